@@ -1,0 +1,120 @@
+// Package magmath holds the small matrices that the numeric packages below it
+// share. Everything under magmath is pure: numbers in, numbers out; it reads
+// no file and no clock, starts no goroutine and knows no craft file.
+//
+// Units are microtesla, millimetres, seconds, amperes, degrees and ampere
+// square metres unless a name says otherwise. The craft frame is that of
+// ISO 1151: x forward, y right, z down.
+package magmath
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// Mat3 is a 3 by 3 matrix, row by row.
+type Mat3 [3][3]float64
+
+// Identity is the unit matrix.
+func Identity() Mat3 { return Mat3{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}} }
+
+// Diagonal is the matrix with a, b, c on its diagonal and nothing else.
+func Diagonal(a, b, c float64) Mat3 { return Mat3{{a, 0, 0}, {0, b, 0}, {0, 0, c}} }
+
+// Outer is a b^T.
+func Outer(a, b r3.Vec) Mat3 {
+	return Mat3{
+		{a.X * b.X, a.X * b.Y, a.X * b.Z},
+		{a.Y * b.X, a.Y * b.Y, a.Y * b.Z},
+		{a.Z * b.X, a.Z * b.Y, a.Z * b.Z},
+	}
+}
+
+// Cross is the matrix [a]x with [a]x b = a x b.
+func Cross(a r3.Vec) Mat3 {
+	return Mat3{{0, -a.Z, a.Y}, {a.Z, 0, -a.X}, {-a.Y, a.X, 0}}
+}
+
+// Apply is m v.
+func (m Mat3) Apply(v r3.Vec) r3.Vec {
+	return r3.Vec{
+		X: m[0][0]*v.X + m[0][1]*v.Y + m[0][2]*v.Z,
+		Y: m[1][0]*v.X + m[1][1]*v.Y + m[1][2]*v.Z,
+		Z: m[2][0]*v.X + m[2][1]*v.Y + m[2][2]*v.Z,
+	}
+}
+
+// Mul is m n.
+func (m Mat3) Mul(n Mat3) Mat3 {
+	var out Mat3
+	for i := range 3 {
+		for j := range 3 {
+			out[i][j] = m[i][0]*n[0][j] + m[i][1]*n[1][j] + m[i][2]*n[2][j]
+		}
+	}
+	return out
+}
+
+// Transpose is m with rows and columns exchanged.
+func (m Mat3) Transpose() Mat3 {
+	var out Mat3
+	for i := range 3 {
+		for j := range 3 {
+			out[i][j] = m[j][i]
+		}
+	}
+	return out
+}
+
+// Add is m + n.
+func (m Mat3) Add(n Mat3) Mat3 {
+	for i := range 3 {
+		for j := range 3 {
+			m[i][j] += n[i][j]
+		}
+	}
+	return m
+}
+
+// Scale is k m.
+func (m Mat3) Scale(k float64) Mat3 {
+	for i := range 3 {
+		for j := range 3 {
+			m[i][j] *= k
+		}
+	}
+	return m
+}
+
+// Turn is r m r^T: the covariance m seen after the rotation (or any linear
+// map) r.
+func (m Mat3) Turn(r Mat3) Mat3 { return r.Mul(m).Mul(r.Transpose()) }
+
+// Trace is the sum of the diagonal.
+func (m Mat3) Trace() float64 { return m[0][0] + m[1][1] + m[2][2] }
+
+// Det is the determinant; -1 tells a mirror from a rotation.
+func (m Mat3) Det() float64 {
+	return m[0][0]*(m[1][1]*m[2][2]-m[1][2]*m[2][1]) -
+		m[0][1]*(m[1][0]*m[2][2]-m[1][2]*m[2][0]) +
+		m[0][2]*(m[1][0]*m[2][1]-m[1][1]*m[2][0])
+}
+
+// Finite reports whether no element is NaN or infinite.
+func (m Mat3) Finite() bool {
+	for _, row := range m {
+		for _, v := range row {
+			if math.IsNaN(v) || math.IsInf(v, 0) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// FiniteVec reports whether no component of v is NaN or infinite.
+func FiniteVec(v r3.Vec) bool {
+	s := v.X + v.Y + v.Z
+	return !math.IsNaN(s) && !math.IsInf(s, 0)
+}

@@ -1,0 +1,79 @@
+// Package guide walks an operator over the stations of one run. It is a state
+// machine: samples, commands and the state of the link go in, events come
+// out. It has no terminal, no clock (time is what the samples say) and no
+// file: when a capture is good it emits Store, and the operator hears of it
+// only after the caller has saved it and said so with Stored.
+package guide
+
+import (
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey"
+)
+
+// Kind sorts the events.
+type Kind string
+
+// The events of a walk. Those marked (script) are the lines of the JSON face,
+// fixed by the contract; the others are for people at a screen.
+const (
+	Checklist Kind = "checklist" // Items are to be confirmed before anything else
+	Ready     Kind = "ready"     // (script) the walk can begin
+	Go        Kind = "go"        // (script) put the probe at Station
+	Moving    Kind = "moving"    // the probe is being moved
+	Resting   Kind = "resting"   // the probe is at rest; Progress counts up to the dwell
+	Switch    Kind = "load"      // (script) switch the load to On now
+	Store     Kind = "store"     // save Capture, then call Stored
+	Captured  Kind = "captured"  // (script) Capture is saved
+	Rejected  Kind = "rejected"  // (script) the dwell was refused: Why
+	Skipped   Kind = "skipped"   // the station was left out
+	Voided    Kind = "voided"    // an earlier capture was voided: the caller records it
+	Noted     Kind = "noted"     // Why is the operator's note: the caller records it
+	Warning   Kind = "warning"   // (script) Why
+	Paused    Kind = "paused"    // the link is gone
+	Resumed   Kind = "resumed"   // the link is back
+	Done      Kind = "done"      // (script) the walk is over, finished or stopped
+)
+
+// Event is what the guide says. Only the fields that Kind names are set.
+type Event struct {
+	Kind     Kind
+	Station  survey.Station  // Go, Resting, Captured, Rejected, Skipped
+	Visit    survey.Visit    // Go
+	Capture  *survey.Capture // Store, Captured, Voided
+	On       bool            // Switch
+	Why      string          // Rejected, Skipped, Voided, Noted, Warning, Paused, Done
+	Code     string          // a stable short name for Why's message: "unsteady", "spikes", "wrong-mark", ...
+	Items    []string        // Checklist
+	Progress Progress        // Go, Resting, Captured
+	B        r3.Vec          // Moving, Resting, Captured: field in the craft frame, microtesla
+	FromBase *r3.Vec         // Resting, Captured: departure from the last base return, craft frame; nil before the first
+}
+
+// Progress says how far the walk and the dwell have come.
+type Progress struct {
+	Done, Total  int     // visits captured, visits planned
+	SecondsLeft  float64 // of the walk, from the pace so far
+	DwellFrac    float64 // 0..1 of the present dwell
+	BaseReturnIn int     // stations until the next base return
+}
+
+// CommandKind sorts the operator's commands.
+type CommandKind string
+
+// The commands of an operator.
+const (
+	CmdCapture CommandKind = "capture" // capture now (an empty line)
+	CmdRedo    CommandKind = "redo"    // void the last capture and go back to it
+	CmdSkip    CommandKind = "skip"
+	CmdGoto    CommandKind = "goto" // Text: station name
+	CmdNote    CommandKind = "note" // Text: the note
+	CmdStop    CommandKind = "stop"
+	CmdConfirm CommandKind = "confirm" // one item of the checklist; Text may say what
+)
+
+// Command is what the operator asks.
+type Command struct {
+	Kind CommandKind
+	Text string
+}
