@@ -1,0 +1,89 @@
+package source
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+)
+
+// Dipole is a point source: a magnet, or a piece of iron, seen from a few of
+// its diameters away.
+type Dipole struct {
+	AtMM      r3.Vec
+	MomentAm2 r3.Vec // from south to north pole
+}
+
+// Field is the field at p in microtesla; NaN at the dipole itself.
+//
+// Source: Griffiths, Introduction to Electrodynamics, 4th ed. (2013), eq.
+// 5.89: B = mu0/(4 pi r^3) (3 (m.r^) r^ - m). Equation number from memory.
+func (d Dipole) Field(p r3.Vec) r3.Vec {
+	if d.MomentAm2 == (r3.Vec{}) {
+		return r3.Vec{}
+	}
+	r := r3.Sub(p, d.AtMM)
+	n := r3.Norm(r)
+	if n == 0 {
+		return undefined
+	}
+	u := r3.Scale(1/n, r)
+	v := r3.Sub(r3.Scale(3*r3.Dot(d.MomentAm2, u), u), d.MomentAm2)
+	return r3.Scale(dipoleUT/(n*n*n), v)
+}
+
+// Jacobian is dB_i/dp_j at p in microtesla per millimetre: symmetric and
+// without trace, as it must be where no current flows. NaN at the dipole.
+//
+// Source: the derivative of Field, 3 k/r^4 (m u^T + u m^T + (m.u)(I - 5 u
+// u^T)) with u the unit vector to p.
+func (d Dipole) Jacobian(p r3.Vec) magmath.Mat3 {
+	if d.MomentAm2 == (r3.Vec{}) {
+		return magmath.Mat3{}
+	}
+	r := r3.Sub(p, d.AtMM)
+	n := r3.Norm(r)
+	if n == 0 {
+		return undefinedMat()
+	}
+	m, u := d.MomentAm2, r3.Scale(1/n, r)
+	k := magmath.Identity().Add(magmath.Outer(u, u).Scale(-5)).Scale(r3.Dot(m, u))
+	return magmath.Outer(m, u).Add(magmath.Outer(u, m)).Add(k).Scale(3 * dipoleUT / (n * n * n * n))
+}
+
+// Basis is the 3 by 3 matrix G with Field = G m for a dipole at at seen from
+// p: microtesla per ampere square metre, symmetric. NaN where p is at.
+func Basis(at, p r3.Vec) magmath.Mat3 {
+	r := r3.Sub(p, at)
+	n := r3.Norm(r)
+	if n == 0 {
+		return undefinedMat()
+	}
+	u := r3.Scale(1/n, r)
+	g := magmath.Outer(u, u).Scale(3).Add(magmath.Identity().Scale(-1))
+	return g.Scale(dipoleUT / (n * n * n))
+}
+
+// Moment is the moment in ampere square metres of a block of magnet of the
+// given volume, magnetised throughout with remanence brT (tesla).
+//
+// Source: m = Br V / mu0, e.g. Furlani, Permanent Magnet and Electromechanical
+// Devices (2001); from memory.
+func Moment(brT, volumeMM3 float64) float64 { return brT * volumeMM3 * 1e-9 / Mu0 }
+
+// CylinderMoment is Moment of a disc or rod magnetised along its axis.
+func CylinderMoment(brT, diameterMM, lengthMM float64) float64 {
+	return Moment(brT, math.Pi/4*diameterMM*diameterMM*lengthMM)
+}
+
+// CylinderAxial is the field in microtesla on the axis of a disc or rod
+// magnetised along it, zMM outside its pole face (negative: inside, where B
+// is meant). It shows how far the dipole can be trusted close by.
+//
+// Source: the textbook formula (Br/2)[(L+z)/sqrt(R^2+(L+z)^2) -
+// z/sqrt(R^2+z^2)], as in the notes of magnet makers.
+func CylinderAxial(brT, diameterMM, lengthMM, zMM float64) float64 {
+	r, far := diameterMM/2, lengthMM+zMM
+	return brT * 1e6 / 2 * (far/math.Hypot(r, far) - zMM/math.Hypot(r, zMM))
+}
