@@ -1,0 +1,294 @@
+package room
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"quietmount/magmath"
+)
+
+// Solve estimates everything at once. Stations are those the observations
+// point at. It fails with ErrEmpty, ErrNotFinite (wrapped) or where a
+// covariance is not positive definite; it keeps obs and stations.
+func Solve(obs []Observation, stations []Station, o Options) (*Result, error) {
+	p, err := newProblem(obs, stations, o.OffsetUT)
+	if err != nil {
+		return nil, err
+	}
+	r := &Result{p: p, Hyper: o.hyper()}
+	if o.Fixed {
+		r.s, err = p.solve(r.Hyper)
+	} else {
+		r.Hyper, r.s, err = p.tune(r.Hyper)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return r, nil
+}
+
+// Result is the joint posterior.
+type Result struct {
+	Hyper Hyper // as estimated, or as given
+	p     *problem
+	s     *solution
+}
+
+// Estimate is a vector with its covariance.
+type Estimate struct {
+	Mean r3.Vec
+	Cov  magmath.Mat3
+}
+
+// Key names an unknown of a station: what the craft adds (Load NoLoad) or
+// what a load adds at level 1.
+type Key struct {
+	Station, Load int
+}
+
+// Craft is what the unpowered craft adds at a station; false where no capture
+// speaks of it. Without a background in the room it is hardly determined, and
+// its covariance says so.
+func (r *Result) Craft(station int) (Estimate, bool) { return r.one(Key{station, NoLoad}) }
+
+// Load is what a load adds at level 1; false where no capture speaks of it.
+// A load seen at one level only, and never off, is hardly determined; its
+// covariance says so.
+func (r *Result) Load(station, load int) (Estimate, bool) { return r.one(Key{station, load}) }
+
+func (r *Result) one(k Key) (Estimate, bool) {
+	if _, ok := r.rows(k); !ok {
+		return Estimate{}, false
+	}
+	mean, cov := r.Joint([]Key{k})
+	e := Estimate{Mean: mean[0]}
+	for i := range 3 {
+		for j := range 3 {
+			e.Cov[i][j] = cov.At(i, j)
+		}
+	}
+	return e, true
+}
+
+// rows is where k's three unknowns start among its station's.
+func (r *Result) rows(k Key) (int, bool) {
+	if k.Station < 0 || k.Station >= len(r.p.lay.parts) {
+		return 0, false
+	}
+	for i, q := range r.p.lay.parts[k.Station] {
+		if q != partRough && int(q) == k.Load {
+			return 3 * i, true
+		}
+	}
+	return 0, false
+}
+
+// Joint is the joint posterior of the named unknowns: means and a covariance
+// of three rows a key, which holds what they share: the room, the drift, the
+// base station's own disturbance. Keys that no capture speaks of get mean
+// zero and the wide prior's variance. The covariance of no keys is nil.
+func (r *Result) Joint(keys []Key) ([]r3.Vec, *mat.SymDense) {
+	n := 3 * len(keys)
+	if n == 0 {
+		return nil, nil
+	}
+	mean, cov := make([]r3.Vec, len(keys)), mat.NewSymDense(n, nil)
+	links := mat.NewDense(n, max(1, r.p.lay.globals), nil)
+	for i, k := range keys {
+		row, ok := r.rows(k)
+		if !ok {
+			for c := range 3 {
+				cov.SetSym(3*i+c, 3*i+c, WidePriorUT*WidePriorUT)
+			}
+			continue
+		}
+		b := r.s.blocks[k.Station]
+		mean[i] = vec(b.own, row)
+		if b.link != nil {
+			for c := range 3 {
+				copy(links.RawRowView(3*i+c), b.link.RawRowView(row+c))
+			}
+			mean[i] = r3.Sub(mean[i], r.shared(b.link, row))
+		}
+	}
+	if r.s.cov != nil {
+		var half, whole mat.Dense
+		half.Mul(links, r.s.cov)
+		whole.Mul(&half, links.T())
+		for i := range n {
+			for j := i; j < n; j++ {
+				cov.SetSym(i, j, cov.At(i, j)+(whole.At(i, j)+whole.At(j, i))/2)
+			}
+		}
+	}
+	r.addOwn(cov, keys)
+	return mean, cov
+}
+
+// addOwn adds the covariance that is left within a station when the shared
+// unknowns are known.
+func (r *Result) addOwn(cov *mat.SymDense, keys []Key) {
+	at := map[int][]int{}
+	for i, k := range keys {
+		at[k.Station] = append(at[k.Station], i)
+	}
+	for _, station := range sortedKeys(at) {
+		for _, i := range at[station] {
+			for _, j := range at[station] {
+				ri, oki := r.rows(keys[i])
+				rj, okj := r.rows(keys[j])
+				if !oki || !okj || j < i {
+					continue
+				}
+				for a := range 3 {
+					for b := range 3 {
+						if u, v := 3*i+a, 3*j+b; u <= v {
+							cov.SetSym(u, v, cov.At(u, v)+r.s.blocks[station].inv.At(ri+a, rj+b))
+						}
+					}
+				}
+			}
+		}
+	}
+}
+
+func (r *Result) shared(link *mat.Dense, row int) r3.Vec {
+	var v [3]float64
+	for c := range 3 {
+		v[c] = mat.Dot(link.RowView(row+c), r.s.mean)
+	}
+	return r3.Vec{X: v[0], Y: v[1], Z: v[2]}
+}
+
+func vec(v *mat.VecDense, i int) r3.Vec {
+	return r3.Vec{X: v.AtVec(i), Y: v.AtVec(i + 1), Z: v.AtVec(i + 2)}
+}
+
+// Field is the smooth room field at a place with its covariance; false for a
+// room without captures. Drift is counted from the mean of the runs' offsets.
+func (r *Result) Field(room int, at r3.Vec) (Estimate, bool) {
+	k, ok := r.p.lay.rooms[room]
+	if !ok {
+		return Estimate{}, false
+	}
+	cols := unit(k, 1)
+	d := r3.Scale(1.0/gradientUnitMM, r3.Sub(at, r.p.lay.centre[room]))
+	for i, v := range gradientColumns(d) {
+		cols = append(cols, column{k + 3 + i, v})
+	}
+	return r.combine(cols), true
+}
+
+// Gradient is the room's gradient, uT per mm: element i,j is the change of
+// B_i along j.
+func (r *Result) Gradient(room int) magmath.Mat3 {
+	k, ok := r.p.lay.rooms[room]
+	if !ok {
+		return magmath.Mat3{}
+	}
+	var g magmath.Mat3
+	for axis, d := range []r3.Vec{{X: 1}, {Y: 1}, {Z: 1}} {
+		for i, v := range gradientColumns(d) {
+			f := r.s.mean.AtVec(k+3+i) / gradientUnitMM
+			g[0][axis] += f * v.X
+			g[1][axis] += f * v.Y
+			g[2][axis] += f * v.Z
+		}
+	}
+	return g
+}
+
+// Drift is the drift of a run at a time on its clock, with its covariance;
+// false for a run without captures.
+func (r *Result) Drift(run int, ts float64) (Estimate, bool) {
+	w, ok := r.p.lay.runs[run]
+	if !ok {
+		return Estimate{}, false
+	}
+	cols := unit(w.first, 1)
+	for s := range w.steps {
+		if done := min(1, max(0, (ts-w.start)/w.stepS-float64(s))); done > 0 {
+			cols = append(cols, unit(w.first+3*(1+s), done)...)
+		}
+	}
+	return r.combine(cols), true
+}
+
+// combine is the posterior of a linear combination of shared unknowns.
+func (r *Result) combine(cols []column) Estimate {
+	var e Estimate
+	for _, a := range cols {
+		e.Mean = r3.Add(e.Mean, r3.Scale(r.s.mean.AtVec(a.index), a.v))
+		for _, b := range cols {
+			e.Cov = e.Cov.Add(magmath.Outer(a.v, b.v).Scale(r.s.cov.At(a.index, b.index)))
+		}
+	}
+	return e
+}
+
+// Residual is what the model leaves of observation i, and its size in
+// standard deviations: the root mean square over the whitened components.
+// A capture alone at its station leaves nothing.
+func (r *Result) Residual(i int) (r3.Vec, float64) {
+	o := r.p.obs[i]
+	fit := r3.Vec{}
+	for _, c := range r.p.global[i] {
+		fit = r3.Add(fit, r3.Scale(r.s.mean.AtVec(c.index), c.v))
+	}
+	b := r.s.blocks[o.Station]
+	for _, c := range r.p.local[i] {
+		x := b.own.AtVec(c.index)
+		if b.link != nil {
+			x -= mat.Dot(b.link.RowView(c.index), r.s.mean)
+		}
+		fit = r3.Add(fit, r3.Scale(x, c.v))
+	}
+	d := r3.Sub(o.B, fit)
+	w, _, ok := invert(o.Noise(r.Hyper))
+	if !ok {
+		return d, math.NaN()
+	}
+	return d, math.Sqrt(r3.Dot(d, w.Apply(d)) / 3)
+}
+
+// Test is a chi-square test.
+type Test struct {
+	ChiSquare float64
+	Freedom   int
+	P         float64 // probability of a value at least as large if all is well
+}
+
+// Background tests whether the captures without the craft in a room fit a
+// smooth room: a uniform field and a harmonic gradient with its prior, drift
+// included, no roughness. P is 1 with no more than one capture.
+func (r *Result) Background(room int) Test {
+	var some []Observation
+	for _, o := range r.p.obs {
+		if o.Room == room && !o.Craft && !o.Pulsed {
+			some = append(some, o)
+		}
+	}
+	t := Test{P: 1, Freedom: 3*len(some) - 3}
+	if t.Freedom <= 0 {
+		return Test{P: 1}
+	}
+	p, err := newProblem(some, r.p.stations, r.p.offsets)
+	if err != nil {
+		return t
+	}
+	h := r.Hyper
+	h.RoughUT = 1e-3
+	s, err := p.solve(h)
+	if err != nil {
+		return t
+	}
+	t.ChiSquare = s.quadForm
+	t.P = distuv.ChiSquared{K: float64(t.Freedom)}.Survival(t.ChiSquare)
+	return t
+}
+
+// LogEvidence is the log marginal likelihood of all captures.
+func (r *Result) LogEvidence() float64 { return r.s.logDens }

@@ -1,0 +1,206 @@
+package room
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+)
+
+var errSingular = errors.New("the normal equations cannot be solved: a covariance is not positive definite")
+
+// problem is what does not depend on the hyperparameters.
+type problem struct {
+	obs      []Observation
+	stations []Station
+	offsets  map[int]float64
+	lay      *layout
+	global   [][]column // of each observation
+	local    [][]column
+}
+
+func newProblem(obs []Observation, stations []Station, offsets map[int]float64) (*problem, error) {
+	if len(obs) == 0 {
+		return nil, ErrEmpty
+	}
+	for i, o := range obs {
+		if o.Station < 0 || o.Station >= len(stations) {
+			return nil, fmt.Errorf("capture %d names station %d of %d", i+1, o.Station, len(stations))
+		}
+		finite := magmath.FiniteVec(o.B) && magmath.FiniteVec(o.At) && o.Cov.Finite() && o.Gradient.Finite()
+		if s := o.TS + o.Level; !finite || math.IsNaN(s) || math.IsInf(s, 0) {
+			return nil, fmt.Errorf("capture %d: %w", i+1, ErrNotFinite)
+		}
+	}
+	p := &problem{obs: obs, stations: stations, offsets: offsets, lay: lay(obs, len(stations))}
+	for _, o := range obs {
+		p.global = append(p.global, p.lay.global(o))
+		p.local = append(p.local, p.lay.local(o))
+	}
+	return p, nil
+}
+
+// block is a station's own corner of the normal equations after elimination.
+type block struct {
+	inv  *mat.SymDense // inverse of the station's own information
+	own  *mat.VecDense // inv times the right-hand side
+	link *mat.Dense    // inv times the coupling to the shared unknowns
+}
+
+// solution is the posterior under one set of hyperparameters.
+type solution struct {
+	blocks   []block
+	mean     *mat.VecDense // of the shared unknowns
+	cov      *mat.SymDense
+	logDens  float64 // log marginal likelihood
+	quadForm float64 // y^T (R + H P H^T)^-1 y
+}
+
+// normal are the normal equations before elimination.
+type normal struct {
+	gg, gr   []float64 // shared: matrix (row by row) and right-hand side
+	ll, lr   [][]float64
+	lg       [][]float64
+	yy       float64 // y^T R^-1 y
+	logNoise float64 // log |R| + log |P|
+}
+
+// solve eliminates the stations one by one (their own unknowns touch only
+// their own captures), then solves for what is shared.
+func (p *problem) solve(h Hyper) (*solution, error) {
+	n, err := p.assemble(h)
+	if err != nil {
+		return nil, err
+	}
+	g := p.lay.globals
+	s := &solution{blocks: make([]block, len(p.stations)), quadForm: n.yy}
+	logDet := 0.0
+	for i := range p.stations {
+		m := 3 * len(p.lay.parts[i])
+		if m == 0 {
+			continue
+		}
+		b, ld, err := eliminate(n, i, m, g)
+		if err != nil {
+			return nil, err
+		}
+		s.blocks[i] = b
+		logDet += ld
+		s.quadForm -= mat.Dot(b.own, mat.NewVecDense(m, n.lr[i]))
+	}
+	if g > 0 {
+		var chol mat.Cholesky
+		if !chol.Factorize(mat.NewSymDense(g, n.gg)) {
+			return nil, errSingular
+		}
+		rhs := mat.NewVecDense(g, n.gr)
+		s.mean, s.cov = new(mat.VecDense), new(mat.SymDense)
+		if err := errors.Join(chol.SolveVecTo(s.mean, rhs), chol.InverseTo(s.cov)); err != nil {
+			return nil, errSingular
+		}
+		logDet += chol.LogDet()
+		s.quadForm -= mat.Dot(s.mean, rhs)
+	}
+	count := float64(3 * len(p.obs))
+	s.logDens = -0.5 * (s.quadForm + n.logNoise + logDet + count*math.Log(2*math.Pi))
+	return s, nil
+}
+
+func (p *problem) assemble(h Hyper) (*normal, error) {
+	g := p.lay.globals
+	n := &normal{gg: make([]float64, g*g), gr: make([]float64, g)}
+	for k, v := range p.lay.priorVariance(h, p.offsets) {
+		n.gg[k*g+k] = 1 / v
+		n.logNoise += math.Log(v)
+	}
+	for i, parts := range p.lay.parts {
+		m := 3 * len(parts)
+		n.ll = append(n.ll, make([]float64, m*m))
+		n.lr = append(n.lr, make([]float64, m))
+		n.lg = append(n.lg, make([]float64, m*g))
+		for k := range m {
+			v := p.localVariance(i, parts[k/3], h)
+			n.ll[i][k*m+k] = 1 / v
+			n.logNoise += math.Log(v)
+		}
+	}
+	for i, o := range p.obs {
+		w, ld, ok := invert(o.Noise(h))
+		if !ok {
+			return nil, fmt.Errorf("capture %d: %w", i+1, errSingular)
+		}
+		n.logNoise += ld
+		n.yy += r3.Dot(o.B, w.Apply(o.B))
+		m := 3 * len(p.lay.parts[o.Station])
+		accumulate(n.gg, g, p.global[i], p.global[i], w)
+		accumulate(n.ll[o.Station], m, p.local[i], p.local[i], w)
+		accumulate(n.lg[o.Station], g, p.local[i], p.global[i], w)
+		wb := w.Apply(o.B)
+		for _, c := range p.global[i] {
+			n.gr[c.index] += r3.Dot(c.v, wb)
+		}
+		for _, c := range p.local[i] {
+			n.lr[o.Station][c.index] += r3.Dot(c.v, wb)
+		}
+	}
+	return n, nil
+}
+
+func (p *problem) localVariance(station int, q part, h Hyper) float64 {
+	sd := float64(WidePriorUT)
+	switch prior := p.stations[station].PriorUT; {
+	case q == partRough:
+		sd = h.RoughUT
+	case prior > 0:
+		sd = prior
+	}
+	return sd * sd
+}
+
+// accumulate adds rows^T w cols to the matrix a of the given row length.
+func accumulate(a []float64, stride int, rows, cols []column, w magmath.Mat3) {
+	for _, r := range rows {
+		v := w.Apply(r.v)
+		for _, c := range cols {
+			a[r.index*stride+c.index] += r3.Dot(v, c.v)
+		}
+	}
+}
+
+// eliminate removes station i from n's shared equations (Schur complement)
+// and returns what is needed to recover it, with the log determinant.
+func eliminate(n *normal, i, m, g int) (block, float64, error) {
+	var chol mat.Cholesky
+	if !chol.Factorize(mat.NewSymDense(m, n.ll[i])) {
+		return block{}, 0, errSingular
+	}
+	b := block{inv: new(mat.SymDense), own: new(mat.VecDense)}
+	rhs := mat.NewVecDense(m, n.lr[i])
+	if err := errors.Join(chol.InverseTo(b.inv), chol.SolveVecTo(b.own, rhs)); err != nil {
+		return block{}, 0, errSingular
+	}
+	if g == 0 {
+		return b, chol.LogDet(), nil
+	}
+	lg := mat.NewDense(m, g, n.lg[i])
+	b.link = new(mat.Dense)
+	b.link.Mul(b.inv, lg)
+	var drop mat.Dense
+	drop.Mul(lg.T(), b.link)
+	for r := range g {
+		row := drop.RawRowView(r)
+		for c, v := range row {
+			n.gg[r*g+c] -= v
+		}
+	}
+	var shift mat.VecDense
+	shift.MulVec(lg.T(), b.own)
+	for k := range g {
+		n.gr[k] -= shift.AtVec(k)
+	}
+	return b, chol.LogDet(), nil
+}
