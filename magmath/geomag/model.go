@@ -1,0 +1,99 @@
+package geomag
+
+import (
+	"bytes"
+	_ "embed"
+	"math"
+)
+
+// Model is a spherical-harmonic model of the main field with a linear change
+// in time. It is read-only once made: any number of goroutines may use one.
+type Model struct {
+	name     string
+	released string
+	epoch    float64
+	degree   int
+	terms    []term // column by column: order 0, degrees 1..N; order 1, degrees 1..N; order 2, degrees 2..N; ...
+}
+
+// term is one degree and order: the coefficients in nT and nT a year, and the
+// factors of the Legendre recursion there.
+type term struct {
+	g, h, gDot, hDot float64
+	lead, lag, root  float64
+}
+
+// wmm2025COF is the published coefficient file, byte for byte: an agreed
+// checksum guards it in the tests.
+//
+// Source: NOAA NCEI and British Geological Survey, WMM.COF of the World
+// Magnetic Model 2025, 13 November 2024; a work of the
+// United States Government, not subject to copyright there.
+//
+//go:embed data/WMM2025.COF
+var wmm2025COF []byte
+
+// WMM2025 is the World Magnetic Model for 2025.0 to 2030.0, degree 12. Each
+// call reads the embedded file afresh (tens of microseconds): keep the result.
+func WMM2025() *Model {
+	m, err := ReadCOF(bytes.NewReader(wmm2025COF), "WMM2025.COF")
+	if err != nil {
+		panic("geomag: embedded coefficients: " + err.Error()) // the file is part of the program
+	}
+	return m
+}
+
+// Name is the model's name as its file gives it, such as "WMM-2025".
+func (m *Model) Name() string { return m.name }
+
+// Released is the release date as the file gives it, or empty.
+func (m *Model) Released() string { return m.released }
+
+// Epoch is the decimal year to which the main coefficients belong.
+func (m *Model) Epoch() float64 { return m.epoch }
+
+// Degree is the highest degree of the series.
+func (m *Model) Degree() int { return m.degree }
+
+// Coefficients are g and h of degree n and order m in nT at the epoch, and
+// their yearly changes; all zero outside 1 <= n <= Degree, 0 <= m <= n.
+func (m *Model) Coefficients(n, order int) (g, h, gDot, hDot float64) {
+	if n < 1 || n > m.degree || order < 0 || order > n {
+		return 0, 0, 0, 0
+	}
+	t := m.terms[position(m.degree, n, order)]
+	return t.g, t.h, t.gDot, t.hDot
+}
+
+// position is the place of degree n and order m in the columns of a model of
+// the given degree. Columns 0 and 1 hold all degrees, column m holds m..degree.
+func position(degree, n, m int) int {
+	if m == 0 {
+		return n - 1
+	}
+	return degree + (m-1)*degree - (m-1)*(m-2)/2 + n - m
+}
+
+// newTerms makes the columns of a model of the given degree with zero
+// coefficients and the recursion's factors filled in.
+//
+// Source for the recursion: Holmes and Featherstone (2002), A unified approach
+// to the Clenshaw summation and the recursive computation of very high degree
+// and order normalised associated Legendre functions, J. Geodesy 76, section
+// 2.1 (standard forward column method), here for Schmidt semi-normalisation.
+// It is safe from underflow far beyond maxDegree.
+func newTerms(degree int) []term {
+	terms := make([]term, 0, degree*(degree+3)/2)
+	for m := range degree + 1 {
+		for n := max(m, 1); n <= degree; n++ {
+			root := math.Sqrt(float64(n*n - m*m))
+			t := term{root: root}
+			if n > m {
+				t.lead = float64(2*n-1) / root
+				t.lag = math.Sqrt(float64((n-1)*(n-1)-m*m)) / root
+			}
+			terms = append(terms, t)
+		}
+	}
+	return terms
+}

@@ -1,0 +1,106 @@
+package geomag
+
+import "math"
+
+// referenceRadiusKM is the radius to which the coefficients refer.
+// Source: Chulliat et al. (2025), section 1.2: geomagnetic reference radius.
+const referenceRadiusKM = 6371.2
+
+// At is the field at a place and decimal year. It allocates nothing, is finite
+// and continuous at the poles and at the date line, and does not look at the
+// model's validity. A place that Check refuses, or a year that is not finite,
+// gives numbers without meaning (NaN where the input is NaN), never a panic.
+//
+// Source: Chulliat et al. (2025), The US/UK World Magnetic Model for
+// 2025-2030: Technical Report, section 1.2, doi 10.25923/prbc-s316. The
+// derivative of the Legendre functions and their ratio to sin(colatitude) are
+// computed without division, so the poles are no special case.
+func (m *Model) At(p Place, year float64) Elements {
+	at := p.spherical()
+	var s series
+	s.ratio = referenceRadiusKM / at.radiusKM
+	s.cosColat, s.sinColat = at.cosColat, at.sinColat
+	s.years = year - m.epoch
+	s.zonal(m.terms[:m.degree])
+	rest := m.terms[m.degree:]
+	cosLon, sinLon := at.cosLon, at.sinLon
+	sectoral, power := 1.0, s.ratio*s.ratio
+	for order := 1; order <= m.degree; order++ {
+		power *= s.ratio
+		if order > 1 {
+			sectoral *= at.sinColat * math.Sqrt(1-0.5/float64(order))
+			cosLon, sinLon = cosLon*at.cosLon-sinLon*at.sinLon, sinLon*at.cosLon+cosLon*at.sinLon
+		}
+		n := m.degree - order + 1
+		s.column(rest[:n], order, sectoral, power, cosLon, sinLon)
+		rest = rest[n:]
+	}
+	return elements(at.geodetic(s.field), at.geodetic(s.rate))
+}
+
+// geodetic turns spherical components (towards the geocentric north, east,
+// centre) into geodetic ones.
+func (at spherical) geodetic(v vector) vector {
+	return vector{
+		north: v.north*at.cosTurn - v.down*at.sinTurn,
+		east:  v.east,
+		down:  v.north*at.sinTurn + v.down*at.cosTurn,
+	}
+}
+
+// series is the running sum over degrees and orders, in spherical components.
+type series struct {
+	ratio              float64 // reference radius over distance
+	cosColat, sinColat float64
+	years              float64 // since the epoch
+	field, rate        vector
+}
+
+// zonal adds the terms of order zero. The derivative of the Legendre polynomial
+// follows P'(n) = n P(n-1) + x P'(n-1).
+func (s *series) zonal(terms []term) {
+	p, previous, slope := 1.0, 0.0, 0.0
+	power := s.ratio * s.ratio
+	for i, t := range terms {
+		n := float64(i + 1)
+		power *= s.ratio
+		slope = n*p + s.cosColat*slope
+		p, previous = t.lead*s.cosColat*p-t.lag*previous, p
+		down, north := -(n+1)*power*p, -s.sinColat*slope*power
+		g := t.g + s.years*t.gDot
+		s.field.down += down * g
+		s.field.north += north * g
+		s.rate.down += down * t.gDot
+		s.rate.north += north * t.gDot
+	}
+}
+
+// column adds the terms of one order m >= 1, degrees m and up. q is the
+// Legendre function divided by sin(colatitude), which is finite everywhere;
+// sectoral is its first value, power the radial factor of degree m.
+func (s *series) column(terms []term, m int, sectoral, power, cosLon, sinLon float64) {
+	q, previous := sectoral, 0.0
+	order := float64(m)
+	for i, t := range terms {
+		n := float64(m + i)
+		if i > 0 {
+			q, previous = t.lead*s.cosColat*q-t.lag*previous, q
+			power *= s.ratio
+		}
+		down := -(n + 1) * power * q * s.sinColat
+		north := power * (n*s.cosColat*q - t.root*previous)
+		east := order * power * q
+
+		cosine := t.gDot*cosLon + t.hDot*sinLon
+		sine := t.gDot*sinLon - t.hDot*cosLon
+		s.rate.north += north * cosine
+		s.rate.east += east * sine
+		s.rate.down += down * cosine
+
+		cosine = t.g*cosLon + t.h*sinLon + s.years*cosine
+		sine = t.g*sinLon - t.h*cosLon + s.years*sine
+		s.field.north += north * cosine
+		s.field.east += east * sine
+		s.field.down += down * cosine
+	}
+}
