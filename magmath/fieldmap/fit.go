@@ -1,0 +1,246 @@
+package fieldmap
+
+import (
+	"errors"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/optimize"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+)
+
+// Candidate is a kernel to try, with log-normal priors on its
+// hyperparameters: centres are the kernel's own, Spread the standard
+// deviations of the logarithms.
+type Candidate struct {
+	Kernel Kernel
+	Spread []float64
+	// Starts are further starting points for the climb, besides the centres.
+	Starts [][]float64
+}
+
+// Candidates are the covariances that Fit tries on data whose stations lie
+// about spacingMM apart. lowestZMM is the greatest z (downwards) at which the
+// field will be asked for or was measured: the mirrored planes stay below it.
+func Candidates(d Data, spacingMM, lowestZMM float64) []Candidate {
+	sd := math.Log(scaleOf(d))
+	length, near, deep := math.Log(1.5*spacingMM), math.Log(0.7*spacingMM), math.Log(2*spacingMM)
+	lowest := lowestZMM
+	for _, p := range d.At {
+		lowest = max(lowest, p.Z)
+	}
+	smooth := Candidate{
+		Kernel: Smooth{sd, length},
+		Spread: []float64{1.5, 0.7},
+		Starts: [][]float64{{sd, length - 0.6}, {sd, length + 0.7}},
+	}
+	one := Candidate{
+		Kernel: Mirrored{lowest, sd, near},
+		Spread: []float64{1.5, 0.7},
+		Starts: [][]float64{{sd, near + 0.8}},
+	}
+	two := Candidate{
+		Kernel: Sum{Mirrored{lowest, sd, near - 0.4}, Mirrored{lowest, sd - 0.7, deep}},
+		Spread: []float64{1.5, 0.6, 1.5, 0.6},
+	}
+	mixed := Candidate{
+		Kernel: Sum{Mirrored{lowest, sd, near}, Smooth{sd - 1.5, length - 0.5}},
+		Spread: []float64{1.5, 0.7, 1, 0.7},
+	}
+	return []Candidate{smooth, one, two, mixed}
+}
+
+// scaleOf is the root mean square of a component, at least 0.05 uT.
+func scaleOf(d Data) float64 {
+	sum := 0.0
+	for _, b := range d.B {
+		sum += r3.Norm2(b)
+	}
+	return max(0.05, math.Sqrt(sum/float64(3*max(1, len(d.B)))))
+}
+
+// tuneLimit is the number of stations beyond which hyperparameters are
+// estimated from an even choice of that many; all stations then enter the map.
+const tuneLimit = 120
+
+// Fit estimates the hyperparameters of every candidate (the mode of their
+// posterior) and keeps the kernel that predicts left-out stations best, by
+// the sum of their log densities. Simpler candidates come first and are left
+// only for a gain of more than one half. It fails with ErrNoStations,
+// ErrNotFinite or ErrShape (wrapped), or ErrSingular if no candidate works.
+// One station is enough: the answer then rests on the priors and is wide.
+func Fit(d Data, candidates []Candidate) (*Map, error) {
+	if err := d.check(); err != nil {
+		return nil, err
+	}
+	few := d.subset(tuneLimit)
+	var best *Map
+	var score float64
+	for _, c := range candidates {
+		k, err := tune(few, c)
+		if err != nil {
+			continue
+		}
+		m, err := Condition(d, k)
+		if err != nil {
+			continue
+		}
+		if s := m.LeaveOneOut().LogDensity; best == nil || s > score+0.5 {
+			best, score = m, s
+		}
+	}
+	if best == nil {
+		return nil, ErrSingular
+	}
+	return best, nil
+}
+
+// Tune estimates the hyperparameters of one candidate.
+func tune(d Data, c Candidate) (Kernel, error) {
+	centre := c.Kernel.Params()
+	obj := &objective{d: d, c: c, centre: centre, y: stack(d.B), best: math.Inf(1)}
+	problem := optimize.Problem{
+		Func: func(x []float64) float64 { return obj.at(x).value },
+		Grad: func(grad, x []float64) { copy(grad, obj.at(x).slope) },
+	}
+	settings := &optimize.Settings{GradientThreshold: 1e-2, MajorIterations: 25, FuncEvaluations: 60}
+	for _, start := range append([][]float64{centre}, c.Starts...) {
+		if math.IsInf(obj.at(start).value, 1) {
+			continue
+		}
+		// A failed line search still leaves its best point in obj.
+		_, _ = optimize.Minimize(problem, slices.Clone(start), settings, &optimize.LBFGS{})
+	}
+	if math.IsInf(obj.best, 1) {
+		return nil, ErrSingular
+	}
+	return c.Kernel.With(obj.bestAt), nil
+}
+
+// objective is the negative log posterior of the hyperparameters. It
+// remembers the last point (value and gradient come from one
+// factorisation) and the best.
+type objective struct {
+	d      Data
+	c      Candidate
+	centre []float64
+	y      *mat.VecDense
+	last   evaluation
+	best   float64
+	bestAt []float64
+}
+
+type evaluation struct {
+	x     []float64
+	value float64
+	slope []float64
+}
+
+func (o *objective) at(x []float64) evaluation {
+	if o.last.x != nil && slices.Equal(x, o.last.x) {
+		return o.last
+	}
+	e := o.evaluate(x)
+	o.last = e
+	if e.value < o.best {
+		o.best, o.bestAt = e.value, e.x
+	}
+	return e
+}
+
+func (o *objective) evaluate(x []float64) evaluation {
+	e := evaluation{x: slices.Clone(x), value: math.Inf(1), slope: make([]float64, len(x))}
+	for i, v := range x {
+		if math.Abs(v-o.centre[i]) > 6*o.c.Spread[i] {
+			return e
+		}
+	}
+	kernel := o.c.Kernel.With(x)
+	var chol mat.Cholesky
+	if factorize(&chol, covariance(o.d, kernel)) != nil {
+		return e
+	}
+	var alpha mat.VecDense
+	var inv mat.SymDense
+	if err := errors.Join(chol.SolveVecTo(&alpha, o.y), chol.InverseTo(&inv)); err != nil {
+		return e
+	}
+	value := 0.5 * (mat.Dot(o.y, &alpha) + chol.LogDet())
+	o.slopes(kernel, &alpha, &inv, e.slope)
+	for i, v := range x {
+		z := (v - o.centre[i]) / o.c.Spread[i]
+		value += z * z / 2
+		e.slope[i] += z / o.c.Spread[i]
+	}
+	if !math.IsNaN(value) {
+		e.value = value
+	}
+	return e
+}
+
+// slopes adds the derivatives of the negative log likelihood: half the sum
+// over elements of (C^-1 - alpha alpha^T) times dC.
+func (o *objective) slopes(k Kernel, alpha *mat.VecDense, inv *mat.SymDense, slope []float64) {
+	parts := make([]magmath.Mat3, len(slope))
+	for i, p := range o.d.At {
+		for j := range i + 1 {
+			k.Slopes(p, o.d.At[j], parts)
+			f := 1.0
+			if i == j {
+				f = 0.5
+			}
+			for a := range 3 {
+				for b := range 3 {
+					w := f * (inv.At(3*i+a, 3*j+b) - alpha.AtVec(3*i+a)*alpha.AtVec(3*j+b))
+					for s := range parts {
+						slope[s] += w * parts[s][a][b]
+					}
+				}
+			}
+		}
+	}
+}
+
+// covariance is that of the readings, noise included.
+func covariance(d Data, k Kernel) *mat.SymDense {
+	n := len(d.At)
+	c := mat.NewSymDense(3*n, nil)
+	c.CopySym(d.Noise)
+	raw := c.RawSymmetric()
+	for i, p := range d.At {
+		for j := i; j < n; j++ {
+			m := k.K(p, d.At[j])
+			for a := range 3 {
+				row := raw.Data[(3*i+a)*raw.Stride:]
+				for b := range 3 {
+					if u, v := 3*i+a, 3*j+b; u <= v {
+						row[v] += m[a][b]
+					}
+				}
+			}
+		}
+	}
+	return c
+}
+
+// factorize takes the Cholesky factor of c, with a little added to the
+// diagonal where rounding demands it.
+func factorize(chol *mat.Cholesky, c *mat.SymDense) error {
+	n := c.SymmetricDim()
+	mean := mat.Trace(c) / float64(n)
+	if math.IsNaN(mean) || math.IsInf(mean, 0) {
+		return ErrSingular
+	}
+	for _, jitter := range []float64{1e-10, 1e-7, 1e-5} {
+		for i := range n {
+			c.SetSym(i, i, c.At(i, i)+jitter*mean)
+		}
+		if chol.Factorize(c) {
+			return nil
+		}
+	}
+	return ErrSingular
+}

@@ -1,0 +1,186 @@
+package fieldmap
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+)
+
+// Kernel is a covariance of vector fields with its hyperparameters, which are
+// logarithms and so unbounded. A kernel is a value: With makes another.
+type Kernel interface {
+	// Name says what is assumed, for people.
+	Name() string
+	// Params are the hyperparameters.
+	Params() []float64
+	// With is the same kernel with other hyperparameters.
+	With(params []float64) Kernel
+	// K is the covariance of the field at p with the field at q. K(q, p) is
+	// its transpose; the block itself need not be symmetric.
+	K(p, q r3.Vec) magmath.Mat3
+	// Slopes fills into the derivatives of K by each hyperparameter.
+	Slopes(p, q r3.Vec, into []magmath.Mat3)
+}
+
+// Smooth takes the three components for independent processes of one Matern
+// covariance of order 5/2: it assumes smoothness and nothing of magnetism,
+// and so holds wherever the sources lie.
+// Source: Rasmussen and Williams (2006), eq. 4.17.
+type Smooth struct {
+	LogSD     float64 // of a component, uT
+	LogLength float64 // mm
+}
+
+// Name implements Kernel.
+func (Smooth) Name() string { return "independent smooth components" }
+
+// Params implements Kernel.
+func (s Smooth) Params() []float64 { return []float64{s.LogSD, s.LogLength} }
+
+// With implements Kernel.
+func (Smooth) With(p []float64) Kernel { return Smooth{p[0], p[1]} }
+
+// K implements Kernel.
+func (s Smooth) K(p, q r3.Vec) magmath.Mat3 {
+	u := math.Sqrt(5) * r3.Norm(r3.Sub(p, q)) / math.Exp(s.LogLength)
+	k := math.Exp(2*s.LogSD-u) * (1 + u + u*u/3)
+	return magmath.Diagonal(k, k, k)
+}
+
+// Slopes implements Kernel.
+func (s Smooth) Slopes(p, q r3.Vec, into []magmath.Mat3) {
+	u := math.Sqrt(5) * r3.Norm(r3.Sub(p, q)) / math.Exp(s.LogLength)
+	v := math.Exp(2*s.LogSD - u)
+	k, l := 2*v*(1+u+u*u/3), v*u*u/3*(1+u)
+	into[0], into[1] = magmath.Diagonal(k, k, k), magmath.Diagonal(l, l, l)
+}
+
+// Mirrored is the covariance of fields whose potential is harmonic above a
+// plane: the reciprocal-distance covariance mirrored in the plane. Every
+// field drawn from it has neither curl nor divergence there. It holds where
+// all sources lie under the plane.
+//
+// With q' the mirror image of q and r = p - q',
+//
+//	K(p, q) = c/|r|^3 (I - 3 r r^T/|r|^2) diag(1, 1, -1),
+//
+// so that K(p, p) = c/(8 h^3) diag(1, 1, 2), h the height above the plane.
+// Undefined on and under the plane.
+// Source: T. Krarup, A Contribution to the Mathematical Foundation of
+// Physical Geodesy (1969), the reciprocal-distance kernel in the limit of a
+// plane; checked here by finite differences of the potential c/|r|.
+type Mirrored struct {
+	SurfaceZMM float64 // a level, craft frame (down positive); the plane lies below it
+	LogSD      float64 // of a horizontal component at the level, uT
+	LogDepth   float64 // of the plane under the level, mm
+}
+
+// Name implements Kernel.
+func (Mirrored) Name() string { return "harmonic, sources below the surface" }
+
+// Params implements Kernel.
+func (m Mirrored) Params() []float64 { return []float64{m.LogSD, m.LogDepth} }
+
+// With implements Kernel.
+func (m Mirrored) With(p []float64) Kernel { return Mirrored{m.SurfaceZMM, p[0], p[1]} }
+
+// mirrored is the bare kernel for c = 1 and its derivative by the plane's z.
+func mirrored(r r3.Vec) (k, byPlane magmath.Mat3) {
+	d2 := r3.Norm2(r)
+	f3 := 1 / (d2 * math.Sqrt(d2))
+	f5, f7 := f3/d2, f3/(d2*d2)
+	v := [3]float64{r.X, r.Y, r.Z}
+	for i := range 3 {
+		for j := range 3 {
+			a, b := -3*f5*v[i]*v[j], 15*f7*r.Z*v[i]*v[j]
+			if i == j {
+				a, b = a+f3, b-3*f5*r.Z
+			}
+			if i == 2 {
+				b -= 3 * f5 * v[j]
+			}
+			if j == 2 {
+				b -= 3 * f5 * v[i]
+				a, b = -a, -b
+			}
+			k[i][j], byPlane[i][j] = a, -2*b
+		}
+	}
+	return k, byPlane
+}
+
+func (m Mirrored) at(p, q r3.Vec) (c, depth float64, r r3.Vec) {
+	depth = math.Exp(m.LogDepth)
+	c = math.Exp(2*m.LogSD) * 8 * depth * depth * depth
+	plane := m.SurfaceZMM + depth
+	return c, depth, r3.Vec{X: p.X - q.X, Y: p.Y - q.Y, Z: p.Z + q.Z - 2*plane}
+}
+
+// K implements Kernel.
+func (m Mirrored) K(p, q r3.Vec) magmath.Mat3 {
+	c, _, r := m.at(p, q)
+	k, _ := mirrored(r)
+	return k.Scale(c)
+}
+
+// Slopes implements Kernel.
+func (m Mirrored) Slopes(p, q r3.Vec, into []magmath.Mat3) {
+	c, depth, r := m.at(p, q)
+	k, d := mirrored(r)
+	into[0] = k.Scale(2 * c)
+	into[1] = k.Scale(3 * c).Add(d.Scale(c * depth))
+}
+
+// Sum is the covariance of a sum of independent fields.
+type Sum []Kernel
+
+// Name implements Kernel.
+func (s Sum) Name() string {
+	name := ""
+	for i, k := range s {
+		if i > 0 {
+			name += " + "
+		}
+		name += k.Name()
+	}
+	return name
+}
+
+// Params implements Kernel.
+func (s Sum) Params() []float64 {
+	var p []float64
+	for _, k := range s {
+		p = append(p, k.Params()...)
+	}
+	return p
+}
+
+// With implements Kernel.
+func (s Sum) With(p []float64) Kernel {
+	out := make(Sum, len(s))
+	for i, k := range s {
+		n := len(k.Params())
+		out[i], p = k.With(p[:n]), p[n:]
+	}
+	return out
+}
+
+// K implements Kernel.
+func (s Sum) K(p, q r3.Vec) magmath.Mat3 {
+	var m magmath.Mat3
+	for _, k := range s {
+		m = m.Add(k.K(p, q))
+	}
+	return m
+}
+
+// Slopes implements Kernel.
+func (s Sum) Slopes(p, q r3.Vec, into []magmath.Mat3) {
+	for _, k := range s {
+		n := len(k.Params())
+		k.Slopes(p, q, into[:n])
+		into = into[n:]
+	}
+}

@@ -1,0 +1,220 @@
+package fieldmap
+
+import (
+	"errors"
+	"math"
+
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+)
+
+// Map is the posterior of the field given the readings. It is immutable and
+// may be used by several goroutines.
+type Map struct {
+	Kernel Kernel
+	data   Data
+	chol   mat.Cholesky
+	lower  blas64.Triangular
+	alpha  *mat.VecDense
+}
+
+// Condition makes the map for a kernel whose hyperparameters are settled.
+func Condition(d Data, k Kernel) (*Map, error) {
+	if err := d.check(); err != nil {
+		return nil, err
+	}
+	m := &Map{Kernel: k, data: d, alpha: new(mat.VecDense)}
+	if err := factorize(&m.chol, covariance(d, k)); err != nil {
+		return nil, err
+	}
+	if err := m.chol.SolveVecTo(m.alpha, stack(d.B)); err != nil {
+		var cond mat.Condition
+		if !errors.As(err, &cond) {
+			return nil, ErrSingular
+		}
+	}
+	var l mat.TriDense
+	m.chol.LTo(&l)
+	m.lower = l.RawTriangular()
+	return m, nil
+}
+
+// Stations is the number of readings behind the map.
+func (m *Map) Stations() int { return len(m.data.At) }
+
+// At is the posterior mean and covariance of the field at p.
+func (m *Map) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
+	mean, cov := m.Predict([]r3.Vec{p})
+	return mean[0], cov[0]
+}
+
+// Mean is the posterior mean at p: the cheap half of At.
+func (m *Map) Mean(p r3.Vec) r3.Vec {
+	var b r3.Vec
+	a := m.alpha.RawVector().Data
+	for i, q := range m.data.At {
+		b = r3.Add(b, m.Kernel.K(p, q).Apply(r3.Vec{X: a[3*i], Y: a[3*i+1], Z: a[3*i+2]}))
+	}
+	return b
+}
+
+// Gradient is the derivative of the posterior mean at p, uT per mm: element
+// i,j is the change of B_i along j. Central differences of a millimetre.
+func (m *Map) Gradient(p r3.Vec) magmath.Mat3 {
+	var g magmath.Mat3
+	for j, e := range []r3.Vec{{X: 1}, {Y: 1}, {Z: 1}} {
+		d := r3.Scale(0.5, r3.Sub(m.Mean(r3.Add(p, e)), m.Mean(r3.Sub(p, e))))
+		g[0][j], g[1][j], g[2][j] = d.X, d.Y, d.Z
+	}
+	return g
+}
+
+// batch is how many points are solved for at once.
+const batch = 64
+
+// Predict is At for many points, by blocks of triangular solves.
+func (m *Map) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
+	mean, cov := make([]r3.Vec, len(points)), make([]magmath.Mat3, len(points))
+	for from := 0; from < len(points); from += batch {
+		some := points[from:min(from+batch, len(points))]
+		v := m.whitened(some, mean[from:])
+		for i, p := range some {
+			c := m.Kernel.K(p, p)
+			subtractGram(&c, v, i)
+			cov[from+i] = tidy(c)
+		}
+	}
+	return mean, cov
+}
+
+// whitened is L^-1 k for the points' columns k, three a point; it fills in
+// the means as well.
+func (m *Map) whitened(points []r3.Vec, mean []r3.Vec) blas64.General {
+	n, cols := 3*len(m.data.At), 3*len(points)
+	k := blas64.General{Rows: n, Cols: cols, Stride: cols, Data: make([]float64, n*cols)}
+	a := m.alpha.RawVector().Data
+	for j, q := range m.data.At {
+		w := r3.Vec{X: a[3*j], Y: a[3*j+1], Z: a[3*j+2]}
+		for i, p := range points {
+			c := m.Kernel.K(p, q)
+			mean[i] = r3.Add(mean[i], c.Apply(w))
+			for r := range 3 {
+				row := k.Data[(3*j+r)*cols+3*i:]
+				row[0], row[1], row[2] = c[0][r], c[1][r], c[2][r]
+			}
+		}
+	}
+	blas64.Trsm(blas.Left, blas.NoTrans, 1, m.lower, k)
+	return k
+}
+
+func subtractGram(c *magmath.Mat3, v blas64.General, i int) {
+	for r := range v.Rows {
+		x := v.Data[r*v.Stride+3*i : r*v.Stride+3*i+3]
+		for a := range 3 {
+			for b := range 3 {
+				c[a][b] -= x[a] * x[b]
+			}
+		}
+	}
+}
+
+// tidy makes c symmetric and keeps rounding from leaving a negative variance.
+func tidy(c magmath.Mat3) magmath.Mat3 {
+	c = c.Add(c.Transpose()).Scale(0.5)
+	for i := range 3 {
+		c[i][i] = max(c[i][i], 1e-12)
+	}
+	return c
+}
+
+// Joint is the joint posterior at the points: means and a covariance of three
+// rows a point. Nil for no points. Meant for hundreds of points.
+func (m *Map) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
+	if len(points) == 0 {
+		return nil, nil
+	}
+	mean := make([]r3.Vec, len(points))
+	v := m.whitened(points, mean)
+	cov := mat.NewSymDense(3*len(points), nil)
+	raw := cov.RawSymmetric()
+	for i, p := range points {
+		for j := i; j < len(points); j++ {
+			k := m.Kernel.K(p, points[j])
+			for a := range 3 {
+				for b := range 3 {
+					if u, w := 3*i+a, 3*j+b; u <= w {
+						raw.Data[u*raw.Stride+w] = k[a][b]
+					}
+				}
+			}
+		}
+	}
+	blas64.Syrk(blas.Trans, -1, v, 1, raw)
+	for i := range 3 * len(points) {
+		cov.SetSym(i, i, max(cov.At(i, i), 1e-12))
+	}
+	return mean, cov
+}
+
+// LeftOut is the check of the map by leaving each reading out in turn.
+type LeftOut struct {
+	Residual         []r3.Vec       // reading less prediction from the others
+	Cov              []magmath.Mat3 // of that residual, noise of the reading included
+	RMSEUT           float64        // root mean square a component
+	Inside95Fraction float64        // of the components inside their 95 % interval
+	LogDensity       float64        // sum of the log densities of the left-out readings
+}
+
+// LeaveOneOut is that check in closed form: with C the covariance of the
+// readings y, the residual of block i is ([C^-1]_ii)^-1 [C^-1 y]_i and its
+// covariance ([C^-1]_ii)^-1. The hyperparameters are those of all readings.
+// With a single reading it compares with the prior.
+func (m *Map) LeaveOneOut() LeftOut {
+	var inv mat.SymDense
+	out := LeftOut{}
+	if err := m.chol.InverseTo(&inv); err != nil {
+		var cond mat.Condition
+		if !errors.As(err, &cond) {
+			return LeftOut{RMSEUT: math.NaN(), Inside95Fraction: math.NaN(), LogDensity: math.Inf(-1)}
+		}
+	}
+	n := len(m.data.At)
+	inside, sum := 0, 0.0
+	for i := range n {
+		block := mat.NewSymDense(3, nil)
+		for a := range 3 {
+			for b := a; b < 3; b++ {
+				block.SetSym(a, b, inv.At(3*i+a, 3*i+b))
+			}
+		}
+		var chol mat.Cholesky
+		var cov mat.SymDense
+		if !chol.Factorize(block) || chol.InverseTo(&cov) != nil {
+			return LeftOut{RMSEUT: math.NaN(), Inside95Fraction: math.NaN(), LogDensity: math.Inf(-1)}
+		}
+		var c magmath.Mat3
+		for a := range 3 {
+			for b := range 3 {
+				c[a][b] = cov.At(a, b)
+			}
+		}
+		u := r3.Vec{X: m.alpha.AtVec(3 * i), Y: m.alpha.AtVec(3*i + 1), Z: m.alpha.AtVec(3*i + 2)}
+		r := c.Apply(u)
+		out.Residual, out.Cov = append(out.Residual, r), append(out.Cov, c)
+		out.LogDensity -= 0.5 * (r3.Dot(u, r) - chol.LogDet() + 3*math.Log(2*math.Pi))
+		sum += r3.Norm2(r)
+		for a, x := range []float64{r.X, r.Y, r.Z} {
+			if math.Abs(x) < 1.959964*math.Sqrt(c[a][a]) {
+				inside++
+			}
+		}
+	}
+	out.RMSEUT = math.Sqrt(sum / float64(3*n))
+	out.Inside95Fraction = float64(inside) / float64(3*n)
+	return out
+}
