@@ -1,0 +1,206 @@
+// Package siting chooses among places where a module could be mounted:
+// candidates on a grid, what constraints take, local optima apart from one
+// another, how precisely a spot must be hit, which spots cannot be told from
+// the best and where measuring next helps most. It knows geometry and
+// numbers; the craft comes in as functions of a place.
+//
+// Frame: the craft's, x forward, y right, z down, millimetres. A place is a
+// point (x, y) of the surface under the middle of the module's foot and a
+// height at which the module stands above it.
+package siting
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+)
+
+// Place is a candidate.
+type Place struct {
+	At       r2.Vec
+	HeightMM float64
+}
+
+// Grid are nodes at equal steps along x and y.
+type Grid struct {
+	From   r2.Vec // the first node
+	StepMM float64
+	NX, NY int
+}
+
+// Lay covers the rectangle from low to high with nodes at most stepMM apart,
+// or farther where that would take more than limit nodes. The nodes lie
+// symmetrically in the rectangle. A rectangle without area gets a line or a
+// point; a step that is not positive is taken for 8 mm, a limit below one for
+// one.
+func Lay(low, high r2.Vec, stepMM float64, limit int) Grid {
+	if !(stepMM > 0) {
+		stepMM = 8
+	}
+	size := r2.Sub(high, low)
+	size = r2.Vec{X: max(0, size.X), Y: max(0, size.Y)}
+	limit = max(1, limit)
+	for {
+		nx, ny := steps(size.X, stepMM), steps(size.Y, stepMM)
+		if nx*ny <= float64(limit) {
+			margin := r2.Vec{X: (size.X - (nx-1)*stepMM) / 2, Y: (size.Y - (ny-1)*stepMM) / 2}
+			return Grid{From: r2.Add(low, margin), StepMM: stepMM, NX: int(nx), NY: int(ny)}
+		}
+		stepMM *= max(1.02, math.Sqrt(nx*ny/float64(limit))*0.98)
+	}
+}
+
+func steps(length, step float64) float64 { return math.Floor(length/step+1e-9) + 1 }
+
+// Len is the number of nodes.
+func (g Grid) Len() int { return g.NX * g.NY }
+
+// At is node k; x runs fastest.
+func (g Grid) At(k int) r2.Vec {
+	return r2.Vec{X: g.From.X + float64(k%g.NX)*g.StepMM, Y: g.From.Y + float64(k/g.NX)*g.StepMM}
+}
+
+// Constraint is something that may forbid a place.
+type Constraint struct {
+	Name   string
+	Allows func(Place) bool
+}
+
+// Candidate is a place on the grid with what forbids it.
+type Candidate struct {
+	Place
+	Node   int
+	Broken []int // indices of the constraints that forbid it; empty: free
+}
+
+// Screen lists every node for which on holds at every height, with the
+// constraints each breaks, and the fraction of the nodes that each constraint
+// takes at all heights alike.
+func Screen(g Grid, heights []float64, on func(r2.Vec) bool, cs []Constraint) ([]Candidate, map[string]float64) {
+	var out []Candidate
+	taken, nodes := make([]int, len(cs)), 0
+	for k := range g.Len() {
+		at := g.At(k)
+		if !on(at) {
+			continue
+		}
+		nodes++
+		broken := make([]int, len(cs))
+		for _, h := range heights {
+			c := Candidate{Place: Place{at, h}, Node: k}
+			for i := range cs {
+				if !cs[i].Allows(c.Place) {
+					c.Broken = append(c.Broken, i)
+					broken[i]++
+				}
+			}
+			out = append(out, c)
+		}
+		for i, n := range broken {
+			if n == len(heights) {
+				taken[i]++
+			}
+		}
+	}
+	excluded := make(map[string]float64, len(cs))
+	for i, c := range cs {
+		if nodes > 0 {
+			excluded[c.Name] = float64(taken[i]) / float64(nodes)
+		}
+	}
+	return out, excluded
+}
+
+// CableLength is the length of lead from its start along the points it must
+// pass, then straight to the place, and up to its height.
+func CableLength(from r2.Vec, via []r2.Vec, to Place) float64 {
+	length, here := 0.0, from
+	for _, v := range via {
+		length += r2.Norm(r2.Sub(v, here))
+		here = v
+	}
+	return length + r2.Norm(r2.Sub(to.At, here)) + math.Abs(to.HeightMM)
+}
+
+// Mass is a part of the craft.
+type Mass struct {
+	G  float64
+	At r2.Vec
+}
+
+// Centre is the centre of gravity of the masses: the sum of moments over the
+// sum of masses. NaN where they weigh nothing.
+func Centre(masses ...Mass) r2.Vec {
+	var moment r2.Vec
+	total := 0.0
+	for _, m := range masses {
+		moment = r2.Add(moment, r2.Scale(m.G, m.At))
+		total += m.G
+	}
+	if !(total > 0) {
+		return r2.Vec{X: math.NaN(), Y: math.NaN()}
+	}
+	return r2.Scale(1/total, moment)
+}
+
+// Footprint are the corners of a module of the given size standing square at
+// the place.
+func Footprint(at, size r2.Vec) [4]r2.Vec {
+	h := r2.Scale(0.5, size)
+	return [4]r2.Vec{
+		{X: at.X - h.X, Y: at.Y - h.Y}, {X: at.X + h.X, Y: at.Y - h.Y},
+		{X: at.X + h.X, Y: at.Y + h.Y}, {X: at.X - h.X, Y: at.Y + h.Y},
+	}
+}
+
+// Gap is the distance from p to the edge of the footprint at the place; 0 on
+// or inside it.
+func Gap(p, at, size r2.Vec) float64 {
+	dx := max(0, math.Abs(p.X-at.X)-size.X/2)
+	dy := max(0, math.Abs(p.Y-at.Y)-size.Y/2)
+	return math.Hypot(dx, dy)
+}
+
+// GapToSegment is the distance from the segment a b to the footprint's edge;
+// 0 where they meet.
+func GapToSegment(a, b, at, size r2.Vec) float64 {
+	if crosses(a, b, at, size) {
+		return 0
+	}
+	gap := min(Gap(a, at, size), Gap(b, at, size))
+	for _, c := range Footprint(at, size) {
+		gap = min(gap, toSegment(c, a, b))
+	}
+	return gap
+}
+
+// crosses reports whether the segment meets the rectangle, by clipping.
+// Source: Y.-D. Liang, B. A. Barsky, A New Concept and Method for Line
+// Clipping (1984).
+func crosses(a, b, at, size r2.Vec) bool {
+	low, high := 0.0, 1.0
+	d := r2.Sub(b, a)
+	for _, s := range [2][3]float64{
+		{d.X, at.X - size.X/2 - a.X, at.X + size.X/2 - a.X},
+		{d.Y, at.Y - size.Y/2 - a.Y, at.Y + size.Y/2 - a.Y},
+	} {
+		if s[0] == 0 {
+			if s[1] > 0 || s[2] < 0 {
+				return false
+			}
+			continue
+		}
+		u, v := s[1]/s[0], s[2]/s[0]
+		low, high = max(low, min(u, v)), min(high, max(u, v))
+	}
+	return low <= high
+}
+
+func toSegment(p, a, b r2.Vec) float64 {
+	d := r2.Sub(b, a)
+	t := 0.0
+	if n := r2.Norm2(d); n > 0 {
+		t = min(1, max(0, r2.Dot(r2.Sub(p, a), d)/n))
+	}
+	return r2.Norm(r2.Sub(p, r2.Add(a, r2.Scale(t, d))))
+}
