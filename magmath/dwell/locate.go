@@ -1,0 +1,356 @@
+package dwell
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"quietmount/magmath"
+)
+
+// Options are what is known of the probe beforehand, and policy.
+type Options struct {
+	FloorUT      float64 // the probe's own noise, standard deviation of one sample an axis; 0: unknown
+	ResolutionUT float64 // quantisation step; 0: unknown, taken from the smallest step seen
+
+	FallbackResolutionUT float64 // step assumed of values all alike with no step known
+	FallbackNoiseUT      float64 // noise assumed of a single sample with no floor known
+	MaxResolutionUT      float64 // a larger gap between values is not taken for a quantisation step
+	SpikeSigmas          float64 // a sample this many robust deviations off is a spike
+	DriftP               float64 // drift is remarked under this probability
+}
+
+// DefaultOptions assume nothing of the probe. The fallback step is the
+// coarsest of the common module chips (0.3 uT; from memory); the other
+// figures are common practice, no source.
+func DefaultOptions() Options {
+	return Options{
+		FallbackResolutionUT: 0.3,
+		FallbackNoiseUT:      1,
+		MaxResolutionUT:      1,
+		SpikeSigmas:          4.5,
+		DriftP:               0.001,
+	}
+}
+
+// withDefaults fills in what is zero or nonsense.
+func (o Options) withDefaults() Options {
+	d := DefaultOptions()
+	positive := func(v *float64, otherwise float64) {
+		if !(*v > 0) || math.IsInf(*v, 0) {
+			*v = otherwise
+		}
+	}
+	positive(&o.FloorUT, 0)
+	positive(&o.ResolutionUT, 0)
+	positive(&o.FallbackResolutionUT, d.FallbackResolutionUT)
+	positive(&o.FallbackNoiseUT, d.FallbackNoiseUT)
+	positive(&o.MaxResolutionUT, d.MaxResolutionUT)
+	positive(&o.SpikeSigmas, d.SpikeSigmas)
+	positive(&o.DriftP, d.DriftP)
+	return o
+}
+
+// Estimate is the field of one dwell.
+type Estimate struct {
+	Mean     r3.Vec       // robust location, microtesla
+	Cov      magmath.Mat3 // of Mean, type A with the floor of quantisation, uT^2; never zero
+	DF       float64      // degrees of freedom of Cov: intervals use Student's t
+	SpreadUT r3.Vec       // robust standard deviation of one sample, an axis
+
+	N                int     // samples given
+	Distinct         int     // readings that counted: N, or the changed vectors of a held stream
+	Effective        float64 // independent samples that would give the same Cov, 1..Distinct
+	Spikes           int     // samples left out
+	RepeatedFraction float64 // of the samples, equal to the one before
+	Held             bool    // the repeats are systematic and counted once
+
+	Drift    r3.Vec // slope, uT/s
+	DriftP   float64
+	Warnings []string
+}
+
+// Locate is the robust location of a dwell with its covariance. Samples far
+// from the rest on any axis are left out on all; the rest goes through
+// Tukey's biweight, an axis at a time. The covariance comes from the
+// influence of each sample with its autocorrelation, and is never less than
+// what the quantisation step and the probe's floor allow.
+//
+// One sample is an answer with an assumed covariance and a warning. Errors:
+// ErrNoSamples, ErrLengths, *SampleError.
+//
+// Source: influence functions of M-estimators, Huber 1981, Robust Statistics,
+// ch. 6; their long-run covariance under autocorrelation, Croux, Dhaene,
+// Hoorelbeke 2003, Robust standard errors for robust estimators (both from
+// memory).
+func Locate(s Series, o Options) (Estimate, error) {
+	if err := s.check(); err != nil {
+		return Estimate{}, err
+	}
+	o = o.withDefaults()
+	est := Estimate{N: len(s.B), DriftP: 1}
+	changed, fraction, systematic := held(s.B)
+	est.RepeatedFraction, est.Held = fraction, systematic
+	if systematic {
+		s = s.pick(changed)
+	}
+	est.Distinct = len(s.B)
+	cols := columns(s.B)
+	step := steps(cols, o)
+	if len(s.B) == 1 {
+		return est.single(s.B[0], step, o), nil
+	}
+	centre, scale := scales(cols, step, o)
+	mask, spikes := findSpikes(cols, centre, scale, o.SpikeSigmas)
+	est.Spikes = spikes
+	est.SpreadUT = vec(scale)
+
+	var influence [3][]float64
+	var mean, asleep [3]float64
+	for k := range 3 {
+		x := without(cols[k], mask)
+		if slices.Max(x)-slices.Min(x) < 1.5*step[k] {
+			asleep[k] = step[k] * step[k] / 12
+		}
+		var u []float64
+		mean[k], u = biweight(x, scale[k])
+		influence[k] = bridge(u, mask)
+	}
+	est.Mean = vec(mean)
+	est.setCov(influence, step, asleep, o)
+	est.setDrift(s.TS, influence)
+	est.remark(mask, o)
+	return est, nil
+}
+
+// single is the answer from one sample.
+func (e Estimate) single(b r3.Vec, step [3]float64, o Options) Estimate {
+	noise := o.FloorUT
+	if noise == 0 {
+		noise = o.FallbackNoiseUT
+	}
+	e.Mean, e.DF, e.Effective = b, 1, 1
+	e.SpreadUT = r3.Vec{X: noise, Y: noise, Z: noise}
+	for k := range 3 {
+		e.Cov[k][k] = noise*noise + step[k]*step[k]/12
+	}
+	e.Warnings = append(e.Warnings, "a single sample: its uncertainty is assumed, not seen; capture for longer")
+	return e
+}
+
+// steps are the quantisation steps of the axes: as told, else the smallest
+// step seen on the axis, else on another axis, else the fallback.
+func steps(cols [3][]float64, o Options) [3]float64 {
+	var out [3]float64
+	seen := 0.0
+	for k := range 3 {
+		gap := smallestGap(cols[k])
+		if gap > o.MaxResolutionUT {
+			gap = 0
+		}
+		out[k] = gap
+		if gap > 0 && (seen == 0 || gap < seen) {
+			seen = gap
+		}
+	}
+	if seen == 0 {
+		seen = o.FallbackResolutionUT
+	}
+	for k := range 3 {
+		switch {
+		case o.ResolutionUT > 0:
+			out[k] = o.ResolutionUT
+		case out[k] == 0:
+			out[k] = seen
+		}
+	}
+	return out
+}
+
+// scales are medians and robust deviations, the latter never under half a
+// step: a reading that flips between two neighbours is no spike.
+func scales(cols [3][]float64, step [3]float64, o Options) (centre, scale [3]float64) {
+	for k := range 3 {
+		centre[k] = median(cols[k])
+		scale[k] = max(madSD(cols[k], centre[k]), step[k]/2, o.FloorUT/2, 1e-12)
+	}
+	return centre, scale
+}
+
+// findSpikes marks samples more than sigmas off on any axis. Few samples give
+// a poor scale, so that the limit is wider for them. No more than half are
+// ever marked.
+func findSpikes(cols [3][]float64, centre, scale [3]float64, sigmas float64) (mask []bool, count int) {
+	n := len(cols[0])
+	limit := sigmas * (1 + 10/float64(n))
+	mask = make([]bool, n)
+	for i := range n {
+		for k := range 3 {
+			if math.Abs(cols[k][i]-centre[k]) > limit*scale[k] {
+				mask[i] = true
+			}
+		}
+		if mask[i] {
+			count++
+		}
+	}
+	if 2*count > n {
+		return make([]bool, n), 0
+	}
+	return mask, count
+}
+
+// without is x less the marked samples.
+func without(x []float64, mask []bool) []float64 {
+	out := make([]float64, 0, len(x))
+	for i, v := range x {
+		if !mask[i] {
+			out = append(out, v)
+		}
+	}
+	return out
+}
+
+// bridge puts the marked places back into u by straight lines between their
+// neighbours, so that leaving a spike out does not cut the autocorrelation.
+func bridge(u []float64, mask []bool) []float64 {
+	if len(u) == len(mask) {
+		return u
+	}
+	out := make([]float64, len(mask))
+	next := 0
+	for i, bad := range mask {
+		if !bad {
+			out[i] = u[next]
+			next++
+		}
+	}
+	for i := 0; i < len(mask); i++ {
+		if !mask[i] {
+			continue
+		}
+		end := i
+		for end < len(mask) && mask[end] {
+			end++
+		}
+		fillGap(out, i, end)
+		i = end
+	}
+	return out
+}
+
+func fillGap(x []float64, from, to int) {
+	left, right := 0.0, 0.0
+	switch {
+	case from > 0 && to < len(x):
+		left, right = x[from-1], x[to]
+	case from > 0:
+		left, right = x[from-1], x[from-1]
+	case to < len(x):
+		left, right = x[to], x[to]
+	}
+	for i := from; i < to; i++ {
+		f := float64(i-from+1) / float64(to-from+1)
+		x[i] = left + f*(right-left)
+	}
+}
+
+// setCov sets Cov, DF and Effective from the influences. Readings of one or
+// two neighbouring values say too little of the noise to trust its help
+// against rounding: asleep is the full variance of rounding for those axes.
+//
+// Source of the quantisation term: the mean of a rounded Gaussian is off by
+// at most (step/pi) exp(-2 pi^2 (sd/step)^2) to first order, Widrow and
+// Kollar 2008, Quantization Noise, ch. 4 (from memory); scaled so that it is
+// step^2/12 without noise (GUM, JCGM 100:2008, F.2.2.1).
+func (e *Estimate) setCov(u [3][]float64, step, asleep [3]float64, o Options) {
+	n := float64(len(u[0]) - e.Spikes)
+	for k := range 3 {
+		centred(u[k])
+	}
+	lr := estimateLongRun(u)
+	e.Cov, e.DF = lr.omega.Scale(1/n), lr.df
+	e.Effective = min(max(n*ratio(lr.gamma.Trace(), lr.omega.Trace()), 1), n)
+	for k := range 3 {
+		q := step[k] * step[k] / 12
+		noise := max(lr.gamma[k][k]-q, 0) / (step[k] * step[k])
+		rounding := max(q*math.Exp(-4*math.Pi*math.Pi*noise), asleep[k])
+		least := o.FloorUT * o.FloorUT / e.Effective
+		e.Cov[k][k] = max(e.Cov[k][k], least) + rounding
+	}
+}
+
+func centred(x []float64) {
+	m, _ := Moments(x)
+	for i := range x {
+		x[i] -= m
+	}
+}
+
+// ratio is a/b, 1 where b is nothing.
+func ratio(a, b float64) float64 {
+	if b <= 0 {
+		return 1
+	}
+	return a / b
+}
+
+// setDrift fits a straight line an axis by least squares and tests its slope
+// against the long-run noise about it, the three axes together by
+// Bonferroni's inequality.
+func (e *Estimate) setDrift(ts []float64, u [3][]float64) {
+	mt, sd := Moments(ts)
+	n := len(ts)
+	if n < 8 || sd == 0 {
+		return
+	}
+	stt := sd * sd * float64(n-1)
+	var slope [3]float64
+	var rest [3][]float64
+	for k := range 3 {
+		for i, t := range ts {
+			slope[k] += (t - mt) * u[k][i] / stt
+		}
+		rest[k] = make([]float64, n)
+		for i, t := range ts {
+			rest[k][i] = u[k][i] - slope[k]*(t-mt)
+		}
+	}
+	lr := estimateLongRun(rest)
+	e.Drift = vec(slope)
+	for k := range 3 {
+		e.DriftP = min(e.DriftP, 3*twoSided(slope[k], lr.omega[k][k]/stt, lr.df))
+	}
+}
+
+// twoSided is the probability of a value as far from zero as v, given its
+// variance with df degrees of freedom. Without variance it is 1.
+func twoSided(v, variance, df float64) float64 {
+	if !(variance > 0) {
+		return 1
+	}
+	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}
+	return min(1, 2*t.CDF(-math.Abs(v)/math.Sqrt(variance)))
+}
+
+// remark writes the warnings.
+func (e *Estimate) remark(mask []bool, o Options) {
+	say := func(format string, a ...any) { e.Warnings = append(e.Warnings, fmt.Sprintf(format, a...)) }
+	if e.Distinct < 10 {
+		say("only %d readings: the uncertainty is poorly known; capture for longer", e.Distinct)
+	}
+	if frac := float64(e.Spikes) / float64(len(mask)); frac > 0.1 {
+		say("%.0f %% of the samples lie far from the rest: look for a loose lead or a change during the dwell, and capture again", 100*frac)
+	} else if e.Spikes > 0 {
+		say("%d spikes left out", e.Spikes)
+	}
+	if e.Held {
+		say("the stream repeats its readings (%.0f %%): each counted once", 100*e.RepeatedFraction)
+	}
+	if e.DriftP < o.DriftP {
+		say("the field drifts by %.2g uT/s: wait until it is steady", r3.Norm(e.Drift))
+	}
+}
