@@ -120,6 +120,9 @@ type Run struct {
 	Captures []Capture
 	Notes    []Note
 	Warnings []string // what reading found and could go on from: a torn last line
+	Ended    bool     // an end note is the last thing that happened
+
+	lines []int // of each capture in its file
 }
 
 // Valid are the captures that count.

@@ -1,0 +1,48 @@
+package survey
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"path/filepath"
+)
+
+// Save writes the run into the craft folder dir under the next free number,
+// whole or not at all, and returns it as it then is on the disk. It takes the
+// folder's lock meanwhile.
+func (in *Imported) Save(dir string) (run *Run, err error) {
+	lock, err := LockFolder(dir, in.Header.Started)
+	if err != nil {
+		return nil, err
+	}
+	defer func() { err = errors.Join(err, lock.Unlock()) }()
+	var b bytes.Buffer
+	for _, c := range in.Captures {
+		line, err := encodeCapture(c)
+		if err != nil {
+			return nil, err
+		}
+		b.Write(line)
+	}
+	for _, w := range in.Warnings {
+		line, err := runLine(wireNote{Kind: lineNote, About: NoteWarning, Text: w, Time: in.Header.Started})
+		if err != nil {
+			return nil, err
+		}
+		b.Write(line)
+	}
+	end, err := runLine(wireNote{Kind: lineNote, About: NoteEnd, Text: fmt.Sprintf("imported, %d captures", len(in.Captures)), Time: in.Header.Started})
+	if err != nil {
+		return nil, err
+	}
+	b.Write(end)
+	path, _, err := lock.newRun(in.Header, b.Bytes())
+	if err != nil {
+		return nil, err
+	}
+	s, err := readRunFile(filepath.Clean(path))
+	if err != nil {
+		return nil, err
+	}
+	return s.run, nil
+}

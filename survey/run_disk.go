@@ -1,0 +1,79 @@
+package survey
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime"
+	"syscall"
+)
+
+// ErrDiskFull says that there was no room for a line. Nothing that was
+// acknowledged before is lost, and the same line may be tried again.
+var ErrDiskFull = errors.New("the disk is full")
+
+// Windows' own numbers for a full disk; package syscall does not name them.
+const (
+	windowsHandleDiskFull = syscall.Errno(39)
+	windowsDiskFull       = syscall.Errno(112)
+)
+
+func noRoom(err error) bool {
+	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) || errors.Is(err, syscall.EFBIG) {
+		return true
+	}
+	return runtime.GOOS == "windows" && (errors.Is(err, windowsDiskFull) || errors.Is(err, windowsHandleDiskFull))
+}
+
+// createSynced makes dir/runs/name with the given content so that at any
+// moment, power cuts included, there is either no such file or all of it. The
+// caller holds the folder's lock.
+func createSynced(dir, name string, content []byte) (path string, err error) {
+	runs := filepath.Join(dir, RunsFolder)
+	if err := os.MkdirAll(runs, 0o755); err != nil {
+		return "", fmt.Errorf("make the folder of the runs: %w", err)
+	}
+	path = filepath.Join(runs, name)
+	if _, err := os.Lstat(path); err == nil {
+		return "", fmt.Errorf("%s is there already", path)
+	}
+	f, err := os.CreateTemp(runs, ".new-*")
+	if err != nil {
+		return "", roomError(path, err)
+	}
+	_, err = f.Write(content)
+	err = errors.Join(err, f.Chmod(0o644), f.Sync(), f.Close())
+	if err == nil {
+		err = os.Rename(f.Name(), path)
+	}
+	if err != nil {
+		os.Remove(f.Name())
+		return "", roomError(path, err)
+	}
+	return path, errors.Join(syncFolder(runs), syncFolder(dir))
+}
+
+func roomError(path string, err error) error {
+	if noRoom(err) {
+		return fmt.Errorf("create %s: %w (%v); make room and try again", path, ErrDiskFull, err)
+	}
+	return fmt.Errorf("create %s: %w", path, err)
+}
+
+// syncFolder puts a folder's entries on the disk. Windows has no such call
+// and writes them by itself.
+func syncFolder(dir string) error {
+	if runtime.GOOS == "windows" {
+		return nil
+	}
+	d, err := os.Open(dir)
+	if err != nil {
+		return fmt.Errorf("sync the folder: %w", err)
+	}
+	defer d.Close()
+	if err := d.Sync(); err != nil && !errors.Is(err, syscall.EINVAL) && !errors.Is(err, syscall.ENOTSUP) {
+		return fmt.Errorf("sync the folder: %w", err)
+	}
+	return nil
+}

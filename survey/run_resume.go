@@ -1,0 +1,132 @@
+package survey
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+)
+
+// ErrNoRun says that there is no run to go on with.
+var ErrNoRun = errors.New("no run to resume")
+
+// ResumeRun locks the craft folder dir and opens a run to go on with it:
+// number n or, if n is 0, the latest of that state (of any state if it is
+// empty) that has no end note, else the latest one. Imported runs cannot be
+// resumed. The run as it stands is returned with the writer.
+//
+// Nothing that is in the file is changed. A note of kind NoteResumed goes in;
+// after a torn last line it is written on that same line and counts the torn
+// bytes, so that a reader knows them for what they are.
+func ResumeRun(dir string, n int, state string, now time.Time) (*RunWriter, *Run, error) {
+	lock, err := LockFolder(dir, now)
+	if err != nil {
+		return nil, nil, err
+	}
+	w, run, err := lock.ResumeRun(n, state, now)
+	if err != nil {
+		return nil, nil, errors.Join(err, lock.Unlock())
+	}
+	w.ownLock = true
+	return w, run, nil
+}
+
+// ResumeRun is the function of that name for who holds the lock already; it
+// stays held after Close.
+func (l *Lock) ResumeRun(n int, state string, now time.Time) (*RunWriter, *Run, error) {
+	path, err := l.resumable(n, state)
+	if err != nil {
+		return nil, nil, err
+	}
+	s, err := readRunFile(path)
+	if err != nil {
+		return nil, nil, err
+	}
+	f, size, err := openAppend(path)
+	if err != nil {
+		return nil, nil, err
+	}
+	w := &RunWriter{path: path, header: s.run.Header, f: f, size: size, numbers: map[int]bool{}, next: 1, lock: l}
+	w.header.Run, _ = runNumber(filepath.Base(path))
+	for _, c := range s.run.Captures {
+		w.numbers[c.Number] = true
+		w.next = max(w.next, c.Number+1)
+	}
+	b, err := resumedLine(s, now)
+	if err == nil {
+		err = w.line(b)
+	}
+	if err != nil {
+		return nil, nil, errors.Join(err, w.Close())
+	}
+	return w, s.run, nil
+}
+
+// resumedLine is what has to follow the file as it was read.
+func resumedLine(s *runReader, now time.Time) ([]byte, error) {
+	torn := s.tail
+	if s.tailGood {
+		torn = 0
+	}
+	b, err := runLine(wireNote{Kind: lineNote, About: NoteResumed, TornBytes: &torn, Time: now})
+	if err == nil && s.tailGood {
+		b = append([]byte("\n"), b...)
+	}
+	return b, err
+}
+
+func (l *Lock) resumable(n int, state string) (string, error) {
+	names, _, err := runFiles(l.dir)
+	if err != nil {
+		return "", err
+	}
+	latest, unfinished := "", ""
+	for _, name := range names {
+		path := filepath.Join(l.dir, RunsFolder, name)
+		number, _ := runNumber(name)
+		if n != 0 && number != n {
+			continue
+		}
+		s, err := readRunFile(path)
+		switch {
+		case n != 0 && err != nil:
+			return "", err
+		case n != 0 && s.run.Header.Imported:
+			return "", fmt.Errorf("%w: run %d was imported", ErrNoRun, n)
+		case n != 0:
+			return path, nil
+		case err != nil || s.run.Header.Imported || (state != "" && s.run.Header.State != state):
+			continue // another run's damage is for verify to tell
+		}
+		latest = path
+		if !s.run.Ended {
+			unfinished = path
+		}
+	}
+	switch {
+	case unfinished != "":
+		return unfinished, nil
+	case latest != "":
+		return latest, nil
+	case n != 0:
+		return "", fmt.Errorf("%w: there is no run %d in %s", ErrNoRun, n, l.dir)
+	case state != "":
+		return "", fmt.Errorf("%w: no run of the state %q in %s; start one without resuming", ErrNoRun, state, l.dir)
+	}
+	return "", fmt.Errorf("%w: %s holds no runs yet", ErrNoRun, l.dir)
+}
+
+func readRunFile(path string) (*runReader, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("read a run: %w", err)
+	}
+	defer f.Close()
+	s := runReader{name: path, run: &Run{File: path}, stop: true}
+	s.read(f)
+	if len(s.errs) > 0 {
+		return nil, s.errs[0]
+	}
+	return &s, nil
+}
