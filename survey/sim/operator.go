@@ -1,0 +1,227 @@
+package sim
+
+import (
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey"
+	"quietmount/survey/guide"
+)
+
+// Operator is somebody who does what the guide says: confirms the checklist,
+// carries the probe to the station announced, asks for the capture, switches
+// the load, and sets a mistake right when told.
+type Operator struct {
+	o         OperatorOptions
+	bench     *Bench
+	commands  chan guide.Command
+	gos       int // stations announced so far
+	here      survey.Station
+	wrong     MistakeKind // being made here
+	before    MistakeKind // made at the station before, and not set right
+	errand    int         // counts moves, so that an overtaken plan is dropped
+	confirmed map[string]bool
+	done      bool
+}
+
+// OperatorOptions say how the operator works.
+type OperatorOptions struct {
+	State     string           // of the run
+	CurrentA  float64          // the load's current while on; of a moving load: nothing
+	Pulsed    bool             // the guide prompts the switching; else a load is on from the start
+	HandsFree bool             // captures start by themselves
+	Stations  []survey.Station // all marks, for WrongMark
+	ReactionS float64          // from a prompt to a move; 0: 0.6 s
+	MoveS     float64          // from station to station; 0: 2.5 s
+	Mistakes  []Mistake
+}
+
+// Mistake is something done wrong at the n-th station announced, counted from
+// 1, base returns included; it is set right at the next announcement or
+// remark.
+type Mistake struct {
+	Go   int
+	Kind MistakeKind
+}
+
+// MistakeKind sorts the mistakes.
+type MistakeKind string
+
+// The mistakes.
+const (
+	WrongMark    MistakeKind = "wrong mark"    // the nearest other mark
+	Backwards    MistakeKind = "backwards"     // arrow to the tail
+	EarlyLift    MistakeKind = "early lift"    // lifted half way through the dwell
+	ForgotSwitch MistakeKind = "forgot switch" // leaves the load as it is
+)
+
+// NewOperator stands an operator at the bench. Before a run of a load that is
+// not pulsed the load is switched on; for the background the craft is away.
+func NewOperator(b *Bench, o OperatorOptions) *Operator {
+	if o.ReactionS == 0 {
+		o.ReactionS = 0.6
+	}
+	if o.MoveS == 0 {
+		o.MoveS = 2.5
+	}
+	op := &Operator{o: o, bench: b, commands: make(chan guide.Command, 256), confirmed: map[string]bool{}}
+	b.SetAway(o.State == survey.StateBackground)
+	if !o.Pulsed {
+		op.switchLoad(true)
+	}
+	return op
+}
+
+// Commands are what the operator types. The channel is buffered and never
+// closed.
+func (op *Operator) Commands() <-chan guide.Command { return op.commands }
+
+// Show tells the operator what the guide said. It returns at once; what
+// follows happens in the bench's time.
+func (op *Operator) Show(e guide.Event) {
+	switch e.Kind {
+	case guide.Checklist:
+		op.confirm(e.Items)
+	case guide.Go:
+		op.announced(e)
+	case guide.Resting:
+		op.rest(e.Progress.DwellFrac)
+	case guide.Switch:
+		op.switched(e.On)
+	case guide.Rejected:
+		op.wrong = ""
+		op.carry()
+	case guide.Warning:
+		op.warned(e.Code)
+	case guide.Done:
+		op.done = true
+		op.bench.LoadsOff()
+	}
+}
+
+// confirm reads the items one by one, each once.
+func (op *Operator) confirm(items []string) {
+	after := 0.
+	for _, item := range items {
+		if op.confirmed[item] {
+			continue
+		}
+		op.confirmed[item] = true
+		after += op.o.ReactionS
+		op.bench.after(after, func() { op.send(guide.Command{Kind: guide.CmdConfirm, Text: item}) })
+	}
+}
+
+// announced goes to the next station, making this station's mistake if there
+// is one; going back to a capture that is done over is no new station.
+func (op *Operator) announced(e guide.Event) {
+	op.before, op.wrong = op.wrong, ""
+	op.here = e.Station
+	if e.Visit != survey.VisitRedo {
+		op.gos++
+		for _, m := range op.o.Mistakes {
+			if m.Go == op.gos {
+				op.wrong = m.Kind
+			}
+		}
+	}
+	op.carry()
+}
+
+// warned does a capture over when the guide suspects a slip and there was
+// one: a careful operator looks, and knows.
+func (op *Operator) warned(code string) {
+	if code != guide.CodeWrongMark && code != guide.CodeTurnedArrow {
+		return
+	}
+	for _, slip := range []*MistakeKind{&op.wrong, &op.before} {
+		if *slip == WrongMark || *slip == Backwards {
+			*slip = ""
+			op.errand++ // whatever was planned for the next station waits
+			op.bench.after(op.o.ReactionS, func() { op.send(guide.Command{Kind: guide.CmdRedo}) })
+			return
+		}
+	}
+}
+
+// carry takes the probe to the station, rightly or wrongly, and asks for the
+// capture when it has come down.
+func (op *Operator) carry() {
+	op.errand++
+	mine, to, backwards := op.errand, op.here.At, op.wrong == Backwards
+	if op.wrong == WrongMark {
+		to = op.neighbour()
+	}
+	op.bench.after(op.o.ReactionS, func() {
+		if mine == op.errand {
+			op.bench.Move(to, op.o.MoveS, backwards)
+		}
+	})
+	if !op.o.HandsFree {
+		op.ask(op.o.ReactionS + op.o.MoveS + settleS)
+	}
+}
+
+// settleS is the time from setting down to asking for the capture.
+const settleS = 0.8
+
+// ask asks for the capture, unless the operator has gone elsewhere by then.
+func (op *Operator) ask(after float64) {
+	mine := op.errand
+	op.bench.after(after, func() {
+		if mine == op.errand && !op.done {
+			op.send(guide.Command{Kind: guide.CmdCapture})
+		}
+	})
+}
+
+// neighbour is the nearest mark that is not the announced one.
+func (op *Operator) neighbour() r3.Vec {
+	best, at := -1., op.here.At
+	for _, s := range op.o.Stations {
+		d := r3.Norm(r3.Sub(s.At, op.here.At))
+		if s.Name != op.here.Name && (best < 0 || d < best) {
+			best, at = d, s.At
+		}
+	}
+	return at
+}
+
+// rest lifts early if that is the mistake of this station.
+func (op *Operator) rest(frac float64) {
+	if op.wrong == EarlyLift && frac > 0.4 {
+		op.wrong = ""
+		op.bench.Move(r3.Add(op.here.At, r3.Vec{X: 40, Y: 30}), 0.8, false)
+	}
+}
+
+// switched does as the guide says, after the lag of a hand.
+func (op *Operator) switched(on bool) {
+	if op.wrong == ForgotSwitch {
+		return
+	}
+	op.bench.after(op.bench.Hand.lag(op.bench.rng), func() { op.switchLoad(on) })
+}
+
+func (op *Operator) switchLoad(on bool) {
+	level := 0.
+	if on {
+		level = op.o.CurrentA
+	}
+	for _, l := range op.bench.World.Craft.Loads {
+		if l.Name != op.o.State {
+			continue
+		}
+		if on && l.Kind == survey.LoadMoving {
+			level = 1
+		}
+		op.bench.state.Levels[l.Name] = level
+	}
+}
+
+// send types a command; a guide that reads none of 256 has long gone.
+func (op *Operator) send(c guide.Command) {
+	select {
+	case op.commands <- c:
+	default:
+	}
+}

@@ -1,0 +1,298 @@
+package sim
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strings"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/geomag"
+	"quietmount/magmath/source"
+	"quietmount/survey"
+)
+
+// Family is a shape of random craft.
+type Family string
+
+// The families.
+const (
+	Hull     Family = "hull"     // 700 x 360 mm
+	Plate    Family = "plate"    // octagonal, 330 mm
+	Wing     Family = "wing"     // 920 mm span
+	Fuselage Family = "fuselage" // narrow, 640 x 100 mm
+)
+
+// Families are all of them, in order.
+func Families() []Family { return []Family{Hull, Plate, Wing, Fuselage} }
+
+// Complication is what makes a random craft harder than most.
+type Complication string
+
+// The complications.
+const (
+	Plain Complication = ""
+	Hatch Complication = "hatch" // a magnet 6 to 16 mm under the sensor
+	Pod   Complication = "pod"   // a magnet beside the outline, level with the deck
+	Mast  Complication = "mast"  // stations on a mast, and a magnet half way up
+)
+
+// Trial is a random craft and everything else that one simulated survey
+// draws: the module, the hand, the current that the bench allows.
+type Trial struct {
+	World        *World
+	TOML         []byte // the craft file as the builder wrote it
+	Probe        Probe
+	Hand         Hand
+	Family       Family
+	Complication Complication
+	CurrentPart  float64 // of the maximum current at which the loads are pulsed: 1, or about a tenth
+	Seed         uint64
+}
+
+// Random draws a craft of the family: two to four magnets of 0.02 to 0.3 A
+// m2, one or two lead pairs 6 to 22 mm apart with 12 to 38 A lying 20 to 60
+// mm under the surface, stations 45 to 65 mm apart, H from 11 to 31 uT, hand
+// 0.7 to 2 degrees and 1 to 3 mm. Six tenths of the sources are named in the
+// craft file, at places measured to 2 mm. With hard, a third is pulsed at about a
+// tenth of the maximum current and a quarter has a complication.
+func Random(seed uint64, f Family, hard bool) (*Trial, error) {
+	g := &generator{rng: rand.New(rand.NewPCG(seed, 0xc4af7)), family: f}
+	t := &Trial{Family: f, Seed: seed, CurrentPart: 1, Probe: DefaultProbe()}
+	tilt := g.between(0.7, 2)
+	t.Hand = Hand{TiltDeg: tilt, YawDeg: tilt, PlaceMM: g.between(1, 3), LagS: g.between(0.15, 0.4), LagSDS: 0.08}
+	slow, odd := g.rng.Float64() < 1./3, g.rng.Float64() < 0.25
+	which := []Complication{Hatch, Pod, Mast}[g.rng.IntN(3)]
+	part := g.between(0.07, 0.14)
+	if hard && slow {
+		t.CurrentPart = part
+	}
+	if hard && odd {
+		t.Complication = which
+	}
+	t.World = &World{NoseDeg: g.between(0, 360)}
+	g.describe(t)
+	craft, err := survey.ParseCraft(t.TOML, "random.toml")
+	if err != nil {
+		return nil, fmt.Errorf("random craft %d: %w", seed, err)
+	}
+	t.World.Craft = craft
+	t.World.Room = bench(g.rng, craft.Site)
+	return t, nil
+}
+
+// generator draws a craft and writes its file.
+type generator struct {
+	rng     *rand.Rand
+	family  Family
+	outline []r2.Vec
+	surface float64
+	sensor  float64 // height above the surface
+	text    strings.Builder
+}
+
+func (g *generator) between(a, b float64) float64 { return a + (b-a)*g.rng.Float64() }
+
+func (g *generator) printf(format string, args ...any) { fmt.Fprintf(&g.text, format, args...) }
+
+// describe draws the sources into t.World and the craft file into t.TOML.
+func (g *generator) describe(t *Trial) {
+	g.outline = outlineOf(g.family)
+	g.surface = math.Round(g.between(-30, 0))
+	g.sensor = math.Round(g.between(4, 12))
+	g.head()
+	if t.Complication == Mast {
+		g.mast(t.World)
+	}
+	g.magnets(t)
+	g.leads(t.World)
+	g.keepout()
+	t.TOML = []byte(g.text.String())
+}
+
+func (g *generator) head() {
+	site := g.site()
+	side := math.Round(g.between(26, 40))
+	g.printf("name = \"random %s\" # invented\n\n", g.family)
+	g.printf("[site]\nlatitude_deg = %.2f\nlongitude_deg = %.2f\naltitude_m = 10\ndate = \"2026-06-01\"\n\n", site.LatitudeDeg, site.LongitudeDeg)
+	g.printf("[module]\nname = \"puck\"\nmass_g = 24\nrange_ut = 2000\nfootprint_mm = [%g, %g]\n", side, side)
+	g.printf("sensor_height_mm = %g\naxes = [\"+x\", \"+y\", \"+z\"]\n\n", g.sensor)
+	g.printf("[craft]\noutline_mm = [")
+	for i, p := range g.outline {
+		if i > 0 {
+			g.printf(", ")
+		}
+		g.printf("[%g, %g]", p.X, p.Y)
+	}
+	g.printf("]\nsurface_z_mm = %g\n\n[mount]\nheights_mm = [0]\n\n", g.surface)
+	g.printf("[grid]\nspacing_mm = %.0f\norigin_mm = [0, 0]\n\n", g.between(45, 65))
+	g.printf("[base]\nname = \"T\"\nat_mm = [900, 0, %g]\n\n", g.surface)
+	g.printf("[limits]\nheading_error_deg = 5\nsteady_ut = 200\n\n")
+}
+
+// site draws a place whose horizontal field is anything from 11 to 31 uT.
+func (g *generator) site() survey.Site {
+	want, model := g.between(11, 31), geomag.WMM2025()
+	s := survey.Site{Date: "2026-06-01", AltitudeM: 10}
+	for range 10000 {
+		s.LatitudeDeg = math.Round(g.between(-6500, 7000)) / 100
+		s.LongitudeDeg = math.Round(g.between(-18000, 18000)) / 100
+		if math.Abs(reference(model, s).X-want) < 0.5 {
+			break
+		}
+	}
+	return s
+}
+
+// outlineOf is the family's outline, millimetres.
+func outlineOf(f Family) []r2.Vec {
+	switch f {
+	case Plate:
+		out := make([]r2.Vec, 8)
+		for i := range out {
+			s, c := math.Sincos(math.Pi/8 + float64(i)*math.Pi/4)
+			out[i] = r2.Vec{X: math.Round(178 * c), Y: math.Round(178 * s)}
+		}
+		return out
+	case Wing:
+		return []r2.Vec{{X: 110, Y: 0}, {X: 80, Y: 120}, {X: -30, Y: 460}, {X: -140, Y: 460}, {X: -110, Y: 0}, {X: -140, Y: -460}, {X: -30, Y: -460}, {X: 80, Y: -120}}
+	case Fuselage:
+		return []r2.Vec{{X: 320, Y: -25}, {X: 320, Y: 25}, {X: 250, Y: 50}, {X: -320, Y: 50}, {X: -320, Y: -50}, {X: 250, Y: -50}}
+	}
+	return []r2.Vec{{X: 350, Y: -80}, {X: 350, Y: 80}, {X: 250, Y: 180}, {X: -350, Y: 180}, {X: -350, Y: -180}, {X: 250, Y: -180}}
+}
+
+// inside draws a point of the outline.
+func (g *generator) inside() r2.Vec {
+	lo, hi := g.outline[0], g.outline[0]
+	for _, p := range g.outline {
+		lo, hi = r2.Vec{X: min(lo.X, p.X), Y: min(lo.Y, p.Y)}, r2.Vec{X: max(hi.X, p.X), Y: max(hi.Y, p.Y)}
+	}
+	for {
+		p := r2.Vec{X: g.between(lo.X, hi.X), Y: g.between(lo.Y, hi.Y)}
+		if contains(g.outline, p) {
+			return p
+		}
+	}
+}
+
+// contains is the even-odd rule.
+func contains(poly []r2.Vec, p r2.Vec) bool {
+	in := false
+	for i, a := range poly {
+		b := poly[(i+1)%len(poly)]
+		if (a.Y > p.Y) != (b.Y > p.Y) && p.X < a.X+(p.Y-a.Y)/(b.Y-a.Y)*(b.X-a.X) {
+			in = !in
+		}
+	}
+	return in
+}
+
+// under draws a point inside the outline, near to far mm under the surface.
+func (g *generator) under(near, far float64) r3.Vec {
+	p := g.inside()
+	return r3.Vec{X: p.X, Y: p.Y, Z: g.surface + g.between(near, far)}
+}
+
+// magnets draws two to four; the first carries the complication.
+func (g *generator) magnets(t *Trial) {
+	for i := range 2 + g.rng.IntN(3) {
+		at := g.under(12, 70)
+		if i == 0 {
+			at = g.complicated(t.Complication, at)
+		}
+		m := r3.Scale(0.02*math.Pow(15, g.rng.Float64()), r3.Unit(normal3(g.rng)))
+		t.World.Magnets = append(t.World.Magnets, source.Dipole{AtMM: at, MomentAm2: m})
+		if g.named() {
+			q := g.measured(at)
+			g.printf("[[part]]\nname = \"magnet %d\"\nat_mm = [%.0f, %.0f, %.0f]\nmass_g = 5\nmagnetic = true\n\n", i+1, q.X, q.Y, q.Z)
+		}
+	}
+}
+
+func (g *generator) complicated(c Complication, at r3.Vec) r3.Vec {
+	switch c {
+	case Hatch:
+		at.Z = g.surface - g.sensor + g.between(6, 16)
+	case Pod:
+		edge := g.outline[g.rng.IntN(len(g.outline))]
+		out := r2.Scale(1+g.between(20, 60)/r2.Norm(edge), edge)
+		at = r3.Vec{X: out.X, Y: out.Y, Z: g.surface + g.between(-20, 10)}
+	}
+	return at
+}
+
+// mast adds two stations above the deck and a magnet between them and it.
+func (g *generator) mast(w *World) {
+	foot := g.inside()
+	for i, up := range []float64{110, 200} {
+		g.printf("[[station]]\nname = \"mast %d\"\nat_mm = [%.0f, %.0f, %.0f]\n\n", i+1, foot.X, foot.Y, g.surface-up)
+	}
+	m := r3.Scale(g.between(0.02, 0.08), r3.Unit(normal3(g.rng)))
+	w.Magnets = append(w.Magnets, source.Dipole{AtMM: r3.Vec{X: foot.X + 8, Y: foot.Y, Z: g.surface - g.between(50, 80)}, MomentAm2: m})
+}
+
+func (g *generator) named() bool { return g.rng.Float64() < 0.6 }
+
+// measured is a place as the builder writes it: to 2 mm.
+func (g *generator) measured(p r3.Vec) r3.Vec {
+	return r3.Add(p, r3.Scale(2, normal3(g.rng)))
+}
+
+// leads draws one or two pairs, each a load of its own, that may run together.
+func (g *generator) leads(w *World) {
+	n := 1 + g.rng.IntN(2)
+	start := g.under(20, 60)
+	for i := range n {
+		name := fmt.Sprintf("motor %d", i+1)
+		path := g.path(start)
+		gap := g.between(6, 22)
+		pair := source.Pair{PathMM: path, GapMM: gap, CurrentA: 1, Across: normal3(g.rng)}
+		w.Wires = append(w.Wires, Wire{Load: name, Circuit: pair.Circuit()})
+		g.printf("[[load]]\nname = %q\nkind = \"current\"\nmax_current_a = %.1f\n", name, g.between(12, 38))
+		if n == 2 {
+			g.printf("together_with = [\"motor %d\"]\n", 2-i)
+		}
+		g.printf("\n")
+		if g.named() {
+			g.namedLead(name, path, gap)
+		}
+	}
+}
+
+// path runs from the battery to a motor at least 120 mm away, at times around
+// a corner.
+func (g *generator) path(start r3.Vec) []r3.Vec {
+	end := g.under(20, 60)
+	for range 1000 {
+		if r3.Norm(r3.Sub(end, start)) >= 120 {
+			break
+		}
+		end = g.under(20, 60)
+	}
+	if g.rng.Float64() < 0.5 {
+		return []r3.Vec{start, end}
+	}
+	return []r3.Vec{start, g.under(20, 60), end}
+}
+
+func (g *generator) namedLead(load string, path []r3.Vec, gap float64) {
+	g.printf("[[part]]\nname = \"lead of %s\"\nload = %q\ngap_mm = %.0f\npath_mm = [", load, load, gap)
+	for i, p := range path {
+		if i > 0 {
+			g.printf(", ")
+		}
+		q := g.measured(p)
+		g.printf("[%.0f, %.0f, %.0f]", q.X, q.Y, q.Z)
+	}
+	g.printf("]\n\n")
+}
+
+// keepout takes a piece of the surface, smaller than most of it.
+func (g *generator) keepout() {
+	c, w, h := g.inside(), g.between(15, 45), g.between(15, 45)
+	g.printf("[[keepout]]\nname = \"hatch\"\noutline_mm = [[%.0f, %.0f], [%.0f, %.0f], [%.0f, %.0f], [%.0f, %.0f]]\n",
+		c.X+w, c.Y-h, c.X+w, c.Y+h, c.X-w, c.Y+h, c.X-w, c.Y-h)
+}
