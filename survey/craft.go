@@ -26,7 +26,8 @@ type Craft struct {
 	Cable    *Cable   // nil: no cable limit
 	Balance  *Balance // nil: no balance limit
 	Limits   Limits
-	SHA256   string // of the file's bytes, hex
+	Remarks  []string // what reading noticed and could go on from, plain sentences
+	SHA256   string   // of the file's bytes, hex
 }
 
 // Site is where and when the craft is used.
@@ -50,7 +51,7 @@ type Module struct {
 
 // Body is the craft's shape.
 type Body struct {
-	OutlineMM     []r2.Vec
+	OutlineMM     Polygon
 	SurfaceZMM    float64
 	SurfacePoints []r3.Vec // a curved surface, interpolated; may be empty
 	Fitted        []string // what is fitted, confirmed at each run
@@ -71,7 +72,7 @@ type Station struct {
 // Keepout is an area in which nothing may be mounted.
 type Keepout struct {
 	Name      string
-	OutlineMM []r2.Vec
+	OutlineMM Polygon
 }
 
 // LoadKind tells a current from a part that moves.
@@ -113,7 +114,8 @@ type Cable struct {
 	SlackMM float64
 }
 
-// Balance is the allowed range of the finished craft's centre of gravity.
+// Balance is the allowed range of the finished craft's centre of gravity. A
+// direction that the file leaves out is -Inf to +Inf.
 type Balance struct {
 	CGXMM, CGYMM [2]float64
 }

@@ -1,0 +1,208 @@
+package survey
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"gonum.org/v1/gonum/mat"
+
+	"quietmount/magmath"
+)
+
+// AxesError says why axes are no axes.
+type AxesError struct {
+	Msg, Hint string
+	Entry     int // which of the three, from 0; -1: all of them
+}
+
+// Error is the message and what to do.
+func (e *AxesError) Error() string {
+	if e.Hint == "" {
+		return e.Msg
+	}
+	return e.Msg + "; " + e.Hint
+}
+
+// AxesFromLetters reads three signed letters: the craft directions of the
+// sensor's own x, y and z. A letter without a sign is positive. The answer
+// turns a sensor vector into a craft vector. A mirrored set is refused. The
+// error is an *AxesError.
+func AxesFromLetters(letters []string) (magmath.Mat3, error) {
+	var m magmath.Mat3
+	if len(letters) != 3 {
+		return m, &AxesError{Entry: -1, Msg: fmt.Sprintf("axes want three signed letters, not %d", len(letters)), Hint: `write ["+x", "+y", "+z"]`}
+	}
+	used := [3]bool{}
+	for i, letter := range letters {
+		axis, sign, ok := craftAxisLetter(letter)
+		if !ok {
+			return m, &AxesError{Entry: i, Msg: fmt.Sprintf("%q is no axis", craftShort(letter)), Hint: "write +x, -x, +y, -y, +z or -z"}
+		}
+		if used[axis] {
+			return m, &AxesError{Entry: i, Msg: fmt.Sprintf("axes name %c twice", "xyz"[axis]), Hint: "each of x, y and z is named once"}
+		}
+		used[axis] = true
+		m[axis][i] = sign
+	}
+	if m.Det() < 0 {
+		return m, mirroredAxes(letters[2], m)
+	}
+	return m, nil
+}
+
+func craftAxisLetter(s string) (axis int, sign float64, ok bool) {
+	sign = 1
+	rest, minus := strings.CutPrefix(s, "-")
+	if minus {
+		sign = -1
+	} else {
+		rest, _ = strings.CutPrefix(s, "+")
+	}
+	axis = strings.Index("xyz", strings.ToLower(rest))
+	return axis, sign, len(rest) == 1 && axis >= 0
+}
+
+// mirroredAxes explains a left-handed set and which letter to flip.
+func mirroredAxes(third string, m magmath.Mat3) *AxesError {
+	flipped := m
+	for row := range 3 {
+		flipped[row][2] = -flipped[row][2]
+	}
+	return &AxesError{
+		Entry: 2,
+		Msg:   "these axes are mirrored: no turning of a right-handed sensor leads to them",
+		Hint: fmt.Sprintf("flip the sign of one letter, most often of the third (%q): write %s; for a sensor whose own axes are left-handed write three directions",
+			third, FormatAxes(flipped)),
+	}
+}
+
+// axesTolerance is how far three written directions may be from unit length
+// and right angles: rounding to three decimals stays below it.
+const axesTolerance = 2e-3
+
+// AxesFromDirections takes the craft directions of the sensor's own x, y and
+// z as vectors and answers the nearest matrix of unit length and right angles.
+// Directions further than rounding from that are refused with an *AxesError.
+// A mirrored set is taken, for sensors whose own axes are left-handed; its
+// determinant is -1.
+func AxesFromDirections(d [3][3]float64) (magmath.Mat3, error) {
+	m := magmath.Mat3(d).Transpose()
+	if !m.Finite() {
+		return m, &AxesError{Entry: -1, Msg: "axes want finite numbers"}
+	}
+	gram := m.Transpose().Mul(m)
+	for i := range 3 {
+		for j := range 3 {
+			want := 0.0
+			if i == j {
+				want = 1
+			}
+			if math.Abs(gram[i][j]-want) > axesTolerance {
+				return m, &AxesError{Entry: max(i, j), Msg: "axes are not at right angles and of length 1", Hint: "let `arrow` store them"}
+			}
+		}
+	}
+	return nearestOrthogonal(m), nil
+}
+
+// nearestOrthogonal is U V^T of the singular value decomposition of m.
+// Source: G. H. Golub, C. F. Van Loan, Matrix Computations, 4th edition,
+// section 6.4.1 (orthogonal Procrustes problem).
+func nearestOrthogonal(m magmath.Mat3) magmath.Mat3 {
+	var svd mat.SVD
+	if !svd.Factorize(mat.NewDense(3, 3, []float64{m[0][0], m[0][1], m[0][2], m[1][0], m[1][1], m[1][2], m[2][0], m[2][1], m[2][2]}), mat.SVDFull) {
+		return m
+	}
+	var u, v, r mat.Dense
+	svd.UTo(&u)
+	svd.VTo(&v)
+	r.Mul(&u, v.T())
+	var out magmath.Mat3
+	for i := range 3 {
+		for j := range 3 {
+			out[i][j] = r.At(i, j)
+		}
+	}
+	return out
+}
+
+// FormatAxes writes m as the value of the key axes: three signed letters if m
+// only exchanges and reverses axes, else three directions.
+func FormatAxes(m magmath.Mat3) string {
+	var letters, directions []string
+	for column := range 3 {
+		d := [3]float64{m[0][column], m[1][column], m[2][column]}
+		directions = append(directions, fmt.Sprintf("[%.6f, %.6f, %.6f]", d[0], d[1], d[2]))
+		for axis, v := range d {
+			if math.Abs(math.Abs(v)-1) < 1e-9 {
+				letters = append(letters, fmt.Sprintf("%q", string("-+"[craftBit(v > 0)])+string("xyz"[axis])))
+			}
+		}
+	}
+	if len(letters) == 3 {
+		return "[" + strings.Join(letters, ", ") + "]"
+	}
+	return "[" + strings.Join(directions, ", ") + "]"
+}
+
+func craftBit(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// craftReadAxes reads the key axes; nil if it is missing or wrong.
+func craftReadAxes(b *craftBlock) *magmath.Mat3 {
+	if !b.has("axes") {
+		return nil
+	}
+	n := b.node.fields["axes"]
+	m, err := craftAxesOf(b, n)
+	if err == nil {
+		return m
+	}
+	at := n.at
+	if err.Entry >= 0 && err.Entry < len(n.items) {
+		at = n.items[err.Entry].at
+	}
+	b.fail(at, err.Hint, "%s", err.Msg)
+	return nil
+}
+
+// craftAxesOf is nil without an error where numbers within the list were
+// wrong and have been reported.
+func craftAxesOf(b *craftBlock, n *craftNode) (*magmath.Mat3, *AxesError) {
+	var m magmath.Mat3
+	var err error
+	switch {
+	case n.kind == craftText:
+		m, err = AxesFromLetters(strings.FieldsFunc(n.text, func(r rune) bool { return strings.ContainsRune(",; \t", r) }))
+	case n.kind != craftList || n.blocks:
+		err = &AxesError{Entry: -1, Msg: "axes want three signed letters, not " + n.describe(), Hint: `write ["+x", "+y", "+z"]`}
+	case len(n.items) == 3 && n.items[0].kind == craftList:
+		var d [3][3]float64
+		for i, item := range n.items {
+			row := b.numbersIn("axes", item, 3, craftRange{low: -1.01, high: 1.01})
+			if row == nil {
+				return nil, nil
+			}
+			d[i] = [3]float64(row)
+		}
+		m, err = AxesFromDirections(d)
+	default:
+		var letters []string
+		for _, item := range n.items {
+			if item.kind != craftText {
+				return nil, &AxesError{Entry: -1, Msg: "axes want three signed letters, not " + item.describe(), Hint: `write ["+x", "+y", "+z"]`}
+			}
+			letters = append(letters, item.text)
+		}
+		m, err = AxesFromLetters(letters)
+	}
+	if bad, ok := err.(*AxesError); ok {
+		return nil, bad
+	}
+	return &m, nil
+}
