@@ -73,16 +73,6 @@ func TestCentre(t *testing.T) {
 	}
 }
 
-func TestGaps(t *testing.T) {
-	at, size := r2.Vec{X: 10, Y: 10}, r2.Vec{X: 40, Y: 20}
-	near(t, "inside", Gap(r2.Vec{X: 12, Y: 5}, at, size), 0, 0)
-	near(t, "beside", Gap(r2.Vec{X: 50, Y: 10}, at, size), 20, 1e-12)
-	near(t, "off the corner", Gap(r2.Vec{X: 33, Y: 24}, at, size), 5, 1e-12)
-	near(t, "segment through", GapToSegment(r2.Vec{X: -50, Y: 12}, r2.Vec{X: 50, Y: 8}, at, size), 0, 0)
-	near(t, "segment beside", GapToSegment(r2.Vec{X: -50, Y: 27}, r2.Vec{X: 50, Y: 27}, at, size), 7, 1e-12)
-	near(t, "segment around the corner", GapToSegment(r2.Vec{X: 30, Y: 30}, r2.Vec{X: 40, Y: 20}, at, size), math.Sqrt(50), 1e-12)
-}
-
 // bowl has two lows: 1 at (20, 20), 2 at (80, 20).
 func bowl(p r2.Vec) float64 {
 	return min(1+0.001*r2.Norm2(r2.Sub(p, r2.Vec{X: 20, Y: 20})), 2+0.001*r2.Norm2(r2.Sub(p, r2.Vec{X: 80, Y: 20})))
