@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/spatial/r2"
@@ -59,7 +60,7 @@ type Trial struct {
 // craft file, at places measured to 2 mm. With hard, a third is pulsed at about a
 // tenth of the maximum current and a quarter has a complication.
 func Random(seed uint64, f Family, hard bool) (*Trial, error) {
-	g := &generator{rng: rand.New(rand.NewPCG(seed, 0xc4af7)), family: f}
+	g := &generator{rng: rand.New(rand.NewPCG(seed, 0xc4af7+uint64(slices.Index(Families(), f)))), family: f}
 	t := &Trial{Family: f, Seed: seed, CurrentPart: 1, Probe: DefaultProbe()}
 	tilt := g.between(0.7, 2)
 	t.Hand = Hand{TiltDeg: tilt, YawDeg: tilt, PlaceMM: g.between(1, 3), LagS: g.between(0.15, 0.4), LagSDS: 0.08}
@@ -127,7 +128,11 @@ func (g *generator) head() {
 		g.printf("[%g, %g]", p.X, p.Y)
 	}
 	g.printf("]\nsurface_z_mm = %g\n\n[mount]\nheights_mm = [0]\n\n", g.surface)
-	g.printf("[grid]\nspacing_mm = %.0f\norigin_mm = [0, 0]\n\n", g.between(45, 65))
+	spacing, shift := math.Round(g.between(45, 65)), 0.
+	if g.family == Fuselage { // two rows beside the middle line
+		shift = spacing / 2
+	}
+	g.printf("[grid]\nspacing_mm = %g\norigin_mm = [0, %g]\n\n", spacing, shift)
 	g.printf("[base]\nname = \"T\"\nat_mm = [900, 0, %g]\n\n", g.surface)
 	g.printf("[limits]\nheading_error_deg = 5\nsteady_ut = 200\n\n")
 }

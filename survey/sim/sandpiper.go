@@ -39,7 +39,7 @@ func Sandpiper(seed uint64) (*World, error) {
 	for side, load := range []string{"left thruster", "right thruster"} {
 		y := float64(240*side - 120)
 		path := []r3.Vec{{X: 60, Z: 40}, {X: -280, Y: y, Z: 60}}
-		pair := source.Pair{PathMM: path, GapMM: about(12), CurrentA: 1, Across: r3.Vec{Y: 1, Z: 0.3 * rng.NormFloat64()}}
+		pair := source.Pair{PathMM: path, GapMM: 12 + 0.3*rng.NormFloat64(), CurrentA: 1, Across: r3.Vec{Y: 1, Z: 0.6 + 0.1*rng.NormFloat64()}}
 		w.Wires = append(w.Wires, Wire{Load: load, Circuit: pair.Circuit()})
 	}
 	w.Room = bench(rng, craft.Site)
