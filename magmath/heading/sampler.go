@@ -1,0 +1,205 @@
+package heading
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+)
+
+// Load is what one load does at a spot: the posterior mean of its disturbance
+// in microtesla, craft frame, and its covariance in microtesla squared. Loads
+// are independent of one another.
+type Load struct {
+	Mean r3.Vec
+	Cov  magmath.Mat3
+}
+
+// Sampler computes posteriors of heading errors with one fixed set of points,
+// so that equal input gives equal output and near input near output: the order
+// of two spots is not decided by chance. Making one takes a millisecond or
+// more, using it allocates nothing. It must not be used by two goroutines at
+// once.
+type Sampler struct {
+	points [][]r3.Vec // a load's draws
+	values []float64  // of the error of each draw, in microtesla
+	drawn  [][]r3.Vec // a load's disturbances in each draw
+}
+
+// NewSampler is a sampler for as many loads together; it grows by itself when
+// it meets more.
+func NewSampler(loads int) *Sampler {
+	s := &Sampler{values: make([]float64, draws)}
+	s.grow(max(loads, 1))
+	return s
+}
+
+func (s *Sampler) grow(loads int) {
+	if loads <= len(s.points) {
+		return
+	}
+	z := normalPoints(3 * loads)
+	for l := len(s.points); l < loads; l++ {
+		p := make([]r3.Vec, draws)
+		for i := range p {
+			p[i] = r3.Vec{X: z.At(i, 3*l), Y: z.At(i, 3*l+1), Z: z.At(i, 3*l+2)}
+		}
+		s.points = append(s.points, p)
+		s.drawn = append(s.drawn, make([]r3.Vec, draws))
+	}
+}
+
+// Posterior is the heading error of a disturbance known by its mean and
+// covariance, worst over all headings and over attitudes up to tiltDeg (see
+// Worst), where the horizontal field is hUT. A covariance of zero gives the
+// error of the mean; negative eigenvalues count as zero. Anything not finite in
+// the mean or covariance, or a NaN elsewhere, gives NaN quantiles.
+func (s *Sampler) Posterior(mean r3.Vec, cov magmath.Mat3, hUT, tiltDeg float64) Error {
+	if !finite(mean, cov) || math.IsNaN(tiltDeg) {
+		return undefined()
+	}
+	s.draw(0, Load{mean, cov})
+	t := newTilt(tiltDeg)
+	for i, d := range s.drawn[0] {
+		s.values[i] = t.horizontal(d)
+	}
+	return s.result(hUT)
+}
+
+// WorstPosterior is the heading error of the worst of several combinations of
+// loads, drawn jointly: of the largest |sum of d_j| effect over the combos in
+// each draw. A combo lists the loads that are on together, by their index; an
+// index that no load has is a fault of the caller and panics. The second result
+// is the combo, one of those given and not copied, that is worst for the mean
+// disturbances, the first of equals; nil without combos, when the disturbance
+// is zero. Special cases are as in Posterior; a load that no combo lists is not
+// looked at.
+func (s *Sampler) WorstPosterior(loads []Load, combos [][]int, hUT, tiltDeg float64) (Error, []int) {
+	s.grow(len(loads))
+	t := newTilt(tiltDeg)
+	if !s.drawAll(loads, combos) || math.IsNaN(tiltDeg) {
+		return undefined(), worstOfMeans(loads, combos, t)
+	}
+	clear(s.values)
+	for _, combo := range combos {
+		for i := range s.values {
+			var d r3.Vec
+			for _, l := range combo {
+				p := &s.drawn[l][i]
+				d.X += p.X
+				d.Y += p.Y
+				d.Z += p.Z
+			}
+			s.values[i] = max(s.values[i], t.horizontal(d))
+		}
+	}
+	return s.result(hUT), worstOfMeans(loads, combos, t)
+}
+
+// Magnitude is the posterior of |d| in microtesla.
+func (s *Sampler) Magnitude(mean r3.Vec, cov magmath.Mat3) Quantiles {
+	if !finite(mean, cov) {
+		return undefined().Quantiles
+	}
+	s.draw(0, Load{mean, cov})
+	for i, d := range s.drawn[0] {
+		s.values[i] = r3.Norm(d)
+	}
+	return s.quantiles()
+}
+
+// draw fills the disturbances of load number l.
+func (s *Sampler) draw(l int, load Load) {
+	a, m := root(load.Cov), load.Mean
+	out := s.drawn[l]
+	for i, z := range s.points[l] {
+		out[i] = r3.Vec{
+			X: m.X + a[0][0]*z.X + a[0][1]*z.Y + a[0][2]*z.Z,
+			Y: m.Y + a[1][0]*z.X + a[1][1]*z.Y + a[1][2]*z.Z,
+			Z: m.Z + a[2][0]*z.X + a[2][1]*z.Y + a[2][2]*z.Z,
+		}
+	}
+}
+
+// drawAll draws every load that a combo lists and reports whether all of them
+// are finite.
+func (s *Sampler) drawAll(loads []Load, combos [][]int) bool {
+	for l, load := range loads {
+		if !listed(combos, l, len(loads)) {
+			continue
+		}
+		if !finite(load.Mean, load.Cov) {
+			return false
+		}
+		s.draw(l, load)
+	}
+	return true
+}
+
+// listed reports whether a combo lists load l; it checks every index on its way.
+func listed(combos [][]int, l, loads int) bool {
+	found := false
+	for _, combo := range combos {
+		for _, k := range combo {
+			if k < 0 || k >= loads {
+				panic(fmt.Sprintf("magmath: heading: a combination lists load %d of %d", k, loads))
+			}
+			found = found || k == l
+		}
+	}
+	return found
+}
+
+func worstOfMeans(loads []Load, combos [][]int, t tilt) []int {
+	var worst []int
+	most := math.Inf(-1)
+	for _, combo := range combos {
+		var d r3.Vec
+		for _, l := range combo {
+			d = r3.Add(d, loads[l].Mean)
+		}
+		if b := t.horizontal(d); b > most {
+			most, worst = b, combo
+		}
+	}
+	return worst
+}
+
+func (s *Sampler) quantiles() Quantiles {
+	// The upper quantile first: what it leaves below still holds the median.
+	upper := quantile(s.values, 0.95)
+	return Quantiles{Estimate: quantile(s.values, 0.5), Upper95: upper}
+}
+
+// result turns the drawn disturbances into degrees. The error grows with the
+// disturbance, so quantiles can be turned instead of draws.
+func (s *Sampler) result(hUT float64) Error {
+	q := s.quantiles()
+	var e Error
+	e.Estimate, e.AnyDirection = errorOf(q.Estimate, hUT)
+	e.Upper95, _ = errorOf(q.Upper95, hUT)
+	return e
+}
+
+func finite(mean r3.Vec, cov magmath.Mat3) bool { return magmath.FiniteVec(mean) && cov.Finite() }
+
+func undefined() Error {
+	return Error{Quantiles: Quantiles{Estimate: math.NaN(), Upper95: math.NaN()}}
+}
+
+// Posterior is Sampler.Posterior with a sampler of its own: for a call or two.
+func Posterior(mean r3.Vec, cov magmath.Mat3, hUT, tiltDeg float64) Error {
+	return NewSampler(1).Posterior(mean, cov, hUT, tiltDeg)
+}
+
+// WorstPosterior is Sampler.WorstPosterior with a sampler of its own.
+func WorstPosterior(loads []Load, combos [][]int, hUT, tiltDeg float64) (Error, []int) {
+	return NewSampler(len(loads)).WorstPosterior(loads, combos, hUT, tiltDeg)
+}
+
+// Magnitude is Sampler.Magnitude with a sampler of its own.
+func Magnitude(mean r3.Vec, cov magmath.Mat3) Quantiles {
+	return NewSampler(1).Magnitude(mean, cov)
+}
