@@ -203,7 +203,7 @@ func index(s string) (int, error) {
 // point; no exponent, no underscore, nothing that is not a number.
 func decimal(s string) (float64, bool) {
 	digits := strings.TrimLeft(s, "+-")
-	if len(s)-len(digits) > 1 || len(s) > 24 || strings.Trim(digits, "0123456789.") != "" {
+	if len(s) > 24 || strings.Trim(digits, "0123456789.") != "" {
 		return 0, false
 	}
 	v, err := strconv.ParseFloat(s, 64)
