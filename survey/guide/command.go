@@ -1,0 +1,234 @@
+package guide
+
+import (
+	"slices"
+	"strings"
+
+	"quietmount/survey"
+)
+
+// Command takes what the operator asks. A capture asked for while one is
+// being taken is ignored; so is everything after the end.
+func (w *Walk) Command(c Command) []Event {
+	if w.phase == over {
+		return nil
+	}
+	switch c.Kind {
+	case CmdNote:
+		return w.note(c.Text)
+	case CmdStop:
+		return w.stop()
+	}
+	if w.phase == confirming {
+		return w.confirm(c)
+	}
+	if w.phase == storing {
+		return []Event{warn(CodeBusy, msgBusy)}
+	}
+	switch c.Kind {
+	case CmdCapture:
+		return w.captureNow()
+	case CmdConfirm:
+		return nil
+	case CmdRedo:
+		return w.redo()
+	case CmdSkip:
+		return w.skip()
+	case CmdGoto:
+		return w.jump(c.Text)
+	}
+	return []Event{warn(CodeUnknownCommand, msgCommand(c.Kind))}
+}
+
+func (w *Walk) note(text string) []Event {
+	if strings.TrimSpace(text) == "" {
+		return nil
+	}
+	return []Event{{Kind: Noted, Station: w.now.Station, Why: text}}
+}
+
+func (w *Walk) stop() []Event {
+	if w.phase == storing {
+		w.stopAfter = true
+		return nil
+	}
+	w.pending = nil
+	return w.finish(CodeStopped, msgStopped)
+}
+
+// confirm ticks one item off the checklist.
+func (w *Walk) confirm(c Command) []Event {
+	if c.Kind != CmdConfirm && c.Kind != CmdCapture {
+		return []Event{warn(CodeConfirmFirst, msgConfirm)}
+	}
+	if len(w.items) > 0 {
+		w.items = w.items[1:]
+	}
+	if len(w.items) > 0 {
+		return []Event{{Kind: Checklist, Items: slices.Clone(w.items)}}
+	}
+	return w.begin()
+}
+
+// captureNow starts a dwell, or tries again to save one that was not saved.
+func (w *Walk) captureNow() []Event {
+	switch {
+	case w.phase == unsaved:
+		w.phase = storing
+		return []Event{{Kind: Store, Capture: w.pending}}
+	case w.paused:
+		return []Event{warn(CodeLinkLost, msgPausedInput)}
+	case w.phase == moving:
+		w.phase, w.settleTS = settling, w.ts
+	}
+	return nil
+}
+
+// redo voids the last capture that counts and goes back to its station. The
+// visit under way comes after it.
+func (w *Walk) redo() []Event {
+	if w.redoing && w.phase != unsaved {
+		return append(w.drop(), warn(CodeNothingToRedo, msgRedoing))
+	}
+	last := w.lastValid()
+	if last == nil {
+		return []Event{warn(CodeNothingToRedo, msgNoRedo)}
+	}
+	out := w.drop()
+	last.Void = msgRedo
+	station := survey.Station{Name: last.Station, At: last.At}
+	out = append(out, Event{Kind: Voided, Station: station, Capture: last, Why: msgRedo})
+	w.queue = append([]Visit{w.now}, w.queue...)
+	w.forgetBase(last)
+	w.goTo(Visit{station, redoKind(last)}, true)
+	return append(out, w.announce())
+}
+
+// redoKind keeps a base reading a base reading.
+func redoKind(c *survey.Capture) survey.Visit {
+	if c.Visit == survey.VisitBase {
+		return survey.VisitBase
+	}
+	return survey.VisitRedo
+}
+
+// goTo makes v the present visit.
+func (w *Walk) goTo(v Visit, redoing bool) {
+	w.now, w.phase, w.redoing, w.refused, w.reminded = v, moving, redoing, 0, false
+}
+
+// forgetBase takes back what a voided base reading said.
+func (w *Walk) forgetBase(voided *survey.Capture) {
+	if voided.Visit != survey.VisitBase {
+		return
+	}
+	w.baseB = nil
+	for _, c := range w.captures {
+		if c.Void == "" && c.Visit == survey.VisitBase {
+			w.baseB = &c.BUT
+		}
+	}
+}
+
+// drop gives up a dwell or an unsaved capture because the operator goes
+// elsewhere.
+func (w *Walk) drop() []Event {
+	var out []Event
+	if w.dwell.loadOn {
+		out = append(out, Event{Kind: Switch, Station: w.now.Station, On: false})
+	}
+	w.dwell, w.pending = dwellState{}, nil
+	if w.phase != moving {
+		w.phase = moving
+	}
+	return out
+}
+
+func (w *Walk) lastValid() *survey.Capture {
+	for _, c := range slices.Backward(w.captures) {
+		if c.Void == "" {
+			return c
+		}
+	}
+	return nil
+}
+
+func (w *Walk) skip() []Event {
+	out := w.drop()
+	out = append(out, Event{Kind: Skipped, Station: w.now.Station, Code: CodeOperator, Why: msgSkip})
+	if w.now.Kind == survey.VisitBase {
+		// A base reading left out counts as made, else it would be asked for at once again.
+		w.sinceBase, w.baseTS = 0, w.ts
+	}
+	return append(out, w.advance()...)
+}
+
+// jump goes to a named station: to its planned visit if there is one, else
+// for a further capture. The visit under way comes after it.
+func (w *Walk) jump(name string) []Event {
+	name = strings.TrimSpace(name)
+	if name == "" {
+		return []Event{warn(CodeUnknownStation, msgGotoEmpty())}
+	}
+	v, ok := w.find(name)
+	if !ok {
+		return []Event{warn(CodeUnknownStation, msgUnknownStation(name, survey.Nearest(name, w.names())))}
+	}
+	out := w.drop()
+	if v.Station.Name != w.now.Station.Name {
+		w.queue = slices.DeleteFunc(w.queue, func(q Visit) bool { return q == v })
+		w.queue = append([]Visit{w.now}, w.queue...)
+		w.goTo(v, false)
+	}
+	return append(out, w.announce())
+}
+
+// find looks a station up by its name, letter case apart: the visit planned
+// for it, else a repeat, else the base.
+func (w *Walk) find(name string) (Visit, bool) {
+	for _, q := range append([]Visit{w.now}, w.queue...) {
+		if strings.EqualFold(q.Station.Name, name) {
+			return q, true
+		}
+	}
+	for _, v := range w.cfg.Route.Visits {
+		if strings.EqualFold(v.Station.Name, name) {
+			return Visit{v.Station, again(v.Kind)}, true
+		}
+	}
+	if b := w.cfg.Route.Base; b != nil && strings.EqualFold(b.Name, name) {
+		return Visit{*b, survey.VisitBase}, true
+	}
+	if w.cfg.Craft == nil {
+		return Visit{}, false
+	}
+	for _, s := range w.cfg.Craft.Stations() {
+		if strings.EqualFold(s.Name, name) {
+			return Visit{s, survey.VisitStation}, true
+		}
+	}
+	return Visit{}, false
+}
+
+// again is the kind of a further visit to a station that was planned as kind.
+func again(kind survey.Visit) survey.Visit {
+	if kind == survey.VisitBase {
+		return kind
+	}
+	return survey.VisitRepeat
+}
+
+// names are all names that goto takes, sorted.
+func (w *Walk) names() []string {
+	var names []string
+	for _, v := range w.cfg.Route.Visits {
+		names = append(names, v.Station.Name)
+	}
+	if w.cfg.Craft != nil {
+		for _, s := range w.cfg.Craft.Stations() {
+			names = append(names, s.Name)
+		}
+	}
+	slices.Sort(names)
+	return slices.Compact(names)
+}

@@ -1,0 +1,156 @@
+package guide
+
+import (
+	"errors"
+	"fmt"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/survey"
+)
+
+// Rules are the guide's thresholds. Take DefaultRules and change what must
+// differ; the zero value stands for the defaults.
+type Rules struct {
+	DwellS     float64 // shortest dwell
+	MinSamples int     // samples wanted; the dwell goes on for them
+	MaxDwellS  float64 // but no longer than this, so that a slow sensor works
+	FewSamples int     // fewer at the end of MaxDwellS are refused
+	MaxGapS    float64 // a longer silence within a dwell makes it stale
+	ChangeUT   float64 // a change within a dwell of at least this is refused
+
+	HandsOffS float64 // hands-free: rest before the dwell begins
+	SettleS   float64 // a capture asked for waits this long for rest
+	RemindS   float64 // hands-free: at rest this long without having moved is remarked on
+
+	BaseEvery    int     // visits between base returns
+	BaseSeconds  float64 // or this much time, whichever comes first
+	MisclosureUT float64 // allowed change of the base's magnitude between returns
+	MisclosDeg   float64 // allowed change of the base's direction
+
+	RepeatFraction     float64 // of the stations, captured again
+	BackgroundStations int
+
+	MinPulses     int     // complete pulses in a pulsed capture
+	PulseMoveUT   float64 // allowed wander of the level with the load off
+	PulseMoveDeg  float64 // allowed turn of the accelerometer
+	SaturatedFrac float64 // of the range: at or above it an axis is saturated
+	MaxRejections int     // hands-free: after so many in a row the probe must be moved first
+}
+
+// DefaultRules are the thresholds for an ordinary module of 10 to 100 Hz on a
+// bench. They are common practice with no source, save the dwell of three
+// seconds, which is the project's own.
+func DefaultRules() Rules {
+	return Rules{
+		DwellS: 3, MinSamples: 60, MaxDwellS: 12, FewSamples: 10, MaxGapS: 1.5, ChangeUT: 0.8,
+		HandsOffS: 3, SettleS: 8, RemindS: 20,
+		BaseEvery: 10, BaseSeconds: 600, MisclosureUT: 2, MisclosDeg: 6,
+		RepeatFraction: 0.1, BackgroundStations: 8,
+		MinPulses: 4, PulseMoveUT: 2, PulseMoveDeg: 3,
+		SaturatedFrac: 0.985, MaxRejections: 3,
+	}
+}
+
+// orDefault replaces the zero value.
+func (r Rules) orDefault() Rules {
+	if r == (Rules{}) {
+		return DefaultRules()
+	}
+	r.BaseEvery = max(r.BaseEvery, 1)
+	return r
+}
+
+// DefaultRhythm is the rhythm of a pulsed capture unless told otherwise: six
+// times three seconds on and three off, half a second dropped at each edge.
+func DefaultRhythm() survey.Rhythm {
+	return survey.Rhythm{Pulses: 6, OnS: 3, OffS: 3, DropS: 0.5}
+}
+
+func rhythmOrDefault(r survey.Rhythm) survey.Rhythm {
+	if r == (survey.Rhythm{}) {
+		return DefaultRhythm()
+	}
+	return r
+}
+
+// rhythmS is the length of a whole pulsed dwell.
+func rhythmS(r survey.Rhythm) float64 {
+	return r.OffS + float64(r.Pulses)*(r.OnS+r.OffS)
+}
+
+// Reference is what the field should be like at the site. Nil parts are not
+// tested.
+type Reference struct {
+	FUT     float64  // magnitude, microtesla; 0: not known
+	DipDeg  *float64 // positive down
+	NoseDeg *float64 // magnetic direction of the nose; with DipDeg it lets the handedness of the axes be tested
+}
+
+// Config sets up a walk.
+type Config struct {
+	Craft     *survey.Craft
+	State     string
+	CurrentA  float64
+	Pulsed    bool
+	Rhythm    survey.Rhythm // of a pulsed walk; zero: DefaultRhythm
+	HandsFree bool
+	Rules     Rules  // zero: DefaultRules
+	Route     *Route // nil: Plan over the craft
+
+	// Stored are the captures of a run that is taken up again, voided ones
+	// included. The walk begins with a base reading and goes on with what is
+	// left.
+	Stored []survey.Capture
+	Resume bool // take Stored's run up again, even if nothing was stored
+
+	Unattended    bool // the checklist is shown but not waited for
+	SkipChecklist bool // no checklist at all
+
+	Reference  *Reference
+	Axes       *magmath.Mat3      // craft vector = Axes * sensor vector; nil: not known
+	Correction *survey.Correction // applied before the axes
+
+	// Prior holds the field at stations from an earlier run of the same
+	// set-up, craft frame, microtesla: what a new run is compared with to
+	// find a wrong mark.
+	Prior map[string]r3.Vec
+}
+
+// check refuses a set-up that cannot be walked and fills in the defaults.
+func (c *Config) check() error {
+	if c.State == "" {
+		return errors.New("no state for this run: background, unpowered or the name of a load")
+	}
+	c.Rules = c.Rules.orDefault()
+	c.Rhythm = rhythmOrDefault(c.Rhythm)
+	if c.Pulsed {
+		if err := c.checkRhythm(); err != nil {
+			return err
+		}
+	}
+	if c.Route == nil {
+		route, err := Plan(c.Craft, PlanOptions{State: c.State, Pulsed: c.Pulsed, Rhythm: c.Rhythm, Rules: c.Rules})
+		if err != nil {
+			return err
+		}
+		c.Route = &route
+	}
+	if len(c.Route.Visits) == 0 {
+		return ErrNoStations
+	}
+	return nil
+}
+
+// checkRhythm refuses a rhythm that cannot give two levels.
+func (c *Config) checkRhythm() error {
+	r := c.Rhythm
+	switch {
+	case r.Pulses < c.Rules.MinPulses:
+		return fmt.Errorf("a pulsed capture needs at least %d pulses, the rhythm has %d", c.Rules.MinPulses, r.Pulses)
+	case !(r.DropS >= 0) || !(r.OnS > 2*r.DropS) || !(r.OffS > 2*r.DropS) || !(r.OnS+r.OffS < 600):
+		return fmt.Errorf("the rhythm of %g s on and %g s off leaves nothing once %g s are dropped at each edge", r.OnS, r.OffS, r.DropS)
+	}
+	return nil
+}

@@ -1,0 +1,248 @@
+package guide
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/dwell"
+	"quietmount/survey"
+)
+
+// phase is where the walk stands.
+type phase int
+
+const (
+	confirming phase = iota // the checklist
+	moving                  // the present station was announced
+	settling                // a capture was asked for; waiting for rest
+	dwelling                // samples are being kept
+	storing                 // Store was said; waiting for Stored or StoreFailed
+	unsaved                 // storing failed; waiting for the operator
+	over
+)
+
+// Walk is a walk under way. It is not safe for use by several goroutines.
+type Walk struct {
+	cfg   Config
+	rules Rules
+	conv  converter
+	still *dwell.Rest
+
+	phase  phase
+	paused bool
+	items  []string // of the checklist, still to be confirmed
+	shown  []string // the whole checklist
+
+	queue     []Visit // after the present visit
+	now       Visit
+	next      int // number of the next capture
+	captures  []*survey.Capture
+	sinceBase int     // visits since the last base return
+	baseTS    float64 // time of that return
+	baseB     *r3.Vec // the field there, this run
+	every     int     // visits between base returns, shortened after a poor one
+	closing   bool    // the last base return has been queued
+
+	ts        float64 // time of the last sample
+	started   bool    // ts means something
+	saidTS    float64 // last Moving or Resting
+	moved     bool    // away from the last capture's place
+	unseen    bool    // the link was down since: a different level counts as moved
+	awayUT    float64 // how different
+	refused   int     // rejections in a row at this station
+	reminded  bool
+	redoing   bool // the present visit is a redo
+	stopAfter bool // stop came while a capture was being stored
+
+	settleTS float64
+	dwell    dwellState
+	pending  *survey.Capture // Store was said for it
+	verdict  verdict         // of the pending capture
+	lastRaw  lastDwell       // for the stuck test
+	pace     pace
+	tested   int // captures compared with the reference field
+	warned   map[slipKey]bool
+}
+
+// New prepares a walk. It fails when the set-up cannot be walked: no state,
+// no stations, a rhythm with too few pulses.
+func New(cfg Config) (*Walk, error) {
+	if err := cfg.check(); err != nil {
+		return nil, err
+	}
+	w := &Walk{
+		cfg: cfg, rules: cfg.Rules, conv: newConverter(cfg), still: dwell.NewRest(dwell.RestOptions{}),
+		every: cfg.Rules.BaseEvery, next: 1, warned: map[slipKey]bool{},
+	}
+	w.takeUp(cfg.Stored)
+	if !cfg.SkipChecklist {
+		fitted, cautions := ChecklistFor(cfg.Craft, cfg.State, cfg.Pulsed)
+		w.items = append(fitted, cautions...)
+		w.shown = append([]string(nil), w.items...)
+	}
+	return w, nil
+}
+
+// takeUp lays out the visits that are left after what is stored already.
+func (w *Walk) takeUp(stored []survey.Capture) {
+	have := map[string]int{}
+	for i := range stored {
+		c := stored[i]
+		w.next = max(w.next, c.Number+1)
+		w.captures = append(w.captures, &c)
+		if c.Void == "" && c.Visit != survey.VisitBase {
+			have[c.Station]++
+		}
+	}
+	for _, v := range w.cfg.Route.Visits {
+		switch {
+		case v.Kind == survey.VisitBase:
+		case have[v.Station.Name] > 0:
+			have[v.Station.Name]--
+		default:
+			w.queue = append(w.queue, v)
+		}
+	}
+}
+
+// Start opens the walk: the checklist if there is one, else the first
+// station. Call it once, before anything else.
+func (w *Walk) Start() []Event {
+	out := w.openingRemarks()
+	if len(w.items) > 0 {
+		out = append(out, Event{Kind: Checklist, Items: append([]string(nil), w.items...)})
+		if !w.cfg.Unattended {
+			return out
+		}
+	}
+	return append(out, w.begin()...)
+}
+
+// openingRemarks are the cautions that hold for the whole run.
+func (w *Walk) openingRemarks() []Event {
+	var out []Event
+	for _, why := range w.cfg.Route.Warnings {
+		out = append(out, warn(CodeNoBase, why))
+	}
+	if w.cfg.Axes == nil {
+		out = append(out, warn(CodeNoAxes, msgNoAxes))
+	}
+	return out
+}
+
+// begin says that the walk is ready and announces the first visit.
+func (w *Walk) begin() []Event {
+	w.items = nil
+	w.phase = moving
+	if w.cfg.Route.Base != nil {
+		w.queue = append([]Visit{{*w.cfg.Route.Base, survey.VisitBase}}, w.queue...)
+	}
+	out := []Event{{Kind: Ready, Items: w.shown, Progress: w.progress(0)}}
+	return append(out, w.advance()...)
+}
+
+// advance takes up the next visit: a base return if one is due, else what is
+// queued, else the closing base return, else the end.
+func (w *Walk) advance() []Event {
+	w.phase, w.redoing, w.refused, w.reminded = moving, false, 0, false
+	switch {
+	case w.baseDue():
+		w.now = Visit{*w.cfg.Route.Base, survey.VisitBase}
+	case len(w.queue) > 0:
+		w.now, w.queue = w.queue[0], w.queue[1:]
+	case w.wantsClosing():
+		w.now, w.closing = Visit{*w.cfg.Route.Base, survey.VisitBase}, true
+	default:
+		return w.finish(CodeFinished, msgFinished)
+	}
+	return []Event{w.announce()}
+}
+
+// baseDue reports whether it is time to return to the base before the next
+// visit.
+func (w *Walk) baseDue() bool {
+	if w.cfg.Route.Base == nil || w.baseB == nil || len(w.queue) == 0 || w.queue[0].Kind == survey.VisitBase {
+		return false
+	}
+	return w.sinceBase >= w.every || w.sinceBase > 0 && w.ts-w.baseTS >= w.rules.BaseSeconds
+}
+
+// wantsClosing reports whether the walk still has to end at the base.
+func (w *Walk) wantsClosing() bool {
+	return w.cfg.Route.Base != nil && !w.closing && w.sinceBase > 0
+}
+
+// announce asks for the present visit.
+func (w *Walk) announce() Event {
+	return Event{Kind: Go, Station: w.now.Station, Visit: w.now.Kind, Progress: w.progress(0)}
+}
+
+// finish ends the walk.
+func (w *Walk) finish(code, why string) []Event {
+	var out []Event
+	if w.dwell.loadOn {
+		w.dwell.loadOn = false
+		out = append(out, Event{Kind: Switch, Station: w.now.Station, On: false})
+	}
+	w.phase, w.paused = over, false
+	return append(out, Event{Kind: Done, Code: code, Why: why, Captures: w.valid(), Progress: w.progress(0)})
+}
+
+// Over reports whether the walk has ended.
+func (w *Walk) Over() bool { return w.phase == over }
+
+// Busy reports whether a capture is being taken or stored, so that a further
+// capture asked for now would be ignored.
+func (w *Walk) Busy() bool { return w.phase == settling || w.phase == dwelling || w.phase == storing }
+
+// HandsFree reports whether captures start by themselves.
+func (w *Walk) HandsFree() bool { return w.cfg.HandsFree }
+
+// valid counts the captures that count.
+func (w *Walk) valid() int {
+	n := 0
+	for _, c := range w.captures {
+		if c.Void == "" {
+			n++
+		}
+	}
+	return n
+}
+
+// Link tells the guide that the link to the probe went (up false) or came
+// back, at ts on the samples' clock. A dwell under way is thrown away.
+func (w *Walk) Link(up bool, ts float64) []Event {
+	if w.phase == over || up != w.paused {
+		return nil
+	}
+	w.see(ts)
+	if up {
+		w.paused = false
+		w.unseen = true
+		out := []Event{{Kind: Resumed, Code: CodeLinkBack, Why: msgLinkBack}}
+		if w.phase == moving {
+			out = append(out, w.announce())
+		}
+		return out
+	}
+	w.paused = true
+	var out []Event
+	if w.phase == settling || w.phase == dwelling {
+		out = w.abandon(CodeLinkLost, msgLinkLost("dwell"))
+	}
+	return append(out, Event{Kind: Paused, Code: CodeLinkLost, Why: msgLinkLost("")})
+}
+
+// see moves the guide's clock on; it never runs backwards.
+func (w *Walk) see(ts float64) {
+	if math.IsNaN(ts) || math.IsInf(ts, 0) {
+		return
+	}
+	if !w.started {
+		w.ts, w.started = ts, true
+	}
+	w.ts = max(w.ts, ts)
+}
+
+func warn(code, why string) Event { return Event{Kind: Warning, Code: code, Why: why} }

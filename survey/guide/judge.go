@@ -1,0 +1,364 @@
+package guide
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/dwell"
+	"quietmount/survey"
+)
+
+// verdict is what the guide makes of a dwell.
+type verdict struct {
+	refusal     string // why it is refused; empty: it counts
+	code        string
+	b           r3.Vec // craft frame, microtesla; of a pulsed dwell with the load off
+	uncertainty float64
+	noise       float64 // spread of one reading, an axis
+	difference  *r3.Vec // on minus off
+	remarks     []Event
+}
+
+func refuse(code, why string) verdict { return verdict{code: code, refusal: why} }
+
+// judge applies the capture rules to the dwell that has just ended.
+func (w *Walk) judge() verdict {
+	d := &w.dwell
+	if v := w.saturated(d.samples); v.refusal != "" {
+		return v
+	}
+	if len(d.samples) < w.rules.FewSamples {
+		return refuse(CodeFew, msgFew(len(d.samples), w.ts-d.start))
+	}
+	if v := w.stuck(d.samples); v.refusal != "" {
+		return v
+	}
+	if w.cfg.Pulsed {
+		return w.judgePulsed()
+	}
+	if v := w.changed(d); v.refusal != "" {
+		return v
+	}
+	return w.locate(timesOf(d.samples), d.b)
+}
+
+// locate is the verdict on a dwell, or on the part of one, that holds still.
+func (w *Walk) locate(ts []float64, b []r3.Vec) verdict {
+	est, err := dwell.Locate(dwell.Series{TS: ts, B: b}, dwell.Options{})
+	if err != nil {
+		return refuse(CodeFew, err.Error())
+	}
+	v := verdict{b: est.Mean, uncertainty: math.Sqrt(est.Cov.Trace() / 3)}
+	v.noise = rms(est.SpreadUT)
+	noise := rms(w.still.State().FloorUT)
+	if w.dwell.restLost && !w.cfg.Pulsed && v.noise > 4*noise+0.3 {
+		return refuse(CodeUnsteady, msgUnsteadySpread(v.noise, noise))
+	}
+	for _, why := range est.Warnings {
+		v.remarks = append(v.remarks, warn(CodeSpikes, why))
+	}
+	if est.RepeatedFraction == 1 {
+		v.remarks = []Event{warn(CodeNoNoise, msgNoNoise)}
+	}
+	return v
+}
+
+func rms(v r3.Vec) float64 { return r3.Norm(v) / math.Sqrt(3) }
+
+func timesOf(samples []survey.Sample) []float64 {
+	ts := make([]float64, len(samples))
+	for i, s := range samples {
+		ts[i] = s.TS
+	}
+	return ts
+}
+
+var axisNames = [3]string{"x", "y", "z"}
+
+func component(v r3.Vec, axis int) float64 { return [3]float64{v.X, v.Y, v.Z}[axis] }
+
+// saturated refuses a dwell in which an axis reached the end of the probe's
+// range more than in passing. The range is of the raw reading.
+func (w *Walk) saturated(samples []survey.Sample) verdict {
+	if w.cfg.Craft == nil {
+		return verdict{}
+	}
+	full := w.cfg.Craft.Measures().RangeUT
+	if full <= 0 {
+		return verdict{}
+	}
+	for axis := range 3 {
+		count, worst := 0, 0.0
+		for _, s := range samples {
+			if b := component(s.B, axis); math.Abs(b) >= w.rules.SaturatedFrac*full {
+				count, worst = count+1, b
+			}
+		}
+		if 20*count > len(samples) {
+			return refuse(CodeSaturated, msgSaturated(axisNames[axis], worst, full))
+		}
+	}
+	return verdict{}
+}
+
+// stuck refuses a dwell of a probe that has not changed a reading since the
+// capture at another station, or of one axis that has not while the others
+// do. Alike within one dwell alone is no reason: a coarse sensor does that.
+func (w *Walk) stuck(samples []survey.Sample) verdict {
+	last := w.lastRaw
+	if last.station == "" || last.station == w.now.Station.Name {
+		return verdict{}
+	}
+	if last.changed == [3]bool{} {
+		return refuse(CodeStuck, msgStuck(last.station))
+	}
+	for axis := range 3 {
+		others := distinct(samples, (axis+1)%3) + distinct(samples, (axis+2)%3)
+		if !last.changed[axis] && others >= 12 {
+			return refuse(CodeStuck, msgStuckAxis(axisNames[axis], last.station))
+		}
+	}
+	return verdict{}
+}
+
+func distinct(samples []survey.Sample, axis int) int {
+	seen := map[float64]bool{}
+	for _, s := range samples {
+		seen[component(s.B, axis)] = true
+	}
+	return len(seen)
+}
+
+// changed refuses a dwell during which the field changed by more than the
+// rules allow. The accelerometer, else the magnitude (which a turn leaves
+// alone), tells a moved probe from a changed field.
+func (w *Walk) changed(d *dwellState) verdict {
+	c, ok := dwell.Changed(dwell.Series{TS: timesOf(d.samples), B: d.b}, dwell.Options{})
+	by := r3.Norm(c.By)
+	if !ok || by < w.rules.ChangeUT {
+		return verdict{}
+	}
+	from, to := c.FromTS-d.start, c.ToTS-d.start
+	before, during := d.around(c.FromTS, c.ToTS, c.Shape == dwell.Drift)
+	switch {
+	case angleDeg(before.acc, during.acc) > tippedDeg, !hasAcc(d.samples) && turnLike(before.b, during.b):
+		return refuse(CodeMoved, msgMoved(from, by))
+	case c.Shape == dwell.Visit:
+		return refuse(CodeChanged, msgCameAndWent(from, to, by))
+	case c.Shape == dwell.Drift:
+		return refuse(CodeChanged, msgDrifted(by))
+	}
+	return refuse(CodeChanged, msgChanged(from, by))
+}
+
+// tippedDeg is a turn of the accelerometer that only a hand makes.
+const tippedDeg = 1.5
+
+// around gives the level outside the stretch from one time to another and
+// within it; for a drift, of the first third of the dwell and of the last.
+func (d *dwellState) around(from, to float64, drift bool) (outside, inside level) {
+	var b [2][]r3.Vec
+	var part [2][]survey.Sample
+	third := (to - from) / 3
+	for i, s := range d.samples {
+		in := 0
+		switch {
+		case drift && s.TS > from+third && s.TS < to-third:
+			continue
+		case drift && s.TS >= to-third, !drift && s.TS >= from && s.TS <= to:
+			in = 1
+		}
+		b[in], part[in] = append(b[in], d.b[i]), append(part[in], s)
+	}
+	return level{b: medianVec(b[0]), acc: medianAcc(part[0])}, level{b: medianVec(b[1]), acc: medianAcc(part[1])}
+}
+
+// level is the median of a stretch of the dwell.
+type level struct {
+	b   r3.Vec
+	acc r3.Vec // zero where none was sent
+}
+
+// turnLike reports whether b comes from a mostly by turning.
+func turnLike(a, b r3.Vec) bool {
+	return math.Abs(r3.Norm(a)-r3.Norm(b)) < 0.25*r3.Norm(r3.Sub(a, b))
+}
+
+func hasAcc(samples []survey.Sample) bool {
+	return slices.ContainsFunc(samples, func(s survey.Sample) bool { return s.Has&survey.HasAcc != 0 })
+}
+
+// angleDeg is the angle between two vectors; 0 if one is nothing.
+func angleDeg(a, b r3.Vec) float64 {
+	if r3.Norm(a) == 0 || r3.Norm(b) == 0 {
+		return 0
+	}
+	return math.Atan2(r3.Norm(r3.Cross(a, b)), r3.Dot(a, b)) * 180 / math.Pi
+}
+
+func medianAcc(samples []survey.Sample) r3.Vec {
+	var acc []r3.Vec
+	for _, s := range samples {
+		if s.Has&survey.HasAcc != 0 {
+			acc = append(acc, s.Acc)
+		}
+	}
+	return medianVec(acc)
+}
+
+// medianVec is the median of each component; zero for none.
+func medianVec(v []r3.Vec) r3.Vec {
+	var out [3]float64
+	x := make([]float64, len(v))
+	for axis := range 3 {
+		for i := range v {
+			x[i] = component(v[i], axis)
+		}
+		out[axis] = median(x)
+	}
+	return r3.Vec{X: out[0], Y: out[1], Z: out[2]}
+}
+
+// median sorts x in place; 0 for none.
+func median(x []float64) float64 {
+	n := len(x)
+	if n == 0 {
+		return 0
+	}
+	slices.Sort(x)
+	return (x[(n-1)/2] + x[n/2]) / 2
+}
+
+// successiveNoise is the standard deviation of one reading, an axis, from
+// the differences of successive ones, so that a change of level does not
+// count.
+func successiveNoise(b []r3.Vec) float64 {
+	var steps []float64
+	for i := 1; i < len(b); i++ {
+		d := r3.Sub(b[i], b[i-1])
+		steps = append(steps, math.Abs(d.X), math.Abs(d.Y), math.Abs(d.Z))
+	}
+	// The median of |x| for a normal x is 0.6745 of its standard deviation.
+	return median(steps) / 0.6745 / math.Sqrt2
+}
+
+// judgePulsed counts the pulses and sees whether the probe stayed where it
+// was, without taking the load's own steps for a move.
+func (w *Walk) judgePulsed() verdict {
+	d := &w.dwell
+	on, off := w.pulsePhases()
+	n, how := min(len(on), len(off)-1), ""
+	if labelled, count := labelledPulses(d.samples); labelled {
+		n, how = min(n, count), " by the stream's own label"
+	}
+	if n < w.rules.MinPulses {
+		return refuse(CodePulses, msgPulses(max(n, 0), w.rules.MinPulses, how))
+	}
+	difference := r3.Sub(medianLevel(on), medianLevel(off))
+	if v := w.wandered(off, r3.Norm(difference)); v.refusal != "" {
+		return v
+	}
+	v := w.locate(w.offSamples())
+	if v.refusal == "" {
+		v.difference = &difference
+	}
+	return v
+}
+
+// isOn is the load's state at a sample: its label, else what was prompted.
+func (w *Walk) isOn(s survey.Sample) (on, settled bool) {
+	d := &w.dwell
+	at := len(d.prompts) - 1
+	for at > 0 && d.prompts[at].TS > s.TS {
+		at--
+	}
+	settled = at == 0 || s.TS-d.prompts[at].TS >= w.cfg.Rhythm.DropS
+	if s.Has&survey.HasLoadOn != 0 {
+		return s.LoadOn, settled
+	}
+	return d.prompts[at].On, settled
+}
+
+// pulsePhases are the levels of the stretches between prompts, from their
+// last half, so that an operator who is slow at the switch does not show.
+func (w *Walk) pulsePhases() (on, off []level) {
+	d := &w.dwell
+	for i, p := range d.prompts {
+		end := math.Inf(1)
+		if i+1 < len(d.prompts) {
+			end = d.prompts[i+1].TS
+		} else if n := len(d.samples); n > 0 {
+			end = d.samples[n-1].TS
+		}
+		var b []r3.Vec
+		var part []survey.Sample
+		for k, s := range d.samples {
+			if s.TS >= (p.TS+end)/2 && s.TS <= end {
+				b, part = append(b, d.b[k]), append(part, s)
+			}
+		}
+		if len(b) < 2 {
+			continue
+		}
+		l := level{medianVec(b), medianAcc(part)}
+		if p.On {
+			on = append(on, l)
+		} else {
+			off = append(off, l)
+		}
+	}
+	return on, off
+}
+
+// labelledPulses counts the complete pulses that the labels show.
+func labelledPulses(samples []survey.Sample) (labelled bool, count int) {
+	was := false
+	for _, s := range samples {
+		if s.Has&survey.HasLoadOn == 0 {
+			continue
+		}
+		labelled = true
+		if was && !s.LoadOn {
+			count++
+		}
+		was = s.LoadOn
+	}
+	return labelled, count
+}
+
+func medianLevel(l []level) r3.Vec {
+	v := make([]r3.Vec, len(l))
+	for i := range l {
+		v[i] = l[i].b
+	}
+	return medianVec(v)
+}
+
+// wandered refuses a pulsed dwell whose level with the load off shifted for
+// good, or whose accelerometer did. A rotor that stops at another angle each
+// time scatters the level; only the half of the step that it could explain
+// and the shift between the first and the second half of the pulses count.
+func (w *Walk) wandered(off []level, stepUT float64) verdict {
+	half := len(off) / 2
+	early, late := off[:half], off[len(off)-half:]
+	by := r3.Norm(r3.Sub(medianLevel(late), medianLevel(early)))
+	if by > w.rules.PulseMoveUT+0.5*stepUT+2*successiveNoise(w.dwell.b) {
+		return refuse(CodeMoved, msgPulseMoved(by))
+	}
+	if deg := angleDeg(off[0].acc, off[len(off)-1].acc); deg > w.rules.PulseMoveDeg {
+		return refuse(CodeMoved, msgPulseTipped(deg))
+	}
+	return verdict{}
+}
+
+// offSamples are the readings with the load off.
+func (w *Walk) offSamples() (ts []float64, b []r3.Vec) {
+	for i, s := range w.dwell.samples {
+		if on, settled := w.isOn(s); !on && settled {
+			ts, b = append(ts, s.TS), append(b, w.dwell.b[i])
+		}
+	}
+	return ts, b
+}

@@ -1,0 +1,207 @@
+package guide
+
+import (
+	"errors"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey"
+)
+
+// Visit is one stop of a walk.
+type Visit struct {
+	Station survey.Station
+	Kind    survey.Visit
+}
+
+// Route is a planned walk: the visits in order and what to know of it.
+type Route struct {
+	Visits   []Visit
+	Base     *survey.Station // nil: the walk goes without base returns
+	Every    int             // stations between base returns, at most
+	Warnings []string        // for people
+	Pulsed   bool
+	Rhythm   survey.Rhythm // of a pulsed walk
+	Rules    Rules
+}
+
+// PlanOptions shape a route. The zero value plans a plain walk over all
+// stations with the default rules.
+type PlanOptions struct {
+	State    string           // background takes a few well-spread stations unless Full
+	Stations []survey.Station // nil: the craft's own
+	Full     bool             // every station, for a background run too
+	Pulsed   bool
+	Rhythm   survey.Rhythm // zero: DefaultRhythm
+	Rules    Rules         // zero: DefaultRules
+}
+
+// ErrNoStations says that a craft has nowhere to put the probe.
+var ErrNoStations = errors.New("the craft has no stations: add a [grid] whose nodes fall inside the outline, or a [[station]]")
+
+// Plan lays out the walk over a craft's stations: the base station at the
+// start, at the end and between, one station captured again out of order, and
+// an order that keeps the moves short without running along the craft, so
+// that drift does not look like a gradient. Without a base station the route
+// says so and goes without. The base returns asked for by the clock are not
+// in it: the walk adds those on the way.
+func Plan(craft *survey.Craft, o PlanOptions) (Route, error) {
+	stations := o.Stations
+	if stations == nil && craft != nil {
+		stations = craft.Stations()
+	}
+	if len(stations) == 0 {
+		return Route{}, ErrNoStations
+	}
+	rules := o.Rules.orDefault()
+	route := Route{Every: rules.BaseEvery, Pulsed: o.Pulsed, Rhythm: rhythmOrDefault(o.Rhythm), Rules: rules}
+	spacing := 0.0
+	if craft != nil {
+		route.Base = craft.Base
+		if craft.Grid != nil {
+			spacing = craft.Grid.SpacingMM
+		}
+	}
+	if route.Base == nil {
+		route.Warnings = append(route.Warnings, msgNoBase)
+	}
+	if o.State == survey.StateBackground && !o.Full {
+		stations = spread(stations, rules.BackgroundStations)
+	}
+	order := sparing(stations, spacing)
+	route.Visits = withBase(withRepeats(order, rules.RepeatFraction), route.Base, rules.BaseEvery)
+	return route, nil
+}
+
+// Seconds that an operator needs about each visit besides the dwell, from
+// common practice on the bench, no source.
+const (
+	moveS      = 8  // lift, carry, set down, arrow to the nose, hand away
+	baseMoveS  = 14 // the same to or from the base
+	startS     = 60 // the checklist
+	nominalMmS = 150
+)
+
+// Minutes estimates how long the walk takes: moving, coming to rest and
+// dwelling.
+func (r Route) Minutes() float64 {
+	if len(r.Visits) == 0 {
+		return 0
+	}
+	rules := r.Rules.orDefault()
+	total := float64(startS)
+	for i, v := range r.Visits {
+		total += r.visitS(v.Kind, rules)
+		if i > 0 {
+			total += r3.Norm(r3.Sub(v.Station.At, r.Visits[i-1].Station.At)) / nominalMmS
+		}
+	}
+	return total / 60
+}
+
+// visitS is the time one visit takes, without the way to it.
+func (r Route) visitS(kind survey.Visit, rules Rules) float64 {
+	dwell := rules.DwellS + rules.HandsOffS
+	if r.Pulsed {
+		dwell = rhythmS(rhythmOrDefault(r.Rhythm)) + rules.HandsOffS
+	}
+	if kind == survey.VisitBase {
+		return dwell + baseMoveS
+	}
+	return dwell + moveS
+}
+
+// Stations counts the different stations of the route, the base apart.
+func (r Route) Stations() int {
+	seen := map[string]bool{}
+	for _, v := range r.Visits {
+		if v.Kind != survey.VisitBase {
+			seen[v.Station.Name] = true
+		}
+	}
+	return len(seen)
+}
+
+// spread takes n stations that cover the area: the one nearest to the middle,
+// then again and again the one farthest from all taken, which finds the
+// corners first. All of them if there are no more than n.
+func spread(stations []survey.Station, n int) []survey.Station {
+	if len(stations) <= n || n < 1 {
+		return stations
+	}
+	taken := []survey.Station{stations[central(stations)]}
+	gap := make([]float64, len(stations))
+	for i := range gap {
+		gap[i] = math.Inf(1)
+	}
+	for len(taken) < n {
+		last, far := taken[len(taken)-1], 0
+		for i, s := range stations {
+			gap[i] = min(gap[i], r3.Norm(r3.Sub(s.At, last.At)))
+			if gap[i] > gap[far]+1e-9 {
+				far = i
+			}
+		}
+		taken = append(taken, stations[far])
+	}
+	return taken
+}
+
+// central is the index of the station nearest to the middle of all.
+func central(stations []survey.Station) int {
+	var mid r2.Vec
+	for _, s := range stations {
+		mid = r2.Add(mid, r2.Vec{X: s.At.X, Y: s.At.Y})
+	}
+	mid = r2.Scale(1/float64(len(stations)), mid)
+	best, at := math.Inf(1), 0
+	for i, s := range stations {
+		if d := math.Hypot(s.At.X-mid.X, s.At.Y-mid.Y); d < best-1e-9 {
+			best, at = d, i
+		}
+	}
+	return at
+}
+
+// withRepeats puts returns to the first station walked among the first tenth
+// that lies nearest the middle into the order, evenly over the rest of the
+// walk: about fraction of the stations, at least one and at most six. A walk
+// of one station repeats it at once, lifted and set down again.
+func withRepeats(order []survey.Station, fraction float64) []Visit {
+	visits := make([]Visit, 0, len(order)+6)
+	repeats := min(max(1, int(math.Round(fraction*float64(len(order))))), 6)
+	if fraction <= 0 {
+		repeats = 0
+	}
+	early := max(1, len(order)/(repeats+2))
+	again := order[central(order[:early])]
+	step := float64(len(order)-early) / float64(max(repeats, 1))
+	done := 0
+	for i, s := range order {
+		visits = append(visits, Visit{s, survey.VisitStation})
+		for done < repeats && float64(i+1) >= float64(early)+step*float64(done+1)-1e-9 {
+			visits = append(visits, Visit{again, survey.VisitRepeat})
+			done++
+		}
+	}
+	return visits
+}
+
+// withBase opens and closes the walk at the base and returns there after
+// every so many visits.
+func withBase(visits []Visit, base *survey.Station, every int) []Visit {
+	if base == nil {
+		return visits
+	}
+	stop := Visit{*base, survey.VisitBase}
+	out := []Visit{stop}
+	for i, v := range visits {
+		if i > 0 && i%every == 0 {
+			out = append(out, stop)
+		}
+		out = append(out, v)
+	}
+	return append(out, stop)
+}

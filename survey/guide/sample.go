@@ -1,0 +1,254 @@
+package guide
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/dwell"
+	"quietmount/survey"
+)
+
+// Moving and Resting are said this often at most, in seconds of the samples.
+const sayEveryS = 0.25
+
+// dwellState is the dwell under way.
+type dwellState struct {
+	start    float64
+	samples  []survey.Sample
+	b        []r3.Vec // of the samples, craft frame
+	restLost bool     // rest was lost in between
+	prompts  []survey.Prompt
+	loadOn   bool // what the operator was told last
+}
+
+// Sample takes one reading. Readings that are not finite or run backwards in
+// time are passed over.
+func (w *Walk) Sample(s survey.Sample) []Event {
+	if w.phase == over || !usable(s) || w.started && s.TS < w.ts {
+		return nil
+	}
+	w.see(s.TS)
+	if w.paused {
+		return nil
+	}
+	b := w.conv.craft(s.B)
+	rest := w.still.Add(s.TS, b)
+	w.moved = w.moved || rest.Moved || w.unseen && rest.AwayUT > w.awayUT
+	w.lastRaw.see(s.B)
+	switch w.phase {
+	case moving:
+		return w.whileMoving(b, rest)
+	case settling:
+		return w.whileSettling(b, rest)
+	case dwelling:
+		return w.whileDwelling(s, b, rest)
+	}
+	return nil
+}
+
+func usable(s survey.Sample) bool {
+	return magmath.FiniteVec(s.B) && !math.IsNaN(s.TS) && !math.IsInf(s.TS, 0)
+}
+
+// whileMoving waits for the probe to come to the announced station; without
+// hands on a key, for its rest there.
+func (w *Walk) whileMoving(b r3.Vec, rest dwell.State) []Event {
+	if w.cfg.HandsFree && rest.AtRest && w.ts-rest.SinceTS >= w.rules.HandsOffS {
+		if w.moved {
+			return w.startDwell()
+		}
+		if !w.reminded && w.ts-rest.SinceTS >= w.rules.RemindS {
+			w.reminded = true
+			return []Event{warn(CodeNotMoved, msgNotMoved)}
+		}
+	}
+	return w.say(b, rest.AtRest, 0)
+}
+
+// whileSettling waits for rest after a capture was asked for.
+func (w *Walk) whileSettling(b r3.Vec, rest dwell.State) []Event {
+	switch {
+	case rest.AtRest:
+		return w.startDwell()
+	case w.ts-w.settleTS >= w.rules.SettleS:
+		return w.abandon(CodeUnsteady, msgUnsteady(w.rules.SettleS))
+	}
+	return w.say(b, false, 0)
+}
+
+// startDwell begins to keep samples. A pulsed dwell begins with the load off.
+func (w *Walk) startDwell() []Event {
+	w.phase = dwelling
+	w.dwell = dwellState{start: w.ts}
+	if !w.cfg.Pulsed {
+		return nil
+	}
+	return []Event{w.prompt(false)}
+}
+
+// prompt tells the operator to switch and keeps when.
+func (w *Walk) prompt(on bool) Event {
+	w.dwell.loadOn = on
+	w.dwell.prompts = append(w.dwell.prompts, survey.Prompt{TS: w.ts, On: on})
+	return Event{Kind: Switch, Station: w.now.Station, On: on}
+}
+
+// whileDwelling keeps a sample and ends the dwell when it is long enough.
+func (w *Walk) whileDwelling(s survey.Sample, b r3.Vec, rest dwell.State) []Event {
+	d := &w.dwell
+	last := d.start
+	if n := len(d.samples); n > 0 {
+		last = d.samples[n-1].TS
+	}
+	if gap := s.TS - last; gap > w.rules.MaxGapS {
+		return w.abandon(CodeStale, msgStale(gap))
+	}
+	d.samples, d.b = append(d.samples, s), append(d.b, b)
+	d.restLost = d.restLost || !rest.AtRest
+	elapsed := s.TS - d.start
+	if w.cfg.Pulsed {
+		return w.whilePulsing(b, elapsed)
+	}
+	full := elapsed >= w.rules.DwellS && len(d.samples) >= w.rules.MinSamples
+	if full || elapsed >= w.rules.MaxDwellS {
+		return w.endDwell()
+	}
+	return w.say(b, true, w.dwellFraction(elapsed))
+}
+
+// dwellFraction is how much of an unpulsed dwell is over.
+func (w *Walk) dwellFraction(elapsed float64) float64 {
+	time := elapsed / w.rules.DwellS
+	count := float64(len(w.dwell.samples)) / float64(w.rules.MinSamples)
+	return min(1, max(min(time, count), elapsed/w.rules.MaxDwellS))
+}
+
+// whilePulsing prompts at the rhythm and ends the dwell after it.
+func (w *Walk) whilePulsing(b r3.Vec, elapsed float64) []Event {
+	r := w.cfg.Rhythm
+	if elapsed >= rhythmS(r) {
+		return w.endDwell()
+	}
+	edges := len(w.dwell.prompts) - 1 // the first said that the load is off
+	due := r.OffS + float64(edges/2)*(r.OnS+r.OffS)
+	if edges%2 == 1 {
+		due += r.OnS
+	}
+	if edges < 2*r.Pulses && elapsed >= due {
+		return []Event{w.prompt(edges%2 == 0)}
+	}
+	return w.say(b, true, elapsed/rhythmS(r))
+}
+
+// endDwell judges the dwell: it is to be stored, or refused.
+func (w *Walk) endDwell() []Event {
+	v := w.judge()
+	if v.refusal != "" {
+		return w.abandon(v.code, v.refusal)
+	}
+	d := w.dwell
+	w.verdict = v
+	w.pending = &survey.Capture{
+		Number: w.next, Station: w.now.Station.Name, At: w.now.Station.At, Visit: w.now.Kind,
+		Samples: d.samples, Prompts: d.prompts,
+		BUT: v.b, UncertaintyUT: v.uncertainty,
+	}
+	w.dwell = dwellState{}
+	w.phase = storing
+	return []Event{{Kind: Store, Station: w.now.Station, Capture: w.pending}}
+}
+
+// abandon throws the dwell away and asks for the same station again. With
+// captures that start by themselves, several refusals in a row make the walk
+// wait until the probe was moved.
+func (w *Walk) abandon(code, why string) []Event {
+	var out []Event
+	if w.dwell.loadOn {
+		out = append(out, Event{Kind: Switch, Station: w.now.Station, On: false})
+	}
+	w.dwell = dwellState{}
+	w.phase = moving
+	w.refused++
+	out = append(out, Event{Kind: Rejected, Station: w.now.Station, Code: code, Why: why})
+	w.moved = true
+	if w.cfg.HandsFree && w.refused >= w.rules.MaxRejections && code != CodeLinkLost {
+		w.mustMove()
+		w.refused, w.reminded = 0, false
+		out = append(out, warn(CodeNotMoved, msgLift))
+	}
+	if code == CodeLinkLost {
+		return out // announced again when the link is back
+	}
+	return append(out, w.announce())
+}
+
+// mustMove asks for a move away from here before a capture starts by itself.
+func (w *Walk) mustMove() {
+	w.still.Mark()
+	w.moved, w.unseen = false, false
+}
+
+// say tells people how the probe is doing, now and then.
+func (w *Walk) say(b r3.Vec, atRest bool, frac float64) []Event {
+	if w.ts-w.saidTS < sayEveryS && w.saidTS != 0 {
+		return nil
+	}
+	w.saidTS = w.ts
+	kind := Moving
+	if atRest {
+		kind = Resting
+	}
+	return []Event{{Kind: kind, Station: w.now.Station, B: b, FromBase: w.fromBase(b), Progress: w.progress(frac)}}
+}
+
+// fromBase is b less the field at the last base return.
+func (w *Walk) fromBase(b r3.Vec) *r3.Vec {
+	if w.baseB == nil {
+		return nil
+	}
+	d := r3.Sub(b, *w.baseB)
+	return &d
+}
+
+// converter turns readings into craft-frame vectors.
+type converter struct {
+	offset r3.Vec
+	m      magmath.Mat3
+}
+
+func newConverter(cfg Config) converter {
+	c := converter{m: magmath.Identity()}
+	if cfg.Correction != nil {
+		c.offset, c.m = cfg.Correction.OffsetUT, cfg.Correction.Matrix
+	}
+	if cfg.Axes != nil {
+		c.m = cfg.Axes.Mul(c.m)
+	}
+	return c
+}
+
+// craft is axes times matrix times (raw less offset).
+func (c converter) craft(raw r3.Vec) r3.Vec { return c.m.Apply(r3.Sub(raw, c.offset)) }
+
+// lastDwell remembers the last capture's readings, to find a probe that has
+// stopped measuring.
+type lastDwell struct {
+	station string
+	last    r3.Vec
+	have    bool
+	changed [3]bool // since the last capture
+}
+
+func (l *lastDwell) see(raw r3.Vec) {
+	if l.have {
+		l.changed[0] = l.changed[0] || raw.X != l.last.X
+		l.changed[1] = l.changed[1] || raw.Y != l.last.Y
+		l.changed[2] = l.changed[2] || raw.Z != l.last.Z
+	}
+	l.last, l.have = raw, true
+}
+
+// mark begins anew after a capture at station.
+func (l *lastDwell) mark(station string) { l.station, l.changed = station, [3]bool{} }

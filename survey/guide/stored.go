@@ -1,0 +1,207 @@
+package guide
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey"
+)
+
+// Stored tells the guide that the pending capture is on the disk, under this
+// number. Now it is acknowledged, compared with its neighbours or the last
+// base return, and the next visit is announced.
+func (w *Walk) Stored(number int) []Event {
+	if w.phase != storing || w.pending == nil {
+		return nil
+	}
+	c, v := w.pending, w.verdict
+	c.Number = number
+	w.next = max(w.next, number+1)
+	w.pending = nil
+	w.captures = append(w.captures, c)
+	w.lastRaw.mark(c.Station)
+	w.mustMove()
+	w.awayUT = max(1, 8*v.noise)
+	w.pace.captured(w.ts)
+	remarks := append(v.remarks, w.compare(c)...)
+	w.count(c)
+	done := Event{
+		Kind: Captured, Station: w.now.Station, Visit: c.Visit, Capture: c,
+		B: c.BUT, FromBase: w.fromBase(c.BUT), Difference: v.difference, Progress: w.progress(1),
+	}
+	out := append([]Event{done}, remarks...)
+	if w.stopAfter {
+		return append(out, w.finish(CodeStopped, msgStopped)...)
+	}
+	return append(out, w.advance()...)
+}
+
+// StoreFailed tells the guide that the pending capture could not be saved.
+// It is kept: a capture asked for saves it again, anything else gives it up.
+func (w *Walk) StoreFailed(err error) []Event {
+	if w.phase != storing || w.pending == nil {
+		return nil
+	}
+	w.phase = unsaved
+	out := []Event{warn(CodeStoreFailed, msgStoreFailed(err))}
+	if w.stopAfter {
+		w.pending = nil
+		return append(out, w.finish(CodeStopped, msgStopped)...)
+	}
+	return out
+}
+
+// count keeps account of visits and base returns.
+func (w *Walk) count(c *survey.Capture) {
+	if c.Visit != survey.VisitBase {
+		w.sinceBase++
+		return
+	}
+	b := c.BUT
+	w.baseB, w.baseTS, w.sinceBase = &b, w.ts, 0
+}
+
+// compare holds a new capture against what is known.
+func (w *Walk) compare(c *survey.Capture) []Event {
+	out := w.againstReference(c)
+	if c.Visit == survey.VisitBase {
+		return append(out, w.misclosure(c)...)
+	}
+	return append(out, w.slips(c)...)
+}
+
+// misclosure compares a base return with the last one of this session. A poor
+// one, even within the limits, brings the next return forward.
+func (w *Walk) misclosure(c *survey.Capture) []Event {
+	if w.baseB == nil {
+		return nil
+	}
+	by := math.Abs(r3.Norm(c.BUT) - r3.Norm(*w.baseB))
+	turned := angleDeg(c.BUT, *w.baseB)
+	w.every = w.rules.BaseEvery
+	if by > w.rules.MisclosureUT/2 || turned > w.rules.MisclosDeg/2 {
+		w.every = max(1, w.rules.BaseEvery/2)
+	}
+	var out []Event
+	if by > w.rules.MisclosureUT {
+		out = append(out, warn(CodeBaseField, msgBaseField(by)))
+	}
+	if turned > w.rules.MisclosDeg {
+		out = append(out, warn(CodeBaseMoved, msgBaseMoved(turned)))
+	}
+	return out
+}
+
+// referenceCaptures are the first captures that are held against the
+// reference field.
+const referenceCaptures = 2
+
+// againstReference tests the first captures for wrong units, for axes that
+// point the wrong way and, where the nose's direction is known, for mirrored
+// ones. It warns only: something magnetic near could do the same.
+func (w *Walk) againstReference(c *survey.Capture) []Event {
+	ref := w.cfg.Reference
+	if ref == nil || ref.FUT <= 0 || w.tested >= referenceCaptures {
+		return nil
+	}
+	w.tested++
+	var out []Event
+	say := func(code, why string) {
+		key := slipKey{code, 0}
+		if !w.warned[key] {
+			w.warned[key] = true
+			out = append(out, warn(code, why))
+		}
+	}
+	got := r3.Norm(c.BUT)
+	if got < 0.7*ref.FUT || got > 1.4*ref.FUT {
+		say(CodeMagnitude, msgMagnitude(got, ref.FUT))
+		return out
+	}
+	if ref.DipDeg == nil || w.cfg.Axes == nil {
+		return out
+	}
+	dip := *ref.DipDeg * math.Pi / 180
+	want := ref.FUT * math.Sin(dip)
+	if math.Abs(want) > 0.25*ref.FUT && c.BUT.Z*want < 0 && math.Abs(c.BUT.Z) > 0.15*ref.FUT {
+		say(CodeDipSign, msgDipSign)
+	}
+	if ref.NoseDeg != nil && mirrored(c.BUT, ref.FUT*math.Cos(dip), *ref.NoseDeg) {
+		say(CodeMirrored, msgMirrored)
+	}
+	return out
+}
+
+// mirrored reports whether the horizontal field b fits the nose's magnetic
+// direction far better with y reversed. Along the nose (or against it) there
+// is nothing to tell.
+func mirrored(b r3.Vec, h, noseDeg float64) bool {
+	sin, cos := math.Sincos(noseDeg * math.Pi / 180)
+	straight := math.Hypot(b.X-h*cos, b.Y+h*sin)
+	mirror := math.Hypot(b.X-h*cos, b.Y-h*sin)
+	return math.Abs(sin) > 0.4 && mirror < 0.3*h && mirror < straight/2.5
+}
+
+// pace is how fast the walk goes.
+type pace struct {
+	last      float64
+	have      bool
+	intervals []float64
+}
+
+func (p *pace) captured(ts float64) {
+	if p.have {
+		p.intervals = append(p.intervals, ts-p.last)
+	}
+	p.last, p.have = ts, true
+}
+
+// progress is where the walk stands, with the dwell at frac.
+func (w *Walk) progress(frac float64) Progress {
+	left := len(w.queue)
+	if w.phase != over && w.phase != confirming && w.pendingVisit() {
+		left++
+	}
+	bases, in := w.basesLeft()
+	p := Progress{Done: w.valid(), DwellFrac: min(1, max(0, frac)), BaseReturnIn: in}
+	if w.phase == over {
+		p.Total = p.Done
+		return p
+	}
+	p.Total = p.Done + left + bases
+	p.SecondsLeft = float64(left+bases) * w.perVisit()
+	return p
+}
+
+// pendingVisit reports whether the present visit still has to be captured.
+func (w *Walk) pendingVisit() bool { return w.now.Station.Name != "" && w.phase != storing }
+
+// basesLeft counts the base returns still to come beyond the present visit
+// and the visits before the next.
+func (w *Walk) basesLeft() (count, in int) {
+	if w.cfg.Route.Base == nil {
+		return 0, 0
+	}
+	stations := 0
+	for _, v := range w.queue {
+		if v.Kind != survey.VisitBase {
+			stations++
+		}
+	}
+	in = max(0, w.every-w.sinceBase)
+	if w.closing {
+		return 0, in
+	}
+	return 1 + stations/max(w.every, 1), min(in, stations)
+}
+
+// perVisit is the median time of a visit, from the pace so far or from the
+// plan.
+func (w *Walk) perVisit() float64 {
+	if len(w.pace.intervals) >= 3 {
+		return median(slices.Clone(w.pace.intervals))
+	}
+	return w.cfg.Route.visitS(survey.VisitStation, w.rules)
+}
