@@ -36,7 +36,7 @@ func TestSandpiperHasQuietAndLoudPlaces(t *testing.T) {
 			}
 		}
 		t.Logf("seed %d: %d stations, shifting %.2f to %.1f degrees, steady up to %.0f uT, H %.2f uT", seed, len(stations), quiet, loud, steady, w.HUT())
-		if quiet > 1 || loud < 30 || steady > 800 {
+		if quiet > 1 || loud < 25 || steady > 800 {
 			t.Errorf("seed %d: shifting %.2f to %.1f degrees, steady up to %.0f uT", seed, quiet, loud, steady)
 		}
 	}

@@ -1,0 +1,94 @@
+package sim
+
+import (
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+func console() *Control {
+	return &Control{Bench: NewBench(plainWorld(), Probe{RateHz: 50}, Hand{}, BenchOptions{}), Stations: line(3)}
+}
+
+func TestControlObeys(t *testing.T) {
+	c := console()
+	do := func(line string) {
+		t.Helper()
+		if reply, err := c.Do(line); err != nil || (reply == "" && line != "") {
+			t.Fatalf("%q: %q, %v", line, reply, err)
+		}
+	}
+	do("")
+	do("help")
+	do("at b")
+	c.Bench.run(3)
+	near(t, "probe", c.Bench.at, r3.Vec{X: 60, Y: 30}, 1e-9)
+	do("load motor on")
+	if c.Bench.state.Levels["motor"] != 20 {
+		t.Errorf("on is %v A, want the maximum", c.Bench.state.Levels["motor"])
+	}
+	do("load motor 2.5")
+	do("load rudder on")
+	if c.Bench.state.Levels["motor"] != 2.5 || c.Bench.state.Levels["rudder"] != 1 {
+		t.Errorf("levels %v", c.Bench.state.Levels)
+	}
+	do("pulse motor 8 1 2")
+	on := 0
+	for range 300 {
+		c.Bench.Step()
+		if c.Bench.state.Levels["motor"] == 8 {
+			on++
+		}
+	}
+	if on < 98 || on > 102 {
+		t.Errorf("on for %d of 300 readings, want 100", on)
+	}
+	do("off")
+	if len(c.Bench.state.Levels) != 0 || c.Bench.pulse != nil {
+		t.Error("not everything is off")
+	}
+	do("away")
+	if !c.Bench.Away() {
+		t.Error("the craft is still there")
+	}
+	do("here")
+	do("nose 90")
+	near(t, "turned", c.Bench.World.Ambient(r3.Vec{}), r3.Vec{Y: -18, Z: 45}, 1e-9)
+}
+
+func TestControlRefuses(t *testing.T) {
+	for line, word := range map[string]string{
+		"at Z9": "Z9", "at": "station", "load motor": "amperes", "load": "amperes", "load motor much": "much", "load sail on": "sail",
+		"load motor NaN": "NaN", "pulse motor": "AMPS", "pulse motor 1 0 0": "more than 0", "nose up": "degrees", "nose NaN": "degrees",
+		"dance": "dance", "unplug": "plug", "load motor Inf": "Inf",
+	} {
+		c := console()
+		_, err := c.Do(line)
+		if err == nil || !strings.Contains(err.Error(), word) {
+			t.Errorf("%q: %v, want an error with %q", line, err, word)
+		}
+		if len(c.Bench.state.Levels) != 0 || c.Bench.pulse != nil {
+			t.Errorf("%q changed something", line)
+		}
+	}
+}
+
+func FuzzControl(f *testing.F) {
+	for _, s := range []string{"at B", "load motor 2.5", "pulse motor 8 1 2", "nose 90", "unplug", "load motor NaN", "pulse 1 2 3 4 5"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, line string) {
+		c := console()
+		reply, err := c.Do(line)
+		if err != nil && reply != "" {
+			t.Errorf("both a reply and an error: %q, %v", reply, err)
+		}
+		for range 3 {
+			c.Bench.Step()
+		}
+		if b := c.Bench.reading().b; r3.Norm(b) > 2*unlimitedUT {
+			t.Errorf("the probe reads %v", b)
+		}
+	})
+}
