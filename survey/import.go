@@ -70,7 +70,10 @@ func ImportCSV(r io.Reader, name string, o ImportOptions, craft *Craft) (*Import
 	if err != nil {
 		return nil, err
 	}
-	p := importReader{csvTable: t, craft: craft, at: map[int]int{}, prompt: map[int]bool{}}
+	p := importReader{csvTable: t, stations: stationTable(craft), at: map[int]int{}, prompt: map[int]bool{}}
+	if craft != nil && craft.Base != nil {
+		p.base = craft.Base.Name
+	}
 	if err := p.rows(); err != nil {
 		return nil, err
 	}
@@ -121,12 +124,15 @@ func (o ImportOptions) header(craft *Craft) (Header, []string, error) {
 
 func (o ImportOptions) check(craft *Craft) (warnings []string, err error) {
 	still := o.State == StateBackground || o.State == StateUnpowered
-	load, named := craftLoad(craft, o.State)
-	switch {
-	case strings.TrimSpace(o.State) == "":
+	if strings.TrimSpace(o.State) == "" {
 		return nil, errors.New("the run needs a state: background, unpowered or the name of a load")
-	case craft != nil && !still && !named:
-		return nil, unknownState(o.State, craft)
+	}
+	if craft != nil {
+		if err := craft.State(o.State); err != nil {
+			return nil, err
+		}
+	}
+	switch {
 	case o.CurrentA != nil && !(finite(*o.CurrentA) && *o.CurrentA >= 0):
 		return nil, fmt.Errorf("a current of %g A; give what flows while the load is on, zero or more", *o.CurrentA)
 	case still && o.CurrentA != nil && *o.CurrentA != 0:
@@ -140,21 +146,13 @@ func (o ImportOptions) check(craft *Craft) (warnings []string, err error) {
 	case o.Started.IsZero():
 		return nil, errors.New("the run needs the time at which it was started")
 	}
-	if named && o.CurrentA != nil && load.MaxCurrentA > 0 && *o.CurrentA > load.MaxCurrentA {
+	if craft == nil || o.CurrentA == nil {
+		return nil, nil
+	}
+	if load, ok := craft.LoadByName(o.State); ok && load.MaxCurrentA > 0 && *o.CurrentA > load.MaxCurrentA {
 		warnings = append(warnings, fmt.Sprintf("%g A is more than the %g A that the craft file allows %s", *o.CurrentA, load.MaxCurrentA, load.Name))
 	}
 	return warnings, nil
-}
-
-func unknownState(state string, craft *Craft) error {
-	states := []string{StateBackground, StateUnpowered}
-	for _, l := range craft.Loads {
-		states = append(states, l.Name)
-	}
-	if near := Nearest(state, states); near != "" {
-		return fmt.Errorf("the state %q is not known; is %q meant?", state, near)
-	}
-	return fmt.Errorf("the state %q is not known; the craft file has %s", state, strings.Join(states, ", "))
 }
 
 // placeInTime gives every capture its time.

@@ -3,7 +3,9 @@ package survey
 import (
 	"fmt"
 	"io"
+	"maps"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 )
@@ -11,7 +13,8 @@ import (
 // importReader gathers captures from the rows of a table.
 type importReader struct {
 	*csvTable
-	craft    *Craft
+	stations map[string]Station
+	base     string
 	captures []Capture
 	at       map[int]int // capture number: index
 	prompt   map[int]bool
@@ -115,10 +118,10 @@ func (p *importReader) place(station string) (r3.Vec, Visit, error) {
 		return own, "", err
 	}
 	visit := VisitStation
-	if p.craft != nil && p.craft.Base != nil && p.craft.Base.Name == station {
+	if station == p.base {
 		visit = VisitBase
 	}
-	marked, known := craftStation(p.craft, station)
+	marked, known := p.stations[station]
 	switch {
 	case stated && known && r3.Norm(r3.Sub(own, marked.At)) > placeSlackMM:
 		p.warn("station %s is at %g, %g, %g mm here and at %g, %g, %g mm in the craft file; the place given here counts",
@@ -130,7 +133,7 @@ func (p *importReader) place(station string) (r3.Vec, Visit, error) {
 		return marked.At, visit, nil
 	}
 	hint := ""
-	if near := Nearest(station, stationNames(p.craft)); near != "" {
+	if near := Nearest(station, slices.Sorted(maps.Keys(p.stations))); near != "" {
 		hint = " (is " + near + " meant?)"
 	}
 	return own, visit, p.fail(colStation, "the craft file names no station %q%s; correct the name, or add the columns x_mm, y_mm, z_mm", station, hint)
@@ -219,18 +222,4 @@ func (p *importReader) prompted(c *Capture, ts float64) error {
 		c.Prompts = append(c.Prompts, Prompt{TS: ts, On: on})
 	}
 	return nil
-}
-
-func stationNames(c *Craft) []string {
-	if c == nil {
-		return nil
-	}
-	var names []string
-	for _, s := range c.Stations() {
-		names = append(names, s.Name)
-	}
-	if c.Base != nil {
-		names = append(names, c.Base.Name)
-	}
-	return names
 }

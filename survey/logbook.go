@@ -149,26 +149,18 @@ func (h *Header) turn(v r3.Vec) r3.Vec {
 	return v
 }
 
-// craftStation finds a marked station or the base by its name.
-func craftStation(c *Craft, name string) (Station, bool) {
+// stationTable is every station of the craft and its base, by name; empty for
+// no craft.
+func stationTable(c *Craft) map[string]Station {
+	table := map[string]Station{}
 	if c == nil {
-		return Station{}, false
+		return table
 	}
-	if c.Base != nil && c.Base.Name == name {
-		return *c.Base, true
+	for _, s := range c.Stations() {
+		table[s.Name] = s
 	}
-	stations := c.Stations()
-	if i := slices.IndexFunc(stations, func(s Station) bool { return s.Name == name }); i >= 0 {
-		return stations[i], true
+	if c.Base != nil {
+		table[c.Base.Name] = *c.Base
 	}
-	return Station{}, false
-}
-
-func craftLoad(c *Craft, name string) (Load, bool) {
-	if c != nil {
-		if i := slices.IndexFunc(c.Loads, func(l Load) bool { return l.Name == name }); i >= 0 {
-			return c.Loads[i], true
-		}
-	}
-	return Load{}, false
+	return table
 }

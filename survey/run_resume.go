@@ -35,20 +35,17 @@ func ResumeRun(dir string, n int, state string, now time.Time) (*RunWriter, *Run
 // ResumeRun is the function of that name for who holds the lock already; it
 // stays held after Close.
 func (l *Lock) ResumeRun(n int, state string, now time.Time) (*RunWriter, *Run, error) {
-	path, err := l.resumable(n, state)
+	s, err := l.resumable(n, state)
 	if err != nil {
 		return nil, nil, err
 	}
-	s, err := readRunFile(path)
-	if err != nil {
-		return nil, nil, err
-	}
+	path := s.name
 	f, size, err := openAppend(path)
 	if err != nil {
 		return nil, nil, err
 	}
 	w := &RunWriter{path: path, header: s.run.Header, f: f, size: size, numbers: map[int]bool{}, next: 1, lock: l}
-	w.header.Run, _ = runNumber(filepath.Base(path))
+	w.header.Run = s.run.Header.Run
 	for _, c := range s.run.Captures {
 		w.numbers[c.Number] = true
 		w.next = max(w.next, c.Number+1)
@@ -76,45 +73,51 @@ func resumedLine(s *runReader, now time.Time) ([]byte, error) {
 	return b, err
 }
 
-func (l *Lock) resumable(n int, state string) (string, error) {
+// resumable is the run to go on with, as read.
+func (l *Lock) resumable(n int, state string) (*runReader, error) {
 	names, _, err := runFiles(l.dir)
 	if err != nil {
-		return "", err
+		return nil, err
 	}
-	latest, unfinished := "", ""
+	var latest, unfinished *runReader
 	for _, name := range names {
-		path := filepath.Join(l.dir, RunsFolder, name)
 		number, _ := runNumber(name)
 		if n != 0 && number != n {
 			continue
 		}
-		s, err := readRunFile(path)
-		switch {
-		case n != 0 && err != nil:
-			return "", err
-		case n != 0 && s.run.Header.Imported:
-			return "", fmt.Errorf("%w: run %d was imported", ErrNoRun, n)
-		case n != 0:
-			return path, nil
-		case err != nil || s.run.Header.Imported || (state != "" && s.run.Header.State != state):
+		s, err := readRunFile(filepath.Join(l.dir, RunsFolder, name))
+		if n != 0 && err != nil {
+			return nil, err
+		}
+		if n != 0 && s.run.Header.Imported {
+			return nil, fmt.Errorf("%w: run %d was imported", ErrNoRun, n)
+		}
+		if err != nil || s.run.Header.Imported || (n == 0 && state != "" && s.run.Header.State != state) {
 			continue // another run's damage is for verify to tell
 		}
-		latest = path
+		s.number(number)
+		latest = s
 		if !s.run.Ended {
-			unfinished = path
+			unfinished = s
 		}
 	}
-	switch {
-	case unfinished != "":
-		return unfinished, nil
-	case latest != "":
-		return latest, nil
-	case n != 0:
-		return "", fmt.Errorf("%w: there is no run %d in %s", ErrNoRun, n, l.dir)
-	case state != "":
-		return "", fmt.Errorf("%w: no run of the state %q in %s; start one without resuming", ErrNoRun, state, l.dir)
+	if unfinished == nil {
+		unfinished = latest
 	}
-	return "", fmt.Errorf("%w: %s holds no runs yet", ErrNoRun, l.dir)
+	if unfinished == nil {
+		return nil, l.nothingToResume(n, state)
+	}
+	return unfinished, nil
+}
+
+func (l *Lock) nothingToResume(n int, state string) error {
+	switch {
+	case n != 0:
+		return fmt.Errorf("%w: there is no run %d in %s", ErrNoRun, n, l.dir)
+	case state != "":
+		return fmt.Errorf("%w: no run of the state %q in %s; start one without resuming", ErrNoRun, state, l.dir)
+	}
+	return fmt.Errorf("%w: %s holds no runs yet", ErrNoRun, l.dir)
 }
 
 func readRunFile(path string) (*runReader, error) {

@@ -1,0 +1,393 @@
+package survey
+
+import (
+	"errors"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+)
+
+// logbookCraft is an invented catamaran.
+const logbookCraft = `name = "Sandpiper"
+[site]
+latitude_deg = 53.30
+longitude_deg = -9.10
+[module]
+name = "puck"
+range_ut = 800
+axes = ["+x", "+y", "+z"]
+[craft]
+outline_mm = [[350, 180], [-350, 180], [-350, -180], [350, -180]]
+surface_z_mm = -20
+[grid]
+spacing_mm = 60
+[base]
+name = "T"
+at_mm = [700, 0, -20]
+[[load]]
+name = "left thruster"
+kind = "current"
+max_current_a = 18
+[[load]]
+name = "rudder"
+kind = "moving"
+`
+
+var logbookStart = time.Date(2026, 6, 1, 9, 30, 0, 123456789, time.FixedZone("", 2*3600))
+
+// logbookFolder is a craft folder with the craft file only.
+func logbookFolder(t testing.TB) string {
+	t.Helper()
+	dir := t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, CraftFile), []byte(logbookCraft), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return dir
+}
+
+func logbookHeader(state string) Header {
+	axes := magmath.Mat3{{0, -1, 0}, {1, 0, 0}, {0, 0, 1}}
+	return Header{
+		Craft: "Sandpiper", CraftSHA256: "ab12", State: state, Probe: "puck", Axes: &axes,
+		Port: "ttyX0", Decoder: "text", Tool: "0.0.0", Started: logbookStart, Session: "morning",
+	}
+}
+
+// logbookCapture makes n samples of invented noise about an invented field.
+func logbookCapture(rng *rand.Rand, number, n int, has Has) Capture {
+	c := Capture{
+		Number: number, Station: "B2", At: r3.Vec{X: 60, Y: -60, Z: -20}, Visit: VisitStation,
+		Time: logbookStart.Add(time.Duration(number) * time.Minute),
+		BUT:  r3.Vec{X: 17.25, Y: -3.5, Z: 44.125}, UncertaintyUT: 0.03,
+	}
+	for i := range n {
+		s := Sample{TS: float64(number)*60 + float64(i)/20, Has: has,
+			B: r3.Vec{X: 17.25 + rng.NormFloat64(), Y: -3.5 + rng.NormFloat64(), Z: 44 + rng.NormFloat64()}}
+		if has&HasAcc != 0 {
+			s.Acc = r3.Vec{X: rng.NormFloat64() / 100, Y: rng.NormFloat64() / 100, Z: -1}
+		}
+		if has&HasCurrent != 0 {
+			s.CurrentA = rng.Float64() * 12
+		}
+		if has&HasLoadOn != 0 {
+			s.LoadOn = i%20 >= 10
+		}
+		c.Samples = append(c.Samples, s)
+	}
+	return c
+}
+
+// appendAll writes captures 1 to n of 8 samples each.
+func appendAll(t testing.TB, w *RunWriter, n int) {
+	t.Helper()
+	rng := rand.New(rand.NewPCG(7, 0))
+	for i := range n {
+		if err := w.Append(logbookCapture(rng, i+1, 8, 0)); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+func mustCreate(t testing.TB, dir string, h Header) *RunWriter {
+	t.Helper()
+	w, err := CreateRun(dir, h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { w.Close() })
+	return w
+}
+
+func mustClose(t testing.TB, w *RunWriter) {
+	t.Helper()
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func TestWhatIsWrittenIsReadBack(t *testing.T) {
+	dir := logbookFolder(t)
+	h := logbookHeader("left thruster")
+	h.CurrentA, h.HasCurrent, h.Pulsed, h.Substitute = 12.5, true, true, true
+	h.NoseDeg, h.Fitted, h.Confirmed = new(93.5), []string{"hatch shut", "pack A"}, []string{"propellers off"}
+	h.Calibration = "0001"
+	h.Correction = &Correction{OffsetUT: r3.Vec{X: 1, Y: -2, Z: 0.1}, Matrix: magmath.Diagonal(1.01, 0.98, 1)}
+	h.Rhythm = new(DefaultRhythm())
+	w := mustCreate(t, dir, h)
+	rng := rand.New(rand.NewPCG(1, 2))
+	want := &Run{File: w.File(), Header: w.Header()}
+	for i, has := range []Has{0, HasAcc, HasCurrent | HasLoadOn, HasAcc | HasCurrent | HasLoadOn} {
+		c := logbookCapture(rng, i+1, 40, has)
+		if has&HasLoadOn != 0 {
+			c.Samples[3].Has &^= HasLoadOn // a label may be missing now and then
+			c.Samples[3].LoadOn = false
+			c.Prompts = []Prompt{{TS: 1.5, On: true}, {TS: 4.5}}
+		}
+		if err := w.Append(c); err != nil {
+			t.Fatal(err)
+		}
+		want.Captures = append(want.Captures, c)
+		want.lines = append(want.lines, i+2)
+	}
+	if err := w.Void(2, "lifted", logbookStart); err != nil {
+		t.Fatal(err)
+	}
+	want.Captures[1].Void = "lifted"
+	note := Note{Kind: NoteRejected, Station: "B3", Text: "unsteady \"by hand\"\nand so on", Time: logbookStart}
+	if err := w.Note(note); err != nil {
+		t.Fatal(err)
+	}
+	end := Note{Kind: NoteEnd, Text: "finished", Time: logbookStart}
+	if err := w.Note(end); err != nil {
+		t.Fatal(err)
+	}
+	want.Notes, want.Ended = []Note{note, end}, true
+	mustClose(t, w)
+	got := readBack(t, w.File())
+	sameRun(t, got, want)
+	if len(got.Valid()) != 3 {
+		t.Errorf("%d captures count, want 3", len(got.Valid()))
+	}
+}
+
+// sameRun compares runs; times are compared as moments with their offset.
+func sameRun(t *testing.T, got, want *Run) {
+	t.Helper()
+	text := func(r *Run) string {
+		var b strings.Builder
+		h, err := encodeHeader(r.Header)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b.Write(h)
+		for _, c := range r.Captures {
+			line, err := encodeCapture(c)
+			if err != nil {
+				t.Fatal(err)
+			}
+			b.Write(line)
+		}
+		return b.String()
+	}
+	if text(got) != text(want) {
+		t.Errorf("got\n%s\nwant\n%s", text(got), text(want))
+	}
+	for i := range want.Captures {
+		if i >= len(got.Captures) {
+			break
+		}
+		if !reflect.DeepEqual(got.Captures[i].Samples, want.Captures[i].Samples) {
+			t.Errorf("capture %d: the samples differ", want.Captures[i].Number)
+		}
+		if got.Captures[i].Void != want.Captures[i].Void {
+			t.Errorf("capture %d: void %q, want %q", want.Captures[i].Number, got.Captures[i].Void, want.Captures[i].Void)
+		}
+	}
+	if !reflect.DeepEqual(got.lines, want.lines) || got.Ended != want.Ended || len(got.Notes) != len(want.Notes) || len(got.Warnings) != 0 {
+		t.Errorf("lines %v ended %v, %d notes, warnings %q; want %v %v %d", got.lines, got.Ended, len(got.Notes), got.Warnings, want.lines, want.Ended, len(want.Notes))
+	}
+	for i := range want.Notes {
+		g, w := got.Notes[i], want.Notes[i]
+		if g.Kind != w.Kind || g.Station != w.Station || g.Text != w.Text || !g.Time.Equal(w.Time) {
+			t.Errorf("note %d: %+v, want %+v", i, g, w)
+		}
+	}
+}
+
+func readBack(t testing.TB, path string) *Run {
+	t.Helper()
+	f, err := os.Open(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	run, err := ReadRun(f, path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return run
+}
+
+func TestRunsAreNumberedAndNamed(t *testing.T) {
+	dir := logbookFolder(t)
+	for _, tt := range []struct{ state, file string }{
+		{StateBackground, "0001-background.jsonl"},
+		{"Half throttle / 12 A", "0002-half-throttle-12-a.jsonl"},
+		{"Ruder größer", "0003-ruder-größer.jsonl"},
+		{"舵", "0004-舵.jsonl"},
+		{"../../etc\\x", "0005-etc-x.jsonl"},
+		{"***", "0006-run.jsonl"},
+		{strings.Repeat("long ", 50), "0007-long-long-long-long-long-long-long-long.jsonl"},
+	} {
+		w := mustCreate(t, dir, logbookHeader(tt.state))
+		if got := filepath.Base(w.File()); got != tt.file {
+			t.Errorf("state %q: file %q, want %q", tt.state, got, tt.file)
+		}
+		if err := w.Append(logbookCapture(rand.New(rand.NewPCG(1, 1)), 1, 3, 0)); err != nil {
+			t.Error(err)
+		}
+		mustClose(t, w)
+	}
+	runs, err := LoadRuns(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, r := range runs {
+		if r.Header.Run != i+1 {
+			t.Errorf("run %d has the number %d", i+1, r.Header.Run)
+		}
+	}
+	if len(runs) != 7 || runs[1].Header.State != "Half throttle / 12 A" {
+		t.Errorf("%d runs, the second %q", len(runs), runs[1].Header.State)
+	}
+}
+
+func TestWriterRefuses(t *testing.T) {
+	dir := logbookFolder(t)
+	w := mustCreate(t, dir, logbookHeader(StateUnpowered))
+	appendAll(t, w, 2)
+	rng := rand.New(rand.NewPCG(3, 3))
+	before, _ := os.ReadFile(w.File())
+	bad := map[string]func(*Capture){
+		"used":    func(c *Capture) { c.Number = 2 },
+		"number":  func(c *Capture) { c.Number = 0 },
+		"station": func(c *Capture) { c.Station = "" },
+		"samples": func(c *Capture) { c.Samples = nil },
+		"NaN":     func(c *Capture) { c.Samples[1].B.Y = nan() },
+		"Inf":     func(c *Capture) { c.At.Z = 1 / zero },
+		"acc NaN": func(c *Capture) { c.Samples[1].Acc.Y, c.Samples[1].Has = nan(), HasAcc },
+	}
+	for name, spoil := range bad {
+		c := logbookCapture(rng, 3, 4, 0)
+		spoil(&c)
+		if err := w.Append(c); err == nil {
+			t.Errorf("%s: accepted", name)
+		}
+	}
+	if err := w.Void(9, "why", logbookStart); err == nil {
+		t.Error("a void of an unknown capture was accepted")
+	}
+	after, _ := os.ReadFile(w.File())
+	if string(before) != string(after) {
+		t.Error("a refused capture changed the file")
+	}
+	mustClose(t, w)
+	if err := w.Append(logbookCapture(rng, 3, 4, 0)); err == nil {
+		t.Error("a closed run took a capture")
+	}
+}
+
+var zero float64
+
+func nan() float64 { return zero / zero }
+
+func TestLoadRunsTellsOfDoubles(t *testing.T) {
+	dir := logbookFolder(t)
+	mustClose(t, mustCreate(t, dir, logbookHeader(StateUnpowered)))
+	b, err := os.ReadFile(filepath.Join(dir, RunsFolder, "0001-unpowered.jsonl"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	write := func(name string, b []byte) {
+		if err := os.WriteFile(filepath.Join(dir, RunsFolder, name), b, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write("0001-copy.jsonl", b)
+	if _, err := LoadRuns(dir); err == nil || !strings.Contains(err.Error(), "0001-copy.jsonl") {
+		t.Errorf("two files with number 1: %v", err)
+	}
+	os.Remove(filepath.Join(dir, RunsFolder, "0001-copy.jsonl"))
+	write("0004-copy.jsonl", b)
+	runs, err := LoadRuns(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(runs) != 2 || runs[1].Header.Run != 4 || len(runs[1].Warnings) != 1 {
+		t.Errorf("a renamed copy: %d runs, number %d, warnings %q", len(runs), runs[1].Header.Run, runs[1].Warnings)
+	}
+	write("0005-empty.jsonl", nil)
+	var re *RunError
+	if _, err := LoadRuns(dir); !errors.Is(err, ErrNoHeader) || !errors.As(err, &re) || !strings.HasSuffix(re.File, "0005-empty.jsonl") {
+		t.Errorf("an empty file: %v", err)
+	}
+}
+
+func TestSelectRuns(t *testing.T) {
+	var runs []*Run
+	for _, n := range []int{1, 2, 3, 5} {
+		runs = append(runs, &Run{Header: Header{Run: n}})
+	}
+	for _, tt := range []struct {
+		list, want string
+		ok         bool
+	}{
+		{"", "1, 2, 3, 5", true}, {"1,2,5", "1, 2, 5", true}, {" 5 , 1", "1, 5", true}, {"2-5", "2, 3, 5", true}, {"3,3", "3", true},
+		{"4", "", false}, {"1,,2", "", false}, {"x", "", false}, {"0", "", false}, {"5-2", "", false}, {"-1", "", false},
+	} {
+		got, err := SelectRuns(runs, tt.list)
+		if (err == nil) != tt.ok || (tt.ok && runNumbers(got) != tt.want) {
+			t.Errorf("%q: %s, %v; want %s", tt.list, runNumbers(got), err, tt.want)
+		}
+	}
+}
+
+func TestOpenFolder(t *testing.T) {
+	dir := logbookFolder(t)
+	f, err := OpenFolder(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if f.Craft.Name != "Sandpiper" || len(f.Runs) != 0 {
+		t.Errorf("craft %q, %d runs", f.Craft.Name, len(f.Runs))
+	}
+	w := mustCreate(t, dir, logbookHeader(StateBackground))
+	appendAll(t, w, 3)
+	f, err = OpenFolder(dir) // while it is being written
+	if err != nil || len(f.Runs) != 1 || len(f.Runs[0].Captures) != 3 {
+		t.Errorf("an open run: %v", err)
+	}
+	if _, err := OpenFolder(filepath.Join(dir, "nowhere")); err == nil {
+		t.Error("a folder that is not there was opened")
+	}
+}
+
+func TestToCraft(t *testing.T) {
+	// A quarter turn: the sensor's x points right, its y aft.
+	axes := magmath.Mat3{{0, -1, 0}, {1, 0, 0}, {0, 0, 1}}
+	h := Header{Axes: &axes, Correction: &Correction{OffsetUT: r3.Vec{X: 1, Y: 2, Z: 3}, Matrix: magmath.Diagonal(2, 1, 0.5)}}
+	if got, want := h.ToCraft(r3.Vec{X: 11, Y: 7, Z: 43}), (r3.Vec{X: -5, Y: 20, Z: 20}); got != want {
+		t.Errorf("got %v, want %v", got, want)
+	}
+}
+
+// BenchmarkLoadRuns reads a folder of four runs over sixty stations, 120
+// samples each.
+func BenchmarkLoadRuns(b *testing.B) {
+	dir := logbookFolder(b)
+	rng := rand.New(rand.NewPCG(5, 5))
+	for _, state := range []string{StateBackground, StateUnpowered, "left thruster", "rudder"} {
+		w := mustCreate(b, dir, logbookHeader(state))
+		for i := range 60 {
+			if err := w.Append(logbookCapture(rng, i+1, 120, HasAcc)); err != nil {
+				b.Fatal(err)
+			}
+		}
+		mustClose(b, w)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		runs, err := LoadRuns(dir)
+		if err != nil || len(runs) != 4 {
+			b.Fatal(len(runs), err)
+		}
+	}
+}

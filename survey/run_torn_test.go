@@ -1,0 +1,196 @@
+package survey
+
+import (
+	"bytes"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// TestCutAnywhere cuts a run at every byte, reads it, resumes it, now and then
+// cuts the resumption itself too, resumes again and appends: every
+// capture whose line was whole before the cut is there at the end, and so is
+// the new one.
+func TestCutAnywhere(t *testing.T) {
+	dir := logbookFolder(t)
+	w := mustCreate(t, dir, logbookHeader(StateUnpowered))
+	head, _ := os.ReadFile(w.File())
+	rng := rand.New(rand.NewPCG(7, 1))
+	for i := range 3 {
+		if err := w.Append(logbookCapture(rng, i+1, 2, HasLoadOn)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := w.Note(Note{Text: "naïve ☂", Time: logbookStart}); err != nil {
+		t.Fatal(err)
+	}
+	mustClose(t, w)
+	whole, err := os.ReadFile(w.File())
+	if err != nil {
+		t.Fatal(err)
+	}
+	step := 1
+	if testing.Short() {
+		step = 7
+	}
+	for cut := len(head); cut <= len(whole); cut += step {
+		cutAndResume(t, w.File(), dir, whole[:cut], cut%17 == 0)
+		if t.Failed() {
+			t.Fatalf("cut at byte %d of %d", cut, len(whole))
+		}
+	}
+}
+
+func cutAndResume(t *testing.T, path, dir string, kept []byte, deep bool) {
+	t.Helper()
+	whole := bytes.Count(kept, []byte("\n")) - 1 // captures, the note apart
+	captures := min(whole, 3)
+	write := func(b []byte) {
+		if err := os.WriteFile(path, b, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write(kept)
+	run := readBack(t, path)
+	torn := kept[len(kept)-1] != '\n'
+	if len(run.Captures) < captures || torn != (len(run.Warnings) == 1) {
+		t.Errorf("read: %d captures, want %d; warnings %q", len(run.Captures), captures, run.Warnings)
+	}
+	once := resume(t, dir, 0)
+	if !bytes.HasPrefix(once, kept) {
+		t.Error("resuming changed what was there")
+	}
+	if !deep {
+		return
+	}
+	for _, at := range []int{len(kept) + 1, len(kept) + 20, len(kept) + 60, len(once) - 1} {
+		if at < len(once) {
+			write(once[:at])
+			resume(t, dir, captures)
+		}
+	}
+	// Cut in the middle of the first resumption and again in the second.
+	write(once[:len(kept)+25])
+	twice := resume(t, dir, captures)
+	write(twice[:len(kept)+25+31])
+	resume(t, dir, captures)
+	if n := len(readBack(t, path).Captures); n < captures+1 {
+		t.Errorf("after two torn resumptions: %d captures, want %d", n, captures+1)
+	}
+}
+
+// resume resumes run 1, appends a capture and returns the file.
+func resume(t *testing.T, dir string, atLeast int) []byte {
+	t.Helper()
+	w, run, err := ResumeRun(dir, 1, "", logbookStart)
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := w.NextNumber()
+	if len(run.Captures) < atLeast || n != len(run.Captures)+1 {
+		t.Errorf("resumed with %d captures, next %d; want at least %d", len(run.Captures), n, atLeast)
+	}
+	b, err := os.ReadFile(w.File())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := w.Append(logbookCapture(rand.New(rand.NewPCG(9, uint64(n))), n, 3, 0)); err != nil {
+		t.Fatal(err)
+	}
+	mustClose(t, w)
+	again := readBack(t, w.File())
+	if len(again.Captures) != n || again.Captures[n-1].Number != n {
+		t.Errorf("after resuming: %d captures, want %d", len(again.Captures), n)
+	}
+	return b
+}
+
+// TestCutHeader: a file cut within its header holds nothing and says so.
+func TestCutHeader(t *testing.T) {
+	b, err := encodeHeader(logbookHeader(StateUnpowered))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for cut := range len(b) - 1 {
+		_, err := ReadRun(bytes.NewReader(b[:cut]), "x.jsonl")
+		if err == nil || !strings.HasPrefix(err.Error(), "x.jsonl:1: "+ErrNoHeader.Error()) {
+			t.Fatalf("cut at %d: %v", cut, err)
+		}
+	}
+	// A file system may leave zeros where a line was to be.
+	run, err := ReadRun(bytes.NewReader(append(b, make([]byte, 100)...)), "x.jsonl")
+	if err != nil || len(run.Warnings) != 1 {
+		t.Errorf("zeros at the end: %v", err)
+	}
+}
+
+// TestDamageElsewhere: any byte of a whole line changed to one that JSON does
+// not allow there is an error that names the line.
+func TestDamageElsewhere(t *testing.T) {
+	dir := logbookFolder(t)
+	w := mustCreate(t, dir, logbookHeader(StateUnpowered))
+	appendAll(t, w, 3)
+	mustClose(t, w)
+	whole, err := os.ReadFile(w.File())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := 0; i < len(whole); i += 5 {
+		if whole[i] == '\n' {
+			continue
+		}
+		b := bytes.Clone(whole)
+		b[i] = 0
+		line := 1 + bytes.Count(b[:i], []byte("\n"))
+		_, err := ReadRun(bytes.NewReader(b), "x.jsonl")
+		if err == nil || !strings.HasPrefix(err.Error(), fmt.Sprintf("x.jsonl:%d: ", line)) {
+			t.Fatalf("byte %d (line %d) damaged: %v", i, line, err)
+		}
+	}
+}
+
+func TestResumeChoosesTheRun(t *testing.T) {
+	dir := logbookFolder(t)
+	end := func(w *RunWriter) {
+		if err := w.Note(Note{Kind: NoteEnd, Time: logbookStart}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for i, state := range []string{StateUnpowered, StateUnpowered, "rudder", "rudder"} {
+		w := mustCreate(t, dir, logbookHeader(state))
+		appendAll(t, w, 2)
+		if i != 0 {
+			end(w)
+		}
+		mustClose(t, w)
+	}
+	for _, tt := range []struct {
+		n     int
+		state string
+		want  string
+	}{
+		{0, StateUnpowered, "0001-unpowered.jsonl"}, // the one without an end
+		{0, "rudder", "0004-rudder.jsonl"},          // all have one: the latest
+		{2, "", "0002-unpowered.jsonl"},
+		{0, "left thruster", ""},
+		{9, "", ""},
+	} {
+		w, _, err := ResumeRun(dir, tt.n, tt.state, logbookStart)
+		got := ""
+		if err == nil {
+			got = filepath.Base(w.File())
+			end(w)
+			mustClose(t, w)
+		}
+		if got != tt.want {
+			t.Errorf("resume %d %q: %q, %v; want %q", tt.n, tt.state, got, err, tt.want)
+		}
+	}
+	w := mustCreate(t, dir, logbookHeader("rudder"))
+	if w.Header().Run != 5 {
+		t.Errorf("run %d, want 5", w.Header().Run)
+	}
+}

@@ -1,0 +1,242 @@
+package survey
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+)
+
+// Severity sorts what VerifyFolder finds.
+type Severity string
+
+// The severities. An error keeps a file from being used or makes an answer
+// wrong; a warning is worth knowing.
+const (
+	SeverityError   Severity = "error"
+	SeverityWarning Severity = "warning"
+)
+
+// A Problem is one thing that is wrong in a craft folder. Line is 1-based, 0
+// for a file as a whole.
+type Problem struct {
+	Severity Severity `json:"severity"`
+	File     string   `json:"file"`
+	Line     int      `json:"line,omitempty"`
+	Text     string   `json:"text"`
+}
+
+func (p Problem) String() string {
+	if p.Line == 0 {
+		return fmt.Sprintf("%s: %s: %s", p.Severity, p.File, p.Text)
+	}
+	return fmt.Sprintf("%s: %s:%d: %s", p.Severity, p.File, p.Line, p.Text)
+}
+
+// VerifyFolder reads every file of the craft folder dir and says what is wrong
+// with it, file by file: craft.toml, then the runs in the order of their
+// names, calibrations, swings, strays. Nothing wrong gives none.
+func VerifyFolder(dir string) []Problem {
+	v := verifier{dir: dir}
+	if st, err := os.Stat(dir); err != nil || !st.IsDir() {
+		v.error(dir, 0, "this is no folder that can be read")
+		return v.problems
+	}
+	v.craftFile()
+	v.runs()
+	v.jsonFolder("calibration", ".json", jsonDocument)
+	v.jsonFolder("swing", ".jsonl", jsonLines)
+	v.strays()
+	return v.problems
+}
+
+type verifier struct {
+	dir      string
+	craft    *Craft // nil: it could not be read
+	stations map[string]Station
+	problems []Problem
+}
+
+func (v *verifier) add(sev Severity, file string, line int, format string, args ...any) {
+	v.problems = append(v.problems, Problem{sev, file, line, fmt.Sprintf(format, args...)})
+}
+
+func (v *verifier) error(file string, line int, format string, args ...any) {
+	v.add(SeverityError, file, line, format, args...)
+}
+
+func (v *verifier) warn(file string, line int, format string, args ...any) {
+	v.add(SeverityWarning, file, line, format, args...)
+}
+
+func (v *verifier) craftFile() {
+	path := filepath.Join(v.dir, CraftFile)
+	craft, err := LoadCraft(v.dir)
+	if list, ok := errors.AsType[CraftErrors](err); ok {
+		for _, e := range list {
+			text := fmt.Sprintf("column %d: %s", e.Column, e.Msg)
+			if e.Hint != "" {
+				text += "; " + e.Hint
+			}
+			v.error(path, e.Line, "%s", text)
+		}
+		return
+	}
+	if err != nil {
+		v.error(path, 0, "%v", err)
+		return
+	}
+	for _, r := range craft.Remarks {
+		v.warn(path, 0, "%s", r)
+	}
+	v.craft, v.stations = craft, stationTable(craft)
+}
+
+func (v *verifier) runs() {
+	names, strays, err := runFiles(v.dir)
+	if err != nil {
+		v.error(filepath.Join(v.dir, RunsFolder), 0, "%v", err)
+		return
+	}
+	var runs []*Run
+	seen := map[int]string{}
+	for _, name := range names {
+		path := filepath.Join(v.dir, RunsFolder, name)
+		n, _ := runNumber(name)
+		if other, ok := seen[n]; ok {
+			v.error(path, 0, "run number %d is used by %s too; rename one of them", n, other)
+		}
+		seen[n] = name
+		if s := v.readRun(path); s != nil {
+			s.number(n)
+			v.run(s.run)
+			runs = append(runs, s.run)
+		}
+	}
+	for _, name := range strays {
+		v.warn(filepath.Join(v.dir, RunsFolder, name), 0, "this is no run file and is not read")
+	}
+	v.together(runs)
+}
+
+// readRun reads a run as far as it goes and tells everything that is wrong
+// with its lines; nil if there is no header.
+func (v *verifier) readRun(path string) *runReader {
+	f, err := os.Open(path)
+	if err != nil {
+		v.error(path, 0, "%v", err)
+		return nil
+	}
+	defer f.Close()
+	s := runReader{name: path, run: &Run{File: path}}
+	s.read(f)
+	const most = 20
+	for i, e := range s.errs {
+		if i == most {
+			v.error(path, e.Line, "and %d more errors", len(s.errs)-most)
+			break
+		}
+		v.error(path, e.Line, "%v", e.Err)
+	}
+	if !s.header {
+		return nil
+	}
+	return &s
+}
+
+// together looks at the runs as a whole.
+func (v *verifier) together(runs []*Run) {
+	if len(runs) == 0 {
+		return
+	}
+	dir := filepath.Join(v.dir, RunsFolder)
+	if !slices.ContainsFunc(runs, func(r *Run) bool { return r.Header.State == StateBackground }) {
+		v.warn(dir, 0, "there is no background run, so answers rest on magnitudes only: take the craft away and measure a few places")
+	}
+	noses := map[string]float64{}
+	for _, r := range runs {
+		if r.Header.NoseDeg == nil || r.Header.State == StateBackground {
+			continue
+		}
+		nose, ok := noses[r.Header.Session]
+		if ok && turned(nose, *r.Header.NoseDeg) > noseSlackDeg {
+			v.warn(r.File, 1, "the nose is at %g degrees here and at %g in an earlier run of the same session %q", *r.Header.NoseDeg, nose, r.Header.Session)
+		}
+		noses[r.Header.Session] = *r.Header.NoseDeg
+	}
+}
+
+// noseSlackDeg is how well a nose can be laid by hand (common practice, no
+// source).
+const noseSlackDeg = 10
+
+// turned is the angle between two directions, 0 to 180 degrees.
+func turned(a, b float64) float64 {
+	d := math.Abs(math.Mod(a-b, 360))
+	return min(d, 360-d)
+}
+
+// jsonFolder checks that the files of a folder are JSON; who reads them knows
+// what should be in them.
+func (v *verifier) jsonFolder(folder, ext string, check func(io.Reader) (int, error)) {
+	dir := filepath.Join(v.dir, folder)
+	entries, err := os.ReadDir(dir)
+	if os.IsNotExist(err) {
+		return
+	}
+	if err != nil {
+		v.error(dir, 0, "%v", err)
+		return
+	}
+	for _, e := range entries {
+		path := filepath.Join(dir, e.Name())
+		if e.IsDir() || filepath.Ext(e.Name()) != ext {
+			v.warn(path, 0, "this is no %s file and is not read", ext)
+			continue
+		}
+		f, err := os.Open(path)
+		if err != nil {
+			v.error(path, 0, "%v", err)
+			continue
+		}
+		if line, err := check(f); err != nil {
+			v.error(path, line, "damaged: %v", err)
+		}
+		f.Close()
+	}
+}
+
+func jsonDocument(r io.Reader) (line int, err error) {
+	b, err := io.ReadAll(io.LimitReader(r, maxRunLine))
+	if err != nil {
+		return 0, err
+	}
+	var any json.RawMessage
+	err = json.Unmarshal(b, &any)
+	if syntax, ok := errors.AsType[*json.SyntaxError](err); ok {
+		return 1 + strings.Count(string(b[:min(int(syntax.Offset), len(b))]), "\n"), err
+	}
+	return 0, err
+}
+
+// strays tells of what lies in the folder itself and belongs to nothing.
+func (v *verifier) strays() {
+	known := []string{CraftFile, RunsFolder, "calibration", "swing", "record", lockName, holderName}
+	entries, err := os.ReadDir(v.dir)
+	if err != nil {
+		v.error(v.dir, 0, "%v", err)
+		return
+	}
+	for _, e := range entries {
+		name := e.Name()
+		if e.IsDir() || slices.Contains(known, name) || !strings.HasSuffix(name, ".jsonl") {
+			continue // pictures, notes and tables of the builder's own are welcome
+		}
+		v.warn(filepath.Join(v.dir, name), 0, "a run file belongs into %s; here it is not read", RunsFolder)
+	}
+}

@@ -1,0 +1,210 @@
+package survey
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// run checks one run that could be read, alone and against the craft file.
+func (v *verifier) run(r *Run) {
+	for _, w := range r.Warnings {
+		line, text := splitWarning(w, r.File)
+		v.warn(r.File, line, "%s", text)
+	}
+	v.runHeader(r)
+	valid := 0
+	for i := range r.Captures {
+		c := &r.Captures[i]
+		if c.Void == "" {
+			valid++
+			v.capture(r, c, r.lines[i])
+		}
+	}
+	if valid == 0 {
+		v.warn(r.File, 0, "no capture of this run counts")
+	}
+	v.order(r)
+}
+
+// splitWarning takes the place off the front of a reader's warning.
+func splitWarning(w, file string) (line int, text string) {
+	rest, ok := strings.CutPrefix(w, file+":")
+	number, text, cut := strings.Cut(rest, ": ")
+	if !ok || !cut {
+		return 0, w
+	}
+	for _, d := range number {
+		if d < '0' || d > '9' || line > math.MaxInt32 {
+			return 0, w
+		}
+		line = 10*line + int(d-'0')
+	}
+	return line, text
+}
+
+func (v *verifier) runHeader(r *Run) {
+	h := &r.Header
+	if h.Axes == nil {
+		v.warn(r.File, 1, "the run knows no axes, so its vectors are not in the craft frame: state the probe's axes in the craft file")
+	} else if !h.Axes.Finite() || math.Abs(h.Axes.Det()) < 1e-6 {
+		v.error(r.File, 1, "the run's axes are no mapping of space")
+	}
+	if h.Correction != nil && math.Abs(h.Correction.Matrix.Det()) < 1e-9 {
+		v.error(r.File, 1, "the run's calibration matrix cannot be undone")
+	}
+	if v.craft == nil {
+		return
+	}
+	if err := v.craft.State(h.State); err != nil {
+		v.error(r.File, 1, "%v", err)
+	}
+	if h.CraftSHA256 != "" && h.CraftSHA256 != v.craft.SHA256 {
+		v.warn(r.File, 1, "the craft file was another when this run was made; what has changed since is not known, places are compared below")
+	}
+	load, ok := v.craft.LoadByName(h.State)
+	if !ok {
+		return
+	}
+	if load.MaxCurrentA > 0 && h.HasCurrent && h.CurrentA > load.MaxCurrentA {
+		v.warn(r.File, 1, "%g A is more than the %g A that the craft file allows %s", h.CurrentA, load.MaxCurrentA, load.Name)
+	}
+	if load.Kind == LoadCurrent && !h.HasCurrent && !hasTelemetry(r) {
+		v.warn(r.File, 1, "the current of %s is not known, so the run cannot be scaled to the maximum current", load.Name)
+	}
+}
+
+func hasTelemetry(r *Run) bool {
+	return slices.ContainsFunc(r.Captures, func(c Capture) bool {
+		return slices.ContainsFunc(c.Samples, func(s Sample) bool { return s.Has&HasCurrent != 0 })
+	})
+}
+
+func (v *verifier) capture(r *Run, c *Capture, line int) {
+	v.place(r, c, line)
+	if len(c.Samples) == 0 {
+		v.error(r.File, line, "capture %d has no samples", c.Number)
+		return
+	}
+	for i := 1; i < len(c.Samples); i++ {
+		if c.Samples[i].TS < c.Samples[i-1].TS {
+			v.error(r.File, line, "capture %d: the time runs backwards at sample %d", c.Number, i+1)
+			break
+		}
+	}
+	if v.craft != nil {
+		v.saturated(r, c, line)
+	}
+	if r.Header.Pulsed {
+		v.pulses(r, c, line)
+	}
+}
+
+func (v *verifier) place(r *Run, c *Capture, line int) {
+	if v.craft == nil {
+		return
+	}
+	marked, ok := v.stations[c.Station]
+	switch d := r3.Norm(r3.Sub(marked.At, c.At)); {
+	case !ok && r.Header.Imported:
+		v.warn(r.File, line, "capture %d: the craft file names no station %q; the place in the run counts", c.Number, c.Station)
+	case !ok:
+		v.error(r.File, line, "capture %d: the craft file names no station %q", c.Number, c.Station)
+	case d > placeSlackMM:
+		v.warn(r.File, line, "capture %d: station %s lies %.0f mm from where the craft file has it now; the place in the run counts", c.Number, c.Station, d)
+	}
+}
+
+// saturated looks for samples at or beyond the full scale of the probe.
+func (v *verifier) saturated(r *Run, c *Capture, line int) {
+	full := v.craft.Measures().RangeUT
+	if full <= 0 {
+		return
+	}
+	n := 0
+	for _, s := range c.Samples {
+		if max(math.Abs(s.B.X), math.Abs(s.B.Y), math.Abs(s.B.Z)) >= full {
+			n++
+		}
+	}
+	if n > 0 {
+		v.warn(r.File, line, "capture %d: %d of %d samples are at or beyond the probe's range of %g uT", c.Number, n, len(c.Samples), full)
+	}
+}
+
+// leastPulses is the fewest pulses from which the scatter between pulses is
+// estimated.
+const leastPulses = 4
+
+func (v *verifier) pulses(r *Run, c *Capture, line int) {
+	if v.craft != nil && v.craft.Base != nil && c.Station == v.craft.Base.Name {
+		return
+	}
+	if n, known := pulsesOf(r, c); !known {
+		v.error(r.File, line, "capture %d: nothing says when the load was on", c.Number)
+	} else if n < leastPulses {
+		v.warn(r.File, line, "capture %d has %d pulses; %d or more are needed for an honest uncertainty", c.Number, n, leastPulses)
+	}
+}
+
+// pulsesOf counts how often the load came on: by labels, else by the current,
+// else by the prompts.
+func pulsesOf(r *Run, c *Capture) (n int, known bool) {
+	threshold := halfCurrent(c.Samples)
+	level := func(s Sample) (on, ok bool) {
+		switch {
+		case s.Has&HasLoadOn != 0:
+			return s.LoadOn, true
+		case s.Has&HasCurrent != 0:
+			return s.CurrentA > threshold, true
+		}
+		return false, false
+	}
+	was := false
+	for _, s := range c.Samples {
+		on, ok := level(s)
+		if !ok {
+			continue
+		}
+		known = true
+		if on && !was {
+			n++
+		}
+		was = on
+	}
+	if known {
+		return n, true
+	}
+	for _, p := range c.Prompts {
+		if p.On {
+			n++
+		}
+	}
+	return n, len(c.Prompts) > 0 || r.Header.Rhythm != nil
+}
+
+// halfCurrent is halfway between the smallest and the largest current.
+func halfCurrent(samples []Sample) float64 {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, s := range samples {
+		if s.Has&HasCurrent != 0 {
+			low, high = min(low, s.CurrentA), max(high, s.CurrentA)
+		}
+	}
+	return low/2 + high/2
+}
+
+// order looks at numbers and times over the whole run.
+func (v *verifier) order(r *Run) {
+	for i := 1; i < len(r.Captures); i++ {
+		a, b := r.Captures[i-1], r.Captures[i]
+		if b.Number < a.Number {
+			v.warn(r.File, r.lines[i], "capture %d follows capture %d", b.Number, a.Number)
+		}
+		if b.Time.Before(a.Time) {
+			v.warn(r.File, r.lines[i], "capture %d is earlier than capture %d before it: the clock was set, or the line is not where it belongs", b.Number, a.Number)
+		}
+	}
+}
