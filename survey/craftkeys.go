@@ -3,6 +3,7 @@ package survey
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"unicode/utf8"
 )
 
@@ -77,7 +78,13 @@ func craftKeyHint(key string, section craftSection) (hint, meant string) {
 	if section.name == "" {
 		own = craftTopNames()
 	}
-	if near := Nearest(key, own); near != "" {
+	near := Nearest(key, own)
+	for _, k := range own {
+		if near == "" && strings.HasPrefix(k, key+"_") {
+			near = k // the unit was left out
+		}
+	}
+	if near != "" {
 		return fmt.Sprintf("did you mean %q?", near), near
 	}
 	for _, s := range craftSections() {

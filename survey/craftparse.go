@@ -122,8 +122,8 @@ func (f *craftFile) table(name string) *craftBlock {
 	}
 	node := f.root.node.fields[name]
 	if node.kind == craftList && node.blocks {
-		f.fail(node.at, fmt.Sprintf("write [%s]", name), "there is only one %s", name)
-		return f.open(nil, name, s.heading())
+		f.fail(node.at, "write "+s.heading(), "there is only one %s", s.heading())
+		return f.open(nil, name, s.heading()).silent()
 	}
 	return f.open(node, name, s.heading())
 }

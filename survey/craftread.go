@@ -65,8 +65,7 @@ func (r *craftReport) open(node *craftNode, section, label string) *craftBlock {
 	}
 	if node.kind != craftTable {
 		r.fail(node.at, "write "+s.heading()+" on a line of its own and its keys below", "%q is a table, not a value", section)
-		b.node = nil
-		return b
+		return b.silent()
 	}
 	for _, key := range node.keys {
 		if slices.Contains(s.keys, key.name) || section == "" && slices.Contains(craftTopNames(), key.name) {
@@ -76,6 +75,13 @@ func (r *craftReport) open(node *craftNode, section, label string) *craftBlock {
 		b.meant = append(b.meant, meant)
 		r.fail(key.at, hint, "unknown key %q in %s", craftShort(key.name), label)
 	}
+	return b
+}
+
+// silent is b as if the file had none and no key were missing: what is wrong
+// with it has been said.
+func (b *craftBlock) silent() *craftBlock {
+	b.node, b.meant = nil, b.section.keys
 	return b
 }
 
@@ -252,12 +258,15 @@ func (b *craftBlock) text(key, def string) string {
 	return n.text
 }
 
-// label is key's text if it can serve as a name, or def.
+// named is key's text if it can serve as a name, or def.
 func (b *craftBlock) named(key, def string) string {
 	if !b.has(key) {
 		return def
 	}
 	name := b.text(key, def)
+	if b.node.fields[key].kind != craftText {
+		return def
+	}
 	if why := craftNameFault(name); why != "" {
 		b.fail(b.at(key), "", "%s %s", key, why)
 		return def

@@ -222,7 +222,13 @@ func (l craftLines) line(n int) string {
 	return strings.TrimSuffix(string(rest), "\r")
 }
 
-var craftDecimalComma = regexp.MustCompile(`([-+]?[0-9]+),([0-9]+)`)
+// The slips that craftSyntaxHint knows.
+var (
+	craftDecimalComma = regexp.MustCompile(`([-+]?[0-9]+),([0-9]+)`)
+	craftLoosePoint   = regexp.MustCompile(`^[-+]?([0-9]+\.|\.[0-9]+)($|[^0-9])`)
+	craftUnit         = regexp.MustCompile(`^[-+]?[0-9.]+ *[\pL°"]`)
+	craftBareText     = regexp.MustCompile(`^[\pL][^"'\[{#]*$`)
+)
 
 // craftSyntaxError words the library's error and adds a hint for the slips
 // that people make.
@@ -250,12 +256,18 @@ func craftSyntaxHint(line string, byteCol int) string {
 			return fmt.Sprintf("a decimal takes a point: write %s.%s", line[m[2]:m[3]], line[m[4]:m[5]])
 		}
 	}
-	if _, value, found := strings.Cut(line, "="); found {
-		value = strings.TrimSpace(value)
-		if value != "" && strings.IndexFunc(value, func(r rune) bool { return r == '"' || r == '\'' || r == '[' || r == '{' }) < 0 &&
-			strings.IndexFunc(value[:1], func(r rune) bool { return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' }) == 0 {
-			return fmt.Sprintf("a text stands in quotes: write \"%s\"", value)
-		}
+	_, value, found := strings.Cut(line, "=")
+	value = strings.TrimSpace(value)
+	switch {
+	case !found:
+	case value == "True" || value == "False" || value == "TRUE" || value == "FALSE":
+		return "write " + strings.ToLower(value)
+	case craftLoosePoint.MatchString(value):
+		return "write a digit on each side of the point"
+	case craftUnit.MatchString(value):
+		return "the key names the unit: write the number alone"
+	case craftBareText.MatchString(value):
+		return fmt.Sprintf("a text stands in quotes: write \"%s\"", value)
 	}
 	return ""
 }
