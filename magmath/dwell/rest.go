@@ -1,0 +1,203 @@
+package dwell
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+)
+
+// RestOptions say what counts as rest.
+type RestOptions struct {
+	FloorUT   r3.Vec  // the probe's noise, standard deviation of one sample an axis; zero: learned from the stream
+	LeastUT   float64 // the floor is taken to be at least this, and the change that counts Sigmas times it
+	MostUT    float64 // and at most this: a hand that moves the probe from the start is not taken for noise
+	Sigmas    float64 // the level may wander this many deviations before it counts as moved
+	SettleS   float64 // quiet for this long is rest
+	WindowS   float64 // the level is the median over this span, three samples at least
+	TrackS    float64 // while at rest the level may drift within this time constant
+	LongestS  float64 // a pause of the stream longer than this starts afresh
+	LargestUT float64 // a change beyond this counts as moved whatever the floor
+}
+
+// DefaultRestOptions suit module chips from 5 to 200 samples a second. Common
+// practice, no source; false alarms are measured in the tests.
+func DefaultRestOptions() RestOptions {
+	return RestOptions{
+		LeastUT: 0.05, MostUT: 1.5, Sigmas: 6,
+		SettleS: 0.5, WindowS: 0.4, TrackS: 10, LongestS: 2, LargestUT: 10,
+	}
+}
+
+// State is what a Rest knows after a sample.
+type State struct {
+	AtRest   bool
+	SinceTS  float64 // since when at rest, or since when moving
+	Level    r3.Vec  // the field now: median over the last moment
+	ChangeUT float64 // how far Level is from the level of this rest; while moving, from the last one
+	Moved    bool    // the probe moved since the last Mark, or there was none
+	AwayUT   float64 // how far Level is from the marked one; 0 without a mark
+	FloorUT  r3.Vec  // the noise judged by
+	Learned  bool    // FloorUT was given or learned; before that it is MostUT and SD is a guess
+}
+
+// Rest tells a probe at rest from one that is moved, sample by sample.
+type Rest struct {
+	o     RestOptions
+	floor Floor
+
+	ts     []float64 // the last WindowS
+	b      []r3.Vec
+	level  r3.Vec
+	anchor r3.Vec  // level of this rest, slowly following; of the last one while moving
+	seen   int     // samples in the anchor, capped
+	candid r3.Vec  // while moving: the level that may become a rest
+	quiet  float64 // since when it holds
+	lastTS float64
+	begun  bool
+	mark   *r3.Vec
+	state  State
+}
+
+// NewRest starts a detector. Options that are zero or not finite take their
+// defaults.
+func NewRest(o RestOptions) *Rest {
+	d := DefaultRestOptions()
+	for _, f := range []struct {
+		v *float64
+		d float64
+	}{
+		{&o.LeastUT, d.LeastUT}, {&o.MostUT, d.MostUT}, {&o.Sigmas, d.Sigmas}, {&o.SettleS, d.SettleS},
+		{&o.WindowS, d.WindowS}, {&o.TrackS, d.TrackS}, {&o.LongestS, d.LongestS}, {&o.LargestUT, d.LargestUT},
+	} {
+		if !(*f.v > 0) || math.IsInf(*f.v, 0) {
+			*f.v = f.d
+		}
+	}
+	if !magmath.FiniteVec(o.FloorUT) {
+		o.FloorUT = r3.Vec{}
+	}
+	return &Rest{o: o, state: State{Moved: true}}
+}
+
+// Mark remembers the present level as captured: Moved is false from here on
+// until the probe moves. A caller marks when a capture is done, and takes the
+// next one only after Moved.
+func (r *Rest) Mark() {
+	level := r.level
+	r.mark = &level
+	r.state.Moved = !r.state.AtRest
+	r.state.AwayUT = 0
+}
+
+// State is what the last Add returned.
+func (r *Rest) State() State { return r.state }
+
+// Add takes a sample, any one frame, and tells how things stand. A sample
+// that is not finite or runs backwards changes nothing.
+func (r *Rest) Add(ts float64, b r3.Vec) State {
+	if math.IsNaN(ts) || math.IsInf(ts, 0) || !magmath.FiniteVec(b) || r.begun && ts < r.lastTS {
+		return r.state
+	}
+	if !r.begun || ts-r.lastTS > r.o.LongestS {
+		r.restart(ts, b)
+	}
+	dt := ts - r.lastTS
+	r.lastTS = ts
+	r.floor.Add(ts, b)
+	r.push(ts, b)
+	r.setFloor()
+	if r.state.AtRest {
+		r.rest(ts, dt)
+	} else {
+		r.move(ts)
+	}
+	r.state.Level = r.level
+	r.state.ChangeUT = r3.Norm(r3.Sub(r.level, r.anchor))
+	if r.mark != nil {
+		r.state.AwayUT = r3.Norm(r3.Sub(r.level, *r.mark))
+	}
+	return r.state
+}
+
+// restart forgets the recent past: the stream begins or was interrupted.
+// Nobody saw what happened meanwhile, so that it counts as moving.
+func (r *Rest) restart(ts float64, b r3.Vec) {
+	if !r.begun {
+		r.anchor = b
+	}
+	r.begun = true
+	r.ts, r.b = r.ts[:0], r.b[:0]
+	r.candid, r.quiet, r.lastTS = b, ts, ts
+	r.state.AtRest, r.state.SinceTS = false, ts
+}
+
+// push keeps the last WindowS, and never under three samples once there are.
+func (r *Rest) push(ts float64, b r3.Vec) {
+	r.ts, r.b = append(r.ts, ts), append(r.b, b)
+	drop := 0
+	for len(r.ts)-drop > 3 && ts-r.ts[drop] > r.o.WindowS {
+		drop++
+	}
+	if drop > 0 {
+		r.ts = append(r.ts[:0], r.ts[drop:]...)
+		r.b = append(r.b[:0], r.b[drop:]...)
+	}
+	var m [3]float64
+	for k, c := range columns(r.b) {
+		m[k] = medianInPlace(c)
+	}
+	r.level = vec(m)
+}
+
+func (r *Rest) setFloor() {
+	if r.o.FloorUT != (r3.Vec{}) {
+		r.state.FloorUT, r.state.Learned = r.o.FloorUT, true
+		return
+	}
+	sd, ok := r.floor.SD()
+	if !ok {
+		sd = r3.Vec{X: r.o.MostUT, Y: r.o.MostUT, Z: r.o.MostUT}
+	}
+	r.state.FloorUT, r.state.Learned = sd, ok
+}
+
+// apart tells whether two levels differ by more than noise.
+func (r *Rest) apart(a, b r3.Vec) bool {
+	d, s := array(r3.Sub(a, b)), array(r.state.FloorUT)
+	for k := range 3 {
+		limit := r.o.Sigmas * min(max(s[k], r.o.LeastUT), r.o.MostUT)
+		if math.Abs(d[k]) > min(limit, r.o.LargestUT) {
+			return true
+		}
+	}
+	return false
+}
+
+// rest keeps or ends a rest. The anchor is a mean at first, then follows
+// slowly, so that a warming probe is not taken for a moving one.
+func (r *Rest) rest(ts, dt float64) {
+	if r.apart(r.level, r.anchor) {
+		r.state.AtRest, r.state.SinceTS, r.state.Moved = false, ts, true
+		r.candid, r.quiet = r.level, ts
+		return
+	}
+	r.seen++
+	gain := max(1/float64(r.seen+1), min(1, dt/r.o.TrackS))
+	r.anchor = r3.Add(r.anchor, r3.Scale(gain, r3.Sub(r.level, r.anchor)))
+}
+
+// move waits for the level to stay put for SettleS. The median lags by half
+// its window: the probe lay still from the candidate's time on at the latest.
+func (r *Rest) move(ts float64) {
+	if len(r.b) < 3 || r.apart(r.level, r.candid) {
+		r.candid, r.quiet = r.level, ts
+		return
+	}
+	if ts-r.quiet < r.o.SettleS {
+		return
+	}
+	r.anchor, r.seen = r.level, 0
+	r.state.AtRest, r.state.SinceTS = true, r.quiet
+}

@@ -1,0 +1,179 @@
+package dwell
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+func round(v r3.Vec, step float64) r3.Vec {
+	if step == 0 {
+		return v
+	}
+	return r3.Scale(step, r3.Vec{X: math.Round(v.X / step), Y: math.Round(v.Y / step), Z: math.Round(v.Z / step)})
+}
+
+// A still probe stays at rest for ten minutes, whatever its rate, its noise's
+// memory and its step.
+func TestRestStill(t *testing.T) {
+	minutes := 10.0
+	if testing.Short() {
+		minutes = 2
+	}
+	for _, c := range []struct{ rate, phi, sd, step float64 }{
+		{5, 0, 0.2, 0}, {5, 0.6, 0.2, 0}, {20, 0.6, 0.6, 0}, {50, 0.8, 0.2, 0}, {50, 0.6, 0.02, 0.3},
+		{100, 0.6, 0.2, 0.15}, {200, 0.8, 0.2, 0.15}, {50, 0.6, 0.0, 0.3},
+	} {
+		t.Run(fmt.Sprint(c), func(t *testing.T) {
+			noise := newAR1(21, c.phi)
+			for range trials(5, 2) {
+				noise.restart()
+				r := NewRest(DefaultRestOptions())
+				alarms := 0
+				for i := range int(minutes * 60 * c.rate) {
+					before := r.State().AtRest
+					now := r.Add(float64(i)/c.rate, round(r3.Add(somewhere, r3.Scale(c.sd, noise.next())), c.step))
+					if before && !now.AtRest {
+						alarms++
+					}
+				}
+				if alarms > 0 || !r.State().AtRest || r.State().SinceTS > 4 {
+					t.Errorf("%d false alarms, %+v", alarms, r.State())
+				}
+			}
+		})
+	}
+}
+
+// walk carries the probe from station to station: 6 s at rest, 2 s in the
+// hand, which turns it through the Earth's field.
+func walk(ts float64) (b r3.Vec, still bool) {
+	leg, at := math.Floor(ts/8), math.Mod(ts, 8)
+	if at < 6 {
+		return r3.Vec{X: 18 + 3*leg, Y: -4 + 2*math.Mod(leg, 3), Z: 44 - leg}, true
+	}
+	u := (at - 6) / 2
+	return r3.Vec{X: 18 + 3*(leg+u) + 15*math.Sin(2*math.Pi*u), Y: -4 + 12*math.Sin(3*math.Pi*u), Z: 44 - leg - u}, false
+}
+
+// Rest is found within two seconds of the probe being set down and left
+// within half a second (or three samples) of its being taken up; single
+// spikes and slow drift do not disturb it.
+func TestRestWalk(t *testing.T) {
+	for _, c := range []struct{ rate, phi, sd, step float64 }{
+		{5, 0, 0.2, 0}, {20, 0.6, 0.6, 0}, {50, 0.6, 0.2, 0.15}, {200, 0.8, 0.2, 0}, {50, 0, 0.02, 0.3},
+	} {
+		t.Run(fmt.Sprint(c), func(t *testing.T) {
+			noise := newAR1(22, c.phi)
+			r := NewRest(DefaultRestOptions())
+			delay := max(0.6, 3.5/c.rate)
+			rests := 0
+			for i := range int(80 * c.rate) {
+				ts := float64(i) / c.rate
+				b, _ := walk(ts)
+				b = r3.Add(b, r3.Scale(c.sd, noise.next()))
+				b.Y += 0.02 * ts
+				if i%int(5*c.rate) == int(2*c.rate) {
+					b.X += 300
+				}
+				was := r.State().AtRest
+				now := r.Add(ts, round(b, c.step))
+				if now.AtRest && !was {
+					rests++
+				}
+				at := math.Mod(ts, 8)
+				switch {
+				case at > 2 && at < 6 && !now.AtRest:
+					t.Fatalf("%.2f s: not at rest: %+v", ts, now)
+				case at > 6+delay && at < 7.6 && now.AtRest && c.rate > 5:
+					t.Fatalf("%.2f s: not moving: %+v", ts, now)
+				case now.AtRest && at > 2 && at < 6 && math.Abs(now.SinceTS-8*math.Floor(ts/8)) > 1.3:
+					t.Fatalf("%.2f s: at rest since %.2f", ts, now.SinceTS)
+				}
+			}
+			if rests < 10 {
+				t.Errorf("%d rests, want 10 or more", rests)
+			}
+		})
+	}
+}
+
+func TestRestMark(t *testing.T) {
+	r := NewRest(DefaultRestOptions())
+	noise := newAR1(23, 0.6)
+	if !r.State().Moved {
+		t.Error("before the first mark there is nothing to move away from")
+	}
+	for i := range 600 {
+		ts := float64(i) / 50
+		b, _ := walk(ts)
+		now := r.Add(ts, r3.Add(b, r3.Scale(0.2, noise.next())))
+		if i == 200 {
+			r.Mark()
+		}
+		if i > 200 && i < 300 && now.Moved {
+			t.Fatalf("%.2f s: moved without moving: %+v", ts, now)
+		}
+		if i > 340 && !now.Moved {
+			t.Fatalf("%.2f s: taken away unnoticed: %+v", ts, now)
+		}
+	}
+	if away := r.State().AwayUT; math.Abs(away-math.Sqrt(9+4+1)) > 0.6 {
+		t.Errorf("away by %.2f uT, want 3.74", away)
+	}
+}
+
+func TestRestBadSamples(t *testing.T) {
+	r := NewRest(RestOptions{Sigmas: math.NaN(), FloorUT: r3.Vec{X: math.Inf(1)}})
+	for i := range 100 {
+		r.Add(float64(i)/50, somewhere)
+	}
+	was := r.State()
+	for _, c := range []struct {
+		ts float64
+		b  r3.Vec
+	}{{math.NaN(), somewhere}, {1, somewhere}, {3, r3.Vec{X: math.NaN()}}, {math.Inf(1), somewhere}} {
+		if now := r.Add(c.ts, c.b); now != was {
+			t.Errorf("%+v changes %+v to %+v", c, was, now)
+		}
+	}
+	if !was.AtRest {
+		t.Error("not at rest")
+	}
+	if now := r.Add(10, somewhere); now.AtRest {
+		t.Error("a gap of eight seconds passes for rest")
+	}
+}
+
+func TestFloorLearns(t *testing.T) {
+	for _, c := range []struct{ rate, phi, sd float64 }{{5, 0, 0.2}, {50, 0.6, 0.2}, {100, 0.8, 0.6}, {200, 0.6, 0.04}} {
+		var f Floor
+		noise := newAR1(24, c.phi)
+		for i := range int(32 * c.rate) {
+			ts := float64(i) / c.rate
+			b, _ := walk(ts)
+			f.Add(ts, r3.Add(b, r3.Scale(c.sd, noise.next())))
+		}
+		sd, ok := f.SD()
+		if !ok {
+			t.Fatal("nothing learned")
+		}
+		between(t, fmt.Sprintf("floor of %v", c), (sd.X+sd.Y+sd.Z)/3/c.sd, 0.7, 1.3)
+	}
+	var f Floor
+	if _, ok := f.SD(); ok {
+		t.Error("learned from nothing")
+	}
+}
+
+func BenchmarkRest50Hz(b *testing.B) {
+	s := newAR1(25, 0.6).still(3000, 50, somewhere, 0.2)
+	r := NewRest(DefaultRestOptions())
+	i := 0
+	for b.Loop() {
+		r.Add(float64(i)/50, s.B[i%3000])
+		i++
+	}
+}
