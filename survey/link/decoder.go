@@ -1,0 +1,325 @@
+package link
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey"
+)
+
+// Decoder turns text lines into samples. It keeps the first lines until it
+// can tell what they mean and then delivers them too. Later lines that do not
+// fit are counted and left out. It allocates nothing a line once it has
+// decided. Not for use by several goroutines at once.
+type Decoder struct {
+	opts DecodeOptions
+	text lineBuffer
+	sc   scanned
+	asm  assembler
+	clk  clock
+	n    Counters
+
+	group    group // named by a line of its own, for the lines after it
+	decided  bool
+	guess    Guess
+	held     []heldLine
+	lastText string // the last line without numbers
+	err      error
+
+	raw      []byte // the first bytes, to recognise framing
+	window   struct{ bytes, odd int }
+	said     map[Code]string
+	lastB    r3.Vec
+	misfits  int // lines with numbers in a row that did not fit
+	misfitTS float64
+	sensor   float64
+	hasID    bool
+}
+
+// heldLine is a line that waits for the decision.
+type heldLine struct {
+	text []byte
+	ts   float64
+}
+
+// When to decide: at maxHeld lines, or after detectS seconds with enough
+// lines, or after patientS with a few.
+const (
+	maxHeld     = 64
+	detectS     = 2.0
+	enoughLines = 12
+	patientS    = 5.0
+	fewLines    = 3
+)
+
+// NewDecoder makes a decoder. Options that Validate refuses are treated as
+// not given.
+func NewDecoder(o DecodeOptions) *Decoder {
+	if o.Validate() != nil {
+		o = DecodeOptions{KeepFirst: o.KeepFirst}
+	}
+	d := &Decoder{opts: o, said: map[Code]string{}}
+	d.clk.rateHz = o.RateHz
+	d.text.drop = !o.KeepFirst
+	return d
+}
+
+// Feed takes bytes in any chunking that arrived at ts (seconds on the clock of
+// the link, finite, not running backwards) and appends what they hold to dst.
+// With no bytes it lets time pass. The first, mostly partial, line is dropped
+// unless KeepFirst is set.
+func (d *Decoder) Feed(dst []Item, p []byte, ts float64) []Item {
+	d.n.Bytes += len(p)
+	for _, c := range p {
+		d.look(c)
+		if d.text.add(c) {
+			d.n.Lines++
+			dst = d.line(dst, d.text.line(), ts)
+			d.text.reset()
+		}
+	}
+	d.n.TooLong = d.text.tooLong
+	dst = d.judgeBytes(dst, ts)
+	if !d.decided && d.ripe(ts) {
+		dst = d.decide(dst, ts)
+	}
+	return dst
+}
+
+// Flush ends the stream: it takes a last line without an end and decides with
+// what there is.
+func (d *Decoder) Flush(dst []Item, ts float64) []Item {
+	dst = d.Feed(dst, []byte{'\n'}, ts)
+	d.n.Bytes--
+	if !d.decided && (len(d.held) > 0 || d.lastText != "") {
+		dst = d.decide(dst, ts)
+	}
+	return dst
+}
+
+// Broken says that bytes were lost or the port was closed and opened: an
+// unfinished line and the rest of it are dropped. What was decided holds.
+func (d *Decoder) Broken() {
+	d.text.restart(true)
+	d.asm.clear()
+	d.window.bytes, d.window.odd, d.raw = 0, 0, d.raw[:0]
+	delete(d.said, CodeBaud)
+}
+
+// Guess is what was decided, false before.
+func (d *Decoder) Guess() (Guess, bool) { return d.guess, d.decided }
+
+// Counters are the counts so far.
+func (d *Decoder) Counters() Counters { return d.n }
+
+// Err is an *UndecidedError while the last attempt to decide failed, else nil.
+func (d *Decoder) Err() error { return d.err }
+
+// remark appends a remark, unless the last one of its code said the same.
+func (d *Decoder) remark(dst []Item, code Code, ts float64, text string) []Item {
+	if d.said[code] == text {
+		return dst
+	}
+	d.said[code] = text
+	return append(dst, Item{Kind: Remark, Code: code, TS: max(ts, d.clk.last), Text: text})
+}
+
+// look counts what cannot be text.
+func (d *Decoder) look(c byte) {
+	d.window.bytes++
+	if !printable(c) && c != 0 && c != 0x1B {
+		d.window.odd++
+		d.n.Unprintable++
+	}
+	if !d.decided && len(d.raw) < 768 {
+		d.raw = append(d.raw, c)
+	}
+}
+
+// judgeBytes recognises a wrong baud rate and framed streams.
+func (d *Decoder) judgeBytes(dst []Item, ts float64) []Item {
+	const enough, most = 256, 0.25
+	if d.window.bytes < enough {
+		return dst
+	}
+	odd := float64(d.window.odd) / float64(d.window.bytes)
+	d.window.bytes, d.window.odd = 0, 0
+	switch {
+	case odd < most:
+	case isFramed(d.raw):
+		dst = d.remark(dst, CodeBinary, ts, "this is a binary stream with MAVLink framing, which is not supported yet; let the board print text lines")
+	case d.said[CodeBinary] == "":
+		dst = d.remark(dst, CodeBaud, ts, fmt.Sprintf("%.0f %% of the bytes are not text: the baud rate is probably wrong; common ones are %s", 100*odd, baudList()))
+	}
+	if odd >= most {
+		d.raw = d.raw[:0]
+	}
+	return dst
+}
+
+// line handles one complete line.
+func (d *Decoder) line(dst []Item, line []byte, ts float64) []Item {
+	line, clockS, hasClock := stripPrefix(line)
+	switch {
+	case len(line) == 0 || isComment(line) && d.decided:
+		d.n.Other++
+		return dst
+	case isNMEA(line):
+		d.n.NMEA++
+		return d.judgeNMEA(dst, ts)
+	case !d.decided:
+		d.hold(line, ts, clockS, hasClock)
+		if len(d.held) >= maxHeld {
+			dst = d.decide(dst, ts)
+		}
+		return dst
+	}
+	return d.read(dst, line, ts, clockS, hasClock)
+}
+
+func (d *Decoder) judgeNMEA(dst []Item, ts float64) []Item {
+	if d.n.NMEA < 8 || d.n.Samples > 0 || len(d.held) > d.n.NMEA/2 {
+		return dst
+	}
+	return d.remark(dst, CodeNMEA, ts, "only position sentences (NMEA 0183) come: this is the GPS part of the module; "+
+		"the compass sits on the separate I2C wires (SDA, SCL) and needs a microcontroller that reads it")
+}
+
+func isComment(line []byte) bool {
+	return line[0] == '#' || line[0] == '%' || len(line) > 1 && line[0] == '/' && line[1] == '/'
+}
+
+// read decodes a line by what was decided.
+func (d *Decoder) read(dst []Item, line []byte, ts, clockS float64, hasClock bool) []Item {
+	scan(line, d.group, &d.sc)
+	d.noteGroup(line)
+	switch d.asm.take(&d.sc) {
+	case vVector:
+		dst = d.deliver(dst, ts, clockS, hasClock)
+		d.asm.clear()
+		d.misfits = 0
+	case vPart:
+		d.misfits = 0
+	case vBad:
+		d.n.Bad++
+		dst = d.misfit(dst, ts)
+	default:
+		d.n.Other++
+		if d.sc.n > 0 && d.asm.columns != nil {
+			dst = d.misfit(dst, ts)
+		}
+	}
+	d.n.Unfinished = d.asm.unfinished
+	return dst
+}
+
+// noteGroup keeps the quantity named by a line of its own ("Magnetometer:").
+func (d *Decoder) noteGroup(line []byte) {
+	if d.sc.n == 0 && line[len(line)-1] == ':' {
+		d.group = parseGroup(line)
+	}
+}
+
+// misfit counts lines that do not fit; many in a row mean that the board
+// prints something else now.
+func (d *Decoder) misfit(dst []Item, ts float64) []Item {
+	if d.misfits++; d.misfits == 1 {
+		d.misfitTS = ts
+	}
+	if d.n.Bad >= 20 && d.n.Bad*20 > d.n.Samples {
+		dst = d.remark(dst, CodeBadLines, ts, "more than 5 % of the lines cannot be read; a loose lead, a wrong baud rate or two programs on one port do that")
+	}
+	if d.misfits < maxHeld || ts-d.misfitTS < patientS && d.opts.RateHz == 0 {
+		return dst
+	}
+	d.misfits = 0
+	if d.asm.named {
+		return d.remark(dst, CodeColumns, ts, fmt.Sprintf("the columns %q do not fit the lines, which now hold %d numbers; correct --columns", d.opts.Columns.String(), d.sc.n))
+	}
+	d.decided, d.held = false, nil
+	delete(d.said, CodeShape)
+	delete(d.said, CodeUndecided)
+	return d.remark(dst, CodeChanged, ts, "the lines no longer look as they did; finding out anew what they mean")
+}
+
+// deliver turns the assembled vector into an item.
+func (d *Decoder) deliver(dst []Item, ts, clockS float64, hasClock bool) []Item {
+	p := &d.asm.pend
+	if p.has(roleID) && !d.chosen(p.v[roleID]) {
+		d.n.OtherSensors++
+		return d.remark(dst, CodeSensors, ts, fmt.Sprintf("several sensors take turns; number %g is taken, --sensor chooses another", d.sensor))
+	}
+	s := survey.Sample{B: r3.Scale(d.asm.scaleFor(p), r3.Vec{X: p.v[roleX], Y: p.v[roleY], Z: p.v[roleZ]})}
+	if k := d.asm.accScaleFor(p); k > 0 && p.have&accMask == accMask {
+		s.Acc = r3.Scale(k, r3.Vec{X: p.v[roleAX], Y: p.v[roleAY], Z: p.v[roleAZ]})
+		s.Has |= survey.HasAcc
+	}
+	if p.has(roleCurrent) {
+		s.CurrentA = p.v[roleCurrent]
+		s.Has |= survey.HasCurrent
+	}
+	if p.has(roleOn) {
+		s.LoadOn = p.v[roleOn] != 0
+		s.Has |= survey.HasLoadOn
+	}
+	s.TS = d.time(p, ts, clockS, hasClock)
+	if d.clk.restart {
+		d.clk.restart = false
+		d.n.Restarts++
+		delete(d.said, CodeRestart)
+		dst = d.remark(dst, CodeRestart, s.TS, "the board's clock went back: it restarted")
+	}
+	if d.n.Samples > 0 && s.B == d.lastB {
+		d.n.Repeated++
+	}
+	d.lastB = s.B
+	d.n.Samples++
+	return append(dst, Item{Kind: Reading, Sample: s, TS: s.TS})
+}
+
+// chosen says whether sensor id is the one to take.
+func (d *Decoder) chosen(id float64) bool {
+	if !d.hasID {
+		d.sensor, d.hasID = id, true
+		if d.opts.Sensor != nil {
+			d.sensor = float64(*d.opts.Sensor)
+		}
+	}
+	return id == d.sensor
+}
+
+// time is the sample's time from the best clock there is.
+func (d *Decoder) time(p *reading, ts, clockS float64, hasClock bool) float64 {
+	u := p.tUnit.seconds()
+	if u == 0 {
+		u = d.asm.timeUnit.seconds()
+	}
+	switch {
+	case p.has(roleT) && u > 0:
+		return d.clk.withOwn(p.v[roleT], u, ts)
+	case hasClock && d.opts.RateHz > 0:
+		return d.clk.withOwn(clockS, 1, ts)
+	}
+	return d.clk.arrived(ts)
+}
+
+// scaleFor is microtesla per unit for a reading: what is printed beside it
+// unless a scale was given.
+func (s *schema) scaleFor(r *reading) float64 {
+	if k := r.unit.microtesla(); k > 0 && !s.fixedScale {
+		return k
+	}
+	return s.scale
+}
+
+func (s *schema) accScaleFor(r *reading) float64 {
+	if k := r.accUnit.gravities(); k > 0 {
+		return k
+	}
+	return s.accScale
+}
+
+// finite reports whether v can be worked with.
+func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

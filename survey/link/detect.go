@@ -1,0 +1,316 @@
+package link
+
+import (
+	"fmt"
+	"slices"
+)
+
+// hold keeps a line until the decision. Lines without numbers are kept only
+// where they may be a header or name a quantity.
+func (d *Decoder) hold(line []byte, ts, clockS float64, hasClock bool) {
+	scan(line, groupNone, &d.sc)
+	if d.sc.n == 0 && !isComment(line) && parseHeader(line) == nil && line[len(line)-1] != ':' {
+		d.lastText = string(line[:min(len(line), 80)])
+		d.n.Other++
+		return
+	}
+	if isComment(line) && parseHeader(line) == nil {
+		d.n.Other++
+		return
+	}
+	if len(d.held) == maxHeld {
+		d.held = d.held[1:]
+		d.n.Undecoded++
+	}
+	text := slices.Clone(line)
+	if hasClock { // put the clock back, so that the line can be read again
+		text = fmt.Appendf(nil, "%02d:%02d:%06.3f -> %s", int(clockS)/3600, int(clockS)/60%60, clockS-60*float64(int(clockS)/60), line)
+	}
+	d.held = append(d.held, heldLine{text, ts})
+}
+
+// ripe says whether it is time to decide.
+func (d *Decoder) ripe(ts float64) bool {
+	if len(d.held) == 0 {
+		return false
+	}
+	age := ts - d.held[0].ts
+	return len(d.held) >= maxHeld || age >= detectS && len(d.held) >= enoughLines || age >= patientS && len(d.held) >= fewLines
+}
+
+// decide finds out what the held lines mean and delivers them, or says what
+// would settle it.
+func (d *Decoder) decide(dst []Item, ts float64) []Item {
+	held := d.held
+	d.held = nil
+	sch, g := detect(held, d.opts)
+	if g.Confidence < minConfidence {
+		if len(held) == 0 {
+			g.Why = fmt.Sprintf("no numbers come; the last line says %q", d.lastText)
+		}
+		d.n.Undecoded += len(held)
+		err := &UndecidedError{g}
+		d.err = err
+		return d.remark(dst, CodeUndecided, ts, err.Error())
+	}
+	d.err, d.decided, d.guess, d.raw = nil, true, g, nil
+	d.asm = assembler{schema: sch}
+	d.group = groupNone
+	dst = d.remark(dst, CodeShape, held[0].ts, g.String())
+	for _, h := range held {
+		dst = d.line(dst, h.text, h.ts)
+	}
+	return dst
+}
+
+// numeric is a held line with its numbers.
+type numeric struct {
+	sc scanned
+	ts float64
+}
+
+// detect decides how to read the lines. Confidence under minConfidence means
+// that it cannot.
+func detect(held []heldLine, o DecodeOptions) (schema, Guess) {
+	lines, header := scanHeld(held)
+	if o.Columns != nil {
+		return detectNamed(lines, o)
+	}
+	sch, n := detectLabels(lines)
+	bare, count := commonCount(lines)
+	switch {
+	case n >= 2 && n*2 >= bare, n >= 1 && bare == 0:
+		return finish(sch, lines, o, labelGuess(&sch))
+	case bare >= 2 || bare == 1 && header != nil:
+		return detectColumns(lines, count, header, o)
+	}
+	if len(lines) == 0 {
+		return schema{}, Guess{Shape: "no numbers", Why: "no numbers come"}
+	}
+	return schema{}, Guess{Why: "the lines have no common shape with three numbers of a magnetic field", Settle: "--columns"}
+}
+
+// scanHeld takes the lines apart and finds the last header among them.
+func scanHeld(held []heldLine) (lines []numeric, header []Column) {
+	g := groupNone
+	for _, h := range held {
+		text, _, _ := stripPrefix(h.text)
+		if len(text) == 0 {
+			continue
+		}
+		var n numeric
+		scan(text, g, &n.sc)
+		if c := parseHeader(text); c != nil && (n.sc.n == 0 || isComment(text)) {
+			header = c
+		}
+		if isComment(text) {
+			continue
+		}
+		if n.sc.n == 0 {
+			if text[len(text)-1] == ':' {
+				g = parseGroup(text)
+			}
+			continue
+		}
+		n.ts = h.ts
+		lines = append(lines, n)
+	}
+	return lines, header
+}
+
+// detectNamed reads by the columns given.
+func detectNamed(lines []numeric, o DecodeOptions) (schema, Guess) {
+	sch := schema{columns: o.Columns, named: true}
+	fits, count := 0, 0
+	for i := range lines {
+		if lines[i].sc.n == len(o.Columns) {
+			fits++
+		} else {
+			count = lines[i].sc.n
+		}
+	}
+	g := Guess{Shape: "columns as named", Columns: o.Columns.String(), Confidence: 1, Why: "as given"}
+	if fits == 0 {
+		g.Confidence, g.Settle = 0, "other --columns"
+		g.Why = fmt.Sprintf("%d columns are named, the lines have %d numbers", len(o.Columns), count)
+		return sch, g
+	}
+	if u := columnUnit(o.Columns, roleT); u != unitNone {
+		sch.timeUnit = u
+	} else {
+		sch.timeUnit = guessTimeUnit(timesOf(trial(sch, lines)), o)
+	}
+	return finish(sch, lines, o, g)
+}
+
+func columnUnit(cs []Column, k role) unit {
+	for _, c := range cs {
+		if c.role == k {
+			return c.unit
+		}
+	}
+	return unitNone
+}
+
+// detectLabels finds out whether labels give the field; n is how many lines
+// carry a part of it.
+func detectLabels(lines []numeric) (sch schema, n int) {
+	var sure, bare []role
+	for i := range lines {
+		sc := lines[i].sc
+		lists(&sc)
+		for j := range sc.n {
+			switch k := sc.fields[j].role; {
+			case k >= roleX && k <= roleZ:
+				sure = append(sure, k)
+			case k >= roleBareX && k <= roleBareZ:
+				bare = append(bare, roleX+k-roleBareX)
+			}
+		}
+	}
+	axes := sure
+	if !allAxes(sure) {
+		axes, sch.bareIsMag = append(bare, sure...), true
+		if !allAxes(bare) {
+			return sch, 0
+		}
+		axes = bare
+	}
+	for i := range lines {
+		if m := magOf(&lines[i].sc, sch); m != 0 {
+			n++
+			if m != magMask {
+				sch.first = roleX
+			}
+		}
+	}
+	if sch.first != roleNone {
+		sch.first = opening(lines, sch, axes)
+	}
+	return sch, n
+}
+
+func allAxes(axes []role) bool {
+	return slices.Contains(axes, roleX) && slices.Contains(axes, roleY) && slices.Contains(axes, roleZ)
+}
+
+// magOf are the axes that a line holds.
+func magOf(line *scanned, sch schema) uint32 {
+	sc, a, m := *line, assembler{schema: sch}, uint32(0)
+	lists(&sc)
+	for i := range sc.n {
+		if k := a.roleIn(&sc.fields[i]); k >= roleX && k <= roleZ {
+			m |= 1 << k
+		}
+	}
+	return m
+}
+
+// opening tells which axis opens a vector that is spread over lines: the one
+// after other lines, else x or, counting backwards, z.
+func opening(lines []numeric, sch schema, axes []role) role {
+	var after [nRoles]int
+	prev := magMask + uint32(1)
+	for i := range lines {
+		m := magOf(&lines[i].sc, sch)
+		if m != 0 && prev == 0 {
+			for k := roleX; k <= roleZ; k++ {
+				if m&(1<<k) != 0 {
+					after[k]++
+					break
+				}
+			}
+		}
+		prev = m
+	}
+	best := roleX
+	for k := roleX; k <= roleZ; k++ {
+		if after[k] > after[best] {
+			best = k
+		}
+	}
+	if after[best] > 0 {
+		return best
+	}
+	forward := 0
+	for i := 1; i < len(axes); i++ {
+		switch (int(axes[i]) - int(axes[i-1]) + 3) % 3 {
+		case 1:
+			forward++
+		case 2:
+			forward--
+		}
+	}
+	if forward < 0 {
+		return roleZ
+	}
+	return roleX
+}
+
+func labelGuess(sch *schema) Guess {
+	g := Guess{Shape: "labels", Columns: "x,y,z by label", Confidence: 0.95, Why: "the labels name the field's axes"}
+	if sch.bareIsMag {
+		g.Confidence, g.Why = 0.9, "the labels x, y, z are taken for the field"
+	}
+	if sch.first != roleNone {
+		g.Shape = "labels over several lines"
+	}
+	return g
+}
+
+// commonCount is the most frequent count of numbers among lines without
+// labels (but for one in front), and how many such lines there are.
+func commonCount(lines []numeric) (n, count int) {
+	var seen [maxFields + 1]int
+	for i := range lines {
+		sc := &lines[i].sc
+		if sc.n >= 3 && (sc.labels == 0 || sc.labels == 1 && sc.fields[0].label) {
+			seen[sc.n]++
+		}
+	}
+	for k, v := range seen {
+		if v > n {
+			n, count = v, k
+		}
+	}
+	return n, count
+}
+
+// trial reads lines by a schema that may lack its scales.
+func trial(sch schema, lines []numeric) []reading {
+	a := assembler{schema: sch}
+	var out []reading
+	for i := range lines {
+		sc := lines[i].sc
+		if a.take(&sc) == vVector {
+			out = append(out, a.pend)
+			a.clear()
+		}
+	}
+	return out
+}
+
+// finish finds the units of a schema whose columns are known.
+func finish(sch schema, lines []numeric, o DecodeOptions, g Guess) (schema, Guess) {
+	rs := trial(sch, lines)
+	if len(rs) == 0 {
+		g.Confidence, g.Why, g.Settle = 0, "no line holds a complete vector", "--columns"
+		return sch, g
+	}
+	if sch.timeUnit == unitNone {
+		sch.timeUnit = guessTimeUnit(timesOf(rs), o)
+	}
+	sch.accScale = guessAcc(rs)
+	ug := guessUnit(rs, o)
+	sch.scale, sch.fixedScale = ug.scale, o.Scale > 0
+	g.Unit, g.ScaleUT = ug.name, ug.scale
+	g.Confidence = min(g.Confidence, ug.confidence)
+	g.Why += "; " + ug.why
+	if ug.settle != "" {
+		if g.Settle != "" {
+			g.Settle += " and "
+		}
+		g.Settle += ug.settle
+	}
+	return sch, g
+}

@@ -1,0 +1,359 @@
+package link
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+)
+
+// parseHeader reads the names of columns: at least three, apart by commas,
+// semicolons, tabs or spaces, x, y and z among them; after a comment sign or
+// "CSV format:". nil: no header.
+func parseHeader(line []byte) []Column {
+	line = bytes.TrimLeft(line, "#%/ \t")
+	if i := bytes.LastIndexByte(line, ':'); i >= 0 {
+		line = trim(line[i+1:])
+	}
+	sep := byte(' ')
+	for _, c := range []byte{',', ';', '\t'} {
+		if bytes.Count(line, []byte{c}) >= 2 {
+			sep = c
+			break
+		}
+	}
+	if bytes.Count(line, []byte{sep}) < 2 {
+		return nil
+	}
+	var out []Column
+	axes := uint32(0)
+	for name := range bytes.SplitSeq(line, []byte{sep}) {
+		name = trim(name)
+		if len(name) == 0 && sep == ' ' {
+			continue
+		}
+		c, ok := headerColumn(name)
+		if !ok || len(out) == maxFields {
+			return nil
+		}
+		out = append(out, c)
+		if c.role <= roleZ {
+			axes |= 1 << c.role
+		}
+	}
+	return settleHeader(out, axes)
+}
+
+// headerColumn reads one name, with its unit in brackets or after '_'.
+func headerColumn(name []byte) (Column, bool) {
+	name = bytes.Trim(name, "\"'")
+	u := unitNone
+	if i := bytes.IndexAny(name, "[("); i > 0 {
+		u = parseUnit(bytes.Trim(name[i:], "[]() "))
+		name = trim(name[:i])
+	}
+	if len(name) == 0 || len(name) > 24 || !isLetter(name[0]) || bytes.ContainsAny(name, " =:") {
+		return Column{}, false
+	}
+	r, own := parseLabel(name)
+	if u == unitNone {
+		u = own
+	}
+	return Column{role: r, unit: u, name: string(name)}, true
+}
+
+// settleHeader lets x, y, z alone mean the field where nothing else does.
+func settleHeader(cs []Column, axes uint32) []Column {
+	for i := range cs {
+		if k := cs[i].role; k >= roleBareX && k <= roleBareZ && axes&magMask == 0 {
+			cs[i].role = roleX + k - roleBareX
+		}
+	}
+	all := uint32(0)
+	for i := range cs {
+		k := cs[i].role
+		if k >= roleGyro || all&(1<<k) != 0 {
+			cs[i].role = roleNone
+			continue
+		}
+		if k != roleNone {
+			all |= 1 << k
+		}
+	}
+	if all&magMask != magMask {
+		return nil
+	}
+	return cs
+}
+
+// table is the numbers of lines that have the same count of them.
+type table struct {
+	rows [][]float64
+	ts   []float64
+}
+
+func (t table) column(i int) []float64 {
+	out := make([]float64, len(t.rows))
+	for r := range t.rows {
+		out[r] = t.rows[r][i]
+	}
+	return out
+}
+
+func (t table) norm(r, i int) float64 {
+	v := t.rows[r]
+	return math.Sqrt(v[i]*v[i] + v[i+1]*v[i+1] + v[i+2]*v[i+2])
+}
+
+// tabulate takes the good lines with count numbers, and the words that most
+// of them have.
+func tabulate(lines []numeric, count int) (t table, words int) {
+	for i := range lines {
+		sc := &lines[i].sc
+		if sc.n != count {
+			continue
+		}
+		row, good := make([]float64, count), true
+		for j := range count {
+			f := sc.fields[j]
+			row[j], good = f.value, good && !f.bad && !f.glued
+		}
+		if good {
+			t.rows, t.ts = append(t.rows, row), append(t.ts, lines[i].ts)
+			words = sc.labels + sc.words
+		}
+	}
+	return t, words
+}
+
+// detectColumns decides what the numbers of unlabelled lines are.
+func detectColumns(lines []numeric, count int, header []Column, o DecodeOptions) (schema, Guess) {
+	t, words := tabulate(lines, count)
+	g := Guess{Shape: fmt.Sprintf("%d numbers a line", count)}
+	if len(t.rows) == 0 {
+		g.Why, g.Settle = "no line has only numbers that can be read", "--columns"
+		return schema{}, g
+	}
+	sch := schema{labels: words}
+	if len(header) == count {
+		sch.columns = columnsOf(splitColumns(header))
+		g.Confidence, g.Why = 0.95, "a header line names the columns"
+	} else {
+		var roles []role
+		roles, g.Confidence, g.Why, g.Settle = guessRoles(t, count, o)
+		if g.Confidence < minConfidence {
+			return sch, g
+		}
+		sch.columns = columnsOf(roles, make([]unit, count))
+	}
+	g.Columns = sch.columns.String()
+	sch.timeUnit = columnUnit(sch.columns, roleT)
+	return finish(sch, lines, o, g)
+}
+
+func splitColumns(cs []Column) ([]role, []unit) {
+	roles, units := make([]role, len(cs)), make([]unit, len(cs))
+	for i, c := range cs {
+		roles[i], units[i] = c.role, c.unit
+	}
+	return roles, units
+}
+
+// place builds roles with x, y, z at column b and, with a >= 0, the
+// acceleration at a.
+func place(count, b, a int) []role {
+	out := make([]role, count)
+	for i := range 3 {
+		out[b+i] = roleX + role(i)
+		if a >= 0 {
+			out[a+i] = roleAX + role(i)
+		}
+	}
+	return out
+}
+
+// guessRoles decides by the count of numbers and how they behave.
+func guessRoles(t table, count int, o DecodeOptions) (roles []role, confidence float64, why, settle string) {
+	timed := runsForward(t.column(0))
+	switch {
+	case count == 3:
+		return guessThree(t)
+	case count == 4 || count == 5 && timed:
+		return guessFour(t, count, timed)
+	case count == 9:
+		return place(9, 6, 0), 0.7, "nine numbers are mostly acceleration, rotation, field in this order", "--columns ax,ay,az,-,-,-,x,y,z"
+	case count == 10 && timed:
+		roles = place(10, 7, 1)
+		roles[0] = roleT
+		return roles, 0.7, "a time and nine numbers: mostly acceleration, rotation, field in this order", "--columns t,ax,ay,az,-,-,-,x,y,z"
+	case count == 6:
+		return nil, 0, "six numbers may be acceleration and field or acceleration and rotation", "--columns ax,ay,az,x,y,z (or whatever it is)"
+	case count == 7 && timed:
+		return nil, 0, "a time and six numbers may be acceleration and field or acceleration and rotation", "--columns t,ax,ay,az,x,y,z (or whatever it is)"
+	}
+	return nil, 0, fmt.Sprintf("%d numbers without labels or a header can be many things", count), "--columns"
+}
+
+// guessThree takes three numbers for x, y, z unless they look like magnitude
+// and two angles.
+func guessThree(t table) ([]role, float64, string, string) {
+	const settle = "--columns x,y,z"
+	first := t.column(0)
+	lo, hi := bounds(first)
+	lo1, hi1 := bounds(t.column(1))
+	lo2, hi2 := bounds(t.column(2))
+	steady := lo > 0 && hi-lo < 0.05*hi
+	turned := hi1-lo1 > 0.3 || hi2-lo2 > 0.3
+	small := max(math.Abs(lo1), hi1) <= 2*math.Pi && lo2 >= -math.Pi && hi2 <= math.Pi && lo > 20
+	degrees := lo1 >= -180 && hi1 <= 360 && lo2 >= -90 && hi2 <= 180
+	if steady && (small || degrees && turned && !steadyNorm(t, 0)) {
+		return nil, 0.3, "the three numbers may be x, y, z or a magnitude and two angles", settle + " if they are"
+	}
+	if runsForward(first) && regular(first) {
+		return nil, 0.3, "the first of three numbers runs like a clock, which leaves two", "--columns"
+	}
+	return place(3, 0, -1), 0.9, "three numbers a line are taken for x, y, z", ""
+}
+
+// guessFour tells t,x,y,z from x,y,z and something more.
+func guessFour(t table, count int, timed bool) ([]role, float64, string, string) {
+	xyz := place(count, 0, -1)
+	txyz := place(count, 1, -1)
+	txyz[0] = roleT
+	switch {
+	case timed && regular(t.column(0)):
+		return txyz, 0.9, "the first number runs forward like a clock", ""
+	case isNorm(t, 3):
+		return xyz, 0.95, "the fourth number is the magnitude of the three before", ""
+	case timed:
+		return txyz, 0.6, "the first number never goes back", "--columns " + columnsOf(txyz, make([]unit, count)).String()
+	case isIndex(t.column(0)):
+		txyz[0] = roleID
+		return txyz, 0.7, "the first number counts sensors", "--columns " + columnsOf(txyz, make([]unit, count)).String()
+	case isHeading(t, 3):
+		return xyz, 0.9, "the fourth number is the direction of the first two", ""
+	case usualNorm(t, 0):
+		return xyz, 0.7, "the first number does not run like a clock, and the first three make a usual field", "--columns x,y,z,-"
+	case steadyNorm(t, 0) && !steadyNorm(t, 1):
+		return xyz, 0.6, "the first three numbers have a steady magnitude", "--columns x,y,z,-"
+	}
+	return nil, 0, "four numbers may be a time and a vector or a vector and something more", "--columns t,x,y,z or --columns x,y,z,-"
+}
+
+func bounds(v []float64) (lo, hi float64) {
+	lo, hi = v[0], v[0]
+	for _, x := range v {
+		lo, hi = min(lo, x), max(hi, x)
+	}
+	return lo, hi
+}
+
+// runsForward says that the numbers never go back (but for one restart or
+// wrap) and mostly go forward.
+func runsForward(v []float64) bool {
+	up, down := 0, 0
+	for i := 1; i < len(v); i++ {
+		switch {
+		case v[i] > v[i-1]:
+			up++
+		case v[i] < v[i-1]:
+			down++
+		}
+	}
+	return len(v) >= 3 && down <= 1 && down*8 <= up && up*10 >= 7*(len(v)-1)
+}
+
+// regular says that the steps are alike, as a clock's are.
+func regular(v []float64) bool {
+	if len(v) < 5 {
+		return false
+	}
+	steps := make([]float64, 0, len(v))
+	for i := 1; i < len(v); i++ {
+		if d := v[i] - v[i-1]; d > 0 {
+			steps = append(steps, d)
+		}
+	}
+	m := median(steps)
+	alike := 0
+	for _, s := range steps {
+		if s > 0.5*m && s < 2*m {
+			alike++
+		}
+	}
+	return alike*10 >= 8*len(steps)
+}
+
+// isNorm says that column i is the magnitude of the three before, to a
+// hundredth or to the printed digits.
+func isNorm(t table, i int) bool {
+	fits := 0
+	for r, row := range t.rows {
+		n := t.norm(r, i-3)
+		if n > 0 && math.Abs(row[i]-n) <= max(0.01*n, 0.011) {
+			fits++
+		}
+	}
+	return fits*10 >= 9*len(t.rows) && fits > 0
+}
+
+// isHeading says that column i is the direction of the first two columns, in
+// either sense: exactly, or but for a constant where it turned enough to tell.
+func isHeading(t table, i int) bool {
+	lo, hi := bounds(t.column(i))
+	if lo < -180 || hi > 360 || len(t.rows) < 3 {
+		return false
+	}
+	for _, sense := range []float64{1, -1} {
+		var sin, cos float64
+		for _, row := range t.rows {
+			s, c := math.Sincos(row[i]*math.Pi/180 - sense*math.Atan2(row[1], row[0]))
+			sin, cos = sin+s, cos+c
+		}
+		spread := 1 - math.Hypot(sin, cos)/float64(len(t.rows))
+		same := math.Abs(math.Atan2(sin, cos)) < 0.01
+		if spread < 1e-4 && (same || hi-lo > 10) {
+			return true
+		}
+	}
+	return false
+}
+
+// usualNorm says that three columns from i mostly have the magnitude of the
+// geomagnetic field in one of the units.
+func usualNorm(t table, i int) bool {
+	for _, u := range fieldUnits {
+		n := 0
+		for r := range t.rows {
+			if ut := t.norm(r, i) * u.microtesla(); ut >= lowUT && ut <= highUT {
+				n++
+			}
+		}
+		if n*10 >= 6*len(t.rows) {
+			return true
+		}
+	}
+	return false
+}
+
+// isIndex says that the numbers are a few small whole ones.
+func isIndex(v []float64) bool {
+	seen := map[float64]bool{}
+	for _, x := range v {
+		if x != math.Trunc(x) || x < 0 || x > 15 {
+			return false
+		}
+		seen[x] = true
+	}
+	return len(seen) <= 8 && len(v) >= 2*len(seen)
+}
+
+// steadyNorm says that the magnitude of three columns from i varies by less
+// than a twentieth.
+func steadyNorm(t table, i int) bool {
+	norms := make([]float64, len(t.rows))
+	for r := range t.rows {
+		norms[r] = t.norm(r, i)
+	}
+	lo, hi := bounds(norms)
+	return hi > 0 && hi-lo < 0.05*hi
+}

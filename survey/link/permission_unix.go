@@ -1,0 +1,27 @@
+//go:build unix
+
+package link
+
+import (
+	"fmt"
+	"os"
+	"os/user"
+	"strconv"
+	"syscall"
+)
+
+// permissionHint names the group that may use the port: dialout on many
+// systems, uucp on others.
+func permissionHint(name string) string {
+	group := "dialout (or uucp)"
+	if info, err := os.Stat(name); err == nil {
+		if st, ok := info.Sys().(*syscall.Stat_t); ok && st.Gid != 0 {
+			id := strconv.FormatUint(uint64(st.Gid), 10)
+			group = id
+			if g, err := user.LookupGroupId(id); err == nil {
+				group = g.Name
+			}
+		}
+	}
+	return fmt.Sprintf("your user must be in the group %s: sudo usermod -aG %[1]s $USER, then log in again", group)
+}

@@ -1,0 +1,107 @@
+package link
+
+import (
+	"errors"
+	"fmt"
+	"os"
+
+	"go.bug.st/serial"
+)
+
+// openSerial opens a port with 8 data bits, no parity, one stop bit. What the
+// system holds from before is thrown away. Measured with v1.8.0 of the
+// library on Linux: a read that times out returns 0, nil; an unplugged device
+// and our own Close give the same error.
+func openSerial(name string, baud int) (rawPort, error) {
+	p, err := serial.Open(name, &serial.Mode{BaudRate: baud})
+	if err != nil {
+		return nil, err
+	}
+	if err := p.SetReadTimeout(readWait); err != nil {
+		p.Close()
+		return nil, err
+	}
+	if err := p.ResetInputBuffer(); err != nil {
+		p.Close()
+		return nil, err
+	}
+	return p, nil
+}
+
+// Reason sorts what can keep a port from opening.
+type Reason string
+
+// The reasons.
+const (
+	NotFound  Reason = "not found"
+	Busy      Reason = "busy"
+	Denied    Reason = "no permission"
+	NotSerial Reason = "not a serial port"
+	BadBaud   Reason = "baud rate not possible"
+	Failed    Reason = "failed"
+)
+
+// OpenError says why a port did not open and what to do.
+type OpenError struct {
+	Name   string
+	Reason Reason
+	Hint   string
+	Err    error
+}
+
+func (e *OpenError) Error() string {
+	s := fmt.Sprintf("open %s: %s", e.Name, e.Reason)
+	if e.Reason == Failed {
+		s += fmt.Sprintf(" (%v)", e.Err)
+	}
+	if e.Hint != "" {
+		s += "; " + e.Hint
+	}
+	return s
+}
+
+func (e *OpenError) Unwrap() error { return e.Err }
+
+// openError sorts an error of the library. A missing port is ENOENT on Unix
+// and a code of the library's on Windows.
+func openError(name string, err error) *OpenError {
+	e := &OpenError{Name: name, Reason: Failed, Err: err}
+	var pe *serial.PortError
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		e.Reason = NotFound
+	case errors.Is(err, os.ErrPermission):
+		e.Reason = Denied
+	case errors.As(err, &pe):
+		e.Reason = reasonOf(pe.Code())
+	}
+	switch e.Reason {
+	case NotFound:
+		e.Hint = "`quietmount ports` lists what is there; a charge-only USB cable shows nothing"
+	case Busy:
+		e.Hint = "another program holds it (a serial monitor, a modem manager): close that first"
+	case Denied:
+		e.Hint = permissionHint(name)
+	case NotSerial:
+		e.Hint = "give the name of a serial port, or replay a recorded file"
+	case BadBaud:
+		e.Hint = "common rates are " + baudList()
+	}
+	return e
+}
+
+func reasonOf(code serial.PortErrorCode) Reason {
+	switch code {
+	case serial.PortBusy:
+		return Busy
+	case serial.PortNotFound:
+		return NotFound
+	case serial.PermissionDenied:
+		return Denied
+	case serial.InvalidSerialPort:
+		return NotSerial
+	case serial.InvalidSpeed:
+		return BadBaud
+	}
+	return Failed
+}
