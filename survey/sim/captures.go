@@ -186,19 +186,21 @@ func (f *fabric) level() float64 {
 	return f.o.CurrentA
 }
 
-// switching draws the prompts of a dwell, the moments at which the load
-// really changed, off to on first, and the length of the dwell.
+// switching draws the prompts of a dwell (off at its start, then on and off in
+// turn), the moments at which the load really changed, off to on first, and
+// the length of the dwell.
 func (f *fabric) switching() (prompts []survey.Prompt, edges []float64, seconds float64) {
 	if !f.o.Pulsed {
 		return nil, nil, float64(f.o.Samples) / f.p.RateHz
 	}
 	r := f.o.Rhythm
+	prompts = []survey.Prompt{{TS: f.t}}
 	t := r.OffS
 	for range r.Pulses {
 		prompts = append(prompts, survey.Prompt{TS: f.t + t, On: true}, survey.Prompt{TS: f.t + t + r.OnS, On: false})
 		t += r.OnS + r.OffS
 	}
-	for _, p := range prompts {
+	for _, p := range prompts[1:] {
 		edges = append(edges, p.TS+f.h.lag(f.rng))
 	}
 	return prompts, edges, t

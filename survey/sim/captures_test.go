@@ -46,7 +46,7 @@ func TestPulsedCaptureStepsByTheLoad(t *testing.T) {
 	h := Hand{TiltDeg: 1.5, YawDeg: 1.5, LagS: .25, LagSDS: .08}
 	run := Captures(w, Probe{RateHz: 50}, h, RunOptions{State: "motor", CurrentA: 12, Pulsed: true, Labels: true, Stations: line(2), Started: noon, Seed: 3})
 	c := run.Captures[1]
-	if len(c.Prompts) != 12 || !c.Prompts[0].On || c.Prompts[11].On || *run.Header.Rhythm != DefaultRhythm() {
+	if len(c.Prompts) != 13 || c.Prompts[0].On || !c.Prompts[1].On || c.Prompts[12].On || *run.Header.Rhythm != DefaultRhythm() {
 		t.Fatalf("prompts %v", c.Prompts)
 	}
 	at := w.Craft.Module.SensorAt(c.At, 0)
@@ -61,7 +61,7 @@ func TestPulsedCaptureStepsByTheLoad(t *testing.T) {
 		if math.Abs(step-r3.Norm(want)) > 1e-9 {
 			t.Errorf("step of %v, want %v", step, r3.Norm(want))
 		}
-		lags += b.TS - c.Prompts[edge].TS
+		lags += b.TS - c.Prompts[edge+1].TS
 		edge++
 	}
 	if edge != 12 {

@@ -16,9 +16,11 @@ type Operator struct {
 	commands  chan guide.Command
 	gos       int // stations announced so far
 	here      survey.Station
-	wrong     MistakeKind // being made here
-	before    MistakeKind // made at the station before, and not set right
-	errand    int         // counts moves, so that an overtaken plan is dropped
+	wrong     MistakeKind            // being made here
+	slips     map[string]MistakeKind // made and not yet set right, by station
+	captured  string                 // the station of the last capture
+	back      bool                   // on the way back to a station
+	errand    int                    // counts moves, so that an overtaken plan is dropped
 	confirmed map[string]bool
 	done      bool
 }
@@ -63,7 +65,7 @@ func NewOperator(b *Bench, o OperatorOptions) *Operator {
 	if o.MoveS == 0 {
 		o.MoveS = 2.5
 	}
-	op := &Operator{o: o, bench: b, commands: make(chan guide.Command, 256), confirmed: map[string]bool{}}
+	op := &Operator{o: o, bench: b, commands: make(chan guide.Command, 256), confirmed: map[string]bool{}, slips: map[string]MistakeKind{}}
 	b.SetAway(o.State == survey.StateBackground)
 	if !o.Pulsed {
 		op.switchLoad(true)
@@ -90,8 +92,10 @@ func (op *Operator) Show(e guide.Event) {
 	case guide.Rejected:
 		op.wrong = ""
 		op.carry()
+	case guide.Captured:
+		op.captured = e.Station.Name
 	case guide.Warning:
-		op.warned(e.Code)
+		op.warned(e)
 	case guide.Done:
 		op.done = true
 		op.bench.LoadsOff()
@@ -114,33 +118,50 @@ func (op *Operator) confirm(items []string) {
 // announced goes to the next station, making this station's mistake if there
 // is one; going back to a capture that is done over is no new station.
 func (op *Operator) announced(e guide.Event) {
-	op.before, op.wrong = op.wrong, ""
-	op.here = e.Station
-	if e.Visit != survey.VisitRedo {
+	op.here, op.wrong = e.Station, ""
+	if op.back {
+		op.back = false
+		op.gos-- // the station announced before will be announced again
+	} else {
 		op.gos++
-		for _, m := range op.o.Mistakes {
-			if m.Go == op.gos {
-				op.wrong = m.Kind
-			}
-		}
+		op.wrong = op.planned()
+	}
+	if op.wrong == WrongMark || op.wrong == Backwards {
+		op.slips[e.Station.Name] = op.wrong
 	}
 	op.carry()
 }
 
-// warned does a capture over when the guide suspects a slip and there was
-// one: a careful operator looks, and knows.
-func (op *Operator) warned(code string) {
-	if code != guide.CodeWrongMark && code != guide.CodeTurnedArrow {
-		return
-	}
-	for _, slip := range []*MistakeKind{&op.wrong, &op.before} {
-		if *slip == WrongMark || *slip == Backwards {
-			*slip = ""
-			op.errand++ // whatever was planned for the next station waits
-			op.bench.after(op.o.ReactionS, func() { op.send(guide.Command{Kind: guide.CmdRedo}) })
-			return
+// planned is the mistake to be made at this station.
+func (op *Operator) planned() MistakeKind {
+	for _, m := range op.o.Mistakes {
+		if m.Go == op.gos {
+			return m.Kind
 		}
 	}
+	return ""
+}
+
+// warned does a capture over when the guide suspects a slip and there was
+// one: a careful operator looks, and knows. The last capture is voided by a
+// redo; an older one is left and its station captured again.
+func (op *Operator) warned(e guide.Event) {
+	if e.Code != guide.CodeWrongMark && e.Code != guide.CodeTurnedArrow {
+		return
+	}
+	if _, slipped := op.slips[e.Station.Name]; !slipped {
+		return
+	}
+	delete(op.slips, e.Station.Name)
+	command := guide.Command{Kind: guide.CmdRedo}
+	if e.Station.Name != op.captured {
+		command = guide.Command{Kind: guide.CmdGoto, Text: e.Station.Name}
+	}
+	op.bench.after(op.o.ReactionS, func() {
+		op.back = true
+		op.errand++ // whatever was planned for the next station waits
+		op.send(command)
+	})
 }
 
 // carry takes the probe to the station, rightly or wrongly, and asks for the

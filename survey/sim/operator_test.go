@@ -99,15 +99,16 @@ func TestOperatorMakesMistakesAndSetsThemRight(t *testing.T) {
 	show(marks[0], survey.VisitStation)
 	show(marks[2], survey.VisitStation)
 	near(t, "wrong mark", b.at, marks[1].At, 1e-9)
-	show(marks[3], survey.VisitStation)
-	op.Show(guide.Event{Kind: guide.Warning, Code: guide.CodeWrongMark})
+	op.Show(guide.Event{Kind: guide.Captured, Station: marks[2]})
+	op.Show(guide.Event{Kind: guide.Warning, Code: guide.CodeWrongMark, Station: marks[2]})
+	op.Show(guide.Event{Kind: guide.Go, Station: marks[3]})
 	b.run(2)
 	if got := typed(op); len(got) != 1 || got[0].Kind != guide.CmdRedo {
 		t.Fatalf("typed %v, want redo", got)
 	}
 	show(marks[2], survey.VisitRedo)
 	near(t, "set right", b.at, marks[2].At, 1e-9)
-	op.Show(guide.Event{Kind: guide.Warning, Code: guide.CodeWrongMark})
+	op.Show(guide.Event{Kind: guide.Warning, Code: guide.CodeWrongMark, Station: marks[2]})
 	b.run(2)
 	if got := typed(op); len(got) != 0 {
 		t.Errorf("typed %v though there was no slip", got)
