@@ -136,10 +136,7 @@ func runNumbers(runs []*Run) string {
 // run's calibration, then turned by its axes. Without axes it stays in sensor
 // axes.
 func (h *Header) ToCraft(raw r3.Vec) r3.Vec {
-	if c := h.Correction; c != nil {
-		raw = c.Matrix.Apply(r3.Sub(raw, c.OffsetUT))
-	}
-	return h.turn(raw)
+	return h.turn(h.Correction.Apply(raw))
 }
 
 func (h *Header) turn(v r3.Vec) r3.Vec {

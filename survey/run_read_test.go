@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 	"testing/iotest"
@@ -161,14 +160,4 @@ func FuzzReadRun(f *testing.F) {
 			t.Fatalf("read and written again:\n%s\nfirst:\n%s", text, first)
 		}
 	})
-}
-
-func TestVerifyKnowsItsOwnFolder(t *testing.T) {
-	dir := logbookFolder(t)
-	if p := VerifyFolder(dir); len(p) != 0 {
-		t.Errorf("an untouched folder: %v", p)
-	}
-	if p := VerifyFolder(filepath.Join(dir, "nowhere")); len(p) != 1 || p[0].Severity != SeverityError {
-		t.Errorf("no folder: %v", p)
-	}
 }

@@ -1,7 +1,6 @@
 package survey
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -49,7 +48,7 @@ func VerifyFolder(dir string) []Problem {
 	}
 	v.craftFile()
 	v.runs()
-	v.jsonFolder("calibration", ".json", jsonDocument)
+	v.jsonFolder(CalibrationFolder, ".json", calibrationDocument)
 	v.jsonFolder("swing", ".jsonl", jsonLines)
 	v.strays()
 	return v.problems
@@ -181,8 +180,7 @@ func turned(a, b float64) float64 {
 	return min(d, 360-d)
 }
 
-// jsonFolder checks that the files of a folder are JSON; who reads them knows
-// what should be in them.
+// jsonFolder checks the files of a folder, all of one kind.
 func (v *verifier) jsonFolder(folder, ext string, check func(io.Reader) (int, error)) {
 	dir := filepath.Join(v.dir, folder)
 	entries, err := os.ReadDir(dir)
@@ -211,22 +209,9 @@ func (v *verifier) jsonFolder(folder, ext string, check func(io.Reader) (int, er
 	}
 }
 
-func jsonDocument(r io.Reader) (line int, err error) {
-	b, err := io.ReadAll(io.LimitReader(r, maxRunLine))
-	if err != nil {
-		return 0, err
-	}
-	var any json.RawMessage
-	err = json.Unmarshal(b, &any)
-	if syntax, ok := errors.AsType[*json.SyntaxError](err); ok {
-		return 1 + strings.Count(string(b[:min(int(syntax.Offset), len(b))]), "\n"), err
-	}
-	return 0, err
-}
-
 // strays tells of what lies in the folder itself and belongs to nothing.
 func (v *verifier) strays() {
-	known := []string{CraftFile, RunsFolder, "calibration", "swing", "record", lockName, holderName}
+	known := []string{CraftFile, RunsFolder, CalibrationFolder, "swing", "record", lockName, holderName}
 	entries, err := os.ReadDir(v.dir)
 	if err != nil {
 		v.error(v.dir, 0, "%v", err)

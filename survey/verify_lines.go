@@ -8,6 +8,19 @@ import (
 	"io"
 )
 
+// calibrationDocument checks a stored calibration.
+func calibrationDocument(r io.Reader) (line int, err error) {
+	b, err := io.ReadAll(io.LimitReader(r, maxRunLine))
+	if err != nil {
+		return 0, err
+	}
+	_, err = decodeCorrection(b)
+	if syntax, ok := errors.AsType[*json.SyntaxError](err); ok {
+		return 1 + bytes.Count(b[:min(int(syntax.Offset), len(b))], []byte("\n")), err
+	}
+	return 0, err
+}
+
 // jsonLines checks a file of one JSON value a line.
 func jsonLines(r io.Reader) (line int, err error) {
 	br := bufio.NewReaderSize(r, 1<<16)

@@ -55,6 +55,11 @@ func (v *verifier) runHeader(r *Run) {
 	if h.Correction != nil && math.Abs(h.Correction.Matrix.Det()) < 1e-9 {
 		v.error(r.File, 1, "the run's calibration matrix cannot be undone")
 	}
+	if h.Calibration != "" {
+		if _, err := LoadCorrection(v.dir, h.Calibration); err != nil {
+			v.warn(r.File, 1, "its calibration cannot be read again (what it does is kept in the run): %v", err)
+		}
+	}
 	if v.craft == nil {
 		return
 	}
@@ -150,7 +155,7 @@ func (v *verifier) pulses(r *Run, c *Capture, line int) {
 }
 
 // pulsesOf counts how often the load came on: by labels, else by the current,
-// else by the prompts.
+// else by the prompts, else by the run's rhythm.
 func pulsesOf(r *Run, c *Capture) (n int, known bool) {
 	threshold := halfCurrent(c.Samples)
 	level := func(s Sample) (on, ok bool) {
@@ -182,7 +187,10 @@ func pulsesOf(r *Run, c *Capture) (n int, known bool) {
 			n++
 		}
 	}
-	return n, len(c.Prompts) > 0 || r.Header.Rhythm != nil
+	if len(c.Prompts) == 0 && r.Header.Rhythm != nil {
+		return r.Header.Rhythm.Pulses, true
+	}
+	return n, len(c.Prompts) > 0
 }
 
 // halfCurrent is halfway between the smallest and the largest current.

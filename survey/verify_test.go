@@ -1,0 +1,244 @@
+package survey
+
+import (
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// soundFolder is a folder with which nothing is wrong: a background and a
+// pulsed run.
+func soundFolder(t *testing.T) string {
+	t.Helper()
+	dir := logbookFolder(t)
+	craft, err := LoadCraft(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b2, ok := craft.Station("B2")
+	if !ok {
+		t.Fatal("no station B2")
+	}
+	for _, state := range []string{StateBackground, "left thruster"} {
+		h := logbookHeader(state)
+		h.CraftSHA256 = craft.SHA256
+		has := Has(0)
+		if state == "left thruster" {
+			h.Pulsed, h.CurrentA, h.HasCurrent, has = true, 10, true, HasLoadOn
+		}
+		w := mustCreate(t, dir, h)
+		rng := rand.New(rand.NewPCG(8, 8))
+		for n := range 3 {
+			c := logbookCapture(rng, n+1, 100, has) // a pulse every 20 samples
+			c.At = b2.At
+			if err := w.Append(c); err != nil {
+				t.Fatal(err)
+			}
+		}
+		mustClose(t, w)
+	}
+	return dir
+}
+
+// editFile replaces old by new, once, in a file of the folder.
+func editFile(t *testing.T, path, old, new string) {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(string(b), old) {
+		t.Fatalf("%s does not hold %q", path, old)
+	}
+	if err := os.WriteFile(path, []byte(strings.Replace(string(b), old, new, 1)), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func addFile(t *testing.T, path, text string) {
+	t.Helper()
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY|os.O_APPEND, 0o644)
+	if err == nil {
+		_, err = f.WriteString(text)
+		f.Close()
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+func TestVerifyFindsNothingWrong(t *testing.T) {
+	dir := soundFolder(t)
+	addFile(t, filepath.Join(dir, "calibration", "0001.json"), `{"offset_ut":[1,2,3],"matrix":[[1,0,0],[0,1,0],[0,0,1]]}`)
+	addFile(t, filepath.Join(dir, "swing", "0001.jsonl"), "{\"kind\":\"header\"}\n{\"heading_deg\":30}\n")
+	addFile(t, filepath.Join(dir, "notes.txt"), "the builder's own")
+	for _, p := range VerifyFolder(dir) {
+		t.Error(p)
+	}
+	for _, p := range VerifyFolder(logbookFolder(t)) {
+		t.Error(p)
+	}
+	if p := VerifyFolder(filepath.Join(dir, "nowhere")); len(p) != 1 || p[0].Severity != SeverityError {
+		t.Errorf("no folder: %v", p)
+	}
+}
+
+func TestVerifyFinds(t *testing.T) {
+	const background, thruster = "runs/0001-background.jsonl", "runs/0002-left-thruster.jsonl"
+	tests := []struct {
+		name  string
+		spoil func(t *testing.T, dir string)
+		sev   Severity
+		file  string
+		line  int
+		says  string
+	}{
+		{"no craft file", func(t *testing.T, dir string) { os.Remove(filepath.Join(dir, CraftFile)) }, SeverityError, CraftFile, 0, "init"},
+		{"misspelt key", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, CraftFile), "range_ut", "rangeut")
+		}, SeverityError, CraftFile, 7, "range_ut"},
+		{"damaged line", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, background), `"capture":2`, `"capture";2`)
+		}, SeverityError, background, 3, "damaged"},
+		{"torn tail", func(t *testing.T, dir string) {
+			addFile(t, filepath.Join(dir, background), `{"kind":"cap`)
+		}, SeverityWarning, background, 5, "torn"},
+		{"void of nothing", func(t *testing.T, dir string) {
+			addFile(t, filepath.Join(dir, background), `{"kind":"void","capture":9,"why":"x"}`+"\n")
+		}, SeverityError, background, 5, "capture 9"},
+		{"newer format", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, background), `"format":1`, `"format":9`)
+		}, SeverityError, background, 1, "newer"},
+		{"another craft file", func(t *testing.T, dir string) { addFile(t, filepath.Join(dir, CraftFile), "# later\n") }, SeverityWarning, thruster, 1, "what has changed"},
+		{"unknown station", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"station":"B2"`, `"station":"Q9"`)
+		}, SeverityError, thruster, 2, `"Q9"`},
+		{"moved station", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"station":"B2"`, `"station":"B3"`)
+		}, SeverityWarning, thruster, 2, "60 mm from where"},
+		{"unknown state", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"state":"left thruster"`, `"state":"port thruster"`)
+		}, SeverityError, thruster, 1, "port thruster"},
+		{"no background", func(t *testing.T, dir string) { os.Remove(filepath.Join(dir, background)) }, SeverityWarning, "runs", 0, "no background run"},
+		{"few pulses", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, CraftFile), "at_mm = [700", "at_mm = [701") // keeps the folder sound but for the pulses
+			shorten(t, dir)
+		}, SeverityWarning, "runs/0003-left-thruster.jsonl", 2, "has 3 pulses"},
+		{"untimed pulses", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, background), `"pulsed":false`, `"pulsed":true`)
+		}, SeverityError, background, 2, "nothing says when"},
+		{"too much current", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"current_a":10`, `"current_a":30`)
+		}, SeverityWarning, thruster, 1, "30 A is more than the 18 A"},
+		{"unknown current", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"current_a":10,`, ``)
+		}, SeverityWarning, thruster, 1, "current of left thruster is not known"},
+		{"no axes", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"axes":`, `"was_axes":`)
+		}, SeverityWarning, thruster, 1, "knows no axes"},
+		{"flat axes", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"axes":[[0,-1,0],`, `"axes":[[1,0,0],`)
+		}, SeverityError, thruster, 1, "no mapping"},
+		{"saturated", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, CraftFile), "range_ut = 800", "range_ut = 40")
+		}, SeverityWarning, background, 2, "100 of 100 samples"},
+		{"time backwards", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, background), `"samples":[[60,`, `"samples":[[61,`)
+		}, SeverityError, background, 2, "backwards at sample 2"},
+		{"no samples", func(t *testing.T, dir string) {
+			addFile(t, filepath.Join(dir, background), strings.Replace(oneCapture, `"capture":1`, `"capture":7`, 1))
+			editFile(t, filepath.Join(dir, background), `[[0,17,-3,44],[0.05,17.5,-3.25,44]]`, `[]`)
+		}, SeverityError, background, 5, "no samples"},
+		{"clock set back", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, background), `"time":"2026-06-01T09:32`, `"time":"2026-06-01T09:02`)
+		}, SeverityWarning, background, 3, "earlier than capture 1"},
+		{"numbers", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, background), `"capture":1`, `"capture":11`)
+		}, SeverityWarning, background, 3, "capture 2 follows capture 11"},
+		{"doubled number", func(t *testing.T, dir string) {
+			addFile(t, filepath.Join(dir, "runs/0002-copy.jsonl"), oneHeader)
+		}, SeverityError, thruster, 0, "run number 2 is used by 0002-copy.jsonl too"},
+		{"header's number", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"run":2`, `"run":3`)
+		}, SeverityWarning, thruster, 1, "the header says run 3"},
+		{"stray", func(t *testing.T, dir string) { addFile(t, filepath.Join(dir, "runs/walk.csv"), "x") }, SeverityWarning, "runs/walk.csv", 0, "not read"},
+		{"stray run", func(t *testing.T, dir string) { addFile(t, filepath.Join(dir, "0003-x.jsonl"), "x") }, SeverityWarning, "0003-x.jsonl", 0, "belongs into runs"},
+		{"calibration", func(t *testing.T, dir string) {
+			addFile(t, filepath.Join(dir, "calibration/0001.json"), "{\n\"offset_ut\":[1,2,,3]}")
+		}, SeverityError, "calibration/0001.json", 2, "damaged"},
+		{"swing", func(t *testing.T, dir string) {
+			addFile(t, filepath.Join(dir, "swing/0001.jsonl"), "{}\n{\n")
+		}, SeverityError, "swing/0001.jsonl", 2, "not JSON"},
+		{"lost calibration", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"port"`, `"calibration":"0007","port"`)
+		}, SeverityWarning, thruster, 1, "calibration cannot be read"},
+		{"turned", func(t *testing.T, dir string) {
+			for _, nose := range []string{"350", "80"} {
+				addFile(t, filepath.Join(dir, "runs/0003-"+nose+".jsonl"), strings.Replace(oneHeader, `"run":1`, `"run":3,"nose_deg":`+nose, 1))
+				os.Rename(filepath.Join(dir, "runs/0003-80.jsonl"), filepath.Join(dir, "runs/0004-80.jsonl"))
+			}
+		}, SeverityWarning, "runs/0004-80.jsonl", 1, "the nose is at 80 degrees"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			dir := soundFolder(t)
+			tt.spoil(t, dir)
+			problems := VerifyFolder(dir)
+			found := false
+			for _, p := range problems {
+				found = found || p.Severity == tt.sev && p.File == filepath.Join(dir, filepath.FromSlash(tt.file)) && p.Line == tt.line && strings.Contains(p.Text, tt.says)
+			}
+			if !found {
+				t.Errorf("not found among %v", problems)
+			}
+		})
+	}
+}
+
+// shorten adds a third run with three pulses.
+func shorten(t *testing.T, dir string) {
+	t.Helper()
+	h := logbookHeader("left thruster")
+	h.Pulsed = true
+	w := mustCreate(t, dir, h)
+	c := logbookCapture(rand.New(rand.NewPCG(8, 8)), 1, 60, HasLoadOn)
+	if err := w.Append(c); err != nil {
+		t.Fatal(err)
+	}
+	mustClose(t, w)
+}
+
+func TestPulsesOf(t *testing.T) {
+	currents := func(x ...float64) (out []Sample) {
+		for _, a := range x {
+			out = append(out, Sample{CurrentA: a, Has: HasCurrent})
+		}
+		return out
+	}
+	for _, tt := range []struct {
+		name  string
+		c     Capture
+		pulse *Rhythm
+		n     int
+		known bool
+	}{
+		{"current", Capture{Samples: currents(0.1, 9, 9.5, 0.2, 8, 0)}, nil, 2, true},
+		{"begins on", Capture{Samples: currents(9, 0, 9)}, nil, 2, true},
+		{"steady", Capture{Samples: currents(9, 9, 9)}, nil, 0, true},
+		{"prompts", Capture{Samples: []Sample{{B: r3.Vec{X: 1}}}, Prompts: []Prompt{{1, true}, {2, false}, {3, true}}}, nil, 2, true},
+		{"nothing", Capture{Samples: []Sample{{}}}, nil, 0, false},
+		{"rhythm", Capture{Samples: []Sample{{}}}, new(DefaultRhythm()), 6, true},
+	} {
+		n, known := pulsesOf(&Run{Header: Header{Rhythm: tt.pulse}}, &tt.c)
+		if n != tt.n || known != tt.known {
+			t.Errorf("%s: %d %v, want %d %v", tt.name, n, known, tt.n, tt.known)
+		}
+	}
+}
