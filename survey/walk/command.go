@@ -1,0 +1,63 @@
+package walk
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"quietmount/survey/guide"
+)
+
+// ErrCommand says that a line is no command.
+var ErrCommand = errors.New("not a command: an empty line captures now; else redo, skip, goto NAME, note TEXT, stop")
+
+// maxCommand bounds a line of commands.
+const maxCommand = 64 << 10
+
+// ParseCommand reads one line of an operator or a script: empty captures now;
+// else redo, skip, goto NAME, note TEXT, stop, confirm, in any letter case.
+// The error wraps ErrCommand.
+func ParseCommand(line string) (guide.Command, error) {
+	line = strings.TrimSpace(line)
+	if line == "" {
+		return guide.Command{Kind: guide.CmdCapture}, nil
+	}
+	word, rest, _ := strings.Cut(line, " ")
+	rest = strings.TrimSpace(rest)
+	kind := guide.CommandKind(strings.ToLower(word))
+	switch kind {
+	case guide.CmdGoto, guide.CmdNote:
+		if rest == "" {
+			return guide.Command{}, fmt.Errorf("%w: %s needs more after it", ErrCommand, kind)
+		}
+		return guide.Command{Kind: kind, Text: rest}, nil
+	case guide.CmdRedo, guide.CmdSkip, guide.CmdStop, guide.CmdConfirm, guide.CmdCapture:
+		if rest == "" {
+			return guide.Command{Kind: kind}, nil
+		}
+	}
+	return guide.Command{}, fmt.Errorf("%w: %.40q", ErrCommand, line)
+}
+
+// ReadCommands sends the commands that come from r, a line each, and closes
+// the channel at the end of r. A line that is no command goes on as it is,
+// for the guide to answer. It returns when r ends or stop is closed, but does
+// not return while r blocks.
+func ReadCommands(r io.Reader, to chan<- guide.Command, stop <-chan struct{}) {
+	defer close(to)
+	lines := bufio.NewScanner(r)
+	lines.Buffer(nil, maxCommand)
+	for lines.Scan() {
+		c, err := ParseCommand(lines.Text())
+		if err != nil {
+			c = guide.Command{Kind: guide.CommandKind(strings.TrimSpace(lines.Text()))}
+		}
+		select {
+		case to <- c:
+		case <-stop:
+			return
+		}
+	}
+}

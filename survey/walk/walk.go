@@ -1,0 +1,287 @@
+// Package walk joins a link, the guide and the logbook: readings and commands
+// go to the guide, captures go to the disk before anyone hears of them, and a
+// face shows what the guide says. It has no terminal of its own and reads no
+// clock but the one passed in.
+package walk
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"sync"
+	"time"
+
+	"quietmount/survey"
+	"quietmount/survey/guide"
+	"quietmount/survey/link"
+)
+
+// Writer is what the walk needs of the logbook. *survey.RunWriter is one.
+type Writer interface {
+	// Append saves a capture; when it returns nil the capture is on the disk.
+	Append(c survey.Capture) error
+	Void(number int, why string, now time.Time) error
+	Note(n survey.Note) error
+}
+
+var _ Writer = (*survey.RunWriter)(nil)
+
+// Config sets up a walk.
+type Config struct {
+	Source   link.Source
+	Commands <-chan guide.Command // closed when the operator's input ends; nil: no commands
+	Walk     *guide.Walk
+	Writer   Writer
+	Face     func(guide.Event) error // shows an event; an error ends the walk
+	Now      func() time.Time
+
+	// InOrder holds commands back while a capture is being taken, so that a
+	// script may send them without waiting for answers. A person at a
+	// keyboard wants them to act at once.
+	InOrder bool
+}
+
+// Summary is what came of a walk.
+type Summary struct {
+	Captures int  // that count, in the whole run
+	Finished bool // every visit was made
+	Why      string
+}
+
+// ErrInput says that the operator's input ended while the walk still needed
+// it. The run is stopped and can be resumed.
+var ErrInput = errors.New("the commands ended before the walk did: send stop to end it, or use --hands-free")
+
+// Run walks until the guide says that it is over, the source ends, the
+// commands end where captures need them, or ctx is done; the last three stop
+// the walk as the operator's stop does, and it can be resumed. Everything
+// runs in the caller's goroutine but the reading of the source.
+//
+// The error is that of the source or of the face, or one that says which
+// notes could not be saved. The end of a recorded stream (io.EOF) and the end
+// of ctx are no errors.
+func Run(ctx context.Context, cfg Config) (Summary, error) {
+	if cfg.Source == nil || cfg.Walk == nil || cfg.Writer == nil || cfg.Face == nil || cfg.Now == nil {
+		return Summary{}, errors.New("walk: source, walk, writer, face and clock are all needed")
+	}
+	l := &loop{Config: cfg}
+	ctx, cancel := context.WithCancel(ctx)
+	var wg sync.WaitGroup
+	items := make(chan read)
+	wg.Go(func() { pump(ctx, cfg.Source, items) })
+	err := l.run(ctx, items)
+	cancel()
+	wg.Wait()
+	return l.end(err)
+}
+
+// read is what the source gave.
+type read struct {
+	item link.Item
+	err  error
+}
+
+// pump reads the source until it fails or ctx ends.
+func pump(ctx context.Context, s link.Source, to chan<- read) {
+	for {
+		item, err := s.Next(ctx)
+		select {
+		case to <- read{item, err}:
+		case <-ctx.Done():
+			return
+		}
+		if err != nil {
+			return
+		}
+	}
+}
+
+// loop is a walk under way.
+type loop struct {
+	Config
+	summary Summary
+	unsaved []func() error // voids and notes that the disk refused so far
+}
+
+func (l *loop) run(ctx context.Context, items <-chan read) error {
+	if err := l.handle(l.Walk.Start()); err != nil {
+		return err
+	}
+	for !l.Walk.Over() {
+		if err := l.drain(); err != nil {
+			return err
+		}
+		if l.Walk.Over() {
+			return nil
+		}
+		if l.starved() {
+			return errors.Join(ErrInput, l.stop())
+		}
+		select {
+		case <-ctx.Done():
+			return l.stop()
+		case c, ok := <-l.listening():
+			if err := l.command(c, ok); err != nil {
+				return err
+			}
+		case r := <-items:
+			if err := l.item(r); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// listening is the commands' channel, or nil while commands are held back.
+func (l *loop) listening() <-chan guide.Command {
+	if l.InOrder && l.Walk.Busy() {
+		return nil
+	}
+	return l.Commands
+}
+
+// drain takes the commands that wait, so that they act before the next
+// reading.
+func (l *loop) drain() error {
+	for l.listening() != nil && !l.Walk.Over() {
+		select {
+		case c, ok := <-l.Commands:
+			if err := l.command(c, ok); err != nil {
+				return err
+			}
+		default:
+			return nil
+		}
+	}
+	return nil
+}
+
+func (l *loop) command(c guide.Command, ok bool) error {
+	if !ok {
+		l.Commands = nil
+		return nil
+	}
+	return l.handle(l.Walk.Command(c))
+}
+
+// starved reports whether nothing can go on because commands are needed and
+// none will come.
+func (l *loop) starved() bool {
+	return l.Commands == nil && !l.Walk.Busy() && l.Walk.NeedsCommands()
+}
+
+func (l *loop) stop() error { return l.handle(l.Walk.Command(guide.Command{Kind: guide.CmdStop})) }
+
+// item passes on what the source gave.
+func (l *loop) item(r read) error {
+	switch {
+	case errors.Is(r.err, io.EOF), errors.Is(r.err, context.Canceled), errors.Is(r.err, context.DeadlineExceeded):
+		return l.stop()
+	case r.err != nil:
+		return errors.Join(fmt.Errorf("read the probe: %w", r.err), l.stop())
+	}
+	switch r.item.Kind {
+	case link.Reading:
+		return l.handle(l.Walk.Sample(r.item.Sample))
+	case link.Lost:
+		l.note(survey.NoteLink, "", r.item.Text)
+		return l.handle(l.Walk.Link(false, r.item.TS))
+	case link.Back:
+		l.note(survey.NoteLink, "", r.item.Text)
+		return l.handle(l.Walk.Link(true, r.item.TS))
+	}
+	return l.handle([]guide.Event{{Kind: guide.Warning, Code: "link", Why: r.item.Text}})
+}
+
+// handle records and shows events, in order. A capture is saved first and
+// shown when the guide has heard that it is.
+func (l *loop) handle(events []guide.Event) error {
+	for _, e := range events {
+		var err error
+		switch e.Kind {
+		case guide.Store:
+			err = l.store(e.Capture)
+		default:
+			l.record(e)
+			err = l.Face(e)
+		}
+		if err != nil {
+			return fmt.Errorf("show the walk: %w", err)
+		}
+	}
+	return nil
+}
+
+func (l *loop) store(c *survey.Capture) error {
+	if c.Time.IsZero() {
+		c.Time = l.Now()
+	}
+	err := l.flush()
+	if err == nil {
+		err = l.Writer.Append(*c)
+	}
+	if err != nil {
+		return l.handle(l.Walk.StoreFailed(err))
+	}
+	return l.handle(l.Walk.Stored(c.Number))
+}
+
+// record writes down what is to be kept besides the captures.
+func (l *loop) record(e guide.Event) {
+	switch e.Kind {
+	case guide.Rejected:
+		l.note(survey.NoteRejected, e.Station.Name, e.Why)
+	case guide.Skipped:
+		l.note(survey.NoteSkipped, e.Station.Name, e.Why)
+	case guide.Noted:
+		l.note(survey.NoteText, e.Station.Name, e.Why)
+	case guide.Warning:
+		l.note(survey.NoteWarning, e.Station.Name, e.Why)
+	case guide.Voided:
+		number, why, now := e.Capture.Number, e.Why, l.Now()
+		l.save(func() error { return l.Writer.Void(number, why, now) })
+	case guide.Done:
+		l.summary = Summary{e.Captures, e.Code == guide.CodeFinished, e.Why}
+		text := e.Code
+		if e.Why != "" {
+			text += ": " + e.Why
+		}
+		l.note(survey.NoteEnd, "", text)
+	}
+}
+
+func (l *loop) note(kind survey.NoteKind, station, text string) {
+	n := survey.Note{Kind: kind, Station: station, Text: text, Time: l.Now()}
+	l.save(func() error { return l.Writer.Note(n) })
+}
+
+// save writes a line now or, if the disk refuses, before the next capture.
+func (l *loop) save(write func() error) {
+	l.unsaved = append(l.unsaved, write)
+	_ = l.flush() // tried again before the next capture and at the end
+}
+
+// flush writes the lines that wait, in order, until one fails.
+func (l *loop) flush() error {
+	for len(l.unsaved) > 0 {
+		if err := l.unsaved[0](); err != nil {
+			return err
+		}
+		l.unsaved = l.unsaved[1:]
+	}
+	return nil
+}
+
+// end is the result of the walk, with the last try to save what waits.
+func (l *loop) end(err error) (Summary, error) {
+	if !l.Walk.Over() {
+		l.note(survey.NoteEnd, "", guide.CodeStopped)
+		l.summary.Why = guide.CodeStopped
+	}
+	if lost := l.flush(); lost != nil {
+		err = errors.Join(err, fmt.Errorf("%d notes or voids of this run could not be saved: %w", len(l.unsaved), lost))
+	}
+	return l.summary, err
+}
