@@ -22,6 +22,7 @@ type Rules struct {
 
 	HandsOffS float64 // hands-free: rest before the dwell begins
 	SettleS   float64 // a capture asked for waits this long for rest
+	HandAwayS float64 // by command: rest before the dwell begins, from the command on
 	RemindS   float64 // hands-free: at rest this long without having moved is remarked on
 
 	BaseEvery    int     // visits between base returns
@@ -45,7 +46,7 @@ type Rules struct {
 func DefaultRules() Rules {
 	return Rules{
 		DwellS: 3, MinSamples: 60, MaxDwellS: 12, FewSamples: 10, MaxGapS: 1.5, ChangeUT: 0.8,
-		HandsOffS: 3, SettleS: 8, RemindS: 20,
+		HandsOffS: 3, HandAwayS: 0.5, SettleS: 8, RemindS: 20,
 		BaseEvery: 10, BaseSeconds: 600, MisclosureUT: 2, MisclosDeg: 6,
 		RepeatFraction: 0.1, BackgroundStations: 8,
 		MinPulses: 4, PulseMoveUT: 2, PulseMoveDeg: 3,

@@ -246,3 +246,15 @@ func (w *Walk) see(ts float64) {
 }
 
 func warn(code, why string) Event { return Event{Kind: Warning, Code: code, Why: why} }
+
+// NeedsCommands reports whether the walk cannot go on without a command: the
+// checklist is open, a capture has to be asked for, or one could not be saved.
+func (w *Walk) NeedsCommands() bool {
+	switch w.phase {
+	case confirming, unsaved:
+		return true
+	case moving:
+		return !w.cfg.HandsFree && !w.paused
+	}
+	return false
+}

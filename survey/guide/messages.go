@@ -63,7 +63,9 @@ const (
 	msgBackToBase  = "this is a base reading: the probe goes back to the base station"
 )
 
-func msgCommand(kind CommandKind) string { return fmt.Sprintf("no such command: %q", string(kind)) }
+func msgCommand(kind CommandKind) string {
+	return fmt.Sprintf("no such command: %.40q; an empty line captures now, else redo, skip, goto NAME, note TEXT, stop", string(kind))
+}
 
 func msgUnknownStation(name, near string) string {
 	if near == "" {

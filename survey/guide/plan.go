@@ -124,29 +124,69 @@ func (r Route) Stations() int {
 	return len(seen)
 }
 
-// spread takes n stations that cover the area: the one nearest to the middle,
-// then again and again the one farthest from all taken, which finds the
-// corners first. All of them if there are no more than n.
+// spread takes n stations that cover the area: those nearest to its middle
+// and its corners, then again and again the one farthest from all taken. All
+// of them if there are no more than n.
 func spread(stations []survey.Station, n int) []survey.Station {
 	if len(stations) <= n || n < 1 {
 		return stations
 	}
-	taken := []survey.Station{stations[central(stations)]}
 	gap := make([]float64, len(stations))
 	for i := range gap {
 		gap[i] = math.Inf(1)
 	}
+	var taken []survey.Station
+	take := func(i int) {
+		if gap[i] > 0 && len(taken) < n {
+			taken = append(taken, stations[i])
+			for k, s := range stations {
+				gap[k] = min(gap[k], r3.Norm(r3.Sub(s.At, stations[i].At)))
+			}
+		}
+	}
+	take(central(stations))
+	for _, i := range corners(stations) {
+		take(i)
+	}
 	for len(taken) < n {
-		last, far := taken[len(taken)-1], 0
-		for i, s := range stations {
-			gap[i] = min(gap[i], r3.Norm(r3.Sub(s.At, last.At)))
+		far := 0
+		for i := range gap {
 			if gap[i] > gap[far]+1e-9 {
 				far = i
 			}
 		}
-		taken = append(taken, stations[far])
+		if gap[far] == 0 {
+			break
+		}
+		take(far)
 	}
 	return taken
+}
+
+// corners are the indices of the stations nearest to the corners of the
+// rectangle about all.
+func corners(stations []survey.Station) [4]int {
+	low, high := stations[0].At, stations[0].At
+	for _, s := range stations {
+		low = r3.Vec{X: min(low.X, s.At.X), Y: min(low.Y, s.At.Y)}
+		high = r3.Vec{X: max(high.X, s.At.X), Y: max(high.Y, s.At.Y)}
+	}
+	var out [4]int
+	for k, c := range [4]r2.Vec{{X: high.X, Y: low.Y}, {X: high.X, Y: high.Y}, {X: low.X, Y: low.Y}, {X: low.X, Y: high.Y}} {
+		out[k] = nearest(stations, c)
+	}
+	return out
+}
+
+// nearest is the index of the station nearest to p, height apart.
+func nearest(stations []survey.Station, p r2.Vec) int {
+	best, at := math.Inf(1), 0
+	for i, s := range stations {
+		if d := math.Hypot(s.At.X-p.X, s.At.Y-p.Y); d < best-1e-9 {
+			best, at = d, i
+		}
+	}
+	return at
 }
 
 // central is the index of the station nearest to the middle of all.
@@ -156,13 +196,7 @@ func central(stations []survey.Station) int {
 		mid = r2.Add(mid, r2.Vec{X: s.At.X, Y: s.At.Y})
 	}
 	mid = r2.Scale(1/float64(len(stations)), mid)
-	best, at := math.Inf(1), 0
-	for i, s := range stations {
-		if d := math.Hypot(s.At.X-mid.X, s.At.Y-mid.Y); d < best-1e-9 {
-			best, at = d, i
-		}
-	}
-	return at
+	return nearest(stations, mid)
 }
 
 // withRepeats puts returns to the first station walked among the first tenth

@@ -67,12 +67,14 @@ func (w *Walk) whileMoving(b r3.Vec, rest dwell.State) []Event {
 	return w.say(b, rest.AtRest, 0)
 }
 
-// whileSettling waits for rest after a capture was asked for.
+// whileSettling waits for rest after a capture was asked for, and a moment
+// even at rest: the hand leaves the key and the probe, and readings that were
+// under way when a script moved the probe come in.
 func (w *Walk) whileSettling(b r3.Vec, rest dwell.State) []Event {
 	switch {
-	case rest.AtRest:
+	case rest.AtRest && w.ts-w.settleTS >= w.rules.HandAwayS:
 		return w.startDwell()
-	case w.ts-w.settleTS >= w.rules.SettleS:
+	case !rest.AtRest && w.ts-w.settleTS >= w.rules.SettleS:
 		return w.abandon(CodeUnsteady, msgUnsteady(w.rules.SettleS))
 	}
 	return w.say(b, false, 0)
