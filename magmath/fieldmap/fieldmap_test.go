@@ -176,12 +176,12 @@ func TestObjectiveGradientByFiniteDifferences(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 0))
 	ds, at := craft(rng)
 	d := measure(rng, ds, at[:12], 0.3)
-	for _, c := range Candidates(d, 55, 0) {
-		x := c.Kernel.Params()
+	for _, c := range WithSources(Candidates(d, 55, 0), []Source{magnetAt(ds[0].at), magnetAt(ds[1].at)}) {
+		x := c.params()
 		for i := range x {
 			x[i] += 0.2 - 0.1*float64(i)
 		}
-		o := &objective{d: d, c: c, centre: c.Kernel.Params(), y: stack(d.B), best: math.Inf(1)}
+		o := &objective{d: d, c: c, centre: c.params(), y: stack(d.B), best: math.Inf(1), known: featuresOf(c.Sources, d.At)}
 		want := fd.Gradient(nil, func(x []float64) float64 { return o.at(x).value }, x, &fd.Settings{Formula: fd.Central})
 		for i, got := range o.at(x).slope {
 			if math.Abs(got-want[i]) > 1e-4*(1+math.Abs(want[i])) {
@@ -223,6 +223,67 @@ func TestLeaveOneOutAgreesWithLeavingOut(t *testing.T) {
 		if diff := math.Abs(cov[2][2] + .09 - loo.Cov[out][2][2]); diff > 1e-5 {
 			t.Errorf("station %d: variance differs by %g", out, diff)
 		}
+	}
+}
+
+// magnetAt is a magnet at a known place with a moment of about 0.05 A m2.
+func magnetAt(at r3.Vec) Source {
+	return Source{Name: "magnet", LogSD: math.Log(0.05), Fields: func(p r3.Vec) []r3.Vec {
+		d := r3.Sub(p, at)
+		return []r3.Vec{dipoleUT(r3.Vec{X: 1}, d), dipoleUT(r3.Vec{Y: 1}, d), dipoleUT(r3.Vec{Z: 1}, d)}
+	}}
+}
+
+// All magnets at known places and nothing else: the map is theirs, and the
+// moments come back.
+func TestNamedSourcesCarryTheMap(t *testing.T) {
+	rng := rand.New(rand.NewPCG(6, 0))
+	ds, at := craft(rng)
+	d := measure(rng, ds, at, 0.1)
+	var sources []Source
+	for _, m := range ds {
+		sources = append(sources, magnetAt(m.at))
+	}
+	with, err := Fit(d, WithSources(Candidates(d, 55, 0), sources))
+	if err != nil {
+		t.Fatal(err)
+	}
+	without, err := Fit(d, Candidates(d, 55, 0))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(with.Sources) != 3 {
+		t.Fatalf("chosen: %s", with.Name())
+	}
+	for i, m := range ds {
+		got := r3.Vec{X: with.times[i][0], Y: with.times[i][1], Z: with.times[i][2]}
+		if e := r3.Norm(r3.Sub(got, m.m)); e > 0.02*r3.Norm(m.m)+1e-3 {
+			t.Errorf("magnet %d: moment %v, truth %v", i, got, m.m)
+		}
+	}
+	var a, b []float64
+	var points []r3.Vec
+	for range 100 {
+		points = append(points, r3.Vec{X: 385*rng.Float64() - 192, Y: 220*rng.Float64() - 110})
+	}
+	mean, cov := with.Predict(points)
+	inside := 0
+	for i, p := range points {
+		e := r3.Sub(mean[i], field(ds, p))
+		a, b = append(a, r3.Norm(e)), append(b, r3.Norm(r3.Sub(without.Mean(p), field(ds, p))))
+		if math.Abs(e.Z) < 1.96*math.Sqrt(cov[i][2][2]) {
+			inside++
+		}
+		if d := r3.Norm(r3.Sub(mean[i], with.Mean(p))); d > 1e-6*(1+r3.Norm(mean[i])) {
+			t.Errorf("two ways to the mean differ by %g", d)
+		}
+	}
+	t.Logf("rms %.3f uT with the sources, %.3f without; %d of 100 inside", rms(a), rms(b), inside)
+	if rms(a) > 0.3*rms(b) {
+		t.Errorf("named sources hardly help: %.3f against %.3f uT", rms(a), rms(b))
+	}
+	if inside < 85 {
+		t.Errorf("%d of 100 inside their 95 %% interval", inside)
 	}
 }
 

@@ -16,10 +16,42 @@ import (
 // hyperparameters: centres are the kernel's own, Spread the standard
 // deviations of the logarithms.
 type Candidate struct {
-	Kernel Kernel
-	Spread []float64
+	Kernel  Kernel
+	Sources []Source  // explicit fields besides the kernel's
+	Spread  []float64 // of the kernel's hyperparameters, then of each source's
 	// Starts are further starting points for the climb, besides the centres.
 	Starts [][]float64
+}
+
+// params are all hyperparameters: the kernel's, then the sources'.
+func (c Candidate) params() []float64 {
+	p := slices.Clone(c.Kernel.Params())
+	for _, s := range c.Sources {
+		p = append(p, s.LogSD)
+	}
+	return p
+}
+
+// sourceSpread is the prior's standard deviation of the logarithm of a
+// source's strength.
+const sourceSpread = 1.5
+
+// WithSources are the candidates, then those again with the sources' fields
+// besides; just the candidates without sources.
+func WithSources(cs []Candidate, sources []Source) []Candidate {
+	if len(sources) == 0 {
+		return cs
+	}
+	out := slices.Clone(cs)
+	for _, c := range cs {
+		c.Sources, c.Starts = sources, nil
+		c.Spread = slices.Clone(c.Spread)
+		for range sources {
+			c.Spread = append(c.Spread, sourceSpread)
+		}
+		out = append(out, c)
+	}
+	return out
 }
 
 // Candidates are the covariances that Fit tries on data whose stations lie
@@ -80,11 +112,11 @@ func Fit(d Data, candidates []Candidate) (*Map, error) {
 	var best *Map
 	var score float64
 	for _, c := range candidates {
-		k, err := tune(few, c)
+		k, sources, err := tune(few, c)
 		if err != nil {
 			continue
 		}
-		m, err := Condition(d, k)
+		m, err := Condition(d, k, sources...)
 		if err != nil {
 			continue
 		}
@@ -98,10 +130,10 @@ func Fit(d Data, candidates []Candidate) (*Map, error) {
 	return best, nil
 }
 
-// Tune estimates the hyperparameters of one candidate.
-func tune(d Data, c Candidate) (Kernel, error) {
-	centre := c.Kernel.Params()
-	obj := &objective{d: d, c: c, centre: centre, y: stack(d.B), best: math.Inf(1)}
+// tune estimates the hyperparameters of one candidate.
+func tune(d Data, c Candidate) (Kernel, []Source, error) {
+	centre := c.params()
+	obj := &objective{d: d, c: c, centre: centre, y: stack(d.B), best: math.Inf(1), known: featuresOf(c.Sources, d.At)}
 	problem := optimize.Problem{
 		Func: func(x []float64) float64 { return obj.at(x).value },
 		Grad: func(grad, x []float64) { copy(grad, obj.at(x).slope) },
@@ -115,9 +147,10 @@ func tune(d Data, c Candidate) (Kernel, error) {
 		_, _ = optimize.Minimize(problem, slices.Clone(start), settings, &optimize.LBFGS{})
 	}
 	if math.IsInf(obj.best, 1) {
-		return nil, ErrSingular
+		return nil, nil, ErrSingular
 	}
-	return c.Kernel.With(obj.bestAt), nil
+	n := len(c.Kernel.Params())
+	return c.Kernel.With(obj.bestAt[:n]), obj.known.with(obj.bestAt[n:]).sources, nil
 }
 
 // objective is the negative log posterior of the hyperparameters. It
@@ -128,6 +161,7 @@ type objective struct {
 	c      Candidate
 	centre []float64
 	y      *mat.VecDense
+	known  features
 	last   evaluation
 	best   float64
 	bestAt []float64
@@ -158,9 +192,10 @@ func (o *objective) evaluate(x []float64) evaluation {
 			return e
 		}
 	}
-	kernel := o.c.Kernel.With(x)
+	own := len(o.c.Kernel.Params())
+	kernel, known := o.c.Kernel.With(x[:own]), o.known.with(x[own:])
 	var chol mat.Cholesky
-	if factorize(&chol, covariance(o.d, kernel)) != nil {
+	if factorize(&chol, covariance(o.d, kernel, known)) != nil {
 		return e
 	}
 	var alpha mat.VecDense
@@ -169,7 +204,8 @@ func (o *objective) evaluate(x []float64) evaluation {
 		return e
 	}
 	value := 0.5 * (mat.Dot(o.y, &alpha) + chol.LogDet())
-	o.slopes(kernel, &alpha, &inv, e.slope)
+	o.slopes(kernel, &alpha, &inv, e.slope[:own])
+	known.slopes(&alpha, &inv, e.slope[own:])
 	for i, v := range x {
 		z := (v - o.centre[i]) / o.c.Spread[i]
 		value += z * z / 2
@@ -205,7 +241,7 @@ func (o *objective) slopes(k Kernel, alpha *mat.VecDense, inv *mat.SymDense, slo
 }
 
 // covariance is that of the readings, noise included.
-func covariance(d Data, k Kernel) *mat.SymDense {
+func covariance(d Data, k Kernel, known features) *mat.SymDense {
 	n := len(d.At)
 	c := mat.NewSymDense(3*n, nil)
 	c.CopySym(d.Noise)
@@ -223,6 +259,7 @@ func covariance(d Data, k Kernel) *mat.SymDense {
 			}
 		}
 	}
+	known.addTo(c)
 	return c
 }
 

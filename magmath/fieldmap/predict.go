@@ -15,20 +15,29 @@ import (
 // Map is the posterior of the field given the readings. It is immutable and
 // may be used by several goroutines.
 type Map struct {
-	Kernel Kernel
+	Kernel  Kernel
+	Sources []Source // explicit fields besides, with their strengths as estimated
+
 	data   Data
+	known  features
+	times  [][]float64  // posterior means of the sources' multiples
+	fields [][][]r3.Vec // the sources' unit fields at each station
 	chol   mat.Cholesky
 	lower  blas64.Triangular
 	alpha  *mat.VecDense
 }
 
-// Condition makes the map for a kernel whose hyperparameters are settled.
-func Condition(d Data, k Kernel) (*Map, error) {
+// Condition makes the map for a kernel, and sources besides, whose
+// hyperparameters are settled.
+func Condition(d Data, k Kernel, sources ...Source) (*Map, error) {
 	if err := d.check(); err != nil {
 		return nil, err
 	}
-	m := &Map{Kernel: k, data: d, alpha: new(mat.VecDense)}
-	if err := factorize(&m.chol, covariance(d, k)); err != nil {
+	m := &Map{Kernel: k, Sources: sources, data: d, known: featuresOf(sources, d.At), alpha: new(mat.VecDense)}
+	for _, p := range d.At {
+		m.fields = append(m.fields, m.known.fields(p))
+	}
+	if err := factorize(&m.chol, covariance(d, k, m.known)); err != nil {
 		return nil, err
 	}
 	if err := m.chol.SolveVecTo(m.alpha, stack(d.B)); err != nil {
@@ -37,6 +46,7 @@ func Condition(d Data, k Kernel) (*Map, error) {
 			return nil, ErrSingular
 		}
 	}
+	m.times = m.known.multiples(m.alpha)
 	var l mat.TriDense
 	m.chol.LTo(&l)
 	m.lower = l.RawTriangular()
@@ -59,7 +69,26 @@ func (m *Map) Mean(p r3.Vec) r3.Vec {
 	for i, q := range m.data.At {
 		b = r3.Add(b, m.Kernel.K(p, q).Apply(r3.Vec{X: a[3*i], Y: a[3*i+1], Z: a[3*i+2]}))
 	}
+	for i, f := range m.known.fields(p) {
+		for k, v := range f {
+			b = r3.Add(b, r3.Scale(m.times[i][k], v))
+		}
+	}
 	return b
+}
+
+// Name says what the map assumes, for people.
+func (m *Map) Name() string {
+	name := m.Kernel.Name()
+	for _, s := range m.Sources {
+		name += " + " + s.Name
+	}
+	return name
+}
+
+// prior is the covariance of p with q before any reading.
+func (m *Map) prior(p, q r3.Vec, fp, fq [][]r3.Vec) magmath.Mat3 {
+	return m.Kernel.K(p, q).Add(m.known.between(fp, fq))
 }
 
 // Gradient is the derivative of the posterior mean at p, uT per mm: element
@@ -81,9 +110,10 @@ func (m *Map) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 	mean, cov := make([]r3.Vec, len(points)), make([]magmath.Mat3, len(points))
 	for from := 0; from < len(points); from += batch {
 		some := points[from:min(from+batch, len(points))]
-		v := m.whitened(some, mean[from:])
+		at := m.unitFields(some)
+		v := m.whitened(some, at, mean[from:])
 		for i, p := range some {
-			c := m.Kernel.K(p, p)
+			c := m.prior(p, p, at[i], at[i])
 			subtractGram(&c, v, i)
 			cov[from+i] = tidy(c)
 		}
@@ -91,16 +121,24 @@ func (m *Map) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 	return mean, cov
 }
 
+func (m *Map) unitFields(points []r3.Vec) [][][]r3.Vec {
+	out := make([][][]r3.Vec, len(points))
+	for i, p := range points {
+		out[i] = m.known.fields(p)
+	}
+	return out
+}
+
 // whitened is L^-1 k for the points' columns k, three a point; it fills in
 // the means as well.
-func (m *Map) whitened(points []r3.Vec, mean []r3.Vec) blas64.General {
+func (m *Map) whitened(points []r3.Vec, at [][][]r3.Vec, mean []r3.Vec) blas64.General {
 	n, cols := 3*len(m.data.At), 3*len(points)
 	k := blas64.General{Rows: n, Cols: cols, Stride: cols, Data: make([]float64, n*cols)}
 	a := m.alpha.RawVector().Data
 	for j, q := range m.data.At {
 		w := r3.Vec{X: a[3*j], Y: a[3*j+1], Z: a[3*j+2]}
 		for i, p := range points {
-			c := m.Kernel.K(p, q)
+			c := m.prior(p, q, at[i], m.fields[j])
 			mean[i] = r3.Add(mean[i], c.Apply(w))
 			for r := range 3 {
 				row := k.Data[(3*j+r)*cols+3*i:]
@@ -139,12 +177,13 @@ func (m *Map) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 		return nil, nil
 	}
 	mean := make([]r3.Vec, len(points))
-	v := m.whitened(points, mean)
+	at := m.unitFields(points)
+	v := m.whitened(points, at, mean)
 	cov := mat.NewSymDense(3*len(points), nil)
 	raw := cov.RawSymmetric()
 	for i, p := range points {
 		for j := i; j < len(points); j++ {
-			k := m.Kernel.K(p, points[j])
+			k := m.prior(p, points[j], at[i], at[j])
 			for a := range 3 {
 				for b := range 3 {
 					if u, w := 3*i+a, 3*j+b; u <= w {

@@ -62,8 +62,9 @@ type Station struct {
 }
 
 // WidePriorUT is the prior standard deviation of an unknown that the data
-// alone are to settle. Far above any reading in a sensor's range.
-const WidePriorUT = 1000
+// alone are to settle. Far above any reading, and above what a misplaced
+// probe is uncertain by beside a magnet.
+const WidePriorUT = 1e4
 
 // Hyper are the scales of what disturbs a capture. All positive.
 type Hyper struct {

@@ -151,7 +151,7 @@ func (p *problem) assemble(h Hyper) (*normal, error) {
 }
 
 func (p *problem) localVariance(station int, q part, h Hyper) float64 {
-	sd := float64(WidePriorUT)
+	sd := WidePriorUT
 	switch prior := p.stations[station].PriorUT; {
 	case q == partRough:
 		sd = h.RoughUT

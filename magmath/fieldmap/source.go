@@ -1,0 +1,126 @@
+package fieldmap
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+)
+
+// Source is a thing at a known place whose field has a known shape: Fields
+// are its unit fields at a place (for a magnet those of three moments, for a
+// pair of conductors those of two directions of the gap), and the map adds an
+// unknown multiple of each, normal about zero with a common standard
+// deviation that is a hyperparameter. Fields must return the same number of
+// vectors everywhere and must be safe for concurrent use.
+//
+// Source: explicit basis functions with a normal prior, Rasmussen and
+// Williams (2006), section 2.7.
+type Source struct {
+	Name   string
+	Fields func(p r3.Vec) []r3.Vec
+	LogSD  float64 // of a multiple
+}
+
+// largestUT stands for a field that has no value, on a source: predictions
+// there are as wide as can be.
+const largestUT = 1e6
+
+// at are the unit fields at p, always finite.
+func (s Source) at(p r3.Vec) []r3.Vec {
+	f := s.Fields(p)
+	for i, v := range f {
+		if !magmath.FiniteVec(v) || r3.Norm(v) > largestUT {
+			f[i] = r3.Vec{X: largestUT}
+		}
+	}
+	return f
+}
+
+// features are the unit fields of some sources at all stations.
+type features struct {
+	sources []Source
+	columns [][]*mat.VecDense // of each source, of each of its unit fields
+}
+
+func featuresOf(sources []Source, at []r3.Vec) features {
+	f := features{sources: sources}
+	for _, s := range sources {
+		var cols []*mat.VecDense
+		for i, p := range at {
+			for k, v := range s.at(p) {
+				if k == len(cols) {
+					cols = append(cols, mat.NewVecDense(3*len(at), nil))
+				}
+				cols[k].SetVec(3*i, v.X)
+				cols[k].SetVec(3*i+1, v.Y)
+				cols[k].SetVec(3*i+2, v.Z)
+			}
+		}
+		f.columns = append(f.columns, cols)
+	}
+	return f
+}
+
+// with are the same features under other standard deviations.
+func (f features) with(logSD []float64) features {
+	out := features{columns: f.columns, sources: make([]Source, len(f.sources))}
+	for i, s := range f.sources {
+		s.LogSD = logSD[i]
+		out.sources[i] = s
+	}
+	return out
+}
+
+// addTo adds the sources' share to the covariance of the stations.
+func (f features) addTo(c *mat.SymDense) {
+	for i, s := range f.sources {
+		for _, col := range f.columns[i] {
+			c.SymRankOne(c, math.Exp(2*s.LogSD), col)
+		}
+	}
+}
+
+// slopes are the derivatives of the negative log likelihood by each LogSD.
+func (f features) slopes(alpha *mat.VecDense, inv *mat.SymDense, into []float64) {
+	for i, s := range f.sources {
+		for _, col := range f.columns[i] {
+			a := mat.Dot(col, alpha)
+			into[i] += math.Exp(2*s.LogSD) * (mat.Inner(col, inv, col) - a*a)
+		}
+	}
+}
+
+// between is the sources' share of the covariance of p with q, given their
+// unit fields there.
+func (f features) between(p, q [][]r3.Vec) magmath.Mat3 {
+	var m magmath.Mat3
+	for i, s := range f.sources {
+		v := math.Exp(2 * s.LogSD)
+		for k := range p[i] {
+			m = m.Add(magmath.Outer(p[i][k], q[i][k]).Scale(v))
+		}
+	}
+	return m
+}
+
+func (f features) fields(p r3.Vec) [][]r3.Vec {
+	out := make([][]r3.Vec, len(f.sources))
+	for i, s := range f.sources {
+		out[i] = s.at(p)
+	}
+	return out
+}
+
+// multiples are the posterior means of the multiples, given alpha.
+func (f features) multiples(alpha *mat.VecDense) [][]float64 {
+	out := make([][]float64, len(f.sources))
+	for i, s := range f.sources {
+		for _, col := range f.columns[i] {
+			out[i] = append(out[i], math.Exp(2*s.LogSD)*mat.Dot(col, alpha))
+		}
+	}
+	return out
+}
