@@ -94,7 +94,7 @@ func (c *Control) load(rest string) (string, error) {
 	switch strings.ToLower(word) {
 	case "off":
 	case "on":
-		level = c.most(name)
+		level = c.full(name)
 	default:
 		v, err := strconv.ParseFloat(word, 64)
 		if err != nil {
@@ -109,14 +109,10 @@ func (c *Control) load(rest string) (string, error) {
 	return fmt.Sprintf("%s at %g", name, level), nil
 }
 
-// most is a load's maximum current, 1 for a mover.
-func (c *Control) most(name string) float64 {
-	for _, l := range c.Bench.World.Craft.Loads {
-		if l.Name == name && l.Kind == survey.LoadCurrent {
-			return l.MaxCurrentA
-		}
-	}
-	return 1
+// full is the level of the named load when it is full on.
+func (c *Control) full(name string) float64 {
+	l, _ := c.Bench.World.Craft.LoadByName(name)
+	return most(l)
 }
 
 // pulse reads NAME AMPS [ON OFF].

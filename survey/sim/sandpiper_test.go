@@ -7,16 +7,6 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// shiftingDeg is the true heading error of all loads together at their
-// maximum, level: asin(d/H), the definition.
-func shiftingDeg(w *World, p r3.Vec) float64 {
-	var d r3.Vec
-	for _, l := range w.Craft.Loads {
-		d = r3.Add(d, w.LoadField(l.Name, l.MaxCurrentA, p))
-	}
-	return 180 / math.Pi * math.Asin(min(1, math.Hypot(d.X, d.Y)/w.HUT()))
-}
-
 // The invented catamaran is worth a survey: there are quiet places, and loud ones.
 func TestSandpiperHasQuietAndLoudPlaces(t *testing.T) {
 	for seed := range uint64(5) {
@@ -31,7 +21,7 @@ func TestSandpiperHasQuietAndLoudPlaces(t *testing.T) {
 		}
 		for x := -350.; x <= 350; x += 10 {
 			for y := -180.; y <= 180; y += 10 {
-				e := shiftingDeg(w, w.Craft.Module.SensorAt(r3.Vec{X: x, Y: y, Z: -20}, 0))
+				e := w.ShiftingErrorDeg(w.Craft.Module.SensorAt(r3.Vec{X: x, Y: y, Z: -20}, 0))
 				quiet, loud = min(quiet, e), max(loud, e)
 			}
 		}
