@@ -98,8 +98,11 @@ func craftKeyHint(key string, section craftSection) (hint, meant string) {
 // Nearest is the entry of known that word was probably meant to be: the one
 // with the fewest slips (a letter left out, put in, changed, or two
 // neighbours exchanged), at most one slip for every three letters and
-// always one. The first wins a tie; empty if none is near.
+// always one. The first wins a tie; empty if none is near or word is empty.
 func Nearest(word string, known []string) string {
+	if word == "" {
+		return ""
+	}
 	best, slips := "", max(1, utf8.RuneCountInString(word)/3)+1
 	for _, k := range known {
 		if n := craftSlips(word, k); n < slips {

@@ -1,0 +1,113 @@
+package survey
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+)
+
+func TestAxesFromLetters(t *testing.T) {
+	// The sensor's x points to the tail, its y to the left, its z down.
+	m, err := AxesFromLetters([]string{"-x", "-y", "+z"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := m.Apply(r3.Vec{X: 1, Y: 2, Z: 3}); got != (r3.Vec{X: -1, Y: -2, Z: 3}) {
+		t.Errorf("%v", got)
+	}
+	// The sensor's x points right, its y to the tail.
+	m, err = AxesFromLetters([]string{"Y", "-x", "z"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := m.Apply(r3.Vec{X: 1, Y: 2, Z: 3}); got != (r3.Vec{X: -2, Y: 1, Z: 3}) {
+		t.Errorf("%v", got)
+	}
+}
+
+// Of the 48 ways to name the axes just the 24 rotations of the cube are
+// possible, and flipping the letter that the error names gives one of them.
+func TestAxesAreTheRotationsOfTheCube(t *testing.T) {
+	good := 0
+	for _, order := range []string{"xyz", "yzx", "zxy", "xzy", "zyx", "yxz"} {
+		for signs := range 8 {
+			letters := make([]string, 3)
+			for i := range 3 {
+				letters[i] = string("+-"[signs>>i&1]) + order[i:i+1]
+			}
+			m, err := AxesFromLetters(letters)
+			if err == nil {
+				good++
+				again, err := AxesFromLetters(strings.FieldsFunc(FormatAxes(m), func(r rune) bool { return strings.ContainsRune(`[]", `, r) }))
+				if err != nil || again != m || m.Det() != 1 {
+					t.Errorf("%v: %s, %v", letters, FormatAxes(m), err)
+				}
+				continue
+			}
+			flipped := []string{letters[0], letters[1], string("-+"[signs>>2&1]) + order[2:]}
+			if _, again := AxesFromLetters(flipped); again != nil || !strings.Contains(err.Error(), `"`+flipped[2]+`"`) {
+				t.Errorf("%v: %v; flipped: %v", letters, err, again)
+			}
+		}
+	}
+	if good != 24 {
+		t.Errorf("%d rotations, want 24", good)
+	}
+}
+
+func TestAxesFromDirections(t *testing.T) {
+	// A turn by 30 degrees to the right about z, written to four decimals.
+	m, err := AxesFromDirections([3][3]float64{{0.866, 0.5, 0}, {-0.5, 0.866, 0}, {0, 0, 1}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, c := math.Sincos(math.Pi / 6)
+	want := magmath.Mat3{{c, -s, 0}, {s, c, 0}, {0, 0, 1}}
+	gram := m.Transpose().Mul(m)
+	for i := range 3 {
+		for j := range 3 {
+			if math.Abs(m[i][j]-want[i][j]) > 1e-4 || math.Abs(gram[i][j]-magmath.Identity()[i][j]) > 1e-12 {
+				t.Fatalf("%v, want %v", m, want)
+			}
+		}
+	}
+	mirrored, err := AxesFromDirections([3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, -1}})
+	if err != nil || mirrored.Det() != -1 {
+		t.Errorf("mirrored: %v, %v", mirrored, err)
+	}
+	if _, err := AxesFromDirections([3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, math.NaN()}}); err == nil {
+		t.Error("NaN is taken")
+	}
+	if _, err := AxesFromDirections([3][3]float64{}); err == nil {
+		t.Error("zeros are taken")
+	}
+}
+
+func TestAxesInTheFile(t *testing.T) {
+	for value, want := range map[string]r3.Vec{
+		`["-x", "-y", "+z"]`:                    {X: -1, Y: -2, Z: 3},
+		`"-x,-y,+z"`:                            {X: -1, Y: -2, Z: 3},
+		`[[-1, 0, 0], [0, -1, 0], [0, 0, 1.0]]`: {X: -1, Y: -2, Z: 3},
+		`[[0, 1, 0], [-1, 0, 0], [0, 0, 1]]`:    {X: -2, Y: 1, Z: 3},
+	} {
+		c, err := ParseCraft([]byte(small+"[probe]\naxes = "+value+"\n"), "")
+		if err != nil {
+			t.Errorf("%s: %v", value, err)
+			continue
+		}
+		if got := c.Measures().Axes.Apply(r3.Vec{X: 1, Y: 2, Z: 3}); r3.Norm(r3.Sub(got, want)) > 1e-12 {
+			t.Errorf("%s: %v, want %v", value, got, want)
+		}
+		if c.Module.Axes != nil {
+			t.Errorf("the module took the axes of the probe")
+		}
+	}
+	c, err := ParseCraft([]byte(small+"[module]\naxes = [[1, 0, 0], [0, 1, 0], [0, 0, -1]]\n"), "")
+	if err != nil || len(c.Remarks) != 1 || !strings.Contains(c.Remarks[0], "mirrored") {
+		t.Errorf("%v, %+v", err, c)
+	}
+}

@@ -1,0 +1,150 @@
+package survey
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+func TestSurfaceDegenerate(t *testing.T) {
+	for _, test := range []struct {
+		name   string
+		points []r3.Vec
+		at     r2.Vec
+		want   float64
+	}{
+		{"no points", nil, r2.Vec{X: 5, Y: 7}, -20},
+		{"one point", []r3.Vec{{X: 1, Y: 2, Z: 3}}, r2.Vec{X: 5, Y: 7}, 3},
+		{"two points, between", []r3.Vec{{X: 0, Y: 0, Z: 10}, {X: 100, Y: 0, Z: 30}}, r2.Vec{X: 25, Y: 50}, 15},
+		{"two points, beyond", []r3.Vec{{X: 0, Y: 0, Z: 10}, {X: 100, Y: 0, Z: 30}}, r2.Vec{X: 400, Y: 50}, 30},
+		{"a line of three", []r3.Vec{{X: 0, Y: 100, Z: 5}, {X: 0, Y: -100, Z: 5}, {X: 0, Y: 0, Z: -5}}, r2.Vec{X: 9, Y: 50}, 0},
+		{"the same place twice", []r3.Vec{{Z: 1}, {Z: 2}}, r2.Vec{X: 5}, 1},
+	} {
+		if got := NewSurface(test.points, -20).Z(test.at.X, test.at.Y); math.Abs(got-test.want) > 1e-12 {
+			t.Errorf("%s: %g, want %g", test.name, got, test.want)
+		}
+	}
+}
+
+// surfacePoints are points at random, on a square lattice (where every
+// diagonal is a tie) and crowded on lines.
+func surfacePoints(rng *rand.Rand, n int) []r3.Vec {
+	points := make([]r3.Vec, n)
+	for i := range points {
+		points[i] = r3.Vec{X: 100 * rng.Float64(), Y: 100 * rng.Float64(), Z: 10 * rng.NormFloat64()}
+		switch n % 3 {
+		case 1:
+			points[i].X, points[i].Y = math.Floor(points[i].X/20)*20, math.Floor(points[i].Y/20)*20
+		case 2:
+			if i%2 == 0 {
+				points[i].Y = points[i].X/3 + 10
+			}
+		}
+	}
+	return points
+}
+
+// The triangles must tile the hull: their areas are positive and add up to
+// the hull's, and every circle is empty (Delaunay's own criterion).
+func TestTriangulateTilesTheHull(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 0))
+	for round := range 60 {
+		pts, triangles, rim := triangulate(surfacePoints(rng, 3+round))
+		sum := 0.0
+		for _, tri := range triangles {
+			a, b, c := flat(pts[tri[0]]), flat(pts[tri[1]]), flat(pts[tri[2]])
+			if turn(a, b, c) <= 0 {
+				t.Fatalf("round %d: a triangle is turned over or flat", round)
+			}
+			sum += r2.Cross(r2.Sub(b, a), r2.Sub(c, a)) / 2
+			centre, radius := circle(a, b, c)
+			for _, p := range pts {
+				if d := r2.Norm(r2.Sub(flat(p), centre)); d < radius*(1-1e-6) {
+					t.Fatalf("round %d: a point lies %g inside a circle of %g", round, radius-d, radius)
+				}
+			}
+		}
+		var hull Polygon
+		for _, e := range rim {
+			hull = append(hull, flat(pts[e[0]]))
+		}
+		if area := hull.Area(); len(triangles) > 0 && math.Abs(area-sum) > 1e-9*area {
+			t.Errorf("round %d: triangles %g, hull %g", round, sum, area)
+		}
+		for _, p := range pts {
+			if !hull.Contains(flat(p)) && len(triangles) > 0 {
+				t.Errorf("round %d: %v lies outside the hull", round, p)
+			}
+		}
+	}
+}
+
+// circle is the circle through three points.
+func circle(a, b, c r2.Vec) (r2.Vec, float64) {
+	b, c = r2.Sub(b, a), r2.Sub(c, a)
+	d := 2 * r2.Cross(b, c)
+	u := r2.Vec{X: (c.Y*r2.Norm2(b) - b.Y*r2.Norm2(c)) / d, Y: (b.X*r2.Norm2(c) - c.X*r2.Norm2(b)) / d}
+	return r2.Add(a, u), r2.Norm(u)
+}
+
+func TestSurfaceRunsThroughItsPoints(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 0))
+	for round := range 60 {
+		s := NewSurface(surfacePoints(rng, 3+round), 0)
+		low, high := math.Inf(1), math.Inf(-1)
+		for _, p := range s.points {
+			if got := s.Z(p.X, p.Y); math.Abs(got-p.Z) > 1e-9 {
+				t.Fatalf("round %d: %g at a point with z %g", round, got, p.Z)
+			}
+			low, high = min(low, p.Z), max(high, p.Z)
+		}
+		for range 50 {
+			if z := s.Z(300*rng.Float64()-100, 300*rng.Float64()-100); !(z >= low-1e-9 && z <= high+1e-9) {
+				t.Fatalf("round %d: z %g leaves %g to %g", round, z, low, high)
+			}
+		}
+	}
+}
+
+// A tilted plane is reproduced within the hull, whatever the triangles.
+func TestSurfaceOfAPlane(t *testing.T) {
+	rng := rand.New(rand.NewPCG(6, 0))
+	points := surfacePoints(rng, 40)
+	points = append(points, r3.Vec{}, r3.Vec{X: 100}, r3.Vec{Y: 100}, r3.Vec{X: 100, Y: 100})
+	for i, p := range points {
+		points[i].Z = 3 - 0.2*p.X + 0.05*p.Y
+	}
+	s := NewSurface(points, 0)
+	for range 200 {
+		x, y := 100*rng.Float64(), 100*rng.Float64()
+		if got, want := s.Z(x, y), 3-0.2*x+0.05*y; math.Abs(got-want) > 1e-9 {
+			t.Fatalf("z(%g, %g) = %g, want %g", x, y, got, want)
+		}
+	}
+}
+
+// A dihedral wing: the surface rises by 10 mm from the root to each tip.
+func TestCraftSurface(t *testing.T) {
+	c := sandpiper(t)
+	c.Body.SurfacePoints = []r3.Vec{
+		{X: 350, Y: -180, Z: -30}, {X: -350, Y: -180, Z: -30}, {X: 350, Z: -20}, {X: -350, Z: -20}, {X: 350, Y: 180, Z: -30}, {X: -350, Y: 180, Z: -30},
+	}
+	for name, want := range map[string]float64{"A1": -30, "D4": -20, "F7": -20 - 10*120.0/180, "mast": -240} {
+		s, ok := c.Station(name)
+		if !ok || math.Abs(s.At.Z-want) > 1e-9 {
+			t.Errorf("%s at %+v, want z %g", name, s.At, want)
+		}
+	}
+	if got := c.SurfaceZ(0, 500); got != -30 {
+		t.Errorf("beyond the tip %g, want -30", got)
+	}
+	before := slices.Clone(c.Body.SurfacePoints)
+	c.Surface()
+	if !slices.Equal(before, c.Body.SurfacePoints) {
+		t.Error("the surface changed the craft's points")
+	}
+}
