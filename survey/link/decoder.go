@@ -119,10 +119,16 @@ func (d *Decoder) Err() error { return d.err }
 
 // remark appends a remark, unless the last one of its code said the same.
 func (d *Decoder) remark(dst []Item, code Code, ts float64, text string) []Item {
-	if d.said[code] == text {
+	return d.remarkOnce(dst, code, ts, text, text)
+}
+
+// remarkOnce is remark for a text whose numbers change while its point, key,
+// does not.
+func (d *Decoder) remarkOnce(dst []Item, code Code, ts float64, key, text string) []Item {
+	if d.said[code] == key {
 		return dst
 	}
-	d.said[code] = text
+	d.said[code] = key
 	return append(dst, Item{Kind: Remark, Code: code, TS: max(ts, d.clk.last), Text: text})
 }
 
@@ -150,7 +156,7 @@ func (d *Decoder) judgeBytes(dst []Item, ts float64) []Item {
 	case odd < most:
 	case isFramed(d.raw):
 		dst = d.remark(dst, CodeBinary, ts, "this is a binary stream with MAVLink framing, which is not supported yet; let the board print text lines")
-	case d.said[CodeBinary] == "":
+	case d.said[CodeBinary] == "" && d.said[CodeBaud] == "":
 		dst = d.remark(dst, CodeBaud, ts, fmt.Sprintf("%.0f %% of the bytes are not text: the baud rate is probably wrong; common ones are %s", 100*odd, baudList()))
 	}
 	if odd >= most {
@@ -248,7 +254,9 @@ func (d *Decoder) misfit(dst []Item, ts float64) []Item {
 func (d *Decoder) deliver(dst []Item, ts, clockS float64, hasClock bool) []Item {
 	p := &d.asm.pend
 	if p.has(roleID) && !d.chosen(p.v[roleID]) {
-		d.n.OtherSensors++
+		if d.n.OtherSensors++; d.n.OtherSensors > 1 {
+			return dst
+		}
 		return d.remark(dst, CodeSensors, ts, fmt.Sprintf("several sensors take turns; number %g is taken, --sensor chooses another", d.sensor))
 	}
 	s := survey.Sample{B: r3.Scale(d.asm.scaleFor(p), r3.Vec{X: p.v[roleX], Y: p.v[roleY], Z: p.v[roleZ]})}

@@ -118,7 +118,7 @@ var shapes = []struct {
 	{name: "axes a line, other order", format: "mz: %[3]f\nmy: %[2]f\nmx: %[1]f\n--\n"},
 	{name: "glued garbage", format: "x = %.3f\ty = %.3fHello\tz = %.3f\n"},
 	{name: "word in front", format: "RAW %.3f %.3f %.3f\n"},
-	{name: "named columns", format: "7 %[2].3f %[1].3f 99 %[3].3f\n", opts: DecodeOptions{Columns: mustColumns("-,y,x,-,z")}},
+	{name: "named columns", format: "7 %.3[2]f %.3[1]f 99 %.3[3]f\n", opts: DecodeOptions{Columns: mustColumns("-,y,x,-,z")}},
 	{name: "magnitude after, scaled counts", format: "%.0f,%.0f,%.0f,4203.1\n", div: 0.01, opts: DecodeOptions{Scale: 0.01, Columns: mustColumns("x,y,z,-")}},
 	{name: "NUL and BOM", before: "\xef\xbb\xbf", format: "%.3f,\x00%.3f,%.3f\n"},
 	{name: "CR alone", format: "%.3f,%.3f,%.3f\r"},

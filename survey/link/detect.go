@@ -51,7 +51,7 @@ func (d *Decoder) decide(dst []Item, ts float64) []Item {
 		d.n.Undecoded += len(held)
 		err := &UndecidedError{g}
 		d.err = err
-		return d.remark(dst, CodeUndecided, ts, err.Error())
+		return d.remarkOnce(dst, CodeUndecided, ts, g.Shape+g.Settle, err.Error())
 	}
 	d.err, d.decided, d.guess, d.raw = nil, true, g, nil
 	d.asm = assembler{schema: sch}

@@ -1,0 +1,253 @@
+package link
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey"
+)
+
+// HealthOptions are what the samples are judged against.
+type HealthOptions struct {
+	ReferenceUT float64 // strength of the geomagnetic field at the place; 0: not known
+	RangeUT     float64 // full scale of an axis; 0: not stated
+	ScaleUT     float64 // microtesla per printed unit, of the decoder's Guess; 0: not known
+}
+
+// Health is what a stretch of samples says about the probe, held still or
+// turned. Numbers that cannot be had are NaN.
+type Health struct {
+	Samples          int
+	SpanS            float64
+	RateHz           float64 // lines a second
+	TrueRateHz       float64 // changed vectors a second: what counts as independent
+	RepeatedFraction float64 // of the samples that repeat the vector before
+	Gaps             int     // pauses of over four usual intervals and 0.2 s
+	LongestGapS      float64
+	MedianUT         float64 // of |B|
+	Ratio            float64 // MedianUT to the reference
+	Reasons          []RatioReason
+	NoiseUT          r3.Vec // standard deviation of each axis from one sample to the next
+	Stuck            [3]bool
+	Saturated        [3]bool
+	AllZero          bool
+	BadFraction      float64 // of the lines
+	Remarks          []HealthRemark
+}
+
+// HealthRemark is one thing to know about the stream.
+type HealthRemark struct {
+	Code  string // "rate", "gaps", "bad-lines", "repeated", "zero", "stuck", "saturated", "scale", "noise"
+	Grave bool   // measuring makes no sense before it is cured
+	Text  string // for people: what and what next
+}
+
+// Assess judges samples in the order of time. With fewer than two samples
+// there is no rate, and that is the remark.
+func Assess(samples []survey.Sample, c Counters, o HealthOptions) Health {
+	nan := math.NaN()
+	h := Health{Samples: len(samples), RateHz: nan, TrueRateHz: nan, MedianUT: nan, Ratio: nan, NoiseUT: r3.Vec{X: nan, Y: nan, Z: nan}}
+	if c.Lines > 0 {
+		h.BadFraction = float64(c.Bad) / float64(c.Lines)
+	}
+	if h.BadFraction > 0.02 {
+		h.say("bad-lines", false, "%.1f %% of the lines cannot be read: a loose lead, or two programs on one port", 100*h.BadFraction)
+	}
+	if len(samples) < 2 {
+		h.say("rate", true, "%d samples came; too few to judge", len(samples))
+		return h
+	}
+	changed := h.timing(samples)
+	h.field(samples, o)
+	h.noise(changed)
+	h.stuck(samples)
+	h.saturated(samples, o)
+	return h
+}
+
+func (h *Health) say(code string, grave bool, format string, args ...any) {
+	h.Remarks = append(h.Remarks, HealthRemark{code, grave, fmt.Sprintf(format, args...)})
+}
+
+// timing finds rate, gaps and repeats and returns the samples that changed.
+func (h *Health) timing(samples []survey.Sample) []survey.Sample {
+	changed := samples[:1:1]
+	steps := make([]float64, 0, len(samples))
+	for i := 1; i < len(samples); i++ {
+		steps = append(steps, samples[i].TS-samples[i-1].TS)
+		if samples[i].B != samples[i-1].B {
+			changed = append(changed, samples[i])
+		}
+	}
+	h.SpanS = samples[len(samples)-1].TS - samples[0].TS
+	usual := median(slices.Clone(steps))
+	for _, s := range steps {
+		if s > max(4*usual, 0.2) {
+			h.Gaps++
+			h.LongestGapS = max(h.LongestGapS, s)
+		}
+	}
+	h.RepeatedFraction = float64(len(samples)-len(changed)) / float64(len(samples)-1)
+	if h.SpanS > 0 {
+		h.RateHz = float64(len(samples)-1) / h.SpanS
+		h.TrueRateHz = float64(len(changed)-1) / h.SpanS
+	}
+	h.judgeTiming()
+	return changed
+}
+
+func (h *Health) judgeTiming() {
+	if h.Gaps > 0 {
+		h.say("gaps", false, "%d pauses, the longest of %.2g s", h.Gaps, h.LongestGapS)
+	}
+	if h.RepeatedFraction > 0.2 && h.RepeatedFraction < 1 {
+		h.say("repeated", false, "%.0f %% of the lines repeat the vector before: the sensor gives %.3g values a second, the lines come at %.3g; repeats count once",
+			100*h.RepeatedFraction, h.TrueRateHz, h.RateHz)
+	}
+	if h.TrueRateHz > 0 && h.TrueRateHz < 5 {
+		h.say("rate", false, "%.2g values a second are few: a dwell takes longer; 10 or more are better", h.TrueRateHz)
+	}
+}
+
+// field compares the magnitude with the reference.
+func (h *Health) field(samples []survey.Sample, o HealthOptions) {
+	mags := make([]float64, len(samples))
+	for i, s := range samples {
+		mags[i] = r3.Norm(s.B)
+	}
+	h.MedianUT = median(mags)
+	if h.AllZero = mags[len(mags)-1] == 0; h.AllZero {
+		h.say("zero", true, "all vectors are zero: no magnetometer answers the board; look at its wiring and address")
+		return
+	}
+	if o.ReferenceUT <= 0 || h.MedianUT == 0 {
+		return
+	}
+	h.Ratio = h.MedianUT / o.ReferenceUT
+	h.Reasons = ReasonsFor(h.Ratio)
+	switch off := math.Abs(math.Log(h.Ratio)); {
+	case len(h.Reasons) > 0:
+		h.say("scale", true, "|B| is %.4g uT, %.3g times the %.4g uT of the place: %s", h.MedianUT, h.Ratio, o.ReferenceUT, h.Reasons[0].Text)
+	case off > 0.15:
+		h.say("scale", false, "|B| is %.4g uT, %.3g times the %.4g uT of the place: an offset that calibration takes out, or iron or a magnet nearby", h.MedianUT, h.Ratio, o.ReferenceUT)
+	}
+}
+
+// noise is the robust standard deviation of steps between changed vectors,
+// over the square root of two: slow turning drops out.
+func (h *Health) noise(changed []survey.Sample) {
+	const fewest = 8
+	if len(changed) < fewest {
+		return
+	}
+	sd := func(axis func(r3.Vec) float64) float64 {
+		d := make([]float64, len(changed)-1)
+		for i := range d {
+			d[i] = axis(changed[i+1].B) - axis(changed[i].B)
+		}
+		return spread(d) / math.Sqrt2
+	}
+	h.NoiseUT = r3.Vec{
+		X: sd(func(v r3.Vec) float64 { return v.X }),
+		Y: sd(func(v r3.Vec) float64 { return v.Y }),
+		Z: sd(func(v r3.Vec) float64 { return v.Z }),
+	}
+	if worst := max(h.NoiseUT.X, h.NoiseUT.Y, h.NoiseUT.Z); worst > 2 {
+		h.say("noise", false, "an axis scatters by %.2g uT from sample to sample: hold the probe still, and away from mains leads and motors", worst)
+	}
+}
+
+// spread is the scaled median absolute deviation; the mean absolute deviation
+// where more than half of the values are alike (coarse steps).
+// Source: NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.5.6
+// (MAD); the factor 1.4826 is 1/Phi^-1(3/4), and 1.2533 is sqrt(pi/2), for the
+// normal distribution.
+func spread(v []float64) float64 {
+	m := median(slices.Clone(v))
+	dev, sum := make([]float64, len(v)), 0.0
+	for i, x := range v {
+		dev[i] = math.Abs(x - m)
+		sum += dev[i]
+	}
+	if s := 1.4826 * median(dev); s > 0 {
+		return s
+	}
+	return math.Sqrt(math.Pi/2) * sum / float64(len(v))
+}
+
+// stuck finds axes that never change while time passes.
+func (h *Health) stuck(samples []survey.Sample) {
+	const fewest, shortestS = 20, 2.0
+	if len(samples) < fewest || h.SpanS < shortestS || h.AllZero {
+		return
+	}
+	n := 0
+	for k := range 3 {
+		first := axis(samples[0].B, k)
+		h.Stuck[k] = !slices.ContainsFunc(samples, func(s survey.Sample) bool { return axis(s.B, k) != first })
+		if h.Stuck[k] {
+			n++
+		}
+	}
+	switch {
+	case n == 3:
+		h.say("stuck", true, "the vector has not changed for %.0f s: the board repeats an old reading", h.SpanS)
+	case n > 0:
+		h.say("stuck", true, "axis %s never changes: turn the probe; if it still does not, the sensor is faulty or read wrongly", axesNamed(h.Stuck))
+	}
+}
+
+// saturated finds axes at the end of their range: by the stated range, and by
+// the codes that chips give on overflow, which need the scale.
+func (h *Health) saturated(samples []survey.Sample, o HealthOptions) {
+	for k := range 3 {
+		full, code := 0, 0
+		for _, s := range samples {
+			v := axis(s.B, k)
+			if o.RangeUT > 0 && math.Abs(v) >= 0.98*o.RangeUT {
+				full++
+			}
+			if o.ScaleUT > 0 && overflowCode(v/o.ScaleUT) {
+				code++
+			}
+		}
+		few := max(3, len(samples)/50)
+		h.Saturated[k] = full >= few || code >= few
+	}
+	if h.Saturated != [3]bool{} {
+		h.say("saturated", true, "axis %s is at the end of its range: a magnet is too near, or the sensor's range is set too small", axesNamed(h.Saturated))
+	}
+}
+
+// overflowCode knows the values that chips give instead of a reading.
+// Sources: HMC5883L data sheet, p. 15 (-4096) and the ends of its 12 bits;
+// the ends of 16-bit registers.
+func overflowCode(raw float64) bool {
+	n := math.Round(raw)
+	if math.Abs(raw-n) > 1e-6*max(1, math.Abs(raw)) {
+		return false
+	}
+	switch n {
+	case -4096, -2048, 2047, -32768, 32767:
+		return true
+	}
+	return false
+}
+
+func axis(v r3.Vec, k int) float64 { return [3]float64{v.X, v.Y, v.Z}[k] }
+
+func axesNamed(which [3]bool) string {
+	s := ""
+	for k, name := range []string{"x", "y", "z"} {
+		if which[k] {
+			if s != "" {
+				s += ", "
+			}
+			s += name
+		}
+	}
+	return s
+}

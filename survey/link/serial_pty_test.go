@@ -1,0 +1,230 @@
+//go:build linux || darwin
+
+package link
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/creack/pty"
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// board is the far end of a pseudo-terminal.
+type board struct {
+	master, slave *os.File
+}
+
+func newBoard(t *testing.T) *board {
+	t.Helper()
+	m, s, err := pty.Open()
+	if err != nil {
+		t.Skipf("no pseudo-terminal here: %v", err)
+	}
+	b := &board{m, s}
+	t.Cleanup(b.unplug)
+	return b
+}
+
+func (b *board) print(t *testing.T, text string) {
+	t.Helper()
+	if _, err := b.master.WriteString(text); err != nil {
+		t.Errorf("board prints: %v", err)
+	}
+}
+
+func (b *board) unplug() {
+	b.master.Close()
+	b.slave.Close()
+}
+
+func open(t *testing.T, o PortOptions) Source {
+	t.Helper()
+	o.Now = time.Now
+	src, err := Open(t.Context(), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { src.Close() })
+	return src
+}
+
+// until fetches items up to the first that ok accepts.
+func until(t *testing.T, src Source, ok func(Item) bool) []Item {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
+	defer cancel()
+	var items []Item
+	for {
+		it, err := src.Next(ctx)
+		if err != nil {
+			t.Fatalf("after %d items: %v", len(items), err)
+		}
+		items = append(items, it)
+		if ok(it) {
+			return items
+		}
+	}
+}
+
+func isRemark(c Code) func(Item) bool {
+	return func(it Item) bool { return it.Kind == Remark && it.Code == c }
+}
+
+func isKind(k ItemKind) func(Item) bool { return func(it Item) bool { return it.Kind == k } }
+
+// readings accepts the n-th sample.
+func readings(n int) func(Item) bool {
+	return func(it Item) bool {
+		if it.Kind == Reading {
+			n--
+		}
+		return n <= 0
+	}
+}
+
+func lines(vs []r3.Vec, end string) string {
+	var b strings.Builder
+	for _, v := range vs {
+		fmt.Fprintf(&b, "%.3f,%.3f,%.3f%s", v.X, v.Y, v.Z, end)
+	}
+	return b.String()
+}
+
+func TestPortBurstsAndSingleBytes(t *testing.T) {
+	b := newBoard(t)
+	src := open(t, PortOptions{Name: b.slave.Name()})
+	vs := vectors(300)
+	until(t, src, isRemark(CodeOpened))
+	go func() {
+		b.print(t, "5,3\r\nBoard ready, firmware 3\r\n")
+		b.print(t, lines(vs[:200], "\r\n"))
+		for _, c := range lines(vs[200:], "\n\r") {
+			b.print(t, string(c))
+		}
+	}()
+	near(t, samplesOf(until(t, src, readings(300))), vs, 0.002)
+	m := src.(Monitor)
+	if g, ok := m.Guess(); !ok || g.Columns != "x,y,z" || g.Unit != "uT" {
+		t.Errorf("guess %+v", g)
+	}
+	if c := m.Counters(); c.Bad != 0 || c.Samples != 300 {
+		t.Errorf("counters %+v", c)
+	}
+}
+
+// A named link that is pointed to another terminal plays a board that is
+// pulled and plugged in again.
+func TestUnplugAndReplug(t *testing.T) {
+	first := newBoard(t)
+	name := filepath.Join(t.TempDir(), "port")
+	if err := os.Symlink(first.slave.Name(), name); err != nil {
+		t.Fatal(err)
+	}
+	src := open(t, PortOptions{Name: name, PollBack: 20 * time.Millisecond})
+	vs := vectors(200)
+	first.print(t, "1,2\n"+lines(vs[:100], "\n"))
+	before := until(t, src, readings(100))
+	first.print(t, "12.5,-3.")
+	first.unplug()
+	until(t, src, isKind(Lost))
+
+	second := newBoard(t)
+	if err := os.Remove(name); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(second.slave.Name(), name); err != nil {
+		t.Fatal(err)
+	}
+	until(t, src, isKind(Back))
+	second.print(t, "25,40.1\n"+lines(vs[100:], "\n"))
+	after := until(t, src, readings(100))
+	near(t, samplesOf(after), vs[100:], 0.002)
+	if last := before[len(before)-1]; samplesOf(after)[0].TS < last.TS {
+		t.Error("time ran backwards over the gap")
+	}
+}
+
+func TestSilence(t *testing.T) {
+	b := newBoard(t)
+	src := open(t, PortOptions{Name: b.slave.Name(), Silence: 200 * time.Millisecond})
+	it := until(t, src, isRemark(CodeSilence))
+	if text := it[len(it)-1].Text; !strings.Contains(text, "115200") || !strings.Contains(text, "GPS") {
+		t.Errorf("hint %q names neither baud rates nor the GPS wires", text)
+	}
+	b.print(t, "x\n"+lines(vectors(100), "\n"))
+	until(t, src, readings(1))
+	until(t, src, isRemark(CodeSilence)) // said again after it spoke
+}
+
+func TestCloseEndsTheReader(t *testing.T) {
+	before := runtime.NumGoroutine()
+	b := newBoard(t)
+	src := open(t, PortOptions{Name: b.slave.Name()})
+	waiting := make(chan error)
+	go func() {
+		for {
+			if _, err := src.Next(context.Background()); err != nil {
+				waiting <- err
+				return
+			}
+		}
+	}()
+	if err := src.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if err := <-waiting; !errors.Is(err, ErrClosed) {
+		t.Errorf("Next after Close: %v", err)
+	}
+	for range 100 {
+		if runtime.NumGoroutine() <= before {
+			return
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	t.Errorf("%d goroutines, %d before", runtime.NumGoroutine(), before)
+}
+
+func TestOpenErrors(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "file")
+	if err := os.WriteFile(file, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		name   string
+		reason Reason
+	}{{filepath.Join(t.TempDir(), "ttyNONE"), NotFound}, {"/dev/null", NotSerial}, {file, NotSerial}} {
+		_, err := Open(t.Context(), PortOptions{Name: c.name, Now: time.Now})
+		e, ok := errors.AsType[*OpenError](err)
+		if !ok || e.Reason != c.reason || e.Hint == "" {
+			t.Errorf("%s: %v, want %s", c.name, err, c.reason)
+		}
+	}
+}
+
+// A context that ends stops the link.
+func TestContextEndsTheLink(t *testing.T) {
+	b := newBoard(t)
+	ctx, cancel := context.WithCancel(t.Context())
+	src, err := Open(ctx, PortOptions{Name: b.slave.Name(), Now: time.Now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer src.Close()
+	cancel()
+	for {
+		if _, err := src.Next(t.Context()); err != nil {
+			if !errors.Is(err, ErrClosed) {
+				t.Error(err)
+			}
+			return
+		}
+	}
+}
