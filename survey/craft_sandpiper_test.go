@@ -101,3 +101,16 @@ func TestSandpiperValues(t *testing.T) {
 		t.Errorf("area %g, want 252000", area)
 	}
 }
+
+// The sensor stands 6 mm above the deck at z = -20 and 4 mm ahead of the
+// middle of its case; z points down.
+func TestSandpiperSensor(t *testing.T) {
+	c := sandpiper(t)
+	s, _ := c.Station("B3")
+	if got, want := c.Measures().SensorAt(s.At, 0), (r3.Vec{X: 184, Y: -120, Z: -26}); got != want {
+		t.Errorf("on the deck %+v, want %+v", got, want)
+	}
+	if got, want := c.Measures().SensorAt(s.At, 40), (r3.Vec{X: 184, Y: -120, Z: -66}); got != want {
+		t.Errorf("raised by 40 mm %+v, want %+v", got, want)
+	}
+}

@@ -136,7 +136,7 @@ func FormatAxes(m magmath.Mat3) string {
 		directions = append(directions, fmt.Sprintf("[%.6f, %.6f, %.6f]", d[0], d[1], d[2]))
 		for axis, v := range d {
 			if math.Abs(math.Abs(v)-1) < 1e-9 {
-				letters = append(letters, fmt.Sprintf("%q", string("-+"[craftBit(v > 0)])+string("xyz"[axis])))
+				letters = append(letters, fmt.Sprintf(`"%s%c"`, map[bool]string{true: "+", false: "-"}[v > 0], "xyz"[axis]))
 			}
 		}
 	}
@@ -144,13 +144,6 @@ func FormatAxes(m magmath.Mat3) string {
 		return "[" + strings.Join(letters, ", ") + "]"
 	}
 	return "[" + strings.Join(directions, ", ") + "]"
-}
-
-func craftBit(b bool) int {
-	if b {
-		return 1
-	}
-	return 0
 }
 
 // craftReadAxes reads the key axes; nil if it is missing or wrong.

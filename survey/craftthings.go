@@ -157,17 +157,16 @@ func (f *craftFile) parts() {
 	seen := craftNames{}
 	for _, b := range f.list("part") {
 		p := Part{
-			Name:        seen.take(b),
-			AtMM:        b.vec3("at_mm"),
-			MassG:       b.number("mass_g", 0, craftMass),
-			SlideMM:     b.interval("slide_mm"),
-			ClearanceMM: b.number("clearance_mm", 0, craftLength),
-			Magnetic:    b.truth("magnetic"),
-			PathMM:      craftReadPath(b, "path_mm"),
-			Load:        b.text("load", ""),
-			GapMM:       b.number("gap_mm", 0, craftLength),
-			ReturnPathMM: craftReadPath(b,
-				"return_path_mm"),
+			Name:         seen.take(b),
+			AtMM:         b.vec3("at_mm"),
+			MassG:        b.number("mass_g", 0, craftMass),
+			SlideMM:      b.interval("slide_mm"),
+			ClearanceMM:  b.number("clearance_mm", 0, craftLength),
+			Magnetic:     b.truth("magnetic"),
+			PathMM:       craftReadPath(b, "path_mm"),
+			Load:         b.text("load", ""),
+			GapMM:        b.number("gap_mm", 0, craftLength),
+			ReturnPathMM: craftReadPath(b, "return_path_mm"),
 		}
 		if b.node == nil {
 			continue
@@ -229,7 +228,11 @@ func craftReadPath(b *craftBlock, key string) []r3.Vec {
 // remarks notes what is odd but not wrong.
 func (f *craftFile) remarks() {
 	note := func(format string, args ...any) { f.c.Remarks = append(f.c.Remarks, fmt.Sprintf(format, args...)) }
-	for _, m := range []Module{f.c.Module, f.c.Measures()}[:1+craftBit(f.c.Probe != nil)] {
+	units := []Module{f.c.Module}
+	if f.c.Probe != nil {
+		units = append(units, *f.c.Probe)
+	}
+	for _, m := range units {
 		if m.Axes != nil && m.Axes.Det() < 0 {
 			note("the axes of %q are mirrored: right only for a sensor whose own axes are left-handed", m.Name)
 		}
