@@ -258,25 +258,30 @@ func (p *rowParser) sample(columns []string, setters []sampleSetter) (Sample, er
 func (p *rowParser) number() (v float64, null bool, err error) {
 	p.space()
 	start := p.i
-	for p.i < len(p.b) && !bytes.ContainsRune([]byte(",] \t\r\n"), rune(p.b[p.i])) {
+	for p.i < len(p.b) && !endsNumber(p.b[p.i]) {
 		p.i++
 	}
-	word := string(p.b[start:p.i])
-	if word == "null" {
+	word := p.b[start:p.i]
+	if string(word) == "null" {
 		return 0, true, nil
 	}
-	v, err = strconv.ParseFloat(word, 64)
+	v, err = strconv.ParseFloat(string(word), 64) // makes no string: ParseFloat does not keep it
 	if err != nil || !finite(v) || !plainNumber(word) {
 		return 0, false, fmt.Errorf("%.20q is not a finite number", word)
 	}
 	return v, false, nil
 }
 
+func endsNumber(c byte) bool {
+	return c == ',' || c == ']' || c == ' ' || c == '\t' || c == '\r' || c == '\n'
+}
+
 // plainNumber reports whether s is a number in ordinary decimal notation;
 // ParseFloat alone takes NaN, Inf, hexadecimal and underscores too.
-func plainNumber(s string) bool {
+func plainNumber[T string | []byte](s T) bool {
 	digits := false
-	for _, c := range s {
+	for i := range len(s) {
+		c := s[i]
 		switch {
 		case c >= '0' && c <= '9':
 			digits = true
