@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -13,8 +14,11 @@ import (
 )
 
 // Bench is the craft, the probe in somebody's hand and the switches, as time
-// goes by: what stands behind both Stream and Serve. One goroutine at a time.
+// goes by: what stands behind both Stream and Serve. One goroutine at a time,
+// save that a Stream and an Operator may work on it from two.
 type Bench struct {
+	mu sync.Mutex // held by Stream for a step, by Operator for an event
+
 	World *World
 	Hand  Hand
 

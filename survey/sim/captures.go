@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
+	"quietmount/survey/guide"
 )
 
 // RunOptions say which run Captures is to fabricate.
@@ -31,11 +32,8 @@ type RunOptions struct {
 	NoseDeg    *float64 // nil: as the world says
 }
 
-// DefaultRhythm is six times three seconds on, three off, half a second
-// dropped after each edge.
-func DefaultRhythm() survey.Rhythm {
-	return survey.Rhythm{Pulses: 6, OnS: 3, OffS: 3, DropS: 0.5}
-}
+// DefaultRhythm is the guide's.
+func DefaultRhythm() survey.Rhythm { return guide.DefaultRhythm() }
 
 // visit is one stop of the walk.
 type visit struct {

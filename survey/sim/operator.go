@@ -80,6 +80,8 @@ func (op *Operator) Commands() <-chan guide.Command { return op.commands }
 // Show tells the operator what the guide said. It returns at once; what
 // follows happens in the bench's time.
 func (op *Operator) Show(e guide.Event) {
+	op.bench.mu.Lock()
+	defer op.bench.mu.Unlock()
 	switch e.Kind {
 	case guide.Checklist:
 		op.confirm(e.Items)
@@ -172,8 +174,9 @@ func (op *Operator) carry() {
 	if op.wrong == WrongMark {
 		to = op.neighbour()
 	}
+	there := op.captured == "" && op.wrong == "" && r3.Norm(r3.Sub(op.bench.at, to)) < thereMM
 	op.bench.after(op.o.ReactionS, func() {
-		if mine == op.errand {
+		if mine == op.errand && !there {
 			op.bench.Move(to, op.o.MoveS, backwards)
 		}
 	})
@@ -181,6 +184,9 @@ func (op *Operator) carry() {
 		op.ask(op.o.ReactionS + op.o.MoveS + settleS)
 	}
 }
+
+// thereMM: a probe this near to the first mark has been laid there already.
+const thereMM = 15
 
 // settleS is the time from setting down to asking for the capture.
 const settleS = 0.8

@@ -3,6 +3,7 @@ package sim
 import (
 	"context"
 	"io"
+	"sync/atomic"
 
 	"quietmount/survey/link"
 )
@@ -14,7 +15,12 @@ type Decoder interface {
 
 // Stream is a simulated module as a link: the bench's bytes through a
 // decoder, in virtual time, which goes by as fast as Next is called. It ends
-// with io.EOF after EndS seconds.
+// with io.EOF after a set time.
+//
+// Next and Operator.Show may be called from two goroutines. Only where Next
+// is not called again before the item has been dealt with, as Stepped asks,
+// does the same seed give the same walk: otherwise the operator may act a
+// reading sooner or later.
 type Stream struct {
 	bench   *Bench
 	decoder Decoder
@@ -22,7 +28,7 @@ type Stream struct {
 	pending []link.Item
 	next    int // of pending
 	lost    bool
-	closed  bool
+	closed  atomic.Bool
 }
 
 var _ link.Source = (*Stream)(nil)
@@ -50,14 +56,19 @@ func (s *Stream) Next(ctx context.Context) (link.Item, error) {
 			s.next++
 			return item, nil
 		}
-		if s.closed || s.bench.t >= s.endS {
+		if s.closed.Load() || !s.step() {
 			return link.Item{}, io.EOF
 		}
-		s.step()
 	}
 }
 
-func (s *Stream) step() {
+// step lets one reading's time go by; false at the end.
+func (s *Stream) step() bool {
+	s.bench.mu.Lock()
+	defer s.bench.mu.Unlock()
+	if s.bench.t >= s.endS {
+		return false
+	}
 	s.pending, s.next = s.pending[:0], 0
 	bytes := s.bench.Step()
 	if gone := within(s.bench.printer.faults.Unplugs, s.bench.t); gone != s.lost {
@@ -71,10 +82,15 @@ func (s *Stream) step() {
 	if len(bytes) > 0 {
 		s.pending = s.decoder.Feed(s.pending, bytes, s.bench.t)
 	}
+	return true
 }
+
+// Stepped says that this source makes its own time: it should be read by
+// whoever deals with the items, one after the other, and not ahead.
+func (s *Stream) Stepped() bool { return true }
 
 // Close ends the stream.
 func (s *Stream) Close() error {
-	s.closed = true
+	s.closed.Store(true)
 	return nil
 }
