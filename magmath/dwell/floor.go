@@ -94,7 +94,7 @@ func (f *Floor) SD() (r3.Vec, bool) {
 	if !f.ready {
 		return r3.Vec{}, false
 	}
-	young := 1 + 6/float64(f.seen)
+	young := 1 + 12/float64(f.seen)
 	for k := range 3 {
 		w := slices.Clone(f.windows[k])
 		slices.Sort(w)

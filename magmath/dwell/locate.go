@@ -3,7 +3,6 @@ package dwell
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -112,7 +111,7 @@ func Locate(s Series, o Options) (Estimate, error) {
 	var mean, asleep [3]float64
 	for k := range 3 {
 		x := without(cols[k], mask)
-		if slices.Max(x)-slices.Min(x) < 1.5*step[k] {
+		if spread(x) < 1.5*step[k] {
 			asleep[k] = step[k] * step[k] / 12
 		}
 		var u []float64

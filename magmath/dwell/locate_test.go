@@ -244,6 +244,20 @@ func TestLocateRefuses(t *testing.T) {
 	}
 }
 
+func ExampleLocate() {
+	s := Series{
+		TS: []float64{0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0, 1.1},
+		B:  make([]r3.Vec, 12),
+	}
+	for i := range s.B {
+		s.B[i] = r3.Vec{X: 20 + 0.1*float64(i%3), Y: -4, Z: 44}
+	}
+	s.B[5].Z = 300 // a spike
+	est, err := Locate(s, DefaultOptions())
+	fmt.Printf("%.1f uT, %d spike, %v\n", est.Mean, est.Spikes, err)
+	// Output: {20.1 -4.0 44.0} uT, 1 spike, <nil>
+}
+
 func BenchmarkLocate120(b *testing.B) {
 	s := newAR1(10, 0.6).still(120, 50, somewhere, 0.2)
 	b.ReportAllocs()

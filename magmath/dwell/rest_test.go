@@ -28,7 +28,7 @@ func TestRestStill(t *testing.T) {
 	} {
 		t.Run(fmt.Sprint(c), func(t *testing.T) {
 			noise := newAR1(21, c.phi)
-			for range trials(5, 2) {
+			for range trials(max(1, int(200/c.rate)), 1) {
 				noise.restart()
 				r := NewRest(DefaultRestOptions())
 				alarms := 0

@@ -102,3 +102,17 @@ func smallestGap(x []float64) float64 {
 	}
 	return gap
 }
+
+// quantile of x, which stays as it is, without interpolation; NaN without
+// values.
+func quantile(x []float64, p float64) float64 {
+	if len(x) == 0 {
+		return math.NaN()
+	}
+	s := slices.Clone(x)
+	slices.Sort(s)
+	return s[min(int(p*float64(len(s))), len(s)-1)]
+}
+
+// spread is largest less smallest.
+func spread(x []float64) float64 { return slices.Max(x) - slices.Min(x) }

@@ -1,0 +1,438 @@
+package dwell
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// hand simulates pulsed captures at one station.
+type hand struct {
+	rng     *rand.Rand
+	noise   *ar1
+	rateHz  float64
+	sd      float64 // noise of one sample
+	lag     float64
+	jitter  float64
+	scatter float64 // of the field on, from pulse to pulse, per axis
+	drift   float64 // uT/s
+	wander  float64 // random walk, uT per root second
+	spikes  float64 // fraction of samples
+	beat    float64 // amplitude of a fast wave while on
+	warm    float64 // uT/s while on
+	pulses  int
+}
+
+func newHand(seed uint64) *hand {
+	return &hand{
+		rng: rand.New(rand.NewPCG(seed, 11)), noise: newAR1(seed, 0.6),
+		rateHz: 25, sd: 0.2, lag: 0.35, jitter: 0.08, pulses: 6,
+	}
+}
+
+// capture gives a dwell with the load's field d: three seconds off, three on,
+// and so on, ending with an off interval.
+func (h *hand) capture(d r3.Vec) PulsedSeries {
+	h.noise.restart()
+	var c PulsedSeries
+	var real []Edge
+	for i := range 2 * h.pulses {
+		at := 3 * float64(i+1)
+		c.Prompts = append(c.Prompts, Edge{at, i%2 == 0})
+		real = append(real, Edge{at + h.lag + h.jitter*h.rng.NormFloat64(), i%2 == 0})
+	}
+	walk := r3.Vec{}
+	field, next, on, since := d, 0, false, 0.0
+	for i := range int((6*float64(h.pulses) + 3) * h.rateHz) {
+		ts := float64(i) / h.rateHz
+		for next < len(real) && ts >= real[next].TS {
+			on, since = real[next].On, ts
+			field = r3.Add(d, r3.Scale(h.scatter, h.gauss()))
+			next++
+		}
+		walk = r3.Add(walk, r3.Scale(h.wander/math.Sqrt(h.rateHz), h.gauss()))
+		b := r3.Add(r3.Add(somewhere, walk), r3.Scale(h.sd, h.noise.next()))
+		b.X += h.drift * ts
+		label := Off
+		if on {
+			label = On
+			b = r3.Add(b, field)
+			b.Y += h.beat*math.Sin(2*math.Pi*7.3*ts) + h.warm*(ts-since)
+		}
+		if h.rng.Float64() < h.spikes {
+			b.Z += 50
+		}
+		c.TS, c.B, c.Label = append(c.TS, ts), append(c.B, b), append(c.Label, label)
+	}
+	return c
+}
+
+func (h *hand) gauss() r3.Vec {
+	return r3.Vec{X: h.rng.NormFloat64(), Y: h.rng.NormFloat64(), Z: h.rng.NormFloat64()}
+}
+
+// prompted is the capture without its labels.
+func (h *hand) prompted(d r3.Vec) PulsedSeries {
+	c := h.capture(d)
+	c.Label = nil
+	return c
+}
+
+func mustTiming(t *testing.T, run []PulsedSeries) Lag {
+	t.Helper()
+	lag, err := Timing(run, DefaultPulseOptions())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return lag
+}
+
+func mustPulse(t *testing.T, c PulsedSeries, lag Lag) PulseEstimate {
+	t.Helper()
+	est, err := Pulse(c, lag, DefaultPulseOptions())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return est
+}
+
+var (
+	loud  = r3.Vec{X: 3, Y: -1.5, Z: 2}
+	faint = r3.Vec{X: 0.03, Y: 0.02, Z: -0.04}
+)
+
+// Ten stations, two of them with clear steps, set one lag for all; the 95 %
+// intervals of quiet and loud stations hold, and nothing is inflated.
+func TestPulseCoverage(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		set  func(h *hand)
+	}{
+		{"plain", func(*hand) {}},
+		{"fast hand", func(h *hand) { h.lag = 0.2; h.jitter = 0.03 }},
+		{"slow loose hand", func(h *hand) { h.lag = 0.5; h.jitter = 0.15 }},
+		{"slow stream", func(h *hand) { h.rateHz = 10 }},
+		{"scatter from pulse to pulse", func(h *hand) { h.scatter = 0.3 }},
+		{"drift", func(h *hand) { h.drift = 0.1 }},
+		{"wander", func(h *hand) { h.wander = 0.05 }},
+		{"spikes", func(h *hand) { h.spikes = 0.05 }},
+		{"four pulses", func(h *hand) { h.pulses = 4 }},
+		{"long memory", func(h *hand) { h.noise = newAR1(9, 0.9) }},
+		{"white", func(h *hand) { h.noise = newAR1(9, 0) }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			h := newHand(41)
+			c.set(h)
+			count, total := 0, 0
+			var bias r3.Vec
+			ratio, quiet := 0.0, 0.0
+			for range trials(20, 6) {
+				truth := []r3.Vec{loud, {}, faint, {}, {}, r3.Scale(-0.7, loud), {}, faint, {}, {}}
+				var run []PulsedSeries
+				for _, d := range truth {
+					run = append(run, h.prompted(d))
+				}
+				lag := mustTiming(t, run)
+				if lag.Source != FromPrompts || lag.Captures < 2 || math.Abs(lag.MeanS-h.lag) > 0.06+4*h.jitter/math.Sqrt(24) {
+					t.Fatalf("lag %+v, want %g", lag, h.lag)
+				}
+				for i, d := range truth {
+					est := mustPulse(t, run[i], lag)
+					count += inside(est.Diff, d, diagonal(est.Cov), est.DF)
+					total += 3
+					if d == (r3.Vec{}) {
+						quiet++
+						bias = r3.Add(bias, est.Diff)
+						ratio += r3.Norm2(est.Diff) / est.Cov.Trace()
+					}
+				}
+			}
+			between(t, "coverage", float64(count)/float64(total), 0.92, 0.985)
+			// 1, less what the larger of two covariances is larger by; with few
+			// degrees of freedom more, the mean of 1/chi^2 being over 1.
+			between(t, "quiet stations: square over variance", ratio/quiet, 0.6, 1.3)
+			between(t, "quiet stations: bias", r3.Norm(bias)/quiet, 0, 0.02*max(1, 3*h.scatter))
+		})
+	}
+}
+
+// With no step anywhere the answer is still near zero, with an assumed lag.
+func TestPulseQuietRun(t *testing.T) {
+	h := newHand(42)
+	var run []PulsedSeries
+	for range 30 {
+		run = append(run, h.prompted(r3.Vec{}))
+	}
+	lag := mustTiming(t, run)
+	if lag.Source != FromAssumed || len(lag.Warnings) == 0 {
+		t.Fatalf("%+v", lag)
+	}
+	count := 0
+	for _, c := range run {
+		est := mustPulse(t, c, lag)
+		count += inside(est.Diff, r3.Vec{}, diagonal(est.Cov), est.DF)
+		if len(est.Warnings) == 0 {
+			t.Error("the assumed lag is not mentioned")
+		}
+	}
+	between(t, "coverage", float64(count)/90, 0.88, 1)
+}
+
+// Labels need no lag, and a label per sample or a current give the same.
+func TestPulseLabels(t *testing.T) {
+	h := newHand(43)
+	c := h.capture(loud)
+	c.Prompts = nil
+	for _, l := range c.Label {
+		a := 0.3 + 0.02*h.rng.NormFloat64()
+		if l == On {
+			a += 12
+		}
+		c.CurrentA = append(c.CurrentA, a)
+	}
+	lag := mustTiming(t, []PulsedSeries{c})
+	if lag.Source != FromLabels || lag.SDS != 0 {
+		t.Fatalf("%+v", lag)
+	}
+	byLabel := mustPulse(t, c, lag)
+	c.Label = nil
+	byCurrent := mustPulse(t, c, lag)
+	if byLabel.Diff != byCurrent.Diff || byLabel.Pulses != 6 || len(byLabel.PerPulse) != 11 {
+		t.Errorf("%+v\n%+v", byLabel, byCurrent)
+	}
+	between(t, "on current", byCurrent.OnCurrentA, 12.29, 12.31)
+	between(t, "off current", byCurrent.OffCurrentA, 0.29, 0.31)
+	between(t, "current from pulse to pulse", byCurrent.OnCurrentSDA, 1e-6, 0.01)
+	between(t, "error", r3.Norm(r3.Sub(byCurrent.Diff, loud)), 0, 0.1)
+}
+
+// An import without labels and prompts follows the stated rhythm; one with no
+// stated rhythm follows what the clear stations show; with none of it there
+// is no answer.
+func TestPulseRhythm(t *testing.T) {
+	h := newHand(44)
+	run := []PulsedSeries{h.prompted(loud), h.prompted(r3.Vec{}), h.prompted(r3.Scale(2, loud))}
+	for i := range run {
+		run[i].Prompts = nil
+	}
+	lag := mustTiming(t, run)
+	if lag.Source != FromRhythm || math.Abs(lag.MeanS-h.lag) > 0.08 {
+		t.Errorf("%+v", lag)
+	}
+	o := DefaultPulseOptions()
+	o.OnS, o.OffS = 0, 0
+	seen, err := Timing(run, o)
+	if err != nil || seen.Source != FromSeen || math.Abs(seen.OnS-3) > 0.1 || math.Abs(seen.StartS-3.35) > 0.15 {
+		t.Errorf("%+v %v", seen, err)
+	}
+	for i, d := range []r3.Vec{loud, {}, r3.Scale(2, loud)} {
+		est, err := Pulse(run[i], seen, o)
+		if err != nil || r3.Norm(r3.Sub(est.Diff, d)) > 0.15 {
+			t.Errorf("station %d: %v %v, want %v", i, est.Diff, err, d)
+		}
+	}
+	if _, err := Timing(run[1:2], o); !errors.Is(err, ErrNoTiming) {
+		t.Errorf("a quiet station alone with no rhythm: %v", err)
+	}
+	if _, err := Pulse(run[0], Lag{}, o); !errors.Is(err, ErrNoTiming) {
+		t.Errorf("no timing at all: %v", err)
+	}
+}
+
+func TestPulseRefuses(t *testing.T) {
+	h := newHand(45)
+	h.pulses = 3
+	c := h.capture(loud)
+	few, ok := errors.AsType[*FewPulsesError](second(Pulse(c, Lag{}, DefaultPulseOptions())))
+	if !ok || few.Got != 3 || few.Need != 4 {
+		t.Errorf("three pulses: %v", few)
+	}
+	for name, c := range map[string]PulsedSeries{
+		"labels":  {Series: c.Series, Label: c.Label[1:]},
+		"current": {Series: c.Series, CurrentA: []float64{1}},
+	} {
+		if err := second(Pulse(c, Lag{}, DefaultPulseOptions())); !errors.Is(err, ErrLengths) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	c.Prompts = []Edge{{math.NaN(), true}}
+	if err := second(Pulse(c, Lag{}, DefaultPulseOptions())); !errors.Is(err, ErrBackwards) {
+		t.Errorf("NaN prompt: %v", err)
+	}
+	if _, err := Timing(nil, DefaultPulseOptions()); !errors.Is(err, ErrNoSamples) {
+		t.Error(err)
+	}
+	if _, err := Timing([]PulsedSeries{{}}, DefaultPulseOptions()); !errors.Is(err, ErrNoSamples) {
+		t.Error(err)
+	}
+}
+
+func second[T any](_ T, err error) error { return err }
+
+// A load column that stays at zero labels nothing: the prompts count.
+func TestPulseUselessLabels(t *testing.T) {
+	h := newHand(46)
+	c := h.prompted(loud)
+	c.Label = make([]Level, len(c.B))
+	for i := range c.Label {
+		c.Label[i] = Off
+	}
+	if lag := mustTiming(t, []PulsedSeries{c}); lag.Source != FromPrompts {
+		t.Errorf("%+v", lag)
+	}
+	for _, a := range [][]float64{nil, {}, {5, 5, 5, 5}, {0, 0}, {5, 5.1, 5, 5.1}} {
+		for _, l := range LabelsFromCurrent(a) {
+			if l != Unknown {
+				t.Errorf("%v labels %v", a, l)
+			}
+		}
+	}
+}
+
+func TestPulseWarnings(t *testing.T) {
+	lag := Lag{Source: FromLabels}
+	for _, c := range []struct {
+		name string
+		set  func(h *hand)
+		want int
+	}{
+		{"plain", func(*hand) {}, 0},
+		{"warming", func(h *hand) { h.warm = 0.4 }, 1},
+		{"beating magnet", func(h *hand) { h.beat = 1 }, 1},
+		{"rotor at any angle", func(h *hand) { h.scatter = 0.5 }, 1},
+	} {
+		h := newHand(47)
+		c.set(h)
+		hits, runs := 0, 40
+		for range runs {
+			if len(mustPulse(t, h.capture(loud), lag).Warnings) > 0 {
+				hits++
+			}
+		}
+		if c.want == 0 && hits > 2 || c.want == 1 && hits < runs-2 {
+			t.Errorf("%s: %d of %d warned", c.name, hits, runs)
+		}
+	}
+	est := mustPulse(t, newHand(47).capture(loud), lag)
+	between(t, "rise without warming", r3.Norm(est.Rise), 0, 0.4)
+	h := newHand(48)
+	h.warm = 0.4
+	est = mustPulse(t, h.capture(loud), lag)
+	between(t, "rise of 0.4 uT/s over 2.5 s", est.Rise.Y, 0.7, 1.3)
+}
+
+// An unsteady hand tilts the probe by 1.5 degrees and misses the mark by
+// 2 mm: two visits leave both in the difference of two walks, a pulsed
+// capture only on the load's own field.
+func TestPulseGainOverTwoWalks(t *testing.T) {
+	h := newHand(49)
+	gradient := 0.02 // of the steady field, uT/mm
+	pose := func(b r3.Vec) r3.Vec {
+		turn := r3.Scale(1.5*math.Pi/180, h.gauss())
+		miss := r3.Scale(2*gradient, h.gauss())
+		return r3.Add(r3.Add(b, r3.Cross(turn, b)), miss)
+	}
+	d := r3.Vec{X: 0.8, Y: -0.3, Z: 0.4}
+	var walks, pulses float64
+	runs := trials(300, 60)
+	for range runs {
+		off := mustLocate(t, h.noise.still(120, 50, pose(somewhere), h.sd)).Mean
+		on := mustLocate(t, h.noise.still(120, 50, pose(r3.Add(somewhere, d)), h.sd)).Mean
+		walks += r3.Norm2(r3.Sub(r3.Sub(on, off), d))
+		turn := r3.Scale(1.5*math.Pi/180, h.gauss())
+		miss := r3.Scale(2*0.01, h.gauss()) // the load's own field has a gradient, too: 0.01 uT/mm
+		seen := r3.Add(r3.Add(d, r3.Cross(turn, d)), miss)
+		est := mustPulse(t, h.prompted(seen), Lag{MeanS: h.lag, SDS: h.jitter, Source: FromPrompts})
+		pulses += r3.Norm2(r3.Sub(est.Diff, d))
+	}
+	t.Logf("error of the horizontal and vertical parts together: two walks %.2f uT, pulsed %.3f uT",
+		math.Sqrt(walks/float64(runs)), math.Sqrt(pulses/float64(runs)))
+	between(t, "ratio of errors", math.Sqrt(walks/pulses), 15, 100)
+}
+
+// Nothing of a bad or odd capture may panic or give a number that is none.
+func TestPulseOdd(t *testing.T) {
+	h := newHand(50)
+	flat := h.capture(r3.Vec{})
+	for i := range flat.B {
+		flat.B[i] = somewhere
+	}
+	est := mustPulse(t, flat, Lag{Source: FromLabels})
+	if r3.Norm(est.Diff) > 1e-12 || !(est.Cov[0][0] > 0) || !est.Cov.Finite() {
+		t.Errorf("flat: %+v", est)
+	}
+	rng := rand.New(rand.NewPCG(51, 51))
+	for i := range 300 {
+		n := 1 + rng.IntN(60)
+		c := PulsedSeries{}
+		for j := range n {
+			c.TS = append(c.TS, float64(j/(1+i%3)))
+			c.B = append(c.B, r3.Vec{X: float64(rng.IntN(3)), Y: float64(i % 2), Z: rng.NormFloat64() * 1e6})
+			c.Label = append(c.Label, Level(rng.IntN(5)-1))
+		}
+		if i%2 == 0 {
+			c.Label = nil
+		}
+		if i%4 == 0 {
+			c.Prompts = []Edge{{-1, true}, {2, true}, {2, false}, {2, true}, {50, false}}
+		}
+		if lag, err := Timing([]PulsedSeries{c}, DefaultPulseOptions()); err != nil || math.IsNaN(lag.MeanS) || math.IsNaN(lag.SDS) {
+			t.Fatalf("%v %v", lag, err)
+		}
+		est, err := Pulse(c, Lag{MeanS: 0.3, SDS: 0.1}, DefaultPulseOptions())
+		if err == nil && (!est.Cov.Finite() || math.IsNaN(est.DF) || math.IsNaN(r3.Norm(est.Diff)) || math.IsNaN(est.RiseP)) {
+			t.Fatalf("%+v", est)
+		}
+		if _, err := Locate(c.Series, DefaultOptions()); err != nil {
+			t.Fatal(err)
+		}
+		Changed(c.Series, DefaultOptions())
+	}
+}
+
+func BenchmarkPulse(b *testing.B) {
+	c := newHand(52).prompted(loud)
+	lag := Lag{MeanS: 0.35, SDS: 0.08, Source: FromPrompts}
+	b.ReportAllocs()
+	b.ReportMetric(float64(len(c.B)), "samples")
+	for b.Loop() {
+		if _, err := Pulse(c, lag, DefaultPulseOptions()); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkTiming60(b *testing.B) {
+	h := newHand(53)
+	var run []PulsedSeries
+	for i := range 60 {
+		run = append(run, h.prompted(r3.Scale(float64(i%7)/3, loud)))
+	}
+	for b.Loop() {
+		if _, err := Timing(run, DefaultPulseOptions()); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func ExamplePulse() {
+	// Labelled samples: the field rises by 2 uT along x while the load is on.
+	var c PulsedSeries
+	for i := range 270 {
+		on := i/30%2 == 1
+		c.TS = append(c.TS, float64(i)/10)
+		c.B = append(c.B, r3.Vec{X: 18 + 0.1*float64(i%2), Y: -4, Z: 44})
+		c.Label = append(c.Label, Off)
+		if on {
+			c.B[i].X += 2
+			c.Label[i] = On
+		}
+	}
+	est, err := Pulse(c, Lag{}, DefaultPulseOptions())
+	fmt.Printf("%.2f uT from %d pulses, %v\n", est.Diff.X, est.Pulses, err)
+	// Output: 2.00 uT from 4 pulses, <nil>
+}

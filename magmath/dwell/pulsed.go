@@ -1,0 +1,195 @@
+package dwell
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+)
+
+// Level says whether the load was on at a sample.
+type Level int8
+
+// The levels of a load.
+const (
+	Unknown Level = iota
+	Off
+	On
+)
+
+// Edge is a moment at which the operator was told to switch, or switched.
+type Edge struct {
+	TS float64 // seconds, on the clock of the samples
+	On bool
+}
+
+// PulsedSeries is a dwell during which the load went on and off while the
+// probe rested.
+type PulsedSeries struct {
+	Series
+	Label    []Level   // one a sample, or nil
+	CurrentA []float64 // amperes, one a sample, or nil; labels where Label is nil
+	Prompts  []Edge    // what the operator was told, in order of time; or nil
+}
+
+// PulseOptions are the rhythm and policy.
+type PulseOptions struct {
+	Options
+	OnS, OffS  float64 // the rhythm of a capture with neither labels nor prompts: OffS off first; 0: unknown
+	DropS      float64 // dropped after each edge
+	MinPulses  int     // on intervals needed
+	LagLeastS  float64 // the operator's lag is sought from here
+	LagMostS   float64 // to here
+	AssumedLag Lag     // when no station shows a step; MeanS and SDS count
+}
+
+// DefaultPulseOptions are six times three seconds or any other number, half
+// a second dropped after each edge. The assumed lag of a hand that follows a
+// prompt, 0.35 +- 0.2 s, is common practice, no source.
+func DefaultPulseOptions() PulseOptions {
+	return PulseOptions{
+		Options: DefaultOptions(), OnS: 3, OffS: 3, DropS: 0.5, MinPulses: 4,
+		LagLeastS: -0.5, LagMostS: 1.5, AssumedLag: Lag{MeanS: 0.35, SDS: 0.2},
+	}
+}
+
+func (o PulseOptions) withDefaults() PulseOptions {
+	d := DefaultPulseOptions()
+	o.Options = o.Options.withDefaults()
+	if !(o.DropS >= 0) || math.IsInf(o.DropS, 0) {
+		o.DropS = d.DropS
+	}
+	o.MinPulses = max(o.MinPulses, d.MinPulses)
+	if !(o.LagMostS > o.LagLeastS) {
+		o.LagLeastS, o.LagMostS = d.LagLeastS, d.LagMostS
+	}
+	if !(o.AssumedLag.SDS > 0) {
+		o.AssumedLag = d.AssumedLag
+	}
+	return o
+}
+
+// rhythmKnown tells whether the options say when the load goes on and off.
+func (o PulseOptions) rhythmKnown() bool { return o.OnS > 0 && o.OffS > 0 }
+
+// ErrNoTiming: nothing says when the load was on.
+var ErrNoTiming = errors.New("no timing known: give load_on or current_a with the samples, or the rhythm of the pulses")
+
+// FewPulsesError says that a capture has too few on intervals with an off
+// interval before them.
+type FewPulsesError struct{ Got, Need int }
+
+func (e *FewPulsesError) Error() string {
+	return fmt.Sprintf("%d usable pulses, %d are needed: capture again with more pulses or longer ones", e.Got, e.Need)
+}
+
+// check refuses what no estimator here can use.
+func (c PulsedSeries) check() error {
+	if err := c.Series.check(); err != nil {
+		return err
+	}
+	if c.Label != nil && len(c.Label) != len(c.B) || c.CurrentA != nil && len(c.CurrentA) != len(c.B) {
+		return fmt.Errorf("%w (%d samples, %d labels, %d currents)", ErrLengths, len(c.B), len(c.Label), len(c.CurrentA))
+	}
+	for i, v := range c.CurrentA {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return &SampleError{i, ErrNotFinite}
+		}
+	}
+	for i, e := range c.Prompts {
+		if math.IsNaN(e.TS) || math.IsInf(e.TS, 0) || i > 0 && e.TS < c.Prompts[i-1].TS {
+			return fmt.Errorf("prompt %d: %w", i+1, ErrBackwards)
+		}
+	}
+	return nil
+}
+
+// labels are those sent, else those of the current, else nil.
+func (c PulsedSeries) labels() []Level {
+	if c.Label != nil {
+		return usable(c.Label)
+	}
+	if c.CurrentA != nil {
+		return usable(LabelsFromCurrent(c.CurrentA))
+	}
+	return nil
+}
+
+// usable is l if it knows both levels, else nil: a column of zeros labels
+// nothing.
+func usable(l []Level) []Level {
+	var seen [3]bool
+	for _, v := range l {
+		if v >= Unknown && v <= On {
+			seen[v] = true
+		}
+	}
+	if seen[Off] && seen[On] {
+		return l
+	}
+	return nil
+}
+
+// pickPulsed is the capture at the given indices.
+func (c PulsedSeries) pickPulsed(at []int) PulsedSeries {
+	out := PulsedSeries{Series: c.Series.pick(at), Prompts: c.Prompts}
+	for _, i := range at {
+		if c.Label != nil {
+			out.Label = append(out.Label, c.Label[i])
+		}
+		if c.CurrentA != nil {
+			out.CurrentA = append(out.CurrentA, c.CurrentA[i])
+		}
+	}
+	return out
+}
+
+// LabelsFromCurrent puts the threshold half way between the idle and the full
+// current (the 5 and the 95 % quantile, so that a spike sets neither): half
+// of the full current where idle is zero. A current that hardly changes
+// labels nothing.
+func LabelsFromCurrent(currentA []float64) []Level {
+	out := make([]Level, len(currentA))
+	if len(currentA) == 0 {
+		return out
+	}
+	low, high := quantile(currentA, 0.05), quantile(currentA, 0.95)
+	if !(high-low > 0.1*math.Abs(high)) {
+		return out
+	}
+	for i, a := range currentA {
+		out[i] = Off
+		if a > (low+high)/2 {
+			out[i] = On
+		}
+	}
+	return out
+}
+
+// PulseEstimate is the field of the load alone at one station.
+type PulseEstimate struct {
+	Diff      r3.Vec       // on minus off, microtesla
+	Cov       magmath.Mat3 // of Diff, uT^2
+	DF        float64      // degrees of freedom of Cov: intervals use Student's t
+	Within    magmath.Mat3 // what the noise within the pulses would give
+	Between   magmath.Mat3 // what the scatter between the pulses gives
+	PerPulse  []r3.Vec     // each interval against its neighbours, uT
+	Pulses    int          // on intervals used
+	Samples   int          // samples used
+	Spikes    int          // samples left out
+	SpreadOn  r3.Vec       // robust standard deviation of one sample while on
+	SpreadOff r3.Vec
+	Rise      r3.Vec // change of Diff over an on-time, uT (warming)
+	RiseP     float64
+
+	HasCurrent   bool
+	OnCurrentA   float64 // mean current while on
+	OnCurrentSDA float64 // its standard deviation from pulse to pulse
+	OffCurrentA  float64
+	Warnings     []string
+
+	scattered bool // Between is far over Within
+}
