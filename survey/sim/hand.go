@@ -26,9 +26,8 @@ func DefaultHand() Hand {
 
 // Pose is one setting down of the probe: it stays until the probe is lifted.
 type Pose struct {
-	Turn  magmath.Mat3 // craft frame to the frame of the case
-	Slip  r3.Vec       // from the mark, mm
-	TurnV r3.Vec       // the small rotation as a vector, radians
+	Turn magmath.Mat3 // craft frame to the frame of the case
+	Slip r3.Vec       // from the mark, mm
 }
 
 // Place draws the pose of one visit.
@@ -36,7 +35,7 @@ func (h Hand) Place(rng *rand.Rand) Pose {
 	n := normal3(rng)
 	v := r3.Scale(math.Pi/180, r3.Vec{X: h.TiltDeg * n.X, Y: h.TiltDeg * n.Y, Z: h.YawDeg * n.Z})
 	slip := r3.Vec{X: h.PlaceMM * rng.NormFloat64(), Y: h.PlaceMM * rng.NormFloat64()}
-	return Pose{Turn: rotation(v).Transpose(), TurnV: v, Slip: slip}
+	return Pose{Turn: rotation(v).Transpose(), Slip: slip}
 }
 
 // Backwards is the pose with the arrow to the tail.
