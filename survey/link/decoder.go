@@ -25,7 +25,8 @@ type Decoder struct {
 	decided  bool
 	guess    Guess
 	held     []heldLine
-	lastText string // the last line without numbers
+	lastText string // the last line without numbers since the last attempt to decide
+	textTS   float64
 	err      error
 
 	raw      []byte // the first bytes, to recognise framing
@@ -82,7 +83,7 @@ func (d *Decoder) Feed(dst []Item, p []byte, ts float64) []Item {
 	}
 	d.n.TooLong = d.text.tooLong
 	dst = d.judgeBytes(dst, ts)
-	if !d.decided && d.ripe(ts) {
+	if !d.decided && (d.ripe(ts) || len(d.held) == 0 && d.lastText != "" && ts-d.textTS >= patientS) {
 		dst = d.decide(dst, ts)
 	}
 	return dst

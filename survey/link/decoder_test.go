@@ -469,3 +469,79 @@ func TestParseColumns(t *testing.T) {
 		}
 	}
 }
+
+// Sentences without numbers are quoted while time passes, once.
+func TestTextOnly(t *testing.T) {
+	d := NewDecoder(DecodeOptions{})
+	var items []Item
+	for i := range 40 {
+		items = d.Feed(items, []byte("No sensor found, check wiring\r\n"), float64(i)*0.5)
+	}
+	if len(items) != 1 || items[0].Code != CodeUndecided || !strings.Contains(items[0].Text, "check wiring") || items[0].TS > 6 {
+		t.Errorf("items %v", items)
+	}
+}
+
+// A log of several sensors with a header after a sentence; the header names
+// time and sensor.
+func TestHeaderWithTimeAndSensor(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("\nCSV format: millis,id,ax,ay,az,mx,my,mz\n")
+	vs := vectors(60)
+	for i, v := range vs {
+		fmt.Fprintf(&b, "%d,1,0.1,0.2,9.79,%.3f,%.3f,%.3f\n%d,2,0,0,0,1,1,1\n", 1000+20*i, v.X, v.Y, v.Z, 1000+20*i)
+	}
+	got, d, _ := decodeAll(t, DecodeOptions{RateHz: 5, ReferenceUT: 45}, b.String())
+	near(t, got, vs, 0.002)
+	if g, _ := d.Guess(); g.Columns != "t_ms,id,ax,ay,az,x,y,z" {
+		t.Errorf("columns %s", g.Columns)
+	}
+	if ts := got[59].TS - got[0].TS; math.Abs(ts-59*0.02) > 1e-6 || math.Abs(got[0].Acc.Z-1) > 0.01 {
+		t.Errorf("%g s, acceleration %v", ts, got[0].Acc)
+	}
+}
+
+// Magnitude and two angles of a probe that is turned are not x, y, z.
+func TestPolarIsRefused(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("\n")
+	for i := range 80 {
+		fmt.Fprintf(&b, "%.1f ; %.1f ; %.1f\n", 48.1+0.1*float64(i%3), -170+4*float64(i), 60+0.5*float64(i))
+	}
+	if got, d, _ := decodeAll(t, DecodeOptions{}, b.String()); len(got) != 0 || !strings.Contains(d.Err().Error(), "--columns") {
+		t.Errorf("%d samples, %v", len(got), d.Err())
+	}
+}
+
+// Ten numbers: a time and acceleration, rotation, field.
+func TestTenNumbers(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("\n")
+	vs := vectors(80)
+	for i, v := range vs {
+		fmt.Fprintf(&b, "%d 0.01 0.02 0.99 1 2 3 %.3f %.3f %.3f\n", 20000*i, v.X, v.Y, v.Z)
+	}
+	got, _, _ := decodeAll(t, DecodeOptions{RateHz: 5}, b.String())
+	near(t, got, vs, 0.002)
+	if d := got[79].TS - got[0].TS; math.Abs(d-79*0.02) > 1e-6 {
+		t.Errorf("microseconds were not recognised: %g s", d)
+	}
+}
+
+// With a reference the unit is found for a probe that is off by half.
+func TestUnitByReference(t *testing.T) {
+	for _, c := range []struct {
+		format string
+		scale  float64
+	}{{"%.3f %.3f %.3f\n", 1}, {"%.5f %.5f %.5f\n", 100}, {"%.1f %.1f %.1f\n", 0.1}, {"%.0f %.0f %.0f\n", 0.001}} {
+		v := r3.Scale(1/c.scale, r3.Vec{X: 12.5, Y: -3.25, Z: 40})
+		_, d, _ := decodeAll(t, DecodeOptions{ReferenceUT: 48}, "\n"+strings.Repeat(fmt.Sprintf(c.format, v.X, v.Y, v.Z), 70))
+		if g, ok := d.Guess(); !ok || g.ScaleUT != c.scale {
+			t.Errorf("%s: %+v", c.format, g)
+		}
+	}
+	_, d, _ := decodeAll(t, DecodeOptions{ReferenceUT: 48}, "\n"+strings.Repeat("70.5 -20.25 50.1\n", 70))
+	if g, ok := d.Guess(); !ok || g.Unit != "uT" || g.Confidence > 0.7 || g.Settle == "" {
+		t.Errorf("a disturbed probe: %+v", g)
+	}
+}

@@ -10,6 +10,9 @@ import (
 func (d *Decoder) hold(line []byte, ts, clockS float64, hasClock bool) {
 	scan(line, groupNone, &d.sc)
 	if d.sc.n == 0 && !isComment(line) && parseHeader(line) == nil && line[len(line)-1] != ':' {
+		if d.lastText == "" {
+			d.textTS = ts
+		}
 		d.lastText = string(line[:min(len(line), 80)])
 		d.n.Other++
 		return
@@ -50,7 +53,7 @@ func (d *Decoder) decide(dst []Item, ts float64) []Item {
 		}
 		d.n.Undecoded += len(held)
 		err := &UndecidedError{g}
-		d.err = err
+		d.err, d.lastText = err, ""
 		return d.remarkOnce(dst, CodeUndecided, ts, g.Shape+g.Settle, err.Error())
 	}
 	d.err, d.decided, d.guess, d.raw = nil, true, g, nil

@@ -203,38 +203,48 @@ func (h *Health) stuck(samples []survey.Sample) {
 // saturated finds axes at the end of their range: by the stated range, and by
 // the codes that chips give on overflow, which need the scale.
 func (h *Health) saturated(samples []survey.Sample, o HealthOptions) {
+	few := max(3, len(samples)/50)
 	for k := range 3 {
-		full, code := 0, 0
+		full := 0
 		for _, s := range samples {
-			v := axis(s.B, k)
-			if o.RangeUT > 0 && math.Abs(v) >= 0.98*o.RangeUT {
+			if o.RangeUT > 0 && math.Abs(axis(s.B, k)) >= 0.98*o.RangeUT {
 				full++
 			}
-			if o.ScaleUT > 0 && overflowCode(v/o.ScaleUT) {
-				code++
-			}
 		}
-		few := max(3, len(samples)/50)
-		h.Saturated[k] = full >= few || code >= few
+		h.Saturated[k] = full >= few || o.ScaleUT > 0 && overflows(samples, k, o.ScaleUT) >= few
 	}
 	if h.Saturated != [3]bool{} {
 		h.say("saturated", true, "axis %s is at the end of its range: a magnet is too near, or the sensor's range is set too small", axesNamed(h.Saturated))
 	}
 }
 
-// overflowCode knows the values that chips give instead of a reading.
+// overflows counts the samples in which axis k holds a value that chips give
+// instead of a reading. Those of 12-bit chips count only where nothing on the
+// axis exceeds 12 bits, since a finer chip may well read them.
 // Sources: HMC5883L data sheet, p. 15 (-4096) and the ends of its 12 bits;
 // the ends of 16-bit registers.
-func overflowCode(raw float64) bool {
-	n := math.Round(raw)
-	if math.Abs(raw-n) > 1e-6*max(1, math.Abs(raw)) {
-		return false
+func overflows(samples []survey.Sample, k int, scaleUT float64) int {
+	n12, n16, twelve := 0, 0, true
+	for _, s := range samples {
+		raw := axis(s.B, k) / scaleUT
+		n := math.Round(raw)
+		if math.Abs(raw-n) > 1e-6*max(1, math.Abs(raw)) {
+			return 0 // no counts
+		}
+		switch {
+		case n == -4096 || n == -2048 || n == 2047:
+			n12++
+		case n == -32768 || n == 32767:
+			n16++
+			twelve = false
+		case n < -2048 || n > 2047:
+			twelve = false
+		}
 	}
-	switch n {
-	case -4096, -2048, 2047, -32768, 32767:
-		return true
+	if twelve {
+		return n12
 	}
-	return false
+	return n16
 }
 
 func axis(v r3.Vec, k int) float64 { return [3]float64{v.X, v.Y, v.Z}[k] }

@@ -155,3 +155,13 @@ func TestWiggle(t *testing.T) {
 		t.Error("no samples were taken for a result")
 	}
 }
+
+// A finer chip that happens to read about 2047 counts is not at its end.
+func TestFineChipNearTwelveBits(t *testing.T) {
+	const scale = 0.03333
+	s := still(400, 50, 6*scale, r3.Vec{X: 2047 * scale, Y: 1, Z: 2}, 4)
+	each(s, func(v *r3.Vec) { v.X = math.Round(v.X/scale) * scale })
+	if h := Assess(s, Counters{}, HealthOptions{ScaleUT: scale}); h.Saturated != [3]bool{} {
+		t.Errorf("%v", h.Remarks)
+	}
+}

@@ -64,9 +64,12 @@ type Source interface {
 }
 
 // Monitor is what the sources of this package can tell about themselves
-// besides their items. Both methods may be called at any time from any
+// besides their items. The methods may be called at any time from any
 // goroutine.
 type Monitor interface {
+	// Now is the present time on the clock of the samples: of a port the seconds
+	// since it was opened, of a recorded stream the time it has reached.
+	Now() float64
 	Counters() Counters
 	Guess() (Guess, bool) // false: not decided yet
 }
