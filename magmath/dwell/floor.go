@@ -98,7 +98,8 @@ func (f *Floor) SD() (r3.Vec, bool) {
 	for k := range 3 {
 		w := slices.Clone(f.windows[k])
 		slices.Sort(w)
-		out[k] = max(w[int(floorQuantile*float64(len(w)))]*young, f.step[k]/2)
+		at := min(int(math.Ceil(floorQuantile*float64(len(w)))), len(w)-1)
+		out[k] = max(w[at]*young, f.step[k]/2)
 	}
 	return vec(out), true
 }

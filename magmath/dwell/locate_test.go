@@ -26,7 +26,7 @@ func TestLocateEfficiency(t *testing.T) {
 	for _, phi := range []float64{0, 0.6} {
 		noise := newAR1(1, phi)
 		var plain, robust float64
-		for range trials(4000, 800) {
+		for range trials(2500, 800) {
 			s := noise.still(120, 50, somewhere, 0.2)
 			est := mustLocate(t, s)
 			cols := columns(s.B)
@@ -55,7 +55,7 @@ func TestLocateCoverage(t *testing.T) {
 		{0.6, 0.90, 0.985, 40},
 	} {
 		noise := newAR1(2, c.phi)
-		count, runs := 0, trials(3000, 800)
+		count, runs := 0, trials(2000, 600)
 		df, width := 0.0, 0.0
 		for range runs {
 			est := mustLocate(t, noise.still(c.n, 50, somewhere, 0.2))

@@ -25,7 +25,7 @@ type RestOptions struct {
 // practice, no source; false alarms are measured in the tests.
 func DefaultRestOptions() RestOptions {
 	return RestOptions{
-		LeastUT: 0.05, MostUT: 1.5, Sigmas: 6,
+		LeastUT: 0.05, MostUT: 1.5, Sigmas: 6.5,
 		SettleS: 0.5, WindowS: 0.4, TrackS: 10, LongestS: 2, LargestUT: 10,
 	}
 }
