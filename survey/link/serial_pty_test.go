@@ -14,7 +14,6 @@ import (
 	"time"
 
 	"github.com/creack/pty"
-	"gonum.org/v1/gonum/spatial/r3"
 )
 
 // board is the far end of a pseudo-terminal.
@@ -88,14 +87,6 @@ func readings(n int) func(Item) bool {
 		}
 		return n <= 0
 	}
-}
-
-func lines(vs []r3.Vec, end string) string {
-	var b strings.Builder
-	for _, v := range vs {
-		fmt.Fprintf(&b, "%.3f,%.3f,%.3f%s", v.X, v.Y, v.Z, end)
-	}
-	return b.String()
 }
 
 func TestPortBurstsAndSingleBytes(t *testing.T) {

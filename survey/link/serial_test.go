@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 	"strings"
@@ -12,7 +13,16 @@ import (
 	"time"
 
 	"go.bug.st/serial"
+	"gonum.org/v1/gonum/spatial/r3"
 )
+
+func lines(vs []r3.Vec, end string) string {
+	var b strings.Builder
+	for _, v := range vs {
+		fmt.Fprintf(&b, "%.3f,%.3f,%.3f%s", v.X, v.Y, v.Z, end)
+	}
+	return b.String()
+}
 
 // fakePort gives its text once and then nothing, or its error.
 type fakePort struct {
