@@ -5,53 +5,9 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
-	"gonum.org/v1/gonum/stat/distuv"
 
 	"quietmount/magmath"
 )
-
-// Options are what is known of the probe beforehand, and policy.
-type Options struct {
-	FloorUT      float64 // the probe's own noise, standard deviation of one sample an axis; 0: unknown
-	ResolutionUT float64 // quantisation step; 0: unknown, taken from the smallest step seen
-
-	FallbackResolutionUT float64 // step assumed of values all alike with no step known
-	FallbackNoiseUT      float64 // noise assumed of a single sample with no floor known
-	MaxResolutionUT      float64 // a larger gap between values is not taken for a quantisation step
-	SpikeSigmas          float64 // a sample this many robust deviations off is a spike
-	DriftP               float64 // drift is remarked under this probability
-}
-
-// DefaultOptions assume nothing of the probe. The fallback step is the
-// coarsest of the common module chips (0.3 uT; from memory); the other
-// figures are common practice, no source.
-func DefaultOptions() Options {
-	return Options{
-		FallbackResolutionUT: 0.3,
-		FallbackNoiseUT:      1,
-		MaxResolutionUT:      1,
-		SpikeSigmas:          4.5,
-		DriftP:               0.001,
-	}
-}
-
-// withDefaults fills in what is zero or nonsense.
-func (o Options) withDefaults() Options {
-	d := DefaultOptions()
-	positive := func(v *float64, otherwise float64) {
-		if !(*v > 0) || math.IsInf(*v, 0) {
-			*v = otherwise
-		}
-	}
-	positive(&o.FloorUT, 0)
-	positive(&o.ResolutionUT, 0)
-	positive(&o.FallbackResolutionUT, d.FallbackResolutionUT)
-	positive(&o.FallbackNoiseUT, d.FallbackNoiseUT)
-	positive(&o.MaxResolutionUT, d.MaxResolutionUT)
-	positive(&o.SpikeSigmas, d.SpikeSigmas)
-	positive(&o.DriftP, d.DriftP)
-	return o
-}
 
 // Estimate is the field of one dwell.
 type Estimate struct {
@@ -179,84 +135,6 @@ func scales(cols [3][]float64, step [3]float64, o Options) (centre, scale [3]flo
 	return centre, scale
 }
 
-// findSpikes marks samples more than sigmas off on any axis. Few samples give
-// a poor scale, so that the limit is wider for them. No more than half are
-// ever marked.
-func findSpikes(cols [3][]float64, centre, scale [3]float64, sigmas float64) (mask []bool, count int) {
-	n := len(cols[0])
-	limit := sigmas * (1 + 10/float64(n))
-	mask = make([]bool, n)
-	for i := range n {
-		for k := range 3 {
-			if math.Abs(cols[k][i]-centre[k]) > limit*scale[k] {
-				mask[i] = true
-			}
-		}
-		if mask[i] {
-			count++
-		}
-	}
-	if 2*count > n {
-		return make([]bool, n), 0
-	}
-	return mask, count
-}
-
-// without is x less the marked samples.
-func without(x []float64, mask []bool) []float64 {
-	out := make([]float64, 0, len(x))
-	for i, v := range x {
-		if !mask[i] {
-			out = append(out, v)
-		}
-	}
-	return out
-}
-
-// bridge puts the marked places back into u by straight lines between their
-// neighbours, so that leaving a spike out does not cut the autocorrelation.
-func bridge(u []float64, mask []bool) []float64 {
-	if len(u) == len(mask) {
-		return u
-	}
-	out := make([]float64, len(mask))
-	next := 0
-	for i, bad := range mask {
-		if !bad {
-			out[i] = u[next]
-			next++
-		}
-	}
-	for i := 0; i < len(mask); i++ {
-		if !mask[i] {
-			continue
-		}
-		end := i
-		for end < len(mask) && mask[end] {
-			end++
-		}
-		fillGap(out, i, end)
-		i = end
-	}
-	return out
-}
-
-func fillGap(x []float64, from, to int) {
-	left, right := 0.0, 0.0
-	switch {
-	case from > 0 && to < len(x):
-		left, right = x[from-1], x[to]
-	case from > 0:
-		left, right = x[from-1], x[from-1]
-	case to < len(x):
-		left, right = x[to], x[to]
-	}
-	for i := from; i < to; i++ {
-		f := float64(i-from+1) / float64(to-from+1)
-		x[i] = left + f*(right-left)
-	}
-}
-
 // setCov sets Cov, DF and Effective from the influences. Readings of one or
 // two neighbouring values say too little of the noise to trust its help
 // against rounding: asleep is the full variance of rounding for those axes.
@@ -295,44 +173,6 @@ func ratio(a, b float64) float64 {
 		return 1
 	}
 	return a / b
-}
-
-// setDrift fits a straight line an axis by least squares and tests its slope
-// against the long-run noise about it, the three axes together by
-// Bonferroni's inequality.
-func (e *Estimate) setDrift(ts []float64, u [3][]float64) {
-	mt, sd := Moments(ts)
-	n := len(ts)
-	if n < 8 || sd == 0 {
-		return
-	}
-	stt := sd * sd * float64(n-1)
-	var slope [3]float64
-	var rest [3][]float64
-	for k := range 3 {
-		for i, t := range ts {
-			slope[k] += (t - mt) * u[k][i] / stt
-		}
-		rest[k] = make([]float64, n)
-		for i, t := range ts {
-			rest[k][i] = u[k][i] - slope[k]*(t-mt)
-		}
-	}
-	lr := estimateLongRun(rest)
-	e.Drift = vec(slope)
-	for k := range 3 {
-		e.DriftP = min(e.DriftP, 3*twoSided(slope[k], lr.omega[k][k]/stt, lr.df))
-	}
-}
-
-// twoSided is the probability of a value as far from zero as v, given its
-// variance with df degrees of freedom. Without variance it is 1.
-func twoSided(v, variance, df float64) float64 {
-	if !(variance > 0) {
-		return 1
-	}
-	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}
-	return min(1, 2*t.CDF(-math.Abs(v)/math.Sqrt(variance)))
 }
 
 // remark writes the warnings.
