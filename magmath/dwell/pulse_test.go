@@ -24,6 +24,7 @@ type hand struct {
 	spikes  float64 // fraction of samples
 	beat    float64 // amplitude of a fast wave while on
 	warm    float64 // uT/s while on
+	rampS   float64 // the load takes this long to reach its current
 	pulses  int
 }
 
@@ -60,7 +61,7 @@ func (h *hand) capture(d r3.Vec) PulsedSeries {
 		label := Off
 		if on {
 			label = On
-			b = r3.Add(b, field)
+			b = r3.Add(b, r3.Scale(min(1, (ts-since+1e-9)/max(h.rampS, 1e-9)), field))
 			b.Y += h.beat*math.Sin(2*math.Pi*7.3*ts) + h.warm*(ts-since)
 		}
 		if h.rng.Float64() < h.spikes {
@@ -182,6 +183,20 @@ func TestPulseQuietRun(t *testing.T) {
 		}
 	}
 	between(t, "coverage", float64(count)/90, 0.88, 1)
+}
+
+// A load that takes 0.4 s to come up, and a hand that is late by a spread of
+// 0.15 s, do not water a middling step down: what follows an edge is dropped.
+func TestPulseDropsEdges(t *testing.T) {
+	h := newHand(54)
+	h.rampS, h.jitter = 0.4, 0.15
+	d := r3.Vec{X: 0.6, Y: -0.5, Z: 0.4}
+	lag := Lag{MeanS: h.lag, SDS: h.jitter, Source: FromPrompts}
+	part, runs := 0.0, trials(100, 40)
+	for range runs {
+		part += r3.Dot(mustPulse(t, h.prompted(d), lag).Diff, d) / r3.Norm2(d) / float64(runs)
+	}
+	between(t, "part of the step that is seen", part, 0.98, 1.02)
 }
 
 // Labels need no lag, and a label per sample or a current give the same.
