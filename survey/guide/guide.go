@@ -46,6 +46,7 @@ type Walk struct {
 
 	ts        float64 // time of the last sample
 	started   bool    // ts means something
+	firstTS   float64 // time of the first sample
 	saidTS    float64 // last Moving or Resting
 	moved     bool    // away from the last capture's place
 	unseen    bool    // the link was down since: a different level counts as moved
@@ -240,7 +241,7 @@ func (w *Walk) see(ts float64) {
 		return
 	}
 	if !w.started {
-		w.ts, w.started = ts, true
+		w.ts, w.firstTS, w.started = ts, ts, true
 	}
 	w.ts = max(w.ts, ts)
 }

@@ -132,8 +132,8 @@ func distinct(samples []survey.Sample, axis int) int {
 }
 
 // changed refuses a dwell during which the field changed by more than the
-// rules allow. The accelerometer, else the magnitude (which a turn leaves
-// alone), tells a moved probe from a changed field.
+// rules allow. The magnitude, which a turn leaves alone, tells a moved probe
+// from a changed field; so does the accelerometer where it is in doubt.
 func (w *Walk) changed(d *dwellState) verdict {
 	c, ok := dwell.Changed(dwell.Series{TS: timesOf(d.samples), B: d.b}, dwell.Options{})
 	by := r3.Norm(c.By)
@@ -143,7 +143,7 @@ func (w *Walk) changed(d *dwellState) verdict {
 	from, to := c.FromTS-d.start, c.ToTS-d.start
 	before, during := d.around(c.FromTS, c.ToTS, c.Shape == dwell.Drift)
 	switch {
-	case angleDeg(before.acc, during.acc) > tippedDeg, !hasAcc(d.samples) && turnLike(before.b, during.b):
+	case turnLike(before.b, during.b, 0.25), angleDeg(before.acc, during.acc) > tippedDeg && turnLike(before.b, during.b, 0.6):
 		return refuse(CodeMoved, msgMoved(from, by))
 	case c.Shape == dwell.Visit:
 		return refuse(CodeChanged, msgCameAndWent(from, to, by))
@@ -181,13 +181,10 @@ type level struct {
 	acc r3.Vec // zero where none was sent
 }
 
-// turnLike reports whether b comes from a mostly by turning.
-func turnLike(a, b r3.Vec) bool {
-	return math.Abs(r3.Norm(a)-r3.Norm(b)) < 0.25*r3.Norm(r3.Sub(a, b))
-}
-
-func hasAcc(samples []survey.Sample) bool {
-	return slices.ContainsFunc(samples, func(s survey.Sample) bool { return s.Has&survey.HasAcc != 0 })
+// turnLike reports whether b comes from a mostly by turning: the magnitude
+// accounts for less than share of the change.
+func turnLike(a, b r3.Vec, share float64) bool {
+	return math.Abs(r3.Norm(a)-r3.Norm(b)) < share*r3.Norm(r3.Sub(a, b))
 }
 
 // angleDeg is the angle between two vectors; 0 if one is nothing.
@@ -344,7 +341,7 @@ func (w *Walk) wandered(off []level, stepUT float64) verdict {
 	half := len(off) / 2
 	early, late := off[:half], off[len(off)-half:]
 	by := r3.Norm(r3.Sub(medianLevel(late), medianLevel(early)))
-	if by > w.rules.PulseMoveUT+0.5*stepUT+2*successiveNoise(w.dwell.b) {
+	if by > w.rules.PulseMoveUT+0.25*stepUT+2*successiveNoise(w.dwell.b) {
 		return refuse(CodeMoved, msgPulseMoved(by))
 	}
 	if deg := angleDeg(off[0].acc, off[len(off)-1].acc); deg > w.rules.PulseMoveDeg {

@@ -85,7 +85,7 @@ func msgUnsteadySpread(spreadUT, noiseUT float64) string {
 }
 
 func msgMoved(at, byUT float64) string {
-	return fmt.Sprintf("the probe moved or turned %.1f s into the dwell (by %.2g uT)", at, byUT)
+	return fmt.Sprintf("the probe moved or turned, or something magnetic did, %.1f s into the dwell (by %.2g uT)", at, byUT)
 }
 
 func msgChanged(at, byUT float64) string {

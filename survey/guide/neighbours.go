@@ -8,6 +8,8 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath"
+	"quietmount/magmath/fieldmap"
 	"quietmount/survey"
 )
 
@@ -22,7 +24,8 @@ type place struct {
 }
 
 // places are the stations captured so far, the latest capture of each, the
-// base apart. With an earlier run, only stations that it knows are of use.
+// base apart, in the order of their captures. With an earlier run, only
+// stations that it knows are of use.
 func (w *Walk) places() []place {
 	latest := map[string]place{}
 	for _, c := range w.captures {
@@ -50,48 +53,56 @@ func (w *Walk) prior(station string) (r3.Vec, bool) {
 	return b, ok
 }
 
-// local is the field about a place as its neighbours have it: a Gaussian
-// process with the Matern 3/2 covariance and an unknown mean, of a scale that
-// the neighbours themselves show.
-//
-// Source: Rasmussen and Williams 2006, Gaussian Processes for Machine
-// Learning, eqs. 2.25, 2.26 and 4.17; the leave-one-out residuals, eqs. 5.12.
-type local struct {
-	from   []place
-	inv    *mat.Dense // of the unit covariance
-	weight []float64  // inverse times the values, three an entry
-	range_ float64    // mm
-	scale  float64    // variance of a component, uT^2
-}
-
 // How the neighbours are looked at; common practice, no source.
 const (
-	fewNeighbours  = 5    // under this nothing is said
-	mostNeighbours = 24   // nearer ones speak for all
-	localNugget    = 0.01 // of the variance: the hand and the mark
-	meanVariance   = 100  // of the unknown mean, in variances
+	fewNeighbours  = 6    // under this nothing is said
+	mostNeighbours = 28   // the nearest speak for all
+	handShare      = 0.05 // of the field's spread: the hand and the mark
+	handUT         = 1.3  // and at least this: 1.5 degrees of hand in 50 uT
 )
 
-// newLocal fits the places nearest to at. ok is false where there are too few
-// or they cannot be told apart.
-func newLocal(places []place, at r3.Vec, noiseUT float64) (l *local, ok bool) {
+// model is the field as the stations near a capture have it: a uniform field
+// and a harmonic one from sources under the surface.
+type model struct {
+	from    []place
+	spacing float64
+	uniform r3.Vec
+	kernel  fieldmap.Mirrored
+	m       *fieldmap.Map
+	left    fieldmap.LeftOut
+}
+
+// newModel fits the places nearest to at; ok is false where they are too few
+// or cannot be told apart. The depth of the sources is the one that predicts
+// left-out places best, by the median, so that one wrong place does not
+// choose it.
+func newModel(places []place, at r3.Vec) (best *model, ok bool) {
 	near := slices.Clone(places)
 	slices.SortStableFunc(near, func(a, b place) int {
 		return cmp.Compare(r3.Norm(r3.Sub(a.at, at)), r3.Norm(r3.Sub(b.at, at)))
 	})
 	near = near[:min(len(near), mostNeighbours)]
-	if len(near) < fewNeighbours {
+	spacing := meanNearest(near)
+	if len(near) < fewNeighbours || !(spacing > 0) {
 		return nil, false
 	}
-	l = &local{from: near, range_: 2.5 * meanNearest(near)}
-	if !(l.range_ > 0) {
-		return nil, false
+	score := math.Inf(1)
+	for _, depth := range [3]float64{0.5, 0.9, 1.6} {
+		m := &model{from: near, spacing: spacing, kernel: fieldmap.Mirrored{SurfaceZMM: lowest(near), LogDepth: math.Log(depth * spacing)}}
+		if s, err := m.fit(); err == nil && s < score {
+			best, score = m, s
+		}
 	}
-	if !l.solve() {
-		return nil, false
+	return best, best != nil
+}
+
+// lowest is the z of the lowest place.
+func lowest(p []place) float64 {
+	z := math.Inf(-1)
+	for _, q := range p {
+		z = max(z, q.at.Z)
 	}
-	l.scale = max(l.robustScale(), noiseUT*noiseUT)
-	return l, true
+	return z
 }
 
 // meanNearest is the mean way from a place to the one nearest to it.
@@ -109,79 +120,108 @@ func meanNearest(p []place) float64 {
 	return sum / float64(len(p))
 }
 
-// covariance is the unit covariance between two places, the unknown mean
-// included.
-func (l *local) covariance(a, b r3.Vec) float64 {
-	r := math.Sqrt(3) * r3.Norm(r3.Sub(a, b)) / l.range_
-	return (1+r)*math.Exp(-r) + meanVariance
+// fit conditions the field on the places and returns the median residual of a
+// place left out. The field's spread is first guessed, then taken from the
+// residuals.
+func (m *model) fit() (float64, error) {
+	b := make([]r3.Vec, len(m.from))
+	for i, p := range m.from {
+		b[i] = p.b
+	}
+	m.uniform = medianVec(b)
+	var spread []float64
+	for _, v := range b {
+		spread = append(spread, r3.Norm(r3.Sub(v, m.uniform))/math.Sqrt(3))
+	}
+	m.kernel.LogSD = math.Log(max(1.5*median(spread), handUT))
+	if err := m.condition(); err != nil {
+		return 0, err
+	}
+	m.rescale()
+	if err := m.condition(); err != nil {
+		return 0, err
+	}
+	var off []float64
+	for _, r := range m.left.Residual {
+		off = append(off, r3.Norm(r))
+	}
+	return median(off), nil
 }
 
-func (l *local) solve() bool {
-	n := len(l.from)
-	k := mat.NewSymDense(n, nil)
-	for i := range n {
-		for j := i; j < n; j++ {
-			k.SetSym(i, j, l.covariance(l.from[i].at, l.from[j].at))
-		}
-		k.SetSym(i, i, k.At(i, i)+localNugget)
-	}
-	var chol mat.Cholesky
-	if !chol.Factorize(k) {
-		return false
-	}
-	var inv mat.SymDense
-	if chol.InverseTo(&inv) != nil {
-		return false
-	}
-	l.inv = mat.DenseCopyOf(&inv)
-	l.weight = make([]float64, 3*n)
-	for i := range n {
-		for j := range n {
-			for axis := range 3 {
-				l.weight[3*i+axis] += l.inv.At(i, j) * component(l.from[j].b, axis)
-			}
-		}
-	}
-	return true
-}
-
-// robustScale is the variance of a component as the leave-one-out residuals
-// show it, by their upper quartile: a few bold stations count, one wrong one
-// does not.
-func (l *local) robustScale() float64 {
-	u := make([]float64, 0, len(l.weight))
-	for i := range l.from {
-		sum := 0.0
-		for axis := range 3 {
-			r := l.weight[3*i+axis]
-			sum += r * r / l.inv.At(i, i)
-		}
-		u = append(u, sum/3)
+// rescale brings the field's spread to what the residuals show.
+func (m *model) rescale() {
+	// The upper quartile of a chi-squared of three degrees of freedom over
+	// three is 1.37: a few bold stations count, one wrong one does not.
+	u := make([]float64, len(m.from))
+	for i := range u {
+		u[i] = mahalanobis(m.left.Residual[i], m.left.Cov[i]) / 3
 	}
 	slices.Sort(u)
-	// The upper quartile of a chi-squared with three degrees of freedom, by
-	// three, is 1.37.
-	return u[3*len(u)/4] / 1.37
+	m.kernel.LogSD += 0.5 * math.Log(max(u[3*len(u)/4]/1.37, 0.05))
 }
 
-// at predicts the field at a place: its mean and the variance of a component,
-// a reading's own scatter included.
-func (l *local) at(p r3.Vec) (r3.Vec, float64) {
-	n := len(l.from)
-	k := make([]float64, n)
-	var mean [3]float64
-	for i := range n {
-		k[i] = l.covariance(l.from[i].at, p)
-		for axis := range 3 {
-			mean[axis] += k[i] * l.weight[3*i+axis]
+func (m *model) condition() (err error) {
+	d := fieldmap.Data{}
+	sd := max(handUT, handShare*math.Exp(m.kernel.LogSD))
+	blocks := make([]magmath.Mat3, len(m.from))
+	for i, p := range m.from {
+		d.At, d.B = append(d.At, p.at), append(d.B, r3.Sub(p.b, m.uniform))
+		blocks[i] = magmath.Diagonal(sd*sd, sd*sd, sd*sd)
+	}
+	d.Noise = fieldmap.BlockNoise(blocks)
+	if m.m, err = fieldmap.Condition(d, m.kernel); err != nil {
+		return err
+	}
+	m.left = m.m.LeaveOneOut()
+	if len(m.left.Residual) != len(m.from) {
+		return fieldmap.ErrSingular
+	}
+	return nil
+}
+
+// without is the model with the same spread and depth, some places left out.
+func (m *model) without(names ...string) (*model, error) {
+	out := &model{spacing: m.spacing, uniform: m.uniform, kernel: m.kernel}
+	for _, p := range m.from {
+		if !slices.Contains(names, p.name) {
+			out.from = append(out.from, p)
 		}
 	}
-	used := 0.0
-	for i := range n {
-		for j := range n {
-			used += k[i] * l.inv.At(i, j) * k[j]
+	return out, out.condition()
+}
+
+// fit is a reading seen against a prediction.
+type fit struct {
+	off      r3.Vec       // reading less prediction
+	cov      magmath.Mat3 // of that
+	distance float64      // squared, in standard deviations
+}
+
+func newFit(off r3.Vec, cov magmath.Mat3) fit { return fit{off, cov, mahalanobis(off, cov)} }
+
+// at is the fit of a reading at a place of which the model knows nothing.
+func (m *model) at(p, reading r3.Vec) fit {
+	mean, cov := m.m.At(p)
+	sd := max(handUT, handShare*math.Exp(m.kernel.LogSD))
+	return newFit(r3.Sub(r3.Sub(reading, m.uniform), mean), cov.Add(magmath.Diagonal(sd*sd, sd*sd, sd*sd)))
+}
+
+// mahalanobis is v^T c^-1 v; infinite where c is not positive definite.
+func mahalanobis(v r3.Vec, c magmath.Mat3) float64 {
+	s := mat.NewSymDense(3, nil)
+	for i := range 3 {
+		for j := i; j < 3; j++ {
+			s.SetSym(i, j, (c[i][j]+c[j][i])/2)
 		}
 	}
-	unit := 1 + meanVariance + localNugget - used
-	return r3.Vec{X: mean[0], Y: mean[1], Z: mean[2]}, l.scale * max(unit, localNugget)
+	var chol mat.Cholesky
+	if !chol.Factorize(s) {
+		return math.Inf(1)
+	}
+	x := mat.NewVecDense(3, []float64{v.X, v.Y, v.Z})
+	var y mat.VecDense
+	if chol.SolveVecTo(&y, x) != nil {
+		return math.Inf(1)
+	}
+	return mat.Dot(x, &y)
 }

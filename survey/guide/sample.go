@@ -72,12 +72,28 @@ func (w *Walk) whileMoving(b r3.Vec, rest dwell.State) []Event {
 // under way when a script moved the probe come in.
 func (w *Walk) whileSettling(b r3.Vec, rest dwell.State) []Event {
 	switch {
-	case rest.AtRest && w.ts-w.settleTS >= w.rules.HandAwayS:
+	case rest.AtRest && w.ts-max(w.settleTS, rest.SinceTS) >= w.handAway():
 		return w.startDwell()
 	case !rest.AtRest && w.ts-w.settleTS >= w.rules.SettleS:
 		return w.abandon(CodeUnsteady, msgUnsteady(w.rules.SettleS))
 	}
 	return w.say(b, false, 0)
+}
+
+// A stream younger than this says little of the probe's noise yet, so that
+// slow movement may pass for rest; then rest has to last this many times
+// longer.
+const (
+	youngS      = 5
+	youngFactor = 3
+)
+
+// handAway is how long rest has to last before a dwell by command.
+func (w *Walk) handAway() float64 {
+	if w.ts-w.firstTS < youngS {
+		return youngFactor * w.rules.HandAwayS
+	}
+	return w.rules.HandAwayS
 }
 
 // startDwell begins to keep samples. A pulsed dwell begins with the load off.

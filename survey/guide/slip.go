@@ -2,6 +2,7 @@ package guide
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -15,112 +16,86 @@ type slipKey struct {
 }
 
 // How sure the guide is before it names a slip. The figures are by simulation
-// over fields with magnets beside the stations (see the tests): an honest
-// walk is hardly ever accused.
+// over fields with magnets under and beside the stations (see the tests): an
+// honest walk is hardly ever accused.
 const (
-	slipSurprise = 4.0  // standard deviations off, together
-	slipFit      = 3.0  // and the slip explains it to within these
-	slipShare    = 0.35 // and to within this share of the surprise
-	slipGain     = 14.0 // log likelihood gained
-	slipNoiseUT  = 1.3  // least scale: 1.5 degrees of hand in 50 uT
-	slipReach    = 1.6  // spacings to a mark that could be taken for this one
+	slipSurprise = 20.0  // squared standard deviations off; three degrees of freedom
+	slipFit      = 12.0  // and the slip explains it to within these
+	slipShare    = 0.35  // and to within this share of the residual's length
+	liftSurprise = 120.0 // for a lifted probe, which a bold field looks like
+	liftUT       = 30.0  // and the departure from the base that is missed
+	slipReach    = 1.6   // spacings to a mark that could be taken for this one
 )
 
 // slips compares the new capture, and those near it, with what their
-// neighbours predict. At most one slip is named for a capture, once.
+// neighbours predict. Of those, only the one that surprises most is looked
+// into: a wrong reading makes its neighbours look wrong too.
 func (w *Walk) slips(c *survey.Capture) []Event {
-	if c.Visit == survey.VisitBase {
+	places := slices.DeleteFunc(w.places(), func(p place) bool {
+		return w.warned[slipKey{"", p.capture}]
+	})
+	m, ok := newModel(places, c.At)
+	if !ok {
 		return nil
 	}
-	places := w.places()
-	var out []Event
-	for _, i := range w.affected(places, c) {
-		code, why := w.slip(places, i)
-		key := slipKey{code, places[i].capture}
-		if code == "" || w.warned[key] {
-			continue
-		}
-		w.warned[key] = true
-		e := warn(code, why)
-		e.Station = survey.Station{Name: places[i].name, At: places[i].at}
-		out = append(out, e)
+	i := m.mostSurprising(c.At, slipReach*m.spacing)
+	if i < 0 {
+		return nil
 	}
-	return out
+	code, why := w.slip(m, i)
+	if code == "" {
+		return nil
+	}
+	p := m.from[i]
+	w.warned[slipKey{"", p.capture}] = true
+	e := warn(code, why)
+	e.Station = survey.Station{Name: p.name, At: p.at}
+	return []Event{e}
 }
 
-// affected are the indices of the new capture and of its near neighbours,
-// which it makes better known.
-func (w *Walk) affected(places []place, c *survey.Capture) []int {
-	reach := slipReach * meanNearest(places)
-	var out []int
-	for i, p := range places {
-		if p.capture == c.Number || r3.Norm(r3.Sub(p.at, c.At)) <= reach {
-			out = append(out, i)
-		}
-	}
-	return out
-}
-
-// slip names the likeliest slip at place i, or nothing.
-func (w *Walk) slip(places []place, i int) (code, why string) {
-	p := places[i]
-	others := without(places, i, -1)
-	l, ok := newLocal(others, p.at, slipNoiseUT)
-	if !ok {
-		return "", ""
-	}
-	mean, variance := l.at(p.at)
-	now := fitOf(p.b, mean, variance)
-	if now.sigmas() < slipSurprise {
-		return "", ""
-	}
-	best := slipGain
-	try := func(f fit, c, text string) {
-		if gain := now.against(f); gain > best {
-			best, code, why = gain, c, text
+// mostSurprising is the index of the place within reach that fits its
+// neighbours worst; -1 where none is surprising.
+func (m *model) mostSurprising(at r3.Vec, reach float64) int {
+	worst, index := slipSurprise, -1
+	for i, p := range m.from {
+		d := mahalanobis(m.left.Residual[i], m.left.Cov[i])
+		if r3.Norm(r3.Sub(p.at, at)) <= reach && d > worst {
+			worst, index = d, i
 		}
 	}
-	w.tryTurns(p, mean, variance, try)
-	w.tryLifted(p, mean, variance, try)
-	w.tryMarks(places, i, l, try)
-	return code, why
+	return index
 }
 
-// fit is a reading seen against a prediction.
-type fit struct {
-	off      float64 // length of the residual, uT
-	variance float64 // of a component
-
+// explanation gathers the slips that would explain a reading; the best wins.
+type explanation struct {
+	now       fit
+	best      float64
+	code, why string
 }
 
-func fitOf(b, mean r3.Vec, variance float64) fit {
-	return fit{r3.Norm(r3.Sub(b, mean)), variance}
-}
-
-// sigmas is the residual in standard deviations.
-func (f fit) sigmas() float64 { return f.off / math.Sqrt(f.variance) }
-
-// logLikelihood is that of a normal vector, constants left out.
-func (f fit) logLikelihood() float64 {
-	return -0.5*f.off*f.off/f.variance - 1.5*math.Log(f.variance)
-}
-
-// against is the log likelihood that an explanation gains over f; minus
-// infinity where it does not explain enough.
-func (f fit) against(better fit) float64 {
-	if better.sigmas() > slipFit || better.off > slipShare*f.off {
-		return math.Inf(-1)
+func (x *explanation) try(f fit, code, why string) {
+	if f.distance > slipFit || r3.Norm(f.off) > slipShare*r3.Norm(x.now.off) || f.distance >= x.best {
+		return
 	}
-	return better.logLikelihood() - f.logLikelihood()
+	x.best, x.code, x.why = f.distance, code, why
+}
+
+// slip names the likeliest slip at place i of the model, or nothing.
+func (w *Walk) slip(m *model, i int) (code, why string) {
+	x := &explanation{now: newFit(m.left.Residual[i], m.left.Cov[i]), best: math.Inf(1)}
+	w.tryTurns(m.from[i], x)
+	w.tryLifted(m.from[i], x)
+	w.tryMarks(m, i, x)
+	return x.code, x.why
 }
 
 // tryTurns sees whether the reading fits once the probe is turned back about
 // the vertical by a quarter or a half.
-func (w *Walk) tryTurns(p place, mean r3.Vec, variance float64, try func(fit, string, string)) {
-	b := r3.Add(p.b, p.prior)
+func (w *Walk) tryTurns(p place, x *explanation) {
+	reading := r3.Add(p.b, p.prior)
 	for _, deg := range []int{180, 90, -90} {
-		turned := r3.Sub(turnZ(b, deg), p.prior)
-		try(fitOf(turned, mean, variance), CodeTurnedArrow, msgTurned(p.name, deg))
+		change := r3.Sub(turnZ(reading, deg), reading)
+		x.try(newFit(r3.Add(x.now.off, change), x.now.cov), CodeTurnedArrow, msgTurned(p.name, deg))
 	}
 }
 
@@ -138,70 +113,68 @@ func turnZ(b r3.Vec, deg int) r3.Vec {
 }
 
 // tryLifted sees whether the reading is a faint picture of what the
-// neighbours predict: the same departure from the base, far smaller.
-func (w *Walk) tryLifted(p place, mean r3.Vec, variance float64, try func(fit, string, string)) {
+// neighbours predict: the same departure from the base, but far smaller.
+func (w *Walk) tryLifted(p place, x *explanation) {
 	if w.baseB == nil || len(w.cfg.Prior) > 0 {
 		return
 	}
-	want, got := r3.Sub(mean, *w.baseB), r3.Sub(p.b, *w.baseB)
+	got := r3.Sub(p.b, *w.baseB)
+	want := r3.Sub(got, x.now.off)
 	share := r3.Dot(got, want) / r3.Dot(want, want)
-	if !(share > 0.02) || share > 0.5 {
+	if !(share > 0.02) || share > 0.4 || x.now.distance < liftSurprise || r3.Norm(want) < liftUT {
 		return
 	}
-	try(fitOf(p.b, r3.Add(*w.baseB, r3.Scale(share, want)), variance), CodeLifted, msgLifted(p.name))
+	// A picture seen from higher up also blurs, but only so much.
+	off := r3.Sub(got, r3.Scale(share, want))
+	if r3.Norm(off) < 0.15*r3.Norm(want) {
+		x.try(newFit(off, x.now.cov), CodeLifted, msgLifted(p.name))
+	}
 }
 
 // tryMarks sees whether the reading fits a mark nearby better: one that was
 // not captured yet, or one whose own reading fits here in exchange.
-func (w *Walk) tryMarks(places []place, i int, l *local, try func(fit, string, string)) {
-	p := places[i]
-	reach := slipReach * meanNearest(places)
-	index := map[string]int{}
-	for k, q := range places {
-		index[q.name] = k
+func (w *Walk) tryMarks(m *model, i int, x *explanation) {
+	p := m.from[i]
+	alone, err := m.without(p.name)
+	if err != nil {
+		return
 	}
 	for _, s := range w.marks() {
-		if s.Name == p.name || r3.Norm(r3.Sub(s.At, p.at)) > reach {
+		if s.Name == p.name || r3.Norm(r3.Sub(s.At, p.at)) > slipReach*m.spacing {
 			continue
 		}
-		if k, captured := index[s.Name]; captured {
-			w.trySwap(places, i, k, try)
+		k := slices.IndexFunc(m.from, func(q place) bool { return q.name == s.Name })
+		if k >= 0 {
+			w.trySwap(m, i, k, x)
 			continue
 		}
-		prior, known := w.prior(s.Name)
-		if !known {
-			continue
+		if prior, known := w.prior(s.Name); known && !w.captured(s.Name) {
+			x.try(alone.at(s.At, r3.Sub(r3.Add(p.b, p.prior), prior)), CodeWrongMark, msgWrongMark(p.name, s.Name))
 		}
-		mean, variance := l.at(s.At)
-		reading := r3.Sub(r3.Add(p.b, p.prior), prior)
-		try(fitOf(reading, mean, variance), CodeWrongMark, msgWrongMark(p.name, s.Name))
 	}
+}
+
+// captured reports whether a station has a capture that counts.
+func (w *Walk) captured(station string) bool {
+	return slices.ContainsFunc(w.captures, func(c *survey.Capture) bool { return c.Station == station && c.Void == "" })
 }
 
 // trySwap sees whether the readings of two places fit better the other way
-// round: both must gain by it.
-func (w *Walk) trySwap(places []place, i, k int, try func(fit, string, string)) {
-	p, q := places[i], places[k]
-	l, ok := newLocal(without(places, i, k), p.at, slipNoiseUT)
-	if !ok {
+// round; the poorer of the two fits decides.
+func (w *Walk) trySwap(m *model, i, k int, x *explanation) {
+	p, q := m.from[i], m.from[k]
+	rest, err := m.without(p.name, q.name)
+	if err != nil {
 		return
 	}
-	pMean, pVar := l.at(p.at)
-	qMean, qVar := l.at(q.at)
-	pb, qb := r3.Add(p.b, p.prior), r3.Add(q.b, q.prior)
-	pThere, qHere := fitOf(r3.Sub(pb, q.prior), qMean, qVar), fitOf(r3.Sub(qb, p.prior), pMean, pVar)
-	pNow, qNow := fitOf(p.b, pMean, pVar), fitOf(q.b, qMean, qVar)
-	if pNow.against(qHere)+qNow.against(pThere) > slipGain {
-		// Both fit the other's place: the weaker of the two gains decides.
-		try(worse(pThere, qHere), CodeWrongMark, msgSwapped(p.name, q.name))
+	there := rest.at(q.at, r3.Sub(r3.Add(p.b, p.prior), q.prior))
+	here := rest.at(p.at, r3.Sub(r3.Add(q.b, q.prior), p.prior))
+	if here.distance < rest.at(q.at, q.b).distance {
+		if here.distance > there.distance {
+			there = here
+		}
+		x.try(there, CodeWrongMark, msgSwapped(p.name, q.name))
 	}
-}
-
-func worse(a, b fit) fit {
-	if a.sigmas() > b.sigmas() {
-		return a
-	}
-	return b
 }
 
 // marks are all the marks a probe could stand on.
@@ -217,17 +190,6 @@ func (w *Walk) marks() []survey.Station {
 		if v.Kind != survey.VisitBase && !seen[v.Station.Name] {
 			seen[v.Station.Name] = true
 			out = append(out, v.Station)
-		}
-	}
-	return out
-}
-
-// without leaves out the places i and k.
-func without(places []place, i, k int) []place {
-	out := make([]place, 0, len(places))
-	for j, p := range places {
-		if j != i && j != k {
-			out = append(out, p)
 		}
 	}
 	return out

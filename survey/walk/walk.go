@@ -66,6 +66,9 @@ func Run(ctx context.Context, cfg Config) (Summary, error) {
 		return Summary{}, errors.New("walk: source, walk, writer, face and clock are all needed")
 	}
 	l := &loop{Config: cfg}
+	if stepped, ok := cfg.Source.(Stepped); ok && stepped.Stepped() {
+		return l.end(l.runStepped(ctx))
+	}
 	ctx, cancel := context.WithCancel(ctx)
 	var wg sync.WaitGroup
 	items := make(chan read)
@@ -129,6 +132,35 @@ func (l *loop) run(ctx context.Context, items <-chan read) error {
 			if err := l.item(r); err != nil {
 				return err
 			}
+		}
+	}
+	return nil
+}
+
+// Stepped is a source whose time goes by only when it is read: a simulated
+// module. It is read in the walk's own goroutine, so that what the operator
+// does depends on nothing but the readings.
+type Stepped interface{ Stepped() bool }
+
+func (l *loop) runStepped(ctx context.Context) error {
+	if err := l.handle(l.Walk.Start()); err != nil {
+		return err
+	}
+	for !l.Walk.Over() {
+		if err := l.drain(); err != nil {
+			return err
+		}
+		switch {
+		case l.Walk.Over():
+			return nil
+		case l.starved():
+			return errors.Join(ErrInput, l.stop())
+		case ctx.Err() != nil:
+			return l.stop()
+		}
+		item, err := l.Source.Next(ctx)
+		if err := l.item(read{item, err}); err != nil {
+			return err
 		}
 	}
 	return nil

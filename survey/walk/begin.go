@@ -1,0 +1,224 @@
+package walk
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/geomag"
+	"quietmount/survey"
+	"quietmount/survey/guide"
+)
+
+// Setup says which run is to be begun, or taken up again.
+type Setup struct {
+	Folder     *survey.Folder
+	State      string
+	CurrentA   *float64 // while on; nil: not stated
+	Pulsed     bool
+	Rhythm     survey.Rhythm // zero: guide.DefaultRhythm
+	Substitute bool
+	NoseDeg    *float64 // magnetic direction of the nose; nil: not known
+	Session    string   // empty: the day
+
+	Axes        *magmath.Mat3 // nil: those of the craft file
+	Calibration string        // ID, with Correction
+	Correction  *survey.Correction
+
+	Stations  []string // empty: the craft's own
+	Full      bool     // the whole walk for the background too
+	HandsFree bool
+	Rules     guide.Rules // zero: guide.DefaultRules
+
+	Resume     bool // take up the newest unfinished run of the state
+	Unattended bool // the checklist is shown and not waited for
+	Confirmed  bool // the checklist has been confirmed already
+
+	Port, Decoder, Tool string // for the header
+	Now                 time.Time
+}
+
+// Begun is a run that is ready to be walked. Close its Writer at the end.
+type Begun struct {
+	Writer *survey.RunWriter
+	Walk   *guide.Walk
+	Route  guide.Route
+	About  About
+}
+
+// Plan lays out the route of a set-up without beginning anything.
+func (s Setup) Plan() (guide.Route, error) {
+	if err := s.check(); err != nil {
+		return guide.Route{}, err
+	}
+	stations, err := s.stations()
+	if err != nil {
+		return guide.Route{}, err
+	}
+	return guide.Plan(s.Folder.Craft, guide.PlanOptions{
+		State: s.State, Stations: stations, Full: s.Full || len(stations) > 0,
+		Pulsed: s.Pulsed, Rhythm: s.Rhythm, Rules: s.Rules,
+	})
+}
+
+// Checklist is what is to be confirmed before the first station, fitted things
+// first.
+func (s Setup) Checklist() []string {
+	fitted, cautions := guide.ChecklistFor(s.Folder.Craft, s.State, s.Pulsed)
+	return append(fitted, cautions...)
+}
+
+// Begin plans the walk, opens its run file and readies the guide. Nothing is
+// left behind on an error.
+func Begin(s Setup) (*Begun, error) {
+	route, err := s.Plan()
+	if err != nil {
+		return nil, err
+	}
+	w, stored, err := s.open(route)
+	if err != nil {
+		return nil, err
+	}
+	h := w.Header()
+	walk, err := guide.New(s.config(h, route, stored))
+	if err != nil {
+		return nil, errors.Join(err, w.Close())
+	}
+	return &Begun{
+		Writer: w, Walk: walk, Route: route,
+		About: About{Craft: h.Craft, State: h.State, Run: h.Run, File: w.File()},
+	}, nil
+}
+
+func (s Setup) check() error {
+	craft := s.Folder.Craft
+	if err := craft.State(s.State); err != nil {
+		return err
+	}
+	isLoad := s.State != survey.StateBackground && s.State != survey.StateUnpowered
+	if s.Pulsed && !isLoad {
+		return fmt.Errorf("%s cannot be pulsed: only a load goes on and off", s.State)
+	}
+	if s.Substitute && !isLoad {
+		return fmt.Errorf("%s has no substitute: only a load has", s.State)
+	}
+	if s.CurrentA != nil && isLoad && !(*s.CurrentA > 0) {
+		return fmt.Errorf("a current of %g A: give the current while the load is on, more than 0", *s.CurrentA)
+	}
+	return nil
+}
+
+// stations are the chosen ones by name.
+func (s Setup) stations() ([]survey.Station, error) {
+	var out []survey.Station
+	for _, name := range s.Stations {
+		st, ok := s.Folder.Craft.Station(strings.TrimSpace(name))
+		if !ok {
+			return nil, fmt.Errorf("no station is called %q", name)
+		}
+		out = append(out, st)
+	}
+	return out, nil
+}
+
+// open creates the run file, or takes up the one that was left.
+func (s Setup) open(route guide.Route) (*survey.RunWriter, []survey.Capture, error) {
+	if !s.Resume {
+		w, err := survey.CreateRun(s.Folder.Dir, s.header(route))
+		return w, nil, err
+	}
+	w, run, err := survey.ResumeRun(s.Folder.Dir, 0, s.State, s.Now)
+	if err != nil {
+		return nil, nil, err
+	}
+	if run.Header.Pulsed != s.Pulsed && s.Pulsed {
+		return nil, nil, errors.Join(
+			fmt.Errorf("run %d was not pulsed: begin a new run without --resume", run.Header.Run), w.Close())
+	}
+	return w, run.Captures, nil
+}
+
+func (s Setup) header(route guide.Route) survey.Header {
+	craft := s.Folder.Craft
+	h := survey.Header{
+		CraftSHA256: craft.SHA256, Craft: craft.Name, State: s.State,
+		Pulsed: s.Pulsed, Substitute: s.Substitute, Probe: craft.Measures().Name,
+		Axes: s.axes(), Calibration: s.Calibration, Correction: s.Correction,
+		Port: s.Port, Decoder: s.Decoder, Tool: s.Tool, Started: s.Now,
+		Session: s.Session, NoseDeg: s.NoseDeg,
+	}
+	if h.Session == "" {
+		h.Session = s.Now.Format(time.DateOnly)
+	}
+	if s.CurrentA != nil {
+		h.CurrentA, h.HasCurrent = *s.CurrentA, true
+	}
+	if s.Pulsed {
+		h.Rhythm = new(route.Rhythm)
+	}
+	if s.Confirmed {
+		h.Fitted = slices.Clone(craft.Body.Fitted)
+		_, h.Confirmed = guide.ChecklistFor(craft, s.State, s.Pulsed)
+	}
+	return h
+}
+
+func (s Setup) axes() *magmath.Mat3 {
+	if s.Axes != nil {
+		return s.Axes
+	}
+	return s.Folder.Craft.Measures().Axes
+}
+
+// config readies the guide for the run as its header has it: what was begun
+// with other axes or another rhythm goes on with them.
+func (s Setup) config(h survey.Header, route guide.Route, stored []survey.Capture) guide.Config {
+	c := guide.Config{
+		Craft: s.Folder.Craft, State: h.State, CurrentA: h.CurrentA, Pulsed: h.Pulsed,
+		HandsFree: s.HandsFree, Rules: s.Rules, Route: &route,
+		Stored: stored, Resume: s.Resume,
+		Unattended: s.Unattended, SkipChecklist: s.Confirmed,
+		Reference: s.reference(h), Axes: h.Axes, Correction: h.Correction,
+		Prior: s.prior(h),
+	}
+	if h.Rhythm != nil {
+		c.Rhythm = *h.Rhythm
+	}
+	return c
+}
+
+// reference is the field that the site should have, for the guide's remarks.
+func (s Setup) reference(h survey.Header) *guide.Reference {
+	site := s.Folder.Craft.Site
+	year := geomag.DecimalYear(s.Now)
+	if y, err := geomag.ParseDate(site.Date); err == nil {
+		year = y
+	}
+	e := geomag.WMM2025().At(geomag.Place{
+		LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg, AltitudeM: site.AltitudeM,
+	}, year)
+	return &guide.Reference{FUT: e.F / 1000, DipDeg: &e.I, NoseDeg: h.NoseDeg}
+}
+
+// prior is the field at the stations from the newest unpowered run of the
+// same set-up: a powered run is compared with it to find wrong marks.
+func (s Setup) prior(h survey.Header) map[string]r3.Vec {
+	if h.State == survey.StateBackground || h.State == survey.StateUnpowered {
+		return nil
+	}
+	out := map[string]r3.Vec{}
+	for _, r := range s.Folder.Runs {
+		if r.Header.State != survey.StateUnpowered || r.Header.Session != h.Session || r.Header.Imported {
+			continue
+		}
+		for _, c := range r.Valid() {
+			out[c.Station] = c.BUT
+		}
+	}
+	return out
+}

@@ -1,0 +1,32 @@
+package walk
+
+import (
+	"context"
+	"errors"
+
+	"quietmount/survey/guide"
+)
+
+// ErrDeclined says that the operator did not confirm the checklist. Nothing
+// was written.
+var ErrDeclined = errors.New("the checklist was not confirmed: nothing was begun")
+
+// Confirm shows the items one at a time and waits for each to be confirmed by
+// an empty line or "confirm". Anything else than these and "note" declines;
+// so does the end of the commands.
+func Confirm(ctx context.Context, items []string, commands <-chan guide.Command, face func(guide.Event) error) error {
+	for i := range items {
+		if err := face(guide.Event{Kind: guide.Checklist, Items: items[i:]}); err != nil {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case c, ok := <-commands:
+			if !ok || c.Kind != guide.CmdCapture && c.Kind != guide.CmdConfirm {
+				return ErrDeclined
+			}
+		}
+	}
+	return nil
+}
