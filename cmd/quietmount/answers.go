@@ -1,0 +1,130 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/urfave/cli/v2"
+
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+// evaluate reads the folder on the line and evaluates the runs it chooses.
+func evaluate(c *cli.Context, sh shell) (*findings.Findings, error) {
+	dir, err := folder(c)
+	if err != nil {
+		return nil, err
+	}
+	return evaluateFolder(dir, c.String("runs"), sh)
+}
+
+func evaluateFolder(dir, runs string, sh shell) (*findings.Findings, error) {
+	f, err := survey.OpenFolder(dir)
+	if err != nil {
+		return nil, err
+	}
+	chosen, err := survey.SelectRuns(f.Runs, runs)
+	if err != nil {
+		return nil, wrong("runs are numbers, e.g. --runs 1,2,5", "--runs: %v", err)
+	}
+	for _, r := range chosen {
+		for _, w := range r.Warnings {
+			say(sh.Err, "quietmount: warning: %s", w)
+		}
+	}
+	found, err := findings.Evaluate(f.Craft, chosen, findings.Options{})
+	if err != nil {
+		return nil, withHint(err, "see where the job stands: quietmount %s", dir)
+	}
+	return found, nil
+}
+
+func mapCommand(sh shell) *cli.Command {
+	return &cli.Command{
+		Name:      "map",
+		Category:  groupAnswer,
+		Usage:     "what each station does to a compass, and the map between them",
+		ArgsUsage: "[DIR]",
+		Description: "Prints the table of stations. With --out it draws the map; the part says which:\n" +
+			"shifting (the worst combination of loads), steady, magnitude, or the name of a load.",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "out", Usage: "draw to `FILE`.png, .svg or .pdf"},
+			&cli.StringFlag{Name: "part", Usage: "`PART` to draw: shifting, steady, magnitude or a load's name; default: shifting if measured"},
+			runsFlag(),
+			jsonFlag(),
+		},
+		Action: func(c *cli.Context) error { return mapAnswer(c, sh) },
+	}
+}
+
+func mapAnswer(c *cli.Context, sh shell) error {
+	found, err := evaluate(c, sh)
+	if err != nil {
+		return err
+	}
+	answer := report.NewMapAnswer(found)
+	if out := c.String("out"); out != "" {
+		if err := drawMap(c, found, out); err != nil {
+			return err
+		}
+		answer.Pictures = append(answer.Pictures, out)
+	}
+	if c.Bool("json") {
+		return report.WriteJSON(sh.Out, answer)
+	}
+	return answer.Text(sh.Out)
+}
+
+func drawMap(c *cli.Context, found *findings.Findings, out string) error {
+	ranking, err := found.Rank(findings.RankOptions{})
+	if err != nil {
+		ranking = nil // a map can be drawn where nothing can be ranked
+	}
+	picture, err := report.Map(found, ranking, report.MapOptions{Part: c.String("part")})
+	if err != nil {
+		return fmt.Errorf("no picture: %w", err)
+	}
+	return drawTo(out, picture)
+}
+
+func rankCommand(sh shell) *cli.Command {
+	return &cli.Command{
+		Name:      "rank",
+		Category:  groupAnswer,
+		Usage:     "the spots where the module may be mounted, the quietest first",
+		ArgsUsage: "[DIR]",
+		Description: "Lists spots that satisfy keep-outs, clearances, cable and balance, ordered by the upper\n" +
+			"95 per cent bound of the shifting heading error. Exit status 3: no spot is within the budget.",
+		Flags: []cli.Flag{
+			&cli.IntFlag{Name: "spots", Value: 8, Usage: "list at most `N` spots"},
+			runsFlag(),
+			jsonFlag(),
+		},
+		Action: func(c *cli.Context) error { return rank(c, sh) },
+	}
+}
+
+func rank(c *cli.Context, sh shell) error {
+	if c.Int("spots") < 1 {
+		return wrong("e.g. --spots 5", "--spots %d: at least one", c.Int("spots"))
+	}
+	found, err := evaluate(c, sh)
+	if err != nil {
+		return err
+	}
+	ranking, err := found.Rank(findings.RankOptions{Most: c.Int("spots")})
+	if err != nil {
+		return err
+	}
+	answer := report.NewRankAnswer(found, ranking)
+	if c.Bool("json") {
+		err = report.WriteJSON(sh.Out, answer)
+	} else {
+		err = answer.Text(sh.Out)
+	}
+	if err == nil && !ranking.Qualified {
+		return errNo
+	}
+	return err
+}

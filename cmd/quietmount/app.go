@@ -1,0 +1,126 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"runtime/debug"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+)
+
+// The groups of the help, in the order of the job.
+const (
+	groupBegin   = "1 Begin and describe"
+	groupModule  = "2 Module and bench"
+	groupMeasure = "3 Measure"
+	groupAnswer  = "4 Answers"
+	groupFile    = "5 Evidence"
+	groupShell   = "6 Shell"
+)
+
+// run is the whole program without a process round it.
+func run(ctx context.Context, argv []string, sh shell) int {
+	app := newApp(sh)
+	ordered, err := arrange(app, argv)
+	if err != nil {
+		return status(ctx, err, sh.Err)
+	}
+	return status(ctx, app.RunContext(ctx, append([]string{app.Name}, ordered...)), sh.Err)
+}
+
+func newApp(sh shell) *cli.App {
+	app := &cli.App{
+		Name:            "quietmount",
+		Usage:           "find where to mount a GPS/compass on a small craft, and keep the evidence",
+		UsageText:       "quietmount [COMMAND] [DIR] [FILE] [flags]\n\nWithout a command: where the job of this folder stands, and the next command.",
+		Version:         version(),
+		HideHelpCommand: true,
+		HideVersion:     false,
+		Writer:          sh.Out,
+		ErrWriter:       sh.Err,
+		Flags:           []cli.Flag{jsonFlag()},
+		Action:          func(c *cli.Context) error { return showStanding(c, sh) },
+		Commands:        commands(sh),
+		OnUsageError:    usageError,
+		ExitErrHandler:  func(*cli.Context, error) {}, // only main leaves the process
+	}
+	for _, c := range app.Commands {
+		c.HideHelpCommand = true
+		c.OnUsageError = usageError
+	}
+	return app
+}
+
+func usageError(c *cli.Context, err error, _ bool) error {
+	call := "quietmount"
+	if c.Command != nil && c.Command.Name != "" && c.Command.Name != call {
+		call += " " + c.Command.Name
+	}
+	return wrong("see: "+call+" --help", "%s: %v", call, err)
+}
+
+// unknownCommand is the error for a first word that is no command.
+func unknownCommand(c *cli.Context) error {
+	word := c.Args().First()
+	var names []string
+	for _, cmd := range c.App.Commands {
+		if !cmd.Hidden {
+			names = append(names, cmd.Name)
+		}
+	}
+	hint := "see: quietmount --help"
+	if near := nearest(word, names); near != "" {
+		hint = "did you mean " + near + "?"
+	}
+	return wrong(hint, "no command %q", word)
+}
+
+func jsonFlag() cli.Flag {
+	return &cli.BoolFlag{Name: "json", Usage: "print the answer as JSON"}
+}
+
+func runsFlag() cli.Flag {
+	return &cli.StringFlag{Name: "runs", Usage: "use only these runs, e.g. `1,2,5`; default: all"}
+}
+
+// folder is the DIR argument of a command that takes only that.
+func folder(c *cli.Context) (string, error) {
+	switch c.NArg() {
+	case 0:
+		return ".", nil
+	case 1:
+		return c.Args().First(), nil
+	}
+	return "", wrong("see: quietmount "+c.Command.Name+" --help",
+		"%s takes one folder, not %s", c.Command.Name, strings.Join(c.Args().Slice(), " "))
+}
+
+// version is the module's version and revision as the toolchain stamped them.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "unknown"
+	}
+	v := info.Main.Version
+	if v == "" {
+		v = "(devel)"
+	}
+	var rev, dirty string
+	for _, s := range info.Settings {
+		switch {
+		case s.Key == "vcs.revision":
+			rev = s.Value
+		case s.Key == "vcs.modified" && s.Value == "true":
+			dirty = "+changes"
+		}
+	}
+	if rev == "" {
+		return v
+	}
+	return fmt.Sprintf("%s (%.12s%s)", v, rev, dirty)
+}
+
+// say writes a line for people, never part of an answer.
+func say(w io.Writer, format string, args ...any) { fmt.Fprintf(w, format+"\n", args...) }

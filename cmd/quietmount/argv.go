@@ -1,0 +1,151 @@
+package main
+
+import (
+	"strings"
+
+	"github.com/urfave/cli/v2"
+)
+
+// arrange puts argv (without the program's name) into the order that the flag
+// parser understands: command, flags, "--", arguments. The parser itself stops
+// at the first argument and would take a later flag for a file name in
+// silence. A flag that the command does not have is refused here, wherever it
+// stands.
+func arrange(app *cli.App, argv []string) ([]string, error) {
+	at := commandIndex(app, argv)
+	if at < 0 {
+		return arrangeFlags("quietmount", app.Flags, argv)
+	}
+	command := app.Command(argv[at])
+	rest := append(append([]string{}, argv[:at]...), argv[at+1:]...)
+	ordered, err := arrangeFlags("quietmount "+command.Name, command.Flags, rest)
+	if err != nil {
+		return nil, err
+	}
+	return append([]string{command.Name}, ordered...), nil
+}
+
+// commandIndex finds the first word that is not a flag; -1 if there is none
+// or it is no command.
+func commandIndex(app *cli.App, argv []string) int {
+	for i, word := range argv {
+		if word == "--" {
+			return -1
+		}
+		if strings.HasPrefix(word, "-") && word != "-" {
+			continue
+		}
+		if app.Command(word) == nil {
+			return -1
+		}
+		return i
+	}
+	return -1
+}
+
+func arrangeFlags(call string, flags []cli.Flag, argv []string) ([]string, error) {
+	var opts, args []string
+	for i := 0; i < len(argv); i++ {
+		word := argv[i]
+		if word == "--" {
+			args = append(args, argv[i+1:]...)
+			break
+		}
+		if !looksLikeFlag(word) {
+			args = append(args, word)
+			continue
+		}
+		name, _, hasValue := strings.Cut(strings.TrimLeft(word, "-"), "=")
+		flag := findFlag(flags, name)
+		if flag == nil {
+			return nil, unknownFlag(call, flags, word)
+		}
+		opts = append(opts, word)
+		if hasValue || !takesValue(flag) {
+			continue
+		}
+		if i+1 == len(argv) {
+			return nil, wrong("see: "+call+" --help", "%s: flag %s wants a value", call, word)
+		}
+		i++
+		opts = append(opts, argv[i])
+	}
+	return append(append(opts, "--"), args...), nil
+}
+
+// looksLikeFlag leaves "-" (standard input) and negative numbers to the
+// arguments.
+func looksLikeFlag(word string) bool {
+	if len(word) < 2 || word[0] != '-' {
+		return false
+	}
+	return word[1] != '.' && (word[1] < '0' || word[1] > '9')
+}
+
+func findFlag(flags []cli.Flag, name string) cli.Flag {
+	for _, f := range append(flags, cli.HelpFlag, cli.VersionFlag) {
+		for _, n := range f.Names() {
+			if n == name {
+				return f
+			}
+		}
+	}
+	return nil
+}
+
+func takesValue(f cli.Flag) bool {
+	d, ok := f.(cli.DocGenerationFlag)
+	return ok && d.TakesValue()
+}
+
+func unknownFlag(call string, flags []cli.Flag, word string) error {
+	var names []string
+	for _, f := range flags {
+		for _, n := range f.Names() {
+			names = append(names, "--"+n)
+		}
+	}
+	hint := "see: " + call + " --help"
+	name, _, _ := strings.Cut(word, "=")
+	if near := nearest(name, names); near != "" {
+		hint = "did you mean " + near + "?"
+	}
+	return wrong(hint, "%s has no flag %s", call, word)
+}
+
+// nearest is the candidate within two edits of word, or a long common prefix;
+// empty if none is near.
+func nearest(word string, candidates []string) string {
+	best, at := "", 3
+	for _, c := range candidates {
+		if d := editDistance(word, c); d < at && d < max(2, len(c)-2) {
+			best, at = c, d
+		}
+	}
+	return best
+}
+
+// editDistance is the optimal string alignment distance: insertions,
+// deletions, substitutions and swaps of neighbours cost one each.
+func editDistance(a, b string) int {
+	prev2, prev := []int(nil), make([]int, len(b)+1)
+	for j := range prev {
+		prev[j] = j
+	}
+	for i := 1; i <= len(a); i++ {
+		cur := make([]int, len(b)+1)
+		cur[0] = i
+		for j := 1; j <= len(b); j++ {
+			cost := 1
+			if a[i-1] == b[j-1] {
+				cost = 0
+			}
+			cur[j] = min(prev[j]+1, cur[j-1]+1, prev[j-1]+cost)
+			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+				cur[j] = min(cur[j], prev2[j-2]+1)
+			}
+		}
+		prev2, prev = prev, cur
+	}
+	return prev[len(b)]
+}

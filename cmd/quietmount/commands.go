@@ -1,0 +1,24 @@
+package main
+
+import "github.com/urfave/cli/v2"
+
+// commands are all commands in the order of the job.
+func commands(sh shell) []*cli.Command {
+	return []*cli.Command{
+		demoCommand(sh),
+		initCommand(sh),
+		verifyCommand(sh),
+		fieldCommand(sh),
+		portsCommand(sh),
+		listenCommand(sh),
+		roomCommand(sh),
+		surveyCommand(sh),
+		importCommand(sh),
+		mapCommand(sh),
+		rankCommand(sh),
+		recordCommand(sh),
+		exportCommand(sh),
+		completionCommand(sh),
+		completeCommand(sh),
+	}
+}

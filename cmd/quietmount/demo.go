@@ -1,0 +1,172 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+	"quietmount/survey/guide"
+	"quietmount/survey/link"
+	"quietmount/survey/sim"
+	"quietmount/survey/walk"
+)
+
+func demoCommand(sh shell) *cli.Command {
+	return &cli.Command{
+		Name:     "demo",
+		Category: groupBegin,
+		Usage:    "a simulated craft and module from start to finish; writes a folder to explore",
+		Description: "Surveys an invented catamaran with a simulated module, hand and operator, through the same\n" +
+			"decoder, guide, logbook and numbers as a real one, in a few seconds. With --serve the module\n" +
+			"stands at a pseudo-terminal instead, for a survey of your own without hardware.",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "out", Usage: "write the craft folder to `DIR`", Value: "sandpiper-demo"},
+			&cli.Uint64Flag{Name: "seed", Usage: "of everything random", Value: 1},
+			&cli.BoolFlag{Name: "serve", Usage: "play the module at a pseudo-terminal until interrupted (Linux, macOS)"},
+			&cli.Float64Flag{Name: "follow-s", Usage: "with --serve: carry the probe along the stations, so many seconds each; 0: type where it goes"},
+			jsonFlag(),
+		},
+		Action: func(c *cli.Context) error {
+			if c.NArg() > 0 {
+				return wrong("name the folder with --out", "demo takes no argument")
+			}
+			if c.Bool("serve") {
+				return serveDemo(c, sh)
+			}
+			return demo(c, sh)
+		},
+	}
+}
+
+// demoStart is an invented morning, so that the same seed gives the same
+// bytes.
+var demoStart = time.Date(2026, time.June, 1, 10, 0, 0, 0, time.FixedZone("", 3600))
+
+func demo(c *cli.Context, sh shell) error {
+	out, seed := c.String("out"), c.Uint64("seed")
+	if err := newDemoFolder(out); err != nil {
+		return err
+	}
+	progress := io.Writer(sh.Out)
+	if c.Bool("json") {
+		progress = sh.Err
+	}
+	say(progress, "A simulated survey of an invented craft, seed %d. Nothing here was measured.", seed)
+	if err := demoRuns(c.Context, sh, progress, out, seed); err != nil {
+		return err
+	}
+	found, err := evaluateFolder(out, "", sh)
+	if err != nil {
+		return err
+	}
+	ranking, err := found.Rank(findings.RankOptions{})
+	if err != nil {
+		return err
+	}
+	if err := writeRecord(out, found, ranking, demoStart.Add(3*time.Hour), "quietmount demo"); err != nil {
+		return err
+	}
+	answer := report.NewRankAnswer(found, ranking)
+	if c.Bool("json") {
+		return report.WriteJSON(sh.Out, answer)
+	}
+	say(progress, "")
+	if err := answer.Text(sh.Out); err != nil {
+		return err
+	}
+	say(progress, "\nThe folder is %s; maps and sheet are in %s. Look round:", out, filepath.Join(out, recordFolder))
+	say(progress, "    quietmount map %s\n    quietmount rank %s\n    quietmount verify %s", out, out, out)
+	return nil
+}
+
+// newDemoFolder makes the folder and writes the craft file; a folder that
+// holds anything is refused.
+func newDemoFolder(dir string) error {
+	if entries, err := os.ReadDir(dir); err == nil && len(entries) > 0 {
+		return withHint(fmt.Errorf("%s is not empty and is left as it is", dir), "choose another with --out, or remove it")
+	}
+	return createFile(dir, filepath.Join(dir, survey.CraftFile), sim.SandpiperTOML())
+}
+
+// demoRun is one run of the demonstration.
+type demoRun struct {
+	state    string
+	currentA float64
+	pulsed   bool
+}
+
+func demoRuns(ctx context.Context, sh shell, progress io.Writer, dir string, seed uint64) error {
+	world, err := sim.Sandpiper(seed)
+	if err != nil {
+		return err
+	}
+	runs := []demoRun{{state: survey.StateBackground}, {state: survey.StateUnpowered}}
+	for _, l := range world.Craft.Loads {
+		runs = append(runs, demoRun{state: l.Name, currentA: l.MaxCurrentA / 2, pulsed: true})
+	}
+	at := demoStart
+	for i, r := range runs {
+		took, err := simulateRun(ctx, progress, dir, world, r, at, seed+uint64(i)<<32)
+		if err != nil {
+			return fmt.Errorf("%s: %w", r.state, err)
+		}
+		at = at.Add(took + 4*time.Minute)
+	}
+	return nil
+}
+
+// simulateRun walks one run: bytes of the simulated module, the decoder, the
+// guide, the logbook. It returns how long the run took on the bench's clock.
+func simulateRun(ctx context.Context, progress io.Writer, dir string, world *sim.World, r demoRun, start time.Time, seed uint64) (time.Duration, error) {
+	f, err := survey.OpenFolder(dir)
+	if err != nil {
+		return 0, err
+	}
+	bench := sim.NewBench(world, sim.DefaultProbe(), sim.DefaultHand(), sim.BenchOptions{
+		Shape: sim.ShapeLabels, Seed: seed, Away: r.state == survey.StateBackground,
+		Faults: sim.Faults{Banner: []string{"compass sketch, invented", "ready"}, HalfFirstLine: true},
+	})
+	operator := sim.NewOperator(bench, sim.OperatorOptions{
+		State: r.state, CurrentA: r.currentA, Pulsed: r.pulsed, Stations: f.Craft.Stations(),
+	})
+	clock := func() time.Time { return start.Add(time.Duration(bench.Now() * float64(time.Second))) }
+	nose := world.NoseDeg
+	begun, err := walk.Begin(walk.Setup{
+		Folder: f, State: r.state, Pulsed: r.pulsed, CurrentA: positive(r.currentA), NoseDeg: &nose,
+		Rules: guide.DefaultRules(), Confirmed: true, Port: "simulated module", Decoder: "text", Tool: version(), Now: start,
+	})
+	if err != nil {
+		return 0, err
+	}
+	const longest = 8 * 3600
+	source := sim.NewStream(bench, link.NewDecoder(link.DecodeOptions{}), longest)
+	sum, err := walk.Run(ctx, walk.Config{
+		Source: source, Commands: operator.Commands(), Walk: begun.Walk, Writer: begun.Writer, Now: clock,
+		Face: func(e guide.Event) error { operator.Show(e); return nil },
+	})
+	if err := errors.Join(err, begun.Writer.Close()); err != nil {
+		return 0, err
+	}
+	if err := ctx.Err(); err != nil {
+		return 0, err
+	}
+	took := time.Duration(bench.Now() * float64(time.Second))
+	say(progress, "  %-16s %3d captures, %.0f minutes on the bench's clock", r.state, sum.Captures, took.Minutes())
+	return took, nil
+}
+
+func positive(v float64) *float64 {
+	if v > 0 {
+		return &v
+	}
+	return nil
+}

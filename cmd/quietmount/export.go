@@ -1,0 +1,51 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+
+	"github.com/urfave/cli/v2"
+
+	"quietmount/survey"
+)
+
+func exportCommand(sh shell) *cli.Command {
+	return &cli.Command{
+		Name:      "export",
+		Category:  groupFile,
+		Usage:     "give a run as CSV, in the craft frame",
+		ArgsUsage: "[DIR]",
+		Flags: []cli.Flag{
+			&cli.IntFlag{Name: "run", Usage: "number `N` of the run"},
+			&cli.StringFlag{Name: "out", Usage: "write to `FILE` instead of standard output"},
+		},
+		Action: func(c *cli.Context) error { return exportRun(c, sh) },
+	}
+}
+
+func exportRun(c *cli.Context, sh shell) error {
+	dir, err := folder(c)
+	if err != nil {
+		return err
+	}
+	if !c.IsSet("run") {
+		return wrong("e.g. quietmount export --run 1", "which run? --run is missing")
+	}
+	runs, err := survey.LoadRuns(dir)
+	if err != nil {
+		return err
+	}
+	chosen, err := survey.SelectRuns(runs, fmt.Sprint(c.Int("run")))
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if err := survey.ExportCSV(&b, chosen[0]); err != nil {
+		return err
+	}
+	if c.String("out") == "" || c.String("out") == "-" {
+		_, err = sh.Out.Write(b.Bytes())
+		return err
+	}
+	return writeFile(c.String("out"), b.Bytes())
+}

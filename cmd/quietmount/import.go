@@ -1,0 +1,144 @@
+package main
+
+import (
+	"io"
+	"os"
+
+	"github.com/urfave/cli/v2"
+
+	"quietmount/report"
+	"quietmount/survey"
+)
+
+func importCommand(sh shell) *cli.Command {
+	return &cli.Command{
+		Name:      "import",
+		Category:  groupMeasure,
+		Usage:     "take a run that was logged elsewhere, from CSV",
+		ArgsUsage: "[DIR] FILE.csv",
+		Description: "The header is capture,station,t_s,bx_ut,by_ut,bz_ut, then in any order ax_g,ay_g,az_g,\n" +
+			"current_a, load_on (0 or 1) and x_mm,y_mm,z_mm. One row a sample; rows of one capture\n" +
+			"number are one dwell. FILE may be - for standard input.",
+		Flags: append(runFlags(),
+			&cli.StringFlag{Name: "axes", Usage: "craft directions of the sensor's x, y and z, e.g. `+x,+y,+z`; default: the file is in the craft frame"},
+			&cli.StringFlag{Name: "calibration", Usage: "apply the stored calibration `ID`; default: none"},
+			jsonFlag(),
+		),
+		Action: func(c *cli.Context) error { return importRun(c, sh) },
+	}
+}
+
+// runFlags say what a run was; survey and import share them.
+func runFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "state", Usage: "`NAME`: background, unpowered, or a load of the craft file"},
+		&cli.Float64Flag{Name: "current-a", Usage: "the load's current in amperes while on"},
+		&cli.BoolFlag{Name: "pulsed", Usage: "the load goes on and off while the probe rests"},
+		&cli.BoolFlag{Name: "substitute", Usage: "a supply or a resistor takes the motor's place"},
+		&cli.Float64Flag{Name: "nose-deg", Usage: "magnetic direction of the nose in degrees"},
+		&cli.StringFlag{Name: "session", Usage: "`NAME` of the set-up; default: the day"},
+	}
+}
+
+func importRun(c *cli.Context, sh shell) error {
+	dir, file, err := folderAndFile(c, "FILE.csv")
+	if err != nil {
+		return err
+	}
+	craft, err := survey.LoadCraft(dir)
+	if err != nil {
+		return err
+	}
+	o, err := importOptions(c, sh, dir, craft)
+	if err != nil {
+		return err
+	}
+	r, err := openInput(file, sh)
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	in, err := survey.ImportCSV(r, file, o, craft)
+	if err != nil {
+		return withHint(err, "nothing was imported; see: quietmount import --help")
+	}
+	run, err := in.Save(dir)
+	if err != nil {
+		return err
+	}
+	for _, w := range in.Warnings {
+		say(sh.Err, "quietmount: warning: %s", w)
+	}
+	answer := report.NewImportAnswer(run, in.Warnings)
+	if c.Bool("json") {
+		return report.WriteJSON(sh.Out, answer)
+	}
+	return answer.Text(sh.Out)
+}
+
+func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (survey.ImportOptions, error) {
+	o := survey.ImportOptions{
+		State: c.String("state"), Pulsed: c.Bool("pulsed"), Substitute: c.Bool("substitute"),
+		CurrentA: optionalFloat(c, "current-a"), NoseDeg: optionalFloat(c, "nose-deg"),
+		Session: c.String("session"), Calibration: c.String("calibration"),
+		Probe: craft.Measures().Name, Started: sh.Now(), Tool: version(),
+	}
+	if err := checkState(craft, o.State); err != nil {
+		return o, err
+	}
+	if text := c.String("axes"); text != "" {
+		axes, err := survey.ParseAxes(text)
+		if err != nil {
+			return o, wrong("e.g. --axes +x,+y,+z", "--axes: %v", err)
+		}
+		o.Axes = &axes
+	}
+	if o.Calibration != "" {
+		correction, err := survey.LoadCorrection(dir, o.Calibration)
+		if err != nil {
+			return o, err
+		}
+		o.Correction = correction
+	}
+	return o, nil
+}
+
+func checkState(craft *survey.Craft, state string) error {
+	if state == "" {
+		return wrong("--state background, --state unpowered, or --state with the name of a load", "which state? --state is missing")
+	}
+	if err := craft.State(state); err != nil {
+		return wrong("", "--state: %v", err)
+	}
+	return nil
+}
+
+func optionalFloat(c *cli.Context, name string) *float64 {
+	if !c.IsSet(name) {
+		return nil
+	}
+	return new(c.Float64(name))
+}
+
+// folderAndFile reads [DIR] FILE.
+func folderAndFile(c *cli.Context, what string) (dir, file string, err error) {
+	see := "see: quietmount " + c.Command.Name + " --help"
+	switch c.NArg() {
+	case 1:
+		if info, err := os.Stat(c.Args().First()); err == nil && info.IsDir() {
+			return "", "", wrong(see, "%s wants a %s besides the folder %s", c.Command.Name, what, c.Args().First())
+		}
+		return ".", c.Args().First(), nil
+	case 2:
+		return c.Args().Get(0), c.Args().Get(1), nil
+	}
+	return "", "", wrong(see, "%s wants [DIR] %s", c.Command.Name, what)
+}
+
+// openInput opens a file to read; - is standard input.
+func openInput(file string, sh shell) (io.ReadCloser, error) {
+	if file == "-" {
+		return io.NopCloser(sh.In), nil
+	}
+	return os.Open(file)
+}

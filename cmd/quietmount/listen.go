@@ -1,0 +1,255 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+
+	"github.com/urfave/cli/v2"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/dwell"
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/link"
+)
+
+func listenCommand(sh shell) *cli.Command {
+	return &cli.Command{
+		Name:      "listen",
+		Category:  groupModule,
+		Usage:     "what the module sends: line shape, rate, noise, sanity",
+		ArgsUsage: "[DIR]",
+		Description: "Listens for some seconds while the probe lies still and says what it saw and how sure it is.\n" +
+			"With a craft folder the strength is compared with the reference field of its site.\n" +
+			"--wiggle asks you to bend the probe's lead and move its board: neither may show.\n" +
+			"--turns 4 asks you to turn the nose by quarters, clockwise, and says which axes fit.",
+		Flags: append(linkFlags(),
+			&cli.Float64Flag{Name: "for-s", Value: 10, Usage: "seconds to listen"},
+			&cli.BoolFlag{Name: "wiggle", Usage: "bend the lead and move the board while listening"},
+			&cli.IntFlag{Name: "turns", Usage: "compare `N` level directions of the nose, a quarter turn clockwise apart"},
+			&cli.Float64Flag{Name: "nose-deg", Usage: "magnetic direction of the nose in degrees, at the first of them"},
+			jsonFlag(),
+		),
+		Action: func(c *cli.Context) error { return listen(c, sh) },
+	}
+}
+
+func listen(c *cli.Context, sh shell) error {
+	craft, err := listenCraft(c)
+	if err != nil {
+		return err
+	}
+	if s := c.Float64("for-s"); !(s >= 1 && s <= 3600) {
+		return wrong("10 seconds show most", "--for-s %g: from 1 to 3600", s)
+	}
+	if n := c.Int("turns"); n < 0 || n > 4 {
+		return wrong("four quarters make a whole turn", "--turns %d: from 1 to 4", n)
+	}
+	source, err := openSource(c, sh, craft)
+	if err != nil {
+		return err
+	}
+	defer source.Close()
+	answer, err := listenTo(c, sh, source, craft)
+	if err != nil {
+		return err
+	}
+	if c.Bool("json") {
+		err = report.WriteJSON(sh.Out, answer)
+	} else {
+		err = answer.Text(sh.Out)
+	}
+	if err == nil && !answer.OK {
+		return errNo
+	}
+	return err
+}
+
+// listenCraft is the craft of the folder on the line; without one there need
+// not be a craft file.
+func listenCraft(c *cli.Context) (*survey.Craft, error) {
+	dir, err := folder(c)
+	if err != nil {
+		return nil, err
+	}
+	craft, err := survey.LoadCraft(dir)
+	if _, missing := errors.AsType[*survey.NoCraftError](err); missing && c.NArg() == 0 {
+		return nil, nil
+	}
+	return craft, err
+}
+
+func listenTo(c *cli.Context, sh shell, source namedSource, craft *survey.Craft) (report.ListenAnswer, error) {
+	l := &listener{ctx: c.Context, sh: sh, source: source, replay: c.String("replay") != ""}
+	if err := l.awaitSamples(); err != nil {
+		return report.ListenAnswer{}, err
+	}
+	say(sh.Err, "quietmount: listening for %g s; leave the probe still", c.Float64("for-s"))
+	if err := l.take(c.Float64("for-s")); err != nil {
+		return report.ListenAnswer{}, err
+	}
+	monitor, _ := source.Source.(link.Monitor)
+	in := report.ListenInput{Name: source.name, Samples: l.samples, Remarks: l.remarks, Monitor: monitor, Craft: craft, Now: sh.Now()}
+	if c.Bool("wiggle") {
+		w, err := l.wiggle()
+		if err != nil {
+			return report.ListenAnswer{}, err
+		}
+		in.Wiggle = &w
+	}
+	if craft != nil {
+		poses, nose, err := l.poses(c)
+		if err != nil {
+			return report.ListenAnswer{}, err
+		}
+		in.Poses, in.Nose = poses, nose
+	}
+	return report.NewListenAnswer(in), nil
+}
+
+// listener takes stretches of samples from a link.
+type listener struct {
+	ctx     context.Context
+	sh      shell
+	source  namedSource
+	replay  bool // the stream ends by itself
+	samples []survey.Sample
+	remarks []string
+	ended   bool
+}
+
+// awaitSamples waits for the first reading and keeps it.
+func (l *listener) awaitSamples() error {
+	return await(l.ctx, l.sh, namedSource{tapped{l.source.Source, l.keep}, l.source.name})
+}
+
+// tapped shows each item to keep as it goes by.
+type tapped struct {
+	link.Source
+	keep func(link.Item)
+}
+
+func (t tapped) Next(ctx context.Context) (link.Item, error) {
+	item, err := t.Source.Next(ctx)
+	if err == nil {
+		t.keep(item)
+	}
+	return item, err
+}
+
+func (l *listener) keep(item link.Item) {
+	if item.Kind == link.Reading {
+		l.samples = append(l.samples, item.Sample)
+		return
+	}
+	l.remarks = append(l.remarks, item.Text)
+}
+
+// take listens for some seconds of the clock, or of the stream where that is
+// recorded.
+func (l *listener) take(seconds float64) error {
+	ctx := l.ctx
+	if !l.replay {
+		var cancel context.CancelFunc
+		ctx, cancel = context.WithTimeout(l.ctx, time.Duration(seconds*float64(time.Second)))
+		defer cancel()
+	}
+	for {
+		item, err := l.source.Next(ctx)
+		switch {
+		case errors.Is(err, io.EOF):
+			l.ended = true
+			return nil
+		case l.ctx.Err() != nil:
+			return l.ctx.Err()
+		case ctx.Err() != nil:
+			return nil
+		case err != nil:
+			return err
+		}
+		l.keep(item)
+		if item.Kind != link.Reading {
+			say(l.sh.Err, "quietmount: %s", item.Text)
+		}
+		if l.replay && item.TS-l.samples[0].TS >= seconds && !l.wantsAll(seconds) {
+			return nil
+		}
+	}
+}
+
+// wantsAll lets a recorded stream run to its end when no time was asked for.
+func (l *listener) wantsAll(seconds float64) bool { return seconds >= 3600 }
+
+const wiggleS = 5
+
+// wiggle prompts still and moving stretches and compares them.
+func (l *listener) wiggle() (link.WiggleResult, error) {
+	from := len(l.samples)
+	var marks []link.Mark
+	for _, part := range []struct {
+		say    string
+		moving bool
+	}{
+		{"hands off, leave everything still", false},
+		{"now bend the probe's lead and lift its board about, but do not touch the probe", true},
+		{"hands off again", false},
+	} {
+		say(l.sh.Err, "quietmount: %s (%d s)", part.say, wiggleS)
+		at := 0.0
+		if n := len(l.samples); n > 0 {
+			at = l.samples[n-1].TS
+		}
+		marks = append(marks, link.Mark{TS: at, Moving: part.moving})
+		if err := l.take(wiggleS); err != nil {
+			return link.WiggleResult{}, err
+		}
+	}
+	return link.Wiggle(l.samples[from:], marks)
+}
+
+// poses are the mean fields of the level directions asked for; the stretch
+// just listened to is the first.
+func (l *listener) poses(c *cli.Context) ([]link.Pose, link.NoseKnown, error) {
+	nose := link.NoseUnknown
+	switch {
+	case c.IsSet("nose-deg"):
+		nose = link.NoseMagnetic
+	case c.Int("turns") > 1:
+		nose = link.NoseRelative
+	}
+	from, first := 0, c.Float64("nose-deg")
+	var poses []link.Pose
+	for i := range max(1, c.Int("turns")) {
+		if i > 0 {
+			say(l.sh.Err, "quietmount: turn the nose a quarter clockwise, keep it level, then leave it still (8 s)")
+			if err := l.take(5); err != nil {
+				return nil, nose, err
+			}
+			from = len(l.samples)
+			if err := l.take(3); err != nil {
+				return nil, nose, err
+			}
+		}
+		mean, err := meanField(l.samples[from:])
+		if err != nil {
+			return nil, nose, err
+		}
+		poses = append(poses, link.Pose{B: mean, NoseDeg: first + 90*float64(i)})
+	}
+	return poses, nose, nil
+}
+
+func meanField(samples []survey.Sample) (r3.Vec, error) {
+	var s dwell.Series
+	for _, x := range samples {
+		s.TS, s.B = append(s.TS, x.TS), append(s.B, x.B)
+	}
+	e, err := dwell.Locate(s, dwell.DefaultOptions())
+	if err != nil {
+		return r3.Vec{}, fmt.Errorf("the readings of this direction: %w", err)
+	}
+	return e.Mean, nil
+}

@@ -1,0 +1,173 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"quietmount/magmath/geomag"
+	"quietmount/survey"
+	"quietmount/survey/link"
+)
+
+// linkFlags say where samples come from and what cannot be told from them.
+func linkFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.StringFlag{Name: "port", Usage: "serial port `PATH`; default: the only one with a board on it"},
+		&cli.IntFlag{Name: "baud", Usage: "bits a second; boards with native USB ignore it", Value: 115200},
+		&cli.StringFlag{Name: "columns", Usage: "what the numbers of a line are, e.g. `t,x,y,z,-`"},
+		&cli.Float64Flag{Name: "scale", Usage: "microtesla per printed unit, e.g. 0.1 for milligauss"},
+		&cli.IntFlag{Name: "sensor", Usage: "number of the sensor, where several take turns on one line"},
+		&cli.StringFlag{Name: "replay", Usage: "read a recorded stream from `FILE` instead of a port"},
+		&cli.Float64Flag{Name: "rate-hz", Usage: "samples a second of a recorded stream that carries no time", Value: 50},
+	}
+}
+
+// namedSource is a link with what the run's header says of it.
+type namedSource struct {
+	link.Source
+	name string
+}
+
+func (s namedSource) shape() string {
+	m, ok := s.Source.(link.Monitor)
+	if !ok {
+		return ""
+	}
+	g, ok := m.Guess()
+	if !ok {
+		return ""
+	}
+	return "text, " + g.String()
+}
+
+func openSource(c *cli.Context, sh shell, craft *survey.Craft) (namedSource, error) {
+	o, err := decodeOptions(c, sh, craft)
+	if err != nil {
+		return namedSource{}, err
+	}
+	if file := c.String("replay"); file != "" {
+		return openReplay(file, o, sh)
+	}
+	return openPort(c.Context, c.String("port"), c.Int("baud"), o, sh)
+}
+
+func decodeOptions(c *cli.Context, sh shell, craft *survey.Craft) (link.DecodeOptions, error) {
+	o := link.DecodeOptions{Scale: c.Float64("scale")}
+	if text := c.String("columns"); text != "" {
+		columns, err := link.ParseColumns(text)
+		if err != nil {
+			return o, wrong("e.g. --columns t,x,y,z", "--columns: %v", err)
+		}
+		o.Columns = columns
+	}
+	if c.IsSet("sensor") {
+		o.Sensor = new(c.Int("sensor"))
+	}
+	if c.String("replay") != "" {
+		o.RateHz, o.KeepFirst = c.Float64("rate-hz"), true
+	}
+	if craft != nil {
+		o.ReferenceUT = referenceUT(craft, sh.Now())
+	}
+	if err := o.Validate(); err != nil {
+		return o, wrong("see: quietmount listen --help", "%v", err)
+	}
+	return o, nil
+}
+
+// referenceUT is the strength of the reference field at the craft's site.
+func referenceUT(craft *survey.Craft, now time.Time) float64 {
+	year, err := geomag.ParseDate(craft.Site.Date)
+	if err != nil {
+		year = geomag.DecimalYear(now)
+	}
+	s := craft.Site
+	p := geomag.Place{LatitudeDeg: s.LatitudeDeg, LongitudeDeg: s.LongitudeDeg, AltitudeM: s.AltitudeM}
+	return geomag.WMM2025().At(p, year).F / 1000
+}
+
+func openReplay(file string, o link.DecodeOptions, sh shell) (namedSource, error) {
+	var r io.Reader = sh.In
+	if file != "-" {
+		f, err := os.Open(file)
+		if err != nil {
+			return namedSource{}, err
+		}
+		r = f
+	}
+	s, err := link.OpenReplay(r, file, link.ReplayOptions{Decode: o})
+	return namedSource{s, "replay of " + file}, err
+}
+
+func openPort(ctx context.Context, name string, baud int, o link.DecodeOptions, sh shell) (namedSource, error) {
+	if name == "" {
+		only, err := onlyPort()
+		if err != nil {
+			return namedSource{}, err
+		}
+		name = only
+		say(sh.Err, "quietmount: using %s", name)
+	}
+	s, err := link.Open(ctx, link.PortOptions{Name: name, Baud: baud, Now: sh.Now, Decode: o})
+	if failed, ok := errors.AsType[*link.OpenError](err); ok {
+		return namedSource{}, withHint(err, "%s", failed.Hint)
+	}
+	return namedSource{s, name}, err
+}
+
+// onlyPort is the one USB port, if there is just one.
+func onlyPort() (string, error) {
+	ports, err := link.Ports()
+	if err != nil {
+		return "", err
+	}
+	var usb []string
+	for _, p := range ports {
+		if p.USB {
+			usb = append(usb, p.Name)
+		}
+	}
+	switch len(usb) {
+	case 1:
+		return usb[0], nil
+	case 0:
+		return "", wrong("plug the board in, or name a port; quietmount demo --serve offers a simulated one",
+			"which port? no board was found on USB and --port is missing")
+	}
+	return "", wrong("e.g. --port "+usb[0], "which port? there are boards on %s", strings.Join(usb, ", "))
+}
+
+// firstReading is how long a board may take to restart and be understood.
+const firstReading = 15 * time.Second
+
+// await waits for the first reading, so that a run is begun only with a module
+// that is there and understood; what the link remarks meanwhile is shown.
+func await(ctx context.Context, sh shell, s namedSource) error {
+	waiting, cancel := context.WithTimeout(ctx, firstReading)
+	defer cancel()
+	last := "nothing came from it"
+	for {
+		item, err := s.Next(waiting)
+		switch {
+		case err == nil && item.Kind == link.Reading:
+			return nil
+		case err == nil:
+			last = item.Text
+			say(sh.Err, "quietmount: %s", item.Text)
+		case ctx.Err() != nil:
+			return ctx.Err()
+		case errors.Is(err, io.EOF), waiting.Err() != nil:
+			return withHint(fmt.Errorf("%s: no reading: %s", s.name, last),
+				"see what it sends: quietmount listen; then --baud, --columns or --scale")
+		default:
+			return err
+		}
+	}
+}

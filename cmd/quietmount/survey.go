@@ -1,0 +1,156 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/urfave/cli/v2"
+
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/guide"
+	"quietmount/survey/walk"
+)
+
+func surveyCommand(sh shell) *cli.Command {
+	flags := append(runFlags(), linkFlags()...)
+	return &cli.Command{
+		Name:      "survey",
+		Category:  groupMeasure,
+		Usage:     "one run over the stations, guided, by key or hands-free",
+		ArgsUsage: "[DIR]",
+		Description: "Announces station after station and keeps a capture of each. On standard input, one\n" +
+			"command a line: empty = capture now, redo, skip, goto NAME, note TEXT, stop.\n" +
+			"With --json one JSON object a line tells a script what happens.",
+		Flags: append(flags,
+			&cli.StringFlag{Name: "axes", Usage: "craft directions of the sensor's x, y and z, e.g. `+x,+y,+z`; default: the craft file's"},
+			&cli.StringFlag{Name: "calibration", Usage: "apply the stored calibration `ID`; default: none"},
+			&cli.StringSliceFlag{Name: "station", Usage: "walk only this station; may be given several times"},
+			&cli.BoolFlag{Name: "full", Usage: "walk every station for the background too"},
+			&cli.BoolFlag{Name: "hands-free", Usage: "a capture starts by itself when the probe has come to rest"},
+			&cli.IntFlag{Name: "pulses", Usage: "how often the load is switched on at a station", Value: 6},
+			&cli.Float64Flag{Name: "on-s", Usage: "seconds on, and off, of a pulse", Value: 3},
+			&cli.Float64Flag{Name: "dwell-s", Usage: "seconds of a capture", Value: 3},
+			&cli.BoolFlag{Name: "resume", Usage: "go on with the run of this state that stopped early"},
+			&cli.BoolFlag{Name: "plan", Usage: "print the route and the minutes, and do nothing"},
+			jsonFlag(),
+		),
+		Action: func(c *cli.Context) error { return surveyRun(c, sh) },
+	}
+}
+
+func surveyRun(c *cli.Context, sh shell) error {
+	setup, err := surveySetup(c, sh)
+	if err != nil {
+		return err
+	}
+	if c.Bool("plan") {
+		return printPlan(c, sh, setup)
+	}
+	source, err := openSource(c, sh, setup.Folder.Craft)
+	if err != nil {
+		return err
+	}
+	defer source.Close()
+	return conduct(c.Context, sh, setup, source, c.Bool("json"))
+}
+
+// surveySetup reads the flags of a run.
+func surveySetup(c *cli.Context, sh shell) (walk.Setup, error) {
+	var none walk.Setup
+	dir, err := folder(c)
+	if err != nil {
+		return none, err
+	}
+	f, err := survey.OpenFolder(dir)
+	if err != nil {
+		return none, err
+	}
+	o, err := importOptions(c, sh, dir, f.Craft)
+	if err != nil {
+		return none, err
+	}
+	s := plainSetup(f, o.State, sh)
+	s.CurrentA, s.Pulsed, s.Substitute = o.CurrentA, o.Pulsed, o.Substitute
+	s.NoseDeg, s.Session = o.NoseDeg, o.Session
+	s.Axes, s.Calibration, s.Correction = o.Axes, o.Calibration, o.Correction
+	s.Stations, s.Full, s.HandsFree = c.StringSlice("station"), c.Bool("full"), c.Bool("hands-free")
+	s.Resume, s.Unattended = c.Bool("resume"), c.Bool("json")
+	s.Rules.DwellS = c.Float64("dwell-s")
+	s.Rhythm.Pulses, s.Rhythm.OnS, s.Rhythm.OffS = c.Int("pulses"), c.Float64("on-s"), c.Float64("on-s")
+	if s.Rules.DwellS < 1 || s.Rules.DwellS > 60 {
+		return none, wrong("3 seconds suit most modules", "--dwell-s %g: from 1 to 60", s.Rules.DwellS)
+	}
+	s.Rules.MaxDwellS = max(s.Rules.MaxDwellS, 2*s.Rules.DwellS)
+	if _, err := s.Plan(); err != nil {
+		return none, wrong("see: quietmount survey --help", "%v", err)
+	}
+	return s, nil
+}
+
+// plainSetup is a run with the ordinary rules.
+func plainSetup(f *survey.Folder, state string, sh shell) walk.Setup {
+	return walk.Setup{
+		Folder: f, State: state, Rules: guide.DefaultRules(), Rhythm: guide.DefaultRhythm(),
+		Tool: version(), Now: sh.Now(),
+	}
+}
+
+func printPlan(c *cli.Context, sh shell, s walk.Setup) error {
+	route, err := s.Plan()
+	if err != nil {
+		return err
+	}
+	answer := report.NewPlanAnswer(s.Folder.Craft, s.State, route)
+	if c.Bool("json") {
+		return report.WriteJSON(sh.Out, answer)
+	}
+	return answer.Text(sh.Out)
+}
+
+// conduct walks one run with the operator at the shell's input.
+func conduct(ctx context.Context, sh shell, s walk.Setup, source namedSource, script bool) error {
+	commands := make(chan guide.Command)
+	stop := make(chan struct{})
+	defer close(stop)
+	go walk.ReadCommands(sh.In, commands, stop)
+
+	if err := await(ctx, sh, source); err != nil {
+		return err
+	}
+	s.Port, s.Decoder = source.name, source.shape()
+	if !script {
+		face := walk.TerminalFace(sh.Out, walk.About{}, walk.TerminalOptions{})
+		if err := walk.Confirm(ctx, s.Checklist(), commands, face); err != nil {
+			return withHint(err, "what is on the list keeps hands and readings safe; put it right and begin again")
+		}
+		s.Confirmed = true
+	}
+	begun, err := walk.Begin(s)
+	if err != nil {
+		return err
+	}
+	for _, w := range begun.Route.Warnings {
+		say(sh.Err, "quietmount: warning: %s", w)
+	}
+	sum, err := walk.Run(ctx, walk.Config{
+		Source: source, Commands: commands, Walk: begun.Walk, Writer: begun.Writer,
+		Face: surveyFace(sh, begun.About, s.HandsFree, script), Now: sh.Now, InOrder: script,
+	})
+	if cerr := begun.Writer.Close(); err == nil {
+		err = cerr
+	}
+	if err == nil && ctx.Err() != nil {
+		return fmt.Errorf("%s: %d captures saved; take it up again with --resume: %w", begun.About.File, sum.Captures, ctx.Err())
+	}
+	return err
+}
+
+func surveyFace(sh shell, about walk.About, handsFree, script bool) func(guide.Event) error {
+	if script {
+		return walk.JSONFace(sh.Out, about)
+	}
+	return walk.TerminalFace(sh.Out, about, walk.TerminalOptions{
+		Live: sh.Terminal.Out, Bell: sh.Terminal.Out, HandsFree: handsFree,
+	})
+}

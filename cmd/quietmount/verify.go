@@ -1,0 +1,62 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+
+	"github.com/urfave/cli/v2"
+
+	"quietmount/report"
+	"quietmount/survey"
+)
+
+func verifyCommand(sh shell) *cli.Command {
+	return &cli.Command{
+		Name:      "verify",
+		Category:  groupBegin,
+		Usage:     "read every file of a folder and say what is wrong with it; draw the description",
+		ArgsUsage: "[DIR]",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "picture", Usage: "draw the craft as described to `FILE`.png, .svg or .pdf"},
+			jsonFlag(),
+		},
+		Action: func(c *cli.Context) error { return verify(c, sh) },
+	}
+}
+
+func verify(c *cli.Context, sh shell) error {
+	dir, err := folder(c)
+	if err != nil {
+		return err
+	}
+	problems := survey.VerifyFolder(dir)
+	answer := report.NewVerifyAnswer(dir, problems)
+	if c.Bool("json") {
+		err = report.WriteJSON(sh.Out, answer)
+	} else {
+		err = answer.Text(sh.Out)
+	}
+	if picture := c.String("picture"); err == nil && picture != "" {
+		err = drawDescription(dir, picture, sh)
+	}
+	if err != nil {
+		return err
+	}
+	if answer.Errors > 0 {
+		return errors.New(answer.Verdict)
+	}
+	return nil
+}
+
+// drawDescription draws the craft file alone, before anything is measured.
+func drawDescription(dir, file string, sh shell) error {
+	craft, err := survey.LoadCraft(dir)
+	if err != nil {
+		return fmt.Errorf("no picture: %w", err)
+	}
+	if err := drawTo(file, report.Description(craft)); err != nil {
+		return err
+	}
+	say(sh.Err, "drawn: %s", file)
+	return nil
+}

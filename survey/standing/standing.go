@@ -1,0 +1,217 @@
+// Package standing says where the job of a craft folder stands: which steps
+// are done, what the next command is, and the minutes it takes. It reads what
+// it is given and writes nothing.
+package standing
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"quietmount/survey"
+	"quietmount/survey/guide"
+)
+
+// Step is one step of the job.
+type Step struct {
+	Name    string  // what is to be done
+	State   string  // of the run, for a walk; else empty
+	Done    bool    // nothing is left to do
+	Begun   bool    // a run was begun and not finished
+	Detail  string  // what is there, in a few words
+	Command string  // the command that does it
+	Minutes float64 // what it takes, from the plan or from practice
+}
+
+// Standing is the list of steps in the order of the job.
+type Standing struct {
+	Craft string
+	Steps []Step
+	Notes []string // what the description lacks, and runs that answer to another craft file
+}
+
+// Next is the first step that is not done; nil when all are.
+func (s *Standing) Next() *Step {
+	for i := range s.Steps {
+		if !s.Steps[i].Done {
+			return &s.Steps[i]
+		}
+	}
+	return nil
+}
+
+// Minutes is what the steps that are not done will take together.
+func (s *Standing) Minutes() float64 {
+	var sum float64
+	for _, step := range s.Steps {
+		if !step.Done {
+			sum += step.Minutes
+		}
+	}
+	return sum
+}
+
+// minutes of the steps that no plan times: common practice, no source.
+const (
+	minutesDescribe = 15
+	minutesAnswers  = 2
+	minutesSheet    = 3
+)
+
+// Of says where the job of a folder stands. dir is how the commands shall name
+// the folder; "." is left out of them. A nil craft means that there is no
+// craft file yet. recorded says that a record sheet has been written.
+func Of(dir string, craft *survey.Craft, runs []*survey.Run, recorded bool) *Standing {
+	at := folderWord(dir)
+	if craft == nil {
+		return &Standing{Steps: []Step{{
+			Name: "describe the craft", Command: "quietmount init" + at, Minutes: minutesDescribe,
+			Detail: "no craft file here yet",
+		}}}
+	}
+	s := &Standing{Craft: craft.Name}
+	s.Steps = append(s.Steps, Step{
+		Name: "describe the craft", Done: true, Minutes: minutesDescribe,
+		Detail:  described(craft),
+		Command: "quietmount verify" + at + " --picture description.png",
+	})
+	s.Steps = append(s.Steps, walk(at, craft, runs, survey.StateBackground, nil))
+	s.Steps = append(s.Steps, walk(at, craft, runs, survey.StateUnpowered, nil))
+	for i := range craft.Loads {
+		s.Steps = append(s.Steps, walk(at, craft, runs, craft.Loads[i].Name, &craft.Loads[i]))
+	}
+	measured := s.Next() == nil
+	s.Steps = append(s.Steps,
+		Step{Name: "see the map and choose a spot", Done: measured && recorded, Minutes: minutesAnswers,
+			Command: "quietmount rank" + at, Detail: yesNo(measured, "everything is measured", "after the walks")},
+		Step{Name: "write the record sheet", Done: recorded, Minutes: minutesSheet,
+			Command: "quietmount record" + at, Detail: yesNo(recorded, "there is one", "not written yet")},
+	)
+	s.Notes = notes(craft, runs)
+	return s
+}
+
+func yesNo(yes bool, a, b string) string {
+	if yes {
+		return a
+	}
+	return b
+}
+
+// folderWord names the folder in a command line, quoted where a shell would
+// split it.
+func folderWord(dir string) string {
+	if dir == "." || dir == "" {
+		return ""
+	}
+	return " " + Quote(dir)
+}
+
+// Quote puts a word between quotes if it holds anything but letters, digits
+// and the plain marks of file names.
+func Quote(word string) string {
+	plain := strings.IndexFunc(word, func(r rune) bool {
+		return !(r == '/' || r == '.' || r == '-' || r == '_' || r == '\\' || r == ':' ||
+			r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z')
+	}) < 0
+	if plain && word != "" {
+		return word
+	}
+	return `"` + word + `"`
+}
+
+func described(craft *survey.Craft) string {
+	d := fmt.Sprintf("%d stations", len(craft.Stations()))
+	if craft.Base == nil {
+		d += ", no base station"
+	}
+	return d + fmt.Sprintf(", %d loads", len(craft.Loads))
+}
+
+// walk is the step of one state: the newest run of that state tells how far
+// it is.
+func walk(at string, craft *survey.Craft, runs []*survey.Run, state string, load *survey.Load) Step {
+	step := Step{Name: walkName(state, load), State: state, Command: walkCommand(at, state, load)}
+	o := guide.PlanOptions{State: state, Pulsed: load != nil}
+	if route, err := guide.Plan(craft, o); err == nil {
+		step.Minutes = math.Ceil(route.Minutes())
+		step.Detail = fmt.Sprintf("%d captures to take", len(route.Visits))
+	}
+	for _, r := range runs {
+		if r.Header.State != state {
+			continue
+		}
+		taken := len(r.Valid())
+		step.Detail = fmt.Sprintf("run %d, %d captures", r.Header.Run, taken)
+		step.Done = taken > 0 && finished(r)
+		step.Begun = !step.Done
+	}
+	if step.Begun {
+		step.Command = fmt.Sprintf("quietmount survey%s --state %s --resume --port PORT", at, Quote(state))
+		step.Detail += ", not finished"
+	}
+	return step
+}
+
+func walkName(state string, load *survey.Load) string {
+	switch {
+	case state == survey.StateBackground:
+		return "measure the background, the craft away"
+	case state == survey.StateUnpowered:
+		return "walk the stations, the craft in place, everything off"
+	case load.Kind == survey.LoadMoving:
+		return "walk the stations moving " + state
+	}
+	return "walk the stations pulsing " + state
+}
+
+func walkCommand(at, state string, load *survey.Load) string {
+	c := fmt.Sprintf("quietmount survey%s --state %s", at, Quote(state))
+	if load == nil {
+		return c + " --port PORT"
+	}
+	if load.Kind == survey.LoadCurrent {
+		c += " --current-a AMPERES"
+	}
+	return c + " --pulsed --port PORT"
+}
+
+// finished says that a run came to its end; one that was stopped can be
+// resumed. An imported run ends where its file did.
+func finished(r *survey.Run) bool {
+	if r.Header.Imported {
+		return true
+	}
+	for i := len(r.Notes) - 1; i >= 0; i-- {
+		switch r.Notes[i].Kind {
+		case survey.NoteEnd:
+			return !strings.HasPrefix(r.Notes[i].Text, "stopped")
+		case survey.NoteResumed:
+			return false
+		}
+	}
+	return false
+}
+
+func notes(craft *survey.Craft, runs []*survey.Run) []string {
+	var out []string
+	if craft.Base == nil {
+		out = append(out, "the craft file names no base station: drift of the room cannot be seen; add [base]")
+	}
+	if craft.Measures().Axes == nil {
+		out = append(out, "the probe's axes are not stated: directions, and so heading errors, cannot be trusted; add axes to the craft file")
+	}
+	if len(craft.Loads) == 0 {
+		out = append(out, "no load is described: the shifting part, the one that no calibration removes, will stay unknown; add [[load]]")
+	}
+	other := 0
+	for _, r := range runs {
+		if r.Header.CraftSHA256 != "" && r.Header.CraftSHA256 != craft.SHA256 {
+			other++
+		}
+	}
+	if other > 0 {
+		out = append(out, fmt.Sprintf("%d of %d runs were taken with an earlier version of the craft file", other, len(runs)))
+	}
+	return out
+}
