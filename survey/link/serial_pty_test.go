@@ -134,7 +134,8 @@ func TestUnplugAndReplug(t *testing.T) {
 		t.Fatal(err)
 	}
 	until(t, src, isKind(Back))
-	second.print(t, "25,40.1\n"+lines(vs[100:], "\n"))
+	second.print(t, "3.25,40.1,7\n"+ // the rest of a longer line
+		lines(vs[100:], "\n"))
 	after := until(t, src, readings(100))
 	near(t, samplesOf(after), vs[100:], 0.002)
 	if last := before[len(before)-1]; samplesOf(after)[0].TS < last.TS {
