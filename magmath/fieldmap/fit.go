@@ -67,7 +67,7 @@ func Candidates(d Data, spacingMM, lowestZMM float64) []Candidate {
 	smooth := Candidate{
 		Kernel: Smooth{sd, length},
 		Spread: []float64{1.5, 0.7},
-		Starts: [][]float64{{sd, length - 0.6}, {sd, length + 0.7}},
+		Starts: [][]float64{{sd, length + 0.7}},
 	}
 	one := Candidate{
 		Kernel: Mirrored{lowest, sd, near},
@@ -138,7 +138,10 @@ func tune(d Data, c Candidate) (Kernel, []Source, error) {
 		Func: func(x []float64) float64 { return obj.at(x).value },
 		Grad: func(grad, x []float64) { copy(grad, obj.at(x).slope) },
 	}
-	settings := &optimize.Settings{GradientThreshold: 1e-2, MajorIterations: 25, FuncEvaluations: 60}
+	settings := &optimize.Settings{
+		GradientThreshold: 1e-2, MajorIterations: 25, FuncEvaluations: 50,
+		Converger: &optimize.FunctionConverge{Absolute: 0.02, Iterations: 2},
+	}
 	for _, start := range append([][]float64{centre}, c.Starts...) {
 		if math.IsInf(obj.at(start).value, 1) {
 			continue
@@ -221,6 +224,7 @@ func (o *objective) evaluate(x []float64) evaluation {
 // over elements of (C^-1 - alpha alpha^T) times dC.
 func (o *objective) slopes(k Kernel, alpha *mat.VecDense, inv *mat.SymDense, slope []float64) {
 	parts := make([]magmath.Mat3, len(slope))
+	raw, al := inv.RawSymmetric(), alpha.RawVector().Data
 	for i, p := range o.d.At {
 		for j := range i + 1 {
 			k.Slopes(p, o.d.At[j], parts)
@@ -229,8 +233,14 @@ func (o *objective) slopes(k Kernel, alpha *mat.VecDense, inv *mat.SymDense, slo
 				f = 0.5
 			}
 			for a := range 3 {
+				u := al[3*i+a]
 				for b := range 3 {
-					w := f * (inv.At(3*i+a, 3*j+b) - alpha.AtVec(3*i+a)*alpha.AtVec(3*j+b))
+					// The upper triangle holds the element: row j is not below row i.
+					r, c := 3*j+b, 3*i+a
+					if r > c {
+						r, c = c, r
+					}
+					w := f * (raw.Data[r*raw.Stride+c] - u*al[3*j+b])
 					for s := range parts {
 						slope[s] += w * parts[s][a][b]
 					}

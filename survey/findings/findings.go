@@ -42,6 +42,57 @@ type StationFinding struct {
 	ShiftingError       *heading.Error
 	Captures            int
 	Repeats             int
+
+	MissingLoads []string // measured elsewhere but not here: Shifting lacks them
+	Saturated    bool     // a capture here reached the probe's full scale and was left out
+	Against      Against  // what MagnitudeDifference was taken against
+}
+
+// Against says what a magnitude difference was taken against.
+type Against string
+
+// What a magnitude can be compared with.
+const (
+	AgainstBackground Against = "background" // the room's own field at the station
+	AgainstReference  Against = "reference"  // the reference field's F
+)
+
+// DriftCurve is the estimated drift of one run: an offset and a walk.
+type DriftCurve struct {
+	Run    int // number of the run
+	TS     []float64
+	B      []r3.Vec  // microtesla, craft frame
+	SDUT   []float64 // standard uncertainty, root mean square over the components
+	Return *BaseReturn
+}
+
+// BaseReturn is the misclosure of a run: its last capture of the base station
+// less its first.
+type BaseReturn struct {
+	ChangeUT r3.Vec
+	SDUT     float64 // expected from pose and noise alone, root mean square over the components
+}
+
+// RoomFinding is one set-up: a session with the nose in one direction.
+type RoomFinding struct {
+	Session     string
+	NoseDeg     *float64
+	Runs        []int
+	Backgrounds int          // captures without the craft
+	FieldUT     *r3.Vec      // of the room at the middle of the captures; nil without background
+	Gradient    magmath.Mat3 // microtesla per mm
+	MisfitP     float64      // of the chi-square test for a smooth room; 1 where there is nothing to test
+}
+
+// LoadFinding is how a load was measured.
+type LoadFinding struct {
+	Name       string
+	Measured   bool
+	CurrentA   float64 // the largest at which it was measured; 0: not stated or moving
+	Factor     float64 // maximum current over CurrentA; 1 where nothing was extrapolated
+	Pulsed     bool
+	Substitute bool
+	Stations   int
 }
 
 // LeftOut is the leave-one-out check of the map for one part.
@@ -62,9 +113,14 @@ type Findings struct {
 	Stations  []StationFinding
 	Base      *StationFinding
 	LeftOut   map[string]LeftOut // keys "steady", "shifting"
-	Factor    float64            // largest factor by which a measured current was extrapolated; 1: none
-	Notes     []string           // cautions that go with every answer, plain sentences
-	Map       *Map               // nil: nothing to interpolate
+	Rooms     []RoomFinding
+	Drift     []DriftCurve
+	Loads     []LoadFinding // one for each load of the craft file, in its order
+	PoseDeg   float64       // attitude scatter of the hand, as estimated
+	PlaceMM   float64       // placement scatter of the hand, as estimated
+	Factor    float64       // largest factor by which a measured current was extrapolated; 1: none
+	Notes     []string      // cautions that go with every answer, plain sentences
+	Map       *Map          // nil: nothing to interpolate
 }
 
 // Map predicts the parts anywhere. Places are of the sensor, craft frame, mm.
@@ -75,6 +131,9 @@ type Map struct {
 	Loads map[string]Field
 	// Combinations are the sets of loads that can be on together.
 	Combinations [][]string
+	// Kernels says what was assumed about each part's field, keys as LeftOut
+	// with load names for the shifting parts.
+	Kernels map[string]string
 }
 
 // Field is an interpolated vector field with its uncertainty.
@@ -91,7 +150,7 @@ type Spot struct {
 	NearestStation       string
 	Shifting             heading.Error
 	Steady               heading.Error
-	SteadyUT             heading.Quantiles
+	SteadyUT             heading.Quantiles // NaN in all steady fields: no vectors were measured
 	PlacementToleranceMM float64
 	NotToldFromBest      bool
 	CableMM              float64 // NaN: no cable described
@@ -100,6 +159,7 @@ type Spot struct {
 	WorstCombination     []string
 	Interpolated         bool // farther than half the spacing from every station: measure here
 	WithinBudget         bool
+	WithinSteady         bool // the steady part stays under the builder's limit and in the module's range
 }
 
 // Ranking is the ordered list of spots.
@@ -109,6 +169,9 @@ type Ranking struct {
 	NextStations []NextStation
 	Qualified    bool   // at least one spot is within the budget
 	Why          string // if not: which constraint is in the way
+	Notes        []string
+	ByShifting   bool // ranked by the shifting error; false: no load was measured, ranked by the steady part
+	Candidates   int  // places that were looked at
 }
 
 // NextStation is a place where measuring next helps the ranking most.

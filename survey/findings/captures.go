@@ -1,0 +1,157 @@
+package findings
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/dwell"
+	"quietmount/survey"
+)
+
+// frame takes a run's samples to the craft frame: calibration first, in the
+// sensor's own axes, then the mapping of the axes.
+type frame struct {
+	offset r3.Vec
+	matrix magmath.Mat3
+}
+
+func frameOf(h survey.Header) frame {
+	f := frame{matrix: magmath.Identity()}
+	if h.Axes != nil {
+		f.matrix = *h.Axes
+	}
+	if h.Correction != nil {
+		f.offset = h.Correction.OffsetUT
+		f.matrix = f.matrix.Mul(h.Correction.Matrix)
+	}
+	return f
+}
+
+func (f frame) vector(b r3.Vec) r3.Vec { return f.matrix.Apply(r3.Sub(b, f.offset)) }
+
+// series are a capture's samples in the craft frame. A saturated sample, one
+// at the probe's full scale, is a bound and not a reading.
+func (f frame) series(c survey.Capture, rangeUT float64) (s dwell.Series, saturated bool) {
+	for _, x := range c.Samples {
+		s.TS = append(s.TS, x.TS)
+		s.B = append(s.B, f.vector(x.B))
+		if rangeUT > 0 && max(math.Abs(x.B.X), math.Abs(x.B.Y), math.Abs(x.B.Z)) >= 0.995*rangeUT {
+			saturated = true
+		}
+	}
+	return s, saturated
+}
+
+// middle is the time in the middle of a capture on the run's clock. Times on
+// the run's own clock are what a drift is a function of; where the samples'
+// clock starts anew at each capture, the time of day is taken instead.
+func middle(c survey.Capture, restarts bool, r *survey.Run) float64 {
+	if restarts {
+		return c.Time.Sub(r.Header.Started).Seconds()
+	}
+	n := len(c.Samples)
+	return (c.Samples[0].TS + c.Samples[n-1].TS) / 2
+}
+
+// restarts reports whether the samples' clock starts anew in some capture.
+func restarts(caps []survey.Capture) bool {
+	last := math.Inf(-1)
+	for _, c := range caps {
+		if len(c.Samples) == 0 {
+			continue
+		}
+		if c.Samples[0].TS < last {
+			return true
+		}
+		last = c.Samples[len(c.Samples)-1].TS
+	}
+	return false
+}
+
+// reading is one capture as a vector, craft frame.
+type reading struct {
+	run       *survey.Run
+	capture   survey.Capture
+	ts        float64
+	b         r3.Vec
+	cov       magmath.Mat3
+	pulsed    bool
+	off       bool // the off level of a pulsed capture: the unpowered craft
+	saturated bool
+}
+
+// locate turns the captures of a run that is not pulsed into vectors. A
+// capture that cannot be used is left out and named in the notes.
+func locate(r *survey.Run, rangeUT float64) (out []reading, notes []string) {
+	f, caps := frameOf(r.Header), r.Valid()
+	anew := restarts(caps)
+	for _, c := range caps {
+		s, saturated := f.series(c, rangeUT)
+		e, err := dwell.Locate(s, dwell.Options{})
+		if err != nil {
+			notes = append(notes, leftOut(r, c, err))
+			continue
+		}
+		if saturated {
+			notes = append(notes, saturatedNote(r, c))
+		}
+		out = append(out, reading{run: r, capture: c, ts: middle(c, anew, r), b: e.Mean, cov: widened(e.Cov, e.DF), saturated: saturated})
+	}
+	return out, notes
+}
+
+// widened makes a covariance of few degrees of freedom the wider one whose
+// normal intervals are about those of Student's t: times df/(df-2), at most
+// threefold.
+func widened(cov magmath.Mat3, df float64) magmath.Mat3 {
+	if !(df > 3) {
+		return cov.Scale(3)
+	}
+	return cov.Scale(df / (df - 2))
+}
+
+func leftOut(r *survey.Run, c survey.Capture, err error) string {
+	return fmt.Sprintf("Run %d, capture %d at %s is left out: %v.", r.Header.Run, c.Number, c.Station, err)
+}
+
+func saturatedNote(r *survey.Run, c survey.Capture) string {
+	return fmt.Sprintf("Run %d, capture %d at %s reached the probe's full scale and is left out: keep the module well away from there.", r.Header.Run, c.Number, c.Station)
+}
+
+func medianOr(x []float64, otherwise float64) float64 {
+	if len(x) == 0 {
+		return otherwise
+	}
+	x = slices.Clone(x)
+	slices.Sort(x)
+	n := len(x)
+	return (x[(n-1)/2] + x[n/2]) / 2
+}
+
+// remarkCopies names captures that hold the very samples of another: noise
+// never repeats itself, so that one was copied.
+func (e *evaluation) remarkCopies() {
+	type print struct {
+		n                   int
+		first, middle, last r3.Vec
+	}
+	seen := map[print]reading{}
+	for _, r := range e.readings {
+		s := r.capture.Samples
+		n := len(s)
+		if r.off || n < 10 || s[0].B == s[n/2].B {
+			continue
+		}
+		key := print{n, s[0].B, s[n/2].B, s[n-1].B}
+		if o, ok := seen[key]; ok {
+			e.f.note(fmt.Sprintf("Run %d, capture %d at %s holds the same samples as run %d, capture %d at %s: one was copied.",
+				r.run.Header.Run, r.capture.Number, r.capture.Station, o.run.Header.Run, o.capture.Number, o.capture.Station))
+			return
+		}
+		seen[key] = r
+	}
+}

@@ -1,0 +1,248 @@
+package findings
+
+import (
+	"fmt"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/room"
+	"quietmount/survey"
+)
+
+// Evaluate turns runs into findings. Runs of states that the craft file does
+// not know are left out with a note; a capture that cannot be used is left
+// out and named. The samples are evaluated anew: what was acknowledged during
+// the walk plays no part.
+//
+// Errors: ErrNoRuns, ErrNothing, and a bad date or site.
+func Evaluate(craft *survey.Craft, runs []*survey.Run, o Options) (*Findings, error) {
+	if craft == nil {
+		return nil, fmt.Errorf("no craft: %w", ErrNothing)
+	}
+	if len(runs) == 0 {
+		return nil, ErrNoRuns
+	}
+	f := &Findings{Craft: craft, LeftOut: map[string]LeftOut{}, Factor: 1}
+	f.Runs = f.usable(runs)
+	var err error
+	var notes []string
+	f.Reference, f.Date, notes, err = reference(craft, f.Runs, o)
+	if err != nil {
+		return nil, err
+	}
+	f.HUT = f.Reference.H / 1000
+	f.note(notes...)
+	e := newEvaluation(f)
+	if err := e.gather(); err != nil {
+		return nil, err
+	}
+	if err := e.solve(); err != nil {
+		return nil, err
+	}
+	e.report()
+	return f, nil
+}
+
+func (f *Findings) note(text ...string) {
+	for _, t := range text {
+		if !slices.Contains(f.Notes, t) {
+			f.Notes = append(f.Notes, t)
+		}
+	}
+}
+
+// usable are the runs whose state the craft file knows, in order of their
+// numbers.
+func (f *Findings) usable(runs []*survey.Run) []*survey.Run {
+	var out []*survey.Run
+	for _, r := range runs {
+		if r == nil {
+			continue
+		}
+		h := r.Header
+		if err := f.Craft.State(h.State); err != nil {
+			f.note(fmt.Sprintf("Run %d is left out: %v.", h.Run, err))
+			continue
+		}
+		if h.CraftSHA256 != "" && f.Craft.SHA256 != "" && h.CraftSHA256 != f.Craft.SHA256 {
+			f.note(fmt.Sprintf("The craft file has changed since run %d was measured: check that its stations are still where they were.", h.Run))
+		}
+		if h.Axes == nil {
+			f.note(fmt.Sprintf("RUN %d HAS NO MAPPING OF THE SENSOR'S AXES: they are taken for forward, right and down. If that is wrong, every map, source and heading error that follows from it is wrong. Do the pose check (arrow) or state the axes.", h.Run))
+		}
+		out = append(out, r)
+	}
+	slices.SortStableFunc(out, func(a, b *survey.Run) int { return a.Header.Run - b.Header.Run })
+	return out
+}
+
+// evaluation is the work behind Evaluate.
+type evaluation struct {
+	f        *Findings
+	index    index
+	readings []reading
+	obs      []room.Observation // one for each reading that is not saturated
+	from     []int              // the reading of each observation
+	setups   []*setup
+	offsets  map[int]float64 // wider priors of runs that borrowed a background
+	result   *room.Result
+	maps     maps
+	spacing  float64
+
+	background map[int]bool    // rooms with a background
+	doubted    map[int]float64 // observations that contradict the others, and by how many standard deviations
+}
+
+func newEvaluation(f *Findings) *evaluation {
+	e := &evaluation{f: f, offsets: map[int]float64{}, background: map[int]bool{}, doubted: map[int]float64{}}
+	if f.Craft.Base != nil {
+		e.index.base = f.Craft.Base.Name
+	}
+	return e
+}
+
+// gather makes vectors of the captures and numbers rooms, runs and stations.
+func (e *evaluation) gather() error {
+	e.takeSetups()
+	m := e.f.Craft.Measures()
+	for _, r := range e.f.Runs {
+		take := locate
+		if r.Header.Pulsed {
+			take = difference
+		}
+		some, notes := take(r, m.RangeUT)
+		e.f.note(notes...)
+		e.readings = append(e.readings, some...)
+	}
+	for i, rd := range e.readings {
+		if rd.saturated {
+			e.index.of(rd.capture, m)
+			continue
+		}
+		o := e.observation(rd, m)
+		e.background[o.Room] = e.background[o.Room] || !o.Craft
+		e.obs = append(e.obs, o)
+		e.from = append(e.from, i)
+	}
+	if len(e.obs) == 0 {
+		return ErrNothing
+	}
+	e.remarkCopies()
+	e.spacing = e.index.spacing(e.f.Craft)
+	return nil
+}
+
+func (e *evaluation) takeSetups() {
+	all, borrowed, notes := borrow(setups(e.f.Runs))
+	e.setups = all
+	e.f.note(notes...)
+	for _, r := range borrowed {
+		e.offsets[e.runNumber(r)] = borrowedOffsetUT
+	}
+	for i, s := range all {
+		for _, o := range all[:i] {
+			if noseDiffer(s.nose, o.nose) {
+				e.f.note("The nose pointed in different directions in different runs: iron on the craft is magnetised along the ambient field, so that the steady parts are averaged over those directions.")
+			}
+		}
+	}
+}
+
+func (e *evaluation) runNumber(r *survey.Run) int { return slices.Index(e.f.Runs, r) }
+
+func (e *evaluation) roomOf(r *survey.Run) int {
+	return slices.IndexFunc(e.setups, func(s *setup) bool { return slices.Contains(s.runs, r) })
+}
+
+func (e *evaluation) observation(rd reading, m survey.Module) room.Observation {
+	h := rd.run.Header
+	o := room.Observation{
+		B: rd.b, Cov: rd.cov, At: m.SensorAt(rd.capture.At, 0), TS: rd.ts,
+		Room: e.roomOf(rd.run), Run: e.runNumber(rd.run),
+		Station: e.index.of(rd.capture, m),
+		Craft:   h.State != survey.StateBackground,
+		Load:    room.NoLoad, Pulsed: rd.pulsed,
+	}
+	if i := e.load(h.State); i >= 0 && !rd.off {
+		o.Load, o.Level = i, e.level(rd.run, e.f.Craft.Loads[i])
+	}
+	return o
+}
+
+func (e *evaluation) load(state string) int {
+	return slices.IndexFunc(e.f.Craft.Loads, func(l survey.Load) bool { return l.Name == state })
+}
+
+// drafts is how often the maps' gradients go back into the noise of the
+// captures before the last fit.
+const drafts = 2
+
+// solve alternates between the joint least squares and the maps, whose
+// gradients say what a millimetre of placement costs at each station.
+func (e *evaluation) solve() error {
+	stations := make([]room.Station, len(e.index.stations))
+	for i, p := range e.index.stations {
+		if p.isBase {
+			stations[i].PriorUT = basePrior(e.f.Craft, p.At)
+		}
+	}
+	for pass := range drafts + 1 {
+		draft := pass < drafts
+		r, err := room.Solve(e.obs, stations, room.Options{OffsetUT: e.offsets, Fixed: draft})
+		if err != nil {
+			return fmt.Errorf("evaluate runs: %w", err)
+		}
+		e.result = r
+		e.maps = e.fitMaps(draft)
+		if draft {
+			e.takeGradients()
+		}
+		if pass == drafts-1 {
+			e.doubt()
+		}
+	}
+	return nil
+}
+
+// contradictionSD is how many standard deviations, of an ordinary hand, a
+// capture may be from what all others say of it before it is doubted.
+const contradictionSD = 4.5
+
+// doubt marks the captures that contradict the others and widens them by what
+// they are off: left alone they would pass for a careless hand at every
+// station. It is called before the hand's scatter is estimated.
+func (e *evaluation) doubt() {
+	for i := range e.obs {
+		off, size := e.result.Residual(i)
+		if !(size > contradictionSD) {
+			continue
+		}
+		e.doubted[i] = size
+		v := r3.Norm2(off) / 3
+		e.obs[i].Cov = e.obs[i].Cov.Add(magmath.Diagonal(v, v, v))
+	}
+}
+
+// placeShares: the hand misses the mark along the surface; in height the foot
+// is held by it.
+var placeShares = magmath.Diagonal(1, 1, 0.2)
+
+func (e *evaluation) takeGradients() {
+	for i := range e.obs {
+		o := &e.obs[i]
+		g := e.result.Gradient(o.Room)
+		if o.Pulsed {
+			g = g.Scale(0)
+		} else if o.Craft && e.maps.steady != nil {
+			g = g.Add(e.maps.steady.Gradient(o.At))
+		}
+		if o.Load != room.NoLoad {
+			if m := e.maps.loads[o.Load]; m != nil {
+				g = g.Add(m.Gradient(o.At).Scale(o.Level))
+			}
+		}
+		o.Gradient = g.Mul(placeShares)
+	}
+}

@@ -1,0 +1,484 @@
+package findings
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/survey"
+	"quietmount/survey/sim"
+)
+
+// day is when the invented surveys begin.
+var day = time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC)
+
+// walks fabricates background, unpowered and each load of a world.
+func walks(w *sim.World, p sim.Probe, h sim.Hand, seed uint64, pulsed bool) []*survey.Run {
+	stations := w.Craft.Stations()
+	few := make([]survey.Station, 0, 8)
+	for i := range 8 {
+		few = append(few, stations[i*len(stations)/8])
+	}
+	opts := []sim.RunOptions{
+		{State: survey.StateBackground, Stations: few},
+		{State: survey.StateUnpowered, Stations: stations, Repeats: 3},
+	}
+	for _, l := range w.Craft.Loads {
+		opts = append(opts, sim.RunOptions{State: l.Name, CurrentA: l.MaxCurrentA, Stations: stations, Repeats: 3, Pulsed: pulsed, Labels: pulsed})
+	}
+	var runs []*survey.Run
+	clock := 0.0
+	for i, o := range opts {
+		o.Number, o.Seed, o.Started = i+1, seed*100+uint64(i), day.Add(time.Duration(clock)*time.Second)
+		o.ClockS = clock
+		if o.Pulsed {
+			// A short rhythm keeps the test quick.
+			o.Rhythm = survey.Rhythm{Pulses: 4, OnS: 1, OffS: 1, DropS: 0.3}
+		}
+		run := sim.Captures(w, p, h, o)
+		last := run.Captures[len(run.Captures)-1]
+		clock += last.Samples[len(last.Samples)-1].TS + 60
+		runs = append(runs, run)
+	}
+	return runs
+}
+
+// sandpiper is the invented catamaran with a coarser grid, which keeps the
+// tests quick.
+func sandpiper(t testing.TB, seed uint64) *sim.World {
+	t.Helper()
+	w, err := sim.Sandpiper(seed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.Craft.Grid.SpacingMM = 90
+	return w
+}
+
+func evaluate(t testing.TB, c *survey.Craft, runs []*survey.Run) *Findings {
+	t.Helper()
+	f, err := Evaluate(c, runs, Options{Date: "2026-06-01"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// still is a perfect hand with a silent probe in a room without drift.
+func still(w *sim.World) (sim.Probe, sim.Hand) {
+	w.Room.Drift = sim.Drift{}
+	return sim.Probe{RateHz: 50, NoiseUT: 1e-4}, sim.Hand{}
+}
+
+func TestWithoutNoiseTheTruthComesBack(t *testing.T) {
+	for _, pulsed := range []bool{false, true} {
+		w := sandpiper(t, 1)
+		p, h := still(w)
+		f := evaluate(t, w.Craft, walks(w, p, h, 1, pulsed))
+		if f.Basis != BasisVector || len(f.Stations) != len(w.Craft.Stations()) {
+			t.Fatalf("basis %s, %d stations of %d", f.Basis, len(f.Stations), len(w.Craft.Stations()))
+		}
+		for _, s := range f.Stations {
+			// The base station sees the craft, by some tens of nanotesla; the
+			// room is known to the same degree everywhere.
+			if d := r3.Norm(r3.Sub(s.Steady.Mean, w.Steady(s.Sensor))); d > 0.15 {
+				t.Errorf("pulsed %v, %s: steady off by %.3f uT", pulsed, s.Station.Name, d)
+			}
+			for _, l := range w.Craft.Loads {
+				want := w.LoadField(l.Name, l.MaxCurrentA, s.Sensor)
+				if d := r3.Norm(r3.Sub(s.Loads[l.Name].Mean, want)); d > 0.15 {
+					t.Errorf("pulsed %v, %s: %s off by %.3f uT", pulsed, s.Station.Name, l.Name, d)
+				}
+			}
+		}
+	}
+}
+
+func TestStationIntervalsHold(t *testing.T) {
+	surveys := 12
+	if testing.Short() {
+		surveys = 4
+	}
+	count := map[string][2]float64{}
+	add := func(what string, e Estimate, truth r3.Vec) {
+		c := count[what]
+		d := r3.Sub(e.Mean, truth)
+		for i, x := range []float64{d.X, d.Y, d.Z} {
+			c[1]++
+			if math.Abs(x) < 1.96*math.Sqrt(e.Cov[i][i]) {
+				c[0]++
+			}
+		}
+		count[what] = c
+	}
+	loo := map[string][]float64{}
+	for seed := range surveys {
+		w := sandpiper(t, uint64(seed))
+		pulsed := seed%2 == 0
+		f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), uint64(seed), pulsed))
+		for _, s := range f.Stations {
+			add("steady", *s.Steady, w.Steady(s.Sensor))
+			for _, l := range w.Craft.Loads {
+				add(fmt.Sprintf("load, pulsed %v", pulsed), s.Loads[l.Name], w.LoadField(l.Name, l.MaxCurrentA, s.Sensor))
+			}
+		}
+		for k, v := range f.LeftOut {
+			loo[k] = append(loo[k], v.Inside95Fraction)
+		}
+	}
+	for what, c := range count {
+		f := c[0] / c[1]
+		t.Logf("%s: %.1f %% of %.0f inside 95 %%", what, 100*f, c[1])
+		if f < 0.92 || f > 0.985 {
+			t.Errorf("%s: coverage %.3f", what, f)
+		}
+	}
+	for k, v := range loo {
+		sum := 0.0
+		for _, x := range v {
+			sum += x
+		}
+		t.Logf("left out, %s: %.1f %% inside", k, 100*sum/float64(len(v)))
+		if m := sum / float64(len(v)); m < 0.9 {
+			t.Errorf("left out, %s: coverage %.3f", k, m)
+		}
+	}
+}
+
+// Two motors of 2 uT each make 4, not 2.
+func TestLoadsAddUp(t *testing.T) {
+	c := &survey.Craft{Loads: []survey.Load{
+		{Name: "left", Kind: survey.LoadCurrent, MaxCurrentA: 1, TogetherWith: []string{"right"}},
+		{Name: "right", Kind: survey.LoadCurrent, MaxCurrentA: 1, TogetherWith: []string{"left"}},
+		{Name: "winch", Kind: survey.LoadCurrent, MaxCurrentA: 1},
+	}}
+	at := map[string]Estimate{"left": {}, "right": {}, "winch": {}}
+	w := newWorst(c, at)
+	var got []string
+	for _, combo := range w.combos {
+		var names []string
+		for _, k := range combo {
+			names = append(names, w.names[k])
+		}
+		got = append(got, strings.Join(names, "+"))
+	}
+	slices.Sort(got)
+	if want := []string{"left", "left+right", "right", "winch"}; !slices.Equal(got, want) {
+		t.Errorf("combinations %v, want %v", got, want)
+	}
+}
+
+func TestRankOnTheCatamaran(t *testing.T) {
+	w := sandpiper(t, 3)
+	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 3, true))
+	r, err := f.Rank(RankOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Spots) == 0 || !r.ByShifting {
+		t.Fatalf("no spots: %+v", r)
+	}
+	again, err := f.Rank(RankOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if fmt.Sprintf("%+v", r) != fmt.Sprintf("%+v", again) {
+		t.Error("the same input ranks differently")
+	}
+	for i, s := range r.Spots {
+		t.Logf("%d at %.0f near %s: shifting %.2f (%.2f), steady %.1f uT, tolerance %.0f mm, told %v, cable %.0f, cg %.1f %.1f %v",
+			s.Rank, s.At, s.NearestStation, s.Shifting.Estimate, s.Shifting.Upper95, s.SteadyUT.Upper95, s.PlacementToleranceMM, !s.NotToldFromBest, s.CableMM, s.CGXMM, s.CGYMM, s.WorstCombination)
+		if i > 0 && s.Shifting.Upper95 < r.Spots[i-1].Shifting.Upper95 {
+			t.Errorf("spot %d is better than the one before", s.Rank)
+		}
+		if len(w.Craft.Obstacles(flatten(s.At))) > 0 {
+			t.Errorf("spot %d cannot be mounted: %v", s.Rank, w.Craft.Obstacles(flatten(s.At)))
+		}
+		if s.CableMM > w.Craft.Module.CableMM-w.Craft.Cable.SlackMM {
+			t.Errorf("spot %d needs %g mm of lead", s.Rank, s.CableMM)
+		}
+		b := w.Craft.Balance
+		if s.CGXMM < b.CGXMM[0] || s.CGXMM > b.CGXMM[1] {
+			t.Errorf("spot %d brings the balance to %g", s.Rank, s.CGXMM)
+		}
+	}
+	t.Logf("excluded %v, next %v, why %q", r.Excluded, r.NextStations, r.Why)
+	t.Logf("notes %q", f.Notes)
+	t.Logf("kernels %v left out %+v pose %.2f place %.2f", f.Map.Kernels, f.LeftOut, f.PoseDeg, f.PlaceMM)
+	if len(r.NextStations) == 0 {
+		t.Error("nowhere to measure next")
+	}
+}
+
+func TestExtrapolationGrowsWithTheFactor(t *testing.T) {
+	w := sandpiper(t, 5)
+	p, h := sim.DefaultProbe(), sim.DefaultHand()
+	full := walks(w, p, h, 5, true)
+	low := walks(w, p, h, 5, true)
+	for _, l := range w.Craft.Loads {
+		for i, r := range low {
+			if r.Header.State == l.Name {
+				low[i] = sim.Captures(w, p, h, sim.RunOptions{Number: i + 1, State: l.Name, CurrentA: l.MaxCurrentA / 10, Pulsed: true, Labels: true,
+					Rhythm: survey.Rhythm{Pulses: 4, OnS: 1, OffS: 1, DropS: 0.3}, Stations: w.Craft.Stations(), Seed: 99, Started: day})
+			}
+		}
+	}
+	a, b := evaluate(t, w.Craft, full), evaluate(t, w.Craft, low)
+	if math.Abs(b.Factor-10) > 1e-9 || a.Factor != 1 {
+		t.Errorf("factors %g and %g, want 1 and 10", a.Factor, b.Factor)
+	}
+	name := w.Craft.Loads[0].Name
+	var va, vb []float64
+	for i := range a.Stations {
+		va = append(va, a.Stations[i].Loads[name].Cov.Trace())
+		vb = append(vb, b.Stations[i].Loads[name].Cov.Trace())
+	}
+	slices.Sort(va)
+	slices.Sort(vb)
+	// The quiet half of the stations is all sensor noise: a hundredfold.
+	if q := vb[len(vb)/4] / va[len(va)/4]; q < 20 {
+		t.Errorf("variance grew by %.1f at the quiet stations", q)
+	}
+}
+
+func TestWithoutBackgroundMagnitudesOnly(t *testing.T) {
+	w := sandpiper(t, 4)
+	runs := walks(w, sim.DefaultProbe(), sim.DefaultHand(), 4, true)[1:]
+	f := evaluate(t, w.Craft, runs)
+	if f.Basis != BasisMagnitude {
+		t.Errorf("basis %s", f.Basis)
+	}
+	for _, s := range f.Stations {
+		if s.Steady != nil || s.MagnitudeDifference == nil || s.Against != AgainstReference {
+			t.Fatalf("%s: steady %v, difference %v against %s", s.Station.Name, s.Steady, s.MagnitudeDifference, s.Against)
+		}
+		if s.Shifting == nil || s.ShiftingError == nil {
+			t.Fatalf("%s: a pulsed difference needs no background", s.Station.Name)
+		}
+	}
+	if _, err := f.Rank(RankOptions{}); err != nil {
+		t.Error(err)
+	}
+}
+
+func TestSteadyOnlyRanksAndSaysSo(t *testing.T) {
+	w := sandpiper(t, 6)
+	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 6, true)[:2])
+	r, err := f.Rank(RankOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.ByShifting || len(r.Spots) == 0 || !math.IsNaN(r.Spots[0].Shifting.Upper95) {
+		t.Errorf("%+v", r)
+	}
+	if !slices.ContainsFunc(r.Notes, func(n string) bool { return strings.HasPrefix(n, "NO LOAD WAS MEASURED") }) {
+		t.Errorf("it does not say that nothing shifting was measured: %q", r.Notes)
+	}
+}
+
+func flatten(p r3.Vec) r2.Vec { return r2.Vec{X: p.X, Y: p.Y} }
+
+func noted(f *Findings, text string) bool {
+	return slices.ContainsFunc(f.Notes, func(n string) bool { return strings.Contains(n, text) })
+}
+
+func TestBadInput(t *testing.T) {
+	w := sandpiper(t, 7)
+	runs := walks(w, sim.DefaultProbe(), sim.DefaultHand(), 7, true)
+	c := w.Craft
+	t.Run("no runs", func(t *testing.T) {
+		if _, err := Evaluate(c, nil, Options{}); !errors.Is(err, ErrNoRuns) {
+			t.Error(err)
+		}
+	})
+	t.Run("date", func(t *testing.T) {
+		if _, err := Evaluate(c, runs, Options{Date: "yesterday"}); err == nil || !strings.Contains(err.Error(), "yesterday") {
+			t.Error(err)
+		}
+	})
+	t.Run("no captures", func(t *testing.T) {
+		if _, err := Evaluate(c, []*survey.Run{{Header: runs[1].Header}}, Options{}); !errors.Is(err, ErrNothing) {
+			t.Error(err)
+		}
+	})
+	t.Run("unknown state", func(t *testing.T) {
+		odd := *runs[3]
+		odd.Header.State = "kite"
+		f := evaluate(t, c, append(slices.Clone(runs[:3]), &odd))
+		if !noted(f, `no state is called "kite"`) {
+			t.Errorf("%q", f.Notes)
+		}
+	})
+	t.Run("not a number", func(t *testing.T) {
+		odd := *runs[1]
+		odd.Captures = slices.Clone(odd.Captures)
+		s := slices.Clone(odd.Captures[4].Samples)
+		s[3].B.X = math.NaN()
+		odd.Captures[4].Samples = s
+		f := evaluate(t, c, []*survey.Run{runs[0], &odd, runs[2]})
+		if !noted(f, "is left out") {
+			t.Errorf("%q", f.Notes)
+		}
+	})
+	t.Run("one station", func(t *testing.T) {
+		one := func(r *survey.Run) *survey.Run {
+			o := *r
+			o.Captures = []survey.Capture{r.Captures[1]}
+			return &o
+		}
+		f := evaluate(t, c, []*survey.Run{one(runs[0]), one(runs[1]), one(runs[2])})
+		r, err := f.Rank(RankOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, s := range r.Spots {
+			if s.PlacementToleranceMM > 0 && s.Interpolated {
+				t.Errorf("one station vouches for a spot away from it: %+v", s)
+			}
+		}
+		if !slices.ContainsFunc(r.Notes, func(n string) bool { return strings.HasPrefix(n, "Only 1 station") }) {
+			t.Errorf("it does not say how little was measured: %q", r.Notes)
+		}
+	})
+	t.Run("all in a line", func(t *testing.T) {
+		line := func(r *survey.Run) *survey.Run {
+			o := *r
+			o.Captures = slices.DeleteFunc(slices.Clone(r.Captures), func(k survey.Capture) bool { return k.Visit != survey.VisitBase && math.Abs(k.At.Y) > 1 })
+			return &o
+		}
+		f := evaluate(t, c, []*survey.Run{runs[0], line(runs[1]), line(runs[2]), line(runs[3])})
+		if _, err := f.Rank(RankOptions{}); err != nil {
+			t.Error(err)
+		}
+	})
+	t.Run("identical captures", func(t *testing.T) {
+		same := func(r *survey.Run) *survey.Run {
+			o := *r
+			o.Captures = slices.Clone(r.Captures)
+			for i := range o.Captures {
+				o.Captures[i].Samples = r.Captures[1].Samples
+			}
+			return &o
+		}
+		f := evaluate(t, c, []*survey.Run{same(runs[0]), same(runs[1]), same(runs[2])})
+		if !noted(f, "the same samples") {
+			t.Errorf("%q", f.Notes)
+		}
+		if _, err := f.Rank(RankOptions{}); err != nil {
+			t.Error(err)
+		}
+	})
+	t.Run("load without unpowered", func(t *testing.T) {
+		walked := walks(w, sim.DefaultProbe(), sim.DefaultHand(), 7, false)
+		f := evaluate(t, c, []*survey.Run{walked[0], walked[2]})
+		if !noted(f, "There is no unpowered run") || !noted(f, "was not measured") {
+			t.Errorf("%q", f.Notes)
+		}
+	})
+	t.Run("no axes", func(t *testing.T) {
+		odd := *runs[1]
+		odd.Header.Axes = nil
+		if f := evaluate(t, c, []*survey.Run{runs[0], &odd}); !noted(f, "NO MAPPING OF THE SENSOR'S AXES") {
+			t.Errorf("%q", f.Notes)
+		}
+	})
+	t.Run("another craft file", func(t *testing.T) {
+		odd := *runs[1]
+		odd.Header.CraftSHA256 = "0123"
+		if f := evaluate(t, c, []*survey.Run{runs[0], &odd}); !noted(f, "craft file has changed") {
+			t.Errorf("%q", f.Notes)
+		}
+	})
+	t.Run("contradiction", func(t *testing.T) {
+		odd := *runs[1]
+		odd.Captures = slices.Clone(odd.Captures)
+		var again survey.Capture
+		for _, k := range odd.Captures {
+			if k.Visit == survey.VisitRepeat {
+				again = k
+			}
+		}
+		again.Samples = slices.Clone(again.Samples)
+		for i := range again.Samples {
+			again.Samples[i].B = r3.Add(again.Samples[i].B, r3.Vec{X: 25})
+		}
+		odd.Captures = append(odd.Captures, again)
+		if f := evaluate(t, c, []*survey.Run{runs[0], &odd}); !noted(f, "contradicts") {
+			t.Errorf("%q", f.Notes)
+		}
+	})
+}
+
+func TestSessions(t *testing.T) {
+	w := sandpiper(t, 8)
+	runs := walks(w, sim.DefaultProbe(), sim.DefaultHand(), 8, true)
+	runs[1].Header.Session, runs[0].Header.Session = "Tuesday", "Monday"
+	f := evaluate(t, w.Craft, runs[:2])
+	if f.Basis != BasisVector || !noted(f, "no background of its own: that of") {
+		t.Errorf("a background of another day: basis %s, notes %q", f.Basis, f.Notes)
+	}
+	turned := *runs[1].Header.NoseDeg + 90
+	runs[1].Header.NoseDeg = &turned
+	f = evaluate(t, w.Craft, runs[:2])
+	if f.Basis != BasisMagnitude || !noted(f, "nose elsewhere") {
+		t.Errorf("a background with the nose elsewhere: basis %s, notes %q", f.Basis, f.Notes)
+	}
+}
+
+func TestSeveralCurrentsMakeOneSlope(t *testing.T) {
+	w := sandpiper(t, 9)
+	p, h := still(w)
+	runs := walks(w, p, h, 9, false)[:2]
+	load := w.Craft.Loads[0]
+	for i, part := range []float64{0.3, 0.8} {
+		runs = append(runs, sim.Captures(w, p, h, sim.RunOptions{Number: 3 + i, State: load.Name, CurrentA: part * load.MaxCurrentA, Stations: w.Craft.Stations(), Seed: uint64(40 + i), Started: day}))
+	}
+	f := evaluate(t, w.Craft, runs)
+	for _, s := range f.Stations {
+		if d := r3.Norm(r3.Sub(s.Loads[load.Name].Mean, w.LoadField(load.Name, load.MaxCurrentA, s.Sensor))); d > 0.2 {
+			t.Errorf("%s: off by %.3f uT", s.Station.Name, d)
+		}
+	}
+	if math.Abs(f.Factor-1/0.8) > 1e-9 {
+		t.Errorf("factor %g, want 1.25", f.Factor)
+	}
+}
+
+func TestCorrectionAndAxesReachTheCraftFrame(t *testing.T) {
+	// Sensor x looks left, y forward, z down; offset (1, 2, 3), gain 2 on x.
+	axes := magmath.Mat3{{0, 1, 0}, {-1, 0, 0}, {0, 0, 1}}
+	f := frameOf(survey.Header{Axes: &axes, Correction: &survey.Correction{OffsetUT: r3.Vec{X: 1, Y: 2, Z: 3}, Matrix: magmath.Diagonal(2, 1, 1)}})
+	if got, want := f.vector(r3.Vec{X: 11, Y: 22, Z: 33}), (r3.Vec{X: 20, Y: -20, Z: 30}); got != want {
+		t.Errorf("%v, want %v", got, want)
+	}
+}
+
+func BenchmarkEvaluateAndRank(b *testing.B) {
+	w := sandpiper(b, 1)
+	w.Craft.Grid.SpacingMM = 60
+	b.Logf("%d stations", len(w.Craft.Stations()))
+	runs := walks(w, sim.DefaultProbe(), sim.DefaultHand(), 1, true)
+	b.Run("evaluate", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			evaluate(b, w.Craft, runs)
+		}
+	})
+	f := evaluate(b, w.Craft, runs)
+	b.Run("rank", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			if _, err := f.Rank(RankOptions{}); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+}

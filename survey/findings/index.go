@@ -1,0 +1,74 @@
+package findings
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey"
+)
+
+// index numbers the places at which anything was captured. A name captured at
+// two places more than half a millimetre apart is two stations.
+type index struct {
+	base     string // name of the base station, empty: none
+	stations []place
+}
+
+type place struct {
+	survey.Station
+	sensor r3.Vec
+	isBase bool
+}
+
+const samePlaceMM = 0.5
+
+func (x *index) of(c survey.Capture, m survey.Module) int {
+	for i, p := range x.stations {
+		if p.Name == c.Station && r3.Norm(r3.Sub(p.At, c.At)) <= samePlaceMM {
+			return i
+		}
+	}
+	x.stations = append(x.stations, place{
+		Station: survey.Station{Name: c.Station, At: c.At},
+		sensor:  m.SensorAt(c.At, 0),
+		isBase:  c.Visit == survey.VisitBase || (x.base != "" && c.Station == x.base),
+	})
+	return len(x.stations) - 1
+}
+
+// basePrior is how much the craft may add at the base station: half a
+// microtesla at 300 mm from the outline, falling with the cube of the
+// distance, as from a dipole. Common practice, no source.
+func basePrior(c *survey.Craft, at r3.Vec) float64 {
+	d := c.Body.OutlineMM.Distance(r2.Vec{X: at.X, Y: at.Y})
+	if math.IsInf(d, 1) {
+		return 0.5
+	}
+	f := 300 / max(d, 1)
+	return min(20, max(0.1, 0.5*f*f*f))
+}
+
+// spacing is the distance between stations to count with: the grid's, else
+// the median distance to the nearest neighbour, else 60 mm.
+func (x *index) spacing(c *survey.Craft) float64 {
+	if c.Grid != nil && c.Grid.SpacingMM > 0 {
+		return c.Grid.SpacingMM
+	}
+	var nearest []float64
+	for i, p := range x.stations {
+		d := math.Inf(1)
+		for j, q := range x.stations {
+			if i != j && !p.isBase && !q.isBase {
+				if e := r3.Norm(r3.Sub(p.At, q.At)); e > samePlaceMM {
+					d = min(d, e)
+				}
+			}
+		}
+		if !p.isBase && !math.IsInf(d, 1) {
+			nearest = append(nearest, d)
+		}
+	}
+	return medianOr(nearest, 60)
+}

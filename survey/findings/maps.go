@@ -1,0 +1,114 @@
+package findings
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/fieldmap"
+	"quietmount/magmath/room"
+)
+
+// maps are the fitted fields; nil where nothing was measured.
+type maps struct {
+	steady *fieldmap.Map
+	loads  []*fieldmap.Map // by number of the load
+}
+
+// steadyAt is the steady disturbance of a station against a background; false
+// where none was captured in any set-up in which the station was.
+func (e *evaluation) steadyAt(station int) (Estimate, bool) {
+	for _, o := range e.obs {
+		if o.Station == station && o.Craft && !o.Pulsed && e.background[o.Room] {
+			r, ok := e.result.Craft(station)
+			return Estimate{Mean: r.Mean, Cov: r.Cov}, ok
+		}
+	}
+	return Estimate{}, false
+}
+
+// fitMaps interpolates each part between the stations on the craft. The base
+// station stays out: it enters through the covariance that it shares. A draft
+// tries one covariance only, good enough for gradients.
+func (e *evaluation) fitMaps(draft bool) maps {
+	m := maps{loads: make([]*fieldmap.Map, len(e.f.Craft.Loads))}
+	m.steady = e.fitMap(room.NoLoad, draft, func(s int) bool { _, ok := e.steadyAt(s); return ok })
+	for l := range e.f.Craft.Loads {
+		m.loads[l] = e.fitMap(l, draft, func(s int) bool { _, ok := e.loadAt(s, l); return ok })
+	}
+	return m
+}
+
+func (e *evaluation) fitMap(load int, draft bool, has func(int) bool) *fieldmap.Map {
+	var keys []room.Key
+	var at []r3.Vec
+	for s, p := range e.index.stations {
+		if !p.isBase && has(s) {
+			keys = append(keys, room.Key{Station: s, Load: load})
+			at = append(at, p.sensor)
+		}
+	}
+	if len(keys) == 0 {
+		return nil
+	}
+	mean, cov := e.result.Joint(keys)
+	data := fieldmap.Data{At: at, B: mean, Noise: cov}
+	fitted, err := fieldmap.Fit(data, e.candidates(data, load, draft))
+	if err != nil {
+		return nil
+	}
+	return fitted
+}
+
+// candidates are the covariances to try. The named parts go with the first
+// harmonic one and with the looser ones; a draft takes the harmonic one.
+func (e *evaluation) candidates(data fieldmap.Data, load int, draft bool) []fieldmap.Candidate {
+	cs, named := fieldmap.Candidates(data, e.spacing, e.lowestZ()), e.named(load)
+	if draft {
+		all := fieldmap.WithSources(cs[1:2], named)
+		return all[len(all)-1:]
+	}
+	if len(named) == 0 {
+		return cs
+	}
+	smooth, one, two, mixed := cs[0], cs[1], cs[2], cs[3]
+	with := fieldmap.WithSources([]fieldmap.Candidate{smooth, one, mixed}, named)
+	return append([]fieldmap.Candidate{smooth, one, two}, with[3:]...)
+}
+
+// lowestZ is the lowest place of the sensor at which the field may be asked
+// for.
+func (e *evaluation) lowestZ() float64 {
+	c := e.f.Craft
+	z := c.Module.SensorAt(r3.Vec{Z: c.Body.SurfaceZMM}, 0).Z
+	for _, p := range c.Body.SurfacePoints {
+		z = max(z, c.Module.SensorAt(p, 0).Z)
+	}
+	for _, p := range e.index.stations {
+		if !p.isBase {
+			z = max(z, c.Module.SensorAt(p.At, 0).Z, p.sensor.Z)
+		}
+	}
+	return z
+}
+
+// leftOutOf is the check of some maps together.
+func leftOutOf(all ...*fieldmap.Map) (LeftOut, bool) {
+	var sum, inside float64
+	n, stations := 0.0, 0
+	for _, m := range all {
+		if m == nil || m.Stations() < 2 {
+			continue
+		}
+		l := m.LeaveOneOut()
+		k := float64(m.Stations())
+		sum += k * l.RMSEUT * l.RMSEUT
+		inside += k * l.Inside95Fraction
+		n += k
+		stations = max(stations, m.Stations())
+	}
+	if n == 0 {
+		return LeftOut{}, false
+	}
+	return LeftOut{RMSEUT: math.Sqrt(sum / n), Inside95Fraction: inside / n, Stations: stations}, true
+}

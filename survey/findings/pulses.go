@@ -1,0 +1,155 @@
+package findings
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+
+	"quietmount/magmath/dwell"
+	"quietmount/survey"
+)
+
+// difference turns the captures of a pulsed run into on-minus-off vectors,
+// and their off levels into captures of the unpowered craft. The timing is
+// that of the whole run; a capture that cannot be used is left out and named.
+func difference(r *survey.Run, rangeUT float64) (out []reading, notes []string) {
+	f, caps := frameOf(r.Header), r.Valid()
+	// A base return at which nothing was switched says nothing of the load.
+	caps = slices.DeleteFunc(caps, func(c survey.Capture) bool {
+		return len(c.Samples) == 0 || c.Visit == survey.VisitBase && !switched(c)
+	})
+	anew := restarts(caps)
+	opts := pulseOptions(r.Header)
+	all := make([]dwell.PulsedSeries, len(caps))
+	saturated := make([]bool, len(caps))
+	for i, c := range caps {
+		all[i], saturated[i] = pulsedSeries(f, c, rangeUT)
+	}
+	lag, err := timing(all, opts)
+	if err != nil {
+		return nil, []string{fmt.Sprintf("Run %d of %q is left out: %v.", r.Header.Run, r.Header.State, err)}
+	}
+	if lag.Source == dwell.FromAssumed {
+		notes = append(notes, fmt.Sprintf("No station of run %d shows a step: when the load was on is assumed to be %.2g s after each prompt.", r.Header.Run, lag.MeanS))
+	}
+	for i, c := range caps {
+		e, err := dwell.Pulse(all[i], lag, opts)
+		if err != nil {
+			notes = append(notes, leftOut(r, c, err))
+			continue
+		}
+		if saturated[i] {
+			notes = append(notes, saturatedNote(r, c))
+		}
+		ts := middle(c, anew, r)
+		out = append(out, reading{run: r, capture: c, ts: ts, b: e.Diff, cov: widened(e.Cov, e.DF), pulsed: true, saturated: saturated[i]})
+		if s, ok := offLevel(all[i], lag, opts); ok && !saturated[i] {
+			if q, err := dwell.Locate(s, dwell.Options{}); err == nil {
+				out = append(out, reading{run: r, capture: c, ts: ts, b: q.Mean, cov: widened(q.Cov, q.DF), off: true})
+			}
+		}
+	}
+	return out, notes
+}
+
+// switched reports whether the load went on in a capture, by its prompts or
+// labels.
+func switched(c survey.Capture) bool {
+	return len(c.Prompts) > 0 || slices.ContainsFunc(c.Samples, func(s survey.Sample) bool {
+		return s.Has&survey.HasLoadOn != 0 && s.LoadOn || s.Has&survey.HasCurrent != 0 && s.CurrentA != 0
+	})
+}
+
+// timing is that of the run, from the captures that can be read at all.
+func timing(all []dwell.PulsedSeries, o dwell.PulseOptions) (dwell.Lag, error) {
+	good := slices.DeleteFunc(slices.Clone(all), func(s dwell.PulsedSeries) bool {
+		_, err := dwell.Locate(s.Series, dwell.Options{})
+		return err != nil
+	})
+	if len(good) == 0 {
+		return dwell.Lag{}, errors.New("none of its captures can be read")
+	}
+	return dwell.Timing(good, o)
+}
+
+// pulseOptions are the run's own rhythm; none where the header has none.
+func pulseOptions(h survey.Header) dwell.PulseOptions {
+	o := dwell.DefaultPulseOptions()
+	o.OnS, o.OffS = 0, 0
+	if h.Rhythm != nil {
+		o.OnS, o.OffS, o.DropS = h.Rhythm.OnS, h.Rhythm.OffS, h.Rhythm.DropS
+	}
+	return o
+}
+
+func pulsedSeries(f frame, c survey.Capture, rangeUT float64) (dwell.PulsedSeries, bool) {
+	s, saturated := f.series(c, rangeUT)
+	p := dwell.PulsedSeries{Series: s}
+	for _, q := range c.Prompts {
+		p.Prompts = append(p.Prompts, dwell.Edge{TS: q.TS, On: q.On})
+	}
+	labels, currents := make([]dwell.Level, len(c.Samples)), make([]float64, len(c.Samples))
+	hasLabel, hasCurrent := false, len(c.Samples) > 0
+	for i, x := range c.Samples {
+		if x.Has&survey.HasLoadOn != 0 {
+			hasLabel = true
+			labels[i] = dwell.Off
+			if x.LoadOn {
+				labels[i] = dwell.On
+			}
+		}
+		hasCurrent = hasCurrent && x.Has&survey.HasCurrent != 0
+		currents[i] = x.CurrentA
+	}
+	if hasLabel {
+		p.Label = labels
+	}
+	if hasCurrent {
+		p.CurrentA = currents
+	}
+	return p, saturated
+}
+
+// offLevel are the samples of a pulsed capture while the load was surely off;
+// false where labels and prompts do not say.
+func offLevel(p dwell.PulsedSeries, lag dwell.Lag, o dwell.PulseOptions) (dwell.Series, bool) {
+	edges, wait := p.Prompts, o.DropS+lag.MeanS+2*lag.SDS
+	if on := labelEdges(p); len(on) > 0 {
+		edges, wait = on, o.DropS
+	}
+	var s dwell.Series
+	if len(edges) == 0 {
+		return s, false
+	}
+	k, on, since := 0, !edges[0].On, p.TS[0]-wait
+	for i, t := range p.TS {
+		for k < len(edges) && edges[k].TS <= t {
+			on, since = edges[k].On, edges[k].TS
+			k++
+		}
+		if !on && t-since >= wait {
+			s.TS, s.B = append(s.TS, t), append(s.B, p.B[i])
+		}
+	}
+	return s, len(s.TS) >= 10
+}
+
+// labelEdges are the moments at which the labels, or the current, change.
+func labelEdges(p dwell.PulsedSeries) []dwell.Edge {
+	l := p.Label
+	if l == nil {
+		l = dwell.LabelsFromCurrent(p.CurrentA)
+	}
+	var out []dwell.Edge
+	last := dwell.Unknown
+	for i, v := range l {
+		if v == dwell.Unknown || v == last {
+			continue
+		}
+		if last != dwell.Unknown {
+			out = append(out, dwell.Edge{TS: p.TS[i], On: v == dwell.On})
+		}
+		last = v
+	}
+	return out
+}

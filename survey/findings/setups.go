@@ -1,0 +1,91 @@
+package findings
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"quietmount/survey"
+)
+
+// setup is one session with the nose in one direction: what may be subtracted
+// from one another without further ado.
+type setup struct {
+	session string
+	nose    *float64
+	runs    []*survey.Run
+}
+
+// sameNoseDeg is how far two directions may differ and still count as one: a
+// turn of 5 degrees changes a horizontal field of 20 uT by under 2 uT, which
+// the runs' offsets can take up.
+const sameNoseDeg = 5
+
+// borrowedOffsetUT is how far runs of two sessions may lie apart before base
+// returns say better.
+const borrowedOffsetUT = 3
+
+func noseDiffer(a, b *float64) bool {
+	return a != nil && b != nil && math.Abs(math.Remainder(*a-*b, 360)) > sameNoseDeg
+}
+
+// setups sorts the runs by session and nose.
+func setups(runs []*survey.Run) []*setup {
+	var out []*setup
+	for _, r := range runs {
+		i := slices.IndexFunc(out, func(s *setup) bool {
+			return s.session == r.Header.Session && !noseDiffer(s.nose, r.Header.NoseDeg)
+		})
+		if i < 0 {
+			out = append(out, &setup{session: r.Header.Session, nose: r.Header.NoseDeg})
+			i = len(out) - 1
+		}
+		if out[i].nose == nil {
+			out[i].nose = r.Header.NoseDeg
+		}
+		out[i].runs = append(out[i].runs, r)
+	}
+	return out
+}
+
+func (s *setup) has(what func(survey.Header) bool) bool {
+	return slices.ContainsFunc(s.runs, func(r *survey.Run) bool { return what(r.Header) })
+}
+
+func isBackground(h survey.Header) bool { return h.State == survey.StateBackground }
+
+func needsBackground(h survey.Header) bool { return !isBackground(h) }
+
+// borrow joins set-ups without a background to one that has it, when the nose
+// pointed the same way; it returns the runs that borrowed and what to say.
+func borrow(all []*setup) (joined []*setup, borrowed []*survey.Run, notes []string) {
+	for _, s := range all {
+		if s.has(isBackground) || !s.has(needsBackground) {
+			joined = append(joined, s)
+			continue
+		}
+		i := slices.IndexFunc(all, func(o *setup) bool { return o.has(isBackground) && !noseDiffer(o.nose, s.nose) })
+		if i < 0 {
+			joined = append(joined, s)
+			if slices.ContainsFunc(all, func(o *setup) bool { return o.has(isBackground) }) {
+				notes = append(notes, fmt.Sprintf("%s has no background of its own, and the others were taken with the nose elsewhere: its steady part is left out. Capture a background in that set-up.", s.title()))
+			}
+			continue
+		}
+		notes = append(notes, fmt.Sprintf("%s has no background of its own: that of %s is subtracted, although the room may have changed by some microtesla in between.", s.title(), all[i].title()))
+		all[i].runs = append(all[i].runs, s.runs...)
+		borrowed = append(borrowed, s.runs...)
+	}
+	return joined, borrowed, notes
+}
+
+func (s *setup) title() string {
+	name := "The session"
+	if s.session != "" {
+		name += fmt.Sprintf(" %q", s.session)
+	}
+	if s.nose != nil {
+		name += fmt.Sprintf(" (nose %.0f degrees)", *s.nose)
+	}
+	return name
+}

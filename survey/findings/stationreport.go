@@ -1,0 +1,240 @@
+package findings
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/heading"
+	"quietmount/magmath/room"
+	"quietmount/survey"
+)
+
+// report fills the findings from what was solved.
+func (e *evaluation) report() {
+	e.takeLoads()
+	e.takeMap()
+	e.takeStations()
+	e.takeRooms()
+	e.takeDrift()
+	e.f.PoseDeg, e.f.PlaceMM = e.result.Hyper.PoseDeg, e.result.Hyper.PlaceMM
+	e.f.Basis = BasisMagnitude
+	if slices.ContainsFunc(e.f.Stations, func(s StationFinding) bool { return s.Steady != nil }) {
+		e.f.Basis = BasisVector
+	}
+	e.remark()
+}
+
+func (e *evaluation) takeMap() {
+	m := &Map{Loads: map[string]Field{}, Kernels: map[string]string{}}
+	if e.maps.steady != nil {
+		m.Steady = e.maps.steady
+		m.Kernels["steady"] = e.maps.steady.Name()
+	}
+	for i, l := range e.f.Craft.Loads {
+		if lm := e.maps.loads[i]; lm != nil {
+			m.Loads[l.Name] = lm
+			if l.Kind == survey.LoadCurrent {
+				m.Loads[l.Name] = scaled{lm}
+			}
+			m.Kernels[l.Name] = lm.Name()
+		}
+	}
+	for _, set := range e.f.Craft.Combinations() {
+		set = slices.DeleteFunc(slices.Clone(set), func(n string) bool { return m.Loads[n] == nil })
+		if len(set) > 0 && !slices.ContainsFunc(m.Combinations, func(o []string) bool { return slices.Equal(o, set) }) {
+			m.Combinations = append(m.Combinations, set)
+		}
+	}
+	if l, ok := leftOutOf(e.maps.steady); ok {
+		e.f.LeftOut["steady"] = l
+	}
+	if l, ok := leftOutOf(e.maps.loads...); ok {
+		e.f.LeftOut["shifting"] = l
+	}
+	if m.Steady != nil || len(m.Loads) > 0 {
+		e.f.Map = m
+	}
+}
+
+// takeStations reports every station captured with the craft in place, in
+// the order of the craft file, others after it by name.
+func (e *evaluation) takeStations() {
+	order := map[string]int{}
+	for i, s := range e.f.Craft.Stations() {
+		order[s.Name] = i + 1
+	}
+	sampler := heading.NewSampler(max(1, len(e.f.Craft.Loads)))
+	for i, p := range e.index.stations {
+		s, on := e.station(i, sampler)
+		switch {
+		case p.isBase && e.f.Base == nil:
+			e.f.Base = &s
+		case !p.isBase && on:
+			e.f.Stations = append(e.f.Stations, s)
+		}
+	}
+	slices.SortStableFunc(e.f.Stations, func(a, b StationFinding) int {
+		i, j := order[a.Station.Name], order[b.Station.Name]
+		switch {
+		case i == 0 && j == 0:
+			return cmp.Compare(a.Station.Name, b.Station.Name)
+		case i == 0:
+			return 1
+		case j == 0:
+			return -1
+		}
+		return i - j
+	})
+}
+
+// station is what is known of one; false where the craft was never there.
+func (e *evaluation) station(i int, sampler *heading.Sampler) (StationFinding, bool) {
+	p := e.index.stations[i]
+	s := StationFinding{Station: p.Station, Sensor: p.sensor, Loads: map[string]Estimate{}}
+	on := false
+	for _, r := range e.readings {
+		if r.capture.Station != p.Name || r3.Norm(r3.Sub(r.capture.At, p.At)) > samePlaceMM {
+			continue
+		}
+		if r.off {
+			continue
+		}
+		s.Captures++
+		if r.capture.Visit == survey.VisitRepeat {
+			s.Repeats++
+		}
+		s.Saturated = s.Saturated || r.saturated
+		on = on || r.run.Header.State != survey.StateBackground
+	}
+	tilt := e.f.Craft.Limits.TiltDeg
+	if est, ok := e.steadyAt(i); ok {
+		s.Steady = &est
+		s.SteadyError = new(sampler.Posterior(est.Mean, est.Cov, e.f.HUT, tilt))
+	}
+	e.shifting(i, &s, sampler)
+	e.magnitude(i, &s)
+	return s, on
+}
+
+// shifting sets the worst combination of the loads measured at the station.
+func (e *evaluation) shifting(i int, s *StationFinding, sampler *heading.Sampler) {
+	for l, load := range e.f.Craft.Loads {
+		est, ok := e.loadAt(i, l)
+		switch {
+		case ok:
+			s.Loads[load.Name] = est
+		case e.f.Loads[l].Measured:
+			s.MissingLoads = append(s.MissingLoads, load.Name)
+		}
+	}
+	if len(s.Loads) == 0 {
+		return
+	}
+	w := newWorst(e.f.Craft, s.Loads)
+	loads := make([]heading.Load, len(w.names))
+	for k, n := range w.names {
+		loads[k] = heading.Load{Mean: s.Loads[n].Mean, Cov: s.Loads[n].Cov}
+	}
+	err, combo := sampler.WorstPosterior(loads, w.combos, e.f.HUT, e.f.Craft.Limits.TiltDeg)
+	s.ShiftingError = &err
+	sum := Estimate{}
+	for _, k := range combo {
+		sum.Mean = r3.Add(sum.Mean, loads[k].Mean)
+		sum.Cov = sum.Cov.Add(loads[k].Cov)
+		s.Combination = append(s.Combination, w.names[k])
+	}
+	s.Shifting = &sum
+}
+
+// magnitude sets the difference of magnitudes: against the background where
+// there is one, else against the reference field.
+func (e *evaluation) magnitude(i int, s *StationFinding) {
+	var sum float64
+	n, where := 0, -1
+	for _, o := range e.obs {
+		if o.Station == i && o.Craft && o.Load == room.NoLoad && !o.Pulsed {
+			sum += r3.Norm(o.B)
+			n, where = n+1, o.Room
+		}
+	}
+	if n == 0 {
+		return
+	}
+	s.Against = AgainstReference
+	d := sum/float64(n) - e.f.Reference.F/1000
+	if s.Steady != nil {
+		if bg, ok := e.result.Field(where, s.Sensor); ok {
+			s.Against = AgainstBackground
+			d = r3.Norm(r3.Add(bg.Mean, s.Steady.Mean)) - r3.Norm(bg.Mean)
+		}
+	}
+	if !math.IsNaN(d) {
+		s.MagnitudeDifference = &d
+	}
+}
+
+// worst holds the combinations of the loads at hand.
+type worst struct {
+	names  []string
+	combos [][]int // every subset of every set that can be on together, each once
+}
+
+// mostTogether bounds the subsets of a set that are looked at: beyond it only
+// the whole set, each load alone and each pair.
+const mostTogether = 8
+
+func newWorst[T any](c *survey.Craft, at map[string]T) worst {
+	var w worst
+	for _, l := range c.Loads {
+		if _, ok := at[l.Name]; ok {
+			w.names = append(w.names, l.Name)
+		}
+	}
+	seen := map[string]bool{}
+	add := func(set []int) {
+		if key := fmt.Sprint(set); len(set) > 0 && !seen[key] {
+			seen[key] = true
+			w.combos = append(w.combos, set)
+		}
+	}
+	for _, names := range c.Combinations() {
+		var set []int
+		for _, n := range names {
+			if k := slices.Index(w.names, n); k >= 0 {
+				set = append(set, k)
+			}
+		}
+		for _, s := range subsets(set) {
+			add(s)
+		}
+	}
+	return w
+}
+
+func subsets(set []int) [][]int {
+	var out [][]int
+	if len(set) > mostTogether {
+		out = append(out, set)
+		for i, a := range set {
+			out = append(out, []int{a})
+			for _, b := range set[:i] {
+				out = append(out, []int{b, a})
+			}
+		}
+		return out
+	}
+	for bits := 1; bits < 1<<len(set); bits++ {
+		var s []int
+		for i, k := range set {
+			if bits>>i&1 == 1 {
+				s = append(s, k)
+			}
+		}
+		out = append(out, s)
+	}
+	return out
+}
