@@ -93,7 +93,7 @@ type Reference struct {
 type Config struct {
 	Craft     *survey.Craft
 	State     string
-	CurrentA  float64
+	CurrentA  float64 // while on, as the operator states it; 0: not stated
 	Pulsed    bool
 	Rhythm    survey.Rhythm // of a pulsed walk; zero: DefaultRhythm
 	HandsFree bool
@@ -104,7 +104,7 @@ type Config struct {
 	// included. The walk begins with a base reading and goes on with what is
 	// left.
 	Stored []survey.Capture
-	Resume bool // take Stored's run up again, even if nothing was stored
+	Resume bool // the run is taken up again, and the operator is told
 
 	Unattended    bool // the checklist is shown but not waited for
 	SkipChecklist bool // no checklist at all

@@ -126,6 +126,9 @@ func (w *Walk) openingRemarks() []Event {
 	for _, why := range w.cfg.Route.Warnings {
 		out = append(out, warn(CodeNoBase, why))
 	}
+	if w.cfg.Resume {
+		out = append(out, warn(CodeResumed, msgResumed(w.valid(), len(w.queue))))
+	}
 	if w.cfg.Axes == nil {
 		out = append(out, warn(CodeNoAxes, msgNoAxes))
 	}

@@ -260,22 +260,71 @@ func (w *Walk) judgePulsed() verdict {
 	v := w.locate(w.offSamples())
 	if v.refusal == "" {
 		v.difference = &difference
+		v.remarks = append(v.remarks, w.current(d.samples)...)
 	}
 	return v
 }
 
-// isOn is the load's state at a sample: its label, else what was prompted.
-func (w *Walk) isOn(s survey.Sample) (on, settled bool) {
+// isOn is the load's state at a sample, by its label or the current sent with
+// it, else as prompted; settled says that no prompt was just given.
+func (w *Walk) isOn(s survey.Sample, halfA float64) (on, settled bool) {
 	d := &w.dwell
 	at := len(d.prompts) - 1
 	for at > 0 && d.prompts[at].TS > s.TS {
 		at--
 	}
 	settled = at == 0 || s.TS-d.prompts[at].TS >= w.cfg.Rhythm.DropS
-	if s.Has&survey.HasLoadOn != 0 {
-		return s.LoadOn, settled
+	if on, labelled := label(s, halfA); labelled {
+		return on, settled
 	}
 	return d.prompts[at].On, settled
+}
+
+// label is what a sample itself says of the load: its label, else whether the
+// current is over halfA. halfA 0 says that the current tells nothing.
+func label(s survey.Sample, halfA float64) (on, labelled bool) {
+	switch {
+	case s.Has&survey.HasLoadOn != 0:
+		return s.LoadOn, true
+	case s.Has&survey.HasCurrent != 0 && halfA > 0:
+		return math.Abs(s.CurrentA) > halfA, true
+	}
+	return false, false
+}
+
+// leastLabelA is the current under which telemetry is taken for idle noise.
+const leastLabelA = 0.2
+
+// halfCurrent is half the largest current sent with the samples; 0 where that
+// tells nothing.
+func halfCurrent(samples []survey.Sample) float64 {
+	most := 0.0
+	for _, s := range samples {
+		if s.Has&survey.HasCurrent != 0 {
+			most = max(most, math.Abs(s.CurrentA))
+		}
+	}
+	if most < leastLabelA || math.IsInf(most, 0) {
+		return 0
+	}
+	return most / 2
+}
+
+// current remarks on a current that is not the one stated for this run, by
+// more than a quarter.
+func (w *Walk) current(samples []survey.Sample) []Event {
+	half := halfCurrent(samples)
+	var on []float64
+	for _, s := range samples {
+		if s.Has&survey.HasCurrent != 0 && half > 0 && math.Abs(s.CurrentA) > half {
+			on = append(on, math.Abs(s.CurrentA))
+		}
+	}
+	got := median(on)
+	if w.cfg.CurrentA <= 0 || got == 0 || math.Abs(got-w.cfg.CurrentA) < 0.25*w.cfg.CurrentA {
+		return nil
+	}
+	return []Event{warn(CodeCurrent, msgCurrent(got, w.cfg.CurrentA))}
 }
 
 // pulsePhases are the levels of the stretches between prompts, from their
@@ -311,16 +360,17 @@ func (w *Walk) pulsePhases() (on, off []level) {
 
 // labelledPulses counts the complete pulses that the labels show.
 func labelledPulses(samples []survey.Sample) (labelled bool, count int) {
-	was := false
+	was, half := false, halfCurrent(samples)
 	for _, s := range samples {
-		if s.Has&survey.HasLoadOn == 0 {
+		on, ok := label(s, half)
+		if !ok {
 			continue
 		}
 		labelled = true
-		if was && !s.LoadOn {
+		if was && !on {
 			count++
 		}
-		was = s.LoadOn
+		was = on
 	}
 	return labelled, count
 }
@@ -352,8 +402,9 @@ func (w *Walk) wandered(off []level, stepUT float64) verdict {
 
 // offSamples are the readings with the load off.
 func (w *Walk) offSamples() (ts []float64, b []r3.Vec) {
+	half := halfCurrent(w.dwell.samples)
 	for i, s := range w.dwell.samples {
-		if on, settled := w.isOn(s); !on && settled {
+		if on, settled := w.isOn(s, half); !on && settled {
 			ts, b = append(ts, s.TS), append(b, w.dwell.b[i])
 		}
 	}

@@ -166,6 +166,49 @@ func TestTooFewPulsesByTheLabelAreRefused(t *testing.T) {
 	}
 }
 
+func TestTheCurrentSentCountsPulsesAndIsComparedWithTheOneStated(t *testing.T) {
+	for _, tt := range []struct {
+		name        string
+		on          float64 // amperes
+		pulses      int
+		code        string
+		remarks     int
+		wantRefusal bool
+	}{
+		{"as stated", 12, 6, "", 0, false},
+		{"another current", 5, 6, "", 1, false},
+		{"switched twice only", 12, 2, CodePulses, 0, true},
+		{"no telemetry to speak of", 0, 6, "", 0, false},
+	} {
+		w := asked(t, func(c *Config) { c.State, c.Pulsed, c.CurrentA = "motor", true, 12.5 })
+		h := newHand(t, 4)
+		count, was := 0, false
+		e := stream(t, w, 25, 60, func(float64) survey.Sample {
+			if w.dwell.loadOn && !was {
+				count++
+			}
+			was = w.dwell.loadOn
+			s := survey.Sample{B: r3.Add(room, r3.Vec{X: 0.2 * h.rng.NormFloat64()}), Has: survey.HasCurrent, CurrentA: 0.03}
+			if w.dwell.loadOn && count <= tt.pulses {
+				s.CurrentA = max(tt.on, 0.03)
+			}
+			return s
+		})
+		if (e.Kind == Rejected) != tt.wantRefusal || e.Code != tt.code {
+			t.Errorf("%s: %s %s %s", tt.name, e.Kind, e.Code, e.Why)
+		}
+		remarks := 0
+		for _, r := range w.verdict.remarks {
+			if r.Code == CodeCurrent {
+				remarks++
+			}
+		}
+		if remarks != tt.remarks {
+			t.Errorf("%s: %d remarks on the current, want %d", tt.name, remarks, tt.remarks)
+		}
+	}
+}
+
 func TestMovingTheProbeBetweenPulsesIsRefused(t *testing.T) {
 	for _, step := range []r3.Vec{{}, {X: 30, Y: 20}} {
 		for _, moved := range []bool{false, true} {

@@ -24,6 +24,7 @@ const (
 	CodeStuck          = "stuck"
 	CodeNoNoise        = "no-noise"
 	CodePulses         = "pulses"
+	CodeCurrent        = "current"
 	CodeLinkLost       = "link-lost"
 	CodeLinkBack       = "link-back"
 	CodeWrongMark      = "wrong-mark"
@@ -41,6 +42,7 @@ const (
 	CodeBusy           = "busy"
 	CodeConfirmFirst   = "confirm-first"
 	CodeStoreFailed    = "store-failed"
+	CodeResumed        = "resumed"
 	CodeFinished       = "finished"
 	CodeStopped        = "stopped"
 	CodeOperator       = "operator"
@@ -124,6 +126,14 @@ const msgNoNoise = "every reading of this dwell is the same: a coarse or smoothe
 
 func msgPulses(have, need int, how string) string {
 	return fmt.Sprintf("%d complete pulses%s, at least %d are needed", have, how, need)
+}
+
+func msgResumed(have, left int) string {
+	return fmt.Sprintf("taken up again: %d captures count already, %d visits are left besides the base", have, left)
+}
+
+func msgCurrent(gotA, statedA float64) string {
+	return fmt.Sprintf("the current while on is %.3g A, this run states %.3g A: the results are scaled by the current, so one of them must be put right", gotA, statedA)
 }
 
 func msgPulseMoved(byUT float64) string {

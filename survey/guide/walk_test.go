@@ -1,6 +1,7 @@
 package guide
 
 import (
+	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -217,6 +218,7 @@ func TestResumeBeginsAtTheBaseAndLeavesOutWhatIsStored(t *testing.T) {
 		cfg.Stored = append(cfg.Stored, *cp)
 	}
 	cfg.Stored[5].Void = "tried again"
+	cfg.Resume = true
 	h2 := newHand(t, 9)
 	w := mustNew(t, cfg)
 	h2.walk(w, 900)
@@ -228,6 +230,9 @@ func TestResumeBeginsAtTheBaseAndLeavesOutWhatIsStored(t *testing.T) {
 		if e.Kind == Go {
 			goes = append(goes, e.Station.Name)
 		}
+	}
+	if told := h2.coded(Warning, CodeResumed); len(told) != 1 || !strings.HasPrefix(told[0].Why, "taken up again: 5 captures count") {
+		t.Errorf("told %+v", told)
 	}
 	if goes[0] != "T" {
 		t.Errorf("taken up again at %s, want the base", goes[0])
