@@ -30,6 +30,7 @@ type Decoder struct {
 	err      error
 
 	raw      []byte // the first bytes, to recognise framing
+	partial  bool   // the next line may have begun before we listened
 	window   struct{ bytes, odd int }
 	said     map[Code]string
 	lastB    r3.Vec
@@ -63,23 +64,26 @@ func NewDecoder(o DecodeOptions) *Decoder {
 	}
 	d := &Decoder{opts: o, said: map[Code]string{}}
 	d.clk.rateHz = o.RateHz
-	d.text.drop = !o.KeepFirst
+	d.partial = !o.KeepFirst
 	return d
 }
 
 // Feed takes bytes in any chunking that arrived at ts (seconds on the clock of
 // the link, finite, not running backwards) and appends what they hold to dst.
 // With no bytes it lets time pass. The first, mostly partial, line is dropped
-// unless KeepFirst is set.
+// unless KeepFirst is set or it names the columns.
 func (d *Decoder) Feed(dst []Item, p []byte, ts float64) []Item {
 	d.n.Bytes += len(p)
 	for _, c := range p {
 		d.look(c)
 		if d.text.add(c) {
-			d.n.Lines++
-			dst = d.line(dst, d.text.line(), ts)
+			if !d.partial || parseHeader(d.text.line()) != nil {
+				d.n.Lines++
+				dst = d.line(dst, d.text.line(), ts)
+			}
 			d.text.reset()
 		}
+		d.partial = d.partial && c != '\n' && c != '\r'
 	}
 	d.n.TooLong = d.text.tooLong
 	dst = d.judgeBytes(dst, ts)
@@ -103,7 +107,8 @@ func (d *Decoder) Flush(dst []Item, ts float64) []Item {
 // Broken says that bytes were lost or the port was closed and opened: an
 // unfinished line and the rest of it are dropped. What was decided holds.
 func (d *Decoder) Broken() {
-	d.text.restart(true)
+	d.text.restart(false)
+	d.partial = true
 	d.asm.clear()
 	d.window.bytes, d.window.odd, d.raw = 0, 0, d.raw[:0]
 	delete(d.said, CodeBaud)

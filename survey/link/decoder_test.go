@@ -545,3 +545,27 @@ func TestUnitByReference(t *testing.T) {
 		t.Errorf("a disturbed probe: %+v", g)
 	}
 }
+
+// A board that prints its header once, as the port opens, must not lose it to
+// the rule that the first line is half a line. Made-up lines.
+func TestHeaderAsTheVeryFirstLine(t *testing.T) {
+	d := NewDecoder(DecodeOptions{})
+	text := "t_ms,bx,by,bz,current_a\r\n"
+	for i := range 200 {
+		text += fmt.Sprintf("%d,%d.5,-3.25,40.0,12.5\r\n", 20*i, 12+i%2)
+	}
+	items := d.Flush(d.Feed(nil, []byte(text), 4), 4)
+	readings := 0
+	for _, it := range items {
+		if it.Kind != Reading {
+			continue
+		}
+		readings++
+		if it.Sample.Has&survey.HasCurrent == 0 || it.Sample.CurrentA != 12.5 {
+			t.Fatalf("reading %d has no current: %+v", readings, it.Sample)
+		}
+	}
+	if readings != 200 {
+		t.Errorf("%d readings, want 200", readings)
+	}
+}
