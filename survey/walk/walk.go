@@ -56,7 +56,8 @@ var ErrInput = errors.New("the commands ended before the walk did: send stop to 
 // Run walks until the guide says that it is over, the source ends, the
 // commands end where captures need them, or ctx is done; the last three stop
 // the walk as the operator's stop does, and it can be resumed. Everything
-// runs in the caller's goroutine but the reading of the source.
+// runs in the caller's goroutine but the reading of a source that can keep it
+// waiting.
 //
 // The error is that of the source or of the face, or one that says which
 // notes could not be saved. The end of a recorded stream (io.EOF) and the end
@@ -107,6 +108,8 @@ type loop struct {
 	unsaved []func() error // voids and notes that the disk refused so far
 }
 
+// run walks with what comes from items or, where that is nil, straight from
+// the source.
 func (l *loop) run(ctx context.Context, items <-chan read) error {
 	if err := l.handle(l.Walk.Start()); err != nil {
 		return err
@@ -120,6 +123,13 @@ func (l *loop) run(ctx context.Context, items <-chan read) error {
 		}
 		if l.starved() {
 			return errors.Join(ErrInput, l.stop())
+		}
+		if items == nil {
+			item, err := l.Source.Next(ctx)
+			if err := l.item(read{item, err}); err != nil {
+				return err
+			}
+			continue
 		}
 		select {
 		case <-ctx.Done():

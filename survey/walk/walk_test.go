@@ -66,6 +66,11 @@ func (b *bench) carry(e guide.Event) {
 
 func (b *bench) Close() error { return nil }
 
+// steppedBench is read step by step.
+type steppedBench struct{ *bench }
+
+func (steppedBench) Stepped() bool { return true }
+
 func (b *bench) Next(ctx context.Context) (link.Item, error) {
 	if err := ctx.Err(); err != nil {
 		return link.Item{}, err
@@ -453,5 +458,29 @@ func TestTheEndOfTheCommandsStopsAWalkThatNeedsThem(t *testing.T) {
 	sum, err := Run(t.Context(), cfg)
 	if !errors.Is(err, ErrInput) || sum.Captures != 1 || sum.Finished {
 		t.Errorf("%+v, %v; want the one capture and an error", sum, err)
+	}
+}
+
+// TestASteppedSourceWalksTheSameEachTime compares two runs sample by sample.
+func TestASteppedSourceWalksTheSameEachTime(t *testing.T) {
+	var outs [2]bytes.Buffer
+	for i := range outs {
+		b, bk := newBench(), &book{}
+		cfg, _ := set(t, guide.Config{}, b, bk, JSONFace(&outs[i], About{}))
+		cfg.Source = steppedBench{b}
+		if sum, err := Run(t.Context(), cfg); err != nil || !sum.Finished {
+			t.Fatalf("%+v, %v", sum, err)
+		}
+	}
+	if outs[0].String() != outs[1].String() {
+		t.Errorf("two runs of the same bench differ:\n%s\n%s", &outs[0], &outs[1])
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	b, bk := newBench(), &book{}
+	cfg, _ := set(t, guide.Config{}, b, bk, func(guide.Event) error { return nil })
+	cfg.Source = steppedBench{b}
+	if sum, err := Run(ctx, cfg); err != nil || sum.Finished || len(bk.noted(survey.NoteEnd)) != 1 {
+		t.Errorf("cancelled: %+v, %v", sum, err)
 	}
 }
