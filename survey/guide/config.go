@@ -47,7 +47,7 @@ func DefaultRules() Rules {
 	return Rules{
 		DwellS: 3, MinSamples: 60, MaxDwellS: 12, FewSamples: 10, MaxGapS: 1.5, ChangeUT: 0.8,
 		HandsOffS: 3, HandAwayS: 0.5, SettleS: 8, RemindS: 20,
-		BaseEvery: 10, BaseSeconds: 600, MisclosureUT: 2, MisclosDeg: 6,
+		BaseEvery: 10, BaseSeconds: 600, MisclosureUT: 2, MisclosDeg: 9,
 		RepeatFraction: 0.1, BackgroundStations: 8,
 		MinPulses: 4, PulseMoveUT: 2, PulseMoveDeg: 3,
 		SaturatedFrac: 0.985, MaxRejections: 3,

@@ -47,6 +47,7 @@ type Walk struct {
 	ts        float64 // time of the last sample
 	started   bool    // ts means something
 	firstTS   float64 // time of the first sample
+	goTS      float64 // when the present visit was announced
 	saidTS    float64 // last Moving or Resting
 	moved     bool    // away from the last capture's place
 	unseen    bool    // the link was down since: a different level counts as moved
@@ -179,6 +180,7 @@ func (w *Walk) wantsClosing() bool {
 
 // announce asks for the present visit.
 func (w *Walk) announce() Event {
+	w.goTS = w.ts
 	return Event{Kind: Go, Station: w.now.Station, Visit: w.now.Kind, Progress: w.progress(0)}
 }
 

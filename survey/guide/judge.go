@@ -56,13 +56,29 @@ func (w *Walk) locate(ts []float64, b []r3.Vec) verdict {
 	if w.dwell.restLost && !w.cfg.Pulsed && v.noise > 4*noise+0.3 {
 		return refuse(CodeUnsteady, msgUnsteadySpread(v.noise, noise))
 	}
-	for _, why := range est.Warnings {
-		v.remarks = append(v.remarks, warn(CodeSpikes, why))
-	}
-	if est.RepeatedFraction == 1 {
-		v.remarks = []Event{warn(CodeNoNoise, msgNoNoise)}
-	}
+	v.remarks = w.remarks(est, ts[len(ts)-1]-ts[0])
 	return v
+}
+
+// When the statistics of a dwell are remarked on; common practice, no source.
+const (
+	manySpikes  = 0.1   // of the readings
+	surelyDrift = 0.001 // probability of such a slope by chance
+)
+
+// remarks are what is worth saying of a dwell that counts.
+func (w *Walk) remarks(est dwell.Estimate, seconds float64) []Event {
+	if est.RepeatedFraction == 1 {
+		return []Event{warn(CodeNoNoise, msgNoNoise)}
+	}
+	var out []Event
+	if frac := float64(est.Spikes) / float64(est.N); frac > manySpikes {
+		out = append(out, warn(CodeSpikes, msgSpikes(frac)))
+	}
+	if by := r3.Norm(est.Drift) * seconds; est.DriftP < surelyDrift && by > w.rules.ChangeUT/2 {
+		out = append(out, warn(CodeDrift, msgDrifts(by)))
+	}
+	return out
 }
 
 func rms(v r3.Vec) float64 { return r3.Norm(v) / math.Sqrt(3) }

@@ -274,6 +274,12 @@ func TestHandsFreeWaitsForTheMove(t *testing.T) {
 	}
 }
 
+// turnZ5 turns by five degrees about the vertical: two placements of a hand.
+func turnZ5(b r3.Vec) r3.Vec {
+	s, c := math.Sincos(5 * math.Pi / 180)
+	return r3.Vec{X: c*b.X - s*b.Y, Y: s*b.X + c*b.Y, Z: b.Z}
+}
+
 func TestMisclosureAtTheBase(t *testing.T) {
 	for _, tt := range []struct {
 		name, code string
@@ -284,6 +290,7 @@ func TestMisclosureAtTheBase(t *testing.T) {
 		{"stronger", CodeBaseField, r3.Scale(1.1, room), 5},
 		{"turned", CodeBaseMoved, turnZ(room, 90), 5},
 		{"a little stronger", "", r3.Scale(1.03, room), 5},
+		{"set down otherwise", "", turnZ5(room), 10},
 	} {
 		w := mustNew(t, plain(hull(3, 1, true)))
 		w.baseB = &room

@@ -18,6 +18,7 @@ const (
 	CodeMoved          = "moved"
 	CodeChanged        = "changed"
 	CodeSpikes         = "spikes"
+	CodeDrift          = "drift"
 	CodeSaturated      = "saturated"
 	CodeStale          = "stale"
 	CodeFew            = "too-few"
@@ -100,6 +101,14 @@ func msgDrifted(byUT float64) string {
 
 func msgCameAndWent(from, to, byUT float64) string {
 	return fmt.Sprintf("the field changed %.1f s into the dwell (by %.2g uT) and changed back at %.1f s: something magnetic came near and went", from, byUT, to)
+}
+
+func msgSpikes(fraction float64) string {
+	return fmt.Sprintf("%.0f %% of the readings lie far from the rest and were left out: look for a loose lead", 100*fraction)
+}
+
+func msgDrifts(byUT float64) string {
+	return fmt.Sprintf("the field drifted by %.2g uT during the dwell; it was taken all the same", byUT)
 }
 
 func msgSaturated(axis string, valueUT, rangeUT float64) string {

@@ -59,7 +59,7 @@ func (w *Walk) whileMoving(b r3.Vec, rest dwell.State) []Event {
 		if w.moved {
 			return w.startDwell()
 		}
-		if !w.reminded && w.ts-rest.SinceTS >= w.rules.RemindS {
+		if !w.reminded && w.ts-max(rest.SinceTS, w.goTS) >= w.rules.RemindS {
 			w.reminded = true
 			return []Event{warn(CodeNotMoved, msgNotMoved)}
 		}

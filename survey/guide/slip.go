@@ -19,20 +19,23 @@ type slipKey struct {
 // over fields with magnets under and beside the stations (see the tests): an
 // honest walk is hardly ever accused.
 const (
-	slipSurprise = 20.0  // squared standard deviations off; three degrees of freedom
-	slipFit      = 12.0  // and the slip explains it to within these
-	slipShare    = 0.35  // and to within this share of the residual's length
-	liftSurprise = 120.0 // for a lifted probe, which a bold field looks like
-	liftUT       = 30.0  // and the departure from the base that is missed
-	slipReach    = 1.6   // spacings to a mark that could be taken for this one
+	slipSurprise = 20.0 // squared standard deviations off; three degrees of freedom
+	slipFit      = 12.0 // and the slip explains it to within these
+	slipShare    = 0.35 // and to within this share of the residual's length
+	liftSurprise = 80.0 // for a lifted probe, which a bold field looks like
+	liftUT       = 30.0 // and the departure from the base that is missed
+	slipReach    = 1.6  // spacings to a mark that could be taken for this one
+	slipKnown    = 0.4  // the field at a mark not captured yet must be known to within this share of the residual
 )
 
 // slips compares the new capture, and those near it, with what their
 // neighbours predict. Of those, only the one that surprises most is looked
 // into: a wrong reading makes its neighbours look wrong too.
 func (w *Walk) slips(c *survey.Capture) []Event {
-	places := slices.DeleteFunc(w.places(), func(p place) bool {
-		return w.warned[slipKey{"", p.capture}]
+	places := w.places()
+	near := magnetReach * meanNearest(places)
+	places = slices.DeleteFunc(places, func(p place) bool {
+		return w.warned[slipKey{"", p.capture}] || w.besideMagnet(p.at, near)
 	})
 	m, ok := newModel(places, c.At)
 	if !ok {
@@ -51,6 +54,20 @@ func (w *Walk) slips(c *survey.Capture) []Event {
 	e := warn(code, why)
 	e.Station = survey.Station{Name: p.name, At: p.at}
 	return []Event{e}
+}
+
+// magnetReach is how many spacings from a magnet that the craft file names a
+// reading says nothing of its neighbours, nor they of it.
+const magnetReach = 1.1
+
+// besideMagnet reports whether a magnetic part of the craft is that near.
+func (w *Walk) besideMagnet(at r3.Vec, reach float64) bool {
+	if w.cfg.Craft == nil || w.cfg.State == survey.StateBackground {
+		return false
+	}
+	return slices.ContainsFunc(w.cfg.Craft.Parts, func(p survey.Part) bool {
+		return p.Magnetic && p.AtMM != nil && r3.Norm(r3.Sub(*p.AtMM, at)) < reach
+	})
 }
 
 // mostSurprising is the index of the place within reach that fits its
@@ -149,7 +166,11 @@ func (w *Walk) tryMarks(m *model, i int, x *explanation) {
 			continue
 		}
 		if prior, known := w.prior(s.Name); known && !w.captured(s.Name) {
-			x.try(alone.at(s.At, r3.Sub(r3.Add(p.b, p.prior), prior)), CodeWrongMark, msgWrongMark(p.name, s.Name))
+			there := alone.at(s.At, r3.Sub(r3.Add(p.b, p.prior), prior))
+			// A mark of which little is known would fit anything.
+			if math.Sqrt(there.cov.Trace()) < slipKnown*r3.Norm(x.now.off) {
+				x.try(there, CodeWrongMark, msgWrongMark(p.name, s.Name))
+			}
 		}
 	}
 }
