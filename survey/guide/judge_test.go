@@ -324,14 +324,14 @@ func TestFirstCapturesAgainstTheReference(t *testing.T) {
 		cfg := plain(hull(3, 1, true))
 		cfg.Reference = ref
 		w := mustNew(t, cfg)
-		codes := ""
+		var codes strings.Builder
 		for range 3 {
 			for _, e := range w.againstReference(&survey.Capture{BUT: tt.b}) {
-				codes += e.Code
+				codes.WriteString(e.Code)
 			}
 		}
-		if codes != tt.code {
-			t.Errorf("%s: %q, want %q, once", tt.name, codes, tt.code)
+		if codes.String() != tt.code {
+			t.Errorf("%s: %q, want %q, once", tt.name, codes.String(), tt.code)
 		}
 	}
 }
