@@ -15,7 +15,7 @@ import (
 type Kind string
 
 // The events of a walk. Those marked (script) are the lines of the JSON face,
-// fixed by the contract; the others are for people at a screen.
+// which do not change; the others are for people at a screen.
 const (
 	Checklist Kind = "checklist" // Items are to be confirmed before anything else
 	Ready     Kind = "ready"     // (script) the walk can begin

@@ -200,7 +200,7 @@ func TestJSONFaceOfAWholeRun(t *testing.T) {
 					"warning":  {"why"}, "rejected": {"station", "why"}, "done": {"captures", "file"},
 				}[event]
 				if want == nil {
-					t.Errorf("an event that the contract does not name: %s", text)
+					t.Errorf("an event that scripts do not know: %s", text)
 				}
 				for _, key := range want {
 					if _, ok := m[key]; !ok {
