@@ -13,6 +13,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/siting"
 	"quietmount/survey"
 	"quietmount/survey/sim"
 )
@@ -103,9 +104,9 @@ func TestWithoutNoiseTheTruthComesBack(t *testing.T) {
 }
 
 func TestStationIntervalsHold(t *testing.T) {
-	surveys := 12
+	surveys := 8
 	if testing.Short() {
-		surveys = 4
+		surveys = 2
 	}
 	count := map[string][2]float64{}
 	add := func(what string, e Estimate, truth r3.Vec) {
@@ -179,14 +180,14 @@ func TestLoadsAddUp(t *testing.T) {
 func TestRankOnTheCatamaran(t *testing.T) {
 	w := sandpiper(t, 3)
 	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 3, true))
-	r, err := f.Rank(RankOptions{})
+	r, err := f.Rank(RankOptions{StepMM: 16})
 	if err != nil {
 		t.Fatal(err)
 	}
 	if len(r.Spots) == 0 || !r.ByShifting {
 		t.Fatalf("no spots: %+v", r)
 	}
-	again, err := f.Rank(RankOptions{})
+	again, err := f.Rank(RankOptions{StepMM: 16})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -264,7 +265,7 @@ func TestWithoutBackgroundMagnitudesOnly(t *testing.T) {
 			t.Fatalf("%s: a pulsed difference needs no background", s.Station.Name)
 		}
 	}
-	if _, err := f.Rank(RankOptions{}); err != nil {
+	if _, err := f.Rank(RankOptions{StepMM: 16}); err != nil {
 		t.Error(err)
 	}
 }
@@ -272,7 +273,7 @@ func TestWithoutBackgroundMagnitudesOnly(t *testing.T) {
 func TestSteadyOnlyRanksAndSaysSo(t *testing.T) {
 	w := sandpiper(t, 6)
 	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 6, true)[:2])
-	r, err := f.Rank(RankOptions{})
+	r, err := f.Rank(RankOptions{StepMM: 16})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -282,6 +283,10 @@ func TestSteadyOnlyRanksAndSaysSo(t *testing.T) {
 	if !slices.ContainsFunc(r.Notes, func(n string) bool { return strings.HasPrefix(n, "NO LOAD WAS MEASURED") }) {
 		t.Errorf("it does not say that nothing shifting was measured: %q", r.Notes)
 	}
+}
+
+func placesAt(p r2.Vec, height float64) []siting.Place {
+	return []siting.Place{{At: p, HeightMM: height}}
 }
 
 func flatten(p r3.Vec) r2.Vec { return r2.Vec{X: p.X, Y: p.Y} }
@@ -335,7 +340,7 @@ func TestBadInput(t *testing.T) {
 			return &o
 		}
 		f := evaluate(t, c, []*survey.Run{one(runs[0]), one(runs[1]), one(runs[2])})
-		r, err := f.Rank(RankOptions{})
+		r, err := f.Rank(RankOptions{StepMM: 16})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -355,7 +360,7 @@ func TestBadInput(t *testing.T) {
 			return &o
 		}
 		f := evaluate(t, c, []*survey.Run{runs[0], line(runs[1]), line(runs[2]), line(runs[3])})
-		if _, err := f.Rank(RankOptions{}); err != nil {
+		if _, err := f.Rank(RankOptions{StepMM: 16}); err != nil {
 			t.Error(err)
 		}
 	})
@@ -372,7 +377,7 @@ func TestBadInput(t *testing.T) {
 		if !noted(f, "the same samples") {
 			t.Errorf("%q", f.Notes)
 		}
-		if _, err := f.Rank(RankOptions{}); err != nil {
+		if _, err := f.Rank(RankOptions{StepMM: 16}); err != nil {
 			t.Error(err)
 		}
 	})

@@ -23,30 +23,31 @@ func (e *evaluation) level(r *survey.Run, l survey.Load) float64 {
 	return 1
 }
 
-// runCurrent is the current of a run while on: as stated in its header, else
+// runCurrent is the current of a run while on, negative where the polarity
+// was reversed: as stated in its header, else
 // the telemetry's; false where neither says anything but zero.
 func runCurrent(r *survey.Run) (float64, bool) {
 	if r.Header.HasCurrent && r.Header.CurrentA != 0 && !math.IsNaN(r.Header.CurrentA) {
-		return math.Abs(r.Header.CurrentA), true
+		return r.Header.CurrentA, true
 	}
 	most := 0.0
 	var all []float64
 	for _, c := range r.Valid() {
 		for _, s := range c.Samples {
 			if s.Has&survey.HasCurrent != 0 {
-				all = append(all, math.Abs(s.CurrentA))
+				all = append(all, s.CurrentA)
 				most = max(most, math.Abs(s.CurrentA))
 			}
 		}
 	}
 	var on []float64
 	for _, a := range all {
-		if a > most/2 {
+		if math.Abs(a) > most/2 {
 			on = append(on, a)
 		}
 	}
 	a := medianOr(on, 0)
-	return a, a > 0
+	return a, a != 0
 }
 
 // takeLoads says how each load of the craft file was measured.
@@ -64,7 +65,7 @@ func (e *evaluation) takeLoads() {
 			lf.Substitute = lf.Substitute || r.Header.Substitute
 			if l.Kind == survey.LoadCurrent {
 				if a, ok := runCurrent(r); ok {
-					lf.CurrentA = max(lf.CurrentA, a)
+					lf.CurrentA = max(lf.CurrentA, math.Abs(a))
 				} else {
 					unstated = true
 				}

@@ -120,7 +120,7 @@ func (e *evaluation) remark() {
 	for _, part := range []string{"steady", "shifting"} {
 		l, ok := f.LeftOut[part]
 		if ok && l.Stations < 6 {
-			f.note(fmt.Sprintf("Only %d stations carry the %s map: between them it rests on assumptions.", l.Stations, part))
+			f.note(fmt.Sprintf("Only %s measured for the %s map: away from there it rests on assumptions.", stationsWere(l.Stations), part))
 		}
 	}
 }

@@ -123,6 +123,13 @@ func (r *ranker) notes() {
 		}
 	}
 	if len(r.f.Stations) < 6 {
-		say(fmt.Sprintf("Only %d stations were measured: between them the ranking rests on assumptions.", len(r.f.Stations)))
+		say(fmt.Sprintf("Only %s measured: away from there the ranking rests on assumptions.", stationsWere(len(r.f.Stations))))
 	}
+}
+
+func stationsWere(n int) string {
+	if n == 1 {
+		return "1 station was"
+	}
+	return fmt.Sprintf("%d stations were", n)
 }
