@@ -1,0 +1,97 @@
+// Package report turns findings into what a person or a script sees: JSON
+// answers, tables, pictures and sheets. It computes nothing that a finding
+// does not already hold.
+package report
+
+import (
+	"encoding/json"
+	"io"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/heading"
+)
+
+// WriteJSON writes v as indented JSON and a final newline.
+func WriteJSON(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	enc.SetEscapeHTML(false)
+	return enc.Encode(v)
+}
+
+// vec is a vector as JSON: [x, y, z].
+type vec [3]float64
+
+func vecOf(v r3.Vec) vec { return vec{tidy(v.X), tidy(v.Y), tidy(v.Z)} }
+
+func vecPointer(v *r3.Vec) *vec {
+	if v == nil {
+		return nil
+	}
+	return new(vecOf(*v))
+}
+
+// matOf is a 3 by 3 matrix as JSON, row by row.
+func matOf(m magmath.Mat3) *[3][3]float64 {
+	out := [3][3]float64(m)
+	for i := range out {
+		for j := range out[i] {
+			out[i][j] = tidy(out[i][j])
+		}
+	}
+	return &out
+}
+
+// number is a JSON number, or null for NaN: encoding/json refuses NaN.
+func number(v float64) *float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return new(tidy(v))
+}
+
+// tidy rounds to nine significant digits, so that answers read well and do
+// not depend on the last bit of a processor's arithmetic.
+func tidy(v float64) float64 {
+	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
+		return v
+	}
+	step := math.Pow(10, math.Floor(math.Log10(math.Abs(v)))-8)
+	if step == 0 {
+		return v
+	}
+	if step < 1 {
+		inv := math.Round(1 / step)
+		return math.Round(v*inv) / inv
+	}
+	return math.Round(v/step) * step
+}
+
+// quantiles are the 0.50 and the one-sided 0.95 quantile of a posterior.
+type quantiles struct {
+	Estimate float64 `json:"estimate"`
+	Upper95  float64 `json:"upper95"`
+}
+
+func quantilesOf(q heading.Quantiles) *quantiles {
+	if math.IsNaN(q.Estimate) || math.IsNaN(q.Upper95) {
+		return nil
+	}
+	return &quantiles{tidy(q.Estimate), tidy(q.Upper95)}
+}
+
+// headingError is a heading error with its posterior.
+type headingError struct {
+	quantiles
+	AnyDirection bool `json:"any_direction"`
+}
+
+func errorOf(e *heading.Error) *headingError {
+	if e == nil || math.IsNaN(e.Estimate) {
+		return nil
+	}
+	return &headingError{quantiles{tidy(e.Estimate), tidy(e.Upper95)}, e.AnyDirection}
+}

@@ -1,0 +1,110 @@
+package report
+
+import (
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/survey/findings"
+)
+
+// MapAnswer is the answer of `map`.
+type MapAnswer struct {
+	Craft     string                   `json:"craft"`
+	Date      string                   `json:"date"`
+	Basis     findings.Basis           `json:"basis"`
+	HUT       float64                  `json:"h_ut"`
+	FUT       float64                  `json:"f_ut"`
+	Runs      []int                    `json:"runs"`
+	Stations  []stationAnswer          `json:"stations"`
+	Base      *stationAnswer           `json:"base"`
+	LeftOut   map[string]leftOutAnswer `json:"left_out"`
+	Factor    *float64                 `json:"extrapolation_factor"`
+	Warnings  []string                 `json:"warnings"`
+	Pictures  []string                 `json:"pictures,omitempty"`
+	HeadingAt string                   `json:"heading_error_for"`
+}
+
+type stationAnswer struct {
+	Name  string   `json:"name"`
+	Xmm   float64  `json:"x_mm"`
+	Ymm   float64  `json:"y_mm"`
+	Zmm   float64  `json:"z_mm"`
+	Place vec      `json:"sensor_mm"`
+	Count int      `json:"captures"`
+	Parts []string `json:"combination"`
+
+	SteadyUT             *vec           `json:"steady_ut"`
+	ShiftingUT           *vec           `json:"shifting_ut"`
+	LoadsUT              map[string]vec `json:"loads_ut"`
+	MagnitudeDifference  *float64       `json:"magnitude_difference_ut"`
+	MagnitudeAgainst     string         `json:"magnitude_against,omitempty"` // background or reference
+	SteadyHeadingError   *headingError  `json:"steady_heading_error_deg"`
+	ShiftingHeadingError *headingError  `json:"shifting_heading_error_deg"`
+	AnyDirection         bool           `json:"any_direction"`
+	SteadyCovariance     *[3][3]float64 `json:"steady_covariance_ut2"`
+	ShiftingCovariance   *[3][3]float64 `json:"shifting_covariance_ut2"`
+}
+
+type leftOutAnswer struct {
+	RMSEUT           *float64 `json:"rmse_ut"`
+	Inside95Fraction *float64 `json:"inside95_fraction"`
+	Stations         int      `json:"stations"`
+}
+
+// NewMapAnswer carries findings into the contract's form.
+func NewMapAnswer(f *findings.Findings) MapAnswer {
+	a := MapAnswer{
+		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,
+		HUT: tidy(f.HUT), FUT: tidy(f.Reference.F / 1000),
+		Runs: []int{}, Stations: []stationAnswer{}, LeftOut: map[string]leftOutAnswer{},
+		Factor: number(f.Factor), Warnings: append([]string{}, f.Notes...),
+		HeadingAt: attitudes(f.Craft.Limits.TiltDeg),
+	}
+	for _, r := range f.Runs {
+		a.Runs = append(a.Runs, r.Header.Run)
+	}
+	for _, s := range f.Stations {
+		a.Stations = append(a.Stations, stationAnswerOf(s))
+	}
+	if f.Base != nil {
+		a.Base = new(stationAnswerOf(*f.Base))
+	}
+	for part, l := range f.LeftOut {
+		a.LeftOut[part] = leftOutAnswer{number(l.RMSEUT), number(l.Inside95Fraction), l.Stations}
+	}
+	return a
+}
+
+func stationAnswerOf(s findings.StationFinding) stationAnswer {
+	a := stationAnswer{
+		Name: s.Station.Name,
+		Xmm:  tidy(s.Station.At.X), Ymm: tidy(s.Station.At.Y), Zmm: tidy(s.Station.At.Z),
+		Place: vecOf(s.Sensor), Count: s.Captures,
+		Parts:                append([]string{}, s.Combination...),
+		LoadsUT:              map[string]vec{},
+		SteadyHeadingError:   errorOf(s.SteadyError),
+		ShiftingHeadingError: errorOf(s.ShiftingError),
+	}
+	a.SteadyUT, a.SteadyCovariance = estimateOf(s.Steady)
+	a.ShiftingUT, a.ShiftingCovariance = estimateOf(s.Shifting)
+	if s.MagnitudeDifference != nil {
+		a.MagnitudeDifference = number(*s.MagnitudeDifference)
+		a.MagnitudeAgainst = string(s.Against)
+	}
+	for name, e := range s.Loads {
+		a.LoadsUT[name] = vecOf(e.Mean)
+	}
+	a.AnyDirection = (s.SteadyError != nil && s.SteadyError.AnyDirection) ||
+		(s.ShiftingError != nil && s.ShiftingError.AnyDirection)
+	slices.Sort(a.Parts)
+	return a
+}
+
+func estimateOf(e *findings.Estimate) (*vec, *[3][3]float64) {
+	if e == nil || !magmath.FiniteVec(e.Mean) {
+		return nil, nil
+	}
+	return vecPointer(new(r3.Vec(e.Mean))), matOf(e.Cov)
+}

@@ -1,0 +1,139 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"maps"
+	"math"
+	"slices"
+
+	"quietmount/survey/findings"
+)
+
+// Text prints the stations as a table with what was not measured in words.
+func (a MapAnswer) Text(w io.Writer) error {
+	p := &printer{w: w}
+	runs := make([]string, len(a.Runs))
+	for i, r := range a.Runs {
+		runs[i] = fmt.Sprint(r)
+	}
+	p.sentence(fmt.Sprintf("%s, %s: %s, runs %s.", named(a.Craft), a.Date, counted(len(a.Stations), "station"), listed(runs)))
+	p.sentence(fmt.Sprintf("Reference field: %.1f uT, horizontal %.1f uT. %s", a.FUT, a.HUT, basisWords(a.Basis)))
+	p.sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
+	p.line("")
+	t := a.table()
+	for _, l := range t.lines() {
+		p.line("%s", l)
+	}
+	p.line("")
+	for _, s := range a.remarks() {
+		p.sentence(s)
+	}
+	for _, s := range a.Warnings {
+		p.sentence("Caution: " + s)
+	}
+	for _, f := range a.Pictures {
+		p.sentence("Drawn: " + f)
+	}
+	return p.err
+}
+
+func basisWords(b findings.Basis) string {
+	if b == findings.BasisVector {
+		return "Disturbances are vectors against a measured background."
+	}
+	return "No background was measured: the steady part rests on magnitudes alone, a weaker basis."
+}
+
+func (a MapAnswer) table() table {
+	t := table{head: [][]string{
+		{"", "", "", "", "steady", "steady", "", "shifting", "", ""},
+		{"station", "x", "y", "z", "|d|", "error", "95 %", "error", "95 %", "|B| differs"},
+		{"", "mm", "mm", "mm", "uT", "deg", "deg", "deg", "deg", "uT"},
+	}}
+	if a.Base != nil {
+		t.rows = append(t.rows, stationRow(*a.Base))
+		t.rows[0][0] = "base " + t.rows[0][0]
+	}
+	for _, s := range a.Stations {
+		t.rows = append(t.rows, stationRow(s))
+	}
+	return t
+}
+
+func stationRow(s stationAnswer) []string {
+	row := []string{s.Name, fmt.Sprintf("%.0f", s.Xmm), fmt.Sprintf("%.0f", s.Ymm), fmt.Sprintf("%.0f", s.Zmm), "-"}
+	if v := s.SteadyUT; v != nil {
+		row[4] = fmt.Sprintf("%.1f", math.Sqrt(v[0]*v[0]+v[1]*v[1]+v[2]*v[2]))
+	}
+	row = append(row, degreesOf(s.SteadyHeadingError)...)
+	row = append(row, degreesOf(s.ShiftingHeadingError)...)
+	if s.MagnitudeDifference == nil {
+		return append(row, "-")
+	}
+	return append(row, signed(*s.MagnitudeDifference))
+}
+
+// degreesOf are the cells of an estimate and its bound; "any" where the compass
+// can point anywhere.
+func degreesOf(e *headingError) []string {
+	if e == nil {
+		return []string{"-", "-"}
+	}
+	return []string{degrees(e.Estimate), degrees(e.Upper95)}
+}
+
+func degrees(v float64) string {
+	switch {
+	case v >= 179.95:
+		return "any"
+	case v < 0.05:
+		return "0.0"
+	}
+	return fmt.Sprintf("%.1f", v)
+}
+
+func (a MapAnswer) remarks() []string {
+	var out []string
+	var steady, shifting, any bool
+	for _, s := range a.Stations {
+		steady = steady || s.SteadyUT != nil
+		shifting = shifting || s.ShiftingUT != nil
+		any = any || s.AnyDirection
+	}
+	if !steady {
+		out = append(out, "No vectors of the steady part: it takes an unpowered run and a background run with known axes.")
+	}
+	if !shifting {
+		out = append(out, "No load was measured: the shifting part is unknown, and it is the part that nothing can calibrate away.")
+	}
+	if any {
+		out = append(out, "any: the disturbance is as large as the horizontal field; the compass can point anywhere.")
+	}
+	for _, part := range slices.Sorted(maps.Keys(a.LeftOut)) {
+		l := a.LeftOut[part]
+		if l.RMSEUT == nil || l.Inside95Fraction == nil {
+			continue
+		}
+		out = append(out, fmt.Sprintf("Map of the %s part: each station predicted from the others is missed by %.2f uT a component (rms); %.0f %% lie inside their 95 %% interval.",
+			part, *l.RMSEUT, 100**l.Inside95Fraction))
+	}
+	if a.Factor != nil && *a.Factor > 1.005 {
+		out = append(out, scaledWords(*a.Factor))
+	}
+	return append(out, a.againstWords()...)
+}
+
+// againstWords says what the magnitudes differ from.
+func (a MapAnswer) againstWords() []string {
+	seen := map[string]bool{}
+	for _, s := range a.Stations {
+		if s.MagnitudeDifference != nil {
+			seen[s.MagnitudeAgainst] = true
+		}
+	}
+	if len(seen) == 0 {
+		return nil
+	}
+	return []string{"|B| differs: the magnitude with the craft less that of the " + listed(slices.Sorted(maps.Keys(seen))) + " field."}
+}

@@ -1,0 +1,64 @@
+package report
+
+import (
+	"io"
+	"math"
+
+	"quietmount/survey"
+	"quietmount/survey/guide"
+)
+
+// PlanAnswer is the answer of `survey --plan`.
+type PlanAnswer struct {
+	State    string        `json:"state"`
+	Pulsed   bool          `json:"pulsed"`
+	Minutes  float64       `json:"minutes"`
+	Stations int           `json:"stations"`
+	Visits   []visitAnswer `json:"visits"`
+	Warnings []string      `json:"warnings"`
+	Cautions []string      `json:"cautions"`
+}
+
+type visitAnswer struct {
+	Station string  `json:"station"`
+	Visit   string  `json:"visit"`
+	Xmm     float64 `json:"x_mm"`
+	Ymm     float64 `json:"y_mm"`
+	Zmm     float64 `json:"z_mm"`
+}
+
+// NewPlanAnswer lists the visits of a route.
+func NewPlanAnswer(craft *survey.Craft, state string, route guide.Route) PlanAnswer {
+	_, cautions := guide.ChecklistFor(craft, state, route.Pulsed)
+	a := PlanAnswer{
+		State: state, Pulsed: route.Pulsed, Minutes: math.Ceil(route.Minutes()), Stations: route.Stations(),
+		Visits: []visitAnswer{}, Warnings: append([]string{}, route.Warnings...), Cautions: append([]string{}, cautions...),
+	}
+	for _, v := range route.Visits {
+		at := v.Station.At
+		a.Visits = append(a.Visits, visitAnswer{v.Station.Name, string(v.Kind), tidy(at.X), tidy(at.Y), tidy(at.Z)})
+	}
+	return a
+}
+
+// Text prints the route a visit a line.
+func (a PlanAnswer) Text(w io.Writer) error {
+	p := &printer{w: w}
+	p.line("%s: %s, %s, about %.0f minutes", a.State, counted(a.Stations, "station"), counted(len(a.Visits), "capture"), a.Minutes)
+	p.line("")
+	for i, v := range a.Visits {
+		why := ""
+		if v.Visit != string(survey.VisitStation) {
+			why = v.Visit
+		}
+		p.line("%4d  %-10s x %6.0f  y %6.0f  z %6.0f mm  %s", i+1, v.Station, v.Xmm, v.Ymm, v.Zmm, why)
+	}
+	p.line("")
+	for _, c := range a.Cautions {
+		p.line("- %s", c)
+	}
+	for _, warning := range a.Warnings {
+		p.line("Note: %s", warning)
+	}
+	return p.err
+}

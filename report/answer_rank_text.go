@@ -1,0 +1,160 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+	"strings"
+)
+
+// Text prints the verdict, the spots as a table and where to measure next.
+func (a RankAnswer) Text(w io.Writer) error {
+	p := &printer{w: w}
+	p.sentence(fmt.Sprintf("%s, %s. %s", named(a.Craft), a.Date, a.Verdict()))
+	p.sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
+	if len(a.Spots) > 0 {
+		p.line("")
+		t := a.table()
+		for _, l := range t.lines() {
+			p.line("%s", l)
+		}
+	}
+	p.line("")
+	for _, s := range a.remarks() {
+		p.sentence(s)
+	}
+	for _, s := range a.Warnings {
+		p.sentence("Caution: " + s)
+	}
+	return p.err
+}
+
+// Verdict is the answer in a sentence.
+func (a RankAnswer) Verdict() string {
+	if len(a.Spots) == 0 {
+		return "There is no place where the module could be mounted. " + a.Why
+	}
+	best := a.Spots[0]
+	if a.Qualified && best.Shifting != nil {
+		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.",
+			best.Xmm, best.Ymm, best.NearestStation, degrees(best.Shifting.Upper95), short(a.BudgetDeg))
+	}
+	if a.Qualified {
+		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is the quietest by the steady part; no load was measured, so the shifting part is unknown.", best.Xmm, best.Ymm, best.NearestStation)
+	}
+	return strings.TrimSpace("No spot qualifies. " + a.Why)
+}
+
+func (a RankAnswer) table() table {
+	t := table{head: [][]string{
+		{"", "", "", "", "near", "shifting", "", "steady", "", "miss by", ""},
+		{"spot", "x", "y", "height", "station", "error", "95 %", "|d|", "95 %", "at most", "cable"},
+		{"", "mm", "mm", "mm", "", "deg", "deg", "uT", "uT", "mm", "mm"},
+	}}
+	for _, s := range a.Spots {
+		row := []string{fmt.Sprint(s.Rank), fmt.Sprintf("%.0f", s.Xmm), fmt.Sprintf("%.0f", s.Ymm),
+			short(s.HeightMM), clipped(s.NearestStation, 10)}
+		row = append(row, degreesOf(s.Shifting)...)
+		row = append(row, microteslaOf(s.SteadyUT)...)
+		row = append(row, whole(s.PlacementToleranceMM), whole(s.CableMM))
+		t.rows = append(t.rows, row)
+		if r := s.remarks(); r != "" {
+			t.rows = append(t.rows, []string{aside, r})
+		}
+	}
+	return t
+}
+
+func microteslaOf(q *quantiles) []string {
+	if q == nil {
+		return []string{"-", "-"}
+	}
+	return []string{fmt.Sprintf("%.1f", q.Estimate), fmt.Sprintf("%.1f", q.Upper95)}
+}
+
+func whole(v *float64) string {
+	if v == nil {
+		return "-"
+	}
+	return fmt.Sprintf("%.0f", *v)
+}
+
+// remarks say in words what the numbers of a spot do not.
+func (s spotAnswer) remarks() string {
+	var out []string
+	if s.NotToldFromBest {
+		out = append(out, "cannot be told from the best")
+	}
+	if !s.WithinBudget {
+		out = append(out, "over the budget")
+	}
+	if s.AnyDirection {
+		out = append(out, "the compass can point anywhere")
+	}
+	if s.Interpolated {
+		out = append(out, "between stations: measure here before trusting it")
+	}
+	return strings.Join(out, "; ")
+}
+
+func (a RankAnswer) remarks() []string {
+	var out []string
+	if f := a.largestFactor(); f > 1.005 {
+		out = append(out, scaledWords(f))
+	}
+	if s := a.excludedWords(); s != "" {
+		out = append(out, s)
+	}
+	for i, n := range a.Next {
+		lead := "Measure next at"
+		if i > 0 {
+			lead = "or at"
+		}
+		out = append(out, fmt.Sprintf("%s x %.0f, y %.0f, z %.0f mm: %s.", lead, n.Xmm, n.Ymm, n.Zmm, n.Why))
+	}
+	return out
+}
+
+func (a RankAnswer) largestFactor() float64 {
+	most := 1.0
+	for _, s := range a.Spots {
+		if s.ExtrapolationFactor != nil {
+			most = max(most, *s.ExtrapolationFactor)
+		}
+	}
+	return most
+}
+
+func scaledWords(factor float64) string {
+	return fmt.Sprintf("Measured currents were scaled up to the maximum, by a factor of up to %.2g; the bounds allow for it.", factor)
+}
+
+// excludedWords says what each constraint takes from the craft.
+func (a RankAnswer) excludedWords() string {
+	var out []string
+	for _, name := range slices.Sorted(maps.Keys(a.Excluded)) {
+		if share := a.Excluded[name]; share > 0.0005 {
+			out = append(out, fmt.Sprintf("%s %.0f %%", constraintWords(name), 100*share))
+		}
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	return "Of the craft's area each rules out (they overlap): " + strings.Join(out, ", ") + "."
+}
+
+func constraintWords(name string) string {
+	switch name {
+	case "heading_error":
+		return "the heading budget"
+	case "steady":
+		return "the steady limit"
+	case "outline":
+		return "the outline"
+	}
+	if k, ok := strings.CutPrefix(name, "keepout "); ok {
+		return "keep-out " + k
+	}
+	return name
+}

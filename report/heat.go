@@ -1,0 +1,111 @@
+package report
+
+import (
+	"image"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey"
+)
+
+// heat is a quantity over the craft: its logarithm on a lattice whose x is the
+// craft's y and whose y is the craft's x, as on paper.
+type heat struct {
+	value *lattice // natural logarithm of the estimate
+	doubt *lattice // positive where the map cannot be trusted
+	shown []float64
+}
+
+const (
+	heatNodes = 72  // along the longer side, predicted
+	heatFine  = 400 // along the longer side, drawn
+)
+
+// newHeat predicts a quantity over the outline and a little beyond, at the
+// lowest mounting height.
+func newHeat(c *survey.Craft, q quantity) heat {
+	l := latticeOver(c.Body.OutlineMM.Bounds())
+	surface, height := c.Surface(), 0.0
+	if len(c.Heights) > 0 {
+		height = c.Heights[0]
+	}
+	points := make([]r3.Vec, 0, l.nx*l.ny)
+	for j := range l.ny {
+		for i := range l.nx {
+			p := l.place(i, j)
+			points = append(points, c.Module.SensorAt(r3.Vec{X: p.Y, Y: p.X, Z: surface.Z(p.Y, p.X)}, height))
+		}
+	}
+	estimate, upper := q.at(points)
+	var h heat
+	for k, v := range estimate {
+		p := l.place(k%l.nx, k/l.nx)
+		if v > 0 && c.Body.OutlineMM.Contains(r2.Vec{X: p.Y, Y: p.X}) {
+			h.shown = append(h.shown, v)
+		}
+	}
+	slices.Sort(h.shown)
+	h.value, h.doubt = logarithm(l, estimate, h.shown), doubtOf(l, estimate, upper, q)
+	h.value = h.value.refined(max(1, heatFine/max(l.nx, l.ny)))
+	return h
+}
+
+// latticeOver covers a box of the craft and one cell around it.
+func latticeOver(box r2.Box) *lattice {
+	w, h := box.Max.Y-box.Min.Y, box.Max.X-box.Min.X
+	step := max(w, h) / heatNodes
+	nx, ny := int(math.Ceil(w/step))+3, int(math.Ceil(h/step))+3
+	return &lattice{
+		x0: (box.Min.Y+box.Max.Y)/2 - step*float64(nx-1)/2, dx: step, nx: nx,
+		y0: (box.Min.X+box.Max.X)/2 - step*float64(ny-1)/2, dy: step, ny: ny,
+	}
+}
+
+// logarithm takes the logarithm; what is zero counts as a tenth of the
+// quietest place shown, what is unknown as ten times the loudest.
+func logarithm(l *lattice, v, shown []float64) *lattice {
+	low, high := 1e-3, 1e3
+	if n := len(shown); n > 0 {
+		low, high = shown[0]/10, shown[n-1]*10
+	}
+	out := *l
+	out.v = make([]float64, len(v))
+	for i, x := range v {
+		if math.IsNaN(x) {
+			x = high
+		}
+		out.v[i] = math.Log(min(max(x, low), high))
+	}
+	return &out
+}
+
+// doubtOf is positive where the bound is over the ratio times the estimate and
+// over what would still do no harm.
+func doubtOf(l *lattice, estimate, upper []float64, q quantity) *lattice {
+	out := *l
+	out.v = make([]float64, len(estimate))
+	for i, e := range estimate {
+		u := upper[i]
+		if math.IsNaN(e) || math.IsNaN(u) {
+			out.v[i] = 1
+			continue
+		}
+		out.v[i] = min(max(min(math.Log(u/max(q.ratio*e, 1e-9)), math.Log(u/max(q.doubt, 1e-9))), -1), 1)
+	}
+	return &out
+}
+
+// image colours the lattice, a pixel a node, nose up.
+func (h heat) image(r ramp) image.Image {
+	l := h.value
+	img := image.NewRGBA(image.Rect(0, 0, l.nx, l.ny))
+	for j := range l.ny {
+		for i := range l.nx {
+			img.Set(i, l.ny-1-j, r.color(math.Exp(l.at(i, j))))
+		}
+	}
+	return img
+}

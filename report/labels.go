@@ -1,0 +1,102 @@
+package report
+
+import (
+	"math"
+
+	"gonum.org/v1/plot/vg"
+)
+
+// labels keeps names apart: a name goes where nothing stands yet.
+type labels struct {
+	region vg.Rectangle
+	taken  []vg.Rectangle
+	left   int // names for which there was no place
+}
+
+// take claims a box.
+func (l *labels) take(low, high vg.Point) {
+	l.taken = append(l.taken, vg.Rectangle{Min: low, Max: high})
+}
+
+// takeAround claims a square around a point.
+func (l *labels) takeAround(at vg.Point, radius float64) {
+	r := vg.Points(radius)
+	l.take(at.Sub(vg.Point{X: r, Y: r}), at.Add(vg.Point{X: r, Y: r}))
+}
+
+// takeAlong claims a strip along a route.
+func (l *labels) takeAlong(route []vg.Point) {
+	for i := 1; i < len(route); i++ {
+		n := int(distance(route[i-1], route[i])/4) + 1
+		for k := range n + 1 {
+			l.takeAround(route[i-1].Add(route[i].Sub(route[i-1]).Scale(vg.Length(k)/vg.Length(n))), 2)
+		}
+	}
+}
+
+func (l *labels) free(b vg.Rectangle) bool {
+	if b.Min.X < l.region.Min.X || b.Min.Y < l.region.Min.Y || b.Max.X > l.region.Max.X || b.Max.Y > l.region.Max.Y {
+		return false
+	}
+	for _, t := range l.taken {
+		if b.Min.X < t.Max.X && t.Min.X < b.Max.X && b.Min.Y < t.Max.Y && t.Min.Y < b.Max.Y {
+			return false
+		}
+	}
+	return true
+}
+
+// bearings are tried in this order: right of the point first, where one reads
+// on, then the diagonals.
+var bearings = [8]float64{0, 0.25, -0.25, 1, 0.75, -0.75, 0.5, -0.5}
+
+// near finds a free box of a size around a point, the nearer the better, and
+// claims it. Reach are the gaps to try.
+func (l *labels) near(at vg.Point, width, height float64, reach ...float64) (vg.Rectangle, float64, bool) {
+	for _, gap := range reach {
+		for _, b := range bearings {
+			sin, cos := math.Sincos(b * math.Pi)
+			c := at.Add(vg.Point{X: vg.Points(sign(cos)*width/2 + cos*gap), Y: vg.Points(sign(sin)*height/2 + sin*gap)})
+			half := vg.Point{X: vg.Points(width / 2), Y: vg.Points(height / 2)}
+			box := vg.Rectangle{Min: c.Sub(half), Max: c.Add(half)}
+			if l.free(box) {
+				l.taken = append(l.taken, box)
+				return box, gap, true
+			}
+		}
+	}
+	l.left++
+	return vg.Rectangle{}, 0, false
+}
+
+func sign(v float64) float64 {
+	switch {
+	case v > 0.01:
+		return 1
+	case v < -0.01:
+		return -1
+	}
+	return 0
+}
+
+// label sets a name near a point, with a fine line to it where it had to move
+// away, and reports whether it found a place.
+func (g *page) label(at vg.Point, name string, st style, reach ...float64) bool {
+	name = g.shortened(name, st.size, st.bold, 150)
+	width, height := g.pen.width(name, st.size, st.bold)+2, st.size*capHeight+3
+	box, gap, ok := g.labels.near(at, width, height, reach...)
+	if !ok {
+		g.pic.note("label left out: %s", name)
+		return false
+	}
+	middle := box.Min.Add(box.Max).Scale(0.5)
+	if gap > reach[0]+6 {
+		end := vg.Point{X: min(max(at.X, box.Min.X), box.Max.X), Y: min(max(at.Y, box.Min.Y), box.Max.Y)}
+		g.line([]vg.Point{at, end}, 1.8, white)
+		g.line([]vg.Point{at, end}, 0.5, black)
+	}
+	st.left, st.low, st.halo = 0.5, 0.5, max(st.halo, 1.2)
+	g.text(middle, name, st)
+	g.pic.note("label %s at %.0f, %.0f", name, middle.X.Points(), middle.Y.Points())
+	return true
+}

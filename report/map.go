@@ -1,0 +1,245 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/plot/vg"
+
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+// MapOptions say what Map draws.
+type MapOptions struct {
+	Part string // shifting, steady, magnitude or a load's name; empty: shifting if measured
+}
+
+// Map draws what a compass would suffer over the craft, seen from above, nose
+// up. Ranking may be nil: then no spots are marked. It fails where the part
+// was not measured and says what can be drawn.
+func Map(f *findings.Findings, ranking *findings.Ranking, o MapOptions) (*Picture, error) {
+	q, err := quantityOf(f, o.Part)
+	if err != nil {
+		return nil, err
+	}
+	m := &mapping{f: f, c: f.Craft, q: q}
+	if q.at != nil && ranking != nil {
+		m.spots = ranking.Spots
+	}
+	return m.draw(), nil
+}
+
+// mapping is a map in the making.
+type mapping struct {
+	f     *findings.Findings
+	c     *survey.Craft
+	q     quantity
+	heat  heat
+	ramp  ramp
+	spots []findings.Spot
+	page  *page
+}
+
+const barSide = 76 // width of the column for the colour bar
+
+func (m *mapping) draw() *Picture {
+	pic := &Picture{title: fmt.Sprintf("%s: %s, %s", named(m.c.Name), m.q.title, m.f.Date), desc: m.words()}
+	if day, err := time.Parse(time.DateOnly, m.f.Date); err == nil {
+		pic.dated = day
+	}
+	m.scale()
+	m.page = newPage(pic, m.c, m.head(), barSide, 0, m.keys())
+	m.ground()
+	m.page.directions()
+	m.page.scaleBar()
+	m.things()
+	m.names()
+	m.bar()
+	m.notes()
+	return pic
+}
+
+// scale predicts what is drawn and fits the colours to it.
+func (m *mapping) scale() {
+	if m.q.at != nil {
+		m.heat = newHeat(m.c, m.q)
+		m.ramp = newRamp(m.heat.shown, m.q.limit)
+	} else {
+		var sizes []float64
+		for _, s := range m.f.Stations {
+			if v := math.Abs(m.q.station(s)); v > 0 {
+				sizes = append(sizes, v)
+			}
+		}
+		slices.Sort(sizes)
+		m.ramp = newRamp(sizes, 0)
+	}
+	m.ramp.title, m.ramp.units = m.q.legend, m.q.unit
+}
+
+// ground draws the colours, where they are doubtful, and the lines of equal
+// value, and covers what lies outside the outline.
+func (m *mapping) ground() {
+	if m.q.at == nil {
+		return
+	}
+	g, l := m.page, m.heat.value
+	half := r2.Vec{X: l.dx / 2, Y: l.dy / 2}
+	low := m.paper(r2.Sub(l.place(0, 0), half))
+	high := m.paper(r2.Add(l.place(l.nx-1, l.ny-1), half))
+	g.c.DrawImage(vg.Rectangle{Min: low, Max: high}, m.heat.image(m.ramp))
+	m.doubtHatch(vg.Rectangle{Min: low, Max: high})
+	lines := m.contours()
+	m.cover(low, high)
+	m.contourNames(lines)
+}
+
+// paper is the place on paper of a place of the lattice.
+func (m *mapping) paper(p r2.Vec) vg.Point { return m.page.frame.at(r2.Vec{X: p.Y, Y: p.X}) }
+
+// cover whitens the box around the image except for the outline.
+func (m *mapping) cover(low, high vg.Point) {
+	rim := vg.Point{X: 3, Y: 3}
+	a, b := low.Sub(rim), high.Add(rim)
+	box := []vg.Point{a, {X: b.X, Y: a.Y}, b, {X: a.X, Y: b.Y}}
+	hole := m.page.frame.all(m.c.Body.OutlineMM)
+	if area(hole) > 0 {
+		slices.Reverse(hole) // the box runs counterclockwise
+	}
+	m.page.fill(white, box, hole)
+}
+
+// area is the signed area of a polygon, positive counterclockwise.
+func area(p []vg.Point) float64 {
+	sum := 0.0
+	for i, a := range p {
+		b := p[(i+1)%len(p)]
+		sum += float64(a.X*b.Y - b.X*a.Y)
+	}
+	return sum / 2
+}
+
+// doubtHatch slants lines over the places where the map is not to be trusted.
+func (m *mapping) doubtHatch(box vg.Rectangle) {
+	corners := []vg.Point{box.Min, {X: box.Max.X, Y: box.Min.Y}, box.Max, {X: box.Min.X, Y: box.Max.Y}}
+	var runs [][]vg.Point
+	for _, s := range hatching(corners, 6, -math.Pi/4) {
+		runs = append(runs, m.doubtRuns(s)...)
+	}
+	for _, r := range runs {
+		m.page.line(r, 1.5, white)
+	}
+	for _, r := range runs {
+		m.page.line(r, 0.5, black)
+	}
+	m.page.pic.note("doubt hatch: %d lines", len(runs))
+}
+
+// doubtRuns are the pieces of a line that lie on doubtful ground.
+func (m *mapping) doubtRuns(s [2]vg.Point) [][]vg.Point {
+	f := m.page.frame
+	origin, k := f.at(r2.Vec{}), f.scale
+	span := s[1].Sub(s[0])
+	n := int(math.Hypot(span.X.Points(), span.Y.Points())/1.5) + 1
+	var runs [][]vg.Point
+	var from, to vg.Point
+	open := false
+	end := func() {
+		if open && to != from {
+			runs = append(runs, []vg.Point{from, to})
+		}
+		open = false
+	}
+	for i := range n + 1 {
+		p := s[0].Add(span.Scale(vg.Length(i) / vg.Length(n)))
+		at := p.Sub(origin)
+		if m.heat.doubt.bilinear(at.X.Points()/k, at.Y.Points()/k) <= 0 {
+			end()
+			continue
+		}
+		if !open {
+			from, open = p, true
+		}
+		to = p
+	}
+	end()
+	return runs
+}
+
+// things draws what is on the craft.
+func (m *mapping) things() {
+	g, c := m.page, m.c
+	g.keepouts(c)
+	g.leads(c)
+	g.cable(c)
+	g.outline(c)
+	g.parts(c)
+	m.spotMarks()
+	m.stations()
+}
+
+// stations draws the stations: ringed white on a map, coloured where there is
+// no map, struck out where the part was not measured.
+func (m *mapping) stations() {
+	g := m.page
+	all := stationsOf(m.f)
+	radius := g.stationRadius(all)
+	if m.q.at == nil {
+		radius = m.discRadius(all)
+	}
+	for _, s := range m.f.Stations {
+		at, v := g.frame.at(flat(s.Station.At)), m.q.station(s)
+		fill := m.ramp.color(math.NaN())
+		if m.q.at == nil && !math.IsNaN(v) {
+			fill = m.ramp.color(math.Abs(v))
+		}
+		g.disc(at, radius+0.9, white, white, 0)
+		g.disc(at, radius, fill, black, 0.9)
+		if math.IsNaN(v) {
+			d := vg.Points(radius * 0.7)
+			g.line([]vg.Point{at.Add(vg.Point{X: -d, Y: -d}), at.Add(vg.Point{X: d, Y: d})}, 0.9, black)
+		}
+		g.labels.takeAround(at, radius+0.8)
+	}
+}
+
+// discRadius is the radius of a station that carries a colour, points.
+func (m *mapping) discRadius(all []survey.Station) float64 {
+	return min(max(m.page.spacing(all)/4.6, 2), 8)
+}
+
+func stationsOf(f *findings.Findings) []survey.Station {
+	out := make([]survey.Station, len(f.Stations))
+	for i, s := range f.Stations {
+		out[i] = s.Station
+	}
+	return out
+}
+
+// names names spots first, then stations.
+func (m *mapping) names() {
+	g := m.page
+	all := stationsOf(m.f)
+	if m.q.at != nil {
+		g.stationNames(all, g.stationRadius(all))
+		return
+	}
+	size := min(max(g.spacing(all)/4.6, 5), 7.5)
+	for _, s := range m.f.Stations {
+		name := s.Station.Name
+		if v := m.q.station(s); !math.IsNaN(v) {
+			name += " " + signed(v)
+		}
+		g.label(g.frame.at(flat(s.Station.At)), name, style{size: size, halo: 1}, m.discRadius(all)+1.2)
+	}
+}
+
+func (m *mapping) notes() {
+	if n := m.page.labels.left; n > 0 {
+		m.page.pic.note("%d labels left out", n)
+	}
+}

@@ -1,0 +1,156 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+
+	"quietmount/survey/findings"
+)
+
+// head are the lines under the title: what the map rests on.
+func (m *mapping) head() []string {
+	lines := []string{m.basis() + " " + m.runs()}
+	if m.q.at == nil {
+		return append(lines, m.q.limitWords)
+	}
+	second := m.assumption()
+	if m.q.part == PartShifting {
+		second += " Heading error for " + attitudes(m.c.Limits.TiltDeg) + fmt.Sprintf("; horizontal reference field %.1f µT.", m.f.HUT)
+	}
+	if e := m.leftOut(); e != "" {
+		second += " " + e
+	}
+	return append(lines, strings.TrimSpace(second))
+}
+
+func (m *mapping) basis() string {
+	if m.q.part == PartSteady && m.f.Basis == findings.BasisMagnitude {
+		return "No background was measured: the weaker basis of magnitudes."
+	}
+	switch m.q.part {
+	case PartSteady:
+		return "Vectors against the measured background."
+	case PartMagnitude:
+		return "Magnitudes only."
+	}
+	return "Vectors, load on less load off, at maximum currents" + m.factor() + "."
+}
+
+func (m *mapping) factor() string {
+	if m.f.Factor > 1.005 {
+		return fmt.Sprintf(" (scaled by up to %.1f)", m.f.Factor)
+	}
+	return ""
+}
+
+func (m *mapping) runs() string {
+	n := make([]string, len(m.f.Runs))
+	for i, r := range m.f.Runs {
+		n[i] = fmt.Sprint(r.Header.Run)
+	}
+	switch len(n) {
+	case 0:
+		return ""
+	case 1:
+		return "Run " + n[0] + "."
+	}
+	return "Runs " + listed(n) + "."
+}
+
+func (m *mapping) assumption() string {
+	if m.q.assumed == "" {
+		return ""
+	}
+	return "Interpolated: " + m.q.assumed + "."
+}
+
+// leftOut is the check of the map by stations left out of it.
+func (m *mapping) leftOut() string {
+	part := m.q.part
+	if part != PartSteady {
+		part = PartShifting
+	}
+	l, ok := m.f.LeftOut[part]
+	if !ok || math.IsNaN(l.RMSEUT) {
+		return ""
+	}
+	return fmt.Sprintf("Each station predicted from the others: error %.2f µT a component (rms), %.0f %% inside the 95 %% intervals.", l.RMSEUT, 100*l.Inside95Fraction)
+}
+
+// words is the text alternative.
+func (m *mapping) words() string {
+	s := fmt.Sprintf("Map of the craft seen from above, nose up, showing the %s in %s. %d stations.", m.q.title, m.q.unit, len(m.f.Stations))
+	if len(m.spots) > 0 {
+		b := m.spots[0]
+		s += fmt.Sprintf(" The first of %s is at x %.0f, y %.0f mm.", counted(len(m.spots), "ranked spot"), b.At.X, b.At.Y)
+	}
+	return s
+}
+
+// keys explain what is on the map.
+func (m *mapping) keys() []key {
+	keys := []key{m.stationsKey()}
+	if k := m.unmeasured(); k > 0 {
+		keys = append(keys, key{func(p *pen, at vg.Point) {
+			p.disc(at, 2.6, white, black, 0.9)
+			p.line([]vg.Point{at.Add(vg.Point{X: -1.8, Y: -1.8}), at.Add(vg.Point{X: 1.8, Y: 1.8})}, 0.9, black)
+		}, fmt.Sprintf("station without this part, %d of them", k)})
+	}
+	if len(m.spots) > 0 {
+		keys = append(keys, key{func(p *pen, at vg.Point) { spotMark(p, at, "1", false) }, "ranked spots, 1 the quietest: middle of the module's foot"})
+		if m.tolerances() {
+			keys = append(keys, key{func(p *pen, at vg.Point) { p.ring(at, 5, black, 0.9, 4, 2) }, "how far a spot may be missed"})
+		}
+	}
+	if m.q.limit > 0 && m.q.at != nil {
+		keys = append(keys, key{func(p *pen, at vg.Point) { p.line(level(at, 11), 2.2, black) }, m.q.limitWords + ": quieter on the light side"})
+	}
+	if m.q.at != nil {
+		keys = append(keys, m.doubtKey())
+	}
+	if len(m.c.Keepouts) > 0 {
+		keys = append(keys, keepoutKey("keep-out"))
+	}
+	keys = append(keys, thingKeys(m.c)...)
+	if m.c.Base != nil {
+		keys = append(keys, key{nil, baseWords(m.c)})
+	}
+	return append(keys, lackingKey(m.c)...)
+}
+
+func (m *mapping) stationsKey() key {
+	if m.q.at == nil {
+		return key{func(p *pen, at vg.Point) { p.disc(at, 4.5, cividis(0.6), black, 0.9) }, "station with its value, µT"}
+	}
+	return stationKey("station: measured here, interpolated elsewhere")
+}
+
+func (m *mapping) doubtKey() key {
+	return key{func(p *pen, at vg.Point) {
+		box := boxAround(at, 10, 4.5)
+		p.fill(cividis(0.55), box)
+		p.hatched(box, 5, -quarterTurn/2, black)
+	}, fmt.Sprintf("doubtful: the 95 %% bound is over %g times the value shown and over %s %s", m.q.ratio, short(round1(m.q.doubt)), m.q.unit)}
+}
+
+func (m *mapping) unmeasured() int {
+	n := 0
+	for _, s := range m.f.Stations {
+		if math.IsNaN(m.q.station(s)) {
+			n++
+		}
+	}
+	return n
+}
+
+func (m *mapping) tolerances() bool {
+	for _, s := range m.spots {
+		if s.PlacementToleranceMM > 0 {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,58 @@
+package report
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"time"
+
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/recorder"
+)
+
+// Format is a picture's file format.
+type Format string
+
+// The formats.
+const (
+	PNG Format = "png"
+	SVG Format = "svg"
+	PDF Format = "pdf"
+)
+
+// ErrFormat says that a picture cannot be written in the format asked for.
+var ErrFormat = errors.New("a picture is written as png, svg or pdf")
+
+// Picture is a finished drawing. It can be written any number of times, in any
+// format, and gives the same bytes each time.
+type Picture struct {
+	title, desc   string
+	dated         time.Time // stamped into formats that want a date
+	width, height vg.Length
+	drawing       recorder.Canvas
+	layout        []string // what was decided while drawing, a line each
+}
+
+// Title is the picture's title, Description its text alternative.
+func (p *Picture) Title() string { return p.title }
+
+// Description says in words what the picture shows.
+func (p *Picture) Description() string { return p.desc }
+
+// Write writes the picture.
+func (p *Picture) Write(w io.Writer, f Format) error {
+	switch f {
+	case PNG:
+		return p.writePNG(w)
+	case SVG:
+		return p.writeSVG(w)
+	case PDF:
+		return p.writePDF(w)
+	}
+	return fmt.Errorf("%q: %w", f, ErrFormat)
+}
+
+// note keeps a line of the layout.
+func (p *Picture) note(format string, args ...any) {
+	p.layout = append(p.layout, fmt.Sprintf(format, args...))
+}

@@ -1,0 +1,63 @@
+package report
+
+import (
+	"encoding/csv"
+	"io"
+	"strconv"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey/findings"
+)
+
+// WriteStationsCSV writes a row a station, RFC 4180, decimal points; a field is
+// empty where nothing was measured.
+func WriteStationsCSV(w io.Writer, f *findings.Findings) error {
+	out := csv.NewWriter(w)
+	out.UseCRLF = true
+	_ = out.Write([]string{ // Flush reports
+		"station", "x_mm", "y_mm", "z_mm", "captures",
+		"steady_x_ut", "steady_y_ut", "steady_z_ut", "steady_heading_error_deg", "steady_heading_error_upper95_deg",
+		"shifting_x_ut", "shifting_y_ut", "shifting_z_ut", "shifting_heading_error_deg", "shifting_heading_error_upper95_deg",
+		"magnitude_difference_ut",
+	})
+	for _, s := range f.Stations {
+		row := append([]string{s.Station.Name}, numbers(s.Station.At.X, s.Station.At.Y, s.Station.At.Z)...)
+		row = append(row, strconv.Itoa(s.Captures))
+		a := stationAnswerOf(s)
+		row = append(append(row, estimateCells(s.Steady)...), errorCells(a.SteadyHeadingError)...)
+		row = append(append(row, estimateCells(s.Shifting)...), errorCells(a.ShiftingHeadingError)...)
+		difference := ""
+		if s.MagnitudeDifference != nil {
+			difference = cell(*s.MagnitudeDifference)
+		}
+		_ = out.Write(append(row, difference))
+	}
+	out.Flush()
+	return out.Error()
+}
+
+func cell(v float64) string { return strconv.FormatFloat(tidy(v), 'g', 7, 64) }
+
+func numbers(vs ...float64) []string {
+	out := make([]string, len(vs))
+	for i, v := range vs {
+		out[i] = cell(v)
+	}
+	return out
+}
+
+func estimateCells(e *findings.Estimate) []string {
+	if e == nil {
+		return []string{"", "", ""}
+	}
+	v := r3.Vec(e.Mean)
+	return numbers(v.X, v.Y, v.Z)
+}
+
+func errorCells(e *headingError) []string {
+	if e == nil {
+		return []string{"", ""}
+	}
+	return numbers(e.Estimate, e.Upper95)
+}

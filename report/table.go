@@ -1,0 +1,152 @@
+package report
+
+import (
+	"strings"
+	"unicode"
+
+	"golang.org/x/text/width"
+)
+
+// table sets rows under a head of one or more lines, columns two blanks apart.
+// The first column stands left, the others right. A row that starts with
+// aside is a remark that spans the table.
+type table struct {
+	head [][]string
+	rows [][]string
+}
+
+// aside marks a row that is one remark.
+const aside = "\x00"
+
+// mostName is the widest that the first column gets.
+const mostName = 16
+
+func (t *table) lines() []string {
+	widths := t.widths()
+	var out []string
+	for _, r := range t.head {
+		out = append(out, set(r, widths))
+	}
+	total := 2 * (len(widths) - 1)
+	for _, w := range widths {
+		total += w
+	}
+	out = append(out, strings.Repeat("-", max(total, 1)))
+	for _, r := range t.rows {
+		if r[0] == aside {
+			for _, l := range fold(r[1], textColumns-6) {
+				out = append(out, "      "+l)
+			}
+			continue
+		}
+		out = append(out, set(r, widths))
+	}
+	return out
+}
+
+func (t *table) widths() []int {
+	var widths []int
+	for _, rows := range [2][][]string{t.head, t.rows} {
+		for _, r := range rows {
+			if r[0] == aside {
+				continue
+			}
+			for len(widths) < len(r) {
+				widths = append(widths, 0)
+			}
+			for i, cell := range r {
+				widths[i] = max(widths[i], displayWidth(cell))
+			}
+		}
+	}
+	if len(widths) > 0 {
+		widths[0] = min(widths[0], mostName)
+	}
+	return widths
+}
+
+func set(r []string, widths []int) string {
+	var b strings.Builder
+	for i, cell := range r {
+		if i == 0 {
+			cell = clipped(cell, widths[0])
+			b.WriteString(cell + strings.Repeat(" ", widths[0]-displayWidth(cell)))
+			continue
+		}
+		b.WriteString(strings.Repeat(" ", 2+widths[i]-displayWidth(cell)) + cell)
+	}
+	return strings.TrimRight(b.String(), " ")
+}
+
+// clipped cuts a name to a width and marks the cut.
+func clipped(s string, most int) string {
+	if displayWidth(s) <= most {
+		return s
+	}
+	var b strings.Builder
+	w := 0
+	for _, r := range s {
+		if w+runeWidth(r) > most-1 {
+			break
+		}
+		w += runeWidth(r)
+		b.WriteRune(r)
+	}
+	return b.String() + "~"
+}
+
+// displayWidth is the number of columns that s takes on a terminal.
+// Source: Unicode Standard Annex 11, East Asian Width.
+func displayWidth(s string) int {
+	n := 0
+	for _, r := range s {
+		n += runeWidth(r)
+	}
+	return n
+}
+
+func runeWidth(r rune) int {
+	if unicode.In(r, unicode.Mn, unicode.Me, unicode.Cf) {
+		return 0
+	}
+	switch width.LookupRune(r).Kind() {
+	case width.EastAsianWide, width.EastAsianFullwidth:
+		return 2
+	}
+	return 1
+}
+
+// textColumns is how wide a text answer may be.
+const textColumns = 80
+
+// fold breaks a sentence into lines of at most a number of columns; a longer
+// word stands alone.
+func fold(s string, most int) []string {
+	var lines []string
+	line := ""
+	for _, w := range strings.Fields(s) {
+		switch {
+		case line == "":
+			line = w
+		case displayWidth(line)+1+displayWidth(w) <= most:
+			line += " " + w
+		default:
+			lines, line = append(lines, line), w
+		}
+	}
+	if line != "" {
+		lines = append(lines, line)
+	}
+	return lines
+}
+
+// sentence prints a sentence folded to the width of a text answer, later lines
+// indented under the first.
+func (p *printer) sentence(s string) {
+	for i, l := range fold(s, textColumns-2) {
+		if i > 0 {
+			l = "  " + l
+		}
+		p.line("%s", l)
+	}
+}
