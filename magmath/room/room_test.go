@@ -269,9 +269,9 @@ func TestEvidenceAgreesWithDenseNormal(t *testing.T) {
 }
 
 func TestCoverageOverManySurveys(t *testing.T) {
-	surveys := 60
+	surveys := 30
 	if testing.Short() {
-		surveys = 20
+		surveys = 10
 	}
 	for _, c := range []struct {
 		name   string

@@ -4,10 +4,14 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"quietmount/magmath/dwell"
 	"quietmount/survey"
 )
+
+// mostWarnings bounds the captures of a run whose pulses are remarked on.
+const mostWarnings = 4
 
 // difference turns the captures of a pulsed run into on-minus-off vectors,
 // and their off levels into captures of the unpowered craft. The timing is
@@ -32,6 +36,7 @@ func difference(r *survey.Run, rangeUT float64) (out []reading, notes []string) 
 	if lag.Source == dwell.FromAssumed {
 		notes = append(notes, fmt.Sprintf("No station of run %d shows a step: when the load was on is assumed to be %.2g s after each prompt.", r.Header.Run, lag.MeanS))
 	}
+	said := 0
 	for i, c := range caps {
 		e, err := dwell.Pulse(all[i], lag, opts)
 		if err != nil {
@@ -40,6 +45,10 @@ func difference(r *survey.Run, rangeUT float64) (out []reading, notes []string) 
 		}
 		if saturated[i] {
 			notes = append(notes, saturatedNote(r, c))
+		}
+		if lag.Source != dwell.FromAssumed && len(e.Warnings) > 0 && said < mostWarnings {
+			said++
+			notes = append(notes, fmt.Sprintf("Run %d, capture %d at %s: %s.", r.Header.Run, c.Number, c.Station, strings.Join(e.Warnings, "; ")))
 		}
 		ts := middle(c, anew, r)
 		out = append(out, reading{run: r, capture: c, ts: ts, b: e.Diff, cov: widened(e.Cov, e.DF), pulsed: true, saturated: saturated[i]})
