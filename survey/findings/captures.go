@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -46,15 +47,32 @@ func (f frame) series(c survey.Capture, rangeUT float64) (s dwell.Series, satura
 	return s, saturated
 }
 
-// middle is the time in the middle of a capture on the run's clock. Times on
-// the run's own clock are what a drift is a function of; where the samples'
-// clock starts anew at each capture, the time of day is taken instead.
-func middle(c survey.Capture, restarts bool, r *survey.Run) float64 {
-	if restarts {
-		return c.Time.Sub(r.Header.Started).Seconds()
+// visitS is the time a visit is taken to need where no clock says.
+const visitS = 20
+
+// times are when the captures of a run were made, on a clock of the run: what
+// a drift is a function of. The samples' clock counts; where it starts anew
+// at each capture, the time of day; where that stands still too, as with
+// readings logged elsewhere, the order.
+func times(r *survey.Run, caps []survey.Capture) []float64 {
+	out := make([]float64, len(caps))
+	switch {
+	case !restarts(caps):
+		for i, c := range caps {
+			if n := len(c.Samples); n > 0 {
+				out[i] = (c.Samples[0].TS + c.Samples[n-1].TS) / 2
+			}
+		}
+	case slices.IsSortedFunc(caps, func(a, b survey.Capture) int { return a.Time.Compare(b.Time) }) && caps[len(caps)-1].Time.After(caps[0].Time.Add(visitS*time.Second)):
+		for i, c := range caps {
+			out[i] = c.Time.Sub(r.Header.Started).Seconds()
+		}
+	default:
+		for i := range caps {
+			out[i] = visitS * float64(i)
+		}
 	}
-	n := len(c.Samples)
-	return (c.Samples[0].TS + c.Samples[n-1].TS) / 2
+	return out
 }
 
 // restarts reports whether the samples' clock starts anew in some capture.
@@ -88,8 +106,8 @@ type reading struct {
 // capture that cannot be used is left out and named in the notes.
 func locate(r *survey.Run, rangeUT float64) (out []reading, notes []string) {
 	f, caps := frameOf(r.Header), r.Valid()
-	anew := restarts(caps)
-	for _, c := range caps {
+	when := times(r, caps)
+	for i, c := range caps {
 		s, saturated := f.series(c, rangeUT)
 		e, err := dwell.Locate(s, dwell.Options{})
 		if err != nil {
@@ -99,7 +117,7 @@ func locate(r *survey.Run, rangeUT float64) (out []reading, notes []string) {
 		if saturated {
 			notes = append(notes, saturatedNote(r, c))
 		}
-		out = append(out, reading{run: r, capture: c, ts: middle(c, anew, r), b: e.Mean, cov: widened(e.Cov, e.DF), saturated: saturated})
+		out = append(out, reading{run: r, capture: c, ts: when[i], b: e.Mean, cov: widened(e.Cov, e.DF), saturated: saturated})
 	}
 	return out, notes
 }

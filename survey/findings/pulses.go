@@ -22,7 +22,7 @@ func difference(r *survey.Run, rangeUT float64) (out []reading, notes []string) 
 	caps = slices.DeleteFunc(caps, func(c survey.Capture) bool {
 		return len(c.Samples) == 0 || c.Visit == survey.VisitBase && !switched(c)
 	})
-	anew := restarts(caps)
+	when := times(r, caps)
 	opts := pulseOptions(r.Header)
 	all := make([]dwell.PulsedSeries, len(caps))
 	saturated := make([]bool, len(caps))
@@ -50,7 +50,7 @@ func difference(r *survey.Run, rangeUT float64) (out []reading, notes []string) 
 			said++
 			notes = append(notes, fmt.Sprintf("Run %d, capture %d at %s: %s.", r.Header.Run, c.Number, c.Station, strings.Join(e.Warnings, "; ")))
 		}
-		ts := middle(c, anew, r)
+		ts := when[i]
 		out = append(out, reading{run: r, capture: c, ts: ts, b: e.Diff, cov: widened(e.Cov, e.DF), pulsed: true, saturated: saturated[i]})
 		if s, ok := offLevel(all[i], lag, opts); ok && !saturated[i] {
 			if q, err := dwell.Locate(s, dwell.Options{}); err == nil {
