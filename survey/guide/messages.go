@@ -149,6 +149,10 @@ func msgPulseMoved(byUT float64) string {
 	return fmt.Sprintf("with the load off the level wandered by %.2g uT: the probe or the craft moved while the load was switched", byUT)
 }
 
+func msgPulseLifted(byUT float64) string {
+	return fmt.Sprintf("with the load off the field did not hold still (%.2g uT): the probe was touched, or something magnetic moved", byUT)
+}
+
 func msgPulseTipped(deg float64) string {
 	return fmt.Sprintf("the probe tipped by %.1f degrees while the load was switched", deg)
 }

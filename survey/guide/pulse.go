@@ -12,7 +12,7 @@ import (
 // was, without taking the load's own steps for a move.
 func (w *Walk) judgePulsed() verdict {
 	d := &w.dwell
-	on, off := w.pulsePhases()
+	on, off := w.stretches()
 	n, how := min(len(on), len(off)-1), ""
 	if labelled, count := labelledPulses(d.samples); labelled {
 		n, how = min(n, count), " by the stream's own label"
@@ -30,6 +30,23 @@ func (w *Walk) judgePulsed() verdict {
 		v.remarks = append(v.remarks, w.current(d.samples)...)
 	}
 	return v
+}
+
+// firstOff judges the dwell so far as if it were not pulsed, before the load
+// is switched on for the first time: nothing but the probe, the craft or the
+// room can have changed the field, and a long dwell need not be waited for.
+func (w *Walk) firstOff(edges int) verdict {
+	if edges > 0 {
+		return verdict{}
+	}
+	so := dwellState{start: w.dwell.start}
+	half := halfCurrent(w.dwell.samples)
+	for i, s := range w.dwell.samples {
+		if on, _ := label(s, half); !on {
+			so.samples, so.b = append(so.samples, s), append(so.b, w.dwell.b[i])
+		}
+	}
+	return w.changed(&so)
 }
 
 // isOn is the load's state at a sample, by its label or the current sent with
@@ -94,10 +111,20 @@ func (w *Walk) current(samples []survey.Sample) []Event {
 	return []Event{warn(CodeCurrent, msgCurrent(got, w.cfg.CurrentA))}
 }
 
-// pulsePhases are the levels of the stretches between prompts, from their
-// last half, so that an operator who is slow at the switch does not show.
-func (w *Walk) pulsePhases() (on, off []level) {
+// stretch is the part of the time between two prompts that is compared with
+// others: what came before it has settled.
+type stretch struct {
+	level
+	readings []r3.Vec
+}
+
+// stretches are the last halves of the times between prompts, so that an
+// operator who is slow at the switch does not show; of the first, before
+// which nothing was switched, all. Readings that say themselves that the load
+// was otherwise than prompted are left out.
+func (w *Walk) stretches() (on, off []stretch) {
 	d := &w.dwell
+	half := halfCurrent(d.samples)
 	for i, p := range d.prompts {
 		end := math.Inf(1)
 		if i+1 < len(d.prompts) {
@@ -105,17 +132,22 @@ func (w *Walk) pulsePhases() (on, off []level) {
 		} else if n := len(d.samples); n > 0 {
 			end = d.samples[n-1].TS
 		}
+		from := (p.TS + end) / 2
+		if i == 0 {
+			from = p.TS
+		}
 		var b []r3.Vec
 		var part []survey.Sample
 		for k, s := range d.samples {
-			if s.TS >= (p.TS+end)/2 && s.TS <= end {
+			is, labelled := label(s, half)
+			if s.TS >= from && s.TS <= end && (is == p.On || !labelled) {
 				b, part = append(b, d.b[k]), append(part, s)
 			}
 		}
 		if len(b) < 2 {
 			continue
 		}
-		l := level{medianVec(b), medianAcc(part)}
+		l := stretch{level{medianVec(b), medianAcc(part)}, b}
 		if p.On {
 			on = append(on, l)
 		} else {
@@ -142,29 +174,53 @@ func labelledPulses(samples []survey.Sample) (labelled bool, count int) {
 	return labelled, count
 }
 
-func medianLevel(l []level) r3.Vec {
-	v := make([]r3.Vec, len(l))
-	for i := range l {
-		v[i] = l[i].b
+func medianLevel(parts []stretch) r3.Vec {
+	v := make([]r3.Vec, len(parts))
+	for i := range parts {
+		v[i] = parts[i].level.b
 	}
 	return medianVec(v)
 }
 
-// wandered refuses a pulsed dwell whose level with the load off shifted for
-// good, or whose accelerometer did. A rotor that stops at another angle each
-// time scatters the level; only the half of the step that it could explain
-// and the shift between the first and the second half of the pulses count.
-func (w *Walk) wandered(off []level, stepUT float64) verdict {
+// wandered refuses a pulsed dwell in which the probe was moved while the load
+// was off: its level shifted for good, the first one was another than all
+// later ones, one of them did not hold still, or the accelerometer turned. A
+// rotor that stops at another angle each time scatters the level; so much of
+// the step is allowed.
+func (w *Walk) wandered(off []stretch, stepUT float64) verdict {
+	noise := successiveNoise(w.dwell.b)
+	allowed := w.rules.PulseMoveUT + rotorShare*stepUT + 2*noise
 	half := len(off) / 2
 	early, late := off[:half], off[len(off)-half:]
-	by := r3.Norm(r3.Sub(medianLevel(late), medianLevel(early)))
-	if by > w.rules.PulseMoveUT+0.25*stepUT+2*successiveNoise(w.dwell.b) {
-		return refuse(CodeMoved, msgPulseMoved(by))
+	for _, pair := range [2][2][]stretch{{early, late}, {off[:1], off[1:]}} {
+		if by := r3.Norm(r3.Sub(medianLevel(pair[0]), medianLevel(pair[1]))); by > allowed {
+			return refuse(CodeMoved, msgPulseMoved(by))
+		}
+	}
+	for _, s := range off {
+		if by := excursion(s.readings); by > w.rules.ChangeUT+rotorShare*stepUT+4*noise {
+			return refuse(CodeMoved, msgPulseLifted(by))
+		}
 	}
 	if deg := angleDeg(off[0].acc, off[len(off)-1].acc); deg > w.rules.PulseMoveDeg {
 		return refuse(CodeMoved, msgPulseTipped(deg))
 	}
 	return verdict{}
+}
+
+// rotorShare of the load's step is what a stopped rotor may leave behind.
+const rotorShare = 0.25
+
+// excursion is how far the field goes from its level within a stretch: the
+// largest distance of the median of five readings in a row, so that a spike
+// does not count.
+func excursion(b []r3.Vec) float64 {
+	const few = 5
+	most, mid := 0.0, medianVec(b)
+	for i := 0; i+few <= len(b); i += few {
+		most = max(most, r3.Norm(r3.Sub(medianVec(b[i:i+few]), mid)))
+	}
+	return most
 }
 
 // offSamples are the readings with the load off.

@@ -53,16 +53,17 @@ func usable(s survey.Sample) bool {
 }
 
 // whileMoving waits for the probe to come to the announced station; without
-// hands on a key, for its rest there.
+// hands on a key, for its rest there. Rest from before the announcement does
+// not count: the hand is about to come.
 func (w *Walk) whileMoving(b r3.Vec, rest dwell.State) []Event {
-	if w.cfg.HandsFree && rest.AtRest && w.ts-rest.SinceTS >= w.rules.HandsOffS {
-		if w.moved {
-			return w.startDwell()
-		}
-		if !w.reminded && w.ts-max(rest.SinceTS, w.goTS) >= w.rules.RemindS {
-			w.reminded = true
-			return []Event{warn(CodeNotMoved, msgNotMoved)}
-		}
+	rested := w.ts - max(rest.SinceTS, w.goTS)
+	switch {
+	case !w.cfg.HandsFree || !rest.AtRest:
+	case w.moved && rested >= w.rules.HandsOffS:
+		return w.startDwell()
+	case !w.moved && !w.reminded && rested >= w.rules.RemindS:
+		w.reminded = true
+		return []Event{warn(CodeNotMoved, msgNotMoved)}
 	}
 	return w.say(b, rest.AtRest, 0)
 }
@@ -155,6 +156,9 @@ func (w *Walk) whilePulsing(b r3.Vec, elapsed float64) []Event {
 		due += r.OnS
 	}
 	if edges < 2*r.Pulses && elapsed >= due {
+		if v := w.firstOff(edges); v.refusal != "" {
+			return w.abandon(v.code, v.refusal)
+		}
 		return []Event{w.prompt(edges%2 == 0)}
 	}
 	return w.say(b, true, elapsed/rhythmS(r))
