@@ -19,7 +19,7 @@ type Func func(x, r, jac []float64) bool
 // Options stop the search. The zero value means the defaults.
 type Options struct {
 	MaxIterations int     // Jacobians computed; default 200
-	FTol          float64 // relative reduction of the sum, default 1e-17
+	FTol          float64 // relative reduction of the sum, default 1e-14
 	XTol          float64 // relative size of a step, default 1e-12
 }
 
@@ -59,6 +59,9 @@ func Minimize(f Func, x0 []float64, m int, o Options) (Result, error) {
 			break
 		}
 	}
+	if s.converged && s.sum > 0 && len(x0) > 0 {
+		s.polish()
+	}
 	return Result{X: s.x, Sum: s.sum, Iterations: s.iterations, Converged: s.converged || s.sum == 0 || len(x0) == 0}, nil
 }
 
@@ -85,7 +88,7 @@ func newSearch(f Func, x0 []float64, m int, o Options) *search {
 		o.MaxIterations = 200
 	}
 	if o.FTol <= 0 {
-		o.FTol = 1e-17
+		o.FTol = 1e-14
 	}
 	if o.XTol <= 0 {
 		o.XTol = 1e-12
@@ -129,12 +132,7 @@ func (s *search) factor() {
 func (s *search) step() bool {
 	for range 60 {
 		gain, slope := s.solve()
-		size, length := 0.0, 0.0
-		for j, p := range s.p {
-			s.trial[j] = s.x[j] + p
-			size = math.Hypot(size, p*s.scale[j])
-			length = math.Hypot(length, s.x[j]*s.scale[j])
-		}
+		size, length := s.propose()
 		small := size <= s.o.XTol*(length+s.o.XTol)
 		ratio := math.Inf(-1)
 		if s.f(s.trial, s.rt, nil) && finite(s.rt) {
@@ -145,7 +143,7 @@ func (s *search) step() bool {
 			return true
 		}
 		if small || gain+2*slope <= s.o.FTol*s.sum {
-			s.polish()
+			s.converged = true
 			return false
 		}
 		s.lambda *= s.nu
@@ -165,13 +163,36 @@ func (s *search) accept(ratio, predicted float64, small bool) {
 	s.nu = 2
 }
 
-// polish ends the search. The sum can no longer tell two places apart, but
-// the step still can: it is taken unless the sum grows by more than rounding.
+// polish goes on where the sum can no longer tell two places apart but the
+// step still can: undamped steps as long as each is shorter than the one
+// before and the sum does not grow by more than rounding.
 func (s *search) polish() {
-	s.converged = true
-	if s.f(s.trial, s.rt, nil) && square(s.rt) <= s.sum*(1+1e-12) {
-		s.x, s.sum = s.trial, min(s.sum, square(s.rt))
+	before := math.Inf(1)
+	s.lambda = 1e-15
+	for range 20 {
+		if !s.f(s.x, s.r, s.jac) || !finite(s.jac) {
+			return
+		}
+		s.factor()
+		s.solve()
+		size, length := s.propose()
+		if size >= before || size <= s.o.XTol*length || !s.f(s.trial, s.rt, nil) || !(square(s.rt) <= s.sum*(1+1e-12)) {
+			return
+		}
+		before = size
+		s.x, s.trial = s.trial, s.x
+		s.sum = square(s.rt)
 	}
+}
+
+// propose puts x + p on trial and gives the scaled sizes of p and x.
+func (s *search) propose() (size, length float64) {
+	for j, p := range s.p {
+		s.trial[j] = s.x[j] + p
+		size = math.Hypot(size, p*s.scale[j])
+		length = math.Hypot(length, s.x[j]*s.scale[j])
+	}
+	return size, length
 }
 
 // solve finds the step p that minimises |J p + r|^2 + lambda |D p|^2. gain is
