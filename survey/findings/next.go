@@ -8,7 +8,9 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/heading"
 	"quietmount/magmath/siting"
 )
 
@@ -37,10 +39,24 @@ func (r *ranker) next(picked []int) []NextStation {
 		here := r.s.at(at[k])
 		name, d := r.f.nearest(here)
 		sd := math.Sqrt((cov.At(3*k, 3*k) + cov.At(3*k+1, 3*k+1) + cov.At(3*k+2, 3*k+2)) / 3)
-		out = append(out, NextStation{At: here, Why: fmt.Sprintf("%.0f mm from %s the map is uncertain by %.2g uT, and a spot near here may be as good as the best", d, name, sd)})
+		out = append(out, NextStation{At: here, Why: r.whyNext(d, name, sd)})
 	}
 	return out
 }
+
+// whyNext says what a measurement buys, and when that is little.
+func (r *ranker) whyNext(mm float64, station string, sd float64) string {
+	what := fmt.Sprintf("%.0f mm from %s the map is uncertain by %.2g uT", mm, station, sd)
+	deg, _ := heading.Level(r3.Vec{X: 2 * sd}, r.f.HUT)
+	if deg < littleShare*r.f.Craft.Limits.HeadingErrorDeg {
+		return what + ", the most of any place that matters: little is to be gained"
+	}
+	return what + ", and a spot near here may be as good as the best"
+}
+
+// littleShare is the part of the budget under which an uncertainty (two
+// standard deviations of it) no longer matters.
+const littleShare = 0.1
 
 // pool are candidates that may yet turn out the best, thinned so that they
 // cover the ground, with their weights.

@@ -46,7 +46,7 @@ func difference(r *survey.Run, rangeUT float64) (out []reading, notes []string) 
 		if saturated[i] {
 			notes = append(notes, saturatedNote(r, c))
 		}
-		if lag.Source != dwell.FromAssumed && len(e.Warnings) > 0 && said < mostWarnings {
+		if lag.Source != dwell.FromAssumed && remarkable(e, len(caps)) && said < mostWarnings {
 			said++
 			notes = append(notes, fmt.Sprintf("Run %d, capture %d at %s: %s.", r.Header.Run, c.Number, c.Station, strings.Join(e.Warnings, "; ")))
 		}
@@ -59,6 +59,14 @@ func difference(r *survey.Run, rangeUT float64) (out []reading, notes []string) 
 		}
 	}
 	return out, notes
+}
+
+// remarkable reports whether a capture's pulses deserve a note among n of
+// them: a rise within the on-time at one per cent shows by chance in one
+// capture of a hundred.
+func remarkable(e dwell.PulseEstimate, n int) bool {
+	chance := len(e.Warnings) == 1 && e.RiseP < 0.01 && e.RiseP > 0.01/float64(n)
+	return len(e.Warnings) > 0 && !chance
 }
 
 // switched reports whether the load went on in a capture, by its prompts or
