@@ -31,7 +31,7 @@ func (w *Walk) Command(c Command) []Event {
 	case CmdConfirm:
 		return nil
 	case CmdRedo:
-		return w.redo()
+		return w.redo(strings.TrimSpace(c.Text))
 	case CmdSkip:
 		return w.skip()
 	case CmdGoto:
@@ -84,15 +84,16 @@ func (w *Walk) captureNow() []Event {
 	return nil
 }
 
-// redo voids the last capture that counts and goes back to its station. The
-// visit under way comes after it.
-func (w *Walk) redo() []Event {
-	if w.redoing && w.phase != unsaved {
+// redo voids the last capture that counts, or the last at a named station,
+// and goes back there. The visit under way comes after it.
+func (w *Walk) redo(name string) []Event {
+	here := name == "" || strings.EqualFold(name, w.now.Station.Name)
+	if w.redoing && here && w.phase != unsaved {
 		return append(w.drop(), warn(CodeNothingToRedo, msgRedoing))
 	}
-	last := w.lastValid()
+	last := w.lastValid(name)
 	if last == nil {
-		return []Event{warn(CodeNothingToRedo, msgNoRedo)}
+		return []Event{warn(CodeNothingToRedo, msgNoRedo(name))}
 	}
 	out := w.drop()
 	last.Void = msgRedo
@@ -144,9 +145,11 @@ func (w *Walk) drop() []Event {
 	return out
 }
 
-func (w *Walk) lastValid() *survey.Capture {
+// lastValid is the last capture that counts, at the named station if there is
+// a name; nil if there is none.
+func (w *Walk) lastValid(name string) *survey.Capture {
 	for _, c := range slices.Backward(w.captures) {
-		if c.Void == "" {
+		if c.Void == "" && (name == "" || strings.EqualFold(c.Station, name)) {
 			return c
 		}
 	}

@@ -38,7 +38,7 @@ const (
 // Event is what the guide says. Only the fields that Kind names are set.
 type Event struct {
 	Kind     Kind
-	Station  survey.Station  // Go, Resting, Captured, Rejected, Skipped, Voided, Switch
+	Station  survey.Station  // Go, Resting, Captured, Rejected, Skipped, Voided, Switch; Warning about a capture: its station
 	Visit    survey.Visit    // Go, Captured
 	Capture  *survey.Capture // Store, Captured, Voided
 	On       bool            // Switch
@@ -67,7 +67,7 @@ type CommandKind string
 // The commands of an operator.
 const (
 	CmdCapture CommandKind = "capture" // capture now (an empty line)
-	CmdRedo    CommandKind = "redo"    // void the last capture and go back to it
+	CmdRedo    CommandKind = "redo"    // void the last capture and go back to it; Text: that station's latest instead
 	CmdSkip    CommandKind = "skip"
 	CmdGoto    CommandKind = "goto" // Text: station name
 	CmdNote    CommandKind = "note" // Text: the note

@@ -59,7 +59,6 @@ const (
 	msgStopped     = "stopped before every station was visited; take it up again with --resume"
 	msgLinkBack    = "the link is back: set the probe down again; a base reading now would show whether anything changed"
 	msgRedoing     = "nothing more to redo: this station is being captured again already"
-	msgNoRedo      = "nothing to redo: no capture counts yet"
 	msgRedo        = "the operator captures it again"
 	msgSkip        = "left out by the operator"
 	msgLift        = "lift the probe and set it down again, or capture by command, or skip this station"
@@ -67,7 +66,7 @@ const (
 )
 
 func msgCommand(kind CommandKind) string {
-	return fmt.Sprintf("no such command: %.40q; an empty line captures now, else redo, skip, goto NAME, note TEXT, stop", string(kind))
+	return fmt.Sprintf("no such command: %.40q; an empty line captures now, else redo, redo NAME, skip, goto NAME, note TEXT, stop", string(kind))
 }
 
 func msgUnknownStation(name, near string) string {
@@ -75,6 +74,13 @@ func msgUnknownStation(name, near string) string {
 		return fmt.Sprintf("no station is called %q", name)
 	}
 	return fmt.Sprintf("no station is called %q; did you mean %q?", name, near)
+}
+
+func msgNoRedo(name string) string {
+	if name == "" {
+		return "nothing to redo: no capture counts yet"
+	}
+	return fmt.Sprintf("nothing to redo: no capture at %q counts", name)
 }
 
 func msgGotoEmpty() string { return "goto needs the name of a station" }
@@ -165,34 +171,34 @@ func msgLinkLost(during string) string {
 }
 
 func msgWrongMark(here, better string) string {
-	return fmt.Sprintf("the reading at %s fits %s better: is the probe on the right mark? redo if not", here, better)
+	return fmt.Sprintf("the reading at %s fits %s better: was the probe on the right mark? redo %[1]s if not", here, better)
 }
 
 func msgSwapped(here, other string) string {
-	return fmt.Sprintf("the readings at %s and %s fit each other's place better: were the marks confused? redo if so", here, other)
+	return fmt.Sprintf("the readings at %s and %s fit each other's place better: were the marks confused? redo %[1]s and redo %[2]s if so", here, other)
 }
 
 func msgTurned(here string, deg int) string {
 	if deg == 180 {
-		return fmt.Sprintf("the arrow seems backwards at %s: it should point at the nose; redo if so", here)
+		return fmt.Sprintf("the arrow seems backwards at %s: it should point at the nose; redo %[1]s if so", here)
 	}
 	side := "right"
 	if deg < 0 {
 		side = "left"
 	}
-	return fmt.Sprintf("the arrow seems to point to the %s at %s: it should point at the nose; redo if so", side, here)
+	return fmt.Sprintf("the arrow seems to point to the %s at %s: it should point at the nose; redo %[2]s if so", side, here)
 }
 
 func msgLifted(here string) string {
-	return fmt.Sprintf("the reading at %s shows far less of the craft than its neighbours do: was the probe lifted off the surface? redo if so", here)
+	return fmt.Sprintf("the reading at %s shows far less of the craft than its neighbours do: was the probe lifted off the surface? redo %[1]s if so", here)
 }
 
-func msgBaseField(byUT float64) string {
-	return fmt.Sprintf("the field's strength at the base changed by %.1f uT since the last return: the room changed or something magnetic was moved; redo to make sure", byUT)
+func msgBaseField(base string, byUT float64) string {
+	return fmt.Sprintf("the field's strength at the base changed by %.1f uT since the last return: the room changed or something magnetic was moved; redo %s to make sure", byUT, base)
 }
 
-func msgBaseMoved(byDeg float64) string {
-	return fmt.Sprintf("the field's direction at the base turned by %.0f degrees since the last return: the probe stands otherwise or the base moved; redo to make sure", byDeg)
+func msgBaseMoved(base string, byDeg float64) string {
+	return fmt.Sprintf("the field's direction at the base turned by %.0f degrees since the last return: the probe stands otherwise or the base moved; redo %s to make sure", byDeg, base)
 }
 
 func msgMagnitude(gotUT, wantUT float64) string {

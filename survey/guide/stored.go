@@ -25,7 +25,7 @@ func (w *Walk) Stored(number int) []Event {
 	w.mustMove()
 	w.awayUT = max(1, 8*v.noise)
 	w.pace.captured(w.ts)
-	remarks := append(v.remarks, w.compare(c)...)
+	remarks := w.about(append(v.remarks, w.compare(c)...))
 	w.count(c)
 	done := Event{
 		Kind: Captured, Station: w.now.Station, Visit: c.Visit, Capture: c,
@@ -36,6 +36,17 @@ func (w *Walk) Stored(number int) []Event {
 		return append(out, w.finish(CodeStopped, msgStopped)...)
 	}
 	return append(out, w.advance()...)
+}
+
+// about names the station of the present visit in those remarks that do not
+// speak of another.
+func (w *Walk) about(remarks []Event) []Event {
+	for i := range remarks {
+		if remarks[i].Station.Name == "" {
+			remarks[i].Station = w.now.Station
+		}
+	}
+	return remarks
 }
 
 // StoreFailed tells the guide that the pending capture could not be saved.
@@ -86,10 +97,10 @@ func (w *Walk) misclosure(c *survey.Capture) []Event {
 	}
 	var out []Event
 	if by > w.rules.MisclosureUT {
-		out = append(out, warn(CodeBaseField, msgBaseField(by)))
+		out = append(out, warn(CodeBaseField, msgBaseField(c.Station, by)))
 	}
 	if turned > w.rules.MisclosDeg {
-		out = append(out, warn(CodeBaseMoved, msgBaseMoved(turned)))
+		out = append(out, warn(CodeBaseMoved, msgBaseMoved(c.Station, turned)))
 	}
 	return out
 }

@@ -178,6 +178,45 @@ func TestRedoVoidsAndReturns(t *testing.T) {
 	}
 }
 
+func TestRedoByNameGoesBackToThatStation(t *testing.T) {
+	h := newHand(t, 6)
+	w := mustNew(t, plain(hull(4, 1, false)))
+	h.w = w
+	h.take(w.Start())
+	for len(w.captures) < 3 {
+		h.take(w.Sample(h.reading(h.at, h.turn)))
+	}
+	first, interrupted := w.captures[0], w.now.Station.Name
+	h.hands = false
+	out := w.Command(Command{Kind: CmdRedo, Text: strings.ToLower(first.Station)})
+	if len(out) != 2 || out[0].Kind != Voided || out[0].Capture != first || first.Void == "" || w.captures[2].Void != "" {
+		t.Fatalf("redo %s gives %+v", first.Station, out)
+	}
+	if out[1].Kind != Go || out[1].Station.Name != first.Station || out[1].Visit != survey.VisitRedo {
+		t.Errorf("then came %+v, want go %s", out[1], first.Station)
+	}
+	for name, code := range map[string]string{first.Station: CodeNothingToRedo, "Q9": CodeNothingToRedo} {
+		if out := w.Command(Command{Kind: CmdRedo, Text: name}); len(out) != 1 || out[0].Code != code {
+			t.Errorf("redo %s now gives %+v, want %s", name, out, code)
+		}
+	}
+	h.hands = true
+	before := len(h.events)
+	h.take(out)
+	var goes []string
+	for !w.Over() && h.ts < 300 {
+		h.take(w.Sample(h.reading(h.at, h.turn)))
+	}
+	for _, e := range h.events[before:] {
+		if e.Kind == Go {
+			goes = append(goes, e.Station.Name)
+		}
+	}
+	if len(goes) < 2 || goes[0] != first.Station || goes[1] != interrupted {
+		t.Errorf("went to %v, want %s and then %s that was interrupted", goes, first.Station, interrupted)
+	}
+}
+
 func TestGotoSkipAndNote(t *testing.T) {
 	w := mustNew(t, plain(hull(3, 3, true)))
 	w.Start()

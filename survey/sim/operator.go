@@ -145,8 +145,7 @@ func (op *Operator) planned() MistakeKind {
 }
 
 // warned does a capture over when the guide suspects a slip and there was
-// one: a careful operator looks, and knows. The last capture is voided by a
-// redo; an older one is left and its station captured again.
+// one: a careful operator looks, and knows.
 func (op *Operator) warned(e guide.Event) {
 	if e.Code != guide.CodeWrongMark && e.Code != guide.CodeTurnedArrow {
 		return
@@ -155,14 +154,10 @@ func (op *Operator) warned(e guide.Event) {
 		return
 	}
 	delete(op.slips, e.Station.Name)
-	command := guide.Command{Kind: guide.CmdRedo}
-	if e.Station.Name != op.captured {
-		command = guide.Command{Kind: guide.CmdGoto, Text: e.Station.Name}
-	}
 	op.bench.after(op.o.ReactionS, func() {
 		op.back = true
 		op.errand++ // whatever was planned for the next station waits
-		op.send(command)
+		op.send(guide.Command{Kind: guide.CmdRedo, Text: e.Station.Name})
 	})
 }
 

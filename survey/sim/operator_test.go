@@ -103,8 +103,8 @@ func TestOperatorMakesMistakesAndSetsThemRight(t *testing.T) {
 	op.Show(guide.Event{Kind: guide.Warning, Code: guide.CodeWrongMark, Station: marks[2]})
 	op.Show(guide.Event{Kind: guide.Go, Station: marks[3]})
 	b.run(2)
-	if got := typed(op); len(got) != 1 || got[0].Kind != guide.CmdRedo {
-		t.Fatalf("typed %v, want redo", got)
+	if got := typed(op); len(got) != 1 || got[0] != (guide.Command{Kind: guide.CmdRedo, Text: marks[2].Name}) {
+		t.Fatalf("typed %v, want redo of the third", got)
 	}
 	show(marks[2], survey.VisitRedo)
 	near(t, "set right", b.at, marks[2].At, 1e-9)

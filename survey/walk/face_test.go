@@ -19,6 +19,7 @@ func TestParseCommand(t *testing.T) {
 		{"", guide.Command{Kind: guide.CmdCapture}, false},
 		{" \r", guide.Command{Kind: guide.CmdCapture}, false},
 		{"redo", guide.Command{Kind: guide.CmdRedo}, false},
+		{"redo B3", guide.Command{Kind: guide.CmdRedo, Text: "B3"}, false},
 		{"SKIP\r", guide.Command{Kind: guide.CmdSkip}, false},
 		{"goto  B 2 ", guide.Command{Kind: guide.CmdGoto, Text: "B 2"}, false},
 		{"note Hatch rattles, a bit", guide.Command{Kind: guide.CmdNote, Text: "Hatch rattles, a bit"}, false},
@@ -36,7 +37,7 @@ func TestParseCommand(t *testing.T) {
 }
 
 func FuzzParseCommand(f *testing.F) {
-	for _, s := range []string{"", "redo", "goto B2", "note \xff", "stop now", "\x00", "note  two  spaces"} {
+	for _, s := range []string{"", "redo", "Redo B2", "goto B2", "note \xff", "stop now", "\x00", "note  two  spaces"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, line string) {
