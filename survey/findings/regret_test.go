@@ -100,6 +100,9 @@ var craftCount = flag.Int("craft", 2, "random craft a case in the regret test")
 // holds. The limits on the figures are asked of twenty craft or more.
 func TestRegretOverRandomCraft(t *testing.T) {
 	craft := *craftCount
+	if testing.Short() {
+		craft = 1
+	}
 	for _, c := range []struct {
 		name   string
 		pulsed bool
