@@ -1,0 +1,193 @@
+package source
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// problem is what every model is fitted to.
+type problem struct {
+	data      Readings
+	w         *whitener
+	y         []float64 // whitened
+	low, high r3.Vec    // where an unnamed source may be
+}
+
+func newProblem(d Readings) (*problem, error) {
+	w, err := newWhitener(d.Noise)
+	if err != nil {
+		return nil, err
+	}
+	p := &problem{data: d, w: w}
+	p.rewhiten()
+	return p, nil
+}
+
+// rewhiten takes over changed weights.
+func (p *problem) rewhiten() {
+	y := stack(p.data.B)
+	p.w.apply(y)
+	p.y = y.Data
+}
+
+// size is the number of components.
+func (p *problem) size() int { return len(p.y) }
+
+// point is a model at given coordinates with its best strengths.
+//
+// The cost is |y - A x|^2 + |D (x - x0)|^2 + |T (c - c0)|^2: A whitened unit
+// fields at coordinates c, the rest the normal priors. For given c the
+// strengths x are a linear least squares problem, so that only c is searched.
+//
+// Source: G. H. Golub, V. Pereyra, SIAM J. Numer. Anal. 10 (1973) 413, for the
+// projected residual; L. Kaufman, BIT 15 (1975) 49, for the shorter form of
+// its Jacobian used by slope and curve.
+type point struct {
+	es   []*element
+	x    []float64      // strengths, element after element
+	a    blas64.General // whitened
+	r    []float64      // whitened residual
+	cost float64        // +Inf: the model has no value here
+	fit  float64        // |r|^2
+	n    *mat.SymDense  // A^T A + D^2
+	chol mat.Cholesky
+}
+
+// at evaluates a model.
+func (p *problem) at(es []*element) *point {
+	q := &point{es: es, cost: math.Inf(1)}
+	cols := 0
+	for _, e := range es {
+		cols += e.strengths()
+	}
+	q.a = p.matrix(cols, func(i int) []r3.Vec {
+		out := make([]r3.Vec, 0, cols)
+		for _, e := range es {
+			out = append(out, e.columns(e.coords, p.data.At[i])...)
+		}
+		return out
+	})
+	q.r = append([]float64(nil), p.y...)
+	if cols == 0 {
+		q.fit = dot(q.r, q.r)
+		q.cost = q.fit
+		return q
+	}
+	if !q.solve(p) {
+		return q
+	}
+	blas64.Gemv(blas.NoTrans, -1, q.a, vector(q.x), 1, vector(q.r))
+	q.fit = dot(q.r, q.r)
+	q.cost = q.fit + q.prior()
+	if math.IsNaN(q.cost) {
+		q.cost = math.Inf(1)
+	}
+	return q
+}
+
+// matrix whitens the fields that each gives at reading i.
+func (p *problem) matrix(cols int, fields func(i int) []r3.Vec) blas64.General {
+	all := make([][]r3.Vec, len(p.data.At))
+	for i := range all {
+		all[i] = fields(i)
+	}
+	m := columnsOf(all, cols)
+	p.w.apply(m)
+	return m
+}
+
+// solve finds the strengths; false where a field has no value.
+func (q *point) solve(p *problem) bool {
+	cols := q.a.Cols
+	q.n = mat.NewSymDense(cols, nil)
+	blas64.Syrk(blas.Trans, 1, q.a, 0, q.n.RawSymmetric())
+	rhs := mat.NewVecDense(cols, nil)
+	blas64.Gemv(blas.Trans, 1, q.a, vector(p.y), 0, rhs.RawVector())
+	k := 0
+	for _, e := range q.es {
+		for i, sd := range e.strengthsSD {
+			v := 1 / (sd * sd)
+			q.n.SetSym(k, k, q.n.At(k, k)+v)
+			rhs.SetVec(k, rhs.AtVec(k)+v*e.strengthsAt[i])
+			k++
+		}
+	}
+	if !finite(q.n) || !q.chol.Factorize(q.n) {
+		return false
+	}
+	var x mat.VecDense
+	if err := q.chol.SolveVecTo(&x, rhs); err != nil && x.Len() != cols {
+		return false
+	}
+	q.x = x.RawVector().Data
+	return true
+}
+
+func finite(s *mat.SymDense) bool {
+	n := s.SymmetricDim()
+	for i := range n {
+		for j := i; j < n; j++ {
+			if v := s.At(i, j); v-v != 0 {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// prior is the priors' share of the cost.
+func (q *point) prior() float64 {
+	sum, k := 0.0, 0
+	for _, e := range q.es {
+		for i, sd := range e.strengthsSD {
+			d := (q.x[k] - e.strengthsAt[i]) / sd
+			sum += d * d
+			k++
+		}
+		for i, c := range e.coords {
+			d := (c - e.coordsAt[i]) / e.coordsSD[i]
+			sum += d * d
+		}
+	}
+	return sum
+}
+
+// strengthsOf are the strengths of element k.
+func (q *point) strengthsOf(k int) []float64 {
+	from := 0
+	for _, e := range q.es[:k] {
+		from += e.strengths()
+	}
+	return q.x[from : from+q.es[k].strengths()]
+}
+
+// slopes are the whitened derivatives of the field by the movable coordinates.
+func (p *problem) slopes(q *point) blas64.General {
+	cols := 0
+	for _, e := range q.es {
+		cols += e.movable()
+	}
+	return p.matrix(cols, func(i int) []r3.Vec {
+		var out []r3.Vec
+		for k, e := range q.es {
+			if e.movable() > 0 {
+				out = append(out, e.slopes(e.coords, q.strengthsOf(k), p.data.At[i])...)
+			}
+		}
+		return out
+	})
+}
+
+func vector(x []float64) blas64.Vector { return blas64.Vector{N: len(x), Data: x, Inc: 1} }
+
+func dot(a, b []float64) float64 {
+	s := 0.0
+	for i, v := range a {
+		s += v * b[i]
+	}
+	return s
+}
