@@ -78,6 +78,8 @@ func (w *Walk) captureNow() []Event {
 		return []Event{{Kind: Store, Capture: w.pending}}
 	case w.paused:
 		return []Event{warn(CodeLinkLost, msgPausedInput)}
+	case w.silent:
+		return []Event{warn(CodeSilent, msgSilentInput)}
 	case w.phase == moving:
 		w.phase, w.settleTS = settling, w.ts
 	}

@@ -42,6 +42,10 @@ func program(t *testing.T, data []byte) *Walk {
 			c.take(w.Sample(survey.Sample{TS: math.NaN(), B: level}))
 			c.take(w.Sample(survey.Sample{TS: ts, B: r3.Vec{X: math.Inf(1)}}))
 		case 8:
+			if b >= 128 {
+				c.take(w.Silence(float64(b/16) - 12))
+				continue
+			}
 			c.take(w.Link(b&16 == 0, ts))
 		case 9:
 			c.fail = b&16 != 0

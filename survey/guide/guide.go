@@ -31,6 +31,7 @@ type Walk struct {
 
 	phase  phase
 	paused bool
+	silent bool     // no readings come, and the operator was told
 	items  []string // of the checklist, still to be confirmed
 	shown  []string // the whole checklist
 
@@ -232,12 +233,31 @@ func (w *Walk) Link(up bool, ts float64) []Event {
 		}
 		return out
 	}
-	w.paused = true
+	w.paused, w.silent = true, false
 	var out []Event
 	if w.phase == settling || w.phase == dwelling {
 		out = w.abandon(CodeLinkLost, msgLinkLost("dwell"))
 	}
 	return append(out, Event{Kind: Paused, Code: CodeLinkLost, Why: msgLinkLost("")})
+}
+
+// Silence tells the guide, which has no clock of its own, that no reading came
+// for so many seconds although the link seems to be there, or (0) that they
+// come again. A dwell under way is thrown away, and the load switched off: how
+// long it has been on nobody can tell.
+func (w *Walk) Silence(seconds float64) []Event {
+	if w.phase == over || w.paused || seconds <= 0 != w.silent {
+		return nil
+	}
+	w.silent = seconds > 0
+	if !w.silent {
+		return []Event{warn(CodeReadings, msgReadingsBack)}
+	}
+	out := []Event{warn(CodeSilent, msgSilent(seconds))}
+	if w.phase == dwelling || w.phase == settling {
+		out = append(out, w.abandon(CodeStale, msgStale(seconds))...)
+	}
+	return out
 }
 
 // see moves the guide's clock on; it never runs backwards.

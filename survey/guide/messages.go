@@ -28,6 +28,8 @@ const (
 	CodeCurrent        = "current"
 	CodeLinkLost       = "link-lost"
 	CodeLinkBack       = "link-back"
+	CodeSilent         = "silent"
+	CodeReadings       = "readings-back"
 	CodeWrongMark      = "wrong-mark"
 	CodeTurnedArrow    = "turned-arrow"
 	CodeLifted         = "lifted"
@@ -50,19 +52,21 @@ const (
 )
 
 const (
-	msgNoBase      = "the craft file names no base station: drift of the room or the probe will not be seen in this run"
-	msgNoAxes      = "the probe's axes are not known: readings are shown along the probe's own axes; run the arrow check and store them"
-	msgBusy        = "the last capture is still being saved"
-	msgConfirm     = "first confirm the checklist, item by item, or stop"
-	msgPausedInput = "the link is down: wait until it is back, or stop"
-	msgFinished    = "every station was visited"
-	msgStopped     = "stopped before every station was visited; take it up again with --resume"
-	msgLinkBack    = "the link is back: set the probe down again; a base reading now would show whether anything changed"
-	msgRedoing     = "nothing more to redo: this station is being captured again already"
-	msgRedo        = "the operator captures it again"
-	msgSkip        = "left out by the operator"
-	msgLift        = "lift the probe and set it down again, or capture by command, or skip this station"
-	msgBackToBase  = "this is a base reading: the probe goes back to the base station"
+	msgNoBase       = "the craft file names no base station: drift of the room or the probe will not be seen in this run"
+	msgNoAxes       = "the probe's axes are not known: readings are shown along the probe's own axes; run the arrow check and store them"
+	msgBusy         = "the last capture is still being saved"
+	msgConfirm      = "first confirm the checklist, item by item, or stop"
+	msgPausedInput  = "the link is down: wait until it is back, or stop"
+	msgFinished     = "every station was visited"
+	msgStopped      = "stopped before every station was visited; take it up again with --resume"
+	msgLinkBack     = "the link is back: set the probe down again; a base reading now would show whether anything changed"
+	msgSilentInput  = "no readings come: wait until they are back, or stop"
+	msgReadingsBack = "the readings are back"
+	msgRedoing      = "nothing more to redo: this station is being captured again already"
+	msgRedo         = "the operator captures it again"
+	msgSkip         = "left out by the operator"
+	msgLift         = "lift the probe and set it down again, or capture by command, or skip this station"
+	msgBackToBase   = "this is a base reading: the probe goes back to the base station"
 )
 
 func msgCommand(kind CommandKind) string {
@@ -123,6 +127,10 @@ func msgSaturated(axis string, valueUT, rangeUT float64) string {
 
 func msgStale(gap float64) string {
 	return fmt.Sprintf("the readings stopped for %.1f s during the dwell", gap)
+}
+
+func msgSilent(seconds float64) string {
+	return fmt.Sprintf("no readings for %.0f s: the probe or its board has gone quiet; look at the lead and the supply", seconds)
 }
 
 func msgFew(n int, seconds float64) string {

@@ -105,54 +105,46 @@ func pump(ctx context.Context, s link.Source, to chan<- read) {
 type loop struct {
 	Config
 	summary Summary
+	quiet   *time.Timer    // runs out when readings stay away; nil: time goes by only as the source is read
 	unsaved []func() error // voids and notes that the disk refused so far
 }
 
-// run walks with what comes from items or, where that is nil, straight from
-// the source.
+// silentAfter is how long a walk goes without a reading before that is said;
+// a board that restarts is back sooner.
+const silentAfter = 3 * time.Second
+
+// run walks with what comes from items and commands, whichever is first.
 func (l *loop) run(ctx context.Context, items <-chan read) error {
-	if err := l.handle(l.Walk.Start()); err != nil {
-		return err
-	}
-	for !l.Walk.Over() {
-		if err := l.drain(); err != nil {
-			return err
-		}
-		if l.Walk.Over() {
-			return nil
-		}
-		if l.starved() {
-			return errors.Join(ErrInput, l.stop())
-		}
-		if items == nil {
-			item, err := l.Source.Next(ctx)
-			if err := l.item(read{item, err}); err != nil {
-				return err
-			}
-			continue
+	l.quiet = time.NewTimer(silentAfter)
+	defer l.quiet.Stop()
+	return l.walk(ctx, func() error {
+		select {
+		case r := <-items: // before a command or an alarm that is no older
+			return l.item(r)
+		default:
 		}
 		select {
 		case <-ctx.Done():
 			return l.stop()
 		case c, ok := <-l.listening():
-			if err := l.command(c, ok); err != nil {
-				return err
-			}
+			return l.command(c, ok)
 		case r := <-items:
-			if err := l.item(r); err != nil {
-				return err
-			}
+			return l.item(r)
+		case <-l.quiet.C:
+			return l.handle(l.Walk.Silence(silentAfter.Seconds()))
 		}
-	}
-	return nil
+	})
 }
 
-// Stepped is a source whose time goes by only when it is read: a simulated
-// module. It is read in the walk's own goroutine, so that what the operator
-// does depends on nothing but the readings.
-type Stepped interface{ Stepped() bool }
+// wait starts the wait for the next reading afresh.
+func (l *loop) wait() {
+	if l.quiet != nil {
+		l.quiet.Reset(silentAfter)
+	}
+}
 
-func (l *loop) runStepped(ctx context.Context) error {
+// walk takes step after step until the walk is over.
+func (l *loop) walk(ctx context.Context, step func() error) error {
 	if err := l.handle(l.Walk.Start()); err != nil {
 		return err
 	}
@@ -168,12 +160,23 @@ func (l *loop) runStepped(ctx context.Context) error {
 		case ctx.Err() != nil:
 			return l.stop()
 		}
-		item, err := l.Source.Next(ctx)
-		if err := l.item(read{item, err}); err != nil {
+		if err := step(); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// Stepped is a source whose time goes by only when it is read: a simulated
+// module. It is read in the walk's own goroutine, so that what the operator
+// does depends on nothing but the readings.
+type Stepped interface{ Stepped() bool }
+
+func (l *loop) runStepped(ctx context.Context) error {
+	return l.walk(ctx, func() error {
+		item, err := l.Source.Next(ctx)
+		return l.item(read{item, err})
+	})
 }
 
 // listening is the commands' channel, or nil while commands are held back.
@@ -226,12 +229,14 @@ func (l *loop) item(r read) error {
 	}
 	switch r.item.Kind {
 	case link.Reading:
-		return l.handle(l.Walk.Sample(r.item.Sample))
+		l.wait()
+		return l.handle(append(l.Walk.Silence(0), l.Walk.Sample(r.item.Sample)...))
 	case link.Lost:
 		l.note(survey.NoteLink, "", r.item.Text)
 		return l.handle(l.Walk.Link(false, r.item.TS))
 	case link.Back:
 		l.note(survey.NoteLink, "", r.item.Text)
+		l.wait()
 		return l.handle(l.Walk.Link(true, r.item.TS))
 	}
 	return l.handle([]guide.Event{{Kind: guide.Warning, Code: "link", Why: r.item.Text}})
