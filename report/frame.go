@@ -111,6 +111,7 @@ func newPage(pic *Picture, c *survey.Craft, subtitles []string, side, below floa
 		Max: vg.Point{X: vg.Points(margin + room), Y: vg.Points(bottom + craftHeight)},
 	}}
 	g.labels.region = vg.Rectangle{Min: vg.Point{X: vg.Points(margin), Y: vg.Points(bottom)}, Max: vg.Point{X: vg.Points(margin + room), Y: vg.Points(bottom + craftHeight)}}
+	pic.frame = g.frame
 	pic.note("page %.0f x %.0f pt, %.4f pt/mm", g.across, height, scale)
 	g.paper(height)
 	g.head(height, head)

@@ -18,6 +18,7 @@ func (m *mapping) bar() {
 	lines := g.wrapped(r.title, textSize, height+30)
 	x := min(g.across-margin-34, g.frame.at(g.frame.box.Max).X.Points()+48+leading*float64(len(lines)))
 	rect := vg.Rectangle{Min: vg.Point{X: vg.Points(x), Y: vg.Points(low)}, Max: vg.Point{X: vg.Points(x + 12), Y: vg.Points(high)}}
+	g.pic.bar = rect
 	g.c.DrawImage(rect, barImage(r))
 	m.barEnds(rect)
 	for _, v := range r.ticks {

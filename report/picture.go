@@ -30,7 +30,9 @@ type Picture struct {
 	dated         time.Time // stamped into formats that want a date
 	width, height vg.Length
 	drawing       recorder.Canvas
-	layout        []string // what was decided while drawing, a line each
+	layout        []string     // what was decided while drawing, a line each
+	frame         frame        // where the craft stands
+	bar           vg.Rectangle // where the colour bar stands; empty: none
 }
 
 // Title is the picture's title, Description its text alternative.

@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"hash/crc32"
+	"image"
 	"image/png"
 	"io"
 	"math"
@@ -16,17 +17,25 @@ import (
 const pngDPI = 200
 
 func (p *Picture) writePNG(w io.Writer) error {
-	c := vgimg.NewWith(vgimg.UseWH(p.width, p.height), vgimg.UseDPI(pngDPI))
-	if err := p.drawing.ReplayOn(c); err != nil {
-		return fmt.Errorf("draw png: %w", err)
+	img, err := p.pixels(pngDPI)
+	if err != nil {
+		return err
 	}
 	var b bytes.Buffer
-	enc := png.Encoder{CompressionLevel: png.BestCompression}
-	if err := enc.Encode(&b, c.Image()); err != nil {
+	if err := png.Encode(&b, img); err != nil {
 		return fmt.Errorf("encode png: %w", err)
 	}
-	_, err := w.Write(withDPI(b.Bytes(), pngDPI))
+	_, err = w.Write(withDPI(b.Bytes(), pngDPI))
 	return err
+}
+
+// pixels draws the picture at a resolution.
+func (p *Picture) pixels(dpi int) (image.Image, error) {
+	c := vgimg.NewWith(vgimg.UseWH(p.width, p.height), vgimg.UseDPI(dpi))
+	if err := p.drawing.ReplayOn(c); err != nil {
+		return nil, fmt.Errorf("draw png: %w", err)
+	}
+	return c.Image(), nil
 }
 
 // headerEnd is where the first chunk after the header belongs: 8 bytes of

@@ -1,0 +1,220 @@
+package report
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"image"
+	"image/png"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey"
+)
+
+// A picture that is mirrored or turned sends a builder to the wrong side. So
+// each kind of picture, in each format, gets one hot place at the front left,
+// and the same four places are compared in what comes out.
+
+const hotX, hotY = 110, -150 // mm, front left
+
+// asymmetric are the kinds of picture, each with something dark at the front
+// left and nowhere else.
+func asymmetric(t *testing.T) map[string]*Picture {
+	t.Helper()
+	hill := bump{at: r3.Vec{X: hotX, Y: hotY, Z: -5}, peak: 15, widthM: 50, ground: 0.4, sd: 0.01}
+	out := map[string]*Picture{}
+	for _, part := range []string{"shifting", "steady", "magnitude", "motor"} {
+		c := board(400, 500, 500) // a lone grid station in the middle
+		c.Singles = []survey.Station{{Name: "hot", At: r3.Vec{X: hotX, Y: hotY}}, {Name: "b", At: r3.Vec{X: hotX, Y: -hotY}},
+			{Name: "c", At: r3.Vec{X: -hotX, Y: hotY}}, {Name: "d", At: r3.Vec{X: -hotX, Y: -hotY}}}
+		if part != "magnitude" {
+			c.Singles = nil
+		}
+		p, err := Map(inventedFindings(c, hill, hill), nil, MapOptions{Part: part})
+		if err != nil {
+			t.Fatal(err)
+		}
+		out[part] = p
+	}
+	c := board(400, 500, 500)
+	c.Keepouts = []survey.Keepout{{Name: "", OutlineMM: around(hotX, hotY, 45)}}
+	out["description"] = Description(c)
+	return out
+}
+
+func around(x, y, half float64) survey.Polygon {
+	return survey.Polygon{{X: x - half, Y: y - half}, {X: x + half, Y: y - half}, {X: x + half, Y: y + half}, {X: x - half, Y: y + half}}
+}
+
+// checkAsymmetry looks for the dark place at the front left and the dark end of
+// the bar on top.
+func checkAsymmetry(t *testing.T, p *Picture, img image.Image) {
+	t.Helper()
+	k := float64(img.Bounds().Dx()) / p.width.Points() // pixels a point
+	pixel := func(x, y float64) (int, int) {
+		return img.Bounds().Min.X + int(x*k), img.Bounds().Min.Y + int((p.height.Points()-y)*k)
+	}
+	shade := func(x, y float64) float64 { // mean darkness around a place on paper
+		sum, n := 0.0, 0
+		cx, cy := pixel(x, y)
+		for dy := -6; dy <= 6; dy++ {
+			for dx := -6; dx <= 6; dx++ {
+				r, g, b, _ := img.At(cx+dx, cy+dy).RGBA()
+				sum += 255 - (0.3*float64(r)+0.6*float64(g)+0.1*float64(b))/257
+				n++
+			}
+		}
+		return sum / float64(n)
+	}
+	at := func(x, y float64) float64 {
+		q := p.frame.at(r2.Vec{X: x, Y: y})
+		return shade(q.X.Points(), q.Y.Points())
+	}
+	hot := at(hotX, hotY)
+	for _, other := range [][2]float64{{hotX, -hotY}, {-hotX, hotY}, {-hotX, -hotY}} {
+		if cold := at(other[0], other[1]); hot < cold+15 {
+			t.Errorf("front left has darkness %.0f, x %.0f y %.0f has %.0f", hot, other[0], other[1], cold)
+		}
+	}
+	if p.bar.Size().X > 0 {
+		middle := (p.bar.Min.X + p.bar.Max.X).Points() / 2
+		top, bottom := shade(middle, p.bar.Max.Y.Points()-5), shade(middle, p.bar.Min.Y.Points()+5)
+		if top < bottom+50 {
+			t.Errorf("the bar's top has darkness %.0f, its bottom %.0f", top, bottom)
+		}
+	}
+}
+
+// The bar's ticks grow upwards, and its image is dark, that is loud, on top:
+// what checkAsymmetry then looks for in each format.
+func TestBarGrowsUpwards(t *testing.T) {
+	r := newRamp([]float64{1, 2, 40}, 5)
+	if a, b := r.share(2), r.share(20); a >= b {
+		t.Errorf("2 stands at %v, 20 at %v", a, b)
+	}
+	img := barImage(r)
+	top, _, _, _ := img.At(0, 0).RGBA()
+	bottom, _, _, _ := img.At(0, img.Bounds().Max.Y-1).RGBA()
+	if top >= bottom {
+		t.Errorf("red is %d on top and %d at the bottom", top, bottom)
+	}
+}
+
+func written(t testing.TB, p *Picture, f Format) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	if err := p.Write(&b, f); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+func TestAsymmetryPNG(t *testing.T) {
+	for kind, p := range asymmetric(t) {
+		t.Run(kind, func(t *testing.T) {
+			data := written(t, p, PNG)
+			keep(t, "asymmetry-"+kind+".png", data)
+			checkAsymmetry(t, p, decoded(t, data))
+		})
+	}
+}
+
+func TestAsymmetryPDF(t *testing.T) {
+	tool := lookFor(t, "pdftoppm")
+	for kind, p := range asymmetric(t) {
+		t.Run(kind, func(t *testing.T) {
+			dir := t.TempDir()
+			file := filepath.Join(dir, "a.pdf")
+			write(t, file, written(t, p, PDF))
+			run(t, tool, "-r", "150", "-png", "-singlefile", file, filepath.Join(dir, "a"))
+			checkAsymmetry(t, p, decoded(t, read(t, filepath.Join(dir, "a.png"))))
+		})
+	}
+}
+
+func TestAsymmetrySVG(t *testing.T) {
+	tool := lookFor(t, "chromium", "chromium-browser", "google-chrome")
+	kinds := asymmetric(t)
+	if testing.Short() {
+		kinds = map[string]*Picture{"shifting": kinds["shifting"]}
+	}
+	for kind, p := range kinds {
+		t.Run(kind, func(t *testing.T) {
+			checkAsymmetry(t, p, browsed(t, tool, p))
+		})
+	}
+}
+
+// browsed is a picture's SVG as a browser draws it.
+func browsed(t *testing.T, browser string, p *Picture) image.Image {
+	t.Helper()
+	dir := t.TempDir()
+	s, err := p.svg()
+	if err != nil {
+		t.Fatal(err)
+	}
+	page := `<!doctype html><meta charset="utf-8"><style>*{margin:0}svg{display:block;width:100vw;height:auto}</style>` + s
+	file, shot := filepath.Join(dir, "a.html"), filepath.Join(dir, "a.png")
+	write(t, file, []byte(page))
+	run(t, browser, "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+		"--disable-component-update", "--disable-sync", "--hide-scrollbars", "--user-data-dir="+filepath.Join(dir, "profile"),
+		"--window-size=1200,1600", "--screenshot="+shot, "file://"+file)
+	return decoded(t, read(t, shot))
+}
+
+func lookFor(t *testing.T, names ...string) string {
+	t.Helper()
+	for _, n := range names {
+		if path, err := exec.LookPath(n); err == nil {
+			return path
+		}
+	}
+	t.Skipf("none of %v is installed: this format is not looked at", names)
+	return ""
+}
+
+func run(t *testing.T, name string, args ...string) []byte {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	out, err := exec.CommandContext(ctx, name, args...).Output()
+	if err != nil {
+		if exit, ok := errors.AsType[*exec.ExitError](err); ok {
+			t.Logf("%s", exit.Stderr)
+		}
+		t.Fatalf("%s: %v", name, err)
+	}
+	return out
+}
+
+func decoded(t testing.TB, data []byte) image.Image {
+	t.Helper()
+	img, err := png.Decode(bytes.NewReader(data))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return img
+}
+
+func write(t testing.TB, file string, data []byte) {
+	t.Helper()
+	if err := os.WriteFile(file, data, 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func read(t testing.TB, file string) []byte {
+	t.Helper()
+	data, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return data
+}

@@ -1,0 +1,256 @@
+package report
+
+import (
+	"bytes"
+	"encoding/binary"
+	"encoding/xml"
+	"errors"
+	"hash/crc32"
+	"image"
+	"io"
+	"math"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/plot/vg"
+
+	"quietmount/survey"
+)
+
+var formats = []Format{PNG, SVG, PDF}
+
+func hillMap(t testing.TB) *Picture {
+	t.Helper()
+	c := board(300, 700, 100)
+	hill := bump{at: r3.Vec{X: 80, Y: -200, Z: -5}, peak: 12, widthM: 70, ground: 0.3, sd: 0.05, grow: 0.001}
+	p, err := Map(inventedFindings(c, hill, nil), nil, MapOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// The same findings give the same bytes, from the same picture and from one
+// drawn anew.
+func TestPicturesAreRepeatable(t *testing.T) {
+	a, b := hillMap(t), hillMap(t)
+	for _, f := range formats {
+		first := written(t, a, f)
+		if !bytes.Equal(first, written(t, a, f)) {
+			t.Errorf("%s: written twice, two files", f)
+		}
+		if !bytes.Equal(first, written(t, b, f)) {
+			t.Errorf("%s: drawn twice, two files", f)
+		}
+	}
+}
+
+func TestUnknownFormat(t *testing.T) {
+	if err := hillMap(t).Write(io.Discard, "gif"); !errors.Is(err, ErrFormat) || !strings.Contains(err.Error(), "gif") {
+		t.Errorf("got %v", err)
+	}
+}
+
+// A millimetre is as long up as across, in every picture.
+func TestOneScale(t *testing.T) {
+	for _, size := range [][2]float64{{700, 360}, {300, 1400}, {2000, 60}, {5, 4}} {
+		p := Description(board(size[0], size[1], max(size[0], size[1])/6))
+		o, x, y := p.frame.at(flat(r3.Vec{})), p.frame.at(flat(r3.Vec{X: 1})), p.frame.at(flat(r3.Vec{Y: 1}))
+		up, right := x.Sub(o), y.Sub(o)
+		if up.X != 0 || right.Y != 0 || up.Y <= 0 || math.Abs(float64(up.Y-right.X)) > 1e-9 {
+			t.Errorf("%v: x runs %v, y runs %v", size, up, right)
+		}
+		for _, q := range board(size[0], size[1], 1).Body.OutlineMM {
+			at := p.frame.at(q)
+			if at.X < 0 || at.Y < 0 || at.X > p.width || at.Y > p.height {
+				t.Errorf("%v: the corner %v is off the page, at %v", size, q, at)
+			}
+		}
+	}
+}
+
+// Source: W3C PNG specification, 5.3 chunk layout, 11.3.5.3 pHYs; 200 dots an
+// inch of 25.4 mm are 7874 a metre.
+func TestPNGStatesItsSize(t *testing.T) {
+	p := hillMap(t)
+	data := written(t, p, PNG)
+	chunk := data[headerEnd:]
+	if n := binary.BigEndian.Uint32(chunk); n != 9 || string(chunk[4:8]) != "pHYs" {
+		t.Fatalf("chunk of %d bytes, %q", n, chunk[4:8])
+	}
+	x, y := binary.BigEndian.Uint32(chunk[8:]), binary.BigEndian.Uint32(chunk[12:])
+	if x != 7874 || y != 7874 || chunk[16] != 1 {
+		t.Errorf("%d by %d in unit %d", x, y, chunk[16])
+	}
+	if got, want := binary.BigEndian.Uint32(chunk[17:]), crc32.ChecksumIEEE(chunk[4:17]); got != want {
+		t.Errorf("check sum %x, want %x", got, want)
+	}
+	img := decoded(t, data)
+	if got, want := float64(img.Bounds().Dx()), p.width.Points()/72*200; math.Abs(got-want) > 1 {
+		t.Errorf("%v pixels across, want %v", got, want)
+	}
+	if short := withDPI([]byte("x"), 200); string(short) != "x" {
+		t.Errorf("too short a file became %q", short)
+	}
+}
+
+// Guards the mending of what the library writes.
+func TestSVGIsMended(t *testing.T) {
+	s := string(written(t, hillMap(t), SVG))
+	if n := strings.Count(s, "<image "); n != 2 {
+		t.Errorf("%d images, want the map and its bar", n)
+	}
+	if strings.Count(s, `preserveAspectRatio="none"`) != 2 || strings.Count(s, "data:image/png;base64") != 2 || strings.Contains(s, "image/jpg") {
+		t.Error("images are not mended")
+	}
+	if strings.Contains(s, "font-family:Liberation Sans") || !strings.Contains(s, "sans-serif") {
+		t.Error("no font to fall back to")
+	}
+	if strings.Count(s, "<text ") != strings.Count(s, "textLength=") {
+		t.Error("a text has no width")
+	}
+	if !strings.Contains(s, "<title id=") || !strings.Contains(s, "<desc id=") {
+		t.Error("no title or description")
+	}
+	checkXML(t, s)
+	if len(s) > 600_000 {
+		t.Errorf("%d bytes: is the map drawn as an image?", len(s))
+	}
+}
+
+func checkXML(t *testing.T, s string) {
+	t.Helper()
+	ids := map[string]bool{}
+	d := xml.NewDecoder(strings.NewReader(s))
+	for {
+		token, err := d.Token()
+		if errors.Is(err, io.EOF) {
+			return
+		}
+		if err != nil {
+			t.Fatalf("not well-formed: %v", err)
+		}
+		start, ok := token.(xml.StartElement)
+		if !ok {
+			continue
+		}
+		for _, a := range start.Attr {
+			if a.Name.Local != "id" {
+				continue
+			}
+			if ids[a.Value] {
+				t.Errorf("id %s twice", a.Value)
+			}
+			ids[a.Value] = true
+		}
+	}
+}
+
+// A name from outside must not become markup, and a letter that the font lacks
+// must show as one that it has.
+func TestPicturesOfStrangeNames(t *testing.T) {
+	c := board(300, 500, 100)
+	c.Name = `<script>alert("1")</script> & Möwe`
+	c.Singles = []survey.Station{{Name: "Ось Ω", At: r3.Vec{X: 20, Y: 33}}, {Name: "东北\nx", At: r3.Vec{X: -70, Y: 150}}}
+	p := Description(c)
+	s := string(written(t, p, SVG))
+	if strings.Contains(s, "<script") {
+		t.Error("a name became markup")
+	}
+	checkXML(t, s)
+	if !strings.Contains(s, "Ось Ω") || !strings.Contains(s, "□□□x") {
+		t.Error("names are not shown")
+	}
+	if !strings.Contains(s, "letter that the picture&#39;s font lacks") && !strings.Contains(s, "stands for a letter") {
+		t.Error("the stand-in is not explained")
+	}
+}
+
+// Guards two faults of the library's PDF: text in another encoding, and the
+// date of the clock.
+func TestPDFText(t *testing.T) {
+	tool := lookFor(t, "pdftotext")
+	c := board(300, 500, 100)
+	c.Name = "Möwe ± Чайка Γλάρος"
+	c.Singles = []survey.Station{{Name: "µT °", At: r3.Vec{X: 20, Y: 33}}}
+	p, err := Map(inventedFindings(c, nil, bump{peak: 9, widthM: 80, ground: 1}), nil, MapOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	data := written(t, p, PDF)
+	keep(t, "names.pdf", data)
+	file := filepath.Join(t.TempDir(), "a.pdf")
+	write(t, file, data)
+	text := string(run(t, tool, "-layout", file, "-"))
+	for _, want := range []string{"Möwe ± Чайка Γλάρος", "steady disturbance |d|, µT", "NOSE", "µT °"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q is missing in:\n%s", want, text)
+		}
+	}
+	if strings.Contains(text, "Â") {
+		t.Error("text in the wrong encoding")
+	}
+	if !bytes.Contains(data, []byte("20260601")) {
+		t.Error("not dated by the survey")
+	}
+}
+
+// What the canvas must do that pictures use: a hole, a curve with one control
+// point, an arc, a turn, compared with the PNG.
+func TestPDFCanvasDrawsAsPNG(t *testing.T) {
+	tool := lookFor(t, "pdftoppm")
+	p := &Picture{title: "shapes", width: 120, height: 90}
+	g := newPen(p)
+	g.fill(white, []vg.Point{{}, {X: 120}, {X: 120, Y: 90}, {Y: 90}})
+	g.fill(black, []vg.Point{{X: 5, Y: 5}, {X: 55, Y: 5}, {X: 55, Y: 55}, {X: 5, Y: 55}}, []vg.Point{{X: 20, Y: 20}, {X: 20, Y: 40}, {X: 40, Y: 40}, {X: 40, Y: 20}})
+	g.disc(vg.Point{X: 90, Y: 60}, 20, solid, black, 3)
+	var curve vg.Path
+	curve.Move(vg.Point{X: 60, Y: 10})
+	curve.QuadTo(vg.Point{X: 85, Y: 60}, vg.Point{X: 112, Y: 8})
+	g.c.SetLineWidth(4)
+	g.c.SetColor(wire)
+	g.c.Stroke(curve)
+	g.c.Push()
+	g.c.Translate(vg.Point{X: 30, Y: 72})
+	g.c.Rotate(0.3)
+	g.c.Scale(2, 1)
+	g.fill(black, []vg.Point{{X: -8, Y: -5}, {X: 8, Y: -5}, {X: 8, Y: 5}})
+	g.c.Pop()
+	dir := t.TempDir()
+	file := filepath.Join(dir, "a.pdf")
+	write(t, file, written(t, p, PDF))
+	run(t, tool, "-r", "144", "-png", "-singlefile", file, filepath.Join(dir, "a"))
+	want, err := p.pixels(144)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := difference(t, decoded(t, read(t, filepath.Join(dir, "a.png"))), want); d > 0.02 {
+		t.Errorf("the pictures differ by %.3f", d)
+	}
+}
+
+// difference is the share of pixels that differ by more than a quarter of the
+// range; pictures of different size differ altogether.
+func difference(t testing.TB, got, want image.Image) float64 {
+	t.Helper()
+	if got.Bounds().Size() != want.Bounds().Size() {
+		t.Errorf("%v, want %v", got.Bounds().Size(), want.Bounds().Size())
+		return 1
+	}
+	n := 0
+	size := got.Bounds().Size()
+	for y := range size.Y {
+		for x := range size.X {
+			r, g, b, _ := got.At(got.Bounds().Min.X+x, got.Bounds().Min.Y+y).RGBA()
+			R, G, B, _ := want.At(want.Bounds().Min.X+x, want.Bounds().Min.Y+y).RGBA()
+			if apart(r, R) || apart(g, G) || apart(b, B) {
+				n++
+			}
+		}
+	}
+	return float64(n) / float64(size.X*size.Y)
+}
+
+func apart(a, b uint32) bool { return max(a, b)-min(a, b) > 0x4000 }
