@@ -114,17 +114,22 @@ func (p *problem) step(q *point, slope []float64, curve *mat.SymDense, damp floa
 	return p.at(es)
 }
 
-// hold keeps an unnamed source in the box; false where it has come too near
-// to a reading.
+// straySD is how far a named part may stray from its place, in standard
+// deviations: farther off it is another thing.
+const straySD = 2.5
+
+// hold keeps an unnamed source in the box and a named one about its place;
+// false where it has come too near to a reading.
 func (p *problem) hold(e *element) bool {
 	if e.kind != KindDipole {
 		return true
 	}
 	low, high := [3]float64{p.low.X, p.low.Y, p.low.Z}, [3]float64{p.high.X, p.high.Y, p.high.Z}
 	for i := range e.coords {
-		if math.IsInf(e.coordsSD[i], 1) {
-			e.coords[i] = min(high[i], max(low[i], e.coords[i]))
+		if sd := e.coordsSD[i]; !math.IsInf(sd, 1) {
+			low[i], high[i] = e.coordsAt[i]-straySD*sd, e.coordsAt[i]+straySD*sd
 		}
+		e.coords[i] = min(high[i], max(low[i], e.coords[i]))
 	}
 	at := place(e.coords)
 	for _, q := range p.data.At {

@@ -1,0 +1,35 @@
+package source
+
+import (
+	"math/rand/v2"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+func BenchmarkFind60(b *testing.B)  { benchmarkFind(b, 10, 6) }
+func BenchmarkFind200(b *testing.B) { benchmarkFind(b, 20, 10) }
+
+// benchmarkFind finds three magnets under a grid of stations.
+func benchmarkFind(b *testing.B, nx, ny int) {
+	rng := rand.New(rand.NewPCG(1, 1))
+	var all []fieldOf
+	for _, d := range magnetsUnder(rng, 3, float64(nx)*25, float64(ny)*25, 80) {
+		all = append(all, d)
+	}
+	d := readingsOf(stationsOn(nx, ny, 60), 0.5, rng, all...)
+	b.ReportAllocs()
+	for b.Loop() {
+		f, err := Find(d, nil, nil, Options{})
+		if err != nil || len(f.Sources) != 3 {
+			b.Fatalf("%v, %v", f, err)
+		}
+	}
+}
+
+func BenchmarkPathDistance(b *testing.B) {
+	p := Pair{PathMM: []r3.Vec{{X: 60, Z: 40}, {X: -280, Y: -120, Z: 60}}, GapMM: 12, CurrentA: 18}
+	for b.Loop() {
+		PathDistance(p.PathMM, p.Field, 0.1)
+	}
+}

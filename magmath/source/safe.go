@@ -1,0 +1,177 @@
+package source
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// Published limits of a compass-safe distance: the deflection times the
+// horizontal field, degrees times microtesla.
+//
+// Source: IEC 60945 clause 11.2 and ISO 25862, annex on the compass-safe
+// distance: 5.4 degrees/H for a standard compass, 18 degrees/H for a steering,
+// standby or emergency compass.
+const (
+	standardDegUT = 5.4
+	reducedDegUT  = 18.0
+)
+
+// StandardLimitUT and ReducedLimitUT are those limits as fields, 0.0942 and
+// 0.314 microtesla: H sin(5.4 degrees/H) hardly depends on H.
+const (
+	StandardLimitUT = standardDegUT * math.Pi / 180
+	ReducedLimitUT  = reducedDegUT * math.Pi / 180
+)
+
+// DipoleDistance is the distance in millimetres at which the field of a
+// moment, ampere square metres, falls to limitUT in the worst direction, which
+// is on its axis: (2 k m / limit)^(1/3), k = mu0/4pi. 0 without a moment,
+// +Inf for a limit that is not positive.
+func DipoleDistance(momentAm2, limitUT float64) float64 {
+	switch {
+	case !(math.Abs(momentAm2) > 0):
+		return 0
+	case !(limitUT > 0):
+		return math.Inf(1)
+	}
+	return math.Cbrt(2 * dipoleUT * math.Abs(momentAm2) / limitUT)
+}
+
+// farthestMM is as far as a lead's safe distance is looked for.
+const farthestMM = 1e5
+
+// PathDistance is the distance in millimetres from a path at which a field
+// falls to limitUT in the worst direction: the largest |B| over the points at
+// that distance from the path, along all of it and round its ends. 0 where
+// the field is under the limit 1 mm from the path, +Inf where it is not at
+// 100 m, or for a limit that is not positive.
+func PathDistance(path []r3.Vec, field func(r3.Vec) r3.Vec, limitUT float64) float64 {
+	if !(limitUT > 0) {
+		return math.Inf(1)
+	}
+	low, high := 1.0, farthestMM
+	over := func(r float64) bool { return largestAround(path, field, r) > limitUT }
+	if len(path) < 2 || !over(low) {
+		return 0
+	}
+	if over(high) {
+		return math.Inf(1)
+	}
+	for high/low > 1.001 {
+		if mid := math.Sqrt(low * high); over(mid) {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return high
+}
+
+// The points at one distance from a path: rings about it, and spheres about
+// its ends and corners, spread by the golden angle.
+const (
+	ringsOnPath   = 33
+	pointsOnRing  = 24
+	pointsOnGlobe = 64
+)
+
+var goldenAngle = math.Pi * (3 - math.Sqrt(5))
+
+// largestAround is the largest |B| over points at distance r from the path. A
+// field without a value counts as infinite.
+func largestAround(path []r3.Vec, field func(r3.Vec) r3.Vec, r float64) float64 {
+	most := 0.0
+	look := func(p, toward r3.Vec) {
+		q := r3.Add(p, r3.Scale(r, toward))
+		if distanceTo(path, q) < r*(1-1e-6) { // nearer to another part
+			return
+		}
+		b := r3.Norm(field(q))
+		if math.IsNaN(b) {
+			b = math.Inf(1)
+		}
+		most = max(most, b)
+	}
+	for _, p := range along(path, ringsOnPath) {
+		for _, u := range ring(path, p) {
+			look(p, u)
+		}
+	}
+	for _, p := range path {
+		for k := range pointsOnGlobe {
+			z := 1 - 2*(float64(k)+0.5)/pointsOnGlobe
+			s, c := math.Sincos(goldenAngle * float64(k))
+			w := math.Sqrt(1 - z*z)
+			look(p, r3.Vec{X: w * c, Y: w * s, Z: z})
+		}
+	}
+	return most
+}
+
+// ring are directions across the pieces of a path on which p lies.
+func ring(path []r3.Vec, p r3.Vec) []r3.Vec {
+	var out []r3.Vec
+	for i := 1; i < len(path); i++ {
+		d := r3.Sub(path[i], path[i-1])
+		if r3.Norm(d) == 0 || distanceTo(path[i-1:i+1], p) > 1e-6 {
+			continue
+		}
+		u := r3.Unit(d)
+		v := r3.Cross(u, r3.Vec{Z: 1})
+		if r3.Norm(v) < 1e-6 {
+			v = r3.Vec{X: 1}
+		}
+		v = r3.Unit(v)
+		w := r3.Cross(u, v)
+		for k := range pointsOnRing {
+			s, c := math.Sincos(2 * math.Pi * float64(k) / pointsOnRing)
+			out = append(out, r3.Add(r3.Scale(c, v), r3.Scale(s, w)))
+		}
+	}
+	return out
+}
+
+// along are n points at equal steps along a path, its ends among them.
+func along(path []r3.Vec, n int) []r3.Vec {
+	total := 0.0
+	for i := 1; i < len(path); i++ {
+		total += r3.Norm(r3.Sub(path[i], path[i-1]))
+	}
+	var out []r3.Vec
+	for k := range n {
+		left := total * float64(k) / float64(n-1)
+		for i := 1; i < len(path); i++ {
+			d := r3.Sub(path[i], path[i-1])
+			m := r3.Norm(d)
+			if left <= m || i == len(path)-1 {
+				out = append(out, r3.Add(path[i-1], r3.Scale(min(1, left/m), d)))
+				break
+			}
+			left -= m
+		}
+	}
+	return out
+}
+
+func distanceTo(path []r3.Vec, q r3.Vec) float64 {
+	best := math.Inf(1)
+	for i := 1; i < len(path); i++ {
+		a, d := path[i-1], r3.Sub(path[i], path[i-1])
+		t := 0.0
+		if n := r3.Norm2(d); n > 0 {
+			t = min(1, max(0, r3.Dot(r3.Sub(q, a), d)/n))
+		}
+		best = min(best, r3.Norm(r3.Sub(q, r3.Add(a, r3.Scale(t, d)))))
+	}
+	return best
+}
+
+// SafeDistance is the compass-safe distance of a fitted source in its worst
+// direction: from a dipole's place, or from a lead's path.
+func (c Fitted) SafeDistance(limitUT float64) float64 {
+	if c.Kind == KindDipole {
+		return DipoleDistance(r3.Norm(c.MomentAm2), limitUT)
+	}
+	return PathDistance(c.PathMM, c.Field, limitUT)
+}
