@@ -15,8 +15,9 @@ import (
 var ErrLocked = errors.New("another quietmount is writing in this craft folder")
 
 // The file that is locked, and the one that says by whom. They are two
-// because Windows lets nobody read a locked file. Both stay when the lock is
-// given back: only the lock itself counts.
+// because Windows lets nobody read a locked file. Only the lock itself counts:
+// its file stays when it is given back, lest two processes lock two files of
+// that name; the holder's goes.
 const (
 	lockName   = ".lock"
 	holderName = ".lock-holder"
@@ -61,4 +62,9 @@ func holder(dir string) string {
 func (l *Lock) Dir() string { return l.dir }
 
 // Unlock gives the lock back. A second call does nothing.
-func (l *Lock) Unlock() error { return l.f.Unlock() }
+func (l *Lock) Unlock() error {
+	if l.f.Locked() {
+		_ = os.Remove(filepath.Join(l.dir, holderName)) // a courtesy, as it was
+	}
+	return l.f.Unlock()
+}

@@ -32,7 +32,7 @@ const (
 	floorMinimum   = 12 // samples in a window
 	floorWindows   = 60 // windows remembered
 	floorQuantile  = 0.3
-	floorStepLimit = 1.0 // a larger difference is no quantisation step
+	floorStepLimit = 1.0 // a larger difference is no quantisation step; whole microteslas are
 )
 
 // Add takes a sample. Samples that are not finite or run backwards are
@@ -57,7 +57,7 @@ func (f *Floor) Add(ts float64, b r3.Vec) {
 func (f *Floor) seeStep(from, to r3.Vec) {
 	for k, d := range array(r3.Sub(to, from)) {
 		d = math.Abs(d)
-		if d > 1e-9 && d < floorStepLimit && (f.step[k] == 0 || d < f.step[k]) {
+		if d > 1e-9 && d < floorStepLimit+1e-9 && (f.step[k] == 0 || d < f.step[k]) {
 			f.step[k] = d
 		}
 	}

@@ -90,6 +90,7 @@ type clear struct {
 }
 
 func measureLag(captures []PulsedSeries, o PulseOptions, source LagSource) Lag {
+	o = o.within(shortestPhase(captures, o))
 	var clears []clear
 	var lags []float64
 	for _, c := range captures {
@@ -130,6 +131,29 @@ func measureLag(captures []PulsedSeries, o PulseOptions, source LagSource) Lag {
 		out.Warnings = append(out.Warnings, fmt.Sprintf("the switching follows the prompts loosely (%.1f s): label the samples or repeat the run", out.SDS))
 	}
 	return out
+}
+
+// within narrows the lags sought to less than one phase of the rhythm: later
+// by a whole phase, on and off change places and fit as well.
+func (o PulseOptions) within(phaseS float64) PulseOptions {
+	o.LagLeastS = max(o.LagLeastS, -0.25*phaseS)
+	o.LagMostS = min(o.LagMostS, 0.65*phaseS)
+	return o
+}
+
+// shortestPhase is the shortest time between two edges as prompted, or as the
+// rhythm has it; infinite where there are no two.
+func shortestPhase(captures []PulsedSeries, o PulseOptions) float64 {
+	shortest := math.Inf(1)
+	for _, c := range captures {
+		edges := c.nominal(Lag{}, o)
+		for i := 1; i < len(edges); i++ {
+			if d := edges[i].TS - edges[i-1].TS; d > 0 {
+				shortest = min(shortest, d)
+			}
+		}
+	}
+	return shortest
 }
 
 func typicalInterval(ts []float64) float64 {
