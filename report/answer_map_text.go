@@ -47,8 +47,8 @@ func basisWords(b findings.Basis) string {
 
 func (a MapAnswer) table() table {
 	t := table{head: [][]string{
-		{"", "", "", "", "steady", "steady", "", "shifting", "", ""},
-		{"station", "x", "y", "z", "|d|", "error", "95 %", "error", "95 %", "|B| differs"},
+		{"", "", "", "", "steady", "steady", "", "shifting", "", "|B|"},
+		{"station", "x", "y", "z", "|d|", "error", "95 %", "error", "95 %", "differs"},
 		{"", "mm", "mm", "mm", "uT", "deg", "deg", "deg", "deg", "uT"},
 	}}
 	if a.Base != nil {

@@ -52,7 +52,7 @@ func descriptionHead(c *survey.Craft, stations int) []string {
 	}
 	m := c.Measures()
 	lines := []string{
-		fmt.Sprintf("Seen from above. %s, %s. From the datum x runs to the nose, y to the right, z down.", sizeWords(c), counted(stations, "station")),
+		fmt.Sprintf("Seen from above: %s, %s. From the datum x runs forward, y right, z down.", sizeWords(c), counted(stations, "station")),
 		fmt.Sprintf("The module may stand %s mm above the surface; the probe's sensor is %s mm above its foot.", listed(heights), short(m.SensorHeightMM)),
 	}
 	if len(c.Body.SurfacePoints) == 0 {

@@ -32,9 +32,12 @@ type bump struct {
 }
 
 func (b bump) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
-	d := r3.Norm(r3.Sub(p, b.at)) / b.widthM
-	v := b.ground + b.peak*math.Exp(-d*d/2)
-	sd := b.sd + b.grow*d*b.widthM
+	d := r3.Norm(r3.Sub(p, b.at))
+	v := b.ground
+	if b.peak != 0 {
+		v += b.peak * math.Exp(-d*d/b.widthM/b.widthM/2)
+	}
+	sd := b.sd + b.grow*d
 	return r3.Vec{X: v}, magmath.Diagonal(sd*sd, sd*sd, sd*sd)
 }
 
@@ -124,14 +127,11 @@ type surveyed struct {
 	ranking *findings.Ranking
 }
 
-// keep writes a picture to the folder named in QUIETMOUNT_PICTURES, for a
-// person to look at.
-func keep(t testing.TB, name string, data []byte) {
-	dir := os.Getenv("QUIETMOUNT_PICTURES")
-	if dir == "" {
-		return
-	}
-	if err := os.WriteFile(filepath.Join(dir, name), data, 0o644); err != nil {
-		t.Error(err)
+// keep writes a picture as PNG to the folder named in QUIETMOUNT_PICTURES, for
+// a person to look at.
+func keep(t testing.TB, name string, p *Picture) {
+	t.Helper()
+	if dir := os.Getenv("QUIETMOUNT_PICTURES"); dir != "" {
+		write(t, filepath.Join(dir, name), written(t, p, PNG))
 	}
 }

@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"strings"
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/plot/vg"
@@ -126,13 +127,20 @@ func (g *page) paper(height float64) {
 
 func (g *page) head(height float64, lines []string) {
 	y := height - margin - titleSize*capHeight
-	title := g.shortened(g.pic.title, titleSize, true, g.across-2*margin)
+	title := g.shortTitle(g.across - 2*margin)
 	g.text(vg.Point{X: vg.Points(margin), Y: vg.Points(y)}, title, style{size: titleSize, bold: true})
 	y -= 4
 	for _, s := range lines {
 		y -= leading
 		g.text(vg.Point{X: vg.Points(margin), Y: vg.Points(y)}, s, style{size: textSize, ink: grey})
 	}
+}
+
+// shortTitle cuts a long name but not what follows it.
+func (g *page) shortTitle(most float64) string {
+	i := max(strings.LastIndex(g.pic.title, ": "), 0)
+	name, subject := g.pic.title[:i], g.pic.title[i:]
+	return g.shortened(name, titleSize, true, most-g.pen.width(subject, titleSize, true)) + subject
 }
 
 // directions marks nose, left and right around the craft.

@@ -56,7 +56,7 @@ func newHeat(c *survey.Craft, q quantity) heat {
 // latticeOver covers a box of the craft and one cell around it.
 func latticeOver(box r2.Box) *lattice {
 	w, h := box.Max.Y-box.Min.Y, box.Max.X-box.Min.X
-	step := max(w, h) / heatNodes
+	step := max(w, h, 1) / heatNodes
 	nx, ny := int(math.Ceil(w/step))+3, int(math.Ceil(h/step))+3
 	return &lattice{
 		x0: (box.Min.Y+box.Max.Y)/2 - step*float64(nx-1)/2, dx: step, nx: nx,

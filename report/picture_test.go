@@ -180,7 +180,6 @@ func TestPDFText(t *testing.T) {
 		t.Fatal(err)
 	}
 	data := written(t, p, PDF)
-	keep(t, "names.pdf", data)
 	file := filepath.Join(t.TempDir(), "a.pdf")
 	write(t, file, data)
 	text := string(run(t, tool, "-layout", file, "-"))

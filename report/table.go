@@ -19,7 +19,7 @@ type table struct {
 const aside = "\x00"
 
 // mostName is the widest that the first column gets.
-const mostName = 16
+const mostName = 14
 
 func (t *table) lines() []string {
 	widths := t.widths()

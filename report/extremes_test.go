@@ -1,0 +1,123 @@
+package report
+
+import (
+	"io"
+	"math"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+// unknown is a field that cannot be told.
+type unknown struct{}
+
+func (unknown) At(r3.Vec) (r3.Vec, magmath.Mat3) {
+	return r3.Vec{X: math.NaN()}, magmath.Mat3{}
+}
+
+// Nothing that a craft file may hold stops a picture.
+func TestExtremes(t *testing.T) {
+	quiet := bump{peak: 1, widthM: 90, ground: 0.2, sd: 0.05}
+	one := board(200, 200, 1000)
+	many := board(600, 500, 30)
+	strange := board(300, 500, 100)
+	strange.Name = strings.Repeat("长", 40)
+	strange.Singles = []survey.Station{{Name: strings.Repeat("測", 40), At: r3.Vec{X: 33}}, {Name: strings.Repeat("Станция", 6), At: r3.Vec{X: -77, Y: 70}}}
+	strange.Keepouts = []survey.Keepout{{Name: strings.Repeat("W", 300), OutlineMM: around(0, 0, 40)}}
+	bare := &survey.Craft{}
+	for _, c := range []struct {
+		name     string
+		craft    *survey.Craft
+		field    findings.Field
+		ranking  *findings.Ranking
+		stations int
+	}{
+		{name: "one station", craft: one, field: quiet, stations: 1},
+		{name: "hundreds of stations", craft: many, field: quiet, stations: 357},
+		{name: "strange names", craft: strange, field: quiet, stations: 17},
+		{name: "all over budget", craft: board(300, 500, 100), field: bump{ground: 60, sd: 1}, stations: 15},
+		{name: "no disturbance at all", craft: board(300, 500, 100), field: bump{}, stations: 15},
+		{name: "unknown everywhere", craft: board(300, 500, 100), field: unknown{}, stations: 15},
+		{name: "slender", craft: board(3000, 40, 300), field: quiet, stations: 11},
+		{name: "broad", craft: board(30, 4000, 500), field: quiet, stations: 9},
+		{name: "tiny", craft: board(4, 3, 1), field: quiet, stations: 15},
+		{name: "a spot out of reason", craft: board(300, 500, 100), field: quiet, stations: 15,
+			ranking: &findings.Ranking{Spots: []findings.Spot{{Rank: 1, At: r3.Vec{X: 9e5}, PlacementToleranceMM: math.Inf(1)}, {Rank: 12, PlacementToleranceMM: math.NaN()}}}},
+		{name: "nothing described", craft: bare, field: quiet},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			if got := len(c.craft.Stations()); got != c.stations {
+				t.Fatalf("%d stations, want %d", got, c.stations)
+			}
+			pictures := []*Picture{Description(c.craft)}
+			f := inventedFindings(c.craft, c.field, c.field)
+			for _, part := range []string{"", PartSteady, "motor"} {
+				p, err := Map(f, c.ranking, MapOptions{Part: part})
+				if err != nil {
+					t.Fatal(err)
+				}
+				pictures = append(pictures, p)
+			}
+			for i, p := range pictures {
+				for k, format := range formats {
+					if i != k && (testing.Short() || i > 1) {
+						continue
+					}
+					if err := p.Write(io.Discard, format); err != nil {
+						t.Error(err)
+					}
+				}
+				if w, h := p.width.Points(), p.height.Points(); !(w > 100 && w < 1000 && h > 100 && h < 1500) {
+					t.Errorf("a page of %v by %v pt", w, h)
+				}
+			}
+			keep(t, "extreme-"+fileWord(c.name)+".png", pictures[1])
+			keep(t, "extreme-"+fileWord(c.name)+"-described.png", pictures[0])
+		})
+	}
+}
+
+// What was not measured cannot be drawn, and the error says what can.
+func TestMapOfWhatWasNotMeasured(t *testing.T) {
+	c := board(300, 500, 100)
+	none := inventedFindings(c, nil, nil)
+	none.Map = nil
+	for _, part := range []string{"", "shifting", "steady", "magnitude", "motor"} {
+		if _, err := Map(none, nil, MapOptions{Part: part}); err == nil || !strings.Contains(err.Error(), "nothing yet") {
+			t.Errorf("%q: %v", part, err)
+		}
+	}
+	only := inventedFindings(c, nil, bump{ground: 1})
+	if _, err := Map(only, nil, MapOptions{Part: "moter"}); err == nil || !strings.Contains(err.Error(), "steady and magnitude") {
+		t.Errorf("got %v", err)
+	}
+	p, err := Map(only, nil, MapOptions{})
+	if err != nil || !strings.Contains(p.Title(), "steady") {
+		t.Errorf("default part: %v, %v", p.Title(), err)
+	}
+}
+
+// The doubtful ground is where the bound runs away from the estimate.
+func TestDoubt(t *testing.T) {
+	f := inventedFindings(board(300, 600, 100), nil, bump{at: r3.Vec{Y: -150, Z: -5}, peak: 60, widthM: 60, ground: 4, sd: 0.01, grow: 0.06})
+	q, err := steady(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := newHeat(f.Craft, q)
+	for _, c := range []struct {
+		at       r2.Vec
+		doubtful bool
+	}{{r2.Vec{Y: -150}, false}, {r2.Vec{Y: -100}, false}, {r2.Vec{Y: 120}, true}, {r2.Vec{X: 90, Y: 250}, true}} {
+		if got := h.doubt.bilinear(c.at.Y, c.at.X) > 0; got != c.doubtful {
+			m, v := f.Map.Steady.At(r3.Vec{X: c.at.X, Y: c.at.Y, Z: -5})
+			t.Errorf("at %v: doubtful %v, with %.1f uT known to %.1f", c.at, got, m.X, math.Sqrt(v[0][0]))
+		}
+	}
+}

@@ -1,0 +1,148 @@
+package report
+
+import (
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"html"
+	"io"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+func sheetOptions() RecordOptions {
+	return RecordOptions{
+		Inputs:   []Input{{Name: "runs/0001-background.jsonl", SHA256: strings.Repeat("ab", 32), Lines: 9}, {Name: "craft.toml", SHA256: strings.Repeat("01", 32), Lines: 80}},
+		Problems: []survey.Problem{{Severity: survey.SeverityWarning, File: "notes.txt", Text: "this is no file of ours"}},
+		Now:      time.Date(2026, 6, 2, 9, 30, 0, 0, time.FixedZone("", 3600)), Tool: "quietmount 0.1", Command: "quietmount record .",
+	}
+}
+
+// sheetOf is a sheet of a survey with voids, refusals and a hostile name.
+func sheetOf(t *testing.T) string {
+	t.Helper()
+	f, r := rankedBoard()
+	f.Craft.Name = `Board <script>alert(1)</script> & "co"`
+	f.Runs[0].Captures = []survey.Capture{{Number: 1, Station: "A1"}, {Number: 2, Station: "B1", Void: "set down askew"}}
+	f.Runs[0].Notes = []survey.Note{
+		{Kind: survey.NoteRejected, Station: "C1", Text: "the probe moved"},
+		{Kind: survey.NoteSkipped, Station: "D1", Text: "<b>out of reach</b>"},
+		{Kind: survey.NoteText, Text: "windows shut"},
+	}
+	f.Loads = []findings.LoadFinding{{Name: "motor", Measured: true, CurrentA: 6.7, Factor: 1.5, Pulsed: true, Stations: 15}, {Name: "rudder"}}
+	data, err := Sheet(f, r, sheetOptions())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(data)
+}
+
+func TestSheetSaysWhatItMust(t *testing.T) {
+	s := sheetOf(t)
+	words := html.UnescapeString(s)
+	for _, want := range []string{
+		"Within the budget", "stays under 1.6 degrees of the 5 allowed", "Not proved",
+		"set down askew", "the probe moved", "&lt;b&gt;out of reach&lt;/b&gt;", "this is no file of ours",
+		strings.Repeat("ab", 32), "quietmount record .", "2026-06-02 09:30:00 +01:00", "quietmount 0.1",
+		"no substitute for certified compass adjustment", "satellite reception", "propellers off",
+		"6.7 A", "pulsed with the probe at rest", "scaled up by 1.50", "not measured",
+		"@page { size: A4", "prefers-color-scheme: dark",
+	} {
+		if !strings.Contains(s, want) && !strings.Contains(words, want) {
+			t.Errorf("%q is missing", want)
+		}
+	}
+	if strings.Contains(s, "windows shut") {
+		t.Error("an operator's remark is listed among what was left out")
+	}
+	if n := strings.Count(s, "<svg "); n != 2 {
+		t.Errorf("%d maps, want shifting and steady", n)
+	}
+}
+
+// The sheet stands alone: no script, nothing loaded from elsewhere, and what a
+// craft file says is never markup.
+func TestSheetStandsAlone(t *testing.T) {
+	s := sheetOf(t)
+	if strings.Contains(strings.ToLower(s), "<script") || strings.Contains(s, "<b>out") {
+		t.Error("a name became markup")
+	}
+	for _, m := range regexp.MustCompile(`(?:href|src)="([^"]{0,40})`).FindAllStringSubmatch(s, -1) {
+		if !strings.HasPrefix(m[1], "data:image/png;base64,") {
+			t.Errorf("refers to %q", m[1])
+		}
+	}
+	if strings.Contains(s, "url(") || strings.Contains(s, "@import") {
+		t.Error("the style loads something")
+	}
+	ids := map[string]bool{}
+	for _, m := range regexp.MustCompile(` id="([^"]*)"`).FindAllStringSubmatch(s, -1) {
+		if ids[m[1]] {
+			t.Errorf("id %s twice", m[1])
+		}
+		ids[m[1]] = true
+	}
+	if len(ids) != 4 {
+		t.Errorf("%d ids, want a title and a description for each map", len(ids))
+	}
+	d := xml.NewDecoder(strings.NewReader(s))
+	d.Strict, d.AutoClose, d.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity
+	for {
+		if _, err := d.Token(); errors.Is(err, io.EOF) {
+			break
+		} else if err != nil {
+			t.Fatalf("tags do not match: %v", err)
+		}
+	}
+}
+
+func TestSheetIsRepeatable(t *testing.T) {
+	if a, b := sheetOf(t), sheetOf(t); a != b {
+		t.Error("two sheets of the same input differ")
+	}
+}
+
+// The digest of the inputs does not hang on their order, but on each of them.
+func TestStampOfInputs(t *testing.T) {
+	f, _ := rankedBoard()
+	o := sheetOptions()
+	a := stampOf(f, o).Digest
+	o.Inputs[0], o.Inputs[1] = o.Inputs[1], o.Inputs[0]
+	if b := stampOf(f, o).Digest; a != b {
+		t.Error("the order of the inputs changes the digest")
+	}
+	o.Inputs[0].SHA256 = strings.Repeat("02", 32)
+	if b := stampOf(f, o).Digest; a == b {
+		t.Error("another input has the same digest")
+	}
+}
+
+// Where little is known the sheet says so and does not fail.
+func TestSheetOfLittle(t *testing.T) {
+	c := board(300, 500, 100)
+	bare := inventedFindings(c, nil, nil)
+	bare.Map, bare.LeftOut, bare.Basis = nil, nil, findings.BasisMagnitude
+	data, err := Sheet(bare, nil, RecordOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"Nothing could be ranked", "Nothing was measured that could be drawn", "Nothing: no capture was voided"} {
+		if !bytes.Contains(data, []byte(want)) {
+			t.Errorf("%q is missing", want)
+		}
+	}
+	f, r := rankedBoard()
+	r.Qualified, r.Why = false, "The hatch is in the way."
+	data, err = Sheet(f, r, sheetOptions())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Contains(data, []byte("No spot qualifies. The hatch is in the way.")) || !bytes.Contains(data, []byte(`class="verdict no"`)) {
+		t.Error("the refusal is not shown")
+	}
+}
