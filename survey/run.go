@@ -37,7 +37,8 @@ type Header struct {
 	Fitted      []string  // confirmed as fitted
 	Confirmed   []string  // cautions confirmed
 	Imported    bool
-	Rhythm      *Rhythm // of a pulsed run
+	Rhythm      *Rhythm  // of a pulsed run
+	Stations    []string // those of the walk, where it was not planned over all of the state
 }
 
 // Correction is corrected = Matrix (raw - OffsetUT), in sensor axes.

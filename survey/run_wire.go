@@ -54,6 +54,7 @@ type wireHeader struct {
 	Confirmed   []string        `json:"confirmed,omitempty"`
 	Imported    bool            `json:"imported,omitempty"`
 	Rhythm      *wireRhythm     `json:"rhythm,omitempty"`
+	Stations    []string        `json:"stations,omitempty"`
 }
 
 type wireCorrection struct {
@@ -121,7 +122,7 @@ func encodeHeader(h Header) ([]byte, error) {
 		Kind: lineHeader, Format: RunFormat, Run: h.Run, Craft: h.Craft, CraftSHA256: h.CraftSHA256, State: h.State,
 		Pulsed: h.Pulsed, Substitute: h.Substitute, Probe: h.Probe, Axes: h.Axes, Calibration: h.Calibration,
 		Port: h.Port, Decoder: h.Decoder, Tool: h.Tool, Started: h.Started, Session: h.Session, NoseDeg: h.NoseDeg,
-		Fitted: h.Fitted, Confirmed: h.Confirmed, Imported: h.Imported,
+		Fitted: h.Fitted, Confirmed: h.Confirmed, Imported: h.Imported, Stations: h.Stations,
 	}
 	if h.HasCurrent {
 		w.CurrentA = &h.CurrentA
@@ -156,7 +157,7 @@ func decodeHeader(line []byte) (Header, error) {
 	h := Header{
 		Run: w.Run, CraftSHA256: w.CraftSHA256, Craft: w.Craft, State: w.State, Pulsed: w.Pulsed, Substitute: w.Substitute,
 		Probe: w.Probe, Axes: w.Axes, Calibration: w.Calibration, Port: w.Port, Decoder: w.Decoder, Tool: w.Tool,
-		Started: w.Started, Session: w.Session, NoseDeg: w.NoseDeg, Fitted: w.Fitted, Confirmed: w.Confirmed, Imported: w.Imported,
+		Started: w.Started, Session: w.Session, NoseDeg: w.NoseDeg, Fitted: w.Fitted, Confirmed: w.Confirmed, Imported: w.Imported, Stations: w.Stations,
 	}
 	if w.CurrentA != nil {
 		h.CurrentA, h.HasCurrent = *w.CurrentA, true

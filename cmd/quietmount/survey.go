@@ -26,6 +26,7 @@ func surveyCommand(sh shell) *cli.Command {
 			&cli.StringFlag{Name: "axes", Usage: "craft directions of the sensor's x, y and z, e.g. `+x,+y,+z`; default: the craft file's"},
 			&cli.StringFlag{Name: "calibration", Usage: "apply the stored calibration `ID`; default: none"},
 			&cli.StringSliceFlag{Name: "station", Usage: "walk only this station; may be given several times"},
+			&cli.IntFlag{Name: "most", Usage: "walk only `N` stations, those that cover the craft best"},
 			&cli.BoolFlag{Name: "full", Usage: "walk every station for the background too"},
 			&cli.BoolFlag{Name: "hands-free", Usage: "a capture starts by itself when the probe has come to rest"},
 			&cli.IntFlag{Name: "pulses", Usage: "how often the load is switched on at a station", Value: 6},
@@ -74,7 +75,7 @@ func surveySetup(c *cli.Context, sh shell) (walk.Setup, error) {
 	s.CurrentA, s.Pulsed, s.Substitute = o.CurrentA, o.Pulsed, o.Substitute
 	s.NoseDeg, s.Session = o.NoseDeg, o.Session
 	s.Axes, s.Calibration, s.Correction = o.Axes, o.Calibration, o.Correction
-	s.Stations, s.Full, s.HandsFree = c.StringSlice("station"), c.Bool("full"), c.Bool("hands-free")
+	s.Stations, s.Most, s.Full, s.HandsFree = c.StringSlice("station"), c.Int("most"), c.Bool("full"), c.Bool("hands-free")
 	s.Resume, s.Unattended = c.Bool("resume"), c.Bool("json")
 	s.Rules.DwellS = c.Float64("dwell-s")
 	s.Rhythm.Pulses, s.Rhythm.OnS, s.Rhythm.OffS = c.Int("pulses"), c.Float64("on-s"), c.Float64("on-s")

@@ -3,6 +3,7 @@ package guide
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -32,6 +33,7 @@ type Route struct {
 type PlanOptions struct {
 	State    string           // background takes a few well-spread stations unless Full
 	Stations []survey.Station // nil: the craft's own
+	Most     int              // walk this many of them, those that cover the area best; 0: as the state has it
 	Full     bool             // every station, for a background run too
 	Pulsed   bool
 	Rhythm   survey.Rhythm // zero: DefaultRhythm
@@ -67,12 +69,17 @@ func Plan(craft *survey.Craft, o PlanOptions) (Route, error) {
 	if route.Base == nil {
 		route.Warnings = append(route.Warnings, msgNoBase)
 	}
-	if o.State == survey.StateBackground && !o.Full {
-		stations = spread(stations, rules.BackgroundStations)
-	}
-	order := sparing(stations, spacing)
+	order := sparing(spread(stations, o.most(rules)), spacing)
 	route.Visits = withBase(withRepeats(order, rules.RepeatFraction), route.Base, rules.BaseEvery)
 	return route, nil
+}
+
+// most is how many stations to walk; 0 stands for all.
+func (o PlanOptions) most(rules Rules) int {
+	if o.Most == 0 && o.State == survey.StateBackground && !o.Full {
+		return rules.BackgroundStations
+	}
+	return o.Most
 }
 
 // Seconds that an operator needs about each visit besides the dwell, from
@@ -113,16 +120,20 @@ func (r Route) visitS(kind survey.Visit, rules Rules) float64 {
 	return dwell + moveS
 }
 
-// Stations counts the different stations of the route, the base apart.
-func (r Route) Stations() int {
-	seen := map[string]bool{}
+// Names are the different stations of the route in the order of the first
+// visits, the base apart.
+func (r Route) Names() []string {
+	var names []string
 	for _, v := range r.Visits {
-		if v.Kind != survey.VisitBase {
-			seen[v.Station.Name] = true
+		if v.Kind != survey.VisitBase && !slices.Contains(names, v.Station.Name) {
+			names = append(names, v.Station.Name)
 		}
 	}
-	return len(seen)
+	return names
 }
+
+// Stations counts the different stations of the route, the base apart.
+func (r Route) Stations() int { return len(r.Names()) }
 
 // spread takes n stations that cover the area: those nearest to its middle
 // and its corners, then again and again the one farthest from all taken. All

@@ -159,6 +159,39 @@ func TestBackgroundTakesFewWellSpreadStations(t *testing.T) {
 	}
 }
 
+func TestMostTakesTheStationsThatCoverTheCraft(t *testing.T) {
+	c := hull(12, 5, true)
+	for _, most := range []int{1, 2, 6, 12, 59, 60, 200} {
+		r, err := Plan(c, PlanOptions{State: "motor", Pulsed: true, Most: most})
+		if err != nil {
+			t.Fatal(err)
+		}
+		order := onceEach(r)
+		if len(order) != min(most, 60) || r.Stations() != len(order) || r.Base == nil || r.Visits[0].Kind != survey.VisitBase {
+			t.Errorf("most %d: %d stations, base %v", most, len(order), r.Base)
+		}
+		// Discs of this radius about n places of a k-center choice reach every
+		// station: twice the radius of a square share of the area, the known
+		// bound of taking the farthest again and again.
+		// Source: Gonzalez 1985, Clustering to minimize the maximum intercluster
+		// distance, Theoretical Computer Science 38 (from memory).
+		reach := 2 * math.Sqrt(670*250/float64(len(order))) / math.Sqrt2
+		for _, s := range c.Stations() {
+			best := math.Inf(1)
+			for _, taken := range order {
+				best = min(best, r3.Norm(r3.Sub(s.At, taken.At)))
+			}
+			if best > reach && most > 2 {
+				t.Errorf("most %d: %s is %.0f mm from the nearest station taken, want %.0f", most, s.Name, best, reach)
+			}
+		}
+	}
+	few, _ := Plan(c, PlanOptions{State: survey.StateBackground, Most: 5, Full: true})
+	if few.Stations() != 5 {
+		t.Errorf("a background of most 5 takes %d stations", few.Stations())
+	}
+}
+
 func TestPlanOfVeryFewStations(t *testing.T) {
 	for n := 1; n <= 4; n++ {
 		r, err := Plan(hull(n, 1, true), PlanOptions{})

@@ -131,11 +131,14 @@ func described(craft *survey.Craft) string {
 // walk is the step of one state: the newest run of that state tells how far
 // it is.
 func walk(at string, craft *survey.Craft, runs []*survey.Run, state string, load *survey.Load) Step {
-	step := Step{Name: walkName(state, load), State: state, Command: walkCommand(at, state, load)}
-	o := guide.PlanOptions{State: state, Pulsed: load != nil}
-	if route, err := guide.Plan(craft, o); err == nil {
+	step := Step{Name: walkName(state, load), State: state, Command: walkCommand(at, state, load, "")}
+	if route, short, err := planned(craft, state, load); err == nil {
 		step.Minutes = math.Ceil(route.Minutes())
 		step.Detail = fmt.Sprintf("%d captures to take", len(route.Visits))
+		if short {
+			step.Detail += fmt.Sprintf(", at the %d stations that cover the craft best", route.Stations())
+			step.Command = walkCommand(at, state, load, fmt.Sprintf(" --most %d", route.Stations()))
+		}
 	}
 	for _, r := range runs {
 		if r.Header.State != state {
@@ -165,15 +168,37 @@ func walkName(state string, load *survey.Load) string {
 	return "walk the stations pulsing " + state
 }
 
-func walkCommand(at, state string, load *survey.Load) string {
+func walkCommand(at, state string, load *survey.Load, more string) string {
 	c := fmt.Sprintf("quietmount survey%s --state %s", at, Quote(state))
 	if load == nil {
-		return c + " --port PORT"
+		return c + more + " --port PORT"
 	}
 	if load.Kind == survey.LoadCurrent {
 		c += " --current-a AMPERES"
 	}
-	return c + " --pulsed --port PORT"
+	return c + " --pulsed" + more + " --port PORT"
+}
+
+// A pulsed walk over every station that takes longer than longMinutes is
+// proposed over the fewStations that cover the craft best: with the few more
+// that the ranking asks for it tells nearly as much, and motors and packs stay
+// cool. Common practice, no source.
+const (
+	longMinutes = 20
+	fewStations = 12
+)
+
+// planned is the walk to propose for a state; short says that it leaves
+// stations out.
+func planned(craft *survey.Craft, state string, load *survey.Load) (route guide.Route, short bool, err error) {
+	o := guide.PlanOptions{State: state, Pulsed: load != nil}
+	route, err = guide.Plan(craft, o)
+	if err != nil || load == nil || route.Minutes() <= longMinutes || route.Stations() <= fewStations {
+		return route, false, err
+	}
+	o.Most = fewStations
+	route, err = guide.Plan(craft, o)
+	return route, true, err
 }
 
 // finished says that a run came to its end; one that was stopped can be

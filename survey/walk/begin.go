@@ -1,7 +1,6 @@
 package walk
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -31,6 +30,7 @@ type Setup struct {
 	Correction  *survey.Correction
 
 	Stations  []string // empty: the craft's own
+	Most      int      // walk so many of them, well spread; 0: as the state has it
 	Full      bool     // the whole walk for the background too
 	HandsFree bool
 	Rules     guide.Rules // zero: guide.DefaultRules
@@ -61,7 +61,7 @@ func (s Setup) Plan() (guide.Route, error) {
 		return guide.Route{}, err
 	}
 	return guide.Plan(s.Folder.Craft, guide.PlanOptions{
-		State: s.State, Stations: stations, Full: s.Full || len(stations) > 0,
+		State: s.State, Stations: stations, Most: s.Most, Full: s.Full || len(stations) > 0,
 		Pulsed: s.Pulsed, Rhythm: s.Rhythm, Rules: s.Rules,
 	})
 }
@@ -73,26 +73,36 @@ func (s Setup) Checklist() []string {
 	return append(fitted, cautions...)
 }
 
-// Begin plans the walk, opens its run file and readies the guide. Nothing is
-// left behind on an error.
+// Begin plans the walk, readies the guide and opens the run file, last, so
+// that nothing is left behind on an error. A run that is taken up again goes
+// on as it was begun: its stations, rhythm, axes and calibration are those of
+// its header, and it is an error to ask for another kind of run.
 func Begin(s Setup) (*Begun, error) {
+	if s.Resume {
+		return s.resume()
+	}
 	route, err := s.Plan()
 	if err != nil {
 		return nil, err
 	}
-	w, stored, err := s.open(route)
+	h := s.header(route)
+	walk, err := guide.New(s.config(h, route, nil))
 	if err != nil {
 		return nil, err
 	}
-	h := w.Header()
-	walk, err := guide.New(s.config(h, route, stored))
+	w, err := survey.CreateRun(s.Folder.Dir, h)
 	if err != nil {
-		return nil, errors.Join(err, w.Close())
+		return nil, err
 	}
+	return begun(w, walk, route), nil
+}
+
+func begun(w *survey.RunWriter, walk *guide.Walk, route guide.Route) *Begun {
+	h := w.Header()
 	return &Begun{
 		Writer: w, Walk: walk, Route: route,
 		About: About{Craft: h.Craft, State: h.State, Run: h.Run, File: w.File()},
-	}, nil
+	}
 }
 
 func (s Setup) check() error {
@@ -106,6 +116,9 @@ func (s Setup) check() error {
 	}
 	if s.Substitute && !isLoad {
 		return fmt.Errorf("%s has no substitute: only a load has", s.State)
+	}
+	if s.Most < 0 {
+		return fmt.Errorf("at most %d stations: give 1 or more, or 0 for all", s.Most)
 	}
 	if s.CurrentA != nil && isLoad && !(*s.CurrentA > 0) {
 		return fmt.Errorf("a current of %g A: give the current while the load is on, more than 0", *s.CurrentA)
@@ -126,23 +139,6 @@ func (s Setup) stations() ([]survey.Station, error) {
 	return out, nil
 }
 
-// open creates the run file, or takes up the one that was left.
-func (s Setup) open(route guide.Route) (*survey.RunWriter, []survey.Capture, error) {
-	if !s.Resume {
-		w, err := survey.CreateRun(s.Folder.Dir, s.header(route))
-		return w, nil, err
-	}
-	w, run, err := survey.ResumeRun(s.Folder.Dir, 0, s.State, s.Now)
-	if err != nil {
-		return nil, nil, err
-	}
-	if run.Header.Pulsed != s.Pulsed && s.Pulsed {
-		return nil, nil, errors.Join(
-			fmt.Errorf("run %d was not pulsed: begin a new run without --resume", run.Header.Run), w.Close())
-	}
-	return w, run.Captures, nil
-}
-
 func (s Setup) header(route guide.Route) survey.Header {
 	craft := s.Folder.Craft
 	h := survey.Header{
@@ -161,6 +157,9 @@ func (s Setup) header(route guide.Route) survey.Header {
 	if s.Pulsed {
 		h.Rhythm = new(route.Rhythm)
 	}
+	if s.Most > 0 || len(s.Stations) > 0 {
+		h.Stations = route.Names()
+	}
 	if s.Confirmed {
 		h.Fitted = slices.Clone(craft.Body.Fitted)
 		_, h.Confirmed = guide.ChecklistFor(craft, s.State, s.Pulsed)
@@ -175,8 +174,7 @@ func (s Setup) axes() *magmath.Mat3 {
 	return s.Folder.Craft.Measures().Axes
 }
 
-// config readies the guide for the run as its header has it: what was begun
-// with other axes or another rhythm goes on with them.
+// config readies the guide for the run as its header has it.
 func (s Setup) config(h survey.Header, route guide.Route, stored []survey.Capture) guide.Config {
 	c := guide.Config{
 		Craft: s.Folder.Craft, State: h.State, CurrentA: h.CurrentA, Pulsed: h.Pulsed,

@@ -1,0 +1,88 @@
+package walk
+
+import (
+	"errors"
+	"fmt"
+
+	"quietmount/survey"
+	"quietmount/survey/guide"
+)
+
+// resume takes a run up again. Whether it can be is found out from the folder
+// as it was read, since opening the run writes a line into it.
+func (s Setup) resume() (*Begun, error) {
+	if err := s.check(); err != nil {
+		return nil, err
+	}
+	number := 0 // none is left: the logbook says so in its own words
+	if r := s.unfinished(); r != nil {
+		number = r.Header.Run
+		if err := s.agrees(r.Header); err != nil {
+			return nil, err
+		}
+		if _, _, err := s.takeUp(r); err != nil {
+			return nil, err
+		}
+	}
+	w, r, err := survey.ResumeRun(s.Folder.Dir, number, s.State, s.Now)
+	if err != nil {
+		return nil, err
+	}
+	walk, route, err := s.takeUp(r)
+	if err != nil {
+		return nil, errors.Join(err, w.Close())
+	}
+	return begun(w, walk, route), nil
+}
+
+// unfinished is the run to go on with: the latest of the state that has not
+// ended, else the latest; nil for none.
+func (s Setup) unfinished() *survey.Run {
+	var latest, open *survey.Run
+	for _, r := range s.Folder.Runs {
+		if r.Header.State != s.State || r.Header.Imported {
+			continue
+		}
+		latest = r
+		if !r.Ended {
+			open = r
+		}
+	}
+	if open != nil {
+		return open
+	}
+	return latest
+}
+
+// takeUp plans what the run was begun with and readies the guide for what is
+// left.
+func (s Setup) takeUp(r *survey.Run) (*guide.Walk, guide.Route, error) {
+	h := r.Header
+	s.Pulsed, s.Stations, s.Most = h.Pulsed, h.Stations, 0
+	if h.Rhythm != nil {
+		s.Rhythm = *h.Rhythm
+	}
+	route, err := s.Plan()
+	if err != nil {
+		return nil, route, fmt.Errorf("take up run %d: %w", h.Run, err)
+	}
+	walk, err := guide.New(s.config(h, route, r.Captures))
+	return walk, route, err
+}
+
+// agrees refuses to go on with a run as what it is not: its captures are read
+// in the light of one header.
+func (s Setup) agrees(h survey.Header) error {
+	const fresh = "begin a new run without --resume"
+	switch {
+	case s.Pulsed && !h.Pulsed:
+		return fmt.Errorf("run %d was not pulsed: %s", h.Run, fresh)
+	case s.Substitute && !h.Substitute:
+		return fmt.Errorf("run %d was not made with a substitute: %s", h.Run, fresh)
+	case s.CurrentA != nil && h.HasCurrent && *s.CurrentA != h.CurrentA:
+		return fmt.Errorf("run %d was begun with %g A, not %g A: %s", h.Run, h.CurrentA, *s.CurrentA, fresh)
+	case s.CurrentA != nil && !h.HasCurrent:
+		return fmt.Errorf("run %d was begun without a stated current: %s", h.Run, fresh)
+	}
+	return nil
+}
