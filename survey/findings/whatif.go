@@ -1,0 +1,363 @@
+package findings
+
+import (
+	"errors"
+	"fmt"
+	stdmaps "maps"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/source"
+	"quietmount/survey"
+)
+
+// ErrNoChange says that a what-if asks for nothing.
+var ErrNoChange = errors.New("nothing to change: add, move, turn or take away a magnet, a lead or a part")
+
+// Changes are what a what-if tries, all at once, in the order of the fields.
+type Changes struct {
+	Without    []string // parts taken away
+	Moves      []MovePart
+	Turns      []TurnPart
+	AddMagnets []AddMagnet
+	AddLeads   []AddLead
+}
+
+// MovePart puts a part, or the first point of a lead, at another place.
+type MovePart struct {
+	Part string
+	ToMM r3.Vec
+}
+
+// TurnPart turns the moment of a part's magnet to a direction, of any length.
+type TurnPart struct {
+	Part  string
+	Along r3.Vec
+}
+
+// AddMagnet is a magnet that is not there yet.
+type AddMagnet struct {
+	AtMM       r3.Vec
+	MomentAm2  r3.Vec
+	RelativeSD float64 // of the moment
+}
+
+// AddLead is a pair of conductors that is not there yet, side by side at the
+// same height.
+type AddLead struct {
+	PathMM   []r3.Vec
+	CurrentA float64
+	GapMM    float64 // 0: twisted, no field
+	Load     string  // whose current it carries; empty: one of its own, which can be on with all others
+}
+
+// addedLoad is the load of a lead that belongs to none.
+const addedLoad = "added lead"
+
+// WhatIf are the findings as they would be after some changes, for Rank, and
+// what to say about them. The exact field of every change is added to the
+// maps, and what is not known of it to their covariance; the stations' own
+// results stay as measured. f is not changed.
+//
+// Errors: ErrNoChange, a part or load that does not exist, a lead that is none,
+// ErrNoMap.
+func (f *Findings) WhatIf(c Changes) (*Findings, []string, error) {
+	if len(c.Without)+len(c.Moves)+len(c.Turns)+len(c.AddMagnets)+len(c.AddLeads) == 0 {
+		return nil, nil, ErrNoChange
+	}
+	if f.Map == nil {
+		return nil, nil, ErrNoMap
+	}
+	w := &whatIf{was: f, now: f.copied(), changes: map[string][]change{}}
+	steps := []func(Changes) error{w.without, w.move, w.turn, w.addMagnets, w.addLeads}
+	for _, step := range steps {
+		if err := step(c); err != nil {
+			return nil, nil, err
+		}
+	}
+	w.apply()
+	return w.now, w.notes, nil
+}
+
+// copied is f with a craft and a map of its own.
+func (f *Findings) copied() *Findings {
+	out, craft, m := *f, *f.Craft, *f.Map
+	craft.Parts, craft.Loads = slices.Clone(craft.Parts), slices.Clone(craft.Loads)
+	m.Loads = stdmaps.Clone(m.Loads)
+	if m.Loads == nil {
+		m.Loads = map[string]Field{}
+	}
+	out.Craft, out.Map = &craft, &m
+	out.Loads, out.Notes = slices.Clone(f.Loads), slices.Clone(f.Notes)
+	return &out
+}
+
+// whatIf is the work behind WhatIf.
+type whatIf struct {
+	was, now *Findings
+	sources  *SourceFindings
+	changes  map[string][]change // by state
+	notes    []string
+}
+
+func (w *whatIf) say(format string, args ...any) {
+	w.notes = append(w.notes, fmt.Sprintf(format, args...))
+}
+
+// part finds a part of the craft as it now is.
+func (w *whatIf) part(name string) (int, error) {
+	var names []string
+	for i, p := range w.now.Craft.Parts {
+		if p.Name == name {
+			return i, nil
+		}
+		names = append(names, p.Name)
+	}
+	err := fmt.Errorf("the craft file has no part %q", name)
+	if near := survey.Nearest(name, names); near != "" {
+		err = fmt.Errorf("the craft file has no part %q; did you mean %q?", name, near)
+	}
+	return -1, err
+}
+
+// of are the sources that the measured field traces to a part.
+func (w *whatIf) of(part string) ([]SourceFinding, error) {
+	if w.sources == nil {
+		s, err := w.was.Sources()
+		if err != nil && !errors.Is(err, ErrNoVectors) {
+			return nil, err
+		}
+		if s == nil {
+			s = &SourceFindings{}
+		}
+		w.sources = s
+	}
+	var out []SourceFinding
+	for _, s := range w.sources.States {
+		for _, c := range s.Sources {
+			if c.Name == part || c.Name == "" && c.Probably == part {
+				out = append(out, c)
+			}
+		}
+	}
+	if len(out) == 0 {
+		w.say("No part of the measured field was traced to %q: only its mass and clearance count.", part)
+	}
+	for _, c := range out {
+		if c.Name == "" {
+			w.say("The unnamed source %.0f mm from %q is taken for its own.", r3.Norm(c.Nearest.Offset), part)
+		}
+	}
+	return out, nil
+}
+
+// minus is the field of a source taken away, with an optional other in its
+// place that depends on the same unknowns.
+func minus(c SourceFinding, with func(p r3.Vec) (r3.Vec, []r3.Vec)) change {
+	field := func(p r3.Vec) r3.Vec {
+		b := r3.Scale(-1, c.Field(p))
+		if with != nil {
+			other, _ := with(p)
+			b = r3.Add(b, other)
+		}
+		return b
+	}
+	slopes := func(p r3.Vec) []r3.Vec {
+		s := c.Slopes(p)
+		for i := range s {
+			s[i] = r3.Scale(-1, s[i])
+		}
+		if with != nil {
+			_, others := with(p)
+			for i, o := range others {
+				s[i] = r3.Add(s[i], o)
+			}
+		}
+		return s
+	}
+	return change{field: field, slopes: slopes, cov: c.Cov}
+}
+
+func (w *whatIf) without(c Changes) error {
+	for _, name := range c.Without {
+		i, err := w.part(name)
+		if err != nil {
+			return err
+		}
+		sources, err := w.of(name)
+		if err != nil {
+			return err
+		}
+		for _, s := range sources {
+			w.changes[s.State] = append(w.changes[s.State], minus(s, nil))
+		}
+		w.now.Craft.Parts = slices.Delete(w.now.Craft.Parts, i, i+1)
+	}
+	return nil
+}
+
+func (w *whatIf) move(c Changes) error {
+	for _, m := range c.Moves {
+		i, err := w.part(m.Part)
+		if err != nil {
+			return err
+		}
+		sources, err := w.of(m.Part)
+		if err != nil {
+			return err
+		}
+		by := w.shift(i, m.ToMM)
+		for _, s := range sources {
+			w.changes[s.State] = append(w.changes[s.State], minus(s, func(p r3.Vec) (r3.Vec, []r3.Vec) {
+				q := r3.Sub(p, by)
+				return s.Field(q), s.Slopes(q)
+			}))
+		}
+	}
+	return nil
+}
+
+// shift moves part i of the craft and says by how much.
+func (w *whatIf) shift(i int, to r3.Vec) r3.Vec {
+	p := &w.now.Craft.Parts[i]
+	if p.AtMM != nil {
+		by := r3.Sub(to, *p.AtMM)
+		p.AtMM = &to
+		if p.SlideMM != nil && (to.X < p.SlideMM[0] || to.X > p.SlideMM[1]) {
+			w.say("%q at x %.0f mm lies outside its own slide of %g to %g mm.", p.Name, to.X, p.SlideMM[0], p.SlideMM[1])
+		}
+		return by
+	}
+	by := r3.Sub(to, p.PathMM[0])
+	p.PathMM, p.ReturnPathMM = moved(p.PathMM, by), moved(p.ReturnPathMM, by)
+	return by
+}
+
+func moved(path []r3.Vec, by r3.Vec) []r3.Vec {
+	out := slices.Clone(path)
+	for i := range out {
+		out[i] = r3.Add(out[i], by)
+	}
+	return out
+}
+
+// turn points a part's moment elsewhere. What is not known of the old moment's
+// size goes into the new one along its direction.
+func (w *whatIf) turn(c Changes) error {
+	for _, t := range c.Turns {
+		if _, err := w.part(t.Part); err != nil {
+			return err
+		}
+		sources, err := w.of(t.Part)
+		if err != nil {
+			return err
+		}
+		along := r3.Unit(t.Along)
+		for _, s := range sources {
+			if s.Kind != source.KindDipole {
+				w.say("%q is a lead: it cannot be turned.", t.Part)
+				continue
+			}
+			w.changes[s.State] = append(w.changes[s.State], turned(s, along))
+		}
+	}
+	return nil
+}
+
+func turned(s SourceFinding, along r3.Vec) change {
+	d := source.Dipole{AtMM: s.AtMM, MomentAm2: r3.Scale(r3.Norm(s.MomentAm2), along)}
+	old := r3.Unit(s.MomentAm2)
+	return minus(s, func(p r3.Vec) (r3.Vec, []r3.Vec) {
+		unit := source.Basis(s.AtMM, p).Apply(along)
+		j := d.Jacobian(p).Scale(-1)
+		return d.Field(p), []r3.Vec{
+			r3.Scale(old.X, unit), r3.Scale(old.Y, unit), r3.Scale(old.Z, unit),
+			{X: j[0][0], Y: j[1][0], Z: j[2][0]}, {X: j[0][1], Y: j[1][1], Z: j[2][1]}, {X: j[0][2], Y: j[1][2], Z: j[2][2]},
+		}
+	})
+}
+
+func (w *whatIf) addMagnets(c Changes) error {
+	for _, m := range c.AddMagnets {
+		d := source.Dipole{AtMM: m.AtMM, MomentAm2: m.MomentAm2}
+		add := change{field: d.Field}
+		if m.RelativeSD > 0 {
+			add.slopes = func(p r3.Vec) []r3.Vec { return []r3.Vec{d.Field(p)} }
+			add.cov = mat.NewSymDense(1, []float64{m.RelativeSD * m.RelativeSD})
+		}
+		w.changes[survey.StateUnpowered] = append(w.changes[survey.StateUnpowered], add)
+		if w.was.Map.Steady == nil {
+			w.say("No background was captured: what the added magnet does to the steady part cannot be shown beside what is there.")
+		}
+	}
+	return nil
+}
+
+func (w *whatIf) addLeads(c Changes) error {
+	for _, l := range c.AddLeads {
+		if len(l.PathMM) < 2 {
+			return errors.New("a lead runs from one place to another: two places are wanted")
+		}
+		load, err := w.loadFor(l)
+		if err != nil {
+			return err
+		}
+		if l.GapMM == 0 {
+			w.say("A twisted lead has hardly any field: the ranking does not change.")
+		}
+		q := source.Pair{PathMM: l.PathMM, GapMM: l.GapMM, CurrentA: l.CurrentA}
+		w.changes[load] = append(w.changes[load], change{field: q.Circuit().Field})
+	}
+	return nil
+}
+
+// loadFor is the load that a lead belongs to, made if need be.
+func (w *whatIf) loadFor(l AddLead) (string, error) {
+	c := w.now.Craft
+	if l.Load != "" {
+		if _, ok := c.LoadByName(l.Load); !ok {
+			return "", fmt.Errorf("the craft file has no load %q", l.Load)
+		}
+		if w.was.Map.Loads[l.Load] == nil {
+			w.say("The load %q was not measured: only the added lead stands for it.", l.Load)
+		}
+		return l.Load, nil
+	}
+	name := addedLoad
+	for n := 2; ; n++ {
+		if _, taken := c.LoadByName(name); !taken {
+			break
+		}
+		name = fmt.Sprintf("%s %d", addedLoad, n)
+	}
+	load := survey.Load{Name: name, Kind: survey.LoadCurrent, MaxCurrentA: l.CurrentA}
+	for _, o := range c.Loads {
+		load.TogetherWith = append(load.TogetherWith, o.Name)
+	}
+	c.Loads = append(c.Loads, load)
+	w.now.Loads = append(w.now.Loads, LoadFinding{Name: name, Measured: true, CurrentA: math.Abs(l.CurrentA), Factor: 1})
+	return name, nil
+}
+
+// apply puts the changes over the maps.
+func (w *whatIf) apply() {
+	m := w.now.Map
+	if cs := w.changes[survey.StateUnpowered]; len(cs) > 0 && m.Steady != nil {
+		m.Steady = altered{base: m.Steady, changes: cs}
+	}
+	for _, l := range w.now.Craft.Loads {
+		if cs := w.changes[l.Name]; len(cs) > 0 {
+			m.Loads[l.Name] = altered{base: m.Loads[l.Name], changes: cs}
+		}
+	}
+	m.Combinations = nil
+	for _, set := range w.now.Craft.Combinations() {
+		set = slices.DeleteFunc(slices.Clone(set), func(n string) bool { return m.Loads[n] == nil })
+		if len(set) > 0 && !slices.ContainsFunc(m.Combinations, func(o []string) bool { return slices.Equal(o, set) }) {
+			m.Combinations = append(m.Combinations, set)
+		}
+	}
+}

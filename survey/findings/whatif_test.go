@@ -1,0 +1,200 @@
+package findings
+
+import (
+	"errors"
+	"math"
+	"reflect"
+	"testing"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/source"
+	"quietmount/survey"
+	"quietmount/survey/sim"
+)
+
+// places are where the module could be on the catamaran, not at stations.
+func places(w *sim.World) []r3.Vec {
+	var out []r3.Vec
+	for x := -300.0; x <= 300; x += 47 {
+		for _, y := range []float64{-140, -60, 35, 110} {
+			out = append(out, w.Craft.Module.SensorAt(r3.Vec{X: x, Y: y, Z: -20}, 0))
+		}
+	}
+	return out
+}
+
+// misses compares a predicted field with the truth: the root mean square of a
+// component, and how many components lie inside their 95 % interval.
+func misses(f Field, truth func(r3.Vec) r3.Vec, at []r3.Vec) (rms, inside float64) {
+	n := 0.0
+	for _, p := range at {
+		mean, cov := f.At(p)
+		d := r3.Sub(mean, truth(p))
+		for i, v := range []float64{d.X, d.Y, d.Z} {
+			rms += v * v
+			n++
+			if math.Abs(v) < 1.96*math.Sqrt(cov[i][i])+1e-9 {
+				inside++
+			}
+		}
+	}
+	return math.Sqrt(rms / n), inside / n
+}
+
+// What is foretold for a change is what the changed craft really does, as well
+// as the map knew the craft before.
+func TestForetoldIsTrue(t *testing.T) {
+	w := sandpiper(t, 3)
+	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 3, true))
+	at := places(w)
+	before, insideBefore := misses(f.Map.Steady, w.Steady, at)
+	load := f.Map.Loads["left thruster"]
+	leftTrue := func(p r3.Vec) r3.Vec { return w.LoadField("left thruster", 18, p) }
+	loadBefore, _ := misses(load, leftTrue, at)
+	t.Logf("before: steady %.2f uT, %.0f %% inside; load %.2f uT", before, 100*insideBefore, loadBefore)
+
+	hatch := w.Magnets[0]
+	to := r3.Vec{X: -210, Y: -20, Z: 15}
+	moved := hatch
+	moved.AtMM = to // its stated place is its true one
+	disc := source.Dipole{AtMM: r3.Vec{X: 20, Y: 120, Z: 15}, MomentAm2: r3.Vec{X: -source.CylinderMoment(1.45, 10, 2)}}
+	turned := source.Dipole{AtMM: hatch.AtMM, MomentAm2: r3.Vec{Y: r3.Norm(hatch.MomentAm2)}}
+	less := func(p r3.Vec) r3.Vec { return r3.Sub(w.Steady(p), hatch.Field(p)) }
+	for _, c := range []struct {
+		name  string
+		c     Changes
+		truth func(r3.Vec) r3.Vec
+	}{
+		{"without", Changes{Without: []string{"hatch magnet"}}, less},
+		{"moved", Changes{Moves: []MovePart{{"hatch magnet", to}}}, func(p r3.Vec) r3.Vec { return r3.Add(less(p), moved.Field(p)) }},
+		{"turned", Changes{Turns: []TurnPart{{"hatch magnet", r3.Vec{Y: 2}}}}, func(p r3.Vec) r3.Vec { return r3.Add(less(p), turned.Field(p)) }},
+		{"added", Changes{AddMagnets: []AddMagnet{{disc.AtMM, disc.MomentAm2, 0.02}}}, func(p r3.Vec) r3.Vec { return r3.Add(w.Steady(p), disc.Field(p)) }},
+	} {
+		after, notes, err := f.WhatIf(c.c)
+		if err != nil {
+			t.Fatalf("%s: %v", c.name, err)
+		}
+		rms, inside := misses(after.Map.Steady, c.truth, at)
+		change, _ := misses(f.Map.Steady, c.truth, at)
+		t.Logf("%s: %.2f uT off (%.2f without the change), %.0f %% inside; %v", c.name, rms, change, 100*inside, notes)
+		if rms > 1.3*before+0.1 || inside < 0.88 {
+			t.Errorf("%s: foretold %.2f uT off, %.2f inside", c.name, rms, inside)
+		}
+		if change < 1.5*rms {
+			t.Errorf("%s: the change is not seen", c.name)
+		}
+	}
+
+	lead := AddLead{PathMM: []r3.Vec{{X: 60, Y: 0, Z: 40}, {X: -200, Y: 100, Z: 30}}, CurrentA: 9, GapMM: 8, Load: "left thruster"}
+	wire := source.Pair{PathMM: lead.PathMM, GapMM: 8, CurrentA: 9}
+	after, _, err := f.WhatIf(Changes{AddLeads: []AddLead{lead}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	rms, _ := misses(after.Map.Loads["left thruster"], func(p r3.Vec) r3.Vec { return r3.Add(leftTrue(p), wire.Field(p)) }, at)
+	if math.Abs(rms-loadBefore) > 0.05*loadBefore {
+		t.Errorf("an added lead: %.2f uT off, %.2f before", rms, loadBefore)
+	}
+	after, _, err = f.WhatIf(Changes{Without: []string{"left lead"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if rms, _ = misses(after.Map.Loads["left thruster"], func(r3.Vec) r3.Vec { return r3.Vec{} }, at); rms > 1.3*loadBefore+0.1 {
+		t.Errorf("without the lead %.2f uT are left", rms)
+	}
+
+}
+
+// A strong magnet at the best spot drives the ranking elsewhere; the findings
+// themselves stay as they were.
+func TestWhatIfRanks(t *testing.T) {
+	w := sandpiper(t, 3)
+	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 3, true))
+	was, err := f.Rank(RankOptions{Next: -1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	best := was.Spots[0].At
+	kept := *f
+	parts, loads := len(f.Craft.Parts), len(f.Craft.Loads)
+	after, _, err := f.WhatIf(Changes{
+		AddMagnets: []AddMagnet{{AtMM: r3.Add(best, r3.Vec{Z: 10}), MomentAm2: r3.Vec{Z: 0.3}}},
+		AddLeads:   []AddLead{{PathMM: []r3.Vec{{X: 100}, {X: -100}}, CurrentA: 20, GapMM: 10}},
+		Without:    []string{"hatch magnet"},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	now, err := after.Rank(RankOptions{Next: -1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := r3.Norm(r3.Sub(now.Spots[0].At, best)); d < 50 {
+		t.Errorf("the best spot moved by only %.0f mm from the magnet", d)
+	}
+	if len(after.Craft.Loads) != loads+1 || len(after.Craft.Parts) != parts-1 {
+		t.Errorf("after: %d loads, %d parts", len(after.Craft.Loads), len(after.Craft.Parts))
+	}
+	if !reflect.DeepEqual(kept, *f) || len(f.Craft.Parts) != parts || len(f.Craft.Loads) != loads {
+		t.Error("the findings themselves were changed")
+	}
+	again, err := f.Rank(RankOptions{Next: -1})
+	if err != nil || !reflect.DeepEqual(again, was) {
+		t.Errorf("ranks otherwise after the what-if (%v)", err)
+	}
+}
+
+func TestWhatIfRefusals(t *testing.T) {
+	f := &Findings{Craft: &survey.Craft{Parts: []survey.Part{{Name: "hatch magnet", AtMM: &r3.Vec{}}}}, Map: &Map{}}
+	if _, _, err := f.WhatIf(Changes{}); !errors.Is(err, ErrNoChange) {
+		t.Errorf("nothing asked for: %v", err)
+	}
+	if _, _, err := (&Findings{Craft: f.Craft}).WhatIf(Changes{Without: []string{"hatch magnet"}}); !errors.Is(err, ErrNoMap) {
+		t.Errorf("no map: %v", err)
+	}
+	for _, c := range []Changes{
+		{Without: []string{"hatch magnt"}},
+		{Moves: []MovePart{{Part: "x"}}},
+		{Turns: []TurnPart{{Part: "x"}}},
+		{AddLeads: []AddLead{{PathMM: []r3.Vec{{}}}}},
+		{AddLeads: []AddLead{{PathMM: []r3.Vec{{}, {X: 1}}, Load: "x"}}},
+	} {
+		if _, _, err := f.WhatIf(c); err == nil {
+			t.Errorf("%+v passes", c)
+		}
+	}
+}
+
+// The three ways of asking an altered field agree.
+func TestAlteredFieldAgreesWithItself(t *testing.T) {
+	d := source.Dipole{AtMM: r3.Vec{Z: 30}, MomentAm2: r3.Vec{X: .1, Z: .05}}
+	a := altered{changes: []change{{
+		field:  d.Field,
+		slopes: func(p r3.Vec) []r3.Vec { return []r3.Vec{d.Field(p), {X: 1, Y: 2}} },
+		cov:    mat.NewSymDense(2, []float64{0.01, 0.002, 0.002, 0.04}),
+	}, {field: (source.Dipole{AtMM: r3.Vec{X: 10}, MomentAm2: r3.Vec{X: 1}}).Field}}}
+	at := []r3.Vec{{X: 40, Y: -10}, {X: 10}, {Y: 80, Z: -20}}
+	mean, cov := a.Predict(at)
+	jm, jc := a.Joint(at)
+	for i, p := range at {
+		m, c := a.At(p)
+		if m != mean[i] || m != jm[i] || c != cov[i] {
+			t.Errorf("place %d: %v %v %v", i, m, mean[i], jm[i])
+		}
+		for r := range 3 {
+			for s := range 3 {
+				if math.Abs(jc.At(3*i+r, 3*i+s)-c[r][s]) > 1e-12 {
+					t.Errorf("place %d: joint covariance %v, alone %v", i, jc.At(3*i+r, 3*i+s), c[r][s])
+				}
+			}
+		}
+	}
+	// By hand: a magnet known to 10 per cent is off by as much of its field.
+	one := altered{changes: []change{{field: d.Field, slopes: func(p r3.Vec) []r3.Vec { return []r3.Vec{d.Field(p)} }, cov: mat.NewSymDense(1, []float64{0.01})}}}
+	m, c := one.At(at[0])
+	if math.Abs(math.Sqrt(c.Trace())-0.1*r3.Norm(m)) > 1e-9 {
+		t.Errorf("%.4f of %.4f uT", math.Sqrt(c.Trace()), r3.Norm(m))
+	}
+}
