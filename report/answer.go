@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"io"
 	"math"
+	"strconv"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -56,18 +57,14 @@ func number(v float64) *float64 {
 // tidy rounds to nine significant digits, so that answers read well and do
 // not depend on the last bit of a processor's arithmetic.
 func tidy(v float64) float64 {
-	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return v
 	}
-	step := math.Pow(10, math.Floor(math.Log10(math.Abs(v)))-8)
-	if step == 0 {
-		return v
+	out, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 9, 64), 64)
+	if err != nil {
+		return v // rounded up beyond the largest number
 	}
-	if step < 1 {
-		inv := math.Round(1 / step)
-		return math.Round(v*inv) / inv
-	}
-	return math.Round(v/step) * step
+	return out
 }
 
 // quantiles are the 0.50 and the one-sided 0.95 quantile of a posterior.

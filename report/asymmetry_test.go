@@ -4,11 +4,15 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"image"
 	"image/png"
+	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -141,31 +145,44 @@ func TestAsymmetryPDF(t *testing.T) {
 func TestAsymmetrySVG(t *testing.T) {
 	tool := lookFor(t, "chromium", "chromium-browser", "google-chrome")
 	kinds := asymmetric(t)
-	if testing.Short() {
-		kinds = map[string]*Picture{"shifting": kinds["shifting"]}
-	}
-	for kind, p := range kinds {
-		t.Run(kind, func(t *testing.T) {
-			checkAsymmetry(t, p, browsed(t, tool, p))
-		})
+	names := slices.Sorted(maps.Keys(kinds))
+	images := browsed(t, tool, names, kinds)
+	for _, kind := range names {
+		t.Run(kind, func(t *testing.T) { checkAsymmetry(t, kinds[kind], images[kind]) })
 	}
 }
 
-// browsed is a picture's SVG as a browser draws it.
-func browsed(t *testing.T, browser string, p *Picture) image.Image {
+// browsed are pictures' SVG as a browser draws them, all in one page, each in
+// a box of its own.
+func browsed(t *testing.T, browser string, names []string, pictures map[string]*Picture) map[string]image.Image {
 	t.Helper()
-	dir := t.TempDir()
-	s, err := p.svg()
-	if err != nil {
-		t.Fatal(err)
+	const width, height = 900, 1100
+	var page strings.Builder
+	page.WriteString(`<!doctype html><meta charset="utf-8"><style>*{margin:0}div{height:1100px;overflow:hidden}svg{display:block;width:100vw;height:auto}</style>`)
+	for _, n := range names {
+		s, err := pictures[n].svg()
+		if err != nil {
+			t.Fatal(err)
+		}
+		page.WriteString("<div>" + s + "</div>")
 	}
-	page := `<!doctype html><meta charset="utf-8"><style>*{margin:0}svg{display:block;width:100vw;height:auto}</style>` + s
+	dir := t.TempDir()
 	file, shot := filepath.Join(dir, "a.html"), filepath.Join(dir, "a.png")
-	write(t, file, []byte(page))
+	write(t, file, []byte(page.String()))
 	run(t, browser, "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
 		"--disable-component-update", "--disable-sync", "--hide-scrollbars", "--user-data-dir="+filepath.Join(dir, "profile"),
-		"--window-size=1200,1600", "--screenshot="+shot, "file://"+file)
-	return decoded(t, read(t, shot))
+		fmt.Sprintf("--window-size=%d,%d", width, height*len(names)), "--screenshot="+shot, "file://"+file)
+	all, ok := decoded(t, read(t, shot)).(interface {
+		SubImage(image.Rectangle) image.Image
+	})
+	if !ok {
+		t.Fatal("the screenshot cannot be cut")
+	}
+	out := map[string]image.Image{}
+	for i, n := range names {
+		out[n] = all.SubImage(image.Rect(0, i*height, width, (i+1)*height))
+	}
+	return out
 }
 
 func lookFor(t *testing.T, names ...string) string {

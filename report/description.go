@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"image/color"
 	"strings"
 
 	"gonum.org/v1/gonum/spatial/r2"
@@ -35,6 +36,7 @@ func Description(c *survey.Craft) *Picture {
 	g.parts(c)
 	g.partNames(c)
 	g.stationNames(all, radius)
+	g.leftOut()
 	return pic
 }
 
@@ -116,15 +118,23 @@ func (g *page) partNames(c *survey.Craft) {
 
 // leadName names a lead somewhere along it, near its middle first.
 func (g *page) leadName(p survey.Part, st style) {
-	for _, share := range []float64{0.5, 0.6, 0.4, 0.7, 0.3, 0.8, 0.2, 0.9} {
-		if g.label(g.along(flats(p.PathMM), share), leadWords(p), st, 4, 7) {
-			return
-		}
+	left := g.labels.left
+	if !g.leadNameAlong(p, st) {
+		left++
 	}
-	g.label(g.along(flats(p.PathMM), 0.5), leadWords(p), st, 16, 30, 48, 64)
+	g.labels.left = left
 }
 
-func withInk(s style, ink interface{ RGBA() (r, g, b, a uint32) }) style {
+func (g *page) leadNameAlong(p survey.Part, st style) bool {
+	for _, share := range []float64{0.5, 0.6, 0.4, 0.7, 0.3, 0.8, 0.2, 0.9} {
+		if g.label(g.along(flats(p.PathMM), share), leadWords(p), st, 4, 7) {
+			return true
+		}
+	}
+	return g.label(g.along(flats(p.PathMM), 0.5), leadWords(p), st, 16, 30, 48, 64)
+}
+
+func withInk(s style, ink color.Color) style {
 	s.ink = ink
 	return s
 }

@@ -14,9 +14,11 @@ import (
 // heat is a quantity over the craft: its logarithm on a lattice whose x is the
 // craft's y and whose y is the craft's x, as on paper.
 type heat struct {
-	value *lattice // natural logarithm of the estimate
-	doubt *lattice // positive where the map cannot be trusted
-	shown []float64
+	value    *lattice  // natural logarithm of the estimate
+	doubt    *lattice  // positive where the map cannot be trusted
+	shown    []float64 // positive values on the craft, sorted
+	doubts   bool      // somewhere on the craft it cannot
+	anywhere bool      // somewhere on the craft the compass can point anywhere
 }
 
 const (
@@ -40,15 +42,23 @@ func newHeat(c *survey.Craft, q quantity) heat {
 		}
 	}
 	estimate, upper := q.at(points)
-	var h heat
+	h := heat{doubt: doubtOf(l, estimate, upper, q)}
 	for k, v := range estimate {
 		p := l.place(k%l.nx, k/l.nx)
-		if v > 0 && c.Body.OutlineMM.Contains(r2.Vec{X: p.Y, Y: p.X}) {
-			h.shown = append(h.shown, v)
+		if !c.Body.OutlineMM.Contains(r2.Vec{X: p.Y, Y: p.X}) {
+			continue
+		}
+		h.doubts = h.doubts || h.doubt.v[k] > 0
+		h.anywhere = h.anywhere || q.most > 0 && v >= q.most
+		if v > 0 {
+			h.shown = append(h.shown, q.capped(v))
 		}
 	}
 	slices.Sort(h.shown)
-	h.value, h.doubt = logarithm(l, estimate, h.shown), doubtOf(l, estimate, upper, q)
+	for k, v := range estimate {
+		estimate[k] = q.capped(v)
+	}
+	h.value = logarithm(l, estimate, h.shown)
 	h.value = h.value.refined(max(1, heatFine/max(l.nx, l.ny)))
 	return h
 }

@@ -100,3 +100,15 @@ func (g *page) label(at vg.Point, name string, st style, reach ...float64) bool 
 	g.pic.note("label %s at %.0f, %.0f", name, middle.X.Points(), middle.Y.Points())
 	return true
 }
+
+// leftOut says how many names found no place.
+func (g *page) leftOut() {
+	n := g.labels.left
+	if n == 0 {
+		return
+	}
+	words := counted(n, "name") + " left out for want of room"
+	at := vg.Point{X: g.frame.region.Min.X + g.frame.region.Size().X*0.45, Y: vg.Points(g.foot + 6)}
+	g.text(at, words, style{size: textSize, ink: grey})
+	g.pic.note("%s", words)
+}

@@ -59,7 +59,7 @@ func (m *mapping) draw() *Picture {
 	m.things()
 	m.names()
 	m.bar()
-	m.notes()
+	m.page.leftOut()
 	return pic
 }
 
@@ -235,11 +235,5 @@ func (m *mapping) names() {
 			name += " " + signed(v)
 		}
 		g.label(g.frame.at(flat(s.Station.At)), name, style{size: size, halo: 1}, m.discRadius(all)+1.2)
-	}
-}
-
-func (m *mapping) notes() {
-	if n := m.page.labels.left; n > 0 {
-		m.page.pic.note("%d labels left out", n)
 	}
 }

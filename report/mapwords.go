@@ -110,6 +110,9 @@ func (m *mapping) keys() []key {
 	}
 	if m.q.at != nil {
 		keys = append(keys, m.doubtKey())
+		if m.heat.anywhere {
+			keys = append(keys, anywhereKey())
+		}
 	}
 	if len(m.c.Keepouts) > 0 {
 		keys = append(keys, keepoutKey("keep-out"))
@@ -129,11 +132,19 @@ func (m *mapping) stationsKey() key {
 }
 
 func (m *mapping) doubtKey() key {
+	rule := fmt.Sprintf("over %g times the value shown and over %s %s", m.q.ratio, short(round1(m.q.doubt)), m.q.unit)
+	if !m.heat.doubts {
+		return key{nil, "nowhere doubtful: the 95 % bound is not " + rule}
+	}
 	return key{func(p *pen, at vg.Point) {
 		box := boxAround(at, 10, 4.5)
 		p.fill(cividis(0.55), box)
 		p.hatched(box, 5, -quarterTurn/2, black)
-	}, fmt.Sprintf("doubtful: the 95 %% bound is over %g times the value shown and over %s %s", m.q.ratio, short(round1(m.q.doubt)), m.q.unit)}
+	}, "doubtful: the 95 % bound is " + rule}
+}
+
+func anywhereKey() key {
+	return key{func(p *pen, at vg.Point) { p.fill(cividis(0), boxAround(at, 10, 4.5)) }, "the darkest: 90 degrees and more, where the compass can point anywhere"}
 }
 
 func (m *mapping) unmeasured() int {

@@ -30,10 +30,24 @@ type quantity struct {
 	doubt       float64 // a bound below this does no harm and is never doubtful
 	ratio       float64 // a bound over this many times the estimate is doubtful
 	assumed     string  // how it was interpolated
+	most        float64 // values from here on are drawn alike; 0: none are
 
 	at      func(sensors []r3.Vec) (estimate, upper []float64) // nil: stations only
 	station func(findings.StationFinding) float64              // NaN: not measured
 	signed  bool                                               // stations show a sign
+}
+
+// rightAngle is the largest heading error short of one that can be anything:
+// beyond it the error is stated as 180 degrees, a step that is none of the
+// field's.
+const rightAngle = 90
+
+// capped is v as it is drawn.
+func (q quantity) capped(v float64) float64 {
+	if q.most > 0 {
+		return min(v, q.most)
+	}
+	return v
 }
 
 // Where a disturbance is as small as twice its standard uncertainty a
@@ -82,7 +96,7 @@ func shifting(f *findings.Findings) (quantity, error) {
 	return quantity{
 		part: PartShifting, title: "shifting heading error", unit: "degrees",
 		legend: "heading error, degrees: worst load, worst heading",
-		limit:  budget, limitWords: "budget " + short(budget) + "°", doubt: budget / 2, ratio: medianRatio,
+		limit:  budget, limitWords: "budget " + short(budget) + "°", doubt: budget / 2, ratio: medianRatio, most: rightAngle,
 		assumed: kernels(f, w.names),
 		at:      w.values,
 		station: func(s findings.StationFinding) float64 {

@@ -1,0 +1,98 @@
+package report
+
+import (
+	"io"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r2"
+)
+
+// A simulated survey from its captures to pictures and sheet: the spots stand
+// where the ranking says, the sheet carries the verdict and stays small.
+func TestSurveyToSheet(t *testing.T) {
+	s, err := sandpiper()
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := Map(s.found, s.ranking, MapOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	keep(t, "sandpiper.png", p)
+	best := s.ranking.Spots[0]
+	at := p.frame.at(r2.Vec{X: best.At.X, Y: best.At.Y})
+	img, err := p.pixels(72)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dark := 0
+	for dx := -5; dx <= 5; dx++ {
+		if r, _, _, _ := img.At(int(at.X)+dx, int(p.height-at.Y)).RGBA(); r < 0x4000 {
+			dark++
+		}
+	}
+	if dark < 5 {
+		t.Errorf("no mark where spot 1 stands, x %.0f y %.0f mm", best.At.X, best.At.Y)
+	}
+	data, err := Sheet(s.found, s.ranking, sheetOptions())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := len(data); n > 1_000_000 {
+		t.Errorf("the sheet has %d bytes", n)
+	}
+	if !strings.Contains(string(data), NewRankAnswer(s.found, s.ranking).Verdict()) {
+		t.Error("the sheet lacks the verdict")
+	}
+}
+
+func benchmarkMap(b *testing.B, f Format) {
+	s, err := sandpiper()
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	n := 0
+	for b.Loop() {
+		p, err := Map(s.found, s.ranking, MapOptions{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		n = len(written(b, p, f))
+	}
+	b.ReportMetric(float64(n)/1000, "kB")
+}
+
+func BenchmarkMapPNG(b *testing.B) { benchmarkMap(b, PNG) }
+func BenchmarkMapSVG(b *testing.B) { benchmarkMap(b, SVG) }
+func BenchmarkMapPDF(b *testing.B) { benchmarkMap(b, PDF) }
+
+func BenchmarkSheet(b *testing.B) {
+	s, err := sandpiper()
+	if err != nil {
+		b.Fatal(err)
+	}
+	n := 0
+	for b.Loop() {
+		data, err := Sheet(s.found, s.ranking, sheetOptions())
+		if err != nil {
+			b.Fatal(err)
+		}
+		n = len(data)
+	}
+	b.ReportMetric(float64(n)/1000, "kB")
+}
+
+func BenchmarkMapText(b *testing.B) {
+	s, err := sandpiper()
+	if err != nil {
+		b.Fatal(err)
+	}
+	a := NewMapAnswer(s.found)
+	for b.Loop() {
+		if err := a.Text(io.Discard); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
