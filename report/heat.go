@@ -42,7 +42,11 @@ func newHeat(c *survey.Craft, q quantity) heat {
 		}
 	}
 	estimate, upper := q.at(points)
-	h := heat{doubt: doubtOf(l, estimate, upper, q)}
+	h := heat{}
+	for k, v := range estimate {
+		estimate[k], upper[k] = q.capped(v), q.capped(upper[k])
+	}
+	h.doubt = doubtOf(l, estimate, upper, q)
 	for k, v := range estimate {
 		p := l.place(k%l.nx, k/l.nx)
 		if !c.Body.OutlineMM.Contains(r2.Vec{X: p.Y, Y: p.X}) {
@@ -51,13 +55,10 @@ func newHeat(c *survey.Craft, q quantity) heat {
 		h.doubts = h.doubts || h.doubt.v[k] > 0
 		h.anywhere = h.anywhere || q.most > 0 && v >= q.most
 		if v > 0 {
-			h.shown = append(h.shown, q.capped(v))
+			h.shown = append(h.shown, v)
 		}
 	}
 	slices.Sort(h.shown)
-	for k, v := range estimate {
-		estimate[k] = q.capped(v)
-	}
 	h.value = logarithm(l, estimate, h.shown)
 	h.value = h.value.refined(max(1, heatFine/max(l.nx, l.ny)))
 	return h

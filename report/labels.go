@@ -108,7 +108,7 @@ func (g *page) leftOut() {
 		return
 	}
 	words := counted(n, "name") + " left out for want of room"
-	at := vg.Point{X: g.frame.region.Min.X + g.frame.region.Size().X*0.45, Y: vg.Points(g.foot + 6)}
+	at := vg.Point{X: g.frame.region.Min.X, Y: g.frame.region.Max.Y - 10}
 	g.text(at, words, style{size: textSize, ink: grey})
 	g.pic.note("%s", words)
 }

@@ -177,6 +177,11 @@ func (m *mapping) things() {
 	g.leads(c)
 	g.cable(c)
 	g.outline(c)
+	if m.q.at == nil { // the discs are larger than a part
+		m.stations()
+		g.parts(c)
+		return
+	}
 	g.parts(c)
 	m.spotMarks()
 	m.stations()
