@@ -21,6 +21,7 @@ type Options struct {
 	MaxIterations int     // Jacobians computed; default 200
 	FTol          float64 // relative reduction of the sum, default 1e-14
 	XTol          float64 // relative size of a step, default 1e-12
+	Polish        int     // undamped steps at the end, for the last digits; default none
 }
 
 // Result is where the search ended.
@@ -169,7 +170,7 @@ func (s *search) accept(ratio, predicted float64, small bool) {
 func (s *search) polish() {
 	before := math.Inf(1)
 	s.lambda = 1e-15
-	for range 20 {
+	for range s.o.Polish {
 		if !s.f(s.x, s.r, s.jac) || !finite(s.jac) {
 			return
 		}

@@ -29,7 +29,7 @@ func agree(got, want float64) float64 {
 func TestCertifiedDigits(t *testing.T) {
 	for _, p := range []problem{misra1a(), danWood(), thurber()} {
 		for i, start := range p.starts {
-			res, err := Minimize(p.residuals, start, len(p.y), Options{})
+			res, err := Minimize(p.residuals, start, len(p.y), Options{Polish: 20})
 			if err != nil || !res.Converged {
 				t.Errorf("%s start %d: converged %v, %v", p.name, i+1, res.Converged, err)
 				continue

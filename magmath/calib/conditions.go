@@ -1,0 +1,260 @@
+package calib
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// Span is a stretch of time in seconds.
+type Span struct{ FromS, ToS float64 }
+
+// LengthS is its duration.
+func (s Span) LengthS() float64 { return s.ToS - s.FromS }
+
+const (
+	screenLimit   = 25  // chi-square with 3 degrees of freedom, p < 2e-5
+	splitGain     = 200 // of the robust cost, in units of the noise's variance
+	smallestStep  = 1.0 // microtesla: a change that matters
+	mostReadings  = 480 // a change is looked for in
+	mostSegments  = 8
+	segmentAtRest = 12 // readings
+)
+
+// jumps says whether an offset that jumps at some moment would explain the
+// residuals much better: a score test at 30 moments.
+//
+// Source: Rao 1948, Proc. Cambridge Phil. Soc. 44, 50; as a test for a change
+// at an unknown moment Andrews 1993, Econometrica 61, 821 (both from memory).
+func (f *fit) jumps(x []r3.Vec, prior []float64) bool {
+	n := len(x)
+	m := f.matrix()
+	all := newScore()
+	var parts []score
+	running := newScore()
+	every := max(n/30, 1)
+	grad := make([]float64, nAll)
+	for i, v := range x {
+		see(m, f.o, v).derivatives(m, f.o, v, f.target, grad)
+		running.add(grad, f.weight[i]*f.resid[i]/f.s, f.s)
+		if (i+1)%every == 0 && i+1 < n {
+			parts = append(parts, running.clone())
+		}
+	}
+	all = running.clone()
+	for j, sd := range prior {
+		all.info.SetSym(3+j, 3+j, all.info.At(3+j, 3+j)+1/(sd*sd))
+	}
+	var c mat.Cholesky
+	if !c.Factorize(all.info) {
+		return false
+	}
+	for _, p := range parts {
+		if p.statistic(&c, all.s) > screenLimit {
+			return true
+		}
+	}
+	return false
+}
+
+// score gathers gradients of the log-likelihood and their information.
+type score struct {
+	s    [nAll]float64
+	info *mat.SymDense
+}
+
+func newScore() score { return score{info: mat.NewSymDense(nAll, nil)} }
+
+func (q *score) clone() score {
+	c := newScore()
+	c.s = q.s
+	c.info.CopySym(q.info)
+	return c
+}
+
+func (q *score) add(grad []float64, psi, s float64) {
+	for a := range nAll {
+		q.s[a] += psi * grad[a] / s
+		for b := a; b < nAll; b++ {
+			q.info.SetSym(a, b, q.info.At(a, b)+grad[a]*grad[b]/(s*s))
+		}
+	}
+}
+
+// statistic is the score test of an offset of its own for these readings,
+// given the information of all and the whole score (which the prior leaves a
+// little off zero).
+func (q *score) statistic(all *mat.Cholesky, whole [nAll]float64) float64 {
+	var left mat.Dense // all^-1 I_q
+	if err := all.SolveTo(&left, q.info); err != nil {
+		return 0
+	}
+	var mean mat.VecDense
+	if err := all.SolveVecTo(&mean, mat.NewVecDense(nAll, whole[:])); err != nil {
+		return 0
+	}
+	v := mat.NewSymDense(3, nil)
+	s := mat.NewVecDense(3, nil)
+	for a := range 3 {
+		d := q.s[a]
+		for k := range nAll {
+			d -= q.info.At(a, k) * mean.AtVec(k)
+		}
+		s.SetVec(a, d)
+		for b := a; b < 3; b++ {
+			sum := q.info.At(a, b)
+			for k := range nAll {
+				sum -= q.info.At(a, k) * left.At(k, b)
+			}
+			v.SetSym(a, b, sum)
+		}
+	}
+	for a := range 3 {
+		v.SetSym(a, a, v.At(a, a)*(1+1e-9)+1e-9)
+	}
+	var c mat.Cholesky
+	var t mat.VecDense
+	if !c.Factorize(v) || c.SolveVecTo(&t, s) != nil {
+		return 0
+	}
+	return mat.Dot(s, &t)
+}
+
+// changes finds where the conditions changed: a stretch is cut where two fits
+// explain it far better than one, again and again. x are vectors near the
+// sphere; the answer are the first readings of the new conditions. No change
+// gives none.
+func changes(x []r3.Vec, base problem, start *fit) []int {
+	every := max((len(x)+mostReadings-1)/mostReadings, 1)
+	var thin []r3.Vec
+	for i := 0; i < len(x); i += every {
+		thin = append(thin, x[i])
+	}
+	c := cutter{x: thin, base: base, start: start}
+	c.base.rounds, c.base.steps = 3, 6
+	c.noise = c.quietNoise()
+	cuts := c.split(0, len(thin), mostSegments)
+	for i := range cuts {
+		cuts[i] *= every
+	}
+	return cuts
+}
+
+type cutter struct {
+	x     []r3.Vec
+	base  problem
+	start *fit
+	noise float64
+}
+
+func (c *cutter) fit(from, to int) *fit {
+	p := c.base
+	p.x = c.x[from:to]
+	// Of a still stretch nothing but its own place is known to begin with.
+	o, _ := startSphere(p.x)
+	best, _ := p.solve(c.start.o, c.start.e)
+	if r3.Norm(r3.Sub(o, c.start.o)) > c.noise {
+		if other, ok := p.solve(o, nil6()); ok && c.cost(other, other.resid) < c.cost(best, best.resid) {
+			best = other
+		}
+	}
+	return best
+}
+
+func nil6() []float64 { return make([]float64, nShapes) }
+
+// cost of residuals at the common noise, prior included.
+func (c *cutter) cost(f *fit, resid []float64) float64 {
+	sum := 0.0
+	for _, r := range resid {
+		sum += c.base.loss.cost(r / c.noise)
+	}
+	for j, sd := range c.base.prior {
+		sum += f.e[j] * f.e[j] / (sd * sd)
+	}
+	return sum
+}
+
+// quietNoise is the noise in the quieter third of a dozen stretches.
+func (c *cutter) quietNoise() float64 {
+	const parts = 12
+	c.noise = c.start.s
+	var s []float64
+	for k := range parts {
+		from, to := k*len(c.x)/parts, (k+1)*len(c.x)/parts
+		if to-from >= segmentAtRest {
+			s = append(s, c.fit(from, to).s)
+		}
+	}
+	if len(s) == 0 {
+		return c.start.s
+	}
+	return max(quantile(s, 0.33), 1e-3*c.base.target)
+}
+
+// split cuts the stretch from..to as long as that gains much.
+func (c *cutter) split(from, to, most int) []int {
+	const grid = 10
+	if to-from < 2*segmentAtRest || most <= 1 {
+		return nil
+	}
+	one := c.fit(from, to)
+	whole := c.cost(one, one.resid)
+	if whole < splitGain {
+		return nil
+	}
+	best, at := 0.0, 0
+	var left, right *fit
+	for g := 1; g < grid; g++ {
+		k := from + g*(to-from)/grid
+		if k-from < segmentAtRest || to-k < segmentAtRest {
+			continue
+		}
+		a, b := c.fit(from, k), c.fit(k, to)
+		if gain := whole - c.cost(a, a.resid) - c.cost(b, b.resid); gain > best {
+			best, at, left, right = gain, k, a, b
+		}
+	}
+	if best < splitGain {
+		return nil
+	}
+	at = c.sharpen(from, to, at, left, right)
+	left, right = c.fit(from, at), c.fit(at, to)
+	if !c.matters(from, at, to, left, right) {
+		return nil
+	}
+	cuts := c.split(from, at, most/2)
+	cuts = append(cuts, at)
+	return append(cuts, c.split(at, to, most/2)...)
+}
+
+// sharpen moves a cut to where the two fits say it is.
+func (c *cutter) sharpen(from, to, at int, left, right *fit) int {
+	sum, best, out := 0.0, math.Inf(1), at
+	for k := from; k < to; k++ {
+		if k >= from+segmentAtRest && k <= to-segmentAtRest && sum < best {
+			best, out = sum, k
+		}
+		sum += c.base.loss.cost(c.off(left, k)/c.noise) - c.base.loss.cost(c.off(right, k)/c.noise)
+	}
+	return out
+}
+
+// off is the residual of one reading under another stretch's fit.
+func (c *cutter) off(f *fit, k int) float64 {
+	return see(f.matrix(), f.o, c.x[k]).residual(f.target)
+}
+
+// matters says that a fit to one side is off by more than the noise and more
+// than a microtesla on the other.
+func (c *cutter) matters(from, at, to int, left, right *fit) bool {
+	var a, b []float64
+	for k := from; k < at; k++ {
+		a = append(a, math.Abs(c.off(right, k)))
+	}
+	for k := at; k < to; k++ {
+		b = append(b, math.Abs(c.off(left, k)))
+	}
+	return max(median(a), median(b)) > max(smallestStep, 3*c.noise)
+}

@@ -1,0 +1,106 @@
+package calib
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// Cells is how many cells of equal area the sphere of directions is divided
+// into: bands of equal width in polar angle, each with as many cells as its
+// area is worth. A cell is about 22 degrees across.
+const Cells = 84
+
+// bands are the numbers of cells from pole to pole; read only.
+var bands = [8]int{3, 9, 14, 16, 16, 14, 9, 3}
+
+// A Coverage counts, cell by cell, the directions that were seen.
+type Coverage struct{ seen [Cells]int }
+
+// Cell is the number of the cell of a direction, 0 .. Cells-1. The length does
+// not matter; the zero vector and NaN count as +z.
+func Cell(u r3.Vec) int {
+	n := r3.Norm(u)
+	if !(n > 0) || math.IsInf(n, 0) {
+		return 0
+	}
+	down := (1 - min(max(u.Z/n, -1), 1)) / 2 // share of the area above u
+	first := 0
+	for b, count := range bands {
+		if down*Cells < float64(first+count) || b == len(bands)-1 {
+			turn := math.Atan2(u.Y, u.X)/(2*math.Pi) + 1
+			return first + int(turn*float64(count))%count
+		}
+		first += count
+	}
+	return 0
+}
+
+// CellDirection is the unit vector to the middle of a cell. It panics if there
+// is no such cell.
+func CellDirection(cell int) r3.Vec {
+	first := 0
+	for _, count := range bands {
+		if cell >= 0 && cell < first+count {
+			z := 1 - 2*(float64(first)+float64(count)/2)/Cells
+			phi := 2 * math.Pi * (float64(cell-first) + 0.5) / float64(count)
+			rho := math.Sqrt(1 - z*z)
+			return r3.Vec{X: rho * math.Cos(phi), Y: rho * math.Sin(phi), Z: z}
+		}
+		first += count
+	}
+	panic("calib: no such cell")
+}
+
+// Add counts a direction.
+func (c *Coverage) Add(u r3.Vec) { c.seen[Cell(u)]++ }
+
+// Seen says whether a cell was entered.
+func (c *Coverage) Seen(cell int) bool { return c.seen[cell] > 0 }
+
+// Fraction of the sphere's area whose cells were entered, 0 to 1.
+func (c *Coverage) Fraction() float64 {
+	n := 0
+	for _, k := range c.seen {
+		if k > 0 {
+			n++
+		}
+	}
+	return float64(n) / Cells
+}
+
+// Gap is the middle of the cell that is farthest from every cell entered; of
+// several the one nearest to now, so that the hand need not turn far. ok is
+// false when every cell was entered. Before anything was seen it is the
+// opposite of now.
+func (c *Coverage) Gap(now r3.Vec) (u r3.Vec, ok bool) {
+	best := -1.0
+	for i := range Cells {
+		if c.seen[i] > 0 {
+			continue
+		}
+		v := CellDirection(i)
+		far := math.Pi
+		for j := range Cells {
+			if c.seen[j] > 0 {
+				far = min(far, angle(v, CellDirection(j)))
+			}
+		}
+		// Half a degree of distance is worth ten of turning.
+		if score := far - angle(v, now)/20; score > best || !ok {
+			best, u, ok = score, v, true
+		}
+	}
+	return u, ok
+}
+
+// angle between two directions in radians; 0 where one has no length.
+func angle(a, b r3.Vec) float64 {
+	n := r3.Norm(a) * r3.Norm(b)
+	if !(n > 0) {
+		return 0
+	}
+	return math.Acos(min(max(r3.Dot(a, b)/n, -1), 1))
+}
+
+func distance(a, b r3.Vec) float64 { return r3.Norm(r3.Sub(a, b)) }

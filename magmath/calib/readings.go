@@ -1,0 +1,101 @@
+package calib
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+)
+
+// readings are the samples that say something new.
+type readings struct {
+	ts        []float64
+	x         []r3.Vec
+	bad       int // not finite
+	repeated  int // the same vector as the one before
+	saturated int // at full scale
+}
+
+// clean drops what is not finite, and a vector that repeats the one before:
+// many boards send faster than their sensor measures.
+func clean(samples []Sample, rangeUT float64) readings {
+	var r readings
+	clipped := clips(samples, rangeUT)
+	for i, s := range samples {
+		switch {
+		case !magmath.FiniteVec(s.B) || math.IsNaN(s.TS) || math.IsInf(s.TS, 0):
+			r.bad++
+		case clipped[i]:
+			r.saturated++
+		case len(r.x) > 0 && s.B == r.x[len(r.x)-1]:
+			r.repeated++
+		default:
+			r.ts, r.x = append(r.ts, s.TS), append(r.x, s.B)
+		}
+	}
+	return r
+}
+
+func (r readings) spanS() float64 {
+	if len(r.ts) == 0 {
+		return 0
+	}
+	return r.ts[len(r.ts)-1] - r.ts[0]
+}
+
+// clips marks the samples at full scale: at 98 % of the stated range, or, on
+// an axis whose extreme value turns up ten times and on one sample in a
+// hundred at least, those at that value where the two per cent of the axis's
+// span next to it hold hardly any while the probe turns. The turning points of a smooth rotation do
+// not look like that: there the neighbours are as crowded.
+func clips(samples []Sample, rangeUT float64) []bool {
+	out := make([]bool, len(samples))
+	for axis := range 3 {
+		low, high := math.Inf(1), math.Inf(-1)
+		for _, s := range samples {
+			if v := component(s.B, axis); magmath.FiniteVec(s.B) {
+				low, high = min(low, v), max(high, v)
+			}
+		}
+		for _, end := range [2]float64{low, high} {
+			stated := rangeUT > 0 && math.Abs(end) >= 0.98*rangeUT
+			if !stated && !stuck(samples, axis, end, high-low) {
+				continue
+			}
+			for i, s := range samples {
+				v := component(s.B, axis)
+				out[i] = out[i] || v == end || rangeUT > 0 && math.Abs(v) >= 0.98*rangeUT
+			}
+		}
+	}
+	return out
+}
+
+func stuck(samples []Sample, axis int, end, span float64) bool {
+	at, beside := 0, 0
+	low, high := math.Inf(1), math.Inf(-1) // of another axis meanwhile
+	for _, s := range samples {
+		d := math.Abs(component(s.B, axis) - end)
+		switch {
+		case d == 0:
+			at++
+			other := component(s.B, (axis+1)%3)
+			low, high = min(low, other), max(high, other)
+		case d <= 0.02*span:
+			beside++
+		}
+	}
+	// A probe that does not move repeats itself without being at full scale.
+	return at >= 10 && at*100 >= len(samples) && at > 4*beside && high-low > 0.1*span && span > 0
+}
+
+func component(v r3.Vec, axis int) float64 {
+	switch axis {
+	case 0:
+		return v.X
+	case 1:
+		return v.Y
+	}
+	return v.Z
+}
