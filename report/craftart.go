@@ -106,7 +106,7 @@ func (g *page) stations(all []survey.Station, radius float64) {
 func (g *page) stationNames(all []survey.Station, radius float64) {
 	size := min(max(g.spacing(all)/3.2, 5), 7.5)
 	for _, s := range all {
-		g.label(g.frame.at(flat(s.At)), s.Name, style{size: size, halo: 1}, radius+1.2)
+		g.label(g.frame.at(flat(s.At)), s.Name, style{size: size, halo: 1}, radius+1.2, radius+5)
 	}
 }
 

@@ -120,7 +120,7 @@ func (g *page) partNames(c *survey.Craft) {
 func (g *page) leadName(p survey.Part, st style) {
 	left := g.labels.left
 	if !g.leadNameAlong(p, st) {
-		left++
+		left = append(left, p.Name)
 	}
 	g.labels.left = left
 }

@@ -10,7 +10,7 @@ import (
 type labels struct {
 	region vg.Rectangle
 	taken  []vg.Rectangle
-	left   int // names for which there was no place
+	left   []string // names for which there was no place
 }
 
 // take claims a box.
@@ -65,7 +65,6 @@ func (l *labels) near(at vg.Point, width, height float64, reach ...float64) (vg.
 			}
 		}
 	}
-	l.left++
 	return vg.Rectangle{}, 0, false
 }
 
@@ -86,7 +85,7 @@ func (g *page) label(at vg.Point, name string, st style, reach ...float64) bool 
 	width, height := g.pen.width(name, st.size, st.bold)+2, st.size*capHeight+3
 	box, gap, ok := g.labels.near(at, width, height, reach...)
 	if !ok {
-		g.pic.note("label left out: %s", name)
+		g.labels.left = append(g.labels.left, name)
 		return false
 	}
 	middle := box.Min.Add(box.Max).Scale(0.5)
@@ -101,14 +100,18 @@ func (g *page) label(at vg.Point, name string, st style, reach ...float64) bool 
 	return true
 }
 
-// leftOut says how many names found no place.
+// leftOut says which names found no place.
 func (g *page) leftOut() {
-	n := g.labels.left
-	if n == 0 {
+	names := g.labels.left
+	if len(names) == 0 {
 		return
 	}
-	words := counted(n, "name") + " left out for want of room"
+	words := "no room for the names of " + listed(names)
+	if len(names) > 5 {
+		words = "no room for " + counted(len(names), "name")
+	}
 	at := vg.Point{X: g.frame.region.Min.X, Y: g.frame.region.Max.Y - 10}
-	g.text(at, words, style{size: textSize, ink: grey})
+	most := float64(g.frame.region.Size().X)/2 - 20
+	g.text(at, g.shortened(words, textSize, false, most), style{size: textSize, ink: grey})
 	g.pic.note("%s", words)
 }

@@ -14,6 +14,9 @@ type contourLine struct {
 	path  []vg.Point
 }
 
+// speck is the length in points of a line too short to be told from dirt.
+const speck = 12
+
 // contours draws the lines at the bar's ticks and, strongest, at the limit:
 // dark on a light edge, so that they show on any colour.
 func (m *mapping) contours() []contourLine {
@@ -24,7 +27,9 @@ func (m *mapping) contours() []contourLine {
 			for i, p := range l {
 				path[i] = m.paper(p)
 			}
-			lines = append(lines, contourLine{words, limit, path})
+			if line := (contourLine{words, limit, path}); line.long() > speck {
+				lines = append(lines, line)
+			}
 		}
 	}
 	for _, v := range m.ramp.ticks {
@@ -60,7 +65,7 @@ func (m *mapping) contourNames(lines []contourLine) {
 			st.size, st.bold = 7.5, true
 		}
 		half := vg.Point{X: vg.Points(m.page.pen.width(l.words, st.size, st.bold)/2 + 1.5), Y: vg.Points(st.size/2 + 0.5)}
-		if l.limit && l.long() < 80 {
+		if l.long() < 45 || l.limit && l.long() < 80 {
 			continue
 		}
 		room := 0.0 // along the line since the last name

@@ -24,7 +24,7 @@ type sheetView struct {
 	Maps          []template.HTML
 	Stations      []stationView
 	Conditions    conditionsView
-	Runs          []runView
+	Runs          runsView
 	LeftOut       []leftOutView
 	Methods       []string
 	Stamp         stampView
@@ -41,7 +41,7 @@ func Sheet(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) ([]
 	view := sheetView{
 		Craft: named(f.Craft.Name), Survey: f.Date, Style: template.CSS(sheetCSS),
 		Verdict: verdictOf(f, ranking), Spots: spotsOf(f, ranking), Maps: maps,
-		Stations: stationViews(f), Conditions: conditionsOf(f), Runs: runViews(f),
+		Stations: stationViews(f), Conditions: conditionsOf(f), Runs: runsOf(f),
 		LeftOut: leftOutOf(f, o.Problems), Methods: methods(f), Stamp: stampOf(f, o),
 	}
 	t, err := template.New("sheet").Parse(sheetTemplate)

@@ -88,6 +88,36 @@ type runView struct {
 	How            string
 }
 
+// runsView are the runs and what was confirmed before them.
+type runsView struct {
+	Rows      []runView
+	Confirmed []string
+}
+
+func runsOf(f *findings.Findings) runsView {
+	v := runsView{Rows: runViews(f)}
+	before := map[string][]string{} // runs by what was confirmed
+	var order []string
+	for _, r := range f.Runs {
+		if len(r.Header.Confirmed) == 0 {
+			continue
+		}
+		items := make([]string, len(r.Header.Confirmed))
+		for i, c := range r.Header.Confirmed {
+			items[i] = strings.TrimRight(c, ". ")
+		}
+		words := strings.Join(items, "; ")
+		if before[words] == nil {
+			order = append(order, words)
+		}
+		before[words] = append(before[words], fmt.Sprint(r.Header.Run))
+	}
+	for _, words := range order {
+		v.Confirmed = append(v.Confirmed, fmt.Sprintf("Confirmed before run %s: %s.", listed(before[words]), words))
+	}
+	return v
+}
+
 func runViews(f *findings.Findings) []runView {
 	var out []runView
 	for _, r := range f.Runs {
@@ -118,7 +148,7 @@ func howWords(h survey.Header) string {
 	add(h.Calibration != "", "calibration "+h.Calibration)
 	add(h.Calibration == "", "not calibrated")
 	add(len(h.Fitted) > 0, "fitted: "+listed(h.Fitted))
-	add(len(h.Confirmed) > 0, "confirmed: "+listed(h.Confirmed))
+	add(len(h.Confirmed) > 0, counted(len(h.Confirmed), "caution")+" confirmed, see below")
 	return strings.Join(words, "; ")
 }
 

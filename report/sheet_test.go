@@ -34,6 +34,7 @@ func sheetOf(t *testing.T) string {
 		{Kind: survey.NoteSkipped, Station: "D1", Text: "<b>out of reach</b>"},
 		{Kind: survey.NoteText, Text: "windows shut"},
 	}
+	f.Runs[0].Header.Confirmed = []string{"the craft is tied down.", "propellers are off."}
 	f.Loads = []findings.LoadFinding{{Name: "motor", Measured: true, CurrentA: 6.7, Factor: 1.5, Pulsed: true, Stations: 15}, {Name: "rudder"}}
 	data, err := Sheet(f, r, sheetOptions())
 	if err != nil {
@@ -50,6 +51,7 @@ func TestSheetSaysWhatItMust(t *testing.T) {
 		"set down askew", "the probe moved", "&lt;b&gt;out of reach&lt;/b&gt;", "this is no file of ours",
 		strings.Repeat("ab", 32), "quietmount record .", "2026-06-02 09:30:00 +01:00", "quietmount 0.1",
 		"no substitute for certified compass adjustment", "satellite reception", "propellers off",
+		"Confirmed before run 1: the craft is tied down; propellers are off.", "2 cautions confirmed",
 		"6.7 A", "pulsed with the probe at rest", "scaled up by 1.50", "not measured",
 		"@page { size: A4", "prefers-color-scheme: dark",
 	} {

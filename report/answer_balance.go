@@ -1,0 +1,126 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"math"
+
+
+	"quietmount/survey/findings"
+)
+
+// BalanceAnswer is the answer of `balance`.
+type BalanceAnswer struct {
+	Craft       string      `json:"craft"`
+	CGX         float64     `json:"cg_x_mm"`
+	CGY         float64     `json:"cg_y_mm"`
+	Mass        float64     `json:"mass_g"`
+	MomentX     float64     `json:"moment_x_g_mm"`
+	MomentY     float64     `json:"moment_y_g_mm"`
+	RangeX      [2]*float64 `json:"allowed_cg_x_mm"` // null: no limit
+	RangeY      [2]*float64 `json:"allowed_cg_y_mm"`
+	Module      *vec        `json:"module_at_mm"` // null: not counted
+	BareX       float64     `json:"cg_x_without_module_mm"`
+	BareY       float64     `json:"cg_y_without_module_mm"`
+	Battery     *string     `json:"battery"`
+	BatteryMove *float64    `json:"battery_move_mm"` // null: no part can slide
+	Restored    bool        `json:"restored_by_move"`
+	Short       float64     `json:"slide_short_by_mm"`
+	AfterX      float64     `json:"cg_x_after_move_mm"`
+	AfterY      float64     `json:"cg_y_after_move_mm"`
+	Ballast     *float64    `json:"ballast_g"`
+	BallastAt   *[2]float64 `json:"ballast_at_mm"`
+	OK          bool        `json:"ok"`
+	Warnings    []string    `json:"warnings"`
+
+	slide [2]float64
+}
+
+// NewBalanceAnswer carries a balance into the contract's form.
+func NewBalanceAnswer(craft string, b *findings.BalanceFinding) BalanceAnswer {
+	r := b.Remedy
+	a := BalanceAnswer{
+		Craft: craft,
+		CGX:   tidy(b.Centre.AtMM.X), CGY: tidy(b.Centre.AtMM.Y), Mass: tidy(b.Centre.MassG),
+		MomentX: tidy(b.Centre.MomentGMM.X), MomentY: tidy(b.Centre.MomentGMM.Y),
+		RangeX: [2]*float64{number(b.Limits.X.Low), number(b.Limits.X.High)},
+		RangeY: [2]*float64{number(b.Limits.Y.Low), number(b.Limits.Y.High)},
+		Module: vecPointer(b.ModuleMM), BareX: tidy(b.Bare.AtMM.X), BareY: tidy(b.Bare.AtMM.Y),
+		Battery: textOrNil(b.Battery), Restored: r.Restored, Short: tidy(r.ShortMM),
+		AfterX: tidy(r.CGAfterMM.X), AfterY: tidy(r.CGAfterMM.Y), Ballast: number(r.BallastG),
+		OK: b.OK, Warnings: append([]string{}, b.Notes...), slide: b.SlideMM,
+	}
+	if b.OK || b.Battery != "" {
+		a.BatteryMove = number(r.MoveMM)
+	}
+	if a.Ballast != nil {
+		a.BallastAt = &[2]float64{tidy(r.BallastAtMM.X), tidy(r.BallastAtMM.Y)}
+	}
+	return a
+}
+
+// Text says the same in words.
+func (a BalanceAnswer) Text(w io.Writer) error {
+	p := &printer{w: w}
+	with := "without the module"
+	if a.Module != nil {
+		with = fmt.Sprintf("with the module at x %.0f, y %.0f mm", a.Module[0], a.Module[1])
+	}
+	p.sentence(fmt.Sprintf("%s, %s: %.0f g, centre of gravity at x %.1f, y %.1f mm.", named(a.Craft), with, a.Mass, a.CGX, a.CGY))
+	if a.Module != nil {
+		p.sentence(fmt.Sprintf("The module moves it by %s and %s.", along(a.CGX-a.BareX, "forward", "back"), along(a.CGY-a.BareY, "right", "left")))
+	}
+	p.sentence("Allowed: " + rangeWords("x", a.RangeX) + ", " + rangeWords("y", a.RangeY) + ".")
+	if a.OK {
+		p.sentence("It is in balance.")
+	} else {
+		a.remedy(p)
+	}
+	for _, s := range a.Warnings {
+		p.sentence("Caution: " + s)
+	}
+	return p.err
+}
+
+func (a BalanceAnswer) remedy(p *printer) {
+	p.sentence("It is out of balance.")
+	switch {
+	case a.Battery == nil:
+		p.sentence("No part is described that can slide (slide_mm).")
+	case math.Abs(*a.BatteryMove) < 0.05:
+		p.sentence(fmt.Sprintf("Sliding the %s does not help.", *a.Battery))
+	default:
+		p.sentence(fmt.Sprintf("Move the %s %s: the centre comes to x %.1f, y %.1f mm.", *a.Battery, along(*a.BatteryMove, "forward", "back"), a.AfterX, a.AfterY))
+	}
+	if a.Restored {
+		p.sentence("That restores it.")
+		return
+	}
+	if a.Short > 0.05 {
+		p.sentence(fmt.Sprintf("Its slide of %s to %s mm is %.0f mm too short for the rest.", short(a.slide[0]), short(a.slide[1]), a.Short))
+	}
+	if a.Ballast != nil {
+		p.sentence(fmt.Sprintf("Then %.0f g of ballast at x %.0f, y %.0f mm restores it.", math.Ceil(*a.Ballast), a.BallastAt[0], a.BallastAt[1]))
+	}
+}
+
+// along is a distance with the word for its direction.
+func along(v float64, plus, minus string) string {
+	if v < 0 {
+		plus = minus
+	}
+	return fmt.Sprintf("%.1f mm %s", math.Abs(v), plus)
+}
+
+func rangeWords(axis string, r [2]*float64) string {
+	switch {
+	case r[0] == nil && r[1] == nil:
+		return axis + " anywhere"
+	case r[0] == nil:
+		return fmt.Sprintf("%s up to %s mm", axis, short(*r[1]))
+	case r[1] == nil:
+		return fmt.Sprintf("%s from %s mm", axis, short(*r[0]))
+	}
+	return fmt.Sprintf("%s %s to %s mm", axis, short(*r[0]), short(*r[1]))
+}
+

@@ -1,0 +1,181 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"quietmount/magmath/source"
+	"quietmount/survey"
+)
+
+// Text prints a table of the sources and says in words what each is.
+func (a SourcesAnswer) Text(w io.Writer) error {
+	p := &printer{w: w}
+	p.sentence(fmt.Sprintf("%s, %s: what the disturbances point to.", named(a.Craft), a.Date))
+	p.line("")
+	t := a.table()
+	if len(t.rows) > 0 {
+		for _, l := range t.lines() {
+			p.line("%s", l)
+		}
+		p.line("")
+	}
+	for i, s := range a.States {
+		a.sayState(p, i, s)
+	}
+	if len(a.Sources) > 0 {
+		p.sentence("Keep-away distances are for the worst orientation: under the builder's limit (steady limit for magnets, heading budget for loads), and under the published 94 nT of a standard and 314 nT of a reduced compass-safe distance.")
+	}
+	for _, s := range a.Warnings {
+		p.sentence("Caution: " + s)
+	}
+	return p.err
+}
+
+func (a SourcesAnswer) table() table {
+	t := table{head: [][]string{
+		{"", "", "", "", "", "", "", "keep", "away", "mm"},
+		{"source", "share", "x", "y", "z", "+-", "strength", "limit", "94 nT", "314 nT"},
+		{"", "%", "mm", "mm", "mm", "mm", "", "", "", ""},
+	}}
+	for _, s := range a.States {
+		first := true
+		for _, c := range a.Sources {
+			if c.State != s.State {
+				continue
+			}
+			if first {
+				t.rows = append(t.rows, []string{aside, stateWords(s.State) + ":"})
+				first = false
+			}
+			t.rows = append(t.rows, c.row())
+		}
+	}
+	return t
+}
+
+func (s sourceAnswer) row() []string {
+	name, strength, off := "unnamed", "", ""
+	if s.Part != nil {
+		name = *s.Part
+	}
+	switch {
+	case s.Moment != nil:
+		strength = fmt.Sprintf("%.3g A m2", s.size())
+		off = fmt.Sprintf("%.0f", math.Sqrt((s.AtSD[0]*s.AtSD[0]+s.AtSD[1]*s.AtSD[1]+s.AtSD[2]*s.AtSD[2])/3))
+	case s.Current != nil:
+		strength, off = fmt.Sprintf("%.3g A", *s.Current), "-"
+	}
+	return []string{name, fmt.Sprintf("%.0f", 100*s.Share), fmt.Sprintf("%.0f", s.At[0]), fmt.Sprintf("%.0f", s.At[1]), fmt.Sprintf("%.0f", s.At[2]),
+		off, strength, whole(s.Safe.Budget), whole(s.Safe.Standard), whole(s.Safe.Reduced)}
+}
+
+// size is that of the moment.
+func (s sourceAnswer) size() float64 {
+	if s.Moment == nil {
+		return math.NaN()
+	}
+	return math.Sqrt(s.Moment[0]*s.Moment[0] + s.Moment[1]*s.Moment[1] + s.Moment[2]*s.Moment[2])
+}
+
+func stateWords(state string) string {
+	if state == survey.StateUnpowered {
+		return "the steady part"
+	}
+	return fmt.Sprintf("the load %q", state)
+}
+
+// sayState says in words what explains a state.
+func (a SourcesAnswer) sayState(p *printer, i int, s statesAnswer) {
+	what := stateWords(s.State)
+	if s.Quiet {
+		p.sentence(upper(what) + fmt.Sprintf(": nothing beyond the noise of %s; there is nothing to explain.", counted(s.Stations, "station")))
+	}
+	n := 0
+	for _, c := range a.Sources {
+		if c.State != s.State {
+			continue
+		}
+		n++
+		p.sentence(c.words(n, what))
+	}
+	if n == 0 && !s.Quiet {
+		p.sentence(upper(what) + ": no source was found that explains it.")
+	}
+	for _, c := range a.Nothing {
+		if c.State == s.State {
+			p.sentence(fmt.Sprintf("The %s explains nothing of it (p = %.2g).", c.Part, c.P))
+		}
+	}
+	for _, pair := range s.Alike {
+		p.sentence(fmt.Sprintf("%s and %s cannot be told apart from these stations: only what they do together is known.", upper(a.title(pair[0])), a.title(pair[1])))
+	}
+	if !s.Quiet {
+		p.sentence(fmt.Sprintf("Of %s %.0f %% is left unexplained.", what, 100*s.Unexplained))
+	}
+	if i < len(a.States)-1 {
+		p.line("")
+	}
+}
+
+func (a SourcesAnswer) title(i int) string {
+	if i < 0 || i >= len(a.Sources) {
+		return "a source"
+	}
+	if c := a.Sources[i]; c.Part != nil {
+		return "the " + *c.Part
+	}
+	return "the unnamed source " + a.Sources[i].Where
+}
+
+// words tell a source to a builder.
+func (s sourceAnswer) words(n int, what string) string {
+	share := fmt.Sprintf("%.0f %% of %s", 100*s.Share, what)
+	if n > 1 {
+		share = fmt.Sprintf("%.0f %%", 100*s.Share)
+	}
+	if s.Part != nil {
+		out := fmt.Sprintf("The %s explains %s", *s.Part, share)
+		switch {
+		case s.Current != nil && s.Gap != nil:
+			out += fmt.Sprintf(": a pair of %.3g A, %.1f mm apart", *s.Current, *s.Gap)
+		case s.Current != nil:
+			out += fmt.Sprintf(": a circuit of %.3g A", *s.Current)
+		case s.Stray != nil && *s.Stray > hereMM:
+			out += fmt.Sprintf("; its field comes from %.0f mm off its stated place", *s.Stray)
+		}
+		return out + "."
+	}
+	order := []string{"An", "A second", "A third", "A fourth", "A fifth"}
+	lead := "Another"
+	if n <= len(order) {
+		lead = order[n-1]
+	}
+	if n > 1 && n <= len(order) {
+		lead += ","
+	}
+	out := fmt.Sprintf("%s unnamed source sits %s and explains %s", lead, s.Where, share)
+	if s.Probably != nil {
+		out += fmt.Sprintf("; probably the %s itself", *s.Probably)
+	}
+	return out + fmt.Sprintf(" (as strong as a cube of N42 of %.1f mm).", cubeMM(s.size()))
+}
+
+// cubeMM is the edge of a cube of neodymium magnet of a moment.
+func cubeMM(momentAm2 float64) float64 {
+	br, _, err := source.Grade("N42")
+	if err != nil {
+		return math.NaN()
+	}
+	return math.Cbrt(momentAm2 / source.Moment(br, 1))
+}
+
+// upper makes the first letter a capital.
+func upper(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
