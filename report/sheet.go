@@ -42,7 +42,7 @@ func Sheet(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) ([]
 		Craft: named(f.Craft.Name), Survey: f.Date, Style: template.CSS(sheetCSS),
 		Verdict: verdictOf(f, ranking), Spots: spotsOf(f, ranking), Maps: maps,
 		Stations: stationViews(f), Conditions: conditionsOf(f), Runs: runsOf(f),
-		LeftOut: leftOutOf(f, o.Problems), Methods: methods(f), Stamp: stampOf(f, o),
+		LeftOut: leftOutViews(f, o.Problems), Methods: methods(f), Stamp: stampOf(f, o),
 	}
 	t, err := template.New("sheet").Parse(sheetTemplate)
 	if err != nil {

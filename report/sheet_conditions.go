@@ -154,8 +154,8 @@ func howWords(h survey.Header) string {
 
 type leftOutView struct{ Where, What, Why string }
 
-// leftOutOf lists what the findings do not rest on, and why.
-func leftOutOf(f *findings.Findings, problems []survey.Problem) []leftOutView {
+// leftOutViews lists what the findings do not rest on, and why.
+func leftOutViews(f *findings.Findings, problems []survey.Problem) []leftOutView {
 	var out []leftOutView
 	for _, r := range f.Runs {
 		where := func(station string) string {
