@@ -5,7 +5,6 @@ import (
 	"io"
 	"math"
 
-
 	"quietmount/survey/findings"
 )
 
@@ -123,4 +122,3 @@ func rangeWords(axis string, r [2]*float64) string {
 	}
 	return fmt.Sprintf("%s %s to %s mm", axis, short(*r[0]), short(*r[1]))
 }
-

@@ -9,18 +9,24 @@ import (
 
 // WhatIfAnswer is the answer of `whatif`.
 type WhatIfAnswer struct {
-	Change []string   `json:"change"` // what was tried, in words
-	Notes  []string   `json:"notes"`
-	Before RankAnswer `json:"before"`
-	After  RankAnswer `json:"after"`
+	Change []string `json:"change"` // what was tried, in words
+	Notes  []string `json:"notes"`
+	// OldBest is the first spot of before as it would be after.
+	OldBest *spotAnswer `json:"old_best_after"`
+	Before  RankAnswer  `json:"before"`
+	After   RankAnswer  `json:"after"`
 }
 
 // NewWhatIfAnswer puts two rankings side by side.
 func NewWhatIfAnswer(change, notes []string, before, after *findings.Findings, was, now *findings.Ranking) WhatIfAnswer {
-	return WhatIfAnswer{
+	a := WhatIfAnswer{
 		Change: append([]string{}, change...), Notes: append([]string{}, notes...),
 		Before: NewRankAnswer(before, was), After: NewRankAnswer(after, now),
 	}
+	if len(was.Spots) > 0 {
+		a.OldBest = new(spotAnswerOf(after.Suffered(was.Spots[0])))
+	}
+	return a
 }
 
 // sideBySide is how many spots of each ranking are shown.
@@ -48,6 +54,9 @@ func (a WhatIfAnswer) Text(w io.Writer) error {
 	}
 	p.sentence("Before: " + a.Before.Verdict())
 	p.sentence("After: " + a.After.Verdict())
+	if o := a.OldBest; o != nil && o.Shifting != nil {
+		p.sentence(fmt.Sprintf("The old spot 1 would then have up to %s degrees of shifting error, and up to %s uT of steady disturbance.", degrees(o.Shifting.Upper95), microteslaOf(o.SteadyUT)[1]))
+	}
 	for _, n := range a.Notes {
 		p.sentence("Note: " + n)
 	}

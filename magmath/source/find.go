@@ -33,7 +33,7 @@ type Fitted struct {
 	Name string // of the part; empty: found without a name
 
 	AtMM      r3.Vec       // of a dipole; of a lead the middle of its path
-	AtCov     magmath.Mat3 // mm^2; of a lead zero: its path is as stated
+	AtCov     magmath.Mat3 // mm^2; of a lead what is assumed of any stated place
 	FromMM    r3.Vec       // where the part was said to be
 	MomentAm2 r3.Vec       // of a dipole
 	MomentCov magmath.Mat3
@@ -267,6 +267,7 @@ func (c *Fitted) lead() {
 	c.PathMM = c.e.pathMM
 	c.AtMM = middleOf(c.PathMM)
 	c.FromMM = c.AtMM
+	c.AtCov = magmath.Diagonal(placeSD*placeSD, placeSD*placeSD, placeSD*placeSD)
 	c.PairAmm = [2]float64{c.x[0], c.x[1]}
 	size := math.Hypot(c.x[0], c.x[1])
 	switch {

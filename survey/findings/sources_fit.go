@@ -23,6 +23,7 @@ type SourceFinding struct {
 	Probably string  // the part, not marked as magnetic, at whose place an unnamed source lies
 	Nearest  Nearest // of the described parts
 	StrayMM  float64 // how far a named magnet was found from its stated place
+	GapMM    float64 // of a lead: as stated, else as told by the field; NaN where the return runs elsewhere
 
 	// Compass-safe distances in the worst orientation, mm, and the field that
 	// the first stands for: the builder's steady limit for what stays, H sin
@@ -185,7 +186,7 @@ func (f *Findings) sourceFinding(state string, c source.Fitted) SourceFinding {
 	if state == survey.StateUnpowered {
 		s.BudgetUT = f.SteadyBudgetUT()
 	} else if l, ok := f.Craft.LoadByName(state); ok && l.Kind == survey.LoadCurrent {
-		s.widen()
+		f.current(&s, l)
 	}
 	s.SafeBudgetMM = c.SafeDistance(s.BudgetUT)
 	s.SafeStandardMM = c.SafeDistance(source.StandardLimitUT)
@@ -199,11 +200,23 @@ func (f *Findings) sourceFinding(state string, c source.Fitted) SourceFinding {
 	return s
 }
 
-// widen adds the uncertainty of the load's current to the strengths, all of
-// which it scales alike.
-func (s *SourceFinding) widen() {
-	s.CurrentSD = math.Hypot(s.CurrentSD, currentSD*s.CurrentA)
+// current settles what of a lead's current times gap is current, and adds the
+// uncertainty of the measured current, which scales all strengths alike.
+func (f *Findings) current(s *SourceFinding, l survey.Load) {
 	s.MomentCov = s.MomentCov.Add(outerScaled(s.MomentAm2, currentSD*currentSD))
+	if s.Kind != source.KindLead {
+		return
+	}
+	i := slices.IndexFunc(f.Craft.Parts, func(p survey.Part) bool { return p.Name == s.Name })
+	s.GapMM = math.NaN()
+	if i >= 0 && len(f.Craft.Parts[i].ReturnPathMM) == 0 {
+		s.GapMM = f.Craft.Parts[i].GapMM
+	}
+	if math.IsNaN(s.CurrentA) {
+		s.CurrentA, s.CurrentSD = l.MaxCurrentA, 0
+		s.GapMM = math.Hypot(s.PairAmm[0], s.PairAmm[1]) / l.MaxCurrentA
+	}
+	s.CurrentSD = math.Hypot(s.CurrentSD, currentSD*s.CurrentA)
 }
 
 // nearestPart is the described part, other than the one named, nearest to a

@@ -6,10 +6,13 @@ import (
 	stdmaps "maps"
 	"math"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/siting"
 	"quietmount/magmath/source"
 	"quietmount/survey"
 )
@@ -116,7 +119,10 @@ func (w *whatIf) part(name string) (int, error) {
 		}
 		names = append(names, p.Name)
 	}
-	err := fmt.Errorf("the craft file has no part %q", name)
+	err := fmt.Errorf("the craft file has no part %q; it has: %s", name, strings.Join(names, ", "))
+	if len(names) == 0 {
+		err = fmt.Errorf("the craft file has no part %q: it has none", name)
+	}
 	if near := survey.Nearest(name, names); near != "" {
 		err = fmt.Errorf("the craft file has no part %q; did you mean %q?", name, near)
 	}
@@ -360,4 +366,19 @@ func (w *whatIf) apply() {
 			m.Combinations = append(m.Combinations, set)
 		}
 	}
+}
+
+// Suffered is what a module at a ranked spot would suffer by these findings:
+// the old best spot after a change, say. Its rank, tolerance and cable are as
+// they were.
+func (f *Findings) Suffered(at Spot) Spot {
+	s := newScorer(f)
+	o := s.of([]siting.Place{{At: r2.Vec{X: at.At.X, Y: at.At.Y}, HeightMM: at.HeightMM}})[0]
+	at.Shifting, at.Steady, at.SteadyUT = o.shifting, o.steady, o.steadyUT
+	at.WithinBudget, at.WithinSteady = o.budgetOK || !s.byShifting(), o.steadyOK
+	at.WorstCombination = nil
+	for _, k := range o.combo {
+		at.WorstCombination = append(at.WorstCombination, s.w.names[k])
+	}
+	return at
 }

@@ -134,6 +134,14 @@ func TestWhatIfRanks(t *testing.T) {
 	if d := r3.Norm(r3.Sub(now.Spots[0].At, best)); d < 50 {
 		t.Errorf("the best spot moved by only %.0f mm from the magnet", d)
 	}
+	old, same := after.Suffered(was.Spots[0]), f.Suffered(was.Spots[0])
+	if !reflect.DeepEqual(same, was.Spots[0]) {
+		t.Errorf("without a change the best spot suffers %+v, ranked %+v", same, was.Spots[0])
+	}
+	// 0.3 A m2 at some 16 mm under the sensor: 2e8 x 0.3 / 16^3 = 14.6 mT.
+	if old.SteadyUT.Estimate < 5000 || old.WithinSteady {
+		t.Errorf("over a strong magnet only %.0f uT", old.SteadyUT.Estimate)
+	}
 	if len(after.Craft.Loads) != loads+1 || len(after.Craft.Parts) != parts-1 {
 		t.Errorf("after: %d loads, %d parts", len(after.Craft.Loads), len(after.Craft.Parts))
 	}

@@ -1,0 +1,109 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+
+	"github.com/urfave/cli/v2"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+func balanceCommand(sh shell) *cli.Command {
+	return &cli.Command{
+		Name:      "balance",
+		Category:  groupAnswer,
+		Usage:     "centre of gravity with the module at a spot, and what restores it",
+		ArgsUsage: "[DIR]",
+		Description: "Adds up the masses of the craft file and the module, at the spot given or else at the best of\n" +
+			"the ranking; before there is one, without the module. Exit status 3: out of balance.",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "spot", Usage: "the module's foot stands at `X,Y,Z`, mm"},
+			&cli.IntFlag{Name: "rank", Usage: "the module stands at spot `N` of the ranking"},
+			runsFlag(),
+			jsonFlag(),
+		},
+		Action: func(c *cli.Context) error { return balance(c, sh) },
+	}
+}
+
+func balance(c *cli.Context, sh shell) error {
+	dir, err := folder(c)
+	if err != nil {
+		return err
+	}
+	if c.IsSet("spot") && c.IsSet("rank") {
+		return wrong("leave one of them out", "balance takes a place either from --spot or from --rank")
+	}
+	craft, err := survey.LoadCraft(dir)
+	if err != nil {
+		return err
+	}
+	if _, err := findings.BalanceOf(craft, nil); err != nil {
+		return withHint(err, "write mass_g for each [[part]] of the craft file, with at_mm, and mass_g under [module]")
+	}
+	at, note, err := modulePlace(c, dir, sh)
+	if err != nil {
+		return err
+	}
+	b, err := findings.BalanceOf(craft, at)
+	if err != nil {
+		return err
+	}
+	if note != "" {
+		b.Notes = append(b.Notes, note)
+	}
+	answer := report.NewBalanceAnswer(craft.Name, b)
+	if c.Bool("json") {
+		err = report.WriteJSON(sh.Out, answer)
+	} else {
+		err = answer.Text(sh.Out)
+	}
+	if err == nil && !b.OK {
+		return errNo
+	}
+	return err
+}
+
+// modulePlace is where the module stands: as the line says, else the best spot
+// of the ranking; nil, with a note, where there is none yet.
+func modulePlace(c *cli.Context, dir string, sh shell) (*r3.Vec, string, error) {
+	if c.IsSet("spot") {
+		at, err := placeFlag("spot", c.String("spot"))
+		return &at, "", err
+	}
+	n := 1
+	if c.IsSet("rank") {
+		if n = c.Int("rank"); n < 1 {
+			return nil, "", wrong("spots count from 1", "--rank %d", n)
+		}
+	}
+	at, err := rankedPlace(dir, c.String("runs"), n, sh)
+	if err == nil || c.IsSet("rank") {
+		return at, "", err
+	}
+	if errors.Is(err, findings.ErrNoRuns) || errors.Is(err, findings.ErrNoMap) || errors.Is(err, findings.ErrNothing) || errors.Is(err, errNoSpot) {
+		return nil, "The module is not counted: there is no ranked spot yet. Name a place with --spot X,Y,Z.", nil
+	}
+	return nil, "", err
+}
+
+var errNoSpot = errors.New("the ranking has no such spot")
+
+func rankedPlace(dir, runs string, n int, sh shell) (*r3.Vec, error) {
+	found, err := evaluateFolder(dir, runs, sh)
+	if err != nil {
+		return nil, err
+	}
+	ranking, err := found.Rank(findings.RankOptions{Most: max(10, n), Next: -1})
+	if err != nil {
+		return nil, err
+	}
+	if n > len(ranking.Spots) {
+		return nil, withHint(fmt.Errorf("%w: spot %d of %d", errNoSpot, n, len(ranking.Spots)), "name a place with --spot X,Y,Z")
+	}
+	return &ranking.Spots[n-1].At, nil
+}

@@ -1,0 +1,37 @@
+package main
+
+import (
+	"github.com/urfave/cli/v2"
+
+	"quietmount/report"
+)
+
+func sourcesCommand(sh shell) *cli.Command {
+	return &cli.Command{
+		Name:      "sources",
+		Category:  groupAnswer,
+		Usage:     "which magnets and leads cause it, how strong they are, how far away is far enough",
+		ArgsUsage: "[DIR]",
+		Description: "Fits small magnets and the described leads to what the stations saw, for the steady part and\n" +
+			"for each load. Parts that the craft file marks as magnetic, and leads with a path, are tried\n" +
+			"first at their places. Distances are for the worst orientation.",
+		Flags:  []cli.Flag{runsFlag(), jsonFlag()},
+		Action: func(c *cli.Context) error { return sources(c, sh) },
+	}
+}
+
+func sources(c *cli.Context, sh shell) error {
+	found, err := evaluate(c, sh)
+	if err != nil {
+		return err
+	}
+	all, err := found.Sources()
+	if err != nil {
+		return withHint(err, "survey background and unpowered, or pulse a load, then ask again")
+	}
+	answer := report.NewSourcesAnswer(found, all)
+	if c.Bool("json") {
+		return report.WriteJSON(sh.Out, answer)
+	}
+	return answer.Text(sh.Out)
+}

@@ -1,0 +1,222 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/source"
+	"quietmount/report"
+	"quietmount/survey/findings"
+)
+
+func whatifCommand(sh shell) *cli.Command {
+	return &cli.Command{
+		Name:      "whatif",
+		Category:  groupAnswer,
+		Usage:     "the ranking as it would be with a magnet or lead added, moved, turned or taken away",
+		ArgsUsage: "[DIR]",
+		Description: "Adds the field of the change to the map and ranks again, beside the ranking as it is. Several\n" +
+			"changes count together. Nothing on disk is changed. Exit status 3: with the change no spot is\n" +
+			"within the budget, where one was before.",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "add-magnet", Usage: "add a disc magnet `D,H,GRADE`: diameter and thickness in mm, e.g. 10,2,N52; with --at"},
+			&cli.StringFlag{Name: "at", Usage: "place `X,Y,Z` of its middle, mm"},
+			&cli.StringFlag{Name: "along", Usage: "direction its north pole faces: `AXIS` x, y or z, -x for the other way (default: z; for --turn wanted)"},
+			&cli.StringFlag{Name: "add-lead", Usage: "add a lead along `X,Y,Z:X,Y,Z` (more places may follow); with --current-a"},
+			&cli.Float64Flag{Name: "current-a", Usage: "its largest current in amperes"},
+			&cli.Float64Flag{Name: "gap-mm", Value: 3, Usage: "between its two conductors, side by side at one height; 0: twisted"},
+			&cli.StringFlag{Name: "load", Usage: "`LOAD` of the craft file whose current it carries; default: its own, on together with all"},
+			&cli.StringFlag{Name: "move", Usage: "move a `PART` of the craft file; with --to"},
+			&cli.StringFlag{Name: "to", Usage: "place `X,Y,Z` it goes to, mm; of a lead its first point"},
+			&cli.StringFlag{Name: "turn", Usage: "turn the magnet of a `PART`; with --along"},
+			&cli.StringFlag{Name: "without", Usage: "take a `PART` of the craft file away"},
+			&cli.IntFlag{Name: "spots", Value: 8, Usage: "list at most `N` spots"},
+			runsFlag(),
+			jsonFlag(),
+		},
+		Action: func(c *cli.Context) error { return whatif(c, sh) },
+	}
+}
+
+func whatif(c *cli.Context, sh shell) error {
+	if c.Int("spots") < 1 {
+		return wrong("e.g. --spots 5", "--spots %d: at least one", c.Int("spots"))
+	}
+	changes, words, err := changesOf(c)
+	if err != nil {
+		return err
+	}
+	found, err := evaluate(c, sh)
+	if err != nil {
+		return err
+	}
+	o := findings.RankOptions{Most: c.Int("spots")}
+	was, err := found.Rank(o)
+	if err != nil {
+		return err
+	}
+	after, notes, err := found.WhatIf(changes)
+	if err != nil {
+		return withHint(err, "parts and loads are those of the craft file")
+	}
+	now, err := after.Rank(o)
+	if err != nil {
+		return err
+	}
+	answer := report.NewWhatIfAnswer(words, notes, found, after, was, now)
+	if c.Bool("json") {
+		err = report.WriteJSON(sh.Out, answer)
+	} else {
+		err = answer.Text(sh.Out)
+	}
+	if err == nil && was.Qualified && !now.Qualified {
+		return errNo
+	}
+	return err
+}
+
+// changesOf reads the changes from the line, with each in words.
+func changesOf(c *cli.Context) (findings.Changes, []string, error) {
+	var ch findings.Changes
+	var words []string
+	for _, read := range []func(*cli.Context, *findings.Changes) (string, error){
+		withoutFlag, moveFlag, turnFlag, addMagnetFlag, addLeadFlag,
+	} {
+		w, err := read(c, &ch)
+		if err != nil {
+			return ch, nil, err
+		}
+		if w != "" {
+			words = append(words, w)
+		}
+	}
+	if len(words) == 0 {
+		return ch, nil, wrong("e.g. quietmount whatif --add-magnet 10,2,N52 --at 110,0,-10", "what should change? Give --add-magnet, --add-lead, --move, --turn or --without")
+	}
+	return ch, words, needless(c)
+}
+
+// needless refuses a flag whose companion is missing: it would be passed over
+// in silence.
+func needless(c *cli.Context) error {
+	for _, f := range []struct{ flag, with string }{
+		{"at", "add-magnet"}, {"to", "move"}, {"current-a", "add-lead"}, {"gap-mm", "add-lead"}, {"load", "add-lead"},
+	} {
+		if c.IsSet(f.flag) && !c.IsSet(f.with) {
+			return wrong("add --"+f.with+" or leave it out", "--%s belongs to --%s", f.flag, f.with)
+		}
+	}
+	if c.IsSet("along") && !c.IsSet("add-magnet") && !c.IsSet("turn") {
+		return wrong("add one of them or leave it out", "--along belongs to --add-magnet or --turn")
+	}
+	return nil
+}
+
+func withoutFlag(c *cli.Context, ch *findings.Changes) (string, error) {
+	if !c.IsSet("without") {
+		return "", nil
+	}
+	ch.Without = append(ch.Without, c.String("without"))
+	return "without the " + c.String("without"), nil
+}
+
+func moveFlag(c *cli.Context, ch *findings.Changes) (string, error) {
+	if !c.IsSet("move") {
+		return "", nil
+	}
+	if !c.IsSet("to") {
+		return "", wrong("e.g. --move \"hatch magnet\" --to 60,0,-10", "--move wants --to")
+	}
+	to, err := placeFlag("to", c.String("to"))
+	if err != nil {
+		return "", err
+	}
+	ch.Moves = append(ch.Moves, findings.MovePart{Part: c.String("move"), ToMM: to})
+	return fmt.Sprintf("the %s moved to %s", c.String("move"), coordinates(to)), nil
+}
+
+func coordinates(p r3.Vec) string { return fmt.Sprintf("x %g, y %g, z %g mm", p.X, p.Y, p.Z) }
+
+func turnFlag(c *cli.Context, ch *findings.Changes) (string, error) {
+	if !c.IsSet("turn") {
+		return "", nil
+	}
+	if !c.IsSet("along") {
+		return "", wrong("e.g. --turn \"hatch magnet\" --along -z", "--turn wants --along")
+	}
+	along, err := axisFlag("along", c.String("along"))
+	if err != nil {
+		return "", err
+	}
+	ch.Turns = append(ch.Turns, findings.TurnPart{Part: c.String("turn"), Along: along})
+	return fmt.Sprintf("the %s turned with its north pole along %s", c.String("turn"), c.String("along")), nil
+}
+
+func addMagnetFlag(c *cli.Context, ch *findings.Changes) (string, error) {
+	if !c.IsSet("add-magnet") {
+		return "", nil
+	}
+	const example = "e.g. --add-magnet 10,2,N52 --at 110,0,-10: diameter, thickness, grade"
+	spec := c.String("add-magnet")
+	cut := strings.LastIndex(spec, ",")
+	if cut < 0 {
+		return "", wrong(example, "--add-magnet %q: D,H,GRADE is wanted", spec)
+	}
+	size, err := numbers(spec[:cut], 2)
+	if err != nil || !(size[0] > 0) || !(size[1] > 0) {
+		return "", wrong(example, "--add-magnet %q: diameter and thickness are wanted in mm, above zero", spec)
+	}
+	br, tolerance, err := source.Grade(spec[cut+1:])
+	if err != nil {
+		return "", wrong(example, "--add-magnet: %v", err)
+	}
+	if !c.IsSet("at") {
+		return "", wrong(example, "--add-magnet wants --at")
+	}
+	at, err := placeFlag("at", c.String("at"))
+	if err != nil {
+		return "", err
+	}
+	along := r3.Vec{Z: 1}
+	if c.IsSet("along") {
+		if along, err = axisFlag("along", c.String("along")); err != nil {
+			return "", err
+		}
+	}
+	m := source.CylinderMoment(br, size[0], size[1])
+	ch.AddMagnets = append(ch.AddMagnets, findings.AddMagnet{AtMM: at, MomentAm2: r3.Scale(m, along), RelativeSD: tolerance / br})
+	return fmt.Sprintf("a disc of %g x %g mm %s (%.3g A m2) at %s", size[0], size[1], strings.ToUpper(spec[cut+1:]), m, coordinates(at)), nil
+}
+
+func addLeadFlag(c *cli.Context, ch *findings.Changes) (string, error) {
+	if !c.IsSet("add-lead") {
+		return "", nil
+	}
+	const example = "e.g. --add-lead 60,0,40:-280,-120,60 --current-a 18 --gap-mm 3"
+	var path []r3.Vec
+	for word := range strings.SplitSeq(c.String("add-lead"), ":") {
+		p, err := placeFlag("add-lead", word)
+		if err != nil {
+			return "", err
+		}
+		if n := len(path); n > 0 && path[n-1] == p {
+			return "", wrong(example, "--add-lead has the same place twice in a row")
+		}
+		path = append(path, p)
+	}
+	if len(path) < 2 {
+		return "", wrong(example, "--add-lead wants two places or more")
+	}
+	amps, gap := c.Float64("current-a"), c.Float64("gap-mm")
+	if !c.IsSet("current-a") || !(amps > 0) || amps > 1e4 {
+		return "", wrong(example, "--add-lead wants --current-a, above zero")
+	}
+	if !(gap >= 0) || gap > 1e4 {
+		return "", wrong(example, "--gap-mm %g: zero or more is wanted", gap)
+	}
+	ch.AddLeads = append(ch.AddLeads, findings.AddLead{PathMM: path, CurrentA: amps, GapMM: gap, Load: c.String("load")})
+	return fmt.Sprintf("a lead of %g A, %g mm between its conductors, from %s to %s", amps, gap, coordinates(path[0]), coordinates(path[len(path)-1])), nil
+}
