@@ -1,6 +1,8 @@
 // Package report turns findings into what a person or a script sees: JSON
-// answers, tables, pictures and sheets. It computes nothing that a finding
-// does not already hold.
+// answers, tables, pictures and sheets. It finds out nothing by itself: what a
+// map shows between the stations it asks of the findings' own fields.
+//
+// All pictures show the craft from above, nose up, at one scale.
 package report
 
 import (
