@@ -11,7 +11,7 @@ import (
 // any horizontal axis. Unknown dip or a tilt of 90 degrees and more: every
 // direction.
 func (o Options) attitudes() []r3.Vec {
-	if math.IsNaN(o.DipDeg) || o.TiltDeg >= 90 {
+	if o.any() {
 		out := make([]r3.Vec, Cells)
 		for i := range out {
 			out[i] = CellDirection(i)
@@ -57,10 +57,14 @@ func perpendicular(v r3.Vec) r3.Vec {
 	return r3.Unit(r3.Sub(a, r3.Scale(r3.Dot(a, v), v)))
 }
 
-// near is the share of the attitudes within 30 degrees of a direction that was
-// seen.
-func near(attitudes, seen []r3.Vec) float64 {
-	limit := math.Cos(math.Pi / 6)
+// shown is the share of the attitudes near a direction that was seen: within
+// 18 degrees, or within 30 where every direction may be flown and the error of
+// the fit says more than the coverage.
+func (o Options) shown(attitudes, seen []r3.Vec) float64 {
+	limit := math.Cos(18 * math.Pi / 180)
+	if o.any() {
+		limit = math.Cos(30 * math.Pi / 180)
+	}
 	n := 0
 	for _, a := range attitudes {
 		for _, s := range seen {
@@ -72,3 +76,6 @@ func near(attitudes, seen []r3.Vec) float64 {
 	}
 	return float64(n) / float64(max(len(attitudes), 1))
 }
+
+// any says that every direction may be flown.
+func (o Options) any() bool { return math.IsNaN(o.DipDeg) || o.TiltDeg >= 90 }

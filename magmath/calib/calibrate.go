@@ -78,12 +78,14 @@ type work struct {
 	k      float64
 	flat   float64 // smallest standard deviation along any axis, over the radius
 	thin   r3.Vec  // that axis
-	base   *fit    // nine parameters under a wide prior, nothing forgotten
+	radius float64
+	base   *fit // nine parameters under a wide prior, nothing forgotten
 	basep  problem
 	final  *fit
-	tells  bool    // the final fit is better than its mirror image
-	noise  float64 // variance one reading is worth
-	prior  [nShapes]float64
+	tells  bool             // the final fit is better than its mirror image
+	noise  float64          // variance one reading is worth
+	prior  [nShapes]float64 // variances of the shapes, for the choice
+	wary   [nShapes]float64 // for the stated uncertainty
 	design design
 	cov    *mat.SymDense // of offset and shapes, scaled
 	main   *Span         // the stretch that is enough on its own
@@ -121,6 +123,7 @@ func (w *work) begin(o Options) bool {
 	}
 	w.shape(radius * w.k)
 	w.prior = w.o.priorVariances()
+	w.wary = w.prior
 	w.basep = problem{x: w.x, target: w.o.ReferenceUT, prior: wide(w.o), loss: huber(), rounds: 6}
 	ok := w.fitBase(r3.Scale(w.k, centre), radius*w.k)
 	if !ok {
@@ -134,6 +137,7 @@ func (w *work) begin(o Options) bool {
 		}
 		w.o = o.normal(radius)
 		w.prior = w.o.priorVariances()
+		w.wary = w.prior
 	}
 	w.res.Scale = w.o.Scale
 	if !(o.ReferenceUT > 0) {
@@ -175,7 +179,7 @@ func (w *work) shape(radius float64) {
 	var q mat.Dense
 	eig.VectorsTo(&q)
 	w.thin = r3.Vec{X: q.At(0, 0), Y: q.At(1, 0), Z: q.At(2, 0)}
-	w.flat = math.Sqrt(max(eig.Values(nil)[0], 0)) / radius
+	w.flat, w.radius = math.Sqrt(max(eig.Values(nil)[0], 0))/radius, radius
 }
 
 // fitBase tries every plausible start and keeps the cheapest fit.

@@ -134,7 +134,7 @@ func changes(x []r3.Vec, base problem, start *fit) []int {
 	c := cutter{x: thin, base: base, start: start}
 	c.base.rounds, c.base.steps = 3, 6
 	c.noise = c.quietNoise()
-	cuts := c.split(0, len(thin), mostSegments)
+	cuts := c.mend(c.split(0, len(thin), mostSegments))
 	for i := range cuts {
 		cuts[i] *= every
 	}
@@ -168,12 +168,19 @@ func nil6() []float64 { return make([]float64, nShapes) }
 func (c *cutter) cost(f *fit, resid []float64) float64 {
 	sum := 0.0
 	for _, r := range resid {
-		sum += c.base.loss.cost(r / c.noise)
+		sum += c.price(r)
 	}
 	for j, sd := range c.base.prior {
 		sum += f.e[j] * f.e[j] / (sd * sd)
 	}
 	return sum
+}
+
+// price is the cost of one residual at the common noise. It is bounded, so
+// that a few wild readings are no reason for a cut.
+func (c *cutter) price(resid float64) float64 {
+	const most = 12 // standard deviations
+	return c.base.loss.cost(min(math.Abs(resid)/c.noise, most))
 }
 
 // quietNoise is the noise in the quieter third of a dozen stretches.
@@ -217,7 +224,7 @@ func (c *cutter) split(from, to, most int) []int {
 		}
 	}
 	if best < splitGain {
-		return nil
+		return c.cutOut(from, to, one, most)
 	}
 	at = c.sharpen(from, to, at, left, right)
 	left, right = c.fit(from, at), c.fit(at, to)
@@ -229,6 +236,81 @@ func (c *cutter) split(from, to, most int) []int {
 	return append(cuts, c.split(at, to, most/2)...)
 }
 
+// mend drops the cuts over which one fit serves most readings of both sides
+// after all.
+func (c *cutter) mend(cuts []int) []int {
+	for i := 0; i < len(cuts); i++ {
+		from, to := 0, len(c.x)
+		if i > 0 {
+			from = cuts[i-1]
+		}
+		if i+1 < len(cuts) {
+			to = cuts[i+1]
+		}
+		one := c.fit(from, to)
+		side := func(a, b int) float64 {
+			var d []float64
+			for k := a; k < b; k++ {
+				d = append(d, math.Abs(c.off(one, k)))
+			}
+			return median(d)
+		}
+		if max(side(from, cuts[i]), side(cuts[i], to)) < max(smallestStep/2, 2*c.noise) {
+			cuts = append(cuts[:i], cuts[i+1:]...)
+			i--
+		}
+	}
+	return cuts
+}
+
+// cutOut cuts at an edge of the longest run of readings that a fit to most of
+// the stretch leaves aside. A disturbance that comes and goes needs two cuts;
+// the first alone gains nothing.
+func (c *cutter) cutOut(from, to int, one *fit, most int) []int {
+	p := c.base
+	p.x, p.loss = c.x[from:to], tukey()
+	f, ok := p.solve(one.o, one.e)
+	if !ok {
+		return nil
+	}
+	a, b := c.longestOff(from, to, f)
+	if b-a < segmentAtRest {
+		return nil
+	}
+	at := a
+	if a-from < segmentAtRest {
+		at = b
+	}
+	if at-from < segmentAtRest || to-at < segmentAtRest {
+		return nil
+	}
+	cuts := append(c.split(from, at, most/2), at)
+	return append(cuts, c.split(at, to, most/2)...)
+}
+
+// longestOff is the longest run a..b in which most of any five neighbours are
+// off by what matters.
+func (c *cutter) longestOff(from, to int, f *fit) (a, b int) {
+	limit := max(smallestStep, 4*c.noise)
+	start := from
+	for k := from; k <= to; k++ {
+		off := 0
+		for j := max(from, k-2); j < min(to, k+3); j++ {
+			if math.Abs(c.off(f, j)) > limit {
+				off++
+			}
+		}
+		if k < to && off >= 3 {
+			continue
+		}
+		if k-start > b-a {
+			a, b = start, k
+		}
+		start = k + 1
+	}
+	return a, b
+}
+
 // sharpen moves a cut to where the two fits say it is.
 func (c *cutter) sharpen(from, to, at int, left, right *fit) int {
 	sum, best, out := 0.0, math.Inf(1), at
@@ -236,7 +318,7 @@ func (c *cutter) sharpen(from, to, at int, left, right *fit) int {
 		if k >= from+segmentAtRest && k <= to-segmentAtRest && sum < best {
 			best, out = sum, k
 		}
-		sum += c.base.loss.cost(c.off(left, k)/c.noise) - c.base.loss.cost(c.off(right, k)/c.noise)
+		sum += c.price(c.off(left, k)) - c.price(c.off(right, k))
 	}
 	return out
 }

@@ -69,13 +69,15 @@ func (w *work) pick(across *mat.SymDense) {
 // narrow shrinks the prior to the distortion that the misfit of a sphere
 // makes likely, at most to a twentieth of its variance. The misfit over the
 // noise is a chi-square with five degrees of freedom where there is no
-// distortion, and its median is 4.351 (standard tables).
+// distortion; its median is 4.351 and its 5 % quantile 1.145 (standard tables).
+// The stated uncertainty rests on the latter: the most distortion that the
+// misfit allows.
 //
 // Source: the idea is empirical Bayes, e.g. Efron and Morris 1973, J. American
 // Statistical Association 68, 117 (from memory); what it does to the intervals
 // is measured in the tests.
 func (w *work) narrow() bool {
-	const middle, dof, least = 4.351, 5, 0.05
+	const middle, low, dof, least = 4.351, 1.145, 5, 0.05
 	p := problem{x: w.x, target: w.o.ReferenceUT, loss: tukey(), rounds: 6}
 	f, ok := p.solve(w.base.o, w.base.e[:1])
 	worth := float64(len(w.x)) / memory(w.base.resid, w.base.weight)
@@ -88,18 +90,25 @@ func (w *work) narrow() bool {
 	if ratio >= 1 {
 		return false
 	}
-	w.rescale(ratio)
+	w.wary = w.scaled(min(max((seen/low-1)/expected, least), 1))
+	w.prior = w.scaled(ratio)
+	w.statePrior(ratio)
 	return true
 }
 
-// rescale multiplies the variances of the shapes; the strength of the field
-// stays as uncertain as it was.
-func (w *work) rescale(ratio float64) {
-	w.res.Prior.Gain *= math.Sqrt(ratio)
-	w.res.Prior.Cross *= math.Sqrt(ratio)
+// scaled are the variances of the shapes with the prior's multiplied; the
+// strength of the field stays as uncertain as it was.
+func (w *work) scaled(ratio float64) [nShapes]float64 {
 	o := w.o
 	o.Prior = w.res.Prior
-	w.prior = o.priorVariances()
+	o.Prior.Gain *= math.Sqrt(ratio)
+	o.Prior.Cross *= math.Sqrt(ratio)
+	return o.priorVariances()
+}
+
+func (w *work) statePrior(ratio float64) {
+	w.res.Prior.Gain *= math.Sqrt(ratio)
+	w.res.Prior.Cross *= math.Sqrt(ratio)
 }
 
 // contradicts says that the chosen model leaves far more misfit than the
@@ -113,7 +122,10 @@ func (w *work) contradicts() bool {
 	if excess < 4*explained || excess < 0.5*w.base.s*w.base.s || explained == 0 {
 		return false
 	}
-	w.rescale(min(excess/explained, 100))
+	ratio := min(excess/explained, 100)
+	w.prior = w.scaled(ratio)
+	w.wary = w.prior
+	w.statePrior(ratio)
 	return true
 }
 
@@ -149,12 +161,13 @@ func (w *work) fitChosen() {
 	if ok {
 		w.final = f
 	}
-	if w.res.Parameters > 4 || w.flat >= flattish || !ok {
+	if w.flat >= flattish || !ok {
 		return
 	}
+	worth := float64(len(w.x)) / memory(f.resid, f.weight)
+	w.tells = w.thick(f.s, worth)
 	other, ok := p.solve(w.mirrored(f.o), e)
 	if !ok || r3.Norm(r3.Sub(other.o, f.o)) < 6*f.s {
-		w.tells = w.flat > 4*f.s/math.Sqrt(float64(len(w.x)))/w.o.ReferenceUT
 		return
 	}
 	better, worse := f, other
@@ -162,9 +175,15 @@ func (w *work) fitChosen() {
 		better, worse = other, f
 	}
 	w.final = better
-	// Twice the difference of the log-likelihoods, at the better fit's noise.
-	gain := -2 * float64(len(w.x)) / memory(better.resid, better.weight) * math.Log(better.s/worse.s)
-	w.tells = gain > 25
+	// Twice the difference of the log-likelihoods.
+	w.tells = w.tells && 2*worth*math.Log(worse.s/better.s) > 25
+}
+
+// thick says that the band of readings is thicker than noise alone would make
+// it, by five standard deviations of the variance of noise.
+func (w *work) thick(s, worth float64) bool {
+	own := w.flat * w.radius
+	return own*own-s*s > 5*s*s*math.Sqrt(2/worth)
 }
 
 // fit settles noise, covariance and weights of the chosen model.
@@ -178,8 +197,10 @@ func (w *work) fit() {
 	if w.res.Parameters == 9 {
 		w.noise = lossNoise(f, tukey()) * tau
 	}
-	d := designOf(f, w.x, w.noise, w.prior)
-	noise, leftOut, ok := d.errorsOf(w.res.Parameters)
+	likely := designOf(f, w.x, w.noise, w.prior)
+	wary := design{info: likely.info, noise: w.noise, prior: w.wary}
+	noise, leftOut, ok := wary.errorsOf(w.res.Parameters)
+	_, expected, _ := likely.errorsOf(w.res.Parameters)
 	if !ok {
 		w.final = nil
 		return
@@ -187,7 +208,7 @@ func (w *work) fit() {
 	across := acrossOf(f.matrix(), w.o.ReferenceUT, w.o.attitudes())
 	w.cov = mat.NewSymDense(nAll, nil)
 	w.cov.AddSym(noise, leftOut)
-	w.res.ErrorUT = math.Sqrt(product(w.cov, across))
+	w.res.ErrorUT = math.Sqrt(product(noise, across) + product(expected, across))
 	w.res.NoiseUT = f.s
 	sum, n := 0.0, 0.0
 	for _, r := range f.resid {
@@ -292,7 +313,7 @@ func (w *work) cover() {
 		}
 	}
 	w.res.SphereCovered = w.res.Coverage.Fraction()
-	w.res.AttitudesCovered = near(w.o.attitudes(), seen)
+	w.res.AttitudesCovered = w.o.shown(w.o.attitudes(), seen)
 	if gap, ok := w.res.Coverage.Gap(last); ok {
 		w.res.Gap = new(HintTo(last, gap, w.o.Axes))
 	}

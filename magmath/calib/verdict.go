@@ -12,9 +12,12 @@ func (w *work) judge() {
 		w.refuseShape()
 		return
 	}
-	w.scale()
+	shapeless := !w.tells || w.spread() < hardly
+	if !shapeless {
+		w.scale()
+	}
 	switch {
-	case !w.tells || w.res.ErrorUT > w.o.MaxErrorUT:
+	case shapeless || w.res.ErrorUT > w.o.MaxErrorUT:
 		w.refuseShape()
 	case w.res.AttitudesCovered < w.wanted():
 		w.refuseOneSided()
@@ -37,7 +40,7 @@ func (w *work) refuseShape() {
 		turn = "; next, " + w.res.Gap.Words
 	}
 	switch {
-	case w.spread() < 0.25:
+	case w.spread() < hardly:
 		w.res.refuse(CodeStill, "the probe was hardly turned: turn it slowly through all directions, like rolling a ball in the hand"+turn)
 	case !w.tells || w.flat < 0.12:
 		w.res.refuse(CodeFlat, "the probe was turned about one axis only, so the offset along that axis stays open: tip it nose down, nose up and on both sides as well"+turn)
@@ -63,21 +66,29 @@ func (w *work) refuseOneSided() {
 // was to show every attitude, or was not told which, may leave more of them
 // out: what matters there is in the error. Common practice, no source.
 func (w *work) wanted() float64 {
-	if math.IsNaN(w.o.DipDeg) || w.o.TiltDeg >= 90 {
+	if w.o.any() {
 		return 0.55
 	}
 	return 0.7
 }
 
-// spread is the median distance of the readings from their middle over the
-// radius: 1 on a sphere.
+// hardly is the spread of a cap of directions 20 degrees about its middle.
+const hardly = 0.34
+
+// spread is how far nine in ten readings lie from their middle at most, over
+// the radius: 1 on a sphere. The sphere through a mere patch is as small as the
+// patch; then the reference is the measure.
 func (w *work) spread() float64 {
 	middle := medianVec(w.x)
 	d := make([]float64, len(w.x))
 	for i, v := range w.x {
 		d[i] = distance(v, middle)
 	}
-	return quantile(d, 0.9) / w.o.ReferenceUT
+	radius := w.radius
+	if w.base.s > 0.1*radius {
+		radius = max(radius, w.k*w.o.ReferenceUT)
+	}
+	return quantile(d, 0.9) / radius
 }
 
 func (w *work) atBound() bool {

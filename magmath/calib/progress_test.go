@@ -1,0 +1,177 @@
+package calib
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+)
+
+// Every cell has the same area: uniform directions fall evenly, within five
+// standard deviations of the binomial.
+func TestCellsHaveEqualArea(t *testing.T) {
+	rng := testRNG(1)
+	const n = 200000
+	var count [Cells]int
+	for range n {
+		count[Cell(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})]++
+	}
+	want, sd := float64(n)/Cells, math.Sqrt(float64(n)/Cells)
+	for i, c := range count {
+		if math.Abs(float64(c)-want) > 5*sd {
+			t.Errorf("cell %d: %d of %.0f +- %.0f", i, c, want, sd)
+		}
+		if got := Cell(CellDirection(i)); got != i {
+			t.Errorf("the middle of cell %d lies in cell %d", i, got)
+		}
+	}
+	for _, v := range []r3.Vec{{}, {X: math.NaN()}, {Z: 1}, {Z: -1}, {X: -1}, {Y: -1e-300}, {X: 1e308, Y: 1e308}} {
+		if c := Cell(v); c < 0 || c >= Cells {
+			t.Errorf("%v lies in cell %d", v, c)
+		}
+	}
+}
+
+// Obeying the hint brings the field into the cell it names: the case is turned
+// by the axis and angle, and the field, fixed in the room, is looked at again.
+func TestHintLeadsThere(t *testing.T) {
+	rng := testRNG(2)
+	random := func() r3.Vec {
+		return r3.Unit(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+	}
+	axes := magmath.Mat3{{0, 1, 0}, {-1, 0, 0}, {0, 0, 1}} // the sensor's y points along the arrow
+	for range 200 {
+		now, want := random(), random()
+		h := HintTo(now, want, &axes)
+		// Turning the case by +angle moves the field in the case by -angle.
+		after := rotate(axes.Apply(now), h.Turn, -h.AngleDeg*math.Pi/180)
+		if d := r3.Norm(r3.Sub(after, axes.Apply(want))); d > 1e-6 {
+			t.Fatalf("now %.2f want %.2f: after the turn it is %.2f off", now, want, d)
+		}
+		if h.Words == "" {
+			t.Fatal("no words")
+		}
+	}
+}
+
+// The words, by hand: x arrow, y right, z down; a field along something is
+// brought elsewhere by turning the case the other way.
+func TestHintWords(t *testing.T) {
+	for _, c := range []struct {
+		name      string
+		now, want r3.Vec
+		words     string
+	}{
+		// The field is under the case and shall come in along the arrow: the arrow
+		// must go down.
+		{"arrow down", r3.Vec{Z: 1}, r3.Vec{X: 1}, "tip the arrow down, about 90 degrees"},
+		{"arrow up", r3.Vec{Z: 1}, r3.Vec{X: -1}, "tip the arrow up, about 90 degrees"},
+		// The field is along the arrow and shall come in from the right: the arrow
+		// must turn left.
+		{"arrow left", r3.Vec{X: 1}, r3.Vec{Y: 1}, "turn the arrow left, about 90 degrees"},
+		{"arrow right", r3.Vec{X: 1}, r3.Vec{Y: -1}, "turn the arrow right, about 90 degrees"},
+		{"right side down", r3.Vec{Z: 1}, r3.Vec{Y: 1}, "roll the right side down, about 90 degrees"},
+		{"left side down", r3.Vec{Z: 1}, r3.Vec{Y: -1}, "roll the left side down, about 90 degrees"},
+		{"opposite", r3.Vec{Z: 1}, r3.Vec{Z: -1}, "tip the arrow down, about 180 degrees"},
+	} {
+		if h := HintTo(c.now, c.want, nil); h.Words != c.words {
+			t.Errorf("%s: %q, want %q", c.name, h.Words, c.words)
+		}
+	}
+	for _, bad := range []r3.Vec{{}, {X: math.NaN()}, {Y: math.Inf(1)}} {
+		if h := HintTo(bad, r3.Vec{X: 1}, nil); h.Words != "" {
+			t.Errorf("a field of %v gives %q", bad, h.Words)
+		}
+	}
+}
+
+// A hand that follows the hints covers the sphere, whatever the offset.
+func TestProgressGuides(t *testing.T) {
+	for _, offset := range []r3.Vec{{}, {X: 60, Y: -35, Z: 110}} {
+		p := Progress{ReferenceUT: 50}
+		now := r3.Vec{X: 0.5, Z: math.Sqrt(0.75)}
+		steps, last := 0, 0.0
+		for p.Covered() < 0.9 && steps < 400 {
+			steps++
+			want := rotate(now, r3.Vec{X: 0.6, Y: 0.8}, 0.8) // any turn to begin with
+			if h, ok := p.Hint(); ok {
+				want = h.Direction
+			}
+			axis := r3.Cross(now, want)
+			if r3.Norm(axis) < 1e-6 {
+				axis = perpendicular(now)
+			}
+			full := angle(now, want)
+			for k := range 20 {
+				p.Add(r3.Add(offset, r3.Scale(50, rotate(now, r3.Unit(axis), full*float64(k+1)/20))))
+			}
+			now = rotate(now, r3.Unit(axis), full)
+			last = p.Covered()
+		}
+		t.Logf("offset %v: %.0f %% after %d turns of the hand", offset, 100*last, steps)
+		if last < 0.9 || steps > 120 {
+			t.Errorf("offset %v: %.0f %% after %d turns", offset, 100*last, steps)
+		}
+	}
+}
+
+// A probe that lies still or turns about one axis only has covered little.
+func TestProgressIsNotFooled(t *testing.T) {
+	var still, flat Progress
+	rng := testRNG(3)
+	s := plainScene()
+	s.tiltDeg = 0
+	for _, v := range s.samples(rng) {
+		flat.Add(v.B)
+		still.Add(r3.Vec{X: 20 + 0.3*rng.NormFloat64(), Y: 0.3 * rng.NormFloat64(), Z: 40})
+	}
+	still.Add(r3.Vec{X: math.NaN()})
+	if c := still.Covered(); c > 0.25 {
+		t.Errorf("at rest: %.2f", c)
+	}
+	if c := flat.Covered(); c > 0.25 {
+		t.Errorf("turned about one axis: %.2f", c)
+	}
+	h, ok := flat.Hint()
+	if !ok || !(strings.Contains(h.Words, "tip") || strings.Contains(h.Words, "roll")) {
+		t.Errorf("after a flat turn: %q %v", h.Words, ok)
+	}
+	var none Progress
+	if _, ok := none.Hint(); ok || none.Covered() != 0 {
+		t.Error("a hint before any reading")
+	}
+}
+
+// Of several, the gap is the farthest from what was seen.
+func TestGap(t *testing.T) {
+	var c Coverage
+	for i := range Cells {
+		if CellDirection(i).X < 0.3 {
+			c.Add(CellDirection(i))
+		}
+	}
+	u, ok := c.Gap(r3.Vec{Z: 1})
+	if !ok || u.X < 0.85 {
+		t.Errorf("the gap about +x is at %.2f", u)
+	}
+	for i := range Cells {
+		c.Add(CellDirection(i))
+	}
+	if _, ok := c.Gap(r3.Vec{Z: 1}); ok || c.Fraction() != 1 {
+		t.Errorf("a gap in a full sphere, covered %.2f", c.Fraction())
+	}
+}
+
+func BenchmarkProgressAdd(b *testing.B) {
+	rng := testRNG(1)
+	samples := plainScene().along(tumble(20000, 60), rng)
+	var p Progress
+	i := 0
+	for b.Loop() {
+		p.Add(samples[i%len(samples)].B)
+		i++
+	}
+}

@@ -1,0 +1,399 @@
+package calib
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+)
+
+// distorted is a probe as the default prior draws them.
+func distorted(rng *rand.Rand) (magmath.Mat3, r3.Vec) {
+	g := func() float64 { return 1 + 0.03*rng.NormFloat64() }
+	c := func() float64 { return 0.02 * rng.NormFloat64() }
+	m := magmath.Diagonal(g(), g(), g())
+	m[0][1], m[0][2], m[1][2] = c(), c(), c()
+	m[1][0], m[2][0], m[2][1] = m[0][1], m[0][2], m[1][2]
+	return m, r3.Vec{X: 30 * rng.NormFloat64(), Y: 30 * rng.NormFloat64(), Z: 30 * rng.NormFloat64()}
+}
+
+func codes(list []Remark) []Code {
+	var out []Code
+	for _, r := range list {
+		out = append(out, r.Code)
+	}
+	return out
+}
+
+// What the readings support is fitted: everything on a full sphere, the fewest
+// where the craft can only be yawed and tipped a little.
+func TestParametersFollowCoverage(t *testing.T) {
+	for _, c := range []struct {
+		tilt float64
+		want []int
+	}{{180, []int{9}}, {45, []int{9}}, {20, []int{3, 4}}, {10, []int{3, 4}}, {5, []int{3, 4}}} {
+		s := plainScene()
+		s.tiltDeg, s.offset, s.noise, s.n = c.tilt, r3.Vec{X: -9, Y: 14, Z: 23}, 0.4, 500
+		r := Calibrate(s.samples(testRNG(uint64(c.tilt))), s.options())
+		if !r.Accepted || !slices.Contains(c.want, r.Parameters) {
+			t.Errorf("tilt %g: accepted %v with %d parameters, want one of %v: %s", c.tilt, r.Accepted, r.Parameters, c.want, r.Why)
+		}
+		if d := r3.Norm(r3.Sub(r.OffsetUT, s.offset)); d > 3*r3.Norm(r.OffsetStandardUT)+0.2 {
+			t.Errorf("tilt %g: offset off by %.2f uT, stated %.2f", c.tilt, d, r.OffsetStandardUT)
+		}
+		nine := r.Candidates[3]
+		t.Logf("tilt %3g: %d parameters, offset off by %.2f uT; %s", c.tilt, r.Parameters, r3.Norm(r3.Sub(r.OffsetUT, s.offset)), r.Why)
+		if c.tilt <= 10 && nine.NoiseUT < 3*r.Candidates[0].TotalUT {
+			t.Errorf("tilt %g: nine parameters are priced at %.2f uT, three at %.2f", c.tilt, nine.TotalUT, r.Candidates[0].TotalUT)
+		}
+	}
+}
+
+func TestForcedParameters(t *testing.T) {
+	s := plainScene()
+	for _, p := range []int{3, 4, 6, 9} {
+		o := s.options()
+		o.Parameters = p
+		r := Calibrate(s.samples(testRNG(2)), o)
+		if r.Parameters != p || !strings.Contains(r.Why, "as asked for") {
+			t.Errorf("asked for %d, got %d: %s", p, r.Parameters, r.Why)
+		}
+		m := r.Matrix
+		offDiagonal := math.Abs(m[0][1]) + math.Abs(m[0][2]) + math.Abs(m[1][2])
+		gains := math.Abs(m[0][0]-m[1][1]) + math.Abs(m[0][0]-m[2][2])
+		if (p < 9) != (offDiagonal == 0) || (p < 6) != (gains < 1e-12) || (p == 3) != (m == magmath.Identity()) {
+			t.Errorf("%d parameters gave the matrix %.4f", p, m)
+		}
+	}
+}
+
+// The offset and the matrix of a probe like the prior's are found, and stated
+// intervals hold: 92 to 98 % of the nominal 95 % ones, over all coverages.
+func TestIntervalsHold(t *testing.T) {
+	runs := 250
+	if testing.Short() {
+		runs = 60
+	}
+	pooledIn, pooledAll := 0, 0
+	for _, c := range []struct {
+		name string
+		tilt float64
+		lag1 float64
+		scl  ScaleFrom
+	}{{"sphere", 180, 0, FromReference}, {"sphere, probe's scale", 180, 0, FromProbe}, {"cone 45", 45, 0, FromReference}, {"cone 20", 20, 0, FromReference}} {
+		rng := testRNG(uint64(100 + c.tilt))
+		in, all, accepted := 0, 0, 0
+		chosen := map[int]int{}
+		for range runs {
+			s := plainScene()
+			s.tiltDeg, s.n = c.tilt, 400
+			s.matrix, s.offset = distorted(rng)
+			if c.scl == FromProbe {
+				s.strength = 47
+			}
+			o := s.options()
+			o.Scale, o.ReferenceUT = c.scl, 50
+			r := Calibrate(s.samples(rng), o)
+			chosen[r.Parameters]++
+			if r.Accepted {
+				accepted++
+			}
+			d := r3.Sub(r.OffsetUT, s.offset)
+			for k, v := range [3][2]float64{{d.X, r.OffsetStandardUT.X}, {d.Y, r.OffsetStandardUT.Y}, {d.Z, r.OffsetStandardUT.Z}} {
+				_ = k
+				all++
+				if math.Abs(v[0]) <= 1.96*v[1] {
+					in++
+				}
+			}
+		}
+		share := float64(in) / float64(all)
+		t.Logf("%s: %.1f %% of %d intervals hold, %d of %d accepted, parameters %v", c.name, 100*share, all, accepted, runs, chosen)
+		slack := 2 * math.Sqrt(0.95*0.05/float64(all)*3) // the axes of one run go together
+		if share < 0.92-slack || share > 0.98+slack {
+			t.Errorf("%s: %.1f %% of the 95 %% intervals hold", c.name, 100*share)
+		}
+		if accepted < runs*9/10 {
+			t.Errorf("%s: only %d of %d accepted", c.name, accepted, runs)
+		}
+		pooledIn, pooledAll = pooledIn+in, pooledAll+all
+	}
+	if share := float64(pooledIn) / float64(pooledAll); share < 0.92 || share > 0.98 {
+		t.Errorf("all together %.1f %%", 100*share)
+	}
+}
+
+// A slow turn with noise that remembers: the intervals still hold, because the
+// readings are not taken for independent.
+func TestSlowTurnIsNotOverrated(t *testing.T) {
+	runs := 150
+	if testing.Short() {
+		runs = 50
+	}
+	rng := testRNG(42)
+	in, all, worth := 0, 0, 0.0
+	for range runs {
+		s := plainScene()
+		s.lag1, s.noise = 0.8, 0.4
+		r := Calibrate(s.along(tumble(1000, 9), rng), s.options())
+		worth += r.EffectiveSamples / 1000 / float64(runs)
+		for _, v := range [3][2]float64{{r.OffsetUT.X, r.OffsetStandardUT.X}, {r.OffsetUT.Y, r.OffsetStandardUT.Y}, {r.OffsetUT.Z, r.OffsetStandardUT.Z}} {
+			all++
+			if math.Abs(v[0]) <= 1.96*v[1] {
+				in++
+			}
+		}
+	}
+	share := float64(in) / float64(all)
+	// (1 - 0.8)/(1 + 0.8) = 0.11 of white readings (textbook, first-order process).
+	t.Logf("%.1f %% of %d intervals hold; a reading is worth %.2f", 100*share, all, worth)
+	if share < 0.90 || worth > 0.2 || worth < 0.07 {
+		t.Errorf("%.1f %% hold, a reading is worth %.2f", 100*share, worth)
+	}
+}
+
+func TestRepeatedReadingsCountOnce(t *testing.T) {
+	s := plainScene()
+	once := s.samples(testRNG(4))
+	var often []Sample
+	for _, v := range once {
+		for k := range 5 {
+			often = append(often, Sample{v.TS + 0.002*float64(k), v.B})
+		}
+	}
+	a, b := Calibrate(once, s.options()), Calibrate(often, s.options())
+	if a.OffsetUT != b.OffsetUT || a.OffsetStandardUT != b.OffsetStandardUT || b.Repeated != 4*len(once) || b.Samples != 5*len(once) {
+		t.Errorf("once %v +- %v; five times %v +- %v, repeated %d", a.OffsetUT, a.OffsetStandardUT, b.OffsetUT, b.OffsetStandardUT, b.Repeated)
+	}
+}
+
+func TestRefusals(t *testing.T) {
+	jump := func(samples []Sample, from, to float64, by r3.Vec) []Sample {
+		for i := range samples {
+			if samples[i].TS >= from && samples[i].TS < to {
+				samples[i].B = r3.Add(samples[i].B, by)
+			}
+		}
+		return samples
+	}
+	clip := func(samples []Sample, at float64) []Sample {
+		for i := range samples {
+			b := &samples[i].B
+			b.X, b.Y, b.Z = min(max(b.X, -at), at), min(max(b.Y, -at), at), min(max(b.Z, -at), at)
+		}
+		return samples
+	}
+	base := plainScene()
+	base.offset, base.n, base.rate = r3.Vec{X: 5, Y: -12, Z: 30}, 900, 20
+	flat := base
+	flat.tiltDeg = 0
+	cone := base
+	cone.tiltDeg = 20
+	var side, patch []r3.Vec
+	rng := testRNG(9)
+	for len(side) < 900 {
+		if v := cone.direction(rng); math.Abs(math.Atan2(v.Y, v.X)) < 0.9 {
+			side = append(side, v)
+		}
+	}
+	for range 900 {
+		patch = append(patch, r3.Unit(r3.Vec{X: 1, Y: 0.05 * rng.NormFloat64(), Z: 0.05 * rng.NormFloat64()}))
+	}
+	rangeOf := func(o Options, ut float64) Options { o.RangeUT = ut; return o }
+	known := base.options()
+	counts := base.samples(testRNG(5))
+	for i := range counts {
+		counts[i].B = r3.Scale(10.9, counts[i].B)
+	}
+	for _, c := range []struct {
+		name    string
+		samples []Sample
+		o       Options
+		want    Code
+		says    string
+	}{
+		{"nothing", nil, known, CodeShort, "too few"},
+		{"thirty readings", base.samples(testRNG(5))[:30], known, CodeShort, "too few"},
+		{"two seconds", func() []Sample { s := base; s.rate = 500; return s.samples(testRNG(5)) }(), known, CodeShort, "half a minute"},
+		{"flat, strength known", flat.samples(testRNG(5)), flat.options(), CodeFlat, "tip it"},
+		{"flat, strength not known", flat.samples(testRNG(5)), DefaultOptions(), CodeFlat, "tip it"},
+		{"one side of the circle", cone.along(side, testRNG(5)), cone.options(), CodeOneSided, "one-sided"},
+		{"a patch", base.along(patch, testRNG(5)), known, CodeStill, "hardly turned"},
+		{"at full scale, stated", clip(base.samples(testRNG(5)), 60), rangeOf(known, 60), CodeSaturated, "end of the probe's range"},
+		{"at full scale, not stated", clip(base.samples(testRNG(5)), 60), known, CodeSaturated, "end of the probe's range"},
+		{"a magnet comes", jump(base.samples(testRNG(5)), 20, 99, r3.Vec{X: 8, Y: 4}), known, CodeChanged, "20 s"},
+		{"a magnet comes and goes", jump(base.samples(testRNG(5)), 15, 30, r3.Vec{Z: -14}), known, CodeChanged, "15 s and 30 s"},
+		{"a small change", jump(base.samples(testRNG(5)), 25, 99, r3.Vec{Y: 3}), known, CodeChanged, "25 s"},
+		{"counts", counts, known, CodeScale, "counts"},
+	} {
+		r := Calibrate(c.samples, c.o)
+		if r.Accepted || !slices.Contains(codes(r.Refusals), c.want) || !strings.Contains(r.Why, c.says) {
+			t.Errorf("%s: accepted %v, refusals %v, want %s saying %q: %s", c.name, r.Accepted, codes(r.Refusals), c.want, c.says, r.Why)
+		}
+	}
+}
+
+// Good readings are not refused, whatever the probe, and no change is seen
+// where there was none.
+func TestNoFalseRefusal(t *testing.T) {
+	runs := 60
+	if testing.Short() {
+		runs = 20
+	}
+	rng := testRNG(77)
+	for i := range runs {
+		s := plainScene()
+		s.matrix, s.offset = distorted(rng)
+		s.noise = 0.1 + 0.8*rng.Float64()
+		s.lag1 = 0.6 * rng.Float64()
+		if i%3 == 0 {
+			s.spikes, s.spikeUT = 0.03, 100
+		}
+		o := s.options()
+		if i%2 == 0 {
+			o.TiltDeg = 20
+		}
+		r := Calibrate(s.along(tumble(1200, 8+3*rng.Float64()), rng), o)
+		if !r.Accepted {
+			t.Errorf("run %d, noise %.2f, memory %.2f, spikes %.2f: refused: %s", i, s.noise, s.lag1, s.spikes, r.Why)
+		}
+		if r.SphereCovered < 0.6 {
+			t.Errorf("run %d: covered %.2f", i, r.SphereCovered)
+		}
+	}
+}
+
+// Magnets far apart in time: a short disturbance is cut out and said.
+func TestShortDisturbanceIsCutOut(t *testing.T) {
+	s := plainScene()
+	s.n, s.rate = 1500, 25
+	samples := s.samples(testRNG(8))
+	for i := range samples {
+		if samples[i].TS > 56 {
+			samples[i].B.X += 40
+		}
+	}
+	r := Calibrate(samples, s.options())
+	if !r.Accepted || !slices.Contains(codes(r.Remarks), CodeChanged) || r3.Norm(r.OffsetUT) > 0.3 || r.Rejected < 90 {
+		t.Errorf("accepted %v, offset %.2f, rejected %d, remarks %v: %s", r.Accepted, r.OffsetUT, r.Rejected, r.Remarks, r.Why)
+	}
+}
+
+// A probe worse than the prior is noticed and fitted with what it needs.
+func TestPriorContradicted(t *testing.T) {
+	s := plainScene()
+	s.tiltDeg, s.n, s.noise = 30, 600, 0.1
+	s.matrix = magmath.Diagonal(1.2, 0.85, 1)
+	r := Calibrate(s.samples(testRNG(6)), s.options())
+	if !slices.Contains(codes(r.Remarks), CodePrior) || r.Prior.Gain < 0.05 {
+		if r.Parameters < 6 {
+			t.Errorf("parameters %d, prior %.3f, remarks %v", r.Parameters, r.Prior, r.Remarks)
+		}
+	}
+	if d := r3.Norm(r3.Sub(r.OffsetUT, s.offset)); d > 3*r3.Norm(r.OffsetStandardUT) {
+		t.Errorf("offset off by %.2f, stated %.2f", d, r.OffsetStandardUT)
+	}
+}
+
+// The scale: outdoors the corrected field has the reference's strength; with
+// the probe's own units the determinant is 1 and the strength is found.
+func TestScaleFrom(t *testing.T) {
+	s := plainScene()
+	s.strength = 46 // of the room; the reference is 50
+	samples := s.samples(testRNG(12))
+	o := s.options()
+	o.ReferenceUT = 50
+	for _, c := range []struct {
+		from  ScaleFrom
+		is    ScaleFrom
+		field float64
+		det   float64
+	}{{FromReference, FromReference, 50, math.Pow(50./46, 3)}, {FromProbe, FromProbe, 46, 1}, {FromEither, FromProbe, 46, 1}} {
+		o.Scale = c.from
+		r := Calibrate(samples, o)
+		if r.Scale != c.is || math.Abs(r.FieldUT-c.field) > 0.15 || math.Abs(r.Matrix.Det()-c.det) > 0.01 || math.Abs(r.Ratio-0.92) > 0.005 {
+			t.Errorf("scale %d: %d, strength %.2f, determinant %.4f, ratio %.3f", c.from, r.Scale, r.FieldUT, r.Matrix.Det(), r.Ratio)
+		}
+	}
+	o.Scale, o.ReferenceUT = FromEither, 46.5
+	if r := Calibrate(samples, o); r.Scale != FromReference || r.FieldUT != 46.5 {
+		t.Errorf("within 5 per cent the reference counts: %d %.2f", r.Scale, r.FieldUT)
+	}
+}
+
+// The covariance of the matrix holds too.
+func TestMatrixIntervals(t *testing.T) {
+	runs := 200
+	if testing.Short() {
+		runs = 50
+	}
+	rng := testRNG(31)
+	in, all := 0, 0
+	for range runs {
+		s := plainScene()
+		s.matrix, s.offset = distorted(rng)
+		o := s.options()
+		s.strength += ReferenceUncertaintyUT * rng.NormFloat64()
+		r := Calibrate(s.samples(rng), o)
+		got, want, sd := six(r.Matrix), six(s.matrix.Scale(o.ReferenceUT/s.strength)), six(r.MatrixStandard)
+		truth := six(s.matrix)
+		for k := range 6 {
+			all++
+			if math.Abs(got[k]-truth[k]) <= 1.96*sd[k] {
+				in++
+			}
+			if math.Abs(got[k]-want[k]) > 0.02 {
+				t.Errorf("element %d: %.4f, truth %.4f", k, got[k], want[k])
+			}
+		}
+	}
+	if share := float64(in) / float64(all); share < 0.92 || share > 0.98 {
+		t.Errorf("%.1f %% of the intervals of M hold", 100*share)
+	} else {
+		t.Logf("%.1f %% of the intervals of M hold", 100*share)
+	}
+}
+
+func TestBadReadings(t *testing.T) {
+	nan := math.NaN()
+	s := plainScene()
+	samples := s.samples(testRNG(1))
+	samples[3].B.X, samples[9].B.Z, samples[20].TS = nan, math.Inf(1), nan
+	r := Calibrate(samples, s.options())
+	if !r.Accepted || r.Rejected < 3 || r.Rejected > 6 {
+		t.Errorf("accepted %v, rejected %d: %s", r.Accepted, r.Rejected, r.Why)
+	}
+	var alike, line []Sample
+	for i := range 300 {
+		alike = append(alike, Sample{float64(i), r3.Vec{X: 20, Y: 1, Z: 40}})
+		line = append(line, Sample{float64(i), r3.Vec{X: float64(i)}})
+	}
+	for name, bad := range map[string][]Sample{"alike": alike, "line": line, "zero": make([]Sample, 300)} {
+		if r := Calibrate(bad, s.options()); r.Accepted || r.Why == "" {
+			t.Errorf("%s: accepted %v, %q", name, r.Accepted, r.Why)
+		}
+	}
+}
+
+func BenchmarkCalibrate300(b *testing.B) { benchmark(b, 300) }
+
+func BenchmarkCalibrate10000(b *testing.B) { benchmark(b, 10000) }
+
+func benchmark(b *testing.B, n int) {
+	rng := testRNG(1)
+	s := plainScene()
+	s.matrix, s.offset = distorted(rng)
+	s.n = n
+	samples, o := s.samples(rng), s.options()
+	b.ReportAllocs()
+	for b.Loop() {
+		if r := Calibrate(samples, o); !r.Accepted {
+			b.Fatal(r.Why)
+		}
+	}
+}
