@@ -1,0 +1,303 @@
+package heading
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"quietmount/magmath"
+)
+
+// ArrowOptions say what is known before an arrow check.
+type ArrowOptions struct {
+	Calibrated   bool          // Got is corrected: no offset is sought
+	PoseDeg      float64       // standard uncertainty of each pose; 0: 1.5 degrees
+	ReferenceDeg float64       // standard uncertainty of the direction called north
+	DipDeg       float64       // by how much the dip of the place may differ from Field's, one standard uncertainty; 0: 3 degrees
+	Axes         *magmath.Mat3 // craft vector = Axes * sensor vector with the arrow to the nose; nil: the sensor's x is taken for the arrow, its z for the underside
+	Field        r3.Vec        // of the place, x along what the poses call north: to name a missing pose
+}
+
+// Arrow is the result of an arrow check.
+type Arrow struct {
+	Rotation    magmath.Mat3 // craft vector = Rotation * sensor vector; determinant -1 if Mirrored
+	Mounting    magmath.Mat3 // the right-angle turn nearest to the case's, craft frame = Mounting * case; mirrored if Mirrored
+	Mirrored    bool
+	ArrowPoints Way
+	LabelFaces  Way
+
+	TwistDeg         float64 // of the case about the vertical beyond Mounting, clockwise seen from above
+	TwistStandardDeg float64
+	RemainderDeg     float64 // the whole turn beyond Mounting
+	ResidualDeg      float64 // root mean square over the poses: how far each is from the fit
+	Scale            float64 // strength read over strength of the reference
+	OffsetUT         r3.Vec  // of an uncalibrated probe, sensor axes
+
+	Left    *BadPose // a pose that was left out because it fits none of the others
+	Agree   bool     // the poses that count agree with one another
+	Remarks []string
+}
+
+// BadPose is a pose that does not belong to its name.
+type BadPose struct {
+	Name PoseName
+	Fits PoseName // the pose that it looks like; empty: none
+}
+
+func (b BadPose) String() string {
+	if b.Fits == "" {
+		return fmt.Sprintf("the capture named %s fits none of the other poses and was left out; take it again", b.Name)
+	}
+	return fmt.Sprintf("the capture named %s looks like %s and was left out; take it again", b.Name, b.Fits)
+}
+
+// PosesError says that the poses cannot answer, and which one is missing.
+type PosesError struct {
+	Why     string
+	Missing PoseName // empty: no single pose would help
+}
+
+func (e *PosesError) Error() string {
+	if e.Missing == "" {
+		return e.Why
+	}
+	return fmt.Sprintf("%s: add the pose %s (%s)", e.Why, e.Missing, e.Missing.Words())
+}
+
+// What decides; common practice, no source.
+const (
+	usualPoseDeg   = 1.5  // a hand against a line on the bench
+	usualDipDeg    = 3.0  // an ordinary room
+	dipReach       = 4.0  // of these standard uncertainties the dip is sought within
+	surelyNot      = 1e-3 // probability under which poses disagree
+	handEvidence   = 16.0 // chi square by which one hand must beat the other
+	looksLike      = 4.0  // standard uncertainties within which a reading looks like another pose
+	farFromAny     = 30.0 // degrees from every right-angle mounting that are worth a remark
+	readableUT     = 1e6  // no magnetometer reads more
+	fewestPoses    = 3
+	fewestFreePose = 4
+)
+
+// CheckArrow finds how the sensor lies in the craft from captures in known
+// poses. One pose of four or more may be wrong: it is named and left out.
+//
+// With a calibrated probe three poses can be enough; without, the offset of
+// the probe is sought too and four are needed, of which one is tipped. Poses
+// that cannot tell a mirrored sensor from a turned one, or do not fix the turn,
+// are refused with a *PosesError that names the pose to add. Vectors that are
+// not finite are refused as well.
+func CheckArrow(poses []Pose, o ArrowOptions) (Arrow, error) {
+	if o.PoseDeg <= 0 {
+		o.PoseDeg = usualPoseDeg
+	}
+	if o.DipDeg <= 0 {
+		o.DipDeg = usualDipDeg
+	}
+	s := solver{free: !o.Calibrated, poseDeg: o.PoseDeg}
+	for _, p := range poses {
+		if !magmath.FiniteVec(p.Got) || !magmath.FiniteVec(p.Want) || r3.Norm(p.Got) > readableUT || math.IsNaN(p.NoiseUT) || math.IsInf(p.NoiseUT, 0) {
+			return Arrow{}, &PosesError{Why: fmt.Sprintf("the capture named %s holds no finite field", p.Name)}
+		}
+	}
+	if err := o.enough(s, poses); err != nil {
+		return Arrow{}, err
+	}
+	t, ok := s.fitRoom(poses, o)
+	if !ok {
+		return Arrow{}, o.refuse(s, poses, "the poses do not fix how the sensor lies")
+	}
+	agree := plausible(t.chi2, t.dof)
+	var bad *BadPose
+	if !agree {
+		if rest, clean, i := s.leaveOne(poses, o); i >= 0 {
+			bad = &BadPose{poses[i].Name, s.looksLike(clean, poses[i], tipped(o.Field, clean.dipDeg))}
+			t, poses, agree = clean, rest, true
+		} else if len(poses) <= s.fewest() {
+			return Arrow{}, o.refuse(s, poses, "the poses contradict one another, and they are too few to say which is wrong")
+		}
+	}
+	if t.other-t.chi2 < handEvidence*max(1, t.chi2/float64(max(t.dof, 1))) {
+		return Arrow{}, o.refuse(s, poses, "these poses cannot tell mirrored axes from turned ones")
+	}
+	return s.answer(t, poses, o, bad, agree), nil
+}
+
+func plausible(chi2 float64, dof int) bool {
+	if dof < 1 {
+		return true
+	}
+	return distuv.ChiSquared{K: float64(dof)}.Survival(chi2) >= surelyNot
+}
+
+func (s solver) fewest() int {
+	if s.free {
+		return fewestFreePose
+	}
+	return fewestPoses
+}
+
+// leaveOne leaves out the pose without which the others agree best; i is -1
+// where no pose alone is to blame.
+func (s solver) leaveOne(poses []Pose, o ArrowOptions) (rest []Pose, best turn, i int) {
+	i = -1
+	if len(poses) <= s.fewest() {
+		return nil, best, i
+	}
+	for k := range poses {
+		others := slices.Delete(slices.Clone(poses), k, k+1)
+		if o.enough(s, others) != nil {
+			continue
+		}
+		t, ok := s.fitRoom(others, o)
+		if !ok || !plausible(t.chi2, t.dof) || i >= 0 && t.chi2 >= best.chi2 {
+			continue
+		}
+		rest, best, i = others, t, k
+	}
+	return rest, best, i
+}
+
+// looksLike is the pose that a reading would fit.
+func (s solver) looksLike(t turn, p Pose, field r3.Vec) PoseName {
+	best, name := looksLike, PoseName("")
+	for _, n := range PoseNames() {
+		want, _ := n.In(field)
+		p.Want = want
+		if d := s.left(t, p); n != p.Name && d < best {
+			best, name = d, n
+		}
+	}
+	return name
+}
+
+// enough refuses poses whose directions, whatever was read, cannot answer.
+func (o ArrowOptions) enough(s solver, poses []Pose) error {
+	if n := distinct(poses); n < s.fewest() {
+		return o.refuse(s, poses, fmt.Sprintf("%s at different poses, and %d are needed%s", captures(n), s.fewest(), s.because()))
+	}
+	if s.evidence(poses) < 2*handEvidence {
+		return o.refuse(s, poses, "these poses cannot tell mirrored axes from turned ones"+s.because())
+	}
+	return nil
+}
+
+func (s solver) because() string {
+	if s.free {
+		return " without a calibration"
+	}
+	return ""
+}
+
+func captures(n int) string {
+	if n == 1 {
+		return "1 capture"
+	}
+	return fmt.Sprintf("%d captures", n)
+}
+
+func distinct(poses []Pose) int {
+	seen := map[PoseName]bool{}
+	for _, p := range poses {
+		seen[p.Name] = true
+	}
+	return len(seen)
+}
+
+// evidence is the chi square by which the right hand would beat the wrong one
+// if every pose were read without fault.
+func (s solver) evidence(poses []Pose) float64 {
+	ideal := slices.Clone(poses)
+	for i := range ideal {
+		ideal[i].Got = ideal[i].Want
+	}
+	t, ok := s.fit(ideal)
+	if !ok {
+		return 0
+	}
+	return t.other - t.chi2
+}
+
+// refuse names the pose that would help most.
+func (o ArrowOptions) refuse(s solver, poses []Pose, why string) error {
+	best, missing := 0.0, PoseName("")
+	noise := 0.5
+	if len(poses) > 0 {
+		noise = poses[0].NoiseUT
+	}
+	for _, n := range PoseNames() {
+		if slices.ContainsFunc(poses, func(p Pose) bool { return p.Name == n }) {
+			continue
+		}
+		want, _ := n.In(o.Field)
+		if e := s.evidence(append(slices.Clone(poses), Pose{Name: n, Want: want, NoiseUT: noise})); e > best*(1+1e-6) {
+			best, missing = e, n
+		}
+	}
+	if missing == "" {
+		missing = firstMissing(poses)
+	}
+	return &PosesError{Why: why, Missing: missing}
+}
+
+// firstMissing is the next pose of the usual order.
+func firstMissing(poses []Pose) PoseName {
+	for _, n := range []PoseName{NoseNorth, NoseEast, NoseDown, NoseSouth, NoseUp, NoseWest, RightDown, LeftDown} {
+		if !slices.ContainsFunc(poses, func(p Pose) bool { return p.Name == n }) {
+			return n
+		}
+	}
+	return ""
+}
+
+// answer turns the fit into words and numbers.
+func (s solver) answer(t turn, poses []Pose, o ArrowOptions, bad *BadPose, agree bool) Arrow {
+	a := Arrow{Rotation: t.q.Transpose(), Scale: t.scale, OffsetUT: t.offset, Left: bad, Agree: agree}
+	a.Mirrored = a.Rotation.Det() < 0
+	inCase := a.Rotation
+	if o.Axes != nil {
+		inCase = a.Rotation.Mul(o.Axes.Transpose())
+	}
+	// A mirrored sensor has no case that could be turned so: the words are those
+	// of the arrow and the label nevertheless.
+	a.Mounting = NearestMounting(inCase)
+	a.ArrowPoints = WayOf(a.Mounting.Apply(r3.Vec{X: 1}))
+	a.LabelFaces = WayOf(a.Mounting.Apply(r3.Vec{Z: -1}))
+	beyond := rotationVector(inCase.Mul(a.Mounting.Transpose()))
+	a.TwistDeg, a.RemainderDeg = beyond.Z*180/math.Pi, r3.Norm(beyond)*180/math.Pi
+	a.TwistStandardDeg = math.Hypot(math.Sqrt(t.cov[2][2])*180/math.Pi, o.ReferenceDeg)
+	sum := 0.0
+	for _, p := range poses {
+		p = p.tipped(t.dipDeg, o.Field)
+		angle := r3.Norm(r3.Sub(p.Got, t.predict(p.Want))) / (t.scale * r3.Norm(p.Want))
+		sum += angle * angle
+	}
+	a.ResidualDeg = math.Sqrt(sum/float64(len(poses))) * 180 / math.Pi
+	a.Remarks = a.remarks(o)
+	return a
+}
+
+func (a Arrow) remarks(o ArrowOptions) []string {
+	var out []string
+	if a.Left != nil {
+		out = append(out, a.Left.String())
+	}
+	if !a.Agree {
+		out = append(out, fmt.Sprintf("the poses do not agree with one another (%.1f degrees off): was iron near, or were several held wrongly? Take them again", a.ResidualDeg))
+	}
+	if a.Mirrored {
+		out = append(out, "the axes are mirrored: no turning of the module leads to them; one axis has the wrong sign or two are exchanged, or east and west (left and right) were exchanged while measuring")
+	}
+	if a.RemainderDeg > farFromAny {
+		out = append(out, fmt.Sprintf("the module is %.0f degrees from the nearest right-angle mounting", a.RemainderDeg))
+	}
+	if a.Scale < 0.8 || a.Scale > 1.25 {
+		out = append(out, fmt.Sprintf("the field read is %.2f times the reference: an unusual room, or a wrong unit", a.Scale))
+	}
+	if o.Axes == nil {
+		out = append(out, "the craft file has no axes, so the sensor's x is taken for the arrow and its z for the underside")
+	}
+	return out
+}
