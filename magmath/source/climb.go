@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
 )
 
 // nearestMM is how near to a reading an unnamed source may be fitted: closer
@@ -121,20 +122,26 @@ const straySD = 2.5
 // hold keeps an unnamed source in the box and a named one about its place;
 // false where it has come too near to a reading.
 func (p *problem) hold(e *element) bool {
-	if e.kind != KindDipole {
-		return true
-	}
 	low, high := [3]float64{p.low.X, p.low.Y, p.low.Z}, [3]float64{p.high.X, p.high.Y, p.high.Z}
 	for i := range e.coords {
+		from, to := low[i%3], high[i%3]
 		if sd := e.coordsSD[i]; !math.IsInf(sd, 1) {
-			low[i], high[i] = e.coordsAt[i]-straySD*sd, e.coordsAt[i]+straySD*sd
+			from, to = e.coordsAt[i]-straySD*sd, e.coordsAt[i]+straySD*sd
 		}
-		e.coords[i] = min(high[i], max(low[i], e.coords[i]))
+		e.coords[i] = min(to, max(from, e.coords[i]))
+	}
+	if e.kind != KindDipole {
+		path := pointsOf(e.coords, e.points)
+		for _, q := range p.data.At {
+			if distanceTo(path, q) < nearestMM {
+				return false
+			}
+		}
+		return true
 	}
 	at := place(e.coords)
 	for _, q := range p.data.At {
-		dx, dy, dz := q.X-at.X, q.Y-at.Y, q.Z-at.Z
-		if dx*dx+dy*dy+dz*dz < nearestMM*nearestMM {
+		if r3.Norm(r3.Sub(q, at)) < nearestMM {
 			return false
 		}
 	}

@@ -1,8 +1,6 @@
 package source
 
 import (
-	"math"
-
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
@@ -24,11 +22,12 @@ type Magnet struct {
 
 // NamedLead is a lead whose path the builder wrote down.
 type NamedLead struct {
-	Name     string
-	PathMM   []r3.Vec
-	ReturnMM []r3.Vec // where the return runs elsewhere; nil: beside the supply
-	GapMM    float64  // between the two; 0: not known
-	CurrentA float64  // expected in it, to scale the priors; 0: 10 A
+	Name      string
+	PathMM    []r3.Vec
+	ReturnMM  []r3.Vec // where the return runs elsewhere; nil: beside the supply
+	GapMM     float64  // between the two; 0: not known
+	CurrentA  float64  // in it while the readings were taken; 0: 10 A
+	PlaceSDMM float64  // standard uncertainty of each coordinate of the path; 0: 5 mm
 }
 
 // Priors. Strengths are hardly held: a block of 20 mm of the strongest magnet
@@ -37,10 +36,11 @@ type NamedLead struct {
 const (
 	momentSD     = 1.0  // ampere square metres
 	placeSD      = 10.0 // millimetres
+	pathSD       = 5.0
 	expectedA    = 10.0
 	looseGapMM   = 10.0 // how far two conductors may lie apart beyond what is stated
-	strayShare   = 0.01 // of the current that may not come back along its own lead
-	currentShare = 0.5  // how far the current round a stated return may differ
+	knownShare   = 0.05 // how far the current in a pair may differ from that stated
+	currentShare = 0.5  // and the current round a stated return
 )
 
 // element is a source in a model: a field linear in some strengths (moment,
@@ -49,17 +49,21 @@ type element struct {
 	kind Kind
 	name string
 
-	coords         []float64 // mm
-	coordsAt       []float64 // centre of their normal prior
-	coordsSD       []float64 // +Inf: none
-	strengthsSD    []float64 // of their normal priors
-	strengthsAt    []float64
-	columns        func(coords []float64, p r3.Vec) []r3.Vec            // unit fields
-	slopes         func(coords, strengths []float64, p r3.Vec) []r3.Vec // of the field by each coordinate
-	fixed          bool                                                 // the coordinates stay as they are for now
-	gapMM, current float64                                              // of a lead
-	pathMM         []r3.Vec
-	returned       bool // a lead whose return runs elsewhere
+	coords      []float64 // mm
+	coordsAt    []float64 // centre of their normal prior
+	coordsSD    []float64 // +Inf: none
+	strengthsSD []float64 // of their normal priors
+	strengthsAt []float64
+	columns     func(coords []float64, p r3.Vec) []r3.Vec            // unit fields
+	slopes      func(coords, strengths []float64, p r3.Vec) []r3.Vec // of the field by each coordinate
+	fixed       bool                                                 // the coordinates stay as they are for now
+	tell        []int                                                // the rows, strengths then coordinates, that are zero where it explains nothing
+
+	// Of a lead: what is stated of it, the points of its path, and whether its
+	// return runs elsewhere.
+	gapMM, current float64
+	points         int
+	returned       bool
 }
 
 func (e *element) strengths() int { return len(e.strengthsSD) }
@@ -91,6 +95,7 @@ func dipoleAt(name string, at r3.Vec, sd float64) *element {
 		strengthsAt: []float64{0, 0, 0},
 		columns:     dipoleColumns,
 		slopes:      dipoleSlopes,
+		tell:        []int{0, 1, 2},
 	}
 }
 
@@ -111,49 +116,4 @@ func (m Magnet) element() *element {
 		sd = placeSD
 	}
 	return dipoleAt(m.Name, m.AtMM, sd)
-}
-
-// element gives a lead its strengths: current times gap, ampere millimetres,
-// in two directions across the path, and the net current that comes back
-// elsewhere: round the stated return, else, for a bent path whose return is
-// not stated, straight from end to end, and then hardly any.
-func (l NamedLead) element() *element {
-	amps := math.Abs(l.CurrentA)
-	if !(amps > 0) {
-		amps = expectedA
-	}
-	e := &element{kind: KindLead, name: l.Name, gapMM: l.GapMM, current: amps, pathMM: l.PathMM, returned: len(l.ReturnMM) > 1}
-	one, two := pairBasis(l.PathMM)
-	circuits := []Lead{one, two}
-	pair := amps * (max(0, l.GapMM) + looseGapMM)
-	e.strengthsSD, e.strengthsAt = []float64{pair, pair}, []float64{0, 0}
-	switch {
-	case e.returned:
-		circuits = append(circuits, Circuit(l.PathMM, l.ReturnMM, 1))
-		e.strengthsSD, e.strengthsAt = append(e.strengthsSD, currentShare*amps), append(e.strengthsAt, l.CurrentA)
-	case len(l.PathMM) > 2:
-		circuits = append(circuits, Circuit(l.PathMM, nil, 1))
-		e.strengthsSD, e.strengthsAt = append(e.strengthsSD, strayShare*amps), append(e.strengthsAt, 0)
-	}
-	e.columns = func(_ []float64, p r3.Vec) []r3.Vec {
-		out := make([]r3.Vec, len(circuits))
-		for i, c := range circuits {
-			out[i] = c.Field(p)
-		}
-		return out
-	}
-	return e
-}
-
-// pairBasis are pairs of one ampere millimetre along a path, the gap in the
-// two directions across it: level, to the right seen from above, and across
-// both. A gap of a millimetre stands for a vanishing one.
-func pairBasis(path []r3.Vec) (level, other Lead) {
-	along := r3.Sub(path[len(path)-1], path[0])
-	side := r3.Cross(r3.Vec{Z: 1}, along)
-	if r3.Norm(side) <= 1e-9*r3.Norm(along) {
-		side = r3.Vec{Y: 1}
-	}
-	across := func(v r3.Vec) Lead { return Pair{PathMM: path, GapMM: 1, CurrentA: 1, Across: v}.Circuit() }
-	return across(side), across(r3.Cross(along, side))
 }

@@ -33,24 +33,26 @@ type Fitted struct {
 	Name string // of the part; empty: found without a name
 
 	AtMM      r3.Vec       // of a dipole; of a lead the middle of its path
-	AtCov     magmath.Mat3 // mm^2; of a lead what is assumed of any stated place
+	AtCov     magmath.Mat3 // mm^2; of a lead the mean of that of its points
 	FromMM    r3.Vec       // where the part was said to be
 	MomentAm2 r3.Vec       // of a dipole
 	MomentCov magmath.Mat3
 
-	// Of a lead.
-	PairAmm   [2]float64 // current times gap, level and across
-	CurrentA  float64    // round the stated return, else the pair's over its gap; NaN where no gap is stated
-	CurrentSD float64
-	PathMM    []r3.Vec
+	// Of a lead. Current and gap of a pair are told only as their product:
+	// with a stated gap the current is that over it, else the gap is the
+	// product over the current stated.
+	PairAmm          [2]float64 // current times gap, level to the right of the path and across
+	CurrentA, GapMM  float64    // gap NaN where the return runs elsewhere
+	CurrentSD, GapSD float64    // gap 0 where stated
+	PathMM           []r3.Vec   // as fitted
 
 	Share     float64 // of the generalised sum of squares, the sources' shares and the rest add up to 1
 	ChiSquare float64 // test that it explains nothing
 	Freedom   int
 	P         float64
 
-	// Cov is the joint covariance of the strengths (moment, or the lead's
-	// coefficients), then, of a dipole, the place.
+	// Cov is the joint covariance of the strengths (moment or current), then
+	// the coordinates (place, or the points of the path and the gap).
 	Cov *mat.SymDense
 
 	e *element
@@ -71,7 +73,7 @@ type Alike struct {
 const significance = 0.01
 
 // Find explains readings by the parts named, each tried at its place, and as
-// many unnamed dipoles as the readings call for. It fails with ErrNoReadings,
+// many unnamed dipoles, and leads where asked for, as the readings call for. It fails with ErrNoReadings,
 // ErrShape, ErrNotFinite (wrapped) or ErrSingular.
 //
 // Moments enter linearly, places not; a new dipole is started from the best
@@ -217,35 +219,33 @@ func inner(a, b func(int) float64, n int) float64 {
 	return sum
 }
 
-// test is that of Wald: strengths over their own covariance. Strengths that
-// their prior alone settles do not count.
+// test is that of Wald: what would be zero if the source explained nothing,
+// over its own covariance.
 func (c *Fitted) test() {
-	var take []int
-	for i, sd := range c.e.strengthsSD {
-		if c.Cov.At(i, i) < 0.5*sd*sd {
-			take = append(take, i)
+	n := len(c.e.tell)
+	sub, x := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
+	for a, i := range c.e.tell {
+		x.SetVec(a, c.value(i))
+		for b := a; b < n; b++ {
+			sub.SetSym(a, b, c.Cov.At(i, c.e.tell[b]))
 		}
 	}
 	c.P = 1
-	if len(take) == 0 {
-		return
-	}
-	sub, x := mat.NewSymDense(len(take), nil), mat.NewVecDense(len(take), nil)
-	for a, i := range take {
-		x.SetVec(a, c.x[i])
-		for b, j := range take {
-			if b >= a {
-				sub.SetSym(a, b, c.Cov.At(i, j))
-			}
-		}
-	}
 	var chol mat.Cholesky
 	var y mat.VecDense
 	if !chol.Factorize(sub) || chol.SolveVecTo(&y, x) != nil {
 		return
 	}
-	c.ChiSquare, c.Freedom = mat.Dot(x, &y), len(take)
-	c.P = distuv.ChiSquared{K: float64(len(take))}.Survival(c.ChiSquare)
+	c.ChiSquare, c.Freedom = mat.Dot(x, &y), n
+	c.P = distuv.ChiSquared{K: float64(n)}.Survival(c.ChiSquare)
+}
+
+// value is that of row i of Cov.
+func (c *Fitted) value(i int) float64 {
+	if i < len(c.x) {
+		return c.x[i]
+	}
+	return c.e.coords[i-len(c.x)]
 }
 
 func (c *Fitted) block(from int) magmath.Mat3 {
@@ -264,25 +264,36 @@ func (c *Fitted) dipole() {
 }
 
 func (c *Fitted) lead() {
-	c.PathMM = c.e.pathMM
-	c.AtMM = middleOf(c.PathMM)
-	c.FromMM = c.AtMM
-	c.AtCov = magmath.Diagonal(placeSD*placeSD, placeSD*placeSD, placeSD*placeSD)
-	c.PairAmm = [2]float64{c.x[0], c.x[1]}
-	size := math.Hypot(c.x[0], c.x[1])
-	switch {
-	case c.e.returned:
-		c.CurrentA, c.CurrentSD = c.x[2], math.Sqrt(c.Cov.At(2, 2))
-	case c.e.gapMM > 0:
-		u, v := 1.0, 0.0
-		if size > 0 {
-			u, v = c.x[0]/size, c.x[1]/size
-		}
-		c.CurrentA = size / c.e.gapMM
-		c.CurrentSD = math.Sqrt(u*u*c.Cov.At(0, 0)+2*u*v*c.Cov.At(0, 1)+v*v*c.Cov.At(1, 1)) / c.e.gapMM
-	default:
-		c.CurrentA, c.CurrentSD = math.NaN(), math.NaN()
+	c.PathMM = pointsOf(c.e.coords, c.e.points)
+	c.AtMM, c.FromMM = middleOf(c.PathMM), middleOf(pointsOf(c.e.coordsAt, c.e.points))
+	for k := range c.e.points {
+		c.AtCov = c.AtCov.Add(c.block(len(c.x) + 3*k).Scale(1 / float64(c.e.points)))
 	}
+	c.GapMM, c.GapSD, c.CurrentSD = math.NaN(), math.NaN(), math.NaN()
+	c.CurrentA = c.x[0]
+	if c.e.returned {
+		c.CurrentSD = math.Sqrt(c.Cov.At(0, 0))
+		return
+	}
+	i, j := c.e.tell[0], c.e.tell[1]
+	u, v := c.value(i), c.value(j)
+	size := math.Hypot(u, v)
+	c.PairAmm = [2]float64{c.x[0] * u, c.x[0] * v}
+	if size > 0 {
+		u, v = u/size, v/size
+	} else {
+		u, v = 1, 0
+	}
+	c.GapMM = size
+	c.GapSD = math.Sqrt(u*u*c.Cov.At(i, i) + 2*u*v*c.Cov.At(i, j) + v*v*c.Cov.At(j, j))
+	if c.e.gapMM > 0 {
+		c.CurrentA = c.x[0] * size / c.e.gapMM
+		c.CurrentSD = c.x[0] * c.GapSD / c.e.gapMM
+		c.GapMM = c.e.gapMM
+		c.GapSD = 0
+		return
+	}
+	c.CurrentSD = math.Sqrt(c.Cov.At(0, 0))
 }
 
 // middleOf is the point halfway along a path.

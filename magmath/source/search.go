@@ -12,6 +12,8 @@ import (
 type Options struct {
 	SpacingMM float64 // between the readings; 0: from their places
 	Most      int     // unnamed dipoles at most; 0: 6, negative: none
+	MostLeads int     // unnamed leads at most
+	CurrentA  float64 // in an unnamed lead; 0: 10 A
 }
 
 // The search: starts tried for a new dipole, how many of them are finished
@@ -77,52 +79,93 @@ func unnamedParameters(q *point) float64 {
 	n := 0
 	for _, e := range q.es {
 		if e.name == "" {
-			n += len(e.coords) + e.strengths()
+			for _, sd := range e.coordsSD {
+				if math.IsInf(sd, 1) || sd >= freeGapMM {
+					n++
+				}
+			}
+			if e.kind == KindDipole {
+				n += e.strengths()
+			}
 		}
 	}
 	return float64(n)
 }
 
-// grow adds unnamed dipoles while the criterion asks for them.
+// grow adds unnamed sources while the criterion asks for them.
 func (s *search) grow(q *point) *point {
-	for added := 0; added < s.o.Most; {
-		if 3*len(s.data.At)-int(unnamedParameters(q))-6 < 3 {
-			return q
-		}
-		next := s.oneMore(q)
-		if next == nil || s.criterion(next) >= s.criterion(q) {
-			return q
-		}
-		if lone, alone := s.alone(next); alone {
-			s.lone = append(s.lone, lone)
-			s.w.root[lone] = outlierRoot
-			s.rewhiten()
-			q = s.climb(s.at(q.es), allSteps)
-			if len(s.lone) > len(s.data.At)/4 {
-				return q
+	for added, leads := 0, 0; added < s.o.Most || leads < s.o.MostLeads; {
+		next := q
+		better := func(p *point) {
+			if p != nil && s.criterion(p) < s.criterion(next) {
+				next = p
 			}
-			continue
+		}
+		if added < s.o.Most && s.room(q, 6) {
+			better(s.oneMore(q))
+		}
+		if leads < s.o.MostLeads && s.room(q, 9) {
+			better(s.oneLead(q))
+		}
+		if next == q {
+			return q
+		}
+		isLead := next.es[len(next.es)-1].kind == KindLead
+		if !isLead {
+			if lone, alone := s.alone(next); alone {
+				if len(s.lone) >= len(s.data.At)/4 {
+					return q
+				}
+				q = s.drop(q, lone)
+				continue
+			}
 		}
 		q = next
-		added++
+		if isLead {
+			leads++
+		} else {
+			added++
+		}
 	}
 	return q
+}
+
+// room reports whether the readings can bear so many parameters more.
+func (s *search) room(q *point, more int) bool {
+	return s.size()-3*len(s.lone)-int(unnamedParameters(q))-more >= 3
+}
+
+// drop leaves a reading out and fits anew.
+func (s *search) drop(q *point, lone int) *point {
+	s.lone = append(s.lone, lone)
+	s.w.root[lone] = outlierRoot
+	s.rewhiten()
+	return s.climb(s.at(q.es), allSteps)
 }
 
 // oneMore is the best model with one more unnamed dipole, from many starts;
 // nil where there is none.
 func (s *search) oneMore(q *point) *point {
-	starts := s.scanner(q).starts(s.nodes, 0.7*s.spacing, startsTried)
+	var starts []*element
+	for _, at := range s.scanner(q).starts(s.nodes, 0.7*s.spacing, startsTried) {
+		starts = append(starts, dipoleAt("", at, math.Inf(1)))
+	}
+	return s.best(q, starts)
+}
+
+// best is the best model with one of some further sources: each is first
+// fitted alone to what the others leave, then the best few with everything
+// free. nil where none fits.
+func (s *search) best(q *point, starts []*element) *point {
 	var tried []*point
-	for _, at := range starts {
+	for _, start := range starts {
 		es := make([]*element, 0, len(q.es)+1)
 		for _, e := range q.es {
 			c := e.clone()
 			c.fixed = true
 			es = append(es, c)
 		}
-		es = append(es, dipoleAt("", at, math.Inf(1)))
-		if p := s.climb(s.at(es), firstSteps); !math.IsInf(p.cost, 1) {
+		if p := s.climb(s.at(append(es, start)), firstSteps); !math.IsInf(p.cost, 1) {
 			tried = append(tried, p)
 		}
 	}

@@ -98,6 +98,12 @@ func (s *search) gains(q *point) func(cols []int) float64 {
 			rhs[j] += q.a.Data[i*q.a.Stride+j] * s.y[i]
 		}
 	}
+	var held []float64
+	for _, e := range q.es {
+		for _, sd := range e.strengthsSD {
+			held = append(held, 1/(sd*sd))
+		}
+	}
 	return func(cols []int) float64 {
 		n := len(cols)
 		if n == 0 {
@@ -109,6 +115,8 @@ func (s *search) gains(q *point) func(cols []int) float64 {
 			for j := i; j < n; j++ {
 				m.SetSym(i, j, q.n.At(a, cols[j]))
 			}
+			// Without the priors, but for what keeps it solvable.
+			m.SetSym(i, i, (m.At(i, i)-held[a])*(1+1e-9)+1e-12)
 		}
 		var chol mat.Cholesky
 		var x mat.VecDense
@@ -135,12 +143,21 @@ func (s *search) alike(q *point, f *Found) []Alike {
 	var out []Alike
 	for i := range q.es {
 		for j := range i {
-			a := Alike{I: j, J: i, Correlation: correlation(cov, from[j][:q.es[j].strengths()], from[i][:q.es[i].strengths()])}
-			a.SamePlace = len(q.es[i].coords) == 3 && len(q.es[j].coords) == 3 && samePlace(q, cov, from, j, i)
+			a := Alike{I: j, J: i, Correlation: correlation(cov, rowsOf(from[j], q.es[j]), rowsOf(from[i], q.es[i]))}
+			a.SamePlace = q.es[i].kind == KindDipole && q.es[j].kind == KindDipole && samePlace(q, cov, from, j, i)
 			if a.Correlation > alikeCorrelation || a.SamePlace {
 				out = append(out, a)
 			}
 		}
+	}
+	return out
+}
+
+// rowsOf are the rows that tell whether an element explains anything.
+func rowsOf(from []int, e *element) []int {
+	out := make([]int, len(e.tell))
+	for i, k := range e.tell {
+		out[i] = from[k]
 	}
 	return out
 }

@@ -23,7 +23,6 @@ type SourceFinding struct {
 	Probably string  // the part, not marked as magnetic, at whose place an unnamed source lies
 	Nearest  Nearest // of the described parts
 	StrayMM  float64 // how far a named magnet was found from its stated place
-	GapMM    float64 // of a lead: as stated, else as told by the field; NaN where the return runs elsewhere
 
 	// Compass-safe distances in the worst orientation, mm, and the field that
 	// the first stands for: the builder's steady limit for what stays, H sin
@@ -103,7 +102,14 @@ func (f *Findings) sourcesOf(out *SourceFindings, state string, m Field) error {
 	}
 	d := r.Readings()
 	magnets, leads := f.namedFor(state)
-	found, err := source.Find(source.Readings{At: d.At, B: d.B, Noise: d.Noise}, magnets, leads, source.Options{SpacingMM: f.spacing()})
+	o := source.Options{SpacingMM: f.spacing()}
+	if l, ok := f.Craft.LoadByName(state); ok && l.Kind == survey.LoadCurrent {
+		o.CurrentA, o.MostLeads = l.MaxCurrentA, 2
+		if len(leads) > 0 {
+			o.MostLeads = 1
+		}
+	}
+	found, err := source.Find(source.Readings{At: d.At, B: d.B, Noise: d.Noise}, magnets, leads, o)
 	if err != nil {
 		return fmt.Errorf("sources of %q: %w", state, err)
 	}
@@ -186,7 +192,7 @@ func (f *Findings) sourceFinding(state string, c source.Fitted) SourceFinding {
 	if state == survey.StateUnpowered {
 		s.BudgetUT = f.SteadyBudgetUT()
 	} else if l, ok := f.Craft.LoadByName(state); ok && l.Kind == survey.LoadCurrent {
-		f.current(&s, l)
+		s.widen()
 	}
 	s.SafeBudgetMM = c.SafeDistance(s.BudgetUT)
 	s.SafeStandardMM = c.SafeDistance(source.StandardLimitUT)
@@ -200,22 +206,10 @@ func (f *Findings) sourceFinding(state string, c source.Fitted) SourceFinding {
 	return s
 }
 
-// current settles what of a lead's current times gap is current, and adds the
-// uncertainty of the measured current, which scales all strengths alike.
-func (f *Findings) current(s *SourceFinding, l survey.Load) {
+// widen adds the uncertainty of the load's current, which scales all strengths
+// alike.
+func (s *SourceFinding) widen() {
 	s.MomentCov = s.MomentCov.Add(outerScaled(s.MomentAm2, currentSD*currentSD))
-	if s.Kind != source.KindLead {
-		return
-	}
-	i := slices.IndexFunc(f.Craft.Parts, func(p survey.Part) bool { return p.Name == s.Name })
-	s.GapMM = math.NaN()
-	if i >= 0 && len(f.Craft.Parts[i].ReturnPathMM) == 0 {
-		s.GapMM = f.Craft.Parts[i].GapMM
-	}
-	if math.IsNaN(s.CurrentA) {
-		s.CurrentA, s.CurrentSD = l.MaxCurrentA, 0
-		s.GapMM = math.Hypot(s.PairAmm[0], s.PairAmm[1]) / l.MaxCurrentA
-	}
 	s.CurrentSD = math.Hypot(s.CurrentSD, currentSD*s.CurrentA)
 }
 
@@ -260,7 +254,7 @@ func (f *Findings) sourceNotes(s StateSources, hasLead bool) []string {
 		out = append(out, fmt.Sprintf("%s: only station %s sees something there; it was left out. A small magnet right under it, or a slip of the hand: capture it again, and a few places about it.", s.State, name))
 	}
 	if l, ok := f.Craft.LoadByName(s.State); ok && l.Kind == survey.LoadCurrent && !hasLead && !s.Quiet {
-		out = append(out, fmt.Sprintf("No lead of %q is described: its field is told as that of dipoles along its way. Describe its path (path_mm, gap_mm) for a better account.", s.State))
+		out = append(out, fmt.Sprintf("No lead of %q is described: where it runs is told from the field alone. Describe its path (path_mm, gap_mm) for a better account.", s.State))
 	}
 	if s.Scale > 2 {
 		out = append(out, fmt.Sprintf("%s: the sources fit %.1f times worse than the noise of the readings; their uncertainties were widened. Something has another shape than a small magnet or the described leads.", s.State, math.Sqrt(s.Scale)))

@@ -1,0 +1,143 @@
+package source
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// Unnamed leads: how far their conductors may lie apart, the gap they start
+// with, how many ends are tried and how deep, in spacings.
+const (
+	freeGapMM  = 15.0
+	startGapMM = 5.0
+	mostEnds   = 60
+	leadStarts = 6
+)
+
+var leadDepths = []float64{0.5, 1}
+
+// oneLead is the best model with one more unnamed lead: straight, and with one
+// corner where the readings call for it. nil where there is none.
+func (s *search) oneLead(q *point) *point {
+	var starts []*element
+	for _, l := range s.scanner(q).leadStarts(s.ends(), s.spacing) {
+		e := leadAlong("", l.path, math.Inf(1), s.o.CurrentA, freeGapMM)
+		n := len(e.coords)
+		size := math.Hypot(l.pair[0], l.pair[1])
+		if !(size > 0) {
+			continue
+		}
+		gap := min(2*freeGapMM, max(0.5, size/e.current))
+		e.coords[n-2], e.coords[n-1] = gap*l.pair[0]/size, gap*l.pair[1]/size
+		starts = append(starts, e)
+	}
+	straight := s.best(q, starts)
+	if straight == nil {
+		return nil
+	}
+	return s.bend(straight)
+}
+
+// bend gives the last element of a model, a lead, corners while the criterion
+// asks for them, two at most.
+func (s *search) bend(q *point) *point {
+	for range 2 {
+		last := q.es[len(q.es)-1]
+		path := pointsOf(last.coords, last.points)
+		longest := 1
+		for i := range path {
+			if i > 0 && r3.Norm(r3.Sub(path[i], path[i-1])) > r3.Norm(r3.Sub(path[longest], path[longest-1])) {
+				longest = i
+			}
+		}
+		bent := slices.Insert(slices.Clone(path), longest, r3.Scale(0.5, r3.Add(path[longest-1], path[longest])))
+		e := leadAlong("", bent, math.Inf(1), last.current, freeGapMM)
+		copy(e.coords[3*len(bent):], last.coords[3*len(path):])
+		es := append(slices.Clone(q.es[:len(q.es)-1]), e)
+		p := s.climb(s.at(es), allSteps)
+		if !(s.criterion(p) < s.criterion(q)) {
+			return q
+		}
+		q = p
+	}
+	return q
+}
+
+// ends are the places between which a lead is tried.
+func (s *search) ends() [][]r3.Vec {
+	low, high := extent(s.data.At)
+	step := s.spacing
+	for (math.Floor((high.X-low.X)/step)+1)*(math.Floor((high.Y-low.Y)/step)+1) > mostEnds {
+		step *= 1.1
+	}
+	var out [][]r3.Vec
+	for _, d := range leadDepths {
+		var level []r3.Vec
+		for y := low.Y; y <= high.Y+1e-9; y += step {
+			for x := low.X; x <= high.X+1e-9; x += step {
+				level = append(level, r3.Vec{X: x, Y: y, Z: high.Z + d*s.spacing})
+			}
+		}
+		out = append(out, level)
+	}
+	return out
+}
+
+// leadStart is a path with its thin pair's current times gap.
+type leadStart struct {
+	path []r3.Vec
+	pair [2]float64
+	gain float64
+}
+
+// leadStarts are the most promising straight leads between two ends of a
+// level, none with both ends near those of a better one.
+func (s *scanner) leadStarts(levels [][]r3.Vec, spacing float64) []leadStart {
+	var all []leadStart
+	for _, ends := range levels {
+		for i, a := range ends {
+			for _, b := range ends[:i] {
+				if r3.Norm(r3.Sub(a, b)) >= 1.5*spacing {
+					all = append(all, s.leadGain([]r3.Vec{b, a}))
+				}
+			}
+		}
+	}
+	slices.SortStableFunc(all, func(a, b leadStart) int { return cmp.Compare(b.gain, a.gain) })
+	var out []leadStart
+	for _, l := range all {
+		if len(out) == leadStarts {
+			break
+		}
+		near := func(p, q r3.Vec) bool { return r3.Norm(r3.Sub(p, q)) < 1.2*spacing }
+		if !slices.ContainsFunc(out, func(o leadStart) bool { return near(o.path[0], l.path[0]) && near(o.path[1], l.path[1]) }) {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// leadGain is the reduction of the sum of squares by a pair along a path.
+func (s *scanner) leadGain(path []r3.Vec) leadStart {
+	l := leadStart{path: path}
+	flat := []float64{path[0].X, path[0].Y, path[0].Z, path[1].X, path[1].Y, path[1].Z, 0, 0}
+	for k := range 2 {
+		flat[6], flat[7] = 0, 0
+		flat[6+k] = startGapMM
+		for i, p := range s.at {
+			v := s.white[i].Apply(r3.Scale(1/startGapMM, pairColumns(flat, p)[0]))
+			s.cols[k][3*i], s.cols[k][3*i+1], s.cols[k][3*i+2] = v.X, v.Y, v.Z
+		}
+		s.clean(s.cols[k])
+	}
+	a, b, c := dot(s.cols[0], s.cols[0]), dot(s.cols[0], s.cols[1]), dot(s.cols[1], s.cols[1])
+	u, v := dot(s.cols[0], s.r), dot(s.cols[1], s.r)
+	if det := a*c - b*b; det > 1e-12*a*c {
+		l.pair = [2]float64{(c*u - b*v) / det, (a*v - b*u) / det}
+		l.gain = l.pair[0]*u + l.pair[1]*v
+	}
+	return l
+}
