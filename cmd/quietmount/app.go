@@ -34,7 +34,6 @@ func newApp(sh shell) *cli.App {
 	app := &cli.App{
 		Name:            "quietmount",
 		Usage:           "find where to mount a GPS/compass on a small craft, and keep the evidence",
-		UsageText:       "quietmount [COMMAND] [DIR] [FILE] [flags]\n\nWithout a command: where the job of this folder stands, and the next command.",
 		Version:         version(),
 		HideHelpCommand: true,
 		HideVersion:     false,
@@ -50,6 +49,7 @@ func newApp(sh shell) *cli.App {
 		c.HideHelpCommand = true
 		c.OnUsageError = usageError
 	}
+	setHelp(app)
 	return app
 }
 

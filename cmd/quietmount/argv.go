@@ -12,6 +12,7 @@ import (
 // silence. A flag that the command does not have is refused here, wherever it
 // stands.
 func arrange(app *cli.App, argv []string) ([]string, error) {
+	argv = helpFirst(app, argv)
 	at := commandIndex(app, argv)
 	if at < 0 {
 		return arrangeFlags("quietmount", app.Flags, argv)
@@ -23,6 +24,17 @@ func arrange(app *cli.App, argv []string) ([]string, error) {
 		return nil, err
 	}
 	return append([]string{command.Name}, ordered...), nil
+}
+
+// helpFirst turns the words help and help COMMAND into the flag.
+func helpFirst(app *cli.App, argv []string) []string {
+	switch {
+	case len(argv) == 1 && argv[0] == "help":
+		return []string{"--help"}
+	case len(argv) == 2 && argv[0] == "help" && app.Command(argv[1]) != nil:
+		return []string{argv[1], "--help"}
+	}
+	return argv
 }
 
 // commandIndex finds the first word that is not a flag; -1 if there is none

@@ -25,7 +25,7 @@ func surveyCommand(sh shell) *cli.Command {
 		Flags: append(flags,
 			&cli.StringFlag{Name: "axes", Usage: "craft directions of the sensor's x, y and z, e.g. `+x,+y,+z`; default: the craft file's"},
 			&cli.StringFlag{Name: "calibration", Usage: "apply the stored calibration `ID`; default: none"},
-			&cli.StringSliceFlag{Name: "station", Usage: "walk only this station; may be given several times"},
+			&cli.StringSliceFlag{Name: "station", Usage: "walk only the station `STATION`; may be given several times"},
 			&cli.IntFlag{Name: "most", Usage: "walk only `N` stations, those that cover the craft best"},
 			&cli.BoolFlag{Name: "full", Usage: "walk every station for the background too"},
 			&cli.BoolFlag{Name: "hands-free", Usage: "a capture starts by itself when the probe has come to rest"},
