@@ -126,7 +126,7 @@ func TestSwingAccuracy(t *testing.T) {
 			if math.Abs(sd/bound[i]-1) > 0.06+4/math.Sqrt(2*n) {
 				t.Errorf("coefficient %c: scatter %.5f, Cramer-Rao bound %.5f", "ABCDE"[i], sd, bound[i])
 			}
-			if cover < 0.935 || tt.mark == tt.stated && cover > 0.985 {
+			if cover < 0.94-3*math.Sqrt(0.0475/n) || tt.mark == tt.stated && cover > 0.985+3*math.Sqrt(0.0475/n) {
 				t.Errorf("coefficient %c: the 95 %% interval holds %.3f", "ABCDE"[i], cover)
 			}
 		}

@@ -1,0 +1,131 @@
+package swing
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/heading"
+	"quietmount/survey"
+	"quietmount/survey/guide"
+)
+
+// HeadingName is the name of a mark: three digits, and decimals where it has
+// any.
+func HeadingName(deg float64) string {
+	deg = heading.Wrap360(deg)
+	whole := fmt.Sprintf("%03.0f", deg)
+	if deg == math.Trunc(deg) {
+		return whole
+	}
+	return fmt.Sprintf("%05.1f", deg)
+}
+
+// ParseHeading reads a name of a mark back.
+func ParseHeading(name string) (float64, error) {
+	v, err := strconv.ParseFloat(strings.TrimSpace(name), 64)
+	if err != nil || !(v >= -360 && v <= 360) || strings.ContainsAny(name, "xXpP_nN") {
+		return 0, fmt.Errorf("%.40q is no heading: give degrees, 0 to 360", name)
+	}
+	return heading.Wrap360(v), nil
+}
+
+// ParsePose reads a pose: its name, alone or after "nose", or a letter for the
+// four level ones, in any letter case.
+func ParsePose(text string) (heading.PoseName, error) {
+	word := strings.TrimSpace(strings.TrimPrefix(strings.ToLower(strings.TrimSpace(text)), "nose "))
+	if full, ok := map[string]string{"n": "north", "e": "east", "s": "south", "w": "west", "upside down": "inverted"}[word]; ok {
+		word = full
+	}
+	if slices.Contains(heading.PoseNames(), heading.PoseName(word)) {
+		return heading.PoseName(word), nil
+	}
+	return "", fmt.Errorf("%.40q is no pose: north, east, south, west, up, down, left, right or inverted", text)
+}
+
+// UsualPoses are the poses of an arrow check. The quick ones need a calibrated
+// probe; without a calibration one more is added, which the check needs to
+// tell mirrored axes from turned ones.
+func UsualPoses(quick, calibrated bool) []heading.PoseName {
+	switch {
+	case quick && calibrated:
+		return []heading.PoseName{heading.NoseNorth, heading.NoseEast, heading.NoseDown}
+	case quick:
+		return []heading.PoseName{heading.NoseNorth, heading.NoseEast, heading.NoseDown, heading.NoseSouth}
+	}
+	return []heading.PoseName{heading.NoseNorth, heading.NoseEast, heading.NoseSouth, heading.NoseWest, heading.NoseDown}
+}
+
+// UsualHeadings are so many marks all round, the first one again at the end:
+// that shows whether anything moved meanwhile.
+func UsualHeadings(n int) []float64 {
+	out := make([]float64, 0, n+1)
+	for i := range n {
+		out = append(out, 360*float64(i)/float64(n))
+	}
+	return append(out, 0)
+}
+
+// route is a walk through named stops. They have no place: the guide's
+// comparison with neighbours has nothing to go on, as it should.
+func route(names []string) *guide.Route {
+	r := &guide.Route{Rules: guide.DefaultRules(), Rhythm: guide.DefaultRhythm()}
+	seen := map[string]bool{}
+	for _, n := range names {
+		kind := survey.VisitStation
+		if seen[n] {
+			kind = survey.VisitRepeat
+		}
+		seen[n] = true
+		r.Visits = append(r.Visits, guide.Visit{Station: survey.Station{Name: n, At: r3.Vec{}}, Kind: kind})
+	}
+	return r
+}
+
+// ArrowRoute is the walk through poses.
+func ArrowRoute(poses []heading.PoseName) *guide.Route {
+	var names []string
+	for _, p := range poses {
+		names = append(names, string(p))
+	}
+	return route(names)
+}
+
+// HeadingRoute is the walk through marks.
+func HeadingRoute(headings []float64) *guide.Route {
+	var names []string
+	for _, h := range headings {
+		names = append(names, HeadingName(h))
+	}
+	return route(names)
+}
+
+// ParseHeadings reads a list of marks apart by commas.
+func ParseHeadings(list string) ([]float64, error) {
+	var out []float64
+	for word := range strings.SplitSeq(list, ",") {
+		h, err := ParseHeading(word)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, h)
+	}
+	return out, nil
+}
+
+// ParsePoses reads a list of poses apart by commas.
+func ParsePoses(list string) ([]heading.PoseName, error) {
+	var out []heading.PoseName
+	for word := range strings.SplitSeq(list, ",") {
+		p, err := ParsePose(word)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, p)
+	}
+	return out, nil
+}
