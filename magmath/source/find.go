@@ -25,6 +25,9 @@ type Found struct {
 	Quiet       bool      // the readings are within their noise: there is nothing to explain
 	Weights     []float64 // of the readings; 1: taken in full
 	Lone        []int     // readings left out because nothing near them agrees
+	LeftOut     LeftOut   // check by leaving each reading out
+
+	all whole
 }
 
 // Fitted is a source with its uncertainties.
@@ -130,6 +133,7 @@ func (s *search) describe(q *point, f *Found) {
 	for _, r := range s.w.root {
 		f.Weights = append(f.Weights, r*r)
 	}
+	f.all, f.LeftOut = s.whole(q), s.leaveOneOut(q)
 	s.shares(q, f)
 	n := float64(s.size() - 3*len(s.lone))
 	f.Quiet = len(f.Sources) == 0 && distuv.ChiSquared{K: n}.Survival(f.ChiSquare) > significance

@@ -15,6 +15,7 @@ const (
 	startGapMM = 5.0
 	mostEnds   = 60
 	leadStarts = 6
+	mostPoints = 4
 )
 
 var leadDepths = []float64{0.5, 1}
@@ -34,36 +35,48 @@ func (s *search) oneLead(q *point) *point {
 		e.coords[n-2], e.coords[n-1] = gap*l.pair[0]/size, gap*l.pair[1]/size
 		starts = append(starts, e)
 	}
-	straight := s.best(q, starts)
-	if straight == nil {
-		return nil
+	var tried []*point
+	for _, p := range s.startsOf(q, starts) {
+		tried = append(tried, p, s.climb(s.bent(p), firstSteps))
 	}
-	return s.bend(straight)
+	slices.SortStableFunc(tried, func(a, b *point) int { return cmp.Compare(s.criterion(a), s.criterion(b)) })
+	var best *point
+	for _, p := range tried[:min(startsFinished, len(tried))] {
+		if f := s.bend(s.climb(s.at(freed(p.es)), allSteps)); best == nil || s.criterion(f) < s.criterion(best) {
+			best = f
+		}
+	}
+	return best
 }
 
 // bend gives the last element of a model, a lead, corners while the criterion
 // asks for them, two at most.
 func (s *search) bend(q *point) *point {
-	for range 2 {
-		last := q.es[len(q.es)-1]
-		path := pointsOf(last.coords, last.points)
-		longest := 1
-		for i := range path {
-			if i > 0 && r3.Norm(r3.Sub(path[i], path[i-1])) > r3.Norm(r3.Sub(path[longest], path[longest-1])) {
-				longest = i
-			}
-		}
-		bent := slices.Insert(slices.Clone(path), longest, r3.Scale(0.5, r3.Add(path[longest-1], path[longest])))
-		e := leadAlong("", bent, math.Inf(1), last.current, freeGapMM)
-		copy(e.coords[3*len(bent):], last.coords[3*len(path):])
-		es := append(slices.Clone(q.es[:len(q.es)-1]), e)
-		p := s.climb(s.at(es), allSteps)
+	for q.es[len(q.es)-1].points < mostPoints {
+		p := s.climb(s.bent(q), allSteps)
 		if !(s.criterion(p) < s.criterion(q)) {
 			return q
 		}
 		q = p
 	}
 	return q
+}
+
+// bent is a model whose last element, a lead, has a further point in the
+// middle of its longest piece.
+func (s *search) bent(q *point) *point {
+	last := q.es[len(q.es)-1]
+	path := pointsOf(last.coords, last.points)
+	longest := 1
+	for i := range path {
+		if i > 0 && r3.Norm(r3.Sub(path[i], path[i-1])) > r3.Norm(r3.Sub(path[longest], path[longest-1])) {
+			longest = i
+		}
+	}
+	more := slices.Insert(slices.Clone(path), longest, r3.Scale(0.5, r3.Add(path[longest-1], path[longest])))
+	e := leadAlong("", more, math.Inf(1), last.current, freeGapMM)
+	copy(e.coords[3*len(more):], last.coords[3*len(path):])
+	return s.at(append(slices.Clone(q.es[:len(q.es)-1]), e))
 }
 
 // ends are the places between which a lead is tried.

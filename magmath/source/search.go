@@ -157,6 +157,20 @@ func (s *search) oneMore(q *point) *point {
 // fitted alone to what the others leave, then the best few with everything
 // free. nil where none fits.
 func (s *search) best(q *point, starts []*element) *point {
+	tried := s.startsOf(q, starts)
+	slices.SortStableFunc(tried, func(a, b *point) int { return cmp.Compare(a.cost, b.cost) })
+	var best *point
+	for _, p := range tried[:min(startsFinished, len(tried))] {
+		if f := s.climb(s.at(freed(p.es)), allSteps); best == nil || f.cost < best.cost {
+			best = f
+		}
+	}
+	return best
+}
+
+// startsOf are models with each of some further sources, climbed a little with
+// the others where they are.
+func (s *search) startsOf(q *point, starts []*element) []*point {
 	var tried []*point
 	for _, start := range starts {
 		es := make([]*element, 0, len(q.es)+1)
@@ -169,14 +183,7 @@ func (s *search) best(q *point, starts []*element) *point {
 			tried = append(tried, p)
 		}
 	}
-	slices.SortStableFunc(tried, func(a, b *point) int { return cmp.Compare(a.cost, b.cost) })
-	var best *point
-	for _, p := range tried[:min(startsFinished, len(tried))] {
-		if f := s.climb(s.at(freed(p.es)), allSteps); best == nil || f.cost < best.cost {
-			best = f
-		}
-	}
-	return best
+	return tried
 }
 
 func freed(es []*element) []*element {
