@@ -46,8 +46,18 @@ type csvTable struct {
 	line int
 }
 
-// openTable reads up to and with the header line.
+// openTable reads up to and with the header line of a run.
 func openTable(r io.Reader, name string) (*csvTable, error) {
+	t, err := openRows(r, name, importRequired())
+	if err != nil {
+		return nil, err
+	}
+	return t, t.header()
+}
+
+// openRows reads up to and with the first line, whose names are for the caller
+// to check; required is what it should hold.
+func openRows(r io.Reader, name string, required []string) (*csvTable, error) {
 	br := bufio.NewReaderSize(io.LimitReader(r, maxImport+1), 1<<16)
 	head, _ := br.Peek(1 << 16)
 	if bytes.HasPrefix(head, []byte{0xff, 0xfe}) || bytes.HasPrefix(head, []byte{0xfe, 0xff}) {
@@ -61,12 +71,12 @@ func openTable(r io.Reader, name string) (*csvTable, error) {
 	t.r.Comma, t.r.FieldsPerRecord, t.r.TrimLeadingSpace, t.r.ReuseRecord = t.comma, -1, t.comma != '\t', true
 	if err := t.next(); err != nil {
 		if err == io.EOF {
-			err = &ImportError{File: name, Err: fmt.Errorf("the file is empty; its first line must be %s", strings.Join(importRequired(), ","))}
+			err = &ImportError{File: name, Err: fmt.Errorf("the file is empty; its first line must be %s", strings.Join(required, ","))}
 		}
 		return nil, err
 	}
 	t.columns = slices.Clone(t.row)
-	return t, t.header()
+	return t, nil
 }
 
 // csvComma is what separates the columns of the first line that has any.

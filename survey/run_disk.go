@@ -26,19 +26,24 @@ func noRoom(err error) bool {
 	return runtime.GOOS == "windows" && (errors.Is(err, windowsDiskFull) || errors.Is(err, windowsHandleDiskFull))
 }
 
-// createSynced makes dir/runs/name with the given content so that at any
-// moment, power cuts included, there is either no such file or all of it. The
-// caller holds the folder's lock.
+// createSynced makes dir/runs/name; see createWholeIn.
 func createSynced(dir, name string, content []byte) (path string, err error) {
-	runs := filepath.Join(dir, RunsFolder)
-	if err := os.MkdirAll(runs, 0o755); err != nil {
-		return "", fmt.Errorf("make the folder of the runs: %w", err)
+	return createWholeIn(dir, RunsFolder, name, content)
+}
+
+// createWholeIn makes dir/folder/name with the given content so that at any
+// moment, power cuts included, there is either no such file or all of it. The
+// caller holds the craft folder's lock.
+func createWholeIn(dir, folder, name string, content []byte) (path string, err error) {
+	inside := filepath.Join(dir, folder)
+	if err := os.MkdirAll(inside, 0o755); err != nil {
+		return "", fmt.Errorf("make the folder %s: %w", folder, err)
 	}
-	path = filepath.Join(runs, name)
+	path = filepath.Join(inside, name)
 	if _, err := os.Lstat(path); err == nil {
 		return "", fmt.Errorf("%s is there already", path)
 	}
-	f, err := os.CreateTemp(runs, ".new-*")
+	f, err := os.CreateTemp(inside, ".new-*")
 	if err != nil {
 		return "", roomError(path, err)
 	}
@@ -51,7 +56,7 @@ func createSynced(dir, name string, content []byte) (path string, err error) {
 		os.Remove(f.Name())
 		return "", roomError(path, err)
 	}
-	return path, errors.Join(syncFolder(runs), syncFolder(dir))
+	return path, errors.Join(syncFolder(inside), syncFolder(dir))
 }
 
 func roomError(path string, err error) error {

@@ -12,6 +12,7 @@ func commands(sh shell) []*cli.Command {
 		portsCommand(sh),
 		listenCommand(sh),
 		roomCommand(sh),
+		calibrateCommand(sh),
 		surveyCommand(sh),
 		importCommand(sh),
 		mapCommand(sh),

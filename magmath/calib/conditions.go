@@ -133,6 +133,10 @@ func changes(x []r3.Vec, base problem, start *fit) []int {
 	}
 	c := cutter{x: thin, base: base, start: start}
 	c.base.rounds, c.base.steps = 3, 6
+	// Of a short stretch the strength is hardly known; left free, a sphere of
+	// another size would bridge a change.
+	c.base.prior = append([]float64{}, base.prior...)
+	c.base.prior[0] = min(c.base.prior[0], 0.15)
 	c.noise = c.quietNoise()
 	cuts := c.mend(c.split(0, len(thin), mostSegments))
 	for i := range cuts {

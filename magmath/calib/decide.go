@@ -28,13 +28,21 @@ func lossNoise(f *fit, l loss) float64 {
 	return f.s * f.s * psi2 / max(slope*slope, 0.05)
 }
 
+// worth is the variance that one reading is worth to a fit with nine
+// parameters: the noise's, times the readings that one independent reading
+// stands for. The degrees of freedom are those of the independent ones.
+func (w *work) worth(f *fit, l loss) float64 {
+	n, tau := float64(len(w.x)), memory(f.resid, f.weight)
+	return lossNoise(f, l) * tau * (1 - nAll/n) / max(1-nAll*tau/n, 0.3)
+}
+
 // choose prices the models and picks one, at the fit with nine parameters
 // under a wide prior. Where the readings contradict the prior it is widened;
 // where the choice matters and they show less distortion than it expects, it
 // is narrowed.
 func (w *work) choose() {
 	across := acrossOf(w.base.matrix(), w.o.ReferenceUT, w.o.attitudes())
-	w.noise = lossNoise(w.base, w.basep.loss) * memory(w.base.resid, w.base.weight)
+	w.noise = w.worth(w.base, w.basep.loss)
 	w.pick(across)
 	if c := bestOf(w.res.Candidates); c.TotalUT > matters*w.o.ReferenceUT && w.narrow() {
 		w.pick(across)
@@ -195,7 +203,7 @@ func (w *work) fit() {
 	tau := memory(f.resid, f.weight)
 	w.res.EffectiveSamples = float64(len(w.x)) / tau
 	if w.res.Parameters == 9 {
-		w.noise = lossNoise(f, tukey()) * tau
+		w.noise = w.worth(f, tukey())
 	}
 	likely := designOf(f, w.x, w.noise, w.prior)
 	wary := design{info: likely.info, noise: w.noise, prior: w.wary}

@@ -156,18 +156,22 @@ func simulate(t *testing.T, s scene, parameters, runs int, seed uint64, loss los
 func TestEfficiency(t *testing.T) {
 	runs := 2000
 	if testing.Short() {
-		runs = 300
+		runs = 200
 	}
 	slack := 0.05 + 2/math.Sqrt(2*float64(runs))
 	for _, c := range []struct {
 		tilt       float64
 		parameters int
-	}{{180, 3}, {180, 4}, {180, 6}, {180, 9}, {45, 4}, {45, 9}, {20, 3}, {20, 4}, {10, 4}, {20, 9}} {
+	}{{180, 3}, {180, 9}, {45, 4}, {45, 9}, {20, 3}, {10, 4}, {20, 9}} {
 		s := plainScene()
 		s.tiltDeg, s.offset = c.tilt, r3.Vec{X: 12, Y: -31, Z: 7}
 		h, v := crb(t, coneDirections(c.tilt, s.dipDeg), s.strength, c.parameters)
 		unit := s.noise / math.Sqrt(float64(s.n))
 		bound := [3]float64{h * unit, h * unit, v * unit}
+		runs := runs
+		if max(bound[0], bound[2]) > 1 {
+			runs /= 4
+		}
 		got := simulate(t, s, c.parameters, runs, uint64(c.parameters), tukey())
 		line := ""
 		for k := range 3 {
@@ -190,7 +194,7 @@ func TestEfficiency(t *testing.T) {
 // Five in a hundred readings off by tens of microtesla cost less than 10 % of
 // the standard error.
 func TestSpikesCostLittle(t *testing.T) {
-	runs := 2000
+	runs := 1000
 	if testing.Short() {
 		runs = 400
 	}

@@ -52,7 +52,8 @@ func median(x []float64) float64 {
 
 // memory is how many readings one independent reading is worth: 1 + 2 sum of
 // the autocorrelations of the weighted residuals, up to the first that noise
-// alone would give. The sum is bounded by a fifth of the readings.
+// alone would give, and the tail of a first-order process from there on. The
+// sum is bounded by a fifth of the readings.
 //
 // The score of each parameter is the residual times a direction that turns, so
 // its memory is no longer than the residual's: the factor is on the safe side.
@@ -68,7 +69,7 @@ func memory(resid, weight []float64) float64 {
 		return 1
 	}
 	doubt := 2.5 / math.Sqrt(float64(n))
-	sum := 1.0
+	sum, first, last := 1.0, 0.0, 0.0
 	for lag := 1; lag < n/4; lag++ {
 		c := 0.0
 		for i := lag; i < n; i++ {
@@ -79,6 +80,11 @@ func memory(resid, weight []float64) float64 {
 			break
 		}
 		sum += 2 * rho
+		if lag == 1 {
+			first = min(rho, 0.97)
+		}
+		last = rho
 	}
+	sum += 2 * last * first / (1 - first)
 	return min(sum, float64(n)/5)
 }

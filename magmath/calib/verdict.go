@@ -8,6 +8,9 @@ import (
 
 // judge refuses what the readings do not support and remarks on the rest.
 func (w *work) judge() {
+	if len(w.res.Refusals) > 0 && len(w.res.Changes) > 0 {
+		return // a fit to two conditions says nothing
+	}
 	if w.final == nil {
 		w.refuseShape()
 		return
@@ -46,7 +49,7 @@ func (w *work) refuseShape() {
 		w.res.refuse(CodeFlat, "the probe was turned about one axis only, so the offset along that axis stays open: tip it nose down, nose up and on both sides as well"+turn)
 	case w.res.AttitudesCovered < w.wanted() || w.final == nil:
 		w.refuseOneSided()
-	case w.base.s > 0.04*w.o.ReferenceUT && len(w.res.Changes) == 0:
+	case w.base.s > 0.04*w.o.ReferenceUT:
 		w.res.refuse(CodeNoisy, fmt.Sprintf("the readings scatter by %s about the best ellipsoid: go away from iron, motors and mains, and turn the probe about its own middle", microtesla(w.base.s)))
 	default:
 		w.res.refuse(CodeNoisy, fmt.Sprintf("the corrected field would be uncertain by %s, more than %s: turn longer and through more directions%s",
@@ -85,7 +88,7 @@ func (w *work) spread() float64 {
 		d[i] = distance(v, middle)
 	}
 	radius := w.radius
-	if w.base.s > 0.1*radius {
+	if !w.tells || w.base.s > 0.1*radius {
 		radius = max(radius, w.k*w.o.ReferenceUT)
 	}
 	return quantile(d, 0.9) / radius
@@ -117,7 +120,7 @@ func digits(v float64) string { return fmt.Sprintf("%.3g", v) }
 
 func (w *work) spikes() {
 	n := w.res.Rejected
-	if n*50 > w.res.Samples && n > 3 && len(w.res.Changes) == 0 {
+	if n*50 > w.res.Samples && n > 3 {
 		w.res.remark(CodeSpikes, fmt.Sprintf("%d of %d readings were wild and do not count: a loose lead, or something switching nearby", n, w.res.Samples))
 	}
 }

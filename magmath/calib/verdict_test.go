@@ -75,9 +75,9 @@ func TestForcedParameters(t *testing.T) {
 // The offset and the matrix of a probe like the prior's are found, and stated
 // intervals hold: 92 to 98 % of the nominal 95 % ones, over all coverages.
 func TestIntervalsHold(t *testing.T) {
-	runs := 250
+	runs := 120
 	if testing.Short() {
-		runs = 60
+		runs = 40
 	}
 	pooledIn, pooledAll := 0, 0
 	for _, c := range []struct {
@@ -104,8 +104,7 @@ func TestIntervalsHold(t *testing.T) {
 				accepted++
 			}
 			d := r3.Sub(r.OffsetUT, s.offset)
-			for k, v := range [3][2]float64{{d.X, r.OffsetStandardUT.X}, {d.Y, r.OffsetStandardUT.Y}, {d.Z, r.OffsetStandardUT.Z}} {
-				_ = k
+			for _, v := range [3][2]float64{{d.X, r.OffsetStandardUT.X}, {d.Y, r.OffsetStandardUT.Y}, {d.Z, r.OffsetStandardUT.Z}} {
 				all++
 				if math.Abs(v[0]) <= 1.96*v[1] {
 					in++
@@ -131,9 +130,9 @@ func TestIntervalsHold(t *testing.T) {
 // A slow turn with noise that remembers: the intervals still hold, because the
 // readings are not taken for independent.
 func TestSlowTurnIsNotOverrated(t *testing.T) {
-	runs := 150
+	runs := 80
 	if testing.Short() {
-		runs = 50
+		runs = 40
 	}
 	rng := testRNG(42)
 	in, all, worth := 0, 0, 0.0
@@ -152,7 +151,8 @@ func TestSlowTurnIsNotOverrated(t *testing.T) {
 	share := float64(in) / float64(all)
 	// (1 - 0.8)/(1 + 0.8) = 0.11 of white readings (textbook, first-order process).
 	t.Logf("%.1f %% of %d intervals hold; a reading is worth %.2f", 100*share, all, worth)
-	if share < 0.90 || worth > 0.2 || worth < 0.07 {
+	// The memory of the noise is itself estimated, hence the wider band.
+	if share < 0.88 || share > 0.98 || worth > 0.2 || worth < 0.07 {
 		t.Errorf("%.1f %% hold, a reading is worth %.2f", 100*share, worth)
 	}
 }

@@ -1,0 +1,299 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"strconv"
+	"time"
+
+	"github.com/urfave/cli/v2"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/calib"
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/link"
+	"quietmount/survey/standing"
+)
+
+func calibrateCommand(sh shell) *cli.Command {
+	return &cli.Command{
+		Name:      "calibrate",
+		Category:  groupModule,
+		Usage:     "calibrate the probe, guided, away from the craft",
+		ArgsUsage: "[DIR] [FILE.csv]",
+		Description: "Finds the probe's offset and, as far as the readings support it, its gains and cross terms.\n" +
+			"Turn the probe slowly through all directions; it is said which way is missing. Enter ends\n" +
+			"it early. Or give a file: a header t_s,bx,by,bz and one row a reading in microtesla.\n" +
+			"What was accepted is stored and used by survey --calibration. Exit status 3: not accepted.",
+		Flags: append(linkFlags(),
+			&cli.Float64Flag{Name: "for-s", Value: 120, Usage: "stop turning after so many seconds"},
+			&cli.Float64Flag{Name: "covered-percent", Value: 75, Usage: "stop when so much of the sphere was shown"},
+			&cli.Float64Flag{Name: "from-s", Usage: "leave out the readings before this time"},
+			&cli.Float64Flag{Name: "to-s", Usage: "leave out the readings after this time"},
+			&cli.StringFlag{Name: "parameters", Value: "auto", Usage: "3, 4, 6 or 9, or auto: as many as the readings support"},
+			&cli.StringFlag{Name: "scale-from", Value: "auto", Usage: "reference (outdoors), probe (its own units, indoors), or auto: reference where they agree within 5 %"},
+			&cli.Float64Flag{Name: "tilt-deg", Usage: "largest tilt that will be flown; default: the craft file's limit, at least 20"},
+			&cli.Float64Flag{Name: "prior-gain", Value: 0.03, Usage: "how far a gain may be off 1, one standard deviation"},
+			&cli.Float64Flag{Name: "prior-cross", Value: 0.02, Usage: "the same of a cross term"},
+			jsonFlag(),
+		),
+		Action: func(c *cli.Context) error { return calibrate(c, sh) },
+	}
+}
+
+func calibrate(c *cli.Context, sh shell) error {
+	dir, file, err := calibrateArgs(c)
+	if err != nil {
+		return err
+	}
+	craft, err := survey.LoadCraft(dir)
+	if err != nil {
+		return err
+	}
+	o, err := calibrateOptions(c, craft, sh.Now())
+	if err != nil {
+		return err
+	}
+	samples, source, err := calibrateSamples(c, sh, craft, file)
+	if err != nil {
+		return err
+	}
+	samples = between(samples, optionalFloat(c, "from-s"), optionalFloat(c, "to-s"))
+	in := report.CalibrateInput{Result: survey.Calibrate(samples, o), ReferenceUT: o.ReferenceUT, Source: source}
+	if in.Result.Accepted {
+		if in.ID, in.File, err = storeCalibration(in, samples, craft, dir, sh); err != nil {
+			return err
+		}
+		in.Use = fmt.Sprintf("quietmount survey %s --calibration %s", standing.Quote(dir), in.ID)
+	}
+	answer := report.NewCalibrateAnswer(in)
+	if c.Bool("json") {
+		err = report.WriteJSON(sh.Out, answer)
+	} else {
+		err = answer.Text(sh.Out)
+	}
+	if err == nil && !answer.Accepted {
+		return errNo
+	}
+	return err
+}
+
+// calibrateArgs reads [DIR] [FILE]; a single word is the folder if it is one.
+func calibrateArgs(c *cli.Context) (dir, file string, err error) {
+	live := c.String("port") != "" || c.String("replay") != ""
+	dir = "."
+	switch c.NArg() {
+	case 0:
+	case 1:
+		word := c.Args().First()
+		if info, err := os.Stat(word); err == nil && !info.IsDir() || word == "-" {
+			file = word
+		} else {
+			dir = word
+		}
+	case 2:
+		dir, file = c.Args().Get(0), c.Args().Get(1)
+	default:
+		return "", "", wrong("see: quietmount calibrate --help", "calibrate wants [DIR] [FILE.csv]")
+	}
+	if file != "" && live {
+		return "", "", wrong("leave one of them out", "calibrate takes readings either from %s or from a port", file)
+	}
+	return dir, file, nil
+}
+
+// calibrateOptions are the craft file's options with what the flags change.
+func calibrateOptions(c *cli.Context, craft *survey.Craft, now time.Time) (calib.Options, error) {
+	o := survey.CalibrationOptions(craft, now)
+	scales := map[string]calib.ScaleFrom{"auto": calib.FromEither, "reference": calib.FromReference, "probe": calib.FromProbe}
+	scale, ok := scales[c.String("scale-from")]
+	if !ok {
+		return o, wrong("outdoors reference, indoors probe", "--scale-from %q: want auto, reference or probe", c.String("scale-from"))
+	}
+	o.Scale = scale
+	if word := c.String("parameters"); word != "auto" {
+		n, err := strconv.Atoi(word)
+		if err != nil || n != 3 && n != 4 && n != 6 && n != 9 {
+			return o, wrong("auto suits most", "--parameters %q: want auto, 3, 4, 6 or 9", word)
+		}
+		o.Parameters = n
+	}
+	if c.IsSet("tilt-deg") {
+		o.TiltDeg = c.Float64("tilt-deg")
+		if !(o.TiltDeg >= 0 && o.TiltDeg <= 180) {
+			return o, wrong("degrees from level", "--tilt-deg %g: from 0 to 180", o.TiltDeg)
+		}
+	}
+	o.Prior = calib.Prior{Gain: c.Float64("prior-gain"), Cross: c.Float64("prior-cross")}
+	if !(o.Prior.Gain > 0 && o.Prior.Gain <= 0.5 && o.Prior.Cross > 0 && o.Prior.Cross <= 0.5) {
+		return o, wrong("0.03 and 0.02 suit most modules", "--prior-gain %g, --prior-cross %g: more than 0, at most 0.5", o.Prior.Gain, o.Prior.Cross)
+	}
+	return o, nil
+}
+
+// calibrateSamples are the readings of the file or of a guided turn.
+func calibrateSamples(c *cli.Context, sh shell, craft *survey.Craft, file string) ([]survey.Sample, string, error) {
+	if file != "" {
+		samples, err := calibrateFile(c, sh, file)
+		return samples, file, err
+	}
+	if s := c.Float64("for-s"); !(s >= 3 && s <= 3600) {
+		return nil, "", wrong("a minute or two suit most", "--for-s %g: from 3 to 3600", s)
+	}
+	if p := c.Float64("covered-percent"); !(p > 0 && p <= 100) {
+		return nil, "", wrong("75 suits most", "--covered-percent %g: more than 0, at most 100", p)
+	}
+	source, err := openSource(c, sh, craft)
+	if err != nil {
+		return nil, "", err
+	}
+	defer source.Close()
+	t := &turning{
+		sh: sh, source: source, replay: c.String("replay") != "", forS: c.Float64("for-s"), enough: c.Float64("covered-percent") / 100,
+		progress: calib.Progress{ReferenceUT: referenceUT(craft, sh.Now()), Axes: craft.Measures().Axes},
+	}
+	if t.replay && !c.IsSet("for-s") {
+		t.forS, t.enough = math.Inf(1), 2 // a recorded turn is taken whole
+	}
+	err = t.take(c.Context)
+	return t.samples, source.name, err
+}
+
+func calibrateFile(c *cli.Context, sh shell, file string) ([]survey.Sample, error) {
+	r, err := openInput(file, sh)
+	if err != nil {
+		return nil, err
+	}
+	defer r.Close()
+	samples, err := survey.ReadCalibrationCSV(r, file)
+	if err != nil {
+		return nil, withHint(err, "the file wants a header t_s,bx,by,bz and one row a reading in microtesla")
+	}
+	if scale := c.Float64("scale"); c.IsSet("scale") {
+		if !(scale > 0) || math.IsInf(scale, 0) {
+			return nil, wrong("e.g. --scale 0.1 for milligauss", "--scale %g: want a positive number", scale)
+		}
+		for i := range samples {
+			samples[i].B = r3.Scale(scale, samples[i].B)
+		}
+	}
+	return samples, nil
+}
+
+// between leaves out what lies outside of the times; nil: no limit.
+func between(samples []survey.Sample, from, to *float64) []survey.Sample {
+	var out []survey.Sample
+	for _, s := range samples {
+		if (from == nil || s.TS >= *from) && (to == nil || s.TS <= *to) {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+func storeCalibration(in report.CalibrateInput, samples []survey.Sample, craft *survey.Craft, dir string, sh shell) (id, path string, err error) {
+	stored := survey.NewCalibration(in.Result, samples)
+	stored.Created, stored.Tool, stored.Source = sh.Now(), version(), in.Source
+	stored.Craft, stored.Probe = craft.Name, craft.Measures().Name
+	stored.ReferenceUT = new(in.ReferenceUT)
+	stored, path, err = stored.Save(dir)
+	return stored.ID, path, err
+}
+
+// turning takes readings while the hand turns the probe, and guides it.
+type turning struct {
+	sh       shell
+	source   namedSource
+	replay   bool
+	forS     float64
+	enough   float64 // share of the sphere
+	progress calib.Progress
+	samples  []survey.Sample
+	shownS   float64 // when the last line of progress was shown
+}
+
+// take ends at enough coverage, at Enter, after the time, or with the stream.
+func (t *turning) take(ctx context.Context) error {
+	if err := await(ctx, t.sh, namedSource{tapped{t.source.Source, t.keep}, t.source.name}); err != nil {
+		return err
+	}
+	say(t.sh.Err, "quietmount: turn the probe slowly through all directions, like rolling a ball in the hand; Enter ends it")
+	limited, cancel := t.limit(ctx)
+	defer cancel()
+	enter := lines(limited, t.sh)
+	for !t.done() {
+		select {
+		case _, ok := <-enter:
+			if ok {
+				return t.close()
+			}
+			enter = nil // no operator at the input: coverage and time decide
+		default:
+		}
+		item, err := t.source.Next(limited)
+		switch {
+		case errors.Is(err, io.EOF):
+			return t.close()
+		case ctx.Err() != nil:
+			return ctx.Err()
+		case limited.Err() != nil:
+			return t.close()
+		case err != nil:
+			return err
+		}
+		t.keep(item)
+		if item.Kind != link.Reading {
+			say(t.sh.Err, "quietmount: %s", item.Text)
+		}
+		t.show(item.TS)
+	}
+	return t.close()
+}
+
+// limit ends the waiting for a port that fell silent; a recorded stream ends by
+// itself.
+func (t *turning) limit(ctx context.Context) (context.Context, context.CancelFunc) {
+	if t.replay {
+		return context.WithCancel(ctx)
+	}
+	return context.WithTimeout(ctx, time.Duration(t.forS*float64(time.Second)))
+}
+
+func (t *turning) keep(item link.Item) {
+	if item.Kind == link.Reading {
+		t.samples = append(t.samples, item.Sample)
+		t.progress.Add(item.Sample.B)
+	}
+}
+
+func (t *turning) done() bool {
+	n := len(t.samples)
+	return t.progress.Covered() >= t.enough || n > 0 && t.samples[n-1].TS-t.samples[0].TS >= t.forS
+}
+
+// show says on a terminal, twice a second, how much is covered and which way
+// to turn.
+func (t *turning) show(ts float64) {
+	if !t.sh.Terminal.Err || ts-t.shownS < 0.5 {
+		return
+	}
+	t.shownS = ts
+	line := fmt.Sprintf("covered %3.0f %%", 100*t.progress.Covered())
+	if h, ok := t.progress.Hint(); ok {
+		line += ": " + h.Words
+	}
+	fmt.Fprintf(t.sh.Err, "\r%-78s", line)
+}
+
+func (t *turning) close() error {
+	if t.sh.Terminal.Err {
+		fmt.Fprintln(t.sh.Err)
+	}
+	say(t.sh.Err, "quietmount: %d readings, %.0f %% of the sphere", len(t.samples), 100*t.progress.Covered())
+	return nil
+}

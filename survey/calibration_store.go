@@ -1,0 +1,192 @@
+package survey
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"quietmount/magmath/calib"
+)
+
+// calibrationFormat is the format number of a stored calibration. A file
+// without one was written by another tool and is taken for what its keys say.
+const calibrationFormat = 1
+
+// Calibration is a calibration as it is stored.
+type Calibration struct {
+	Format      int       `json:"format"`
+	ID          string    `json:"id"`
+	Created     time.Time `json:"created"`
+	Tool        string    `json:"tool"`
+	Craft       string    `json:"craft"`
+	Probe       string    `json:"probe"`
+	Source      string    `json:"source"` // file or port
+	ScaleFrom   string    `json:"scale_from"`
+	ReferenceUT *float64  `json:"reference_ut"`
+
+	OffsetUT   [3]float64    `json:"offset_ut"`
+	Matrix     [3][3]float64 `json:"matrix"`
+	Parameters int           `json:"parameters"`
+	// CovarianceOf names the rows of Covariance: offset in microtesla, then the
+	// elements of the matrix.
+	CovarianceOf   []string      `json:"covariance_of"`
+	Covariance     [9][9]float64 `json:"covariance"`
+	OffsetStandard [3]float64    `json:"offset_standard_uncertainty_ut"`
+	MatrixStandard [3][3]float64 `json:"matrix_standard_uncertainty"`
+	FieldUT        float64       `json:"field_ut"`
+	FieldStandard  float64       `json:"field_standard_uncertainty_ut"`
+	ErrorUT        float64       `json:"expected_error_ut"`
+	PriorGain      float64       `json:"prior_gain"`
+	PriorCross     float64       `json:"prior_cross"`
+
+	ResidualUT       float64  `json:"residual_ut"`
+	NoiseUT          float64  `json:"noise_ut"`
+	SphereCovered    float64  `json:"sphere_covered"`
+	AttitudesCovered float64  `json:"attitudes_covered"`
+	Samples          int      `json:"samples"`
+	Repeated         int      `json:"repeated_samples"`
+	Rejected         int      `json:"rejected_samples"`
+	EffectiveSamples float64  `json:"effective_samples"`
+	SamplesSHA256    string   `json:"samples_sha256"`
+	Accepted         bool     `json:"accepted"`
+	Why              string   `json:"why"`
+	Remarks          []string `json:"remarks"`
+}
+
+// ScaleWord names where the scale of a calibration comes from.
+func ScaleWord(s calib.ScaleFrom) string {
+	if s == calib.FromProbe {
+		return "probe"
+	}
+	return "reference"
+}
+
+// NewCalibration puts a result into its stored form. Source, craft, probe and
+// tool are the caller's to fill in.
+func NewCalibration(r calib.Result, samples []Sample) Calibration {
+	c := Calibration{
+		Format: calibrationFormat, ScaleFrom: ScaleWord(r.Scale),
+		OffsetUT: vecArray(r.OffsetUT), Matrix: r.Matrix, Parameters: r.Parameters,
+		CovarianceOf: []string{"offset_x", "offset_y", "offset_z", "m_xx", "m_yy", "m_zz", "m_xy", "m_xz", "m_yz"},
+		Covariance:   r.Covariance, OffsetStandard: vecArray(r.OffsetStandardUT), MatrixStandard: r.MatrixStandard,
+		FieldUT: r.FieldUT, FieldStandard: r.FieldStandardUT, ErrorUT: r.ErrorUT,
+		PriorGain: r.Prior.Gain, PriorCross: r.Prior.Cross,
+		ResidualUT: r.ResidualUT, NoiseUT: r.NoiseUT, SphereCovered: r.SphereCovered, AttitudesCovered: r.AttitudesCovered,
+		Samples: r.Samples, Repeated: r.Repeated, Rejected: r.Rejected, EffectiveSamples: r.EffectiveSamples,
+		SamplesSHA256: SamplesHash(samples), Accepted: r.Accepted, Why: r.Why, Remarks: []string{},
+	}
+	for _, m := range r.Remarks {
+		c.Remarks = append(c.Remarks, m.Text)
+	}
+	return c
+}
+
+// SamplesHash is the SHA-256, in hexadecimal, of the readings: time and the
+// three components of each as IEEE 754 doubles, little end first.
+func SamplesHash(samples []Sample) string {
+	h := sha256.New()
+	var b [32]byte
+	for _, s := range samples {
+		for i, v := range [4]float64{s.TS, s.B.X, s.B.Y, s.B.Z} {
+			binary.LittleEndian.PutUint64(b[8*i:], math.Float64bits(v))
+		}
+		h.Write(b[:])
+	}
+	return hex.EncodeToString(h.Sum(nil))
+}
+
+// ErrNotAccepted says that a calibration was refused and is not stored.
+var ErrNotAccepted = errors.New("the calibration was not accepted")
+
+// Save writes the calibration into the craft folder dir under the next free
+// number, whole or not at all, and returns it with its ID. It takes the
+// folder's lock meanwhile. One that was not accepted is not stored: the error
+// wraps ErrNotAccepted.
+func (c Calibration) Save(dir string) (stored Calibration, path string, err error) {
+	if !c.Accepted {
+		return c, "", fmt.Errorf("%w: %s", ErrNotAccepted, c.Why)
+	}
+	lock, err := LockFolder(dir, c.Created)
+	if err != nil {
+		return c, "", err
+	}
+	defer func() { err = errors.Join(err, lock.Unlock()) }()
+	n, err := nextCalibration(dir)
+	if err != nil {
+		return c, "", err
+	}
+	c.ID = fmt.Sprintf("%04d", n)
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
+	enc.SetIndent("", "  ")
+	enc.SetEscapeHTML(false)
+	if err := enc.Encode(c); err != nil {
+		return c, "", fmt.Errorf("calibration %s: %w", c.ID, err)
+	}
+	path, err = createWholeIn(dir, CalibrationFolder, c.ID+".json", b.Bytes())
+	return c, path, err
+}
+
+// CalibrationIDs are the stored calibrations of the craft folder dir, sorted;
+// none is no error.
+func CalibrationIDs(dir string) ([]string, error) {
+	entries, err := os.ReadDir(filepath.Join(dir, CalibrationFolder))
+	if os.IsNotExist(err) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("list the calibrations: %w", err)
+	}
+	var ids []string
+	for _, e := range entries {
+		if id, ok := strings.CutSuffix(e.Name(), ".json"); ok && !e.IsDir() && calibrationID.MatchString(id) {
+			ids = append(ids, id)
+		}
+	}
+	slices.Sort(ids)
+	return ids, nil
+}
+
+func nextCalibration(dir string) (int, error) {
+	ids, err := CalibrationIDs(dir)
+	next := 1
+	for _, id := range ids {
+		if n, err := strconv.Atoi(id); err == nil && n < 1e9 {
+			next = max(next, n+1)
+		}
+	}
+	return next, err
+}
+
+// LoadCalibration reads the stored calibration id of the craft folder dir
+// whole. It refuses what LoadCorrection refuses, and a newer format.
+func LoadCalibration(dir, id string) (*Calibration, error) {
+	if _, err := LoadCorrection(dir, id); err != nil {
+		return nil, err
+	}
+	name := filepath.Join(dir, CalibrationFolder, id+".json")
+	data, err := os.ReadFile(name)
+	if err != nil {
+		return nil, err
+	}
+	var c Calibration
+	if err := json.Unmarshal(data, &c); err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	if c.Format > calibrationFormat {
+		return nil, fmt.Errorf("%s: format %d is newer than this program, which reads up to %d; use a newer quietmount", name, c.Format, calibrationFormat)
+	}
+	c.ID = id
+	return &c, nil
+}

@@ -1,0 +1,165 @@
+package survey
+
+import (
+	"errors"
+	"math"
+	"os"
+	"path/filepath"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/calib"
+)
+
+func TestReadCalibrationCSV(t *testing.T) {
+	want := []Sample{{TS: 0, B: r3.Vec{X: 1.5, Y: -2, Z: 40.25}}, {TS: 0.02, B: r3.Vec{X: -1e1, Y: 0.5, Z: 3}}}
+	for name, text := range map[string]string{
+		"contract":       "t_s,bx,by,bz\n0,1.5,-2,40.25\n0.02,-1e1,0.5,3\n",
+		"units, order":   "bz_ut,T_S,by_ut,bx_ut\n40.25,0,-2,1.5\n3,0.02,.5,-10\n",
+		"semicolons":     "\ufefft_s;bx;by;bz\r\n0;1,5;-2;40,25\r\n0,02;-10;0,5;3\r\n",
+		"more columns":   "t_s,ax,mx_uT,my_uT,mz_uT,qw\n0,9,1.5,-2,40.25,\n\n0.02,9,-10,0.5,3,\n",
+		"tabs and space": "time\tx\ty\tz\n0\t1.5 \t-2\t40.25\n0.02\t-10\t0.5\t3\n",
+	} {
+		got, err := ReadCalibrationCSV(strings.NewReader(text), "in.csv")
+		if err != nil || !reflect.DeepEqual(got, want) {
+			t.Errorf("%s: %v, %v", name, got, err)
+		}
+	}
+}
+
+func TestReadCalibrationCSVErrors(t *testing.T) {
+	for _, c := range []struct{ name, text, want string }{
+		{"empty", "", "in.csv: the file is empty; its first line must be t_s,bx,by,bz"},
+		{"header only", "t_s,bx,by,bz\n", "a header but no readings"},
+		{"no time", "bx,by,bz\n1,2,3\n", "in.csv:1: column t_s: the column is missing"},
+		{"not a number", "t_s,bx,by,bz\n0,1,2,3\n0.1,1,nan,3\n", `in.csv:3: column by: "nan" is not a number`},
+		{"hexadecimal", "t_s,bx,by,bz\n0,0x1p3,2,3\n", "in.csv:2: column bx"},
+		{"missing value", "t_s,bx,by,bz\n0,1,,3\n", "in.csv:2: column by: the value is missing"},
+		{"short row", "t_s,bx,by,bz\n0,1,2\n", "in.csv:2: 3 values, the header has 4 columns"},
+		{"decimal commas", "t_s,bx,by,bz\n0,1,5,2,3\n", "separate the columns with semicolons"},
+		{"backwards", "t_s,bx,by,bz\n1,1,2,3\n0.5,1,2,3\n", "in.csv:3: column t_s: the time runs backwards"},
+		{"twice", "t_s,bx,bx_ut,by,bz\n0,1,1,2,3\n", "both say bx"},
+	} {
+		_, err := ReadCalibrationCSV(strings.NewReader(c.text), "in.csv")
+		if _, ok := errors.AsType[*ImportError](err); !ok || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %q", c.name, err, c.want)
+		}
+	}
+}
+
+func FuzzReadCalibrationCSV(f *testing.F) {
+	f.Add("t_s,bx,by,bz\n0,1.5,-2,40.25\n0.02,-1e1,0.5,3\n")
+	f.Add("t_s;bx;by;bz\n0;1,5;-2;40,25\n")
+	f.Add("time\tx\ty\tz\n0\t1\t2\t3\n")
+	f.Add("t_s,bx,by,bz\n0,1e999,2,3\n")
+	f.Fuzz(func(t *testing.T, text string) {
+		samples, err := ReadCalibrationCSV(strings.NewReader(text), "in.csv")
+		if err != nil {
+			if _, ok := errors.AsType[*ImportError](err); !ok {
+				t.Fatalf("%T: %v", err, err)
+			}
+			return
+		}
+		last := math.Inf(-1)
+		for _, s := range samples {
+			if !finite(s.TS, s.B.X, s.B.Y, s.B.Z) || s.TS < last {
+				t.Fatalf("took %+v after %g", s, last)
+			}
+			last = s.TS
+		}
+	})
+}
+
+func acceptedResult() (calib.Result, []Sample) {
+	r := calib.Result{Accepted: true, Why: "invented", Parameters: 9, OffsetUT: r3.Vec{X: 1.25, Y: -7, Z: 3},
+		Matrix: [3][3]float64{{1.02, 0.01, 0}, {0.01, 0.98, -0.02}, {0, -0.02, 1}}, ResidualUT: 0.3, SphereCovered: 0.8, Samples: 2}
+	r.Covariance[0][0], r.Covariance[8][8] = 0.01, 1e-6
+	return r, []Sample{{TS: 0, B: r3.Vec{X: 1}}, {TS: 1, B: r3.Vec{Y: 2}}}
+}
+
+func TestCalibrationSaveAndLoad(t *testing.T) {
+	dir := t.TempDir()
+	r, samples := acceptedResult()
+	c := NewCalibration(r, samples)
+	c.Created = time.Date(2026, 5, 4, 3, 2, 1, 0, time.UTC)
+	c.Source, c.Probe = "turn.csv", "puck"
+	for _, id := range []string{"0001", "0002"} {
+		stored, path, err := c.Save(dir)
+		if err != nil || stored.ID != id || path != filepath.Join(dir, CalibrationFolder, id+".json") {
+			t.Fatalf("stored %q at %s: %v", stored.ID, path, err)
+		}
+	}
+	got, err := LoadCalibration(dir, "0002")
+	want := c
+	want.ID = "0002"
+	if err != nil || !reflect.DeepEqual(*got, want) {
+		t.Errorf("read back\n%+v, want\n%+v (%v)", got, want, err)
+	}
+	correction, err := LoadCorrection(dir, "0001")
+	if err != nil || correction.OffsetUT != r.OffsetUT || correction.Matrix != r.Matrix {
+		t.Errorf("correction %+v, %v", correction, err)
+	}
+	if ids, err := CalibrationIDs(dir); err != nil || !reflect.DeepEqual(ids, []string{"0001", "0002"}) {
+		t.Errorf("IDs %v, %v", ids, err)
+	}
+	if line, err := calibrationDocument(strings.NewReader(readFile(t, filepath.Join(dir, CalibrationFolder, "0001.json")))); err != nil {
+		t.Errorf("verify: line %d, %v", line, err)
+	}
+}
+
+func readFile(t *testing.T, name string) string {
+	t.Helper()
+	b, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+func TestCalibrationNotAccepted(t *testing.T) {
+	dir := t.TempDir()
+	r, samples := acceptedResult()
+	r.Accepted, r.Why = false, "turned about one axis only"
+	_, _, err := NewCalibration(r, samples).Save(dir)
+	if !errors.Is(err, ErrNotAccepted) || !strings.Contains(err.Error(), "one axis only") {
+		t.Errorf("%v", err)
+	}
+	if _, err := os.Stat(filepath.Join(dir, CalibrationFolder)); !os.IsNotExist(err) {
+		t.Errorf("a folder was made: %v", err)
+	}
+}
+
+func TestSamplesHash(t *testing.T) {
+	_, samples := acceptedResult()
+	a := SamplesHash(samples)
+	samples[1].B.Z = 1e-9
+	if b := SamplesHash(samples); a == b || len(a) != 64 {
+		t.Errorf("%s and %s", a, b)
+	}
+	// SHA-256 of nothing: FIPS 180-4, example of the empty message.
+	if h := SamplesHash(nil); h != "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855" {
+		t.Errorf("of nothing: %s", h)
+	}
+}
+
+func TestLoadCalibrationRefuses(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.MkdirAll(filepath.Join(dir, CalibrationFolder), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	newer := `{"format": 99, "offset_ut": [1,2,3], "matrix": [[1,0,0],[0,1,0],[0,0,1]]}`
+	for name, text := range map[string]string{"new": newer, "odd": `{"offset_ut": [1,2,3], "matrix": [[1,0,0],[0,1,0],[0,0,0]]}`} {
+		if err := os.WriteFile(filepath.Join(dir, CalibrationFolder, name+".json"), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for id, want := range map[string]string{"new": "newer than this program", "odd": "cannot be undone", "none": "no calibration none", "../x": "letters, digits"} {
+		if _, err := LoadCalibration(dir, id); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%s: %v, want %q", id, err, want)
+		}
+	}
+}
