@@ -139,6 +139,7 @@ func changes(x []r3.Vec, base problem, start *fit) []int {
 	c.base.prior[0] = min(c.base.prior[0], 0.15)
 	c.noise = c.quietNoise()
 	cuts := c.mend(c.split(0, len(thin), mostSegments))
+	c.settle(cuts)
 	for i := range cuts {
 		cuts[i] *= every
 	}
@@ -265,6 +266,60 @@ func (c *cutter) mend(cuts []int) []int {
 		}
 	}
 	return cuts
+}
+
+// settle moves a cut where the readings beside it fit both sides: what is left
+// of a side that was hardly turned bends to a few readings more. They go to the
+// side whose own readings are spread wider.
+func (c *cutter) settle(cuts []int) {
+	for i, at := range cuts {
+		from, to := 0, len(c.x)
+		if i > 0 {
+			from = cuts[i-1]
+		}
+		if i+1 < len(cuts) {
+			to = cuts[i+1]
+		}
+		left, right := c.fit(from, at), c.fit(at, to)
+		back, ahead := at, at
+		for back > from+1 && c.fits(right, back-1) {
+			back--
+		}
+		for ahead < to-1 && c.fits(left, ahead) {
+			ahead++
+		}
+		switch {
+		case back < at && c.extent(from, back) < c.extent(at, to):
+			cuts[i] = back
+		case ahead > at && c.extent(ahead, to) < c.extent(from, at):
+			cuts[i] = ahead
+		}
+	}
+}
+
+// fits says that one reading, or the next on either side of it, is where the
+// fit expects it.
+func (c *cutter) fits(f *fit, k int) bool {
+	limit := max(smallestStep/2, 4*c.noise)
+	for j := max(k-1, 0); j <= min(k+1, len(c.x)-1); j++ {
+		if math.Abs(c.off(f, j)) < limit {
+			return true
+		}
+	}
+	return false
+}
+
+// extent is the root mean square distance of readings from their mean.
+func (c *cutter) extent(from, to int) float64 {
+	var mean r3.Vec
+	for _, v := range c.x[from:to] {
+		mean = r3.Add(mean, r3.Scale(1/float64(to-from), v))
+	}
+	sum := 0.0
+	for _, v := range c.x[from:to] {
+		sum += r3.Norm2(r3.Sub(v, mean))
+	}
+	return math.Sqrt(sum / float64(max(to-from, 1)))
 }
 
 // cutOut cuts at an edge of the longest run of readings that a fit to most of
