@@ -79,6 +79,18 @@ func (d Data) check() error {
 	return nil
 }
 
+// about are the readings less a field taken for known; nil: the readings.
+func (d Data) about(ground func(r3.Vec) r3.Vec) []r3.Vec {
+	if ground == nil {
+		return d.B
+	}
+	out := make([]r3.Vec, len(d.B))
+	for i, b := range d.B {
+		out[i] = r3.Sub(b, ground(d.At[i]))
+	}
+	return out
+}
+
 // subset are every k-th reading such that at most limit remain.
 func (d Data) subset(limit int) Data {
 	n := len(d.At)

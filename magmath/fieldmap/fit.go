@@ -17,8 +17,11 @@ import (
 // deviations of the logarithms.
 type Candidate struct {
 	Kernel  Kernel
-	Sources []Source  // explicit fields besides the kernel's
-	Spread  []float64 // of the kernel's hyperparameters, then of each source's
+	Sources []Source // explicit fields besides the kernel's
+	// Ground is a field taken for known, nil for none; the rest, kernel and
+	// sources, is about it.
+	Ground func(p r3.Vec) r3.Vec
+	Spread []float64 // of the kernel's hyperparameters, then of each source's
 	// Starts are further starting points for the climb, besides the centres.
 	Starts [][]float64
 }
@@ -27,7 +30,9 @@ type Candidate struct {
 func (c Candidate) params() []float64 {
 	p := slices.Clone(c.Kernel.Params())
 	for _, s := range c.Sources {
-		p = append(p, s.LogSD)
+		if !s.Fixed {
+			p = append(p, s.LogSD)
+		}
 	}
 	return p
 }
@@ -116,7 +121,7 @@ func Fit(d Data, candidates []Candidate) (*Map, error) {
 		if err != nil {
 			continue
 		}
-		m, err := Condition(d, k, sources...)
+		m, err := condition(d, c.Ground, k, sources)
 		if err != nil {
 			continue
 		}
@@ -133,7 +138,7 @@ func Fit(d Data, candidates []Candidate) (*Map, error) {
 // tune estimates the hyperparameters of one candidate.
 func tune(d Data, c Candidate) (Kernel, []Source, error) {
 	centre := c.params()
-	obj := &objective{d: d, c: c, centre: centre, y: stack(d.B), best: math.Inf(1), known: featuresOf(c.Sources, d.At)}
+	obj := &objective{d: d, c: c, centre: centre, y: stack(d.about(c.Ground)), best: math.Inf(1), known: featuresOf(c.Sources, d.At)}
 	problem := optimize.Problem{
 		Func: func(x []float64) float64 { return obj.at(x).value },
 		Grad: func(grad, x []float64) { copy(grad, obj.at(x).slope) },

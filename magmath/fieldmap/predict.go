@@ -19,6 +19,7 @@ type Map struct {
 	Sources []Source // explicit fields besides, with their strengths as estimated
 
 	data   Data
+	ground func(r3.Vec) r3.Vec // a field taken for known; nil: none
 	known  features
 	times  [][]float64  // posterior means of the sources' multiples
 	fields [][][]r3.Vec // the sources' unit fields at each station
@@ -30,17 +31,21 @@ type Map struct {
 // Condition makes the map for a kernel, and sources besides, whose
 // hyperparameters are settled.
 func Condition(d Data, k Kernel, sources ...Source) (*Map, error) {
+	return condition(d, nil, k, sources)
+}
+
+func condition(d Data, ground func(r3.Vec) r3.Vec, k Kernel, sources []Source) (*Map, error) {
 	if err := d.check(); err != nil {
 		return nil, err
 	}
-	m := &Map{Kernel: k, Sources: sources, data: d, known: featuresOf(sources, d.At), alpha: new(mat.VecDense)}
+	m := &Map{Kernel: k, Sources: sources, data: d, ground: ground, known: featuresOf(sources, d.At), alpha: new(mat.VecDense)}
 	for _, p := range d.At {
 		m.fields = append(m.fields, m.known.fields(p))
 	}
 	if err := factorize(&m.chol, covariance(d, k, m.known)); err != nil {
 		return nil, err
 	}
-	if err := m.chol.SolveVecTo(m.alpha, stack(d.B)); err != nil {
+	if err := m.chol.SolveVecTo(m.alpha, stack(d.about(ground))); err != nil {
 		var cond mat.Condition
 		if !errors.As(err, &cond) {
 			return nil, ErrSingular
@@ -65,6 +70,9 @@ func (m *Map) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 // Mean is the posterior mean at p: the cheap half of At.
 func (m *Map) Mean(p r3.Vec) r3.Vec {
 	var b r3.Vec
+	if m.ground != nil {
+		b = m.ground(p)
+	}
 	a := m.alpha.RawVector().Data
 	for i, q := range m.data.At {
 		b = r3.Add(b, m.Kernel.K(p, q).Apply(r3.Vec{X: a[3*i], Y: a[3*i+1], Z: a[3*i+2]}))
@@ -135,6 +143,11 @@ func (m *Map) whitened(points []r3.Vec, at [][][]r3.Vec, mean []r3.Vec) blas64.G
 	n, cols := 3*len(m.data.At), 3*len(points)
 	k := blas64.General{Rows: n, Cols: cols, Stride: cols, Data: make([]float64, n*cols)}
 	a := m.alpha.RawVector().Data
+	if m.ground != nil {
+		for i, p := range points {
+			mean[i] = m.ground(p)
+		}
+	}
 	for j, q := range m.data.At {
 		w := r3.Vec{X: a[3*j], Y: a[3*j+1], Z: a[3*j+2]}
 		for i, p := range points {

@@ -22,6 +22,7 @@ type Source struct {
 	Name   string
 	Fields func(p r3.Vec) []r3.Vec
 	LogSD  float64 // of a multiple
+	Fixed  bool    // LogSD is known: Fit leaves it as it is
 }
 
 // largestUT stands for a field that has no value, on a source: predictions
@@ -64,11 +65,14 @@ func featuresOf(sources []Source, at []r3.Vec) features {
 	return f
 }
 
-// with are the same features under other standard deviations.
+// with are the same features under other standard deviations of those that
+// are not fixed.
 func (f features) with(logSD []float64) features {
 	out := features{columns: f.columns, sources: make([]Source, len(f.sources))}
 	for i, s := range f.sources {
-		s.LogSD = logSD[i]
+		if !s.Fixed {
+			s.LogSD, logSD = logSD[0], logSD[1:]
+		}
 		out.sources[i] = s
 	}
 	return out
@@ -83,13 +87,19 @@ func (f features) addTo(c *mat.SymDense) {
 	}
 }
 
-// slopes are the derivatives of the negative log likelihood by each LogSD.
+// slopes are the derivatives of the negative log likelihood by each LogSD that
+// is not fixed.
 func (f features) slopes(alpha *mat.VecDense, inv *mat.SymDense, into []float64) {
+	k := 0
 	for i, s := range f.sources {
+		if s.Fixed {
+			continue
+		}
 		for _, col := range f.columns[i] {
 			a := mat.Dot(col, alpha)
-			into[i] += math.Exp(2*s.LogSD) * (mat.Inner(col, inv, col) - a*a)
+			into[k] += math.Exp(2*s.LogSD) * (mat.Inner(col, inv, col) - a*a)
 		}
+		k++
 	}
 }
 

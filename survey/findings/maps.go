@@ -53,7 +53,11 @@ func (e *evaluation) fitMap(load int, draft bool, has func(int) bool) *fieldmap.
 	}
 	mean, cov := e.result.Joint(keys)
 	data := fieldmap.Data{At: at, B: mean, Noise: cov}
-	fitted, err := fieldmap.Fit(data, e.candidates(data, load, draft))
+	cs := e.candidates(data, load, draft)
+	if !draft {
+		cs = e.withGrounded(cs, data, load)
+	}
+	fitted, err := fieldmap.Fit(data, cs)
 	if err != nil {
 		return nil
 	}
