@@ -58,10 +58,10 @@ func perpendicular(v r3.Vec) r3.Vec {
 }
 
 // shown is the share of the attitudes near a direction that was seen: within
-// 18 degrees, or within 30 where every direction may be flown and the error of
+// 12 degrees, or within 30 where every direction may be flown and the error of
 // the fit says more than the coverage.
 func (o Options) shown(attitudes, seen []r3.Vec) float64 {
-	limit := math.Cos(18 * math.Pi / 180)
+	limit := math.Cos(12 * math.Pi / 180)
 	if o.any() {
 		limit = math.Cos(30 * math.Pi / 180)
 	}

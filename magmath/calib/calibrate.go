@@ -132,7 +132,7 @@ func (w *work) begin(o Options) bool {
 	w.res.Ratio = 1 / (w.k * math.Cbrt(w.base.matrix().Det()))
 	if w.o.Scale == FromEither {
 		o.Scale = FromReference
-		if math.Abs(math.Log(w.res.Ratio)) > agreement {
+		if w.disagrees() {
 			o.Scale = FromProbe
 		}
 		w.o = o.normal(radius)
@@ -144,6 +144,26 @@ func (w *work) begin(o Options) bool {
 		w.res.Ratio = 0
 	}
 	return true
+}
+
+// disagrees says that the strength in the probe's own units is off the
+// reference by more than gains explain, doubt included. A sphere tells it; what
+// the shapes left out may do to it is part of the doubt.
+func (w *work) disagrees() bool {
+	if w.k != 1 {
+		return true
+	}
+	p := problem{x: w.x, target: w.o.ReferenceUT, loss: tukey(), rounds: 6}
+	f, ok := p.solve(w.base.o, w.base.e[:1])
+	if !ok {
+		return false
+	}
+	noise, leftOut, ok := designOf(w.base, w.x, w.base.s*w.base.s, w.prior).errorsOf(4)
+	if !ok {
+		return false
+	}
+	doubt := math.Sqrt((noise.At(3, 3) + leftOut.At(3, 3)) / 3)
+	return math.Abs(math.Log(1+f.e[0]/math.Sqrt(3))) > agreement+2*doubt
 }
 
 // wide is the prior of the fit that only has to be stable: three times the

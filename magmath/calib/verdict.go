@@ -49,7 +49,7 @@ func (w *work) refuseShape() {
 		w.res.refuse(CodeFlat, "the probe was turned about one axis only, so the offset along that axis stays open: tip it nose down, nose up and on both sides as well"+turn)
 	case w.res.AttitudesCovered < w.wanted() || w.final == nil:
 		w.refuseOneSided()
-	case w.base.s > 0.04*w.o.ReferenceUT:
+	case w.base.s > noisy*w.o.ReferenceUT:
 		w.res.refuse(CodeNoisy, fmt.Sprintf("the readings scatter by %s about the best ellipsoid: go away from iron, motors and mains, and turn the probe about its own middle", microtesla(w.base.s)))
 	default:
 		w.res.refuse(CodeNoisy, fmt.Sprintf("the corrected field would be uncertain by %s, more than %s: turn longer and through more directions%s",
@@ -72,8 +72,11 @@ func (w *work) wanted() float64 {
 	if w.o.any() {
 		return 0.55
 	}
-	return 0.7
+	return 0.6
 }
+
+// noisy is the scatter, as a share of the field, that no probe has by itself.
+const noisy = 0.04
 
 // hardly is the spread of a cap of directions 20 degrees about its middle.
 const hardly = 0.34
@@ -88,6 +91,9 @@ func (w *work) spread() float64 {
 		d[i] = distance(v, middle)
 	}
 	radius := w.radius
+	if w.k == 1 {
+		radius = w.o.ReferenceUT
+	}
 	if !w.tells || w.base.s > 0.1*radius {
 		radius = max(radius, w.k*w.o.ReferenceUT)
 	}
@@ -119,6 +125,9 @@ func (w *work) scale() {
 func digits(v float64) string { return fmt.Sprintf("%.3g", v) }
 
 func (w *work) spikes() {
+	if w.res.NoiseUT > noisy*w.o.ReferenceUT {
+		w.res.remark(CodeNoisy, fmt.Sprintf("the readings scatter by %s about the sphere: a quieter place, away from iron, motors and mains, would do better", microtesla(w.res.NoiseUT)))
+	}
 	n := w.res.Rejected
 	if n*50 > w.res.Samples && n > 3 {
 		w.res.remark(CodeSpikes, fmt.Sprintf("%d of %d readings were wild and do not count: a loose lead, or something switching nearby", n, w.res.Samples))
