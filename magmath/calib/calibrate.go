@@ -3,6 +3,7 @@ package calib
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -113,15 +114,16 @@ func (w *work) begin(o Options) bool {
 	}
 	w.o = o.normal(radius)
 	w.res.Prior = w.o.Prior
-	w.k = 1
-	if w.res.Ratio = radius / w.o.ReferenceUT; w.res.Ratio < 1/1.4 || w.res.Ratio > 1.4 {
-		w.k = 1 / w.res.Ratio
+	w.k, w.x = 1, slices.Clone(w.data.x)
+	w.shape(radius)
+	if ratio := radius / w.o.ReferenceUT; ratio < 1/farOff || ratio > farOff {
+		if c, ok := w.asStated(centre); ok {
+			w.flat, w.radius = w.flat*radius/w.o.ReferenceUT, w.o.ReferenceUT
+			centre, radius = c, w.o.ReferenceUT
+		} else {
+			w.rescale(1 / ratio)
+		}
 	}
-	w.x = make([]r3.Vec, len(w.data.x))
-	for i, v := range w.data.x {
-		w.x[i] = r3.Scale(w.k, v)
-	}
-	w.shape(radius * w.k)
 	w.prior = w.o.priorVariances()
 	w.wary = w.prior
 	w.basep = problem{x: w.x, target: w.o.ReferenceUT, prior: wide(w.o), loss: huber(), rounds: 6}
@@ -144,6 +146,38 @@ func (w *work) begin(o Options) bool {
 		w.res.Ratio = 0
 	}
 	return true
+}
+
+// farOff is the ratio to the reference beyond which the readings are scaled
+// before they are fitted.
+const farOff = 1.4
+
+// asStated fits a sphere of the reference's strength to a thin band of
+// readings, whose own curvature says little about the strength; ok is true
+// where it fits.
+func (w *work) asStated(centre r3.Vec) (r3.Vec, bool) {
+	if w.flat > 0.3 {
+		return centre, false
+	}
+	p := problem{x: w.x, target: w.o.ReferenceUT, loss: tukey(), rounds: 6}
+	best := math.Inf(1)
+	out := centre
+	mean := medianVec(w.x)
+	for _, side := range [3]r3.Vec{centre, r3.Add(mean, r3.Scale(w.o.ReferenceUT/2, w.thin)), r3.Sub(mean, r3.Scale(w.o.ReferenceUT/2, w.thin))} {
+		if f, ok := p.solve(side, nil); ok && f.s < best {
+			best, out = f.s, f.o
+		}
+	}
+	return out, best < noisy*w.o.ReferenceUT
+}
+
+// rescale brings the readings near the reference's strength.
+func (w *work) rescale(k float64) {
+	w.k = k
+	for i, v := range w.data.x {
+		w.x[i] = r3.Scale(k, v)
+	}
+	w.radius *= k
 }
 
 // disagrees says that the strength in the probe's own units is off the

@@ -72,7 +72,7 @@ func (w *work) wanted() float64 {
 	if w.o.any() {
 		return 0.55
 	}
-	return 0.6
+	return 0.7
 }
 
 // noisy is the scatter, as a share of the field, that no probe has by itself.
