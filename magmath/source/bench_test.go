@@ -33,3 +33,21 @@ func BenchmarkPathDistance(b *testing.B) {
 		PathDistance(p.PathMM, p.Field, 0.1)
 	}
 }
+
+// BenchmarkFindLead60 and its like find a lead with a corner that nobody
+// described.
+func BenchmarkFindLead60(b *testing.B)  { benchmarkLead(b, 10, 6) }
+func BenchmarkFindLead200(b *testing.B) { benchmarkLead(b, 20, 10) }
+
+func benchmarkLead(b *testing.B, nx, ny int) {
+	rng := rand.New(rand.NewPCG(1, 1))
+	p := Pair{PathMM: []r3.Vec{{X: 60, Z: 40}, {X: -80, Y: -20, Z: 35}, {X: -230, Y: -100, Z: 50}}, GapMM: 12, CurrentA: 18}
+	d := readingsOf(stationsOn(nx, ny, 60), 0.05, rng, p)
+	b.ReportAllocs()
+	for b.Loop() {
+		f, err := Find(d, nil, nil, Options{CurrentA: 18, MostLeads: 2})
+		if err != nil || len(f.Sources) == 0 {
+			b.Fatalf("%v, %v", f, err)
+		}
+	}
+}

@@ -141,7 +141,7 @@ func (p *problem) hold(e *element) bool {
 	}
 	at := place(e.coords)
 	for _, q := range p.data.At {
-		if r3.Norm(r3.Sub(q, at)) < nearestMM {
+		if length(r3.Sub(q, at)) < nearestMM {
 			return false
 		}
 	}

@@ -24,7 +24,7 @@ func (d Dipole) Field(p r3.Vec) r3.Vec {
 		return r3.Vec{}
 	}
 	r := r3.Sub(p, d.AtMM)
-	n := r3.Norm(r)
+	n := length(r)
 	if n == 0 {
 		return undefined
 	}
@@ -43,7 +43,7 @@ func (d Dipole) Jacobian(p r3.Vec) magmath.Mat3 {
 		return magmath.Mat3{}
 	}
 	r := r3.Sub(p, d.AtMM)
-	n := r3.Norm(r)
+	n := length(r)
 	if n == 0 {
 		return undefinedMat()
 	}
@@ -56,7 +56,7 @@ func (d Dipole) Jacobian(p r3.Vec) magmath.Mat3 {
 // p: microtesla per ampere square metre, symmetric. NaN where p is at.
 func Basis(at, p r3.Vec) magmath.Mat3 {
 	r := r3.Sub(p, at)
-	n := r3.Norm(r)
+	n := length(r)
 	if n == 0 {
 		return undefinedMat()
 	}

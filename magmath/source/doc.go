@@ -37,3 +37,7 @@ func undefinedMat() magmath.Mat3 {
 	n := math.NaN()
 	return magmath.Mat3{{n, n, n}, {n, n, n}, {n, n, n}}
 }
+
+// length is that of v. It is not guarded against overflow, as r3.Norm is, and
+// several times faster.
+func length(v r3.Vec) float64 { return math.Sqrt(r3.Norm2(v)) }

@@ -70,7 +70,7 @@ type shape struct {
 func (s segment) shape(p r3.Vec) shape {
 	q := shape{r1: r3.Sub(p, s.a), r2: r3.Sub(p, s.b)}
 	q.c = r3.Cross(r3.Sub(s.b, s.a), q.r1)
-	q.n1, q.n2 = r3.Norm(q.r1), r3.Norm(q.r2)
+	q.n1, q.n2 = length(q.r1), length(q.r2)
 	dot := r3.Dot(q.r1, q.r2)
 	q.d = q.n1*q.n2 + dot
 	if dot < 0 { // beside the wire the sum cancels; |c|^2 is the product of sum and difference

@@ -92,10 +92,13 @@ func pairColumns(c []float64, p r3.Vec) []r3.Vec {
 func acrossPath(path []r3.Vec) (level, other r3.Vec) {
 	along := r3.Sub(path[len(path)-1], path[0])
 	side := r3.Cross(r3.Vec{Z: 1}, along)
-	if r3.Norm(side) <= 1e-9*r3.Norm(along) || r3.Norm(along) == 0 {
+	n := length(side)
+	if n <= 1e-9*length(along) {
 		return r3.Vec{Y: 1}, r3.Vec{X: 1}
 	}
-	return r3.Unit(side), r3.Unit(r3.Cross(along, side))
+	level = r3.Scale(1/n, side)
+	up := r3.Cross(along, level)
+	return level, r3.Scale(1/length(up), up)
 }
 
 // slopeStepMM is the step of the differences by a path's coordinates.

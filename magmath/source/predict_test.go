@@ -49,7 +49,8 @@ func TestFoundField(t *testing.T) {
 		}
 	}
 	t.Logf("95 %% intervals hold in %.1f %% of %.0f", 100*inside/n, n)
-	if r := inside / n; r < 0.92 || r > 0.98 {
+	// Errors of one fit go together: 30 fits settle the rate to about 2 %.
+	if r := inside / n; r < 0.91 || r > 0.99 {
 		t.Errorf("intervals hold in %.3f", r)
 	}
 }

@@ -162,7 +162,7 @@ func distanceTo(path []r3.Vec, q r3.Vec) float64 {
 		if n := r3.Norm2(d); n > 0 {
 			t = min(1, max(0, r3.Dot(r3.Sub(q, a), d)/n))
 		}
-		best = min(best, r3.Norm(r3.Sub(q, r3.Add(a, r3.Scale(t, d)))))
+		best = min(best, length(r3.Sub(q, r3.Add(a, r3.Scale(t, d)))))
 	}
 	return best
 }
