@@ -16,8 +16,8 @@ const (
 	groupModule  = "2 Module and bench"
 	groupMeasure = "3 Measure"
 	groupAnswer  = "4 Answers"
-	groupFile    = "5 Evidence"
-	groupShell   = "6 Shell"
+	groupFile    = "6 Evidence"
+	groupShell   = "7 Shell"
 )
 
 // run is the whole program without a process round it.

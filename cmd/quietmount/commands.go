@@ -20,6 +20,8 @@ func commands(sh shell) []*cli.Command {
 		whatifCommand(sh),
 		rankCommand(sh),
 		balanceCommand(sh),
+		arrowCommand(sh),
+		swingCommand(sh),
 		recordCommand(sh),
 		exportCommand(sh),
 		completionCommand(sh),

@@ -1,0 +1,227 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+
+	"github.com/urfave/cli/v2"
+
+	"quietmount/magmath"
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/guide"
+	"quietmount/survey/swing"
+	"quietmount/survey/walk"
+)
+
+// groupFinish is the group of these checks in the help.
+const groupFinish = "5 Before and after the glue"
+
+// finishFlags are shared by the checks of a finished craft.
+func finishFlags() []cli.Flag {
+	return []cli.Flag{
+		&cli.BoolFlag{Name: "hands-free", Usage: "a capture starts by itself when the craft has come to rest"},
+		&cli.Float64Flag{Name: "dwell-s", Usage: "seconds of a capture", Value: 3},
+		&cli.StringFlag{Name: "calibration", Usage: "apply the stored calibration `ID`"},
+		&cli.BoolFlag{Name: "calibrated", Usage: "the readings need no calibration: they are corrected by the module itself, or in the file"},
+		&cli.Float64Flag{Name: "limit-deg", Usage: "largest error that passes; default: heading_error_deg of the craft file"},
+		jsonFlag(),
+	}
+}
+
+// finish is a check of a finished craft under way.
+type finish struct {
+	sh         shell
+	dir        string
+	input      string // CSV file; empty: the captures are taken
+	folder     *survey.Folder
+	craft      *survey.Craft // nil: no craft file, and none needed
+	table      string        // of the craft file: module or probe
+	unit       survey.Module // what is checked
+	correction *survey.Correction
+	calibrated bool
+	limitDeg   float64
+	zeroSU     float64
+	guided     bool
+	file       string // where the captures lie
+}
+
+// usualLimitDeg passes where there is no craft file.
+const usualLimitDeg = 5
+
+// openFinish reads the folder and the flags. A swing of plain headings needs
+// no craft file.
+func openFinish(c *cli.Context, sh shell, what string) (*finish, error) {
+	f := &finish{sh: sh, dir: ".", table: "module", limitDeg: usualLimitDeg, calibrated: c.Bool("calibrated")}
+	if err := f.arguments(c); err != nil {
+		return nil, err
+	}
+	folder, err := survey.OpenFolder(f.dir)
+	if _, missing := errors.AsType[*survey.NoCraftError](err); missing && what == survey.SwingHeadings && f.input != "" {
+		return f, f.limit(c)
+	}
+	if err != nil {
+		return nil, err
+	}
+	f.folder, f.craft, f.unit = folder, folder.Craft, folder.Craft.Module
+	f.limitDeg = f.craft.Limits.HeadingErrorDeg
+	if what == survey.SwingArrow && c.Bool("probe") {
+		if f.craft.Probe == nil {
+			return nil, wrong("leave --probe out", "the craft file has no [probe]")
+		}
+		f.table, f.unit = "probe", *f.craft.Probe
+	}
+	if id := c.String("calibration"); id != "" {
+		if f.correction, err = survey.LoadCorrection(f.dir, id); err != nil {
+			return nil, err
+		}
+		f.calibrated = true
+	}
+	return f, f.limit(c)
+}
+
+func (f *finish) limit(c *cli.Context) error {
+	if c.IsSet("limit-deg") {
+		f.limitDeg = c.Float64("limit-deg")
+	}
+	if !(f.limitDeg > 0 && f.limitDeg <= 180) {
+		return wrong("e.g. --limit-deg 5", "--limit-deg %g: more than 0 and at most 180", f.limitDeg)
+	}
+	if d := c.Float64("dwell-s"); d < 1 || d > 60 {
+		return wrong("3 seconds suit most modules", "--dwell-s %g: from 1 to 60", d)
+	}
+	return nil
+}
+
+// arguments reads [DIR] [FILE.csv].
+func (f *finish) arguments(c *cli.Context) error {
+	see := "see: quietmount " + c.Command.Name + " --help"
+	switch c.NArg() {
+	case 0:
+	case 1:
+		if word := c.Args().First(); isFolder(word) {
+			f.dir = word
+		} else {
+			f.input = word
+		}
+	case 2:
+		f.dir, f.input = c.Args().Get(0), c.Args().Get(1)
+	default:
+		return wrong(see, "%s takes a folder and a file, not %d arguments", c.Command.Name, c.NArg())
+	}
+	if from := c.String("from"); from != "" {
+		if f.input != "" {
+			return wrong(see, "captures from both %s and %s: name one", f.input, from)
+		}
+		f.input = from
+	}
+	return nil
+}
+
+// walk takes the captures, guided, and stores them. header holds what the
+// check itself knows.
+func (f *finish) walk(c *cli.Context, header survey.SwingHeader, route *guide.Route) ([]swing.Dwell, error) {
+	f.guided = true
+	source, err := openSource(c, f.sh, f.craft)
+	if err != nil {
+		return nil, err
+	}
+	defer source.Close()
+	commands, stop := make(chan guide.Command), make(chan struct{})
+	defer close(stop)
+	go walk.ReadCommands(f.sh.In, commands, stop)
+	if err := await(c.Context, f.sh, source); err != nil {
+		return nil, err
+	}
+	header.Header = f.header(header, source)
+	g, err := f.guide(c, header, route)
+	if err != nil {
+		return nil, err
+	}
+	w, err := survey.CreateSwing(f.dir, header)
+	if err != nil {
+		return nil, err
+	}
+	f.file = w.File()
+	about := walk.About{Craft: header.Craft, State: header.What, Run: w.Header().Run, File: w.File()}
+	script := c.Bool("json")
+	sum, err := walk.Run(c.Context, walk.Config{
+		Source: source, Commands: commands, Walk: g, Writer: w, Face: f.face(about, c.Bool("hands-free"), script), Now: f.sh.Now, InOrder: script,
+	})
+	if err := errors.Join(err, w.Close()); err != nil {
+		return nil, err
+	}
+	return f.taken(c.Context, sum)
+}
+
+// taken reads back what was stored.
+func (f *finish) taken(ctx context.Context, sum walk.Summary) ([]swing.Dwell, error) {
+	if ctx.Err() != nil {
+		return nil, fmt.Errorf("%s: %d captures saved: %w", f.file, sum.Captures, ctx.Err())
+	}
+	all, err := survey.LoadSwings(f.dir)
+	if err != nil {
+		return nil, err
+	}
+	return swing.FromFile(all[len(all)-1])
+}
+
+func (f *finish) header(h survey.SwingHeader, source namedSource) survey.Header {
+	out := survey.Header{
+		CraftSHA256: f.craft.SHA256, Craft: f.craft.Name, State: h.State, CurrentA: h.CurrentA, HasCurrent: h.HasCurrent,
+		Probe: f.unit.Name, Correction: f.correction, Port: source.name, Decoder: source.shape(), Tool: version(), Started: f.sh.Now(),
+		Calibration: h.Calibration, Fitted: f.craft.Body.Fitted,
+	}
+	if out.State == "" {
+		out.State = survey.StateUnpowered
+	}
+	if h.What == survey.SwingHeadings {
+		out.Axes = f.unit.Axes
+	}
+	return out
+}
+
+// guide readies the guide. An arrow check is about the axes, so it uses none.
+func (f *finish) guide(c *cli.Context, h survey.SwingHeader, route *guide.Route) (*guide.Walk, error) {
+	rules := guide.DefaultRules()
+	rules.DwellS = c.Float64("dwell-s")
+	rules.MaxDwellS = max(rules.MaxDwellS, 2*rules.DwellS)
+	axes := h.Axes
+	if h.What == survey.SwingArrow {
+		axes = new(magmath.Identity())
+	}
+	return guide.New(guide.Config{
+		Craft: f.craft, State: h.State, CurrentA: h.CurrentA, HandsFree: c.Bool("hands-free"), Rules: rules, Route: route,
+		SkipChecklist: h.State == survey.StateUnpowered, Unattended: c.Bool("json"), Axes: axes, Correction: f.correction,
+	})
+}
+
+func (f *finish) face(about walk.About, handsFree, script bool) func(guide.Event) error {
+	if script {
+		return swing.JSONFace(f.sh.Out, about)
+	}
+	return swing.TerminalFace(f.sh.Out, about, walk.TerminalOptions{Live: f.sh.Terminal.Out, Bell: f.sh.Terminal.Out, HandsFree: handsFree})
+}
+
+// textual is an answer that can be read.
+type textual interface{ Text(w io.Writer) error }
+
+// print shows the answer: after a walk's events as one more line.
+func (f *finish) print(c *cli.Context, answer textual, ok bool) error {
+	var err error
+	switch {
+	case c.Bool("json") && f.guided:
+		err = json.NewEncoder(f.sh.Out).Encode(answer)
+	case c.Bool("json"):
+		err = report.WriteJSON(f.sh.Out, answer)
+	default:
+		err = answer.Text(f.sh.Out)
+	}
+	if err == nil && !ok {
+		return errNo
+	}
+	return err
+}

@@ -1,0 +1,294 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"quietmount/magmath"
+	"quietmount/magmath/heading"
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/guide"
+	"quietmount/survey/swing"
+)
+
+func swingCommand(sh shell) *cli.Command {
+	return &cli.Command{
+		Name:      "swing",
+		Category:  groupFinish,
+		Usage:     "the deviation of the finished craft's compass on headings all round, and its card",
+		ArgsUsage: "[DIR] [FILE.csv]",
+		Description: "Captures the module on 8 headings (or --headings) and the first again, guided as survey is; or reads\n" +
+			"heading_deg,t_s,bx,by,bz[,ax_g,ay_g,az_g] or heading_deg,compass_deg from FILE.csv (- is standard\n" +
+			"input). With neither a port nor a file it shows the newest stored swing. Headings are marks,\n" +
+			"clockwise; --reference says what mark 0 points to. Exit status 3: not within the limit.",
+		Flags: append(append(linkFlags(), finishFlags()...),
+			&cli.StringFlag{Name: "from", Usage: "read the swing from `FILE`.csv, as the argument FILE.csv does"},
+			&cli.StringFlag{Name: "headings", Usage: "how many, or the marks themselves: `8`, 12, 16 or 0,30,75,...", Value: "8"},
+			&cli.StringFlag{Name: "reference", Usage: "`KIND`: marks (of a turntable, mark 0 to magnetic north), line or sun", Value: survey.ReferenceMarks},
+			&cli.BoolFlag{Name: "relative", Usage: "nobody knows where mark 0 points: A stays unknown"},
+			&cli.Float64Flag{Name: "zero-deg", Usage: "with marks: magnetic direction of mark 0"},
+			&cli.Float64Flag{Name: "line-deg", Usage: "with line: true direction of the line along which mark 0 points"},
+			&cli.Float64Flag{Name: "sun-deg", Usage: "with sun: bearing of the sun, clockwise from mark 0, at --at"},
+			&cli.StringFlag{Name: "at", Usage: "moment of the sun's bearing, or of t_s = 0 with a column sun_deg: `2026-06-01T15:04:05+01:00`; default: now"},
+			&cli.Float64Flag{Name: "heading-su-deg", Usage: "standard uncertainty of one heading in degrees", Value: 1},
+			&cli.StringFlag{Name: "state", Usage: "swing under load: `NAME` of a load that is on"},
+			&cli.Float64Flag{Name: "current-a", Usage: "the load's current in amperes"},
+			&cli.IntFlag{Name: "number", Usage: "show the stored swing `N`"},
+			&cli.IntFlag{Name: "before", Usage: "compare with the stored swing `N`"},
+			&cli.BoolFlag{Name: "exact", Usage: "fitted values and card from the exact form"},
+			&cli.StringFlag{Name: "axes", Usage: "craft directions of the sensor's x, y and z, e.g. `+x,+y,+z`; default: those of the craft file"},
+			&cli.StringFlag{Name: "card", Usage: "draw the deviation card to `FILE`.png, .svg or .pdf"},
+		),
+		Action: func(c *cli.Context) error { return swingRun(c, sh) },
+	}
+}
+
+func swingRun(c *cli.Context, sh shell) error {
+	f, err := openFinish(c, sh, survey.SwingHeadings)
+	if err != nil {
+		return err
+	}
+	in, err := f.swing(c)
+	if err != nil {
+		return err
+	}
+	answer := report.NewSwingAnswer(in)
+	if n := c.Int("before"); n != 0 {
+		before, err := f.stored(c, n)
+		if err != nil {
+			return err
+		}
+		answer.Against(n, before.Swing, in.Swing)
+	}
+	if card := c.String("card"); card != "" {
+		name := ""
+		if f.craft != nil {
+			name = f.craft.Name
+		}
+		if err := drawTo(card, report.DeviationCard(name, answer)); err != nil {
+			return err
+		}
+	}
+	if f.guided {
+		answer.Event = "answer"
+	}
+	return f.print(c, answer, answer.OK)
+}
+
+// swing takes, reads or looks up a swing, and fits it.
+func (f *finish) swing(c *cli.Context) (report.SwingInput, error) {
+	switch {
+	case f.input != "":
+		return f.swingFromFile(c)
+	case c.IsSet("port") || c.IsSet("replay"):
+		return f.takeSwing(c)
+	}
+	return f.stored(c, c.Int("number"))
+}
+
+// swingFromFile reads a CSV file.
+func (f *finish) swingFromFile(c *cli.Context) (report.SwingInput, error) {
+	var none report.SwingInput
+	at, err := f.moment(c)
+	if err != nil {
+		return none, err
+	}
+	r, err := openInput(f.input, f.sh)
+	if err != nil {
+		return none, err
+	}
+	defer r.Close()
+	dwells, err := swing.ReadHeadings(r, f.input, at)
+	if err != nil {
+		return none, withHint(err, "see: quietmount swing --help")
+	}
+	ref, err := f.reference(c, dwells)
+	if err != nil {
+		return none, err
+	}
+	axes, err := f.axes(c)
+	if err != nil {
+		return none, err
+	}
+	in, err := f.fit(c, dwells, f.correction, axes, ref, c.Float64("heading-su-deg"))
+	in.State, in.CurrentA = c.String("state"), optionalFloat(c, "current-a")
+	return in, err
+}
+
+func (f *finish) axes(c *cli.Context) (*magmath.Mat3, error) {
+	if text := c.String("axes"); text != "" {
+		m, err := survey.ParseAxes(text)
+		if err != nil {
+			return nil, wrong("e.g. --axes +x,+y,+z", "--axes: %v", err)
+		}
+		return &m, nil
+	}
+	return f.unit.Axes, nil
+}
+
+// takeSwing walks the headings.
+func (f *finish) takeSwing(c *cli.Context) (report.SwingInput, error) {
+	var none report.SwingInput
+	headings, err := headingsOf(c.String("headings"))
+	if err != nil {
+		return none, err
+	}
+	ref, err := f.reference(c, nil)
+	if err != nil {
+		return none, err
+	}
+	axes, err := f.axes(c)
+	if err != nil {
+		return none, err
+	}
+	f.unit.Axes = axes
+	header := survey.SwingHeader{
+		What: survey.SwingHeadings, Reference: ref.Kind, ZeroDeg: ref.ZeroDeg, ZeroSUDeg: ref.SUDeg, Relative: ref.Relative,
+		HeadingSU: c.Float64("heading-su-deg"), Calibrated: f.calibrated, ReferenceIn: ref.Words,
+	}
+	header.State, header.Calibration = c.String("state"), c.String("calibration")
+	if header.State != "" {
+		if err := checkState(f.craft, header.State); err != nil {
+			return none, err
+		}
+	}
+	if a := optionalFloat(c, "current-a"); a != nil {
+		header.CurrentA, header.HasCurrent = *a, true
+	}
+	dwells, err := f.walk(c, header, routeOf(headings))
+	if err != nil {
+		return none, err
+	}
+	in, err := f.fit(c, dwells, f.correction, axes, ref, header.HeadingSU)
+	in.State, in.CurrentA = header.State, optionalFloat(c, "current-a")
+	return in, err
+}
+
+func routeOf(headings []float64) *guide.Route { return swing.HeadingRoute(headings) }
+
+// headingsOf reads a number of headings, or the marks themselves.
+func headingsOf(text string) ([]float64, error) {
+	list, err := swing.ParseHeadings(text)
+	if err != nil {
+		return nil, wrong("e.g. --headings 12, or --headings 0,40,90,140,180,230,270,320", "--headings: %v", err)
+	}
+	if len(list) > 1 {
+		return list, nil
+	}
+	n := int(list[0])
+	if float64(n) != list[0] || n < 5 || n > 72 {
+		return nil, wrong("8 are usual, 16 tell more", "--headings %s: from 5 to 72", text)
+	}
+	return swing.UsualHeadings(n), nil
+}
+
+// moment is --at.
+func (f *finish) moment(c *cli.Context) (time.Time, error) {
+	text := c.String("at")
+	if text == "" {
+		return f.sh.Now(), nil
+	}
+	at, err := time.Parse(time.RFC3339, text)
+	if err != nil {
+		return at, wrong("e.g. --at 2026-06-01T15:04:05+01:00", "--at %q is no moment with its zone", text)
+	}
+	return at, nil
+}
+
+// reference is what the marks are held against.
+func (f *finish) reference(c *cli.Context, dwells []swing.Dwell) (swing.Reference, error) {
+	var none swing.Reference
+	kind := c.String("reference")
+	bySun := len(dwells) > 0 && dwells[0].SunDeg != nil
+	if c.Bool("relative") && kind != survey.ReferenceMarks {
+		return none, wrong("leave one of them out", "--relative with --reference %s: a %s has a direction", kind, kind)
+	}
+	switch {
+	case kind == survey.ReferenceMarks && !bySun:
+		return swing.Marks(c.Float64("zero-deg"), c.Bool("relative")), nil
+	case kind != survey.ReferenceLine && kind != survey.ReferenceSun && kind != survey.ReferenceMarks:
+		return none, wrong("--reference marks, line or sun", "--reference %q is not known", kind)
+	case f.craft == nil:
+		return none, wrong("init writes a craft file; its [site] says where", "--reference %s needs the site: there is no craft file in %s", kind, f.dir)
+	}
+	site := swing.SiteOf(f.craft, f.sh.Now())
+	if kind == survey.ReferenceLine {
+		if !c.IsSet("line-deg") {
+			return none, wrong("e.g. --line-deg 73.5", "--reference line wants the line's true direction: --line-deg is missing")
+		}
+		return site.Line(c.Float64("line-deg")), nil
+	}
+	if bySun {
+		return site.SunEach(dwells)
+	}
+	if !c.IsSet("sun-deg") {
+		return none, wrong("the shadow of a plumb line points away from the sun", "--reference sun wants the sun's bearing from mark 0: --sun-deg is missing")
+	}
+	at, err := f.moment(c)
+	if err != nil {
+		return none, err
+	}
+	return site.Sun(c.Float64("sun-deg"), at)
+}
+
+// fit turns captures into a swing.
+func (f *finish) fit(c *cli.Context, dwells []swing.Dwell, correction *survey.Correction, axes *magmath.Mat3, ref swing.Reference, su float64) (report.SwingInput, error) {
+	readings, remarks, err := swing.Readings(dwells, correction, axes, ref)
+	if err != nil {
+		return report.SwingInput{}, err
+	}
+	if axes == nil && len(readings) > 0 && readings[0].Field != nil {
+		remarks = append(remarks, "no axes are known for the module, so its x is taken for the nose and its z for down: run quietmount arrow --store first")
+	}
+	fitted, err := heading.FitSwing(readings, heading.SwingOptions{Relative: ref.Relative, HeadingDeg: su, ReferenceDeg: ref.SUDeg, Exact: c.Bool("exact")})
+	if errors.Is(err, heading.ErrTooFew) {
+		return report.SwingInput{}, withHint(err, "swing the craft through the whole circle, e.g. every 45 degrees")
+	}
+	if err != nil {
+		return report.SwingInput{}, err
+	}
+	return report.SwingInput{Swing: fitted, LimitDeg: f.limitDeg, Reference: ref.Words, Remarks: remarks, File: f.file}, nil
+}
+
+// stored is a stored swing, fitted anew; 0 is the newest.
+func (f *finish) stored(c *cli.Context, n int) (report.SwingInput, error) {
+	all, err := survey.LoadSwings(f.dir)
+	if err != nil {
+		return report.SwingInput{}, err
+	}
+	var found *survey.SwingFile
+	for _, s := range all {
+		if s.Swing.What == survey.SwingHeadings && (n == 0 || s.Header.Run == n) {
+			found = s
+		}
+	}
+	if found == nil && n == 0 {
+		return report.SwingInput{}, withHint(fmt.Errorf("no swing is stored in %s", f.dir), "take one: quietmount swing %s --port PORT, or read one: quietmount swing %s FILE.csv", f.dir, f.dir)
+	}
+	if found == nil {
+		return report.SwingInput{}, wrong("leave the number out for the newest", "there is no swing %d in %s", n, f.dir)
+	}
+	return f.refit(c, found)
+}
+
+func (f *finish) refit(c *cli.Context, s *survey.SwingFile) (report.SwingInput, error) {
+	for _, w := range s.Warnings {
+		say(f.sh.Err, "quietmount: warning: %s", w)
+	}
+	dwells, err := swing.FromFile(s)
+	if err != nil {
+		return report.SwingInput{}, err
+	}
+	h := s.Swing
+	ref := swing.Reference{Kind: h.Reference, ZeroDeg: h.ZeroDeg, SUDeg: h.ZeroSUDeg, Relative: h.Relative, Words: h.ReferenceIn}
+	in, err := f.fit(c, dwells, h.Correction, h.Axes, ref, h.HeadingSU)
+	in.State, in.File, in.Number = h.State, s.File, h.Run
+	if h.HasCurrent {
+		in.CurrentA = &h.CurrentA
+	}
+	return in, err
+}

@@ -1,0 +1,168 @@
+package report
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/plot/vg"
+)
+
+// The card's page, points: half of A4 across.
+const (
+	cardWide   = 420
+	cardHigh   = 298
+	cardMargin = 22
+)
+
+// DeviationCard draws the card of a swing: what to steer for each magnetic
+// heading, and the curve with the headings that were taken.
+func DeviationCard(craft string, a SwingAnswer) *Picture {
+	pic := &Picture{title: named(craft) + ": deviation card", width: cardWide, height: cardHigh}
+	pic.desc = fmt.Sprintf("Deviation card from %s, largest deviation %s degrees.", counted(len(a.Table), "heading"), shown(a.MaxDeviationDeg, 1))
+	d := cardDrawing{newPen(pic), pic, a}
+	d.fill(white, []vg.Point{{}, {X: cardWide}, {X: cardWide, Y: cardHigh}, {Y: cardHigh}})
+	d.text(vg.Point{X: cardMargin, Y: cardHigh - 30}, d.shortened(pic.title, 14, true, cardWide-2*cardMargin), style{size: 14, bold: true})
+	d.text(vg.Point{X: cardMargin, Y: cardHigh - 44}, d.shortened("swing by "+a.Reference+a.underLoad(), 8, false, cardWide-2*cardMargin), style{size: 8, ink: grey})
+	d.table()
+	d.curve()
+	d.foot()
+	return pic
+}
+
+type cardDrawing struct {
+	*pen
+	pic *Picture
+	a   SwingAnswer
+}
+
+// table is the card proper: two rows of magnetic and compass headings.
+func (d cardDrawing) table() {
+	const wide, high, top = (cardWide - 2*cardMargin - 60) / 6.0, 17.0, cardHigh - 62.0
+	for half := range 2 {
+		y := top - float64(half)*(2*high+6)
+		d.text(vg.Point{X: cardMargin, Y: vg.Length(y - 12)}, "for magnetic", style{size: 8})
+		d.text(vg.Point{X: cardMargin, Y: vg.Length(y - high - 12)}, "steer", style{size: 8, bold: true})
+		for i, r := range d.a.Card[min(len(d.a.Card), 6*half):min(len(d.a.Card), 6*half+6)] {
+			x := cardMargin + 60 + wide*(float64(i)+.5)
+			steer := fmt.Sprintf("%03.0f", math.Mod(math.Round(r.CompassDeg), 360))
+			d.text(vg.Point{X: vg.Length(x), Y: vg.Length(y - 12)}, fmt.Sprintf("%03.0f", r.HeadingDeg), style{size: 10, left: .5})
+			d.text(vg.Point{X: vg.Length(x), Y: vg.Length(y - high - 12)}, steer, style{size: 11, bold: true, left: .5})
+			d.pic.note("for %03.0f steer %s", r.HeadingDeg, steer)
+		}
+		d.line([]vg.Point{{X: cardMargin, Y: vg.Length(y - high)}, {X: cardWide - cardMargin, Y: vg.Length(y - high)}}, 0.5, pale)
+		d.line([]vg.Point{{X: cardMargin, Y: vg.Length(y - 2*high)}, {X: cardWide - cardMargin, Y: vg.Length(y - 2*high)}}, 0.9, black)
+	}
+}
+
+// The field of the curve.
+const (
+	curveLeft, curveRight = cardMargin + 26, cardWide - cardMargin
+	curveLow, curveTop    = 66, cardHigh - 158
+)
+
+// reach is the largest deviation that the curve shows, a round number.
+func (d cardDrawing) reach() float64 {
+	most := 1.0
+	for _, r := range d.a.Table {
+		if r.DeviationDeg != nil && !r.LeftOut {
+			most = max(most, math.Abs(*r.DeviationDeg))
+		}
+	}
+	for _, step := range []float64{1, 2, 5, 10, 20, 30, 45, 60, 90} {
+		if most <= step {
+			return step
+		}
+	}
+	return 180
+}
+
+func (d cardDrawing) at(headingDeg, deviation, reach float64) vg.Point {
+	middle := float64(curveLow+curveTop) / 2
+	return vg.Point{
+		X: vg.Length(curveLeft + (curveRight-curveLeft)*headingDeg/360),
+		Y: vg.Length(middle + float64(curveTop-curveLow)/2*max(-1, min(1, deviation/reach))),
+	}
+}
+
+// curve draws the fitted deviations and the headings that were taken.
+func (d cardDrawing) curve() {
+	reach := d.reach()
+	for _, v := range []float64{-reach, 0, reach} {
+		ink := pale
+		if v == 0 {
+			ink = grey
+		}
+		d.line([]vg.Point{d.at(0, v, reach), d.at(360, v, reach)}, 0.6, ink)
+		label := short(math.Abs(v)) + "°"
+		switch {
+		case v > 0:
+			label += " E"
+		case v < 0:
+			label += " W"
+		}
+		d.text(d.at(0, v, reach).Sub(vg.Point{X: 3}), label, style{size: 7, left: 1, low: .5})
+	}
+	for z := 0.0; z <= 360; z += 90 {
+		d.text(d.at(z, -reach, reach).Sub(vg.Point{Y: 10}), fmt.Sprintf("%03.0f", math.Mod(z, 360)), style{size: 7, left: .5})
+	}
+	var points []vg.Point
+	for i, r := range d.a.Card {
+		points = append(points, d.at(r.HeadingDeg, r.DeviationDeg, reach))
+		if i == len(d.a.Card)-1 {
+			points = append(points, d.at(360, d.a.Card[0].DeviationDeg, reach))
+		}
+	}
+	d.line(smooth(points), 1.2, solid)
+	for _, r := range d.a.Table {
+		if r.HeadingDeg == nil || r.DeviationDeg == nil {
+			continue
+		}
+		fill := black
+		if r.LeftOut {
+			fill = white
+		}
+		d.disc(d.at(*r.HeadingDeg, *r.DeviationDeg, reach), 2.2, fill, black, 0.7)
+	}
+	d.pic.note("deviations to %g degrees, %d headings", reach, len(d.a.Table))
+}
+
+// smooth puts seven points between each two, by Catmull-Rom splines.
+// Source: Catmull and Rom (1974), A class of local interpolating splines.
+func smooth(p []vg.Point) []vg.Point {
+	if len(p) < 3 {
+		return p
+	}
+	var out []vg.Point
+	at := func(i int) vg.Point { return p[max(0, min(len(p)-1, i))] }
+	for i := range len(p) - 1 {
+		for k := range 8 {
+			t := vg.Length(k) / 8
+			a, b, c, e := at(i-1), at(i), at(i+1), at(i+2)
+			mix := func(a, b, c, e vg.Length) vg.Length {
+				return b + t/2*(c-a+t*(2*a-5*b+4*c-e+t*(3*(b-c)+e-a)))
+			}
+			out = append(out, vg.Point{X: mix(a.X, b.X, c.X, e.X), Y: mix(a.Y, b.Y, c.Y, e.Y)})
+		}
+	}
+	return append(out, p[len(p)-1])
+}
+
+// foot says how good it is, and what the card is not.
+func (d cardDrawing) foot() {
+	c := d.a.Coefficients
+	line := "degrees:"
+	for _, k := range []struct {
+		name string
+		v    *swingCoefficient
+	}{{"A", c.A}, {"B", c.B}, {"C", c.C}, {"D", c.D}, {"E", c.E}} {
+		if k.v == nil {
+			line += "  " + k.name + " not known"
+			continue
+		}
+		line += fmt.Sprintf("  %s %+.1f ± %.1f", k.name, k.v.Estimate, k.v.SU)
+	}
+	verdict := yesNo(d.a.OK, "within the limit of ", "NOT PASSED; limit ") + short(d.a.LimitDeg) + "°"
+	d.text(vg.Point{X: cardMargin, Y: 38}, line, style{size: 8})
+	d.text(vg.Point{X: cardMargin, Y: 27}, fmt.Sprintf("largest %s°; %s", shown(d.a.MaxDeviationDeg, 1), verdict), style{size: 8, bold: true})
+	d.text(vg.Point{X: cardMargin, Y: 14}, "For a small uncrewed craft. No substitute for a certified compass adjustment.", style{size: 7, ink: grey})
+}
