@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"time"
 
 	"golang.org/x/term"
@@ -78,7 +79,7 @@ func status(ctx context.Context, err error, w io.Writer) int {
 		return exitInterrupted
 	}
 	fmt.Fprintf(w, "quietmount: error: %v\n", err)
-	if h, ok := errors.AsType[*hinted](err); ok {
+	if h, ok := errors.AsType[*hinted](err); ok && !strings.Contains(err.Error(), h.hint) {
 		fmt.Fprintf(w, "quietmount: hint: %s\n", h.hint)
 	}
 	if c, ok := errors.AsType[*wrongCall](err); ok {

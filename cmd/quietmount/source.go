@@ -159,8 +159,10 @@ func await(ctx context.Context, sh shell, s namedSource) error {
 		case err == nil && item.Kind == link.Reading:
 			return nil
 		case err == nil:
+			if !alike(item.Text, last) {
+				say(sh.Err, "quietmount: %s", item.Text)
+			}
 			last = item.Text
-			say(sh.Err, "quietmount: %s", item.Text)
 		case ctx.Err() != nil:
 			return ctx.Err()
 		case errors.Is(err, io.EOF), waiting.Err() != nil:
@@ -170,4 +172,17 @@ func await(ctx context.Context, sh shell, s namedSource) error {
 			return err
 		}
 	}
+}
+
+// alike reports whether two remarks differ in nothing but numbers.
+func alike(a, b string) bool {
+	words := func(s string) string {
+		return strings.Map(func(r rune) rune {
+			if r >= '0' && r <= '9' || r == '.' {
+				return -1
+			}
+			return r
+		}, s)
+	}
+	return words(a) == words(b)
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"syscall"
 
 	"go.bug.st/serial"
 )
@@ -72,6 +73,8 @@ func openError(name string, err error) *OpenError {
 		e.Reason = NotFound
 	case errors.Is(err, os.ErrPermission):
 		e.Reason = Denied
+	case errors.Is(err, syscall.EISDIR), errors.Is(err, syscall.ENOTDIR):
+		e.Reason = NotSerial
 	case errors.As(err, &pe):
 		e.Reason = reasonOf(pe.Code())
 	}

@@ -191,7 +191,7 @@ func TestOpenErrors(t *testing.T) {
 	for _, c := range []struct {
 		name   string
 		reason Reason
-	}{{filepath.Join(t.TempDir(), "ttyNONE"), NotFound}, {"/dev/null", NotSerial}, {file, NotSerial}} {
+	}{{filepath.Join(t.TempDir(), "ttyNONE"), NotFound}, {"/dev/null", NotSerial}, {file, NotSerial}, {t.TempDir(), NotSerial}} {
 		_, err := Open(t.Context(), PortOptions{Name: c.name, Now: time.Now})
 		e, ok := errors.AsType[*OpenError](err)
 		if !ok || e.Reason != c.reason || e.Hint == "" {
