@@ -24,6 +24,8 @@ func (w *work) judge() {
 		w.refuseShape()
 	case w.res.AttitudesCovered < w.wanted():
 		w.refuseOneSided()
+	case w.final.s > hopeless*w.o.ReferenceUT:
+		w.res.refuse(CodeNoisy, fmt.Sprintf("the readings scatter by %s about the best ellipsoid, which is no sphere of directions at all: go away from iron, motors and mains, and see with listen what the probe sends", microtesla(w.final.s)))
 	case w.atBound():
 		w.res.refuse(CodeDistorted, fmt.Sprintf("no ellipsoid whose axes differ by less than %d to 1 fits: iron or a magnet is fixed close to the probe, or an axis is dead; look at it with listen", maxCondition))
 	}
@@ -77,6 +79,10 @@ func (w *work) wanted() float64 {
 
 // noisy is the scatter, as a share of the field, that no probe has by itself.
 const noisy = 0.04
+
+// hopeless is the scatter, as a share of the field, beyond which nothing is
+// accepted.
+const hopeless = 0.15
 
 // hardly is the spread of a cap of directions 20 degrees about its middle.
 const hardly = 0.34
