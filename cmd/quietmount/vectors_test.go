@@ -1,0 +1,45 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"testing"
+)
+
+// FuzzPlace reads places: no panic, only a wrong call, and what is read is
+// finite and comes back from its own print.
+func FuzzPlace(f *testing.F) {
+	for _, s := range []string{"1,2,3", "-110,0,-10", " 1 , 2.5,3e1", "", ",,", "1,2", "1,2,3,4", "NaN,0,0", "inf,0,0", "0x1p4,0,0", "1_0,2,3", "1;2;3"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		v, err := placeFlag("at", s)
+		if err != nil {
+			if _, ok := errors.AsType[*wrongCall](err); !ok {
+				t.Fatalf("%q: %v is no wrong call", s, err)
+			}
+			return
+		}
+		if x := v.X + v.Y + v.Z; math.IsNaN(x) && !math.IsNaN(v.X+v.Y) || math.IsNaN(v.X) || math.IsInf(v.Y, 0) || math.IsInf(v.Z, 0) {
+			t.Fatalf("%q gives %v", s, v)
+		}
+		if again, err := placeFlag("at", fmt.Sprintf("%v,%v,%v", v.X, v.Y, v.Z)); err != nil || again != v {
+			t.Fatalf("%q gives %v, then %v, %v", s, v, again, err)
+		}
+	})
+}
+
+func TestAxis(t *testing.T) {
+	for s, want := range map[string][3]float64{"x": {1}, "-x": {-1}, "+Y": {0, 1}, " -z ": {0, 0, -1}} {
+		v, err := axisFlag("along", s)
+		if err != nil || [3]float64{v.X, v.Y, v.Z} != want {
+			t.Errorf("%q: %v, %v", s, v, err)
+		}
+	}
+	for _, s := range []string{"", "-", "xy", "--x", "up"} {
+		if _, err := axisFlag("along", s); err == nil {
+			t.Errorf("%q passes", s)
+		}
+	}
+}
