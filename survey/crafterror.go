@@ -54,7 +54,14 @@ type NoCraftError struct{ Dir string }
 
 // Error names the folder and the command that writes a craft file.
 func (e *NoCraftError) Error() string {
-	return fmt.Sprintf("no craft.toml in %s: run `quietmount init %s` to write one", e.Dir, e.Dir)
+	at := " " + e.Dir
+	switch {
+	case e.Dir == ".":
+		at = ""
+	case strings.Contains(e.Dir, " "):
+		at = ` "` + e.Dir + `"`
+	}
+	return fmt.Sprintf("no craft.toml in %s: run `quietmount init%s` to write one", e.Dir, at)
 }
 
 // Unwrap is fs.ErrNotExist.

@@ -8,6 +8,7 @@ import (
 	"quietmount/report"
 	"quietmount/survey"
 	"quietmount/survey/findings"
+	"quietmount/survey/standing"
 )
 
 // evaluate reads the folder on the line and evaluates the runs it chooses.
@@ -35,7 +36,7 @@ func evaluateFolder(dir, runs string, sh shell) (*findings.Findings, error) {
 	}
 	found, err := findings.Evaluate(f.Craft, chosen, findings.Options{})
 	if err != nil {
-		return nil, withHint(err, "see where the job stands: quietmount %s", dir)
+		return nil, withHint(err, "see where the job stands: quietmount %s", standing.Quote(dir))
 	}
 	return found, nil
 }

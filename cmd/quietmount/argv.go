@@ -1,6 +1,8 @@
 package main
 
 import (
+	"math"
+	"strconv"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -67,22 +69,47 @@ func arrangeFlags(call string, flags []cli.Flag, argv []string) ([]string, error
 			args = append(args, word)
 			continue
 		}
-		name, _, hasValue := strings.Cut(strings.TrimLeft(word, "-"), "=")
+		name, value, hasValue := strings.Cut(strings.TrimPrefix(word[1:], "-"), "=")
 		flag := findFlag(flags, name)
 		if flag == nil {
 			return nil, unknownFlag(call, flags, word)
 		}
 		opts = append(opts, word)
 		if hasValue || !takesValue(flag) {
+			if err := checkNumber(call, flag, name, value); hasValue && err != nil {
+				return nil, err
+			}
 			continue
 		}
 		if i+1 == len(argv) {
 			return nil, wrong("see: "+call+" --help", "%s: flag %s wants a value", call, word)
 		}
 		i++
+		if err := checkNumber(call, flag, name, argv[i]); err != nil {
+			return nil, err
+		}
 		opts = append(opts, argv[i])
 	}
 	return append(append(opts, "--"), args...), nil
+}
+
+// checkNumber refuses a value that is no plain finite number where one is
+// wanted; the flag parser itself takes NaN, Inf and hexadecimals.
+func checkNumber(call string, flag cli.Flag, name, value string) error {
+	if _, ok := flag.(*cli.Float64Flag); !ok {
+		return nil
+	}
+	v, err := strconv.ParseFloat(value, 64)
+	if err == nil && !math.IsInf(v, 0) && !math.IsNaN(v) && !strings.ContainsAny(value, "xXpP_") {
+		return nil
+	}
+	hint := "see: " + call + " --help"
+	if point := strings.Replace(value, ",", ".", 1); point != value {
+		if _, err := strconv.ParseFloat(point, 64); err == nil {
+			hint = "write it with a point: " + point
+		}
+	}
+	return wrong(hint, "%s: --%s %q is no plain number", call, name, value)
 }
 
 // looksLikeFlag leaves "-" (standard input) and negative numbers to the

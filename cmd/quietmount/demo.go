@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"time"
@@ -17,6 +18,7 @@ import (
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
 	"quietmount/survey/sim"
+	"quietmount/survey/standing"
 	"quietmount/survey/walk"
 )
 
@@ -84,7 +86,8 @@ func demo(c *cli.Context, sh shell) error {
 		return err
 	}
 	say(progress, "\nThe folder is %s; maps and sheet are in %s. Look round:", out, filepath.Join(out, recordFolder))
-	say(progress, "    quietmount map %s\n    quietmount rank %s\n    quietmount verify %s", out, out, out)
+	dir := standing.Quote(out)
+	say(progress, "    quietmount map %s\n    quietmount rank %s\n    quietmount verify %s", dir, dir, dir)
 	return nil
 }
 
@@ -160,8 +163,16 @@ func simulateRun(ctx context.Context, progress io.Writer, dir string, world *sim
 		return 0, err
 	}
 	took := time.Duration(bench.Now() * float64(time.Second))
-	say(progress, "  %-16s %3d captures, %.0f minutes on the bench's clock", r.state, sum.Captures, took.Minutes())
+	say(progress, "  %-16s %3d captures, %s on the bench's clock", r.state, sum.Captures, minutes(took))
 	return took, nil
+}
+
+func minutes(d time.Duration) string {
+	n := math.Round(d.Minutes())
+	if n == 1 {
+		return "1 minute"
+	}
+	return fmt.Sprintf("%.0f minutes", n)
 }
 
 func positive(v float64) *float64 {

@@ -25,8 +25,8 @@ func literal(text string) string { return strings.ReplaceAll(text, "{{", `{{"{{"
 
 func appHelp(app *cli.App) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %s\n\n", app.Name, app.Usage)
-	b.WriteString("    quietmount COMMAND [DIR] [FILE] [flags]\n\n")
+	b.WriteString(fill(app.Name+": "+app.Usage, ""))
+	b.WriteString("\n    quietmount COMMAND [DIR] [FILE] [flags]\n\n")
 	b.WriteString(fill("DIR is the craft folder, by default the current one. Without a command: where the job of this folder stands, and the next command.", ""))
 	group := ""
 	for _, c := range app.Commands {

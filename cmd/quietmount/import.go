@@ -86,6 +86,9 @@ func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (s
 	if err := checkState(craft, o.State); err != nil {
 		return o, err
 	}
+	if err := checkLoadFlags(o); err != nil {
+		return o, err
+	}
 	if text := c.String("axes"); text != "" {
 		axes, err := survey.ParseAxes(text)
 		if err != nil {
@@ -101,6 +104,20 @@ func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (s
 		o.Correction = correction
 	}
 	return o, nil
+}
+
+// checkLoadFlags refuses flags that contradict the state.
+func checkLoadFlags(o survey.ImportOptions) error {
+	isLoad := o.State != survey.StateBackground && o.State != survey.StateUnpowered
+	switch {
+	case o.Pulsed && !isLoad:
+		return wrong("name the load as the state", "--pulsed: %s is no load that goes on and off", o.State)
+	case o.Substitute && !isLoad:
+		return wrong("name the load as the state", "--substitute: %s is no load", o.State)
+	case o.CurrentA != nil && *o.CurrentA < 0:
+		return wrong("give what flows while the load is on", "--current-a %g: a current is zero or more", *o.CurrentA)
+	}
+	return nil
 }
 
 func checkState(craft *survey.Craft, state string) error {

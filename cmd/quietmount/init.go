@@ -11,6 +11,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/survey"
+	"quietmount/survey/standing"
 )
 
 func initCommand(sh shell) *cli.Command {
@@ -44,7 +45,7 @@ func initFolder(c *cli.Context, sh shell) error {
 	}
 	name := filepath.Join(dir, survey.CraftFile)
 	if _, err := os.Lstat(name); err == nil {
-		return withHint(fmt.Errorf("%s is there already and is left as it is", name), "quietmount verify %s reads it", dir)
+		return withHint(fmt.Errorf("%s is there already and is left as it is", name), "quietmount verify %s reads it", standing.Quote(dir))
 	}
 	if sh.Terminal.In && c.NumFlags() == 0 {
 		if o, err = askStarter(o, sh); err != nil {
@@ -62,7 +63,7 @@ func initFolder(c *cli.Context, sh shell) error {
 		return err
 	}
 	say(sh.Out, "%s is written. Put your numbers in, above all where it says REPLACE, then look at it:", name)
-	say(sh.Out, "    quietmount verify %s --picture %s", dir, filepath.Join(dir, "description.png"))
+	say(sh.Out, "    quietmount verify %s --picture %s", standing.Quote(dir), standing.Quote(filepath.Join(dir, "description.png")))
 	return nil
 }
 

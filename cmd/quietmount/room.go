@@ -8,6 +8,7 @@ import (
 	"quietmount/report"
 	"quietmount/survey"
 	"quietmount/survey/findings"
+	"quietmount/survey/standing"
 )
 
 func roomCommand(sh shell) *cli.Command {
@@ -40,14 +41,14 @@ func room(c *cli.Context, sh shell) error {
 	}
 	found, err := evaluateFolder(dir, c.String("runs"), sh)
 	if errors.Is(err, findings.ErrNoRuns) {
-		return withHint(err, "take the background first: quietmount room %s --port PORT", dir)
+		return withHint(err, "take the background first: quietmount room %s --port PORT", standing.Quote(dir))
 	}
 	if err != nil {
 		return err
 	}
 	bench, ok := found.Bench()
 	if !ok {
-		return withHint(errors.New("no background was measured here"), "take it: quietmount room %s --port PORT", dir)
+		return withHint(errors.New("no background was measured here"), "take it: quietmount room %s --port PORT", standing.Quote(dir))
 	}
 	answer := report.NewRoomAnswer(found, bench)
 	if c.Bool("json") {

@@ -121,11 +121,18 @@ func Quote(word string) string {
 }
 
 func described(craft *survey.Craft) string {
-	d := fmt.Sprintf("%d stations", len(craft.Stations()))
+	d := counted(len(craft.Stations()), "station")
 	if craft.Base == nil {
 		d += ", no base station"
 	}
-	return d + fmt.Sprintf(", %d loads", len(craft.Loads))
+	return d + ", " + counted(len(craft.Loads), "load")
+}
+
+func counted(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
 }
 
 // walk is the step of one state: the newest run of that state tells how far
@@ -145,7 +152,7 @@ func walk(at string, craft *survey.Craft, runs []*survey.Run, state string, load
 			continue
 		}
 		taken := len(r.Valid())
-		step.Detail = fmt.Sprintf("run %d, %d captures", r.Header.Run, taken)
+		step.Detail = fmt.Sprintf("run %d, %s", r.Header.Run, counted(taken, "capture"))
 		step.Done = taken > 0 && finished(r)
 		step.Begun = !step.Done
 	}

@@ -1,0 +1,100 @@
+package main
+
+import (
+	"bytes"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// tree reads every file under a folder.
+func tree(t *testing.T, dir string) map[string][]byte {
+	t.Helper()
+	out := map[string][]byte{}
+	err := filepath.WalkDir(dir, func(name string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		data, err := os.ReadFile(name)
+		rel, _ := filepath.Rel(dir, name)
+		out[filepath.ToSlash(rel)] = data
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+// The same seed gives the same bytes, another seed other ones; a folder that
+// holds something is left as it is.
+func TestDemo(t *testing.T) {
+	t.Parallel()
+	if testing.Short() {
+		t.Skip("three whole surveys")
+	}
+	dir := t.TempDir()
+	one := must(t, dir, "demo", "--out", "one folder/x", "--seed", "5")
+	two := must(t, dir, "demo", "--seed=5", "--out=two folders/x")
+	a, b := tree(t, filepath.Join(dir, "one folder")), tree(t, filepath.Join(dir, "two folders"))
+	if len(a) != len(b) {
+		t.Errorf("%d files, then %d", len(a), len(b))
+	}
+	for name, data := range a {
+		if !bytes.Equal(data, b[name]) {
+			t.Errorf("%s differs between two demonstrations of one seed", name)
+		}
+	}
+	if strings.ReplaceAll(one.out, "one folder", "F") != strings.ReplaceAll(two.out, "two folders", "F") {
+		t.Error("what is printed differs")
+	}
+	for _, name := range []string{"x/craft.toml", "x/runs/0001-background.jsonl", "x/record/sheet.html", "x/record/map-shifting.png"} {
+		if len(a[name]) == 0 {
+			t.Errorf("%s is missing", name)
+		}
+	}
+	checkDemoFolder(t, filepath.Join(dir, "one folder", "x"), one.out)
+	refused := call(t, dir, "demo", "--out", "one folder/x")
+	if refused.status != 1 || !strings.Contains(refused.stderr, "not empty") {
+		t.Errorf("a folder that holds something: exit status %d, %s", refused.status, refused.stderr)
+	}
+	for name, data := range tree(t, filepath.Join(dir, "one folder")) {
+		if !bytes.Equal(data, a[name]) {
+			t.Errorf("%s was touched", name)
+		}
+	}
+	must(t, dir, "demo", "--out", "three", "--seed", "6", "--json")
+	if c := tree(t, filepath.Join(dir, "three")); bytes.Equal(c["runs/0002-unpowered.jsonl"], a["x/runs/0002-unpowered.jsonl"]) {
+		t.Error("seeds 5 and 6 give the same run")
+	}
+}
+
+// checkDemoFolder goes on in a demonstration's folder as a reader of its last
+// lines would.
+func checkDemoFolder(t *testing.T, dir, said string) {
+	t.Helper()
+	must(t, dir, "verify")
+	must(t, dir)
+	must(t, dir, "field")
+	var m mapJSON
+	answer(t, dir, &m, "map", "--runs", "1,2,3,4")
+	if len(m.Stations) < 20 || m.Basis != "vector" {
+		t.Errorf("basis %q, %d stations", m.Basis, len(m.Stations))
+	}
+	var r rankJSON
+	if status := answer(t, dir, &r, "rank"); status != 0 || len(r.Spots) == 0 {
+		t.Errorf("exit status %d, %d spots", status, len(r.Spots))
+	}
+	if !strings.Contains(said, "'one folder/x'") && !strings.Contains(said, `"one folder/x"`) {
+		t.Errorf("the commands to copy do not quote a folder with a space:\n%s", said)
+	}
+	for _, name := range []string{"m.png", "m.svg", "m.pdf"} {
+		must(t, dir, "map", "--out", name)
+		if data, err := os.ReadFile(filepath.Join(dir, name)); err != nil || len(data) < 1000 {
+			t.Errorf("%s: %d bytes, %v", name, len(data), err)
+		}
+	}
+	must(t, dir, "record")
+}

@@ -1,0 +1,102 @@
+package main
+
+import (
+	"io/fs"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// imports lists the packages of the module with what each imports itself.
+func imports(t *testing.T) map[string][]string {
+	t.Helper()
+	out, err := exec.Command("go", "list", "-f", `{{.ImportPath}} {{join .Imports " "}}`, "quietmount/...").Output()
+	if err != nil {
+		t.Skipf("go list is not possible here: %v", err)
+	}
+	all := map[string][]string{}
+	for line := range strings.Lines(string(out)) {
+		words := strings.Fields(line)
+		all[words[0]] = words[1:]
+	}
+	if len(all) < 10 {
+		t.Fatalf("only %d packages", len(all))
+	}
+	return all
+}
+
+// layer is the height of a package in the house; outside of it, -1.
+func layer(pkg string) int {
+	for i, prefix := range []string{"quietmount/magmath", "quietmount/survey", "quietmount/report", "quietmount/cmd"} {
+		if pkg == prefix || strings.HasPrefix(pkg, prefix+"/") {
+			return i
+		}
+	}
+	return -1
+}
+
+func TestImportsGoDownwardsOnly(t *testing.T) {
+	for pkg, uses := range imports(t) {
+		for _, u := range uses {
+			if l := layer(u); l > layer(pkg) {
+				t.Errorf("%s imports %s", pkg, u)
+			}
+		}
+		if pkg != "quietmount/survey" {
+			continue
+		}
+		for _, u := range uses {
+			if layer(u) == 1 {
+				t.Errorf("survey itself imports %s", u)
+			}
+		}
+	}
+}
+
+// magmath does no input or output, reads no clock and starts nothing. A date
+// may go in as a time.Time, but none is asked for.
+func TestMagmathIsPure(t *testing.T) {
+	banned := []string{"os", "os/exec", "log", "log/slog", "net", "net/http", "io/fs", "path/filepath", "sync", "context", "syscall", "flag", "testing"}
+	for pkg, uses := range imports(t) {
+		if layer(pkg) != 0 {
+			continue
+		}
+		for _, u := range uses {
+			if slices.Contains(banned, u) {
+				t.Errorf("%s imports %s", pkg, u)
+			}
+		}
+	}
+	root := filepath.Join("..", "..", "magmath")
+	clock := regexp.MustCompile(`\btime\.(Now|Since|Until|Sleep|After|AfterFunc|Tick|NewTicker|NewTimer)\(|^\s*go `)
+	files := 0
+	err := filepath.WalkDir(root, func(name string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || filepath.Ext(name) != ".go" || strings.HasSuffix(name, "_test.go") {
+			return err
+		}
+		files++
+		data, err := os.ReadFile(name)
+		for line := range strings.Lines(string(data)) {
+			if clock.MatchString(line) {
+				t.Errorf("%s: %s", name, strings.TrimSpace(line))
+			}
+		}
+		return err
+	})
+	if err != nil || files < 20 {
+		t.Errorf("%d files, %v", files, err)
+	}
+}
+
+// The guide is a state machine: no terminal, no clock, no file.
+func TestGuideTouchesNothing(t *testing.T) {
+	for _, u := range imports(t)["quietmount/survey/guide"] {
+		if slices.Contains([]string{"os", "time", "io", "log", "sync", "context"}, u) {
+			t.Errorf("survey/guide imports %s", u)
+		}
+	}
+}
