@@ -103,7 +103,7 @@ func (d cardDrawing) curve() {
 		d.text(d.at(0, v, reach).Sub(vg.Point{X: 3}), label, style{size: 7, left: 1, low: .5})
 	}
 	for z := 0.0; z <= 360; z += 90 {
-		d.text(d.at(z, -reach, reach).Sub(vg.Point{Y: 10}), fmt.Sprintf("%03.0f", math.Mod(z, 360)), style{size: 7, left: .5})
+		d.text(d.at(z, -reach, reach).Sub(vg.Point{Y: 12}), fmt.Sprintf("%03.0f", math.Mod(z, 360)), style{size: 7, left: .5})
 	}
 	var points []vg.Point
 	for i, r := range d.a.Card {

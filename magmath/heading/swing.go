@@ -37,6 +37,7 @@ type Row struct {
 
 // Swing is the result of a swing.
 type Swing struct {
+	Relative    bool // A means nothing: the headings were turned until it came to zero
 	Rows        []Row
 	Approximate Coefficients // degrees, by least squares
 	ApproxSU    Coefficients // their standard uncertainties
@@ -85,7 +86,10 @@ func FitSwing(readings []Reading, o SwingOptions) (Swing, error) {
 	if err := checkReadings(readings); err != nil {
 		return Swing{}, err
 	}
-	s := Swing{Rows: rowsOf(readings)}
+	if o.Relative {
+		readings = about(readings)
+	}
+	s := Swing{Relative: o.Relative, Rows: rowsOf(readings)}
 	s.Cause = diagnose(readings, o)
 	for _, i := range s.Cause.leftOut() {
 		s.Rows[i].LeftOut = true
@@ -103,6 +107,20 @@ func FitSwing(readings []Reading, o SwingOptions) (Swing, error) {
 	}
 	s.finish(o)
 	return s, nil
+}
+
+// about turns the reference until A is zero, as it must be done where nobody
+// knows its direction. Readings that give no curve stay.
+func about(readings []Reading) []Reading {
+	c, _, _, err := fitApproximate(rowsOf(readings))
+	if err != nil {
+		return readings
+	}
+	out := slices.Clone(readings)
+	for i := range out {
+		out[i].MagneticDeg -= c.A
+	}
+	return out
 }
 
 func checkReadings(readings []Reading) error {
@@ -300,6 +318,23 @@ func leastSquares(design *mat.Dense, y *mat.VecDense) (b []float64, cov *mat.Sym
 	miss.MulVec(design, &x)
 	miss.SubVec(y, &miss)
 	return x.RawVector().Data, cov, mat.Dot(&miss, &miss), nil
+}
+
+// Deviation is the fitted deviation in degrees at a magnetic heading: by the
+// form that the fitted values have.
+func (s Swing) Deviation(magneticDeg float64) float64 {
+	if s.Exact {
+		return s.ExactC.Exact(magneticDeg)
+	}
+	d := Wrap180(s.Approximate.Approximate(magneticDeg))
+	for range 200 {
+		next := Wrap180(s.Approximate.Approximate(magneticDeg - d))
+		if math.Abs(Wrap180(next-d)) < 1e-10 {
+			return next
+		}
+		d = Wrap180(d + Wrap180(next-d)/2)
+	}
+	return d
 }
 
 // finish fills in the fitted values and the remarks.

@@ -80,6 +80,43 @@ func TestTwistShowsAsA(t *testing.T) {
 	}
 }
 
+func TestRelativeMarks(t *testing.T) {
+	// Marks whose zero nobody knows: A comes to nothing, the rest stays, and the
+	// card is that of the craft turned until it does.
+	rng := rand.New(rand.NewPCG(1, 0))
+	known, err := FitSwing(rig{p: craft, order: around(12, false)}.swing(rng), SwingOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, off := range []float64{5, -77, 180} {
+		r := rig{p: craft, order: around(12, false)}.swing(rng)
+		for i := range r {
+			r[i].MagneticDeg += off
+		}
+		s, err := FitSwing(r, SwingOptions{Relative: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := known.Approximate
+		want.A = 0
+		if d := near(s.Approximate, want); d > 1e-9 || math.Abs(s.MaxDeviation-known.MaxDeviation) > math.Abs(known.Approximate.A)+1e-9 {
+			t.Errorf("turned by %g: %+v, want %+v", off, s.Approximate, want)
+		}
+	}
+	for _, exact := range []bool{false, true} {
+		s, err := FitSwing(rig{p: craft, order: around(16, false)}.swing(rng), SwingOptions{Exact: exact})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range s.Rows {
+			// The approximate form errs by some tenths of a degree here.
+			if d := math.Abs(s.Deviation(r.MagneticDeg) - r.DeviationDeg); d > 0.35 || exact && d > 1e-6 {
+				t.Errorf("exact %v at %.0f: %.3f off", exact, r.MagneticDeg, d)
+			}
+		}
+	}
+}
+
 func TestSwingAccuracy(t *testing.T) {
 	trials := 4000
 	if testing.Short() {

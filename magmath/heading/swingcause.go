@@ -66,6 +66,7 @@ func (c Cause) String() string {
 // When a cause is named; by simulation, see the tests.
 const (
 	causeEvidence  = 10.0 // how much better than an honest swing
+	mostSearched   = 72   // headings, more make the search long
 	halfTurnWithin = 35.0 // degrees about 180
 )
 
@@ -199,11 +200,13 @@ func diagnose(readings []Reading, o SwingOptions) Cause {
 	honest := m.left(s.z, -1, 0)
 	dof := len(s.z)*m.each - m.base
 	if s.reversed() {
-		c := Cause{Kind: CauseReversed, Names: []float64{s.z[0], s.z[0]}}
-		return c
+		return Cause{Kind: CauseReversed, Names: []float64{s.z[0], s.z[0]}}
 	}
 	if plausible(honest, dof) || m.exactly(dof) {
 		return Cause{}
+	}
+	if len(s.z) > mostSearched {
+		return Cause{Kind: CauseUnclear, Names: []float64{s.z[0], s.z[0]}}
 	}
 	s.score = honest
 	s.headings()
