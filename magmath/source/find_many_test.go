@@ -59,9 +59,9 @@ func magnetsUnder(rng *rand.Rand, n int, halfX, halfY, apart float64) []Dipole {
 // How many magnets there are is told from the readings, for none to four of
 // them, with noise that is partly common to all.
 func TestNumberOfDipoles(t *testing.T) {
-	trials := 20
+	trials := 12
 	if testing.Short() {
-		trials = 5
+		trials = 4
 	}
 	at := stationsOn(9, 5, 60)
 	for n := range 5 {
@@ -121,7 +121,7 @@ func trialP(f *Found) float64 {
 // found.
 func TestNamedMagnets(t *testing.T) {
 	at := stationsOn(9, 5, 60)
-	falseAlarms, missed, trials := 0, 0, 40
+	falseAlarms, missed, trials := 0, 0, 24
 	if testing.Short() {
 		trials = 8
 	}

@@ -24,7 +24,7 @@ var leadDepths = []float64{0.5, 1}
 // corner where the readings call for it. nil where there is none.
 func (s *search) oneLead(q *point) *point {
 	var starts []*element
-	for _, l := range s.scanner(q).leadStarts(s.ends(), s.spacing) {
+	for _, l := range s.scanner(q).leadStarts(s.ends(), s.spacing, 8*math.Log(float64(s.size()))) {
 		e := leadAlong("", l.path, math.Inf(1), s.o.CurrentA, freeGapMM)
 		n := len(e.coords)
 		size := math.Hypot(l.pair[0], l.pair[1])
@@ -107,14 +107,17 @@ type leadStart struct {
 }
 
 // leadStarts are the most promising straight leads between two ends of a
-// level, none with both ends near those of a better one.
-func (s *scanner) leadStarts(levels [][]r3.Vec, spacing float64) []leadStart {
+// level, none with both ends near those of a better one; none that cannot be
+// expected to gain what is asked for.
+func (s *scanner) leadStarts(levels [][]r3.Vec, spacing, asked float64) []leadStart {
 	var all []leadStart
 	for _, ends := range levels {
 		for i, a := range ends {
 			for _, b := range ends[:i] {
 				if r3.Norm(r3.Sub(a, b)) >= 1.5*spacing {
-					all = append(all, s.leadGain([]r3.Vec{b, a}))
+					if l := s.leadGain([]r3.Vec{b, a}); l.gain > promising*asked {
+						all = append(all, l)
+					}
 				}
 			}
 		}

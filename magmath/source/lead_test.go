@@ -48,9 +48,9 @@ func apart(a, b []r3.Vec) float64 {
 // foretell it where nobody measured. Leads described a few millimetres off
 // come back where they are.
 func TestLeadsFromTheField(t *testing.T) {
-	trials := 12
+	trials := 8
 	if testing.Short() {
-		trials = 4
+		trials = 3
 	}
 	at := stationsOn(9, 5, 60)
 	for _, named := range []bool{false, true} {

@@ -7,14 +7,17 @@ import (
 	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
 )
 
 // problem is what every model is fitted to.
 type problem struct {
 	data      Readings
 	w         *whitener
-	y         []float64 // whitened
-	low, high r3.Vec    // where an unnamed source may be
+	y         []float64      // whitened
+	precision []magmath.Mat3 // of each reading given the noise of all others, before weights
+	low, high r3.Vec         // where an unnamed source may be
 }
 
 func newProblem(d Readings) (*problem, error) {
@@ -22,9 +25,28 @@ func newProblem(d Readings) (*problem, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &problem{data: d, w: w}
+	p := &problem{data: d, w: w, precision: precisions(d.Noise)}
 	p.rewhiten()
 	return p, nil
+}
+
+// precisions are the blocks on the diagonal of the inverse of a covariance.
+func precisions(noise *mat.SymDense) []magmath.Mat3 {
+	out := make([]magmath.Mat3, noise.SymmetricDim()/3)
+	var chol mat.Cholesky
+	inv := mat.NewSymDense(noise.SymmetricDim(), nil)
+	if !chol.Factorize(noise) {
+		return out
+	}
+	_ = chol.InverseTo(inv) // an ill-conditioned one is good enough to scan with
+	for i := range out {
+		for a := range 3 {
+			for b := range 3 {
+				out[i][a][b] = inv.At(3*i+a, 3*i+b)
+			}
+		}
+	}
+	return out
 }
 
 // rewhiten takes over changed weights.

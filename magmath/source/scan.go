@@ -67,7 +67,7 @@ func (p *problem) box(spacing float64) {
 }
 
 // nodes are the places that a scan looks at: at several depths and heights a
-// grid at half the spacing, wider far from the readings, where a place need
+// grid of two thirds of the spacing, wider far from the readings, where a place need
 // not be hit so well, and coarser where that would be too many.
 func (p *problem) nodes(spacing float64) []r3.Vec {
 	for coarse := 1.0; ; coarse *= 1.1 {
@@ -81,7 +81,7 @@ func (p *problem) lattice(spacing, coarse float64) []r3.Vec {
 	low, high := extent(p.data.At)
 	var out []r3.Vec
 	level := func(z, away float64) {
-		step := coarse * max(spacing/2, 0.6*away)
+		step := coarse * max(0.62*spacing, 0.7*away)
 		for y := p.low.Y; y <= p.high.Y+1e-9 && len(out) <= scanLimit; y += step {
 			for x := p.low.X; x <= p.high.X+1e-9; x += step {
 				out = append(out, r3.Vec{X: x, Y: y, Z: z})
@@ -101,11 +101,11 @@ func (p *problem) lattice(spacing, coarse float64) []r3.Vec {
 }
 
 // scanner judges places by how much of what a model leaves a dipole there
-// would take. It leaves aside what the noise of readings has in common but for
-// a uniform field, which it takes out: good enough to start from.
+// would take. Of what the noise of readings has in common it takes out a
+// uniform field and leaves the rest aside: good enough to start from.
 type scanner struct {
 	at    []r3.Vec
-	white []magmath.Mat3 // of each reading alone
+	white []magmath.Mat3 // of each reading, given the noise of the others
 	basis [][]float64    // orthonormal: what the model can explain already
 	r     []float64
 	cols  [3][]float64 // room for gain
@@ -114,7 +114,7 @@ type scanner struct {
 func (p *problem) scanner(q *point) *scanner {
 	s := &scanner{at: p.data.At}
 	for i := range s.at {
-		s.white = append(s.white, p.blockRoot(i))
+		s.white = append(s.white, lowerRoot(p.precision[i]).Transpose().Scale(p.w.root[i]))
 	}
 	if len(s.at) > 3 {
 		for _, e := range []r3.Vec{{X: 1}, {Y: 1}, {Z: 1}} {
@@ -149,9 +149,9 @@ func (p *problem) blockRoot(i int) magmath.Mat3 {
 	return inverseRoot(c).Scale(p.w.root[i])
 }
 
-// inverseRoot is L^-1 of c = L L^T; zero where c is not positive definite.
-func inverseRoot(c magmath.Mat3) magmath.Mat3 {
-	var l, out magmath.Mat3
+// lowerRoot is L of c = L L^T; zero where c is not positive definite.
+func lowerRoot(c magmath.Mat3) magmath.Mat3 {
+	var l magmath.Mat3
 	for i := range 3 {
 		for j := range i + 1 {
 			v := c[i][j]
@@ -167,6 +167,16 @@ func inverseRoot(c magmath.Mat3) magmath.Mat3 {
 				l[i][j] = v / l[j][j]
 			}
 		}
+	}
+	return l
+}
+
+// inverseRoot is L^-1 of c = L L^T; zero where c is not positive definite.
+func inverseRoot(c magmath.Mat3) magmath.Mat3 {
+	l := lowerRoot(c)
+	var out magmath.Mat3
+	if l == out {
+		return out
 	}
 	for j := range 3 {
 		out[j][j] = 1 / l[j][j]
@@ -235,8 +245,13 @@ func (s *scanner) gain(at r3.Vec) float64 {
 	return r3.Norm2(inverseRoot(n).Apply(g))
 }
 
-// starts are the most promising places, apart from one another.
-func (s *scanner) starts(nodes []r3.Vec, apart float64, most int) []r3.Vec {
+// promising is the part of the gain that a criterion asks for which a place on
+// the grid must reach to be climbed from: between two nodes there may be more.
+const promising = 0.3
+
+// starts are the most promising places, apart from one another; those that
+// cannot be expected to gain what is asked for are left out.
+func (s *scanner) starts(nodes []r3.Vec, apart float64, most int, asked float64) []r3.Vec {
 	type scored struct {
 		at   r3.Vec
 		gain float64
@@ -244,7 +259,9 @@ func (s *scanner) starts(nodes []r3.Vec, apart float64, most int) []r3.Vec {
 	var all []scored
 	for _, at := range nodes {
 		if !slices.ContainsFunc(s.at, func(q r3.Vec) bool { return r3.Norm(r3.Sub(q, at)) < 2*nearestMM }) {
-			all = append(all, scored{at, s.gain(at)})
+			if g := s.gain(at); g > promising*asked {
+				all = append(all, scored{at, g})
+			}
 		}
 	}
 	slices.SortStableFunc(all, func(a, b scored) int { return cmp.Compare(b.gain, a.gain) })

@@ -147,7 +147,7 @@ func (s *search) drop(q *point, lone int) *point {
 // nil where there is none.
 func (s *search) oneMore(q *point) *point {
 	var starts []*element
-	for _, at := range s.scanner(q).starts(s.nodes, 0.7*s.spacing, startsTried) {
+	for _, at := range s.scanner(q).starts(s.nodes, 0.7*s.spacing, startsTried, 6*math.Log(float64(s.size()))) {
 		starts = append(starts, dipoleAt("", at, math.Inf(1)))
 	}
 	return s.best(q, starts)
