@@ -8,6 +8,7 @@ import (
 	"math"
 	"os"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/urfave/cli/v2"
@@ -91,7 +92,7 @@ func calibrateArgs(c *cli.Context) (dir, file string, err error) {
 	case 0:
 	case 1:
 		word := c.Args().First()
-		if info, err := os.Stat(word); err == nil && !info.IsDir() || word == "-" {
+		if info, err := os.Stat(word); err == nil && !info.IsDir() || word == "-" || strings.HasSuffix(strings.ToLower(word), ".csv") {
 			file = word
 		} else {
 			dir = word
@@ -287,7 +288,7 @@ func (t *turning) show(ts float64) {
 	if h, ok := t.progress.Hint(); ok {
 		line += ": " + h.Words
 	}
-	fmt.Fprintf(t.sh.Err, "\r%-78s", line)
+	fmt.Fprintf(t.sh.Err, "\r%-78.78s", line)
 }
 
 func (t *turning) close() error {

@@ -54,6 +54,32 @@ func TestParametersFollowCoverage(t *testing.T) {
 	}
 }
 
+// A thin band says little about the strength by its own curvature; where the
+// reference fits, it is taken, and the offset along the plumb line comes out.
+func TestThinBandTakesTheReference(t *testing.T) {
+	for seed := range uint64(8) {
+		s := plainScene()
+		s.strength, s.dipDeg, s.tiltDeg, s.n = 49.2, 66.6, 5, 500
+		s.offset = r3.Vec{X: 12, Y: -30, Z: 5}
+		o := s.options()
+		o.Scale, o.TiltDeg = FromEither, 20
+		r := Calibrate(s.samples(testRNG(200+seed)), o)
+		if !r.Accepted || r.Parameters != 3 || r.Scale != FromReference || math.Abs(r.OffsetUT.Z-5) > 0.2 {
+			t.Errorf("seed %d: accepted %v, %d parameters, scale %d, offset %.2f: %s", 200+seed, r.Accepted, r.Parameters, r.Scale, r.OffsetUT, r.Why)
+		}
+	}
+}
+
+// Readings without any noise are no trouble.
+func TestWithoutNoise(t *testing.T) {
+	s := plainScene()
+	s.noise, s.matrix, s.offset = 0, magmath.Diagonal(1.02, 0.99, 1.01), r3.Vec{X: 3, Y: 4, Z: -5}
+	r := Calibrate(s.along(tumble(600, 9), testRNG(1)), s.options())
+	if d := r3.Norm(r3.Sub(r.OffsetUT, s.offset)); !r.Accepted || d > 1e-4 {
+		t.Errorf("accepted %v, off by %g: %s", r.Accepted, d, r.Why)
+	}
+}
+
 func TestForcedParameters(t *testing.T) {
 	s := plainScene()
 	for _, p := range []int{3, 4, 6, 9} {
@@ -75,6 +101,7 @@ func TestForcedParameters(t *testing.T) {
 // The offset and the matrix of a probe like the prior's are found, and stated
 // intervals hold: 92 to 98 % of the nominal 95 % ones, over all coverages.
 func TestIntervalsHold(t *testing.T) {
+	t.Parallel()
 	runs := 120
 	if testing.Short() {
 		runs = 40
@@ -130,6 +157,7 @@ func TestIntervalsHold(t *testing.T) {
 // A slow turn with noise that remembers: the intervals still hold, because the
 // readings are not taken for independent.
 func TestSlowTurnIsNotOverrated(t *testing.T) {
+	t.Parallel()
 	runs := 80
 	if testing.Short() {
 		runs = 40
@@ -328,7 +356,8 @@ func TestScaleFrom(t *testing.T) {
 
 // The covariance of the matrix holds too.
 func TestMatrixIntervals(t *testing.T) {
-	runs := 200
+	t.Parallel()
+	runs := 120
 	if testing.Short() {
 		runs = 50
 	}
