@@ -109,8 +109,17 @@ func (f features) between(p, q [][]r3.Vec) magmath.Mat3 {
 	var m magmath.Mat3
 	for i, s := range f.sources {
 		v := math.Exp(2 * s.LogSD)
-		for k := range p[i] {
-			m = m.Add(magmath.Outer(p[i][k], q[i][k]).Scale(v))
+		for k, a := range p[i] {
+			b := r3.Scale(v, q[i][k])
+			m[0][0] += a.X * b.X
+			m[0][1] += a.X * b.Y
+			m[0][2] += a.X * b.Z
+			m[1][0] += a.Y * b.X
+			m[1][1] += a.Y * b.Y
+			m[1][2] += a.Y * b.Z
+			m[2][0] += a.Z * b.X
+			m[2][1] += a.Z * b.Y
+			m[2][2] += a.Z * b.Z
 		}
 	}
 	return m

@@ -123,7 +123,7 @@ func toldFields(w *sim.World, f *Findings) map[string]Field {
 		}
 		m, err := fieldmap.Condition(d, fieldmap.Smooth{LogSD: math.Log(1e-3), LogLength: math.Log(100)}, told...)
 		if err == nil {
-			out[l.Name] = m
+			out[l.Name] = scaled{m}
 		}
 	}
 	return out

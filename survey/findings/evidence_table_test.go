@@ -22,6 +22,9 @@ func table(all []trialResult) string {
 			continue
 		}
 		line(&b, n, "this", some, func(r trialResult) (float64, bool) { return r.Regret, r.Held })
+		if strings.Contains(n, "more") {
+			continue
+		}
 		line(&b, n, "plain", some, func(r trialResult) (float64, bool) { return r.Plain, r.PlainHeld })
 		line(&b, n, "told all sources", some, func(r trialResult) (float64, bool) { return r.Told, r.TellHeld })
 	}
@@ -111,7 +114,11 @@ func covers(some []trialResult) string {
 	}
 	var out []string
 	for _, k := range keysOf(sum) {
-		out = append(out, fmt.Sprintf("%s mm: %.1f %%", k, 100*float64(sum[k][0])/float64(sum[k][1])))
+		name := k + " mm"
+		if k == "bound" {
+			name = "bound of the shifting error anywhere"
+		}
+		out = append(out, fmt.Sprintf("%s: %.1f %%", name, 100*float64(sum[k][0])/float64(sum[k][1])))
 	}
 	return strings.Join(out, ", ")
 }

@@ -58,7 +58,7 @@ type trialResult struct {
 	Regret    float64 // degrees
 	Held      bool    // the first spot's bound was not exceeded
 	Mountable bool    // every spot listed
-	Plain     float64 // regret of the plain yardstick; NaN is written as -1
+	Plain     float64 // regret of the plain yardstick; not in rows with more stations
 	PlainHeld bool
 	Told      float64 // regret of the fit that is told all sources
 	TellHeld  bool
@@ -131,8 +131,10 @@ func (e *examined) result(w row) trialResult {
 			res.Mountable = false
 		}
 	}
-	res.Plain, res.PlainHeld = e.rival(plainFields(e.f))
-	res.Told, res.TellHeld = e.rival(toldFields(e.t.World, e.f))
+	if !w.More {
+		res.Plain, res.PlainHeld = e.rival(plainFields(e.f))
+		res.Told, res.TellHeld = e.rival(toldFields(e.t.World, e.f))
+	}
 	res.Cover = e.coverage()
 	return res
 }
@@ -161,6 +163,14 @@ func (e *examined) rival(loads map[string]Field) (regret float64, held bool) {
 // area, by height above it.
 func (e *examined) coverage() map[string][2]int {
 	out := map[string][2]int{}
+	for k := 0; k < len(e.r.free); k += 1 + len(e.r.free)/80 {
+		i, c := e.r.free[k], out["bound"]
+		c[1]++
+		if e.truth(e.r.cands[i].Place) <= e.r.scores[i].shifting.Upper95 {
+			c[0]++
+		}
+		out["bound"] = c
+	}
 	for _, h := range []float64{0, 25, 60} {
 		var places []siting.Place
 		for k := 0; k < len(e.r.free); k += 1 + len(e.r.free)/40 {

@@ -97,8 +97,15 @@ func (s *scorer) sensors(places []siting.Place) []r3.Vec {
 	return out
 }
 
-// of scores all places at once.
-func (s *scorer) of(places []siting.Place) []score {
+// of scores all places at once, as far as choosing among them asks for: where
+// there are loads, a steady part that is surely under the limits is not looked
+// at more closely, and steady stays undefined.
+func (s *scorer) of(places []siting.Place) []score { return s.scores(places, !s.byShifting()) }
+
+// full scores one place in every respect.
+func (s *scorer) full(p siting.Place) score { return s.scores([]siting.Place{p}, true)[0] }
+
+func (s *scorer) scores(places []siting.Place, full bool) []score {
 	points := s.sensors(places)
 	out := make([]score, len(places))
 	var steady []r3.Vec
@@ -119,7 +126,7 @@ func (s *scorer) of(places []siting.Place) []score {
 		o.shifting, o.steady = undefined(), undefined()
 		o.steadyUT = o.steady.Quantiles
 		if steady != nil {
-			s.scoreSteady(o, steady[i], steadyCov[i])
+			s.scoreSteady(o, steady[i], steadyCov[i], full)
 		}
 		s.finish(o, on)
 	}
@@ -130,10 +137,24 @@ func undefined() heading.Error {
 	return heading.Error{Quantiles: heading.Quantiles{Estimate: math.NaN(), Upper95: math.NaN()}}
 }
 
-func (s *scorer) scoreSteady(o *score, mean r3.Vec, cov magmath.Mat3) {
-	o.steady = s.sampler.Posterior(mean, cov, s.f.HUT, s.f.Craft.Limits.TiltDeg)
-	o.steadyUT = s.sampler.Magnitude(mean, cov)
+// surely95 times the largest standard deviation is not exceeded by the length
+// of a normal vector with more than 5 % probability: the root of the 0.95
+// quantile of chi-square with three degrees of freedom, rounded up.
+const surely95 = 2.8
+
+func (s *scorer) scoreSteady(o *score, mean r3.Vec, cov magmath.Mat3, full bool) {
 	o.uncertain = math.Sqrt(cov.Trace() / 3)
+	if !full {
+		most := r3.Norm(mean) + surely95*math.Sqrt(max(0, cov.Trace()))
+		o.steadyUT = heading.Quantiles{Estimate: r3.Norm(mean), Upper95: most}
+		if s.steadyOK(o, 0) {
+			return
+		}
+	}
+	if full {
+		o.steady = s.sampler.Posterior(mean, cov, s.f.HUT, s.f.Craft.Limits.TiltDeg)
+	}
+	o.steadyUT = s.sampler.Magnitude(mean, cov)
 }
 
 // finish sets what the loads do, the limits and the cost.

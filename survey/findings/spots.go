@@ -47,7 +47,8 @@ func (r *ranker) choose() {
 }
 
 func (r *ranker) spot(i int) Spot {
-	c, s := r.cands[i], r.scores[i]
+	c := r.cands[i]
+	s := r.s.full(c.Place)
 	at := r.s.at(c.At)
 	name, distance := r.f.nearest(at)
 	g := r.centre(c.At)

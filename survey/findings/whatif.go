@@ -373,7 +373,7 @@ func (w *whatIf) apply() {
 // they were.
 func (f *Findings) Suffered(at Spot) Spot {
 	s := newScorer(f)
-	o := s.of([]siting.Place{{At: r2.Vec{X: at.At.X, Y: at.At.Y}, HeightMM: at.HeightMM}})[0]
+	o := s.full(siting.Place{At: r2.Vec{X: at.At.X, Y: at.At.Y}, HeightMM: at.HeightMM})
 	at.Shifting, at.Steady, at.SteadyUT = o.shifting, o.steady, o.steadyUT
 	at.WithinBudget, at.WithinSteady = o.budgetOK || !s.byShifting(), o.steadyOK
 	at.WorstCombination = nil
