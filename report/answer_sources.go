@@ -102,6 +102,9 @@ func sourceAnswerOf(c findings.SourceFinding) sourceAnswer {
 		Probably: textOrNil(c.Probably), Nearest: textOrNil(c.Nearest.Part), Offset: vecOf(c.Nearest.Offset),
 		Where: placeWords(c.Nearest),
 	}
+	if c.Name != "" {
+		a.Stray = number(c.StrayMM)
+	}
 	if c.Kind == source.KindLead {
 		a.Current, a.Amps, a.Gap = number(c.CurrentA), number(c.CurrentSD), number(c.GapMM)
 		for _, p := range c.PathMM {
@@ -110,9 +113,6 @@ func sourceAnswerOf(c findings.SourceFinding) sourceAnswer {
 		return a
 	}
 	a.Moment, a.Size = new(vecOf(c.MomentAm2)), number(math.Sqrt(c.MomentCov.Trace()/3))
-	if c.Name != "" {
-		a.Stray = number(c.StrayMM)
-	}
 	return a
 }
 

@@ -91,6 +91,9 @@ func TestSourcesInWords(t *testing.T) {
 	all := &findings.SourceFindings{States: []findings.StateSources{
 		{State: "unpowered", Sources: []findings.SourceFinding{one, two}, Nothing: []findings.SourceFinding{none}, Unexplained: 0.1, Alike: [][2]int{{0, 1}}},
 		{State: "motor", Stations: 12, Quiet: true},
+		{State: "pump", Sources: []findings.SourceFinding{
+			{Fitted: source.Fitted{Kind: source.KindLead, CurrentA: 9, GapMM: 4.2, Share: 0.98, PathMM: []r3.Vec{{X: 60, Z: 40}, {X: -200, Y: -90, Z: 50}}}, State: "pump"},
+		}},
 	}}
 	text := strings.Join(strings.Fields(textOf(t, func(b *bytes.Buffer) error { return NewSourcesAnswer(f, all).Text(b) })), " ")
 	for _, want := range []string{
@@ -99,6 +102,7 @@ func TestSourcesInWords(t *testing.T) {
 		"The hinge explains nothing of it (p = 0.4).",
 		"The servo and the unnamed source 9 mm right of the pump cannot be told apart",
 		"Of the steady part 10 % is left unexplained.",
+		`An unnamed lead runs from x 60, y 0, z 40 mm to x -200, y -90, z 50 mm and explains 98 % of the load "pump": a pair of 9 A, 4.2 mm apart.`,
 		`The load "motor": nothing beyond the noise of 12 stations`,
 	} {
 		if !strings.Contains(text, want) {

@@ -57,19 +57,36 @@ func (a SourcesAnswer) table() table {
 }
 
 func (s sourceAnswer) row() []string {
-	name, strength, off := "unnamed", "", ""
-	if s.Part != nil {
-		name = *s.Part
-	}
+	name, strength, off := s.name(), "", spread(s.AtSD)
 	switch {
 	case s.Moment != nil:
 		strength = fmt.Sprintf("%.3g A m2", s.size())
-		off = fmt.Sprintf("%.0f", math.Sqrt((s.AtSD[0]*s.AtSD[0]+s.AtSD[1]*s.AtSD[1]+s.AtSD[2]*s.AtSD[2])/3))
 	case s.Current != nil:
-		strength, off = fmt.Sprintf("%.3g A", *s.Current), "-"
+		strength = fmt.Sprintf("%.3g A", *s.Current)
 	}
 	return []string{name, fmt.Sprintf("%.0f", 100*s.Share), fmt.Sprintf("%.0f", s.At[0]), fmt.Sprintf("%.0f", s.At[1]), fmt.Sprintf("%.0f", s.At[2]),
 		off, strength, whole(s.Safe.Budget), whole(s.Safe.Standard), whole(s.Safe.Reduced)}
+}
+
+// name is that of the part, or what the source is.
+func (s sourceAnswer) name() string {
+	switch {
+	case s.Part != nil:
+		return *s.Part
+	case s.Moment == nil:
+		return "unnamed lead"
+	}
+	return "unnamed"
+}
+
+// spread is the root mean square of three standard uncertainties, in words of
+// a whole millimetre.
+func spread(sd vec) string {
+	v := math.Sqrt((sd[0]*sd[0] + sd[1]*sd[1] + sd[2]*sd[2]) / 3)
+	if v < 0.5 {
+		return "<1"
+	}
+	return fmt.Sprintf("%.0f", v)
 }
 
 // size is that of the moment.
@@ -127,6 +144,9 @@ func (a SourcesAnswer) title(i int) string {
 	if c := a.Sources[i]; c.Part != nil {
 		return "the " + *c.Part
 	}
+	if a.Sources[i].Moment == nil {
+		return "the unnamed lead " + a.Sources[i].Where
+	}
 	return "the unnamed source " + a.Sources[i].Where
 }
 
@@ -137,16 +157,7 @@ func (s sourceAnswer) words(n int, what string) string {
 		share = fmt.Sprintf("%.0f %%", 100*s.Share)
 	}
 	if s.Part != nil {
-		out := fmt.Sprintf("The %s explains %s", *s.Part, share)
-		switch {
-		case s.Current != nil && s.Gap != nil:
-			out += fmt.Sprintf(": a pair of %.3g A, %.1f mm apart", *s.Current, *s.Gap)
-		case s.Current != nil:
-			out += fmt.Sprintf(": a circuit of %.3g A", *s.Current)
-		case s.Stray != nil && *s.Stray > hereMM:
-			out += fmt.Sprintf("; its field comes from %.0f mm off its stated place", *s.Stray)
-		}
-		return out + "."
+		return fmt.Sprintf("The %s explains %s%s.", *s.Part, share, s.details())
 	}
 	order := []string{"An", "A second", "A third", "A fourth", "A fifth"}
 	lead := "Another"
@@ -156,11 +167,37 @@ func (s sourceAnswer) words(n int, what string) string {
 	if n > 1 && n <= len(order) {
 		lead += ","
 	}
+	if s.Moment == nil {
+		return fmt.Sprintf("%s unnamed lead runs from %s to %s and explains %s%s.", lead, s.end(0), s.end(len(s.Path)-1), share, s.details())
+	}
 	out := fmt.Sprintf("%s unnamed source sits %s and explains %s", lead, s.Where, share)
 	if s.Probably != nil {
 		out += fmt.Sprintf("; probably the %s itself", *s.Probably)
 	}
 	return out + fmt.Sprintf(" (as strong as a cube of N42 of %.1f mm).", cubeMM(s.size()))
+}
+
+// details are what is worth saying of a source besides its share.
+func (s sourceAnswer) details() string {
+	var out string
+	switch {
+	case s.Current != nil && s.Gap != nil:
+		out = fmt.Sprintf(": a pair of %.3g A, %.1f mm apart", *s.Current, *s.Gap)
+	case s.Current != nil:
+		out = fmt.Sprintf(": a circuit of %.3g A", *s.Current)
+	}
+	if s.Stray != nil && *s.Stray > hereMM {
+		out += fmt.Sprintf("; its field comes from %.0f mm off its stated place", *s.Stray)
+	}
+	return out
+}
+
+// end is a point of a lead's path in words.
+func (s sourceAnswer) end(i int) string {
+	if i < 0 || i >= len(s.Path) {
+		return "?"
+	}
+	return fmt.Sprintf("x %.0f, y %.0f, z %.0f mm", s.Path[i][0], s.Path[i][1], s.Path[i][2])
 }
 
 // cubeMM is the edge of a cube of neodymium magnet of a moment.
