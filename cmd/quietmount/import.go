@@ -79,7 +79,7 @@ func importRun(c *cli.Context, sh shell) error {
 func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (survey.ImportOptions, error) {
 	o := survey.ImportOptions{
 		State: c.String("state"), Pulsed: c.Bool("pulsed"), Substitute: c.Bool("substitute"),
-		CurrentA: optionalFloat(c, "current-a"), NoseDeg: optionalFloat(c, "nose-deg"),
+		CurrentA: optionalFloat(c, "current-a"), NoseDeg: noseDeg(c),
 		Session: c.String("session"), Calibration: c.String("calibration"),
 		Probe: craft.Measures().Name, Started: sh.Now(), Tool: version(),
 	}
@@ -135,6 +135,16 @@ func optionalFloat(c *cli.Context, name string) *float64 {
 		return nil
 	}
 	return new(c.Float64(name))
+}
+
+// noseDeg is the direction of the nose, brought into one turn: 30 degrees
+// left of north may be written as -30.
+func noseDeg(c *cli.Context) *float64 {
+	v := optionalFloat(c, "nose-deg")
+	if v != nil && *v < 0 && *v >= -360 {
+		*v += 360
+	}
+	return v
 }
 
 // folderAndFile reads [DIR] FILE.

@@ -74,7 +74,7 @@ func walkBackground(c *cli.Context, sh shell, dir string) error {
 	}
 	defer source.Close()
 	s := plainSetup(f, survey.StateBackground, sh)
-	s.HandsFree, s.NoseDeg, s.Session = c.Bool("hands-free"), optionalFloat(c, "nose-deg"), c.String("session")
+	s.HandsFree, s.NoseDeg, s.Session = c.Bool("hands-free"), noseDeg(c), c.String("session")
 	if c.Bool("json") {
 		sh.Out = sh.Err // the answer alone goes to standard output
 	}

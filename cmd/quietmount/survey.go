@@ -82,11 +82,28 @@ func surveySetup(c *cli.Context, sh shell) (walk.Setup, error) {
 	if s.Rules.DwellS < 1 || s.Rules.DwellS > 60 {
 		return none, wrong("3 seconds suit most modules", "--dwell-s %g: from 1 to 60", s.Rules.DwellS)
 	}
+	if err := checkRhythm(s); err != nil {
+		return none, err
+	}
 	s.Rules.MaxDwellS = max(s.Rules.MaxDwellS, 2*s.Rules.DwellS)
 	if _, err := s.Plan(); err != nil {
 		return none, wrong("see: quietmount survey --help", "%v", err)
 	}
 	return s, nil
+}
+
+// checkRhythm refuses a rhythm in which no two levels can be told apart.
+func checkRhythm(s walk.Setup) error {
+	r := s.Rhythm
+	switch {
+	case !s.Pulsed:
+		return nil
+	case r.Pulses < s.Rules.MinPulses || r.Pulses > 100:
+		return wrong("6 suit most loads", "--pulses %d: from %d to 100", r.Pulses, s.Rules.MinPulses)
+	case !(r.OnS > 2*r.DropS && r.OnS <= 120):
+		return wrong("3 seconds suit most loads", "--on-s %g: more than %g, up to 120", r.OnS, 2*r.DropS)
+	}
+	return nil
 }
 
 // plainSetup is a run with the ordinary rules.
