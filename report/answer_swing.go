@@ -112,6 +112,7 @@ type SwingAnswer struct {
 	Reading         []string             `json:"reading"` // what the coefficients stand for
 	Card            []cardRow            `json:"card"`
 	Before          *swingBefore         `json:"before,omitempty"`
+	Promise         *promiseAnswer       `json:"steady_promise,omitempty"`
 	Why             []string             `json:"why"`
 	File            string               `json:"file,omitempty"`
 	Swing           int                  `json:"swing,omitempty"`
@@ -262,6 +263,9 @@ func (a SwingAnswer) Text(w io.Writer) error {
 	}
 	a.card(p)
 	a.before(p)
+	if a.Promise != nil {
+		p.sentence(a.Promise.Why)
+	}
 	for _, why := range a.Why {
 		p.sentence("look: " + why)
 	}

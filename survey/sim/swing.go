@@ -286,3 +286,36 @@ func (f *Finished) SteadyAtSensor() r3.Vec {
 
 // InCase is a vector of the craft in the sensor's own axes, as mounted.
 func (f *Finished) InCase(v r3.Vec) r3.Vec { return f.sensor.axes.Apply(f.mounted.Apply(v)) }
+
+// Tumble turns the craft, or with away the loose module, so that the field
+// enters from everywhere in the given seconds, along a spiral that keeps the
+// same pace over the sphere, and gives the readings: the turning of a
+// calibration. The clock of the link goes on meanwhile.
+func (f *Finished) Tumble(seconds float64, away bool) []survey.Sample {
+	var out []survey.Sample
+	start := f.Now()
+	for f.Now() < start+seconds {
+		f.tick++
+		t := f.Now()
+		room := r3.Add(r3.Add(f.world.Room.Reference, f.world.Room.Offset), f.world.Room.Drift.At(t))
+		held := spiral((t-start)/seconds, room)
+		field := held.Apply(room)
+		if !away {
+			field = f.Field(held, t)
+		}
+		out = append(out, survey.Sample{TS: t, B: f.sensor.read(f.mounted.Apply(field))})
+	}
+	return out
+}
+
+// spiral is the rotation that turns the room's field to a part of the way from
+// +z to -z, around the axis many times.
+func spiral(part float64, room r3.Vec) magmath.Mat3 {
+	const turns = 12
+	align := magmath.Identity()
+	if axis := r3.Cross(room, r3.Vec{Z: 1}); r3.Norm(axis) > 0 {
+		align = rotation(r3.Scale(math.Acos(room.Z/r3.Norm(room))/r3.Norm(axis), axis))
+	}
+	tip := rotation(r3.Vec{Y: math.Acos(max(-1, 1-2*part))})
+	return yaw(360 * turns * part).Mul(tip).Mul(align)
+}

@@ -1,0 +1,200 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"time"
+
+	"quietmount/magmath"
+	"quietmount/magmath/calib"
+	"quietmount/magmath/heading"
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+	"quietmount/survey/guide"
+	"quietmount/survey/sim"
+	"quietmount/survey/swing"
+	"quietmount/survey/walk"
+)
+
+// demoFinish is the end of the demonstration: the module on the best spot.
+type demoFinish struct {
+	ctx      context.Context
+	progress io.Writer
+	folder   *survey.Folder
+	world    *sim.World
+	start    time.Time
+	seed     uint64
+	spot     findings.Spot
+}
+
+// simulateArrowAndSwing mounts the simulated module on the first spot,
+// calibrates it loose and on the finished craft, checks its arrow and swings
+// the craft. The calibrations, the arrow check and the swing are stored in
+// dir; what came of them is said on progress. Nothing is done where the
+// ranking has no spot.
+func simulateArrowAndSwing(ctx context.Context, progress io.Writer, dir string, world *sim.World, found *findings.Findings, ranking *findings.Ranking, start time.Time, seed uint64) error {
+	if ranking == nil || len(ranking.Spots) == 0 {
+		return nil
+	}
+	folder, err := survey.OpenFolder(dir)
+	if err != nil {
+		return err
+	}
+	d := demoFinish{ctx: ctx, progress: progress, folder: folder, world: world, start: start, seed: seed, spot: ranking.Spots[0]}
+	say(progress, "  on the finished craft, module at spot 1:")
+	loose, onCraft, err := d.calibrate()
+	if err != nil {
+		return fmt.Errorf("calibrations of the demonstration: %w", err)
+	}
+	if err := d.arrow(onCraft); err != nil {
+		return fmt.Errorf("arrow check of the demonstration: %w", err)
+	}
+	if err := d.swing(onCraft); err != nil {
+		return fmt.Errorf("swing of the demonstration: %w", err)
+	}
+	if found.Map != nil && found.Map.Steady != nil {
+		d.promise(loose, onCraft, found.Map.Steady)
+	}
+	return nil
+}
+
+// craft is the simulated craft with its module, in somebody's hands or on a
+// turntable. The hand glues it within a degree or so.
+func (d demoFinish) craft(turntable bool, seed uint64) *sim.Finished {
+	pose := 1.2
+	if turntable {
+		pose = 0.5
+	}
+	return sim.NewFinished(d.world, sim.DefaultProbe(), sim.FinishedOptions{
+		Spot: d.spot.At, HeightMM: d.spot.HeightMM, TwistDeg: math.Mod(float64(d.seed)*1.37, 3) - 1.5,
+		PoseDeg: pose, Turntable: turntable, Seed: d.seed + seed,
+	})
+}
+
+// calibrate calibrates the loose module, then the finished craft.
+func (d demoFinish) calibrate() (loose, onCraft *survey.Calibration, err error) {
+	const seconds = 90
+	o := survey.CalibrationOptions(d.folder.Craft, d.start)
+	o.Scale = calib.FromProbe
+	store := func(away bool, at time.Time, source string) (*survey.Calibration, error) {
+		samples := d.craft(false, 1).Tumble(seconds, away)
+		c := survey.NewCalibration(survey.Calibrate(samples, o), samples)
+		c.Created, c.Tool, c.Source = at, version(), source
+		c.Craft, c.Probe = d.folder.Craft.Name, d.folder.Craft.Module.Name
+		stored, _, err := c.Save(d.folder.Dir)
+		return &stored, err
+	}
+	if loose, err = store(true, d.start, "simulated module, loose"); err != nil {
+		return nil, nil, err
+	}
+	onCraft, err = store(false, d.start.Add(5*time.Minute), "simulated module, on the finished craft")
+	return loose, onCraft, err
+}
+
+// arrow checks which way the module lies.
+func (d demoFinish) arrow(c *survey.Calibration) error {
+	site := swing.SiteOf(d.folder.Craft, d.start)
+	dwells, correction, err := d.take(c, survey.SwingHeader{What: survey.SwingArrow, HeadingSU: 1.5}, swing.ArrowRoute(swing.UsualPoses(false, true)), d.craft(false, 2), 10*time.Minute)
+	if err != nil {
+		return err
+	}
+	poses, err := swing.Poses(dwells, correction, site.FieldUT)
+	if err != nil {
+		return err
+	}
+	a, err := heading.CheckArrow(poses, heading.ArrowOptions{Calibrated: true, ReferenceDeg: swing.Marks(0, false).SUDeg, Field: site.FieldUT, Axes: d.folder.Craft.Module.Axes})
+	if err != nil {
+		return err
+	}
+	answer := report.NewArrowAnswer(report.ArrowInput{Arrow: a, Poses: poses, LimitDeg: d.folder.Craft.Limits.HeadingErrorDeg, Calibrated: true})
+	say(d.progress, "  arrow            points to the %s, label faces %s, twisted %.1f +- %.1f degrees: %s",
+		a.ArrowPoints, a.LabelFaces, a.TwistDeg, a.TwistStandardDeg, passed(answer.OK))
+	return nil
+}
+
+func passed(ok bool) string {
+	if ok {
+		return "right"
+	}
+	return "not right"
+}
+
+// swing turns the craft through eight headings.
+func (d demoFinish) swing(c *survey.Calibration) error {
+	ref := swing.Marks(0, false)
+	h := survey.SwingHeader{What: survey.SwingHeadings, Reference: ref.Kind, ZeroSUDeg: ref.SUDeg, HeadingSU: 1, Calibrated: true, ReferenceIn: ref.Words}
+	h.Axes = d.folder.Craft.Module.Axes
+	dwells, correction, err := d.take(c, h, swing.HeadingRoute(swing.UsualHeadings(8)), d.craft(true, 3), 20*time.Minute)
+	if err != nil {
+		return err
+	}
+	readings, _, err := swing.Readings(dwells, correction, h.Axes, ref)
+	if err != nil {
+		return err
+	}
+	s, err := heading.FitSwing(readings, heading.SwingOptions{HeadingDeg: 1, ReferenceDeg: ref.SUDeg})
+	if err != nil {
+		return err
+	}
+	answer := report.NewSwingAnswer(report.SwingInput{Swing: s, LimitDeg: d.folder.Craft.Limits.HeadingErrorDeg, Reference: ref.Words})
+	say(d.progress, "  swing            largest deviation %.1f degrees at heading %03.0f (A %+.1f, B %+.1f, C %+.1f): %s",
+		s.MaxDeviation, s.At, s.Approximate.A, s.Approximate.B, s.Approximate.C, passed(answer.OK))
+	return nil
+}
+
+// take walks a route with the simulated craft and stores it.
+func (d demoFinish) take(c *survey.Calibration, h survey.SwingHeader, route *guide.Route, craft *sim.Finished, after time.Duration) ([]swing.Dwell, *survey.Correction, error) {
+	correction, err := survey.LoadCorrection(d.folder.Dir, c.ID)
+	if err != nil {
+		return nil, nil, err
+	}
+	start := d.start.Add(after)
+	file := d.folder.Craft
+	h.Header = survey.Header{
+		CraftSHA256: file.SHA256, Craft: file.Name, State: survey.StateUnpowered, Probe: file.Module.Name, Axes: h.Axes, Calibration: c.ID, Correction: correction,
+		Port: "simulated module", Decoder: "none", Tool: version(), Started: start, Fitted: file.Body.Fitted,
+	}
+	axes := h.Axes
+	if axes == nil {
+		axes = new(magmath.Identity())
+	}
+	g, err := guide.New(guide.Config{Craft: file, State: survey.StateUnpowered, Route: route, SkipChecklist: true, Axes: axes, Correction: correction})
+	if err != nil {
+		return nil, nil, err
+	}
+	w, err := survey.CreateSwing(d.folder.Dir, h)
+	if err != nil {
+		return nil, nil, err
+	}
+	_, err = walk.Run(d.ctx, walk.Config{
+		Source: craft, Commands: craft.Commands(), Walk: g, Writer: w,
+		Face: func(e guide.Event) error { craft.Show(e); return nil },
+		Now:  func() time.Time { return start.Add(time.Duration(craft.Now() * float64(time.Second))) },
+	})
+	if err := errors.Join(err, w.Close(), d.ctx.Err()); err != nil {
+		return nil, nil, err
+	}
+	all, err := survey.LoadSwings(d.folder.Dir)
+	if err != nil {
+		return nil, nil, err
+	}
+	dwells, err := swing.FromFile(all[len(all)-1])
+	return dwells, correction, err
+}
+
+// promise compares the map's promise for the spot with what the calibration
+// on the craft found.
+func (d demoFinish) promise(loose, onCraft *survey.Calibration, steady findings.Field) {
+	m := d.folder.Craft.Module
+	axes := magmath.Identity()
+	if m.Axes != nil {
+		axes = *m.Axes
+	}
+	predicted, cov := steady.At(m.SensorAt(d.spot.At, d.spot.HeightMM))
+	p, kept := swing.Promise(onCraft, loose, axes, predicted, cov)
+	say(d.progress, "  %s", report.PromiseSentence(p, kept))
+}

@@ -1,0 +1,62 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"quietmount/survey"
+	"quietmount/survey/findings"
+	"quietmount/survey/sim"
+)
+
+// TestDemonstrationEndsWithArrowAndSwing plays the end of the demonstration on
+// a spot of the simulated craft's own choosing, twice.
+func TestDemonstrationEndsWithArrowAndSwing(t *testing.T) {
+	var said [2]string
+	var files [2][]byte
+	for i := range said {
+		dir := t.TempDir()
+		write(t, filepath.Join(dir, survey.CraftFile), string(sim.SandpiperTOML()))
+		world, err := sim.Sandpiper(1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		spot := findings.Spot{Rank: 1}
+		spot.At.X, spot.At.Z = -240, -20
+		var out bytes.Buffer
+		if err := simulateArrowAndSwing(context.Background(), &out, dir, world, &findings.Findings{}, &findings.Ranking{Spots: []findings.Spot{spot}}, demoStart, 1); err != nil {
+			t.Fatal(err)
+		}
+		said[i] = out.String()
+		for _, name := range []string{"swing/0001.jsonl", "swing/0002.jsonl", "calibration/0001.json", "calibration/0002.json"} {
+			b, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(name)))
+			if err != nil {
+				t.Fatal(err)
+			}
+			files[i] = append(files[i], b...)
+		}
+		for _, p := range survey.VerifyFolder(dir) {
+			if p.Severity == survey.SeverityError {
+				t.Error(p)
+			}
+		}
+		// The folder answers for itself.
+		r := call(t, dir, "swing", "--json")
+		if r.status != 0 && r.status != exitNo || !strings.Contains(r.out, `"coefficients"`) {
+			t.Errorf("swing: status %d\n%s%s", r.status, r.out, r.stderr)
+		}
+	}
+	t.Log("\n" + said[0])
+	if said[0] != said[1] || !bytes.Equal(files[0], files[1]) {
+		t.Error("the same seed gives another demonstration")
+	}
+	for _, want := range []string{"points to the nose", "label faces up", "largest deviation"} {
+		if !strings.Contains(said[0], want) {
+			t.Errorf("%q is not said:\n%s", want, said[0])
+		}
+	}
+}

@@ -1,0 +1,34 @@
+package report
+
+import (
+	"fmt"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/heading"
+)
+
+// promiseAnswer is the map's promise for the spot beside what a calibration of
+// the finished craft found.
+type promiseAnswer struct {
+	PredictedUT vec      `json:"predicted_ut"`
+	FoundUT     vec      `json:"found_ut"`
+	OffUT       *float64 `json:"difference_ut"`
+	PValue      *float64 `json:"p_value"`
+	Kept        bool     `json:"kept"`
+	Why         string   `json:"why"`
+}
+
+// Promised puts the comparison into the answer of a swing.
+func (a *SwingAnswer) Promised(p heading.SteadyPromise, k heading.Kept) {
+	a.Promise = &promiseAnswer{vecOf(p.Predicted), vecOf(p.Found), number(k.OffUT), number(k.PValue), k.Kept, PromiseSentence(p, k)}
+}
+
+// PromiseSentence says in plain words whether the map kept its promise.
+func PromiseSentence(p heading.SteadyPromise, k heading.Kept) string {
+	head := fmt.Sprintf("the map promised a steady part of %.1f uT at the spot, the calibration on the craft found %.1f uT", r3.Norm(p.Predicted), r3.Norm(p.Found))
+	if k.Kept {
+		return fmt.Sprintf("%s, %.1f uT apart: the promise is kept (p = %.2f)", head, k.OffUT, k.PValue)
+	}
+	return fmt.Sprintf("%s, %.1f uT apart: more than chance (p = %.3f). Was something fitted, turned or magnetised since the survey, or is the module elsewhere?", head, k.OffUT, k.PValue)
+}

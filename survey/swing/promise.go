@@ -1,0 +1,49 @@
+package swing
+
+import (
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/heading"
+	"quietmount/survey"
+)
+
+// inducedUT is what the craft's iron, magnetised by the field, may add to a
+// steady part that was surveyed in one direction only, a component: an
+// allowance, common practice, no source.
+const inducedUT = 1.0
+
+// Promise compares the steady part that the map predicted for the module's
+// sensor with what a calibration of the finished craft found: the offset by
+// which it differs from that of the loose module. axes turns sensor axes into
+// the craft's; the covariances of both calibrations enter.
+func Promise(onCraft, loose *survey.Calibration, axes magmath.Mat3, predicted r3.Vec, cov magmath.Mat3) (heading.SteadyPromise, heading.Kept) {
+	offset := func(c *survey.Calibration) r3.Vec {
+		return r3.Vec{X: c.OffsetUT[0], Y: c.OffsetUT[1], Z: c.OffsetUT[2]}
+	}
+	// A reading is the inverse of M times the field, plus the offset: M of the
+	// loose module takes the module's own gains out of the difference.
+	turn := axes.Mul(loose.Matrix)
+	p := heading.SteadyPromise{
+		Predicted: predicted, PredictedCov: cov, InducedUT: inducedUT,
+		Found:    turn.Apply(r3.Sub(offset(onCraft), offset(loose))),
+		FoundCov: offsetCov(onCraft).Add(offsetCov(loose)).Turn(turn),
+	}
+	return p, p.Compare()
+}
+
+// offsetCov is the covariance of the offset; where only standard uncertainties
+// were stored, theirs.
+func offsetCov(c *survey.Calibration) magmath.Mat3 {
+	var m magmath.Mat3
+	for i := range 3 {
+		for j := range 3 {
+			m[i][j] = c.Covariance[i][j]
+		}
+	}
+	if m == (magmath.Mat3{}) {
+		s := c.OffsetStandard
+		m = magmath.Diagonal(s[0]*s[0], s[1]*s[1], s[2]*s[2])
+	}
+	return m
+}
