@@ -1,6 +1,8 @@
 package source
 
 import (
+	"fmt"
+	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -53,7 +55,11 @@ func Find(d Readings, magnets []Magnet, leads []NamedLead, o Options) (*Found, e
 			es = append(es, l.element())
 		}
 	}
-	q := s.polish(s.prune(s.grow(s.climb(s.at(es), allSteps))))
+	q := s.at(es)
+	if math.IsInf(q.cost, 1) {
+		return nil, fmt.Errorf("fields of the named parts: %w", ErrNotFinite)
+	}
+	q = s.polish(s.prune(s.grow(s.climb(q, allSteps))))
 	f := &Found{}
 	q = s.leaveOut(q, f)
 	s.describe(q, f)

@@ -9,6 +9,8 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
 )
 
 // shared is noise with a part that all readings have in common, as from a
@@ -243,8 +245,27 @@ func TestOutliers(t *testing.T) {
 	}
 }
 
-// Two magnets side by side, deep under the stations, cannot be told apart,
-// and that is said or they are taken for one.
+// Two magnets side by side under the stations act as one, and that is said.
+func TestNotToldApart(t *testing.T) {
+	at := stationsOn(7, 5, 60)
+	rng := rand.New(rand.NewPCG(2, 55))
+	a := Dipole{AtMM: r3.Vec{X: 10, Z: 60}, MomentAm2: r3.Vec{Z: 0.2}}
+	b := Dipole{AtMM: r3.Vec{X: 30, Z: 62}, MomentAm2: r3.Vec{X: 0.2}}
+	far := Dipole{AtMM: r3.Vec{X: -150, Y: 60, Z: 30}, MomentAm2: r3.Vec{X: 0.1}}
+	f, err := Find(readingsOf(at, 0.05, rng, a, b, far), []Magnet{{Name: "a", AtMM: a.AtMM}, {Name: "b", AtMM: b.AtMM}}, nil, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(f.Sources) != 3 {
+		t.Fatalf("%d sources", len(f.Sources))
+	}
+	if len(f.Alike) != 1 || f.Alike[0].I != 0 || f.Alike[0].J != 1 || f.Alike[0].Correlation < 0.95 {
+		t.Errorf("alike: %+v", f.Alike)
+	}
+}
+
+// Two parts at the place of one magnet, deep under the stations, cannot both be
+// sources and told apart.
 func TestAlike(t *testing.T) {
 	at := stationsOn(7, 5, 60)
 	rng := rand.New(rand.NewPCG(1, 55))
@@ -289,15 +310,26 @@ func TestOddLayouts(t *testing.T) {
 		"two":  {{X: 20}, {X: 80}},
 		"line": stationsOn(12, 1, 50),
 		"same": {{X: 1}, {X: 1}, {X: 1}, {X: 1}},
+		"on":   {{X: 5, Y: 10, Z: 30}, {X: 60}, {X: -60}, {Y: 60}, {Y: -60}, {X: 50, Y: 50}},
 		"over": {{X: 5, Y: 10, Z: 29}, {X: 60}, {X: -60}, {Y: 60}, {Y: -60}, {X: 50, Y: 50}},
 	} {
-		f, err := Find(readingsOf(at, 0.5, rng, d), []Magnet{{Name: "m", AtMM: d.AtMM}}, nil, Options{})
+		readings := readingsOf(at, 0.5, rng, d)
+		for i, b := range readings.B {
+			if math.IsNaN(b.X) {
+				readings.B[i] = r3.Vec{X: 800} // a probe at its full scale
+			}
+		}
+		lead := NamedLead{Name: "l", PathMM: []r3.Vec{at[0], {X: 300, Y: 10, Z: 40}}, GapMM: 5, CurrentA: 2}
+		f, err := Find(readings, []Magnet{{Name: "m", AtMM: d.AtMM}}, []NamedLead{lead}, Options{MostLeads: 1, CurrentA: 2})
 		if err != nil {
 			t.Errorf("%s: %v", name, err)
 			continue
 		}
+		if mean, cov := f.At(at[0]); !magmath.FiniteVec(mean) || !cov.Finite() {
+			t.Errorf("%s: field %v +- %v", name, mean, cov)
+		}
 		for _, s := range f.Sources {
-			if !(r3.Norm(s.MomentAm2) >= 0) || !(s.AtCov[0][0] > 0) {
+			if !(r3.Norm(s.MomentAm2) >= 0) || !(s.AtCov[0][0] > 0) || !(s.P >= 0) || !(s.Share >= 0 && s.Share <= 1+1e-9) {
 				t.Errorf("%s: %+v", name, s)
 			}
 		}

@@ -155,3 +155,18 @@ func TestOneDipoleNearTheBound(t *testing.T) {
 		t.Errorf("one dipole in %d of %d", right, trials)
 	}
 }
+
+// With a known moment the range of one reading is known to a third of the
+// relative noise: sigma_r/r = (s/B)/3, since B falls as r^-3.
+// Source: the derivative of the textbook dipole by hand.
+func TestRangeOfAKnownMoment(t *testing.T) {
+	d := Dipole{AtMM: r3.Vec{X: 3, Y: -4, Z: 30}, MomentAm2: r3.Vec{X: .05, Y: .02, Z: -.04}}
+	p := r3.Vec{X: 40, Y: 10, Z: -20}
+	r := r3.Sub(p, d.AtMM)
+	u := r3.Unit(r)
+	s := dipoleSlopes([]float64{3, -4, 30}, []float64{.05, .02, -.04}, p)
+	along := r3.Add(r3.Scale(-u.X, s[0]), r3.Add(r3.Scale(-u.Y, s[1]), r3.Scale(-u.Z, s[2])))
+	const noise = 0.3
+	sigma := noise / r3.Norm(along) // moving away along the line of sight
+	within(t, "sigma_r/r", sigma/r3.Norm(r), noise/r3.Norm(d.Field(p))/3, 1e-9)
+}

@@ -88,12 +88,16 @@ func (w *whitener) apply(m blas64.General) {
 }
 
 // columnsOf is the matrix of some fields at all readings, not yet whitened:
-// fields[k] are those at reading k.
+// fields[k] are those at reading k. A field without a value, of a source right
+// at the reading, counts as none: that reading says nothing of it.
 func columnsOf(fields [][]r3.Vec, cols int) blas64.General {
 	m := blas64.General{Rows: 3 * len(fields), Cols: cols, Stride: max(1, cols)}
 	m.Data = make([]float64, m.Rows*m.Stride)
 	for i, at := range fields {
 		for k, v := range at {
+			if !magmath.FiniteVec(v) {
+				continue
+			}
 			m.Data[(3*i)*m.Stride+k] = v.X
 			m.Data[(3*i+1)*m.Stride+k] = v.Y
 			m.Data[(3*i+2)*m.Stride+k] = v.Z
