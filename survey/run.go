@@ -37,8 +37,10 @@ type Header struct {
 	Fitted      []string  // confirmed as fitted
 	Confirmed   []string  // cautions confirmed
 	Imported    bool
-	Rhythm      *Rhythm  // of a pulsed run
-	Stations    []string // those of the walk, where it was not planned over all of the state
+	Rhythm      *Rhythm   // of a pulsed run
+	Proof       bool      // the module stood at the chosen spot: kept out of the map, which it is to prove
+	Extra       []Station // walked besides or instead of the craft file's own: places that it does not name
+	Stations    []string  // those of the walk, where it was not planned over all of the state
 }
 
 // Correction is corrected = Matrix (raw - OffsetUT), in sensor axes.

@@ -55,6 +55,8 @@ type wireHeader struct {
 	Imported    bool            `json:"imported,omitempty"`
 	Rhythm      *wireRhythm     `json:"rhythm,omitempty"`
 	Stations    []string        `json:"stations,omitempty"`
+	Proof       bool            `json:"proof,omitempty"`
+	Extra       []wireStation   `json:"extra_stations,omitempty"`
 }
 
 type wireCorrection struct {
@@ -67,6 +69,13 @@ type wireRhythm struct {
 	OnS    float64 `json:"on_s"`
 	OffS   float64 `json:"off_s"`
 	DropS  float64 `json:"drop_s"`
+}
+
+type wireStation struct {
+	Name string  `json:"name"`
+	X    float64 `json:"x_mm"`
+	Y    float64 `json:"y_mm"`
+	Z    float64 `json:"z_mm"`
 }
 
 type wireCapture struct {
@@ -122,10 +131,13 @@ func encodeHeader(h Header) ([]byte, error) {
 		Kind: lineHeader, Format: RunFormat, Run: h.Run, Craft: h.Craft, CraftSHA256: h.CraftSHA256, State: h.State,
 		Pulsed: h.Pulsed, Substitute: h.Substitute, Probe: h.Probe, Axes: h.Axes, Calibration: h.Calibration,
 		Port: h.Port, Decoder: h.Decoder, Tool: h.Tool, Started: h.Started, Session: h.Session, NoseDeg: h.NoseDeg,
-		Fitted: h.Fitted, Confirmed: h.Confirmed, Imported: h.Imported, Stations: h.Stations,
+		Fitted: h.Fitted, Confirmed: h.Confirmed, Imported: h.Imported, Stations: h.Stations, Proof: h.Proof,
 	}
 	if h.HasCurrent {
 		w.CurrentA = &h.CurrentA
+	}
+	for _, e := range h.Extra {
+		w.Extra = append(w.Extra, wireStation{e.Name, e.At.X, e.At.Y, e.At.Z})
 	}
 	if c := h.Correction; c != nil {
 		w.Correction = &wireCorrection{OffsetUT: vecArray(c.OffsetUT), Matrix: c.Matrix}
@@ -157,10 +169,13 @@ func decodeHeader(line []byte) (Header, error) {
 	h := Header{
 		Run: w.Run, CraftSHA256: w.CraftSHA256, Craft: w.Craft, State: w.State, Pulsed: w.Pulsed, Substitute: w.Substitute,
 		Probe: w.Probe, Axes: w.Axes, Calibration: w.Calibration, Port: w.Port, Decoder: w.Decoder, Tool: w.Tool,
-		Started: w.Started, Session: w.Session, NoseDeg: w.NoseDeg, Fitted: w.Fitted, Confirmed: w.Confirmed, Imported: w.Imported, Stations: w.Stations,
+		Started: w.Started, Session: w.Session, NoseDeg: w.NoseDeg, Fitted: w.Fitted, Confirmed: w.Confirmed, Imported: w.Imported, Stations: w.Stations, Proof: w.Proof,
 	}
 	if w.CurrentA != nil {
 		h.CurrentA, h.HasCurrent = *w.CurrentA, true
+	}
+	for _, e := range w.Extra {
+		h.Extra = append(h.Extra, Station{e.Name, r3.Vec{X: e.X, Y: e.Y, Z: e.Z}})
 	}
 	if c := w.Correction; c != nil {
 		h.Correction = &Correction{OffsetUT: arrayVec(c.OffsetUT), Matrix: c.Matrix}

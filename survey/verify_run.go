@@ -112,6 +112,9 @@ func (v *verifier) place(r *Run, c *Capture, line int) {
 		return
 	}
 	marked, ok := v.stations[c.Station]
+	if i := slices.IndexFunc(r.Header.Extra, func(e Station) bool { return e.Name == c.Station }); i >= 0 {
+		marked, ok = r.Header.Extra[i], true
+	}
 	switch d := r3.Norm(r3.Sub(marked.At, c.At)); {
 	case !ok && r.Header.Imported:
 		v.warn(r.File, line, "capture %d: the craft file names no station %q; the place in the run counts", c.Number, c.Station)

@@ -66,6 +66,10 @@ func (f *Findings) usable(runs []*survey.Run) []*survey.Run {
 			f.note(fmt.Sprintf("Run %d is left out: %v.", h.Run, err))
 			continue
 		}
+		if f.isProof(r) {
+			f.Proofs = append(f.Proofs, r)
+			continue
+		}
 		if h.CraftSHA256 != "" && f.Craft.SHA256 != "" && h.CraftSHA256 != f.Craft.SHA256 {
 			f.note(fmt.Sprintf("The craft file has changed since run %d was measured: check that its stations are still where they were.", h.Run))
 		}

@@ -106,6 +106,7 @@ type LeftOut struct {
 type Findings struct {
 	Craft     *survey.Craft
 	Runs      []*survey.Run // those that count, in order
+	Proofs    []*survey.Run // captures at a chosen spot: kept out of everything above and below, which they are to prove
 	Date      string        // YYYY-MM-DD used for the reference field
 	Reference geomag.Elements
 	HUT       float64 // horizontal reference field, microtesla

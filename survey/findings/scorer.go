@@ -106,8 +106,12 @@ func (s *scorer) of(places []siting.Place) []score { return s.scores(places, !s.
 func (s *scorer) full(p siting.Place) score { return s.scores([]siting.Place{p}, true)[0] }
 
 func (s *scorer) scores(places []siting.Place, full bool) []score {
-	points := s.sensors(places)
-	out := make([]score, len(places))
+	return s.scoresAt(s.sensors(places), full)
+}
+
+// scoresAt scores places of the sensor.
+func (s *scorer) scoresAt(points []r3.Vec, full bool) []score {
+	out := make([]score, len(points))
 	var steady []r3.Vec
 	var steadyCov []magmath.Mat3
 	if s.f.Map.Steady != nil {

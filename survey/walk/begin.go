@@ -29,9 +29,11 @@ type Setup struct {
 	Calibration string        // ID, with Correction
 	Correction  *survey.Correction
 
-	Stations  []string // empty: the craft's own
-	Most      int      // walk so many of them, well spread; 0: as the state has it
-	Full      bool     // the whole walk for the background too
+	Stations  []string         // empty: the craft's own
+	Extra     []survey.Station // to be walked instead: places that the craft file does not name
+	Proof     bool             // the module stands at the chosen spot: the run proves the map and does not enter it
+	Most      int              // walk so many of them, well spread; 0: as the state has it
+	Full      bool             // the whole walk for the background too
 	HandsFree bool
 	Rules     guide.Rules // zero: guide.DefaultRules
 
@@ -128,6 +130,9 @@ func (s Setup) check() error {
 
 // stations are the chosen ones by name.
 func (s Setup) stations() ([]survey.Station, error) {
+	if len(s.Extra) > 0 {
+		return s.Extra, nil
+	}
 	var out []survey.Station
 	for _, name := range s.Stations {
 		st, ok := s.Folder.Craft.Station(strings.TrimSpace(name))
@@ -146,7 +151,7 @@ func (s Setup) header(route guide.Route) survey.Header {
 		Pulsed: s.Pulsed, Substitute: s.Substitute, Probe: craft.Measures().Name,
 		Axes: s.axes(), Calibration: s.Calibration, Correction: s.Correction,
 		Port: s.Port, Decoder: s.Decoder, Tool: s.Tool, Started: s.Now,
-		Session: s.Session, NoseDeg: s.NoseDeg,
+		Session: s.Session, NoseDeg: s.NoseDeg, Proof: s.Proof, Extra: s.Extra,
 	}
 	if h.Session == "" {
 		h.Session = s.Now.Format(time.DateOnly)
@@ -157,7 +162,7 @@ func (s Setup) header(route guide.Route) survey.Header {
 	if s.Pulsed {
 		h.Rhythm = new(route.Rhythm)
 	}
-	if s.Most > 0 || len(s.Stations) > 0 {
+	if s.Most > 0 || len(s.Stations) > 0 || len(s.Extra) > 0 {
 		h.Stations = route.Names()
 	}
 	if s.Confirmed {

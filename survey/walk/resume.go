@@ -58,7 +58,7 @@ func (s Setup) unfinished() *survey.Run {
 // left.
 func (s Setup) takeUp(r *survey.Run) (*guide.Walk, guide.Route, error) {
 	h := r.Header
-	s.Pulsed, s.Stations, s.Most = h.Pulsed, h.Stations, 0
+	s.Pulsed, s.Stations, s.Most, s.Extra, s.Proof = h.Pulsed, h.Stations, 0, h.Extra, h.Proof
 	if h.Rhythm != nil {
 		s.Rhythm = *h.Rhythm
 	}
@@ -75,6 +75,8 @@ func (s Setup) takeUp(r *survey.Run) (*guide.Walk, guide.Route, error) {
 func (s Setup) agrees(h survey.Header) error {
 	const fresh = "begin a new run without --resume"
 	switch {
+	case s.Proof != h.Proof:
+		return fmt.Errorf("run %d was begun for another purpose (a proof of a spot is one, a survey another): %s", h.Run, fresh)
 	case s.Pulsed && !h.Pulsed:
 		return fmt.Errorf("run %d was not pulsed: %s", h.Run, fresh)
 	case s.Substitute && !h.Substitute:
