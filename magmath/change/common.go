@@ -1,0 +1,95 @@
+package change
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// common is the posterior of the uniform change and the turn from the clean
+// set: P H^T V^-1 d and P - P H^T V^-1 H P.
+// Source: Rasmussen and Williams (2006), eq. A.6.
+func (c *comparison) common(clean []int, o Options) (Common, error) {
+	p := prior(o)
+	out := Common{Stations: len(clean)}
+	cov := mat.NewDense(6, 6, nil)
+	cov.Copy(p)
+	mean := mat.NewVecDense(6, nil)
+	if n := len(clean); n > 0 {
+		sub, d := c.block(clean)
+		var chol mat.Cholesky
+		if !chol.Factorize(sub) {
+			return out, ErrSingular
+		}
+		h := mat.NewDense(3*n, 6, nil)
+		for k, i := range clean {
+			for a := range 3 {
+				h.SetRow(3*k+a, c.h.RawRowView(3*i+a))
+			}
+		}
+		var hp, solved, less mat.Dense
+		hp.Mul(h, p)
+		if err := chol.SolveTo(&solved, &hp); err != nil && math.IsInf(chol.Cond(), 1) {
+			return out, ErrSingular
+		}
+		mean.MulVec(solved.T(), d)
+		less.Mul(hp.T(), &solved)
+		cov.Sub(cov, &less)
+	}
+	const deg = 180 / math.Pi
+	out.UniformUT = r3.Vec{X: mean.AtVec(0), Y: mean.AtVec(1), Z: mean.AtVec(2)}
+	out.TurnDeg = r3.Scale(deg, r3.Vec{X: mean.AtVec(3), Y: mean.AtVec(4), Z: mean.AtVec(5)})
+	for a := range 3 {
+		for b := range 3 {
+			out.UniformCov[a][b] = cov.At(a, b)
+			out.TurnCov[a][b] = deg * deg * cov.At(3+a, 3+b)
+		}
+	}
+	return out, nil
+}
+
+// overallP is what the differences as a whole must fall below to count as a
+// change where no single station does.
+const overallP = 0.01
+
+// overall tests all stations together.
+func (r *Result) overall() error {
+	var chol mat.Cholesky
+	if !chol.Factorize(r.v) {
+		return ErrSingular
+	}
+	d := mat.NewVecDense(len(r.d), r.d)
+	var x mat.VecDense
+	if err := chol.SolveVecTo(&x, d); err != nil && math.IsInf(chol.Cond(), 1) {
+		return ErrSingular
+	}
+	r.OverallChiSquare, r.OverallFreedom = mat.Dot(d, &x), len(r.d)
+	r.OverallP = distuv.ChiSquared{K: float64(r.OverallFreedom)}.Survival(r.OverallChiSquare)
+	r.Changed = r.Changed || r.OverallP < overallP
+	return nil
+}
+
+// Left are all stations' differences less the common part, and their joint
+// covariance V where nothing changed: what a source can be fitted to.
+func (r *Result) Left(before []r3.Vec) ([]r3.Vec, *mat.SymDense) {
+	out := make([]r3.Vec, len(before))
+	for i, b := range before {
+		d := r3.Vec{X: r.d[3*i], Y: r.d[3*i+1], Z: r.d[3*i+2]}
+		out[i] = r3.Sub(d, r.Common.At(b))
+	}
+	v := mat.NewSymDense(len(r.d), nil)
+	v.CopySym(r.v)
+	return out, v
+}
+
+// RepeatabilityUT is the root mean square of a component of a station's change
+// where nothing changed: the median over the stations.
+func (r *Result) RepeatabilityUT() float64 {
+	all := make([]float64, len(r.Stations))
+	for i, s := range r.Stations {
+		all[i] = math.Sqrt(max(0, s.Cov.Trace()) / 3)
+	}
+	return median(all)
+}

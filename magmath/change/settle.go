@@ -1,0 +1,258 @@
+package change
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"quietmount/magmath"
+)
+
+// comparison is the work behind Compare.
+type comparison struct {
+	n int
+	d []float64     // differences, three a station
+	c *mat.SymDense // of d for known common part
+	h *mat.Dense    // what the common part does: 3n rows, uniform then turn (radians)
+	v *mat.SymDense // of d where nothing changed
+}
+
+func newComparison(d Data, o Options) *comparison {
+	c := &comparison{n: len(d.Diff), c: d.Cov, h: mat.NewDense(3*len(d.Diff), 6, nil)}
+	for i, v := range d.Diff {
+		c.d = append(c.d, v.X, v.Y, v.Z)
+		// t x b = -[b]x t
+		turn := magmath.Cross(d.Before[i]).Scale(-1)
+		for a := range 3 {
+			c.h.Set(3*i+a, a, 1)
+			for b := range 3 {
+				c.h.Set(3*i+a, 3+b, turn[a][b])
+			}
+		}
+	}
+	var hp, sum mat.Dense
+	hp.Mul(c.h, prior(o))
+	sum.Mul(&hp, c.h.T())
+	c.v = mat.NewSymDense(3*c.n, nil)
+	for i := range 3 * c.n {
+		for j := i; j < 3*c.n; j++ {
+			c.v.SetSym(i, j, d.Cov.At(i, j)+(sum.At(i, j)+sum.At(j, i))/2)
+		}
+	}
+	return c
+}
+
+// prior is the common part's covariance: uniform change, turn in radians.
+func prior(o Options) *mat.DiagDense {
+	u, t := o.UniformUT*o.UniformUT, math.Pow(o.TurnDeg*math.Pi/180, 2)
+	return mat.NewDiagDense(6, []float64{u, u, u, t, t, t})
+}
+
+// cleanP is the probability below which a station leaves the clean set.
+const cleanP = 0.01
+
+// settle grows the clean set until it stands, and tests every station against
+// it.
+func (c *comparison) settle() (clean []int, tests []Station, err error) {
+	clean = c.start()
+	const rounds = 20
+	for range rounds {
+		if tests, err = c.test(clean); err != nil {
+			return nil, nil, err
+		}
+		var next []int
+		for i, t := range tests {
+			if t.P >= cleanP {
+				next = append(next, i)
+			}
+		}
+		if slices.Equal(next, clean) {
+			break
+		}
+		clean = next
+	}
+	tests, err = c.test(clean)
+	return clean, tests, err
+}
+
+// start is the half of the stations nearest to the median difference, each
+// component in units of its own uncertainty; all of fewer than four.
+func (c *comparison) start() []int {
+	all := make([]int, c.n)
+	off := make([]float64, c.n)
+	for i := range all {
+		all[i] = i
+	}
+	if c.n < 4 {
+		return all
+	}
+	for a := range 3 {
+		var values []float64
+		for i := range c.n {
+			values = append(values, c.d[3*i+a])
+		}
+		slices.Sort(values)
+		middle := (values[(c.n-1)/2] + values[c.n/2]) / 2
+		for i := range c.n {
+			z := c.d[3*i+a] - middle
+			off[i] += z * z / c.c.At(3*i+a, 3*i+a)
+		}
+	}
+	slices.SortStableFunc(all, func(i, j int) int {
+		switch {
+		case off[i] < off[j]:
+			return -1
+		case off[i] > off[j]:
+			return 1
+		}
+		return 0
+	})
+	half := all[:(c.n+1)/2]
+	slices.Sort(half)
+	return half
+}
+
+// test compares every station with what the clean ones, but for itself, say of
+// it. With Q the inverse of the clean set's covariance, a member's departure
+// from the others' prediction is Q_ii^-1 (Q d)_i, of covariance Q_ii^-1.
+// Source: C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine
+// Learning (2006), eq. 5.12 (leave-one-out) and A.6 (conditioning).
+func (c *comparison) test(clean []int) ([]Station, error) {
+	out := make([]Station, c.n)
+	var q mat.SymDense
+	if len(clean) > 0 {
+		sub, _ := c.block(clean)
+		var chol mat.Cholesky
+		if !chol.Factorize(sub) {
+			return nil, ErrSingular
+		}
+		if err := chol.InverseTo(&q); err != nil && math.IsInf(chol.Cond(), 1) {
+			return nil, ErrSingular
+		}
+	}
+	for i := range out {
+		var diff r3.Vec
+		var cov magmath.Mat3
+		if k, member := slices.BinarySearch(clean, i); member {
+			diff, cov = c.leftOut(&q, clean, k)
+		} else {
+			diff, cov = c.outside(&q, clean, i)
+		}
+		t, ok := mahalanobis(diff, cov)
+		if !ok {
+			return nil, ErrSingular
+		}
+		out[i] = Station{Change: diff, Cov: cov, ChiSquare: t, P: distuv.ChiSquared{K: 3}.Survival(t)}
+	}
+	return out, nil
+}
+
+// block is the clean set's part of the covariance and of the differences.
+func (c *comparison) block(clean []int) (*mat.SymDense, *mat.VecDense) {
+	n := len(clean)
+	sub, d := mat.NewSymDense(3*n, nil), mat.NewVecDense(3*n, nil)
+	for k, i := range clean {
+		for a := range 3 {
+			d.SetVec(3*k+a, c.d[3*i+a])
+			for l, j := range clean {
+				for b := range 3 {
+					if 3*k+a <= 3*l+b {
+						sub.SetSym(3*k+a, 3*l+b, c.v.At(3*i+a, 3*j+b))
+					}
+				}
+			}
+		}
+	}
+	return sub, d
+}
+
+func (c *comparison) leftOut(q *mat.SymDense, clean []int, k int) (r3.Vec, magmath.Mat3) {
+	var qi magmath.Mat3
+	var qd [3]float64
+	for a := range 3 {
+		for b := range 3 {
+			qi[a][b] = q.At(3*k+a, 3*k+b)
+		}
+		for l, j := range clean {
+			for b := range 3 {
+				qd[a] += q.At(3*k+a, 3*l+b) * c.d[3*j+b]
+			}
+		}
+	}
+	cov, ok := inverse(qi)
+	if !ok {
+		return r3.Vec{}, magmath.Mat3{}
+	}
+	return cov.Apply(r3.Vec{X: qd[0], Y: qd[1], Z: qd[2]}), cov
+}
+
+func (c *comparison) outside(q *mat.SymDense, clean []int, i int) (r3.Vec, magmath.Mat3) {
+	var cov magmath.Mat3
+	diff := [3]float64{c.d[3*i], c.d[3*i+1], c.d[3*i+2]}
+	for a := range 3 {
+		for b := range 3 {
+			cov[a][b] = c.v.At(3*i+a, 3*i+b)
+		}
+	}
+	if len(clean) > 0 {
+		n := 3 * len(clean)
+		across, d := mat.NewDense(3, n, nil), mat.NewVecDense(n, nil)
+		for l, j := range clean {
+			for b := range 3 {
+				d.SetVec(3*l+b, c.d[3*j+b])
+				for a := range 3 {
+					across.Set(a, 3*l+b, c.v.At(3*i+a, 3*j+b))
+				}
+			}
+		}
+		var weight, shared mat.Dense
+		weight.Mul(across, q)
+		shared.Mul(&weight, across.T())
+		for a := range 3 {
+			diff[a] -= mat.Dot(weight.RowView(a), d)
+			for b := range 3 {
+				cov[a][b] -= (shared.At(a, b) + shared.At(b, a)) / 2
+			}
+		}
+	}
+	return r3.Vec{X: diff[0], Y: diff[1], Z: diff[2]}, cov
+}
+
+// mahalanobis is v^T cov^-1 v; false for a covariance that is not positive
+// definite.
+func mahalanobis(v r3.Vec, cov magmath.Mat3) (float64, bool) {
+	inv, ok := inverse(cov)
+	if !ok {
+		return 0, false
+	}
+	t := r3.Dot(v, inv.Apply(v))
+	return t, t >= 0
+}
+
+// inverse inverts a positive definite matrix.
+func inverse(m magmath.Mat3) (magmath.Mat3, bool) {
+	s := mat.NewSymDense(3, nil)
+	for a := range 3 {
+		for b := a; b < 3; b++ {
+			s.SetSym(a, b, (m[a][b]+m[b][a])/2)
+		}
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(s) {
+		return m, false
+	}
+	var inv mat.SymDense
+	if err := chol.InverseTo(&inv); err != nil {
+		return m, false
+	}
+	var out magmath.Mat3
+	for a := range 3 {
+		for b := range 3 {
+			out[a][b] = inv.At(a, b)
+		}
+	}
+	return out, true
+}
