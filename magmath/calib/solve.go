@@ -108,7 +108,7 @@ func (p problem) solve(o r3.Vec, e []float64) (f *fit, ok bool) {
 		f.see(p, f.s)
 		before := f.s
 		f.s = scaleOf(f.resid, len(theta))
-		if round > 0 && moved < 1e-3*f.s/math.Sqrt(float64(n)) && math.Abs(f.s-before) < 1e-3*f.s {
+		if round > 0 && moved < 0.01*f.s/math.Sqrt(float64(n)) && math.Abs(f.s-before) < 0.005*f.s {
 			break
 		}
 	}
