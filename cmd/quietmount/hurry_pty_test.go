@@ -1,0 +1,50 @@
+//go:build linux || darwin
+
+package main
+
+import (
+	"fmt"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// A script that asks for the capture in the same breath as it moves the
+// probe, and probes that jump or linger on the way, still give the field of
+// the announced place, never of the one before.
+func TestSurveyInAHurry(t *testing.T) {
+	t.Parallel()
+	for _, moveS := range []float64{0.001, 1.5} {
+		for _, noise := range []float64{0, 0.4} {
+			t.Run(fmt.Sprintf("move %g s, noise %g uT", moveS, noise), func(t *testing.T) {
+				t.Parallel()
+				dir := newFolder(t, smallCraft)
+				p := newProbe(t, probeOptions{Field: quiet, Noise: noise, MoveS: moveS, Hz: 50})
+				s := start(t, dir, append(short, "--port", p.path, "--state", "unpowered", "--station", "nose", "--station", "tail")...)
+				for {
+					e, ok := s.next()
+					if !ok {
+						break
+					}
+					switch e.Event {
+					case "go":
+						p.move(place(e))
+						s.send("")
+					case "captured":
+						got := r3.Vec{X: e.BUT[0], Y: e.BUT[1], Z: e.BUT[2]}
+						if d := r3.Norm(r3.Sub(got, quiet(s.placeOf(e.Station), false))); d > 6*e.Uncertainty+0.01 {
+							t.Errorf("%s: %.2f uT off, stated uncertainty %.3f", e.Station, d, e.Uncertainty)
+						}
+					}
+				}
+				if status := s.end(); status != 0 {
+					t.Fatalf("exit status %d\n%s%s", status, s.story(), s.stderr)
+				}
+				checkDone(t, s, dir, "T", "nose", "tail")
+				if n := len(s.of("rejected")); n > 2 {
+					t.Errorf("%d refusals\n%s", n, s.story())
+				}
+			})
+		}
+	}
+}
