@@ -210,10 +210,8 @@ func (r *ranker) shortBy(p siting.Place) float64 {
 
 func (r *ranker) masses() []siting.Mass {
 	var out []siting.Mass
-	for _, p := range r.f.Craft.Parts {
-		if p.MassG > 0 && p.AtMM != nil {
-			out = append(out, siting.Mass{G: p.MassG, At: r2.Vec{X: p.AtMM.X, Y: p.AtMM.Y}})
-		}
+	for _, m := range masses(r.f.Craft) {
+		out = append(out, siting.Mass{G: m.G, At: r2.Vec{X: m.AtMM.X, Y: m.AtMM.Y}})
 	}
 	return out
 }
