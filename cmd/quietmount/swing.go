@@ -41,6 +41,9 @@ func swingCommand(sh shell) *cli.Command {
 			&cli.IntFlag{Name: "before", Usage: "compare with the stored swing `N`"},
 			&cli.BoolFlag{Name: "exact", Usage: "fitted values and card from the exact form"},
 			&cli.StringFlag{Name: "axes", Usage: "craft directions of the sensor's x, y and z, e.g. `+x,+y,+z`; default: those of the craft file"},
+			&cli.IntFlag{Name: "spot", Usage: "with --on-craft and --loose: is the steady part at spot `N` what the map promised"},
+			&cli.StringFlag{Name: "on-craft", Usage: "stored calibration `ID` of the finished craft"},
+			&cli.StringFlag{Name: "loose", Usage: "stored calibration `ID` of the module before it was mounted"},
 			&cli.StringFlag{Name: "card", Usage: "draw the deviation card to `FILE`.png, .svg or .pdf"},
 		),
 		Action: func(c *cli.Context) error { return swingRun(c, sh) },
@@ -63,6 +66,11 @@ func swingRun(c *cli.Context, sh shell) error {
 			return err
 		}
 		answer.Against(n, before.Swing, in.Swing)
+	}
+	if n := c.Int("spot"); n != 0 {
+		if err := f.promise(c, n, &answer); err != nil {
+			return err
+		}
 	}
 	if card := c.String("card"); card != "" {
 		name := ""
