@@ -1,6 +1,7 @@
 package findings
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -122,7 +123,7 @@ func (f *Findings) sourcesOf(out *SourceFindings, state string, m Field) error {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int {
-		return compare(found.Sources[b].Share, found.Sources[a].Share)
+		return cmp.Compare(found.Sources[b].Share, found.Sources[a].Share)
 	})
 	for _, i := range order {
 		s.Sources = append(s.Sources, f.sourceFinding(state, found.Sources[i]))
@@ -139,16 +140,6 @@ func (f *Findings) sourcesOf(out *SourceFindings, state string, m Field) error {
 	out.States = append(out.States, s)
 	out.Notes = append(out.Notes, f.sourceNotes(s, len(leads) > 0)...)
 	return nil
-}
-
-func compare(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }
 
 // namedFor are the parts to try first: for the steady part the magnetic ones,
