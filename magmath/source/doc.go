@@ -1,5 +1,12 @@
 // Package source computes the magnetic field of the things on a craft that
-// disturb a compass: magnets and iron as dipoles, wires as straight segments.
+// disturb a compass (magnets and iron as dipoles, wires as straight segments),
+// finds such things behind measured disturbances, and says how far away from
+// them a compass is safe.
+//
+// Find fits what it is given names of, and as many unnamed dipoles and leads
+// as the readings call for. It does not say that a source is what it looks
+// like: two small magnets far below act as one, and iron acts as a magnet as
+// long as the craft lies as it does.
 //
 // Places are in millimetres, fields in microtesla, moments in ampere square
 // metres, currents in amperes; source and field point are in one frame, any
