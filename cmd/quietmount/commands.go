@@ -20,6 +20,7 @@ func commands(sh shell) []*cli.Command {
 		whatifCommand(sh),
 		rankCommand(sh),
 		balanceCommand(sh),
+		proveCommand(sh),
 		arrowCommand(sh),
 		swingCommand(sh),
 		recordCommand(sh),

@@ -27,6 +27,7 @@ func surveyCommand(sh shell) *cli.Command {
 			&cli.StringFlag{Name: "calibration", Usage: "apply the stored calibration `ID`; default: none"},
 			&cli.StringSliceFlag{Name: "station", Usage: "walk only the station `STATION`; may be given several times"},
 			&cli.IntFlag{Name: "most", Usage: "walk only `N` stations, those that cover the craft best"},
+			&cli.BoolFlag{Name: "asked", Usage: "walk the stations at which the ranking asks to be measured next"},
 			&cli.BoolFlag{Name: "full", Usage: "walk every station for the background too"},
 			&cli.BoolFlag{Name: "hands-free", Usage: "a capture starts by itself when the probe has come to rest"},
 			&cli.IntFlag{Name: "pulses", Usage: "how often the load is switched on at a station", Value: 6},
@@ -86,6 +87,11 @@ func surveySetup(c *cli.Context, sh shell) (walk.Setup, error) {
 		return none, err
 	}
 	s.Rules.MaxDwellS = max(s.Rules.MaxDwellS, 2*s.Rules.DwellS)
+	if c.Bool("asked") {
+		if s.Extra, err = askedStations(dir, f, sh); err != nil {
+			return none, err
+		}
+	}
 	if _, err := s.Plan(); err != nil {
 		return none, wrong("see: quietmount survey --help", "%v", err)
 	}

@@ -36,7 +36,7 @@ func table(all []trialResult) string {
 				continue
 			}
 			regret, held := column(some, func(r trialResult) (float64, bool) { return r.Regret, r.Held })
-			fmt.Fprintf(&b, "| %s | %s | %d | %.2f | %s | %s | %s |\n", n, c.name, len(some), at(regret, 0.5), share(within(regret, 1), len(some)), share(held, len(some)), covers(some))
+			fmt.Fprintf(&b, "| %s | %s | %d | %.2f | %s | %s | %s |\n", n, c.name, len(some), at(regret, 0.5), share(countWithin(regret, 1), len(some)), share(held, len(some)), covers(some))
 		}
 	}
 	return b.String()
@@ -73,10 +73,10 @@ func line(b *strings.Builder, row, method string, some []trialResult, get func(t
 	x, held := column(some, get)
 	n := len(x)
 	fmt.Fprintf(b, "| %s | %s | %d | %.2f (%.2f) | %.2f (%.2f) | %s | %s | %s |\n", row, method, n,
-		at(x, 0.5), quantileError(x, 0.5), at(x, 0.9), quantileError(x, 0.9), share(within(x, 0.3), n), share(within(x, 1), n), share(held, n))
+		at(x, 0.5), quantileError(x, 0.5), at(x, 0.9), quantileError(x, 0.9), share(countWithin(x, 0.3), n), share(countWithin(x, 1), n), share(held, n))
 }
 
-func within(x []float64, most float64) int {
+func countWithin(x []float64, most float64) int {
 	n := 0
 	for _, v := range x {
 		if v <= most {

@@ -1,0 +1,26 @@
+package main
+
+import (
+	"errors"
+
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+// askedStations are the places at which measuring next helps the ranking most,
+// under names that nothing has.
+func askedStations(dir string, f *survey.Folder, sh shell) ([]survey.Station, error) {
+	found, err := evaluateFolder(dir, "", sh)
+	if err != nil {
+		return nil, err
+	}
+	ranking, err := found.Rank(findings.RankOptions{})
+	if err != nil {
+		return nil, withHint(err, "walk the craft's own stations first: quietmount survey without --asked")
+	}
+	asked := findings.Asked(f, ranking)
+	if len(asked) == 0 {
+		return nil, withHint(errors.New("the ranking asks for no station"), "see: quietmount rank")
+	}
+	return asked, nil
+}

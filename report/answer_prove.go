@@ -1,0 +1,99 @@
+package report
+
+import (
+	"fmt"
+	"io"
+
+	"quietmount/survey/findings"
+)
+
+// ProveAnswer is the answer of `prove`: what the map promised of a spot beside
+// what was measured with the module there.
+type ProveAnswer struct {
+	Craft    string        `json:"craft"`
+	Spot     *int          `json:"spot"` // number in the ranking; null: a place given by hand
+	Xmm      float64       `json:"x_mm"`
+	Ymm      float64       `json:"y_mm"`
+	Zmm      float64       `json:"z_mm"`
+	HeightMM float64       `json:"height_mm"`
+	Promised proofSide     `json:"promised"`
+	Measured *measuredSide `json:"measured"` // null: not proved
+	PValue   *float64      `json:"p_value"`
+	OK       bool          `json:"ok"`
+	Proved   bool          `json:"proved"`
+	Why      string        `json:"why"`
+	Budget   float64       `json:"budget_deg"`
+	Warnings []string      `json:"warnings"`
+}
+
+type proofSide struct {
+	Shifting            *headingError `json:"shifting_heading_error_deg"`
+	Steady              *headingError `json:"steady_heading_error_deg"`
+	SteadyUT            *quantiles    `json:"steady_ut"`
+	ExtrapolationFactor *float64      `json:"extrapolation_factor"`
+	WorstCombination    []string      `json:"worst_combination"`
+}
+
+type measuredSide struct {
+	Shifting         *headingError  `json:"shifting_heading_error_deg"`
+	WorstCombination []string       `json:"worst_combination"`
+	Captures         int            `json:"captures"`
+	LoadsUT          map[string]vec `json:"loads_ut"`
+}
+
+// NewProveAnswer carries a proof into the contract's form; spot 0 stands for a
+// place given by hand.
+func NewProveAnswer(f *findings.Findings, p *findings.Proof, spot int) ProveAnswer {
+	at := p.Place
+	a := ProveAnswer{
+		Craft: f.Craft.Name, Xmm: tidy(at.At.X), Ymm: tidy(at.At.Y), Zmm: tidy(at.At.Z), HeightMM: tidy(at.HeightMM),
+		Promised: proofSide{
+			Shifting: errorOf(&p.Promised.Shifting), Steady: errorOf(&p.Promised.Steady), SteadyUT: quantilesOf(p.Promised.SteadyUT),
+			ExtrapolationFactor: number(p.Promised.ExtrapolationFactor), WorstCombination: append([]string{}, p.Promised.WorstCombination...),
+		},
+		PValue: number(p.PValue), OK: p.OK, Proved: p.OK, Why: p.Why, Budget: f.Craft.Limits.HeadingErrorDeg,
+		Warnings: append([]string{}, p.Notes...),
+	}
+	if spot > 0 {
+		a.Spot = &spot
+	}
+	if p.Measured != nil {
+		m := measuredSide{Shifting: errorOf(p.Measured), WorstCombination: append([]string{}, p.Worst...), Captures: p.Captures, LoadsUT: map[string]vec{}}
+		for name, e := range p.Loads {
+			m.LoadsUT[name] = vecOf(e.Mean)
+		}
+		a.Measured = &m
+	}
+	return a
+}
+
+// Text prints promised beside measured.
+func (a ProveAnswer) Text(w io.Writer) error {
+	p := &printer{w: w}
+	where := fmt.Sprintf("the place at x %.0f, y %.0f mm", a.Xmm, a.Ymm)
+	if a.Spot != nil {
+		where = fmt.Sprintf("spot %d at x %.0f, y %.0f mm", *a.Spot, a.Xmm, a.Ymm)
+	}
+	if a.HeightMM != 0 {
+		where += fmt.Sprintf(", %s mm above the surface", short(a.HeightMM))
+	}
+	p.sentence(fmt.Sprintf("%s, %s: %s.", named(a.Craft), where, a.Why))
+	p.line("")
+	t := table{head: [][]string{{"", "error deg", "95 %"}}}
+	t.rows = append(t.rows, append([]string{"promised"}, degreesOf(a.Promised.Shifting)...))
+	if a.Measured == nil {
+		t.rows = append(t.rows, []string{"measured", "not", "proved"})
+	} else {
+		t.rows = append(t.rows, append([]string{"measured"}, degreesOf(a.Measured.Shifting)...))
+	}
+	for _, l := range t.lines() {
+		p.line("%s", l)
+	}
+	if len(a.Warnings) > 0 {
+		p.line("")
+	}
+	for _, s := range a.Warnings {
+		p.sentence("Caution: " + s)
+	}
+	return p.err
+}
