@@ -43,6 +43,7 @@ type ArrowInput struct {
 	Poses      []heading.Pose
 	LimitDeg   float64
 	Calibrated bool
+	NoAxes     bool // the craft file has none
 	Stores     bool // the axes are found anew, with the arrow to the nose: nothing is compared with them
 	File       string
 }
@@ -70,6 +71,9 @@ func NewArrowAnswer(in ArrowInput) ArrowAnswer {
 	out.OK = a.Agree && !a.Mirrored
 	if !in.Stores {
 		out.judge(a, in.LimitDeg)
+	}
+	if in.NoAxes && !in.Stores {
+		out.Why = append(out.Why, "if the arrow did point to the nose and the label up, store these axes with --store")
 	}
 	return out
 }

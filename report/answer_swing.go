@@ -244,7 +244,7 @@ func (a SwingAnswer) Text(w io.Writer) error {
 	p.line("swing by %s%s", a.Reference, a.underLoad())
 	t := table{head: [][]string{{"heading", "compass", "deviation", "fitted"}}}
 	for _, r := range a.Table {
-		row := []string{heading3(r.HeadingDeg), shown(r.CompassDeg, 1), eastWest(r.DeviationDeg), eastWest(r.FittedDeg)}
+		row := []string{heading3(r.HeadingDeg), compass1(r.CompassDeg), eastWest(r.DeviationDeg), eastWest(r.FittedDeg)}
 		t.rows = append(t.rows, row)
 		if r.LeftOut {
 			t.rows = append(t.rows, []string{aside, "left out"})
@@ -338,6 +338,14 @@ func heading3(v *float64) string {
 		return "-"
 	}
 	return fmt.Sprintf("%03.0f", math.Mod(math.Round(*v), 360))
+}
+
+// compass1 is a heading to a tenth, 000.0 to 359.9.
+func compass1(v *float64) string {
+	if v == nil {
+		return "-"
+	}
+	return fmt.Sprintf("%.1f", math.Mod(math.Round(10**v)/10, 360))
 }
 
 // eastWest is a deviation with its name.

@@ -63,7 +63,7 @@ func arrow(c *cli.Context, sh shell) error {
 	if err != nil {
 		return withHint(err, "hold the craft so, take the pose, and run the check again")
 	}
-	in := report.ArrowInput{Arrow: found, Poses: poses, LimitDeg: f.limitDeg, Calibrated: f.calibrated, Stores: c.Bool("store"), File: f.file}
+	in := report.ArrowInput{Arrow: found, Poses: poses, LimitDeg: f.limitDeg, Calibrated: f.calibrated, NoAxes: f.unit.Axes == nil, Stores: c.Bool("store"), File: f.file}
 	answer := report.NewArrowAnswer(in)
 	if c.Bool("store") && answer.OK {
 		if err := f.storeAxes(c, found.Rotation); err != nil {

@@ -1,0 +1,170 @@
+package report
+
+import (
+	"bytes"
+	"encoding/json"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/heading"
+)
+
+// handbookSwing is the table of NGA, Handbook of Magnetic Compass Adjustment
+// (2004, formerly Pub. 226), article 501: deviations on the eight points by
+// compass, east positive.
+func handbookSwing(t *testing.T, o heading.SwingOptions) heading.Swing {
+	t.Helper()
+	var r []heading.Reading
+	for i, d := range []float64{10.5, 20, 11.5, -1.2, -5.5, -8, -12.5, -6.8} {
+		r = append(r, heading.Reading{MagneticDeg: 45*float64(i) + d, CompassDeg: 45 * float64(i)})
+	}
+	s, err := heading.FitSwing(r, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+func TestSwingAnswer(t *testing.T) {
+	s := handbookSwing(t, heading.SwingOptions{})
+	a := NewSwingAnswer(SwingInput{Swing: s, LimitDeg: 5, Reference: "marks", State: "left thruster", CurrentA: new(9.0)})
+	if a.OK || a.Published.Within || *a.MaxDeviationDeg != 20 || *a.MaxAtDeg != 65 || a.Coefficients.A == nil || math.Abs(a.Coefficients.B.Estimate-11.9397) > 1e-4 {
+		t.Errorf("%+v", a)
+	}
+	var text bytes.Buffer
+	if err := a.Text(&text); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"under load: left thruster at 9 A", "065         45.0     20.0 E", "anticlockwise", "14 CFR 29.1327", "not within the limit"} {
+		if !strings.Contains(text.String(), want) {
+			t.Errorf("%q is not in\n%s", want, text.String())
+		}
+	}
+	for line := range strings.Lines(text.String()) {
+		if len([]rune(line)) > 130 {
+			t.Errorf("a line of %d characters: %s", len(line), line)
+		}
+	}
+	if a := NewSwingAnswer(SwingInput{Swing: s, LimitDeg: 20, Reference: "marks"}); !a.OK {
+		t.Errorf("within 20 degrees and not ok: %v", a.Why)
+	}
+	// The card turns each magnetic heading into the compass heading whose
+	// deviation leads back to it.
+	for _, c := range a.Card {
+		if back := c.CompassDeg + s.Approximate.Approximate(c.CompassDeg); math.Abs(heading.Wrap180(back-c.HeadingDeg)) > 1e-6 {
+			t.Errorf("card: for %g steer %g, which is %g", c.HeadingDeg, c.CompassDeg, back)
+		}
+	}
+}
+
+func TestSwingAnswerWithoutZero(t *testing.T) {
+	a := NewSwingAnswer(SwingInput{Swing: handbookSwing(t, heading.SwingOptions{Relative: true}), LimitDeg: 5})
+	b, err := json.Marshal(a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got struct {
+		Coefficients map[string]any
+		Exact        map[string]any
+		Reading      []string
+	}
+	if err := json.Unmarshal(b, &got); err != nil {
+		t.Fatal(err)
+	}
+	if got.Coefficients["a_deg"] != nil || got.Exact["a"] != nil || got.Coefficients["b_deg"] == nil || slices.ContainsFunc(got.Reading, func(s string) bool { return strings.HasPrefix(s, "A") }) {
+		t.Errorf("A is told: %s", b)
+	}
+}
+
+func TestSwingAgainstAnEarlierOne(t *testing.T) {
+	before, after := handbookSwing(t, heading.SwingOptions{}), handbookSwing(t, heading.SwingOptions{})
+	after.Approximate.B -= 6
+	a := NewSwingAnswer(SwingInput{Swing: after, LimitDeg: 5})
+	a.Against(3, before, after)
+	if a.Before == nil || !a.Before.Changed || len(a.Before.Changes) != 5 || math.Abs(*a.Before.Changes[1].ChangeDeg+6) > 1e-9 {
+		t.Errorf("%+v", a.Before)
+	}
+	a.Against(3, before, before)
+	if a.Before.Changed {
+		t.Error("the same swing has changed")
+	}
+}
+
+func TestPromiseSentence(t *testing.T) {
+	p := heading.SteadyPromise{Predicted: r3.Vec{X: 3}, Found: r3.Vec{X: 3.5}, PredictedCov: magmath.Identity()}
+	if s := PromiseSentence(p, p.Compare()); !strings.Contains(s, "3.0 uT") || !strings.Contains(s, "3.5 uT") || !strings.Contains(s, "is kept") {
+		t.Error(s)
+	}
+	p.Found.Y = 9
+	if s := PromiseSentence(p, p.Compare()); !strings.Contains(s, "more than chance") {
+		t.Error(s)
+	}
+}
+
+func TestArrowAnswerJudges(t *testing.T) {
+	good := heading.Arrow{Rotation: magmath.Identity(), ArrowPoints: heading.ToNose, LabelFaces: heading.ToUp, TwistDeg: 2, Agree: true}
+	for name, tt := range map[string]struct {
+		change func(*heading.Arrow)
+		store  bool
+		ok     bool
+	}{
+		"good":              {func(*heading.Arrow) {}, false, true},
+		"twisted":           {func(a *heading.Arrow) { a.TwistDeg = -6 }, false, false},
+		"to the tail":       {func(a *heading.Arrow) { a.ArrowPoints = heading.ToTail }, false, false},
+		"label down":        {func(a *heading.Arrow) { a.LabelFaces = heading.ToDown }, false, false},
+		"mirrored":          {func(a *heading.Arrow) { a.Mirrored = true }, false, false},
+		"contradictory":     {func(a *heading.Arrow) { a.Agree = false }, false, false},
+		"found anew":        {func(a *heading.Arrow) { a.ArrowPoints = heading.ToTail }, true, true},
+		"found anew, wrong": {func(a *heading.Arrow) { a.Mirrored = true }, true, false},
+	} {
+		a := good
+		tt.change(&a)
+		got := NewArrowAnswer(ArrowInput{Arrow: a, LimitDeg: 5, Stores: tt.store})
+		if got.OK != tt.ok || !tt.store && !tt.ok && name != "mirrored" && name != "contradictory" && len(got.Why) == 0 {
+			t.Errorf("%s: ok %v, %v", name, got.OK, got.Why)
+		}
+		var text bytes.Buffer
+		if err := got.Text(&text); err != nil || !strings.Contains(text.String(), "arrow_points  ") {
+			t.Errorf("%s: %v\n%s", name, err, text.String())
+		}
+	}
+}
+
+func TestDeviationCard(t *testing.T) {
+	a := NewSwingAnswer(SwingInput{Swing: handbookSwing(t, heading.SwingOptions{}), LimitDeg: 5, Reference: "marks"})
+	pic := DeviationCard("Sandpiper", a)
+	want := []string{"for 000 steer 353", "for 030 steer 015", "for 060 steer 040", "for 180 steer 186", "deviations to 20 degrees, 8 headings"}
+	for _, w := range want {
+		if !slices.Contains(pic.layout, w) {
+			t.Errorf("%q is not in %q", w, pic.layout)
+		}
+	}
+	for _, f := range []Format{PNG, SVG, PDF} {
+		var one, two bytes.Buffer
+		if err := pic.Write(&one, f); err != nil {
+			t.Fatal(err)
+		}
+		if err := DeviationCard("Sandpiper", a).Write(&two, f); err != nil {
+			t.Fatal(err)
+		}
+		if one.Len() < 1000 || !bytes.Equal(one.Bytes(), two.Bytes()) {
+			t.Errorf("%s: %d bytes, the same again: %v", f, one.Len(), bytes.Equal(one.Bytes(), two.Bytes()))
+		}
+	}
+	img, err := pic.pixels(72)
+	if err != nil || img.Bounds().Dx() != cardWide || img.Bounds().Dy() != cardHigh {
+		t.Errorf("%v, %v", img.Bounds(), err)
+	}
+	// Nothing was taken, or a name of any length: no panic, no blank.
+	for _, name := range []string{"", strings.Repeat("very long ", 30)} {
+		var b bytes.Buffer
+		if err := DeviationCard(name, SwingAnswer{}).Write(&b, SVG); err != nil || b.Len() == 0 {
+			t.Errorf("%q: %v", name, err)
+		}
+	}
+}
