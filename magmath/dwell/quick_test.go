@@ -14,7 +14,7 @@ func TestTimingOfAQuickRhythm(t *testing.T) {
 		h.pulses = 4
 		c := h.prompted(r3.Vec{X: 1, Y: -4, Z: 2})
 		c.Prompts = append([]Edge{{TS: 0}}, c.Prompts...) // the prompts begin with off
-		const quicker = 0.4 // 1.2 s on, 1.2 s off
+		const quicker = 0.4                               // 1.2 s on, 1.2 s off
 		for i := range c.TS {
 			c.TS[i] *= quicker
 		}

@@ -57,8 +57,18 @@ type Rest struct {
 	lastTS float64
 	begun  bool
 	mark   *r3.Vec
+	away   float64 // since when the level is away from the mark, though at rest
 	state  State
 }
+
+// A probe that is set down elsewhere without a shake shows as a lasting
+// difference from the marked level, which is told from noise by less than a
+// movement is: by this many deviations, with so many samples in the window.
+// Common practice, no source.
+const (
+	awaySigmas  = 4
+	awaySamples = 10
+)
 
 // NewRest starts a detector. Options that are zero or not finite take their
 // defaults.
@@ -86,7 +96,7 @@ func NewRest(o RestOptions) *Rest {
 // next one only after Moved.
 func (r *Rest) Mark() {
 	level := r.level
-	r.mark = &level
+	r.mark, r.away = &level, r.lastTS
 	r.state.Moved = !r.state.AtRest
 	r.state.AwayUT = 0
 }
@@ -164,10 +174,12 @@ func (r *Rest) setFloor() {
 }
 
 // apart tells whether two levels differ by more than noise.
-func (r *Rest) apart(a, b r3.Vec) bool {
+func (r *Rest) apart(a, b r3.Vec) bool { return r.apartBy(a, b, r.o.Sigmas) }
+
+func (r *Rest) apartBy(a, b r3.Vec, sigmas float64) bool {
 	d, s := array(r3.Sub(a, b)), array(r.state.FloorUT)
 	for k := range 3 {
-		limit := r.o.Sigmas * min(max(s[k], r.o.LeastUT), r.o.MostUT)
+		limit := max(sigmas*min(s[k], r.o.MostUT), r.o.Sigmas*r.o.LeastUT)
 		if math.Abs(d[k]) > min(limit, r.o.LargestUT) {
 			return true
 		}
@@ -178,7 +190,7 @@ func (r *Rest) apart(a, b r3.Vec) bool {
 // rest keeps or ends a rest. The anchor is a mean at first, then follows
 // slowly, so that a warming probe is not taken for a moving one.
 func (r *Rest) rest(ts, dt float64) {
-	if r.apart(r.level, r.anchor) {
+	if r.apart(r.level, r.anchor) || r.elsewhere(ts) {
 		r.state.AtRest, r.state.SinceTS, r.state.Moved = false, ts, true
 		r.candid, r.quiet = r.level, ts
 		return
@@ -186,6 +198,17 @@ func (r *Rest) rest(ts, dt float64) {
 	r.seen++
 	gain := max(1/float64(r.seen+1), min(1, dt/r.o.TrackS))
 	r.anchor = r3.Add(r.anchor, r3.Scale(gain, r3.Sub(r.level, r.anchor)))
+}
+
+// elsewhere tells whether the level has been away from the marked one for
+// SettleS.
+func (r *Rest) elsewhere(ts float64) bool {
+	sigmas := min(awaySigmas, r.o.Sigmas)
+	if r.mark == nil || r.state.Moved || len(r.b) < awaySamples || !r.apartBy(r.level, *r.mark, sigmas) {
+		r.away = ts
+		return false
+	}
+	return ts-r.away >= r.o.SettleS
 }
 
 // move waits for the level to stay put for SettleS. The median lags by half
