@@ -1,12 +1,11 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"github.com/urfave/cli/v2"
-	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
 	"quietmount/magmath/heading"
@@ -19,21 +18,23 @@ func arrowCommand(sh shell) *cli.Command {
 	return &cli.Command{
 		Name:      "arrow",
 		Category:  groupFinish,
-		Usage:     "which way the module's arrow and label face: before the glue, or with the module in the hand",
+		Usage:     "which way the module's arrow and label face, before the glue",
 		ArgsUsage: "[DIR] [FILE.csv]",
-		Description: "Captures the field with the nose in known directions, and tipped, guided as survey is; or reads\n" +
-			"pose,t_s,bx,by,bz from FILE.csv (- is standard input). Poses: north, east, south, west, and from\n" +
-			"nose north tipped: up, down, left, right, inverted. One wrong pose is named and left out.\n" +
-			"Exit status 3: the arrow is not right.",
+		Description: "Captures the field with the nose in known directions, and tipped, guided as\n" +
+			"survey is (--port or --replay); or reads pose,t_s,bx,by,bz from FILE.csv\n" +
+			"(- is standard input). It works with the module in the hand, too. Poses:\n" +
+			"north, east, south, west, and from nose north tipped: up, down, left, right,\n" +
+			"inverted. One wrong pose is named and left out. With neither a port nor a\n" +
+			"file it shows the newest check. Exit status 3: the arrow is not right.",
 		Flags: append(append(linkFlags(), finishFlags()...),
-			&cli.StringFlag{Name: "from", Usage: "read the captures from `FILE`.csv, as the argument FILE.csv does"},
+			&cli.StringFlag{Name: "from", Usage: "read the captures from `FILE`.csv, as the argument does"},
 			&cli.StringFlag{Name: "poses", Usage: "poses to walk through, e.g. `north,east,south,west,down`"},
 			&cli.BoolFlag{Name: "quick", Usage: "nose north, nose east, nose down: two minutes, with a calibrated probe"},
 			&cli.Float64Flag{Name: "north-deg", Usage: "magnetic direction of what the poses call north"},
 			&cli.BoolFlag{Name: "true-north", Usage: "the poses go by true north: the declination is taken into account"},
 			&cli.Float64Flag{Name: "pose-deg", Usage: "standard uncertainty of a pose in degrees", Value: 1.5},
 			&cli.BoolFlag{Name: "probe", Usage: "check the [probe] instead of the [module]"},
-			&cli.BoolFlag{Name: "store", Usage: "the arrow points to the nose: store the axes found in the craft file, comments kept"},
+			&cli.BoolFlag{Name: "store", Usage: "the arrow points to the nose: store the axes found in the craft file"},
 			&cli.BoolFlag{Name: "exactly", Usage: "with --store: the axes as measured, not the nearest right angles"},
 		),
 		Action: func(c *cli.Context) error { return arrow(c, sh) },
@@ -41,32 +42,23 @@ func arrowCommand(sh shell) *cli.Command {
 }
 
 func arrow(c *cli.Context, sh shell) error {
+	if p := c.Float64("pose-deg"); !(p > 0 && p <= 30) {
+		return wrong("1.5 suits a careful hand", "--pose-deg %g: more than 0 and at most 30", p)
+	}
 	f, err := openFinish(c, sh, survey.SwingArrow)
 	if err != nil {
 		return err
 	}
-	dwells, err := f.arrowDwells(c)
+	check, err := f.arrowCheck(c)
 	if err != nil {
 		return err
 	}
-	site := swing.SiteOf(f.craft, sh.Now())
-	field := f.towardsNorth(c, site)
-	poses, err := swing.Poses(dwells, f.correction, field)
-	if err != nil {
-		return err
-	}
-	o := heading.ArrowOptions{Calibrated: f.calibrated, PoseDeg: c.Float64("pose-deg"), ReferenceDeg: f.zeroSU, Field: field}
-	if !c.Bool("store") {
-		o.Axes = f.unit.Axes
-	}
-	found, err := heading.CheckArrow(poses, o)
+	answer, err := f.arrowAnswer(check, c.Bool("store"))
 	if err != nil {
 		return withHint(err, "hold the craft so, take the pose, and run the check again")
 	}
-	in := report.ArrowInput{Arrow: found, Poses: poses, LimitDeg: f.limitDeg, Calibrated: f.calibrated, NoAxes: f.unit.Axes == nil, Stores: c.Bool("store"), File: f.file}
-	answer := report.NewArrowAnswer(in)
 	if c.Bool("store") && answer.OK {
-		if err := f.storeAxes(c, found.Rotation); err != nil {
+		if err := f.storeAxes(c, magmath.Mat3(*answer.Rotation)); err != nil {
 			return err
 		}
 		answer.Stored = true
@@ -77,29 +69,65 @@ func arrow(c *cli.Context, sh shell) error {
 	return f.print(c, answer, answer.OK)
 }
 
-// towardsNorth is the field of the site with x along what the poses call
-// north.
-func (f *finish) towardsNorth(c *cli.Context, site swing.Site) r3.Vec {
-	f.zeroSU = swing.Marks(0, false).SUDeg
-	azimuth := c.Float64("north-deg")
-	if c.Bool("true-north") {
-		azimuth -= site.DeclinationDeg
-		f.zeroSU = max(f.zeroSU, site.DeclinationSUDeg)
-	}
-	return site.Turned(azimuth)
+// arrowCheck is what an arrow check rests on.
+type arrowCheck struct {
+	dwells     []swing.Dwell
+	correction *survey.Correction
+	calibrated bool
+	zeroDeg    float64 // magnetic direction of what the poses call north
+	zeroSU     float64
+	poseSU     float64
 }
 
-// arrowDwells come from a file, or are taken.
-func (f *finish) arrowDwells(c *cli.Context) ([]swing.Dwell, error) {
-	if f.input != "" {
+// arrowCheck comes from a file, or is taken, or is the newest stored one.
+func (f *finish) arrowCheck(c *cli.Context) (arrowCheck, error) {
+	check := arrowCheck{correction: f.correction, calibrated: f.calibrated, poseSU: c.Float64("pose-deg")}
+	check.zeroDeg, check.zeroSU = f.north(c)
+	switch {
+	case f.input != "":
 		r, err := openInput(f.input, f.sh)
 		if err != nil {
-			return nil, err
+			return check, err
 		}
 		defer r.Close()
-		dwells, err := swing.ReadArrow(r, f.input)
-		return dwells, withHint(err, "see: quietmount arrow --help")
+		check.dwells, err = swing.ReadArrow(r, f.input)
+		return check, withHint(err, "see: quietmount arrow --help")
+	case c.IsSet("port") || c.IsSet("replay"):
+		var err error
+		check.dwells, err = f.takeArrow(c, check)
+		return check, err
 	}
+	newest, err := newestSwing(f.dir, survey.SwingArrow, 0)
+	if err != nil {
+		return check, err
+	}
+	if newest == nil {
+		return check, withHint(fmt.Errorf("no arrow check is stored in %s", f.dir), "take one: quietmount arrow %s --port PORT", f.dir)
+	}
+	f.file = newest.File
+	return storedArrow(newest)
+}
+
+// storedArrow is a check as its file has it.
+func storedArrow(s *survey.SwingFile) (arrowCheck, error) {
+	dwells, err := swing.FromFile(s)
+	h := s.Swing
+	return arrowCheck{dwells, h.Correction, h.Calibrated, h.ZeroDeg, h.ZeroSUDeg, h.HeadingSU}, err
+}
+
+// north is the magnetic direction of what the poses call north, and its
+// standard uncertainty.
+func (f *finish) north(c *cli.Context) (deg, su float64) {
+	deg, su = c.Float64("north-deg"), swing.Marks(0, false).SUDeg
+	if c.Bool("true-north") {
+		site := swing.SiteOf(f.craft, f.sh.Now())
+		deg, su = deg-site.DeclinationDeg, max(su, site.DeclinationSUDeg)
+	}
+	return deg, su
+}
+
+// takeArrow walks through the poses.
+func (f *finish) takeArrow(c *cli.Context, check arrowCheck) ([]swing.Dwell, error) {
 	poses := swing.UsualPoses(c.Bool("quick"), f.calibrated)
 	if text := c.String("poses"); text != "" {
 		var err error
@@ -107,7 +135,32 @@ func (f *finish) arrowDwells(c *cli.Context) ([]swing.Dwell, error) {
 			return nil, wrong("e.g. --poses north,east,south,west,down", "--poses: %v", err)
 		}
 	}
-	return f.walk(c, survey.SwingHeader{What: survey.SwingArrow, HeadingSU: c.Float64("pose-deg")}, swing.ArrowRoute(poses))
+	header := survey.SwingHeader{
+		What: survey.SwingArrow, Reference: survey.ReferenceMarks, ZeroDeg: check.zeroDeg, ZeroSUDeg: check.zeroSU,
+		HeadingSU: check.poseSU, Calibrated: check.calibrated,
+	}
+	header.Calibration = c.String("calibration")
+	return f.walk(c, header, swing.ArrowRoute(poses))
+}
+
+// arrowAnswer evaluates a check; with stores the axes are found anew.
+func (f *finish) arrowAnswer(check arrowCheck, stores bool) (report.ArrowAnswer, error) {
+	field := swing.SiteOf(f.craft, f.sh.Now()).Turned(check.zeroDeg)
+	poses, err := swing.Poses(check.dwells, check.correction, field)
+	if err != nil {
+		return report.ArrowAnswer{}, err
+	}
+	o := heading.ArrowOptions{Calibrated: check.calibrated, PoseDeg: check.poseSU, ReferenceDeg: check.zeroSU, Field: field, Axes: f.unit.Axes}
+	if stores {
+		o.Axes = nil
+	}
+	found, err := heading.CheckArrow(poses, o)
+	if err != nil {
+		return report.ArrowAnswer{}, err
+	}
+	return report.NewArrowAnswer(report.ArrowInput{
+		Arrow: found, Poses: poses, LimitDeg: f.limitDeg, Calibrated: check.calibrated, NoAxes: f.unit.Axes == nil, Stores: stores, File: f.file,
+	}), nil
 }
 
 // storeAxes writes the axes into the craft file: the nearest right angles,
@@ -126,10 +179,4 @@ func (f *finish) storeAxes(c *cli.Context, m magmath.Mat3) error {
 		return withHint(err, "the craft file is as it was")
 	}
 	return writeFile(name, out)
-}
-
-// isFolder tells a folder from a file.
-func isFolder(name string) bool {
-	info, err := os.Stat(name)
-	return err == nil && info.IsDir() && !strings.HasSuffix(name, ".csv")
 }

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"quietmount/survey"
 	"quietmount/survey/findings"
@@ -48,6 +49,17 @@ func TestDemonstrationEndsWithArrowAndSwing(t *testing.T) {
 		r := call(t, dir, "swing", "--json")
 		if r.status != 0 && r.status != exitNo || !strings.Contains(r.out, `"coefficients"`) {
 			t.Errorf("swing: status %d\n%s%s", r.status, r.out, r.stderr)
+		}
+		if r := call(t, dir, "arrow"); r.status != 0 || !strings.Contains(r.out, "arrow_points  nose") {
+			t.Errorf("arrow: status %d\n%s%s", r.status, r.out, r.stderr)
+		}
+		folder, err := survey.OpenFolder(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		arrow, swung, remarks, err := finishAnswers(folder, shell{Now: func() time.Time { return demoStart }})
+		if err != nil || arrow == nil || swung == nil || len(remarks) > 0 || arrow.ArrowPoints != "nose" || len(swung.Table) != 9 || swung.Swing != 2 {
+			t.Errorf("for the record: %+v, %+v, %q, %v", arrow, swung, remarks, err)
 		}
 	}
 	t.Log("\n" + said[0])

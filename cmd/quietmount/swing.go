@@ -19,12 +19,14 @@ func swingCommand(sh shell) *cli.Command {
 	return &cli.Command{
 		Name:      "swing",
 		Category:  groupFinish,
-		Usage:     "the deviation of the finished craft's compass on headings all round, and its card",
+		Usage:     "the deviation of the finished craft's compass, and its card",
 		ArgsUsage: "[DIR] [FILE.csv]",
-		Description: "Captures the module on 8 headings (or --headings) and the first again, guided as survey is; or reads\n" +
-			"heading_deg,t_s,bx,by,bz[,ax_g,ay_g,az_g] or heading_deg,compass_deg from FILE.csv (- is standard\n" +
-			"input). With neither a port nor a file it shows the newest stored swing. Headings are marks,\n" +
-			"clockwise; --reference says what mark 0 points to. Exit status 3: not within the limit.",
+		Description: "Captures the module on 8 headings and the first again, guided as survey is\n" +
+			"(--port or --replay); or reads heading_deg,t_s,bx,by,bz[,ax_g,ay_g,az_g] or\n" +
+			"heading_deg,compass_deg from FILE.csv (- is standard input). With neither a\n" +
+			"port nor a file it shows the newest stored swing. Headings are marks,\n" +
+			"clockwise; --reference says what mark 0 points to. Exit status 3: not within\n" +
+			"the limit.",
 		Flags: append(append(linkFlags(), finishFlags()...),
 			&cli.StringFlag{Name: "from", Usage: "read the swing from `FILE`.csv, as the argument FILE.csv does"},
 			&cli.StringFlag{Name: "headings", Usage: "how many, or the marks themselves: `8`, 12, 16 or 0,30,75,...", Value: "8"},
@@ -38,7 +40,7 @@ func swingCommand(sh shell) *cli.Command {
 			&cli.StringFlag{Name: "state", Usage: "swing under load: `NAME` of a load that is on"},
 			&cli.Float64Flag{Name: "current-a", Usage: "the load's current in amperes"},
 			&cli.IntFlag{Name: "number", Usage: "show the stored swing `N`"},
-			&cli.IntFlag{Name: "before", Usage: "compare with the stored swing `N`"},
+			&cli.IntFlag{Name: "before", Usage: "compare with the stored swing `N`, taken before a change"},
 			&cli.BoolFlag{Name: "exact", Usage: "fitted values and card from the exact form"},
 			&cli.StringFlag{Name: "axes", Usage: "craft directions of the sensor's x, y and z, e.g. `+x,+y,+z`; default: those of the craft file"},
 			&cli.IntFlag{Name: "spot", Usage: "with --on-craft and --loose: is the steady part at spot `N` what the map promised"},
@@ -122,7 +124,7 @@ func (f *finish) swingFromFile(c *cli.Context) (report.SwingInput, error) {
 	if err != nil {
 		return none, err
 	}
-	in, err := f.fit(c, dwells, f.correction, axes, ref, c.Float64("heading-su-deg"))
+	in, err := f.fit(c.Bool("exact"), dwells, f.correction, axes, ref, c.Float64("heading-su-deg"))
 	in.State, in.CurrentA = c.String("state"), optionalFloat(c, "current-a")
 	return in, err
 }
@@ -171,7 +173,7 @@ func (f *finish) takeSwing(c *cli.Context) (report.SwingInput, error) {
 	if err != nil {
 		return none, err
 	}
-	in, err := f.fit(c, dwells, f.correction, axes, ref, header.HeadingSU)
+	in, err := f.fit(c.Bool("exact"), dwells, f.correction, axes, ref, header.HeadingSU)
 	in.State, in.CurrentA = header.State, optionalFloat(c, "current-a")
 	return in, err
 }
@@ -244,7 +246,7 @@ func (f *finish) reference(c *cli.Context, dwells []swing.Dwell) (swing.Referenc
 }
 
 // fit turns captures into a swing.
-func (f *finish) fit(c *cli.Context, dwells []swing.Dwell, correction *survey.Correction, axes *magmath.Mat3, ref swing.Reference, su float64) (report.SwingInput, error) {
+func (f *finish) fit(exact bool, dwells []swing.Dwell, correction *survey.Correction, axes *magmath.Mat3, ref swing.Reference, su float64) (report.SwingInput, error) {
 	readings, remarks, err := swing.Readings(dwells, correction, axes, ref)
 	if err != nil {
 		return report.SwingInput{}, err
@@ -252,7 +254,7 @@ func (f *finish) fit(c *cli.Context, dwells []swing.Dwell, correction *survey.Co
 	if axes == nil && len(readings) > 0 && readings[0].Field != nil {
 		remarks = append(remarks, "no axes are known for the module, so its x is taken for the nose and its z for down: run quietmount arrow --store first")
 	}
-	fitted, err := heading.FitSwing(readings, heading.SwingOptions{Relative: ref.Relative, HeadingDeg: su, ReferenceDeg: ref.SUDeg, Exact: c.Bool("exact")})
+	fitted, err := heading.FitSwing(readings, heading.SwingOptions{Relative: ref.Relative, HeadingDeg: su, ReferenceDeg: ref.SUDeg, Exact: exact})
 	if errors.Is(err, heading.ErrTooFew) {
 		return report.SwingInput{}, withHint(err, "swing the craft through the whole circle, e.g. every 45 degrees")
 	}
@@ -264,15 +266,9 @@ func (f *finish) fit(c *cli.Context, dwells []swing.Dwell, correction *survey.Co
 
 // stored is a stored swing, fitted anew; 0 is the newest.
 func (f *finish) stored(c *cli.Context, n int) (report.SwingInput, error) {
-	all, err := survey.LoadSwings(f.dir)
+	found, err := newestSwing(f.dir, survey.SwingHeadings, n)
 	if err != nil {
 		return report.SwingInput{}, err
-	}
-	var found *survey.SwingFile
-	for _, s := range all {
-		if s.Swing.What == survey.SwingHeadings && (n == 0 || s.Header.Run == n) {
-			found = s
-		}
 	}
 	if found == nil && n == 0 {
 		return report.SwingInput{}, withHint(fmt.Errorf("no swing is stored in %s", f.dir), "take one: quietmount swing %s --port PORT, or read one: quietmount swing %s FILE.csv", f.dir, f.dir)
@@ -280,10 +276,10 @@ func (f *finish) stored(c *cli.Context, n int) (report.SwingInput, error) {
 	if found == nil {
 		return report.SwingInput{}, wrong("leave the number out for the newest", "there is no swing %d in %s", n, f.dir)
 	}
-	return f.refit(c, found)
+	return f.refit(found, c.Bool("exact"))
 }
 
-func (f *finish) refit(c *cli.Context, s *survey.SwingFile) (report.SwingInput, error) {
+func (f *finish) refit(s *survey.SwingFile, exact bool) (report.SwingInput, error) {
 	for _, w := range s.Warnings {
 		say(f.sh.Err, "quietmount: warning: %s", w)
 	}
@@ -293,7 +289,7 @@ func (f *finish) refit(c *cli.Context, s *survey.SwingFile) (report.SwingInput, 
 	}
 	h := s.Swing
 	ref := swing.Reference{Kind: h.Reference, ZeroDeg: h.ZeroDeg, SUDeg: h.ZeroSUDeg, Relative: h.Relative, Words: h.ReferenceIn}
-	in, err := f.fit(c, dwells, h.Correction, h.Axes, ref, h.HeadingSU)
+	in, err := f.fit(exact, dwells, h.Correction, h.Axes, ref, h.HeadingSU)
 	in.State, in.File, in.Number = h.State, s.File, h.Run
 	if h.HasCurrent {
 		in.CurrentA = &h.CurrentA
