@@ -51,3 +51,18 @@ func benchmarkLead(b *testing.B, nx, ny int) {
 		}
 	}
 }
+
+// BenchmarkPredict asks the field of a lead and its uncertainty at a place.
+func BenchmarkPredict(b *testing.B) {
+	rng := rand.New(rand.NewPCG(1, 1))
+	p := Pair{PathMM: []r3.Vec{{X: 60, Z: 40}, {X: -230, Y: -100, Z: 50}}, GapMM: 12, CurrentA: 18}
+	f, err := Find(readingsOf(stationsOn(9, 5, 60), 0.05, rng, p), nil, nil, Options{CurrentA: 18, MostLeads: 1})
+	if err != nil {
+		b.Fatal(err)
+	}
+	at := []r3.Vec{{X: 20, Y: 30}}
+	b.ReportAllocs()
+	for b.Loop() {
+		f.Predict(at)
+	}
+}

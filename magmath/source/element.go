@@ -56,8 +56,10 @@ type element struct {
 	strengthsAt []float64
 	columns     func(coords []float64, p r3.Vec) []r3.Vec            // unit fields
 	slopes      func(coords, strengths []float64, p r3.Vec) []r3.Vec // of the field by each coordinate
-	fixed       bool                                                 // the coordinates stay as they are for now
-	tell        []int                                                // the rows, strengths then coordinates, that are zero where it explains nothing
+	wires       func(coords []float64) wires                         // of a pair: what columns and slopes are made of, once for all places
+
+	fixed bool  // the coordinates stay as they are for now
+	tell  []int // the rows, strengths then coordinates, that are zero where it explains nothing
 
 	// Of a lead: what is stated of it, the points of its path, and whether its
 	// return runs elsewhere.
@@ -80,6 +82,38 @@ func (e *element) clone() *element {
 	c := *e
 	c.coords = append([]float64(nil), e.coords...)
 	return &c
+}
+
+// fields are the unit fields of e where it is, made ready for many places.
+func (e *element) fields() func(p r3.Vec) []r3.Vec {
+	if e.wires == nil {
+		return func(p r3.Vec) []r3.Vec { return e.columns(e.coords, p) }
+	}
+	w := e.wires(e.coords)
+	return func(p r3.Vec) []r3.Vec { return []r3.Vec{w.field(p)} }
+}
+
+// gradients are slopes of e where it is, made ready for many places.
+func (e *element) gradients(strengths []float64) func(p r3.Vec) []r3.Vec {
+	if e.wires == nil {
+		return func(p r3.Vec) []r3.Vec { return e.slopes(e.coords, strengths, p) }
+	}
+	far, near := make([]wires, len(e.coords)), make([]wires, len(e.coords))
+	moved := append([]float64(nil), e.coords...)
+	for i, c := range e.coords {
+		moved[i] = c + slopeStepMM
+		far[i] = e.wires(moved)
+		moved[i] = c - slopeStepMM
+		near[i] = e.wires(moved)
+		moved[i] = c
+	}
+	return func(p r3.Vec) []r3.Vec {
+		out := make([]r3.Vec, len(far))
+		for i := range far {
+			out[i] = r3.Scale(strengths[0]/(2*slopeStepMM), r3.Sub(far[i].field(p), near[i].field(p)))
+		}
+		return out
+	}
 }
 
 func place(c []float64) r3.Vec { return r3.Vec{X: c[0], Y: c[1], Z: c[2]} }

@@ -143,8 +143,9 @@ func (s *scanner) leadGain(path []r3.Vec) leadStart {
 	for k := range 2 {
 		flat[6], flat[7] = 0, 0
 		flat[6+k] = startGapMM
+		w := pairAlong(flat)
 		for i, p := range s.at {
-			v := s.white[i].Apply(r3.Scale(1/startGapMM, pairColumns(flat, p)[0]))
+			v := s.white[i].Apply(r3.Scale(1/startGapMM, w.field(p)))
 			s.cols[k][3*i], s.cols[k][3*i+1], s.cols[k][3*i+2] = v.X, v.Y, v.Z
 		}
 		s.clean(s.cols[k])

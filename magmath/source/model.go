@@ -86,10 +86,14 @@ func (p *problem) at(es []*element) *point {
 	for _, e := range es {
 		cols += e.strengths()
 	}
+	fields := make([]func(r3.Vec) []r3.Vec, len(es))
+	for k, e := range es {
+		fields[k] = e.fields()
+	}
 	q.a = p.matrix(cols, func(i int) []r3.Vec {
 		out := make([]r3.Vec, 0, cols)
-		for _, e := range es {
-			out = append(out, e.columns(e.coords, p.data.At[i])...)
+		for _, f := range fields {
+			out = append(out, f(p.data.At[i])...)
 		}
 		return out
 	})
@@ -190,15 +194,17 @@ func (q *point) strengthsOf(k int) []float64 {
 // slopes are the whitened derivatives of the field by the movable coordinates.
 func (p *problem) slopes(q *point) blas64.General {
 	cols := 0
-	for _, e := range q.es {
-		cols += e.movable()
+	var gradients []func(r3.Vec) []r3.Vec
+	for k, e := range q.es {
+		if e.movable() > 0 {
+			cols += e.movable()
+			gradients = append(gradients, e.gradients(q.strengthsOf(k)))
+		}
 	}
 	return p.matrix(cols, func(i int) []r3.Vec {
-		var out []r3.Vec
-		for k, e := range q.es {
-			if e.movable() > 0 {
-				out = append(out, e.slopes(e.coords, q.strengthsOf(k), p.data.At[i])...)
-			}
+		out := make([]r3.Vec, 0, cols)
+		for _, g := range gradients {
+			out = append(out, g(p.data.At[i])...)
 		}
 		return out
 	})

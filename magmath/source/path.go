@@ -32,6 +32,7 @@ func (l NamedLead) element() *element {
 			return []r3.Vec{Circuit(pointsOf(c, len(c)/3), l.ReturnMM, 1).Field(p)}
 		}
 		e.slopes = numericSlopes(e.columns)
+		e.wires = nil
 	}
 	return e
 }
@@ -54,6 +55,7 @@ func leadAlong(name string, path []r3.Vec, sd, currentA, gapSD float64) *element
 	e.tell = []int{1 + n, 2 + n}
 	e.columns = pairColumns
 	e.slopes = numericSlopes(pairColumns)
+	e.wires = pairAlong
 	return e
 }
 
@@ -67,24 +69,35 @@ func pointsOf(c []float64, n int) []r3.Vec {
 
 // pairColumns is the field of one ampere: the last two coordinates are the
 // gap.
-func pairColumns(c []float64, p r3.Vec) []r3.Vec {
+func pairColumns(c []float64, p r3.Vec) []r3.Vec { return []r3.Vec{pairAlong(c).field(p)} }
+
+// wires are pieces of a circuit of one ampere.
+type wires []segment
+
+func (w wires) field(p r3.Vec) r3.Vec {
+	var b r3.Vec
+	for _, s := range w {
+		b = r3.Add(b, s.field(p))
+	}
+	return r3.Scale(wireUT, b)
+}
+
+// pairAlong is the circuit of a pair: out along the path, back beside it, with
+// joins at its ends; none where there is no gap.
+func pairAlong(c []float64) wires {
 	n := len(c) - 2
 	path := pointsOf(c, n/3)
 	level, other := acrossPath(path)
 	half := r3.Scale(0.5, r3.Add(r3.Scale(c[n], level), r3.Scale(c[n+1], other)))
 	if half == (r3.Vec{}) {
-		return []r3.Vec{{}}
+		return nil
 	}
-	var b r3.Vec
+	w := make(wires, 0, 2*len(path))
 	for i := 1; i < len(path); i++ {
-		out := segment{r3.Add(path[i-1], half), r3.Add(path[i], half)}
-		back := segment{r3.Sub(path[i], half), r3.Sub(path[i-1], half)}
-		b = r3.Add(b, r3.Add(out.field(p), back.field(p)))
+		w = append(w, segment{r3.Add(path[i-1], half), r3.Add(path[i], half)}, segment{r3.Sub(path[i], half), r3.Sub(path[i-1], half)})
 	}
 	first, last := path[0], path[len(path)-1]
-	b = r3.Add(b, segment{r3.Add(last, half), r3.Sub(last, half)}.field(p))
-	b = r3.Add(b, segment{r3.Sub(first, half), r3.Add(first, half)}.field(p))
-	return []r3.Vec{r3.Scale(wireUT, b)}
+	return append(w, segment{r3.Add(last, half), r3.Sub(last, half)}, segment{r3.Sub(first, half), r3.Add(first, half)})
 }
 
 // acrossPath are the two directions of a gap: level, to the right of the path

@@ -20,6 +20,8 @@ type whole struct {
 	x   [][]float64
 	cov *mat.SymDense
 	row []int // of the slopes, element after element, strengths first
+
+	fields, gradients []func(p r3.Vec) []r3.Vec // of each element
 }
 
 func (s *search) whole(q *point) whole {
@@ -29,6 +31,8 @@ func (s *search) whole(q *point) whole {
 	for k := range q.es {
 		w.x = append(w.x, append([]float64(nil), q.strengthsOf(k)...))
 		w.row = append(w.row, from[k]...)
+		w.fields = append(w.fields, q.es[k].fields())
+		w.gradients = append(w.gradients, q.es[k].gradients(w.x[k]))
 	}
 	return w
 }
@@ -38,12 +42,12 @@ func (s *search) whole(q *point) whole {
 func (w whole) at(p r3.Vec) (r3.Vec, []r3.Vec) {
 	var b r3.Vec
 	slopes := make([]r3.Vec, 0, len(w.row))
-	for k, e := range w.es {
-		unit := e.columns(e.coords, p)
+	for k := range w.es {
+		unit := w.fields[k](p)
 		for i, u := range unit {
 			b = r3.Add(b, r3.Scale(w.x[k][i], u))
 		}
-		slopes = append(append(slopes, unit...), e.slopes(e.coords, w.x[k], p)...)
+		slopes = append(append(slopes, unit...), w.gradients[k](p)...)
 	}
 	if !magmath.FiniteVec(b) || r3.Norm(b) > mostUT {
 		return r3.Vec{X: mostUT}, nil
