@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"quietmount/survey"
+	"quietmount/survey/findings"
 	"quietmount/survey/guide"
 )
 
@@ -17,6 +18,19 @@ type PlanAnswer struct {
 	Visits   []visitAnswer `json:"visits"`
 	Warnings []string      `json:"warnings"`
 	Cautions []string      `json:"cautions"`
+	Load     *loadPlan     `json:"load"` // what a pulsed run of a load can prove; null for other runs
+}
+
+type loadPlan struct {
+	CurrentA      *float64 `json:"current_a"`
+	MaxCurrentA   *float64 `json:"max_current_a"`
+	Pulses        int      `json:"pulses"`
+	UncertaintyUT float64  `json:"standard_uncertainty_ut"`
+	AllowedUT     float64  `json:"allowed_ut"`
+	NeededA       *float64 `json:"needed_current_a"`
+	NeededPulses  int      `json:"needed_pulses"`
+	Enough        bool     `json:"enough"`
+	Why           string   `json:"why"`
 }
 
 type visitAnswer struct {
@@ -41,6 +55,21 @@ func NewPlanAnswer(craft *survey.Craft, state string, route guide.Route) PlanAns
 	return a
 }
 
+// ForLoad adds what the run can prove.
+func (a *PlanAnswer) ForLoad(p findings.LoadPlan) {
+	positive := func(v float64) *float64 {
+		if !(v > 0) {
+			return nil
+		}
+		return number(v)
+	}
+	a.Load = &loadPlan{
+		CurrentA: positive(p.CurrentA), MaxCurrentA: positive(p.MaxCurrentA), Pulses: p.Pulses,
+		UncertaintyUT: tidy(p.UncertaintyUT), AllowedUT: tidy(p.AllowedUT),
+		NeededA: positive(p.NeededA), NeededPulses: p.NeededPulses, Enough: p.Enough, Why: p.Why,
+	}
+}
+
 // Text prints the route a visit a line.
 func (a PlanAnswer) Text(w io.Writer) error {
 	p := &printer{w: w}
@@ -54,6 +83,9 @@ func (a PlanAnswer) Text(w io.Writer) error {
 		p.line("%4d  %-10s x %6.0f  y %6.0f  z %6.0f mm  %s", i+1, v.Station, v.Xmm, v.Ymm, v.Zmm, why)
 	}
 	p.line("")
+	if a.Load != nil {
+		p.sentence("How much is enough: " + a.Load.Why + ".")
+	}
 	for _, c := range a.Cautions {
 		p.line("- %s", c)
 	}

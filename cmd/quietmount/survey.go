@@ -8,6 +8,7 @@ import (
 
 	"quietmount/report"
 	"quietmount/survey"
+	"quietmount/survey/findings"
 	"quietmount/survey/guide"
 	"quietmount/survey/walk"
 )
@@ -126,6 +127,13 @@ func printPlan(c *cli.Context, sh shell, s walk.Setup) error {
 		return err
 	}
 	answer := report.NewPlanAnswer(s.Folder.Craft, s.State, route)
+	if l, ok := s.Folder.Craft.LoadByName(s.State); ok && s.Pulsed {
+		h, err := findings.ReferenceH(s.Folder.Craft, s.Now)
+		if err != nil {
+			return err
+		}
+		answer.ForLoad(findings.PlanLoad(l, s.CurrentA, s.Rhythm, h, s.Folder.Craft.Limits.HeadingErrorDeg, findings.NoiseOf(s.Folder.Runs)))
+	}
 	if c.Bool("json") {
 		return report.WriteJSON(sh.Out, answer)
 	}

@@ -56,6 +56,17 @@ func reference(c *survey.Craft, runs []*survey.Run, o Options) (geomag.Elements,
 	return e, date, fieldNotes(e, year), nil
 }
 
+// ReferenceH is the horizontal reference field at the craft's site, microtesla,
+// at its own date, else at the given moment.
+func ReferenceH(c *survey.Craft, now time.Time) (float64, error) {
+	o := Options{}
+	if c.Site.Date == "" {
+		o.Date = now.Format(time.DateOnly)
+	}
+	e, _, _, err := reference(c, nil, o)
+	return e.H / 1000, err
+}
+
 // cautionNT and blackoutNT are the published warning limits of H.
 // Source: Chulliat et al. (2025), The US/UK World Magnetic Model for
 // 2025-2030, on blackout and caution zones.
