@@ -24,6 +24,9 @@ type Data struct {
 	Diff   []r3.Vec      // after less before, microtesla
 	Before []r3.Vec      // what a turn of the probe acts on, microtesla
 	Cov    *mat.SymDense // of Diff, three rows a station, microtesla squared
+	// Freedom is how well each station's covariance is known: the degrees of
+	// freedom of an estimate as good, as of the GUM's G.4. Nil: exactly known.
+	Freedom []float64
 }
 
 // Options hold the priors and what is called significant. The zero value
@@ -57,7 +60,7 @@ func (o Options) withDefaults() Options {
 type Station struct {
 	Change      r3.Vec       // beyond what the common part and the other stations' errors predict, microtesla
 	Cov         magmath.Mat3 // of Change where nothing changed
-	ChiSquare   float64      // Change's squared Mahalanobis distance from none, three degrees of freedom
+	ChiSquare   float64      // Change's squared Mahalanobis distance from none
 	P           float64      // probability of a larger one where nothing changed
 	Significant bool
 	Clean       bool // it was one of those that the common part rests on
@@ -81,8 +84,9 @@ func (c Common) At(before r3.Vec) r3.Vec {
 type Result struct {
 	Stations []Station
 	Common   Common
-	// Overall tests all differences at once for no change at any station: it
-	// sees a small change spread over many stations.
+	// Overall tests the differences at once for no change at any station: it
+	// sees a small change spread over many. Stations whose covariance is hardly
+	// known (fewer than ten degrees of freedom) are left out.
 	OverallChiSquare float64
 	OverallFreedom   int
 	OverallP         float64
@@ -90,8 +94,7 @@ type Result struct {
 	// whole are at the hundredth.
 	Changed bool
 
-	v *mat.SymDense
-	d []float64
+	c *comparison
 }
 
 func (d Data) check() error {
@@ -99,7 +102,7 @@ func (d Data) check() error {
 	if n == 0 {
 		return ErrNoStations
 	}
-	if len(d.Before) != n || d.Cov == nil || d.Cov.SymmetricDim() != 3*n {
+	if len(d.Before) != n || d.Cov == nil || d.Cov.SymmetricDim() != 3*n || (d.Freedom != nil && len(d.Freedom) != n) {
 		return ErrShape
 	}
 	for i := range n {
@@ -130,7 +133,7 @@ func Compare(d Data, o Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Result{Stations: tests, v: c.v, d: c.d}
+	r := &Result{Stations: tests, c: c}
 	for _, i := range clean {
 		r.Stations[i].Clean = true
 	}

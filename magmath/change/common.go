@@ -54,19 +54,44 @@ func (c *comparison) common(clean []int, o Options) (Common, error) {
 // change where no single station does.
 const overallP = 0.01
 
-// overall tests all stations together.
+// wellKnown is the number of degrees of freedom below which a station has no
+// say in the overall test.
+const wellKnown = 10
+
+// overall tests the stations together. What their covariances are uncertain by
+// is common to them (the same hand) and does not average out: a mean square
+// is F with the least degrees of freedom among them.
 func (r *Result) overall() error {
+	var some []int
+	freedom := math.Inf(1)
+	for i := range r.Stations {
+		if r.c.f == nil || r.c.f[i] >= wellKnown {
+			some = append(some, i)
+			if r.c.f != nil {
+				freedom = min(freedom, r.c.f[i])
+			}
+		}
+	}
+	r.OverallP, r.OverallFreedom = 1, 3*len(some)
+	if len(some) == 0 {
+		return nil
+	}
+	sub, d := r.c.block(some)
 	var chol mat.Cholesky
-	if !chol.Factorize(r.v) {
+	if !chol.Factorize(sub) {
 		return ErrSingular
 	}
-	d := mat.NewVecDense(len(r.d), r.d)
 	var x mat.VecDense
 	if err := chol.SolveVecTo(&x, d); err != nil && math.IsInf(chol.Cond(), 1) {
 		return ErrSingular
 	}
-	r.OverallChiSquare, r.OverallFreedom = mat.Dot(d, &x), len(r.d)
-	r.OverallP = distuv.ChiSquared{K: float64(r.OverallFreedom)}.Survival(r.OverallChiSquare)
+	r.OverallChiSquare = mat.Dot(d, &x)
+	k := float64(r.OverallFreedom)
+	if freedom < exactlyKnown {
+		r.OverallP = distuv.F{D1: k, D2: freedom}.Survival(r.OverallChiSquare / k)
+	} else {
+		r.OverallP = distuv.ChiSquared{K: k}.Survival(r.OverallChiSquare)
+	}
 	r.Changed = r.Changed || r.OverallP < overallP
 	return nil
 }
@@ -76,11 +101,11 @@ func (r *Result) overall() error {
 func (r *Result) Left(before []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	out := make([]r3.Vec, len(before))
 	for i, b := range before {
-		d := r3.Vec{X: r.d[3*i], Y: r.d[3*i+1], Z: r.d[3*i+2]}
+		d := r3.Vec{X: r.c.d[3*i], Y: r.c.d[3*i+1], Z: r.c.d[3*i+2]}
 		out[i] = r3.Sub(d, r.Common.At(b))
 	}
-	v := mat.NewSymDense(len(r.d), nil)
-	v.CopySym(r.v)
+	v := mat.NewSymDense(len(r.c.d), nil)
+	v.CopySym(r.c.v)
 	return out, v
 }
 

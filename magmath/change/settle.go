@@ -18,10 +18,12 @@ type comparison struct {
 	c *mat.SymDense // of d for known common part
 	h *mat.Dense    // what the common part does: 3n rows, uniform then turn (radians)
 	v *mat.SymDense // of d where nothing changed
+	f []float64     // degrees of freedom, a station
 }
 
 func newComparison(d Data, o Options) *comparison {
 	c := &comparison{n: len(d.Diff), c: d.Cov, h: mat.NewDense(3*len(d.Diff), 6, nil)}
+	c.f = d.Freedom
 	for i, v := range d.Diff {
 		c.d = append(c.d, v.X, v.Y, v.Z)
 		// t x b = -[b]x t
@@ -145,10 +147,24 @@ func (c *comparison) test(clean []int) ([]Station, error) {
 		if !ok {
 			return nil, ErrSingular
 		}
-		out[i] = Station{Change: diff, Cov: cov, ChiSquare: t, P: distuv.ChiSquared{K: 3}.Survival(t)}
+		out[i] = Station{Change: diff, Cov: cov, ChiSquare: t, P: c.chance(t, i)}
 	}
 	return out, nil
 }
+
+// chance is the probability of a squared distance larger than t where nothing
+// changed: a third of it is F with three and the covariance's own degrees of
+// freedom (a multivariate t), chi-square where it is known exactly.
+func (c *comparison) chance(t float64, i int) float64 {
+	if c.f == nil || !(c.f[i] < exactlyKnown) {
+		return distuv.ChiSquared{K: 3}.Survival(t)
+	}
+	return distuv.F{D1: 3, D2: max(c.f[i], 1)}.Survival(t / 3)
+}
+
+// exactlyKnown is the number of degrees of freedom from which on it makes no
+// difference.
+const exactlyKnown = 1e4
 
 // block is the clean set's part of the covariance and of the differences.
 func (c *comparison) block(clean []int) (*mat.SymDense, *mat.VecDense) {

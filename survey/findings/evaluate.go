@@ -18,6 +18,15 @@ import (
 //
 // Errors: ErrNoRuns, ErrNothing, and a bad date or site.
 func Evaluate(craft *survey.Craft, runs []*survey.Run, o Options) (*Findings, error) {
+	e, err := solved(craft, runs, o)
+	if err != nil {
+		return nil, err
+	}
+	return e.f, nil
+}
+
+// solved is Evaluate with the joint solution kept.
+func solved(craft *survey.Craft, runs []*survey.Run, o Options) (*evaluation, error) {
 	if craft == nil {
 		return nil, fmt.Errorf("no craft: %w", ErrNothing)
 	}
@@ -42,7 +51,7 @@ func Evaluate(craft *survey.Craft, runs []*survey.Run, o Options) (*Findings, er
 		return nil, err
 	}
 	e.report()
-	return f, nil
+	return e, nil
 }
 
 func (f *Findings) note(text ...string) {
