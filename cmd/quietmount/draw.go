@@ -15,7 +15,7 @@ func drawTo(file string, p *report.Picture) error {
 		return wrong("e.g. map.png", "%s: a picture's name ends in .png, .svg or .pdf", file)
 	}
 	var b bytes.Buffer
-	if err := p.WriteTo(&b, report.Format(format)); err != nil {
+	if err := p.Write(&b, report.Format(format)); err != nil {
 		return err
 	}
 	return writeFile(file, b.Bytes())

@@ -264,3 +264,26 @@ func checkSet(t *testing.T, have map[int]string, want ...string) {
 		}
 	}
 }
+
+// A generator that jumps from place to place without the shaking of a hand is
+// followed as well, down to differences of a few times its noise.
+func TestSurveyHandsFreeWithoutAShake(t *testing.T) {
+	t.Parallel()
+	dir := newFolder(t, smallCraft)
+	slope := func(at r3.Vec, _ bool) r3.Vec {
+		return r3.Add(earthUT, r3.Vec{X: at.X / 100, Y: at.Y / 30, Z: -at.X / 150})
+	}
+	p := newProbe(t, probeOptions{Field: slope, Noise: 0.3, Hz: 50, MoveS: 0.001, Seed: 11})
+	s := start(t, dir, append(short, "--port", p.path, "--state", "background", "--hands-free", "--station", "nose", "--station", "tail")...)
+	s.in.Close()
+	if status := s.walk(p, true, 0, nil); status != 0 {
+		t.Fatalf("exit status %d\n%s%s", status, s.story(), s.stderr)
+	}
+	checkDone(t, s, dir, "T", "nose", "tail")
+	for _, e := range s.of("captured") {
+		got := r3.Vec{X: e.BUT[0], Y: e.BUT[1], Z: e.BUT[2]}
+		if d := r3.Norm(r3.Sub(got, slope(s.placeOf(e.Station), false))); d > 6*e.Uncertainty {
+			t.Errorf("%s: %.2f uT off, stated uncertainty %.3f", e.Station, d, e.Uncertainty)
+		}
+	}
+}
