@@ -46,7 +46,7 @@ func (w *Walk) slips(c *survey.Capture) []Event {
 		return nil
 	}
 	code, why := w.slip(m, i)
-	if code == "" {
+	if code == "" || m.restsOnOne(i) {
 		return nil
 	}
 	p := m.from[i]
@@ -81,6 +81,28 @@ func (m *model) mostSurprising(at r3.Vec, reach float64) int {
 		}
 	}
 	return index
+}
+
+// restsOnOne reports whether place i surprises only as long as the neighbour
+// that fits worst is believed: then either may be the one that is wrong, and
+// the captures to come will tell.
+func (m *model) restsOnOne(i int) bool {
+	worst, suspect := slipSurprise, -1
+	for k, p := range m.from {
+		d := mahalanobis(m.left.Residual[k], m.left.Cov[k])
+		if k != i && d > worst && r3.Norm(r3.Sub(p.at, m.from[i].at)) <= 2*m.spacing {
+			worst, suspect = d, k
+		}
+	}
+	if suspect < 0 {
+		return false
+	}
+	rest, err := m.without(m.from[suspect].name)
+	if err != nil {
+		return true
+	}
+	again := slices.IndexFunc(rest.from, func(p place) bool { return p.name == m.from[i].name })
+	return mahalanobis(rest.left.Residual[again], rest.left.Cov[again]) < slipSurprise
 }
 
 // explanation gathers the slips that would explain a reading; the best wins.
