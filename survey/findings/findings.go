@@ -93,6 +93,7 @@ type LoadFinding struct {
 	Pulsed     bool
 	Substitute bool
 	Stations   int
+	LackOfFitP float64 // of the test that its field grows in proportion to its current; 1: seen at one current only
 }
 
 // LeftOut is the leave-one-out check of the map for one part.

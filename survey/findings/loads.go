@@ -79,6 +79,7 @@ func (e *evaluation) takeLoads() {
 				lf.Stations++
 			}
 		}
+		lf.LackOfFitP = e.lackOfFit(i)
 		e.f.Loads = append(e.f.Loads, lf)
 		e.f.Factor = max(e.f.Factor, lf.Factor)
 		e.f.note(lf.notes(l, unstated)...)
@@ -95,6 +96,9 @@ func (lf LoadFinding) notes(l survey.Load, unstated bool) []string {
 	}
 	if lf.Factor > 1.05 {
 		out = append(out, fmt.Sprintf("The load %q was measured at %g A and scaled by %.3g to its maximum of %g A; its uncertainty grew as much.", l.Name, lf.CurrentA, lf.Factor, l.MaxCurrentA))
+	}
+	if lf.LackOfFitP < misfitP {
+		out = append(out, fmt.Sprintf("The field of %q does not grow in proportion to its current (p = %.2g): a current was misread, a lead was moved between the runs, or iron saturates. Go by the runs nearest to the maximum current (--runs).", l.Name, lf.LackOfFitP))
 	}
 	if lf.Substitute {
 		out = append(out, fmt.Sprintf("The load %q was measured with a substitute in place of the motor: the leads only, not the motor itself.", l.Name))

@@ -52,6 +52,7 @@ func (e *evaluation) fitMap(load int, draft bool, has func(int) bool) *fieldmap.
 		return nil
 	}
 	mean, cov := e.result.Joint(keys)
+	e.addShared(keys, cov)
 	data := fieldmap.Data{At: at, B: mean, Noise: cov}
 	cs := e.candidates(data, load, draft)
 	if !draft {

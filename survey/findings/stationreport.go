@@ -137,7 +137,7 @@ func (e *evaluation) shifting(i int, s *StationFinding, sampler *heading.Sampler
 	w := newWorst(e.f.Craft, s.Loads)
 	loads := make([]heading.Load, len(w.names))
 	for k, n := range w.names {
-		loads[k] = heading.Load{Mean: s.Loads[n].Mean, Cov: s.Loads[n].Cov}
+		loads[k] = heading.Load{Mean: s.Loads[n].Mean, Cov: s.Loads[n].Cov.Add(e.shared(i, e.load(n)))}
 	}
 	err, combo := sampler.WorstPosterior(loads, w.combos, e.f.HUT, e.f.Craft.Limits.TiltDeg)
 	s.ShiftingError = &err
