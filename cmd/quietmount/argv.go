@@ -2,6 +2,7 @@ package main
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -123,10 +124,8 @@ func looksLikeFlag(word string) bool {
 
 func findFlag(flags []cli.Flag, name string) cli.Flag {
 	for _, f := range append(flags, cli.HelpFlag, cli.VersionFlag) {
-		for _, n := range f.Names() {
-			if n == name {
-				return f
-			}
+		if slices.Contains(f.Names(), name) {
+			return f
 		}
 	}
 	return nil
