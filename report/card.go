@@ -149,18 +149,7 @@ func smooth(p []vg.Point) []vg.Point {
 
 // foot says how good it is, and what the card is not.
 func (d cardDrawing) foot() {
-	c := d.a.Coefficients
-	line := "degrees:"
-	for _, k := range []struct {
-		name string
-		v    *swingCoefficient
-	}{{"A", c.A}, {"B", c.B}, {"C", c.C}, {"D", c.D}, {"E", c.E}} {
-		if k.v == nil {
-			line += "  " + k.name + " not known"
-			continue
-		}
-		line += fmt.Sprintf("  %s %+.1f ± %.1f", k.name, k.v.Estimate, k.v.SU)
-	}
+	line := "degrees:  " + d.a.coefficientWords()
 	verdict := yesNo(d.a.OK, "within the limit of ", "NOT PASSED; limit ") + short(d.a.LimitDeg) + "°"
 	d.text(vg.Point{X: cardMargin, Y: 38}, line, style{size: 8})
 	d.text(vg.Point{X: cardMargin, Y: 27}, fmt.Sprintf("largest %s°; %s", shown(d.a.MaxDeviationDeg, 1), verdict), style{size: 8, bold: true})

@@ -23,6 +23,10 @@ type RecordOptions struct {
 	Now      time.Time
 	Tool     string // version
 	Command  string // that wrote it
+
+	// The newest arrow check and swing of the finished craft, if there are any.
+	Arrow *ArrowAnswer
+	Swing *SwingAnswer
 }
 
 // File is one file of a record.
@@ -53,6 +57,9 @@ func Record(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) ([
 			}
 			files = append(files, File{"map-" + fileWord(part) + "." + string(format), b.Bytes()})
 		}
+	}
+	if files, err = recordFinish(files, f.Craft.Name, o); err != nil {
+		return nil, err
 	}
 	return recordNumbers(files, f, ranking)
 }

@@ -23,6 +23,7 @@ type sheetView struct {
 	Spots         *spotsView
 	Maps          []template.HTML
 	Stations      []stationView
+	Finish        *finishView
 	Conditions    conditionsView
 	Runs          runsView
 	LeftOut       []leftOutView
@@ -44,7 +45,10 @@ func Sheet(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) ([]
 		Stations: stationViews(f), Conditions: conditionsOf(f), Runs: runsOf(f),
 		LeftOut: leftOutViews(f, o.Problems), Methods: methods(f), Stamp: stampOf(f, o),
 	}
-	t, err := template.New("sheet").Parse(sheetTemplate)
+	if view.Finish, err = finishOf(f.Craft.Name, o); err != nil {
+		return nil, fmt.Errorf("record sheet: %w", err)
+	}
+	t, err := template.New("sheet").Parse(sheetTemplate + finishTemplate)
 	if err != nil {
 		return nil, fmt.Errorf("record sheet: %w", err)
 	}

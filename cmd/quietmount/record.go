@@ -55,8 +55,16 @@ func writeRecord(dir string, found *findings.Findings, ranking *findings.Ranking
 	if err != nil {
 		return err
 	}
+	arrow, swing, remarks, err := finishAnswers(&survey.Folder{Dir: dir, Craft: found.Craft}, shell{Now: func() time.Time { return now }})
+	if err != nil {
+		return err
+	}
+	problems := survey.VerifyFolder(dir)
+	for _, r := range remarks {
+		problems = append(problems, survey.Problem{Severity: survey.SeverityWarning, File: survey.SwingFolder, Text: r})
+	}
 	files, err := report.Record(found, ranking, report.RecordOptions{
-		Inputs: inputs, Problems: survey.VerifyFolder(dir), Now: now, Tool: version(), Command: command,
+		Inputs: inputs, Problems: problems, Now: now, Tool: version(), Command: command, Arrow: arrow, Swing: swing,
 	})
 	if err != nil {
 		return err
@@ -78,6 +86,13 @@ func hashInputs(dir string, found *findings.Findings) ([]report.Input, error) {
 	names := []string{filepath.Join(dir, survey.CraftFile)}
 	for _, r := range found.Runs {
 		names = append(names, r.File)
+	}
+	swings, err := survey.LoadSwings(dir)
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range swings {
+		names = append(names, s.File)
 	}
 	var out []report.Input
 	for _, name := range names {

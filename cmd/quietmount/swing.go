@@ -280,9 +280,6 @@ func (f *finish) stored(c *cli.Context, n int) (report.SwingInput, error) {
 }
 
 func (f *finish) refit(s *survey.SwingFile, exact bool) (report.SwingInput, error) {
-	for _, w := range s.Warnings {
-		say(f.sh.Err, "quietmount: warning: %s", w)
-	}
 	dwells, err := swing.FromFile(s)
 	if err != nil {
 		return report.SwingInput{}, err
@@ -291,6 +288,7 @@ func (f *finish) refit(s *survey.SwingFile, exact bool) (report.SwingInput, erro
 	ref := swing.Reference{Kind: h.Reference, ZeroDeg: h.ZeroDeg, SUDeg: h.ZeroSUDeg, Relative: h.Relative, Words: h.ReferenceIn}
 	in, err := f.fit(exact, dwells, h.Correction, h.Axes, ref, h.HeadingSU)
 	in.State, in.File, in.Number = h.State, s.File, h.Run
+	in.Remarks = append(in.Remarks, s.Warnings...)
 	if h.HasCurrent {
 		in.CurrentA = &h.CurrentA
 	}

@@ -1,0 +1,40 @@
+package report
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+	"time"
+
+	"quietmount/magmath/heading"
+)
+
+func TestSheetHoldsArrowAndSwing(t *testing.T) {
+	f, r := rankedBoard()
+	arrow := NewArrowAnswer(ArrowInput{LimitDeg: 5, Arrow: heading.Arrow{ArrowPoints: heading.ToTail, LabelFaces: heading.ToUp, TwistDeg: 1.5, TwistStandardDeg: 0.7, Agree: true}})
+	swing := NewSwingAnswer(SwingInput{Swing: handbookSwing(t, heading.SwingOptions{}), LimitDeg: 5, Reference: "marks <b>"})
+	o := RecordOptions{Now: time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC), Arrow: &arrow, Swing: &swing}
+	files, err := Record(f, r, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	names := map[string][]byte{}
+	for _, x := range files {
+		names[x.Name] = x.Data
+	}
+	for _, want := range []string{"arrow.json", "swing.json", "deviation-card.png", "deviation-card.svg", "deviation-card.pdf"} {
+		if len(names[want]) == 0 {
+			t.Errorf("no %s", want)
+		}
+	}
+	sheet := string(names["sheet.html"])
+	for _, want := range []string{"The arrow is not right.", "to the tail", "twisted by 1.5 ± 0.7", "Largest deviation 20.0 degrees at heading 065", "14 CFR 29.1327", "marks &lt;b&gt;", "20.0 E", "B +11.9 ± 0.4"} {
+		if !strings.Contains(sheet, want) {
+			t.Errorf("%q is not in the sheet", want)
+		}
+	}
+	plain, err := Sheet(f, r, RecordOptions{Now: o.Now})
+	if err != nil || bytes.Contains(plain, []byte("The finished craft")) {
+		t.Errorf("a section without content (%v)", err)
+	}
+}
