@@ -467,23 +467,25 @@ func TestCorrectionAndAxesReachTheCraftFrame(t *testing.T) {
 }
 
 func BenchmarkEvaluateAndRank(b *testing.B) {
-	w := sandpiper(b, 1)
-	w.Craft.Grid.SpacingMM = 60
-	b.Logf("%d stations", len(w.Craft.Stations()))
-	runs := walks(w, sim.DefaultProbe(), sim.DefaultHand(), 1, true)
-	b.Run("evaluate", func(b *testing.B) {
-		b.ReportAllocs()
-		for b.Loop() {
-			evaluate(b, w.Craft, runs)
-		}
-	})
-	f := evaluate(b, w.Craft, runs)
-	b.Run("rank", func(b *testing.B) {
-		b.ReportAllocs()
-		for b.Loop() {
-			if _, err := f.Rank(RankOptions{}); err != nil {
-				b.Fatal(err)
+	for _, spacing := range []float64{66, 36, 20} {
+		w := sandpiper(b, 1)
+		w.Craft.Grid.SpacingMM = spacing
+		runs := walks(w, sim.DefaultProbe(), sim.DefaultHand(), 1, true)
+		stations := len(w.Craft.Stations())
+		b.Run(fmt.Sprintf("evaluate %d stations", stations), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				evaluate(b, w.Craft, runs)
 			}
-		}
-	})
+		})
+		f := evaluate(b, w.Craft, runs)
+		b.Run(fmt.Sprintf("rank %d stations", stations), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := f.Rank(RankOptions{}); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
 }

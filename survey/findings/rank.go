@@ -163,7 +163,7 @@ func (r *ranker) constraints() []siting.Constraint {
 	if c.Balance != nil && len(r.masses()) > 0 {
 		out = append(out, siting.Constraint{Name: "balance", Allows: func(p siting.Place) bool { return r.balanced(p.At) }})
 	}
-	return append(out, r.saturated()...)
+	return append(append(out, r.nearLeads()...), r.saturated()...)
 }
 
 func obstacleKey(o survey.Obstacle) string {

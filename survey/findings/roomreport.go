@@ -102,7 +102,7 @@ func (e *evaluation) takeDrift() {
 func (e *evaluation) remark() {
 	f := e.f
 	if f.Basis == BasisMagnitude {
-		f.note("There is no background: the steady part rests on magnitudes alone, which say nothing of its direction. Take the craft away and capture five or more places, then the steady heading error can be told.")
+		f.note("There is no background: the steady part rests on magnitudes alone, a weaker basis: its level parts follow only from the assumption that all sources lie under the surface. Take the craft away and capture five or more places, then the steady heading error can be told.")
 	}
 	if f.Craft.Base == nil {
 		f.note("There is no base station: drift cannot be told from the craft.")

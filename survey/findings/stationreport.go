@@ -33,6 +33,9 @@ func (e *evaluation) takeMap() {
 	if e.maps.steady != nil {
 		m.Steady = e.maps.steady
 		m.Kernels["steady"] = e.maps.steady.Name()
+	} else if byLength, ok := e.scalarMap(); ok {
+		m.Steady = byLength
+		m.Kernels["steady"] = "harmonic, sources below the surface; from magnitudes alone"
 	}
 	for i, l := range e.f.Craft.Loads {
 		if lm := e.maps.loads[i]; lm != nil {

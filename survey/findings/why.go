@@ -59,7 +59,7 @@ func (r *ranker) relaxed() []string {
 	var out []string
 	for k, i := range best {
 		switch {
-		case i < 0:
+		case i < 0 || r.limits[k].Name == "saturated" || strings.HasPrefix(r.limits[k].Name, "lead "):
 		case r.limits[k].Name == "cable":
 			out = append(out, fmt.Sprintf("a lead %.0f mm longer would reach a place that qualifies", math.Ceil(short)))
 		default:

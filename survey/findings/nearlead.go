@@ -1,0 +1,50 @@
+package findings
+
+import (
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/siting"
+	"quietmount/survey"
+)
+
+// leadReachMM is how near to a lead nothing is predicted, or its gap where
+// that is more: between and beside the conductors the field turns within
+// millimetres, and no map between stations follows it.
+const leadReachMM = 10
+
+// nearLeads keep the sensor away from the described leads.
+func (r *ranker) nearLeads() []siting.Constraint {
+	var out []siting.Constraint
+	for _, p := range r.f.Craft.Parts {
+		if len(p.PathMM) < 2 {
+			continue
+		}
+		out = append(out, siting.Constraint{Name: "lead " + p.Name, Allows: func(q siting.Place) bool {
+			return leadClear(p, r.s.sensors([]siting.Place{q})[0])
+		}})
+	}
+	return out
+}
+
+// leadClear reports whether a place is out of reach of a lead and its return.
+func leadClear(p survey.Part, at r3.Vec) bool {
+	reach := max(leadReachMM, p.GapMM)
+	for _, path := range [][]r3.Vec{p.PathMM, p.ReturnPathMM} {
+		for i := 1; i < len(path); i++ {
+			if segmentDistance(path[i-1], path[i], at) < reach {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// segmentDistance is how far p is from the straight piece from a to b.
+func segmentDistance(a, b, p r3.Vec) float64 {
+	d := r3.Sub(b, a)
+	t := 0.0
+	if n := r3.Norm2(d); n > 0 {
+		t = min(1, max(0, r3.Dot(r3.Sub(p, a), d)/n))
+	}
+	return r3.Norm(r3.Sub(p, r3.Add(a, r3.Scale(t, d))))
+}
