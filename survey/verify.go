@@ -39,7 +39,7 @@ func (p Problem) String() string {
 
 // VerifyFolder reads every file of the craft folder dir and says what is wrong
 // with it, file by file: craft.toml, then the runs in the order of their
-// names, calibrations, swings, strays. Nothing wrong gives none.
+// names, calibrations, the choice, swings, strays. Nothing wrong gives none.
 func VerifyFolder(dir string) []Problem {
 	v := verifier{dir: dir}
 	if st, err := os.Stat(dir); err != nil || !st.IsDir() {
@@ -49,6 +49,7 @@ func VerifyFolder(dir string) []Problem {
 	v.craftFile()
 	v.runs()
 	v.jsonFolder(CalibrationFolder, ".json", calibrationDocument)
+	v.choice()
 	v.jsonFolder("swing", ".jsonl", jsonLines)
 	v.strays()
 	return v.problems
