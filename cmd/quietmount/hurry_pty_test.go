@@ -14,6 +14,9 @@ import (
 // the announced place, never of the one before.
 func TestSurveyInAHurry(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("takes half a minute")
+	}
 	for _, moveS := range []float64{0.001, 1.5} {
 		for _, noise := range []float64{0, 0.4} {
 			t.Run(fmt.Sprintf("move %g s, noise %g uT", moveS, noise), func(t *testing.T) {

@@ -263,9 +263,6 @@ steady_ut = 100
 func newFolder(t *testing.T, craft string) string {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "my craft")
-	if keep := os.Getenv("QM_KEEP"); keep != "" {
-		dir = filepath.Join(keep, t.Name(), "my craft")
-	}
 	write(t, filepath.Join(dir, "craft.toml"), craft)
 	return dir
 }

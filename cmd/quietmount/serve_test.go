@@ -15,6 +15,9 @@ import (
 // The module that demo --serve plays can be listened to and surveyed hands-free.
 func TestServedModule(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("takes half a minute")
+	}
 	dir := t.TempDir()
 	cmd := exec.Command("quietmount", "demo", "--serve", "--out", "served", "--seed", "4")
 	cmd.Dir = dir

@@ -117,6 +117,9 @@ func TestSurveyHandsFree(t *testing.T) {
 
 func TestSurveyPulsed(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("takes half a minute")
+	}
 	dir := newFolder(t, strings.Replace(smallCraft, "[base]\nname = \"T\"\nat_mm = [500, 0, 0]\n", "", 1))
 	p := newProbe(t, probeOptions{Field: quiet, Noise: 0.15, Seed: 3})
 	s := start(t, dir, "--port", p.path, "--state", "main motor", "--current-a", "5", "--pulsed",
@@ -269,6 +272,9 @@ func checkSet(t *testing.T, have map[int]string, want ...string) {
 // followed as well, down to differences of a few times its noise.
 func TestSurveyHandsFreeWithoutAShake(t *testing.T) {
 	t.Parallel()
+	if testing.Short() {
+		t.Skip("takes half a minute")
+	}
 	dir := newFolder(t, smallCraft)
 	slope := func(at r3.Vec, _ bool) r3.Vec {
 		return r3.Add(earthUT, r3.Vec{X: at.X / 100, Y: at.Y / 30, Z: -at.X / 150})

@@ -195,7 +195,11 @@ func TestUnplugAndReplug(t *testing.T) {
 // the folder verifies and the run goes on.
 func TestKilled(t *testing.T) {
 	t.Parallel()
-	for i := range 3 {
+	times := 3
+	if testing.Short() {
+		times = 1
+	}
+	for i := range times {
 		t.Run(fmt.Sprint(i), func(t *testing.T) {
 			t.Parallel()
 			dir := newFolder(t, smallCraft)
