@@ -86,7 +86,7 @@ func (a SwingAnswer) coefficientWords() string {
 			words = append(words, k.name+" not known")
 			continue
 		}
-		words = append(words, fmt.Sprintf("%s %+.1f ± %.1f", k.name, k.v.Estimate, k.v.SU))
+		words = append(words, fmt.Sprintf("%s %s ± %.1f", k.name, signed(k.v.Estimate), k.v.SU))
 	}
 	return strings.Join(words, ", ")
 }

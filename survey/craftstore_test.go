@@ -151,3 +151,24 @@ func FuzzReadSwing(f *testing.F) {
 		}
 	})
 }
+
+func FuzzStoreAxes(f *testing.F) {
+	f.Add([]byte(logbookCraft))
+	f.Add([]byte("[module]\naxes = [\n\"+x\", # x\n\"+y\",\"+z\"] # end\n[craft]\n"))
+	f.Add([]byte("[module] # [craft]\naxes='+x,+y,+z'"))
+	left := magmath.Mat3{{0, 1, 0}, {-1, 0, 0}, {0, 0, 1}}
+	f.Fuzz(func(t *testing.T, src []byte) {
+		kept := bytes.Clone(src)
+		out, err := StoreAxes(src, "module", left)
+		if !bytes.Equal(src, kept) {
+			t.Fatal("the source was changed")
+		}
+		if err != nil {
+			return
+		}
+		c, err := ParseCraft(out, "fuzz")
+		if err != nil || c.Module.Axes == nil || !closeTo(*c.Module.Axes, left) {
+			t.Fatalf("stored and not found: %v\n%s", err, out)
+		}
+	})
+}

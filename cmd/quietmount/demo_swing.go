@@ -97,8 +97,9 @@ func (d demoFinish) calibrate() (loose, onCraft *survey.Calibration, err error) 
 
 // arrow checks which way the module lies.
 func (d demoFinish) arrow(c *survey.Calibration) error {
-	site := swing.SiteOf(d.folder.Craft, d.start)
-	dwells, correction, err := d.take(c, survey.SwingHeader{What: survey.SwingArrow, HeadingSU: 1.5}, swing.ArrowRoute(swing.UsualPoses(false, true)), d.craft(false, 2), 10*time.Minute)
+	site, marks := swing.SiteOf(d.folder.Craft, d.start), swing.Marks(0, false)
+	h := survey.SwingHeader{What: survey.SwingArrow, Reference: marks.Kind, ZeroSUDeg: marks.SUDeg, HeadingSU: 1.5, Calibrated: true}
+	dwells, correction, err := d.take(c, h, swing.ArrowRoute(swing.UsualPoses(false, true)), d.craft(false, 2), 10*time.Minute)
 	if err != nil {
 		return err
 	}
@@ -106,7 +107,7 @@ func (d demoFinish) arrow(c *survey.Calibration) error {
 	if err != nil {
 		return err
 	}
-	a, err := heading.CheckArrow(poses, heading.ArrowOptions{Calibrated: true, ReferenceDeg: swing.Marks(0, false).SUDeg, Field: site.FieldUT, Axes: d.folder.Craft.Module.Axes})
+	a, err := heading.CheckArrow(poses, heading.ArrowOptions{Calibrated: true, ReferenceDeg: marks.SUDeg, PoseDeg: h.HeadingSU, Field: site.FieldUT, Axes: d.folder.Craft.Module.Axes})
 	if err != nil {
 		return err
 	}

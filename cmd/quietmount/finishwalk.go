@@ -1,0 +1,123 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+
+	"github.com/urfave/cli/v2"
+
+	"quietmount/magmath"
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/guide"
+	"quietmount/survey/swing"
+	"quietmount/survey/walk"
+)
+
+// walk takes the captures, guided, and stores them. header holds what the
+// check itself knows.
+func (f *finish) walk(c *cli.Context, header survey.SwingHeader, route *guide.Route) ([]swing.Dwell, error) {
+	f.guided = true
+	source, err := openSource(c, f.sh, f.craft)
+	if err != nil {
+		return nil, err
+	}
+	defer source.Close()
+	commands, stop := make(chan guide.Command), make(chan struct{})
+	defer close(stop)
+	go walk.ReadCommands(f.sh.In, commands, stop)
+	if err := await(c.Context, f.sh, source); err != nil {
+		return nil, err
+	}
+	header.Header = f.header(header, source)
+	g, err := f.guide(c, header, route)
+	if err != nil {
+		return nil, err
+	}
+	w, err := survey.CreateSwing(f.dir, header)
+	if err != nil {
+		return nil, err
+	}
+	f.file = w.File()
+	about := walk.About{Craft: header.Craft, State: header.What, Run: w.Header().Run, File: w.File()}
+	script := c.Bool("json")
+	sum, err := walk.Run(c.Context, walk.Config{
+		Source: source, Commands: commands, Walk: g, Writer: w, Face: f.face(about, c.Bool("hands-free"), script), Now: f.sh.Now, InOrder: script,
+	})
+	if err := errors.Join(err, w.Close()); err != nil {
+		return nil, err
+	}
+	return f.taken(c.Context, sum)
+}
+
+// taken reads back what was stored.
+func (f *finish) taken(ctx context.Context, sum walk.Summary) ([]swing.Dwell, error) {
+	if ctx.Err() != nil {
+		return nil, fmt.Errorf("%s: %d captures saved: %w", f.file, sum.Captures, ctx.Err())
+	}
+	all, err := survey.LoadSwings(f.dir)
+	if err != nil {
+		return nil, err
+	}
+	return swing.FromFile(all[len(all)-1])
+}
+
+func (f *finish) header(h survey.SwingHeader, source namedSource) survey.Header {
+	out := survey.Header{
+		CraftSHA256: f.craft.SHA256, Craft: f.craft.Name, State: h.State, CurrentA: h.CurrentA, HasCurrent: h.HasCurrent,
+		Probe: f.unit.Name, Correction: f.correction, Port: source.name, Decoder: source.shape(), Tool: version(), Started: f.sh.Now(),
+		Calibration: h.Calibration, Fitted: f.craft.Body.Fitted,
+	}
+	if out.State == "" {
+		out.State = survey.StateUnpowered
+	}
+	if h.What == survey.SwingHeadings {
+		out.Axes = f.unit.Axes
+	}
+	return out
+}
+
+// guide readies the guide. An arrow check is about the axes, so it uses none.
+func (f *finish) guide(c *cli.Context, h survey.SwingHeader, route *guide.Route) (*guide.Walk, error) {
+	rules := guide.DefaultRules()
+	rules.DwellS = c.Float64("dwell-s")
+	rules.MaxDwellS = max(rules.MaxDwellS, 2*rules.DwellS)
+	axes := h.Axes
+	if h.What == survey.SwingArrow {
+		axes = new(magmath.Identity())
+	}
+	return guide.New(guide.Config{
+		Craft: f.craft, State: h.State, CurrentA: h.CurrentA, HandsFree: c.Bool("hands-free"), Rules: rules, Route: route,
+		SkipChecklist: h.State == survey.StateUnpowered, Unattended: c.Bool("json"), Axes: axes, Correction: f.correction,
+	})
+}
+
+func (f *finish) face(about walk.About, handsFree, script bool) func(guide.Event) error {
+	if script {
+		return swing.JSONFace(f.sh.Out, about)
+	}
+	return swing.TerminalFace(f.sh.Out, about, walk.TerminalOptions{Live: f.sh.Terminal.Out, Bell: f.sh.Terminal.Out, HandsFree: handsFree})
+}
+
+// textual is an answer that can be read.
+type textual interface{ Text(w io.Writer) error }
+
+// print shows the answer: after a walk's events as one more line.
+func (f *finish) print(c *cli.Context, answer textual, ok bool) error {
+	var err error
+	switch {
+	case c.Bool("json") && f.guided:
+		err = json.NewEncoder(f.sh.Out).Encode(answer)
+	case c.Bool("json"):
+		err = report.WriteJSON(f.sh.Out, answer)
+	default:
+		err = answer.Text(f.sh.Out)
+	}
+	if err == nil && !ok {
+		return errNo
+	}
+	return err
+}

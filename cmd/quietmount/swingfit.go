@@ -1,0 +1,100 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+
+	"github.com/urfave/cli/v2"
+
+	"quietmount/magmath"
+	"quietmount/magmath/heading"
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/swing"
+)
+
+// reference is what the marks are held against.
+func (f *finish) reference(c *cli.Context, dwells []swing.Dwell) (swing.Reference, error) {
+	var none swing.Reference
+	kind := c.String("reference")
+	bySun := len(dwells) > 0 && dwells[0].SunDeg != nil
+	if c.Bool("relative") && kind != survey.ReferenceMarks {
+		return none, wrong("leave one of them out", "--relative with --reference %s: a %s has a direction", kind, kind)
+	}
+	switch {
+	case kind == survey.ReferenceMarks && !bySun:
+		return swing.Marks(c.Float64("zero-deg"), c.Bool("relative")), nil
+	case kind != survey.ReferenceLine && kind != survey.ReferenceSun && kind != survey.ReferenceMarks:
+		return none, wrong("--reference marks, line or sun", "--reference %q is not known", kind)
+	case f.craft == nil:
+		return none, wrong("init writes a craft file; its [site] says where", "--reference %s needs the site: there is no craft file in %s", kind, f.dir)
+	}
+	site := swing.SiteOf(f.craft, f.sh.Now())
+	if kind == survey.ReferenceLine {
+		if !c.IsSet("line-deg") {
+			return none, wrong("e.g. --line-deg 73.5", "--reference line wants the line's true direction: --line-deg is missing")
+		}
+		return site.Line(c.Float64("line-deg")), nil
+	}
+	if bySun {
+		return site.SunEach(dwells)
+	}
+	if !c.IsSet("sun-deg") {
+		return none, wrong("the shadow of a plumb line points away from the sun", "--reference sun wants the sun's bearing from mark 0: --sun-deg is missing")
+	}
+	at, err := f.moment(c)
+	if err != nil {
+		return none, err
+	}
+	return site.Sun(c.Float64("sun-deg"), at)
+}
+
+// fit turns captures into a swing.
+func (f *finish) fit(exact bool, dwells []swing.Dwell, correction *survey.Correction, axes *magmath.Mat3, ref swing.Reference, su float64) (report.SwingInput, error) {
+	readings, remarks, err := swing.Readings(dwells, correction, axes, ref)
+	if err != nil {
+		return report.SwingInput{}, err
+	}
+	if axes == nil && len(readings) > 0 && readings[0].Field != nil {
+		remarks = append(remarks, "no axes are known for the module, so its x is taken for the nose and its z for down: run quietmount arrow --store first")
+	}
+	fitted, err := heading.FitSwing(readings, heading.SwingOptions{Relative: ref.Relative, HeadingDeg: su, ReferenceDeg: ref.SUDeg, Exact: exact})
+	if errors.Is(err, heading.ErrTooFew) {
+		return report.SwingInput{}, withHint(err, "swing the craft through the whole circle, e.g. every 45 degrees")
+	}
+	if err != nil {
+		return report.SwingInput{}, err
+	}
+	return report.SwingInput{Swing: fitted, LimitDeg: f.limitDeg, Reference: ref.Words, Remarks: remarks, File: f.file}, nil
+}
+
+// stored is a stored swing, fitted anew; 0 is the newest.
+func (f *finish) stored(c *cli.Context, n int) (report.SwingInput, error) {
+	found, err := newestSwing(f.dir, survey.SwingHeadings, n)
+	if err != nil {
+		return report.SwingInput{}, err
+	}
+	if found == nil && n == 0 {
+		return report.SwingInput{}, withHint(fmt.Errorf("no swing is stored in %s", f.dir), "take one: quietmount swing %s --port PORT, or read one: quietmount swing %s FILE.csv", f.dir, f.dir)
+	}
+	if found == nil {
+		return report.SwingInput{}, wrong("leave the number out for the newest", "there is no swing %d in %s", n, f.dir)
+	}
+	return f.refit(found, c.Bool("exact"))
+}
+
+func (f *finish) refit(s *survey.SwingFile, exact bool) (report.SwingInput, error) {
+	dwells, err := swing.FromFile(s)
+	if err != nil {
+		return report.SwingInput{}, err
+	}
+	h := s.Swing
+	ref := swing.Reference{Kind: h.Reference, ZeroDeg: h.ZeroDeg, SUDeg: h.ZeroSUDeg, Relative: h.Relative, Words: h.ReferenceIn}
+	in, err := f.fit(exact, dwells, h.Correction, h.Axes, ref, h.HeadingSU)
+	in.State, in.File, in.Number = h.State, s.File, h.Run
+	in.Remarks = append(in.Remarks, s.Warnings...)
+	if h.HasCurrent {
+		in.CurrentA = &h.CurrentA
+	}
+	return in, err
+}
