@@ -91,8 +91,8 @@ func (d Data) about(ground func(r3.Vec) r3.Vec) []r3.Vec {
 	return out
 }
 
-// subset are every k-th reading such that at most limit remain.
-func (d Data) subset(limit int) Data {
+// Thin are every k-th reading such that at most limit remain.
+func (d Data) Thin(limit int) Data {
 	n := len(d.At)
 	if n <= limit {
 		return d

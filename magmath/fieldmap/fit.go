@@ -113,7 +113,7 @@ func Fit(d Data, candidates []Candidate) (*Map, error) {
 	if err := d.check(); err != nil {
 		return nil, err
 	}
-	few := d.subset(tuneLimit)
+	few := d.Thin(tuneLimit)
 	var best *Map
 	var score float64
 	for _, c := range candidates {
@@ -124,6 +124,9 @@ func Fit(d Data, candidates []Candidate) (*Map, error) {
 		m, err := condition(d, c.Ground, k, sources)
 		if err != nil {
 			continue
+		}
+		if len(candidates) == 1 {
+			return m, nil
 		}
 		if s := m.LeaveOneOut().LogDensity; best == nil || s > score+0.5 {
 			best, score = m, s

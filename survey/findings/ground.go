@@ -19,6 +19,10 @@ const partPlaceMM = 3
 // still be taken for the better account of the readings without a contest.
 const poorFit = 1.5
 
+// sourceLimit is the number of stations beyond which sources are sought from
+// an even choice of that many; all stations then enter the map.
+const sourceLimit = 150
+
 // withGrounded are the candidates that stand on fitted sources where any were
 // found, and the others besides where those fit poorly.
 func (e *evaluation) withGrounded(cs []fieldmap.Candidate, d fieldmap.Data, load int) []fieldmap.Candidate {
@@ -40,6 +44,8 @@ func (e *evaluation) withGrounded(cs []fieldmap.Candidate, d fieldmap.Data, load
 // noise the sources fit.
 func (e *evaluation) grounded(d fieldmap.Data, load int) ([]fieldmap.Candidate, float64) {
 	magnets, leads, o := e.stated(load)
+	all := d
+	d = d.Thin(sourceLimit)
 	found, err := source.Find(source.Readings{At: d.At, B: d.B, Noise: d.Noise}, magnets, leads, o)
 	if err != nil || len(found.Sources) == 0 {
 		return nil, 1
@@ -62,7 +68,7 @@ func (e *evaluation) grounded(d fieldmap.Data, load int) ([]fieldmap.Candidate, 
 	}
 	sources := []fieldmap.Source{{Name: "fitted sources", Fields: fields, Fixed: true}}
 	var out []fieldmap.Candidate
-	for _, k := range restKernels(d, ground, e.spacing, e.lowestZ()) {
+	for _, k := range restKernels(all, ground, e.spacing, e.lowestZ()) {
 		out = append(out, fieldmap.Candidate{Kernel: k, Spread: []float64{1, 0.5}, Sources: sources, Ground: ground})
 	}
 	return out, found.Scale

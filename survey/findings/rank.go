@@ -37,7 +37,10 @@ func (o RankOptions) withDefaults() RankOptions {
 }
 
 // candidateLimit bounds the places that are looked at, all heights together.
-const candidateLimit = 6000
+const (
+	candidateLimit = 6000
+	manyStations   = 200
+)
 
 // fillSpots is how many spots are listed even where there are fewer local
 // optima.
@@ -97,7 +100,7 @@ func (r *ranker) screen() {
 		heights = []float64{0}
 	}
 	box := c.Body.OutlineMM.Bounds()
-	r.grid = siting.Lay(box.Min, box.Max, r.o.StepMM, max(1, candidateLimit/len(heights)))
+	r.grid = siting.Lay(box.Min, box.Max, r.o.StepMM, max(1, r.candidateLimit()/len(heights)))
 	r.limits = r.constraints()
 	r.cands, r.out.Excluded = siting.Screen(r.grid, heights, c.Body.OutlineMM.Contains, r.limits)
 	places := make([]siting.Place, len(r.cands))
@@ -126,6 +129,12 @@ func (r *ranker) screen() {
 	}
 	r.out.Candidates = len(r.cands)
 	r.out.ByShifting = r.s.byShifting()
+}
+
+// candidateLimit is less where there are many stations, each of which costs
+// something at every place.
+func (r *ranker) candidateLimit() int {
+	return candidateLimit * manyStations / max(manyStations, len(r.f.Stations))
 }
 
 // constraints are what may forbid a place, each under the name by which

@@ -23,7 +23,7 @@ import (
 func (e *evaluation) shared(station, load int) magmath.Mat3 {
 	var m magmath.Mat3
 	for other := range e.f.Craft.Loads {
-		if !e.together(load, other) || !e.determined(station, load) || !e.determined(station, other) {
+		if !e.together(load, other) || !e.walked(load) || !e.walked(other) || !e.determined(station, load) || !e.determined(station, other) {
 			continue
 		}
 		_, cov := e.result.Joint([]room.Key{{Station: station, Load: load}, {Station: station, Load: other}})
@@ -34,6 +34,11 @@ func (e *evaluation) shared(station, load int) magmath.Mat3 {
 		}
 	}
 	return m
+}
+
+// walked reports whether a load was captured without being pulsed.
+func (e *evaluation) walked(load int) bool {
+	return slices.ContainsFunc(e.obs, func(o room.Observation) bool { return o.Load == load && !o.Pulsed })
 }
 
 func (e *evaluation) together(a, b int) bool {
@@ -53,7 +58,7 @@ func (e *evaluation) addShared(keys []room.Key, cov *mat.SymDense) {
 	}
 	load := keys[0].Load
 	for other := range e.f.Craft.Loads {
-		if !e.together(load, other) {
+		if !e.together(load, other) || !e.walked(load) || !e.walked(other) {
 			continue
 		}
 		var at []int
