@@ -99,6 +99,7 @@ func rankCommand(sh shell) *cli.Command {
 			"95 per cent bound of the shifting heading error. Exit status 3: no spot is within the budget.",
 		Flags: []cli.Flag{
 			&cli.IntFlag{Name: "spots", Value: 8, Usage: "list at most `N` spots"},
+			&cli.StringFlag{Name: "choose", Usage: "keep spot `N` of the list, or the place X,Y,Z in mm, as the chosen one in DIR/choice.json"},
 			runsFlag(),
 			jsonFlag(),
 		},
@@ -117,6 +118,15 @@ func rank(c *cli.Context, sh shell) error {
 	ranking, err := found.Rank(findings.RankOptions{Most: c.Int("spots")})
 	if err != nil {
 		return err
+	}
+	if what := c.String("choose"); what != "" {
+		dir, err := folder(c)
+		if err != nil {
+			return err
+		}
+		if err := choose(sh, dir, what, found, ranking); err != nil {
+			return err
+		}
 	}
 	answer := report.NewRankAnswer(found, ranking)
 	if c.Bool("json") {

@@ -19,6 +19,7 @@ func commands(sh shell) []*cli.Command {
 		sourcesCommand(sh),
 		whatifCommand(sh),
 		rankCommand(sh),
+		compareCommand(sh),
 		balanceCommand(sh),
 		proveCommand(sh),
 		arrowCommand(sh),

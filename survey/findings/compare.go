@@ -127,6 +127,14 @@ func states(runs []*survey.Run) string {
 // compareFitted says what was fitted on one side only.
 func (c *Comparison) compareFitted(before, after []*survey.Run) {
 	b, a := fitted(before), fitted(after)
+	if (len(b) == 0) != (len(a) == 0) {
+		side := "after"
+		if len(b) == 0 {
+			side = "before"
+		}
+		c.Fitted = append(c.Fitted, fmt.Sprintf("What was fitted %s was not noted: see that it is the same (%s).", side, strings.Join(append(b, a...), ", ")))
+		return
+	}
 	for _, x := range b {
 		if !slices.Contains(a, x) {
 			c.Fitted = append(c.Fitted, fmt.Sprintf("Fitted before and not after: %s.", x))
@@ -170,6 +178,26 @@ func (e *evaluation) unknown(part string) int {
 	return e.load(part)
 }
 
+// inOrder are the places captured, those of the craft file in its order first.
+func (e *evaluation) inOrder() []int {
+	order := map[string]int{}
+	for i, s := range e.f.Craft.Stations() {
+		order[s.Name] = i + 1
+	}
+	rank := func(i int) int {
+		if n := order[e.index.stations[i].Name]; n > 0 {
+			return n
+		}
+		return len(order) + 1
+	}
+	out := make([]int, len(e.index.stations))
+	for i := range out {
+		out[i] = i
+	}
+	slices.SortStableFunc(out, func(i, j int) int { return rank(i) - rank(j) })
+	return out
+}
+
 // told reports whether a station's captures say anything of an unknown.
 func (e *evaluation) told(station, load int) bool {
 	if load != room.NoLoad {
@@ -184,7 +212,8 @@ func (e *evaluation) told(station, load int) bool {
 func (c *Comparison) differences(b, a *evaluation) (resurvey.Data, error) {
 	load := b.unknown(c.Part)
 	var keysB, keysA []room.Key
-	for i, p := range b.index.stations {
+	for _, i := range b.inOrder() {
+		p := b.index.stations[i]
 		if p.isBase || !b.told(i, load) {
 			continue
 		}

@@ -1,0 +1,90 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+// choose writes the chosen spot into the folder: what is a rank, or a place
+// by hand as X,Y,Z.
+func choose(sh shell, dir, what string, found *findings.Findings, ranking *findings.Ranking) error {
+	spot, broken, err := chosenSpot(what, found, ranking)
+	if err != nil {
+		return err
+	}
+	choice := found.Choice(*spot, broken)
+	choice.Chosen, choice.Tool = sh.Now().Truncate(time.Second), version()
+	if err := fillRuns(dir, found, choice); err != nil {
+		return err
+	}
+	if err := survey.SaveChoice(dir, choice); err != nil {
+		return err
+	}
+	say(sh.Err, "chosen: x %.0f, y %.0f, z %.0f mm, written to %s", spot.At.X, spot.At.Y, spot.At.Z, filepath.Join(dir, survey.ChoiceFile))
+	for _, b := range broken {
+		say(sh.Err, "quietmount: warning: the chosen place breaks a constraint: %s", b)
+	}
+	if !spot.WithinBudget || !spot.WithinSteady {
+		say(sh.Err, "quietmount: warning: the chosen place is over the builder's limits")
+	}
+	return nil
+}
+
+func chosenSpot(what string, found *findings.Findings, ranking *findings.Ranking) (*findings.Spot, []string, error) {
+	if !strings.Contains(what, ",") {
+		n, err := strconv.Atoi(strings.TrimSpace(what))
+		if err != nil {
+			return nil, nil, wrong("e.g. --choose 1, or --choose -60,0,-20", "--choose %q: a rank, or a place X,Y,Z in millimetres", what)
+		}
+		if n < 1 || n > len(ranking.Spots) {
+			return nil, nil, wrong("see: quietmount rank", "--choose %d: the ranking has %d spots", n, len(ranking.Spots))
+		}
+		return &ranking.Spots[n-1], nil, nil
+	}
+	at, err := placeOf(what)
+	if err != nil {
+		return nil, nil, err
+	}
+	return found.SpotAt(at)
+}
+
+// placeOf reads X,Y,Z.
+func placeOf(text string) (r3.Vec, error) {
+	var v [3]float64
+	words := strings.Split(text, ",")
+	if len(words) != len(v) {
+		return r3.Vec{}, wrong("e.g. --choose -60,0,-20", "--choose %q: a place is three numbers, X,Y,Z in millimetres", text)
+	}
+	for i, w := range words {
+		x, err := strconv.ParseFloat(strings.TrimSpace(w), 64)
+		if err != nil || x-x != 0 || x > 1e6 || x < -1e6 {
+			return r3.Vec{}, wrong("e.g. --choose -60,0,-20", "--choose %q: %q is no number of millimetres", text, w)
+		}
+		v[i] = x
+	}
+	return r3.Vec{X: v[0], Y: v[1], Z: v[2]}, nil
+}
+
+// fillRuns puts files and hashes beside the runs of a choice.
+func fillRuns(dir string, found *findings.Findings, choice *survey.Choice) error {
+	inputs, err := hashInputs(dir, found)
+	if err != nil {
+		return fmt.Errorf("hash the runs: %w", err)
+	}
+	for _, in := range inputs {
+		for i, r := range found.Runs {
+			if filepath.Base(r.File) == filepath.Base(filepath.FromSlash(in.Name)) && i < len(choice.Runs) {
+				choice.Runs[i].File, choice.Runs[i].SHA256 = in.Name, in.SHA256
+			}
+		}
+	}
+	return nil
+}

@@ -1,0 +1,102 @@
+package main
+
+import (
+	"errors"
+
+	"github.com/urfave/cli/v2"
+
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+func compareCommand(sh shell) *cli.Command {
+	return &cli.Command{
+		Name:      "compare",
+		Category:  groupAnswer,
+		Usage:     "what changed between two surveys, and whether the chosen spot still stands",
+		ArgsUsage: "[DIR]",
+		Description: "Compares runs of one state, unpowered or the same load, station by station. The backgrounds\n" +
+			"of their sessions are used with them. Exit status 3: the chosen spot (else the first of the\n" +
+			"ranking before) is over a limit after the change.",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "before", Usage: "run `N`, or runs such as 1,2, of the first survey"},
+			&cli.StringFlag{Name: "after", Usage: "run `M`, or runs such as 5,6, of the second survey"},
+			&cli.StringFlag{Name: "part", Usage: "`PART` to compare: steady, or a load's name; default: what the runs have in common"},
+			&cli.StringFlag{Name: "out", Usage: "draw the signed map of change to `FILE`.png, .svg or .pdf"},
+			jsonFlag(),
+		},
+		Action: func(c *cli.Context) error { return compare(c, sh) },
+	}
+}
+
+func compare(c *cli.Context, sh shell) error {
+	dir, err := folder(c)
+	if err != nil {
+		return err
+	}
+	f, err := survey.OpenFolder(dir)
+	if err != nil {
+		return err
+	}
+	before, err := side(c, f, "before")
+	if err != nil {
+		return err
+	}
+	after, err := side(c, f, "after")
+	if err != nil {
+		return err
+	}
+	for _, r := range before {
+		for _, o := range after {
+			if r == o {
+				return wrong("e.g. --before 2 --after 7", "run %d is named on both sides", r.Header.Run)
+			}
+		}
+	}
+	o := findings.CompareOptions{Part: c.String("part")}
+	choice, err := survey.LoadChoice(dir)
+	switch {
+	case err == nil:
+		o.Spot = new(findings.ChosenPlace(choice))
+	case !errors.Is(err, survey.ErrNoChoice):
+		return err
+	}
+	found, err := findings.Compare(f.Craft, f.Runs, before, after, o)
+	if err != nil {
+		return withHint(err, "see what the runs hold: quietmount %s", dir)
+	}
+	return printComparison(c, sh, found, o.Spot != nil)
+}
+
+// side are the runs that a flag names.
+func side(c *cli.Context, f *survey.Folder, flag string) ([]*survey.Run, error) {
+	if c.String(flag) == "" {
+		return nil, wrong("e.g. --before 2 --after 7", "compare wants --before and --after")
+	}
+	runs, err := survey.SelectRuns(f.Runs, c.String(flag))
+	if err != nil {
+		return nil, wrong("runs are numbers, e.g. --before 2 --after 7", "--%s: %v", flag, err)
+	}
+	return runs, nil
+}
+
+func printComparison(c *cli.Context, sh shell, found *findings.Comparison, chosen bool) error {
+	answer := report.NewCompareAnswer(found, chosen)
+	if out := c.String("out"); out != "" {
+		if err := drawTo(out, report.Change(found)); err != nil {
+			return err
+		}
+		answer.Pictures = append(answer.Pictures, out)
+	}
+	var err error
+	if c.Bool("json") {
+		err = report.WriteJSON(sh.Out, answer)
+	} else {
+		err = answer.Text(sh.Out)
+	}
+	if err == nil && answer.Verdict == report.VerdictFalls {
+		return errNo
+	}
+	return err
+}

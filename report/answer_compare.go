@@ -1,0 +1,234 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey/findings"
+)
+
+// CompareAnswer is the answer of `compare`.
+type CompareAnswer struct {
+	Craft          string           `json:"craft"`
+	Part           string           `json:"part"`
+	Raw            bool             `json:"raw_fields"`
+	BeforeRuns     []int            `json:"before_runs"`
+	AfterRuns      []int            `json:"after_runs"`
+	Fitted         []string         `json:"fitted"`
+	Changed        bool             `json:"changed"`
+	OverallP       *float64         `json:"overall_p_value"`
+	Repeatability  *float64         `json:"repeatability_ut"`
+	Common         commonChange     `json:"common_change"`
+	Stations       []stationChange  `json:"stations"`
+	Sources        []changeSource   `json:"sources"`
+	Verdict        string           `json:"verdict"` // stands, falls; empty: nothing to judge by
+	Spot           *spotBeforeAfter `json:"spot"`
+	Why            string           `json:"why"`
+	Warnings       []string         `json:"warnings"`
+	FalseDiscovery float64          `json:"false_discovery_rate"`
+	Pictures       []string         `json:"pictures,omitempty"`
+	Chosen         bool             `json:"chosen"` // the spot is the one the builder chose
+}
+
+type commonChange struct {
+	UniformUT [3]float64 `json:"uniform_ut"`
+	UniformSD [3]float64 `json:"uniform_standard_uncertainty_ut"`
+	TurnDeg   [3]float64 `json:"turn_deg"`
+	TurnSD    [3]float64 `json:"turn_standard_uncertainty_deg"`
+	Stations  int        `json:"stations"`
+}
+
+type stationChange struct {
+	Name        string  `json:"name"`
+	Xmm         float64 `json:"x_mm"`
+	Ymm         float64 `json:"y_mm"`
+	Zmm         float64 `json:"z_mm"`
+	BeforeUT    vec     `json:"before_ut"`
+	AfterUT     vec     `json:"after_ut"`
+	ChangeUT    vec     `json:"change_ut"`
+	SD          vec     `json:"change_standard_uncertainty_ut"`
+	PValue      float64 `json:"p_value"`
+	Significant bool    `json:"significant"`
+}
+
+type changeSource struct {
+	At      vec     `json:"at_mm"`
+	AtSD    vec     `json:"at_standard_uncertainty_mm"`
+	Moment  vec     `json:"moment_am2"`
+	Near    string  `json:"near"` // the part nearest to it; empty: none near
+	AwayMM  float64 `json:"from_part_mm"`
+	PValue  float64 `json:"p_value"`
+	InWords string  `json:"in_words"`
+}
+
+type spotBeforeAfter struct {
+	Before spotAnswer `json:"before"`
+	After  spotAnswer `json:"after"`
+}
+
+// The verdicts.
+const (
+	VerdictStands = "stands"
+	VerdictFalls  = "falls"
+)
+
+// NewCompareAnswer carries a comparison into the contract's form. Chosen says
+// that the judged spot is the builder's own choice.
+func NewCompareAnswer(c *findings.Comparison, chosen bool) CompareAnswer {
+	a := CompareAnswer{
+		Craft: c.Before.Craft.Name, Part: c.Part, Raw: c.Raw, Changed: c.Result.Changed,
+		OverallP: number(c.Result.OverallP), Repeatability: number(c.RepeatabilityUT()), FalseDiscovery: 0.05,
+		Fitted: append([]string{}, c.Fitted...), Stations: []stationChange{}, Sources: []changeSource{},
+		BeforeRuns: runNumbersOf(c.Before), AfterRuns: runNumbersOf(c.After), Warnings: append([]string{}, c.Notes...), Chosen: chosen,
+	}
+	m := c.Result.Common
+	a.Common = commonChange{
+		UniformUT: vecOf(m.UniformUT), TurnDeg: vecOf(m.TurnDeg), Stations: m.Stations,
+		UniformSD: deviations(m.UniformCov), TurnSD: deviations(m.TurnCov),
+	}
+	for _, s := range c.Stations {
+		at := s.Station.At
+		a.Stations = append(a.Stations, stationChange{
+			Name: s.Station.Name, Xmm: tidy(at.X), Ymm: tidy(at.Y), Zmm: tidy(at.Z),
+			BeforeUT: vecOf(s.Before), AfterUT: vecOf(s.After), ChangeUT: vecOf(s.Test.Change), SD: deviations(s.Test.Cov),
+			PValue: tidy(s.Test.P), Significant: s.Test.Significant,
+		})
+	}
+	for _, s := range c.Sources {
+		a.Sources = append(a.Sources, changeSourceOf(s))
+	}
+	if v := c.Verdict; v != nil {
+		a.Verdict, a.Why = VerdictFalls, v.Why
+		if v.Stands {
+			a.Verdict = VerdictStands
+		}
+		a.Spot = &spotBeforeAfter{spotAnswerOf(v.Before), spotAnswerOf(v.After)}
+	}
+	return a
+}
+
+func runNumbersOf(f *findings.Findings) []int {
+	out := []int{}
+	for _, r := range f.Runs {
+		out = append(out, r.Header.Run)
+	}
+	return out
+}
+
+// deviations are the square roots of a covariance's diagonal.
+func deviations(m [3][3]float64) vec {
+	var out vec
+	for i := range out {
+		out[i] = tidy(math.Sqrt(max(0, m[i][i])))
+	}
+	return out
+}
+
+func changeSourceOf(s findings.ChangeSource) changeSource {
+	out := changeSource{
+		At: vecOf(s.AtMM), AtSD: deviations(s.AtCov), Moment: vecOf(s.MomentAm2),
+		Near: s.Nearest.Part, AwayMM: tidy(r3.Norm(s.Nearest.Offset)), PValue: tidy(s.P),
+	}
+	where := fmt.Sprintf("near x %.0f, y %.0f, z %.0f mm", s.AtMM.X, s.AtMM.Y, s.AtMM.Z)
+	if out.Near != "" {
+		where += fmt.Sprintf(", %.0f mm from %q", out.AwayMM, out.Near)
+	}
+	out.InWords = fmt.Sprintf("A new magnet, or one that was moved or taken away, %s (within about %.0f mm; moment %.2g A m2).",
+		where, 2*math.Sqrt(s.AtCov.Trace()/3), r3.Norm(s.MomentAm2))
+	return out
+}
+
+// Text prints the comparison.
+func (a CompareAnswer) Text(w io.Writer) error {
+	p := &printer{w: w}
+	part := a.Part + " part"
+	if a.Raw {
+		part += ", raw fields"
+	}
+	p.sentence(fmt.Sprintf("%s: what changed (%s; before: runs %s, after: runs %s).", named(a.Craft), part, numbersIn(a.BeforeRuns), numbersIn(a.AfterRuns)))
+	for _, s := range a.Fitted {
+		p.sentence(s)
+	}
+	if len(a.Fitted) == 0 {
+		p.sentence("The same things were fitted both times, as far as the runs say.")
+	}
+	u, turn := a.Common.UniformUT, a.Common.TurnDeg
+	p.sentence(fmt.Sprintf("Common to all stations and taken out: %s, %s, %s uT, and a turn of the probe by %s, %s, %s degrees about x, y, z.",
+		signed(u[0]), signed(u[1]), signed(u[2]), signed(turn[0]), signed(turn[1]), signed(turn[2])))
+	p.line("")
+	t := a.table()
+	for _, l := range t.lines() {
+		p.line("%s", l)
+	}
+	p.line("")
+	p.sentence(a.summary())
+	for _, s := range a.Sources {
+		p.sentence(s.InWords)
+	}
+	if a.Spot != nil {
+		p.sentence(a.verdictWords())
+	}
+	for _, s := range a.Warnings {
+		p.sentence("Caution: " + s)
+	}
+	return p.err
+}
+
+func numbersIn(n []int) string {
+	words := make([]string, len(n))
+	for i, v := range n {
+		words[i] = fmt.Sprint(v)
+	}
+	return strings.Join(words, ", ")
+}
+
+func (a CompareAnswer) table() table {
+	t := table{head: [][]string{
+		{"", "change", "", "", "+-", "", ""},
+		{"station", "x", "y", "z", "uT", "p", ""},
+	}}
+	for _, s := range a.Stations {
+		mark := ""
+		if s.Significant {
+			mark = "changed"
+		}
+		sd := math.Sqrt((s.SD[0]*s.SD[0] + s.SD[1]*s.SD[1] + s.SD[2]*s.SD[2]) / 3)
+		t.rows = append(t.rows, []string{s.Name, signed(s.ChangeUT[0]), signed(s.ChangeUT[1]), signed(s.ChangeUT[2]), fmt.Sprintf("%.1f", sd), chanceWords(s.PValue), mark})
+	}
+	return t
+}
+
+func chanceWords(p float64) string {
+	if p < 0.001 {
+		return "<0.001"
+	}
+	return fmt.Sprintf("%.3f", p)
+}
+
+func (a CompareAnswer) summary() string {
+	n := 0
+	for _, s := range a.Stations {
+		if s.Significant {
+			n++
+		}
+	}
+	switch {
+	case n > 0:
+		return fmt.Sprintf("Changed at %d of %d stations (of those called changed, at most one in twenty is expected to be a false alarm).", n, len(a.Stations))
+	case a.Changed:
+		return "No single station changed beyond doubt, but all together differ by more than chance: something small changed, or the survey was less careful than its repeats say."
+	}
+	return "No change that two surveys of the same craft would not show anyway."
+}
+
+func (a CompareAnswer) verdictWords() string {
+	which := "The first spot of the ranking before"
+	if a.Chosen {
+		which = "The chosen spot"
+	}
+	return fmt.Sprintf("%s %s: %s.", which, a.Verdict, a.Why)
+}
