@@ -162,6 +162,9 @@ func (f *finish) takeSwing(c *cli.Context) (report.SwingInput, error) {
 		if err := checkState(f.craft, header.State); err != nil {
 			return none, err
 		}
+		if header.State == survey.StateBackground {
+			return none, wrong("leave --state out, or name a load", "--state background: a swing without the craft says nothing")
+		}
 	}
 	if a := optionalFloat(c, "current-a"); a != nil {
 		header.CurrentA, header.HasCurrent = *a, true

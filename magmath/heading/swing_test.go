@@ -77,6 +77,9 @@ func TestTwistShowsAsA(t *testing.T) {
 		if err != nil || math.Abs(Wrap180(s.Approximate.A+twist)) > 1e-6 || math.Abs(s.Approximate.B) > 1e-6 || math.Abs(s.Approximate.D) > 1e-6 {
 			t.Errorf("twist %g: %+v, %v", twist, s.Approximate, err)
 		}
+		if said := strings.Contains(strings.Join(s.Remarks, " "), "mark off"); said != (math.Abs(twist) > 15) {
+			t.Errorf("twist %g: remarks %q", twist, s.Remarks)
+		}
 	}
 }
 

@@ -205,6 +205,9 @@ func (s *Swing) finish(o SwingOptions) {
 	if s.Cause.Kind != CauseNone {
 		s.Remarks = append(s.Remarks, s.Cause.String())
 	}
+	if a := s.Approximate.A; !o.Relative && math.Abs(a) > farTwistDeg && s.Cause.Kind != CauseReversed {
+		s.Remarks = append(s.Remarks, fmt.Sprintf("A is %+.0f degrees: all headings were a mark off, mark 0 points elsewhere, or the module is turned by that", a))
+	}
 	if o.Relative {
 		s.Remarks = append(s.Remarks, "the zero of the marks is not known, so neither is A: the table is about its own middle")
 	}
@@ -212,6 +215,10 @@ func (s *Swing) finish(o SwingOptions) {
 		s.Remarks = append(s.Remarks, fmt.Sprintf("deviations over %.0f degrees: the approximate form errs by half a degree or more, use the exact one", exactBeyondDeg))
 	}
 }
+
+// farTwistDeg is an A that nobody glues by accident (common practice, no
+// source).
+const farTwistDeg = 15.0
 
 // exactBeyondDeg is where the approximate form is left.
 // Source: Elementary Manual for the Deviations of the Compass in Iron Ships
