@@ -22,7 +22,7 @@ type ArrowAnswer struct {
 	Mirrored      bool           `json:"mirrored"`
 	OK            bool           `json:"ok"`
 	LimitDeg      float64        `json:"limit_deg"`
-	Axes          string         `json:"axes"` // as the craft file would have them
+	Axes          string         `json:"axes"` // the nearest right angles, as the craft file would have them
 	Poses         []string       `json:"poses"`
 	LeftOut       *leftOutPose   `json:"left_out"`
 	StrengthRatio *float64       `json:"strength_ratio"`
@@ -56,7 +56,7 @@ func NewArrowAnswer(in ArrowInput) ArrowAnswer {
 		Rotation: matOf(a.Rotation), ArrowPoints: string(a.ArrowPoints), LabelFaces: string(a.LabelFaces),
 		TwistDeg: number(a.TwistDeg), TwistSUDeg: number(a.TwistStandardDeg), RemainderDeg: number(a.RemainderDeg),
 		ResidualDeg: number(a.ResidualDeg), Mirrored: a.Mirrored, LimitDeg: in.LimitDeg,
-		Axes: survey.FormatAxes(a.Rotation), StrengthRatio: number(a.Scale), Why: append([]string{}, a.Remarks...),
+		Axes: survey.FormatAxes(heading.NearestMounting(a.Rotation)), StrengthRatio: number(a.Scale), Why: append([]string{}, a.Remarks...),
 		File: in.File,
 	}
 	for _, p := range in.Poses {

@@ -106,6 +106,14 @@ func TestPromiseSentence(t *testing.T) {
 	}
 }
 
+func TestArrowAnswerNamesTheAxes(t *testing.T) {
+	// The sensor's x points right, its y to the tail, give or take a degree.
+	m := magmath.Mat3{{0.02, -1, 0}, {1, 0.02, 0.01}, {0, 0, 1}}
+	if got := NewArrowAnswer(ArrowInput{Arrow: heading.Arrow{Rotation: m}}).Axes; got != `["+y", "-x", "+z"]` {
+		t.Error(got)
+	}
+}
+
 func TestArrowAnswerJudges(t *testing.T) {
 	good := heading.Arrow{Rotation: magmath.Identity(), ArrowPoints: heading.ToNose, LabelFaces: heading.ToUp, TwistDeg: 2, Agree: true}
 	for name, tt := range map[string]struct {
