@@ -21,6 +21,7 @@ func verdictOf(f *findings.Findings, r *findings.Ranking) verdictView {
 		return v
 	}
 	v.Qualified, v.Sentence = r.Qualified, NewRankAnswer(f, r).Verdict()
+	v.Proof = proofSentence(f, v.Proof)
 	switch {
 	case r.Qualified && r.ByShifting:
 		v.Word = "Within the budget"
@@ -31,6 +32,21 @@ func verdictOf(f *findings.Findings, r *findings.Ranking) verdictView {
 		v.Word = "No spot qualifies"
 	}
 	return v
+}
+
+// proofSentence puts promised beside measured for the place at which proofs
+// were captured last; without any it says so.
+func proofSentence(f *findings.Findings, without string) string {
+	places := f.ProofPlaces()
+	if len(places) == 0 {
+		return without
+	}
+	at := places[len(places)-1]
+	p, err := f.Prove(at)
+	if err != nil || p.Measured == nil {
+		return without
+	}
+	return fmt.Sprintf("At x %.0f, y %.0f mm: %s.", at.At.X, at.At.Y, p.Why)
 }
 
 type spotsView struct {
