@@ -238,9 +238,15 @@ var evidenceRows = flag.String("row", "", "only the row of that name")
 // best there is, its bound holds, every spot can be mounted on. A few craft
 // show that all is in order; hundreds make the table.
 func TestEvidence(t *testing.T) {
+	wanted := func(w row) bool {
+		if *evidenceRows != "" {
+			return *evidenceRows == w.Name
+		}
+		return !testing.Short() || w.Name == "pulsed"
+	}
 	var all []trialResult
 	for i := range *craftCount {
-		some := gather(t, *evidenceFrom+uint64(i), func(w row) bool { return *evidenceRows == "" || *evidenceRows == w.Name })
+		some := gather(t, *evidenceFrom+uint64(i), wanted)
 		all = append(all, some...)
 		if *evidenceOut != "" {
 			appendLines(t, *evidenceOut, some)
@@ -255,6 +261,33 @@ func TestEvidence(t *testing.T) {
 		}
 	}
 	t.Log("\n" + table(all))
+	if *craftCount >= 50 {
+		checkTargets(t, all)
+	}
+}
+
+// checkTargets holds the figures of many craft against what is asked of them.
+func checkTargets(t *testing.T, all []trialResult) {
+	for _, c := range []struct {
+		row               string
+		median, ninetieth float64 // degrees, at most
+		small, one        float64 // parts within 0.3 and 1 degree, at least
+	}{
+		{"two walks", 1.5, math.Inf(1), 0, 0.45},
+		{"pulsed", 0.4, 3, 0.5, 0.72},
+		{"pulsed, five more stations", 0.2, math.Inf(1), 0, 0.88},
+	} {
+		some := slices.DeleteFunc(slices.Clone(all), func(r trialResult) bool { return r.Row != c.row })
+		if len(some) == 0 {
+			continue
+		}
+		x, held := column(some, func(r trialResult) (float64, bool) { return r.Regret, r.Held })
+		n := float64(len(x))
+		small, one := float64(countWithin(x, 0.3))/n, float64(countWithin(x, 1))/n
+		if at(x, 0.5) > c.median || at(x, 0.9) > c.ninetieth || small < c.small || one < c.one || float64(held)/n < 0.93 {
+			t.Errorf("%s: median %.2f, 90th percentile %.2f, within 0.3 %.2f, within 1 %.2f, bound held %.2f", c.row, at(x, 0.5), at(x, 0.9), small, one, float64(held)/n)
+		}
+	}
 }
 
 func appendLines(t *testing.T, name string, some []trialResult) {
