@@ -20,10 +20,15 @@ func (c PulsedSeries) edges(lag Lag, o PulseOptions) (at []Edge, labelled bool) 
 	return shift(c.nominal(lag, o), lag.MeanS), false
 }
 
-// nominal are the prompted edges, or those of the rhythm, without lag.
+// nominal are the prompted edges, or those of the rhythm, without lag. A
+// prompt that has the load off as the capture begins is no edge: it was off
+// before, too.
 func (c PulsedSeries) nominal(lag Lag, o PulseOptions) []Edge {
 	var out []Edge
 	for _, e := range c.Prompts {
+		if len(out) == 0 && !e.On && e.TS <= c.TS[0]+o.DropS {
+			continue
+		}
 		if len(out) == 0 || out[len(out)-1].On != e.On {
 			out = append(out, e)
 		}
