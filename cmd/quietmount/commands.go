@@ -8,6 +8,7 @@ func commands(sh shell) []*cli.Command {
 		demoCommand(sh),
 		initCommand(sh),
 		verifyCommand(sh),
+		templateCommand(sh),
 		fieldCommand(sh),
 		portsCommand(sh),
 		listenCommand(sh),

@@ -140,7 +140,7 @@ func TestCompareOverRandomCraft(t *testing.T) {
 			}
 		}
 		t.Logf("0.05 A m2 at %3.0f mm: seen in %2d of %d, placed within 40 mm in %d", under, seen, powers, near)
-		if under <= 60 && seen < powers {
+		if under <= 60 && 10*seen < 9*powers {
 			t.Errorf("a magnet %.0f mm under a station is seen in %d of %d surveys only", under, seen, powers)
 		}
 	}

@@ -1,0 +1,87 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"quietmount/report/template"
+	"quietmount/survey"
+)
+
+func templateCommand(sh shell) *cli.Command {
+	return &cli.Command{
+		Name:      "template",
+		Category:  groupBegin,
+		Usage:     "the stations at full scale on paper, tiled, with a ruler to check the printer",
+		ArgsUsage: "[DIR]",
+		Description: "Writes a PDF: an overview, then pages to be joined and taped to the craft, or to a board.\n" +
+			"Print it at 100 per cent. For the underside the paper is mirrored, as the overturned craft is.",
+		Flags: []cli.Flag{
+			&cli.StringFlag{Name: "side", Value: string(template.Top), Usage: "`SIDE` of the craft: top or underside"},
+			&cli.StringFlag{Name: "out", Usage: "write to `FILE`.pdf"},
+			&cli.StringFlag{Name: "paper", Value: "a4", Usage: "`SIZE` of the paper: a4 or letter"},
+			&cli.StringFlag{Name: "overview", Usage: "write the overview alone to `FILE`.pdf too"},
+		},
+		Action: func(c *cli.Context) error { return printTemplate(c, sh) },
+	}
+}
+
+func printTemplate(c *cli.Context, sh shell) error {
+	dir, err := folder(c)
+	if err != nil {
+		return err
+	}
+	if c.String("out") == "" {
+		return wrong("e.g. --out template.pdf", "template wants --out FILE.pdf")
+	}
+	craft, err := survey.LoadCraft(dir)
+	if err != nil {
+		return err
+	}
+	o := template.Options{Side: template.Side(c.String("side")), Date: templateDate(craft, sh), Tool: version()}
+	switch c.String("paper") {
+	case "a4":
+		o.Paper = template.A4()
+	case "letter":
+		o.Paper = template.Letter()
+	default:
+		return wrong("e.g. --paper letter", "--paper %s: paper is a4 or letter", c.String("paper"))
+	}
+	if err := writeTemplate(sh, craft, c.String("out"), o); err != nil {
+		return err
+	}
+	if name := c.String("overview"); name != "" {
+		o.OverviewOnly = true
+		return writeTemplate(sh, craft, name, o)
+	}
+	return nil
+}
+
+func writeTemplate(sh shell, craft *survey.Craft, name string, o template.Options) error {
+	var b bytes.Buffer
+	err := template.Write(&b, craft, o)
+	if errors.Is(err, template.ErrSide) {
+		return wrong("e.g. --side underside", "--side %v", err)
+	}
+	if err != nil {
+		return err
+	}
+	if err := writeFile(name, b.Bytes()); err != nil {
+		return err
+	}
+	say(sh.Err, "written: %s", name)
+	return nil
+}
+
+// templateDate is the craft file's date, so that the same file gives the same
+// bytes; today's where it has none.
+func templateDate(c *survey.Craft, sh shell) time.Time {
+	if day, err := time.Parse(time.DateOnly, c.Site.Date); err == nil {
+		return day
+	}
+	y, m, d := sh.Now().Date()
+	return time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
+}

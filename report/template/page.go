@@ -1,0 +1,159 @@
+package template
+
+import (
+	"fmt"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+func flat(path []r3.Vec) []r2.Vec {
+	out := make([]r2.Vec, len(path))
+	for i, p := range path {
+		out[i] = r2.Vec{X: p.X, Y: p.Y}
+	}
+	return out
+}
+
+// page draws a tile.
+func (d *drawing) page(t Tile) {
+	d.pdf.AddPage()
+	s := sheet{drawing: d, origin: r2.Vec{X: edge, Y: edge}, from: t.Min, scale: 1, taken: &taken{}}
+	s.area = r2.Box{Min: s.origin, Max: r2.Add(s.origin, r2.Vec{X: d.l.wide, Y: d.l.high})}
+	for _, m := range d.stations {
+		s.take(m)
+	}
+	d.pdf.ClipRect(edge, edge, d.l.wide, d.l.high, false)
+	s.landmarks(true)
+	for _, m := range d.stations {
+		if t.holds(m.paper) {
+			s.drawMark(m, m.row == t.Row-1 && m.column == t.Column-1)
+		}
+	}
+	s.joints(t)
+	d.pdf.ClipEnd()
+	d.rim(t)
+	d.foot(t)
+}
+
+// joints draws where neighbours overlap: a dashed line in the middle of the
+// strip, and crosses that come to lie on one another.
+func (s sheet) joints(t Tile) {
+	l := s.l
+	for _, c := range []int{t.Column - 1, t.Column} { // the joint before and after
+		if c < 1 || c >= l.Columns {
+			continue
+		}
+		u := l.Tile(0, c).Min.X + overlap/2
+		s.pen(0.2, 120, 1.5, 1.5)
+		s.line(s.at(r2.Vec{X: u, Y: t.Min.Y}), s.at(r2.Vec{X: u, Y: t.Max.Y}))
+		for _, part := range []float64{0.25, 0.75} {
+			s.joint(r2.Vec{X: u, Y: t.Min.Y + part*(t.Max.Y-t.Min.Y)})
+		}
+	}
+	for _, r := range []int{t.Row - 1, t.Row} {
+		if r < 1 || r >= l.Rows {
+			continue
+		}
+		v := l.Tile(r, 0).Min.Y + overlap/2
+		s.pen(0.2, 120, 1.5, 1.5)
+		s.line(s.at(r2.Vec{X: t.Min.X, Y: v}), s.at(r2.Vec{X: t.Max.X, Y: v}))
+		for _, part := range []float64{0.25, 0.75} {
+			s.joint(r2.Vec{X: t.Min.X + part*(t.Max.X-t.Min.X), Y: v})
+		}
+	}
+}
+
+// joint is a cross in a diamond: lay one on the other.
+func (s sheet) joint(p r2.Vec) {
+	at := s.at(p)
+	s.pen(0.2, 0)
+	const arm = 4
+	s.line(r2.Add(at, r2.Vec{X: -arm, Y: -arm}), r2.Add(at, r2.Vec{X: arm, Y: arm}))
+	s.line(r2.Add(at, r2.Vec{X: -arm, Y: arm}), r2.Add(at, r2.Vec{X: arm, Y: -arm}))
+	s.lines([]r2.Vec{r2.Add(at, r2.Vec{X: 2}), r2.Add(at, r2.Vec{Y: 2}), r2.Add(at, r2.Vec{X: -2}), r2.Add(at, r2.Vec{Y: -2})}, true)
+}
+
+// leftRight are the words for the paper's left and right: the craft's own
+// sides, exchanged on the underside.
+func (l *Layout) leftRight() (string, string) {
+	if l.side == Underside {
+		return "RIGHT", "LEFT"
+	}
+	return "LEFT", "RIGHT"
+}
+
+// rim writes around the tile which page joins at each edge, and the craft's
+// directions.
+func (d *drawing) rim(t Tile) {
+	l := d.l
+	d.pen(0.15, 150)
+	d.lines([]r2.Vec{{X: edge, Y: edge}, {X: edge + l.wide, Y: edge}, {X: edge + l.wide, Y: edge + l.high}, {X: edge, Y: edge + l.high}}, true)
+	left, right := l.leftRight()
+	midX, midY := edge+l.wide/2, edge+l.high/2
+	join := func(row, column int) string {
+		if row < 1 || column < 1 || row > l.Rows || column > l.Columns {
+			return ""
+		}
+		return "joins page " + pageName(row, column)
+	}
+	small, bold := words{size: 7, grey: 60, left: 0.5, low: 0.5}, words{size: 9, bold: true, left: 0.5, low: 0.5}
+	nose := r2.Vec{X: midX, Y: edge - 5}
+	d.pen(0.4, 0)
+	d.fill(r2.Add(nose, r2.Vec{X: -13, Y: -3}), r2.Add(nose, r2.Vec{X: -15.5, Y: 2}), r2.Add(nose, r2.Vec{X: -10.5, Y: 2}))
+	d.text(nose, "NOSE", bold)
+	d.text(r2.Add(nose, r2.Vec{X: 45}), join(t.Row-1, t.Column), small)
+	d.text(r2.Vec{X: midX + 45, Y: edge + l.high + 2.5}, join(t.Row+1, t.Column), small)
+	for _, e := range []struct {
+		x      float64
+		word   string
+		column int
+		turn   float64
+	}{{edge - 5, left, t.Column - 1, 90}, {edge + l.wide + 5, right, t.Column + 1, -90}} {
+		b, w := bold, small
+		b.turn, w.turn = e.turn, e.turn
+		d.text(r2.Vec{X: e.x, Y: midY}, e.word, b)
+		d.text(r2.Vec{X: e.x, Y: midY - 45}, join(t.Row, e.column), w)
+	}
+}
+
+// The ruler's place in the strip under the tile.
+const (
+	rulerMM    = 100.0
+	rulerInset = 2.0 // from the tile's left edge
+	rulerDown  = 7.0 // under the tile
+)
+
+// foot draws the ruler and names the page.
+func (d *drawing) foot(t Tile) {
+	from := r2.Vec{X: edge + rulerInset, Y: edge + d.l.high + rulerDown}
+	d.ruler(from)
+	d.text(r2.Add(from, r2.Vec{Y: 8.5}), "This line is 100 mm long. If it measures otherwise, print again at 100 % (actual size).", words{size: 7, low: 1})
+	side := "top, seen from above"
+	if d.l.side == Underside {
+		side = "underside of the overturned craft"
+	}
+	name, _ := d.printable(d.c.Name)
+	name, _ = d.fitted(name, words{size: 8}, 70)
+	right := edge + d.l.wide
+	d.text(r2.Vec{X: right, Y: from.Y + 1}, "page "+t.Name(), words{size: 14, bold: true, left: 1, low: 0.5})
+	d.text(r2.Vec{X: right, Y: from.Y + 8.5}, name+": "+side, words{size: 8, left: 1, low: 1})
+	d.text(r2.Vec{X: right, Y: from.Y + 12.5}, fmt.Sprintf("row %d of %d, column %d of %d", t.Row, d.l.Rows, t.Column, d.l.Columns), words{size: 7, grey: 60, left: 1, low: 1})
+}
+
+// ruler draws 100 mm with a tick every ten.
+func (d *drawing) ruler(from r2.Vec) {
+	d.pen(0.15, 0)
+	d.line(from, r2.Add(from, r2.Vec{X: rulerMM}))
+	for k := range 11 {
+		at := r2.Add(from, r2.Vec{X: float64(k) * 10})
+		tall := 2.0
+		if k%5 == 0 {
+			tall = 3.5
+		}
+		d.line(at, r2.Add(at, r2.Vec{Y: -tall}))
+		if k%5 == 0 {
+			d.text(r2.Add(at, r2.Vec{Y: 1}), fmt.Sprint(k*10), words{size: 6, left: 0.5, low: 1})
+		}
+	}
+}
