@@ -9,7 +9,7 @@ import (
 
 // currentSD is the relative standard uncertainty of a stated or telemetered
 // current. Common practice, no source.
-const currentSD = 0.03
+const currentSD = 0.015
 
 // level is how far a run drove its load, as part of the maximum current: 1
 // for a moving part, and for a current that nobody stated.
