@@ -58,7 +58,7 @@ func NewMapAnswer(f *findings.Findings) MapAnswer {
 	a := MapAnswer{
 		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,
 		HUT: tidy(f.HUT), FUT: tidy(f.Reference.F / 1000),
-		Runs: []int{}, Stations: []stationAnswer{}, LeftOut: map[string]leftOutAnswer{},
+		Runs: []int{}, Stations: []stationAnswer{}, LeftOut: leftOutParts(f),
 		Factor: number(f.Factor), Warnings: append([]string{}, f.Notes...),
 		HeadingAt: attitudes(f.Craft.Limits.TiltDeg),
 	}
@@ -71,10 +71,15 @@ func NewMapAnswer(f *findings.Findings) MapAnswer {
 	if f.Base != nil {
 		a.Base = new(stationAnswerOf(*f.Base))
 	}
-	for part, l := range f.LeftOut {
-		a.LeftOut[part] = leftOutAnswer{number(l.RMSEUT), number(l.Inside95Fraction), l.Stations}
-	}
 	return a
+}
+
+func leftOutParts(f *findings.Findings) map[string]leftOutAnswer {
+	out := map[string]leftOutAnswer{}
+	for part, l := range f.LeftOut {
+		out[part] = leftOutAnswer{number(l.RMSEUT), number(l.Inside95Fraction), l.Stations}
+	}
+	return out
 }
 
 func stationAnswerOf(s findings.StationFinding) stationAnswer {

@@ -110,18 +110,25 @@ func (a MapAnswer) remarks() []string {
 	if any {
 		out = append(out, "any: the disturbance is as large as the horizontal field; the compass can point anywhere.")
 	}
-	for _, part := range slices.Sorted(maps.Keys(a.LeftOut)) {
-		l := a.LeftOut[part]
+	out = append(out, mapTrust(a.LeftOut)...)
+	if a.Factor != nil && *a.Factor > 1.005 {
+		out = append(out, scaledWords(*a.Factor))
+	}
+	return append(out, a.againstWords()...)
+}
+
+// mapTrust says how far each part's map can be trusted between stations.
+func mapTrust(parts map[string]leftOutAnswer) []string {
+	var out []string
+	for _, part := range slices.Sorted(maps.Keys(parts)) {
+		l := parts[part]
 		if l.RMSEUT == nil || l.Inside95Fraction == nil {
 			continue
 		}
 		out = append(out, fmt.Sprintf("Map of the %s part: each station predicted from the others is missed by %.2f uT a component (rms); %.0f %% lie inside their 95 %% interval.",
 			part, *l.RMSEUT, 100**l.Inside95Fraction))
 	}
-	if a.Factor != nil && *a.Factor > 1.005 {
-		out = append(out, scaledWords(*a.Factor))
-	}
-	return append(out, a.againstWords()...)
+	return out
 }
 
 // againstWords says what the magnitudes differ from.

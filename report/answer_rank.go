@@ -19,6 +19,8 @@ type RankAnswer struct {
 	Next      []nextAnswer       `json:"next_stations"`
 	Warnings  []string           `json:"warnings"`
 	HeadingAt string             `json:"heading_error_for"`
+
+	LeftOut map[string]leftOutAnswer `json:"left_out"`
 }
 
 type spotAnswer struct {
@@ -56,7 +58,8 @@ func NewRankAnswer(f *findings.Findings, r *findings.Ranking) RankAnswer {
 		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,
 		BudgetDeg: f.Craft.Limits.HeadingErrorDeg, Qualified: r.Qualified, Why: r.Why,
 		Spots: []spotAnswer{}, Excluded: map[string]float64{}, Next: []nextAnswer{},
-		Warnings: append([]string{}, f.Notes...), HeadingAt: attitudes(f.Craft.Limits.TiltDeg),
+		Warnings: append(append([]string{}, r.Notes...), f.Notes...), HeadingAt: attitudes(f.Craft.Limits.TiltDeg),
+		LeftOut: leftOutParts(f),
 	}
 	for _, s := range r.Spots {
 		a.Spots = append(a.Spots, spotAnswerOf(s))

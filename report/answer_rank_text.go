@@ -106,6 +106,7 @@ func (a RankAnswer) remarks() []string {
 	if s := a.excludedWords(); s != "" {
 		out = append(out, s)
 	}
+	out = append(out, mapTrust(a.LeftOut)...)
 	for i, n := range a.Next {
 		lead := "Measure next at"
 		if i > 0 {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"quietmount/magmath/heading"
 	"quietmount/magmath/siting"
 )
 
@@ -105,6 +106,18 @@ func (r *ranker) higher() string {
 	return ""
 }
 
+// sparseShare of the budget is how far the bound of the best spot may lie over
+// its estimate.
+const sparseShare = 0.5
+
+// bestError is the shifting error of the first spot; none where there is none.
+func (r *ranker) bestError() heading.Error {
+	if len(r.out.Spots) == 0 || !r.s.byShifting() {
+		return heading.Error{}
+	}
+	return r.out.Spots[0].Shifting
+}
+
 // notes are the cautions that go with the ranking.
 func (r *ranker) notes() {
 	say := func(t string) { r.out.Notes = append(r.out.Notes, t) }
@@ -121,6 +134,9 @@ func (r *ranker) notes() {
 		if !l.Measured && r.s.byShifting() {
 			say(fmt.Sprintf("The load %q was not measured: it may make any spot worse.", l.Name))
 		}
+	}
+	if e := r.bestError(); e.Upper95-e.Estimate > sparseShare*r.f.Craft.Limits.HeadingErrorDeg {
+		say(fmt.Sprintf("The survey is too sparse for its disturbance: even at spot 1 the bound lies %.2g degrees over the estimate. Pulse the loads at the stations named next (survey --asked), with more current if it was scaled.", e.Upper95-e.Estimate))
 	}
 	if len(r.f.Stations) < 6 {
 		say(fmt.Sprintf("Only %s measured: away from there the ranking rests on assumptions.", stationsWere(len(r.f.Stations))))
