@@ -111,6 +111,13 @@ func rank(c *cli.Context, sh shell) error {
 	if c.Int("spots") < 1 {
 		return wrong("e.g. --spots 5", "--spots %d: at least one", c.Int("spots"))
 	}
+	var what chosen
+	if c.IsSet("choose") {
+		var err error
+		if what, err = readChosen(c.String("choose")); err != nil {
+			return err
+		}
+	}
 	found, err := evaluate(c, sh)
 	if err != nil {
 		return err
@@ -119,7 +126,7 @@ func rank(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	if what := c.String("choose"); what != "" {
+	if c.IsSet("choose") {
 		dir, err := folder(c)
 		if err != nil {
 			return err

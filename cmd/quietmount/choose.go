@@ -13,10 +13,9 @@ import (
 	"quietmount/survey/findings"
 )
 
-// choose writes the chosen spot into the folder: what is a rank, or a place
-// by hand as X,Y,Z.
-func choose(sh shell, dir, what string, found *findings.Findings, ranking *findings.Ranking) error {
-	spot, broken, err := chosenSpot(what, found, ranking)
+// choose writes the chosen spot into the folder.
+func choose(sh shell, dir string, what chosen, found *findings.Findings, ranking *findings.Ranking) error {
+	spot, broken, err := what.spot(found, ranking)
 	if err != nil {
 		return err
 	}
@@ -38,22 +37,34 @@ func choose(sh shell, dir, what string, found *findings.Findings, ranking *findi
 	return nil
 }
 
-func chosenSpot(what string, found *findings.Findings, ranking *findings.Ranking) (*findings.Spot, []string, error) {
-	if !strings.Contains(what, ",") {
-		n, err := strconv.Atoi(strings.TrimSpace(what))
-		if err != nil {
-			return nil, nil, wrong("e.g. --choose 1, or --choose -60,0,-20", "--choose %q: a rank, or a place X,Y,Z in millimetres", what)
-		}
-		if n < 1 || n > len(ranking.Spots) {
-			return nil, nil, wrong("see: quietmount rank", "--choose %d: the ranking has %d spots", n, len(ranking.Spots))
-		}
-		return &ranking.Spots[n-1], nil, nil
+// chosen is what --choose asks for: a rank, or a place by hand.
+type chosen struct {
+	rank int // 0: by hand
+	at   r3.Vec
+}
+
+// readChosen reads the flag, so that a slip is told before anything is
+// computed.
+func readChosen(text string) (chosen, error) {
+	if strings.Contains(text, ",") {
+		at, err := placeOf(text)
+		return chosen{at: at}, err
 	}
-	at, err := placeOf(what)
-	if err != nil {
-		return nil, nil, err
+	n, err := strconv.Atoi(strings.TrimSpace(text))
+	if err != nil || n < 1 {
+		return chosen{}, wrong("e.g. --choose 1, or --choose -60,0,-20", "--choose %q: a rank, or a place X,Y,Z in millimetres", text)
 	}
-	return found.SpotAt(at)
+	return chosen{rank: n}, nil
+}
+
+func (c chosen) spot(found *findings.Findings, ranking *findings.Ranking) (*findings.Spot, []string, error) {
+	if c.rank == 0 {
+		return found.SpotAt(c.at)
+	}
+	if c.rank > len(ranking.Spots) {
+		return nil, nil, wrong("see: quietmount rank", "--choose %d: the ranking has %d spots", c.rank, len(ranking.Spots))
+	}
+	return &ranking.Spots[c.rank-1], nil, nil
 }
 
 // placeOf reads X,Y,Z.

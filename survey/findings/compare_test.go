@@ -92,14 +92,15 @@ func compareTwo(t *testing.T, craft *survey.Craft, runs []*survey.Run) *findings
 }
 
 // How often an unchanged craft is called changed, and how often a magnet that
-// was added is seen, over random craft.
+// was added is seen, over random craft. QUIETMOUNT_EVIDENCE=1 takes a hundred
+// of each (ten minutes).
 func TestCompareOverRandomCraft(t *testing.T) {
-	trials, powers := 4, 1
+	trials, powers, distances := 3, 1, []float64{40, 100}
 	if testing.Short() {
-		trials, powers = 2, 1
+		trials, distances = 1, distances[:1]
 	}
 	if os.Getenv("QUIETMOUNT_EVIDENCE") != "" {
-		trials, powers = 100, 20
+		trials, powers, distances = 100, 20, []float64{40, 60, 80, 100, 150, 200}
 	}
 	for k, c := range []struct {
 		name    string
@@ -121,7 +122,7 @@ func TestCompareOverRandomCraft(t *testing.T) {
 			t.Errorf("%s: %d of %d surveys raise a false alarm, at most %.1f", c.name, alarms, trials, most)
 		}
 	}
-	for _, under := range []float64{40, 60, 80, 100, 150, 200} {
+	for _, under := range distances {
 		seen, near := 0, 0
 		for i := range powers {
 			craft, runs := resurvey(t, uint64(5000+i), addMagnet(under))
