@@ -31,6 +31,7 @@ type changing struct {
 	page   *page
 	ramp   twoWay
 	values *lattice // nil: no map
+	doubt  *lattice // positive where the colour is within the map's own uncertainty
 	at     []float64
 }
 
@@ -96,6 +97,11 @@ func (g *changing) keys() []key {
 	}
 	if g.values != nil {
 		keys = append(keys,
+			key{func(p *pen, at vg.Point) {
+				box := boxAround(at, 10, 4.5)
+				p.hatched(box, 4, -math.Pi/4, black)
+				p.loop(box, 0.5, black)
+			}, "slanted lines: the change between the stations is within the map's own uncertainty"},
 			key{func(p *pen, at vg.Point) { p.line(level(at, 11), 0.8, black) }, "grew by this many uT (solid)"},
 			key{func(p *pen, at vg.Point) { p.line(level(at, 11), 0.8, black, 3, 2) }, "shrank by this many uT (dashed)"})
 	}
@@ -127,16 +133,24 @@ func (g *changing) predict() {
 			points = append(points, g.craft.Measures().SensorAt(r3.Vec{X: p.Y, Y: p.X, Z: surface.Z(p.Y, p.X)}, 0))
 		}
 	}
-	before, after := g.c.FieldChange(points)
+	before, after, sd := g.c.FieldChange(points)
 	if before == nil {
 		return
 	}
-	l.v = make([]float64, len(points))
+	doubt := *l
+	l.v, doubt.v = make([]float64, len(points)), make([]float64, len(points))
+	band := max(g.c.RepeatabilityUT(), 1e-3)
 	for i := range points {
-		if v := levelChange(before[i], after[i]); !math.IsNaN(v) {
-			l.v[i] = v
+		v := levelChange(before[i], after[i])
+		if math.IsNaN(v) || math.IsNaN(sd[i]) {
+			doubt.v[i] = 1
+			continue
 		}
+		l.v[i] = v
+		size := max(sd[i], 1e-9)
+		doubt.v[i] = min(max(min(math.Log(size/max(math.Abs(v), 1e-9)), math.Log(size/(2*band))), -1), 1)
 	}
+	g.doubt = &doubt
 	g.values = l.refined(max(1, heatFine/max(l.nx, l.ny)))
 }
 
@@ -171,6 +185,8 @@ func (g *changing) ground() {
 	low := m.paper(r2.Sub(l.place(0, 0), half))
 	high := m.paper(r2.Add(l.place(l.nx-1, l.ny-1), half))
 	g.page.c.DrawImage(vg.Rectangle{Min: low, Max: high}, img)
+	m.heat.doubt = g.doubt
+	m.doubtHatch(vg.Rectangle{Min: low, Max: high})
 	g.contours(m)
 	m.cover(low, high)
 }

@@ -36,7 +36,7 @@ func (d *drawing) advice() []string {
 	l := d.l
 	pages := l.Rows * l.Columns
 	out := []string{
-		fmt.Sprintf("%d stations on %d pages of %s paper. Print at 100 %% (actual size, no fitting to the page) and check the 100 mm line of every page with a ruler.", len(d.stations), pages, strings.ToUpper(l.paper.Name)),
+		fmt.Sprintf("%s on %s of %s paper. Print at 100 %% (actual size, no fitting to the page) and check the 100 mm line of every page with a ruler.", counted(len(d.stations), "station"), counted(pages, "page"), paperName(l.paper)),
 	}
 	if pages > 1 {
 		out = append(out, "Cut or fold at a dashed line, lay the diagonal crosses of neighbouring pages on one another, and tape. A page is called after its row, from the nose, and its column, from the left of the paper.")
@@ -104,4 +104,19 @@ func (s sheet) smallTile(t Tile) {
 	s.pen(0.15, 150)
 	s.lines([]r2.Vec{a, {X: b.X, Y: a.Y}, b, {X: a.X, Y: b.Y}}, true)
 	s.text(r2.Add(a, r2.Vec{X: 6 * s.scale * 2, Y: 6 * s.scale * 2}), t.Name(), words{size: 9, bold: true, grey: 110, low: 1})
+}
+
+func counted(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return fmt.Sprintf("%d %ss", n, thing)
+}
+
+// paperName is a paper's name as people write it.
+func paperName(p Paper) string {
+	if p.Name == A4().Name {
+		return "A4"
+	}
+	return strings.ToUpper(p.Name[:min(1, len(p.Name))]) + p.Name[min(1, len(p.Name)):]
 }

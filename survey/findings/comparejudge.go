@@ -68,11 +68,20 @@ func (c *Comparison) judge(at *Place) {
 		at = &Place{At: r.Spots[0].At, HeightMM: r.Spots[0].HeightMM}
 		c.Notes = append(c.Notes, "No spot was chosen: the verdict is that of the first in the ranking before the change.")
 	}
-	v := &Verdict{Place: *at, Before: c.Before.promise(*at)}
-	v.After = c.merged().promise(*at)
+	v := &Verdict{Place: *at, Before: c.Before.described(*at)}
+	v.After = c.merged().described(*at)
 	v.Stood, _ = underLimits(v.Before, c.Before)
 	v.Stands, v.Why = underLimits(v.After, c.After)
 	c.Verdict = v
+}
+
+// described is a place in every respect, or what the map promises of one that
+// the craft as described no longer has.
+func (f *Findings) described(at Place) Spot {
+	if s, _, err := f.SpotAt(at.Foot()); err == nil {
+		return *s
+	}
+	return f.promise(at)
 }
 
 // merged are the findings after, with the parts that were measured before
@@ -130,19 +139,22 @@ func underLimits(s Spot, f *Findings) (bool, string) {
 	return true, fmt.Sprintf("its shifting heading error is at most %.1f degrees (95 per cent), within the budget of %g", s.Shifting.Upper95, lim.HeadingErrorDeg)
 }
 
-// FieldChange is the change of the steady field, or of a load's, at places of
-// the sensor, the common part taken out; nil where either side has no map.
-func (c *Comparison) FieldChange(points []r3.Vec) (before, after []r3.Vec) {
+// FieldChange is the compared field before and after at places of the sensor,
+// the common part taken out of the latter, and the standard uncertainty of a
+// component of their difference, root mean square; nil where either side has
+// no map.
+func (c *Comparison) FieldChange(points []r3.Vec) (before, after []r3.Vec, sd []float64) {
 	b, a := c.field(c.Before), c.field(c.After)
 	if b == nil || a == nil {
-		return nil, nil
+		return nil, nil, nil
 	}
-	before, _ = predict(b, points)
-	after, _ = predict(a, points)
+	before, covB := predict(b, points)
+	after, covA := predict(a, points)
 	for i, v := range before {
 		after[i] = r3.Sub(after[i], c.Result.Common.At(v))
+		sd = append(sd, math.Sqrt(max(0, covB[i].Add(covA[i]).Trace())/3))
 	}
-	return before, after
+	return before, after, sd
 }
 
 func (c *Comparison) field(f *Findings) Field {
