@@ -23,7 +23,8 @@ func proveCommand(sh shell) *cli.Command {
 		Description: "With --port (or --replay) it captures: tape the module to the spot in its final pose, everything\n" +
 			"fitted; the load of --state is pulsed, the module lifted and set back, and the load pulsed again.\n" +
 			"One load a call. Without a port it compares what the map promises of the spot with the proofs\n" +
-			"captured there. A proof never enters the map. Exit status 3: not proved.",
+			"captured there; an imported run whose only station is called spot is one too. A proof never\n" +
+			"enters the map. Exit status 3: not proved.",
 		Flags: append(flags,
 			&cli.StringFlag{Name: "axes", Usage: "craft directions of the sensor's x, y and z, e.g. `+x,+y,+z`; default: the craft file's"},
 			&cli.StringFlag{Name: "calibration", Usage: "apply the stored calibration `ID`; default: none"},
