@@ -23,7 +23,7 @@ import (
 //
 // and made into the table of testdata/evidence.md from all pieces:
 //
-//	cat piece*.jsonl | go test ./survey/findings -run TestEvidenceTable -table /dev/stdin
+//	cat piece*.jsonl > all.jsonl; go test ./survey/findings -run TestEvidenceTable -table all.jsonl
 var (
 	evidenceFrom = flag.Uint64("from", 500000, "seed of the first craft of the evidence")
 	evidenceOut  = flag.String("out", "", "file to append one line a craft and row to")
