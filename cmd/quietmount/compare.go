@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
@@ -24,6 +25,7 @@ func compareCommand(sh shell) *cli.Command {
 			&cli.StringFlag{Name: "after", Usage: "run `M`, or runs such as 5,6, of the second survey"},
 			&cli.StringFlag{Name: "part", Usage: "`PART` to compare: steady, or a load's name; default: what the runs have in common"},
 			&cli.StringFlag{Name: "out", Usage: "draw the signed map of change to `FILE`.png, .svg or .pdf"},
+			runsFlag(),
 			jsonFlag(),
 		},
 		Action: func(c *cli.Context) error { return compare(c, sh) },
@@ -62,11 +64,31 @@ func compare(c *cli.Context, sh shell) error {
 	case !errors.Is(err, survey.ErrNoChoice):
 		return err
 	}
-	found, err := findings.Compare(f.Craft, f.Runs, before, after, o)
+	helping, err := helpers(c, f, before, after)
+	if err != nil {
+		return err
+	}
+	found, err := findings.Compare(f.Craft, helping, before, after, o)
 	if err != nil {
 		return withHint(err, "see what the runs hold: quietmount %s", dir)
 	}
 	return printComparison(c, sh, found, o.Spot != nil)
+}
+
+// helpers are the runs that may lend their backgrounds and loads to either
+// side: those of --runs, and the two sides themselves.
+func helpers(c *cli.Context, f *survey.Folder, before, after []*survey.Run) ([]*survey.Run, error) {
+	chosen, err := survey.SelectRuns(f.Runs, c.String("runs"))
+	if err != nil {
+		return nil, wrong("runs are numbers, e.g. --runs 1,2,5", "--runs: %v", err)
+	}
+	var out []*survey.Run
+	for _, r := range f.Runs {
+		if slices.Contains(chosen, r) || slices.Contains(before, r) || slices.Contains(after, r) {
+			out = append(out, r)
+		}
+	}
+	return out, nil
 }
 
 // side are the runs that a flag names.

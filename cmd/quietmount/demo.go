@@ -63,7 +63,11 @@ func demo(c *cli.Context, sh shell) error {
 		progress = sh.Err
 	}
 	say(progress, "A simulated survey of an invented craft, seed %d. Nothing here was measured.", seed)
-	if err := demoRuns(c.Context, sh, progress, out, seed); err != nil {
+	world, err := sim.Sandpiper(seed)
+	if err != nil {
+		return err
+	}
+	if err := demoRuns(c.Context, progress, out, world, seed); err != nil {
 		return err
 	}
 	found, err := evaluateFolder(out, "", sh)
@@ -72,6 +76,9 @@ func demo(c *cli.Context, sh shell) error {
 	}
 	ranking, err := found.Rank(findings.RankOptions{})
 	if err != nil {
+		return err
+	}
+	if err := simulateArrowAndSwing(c.Context, progress, out, world, found, ranking, demoStart.Add(2*time.Hour), seed); err != nil {
 		return err
 	}
 	if err := writeRecord(out, found, ranking, demoStart.Add(3*time.Hour), "quietmount demo"); err != nil {
@@ -107,11 +114,7 @@ type demoRun struct {
 	pulsed   bool
 }
 
-func demoRuns(ctx context.Context, sh shell, progress io.Writer, dir string, seed uint64) error {
-	world, err := sim.Sandpiper(seed)
-	if err != nil {
-		return err
-	}
+func demoRuns(ctx context.Context, progress io.Writer, dir string, world *sim.World, seed uint64) error {
 	runs := []demoRun{{state: survey.StateBackground}, {state: survey.StateUnpowered}}
 	for _, l := range world.Craft.Loads {
 		runs = append(runs, demoRun{state: l.Name, currentA: l.MaxCurrentA / 2, pulsed: true})

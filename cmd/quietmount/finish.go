@@ -152,8 +152,9 @@ func finishAnswers(folder *survey.Folder, sh shell) (arrow *report.ArrowAnswer, 
 		f.file = checked.File
 		a, err := f.storedArrowAnswer(checked)
 		if err != nil {
-			remarks = append(remarks, fmt.Sprintf("%s: %v", checked.File, err))
+			remarks = append(remarks, fmt.Sprintf("%s: %v", inFolder(f.dir, checked.File), err))
 		} else {
+			a.File = inFolder(f.dir, checked.File)
 			arrow = &a
 		}
 	}
@@ -164,8 +165,9 @@ func finishAnswers(folder *survey.Folder, sh shell) (arrow *report.ArrowAnswer, 
 	if newest != nil {
 		in, err := f.refit(newest, false)
 		if err != nil {
-			remarks = append(remarks, fmt.Sprintf("%s: %v", newest.File, err))
+			remarks = append(remarks, fmt.Sprintf("%s: %v", inFolder(f.dir, newest.File), err))
 		} else {
+			in.File = inFolder(f.dir, newest.File)
 			swung = new(report.NewSwingAnswer(in))
 		}
 	}

@@ -104,11 +104,17 @@ func hashInputs(dir string, found *findings.Findings) ([]report.Input, error) {
 			return nil, err
 		}
 		sum := sha256.Sum256(data)
-		shown, err := filepath.Rel(dir, name)
-		if err != nil {
-			shown = filepath.Base(name)
-		}
-		out = append(out, report.Input{Name: filepath.ToSlash(shown), SHA256: hex.EncodeToString(sum[:]), Lines: bytes.Count(data, []byte("\n"))})
+		out = append(out, report.Input{Name: inFolder(dir, name), SHA256: hex.EncodeToString(sum[:]), Lines: bytes.Count(data, []byte("\n"))})
 	}
 	return out, nil
+}
+
+// inFolder names a file from the craft folder on, with slashes, so that a
+// record does not depend on where the folder lies.
+func inFolder(dir, name string) string {
+	shown, err := filepath.Rel(dir, name)
+	if err != nil {
+		shown = filepath.Base(name)
+	}
+	return filepath.ToSlash(shown)
 }

@@ -45,8 +45,14 @@ func standingOf(dir string) (*standing.Standing, error) {
 	if err != nil {
 		return nil, err
 	}
+	swings, err := survey.LoadSwings(dir)
+	if err != nil {
+		return nil, err
+	}
 	_, err = os.Stat(filepath.Join(dir, recordFolder, "sheet.html"))
-	return standing.Of(dir, craft, runs, err == nil), nil
+	s := standing.Of(dir, craft, runs, err == nil)
+	s.Finish(dir, swings)
+	return s, nil
 }
 
 // recordFolder holds what record writes.
