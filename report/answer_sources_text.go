@@ -64,7 +64,7 @@ func (s sourceAnswer) row() []string {
 	case s.Current != nil:
 		strength = fmt.Sprintf("%.3g A", *s.Current)
 	}
-	return []string{name, fmt.Sprintf("%.0f", 100*s.Share), fmt.Sprintf("%.0f", s.At[0]), fmt.Sprintf("%.0f", s.At[1]), fmt.Sprintf("%.0f", s.At[2]),
+	return []string{name, fmt.Sprintf("%.0f", 100*s.Share), plainWhole(s.At[0]), plainWhole(s.At[1]), plainWhole(s.At[2]),
 		off, strength, whole(s.Safe.Budget), whole(s.Safe.Standard), whole(s.Safe.Reduced)}
 }
 
@@ -197,7 +197,7 @@ func (s sourceAnswer) end(i int) string {
 	if i < 0 || i >= len(s.Path) {
 		return "?"
 	}
-	return fmt.Sprintf("x %.0f, y %.0f, z %.0f mm", s.Path[i][0], s.Path[i][1], s.Path[i][2])
+	return fmt.Sprintf("x %s, y %s, z %s mm", plainWhole(s.Path[i][0]), plainWhole(s.Path[i][1]), plainWhole(s.Path[i][2]))
 }
 
 // cubeMM is the edge of a cube of neodymium magnet of a moment.
@@ -216,3 +216,6 @@ func upper(s string) string {
 	}
 	return strings.ToUpper(s[:1]) + s[1:]
 }
+
+// plainWhole rounds to a whole number and never prints a zero with a sign.
+func plainWhole(v float64) string { return fmt.Sprintf("%.0f", math.Round(v)+0) }
