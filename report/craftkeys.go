@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"gonum.org/v1/plot/vg"
 
@@ -143,33 +144,35 @@ func leadSentence(c *survey.Craft, p survey.Part) string {
 	case mean > 1:
 		side = "on the right"
 	}
-	s := fmt.Sprintf("%s runs %s", p.Name, side)
+	var s strings.Builder
+	s.WriteString(fmt.Sprintf("%s runs %s", p.Name, side))
 	for _, l := range c.Loads {
 		if l.Name == p.Load {
-			s += fmt.Sprintf(" and carries %s, up to %s A", l.Name, short(l.MaxCurrentA))
+			s.WriteString(fmt.Sprintf(" and carries %s, up to %s A", l.Name, short(l.MaxCurrentA)))
 		}
 	}
-	return s
+	return s.String()
 }
 
 // lackingKey explains the stand-in for letters, where one was needed.
 func lackingKey(c *survey.Craft) []key {
 	var p Picture
 	g := newPen(&p)
-	names := c.Name + c.Module.Name
+	var names strings.Builder
+	names.WriteString(c.Name + c.Module.Name)
 	for _, n := range c.StationNames() {
-		names += n
+		names.WriteString(n)
 	}
 	for _, part := range c.Parts {
-		names += part.Name
+		names.WriteString(part.Name)
 	}
 	for _, k := range c.Keepouts {
-		names += k.Name
+		names.WriteString(k.Name)
 	}
 	for _, l := range c.Loads {
-		names += l.Name
+		names.WriteString(l.Name)
 	}
-	if g.printable(names); !g.lacking {
+	if g.printable(names.String()); !g.lacking {
 		return nil
 	}
 	return []key{{nil, string(noGlyph) + " stands for a letter that the picture's font lacks; tables and JSON show the name in full"}}

@@ -124,7 +124,7 @@ const textColumns = 80
 func fold(s string, most int) []string {
 	var lines []string
 	line := ""
-	for _, w := range strings.Fields(s) {
+	for w := range strings.FieldsSeq(s) {
 		switch {
 		case line == "":
 			line = w

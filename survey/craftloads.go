@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/bits"
 	"slices"
+	"strings"
 )
 
 const (
@@ -29,14 +30,14 @@ func (e *StateError) Error() string {
 }
 
 func craftQuoted(names []string) string {
-	out := ""
+	var out strings.Builder
 	for i, n := range names {
 		if i > 0 {
-			out += ", "
+			out.WriteString(", ")
 		}
-		out += fmt.Sprintf("%q", n)
+		out.WriteString(fmt.Sprintf("%q", n))
 	}
-	return out
+	return out.String()
 }
 
 // States are the states that can be measured: background, unpowered, and each

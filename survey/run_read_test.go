@@ -151,13 +151,14 @@ func FuzzReadRun(f *testing.F) {
 		}
 		second.Header.Run = run.Header.Run
 		h, _ = encodeHeader(second.Header)
-		text := string(h)
+		var text strings.Builder
+		text.WriteString(string(h))
 		for _, c := range second.Captures {
 			line, _ := encodeCapture(c)
-			text += string(line)
+			text.WriteString(string(line))
 		}
-		if text != first {
-			t.Fatalf("read and written again:\n%s\nfirst:\n%s", text, first)
+		if text.String() != first {
+			t.Fatalf("read and written again:\n%s\nfirst:\n%s", text.String(), first)
 		}
 	})
 }

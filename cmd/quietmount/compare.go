@@ -50,10 +50,8 @@ func compare(c *cli.Context, sh shell) error {
 		return err
 	}
 	for _, r := range before {
-		for _, o := range after {
-			if r == o {
-				return wrong("e.g. --before 2 --after 7", "run %d is named on both sides", r.Header.Run)
-			}
+		if slices.Contains(after, r) {
+			return wrong("e.g. --before 2 --after 7", "run %d is named on both sides", r.Header.Run)
 		}
 	}
 	o := findings.CompareOptions{Part: c.String("part")}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -174,10 +175,10 @@ func TestEfficiency(t *testing.T) {
 			runs /= 4
 		}
 		got := simulate(t, s, c.parameters, runs, uint64(c.parameters), tukey())
-		line := ""
+		var line strings.Builder
 		for k := range 3 {
 			ratio := got.sd[k] / bound[k]
-			line += fmt.Sprintf("  %.3f uT, ratio %.3f, mean %+.4f", bound[k], ratio, got.mean[k])
+			line.WriteString(fmt.Sprintf("  %.3f uT, ratio %.3f, mean %+.4f", bound[k], ratio, got.mean[k]))
 			if bound[k] > 1 {
 				continue
 			}
@@ -188,7 +189,7 @@ func TestEfficiency(t *testing.T) {
 				t.Errorf("tilt %g, %d parameters, axis %d: bias %.4f uT, standard error %.4f", c.tilt, c.parameters, k, got.mean[k], got.sd[k])
 			}
 		}
-		t.Logf("tilt %3g, %d parameters:%s", c.tilt, c.parameters, line)
+		t.Logf("tilt %3g, %d parameters:%s", c.tilt, c.parameters, line.String())
 	}
 }
 

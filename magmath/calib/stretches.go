@@ -3,6 +3,7 @@ package calib
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 // mostOf is the share of the readings that a steady stretch must hold to be
@@ -85,17 +86,17 @@ func joined(at []float64) []float64 {
 }
 
 func secondsWords(at []float64) string {
-	words := ""
+	var words strings.Builder
 	for i, t := range at {
 		switch {
 		case i > 0 && i == len(at)-1:
-			words += " and "
+			words.WriteString(" and ")
 		case i > 0:
-			words += ", "
+			words.WriteString(", ")
 		}
-		words += fmt.Sprintf("%.0f s", t)
+		words.WriteString(fmt.Sprintf("%.0f s", t))
 	}
-	return words
+	return words.String()
 }
 
 func longest(spans []Span) Span {

@@ -2,6 +2,7 @@ package fieldmap
 
 import (
 	"math"
+	"strings"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -138,14 +139,14 @@ type Sum []Kernel
 
 // Name implements Kernel.
 func (s Sum) Name() string {
-	name := ""
+	var name strings.Builder
 	for i, k := range s {
 		if i > 0 {
-			name += " + "
+			name.WriteString(" + ")
 		}
-		name += k.Name()
+		name.WriteString(k.Name())
 	}
-	return name
+	return name.String()
 }
 
 // Params implements Kernel.

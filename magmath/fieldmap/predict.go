@@ -3,6 +3,7 @@ package fieldmap
 import (
 	"errors"
 	"math"
+	"strings"
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
@@ -87,11 +88,12 @@ func (m *Map) Mean(p r3.Vec) r3.Vec {
 
 // Name says what the map assumes, for people.
 func (m *Map) Name() string {
-	name := m.Kernel.Name()
+	var name strings.Builder
+	name.WriteString(m.Kernel.Name())
 	for _, s := range m.Sources {
-		name += " + " + s.Name
+		name.WriteString(" + " + s.Name)
 	}
-	return name
+	return name.String()
 }
 
 // prior is the covariance of p with q before any reading.

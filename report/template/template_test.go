@@ -343,9 +343,9 @@ func TestOddCraft(t *testing.T) {
 				t.Fatalf("%d stations, want %d", n, c.stations)
 			}
 			words := printed(t, file(t, b, template.Options{Side: template.Top, Paper: template.Letter()}))
-			text := ""
+			var text strings.Builder
 			for _, w := range words {
-				text += w.text + " "
+				text.WriteString(w.text + " ")
 				if w.x0 < 0 || w.y0 < 0 || w.x1 > 215.9 || w.y1 > 279.4 {
 					t.Errorf("%q on page %d runs off the paper", w.text, w.page)
 				}
@@ -354,12 +354,12 @@ func TestOddCraft(t *testing.T) {
 			if strings.Contains(c.name, "foreign") {
 				want = "корма"
 				for _, w := range []string{"Names that had to be cut", "(2)", "no shape for"} {
-					if !strings.Contains(text, w) {
+					if !strings.Contains(text.String(), w) {
 						t.Errorf("the pages lack %q", w)
 					}
 				}
 			}
-			if !strings.Contains(text, want) {
+			if !strings.Contains(text.String(), want) {
 				t.Errorf("the pages lack %q", want)
 			}
 		})

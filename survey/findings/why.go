@@ -3,6 +3,7 @@ package findings
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"quietmount/magmath/heading"
@@ -97,10 +98,8 @@ func (r *ranker) higher() string {
 		for k := range base {
 			base[k].HeightMM = top + more
 		}
-		for _, s := range r.s.of(base) {
-			if r.fits(s) {
-				return fmt.Sprintf("%.0f mm more height would make a place qualify, if the lead reaches", more)
-			}
+		if slices.ContainsFunc(r.s.of(base), r.fits) {
+			return fmt.Sprintf("%.0f mm more height would make a place qualify, if the lead reaches", more)
 		}
 	}
 	return ""

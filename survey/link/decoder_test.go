@@ -374,11 +374,12 @@ func TestUnfinishedVector(t *testing.T) {
 }
 
 func TestExtras(t *testing.T) {
-	text := "\n" + strings.Repeat("t_ms=%d\n", 0)
+	var text strings.Builder
+	text.WriteString("\n" + strings.Repeat("t_ms=%d\n", 0))
 	for i := range 80 {
-		text += fmt.Sprintf("{\"t_ms\":%d,\"mx\":12.5,\"my\":-3.25,\"mz\":40,\"ax\":0,\"ay\":0,\"az\":9.81,\"current_a\":%d.5,\"load_on\":%t}\n", i*20, i%3, i%2 == 1)
+		text.WriteString(fmt.Sprintf("{\"t_ms\":%d,\"mx\":12.5,\"my\":-3.25,\"mz\":40,\"ax\":0,\"ay\":0,\"az\":9.81,\"current_a\":%d.5,\"load_on\":%t}\n", i*20, i%3, i%2 == 1))
 	}
-	got, d, _ := decodeAll(t, DecodeOptions{}, text)
+	got, d, _ := decodeAll(t, DecodeOptions{}, text.String())
 	if len(got) != 80 {
 		t.Fatalf("%d samples: %v", len(got), d.Err())
 	}
@@ -550,11 +551,12 @@ func TestUnitByReference(t *testing.T) {
 // the rule that the first line is half a line. Made-up lines.
 func TestHeaderAsTheVeryFirstLine(t *testing.T) {
 	d := NewDecoder(DecodeOptions{})
-	text := "t_ms,bx,by,bz,current_a\r\n"
+	var text strings.Builder
+	text.WriteString("t_ms,bx,by,bz,current_a\r\n")
 	for i := range 200 {
-		text += fmt.Sprintf("%d,%d.5,-3.25,40.0,12.5\r\n", 20*i, 12+i%2)
+		text.WriteString(fmt.Sprintf("%d,%d.5,-3.25,40.0,12.5\r\n", 20*i, 12+i%2))
 	}
-	items := d.Flush(d.Feed(nil, []byte(text), 4), 4)
+	items := d.Flush(d.Feed(nil, []byte(text.String()), 4), 4)
 	readings := 0
 	for _, it := range items {
 		if it.Kind != Reading {

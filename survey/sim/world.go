@@ -1,6 +1,8 @@
 package sim
 
 import (
+	"slices"
+
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
@@ -102,10 +104,8 @@ func (m Mover) at(level float64) source.Dipole {
 func (w *World) loads() []string {
 	var names []string
 	add := func(name string) {
-		for _, n := range names {
-			if n == name {
-				return
-			}
+		if slices.Contains(names, name) {
+			return
 		}
 		names = append(names, name)
 	}
