@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"fmt"
 	"image"
 	"image/color"
@@ -9,24 +10,23 @@ import (
 	"math"
 	"strings"
 
-	"codeberg.org/go-fonts/liberation/liberationsansbold"
-	"codeberg.org/go-fonts/liberation/liberationsansregular"
 	"codeberg.org/go-pdf/fpdf"
 	xfont "golang.org/x/image/font"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
+
+	"quietmount/report/pdf"
 )
 
-// pdfCanvas draws on one page of a PDF. The plotting library's own canvas
+// pdfCanvas draws on a page of a PDF. The plotting library's own canvas
 // turns images upside down, knows only a Western alphabet and dates the file
 // by the clock; this one does not. Paths are written as PDF operators, whose
 // coordinates run upwards from the lower left corner as vg's do.
 // Source of the operators: ISO 32000-1, 8.4.4, 8.5.2, 8.5.3.
 type pdfCanvas struct {
 	doc    *fpdf.Fpdf
-	height vg.Length
-	ink    []pdfInk // the last one counts
-	images int
+	height vg.Length // of the page
+	ink    []pdfInk  // the last one counts
 }
 
 type pdfInk struct {
@@ -34,23 +34,11 @@ type pdfInk struct {
 	width vg.Length
 }
 
-const pdfFamily = "sans"
-
-func newPDFCanvas(w, h vg.Length) (*pdfCanvas, error) {
-	doc := fpdf.NewCustom(&fpdf.InitType{UnitStr: "pt", Size: fpdf.SizeType{Wd: w.Points(), Ht: h.Points()}})
-	doc.SetCatalogSort(true)
-	doc.SetMargins(0, 0, 0)
-	doc.SetAutoPageBreak(false, 0)
-	doc.AddUTF8FontFromBytes(pdfFamily, "", bytes.Clone(liberationsansregular.TTF))
-	doc.AddUTF8FontFromBytes(pdfFamily, "B", bytes.Clone(liberationsansbold.TTF))
-	doc.AddPage()
-	doc.RawWriteStr("1 j") // round joins, as in the other formats
-	if err := doc.Error(); err != nil {
-		return nil, fmt.Errorf("draw pdf: %w", err)
-	}
-	c := &pdfCanvas{doc: doc, height: h, ink: []pdfInk{{}}}
+func newPDFCanvas(doc *fpdf.Fpdf, height vg.Length) *pdfCanvas {
+	c := &pdfCanvas{doc: doc, height: height, ink: []pdfInk{{}}}
+	c.write("1 j") // round joins, as in the other formats
 	vg.Initialize(c)
-	return c, nil
+	return c
 }
 
 var _ vg.Canvas = (*pdfCanvas)(nil)
@@ -203,7 +191,7 @@ func (c *pdfCanvas) FillString(f font.Face, at vg.Point, s string) {
 	if f.Font.Weight >= xfont.WeightBold {
 		style = "B"
 	}
-	c.doc.SetFont(pdfFamily, style, f.Font.Size.Points())
+	c.doc.SetFont(pdf.Family, style, f.Font.Size.Points())
 	r, g, b := shares(c.now().color)
 	c.doc.SetTextColor(int(math.Round(r*255)), int(math.Round(g*255)), int(math.Round(b*255)))
 	c.doc.Text(at.X.Points(), (c.height - at.Y).Points(), s)
@@ -216,8 +204,7 @@ func (c *pdfCanvas) DrawImage(rect vg.Rectangle, img image.Image) {
 		c.doc.SetError(err)
 		return
 	}
-	c.images++
-	name := fmt.Sprintf("image%d", c.images)
+	name := fmt.Sprintf("%x", sha256.Sum256(b.Bytes())) // one name an image in the whole document
 	o := fpdf.ImageOptions{ImageType: "png"}
 	c.doc.RegisterImageOptionsReader(name, o, &b)
 	size := rect.Size()

@@ -3,28 +3,48 @@ package report
 import (
 	"fmt"
 	"io"
-	"time"
+
+	"codeberg.org/go-pdf/fpdf"
+	"gonum.org/v1/plot/vg"
+
+	"quietmount/report/pdf"
 )
 
 func (p *Picture) writePDF(w io.Writer) error {
-	c, err := newPDFCanvas(p.width, p.height)
+	doc, err := pdf.New(p.width.Points(), p.height.Points(), "pt", p.dated)
 	if err != nil {
-		return err
-	}
-	stamp := p.dated
-	if stamp.IsZero() {
-		stamp = time.Unix(0, 0).UTC() // the library would ask the clock
-	}
-	c.doc.SetCreationDate(stamp)
-	c.doc.SetModificationDate(stamp)
-	c.doc.SetTitle(p.title, true)
-	c.doc.SetSubject(p.desc, true)
-	c.doc.SetLang("en")
-	if err := p.drawing.ReplayOn(c); err != nil {
 		return fmt.Errorf("draw pdf: %w", err)
 	}
-	if err := c.doc.Output(w); err != nil {
+	doc.SetTitle(p.title, true)
+	doc.SetSubject(p.desc, true)
+	doc.AddPage()
+	if err := p.drawing.ReplayOn(newPDFCanvas(doc, p.height)); err != nil {
+		return fmt.Errorf("draw pdf: %w", err)
+	}
+	if err := doc.Output(w); err != nil {
 		return fmt.Errorf("draw pdf: %w", err)
 	}
 	return nil
 }
+
+// PaintPDF draws the picture on the current page of a document in points, its
+// upper left corner at x, y from that of the page.
+func (p *Picture) PaintPDF(doc *fpdf.Fpdf, x, y, scale float64) error {
+	_, high := doc.GetPageSize()
+	c := newPDFCanvas(doc, vg.Length(high))
+	c.Push()
+	c.Translate(vg.Point{X: vg.Length(x), Y: vg.Length(high - y - scale*p.height.Points())})
+	c.Scale(scale, scale)
+	err := p.drawing.ReplayOn(c)
+	c.Pop()
+	if err != nil {
+		return fmt.Errorf("draw pdf: %w", err)
+	}
+	return nil
+}
+
+// Size is the picture's width and height in points.
+func (p *Picture) Size() (width, height float64) { return p.width.Points(), p.height.Points() }
+
+// SVG is the picture as an svg element, fit to stand in a page with others.
+func (p *Picture) SVG() (string, error) { return p.svg() }

@@ -22,7 +22,7 @@ func templateCommand(sh shell) *cli.Command {
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "side", Value: string(template.Top), Usage: "`SIDE` of the craft: top or underside"},
 			&cli.StringFlag{Name: "out", Usage: "write to `FILE`.pdf"},
-			&cli.StringFlag{Name: "paper", Value: "a4", Usage: "`SIZE` of the paper: a4 or letter"},
+			paperFlag(),
 			&cli.StringFlag{Name: "overview", Usage: "write the overview alone to `FILE`.pdf too"},
 		},
 		Action: func(c *cli.Context) error { return printTemplate(c, sh) },
@@ -42,13 +42,8 @@ func printTemplate(c *cli.Context, sh shell) error {
 		return err
 	}
 	o := template.Options{Side: template.Side(c.String("side")), Date: templateDate(craft, sh), Tool: version()}
-	switch c.String("paper") {
-	case "a4":
-		o.Paper = template.A4()
-	case "letter":
-		o.Paper = template.Letter()
-	default:
-		return wrong("e.g. --paper letter", "--paper %s: paper is a4 or letter", c.String("paper"))
+	if o.Paper, err = paperOf(c); err != nil {
+		return err
 	}
 	if err := writeTemplate(sh, craft, c.String("out"), o); err != nil {
 		return err

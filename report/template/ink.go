@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r2"
+
+	"quietmount/report/pdf"
 )
 
 // sheet draws on a page at a scale: 1 on tiles, smaller on the overview.
@@ -90,7 +92,7 @@ func (d *drawing) setFont(w words) {
 	if w.bold {
 		style = "B"
 	}
-	d.pdf.SetFont(family, style, w.size)
+	d.pdf.SetFont(pdf.Family, style, w.size)
 	d.pdf.SetTextColor(w.grey, w.grey, w.grey)
 }
 
@@ -103,7 +105,7 @@ func (d *drawing) width(s string, w words) float64 {
 const capHeight = 0.72
 
 func (d *drawing) text(at r2.Vec, s string, w words) {
-	s, whole := d.printable(s)
+	s, whole := d.letters.Printable(s)
 	d.lacking = d.lacking || !whole
 	if s == "" {
 		return

@@ -14,6 +14,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"quietmount/report/pdf"
 	"quietmount/survey"
 )
 
@@ -25,16 +26,6 @@ const (
 	Top       Side = "top"
 	Underside Side = "underside"
 )
-
-// Paper is a size of paper in millimetres, upright.
-type Paper struct {
-	Name          string
-	Width, Height float64
-}
-
-// A4 is that of ISO 216, Letter that of ANSI/ASME Y14.1 (8.5 by 11 inches).
-func A4() Paper     { return Paper{"a4", 210, 297} }
-func Letter() Paper { return Paper{"letter", 215.9, 279.4} }
 
 // Errors that callers distinguish.
 var (
@@ -58,7 +49,7 @@ const mostPages = 400
 // Layout is how a craft is dealt to pages.
 type Layout struct {
 	side          Side
-	paper         Paper
+	paper         pdf.Paper
 	min, max      r2.Vec  // of what must be seen, u and v
 	wide, high    float64 // of a tile
 	Rows, Columns int
@@ -67,7 +58,7 @@ type Layout struct {
 
 // Lay deals everything on the craft to tiles. ErrSide, ErrNoStations or
 // ErrTooLarge (wrapped).
-func Lay(c *survey.Craft, side Side, paper Paper) (*Layout, error) {
+func Lay(c *survey.Craft, side Side, paper pdf.Paper) (*Layout, error) {
 	if side != Top && side != Underside {
 		return nil, fmt.Errorf("%q: %w", side, ErrSide)
 	}

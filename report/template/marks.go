@@ -40,7 +40,7 @@ func (d *drawing) marks() {
 	for i, s := range all {
 		m := mark{Station: s, paper: d.l.Paper(r2.Vec{X: s.At.X, Y: s.At.Y}), size: nameLargest}
 		m.row, m.column = d.l.Owner(m.paper)
-		name, whole := d.printable(s.Name)
+		name, whole := d.letters.Printable(s.Name)
 		if !whole {
 			name += fmt.Sprintf(" (%d)", i+1)
 			d.lacking = true
@@ -164,7 +164,7 @@ func (s sheet) name(at r2.Vec, what string, names bool) {
 		return
 	}
 	w := words{size: 7, grey: 60, left: 0.5, low: 0.5}
-	printed, _ := s.printable(what)
+	printed, _ := s.letters.Printable(what)
 	half := r2.Vec{X: s.width(printed, w)/2 + 0.5, Y: 1.6}
 	for _, by := range []r2.Vec{
 		{Y: 5}, {Y: -5}, {X: 4 + half.X}, {X: -4 - half.X}, {Y: 9}, {Y: -9},

@@ -5,6 +5,8 @@ import (
 	"strings"
 
 	"gonum.org/v1/gonum/spatial/r2"
+
+	"quietmount/report/pdf"
 )
 
 // overview is the first page: all tiles small, and what to do with them.
@@ -13,7 +15,7 @@ func (d *drawing) overview() {
 	l := d.l
 	most := l.paper.Width - 2*edge
 	at := r2.Vec{X: edge, Y: edge + 5}
-	name, _ := d.printable(d.c.Name)
+	name, _ := d.letters.Printable(d.c.Name)
 	if strings.TrimSpace(name) == "" {
 		name = "craft without a name"
 	}
@@ -114,8 +116,8 @@ func counted(n int, thing string) string {
 }
 
 // paperName is a paper's name as people write it.
-func paperName(p Paper) string {
-	if p.Name == A4().Name {
+func paperName(p pdf.Paper) string {
+	if p.Name == pdf.A4().Name {
 		return "A4"
 	}
 	return strings.ToUpper(p.Name[:min(1, len(p.Name))]) + p.Name[min(1, len(p.Name)):]

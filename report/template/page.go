@@ -133,7 +133,7 @@ func (d *drawing) foot(t Tile) {
 	if d.l.side == Underside {
 		side = "underside of the overturned craft"
 	}
-	name, _ := d.printable(d.c.Name)
+	name, _ := d.letters.Printable(d.c.Name)
 	name, _ = d.fitted(name, words{size: 8}, 70)
 	right := edge + d.l.wide
 	d.text(r2.Vec{X: right, Y: from.Y + 1}, "page "+t.Name(), words{size: 14, bold: true, left: 1, low: 0.5})

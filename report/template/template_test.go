@@ -17,6 +17,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"quietmount/report/pdf"
 	"quietmount/report/template"
 	"quietmount/survey"
 )
@@ -174,9 +175,9 @@ func ruler(img image.Image) float64 {
 
 // The printed ruler is 100 mm to 0.3 mm on every page, on either paper.
 func TestRulerIsTrue(t *testing.T) {
-	for _, paper := range []template.Paper{template.A4(), template.Letter()} {
+	for _, paper := range []pdf.Paper{pdf.A4(), pdf.Letter()} {
 		c := craft(t, "Test", grid)
-		pdf := file(t, c, template.Options{Side: template.Top, Paper: paper})
+		data := file(t, c, template.Options{Side: template.Top, Paper: paper})
 		l, err := template.Lay(c, template.Top, paper)
 		if err != nil {
 			t.Fatal(err)
@@ -186,7 +187,7 @@ func TestRulerIsTrue(t *testing.T) {
 			pages = 2
 		}
 		for page := 1; page <= pages; page++ {
-			img := render(t, pdf, page)
+			img := render(t, data, page)
 			if got := millimetres(float64(img.Bounds().Dx())); math.Abs(got-paper.Width) > 0.2 {
 				t.Errorf("%s page %d is %.1f mm wide", paper.Name, page, got)
 			}
@@ -233,7 +234,7 @@ func crosshair(img image.Image, near r2.Vec) r2.Vec {
 // craft.
 func TestDistancesAcrossPages(t *testing.T) {
 	bare := craft(t, "Test", grid)
-	l, err := template.Lay(bare, template.Top, template.A4())
+	l, err := template.Lay(bare, template.Top, pdf.A4())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -296,7 +297,7 @@ func TestUndersideIsMirrored(t *testing.T) {
 	c := craft(t, "Test", "[[station]]\nname = \"PORT\"\nat_mm = [40, -50, -20]\n[[station]]\nname = \"STBD\"\nat_mm = [0, 50, -20]\n")
 	for _, side := range []template.Side{template.Top, template.Underside} {
 		words := printed(t, file(t, c, template.Options{Side: side, OverviewOnly: false}))
-		l, err := template.Lay(c, side, template.A4())
+		l, err := template.Lay(c, side, pdf.A4())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -342,7 +343,7 @@ func TestOddCraft(t *testing.T) {
 			if n := len(b.Stations()); n != c.stations {
 				t.Fatalf("%d stations, want %d", n, c.stations)
 			}
-			words := printed(t, file(t, b, template.Options{Side: template.Top, Paper: template.Letter()}))
+			words := printed(t, file(t, b, template.Options{Side: template.Top, Paper: pdf.Letter()}))
 			var text strings.Builder
 			for _, w := range words {
 				text.WriteString(w.text + " ")
@@ -402,7 +403,7 @@ func TestRefused(t *testing.T) {
 func TestOwner(t *testing.T) {
 	c := craft(t, "Test", grid)
 	for _, side := range []template.Side{template.Top, template.Underside} {
-		l, err := template.Lay(c, side, template.A4())
+		l, err := template.Lay(c, side, pdf.A4())
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,0 +1,72 @@
+// Package pdf begins the PDF files of the packages above it: one page size, two
+// cuts of one font with letters in UTF-8, no date of the clock's, the same
+// bytes for the same content.
+package pdf
+
+import (
+	"bytes"
+	"fmt"
+	"time"
+
+	"codeberg.org/go-fonts/liberation/liberationsansbold"
+	"codeberg.org/go-fonts/liberation/liberationsansregular"
+	"codeberg.org/go-pdf/fpdf"
+	"golang.org/x/image/font/sfnt"
+)
+
+// Family is the font family of every document: the cuts "" and "B".
+const Family = "liberation"
+
+// New is a document without a page. Width and height are those of a page in the
+// unit, "mm" or "pt". A zero date stands for the beginning of 1970: without one
+// the library would ask the clock.
+func New(width, height float64, unit string, date time.Time) (*fpdf.Fpdf, error) {
+	doc := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: unit, Size: fpdf.SizeType{Wd: width, Ht: height}})
+	if date.IsZero() {
+		date = time.Unix(0, 0).UTC()
+	}
+	doc.SetCatalogSort(true)
+	doc.SetCreationDate(date)
+	doc.SetModificationDate(date)
+	doc.SetLang("en")
+	doc.SetMargins(0, 0, 0)
+	doc.SetAutoPageBreak(false, 0)
+	doc.AddUTF8FontFromBytes(Family, "", bytes.Clone(liberationsansregular.TTF))
+	doc.AddUTF8FontFromBytes(Family, "B", bytes.Clone(liberationsansbold.TTF))
+	if err := doc.Error(); err != nil {
+		return nil, fmt.Errorf("begin a pdf: %w", err)
+	}
+	return doc, nil
+}
+
+// NoGlyph stands for a letter that the font lacks.
+const NoGlyph = '□'
+
+// Letters knows the letters that the font has.
+type Letters struct {
+	font   *sfnt.Font
+	buffer sfnt.Buffer
+}
+
+// NewLetters reads the font.
+func NewLetters() (*Letters, error) {
+	font, err := sfnt.Parse(liberationsansregular.TTF)
+	if err != nil {
+		return nil, fmt.Errorf("read the font: %w", err)
+	}
+	return &Letters{font: font}, nil
+}
+
+// Printable replaces what the font has no shape for, and control characters,
+// by NoGlyph, and says whether nothing had to be replaced. The library can
+// write no letter above U+FFFF.
+func (l *Letters) Printable(s string) (out string, whole bool) {
+	letters, whole := make([]rune, 0, len(s)), true
+	for _, r := range s {
+		if i, err := l.font.GlyphIndex(&l.buffer, r); err != nil || i == 0 || r < ' ' || r > 0xffff {
+			r, whole = NoGlyph, false
+		}
+		letters = append(letters, r)
+	}
+	return string(letters), whole
+}
