@@ -61,6 +61,15 @@ func NewBalanceAnswer(craft string, b *findings.BalanceFinding) BalanceAnswer {
 // Text says the same in words.
 func (a BalanceAnswer) Text(w io.Writer) error {
 	p := &printer{w: w}
+	a.say(p)
+	for _, s := range a.Warnings {
+		p.sentence("Caution: " + s)
+	}
+	return p.err
+}
+
+// say says it in sentences.
+func (a BalanceAnswer) say(p sayer) {
 	with := "without the module"
 	if a.Module != nil {
 		with = fmt.Sprintf("with the module at x %.0f, y %.0f mm", a.Module[0], a.Module[1])
@@ -75,13 +84,9 @@ func (a BalanceAnswer) Text(w io.Writer) error {
 	} else {
 		a.remedy(p)
 	}
-	for _, s := range a.Warnings {
-		p.sentence("Caution: " + s)
-	}
-	return p.err
 }
 
-func (a BalanceAnswer) remedy(p *printer) {
+func (a BalanceAnswer) remedy(p sayer) {
 	p.sentence("It is out of balance.")
 	switch {
 	case a.Battery == nil:

@@ -23,7 +23,10 @@ func (a SourcesAnswer) Text(w io.Writer) error {
 		p.line("")
 	}
 	for i, s := range a.States {
-		a.sayState(p, i, s)
+		a.sayState(p, s)
+		if i < len(a.States)-1 {
+			p.line("")
+		}
 	}
 	if len(a.Sources) > 0 {
 		p.sentence("Keep-away distances are for the worst orientation: under the builder's limit (steady limit for magnets, heading budget for loads), and under the published 94 nT of a standard and 314 nT of a reduced compass-safe distance.")
@@ -105,7 +108,7 @@ func stateWords(state string) string {
 }
 
 // sayState says in words what explains a state.
-func (a SourcesAnswer) sayState(p *printer, i int, s statesAnswer) {
+func (a SourcesAnswer) sayState(p sayer, s statesAnswer) {
 	what := stateWords(s.State)
 	if s.Quiet {
 		p.sentence(upper(what) + fmt.Sprintf(": nothing beyond the noise of %s; there is nothing to explain.", counted(s.Stations, "station")))
@@ -131,9 +134,6 @@ func (a SourcesAnswer) sayState(p *printer, i int, s statesAnswer) {
 	}
 	if !s.Quiet {
 		p.sentence(fmt.Sprintf("Of %s %.0f %% is left unexplained.", what, 100*s.Unexplained))
-	}
-	if i < len(a.States)-1 {
-		p.line("")
 	}
 }
 

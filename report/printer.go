@@ -16,3 +16,11 @@ func (p *printer) line(format string, args ...any) {
 		_, p.err = fmt.Fprintf(p.w, format+"\n", args...)
 	}
 }
+
+// sayer takes sentences: a printer, or what keeps them.
+type sayer interface{ sentence(s string) }
+
+// collected keeps sentences.
+type collected []string
+
+func (c *collected) sentence(s string) { *c = append(*c, s) }

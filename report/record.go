@@ -3,8 +3,9 @@ package report
 import (
 	"bytes"
 	"strings"
-	"time"
 
+	"quietmount/report/pdf"
+	"quietmount/report/sheet"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -20,13 +21,19 @@ type Input struct {
 type RecordOptions struct {
 	Inputs   []Input
 	Problems []survey.Problem
-	Now      time.Time
-	Tool     string // version
-	Command  string // that wrote it
+	Unused   []*survey.Run // of the folder, not among the runs that the findings rest on
+	Tool     string        // version
+	Command  string        // that wrote it
+	Paper    pdf.Paper     // zero: A4
 
-	// The newest arrow check and swing of the finished craft, if there are any.
-	Arrow *ArrowAnswer
-	Swing *SwingAnswer
+	Choice       *survey.Choice       // nil: none was made
+	Calibrations []survey.Calibration // those that runs and checks used
+
+	// The newest arrow check and swing of the finished craft, if there are any,
+	// and their files.
+	Arrow  *ArrowAnswer
+	Swing  *SwingAnswer
+	Checks []*survey.SwingFile
 }
 
 // File is one file of a record.
@@ -39,12 +46,19 @@ type File struct {
 // picture of each part that was measured, and the numbers. The ranking may be
 // nil where nothing could be ranked. The same input gives the same bytes.
 func Record(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) ([]File, error) {
-	var files []File
-	sheet, err := Sheet(f, ranking, o)
+	document, err := Sheet(f, ranking, o)
 	if err != nil {
 		return nil, err
 	}
-	files = append(files, File{"sheet.html", sheet})
+	page, err := sheet.HTML(document)
+	if err != nil {
+		return nil, err
+	}
+	paper, err := sheet.PDF(document)
+	if err != nil {
+		return nil, err
+	}
+	files := []File{{"sheet.html", page}, {"sheet.pdf", paper}}
 	for _, part := range mappedParts(f) {
 		picture, err := Map(f, ranking, MapOptions{Part: part})
 		if err != nil {

@@ -1,81 +1,183 @@
 package report
 
 import (
-	"bytes"
-	_ "embed"
 	"fmt"
-	"html/template"
+	"strings"
+	"time"
+	"unicode/utf8"
 
+	"quietmount/report/sheet"
+	"quietmount/survey"
 	"quietmount/survey/findings"
 )
 
-//go:embed sheet/sheet.html.tmpl
-var sheetTemplate string
-
-//go:embed sheet/sheet.css
-var sheetCSS string
-
-// sheetView is what the template of the sheet shows, section by section.
-type sheetView struct {
-	Craft, Survey string
-	Style         template.CSS
-	Verdict       verdictView
-	Spots         *spotsView
-	Maps          []template.HTML
-	Stations      []stationView
-	Finish        *finishView
-	Conditions    conditionsView
-	Runs          runsView
-	LeftOut       []leftOutView
-	Methods       []string
-	Stamp         stampView
+// sheetMaker gathers what a record sheet says.
+type sheetMaker struct {
+	f       *findings.Findings
+	ranking *findings.Ranking // nil: nothing could be ranked
+	rank    RankAnswer
+	o       RecordOptions
+	subject subject
+	proof   *findings.Proof // at the subject's spot; nil: nothing was promised there
+	sources *findings.SourceFindings
 }
 
-// Sheet is the record sheet: one HTML file that needs nothing else, no script,
-// fit to be printed on A4 or read on a phone. The ranking may be nil where
-// nothing could be ranked. The same input gives the same bytes.
-func Sheet(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) ([]byte, error) {
-	maps, err := sheetMaps(f, ranking)
-	if err != nil {
-		return nil, fmt.Errorf("record sheet: %w", err)
-	}
-	view := sheetView{
-		Craft: named(f.Craft.Name), Survey: f.Date, Style: template.CSS(sheetCSS),
-		Verdict: verdictOf(f, ranking), Spots: spotsOf(f, ranking), Maps: maps,
-		Stations: stationViews(f), Conditions: conditionsOf(f), Runs: runsOf(f),
-		LeftOut: leftOutViews(f, o.Problems), Methods: methods(f), Stamp: stampOf(f, o),
-	}
-	if view.Finish, err = finishOf(f.Craft.Name, o); err != nil {
-		return nil, fmt.Errorf("record sheet: %w", err)
-	}
-	t, err := template.New("sheet").Parse(sheetTemplate + finishTemplate)
-	if err != nil {
-		return nil, fmt.Errorf("record sheet: %w", err)
-	}
-	var b bytes.Buffer
-	if err := t.Execute(&b, view); err != nil {
-		return nil, fmt.Errorf("record sheet: %w", err)
-	}
-	return b.Bytes(), nil
+// subject is the spot that a sheet is about: the chosen one, else the first of
+// the ranking; nil where there is neither.
+type subject struct {
+	spot   *findings.Spot
+	broken []string // constraints that it breaks
+	chosen bool
 }
 
-// sheetMaps are the maps of the parts that were measured; the magnitudes only
-// where there is no other.
-func sheetMaps(f *findings.Findings, ranking *findings.Ranking) ([]template.HTML, error) {
-	var out []template.HTML
-	for _, part := range mappedParts(f) {
-		if part == PartMagnitude && len(out) > 0 {
+// Sheet is the record sheet as a document; see sheet.HTML and sheet.PDF. The
+// ranking may be nil where nothing could be ranked.
+func Sheet(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) (sheet.Document, error) {
+	m := &sheetMaker{f: f, ranking: ranking, o: o}
+	if ranking != nil {
+		m.rank = NewRankAnswer(f, ranking)
+	}
+	m.subject = m.findSubject()
+	if s := m.subject.spot; s != nil {
+		m.proof, _ = f.Prove(findings.Place{At: s.At, HeightMM: s.HeightMM}) // nil where nothing was promised
+	}
+	m.sources, _ = f.Sources() // nil where nothing was measured in vectors
+	stamp := m.stamp()
+	d := sheet.Document{
+		Title: named(f.Craft.Name), Subtitle: "Record sheet: where the GPS/compass module is disturbed least. Survey of " + f.Date + ".",
+		Foot: fmt.Sprintf("%s, survey of %s, inputs %.12s", named(f.Craft.Name), f.Date, stamp.digest), Tool: o.Tool, Dated: m.newest(), Paper: o.Paper,
+	}
+	maps, err := m.maps()
+	if err != nil {
+		return d, fmt.Errorf("record sheet: %w", err)
+	}
+	finish, err := m.finish()
+	if err != nil {
+		return d, fmt.Errorf("record sheet: %w", err)
+	}
+	d.Sections = typeset(
+		m.answer(), m.chosen(), m.spots(), m.weak(), maps, m.proved(), m.causes(), m.balance(), finish, m.identity(), m.signatures(),
+		m.conditions(), m.calibrations(), m.runs(), m.leftOut(), m.methods(), m.uncertainties(), m.validity(), m.cautions(), m.stations(), stamp.section(),
+	)
+	return d, nil
+}
+
+// typeset are the sections that say anything, with minus signs for hyphens.
+func typeset(all ...sheet.Section) []sheet.Section {
+	var out []sheet.Section
+	for _, s := range all {
+		if len(s.Blocks) == 0 {
 			continue
 		}
-		p, err := Map(f, ranking, MapOptions{Part: part})
-		if err != nil {
-			return nil, err
+		for i, b := range s.Blocks {
+			s.Blocks[i] = withMinus(b)
 		}
-		s, err := p.svg()
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, template.HTML(s)) // our own drawing: every text in it is escaped
+		out = append(out, s)
 	}
-	return out, nil
+	return out
+}
+
+func withMinus(b sheet.Block) sheet.Block {
+	switch b := b.(type) {
+	case sheet.Text:
+		b.Body = minusSigns(b.Body)
+		return b
+	case sheet.List:
+		for i, s := range b.Items {
+			b.Items[i] = minusSigns(s)
+		}
+	case sheet.Facts:
+		for i, r := range b.Rows {
+			b.Rows[i].Value = minusSigns(r.Value)
+		}
+	}
+	return b
+}
+
+// minusSigns sets the hyphen of a negative number as a minus sign; those of
+// dates, names, flags and zones of time stay.
+func minusSigns(s string) string {
+	zone := func(i int) bool { return i+3 < len(s) && s[i+3] == ':' }
+	digit := func(i int) bool { return i < len(s) && s[i] >= '0' && s[i] <= '9' }
+	var b strings.Builder
+	for i, r := range s {
+		if r == '-' && digit(i+1) && !zone(i) && (i == 0 || strings.ContainsRune(" ([\u00a0", lastRune(s[:i]))) {
+			r = '−'
+		}
+		b.WriteRune(r)
+	}
+	return b.String()
+}
+
+func lastRune(s string) rune {
+	r, _ := utf8.DecodeLastRuneInString(s)
+	return r
+}
+
+func (m *sheetMaker) findSubject() subject {
+	if c := m.o.Choice; c != nil {
+		if s, broken, err := m.f.SpotAt(findings.ChosenPlace(c).Foot()); err == nil {
+			s.Rank = c.Spot.Rank
+			return subject{s, broken, true}
+		}
+	}
+	if m.ranking == nil || len(m.ranking.Spots) == 0 {
+		return subject{}
+	}
+	return subject{spot: &m.ranking.Spots[0]}
+}
+
+// newest is the time of the newest thing that the sheet rests on: it stands in
+// the clock's stead, so that the same inputs give the same bytes.
+func (m *sheetMaker) newest() time.Time {
+	var newest time.Time
+	later := func(t time.Time) {
+		if t.After(newest) {
+			newest = t
+		}
+	}
+	for _, r := range m.allRuns() {
+		later(r.Header.Started)
+		for _, c := range r.Captures {
+			later(c.Time)
+		}
+	}
+	for _, c := range m.o.Calibrations {
+		later(c.Created)
+	}
+	if c := m.o.Choice; c != nil {
+		later(c.Chosen)
+	}
+	return newest
+}
+
+// allRuns are the runs that the sheet rests on, proofs and checks of the
+// finished craft among them.
+func (m *sheetMaker) allRuns() []*survey.Run {
+	out := append([]*survey.Run{}, m.f.Runs...)
+	out = append(out, m.f.Proofs...)
+	for _, s := range m.o.Checks {
+		out = append(out, s.Run)
+	}
+	return out
+}
+
+// maps are those of the parts that were measured; the magnitudes only where
+// there is no other.
+func (m *sheetMaker) maps() (sheet.Section, error) {
+	s := sheet.Section{Title: "Maps"}
+	for _, part := range mappedParts(m.f) {
+		if part == PartMagnitude && len(s.Blocks) > 0 {
+			continue
+		}
+		p, err := Map(m.f, m.ranking, MapOptions{Part: part})
+		if err != nil {
+			return s, err
+		}
+		s.Blocks = append(s.Blocks, sheet.Pictures{Across: 1, Items: []sheet.Picture{p}})
+	}
+	if len(s.Blocks) == 0 {
+		s.Blocks = []sheet.Block{sheet.Text{Body: "Nothing was measured that could be drawn."}}
+	}
+	return s, nil
 }

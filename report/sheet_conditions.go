@@ -2,37 +2,27 @@ package report
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/report/sheet"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
 
-// fact is a named value of the sheet.
-type fact struct{ Name, Value string }
-
-type conditionsView struct {
-	Facts []fact
-	Notes []string
-}
-
-func conditionsOf(f *findings.Findings) conditionsView {
-	c := f.Craft
-	v := conditionsView{Notes: f.Notes}
+// conditions are those of the survey.
+func (m *sheetMaker) conditions() sheet.Section {
+	f, c := m.f, m.f.Craft
+	var rows []sheet.Fact
 	add := func(name, format string, args ...any) {
-		v.Facts = append(v.Facts, fact{name, fmt.Sprintf(format, args...)})
+		rows = append(rows, sheet.Fact{Name: name, Value: fmt.Sprintf(format, args...)})
 	}
 	add("site", "%.4f°, %.4f° (latitude, longitude), %.0f m", c.Site.LatitudeDeg, c.Site.LongitudeDeg, c.Site.AltitudeM)
 	add("reference field", "%.1f µT, horizontal %.1f µT, dip %.1f°, declination %.1f° on %s", f.Reference.F/1000, f.HUT, f.Reference.I, f.Reference.D, f.Date)
 	add("basis", "%s", basisWords(f.Basis))
-	add("limits", "shifting heading error %s degrees (%s); steady part %s µT", short(c.Limits.HeadingErrorDeg), attitudes(c.Limits.TiltDeg), short(c.Limits.SteadyUT))
-	add("module", "%s, %s g; measured with %s", c.Module.Name, short(c.Module.MassG), c.Measures().Name)
-	add("hand", "attitude scatter %.1f°, placement scatter %.1f mm, as estimated from repeats", f.PoseDeg, f.PlaceMM)
 	for _, r := range f.Rooms {
-		v.Facts = append(v.Facts, fact{"set-up " + r.Session, roomWords(r)})
+		add("set-up "+r.Session, "%s", roomWords(r))
 	}
 	for _, d := range f.Drift {
 		if d.Return != nil {
@@ -40,9 +30,9 @@ func conditionsOf(f *findings.Findings) conditionsView {
 		}
 	}
 	for _, l := range f.Loads {
-		v.Facts = append(v.Facts, fact{"load " + l.Name, loadWords(l)})
+		add("load "+l.Name, "%s", loadWords(l))
 	}
-	return v
+	return sheet.Section{Title: "Conditions", Blocks: []sheet.Block{sheet.Facts{Rows: rows}}}
 }
 
 func roomWords(r findings.RoomFinding) string {
@@ -80,25 +70,32 @@ func loadWords(l findings.LoadFinding) string {
 	return strings.Join(words, ", ")
 }
 
-type runView struct {
-	Number         int
-	State, Current string
-	Begun          string
-	Captures       int
-	How            string
+// runs are the runs and what was confirmed before them.
+func (m *sheetMaker) runs() sheet.Section {
+	t := sheet.Table{Columns: []sheet.Column{
+		{Name: "run", Words: true}, {Name: "state", Words: true}, {Name: "current", Unit: "A"}, {Name: "begun", Words: true}, {Name: "captures that count"}, {Name: "how", Words: true},
+	}}
+	for _, r := range m.f.Runs {
+		t.Rows = append(t.Rows, runRow(r, ""))
+	}
+	for _, r := range m.f.Proofs {
+		t.Rows = append(t.Rows, runRow(r, "proof at the spot"))
+	}
+	if len(t.Rows) == 0 {
+		return sheet.Section{}
+	}
+	blocks := []sheet.Block{t}
+	for _, words := range m.confirmed() {
+		blocks = append(blocks, sheet.Text{Small: true, Body: words})
+	}
+	return sheet.Section{Title: "Runs", Blocks: blocks}
 }
 
-// runsView are the runs and what was confirmed before them.
-type runsView struct {
-	Rows      []runView
-	Confirmed []string
-}
-
-func runsOf(f *findings.Findings) runsView {
-	v := runsView{Rows: runViews(f)}
+// confirmed says what was confirmed before which runs.
+func (m *sheetMaker) confirmed() []string {
 	before := map[string][]string{} // runs by what was confirmed
-	var order []string
-	for _, r := range f.Runs {
+	var order, out []string
+	for _, r := range m.f.Runs {
 		if len(r.Header.Confirmed) == 0 {
 			continue
 		}
@@ -113,25 +110,25 @@ func runsOf(f *findings.Findings) runsView {
 		before[words] = append(before[words], fmt.Sprint(r.Header.Run))
 	}
 	for _, words := range order {
-		v.Confirmed = append(v.Confirmed, fmt.Sprintf("Confirmed before run %s: %s.", listed(before[words]), words))
-	}
-	return v
-}
-
-func runViews(f *findings.Findings) []runView {
-	var out []runView
-	for _, r := range f.Runs {
-		h := r.Header
-		v := runView{Number: h.Run, State: h.State, Current: "–", Captures: len(r.Valid()), How: howWords(h)}
-		if h.HasCurrent {
-			v.Current = fmt.Sprintf("%.3g", h.CurrentA)
-		}
-		if !h.Started.IsZero() {
-			v.Begun = h.Started.Format("2006-01-02 15:04 -07:00")
-		}
-		out = append(out, v)
+		out = append(out, fmt.Sprintf("Confirmed before run %s: %s.", listed(before[words]), words))
 	}
 	return out
+}
+
+func runRow(r *survey.Run, purpose string) sheet.Row {
+	h := r.Header
+	current, begun := "–", "–"
+	if h.HasCurrent {
+		current = fmt.Sprintf("%.3g", h.CurrentA)
+	}
+	if !h.Started.IsZero() {
+		begun = h.Started.Format("2006-01-02 15:04 -07:00")
+	}
+	how := howWords(h)
+	if purpose != "" {
+		how = purpose + "; " + how
+	}
+	return sheet.Row{Cells: []string{fmt.Sprint(h.Run), h.State, current, begun, fmt.Sprint(len(r.Valid())), how}}
 }
 
 func howWords(h survey.Header) string {
@@ -152,45 +149,59 @@ func howWords(h survey.Header) string {
 	return strings.Join(words, "; ")
 }
 
-type leftOutView struct{ Where, What, Why string }
-
-// leftOutViews lists what the findings do not rest on, and why.
-func leftOutViews(f *findings.Findings, problems []survey.Problem) []leftOutView {
-	var out []leftOutView
-	for _, r := range f.Runs {
-		where := func(station string) string {
-			return strings.TrimRight(fmt.Sprintf("run %d, %s", r.Header.Run, station), ", ")
-		}
-		for _, c := range r.Captures {
-			if c.Void != "" {
-				out = append(out, leftOutView{where(c.Station), fmt.Sprintf("capture %d voided", c.Number), c.Void})
-			}
-		}
-		for _, n := range r.Notes {
-			switch n.Kind {
-			case survey.NoteRejected:
-				out = append(out, leftOutView{where(n.Station), "dwell refused", n.Text})
-			case survey.NoteSkipped:
-				out = append(out, leftOutView{where(n.Station), "station skipped", n.Text})
-			}
-		}
-		for _, w := range r.Warnings {
-			out = append(out, leftOutView{where(""), "reading the file", w})
-		}
+// leftOut lists what the sheet does not rest on, and why.
+func (m *sheetMaker) leftOut() sheet.Section {
+	t := sheet.Table{Columns: []sheet.Column{{Name: "where", Words: true}, {Name: "what", Words: true}, {Name: "why", Words: true}}}
+	add := func(where, what, why string) {
+		t.Rows = append(t.Rows, sheet.Row{Cells: []string{where, what, orDash(why)}})
 	}
-	for _, s := range f.Stations {
+	for _, r := range append(append([]*survey.Run{}, m.f.Runs...), m.f.Proofs...) {
+		leftOutOfRun(r, fmt.Sprintf("run %d", r.Header.Run), add)
+	}
+	for _, s := range m.o.Checks {
+		leftOutOfRun(s.Run, fmt.Sprintf("%s %d", s.Swing.What, s.Header.Run), add)
+	}
+	for _, r := range m.o.Unused {
+		add(fmt.Sprintf("run %d", r.Header.Run), "the whole run, "+r.Header.State, "not among the runs that this sheet was asked for")
+	}
+	for _, s := range m.f.Stations {
 		if s.Saturated {
-			out = append(out, leftOutView{s.Station.Name, "capture left out", "the probe reached its full scale"})
+			add(s.Station.Name, "capture left out", "the probe reached its full scale")
 		}
 	}
-	for _, p := range problems {
-		out = append(out, leftOutView{p.File, string(p.Severity), p.Text})
+	for _, p := range m.o.Problems {
+		add(p.File, string(p.Severity), p.Text)
 	}
-	return out
+	s := sheet.Section{Title: "What was left out", Blocks: []sheet.Block{t}}
+	if len(t.Rows) == 0 {
+		s.Blocks = []sheet.Block{sheet.Text{Body: "Nothing: no capture was voided or refused, no station skipped, and every file could be read."}}
+	}
+	return s
+}
+
+func leftOutOfRun(r *survey.Run, name string, add func(where, what, why string)) {
+	where := func(station string) string { return strings.TrimRight(name+", "+station, ", ") }
+	for _, c := range r.Captures {
+		if c.Void != "" {
+			add(where(c.Station), fmt.Sprintf("capture %d voided", c.Number), c.Void)
+		}
+	}
+	for _, n := range r.Notes {
+		switch n.Kind {
+		case survey.NoteRejected:
+			add(where(n.Station), "dwell refused", n.Text)
+		case survey.NoteSkipped:
+			add(where(n.Station), "station skipped", n.Text)
+		}
+	}
+	for _, w := range r.Warnings {
+		add(where(""), "reading the file", w)
+	}
 }
 
 // methods say in two paragraphs how the numbers came about.
-func methods(f *findings.Findings) []string {
+func (m *sheetMaker) methods() sheet.Section {
+	f := m.f
 	first := "The probe stood at each station for some seconds, arrow to the nose. Each capture is a robust mean of its samples with an uncertainty from their scatter, " +
 		"their dependence on one another, and the hand's scatter in attitude and place. Drift and the room's own field were estimated together with the craft's, using the returns to the base station. "
 	if f.Basis == findings.BasisVector {
@@ -202,18 +213,16 @@ func methods(f *findings.Findings) []string {
 	second := "Between stations the vector field was interpolated with its uncertainty, and checked by predicting each station from the others. " +
 		"A heading error is the largest over all headings that the disturbance can cause in this site's horizontal field; the estimate is the middle and the bound the 95 % point of its distribution. " +
 		"Spots are ordered by that bound of the shifting part, after keep-outs, clearances, cable, balance and the steady limit have taken what they forbid."
-	if words := leftOutWords(f); words != "" {
-		second += " " + words
-	}
-	return []string{first, second}
+	return sheet.Section{Title: "How these numbers came about", Blocks: []sheet.Block{sheet.Text{Body: first}, sheet.Text{Body: second}}}
 }
 
-func leftOutWords(f *findings.Findings) string {
-	var out []string
-	for _, part := range []string{PartShifting, PartSteady} {
-		if l, ok := f.LeftOut[part]; ok && !math.IsNaN(l.RMSEUT) {
-			out = append(out, fmt.Sprintf("The check missed the %s part by %.2f µT a component (rms), with %.0f %% inside the 95 %% intervals.", part, l.RMSEUT, 100*l.Inside95Fraction))
-		}
-	}
-	return strings.Join(out, " ")
+// cautions are what no sheet leaves out.
+func (m *sheetMaker) cautions() sheet.Section {
+	return sheet.Section{Title: "What this sheet does not say", Boxed: true, Blocks: []sheet.Block{sheet.List{Items: []string{
+		"It is for small uncrewed craft. It is no substitute for certified compass adjustment, local rules or licensed practice.",
+		"It says nothing about satellite reception.",
+		"It holds for the craft as it was fitted in the runs above.",
+		"Before any powered run: propellers off (a reversed propeller is not a safe load either), wheels off the ground, the craft tied down, one hand on the cut-off. Motors without propellers are not run at full throttle for long, water-cooled thrusters only for seconds in air, a radio or video sender never without its antenna nor long without airflow; servos are not driven into their stops.",
+		"Strong magnets, blades and hot glue hurt; magnets stay away from pacemakers and cards; batteries are handled as their maker says.",
+	}}}}
 }

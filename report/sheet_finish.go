@@ -2,76 +2,67 @@ package report
 
 import (
 	"bytes"
-	_ "embed"
 	"fmt"
-	"html/template"
 	"strings"
+
+	"quietmount/report/sheet"
 )
 
-//go:embed sheet/finish.html.tmpl
-var finishTemplate string
-
-// finishView is the section of the finished craft: arrow and swing.
-type finishView struct {
-	Arrow *arrowView
-	Swing *swingView
+// finish is the section of the finished craft: arrow check and swing.
+func (m *sheetMaker) finish() (sheet.Section, error) {
+	s := sheet.Section{Title: "The finished craft"}
+	if a := m.o.Arrow; a != nil {
+		s.Blocks = append(s.Blocks, a.blocks()...)
+	}
+	if a := m.o.Swing; a != nil {
+		s.Blocks = append(s.Blocks, a.blocks(m.f.Craft.Name)...)
+	}
+	return s, nil
 }
 
-type arrowView struct {
-	Verdict, Points, Faces, Twist, TwistSU, Poses string
-	Why                                           []string
+func (a ArrowAnswer) blocks() []sheet.Block {
+	points := "to the " + a.ArrowPoints
+	if a.ArrowPoints == "up" || a.ArrowPoints == "down" {
+		points = a.ArrowPoints
+	}
+	out := []sheet.Block{sheet.Text{
+		Lead: yesNo(a.OK, "The arrow is right.", "The arrow is not right."),
+		Body: fmt.Sprintf("It points %s, the label faces %s; twisted by %s ± %s degrees clockwise seen from above. Poses: %s.",
+			points, a.LabelFaces, dash(shown(a.TwistDeg, 1)), shown(a.TwistSUDeg, 1), listed(a.Poses)),
+	}}
+	return append(out, asides(a.Why)...)
 }
 
-type swingView struct {
-	Verdict, Largest, At, Limit, Reference, Published, Coefficients string
-	Card                                                            template.HTML
-	Rows                                                            []swingRowView
-	Reading, Why                                                    []string
+// asides are sentences set small.
+func asides(all []string) []sheet.Block {
+	var out []sheet.Block
+	for _, s := range sentences(all) {
+		out = append(out, sheet.Text{Small: true, Body: s})
+	}
+	return out
 }
 
-type swingRowView struct {
-	Heading, Compass, Deviation, Fitted string
-	LeftOut                             bool
-}
-
-// finishOf is nil where neither an arrow check nor a swing was made.
-func finishOf(craft string, o RecordOptions) (*finishView, error) {
-	if o.Arrow == nil && o.Swing == nil {
-		return nil, nil
-	}
-	v := &finishView{}
-	if a := o.Arrow; a != nil {
-		v.Arrow = &arrowView{
-			Verdict: yesNo(a.OK, "The arrow is right.", "The arrow is not right."), Points: "to the " + a.ArrowPoints, Faces: a.LabelFaces,
-			Twist: shown(a.TwistDeg, 1), TwistSU: shown(a.TwistSUDeg, 1), Poses: "Poses: " + listed(a.Poses) + ".", Why: a.Why,
-		}
-		if a.ArrowPoints == "up" || a.ArrowPoints == "down" {
-			v.Arrow.Points = a.ArrowPoints
-		}
-	}
-	if o.Swing == nil {
-		return v, nil
-	}
-	var err error
-	v.Swing, err = swingViewOf(craft, *o.Swing)
-	return v, err
-}
-
-func swingViewOf(craft string, a SwingAnswer) (*swingView, error) {
-	card, err := DeviationCard(craft, a).svg()
-	if err != nil {
-		return nil, err
-	}
-	v := &swingView{
-		Verdict: yesNo(a.OK, "The compass is within the limit.", "The compass is not within the limit, or the swing cannot be trusted."),
-		Largest: shown(a.MaxDeviationDeg, 1), At: heading3(a.MaxAtDeg), Limit: short(a.LimitDeg), Reference: a.Reference + a.underLoad(),
-		Published: a.Published.Source, Coefficients: a.coefficientWords(), Card: template.HTML(card), // our own drawing: every text in it is escaped
-		Reading: a.Reading, Why: a.Why,
-	}
+func (a SwingAnswer) blocks(craft string) []sheet.Block {
+	t := sheet.Table{Columns: []sheet.Column{{Name: "heading", Unit: "magnetic", Words: true}, {Name: "compass"}, {Name: "deviation", Unit: "degrees"}, {Name: "fitted", Unit: "degrees"}}}
 	for _, r := range a.Table {
-		v.Rows = append(v.Rows, swingRowView{heading3(r.HeadingDeg), compass1(r.CompassDeg), eastWest(r.DeviationDeg), eastWest(r.FittedDeg), r.LeftOut})
+		heading := heading3(r.HeadingDeg)
+		if r.LeftOut {
+			heading += ", left out"
+		}
+		t.Rows = append(t.Rows, sheet.Row{Cells: []string{heading, compass1(r.CompassDeg), eastWest(r.DeviationDeg), eastWest(r.FittedDeg)}})
 	}
-	return v, nil
+	out := []sheet.Block{
+		sheet.Text{Lead: yesNo(a.OK, "The compass is within the limit.", "The compass is not within the limit, or the swing cannot be trusted."),
+			Body: fmt.Sprintf("Largest deviation %s degrees at heading %s, limit %s. Swing by %s. Beside it: %s.",
+				shown(a.MaxDeviationDeg, 1), heading3(a.MaxAtDeg), short(a.LimitDeg), a.Reference+a.underLoad(), a.Published.Source)},
+		sheet.Pictures{Across: 1, Items: []sheet.Picture{DeviationCard(craft, a)}},
+		t,
+		sheet.Text{Body: "Coefficients in degrees, with one standard uncertainty: " + a.coefficientWords() + "."},
+	}
+	for _, s := range sentences(a.Reading) {
+		out = append(out, sheet.Text{Body: s})
+	}
+	return append(out, asides(a.Why)...)
 }
 
 // coefficientWords are the coefficients in one line.

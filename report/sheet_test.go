@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"quietmount/report/sheet"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -19,7 +20,7 @@ func sheetOptions() RecordOptions {
 	return RecordOptions{
 		Inputs:   []Input{{Name: "runs/0001-background.jsonl", SHA256: strings.Repeat("ab", 32), Lines: 9}, {Name: "craft.toml", SHA256: strings.Repeat("01", 32), Lines: 80}},
 		Problems: []survey.Problem{{Severity: survey.SeverityWarning, File: "notes.txt", Text: "this is no file of ours"}},
-		Now:      time.Date(2026, 6, 2, 9, 30, 0, 0, time.FixedZone("", 3600)), Tool: "quietmount 0.1", Command: "quietmount record .",
+		Tool:     "0.1", Command: "quietmount record",
 	}
 }
 
@@ -28,7 +29,7 @@ func sheetOf(t *testing.T) string {
 	t.Helper()
 	f, r := rankedBoard()
 	f.Craft.Name = `Board <script>alert(1)</script> & "co"`
-	f.Runs[0].Captures = []survey.Capture{{Number: 1, Station: "A1"}, {Number: 2, Station: "B1", Void: "set down askew"}}
+	f.Runs[0].Captures = []survey.Capture{{Number: 1, Station: "A1", Time: time.Date(2026, 6, 2, 9, 30, 0, 0, time.FixedZone("", 3600))}, {Number: 2, Station: "B1", Void: "set down askew"}}
 	f.Runs[0].Notes = []survey.Note{
 		{Kind: survey.NoteRejected, Station: "C1", Text: "the probe moved"},
 		{Kind: survey.NoteSkipped, Station: "D1", Text: "<b>out of reach</b>"},
@@ -36,11 +37,20 @@ func sheetOf(t *testing.T) string {
 	}
 	f.Runs[0].Header.Confirmed = []string{"the craft is tied down.", "propellers are off."}
 	f.Loads = []findings.LoadFinding{{Name: "motor", Measured: true, CurrentA: 6.7, Factor: 1.5, Pulsed: true, Stations: 15}, {Name: "rudder"}}
-	data, err := Sheet(f, r, sheetOptions())
+	return string(htmlOf(t, f, r, sheetOptions()))
+}
+
+func htmlOf(t testing.TB, f *findings.Findings, r *findings.Ranking, o RecordOptions) []byte {
+	t.Helper()
+	d, err := Sheet(f, r, o)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return string(data)
+	data, err := sheet.HTML(d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return data
 }
 
 func TestSheetSaysWhatItMust(t *testing.T) {
@@ -49,7 +59,7 @@ func TestSheetSaysWhatItMust(t *testing.T) {
 	for _, want := range []string{
 		"Within the budget", "stays under 1.6 degrees of the 5 allowed", "Not proved",
 		"set down askew", "the probe moved", "&lt;b&gt;out of reach&lt;/b&gt;", "this is no file of ours",
-		strings.Repeat("ab", 32), "quietmount record .", "2026-06-02 09:30:00 +01:00", "quietmount 0.1",
+		strings.Repeat("ab", 32), "quietmount record", "2026-06-02 09:30:00 +01:00", "quietmount 0.1",
 		"no substitute for certified compass adjustment", "satellite reception", "propellers off",
 		"Confirmed before run 1: the craft is tied down; propellers are off.", "2 cautions confirmed",
 		"6.7 A", "pulsed with the probe at rest", "scaled up by 1.50", "not measured",
@@ -113,13 +123,14 @@ func TestSheetIsRepeatable(t *testing.T) {
 func TestStampOfInputs(t *testing.T) {
 	f, _ := rankedBoard()
 	o := sheetOptions()
-	a := stampOf(f, o).Digest
+	digest := func() string { return (&sheetMaker{f: f, o: o}).stamp().digest }
+	a := digest()
 	o.Inputs[0], o.Inputs[1] = o.Inputs[1], o.Inputs[0]
-	if b := stampOf(f, o).Digest; a != b {
+	if b := digest(); a != b {
 		t.Error("the order of the inputs changes the digest")
 	}
 	o.Inputs[0].SHA256 = strings.Repeat("02", 32)
-	if b := stampOf(f, o).Digest; a == b {
+	if b := digest(); a == b {
 		t.Error("another input has the same digest")
 	}
 }
@@ -129,21 +140,15 @@ func TestSheetOfLittle(t *testing.T) {
 	c := board(300, 500, 100)
 	bare := inventedFindings(c, nil, nil)
 	bare.Map, bare.LeftOut, bare.Basis = nil, nil, findings.BasisMagnitude
-	data, err := Sheet(bare, nil, RecordOptions{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, want := range []string{"Nothing could be ranked", "Nothing was measured that could be drawn", "Nothing: no capture was voided"} {
+	data := htmlOf(t, bare, nil, RecordOptions{})
+	for _, want := range []string{"Nothing could be ranked", "Nothing was measured that could be drawn", "Nothing: no capture was voided", "No background was measured", "names no load"} {
 		if !bytes.Contains(data, []byte(want)) {
 			t.Errorf("%q is missing", want)
 		}
 	}
 	f, r := rankedBoard()
 	r.Qualified, r.Why = false, "The hatch is in the way."
-	data, err = Sheet(f, r, sheetOptions())
-	if err != nil {
-		t.Fatal(err)
-	}
+	data = htmlOf(t, f, r, sheetOptions())
 	if !bytes.Contains(data, []byte("No spot qualifies. The hatch is in the way.")) || !bytes.Contains(data, []byte(`class="verdict no"`)) {
 		t.Error("the refusal is not shown")
 	}

@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r2"
+
+	"quietmount/report/sheet"
 )
 
 // A simulated survey from its captures to pictures and sheet: the spots stand
@@ -35,15 +37,13 @@ func TestSurveyToSheet(t *testing.T) {
 	if dark < 5 {
 		t.Errorf("no mark where spot 1 stands, x %.0f y %.0f mm", best.At.X, best.At.Y)
 	}
-	data, err := Sheet(s.found, s.ranking, sheetOptions())
-	if err != nil {
-		t.Fatal(err)
-	}
+	data := htmlOf(t, s.found, s.ranking, sheetOptions())
 	if n := len(data); n > 1_000_000 {
 		t.Errorf("the sheet has %d bytes", n)
 	}
-	if !strings.Contains(string(data), NewRankAnswer(s.found, s.ranking).Verdict()) {
-		t.Error("the sheet lacks the verdict")
+	_, verdict, _ := strings.Cut(NewRankAnswer(s.found, s.ranking).Verdict(), " is within ")
+	if verdict == "" || !strings.Contains(string(data), verdict) {
+		t.Errorf("the sheet lacks the verdict %q", verdict)
 	}
 }
 
@@ -68,14 +68,18 @@ func BenchmarkMapPNG(b *testing.B) { benchmarkMap(b, PNG) }
 func BenchmarkMapSVG(b *testing.B) { benchmarkMap(b, SVG) }
 func BenchmarkMapPDF(b *testing.B) { benchmarkMap(b, PDF) }
 
-func BenchmarkSheet(b *testing.B) {
+func benchmarkSheet(b *testing.B, render func(sheet.Document) ([]byte, error)) {
 	s, err := sandpiper()
 	if err != nil {
 		b.Fatal(err)
 	}
 	n := 0
 	for b.Loop() {
-		data, err := Sheet(s.found, s.ranking, sheetOptions())
+		d, err := Sheet(s.found, s.ranking, sheetOptions())
+		if err != nil {
+			b.Fatal(err)
+		}
+		data, err := render(d)
 		if err != nil {
 			b.Fatal(err)
 		}
@@ -83,6 +87,9 @@ func BenchmarkSheet(b *testing.B) {
 	}
 	b.ReportMetric(float64(n)/1000, "kB")
 }
+
+func BenchmarkSheetHTML(b *testing.B) { benchmarkSheet(b, sheet.HTML) }
+func BenchmarkSheetPDF(b *testing.B)  { benchmarkSheet(b, sheet.PDF) }
 
 func BenchmarkMapText(b *testing.B) {
 	s, err := sandpiper()

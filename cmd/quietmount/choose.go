@@ -86,14 +86,14 @@ func placeOf(text string) (r3.Vec, error) {
 
 // fillRuns puts files and hashes beside the runs of a choice.
 func fillRuns(dir string, found *findings.Findings, choice *survey.Choice) error {
-	inputs, err := hashInputs(dir, found)
-	if err != nil {
-		return fmt.Errorf("hash the runs: %w", err)
-	}
-	for _, in := range inputs {
-		for i, r := range found.Runs {
-			if filepath.Base(r.File) == filepath.Base(filepath.FromSlash(in.Name)) && i < len(choice.Runs) {
-				choice.Runs[i].File, choice.Runs[i].SHA256 = in.Name, in.SHA256
+	for _, r := range found.Runs {
+		in, err := hashFiles(dir, []string{filepath.Join(survey.RunsFolder, filepath.Base(r.File))})
+		if err != nil {
+			return fmt.Errorf("hash the runs: %w", err)
+		}
+		for k := range choice.Runs {
+			if choice.Runs[k].Run == r.Header.Run {
+				choice.Runs[k].File, choice.Runs[k].SHA256 = in[0].Name, in[0].SHA256
 			}
 		}
 	}

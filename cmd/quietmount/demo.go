@@ -81,7 +81,11 @@ func demo(c *cli.Context, sh shell) error {
 	if err := simulateArrowAndSwing(c.Context, progress, out, world, found, ranking, demoStart.Add(2*time.Hour), seed); err != nil {
 		return err
 	}
-	if err := writeRecord(out, found, ranking, demoStart.Add(3*time.Hour), "quietmount demo"); err != nil {
+	files, err := recordFiles(out, found, ranking, report.RecordOptions{Command: "quietmount record"})
+	if err != nil {
+		return err
+	}
+	if err := writeRecord(out, files); err != nil {
 		return err
 	}
 	answer := report.NewRankAnswer(found, ranking)

@@ -1,0 +1,90 @@
+package main
+
+import (
+	"archive/zip"
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"quietmount/report"
+	"quietmount/survey"
+)
+
+// bundleNote lies in each bundle.
+const bundleNote = `A craft folder of quietmount. Unpack it, then in this folder:
+
+    quietmount verify     reads every file and says what is wrong
+    quietmount record     makes record/ again; the stamp on the sheet says by which version
+`
+
+// bundleDate is that of all files in a bundle: the first that a zip file can
+// say. The same files give the same bytes.
+func bundleDate() time.Time { return time.Date(1980, time.January, 1, 0, 0, 0, 0, time.UTC) }
+
+// writeBundle packs what verify and record need, and the record just made.
+func writeBundle(name, dir string, record []report.File) error {
+	names, err := bundleNames(dir)
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for _, n := range names {
+		data, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(n)))
+		if err == nil {
+			err = pack(z, n, data)
+		}
+		if err != nil {
+			return fmt.Errorf("pack %s: %w", n, err)
+		}
+	}
+	files := slices.Clone(record)
+	slices.SortFunc(files, func(a, b report.File) int { return strings.Compare(a.Name, b.Name) })
+	for _, f := range files {
+		if err := pack(z, path.Join(recordFolder, f.Name), f.Data); err != nil {
+			return fmt.Errorf("pack %s: %w", f.Name, err)
+		}
+	}
+	if err := errors.Join(pack(z, "README.txt", []byte(bundleNote)), z.Close()); err != nil {
+		return fmt.Errorf("pack: %w", err)
+	}
+	return writeFile(name, b.Bytes())
+}
+
+func pack(z *zip.Writer, name string, data []byte) error {
+	w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: bundleDate()})
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(w, bytes.NewReader(data))
+	return err
+}
+
+// bundleNames are the files of a craft folder that a bundle holds besides the
+// record, with slashes, in order.
+func bundleNames(dir string) ([]string, error) {
+	names := []string{survey.CraftFile}
+	if _, err := os.Stat(filepath.Join(dir, survey.ChoiceFile)); err == nil {
+		names = append(names, survey.ChoiceFile)
+	}
+	for _, folder := range []string{survey.CalibrationFolder, survey.RunsFolder, survey.SwingFolder} {
+		entries, err := os.ReadDir(filepath.Join(dir, folder))
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return nil, err
+		}
+		for _, e := range entries {
+			if e.Type().IsRegular() {
+				names = append(names, path.Join(folder, e.Name()))
+			}
+		}
+	}
+	return names, nil
+}

@@ -1,0 +1,135 @@
+package report
+
+import (
+	"errors"
+	"fmt"
+
+	"quietmount/report/sheet"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+// balance is the centre of gravity with the module at the spot.
+func (m *sheetMaker) balance() sheet.Section {
+	var at = m.subject.spot
+	if at == nil {
+		return sheet.Section{}
+	}
+	s := sheet.Section{Title: "Balance"}
+	b, err := findings.BalanceOf(m.f.Craft, &at.At)
+	if errors.Is(err, findings.ErrNoMasses) {
+		s.Blocks = []sheet.Block{sheet.Text{Body: "Not known: the craft file describes no masses."}}
+		return s
+	}
+	if err != nil {
+		s.Blocks = []sheet.Block{sheet.Text{Body: "Not known: " + err.Error() + "."}}
+		return s
+	}
+	var said collected
+	NewBalanceAnswer(m.f.Craft.Name, b).say(&said)
+	s.Blocks = []sheet.Block{sheet.List{Items: sentences(said)}}
+	return s
+}
+
+// identity names craft, module and probe.
+func (m *sheetMaker) identity() sheet.Section {
+	c := m.f.Craft
+	var rows []sheet.Fact
+	add := func(name, value string) { rows = append(rows, sheet.Fact{Name: name, Value: value}) }
+	add("craft", fmt.Sprintf("%s; outline %s; craft file SHA-256 %.12s", named(c.Name), sizeWords(c), orDash(c.SHA256)))
+	add("fitted", orDash(listed(c.Body.Fitted)))
+	add("module", moduleWords(c.Module))
+	if c.Probe == nil {
+		add("probe", "the module itself")
+	} else {
+		add("probe", moduleWords(*c.Probe))
+	}
+	add("seen through", orDash(listed(unique(m.ports()))))
+	return sheet.Section{Title: "Craft, module and probe", Blocks: []sheet.Block{sheet.Facts{Rows: rows}}}
+}
+
+func (m *sheetMaker) ports() []string {
+	var out []string
+	for _, r := range m.f.Runs {
+		h := r.Header
+		switch {
+		case h.Imported:
+			out = append(out, "imported files")
+		case h.Port != "":
+			out = append(out, h.Port+prefixed(", lines read as ", h.Decoder))
+		}
+	}
+	return out
+}
+
+func moduleWords(u survey.Module) string {
+	words := fmt.Sprintf("%s; %s g; foot %s by %s mm; sensor %s mm above it", orDash(u.Name), orDash(positiveShort(u.MassG)),
+		short(u.FootprintMM.X), short(u.FootprintMM.Y), short(u.SensorHeightMM))
+	if u.SensorOffsetMM.X != 0 || u.SensorOffsetMM.Y != 0 {
+		words += fmt.Sprintf(", %s mm forward and %s mm right of its middle", minus(short(u.SensorOffsetMM.X)), minus(short(u.SensorOffsetMM.Y)))
+	}
+	if u.RangeUT > 0 {
+		words += fmt.Sprintf("; full scale %s µT", short(u.RangeUT))
+	}
+	if u.Axes == nil {
+		return words + "; axes not known"
+	}
+	return words + "; axes " + survey.FormatAxes(*u.Axes)
+}
+
+// signatures are what hands and camera add.
+func (m *sheetMaker) signatures() sheet.Section {
+	return sheet.Section{Title: "By hand", Blocks: []sheet.Block{
+		sheet.Blanks{Names: []string{"measured by", "date", "checked by", "date", "serial number of the module", "where the sheet is kept"}},
+		sheet.Frames{Captions: []string{"photograph: the template on the craft", "photograph: the module in its place"}},
+	}}
+}
+
+// calibrations are those that the runs used.
+func (m *sheetMaker) calibrations() sheet.Section {
+	s := sheet.Section{Title: "Calibration of the probe"}
+	if len(m.o.Calibrations) == 0 {
+		s.Blocks = []sheet.Block{sheet.Text{Body: "None: the probe's readings were used as they came."}}
+		return s
+	}
+	var rows []sheet.Fact
+	for _, c := range m.o.Calibrations {
+		rows = append(rows, sheet.Fact{Name: "no. " + c.ID, Value: fmt.Sprintf(
+			"%s; offset %s ± %s µT; gains %.3f, %.3f, %.3f; %s fitted; residual %.2f µT; %.0f %% of the sphere covered by %s, %d left out; scale from the %s%s",
+			orDash(c.Probe+prefixed(", ", c.Source)), three(c.OffsetUT, 1), three(c.OffsetStandard, 1), c.Matrix[0][0], c.Matrix[1][1], c.Matrix[2][2],
+			counted(c.Parameters, "parameter"), c.ResidualUT, 100*c.SphereCovered, counted(c.Samples, "reading"), c.Rejected, orDash(c.ScaleFrom), prefixed("; used by ", m.usedBy(c.ID)))})
+	}
+	s.Blocks = []sheet.Block{sheet.Facts{Rows: rows}}
+	return s
+}
+
+func three(v [3]float64, decimals int) string {
+	words := ""
+	for i, x := range v {
+		if i > 0 {
+			words += ", "
+		}
+		words += minus(fmt.Sprintf("%.*f", decimals, tidy(x)+0))
+	}
+	return words
+}
+
+// usedBy says which runs a calibration corrects.
+func (m *sheetMaker) usedBy(id string) string {
+	var runs, checks []string
+	for _, r := range append(append([]*survey.Run{}, m.f.Runs...), m.f.Proofs...) {
+		if r.Header.Calibration == id {
+			runs = append(runs, fmt.Sprint(r.Header.Run))
+		}
+	}
+	for _, s := range m.o.Checks {
+		if s.Header.Calibration == id {
+			checks = append(checks, fmt.Sprintf("%s %d", s.Swing.What, s.Header.Run))
+		}
+	}
+	words := prefixed("run ", listed(runs))
+	if words != "" && len(checks) > 0 {
+		words += "; "
+	}
+	return words + listed(checks)
+}
