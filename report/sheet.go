@@ -51,12 +51,8 @@ func Sheet(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) (sh
 	if err != nil {
 		return d, fmt.Errorf("record sheet: %w", err)
 	}
-	finish, err := m.finish()
-	if err != nil {
-		return d, fmt.Errorf("record sheet: %w", err)
-	}
 	d.Sections = typeset(
-		m.answer(), m.chosen(), m.spots(), m.weak(), maps, m.proved(), m.causes(), m.balance(), finish, m.identity(), m.signatures(),
+		m.answer(), m.chosen(), m.spots(), m.weak(), maps, m.proved(), m.causes(), m.balance(), m.finish(), m.identity(), m.signatures(),
 		m.conditions(), m.calibrations(), m.runs(), m.leftOut(), m.methods(), m.uncertainties(), m.validity(), m.cautions(), m.stations(), stamp.section(),
 	)
 	return d, nil

@@ -3,21 +3,44 @@ package report
 import (
 	"bytes"
 	"fmt"
+	"math"
 	"strings"
 
 	"quietmount/report/sheet"
+	"quietmount/survey"
 )
 
 // finish is the section of the finished craft: arrow check and swing.
-func (m *sheetMaker) finish() (sheet.Section, error) {
+func (m *sheetMaker) finish() sheet.Section {
 	s := sheet.Section{Title: "The finished craft"}
 	if a := m.o.Arrow; a != nil {
 		s.Blocks = append(s.Blocks, a.blocks()...)
+		s.Blocks = append(s.Blocks, m.mounted(survey.SwingArrow)...)
 	}
 	if a := m.o.Swing; a != nil {
 		s.Blocks = append(s.Blocks, a.blocks(m.f.Craft.Name)...)
+		s.Blocks = append(s.Blocks, m.mounted(survey.SwingHeadings)...)
 	}
-	return s, nil
+	return s
+}
+
+// mounted says where the module stood at the newest check of a kind, where that
+// is known.
+func (m *sheetMaker) mounted(what string) []sheet.Block {
+	var at *survey.Mounted
+	for _, s := range m.o.Checks {
+		if s.Swing.What == what {
+			at = s.Swing.Spot
+		}
+	}
+	if at == nil {
+		return nil
+	}
+	words := fmt.Sprintf("Taken with the module at x %s, y %s, z %s mm.", mm(at.XMM), mm(at.YMM), mm(at.ZMM))
+	if s := m.subject.spot; s != nil && math.Hypot(s.At.X-at.XMM, s.At.Y-at.YMM)+math.Abs(s.HeightMM-at.HeightMM) > 1 {
+		return []sheet.Block{sheet.Text{Lead: "At another spot.", Body: words + " This sheet is about another place."}}
+	}
+	return []sheet.Block{sheet.Text{Small: true, Body: words}}
 }
 
 func (a ArrowAnswer) blocks() []sheet.Block {

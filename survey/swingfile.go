@@ -42,6 +42,20 @@ type SwingHeader struct {
 	HeadingSU   float64 // standard uncertainty of one heading or pose, degrees
 	Calibrated  bool    // the readings need no offset: corrected by the calibration, or by the module itself
 	ReferenceIn string  // in words: where the direction of mark 0 comes from
+	Spot        *Mounted // where the module is mounted; nil: no spot was chosen
+}
+
+// Mounted is where the module stood: the chosen spot of that time.
+type Mounted struct {
+	XMM      float64 `json:"x_mm"`
+	YMM      float64 `json:"y_mm"`
+	ZMM      float64 `json:"z_mm"` // of the surface under its foot
+	HeightMM float64 `json:"height_mm"`
+}
+
+// Mounted is the place of the choice, for what is measured there.
+func (c *Choice) Mounted() *Mounted {
+	return &Mounted{c.Spot.XMM, c.Spot.YMM, c.Spot.ZMM, c.Spot.HeightMM}
 }
 
 // SwingFile is a file of the swing folder read back.
@@ -60,6 +74,8 @@ type wireSwingHeader struct {
 	HeadingSU   float64 `json:"heading_standard_uncertainty_deg"`
 	Calibrated  bool    `json:"calibrated"`
 	ReferenceIn string  `json:"reference_from,omitempty"`
+
+	Spot *Mounted `json:"spot,omitempty"`
 }
 
 var swingNamePattern = regexp.MustCompile(`^([0-9]{4,9})\.jsonl$`)
@@ -119,7 +135,7 @@ func encodeSwingHeader(h SwingHeader) ([]byte, error) {
 	}
 	w := wireSwingHeader{
 		What: h.What, Reference: h.Reference, ZeroDeg: h.ZeroDeg, ZeroSUDeg: h.ZeroSUDeg,
-		Relative: h.Relative, HeadingSU: h.HeadingSU, Calibrated: h.Calibrated, ReferenceIn: h.ReferenceIn,
+		Relative: h.Relative, HeadingSU: h.HeadingSU, Calibrated: h.Calibrated, ReferenceIn: h.ReferenceIn, Spot: h.Spot,
 	}
 	if err := json.Unmarshal(plain, &w.wireHeader); err != nil {
 		return nil, err
@@ -194,7 +210,7 @@ func ReadSwing(r io.Reader, name string) (*SwingFile, error) {
 	}
 	return &SwingFile{Run: run, Swing: SwingHeader{
 		Header: run.Header, What: w.What, Reference: w.Reference, ZeroDeg: w.ZeroDeg, ZeroSUDeg: w.ZeroSUDeg,
-		Relative: w.Relative, HeadingSU: w.HeadingSU, Calibrated: w.Calibrated, ReferenceIn: w.ReferenceIn,
+		Relative: w.Relative, HeadingSU: w.HeadingSU, Calibrated: w.Calibrated, ReferenceIn: w.ReferenceIn, Spot: w.Spot,
 	}}, nil
 }
 

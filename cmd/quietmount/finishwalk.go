@@ -32,6 +32,13 @@ func (f *finish) walk(c *cli.Context, header survey.SwingHeader, route *guide.Ro
 	if err := await(c.Context, f.sh, source); err != nil {
 		return nil, err
 	}
+	choice, err := storedChoice(f.dir)
+	if err != nil {
+		return nil, err
+	}
+	if choice != nil {
+		header.Spot = choice.Mounted()
+	}
 	header.Header = f.header(header, source)
 	g, err := f.guide(c, header, route)
 	if err != nil {

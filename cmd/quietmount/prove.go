@@ -10,7 +10,7 @@ import (
 
 func proveCommand(sh shell) *cli.Command {
 	flags := []cli.Flag{
-		&cli.IntFlag{Name: "spot", Usage: "the spot of number `N` in the ranking"},
+		&cli.IntFlag{Name: "spot", Usage: "the spot of number `N` in the ranking; default: the chosen spot"},
 		&cli.StringFlag{Name: "at", Usage: "a place `X,Y,Z` of the surface instead, mm"},
 		&cli.Float64Flag{Name: "height", Usage: "how far above the surface the module stands there, mm"},
 	}
@@ -72,7 +72,7 @@ func prove(c *cli.Context, sh shell) error {
 }
 
 // placeToProve is the spot of the flags; 0 for a place given by hand. With
-// neither flag it is where proofs were captured.
+// neither flag it is the chosen one, else where proofs were captured.
 func placeToProve(c *cli.Context, f *findings.Findings) (findings.Place, int, error) {
 	var none findings.Place
 	switch {
@@ -95,10 +95,21 @@ func placeToProve(c *cli.Context, f *findings.Findings) (findings.Place, int, er
 		}
 		return p, c.Int("spot"), nil
 	}
+	dir, err := folder(c)
+	if err != nil {
+		return none, 0, err
+	}
+	choice, err := storedChoice(dir)
+	if err != nil {
+		return none, 0, err
+	}
+	if choice != nil {
+		return findings.ChosenPlace(choice), 0, nil
+	}
 	if known := f.ProofPlaces(); len(known) > 0 {
 		return known[len(known)-1], 0, nil
 	}
-	return none, 0, wrong("see the spots: quietmount rank", "prove needs --spot N or --at X,Y,Z")
+	return none, 0, wrong("see the spots: quietmount rank; keep one: quietmount rank --choose N", "prove needs --spot N or --at X,Y,Z: no spot is chosen")
 }
 
 // captureProof walks one pulsed run of the load at the place, the module

@@ -40,7 +40,7 @@ func swingCommand(sh shell) *cli.Command {
 			&cli.IntFlag{Name: "before", Usage: "compare with the stored swing `N`, taken before a change"},
 			&cli.BoolFlag{Name: "exact", Usage: "fitted values and card from the exact form"},
 			&cli.StringFlag{Name: "axes", Usage: "craft directions of the sensor's x, y and z, e.g. `+x,+y,+z`; default: those of the craft file"},
-			&cli.IntFlag{Name: "spot", Usage: "with --on-craft and --loose: is the steady part at spot `N` what the map promised"},
+			&cli.IntFlag{Name: "spot", Usage: "with --on-craft and --loose: is the steady part at spot `N` what the map promised; default: the chosen spot"},
 			&cli.StringFlag{Name: "on-craft", Usage: "stored calibration `ID` of the finished craft"},
 			&cli.StringFlag{Name: "loose", Usage: "stored calibration `ID` of the module before it was mounted"},
 			&cli.StringFlag{Name: "card", Usage: "draw the deviation card to `FILE`.png, .svg or .pdf"},
@@ -66,8 +66,8 @@ func swingRun(c *cli.Context, sh shell) error {
 		}
 		answer.Against(n, before.Swing, in.Swing)
 	}
-	if n := c.Int("spot"); n != 0 {
-		if err := f.promise(c, n, &answer); err != nil {
+	if c.IsSet("spot") || c.IsSet("on-craft") || c.IsSet("loose") {
+		if err := f.promise(c, &answer); err != nil {
 			return err
 		}
 	}
