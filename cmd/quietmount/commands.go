@@ -15,6 +15,7 @@ func commands(sh shell) []*cli.Command {
 		roomCommand(sh),
 		calibrateCommand(sh),
 		surveyCommand(sh),
+		benchCommand(sh),
 		importCommand(sh),
 		mapCommand(sh),
 		sourcesCommand(sh),

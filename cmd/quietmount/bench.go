@@ -1,0 +1,212 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net"
+	"net/netip"
+	"os"
+	"os/exec"
+	"runtime"
+	"strconv"
+	"time"
+
+	"github.com/urfave/cli/v2"
+
+	"quietmount/report/live"
+	"quietmount/survey"
+	"quietmount/survey/link"
+	"quietmount/survey/standing"
+)
+
+func benchCommand(sh shell) *cli.Command {
+	return &cli.Command{
+		Name:      "bench",
+		Category:  groupMeasure,
+		Usage:     "the whole job on a page in the browser, the walk with your hands free",
+		ArgsUsage: "[DIR]",
+		Description: "Serves a page to this machine only and opens it. The address holds a word that lets one\n" +
+			"browser in, once; Enter prints a new one. --lan lets a second screen in, such as a phone at\n" +
+			"the bench: the link to it is plain HTTP, and everybody on that network can read it.\n" +
+			"A walk begun here can be taken up in the terminal, and the other way round. Ctrl-C ends it.",
+		Flags: append(linkFlags(),
+			&cli.IntFlag{Name: "listen-port", Usage: "TCP port of the page; default: any that is free"},
+			&cli.StringFlag{Name: "lan", Usage: "also listen on `ADDRESS`, one of this machine's own, for a second screen"},
+			&cli.BoolFlag{Name: "no-open", Usage: "print the address and open no browser"},
+		),
+		Action: func(c *cli.Context) error { return bench(c, sh) },
+	}
+}
+
+// How long an address lets a browser in.
+const (
+	addressValid = 10 * time.Minute
+	lanValid     = 5 * time.Minute
+)
+
+func bench(c *cli.Context, sh shell) error {
+	dir, err := folder(c)
+	if err != nil {
+		return err
+	}
+	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+		return withHint(fmt.Errorf("no folder %s", dir), "make one with: quietmount init %s", standing.Quote(dir))
+	}
+	listeners, hosts, err := benchListeners(c)
+	if err != nil {
+		return err
+	}
+	server, err := live.New(benchOptions(c, sh, dir, hosts))
+	if err != nil {
+		return errors.Join(err, closeAll(listeners))
+	}
+	ctx, stop := context.WithCancel(c.Context)
+	defer stop()
+	go benchAddresses(ctx, c, sh, server, hosts)
+	err = server.Serve(ctx, listeners...)
+	say(sh.Err, "quietmount: the bench is closed; what was saved stays saved")
+	return err
+}
+
+// benchOptions give the page what it needs of the world outside.
+func benchOptions(c *cli.Context, sh shell, dir string, hosts []string) live.Options {
+	return live.Options{
+		Dir: dir, Tool: version(), Hosts: hosts, Now: sh.Now, Token: rand.Text,
+		Standing: func() (*standing.Standing, error) { return standingOf(dir) },
+		Ports:    link.Ports,
+		Open: func(ctx context.Context, port string, baud int) (link.Source, error) {
+			return benchSource(ctx, c, sh, dir, port, baud)
+		},
+		Port: benchPort(c), Baud: c.Int("baud"),
+	}
+}
+
+// benchPort is what is opened at once: the port or the recording named on the
+// line.
+func benchPort(c *cli.Context) string {
+	if file := c.String("replay"); file != "" {
+		return file
+	}
+	return c.String("port")
+}
+
+// benchSource opens a port with the flags of the line; a recording is played at
+// its own pace.
+func benchSource(ctx context.Context, c *cli.Context, sh shell, dir, port string, baud int) (link.Source, error) {
+	craft, err := survey.LoadCraft(dir)
+	if err != nil {
+		craft = nil // the description may still be being written
+	}
+	o, err := decodeOptions(c, sh, craft)
+	if err != nil {
+		return nil, err
+	}
+	if file := c.String("replay"); file != "" && file == port {
+		f, err := os.Open(file)
+		if err != nil {
+			return nil, err
+		}
+		return link.OpenReplay(f, file, link.ReplayOptions{Decode: o, Realtime: true, Now: sh.Now})
+	}
+	return link.Open(ctx, link.PortOptions{Name: port, Baud: baud, Now: sh.Now, Decode: o})
+}
+
+// benchListeners listen on this machine and, if asked, on one more address with
+// the same port. hosts are the names under which a browser may ask.
+func benchListeners(c *cli.Context) (listeners []net.Listener, hosts []string, err error) {
+	port := c.Int("listen-port")
+	if port < 0 || port > 65535 {
+		return nil, nil, wrong("leave it out for any that is free", "--listen-port %d: from 1 to 65535", port)
+	}
+	lan, err := lanAddress(c.String("lan"))
+	if err != nil {
+		return nil, nil, err
+	}
+	local, err := net.Listen("tcp4", net.JoinHostPort("127.0.0.1", strconv.Itoa(port)))
+	if err != nil {
+		return nil, nil, withHint(fmt.Errorf("listen on this machine: %w", err), "leave --listen-port out for any port that is free")
+	}
+	got := strconv.Itoa(local.Addr().(*net.TCPAddr).Port)
+	listeners, hosts = []net.Listener{local}, []string{"127.0.0.1:" + got, "localhost:" + got}
+	if lan == "" {
+		return listeners, hosts, nil
+	}
+	second, err := net.Listen("tcp", net.JoinHostPort(lan, got))
+	if err != nil {
+		err = withHint(fmt.Errorf("--lan: %w", err), "it must be an address of this machine; your system's network settings show it")
+		return nil, nil, errors.Join(err, local.Close())
+	}
+	return append(listeners, second), append(hosts, net.JoinHostPort(lan, got)), nil
+}
+
+// lanAddress wants one plain address: listening on all of them would let in
+// networks that nobody thought of.
+func lanAddress(text string) (string, error) {
+	if text == "" {
+		return "", nil
+	}
+	a, err := netip.ParseAddr(text)
+	switch {
+	case err != nil:
+		return "", wrong("e.g. --lan 192.0.2.7", "--lan %q is no IP address", text)
+	case a.IsUnspecified() || a.IsMulticast():
+		return "", wrong("name the one address of the network that the second screen is on", "--lan %s stands for every network", text)
+	case a.IsLoopback():
+		return "", wrong("leave --lan out: the bench listens there anyway", "--lan %s is this machine itself", text)
+	}
+	return a.String(), nil
+}
+
+func closeAll(listeners []net.Listener) error {
+	var all error
+	for _, l := range listeners {
+		all = errors.Join(all, l.Close())
+	}
+	return all
+}
+
+// benchAddresses prints where the page is, opens it, and prints a new address
+// for every Enter.
+func benchAddresses(ctx context.Context, c *cli.Context, sh shell, server *live.Server, hosts []string) {
+	address := server.Address(hosts[0], addressValid)
+	say(sh.Out, "The bench page: %s", address)
+	if len(hosts) > 2 {
+		sayLAN(sh, server.Address(hosts[2], lanValid))
+	}
+	say(sh.Err, "quietmount: the address lets one browser in, once; Enter prints a new one, Ctrl-C ends the bench")
+	if !c.Bool("no-open") {
+		if err := openBrowser(ctx, address); err != nil {
+			say(sh.Err, "quietmount: no browser could be opened (%v): open the address yourself", err)
+		}
+	}
+	for range lines(ctx, sh) {
+		say(sh.Out, "The bench page: %s", server.Address(hosts[0], addressValid))
+		if len(hosts) > 2 {
+			sayLAN(sh, server.Address(hosts[2], lanValid))
+		}
+	}
+}
+
+// openBrowser asks the system to show an address.
+func openBrowser(ctx context.Context, address string) error {
+	var cmd *exec.Cmd
+	switch runtime.GOOS {
+	case "windows":
+		cmd = exec.CommandContext(ctx, "rundll32", "url.dll,FileProtocolHandler", address)
+	case "darwin":
+		cmd = exec.CommandContext(ctx, "open", address)
+	default:
+		cmd = exec.CommandContext(ctx, "xdg-open", address)
+	}
+	if err := cmd.Start(); err != nil {
+		if errors.Is(err, exec.ErrNotFound) || errors.Is(err, fs.ErrNotExist) {
+			return errors.New("the system offers no way")
+		}
+		return err
+	}
+	go func() { _ = cmd.Wait() }() // a browser may stay for hours
+	return nil
+}

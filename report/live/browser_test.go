@@ -1,0 +1,248 @@
+//go:build linux || darwin
+
+package live
+
+import (
+	"context"
+	"crypto/rand"
+	"fmt"
+	"net"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+
+	"quietmount/survey"
+	"quietmount/survey/link"
+	"quietmount/survey/sim"
+	"quietmount/survey/standing"
+)
+
+// testBench is a bench page on a real port over a simulated module at a
+// pseudo-terminal.
+type testBench struct {
+	*Server
+	dir   string
+	host  string
+	port  string // of the module
+	type_ chan string
+}
+
+// at carries the simulated probe, or does what else Control.Do takes.
+func (b *testBench) do(line string) { b.type_ <- line }
+
+// openBench serves a page over dir until the test ends. The module sends rateHz
+// readings a second.
+func openBench(t testing.TB, dir string, rateHz float64) *testBench {
+	t.Helper()
+	b := &testBench{dir: dir, type_: make(chan string, 16)}
+	b.port = playModule(t, dir, rateHz, b.type_)
+	l, err := net.Listen("tcp4", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.host = l.Addr().String()
+	b.Server = newServer(t, dir, []string{b.host}, b.port)
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- b.Serve(ctx, l) }()
+	t.Cleanup(func() {
+		cancel()
+		if err := <-done; err != nil {
+			t.Errorf("the server ended with %v", err)
+		}
+	})
+	return b
+}
+
+func newServer(t testing.TB, dir string, hosts []string, port string) *Server {
+	t.Helper()
+	s, err := New(Options{
+		Dir: dir, Tool: "test", Hosts: hosts, Now: time.Now, Token: rand.Text, Port: port, Baud: 115200,
+		Standing: func() (*standing.Standing, error) { return standingOf(dir) },
+		Ports:    func() ([]link.PortInfo, error) { return nil, nil },
+		Open: func(ctx context.Context, name string, baud int) (link.Source, error) {
+			return link.Open(ctx, link.PortOptions{Name: name, Baud: baud, Now: time.Now})
+		},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// playModule plays the invented catamaran's module and gives the name of its
+// port.
+func playModule(t testing.TB, dir string, rateHz float64, lines <-chan string) string {
+	t.Helper()
+	world, err := sim.Sandpiper(5)
+	if err != nil {
+		t.Fatal(err)
+	}
+	probe := sim.DefaultProbe()
+	probe.RateHz = rateHz
+	craft, err := survey.LoadCraft(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	port := filepath.Join(dir, "port")
+	opened := make(chan struct{})
+	var once sync.Once
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() {
+		done <- sim.Serve(ctx, sim.NewBench(world, probe, sim.DefaultHand(), sim.BenchOptions{Shape: sim.ShapeLabels, Seed: 5}), sim.ServeOptions{
+			Link: port, Stations: craft.Stations(), Commands: lines, Opened: func(string) { once.Do(func() { close(opened) }) },
+		})
+	}()
+	t.Cleanup(func() { cancel(); <-done })
+	select {
+	case <-opened:
+	case err := <-done:
+		t.Fatalf("the simulated module: %v", err)
+	}
+	return port
+}
+
+// catamaran is a craft folder with the invented catamaran. change edits the
+// craft file.
+func catamaran(t testing.TB, change func(string) string) string {
+	t.Helper()
+	text := string(sim.SandpiperTOML())
+	if change != nil {
+		text = change(text)
+	}
+	dir := t.TempDir()
+	if err := os.WriteFile(filepath.Join(dir, survey.CraftFile), []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return dir
+}
+
+// browser is Chromium without a window; the test is skipped where there is none.
+func browser(t testing.TB) context.Context {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("a real browser takes its time: left out with -short")
+	}
+	name := ""
+	for _, n := range []string{"chromium", "chromium-browser", "google-chrome"} {
+		if p, err := exec.LookPath(n); err == nil {
+			name = p
+			break
+		}
+	}
+	if name == "" {
+		t.Skip("no chromium, chromium-browser or google-chrome in PATH: the page is not tested in a browser")
+	}
+	options := append(chromedp.DefaultExecAllocatorOptions[:],
+		chromedp.ExecPath(name), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.Flag("disable-quic", true),
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("autoplay-policy", "no-user-gesture-required"),
+		chromedp.UserDataDir(t.TempDir()))
+	alloc, stop := chromedp.NewExecAllocator(context.Background(), options...)
+	t.Cleanup(stop)
+	ctx, cancel := chromedp.NewContext(alloc)
+	t.Cleanup(cancel)
+	return ctx
+}
+
+// tab opens a page of its own in the same browser and collects what its console
+// complains of.
+func tab(t testing.TB, ctx context.Context, address string, width, height int64, dark bool) (context.Context, *complaints) {
+	t.Helper()
+	ctx, cancel := chromedp.NewContext(ctx)
+	t.Cleanup(cancel)
+	scheme := "light"
+	if dark {
+		scheme = "dark"
+	}
+	if err := chromedp.Do(ctx, chromedp.EmulateViewport(width, height)); err != nil {
+		t.Fatal(err)
+	}
+	c := &complaints{}
+	go func() {
+		for m, err := range chromedp.Console(ctx) {
+			if err != nil {
+				return
+			}
+			c.add(m)
+		}
+	}()
+	if _, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}},
+	}); err != nil {
+		t.Fatal(err)
+	}
+	if err := chromedp.Do(ctx, chromedp.Navigate(address)); err != nil {
+		t.Fatal(err)
+	}
+	return ctx, c
+}
+
+// complaints are exceptions and errors of a page's console.
+type complaints struct {
+	mu    sync.Mutex
+	lines []string
+}
+
+func (c *complaints) add(m chromedp.ConsoleMessage) {
+	if m.IsException() || m.Type == "error" || m.Type == "warning" {
+		c.mu.Lock()
+		defer c.mu.Unlock()
+		c.lines = append(c.lines, fmt.Sprintf("%s: %s (%s:%d)", m.Type, m.Text, m.URL, m.Line))
+	}
+}
+
+func (c *complaints) check(t testing.TB) {
+	t.Helper()
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if len(c.lines) > 0 {
+		t.Errorf("the page's console complains:\n%s", strings.Join(c.lines, "\n"))
+	}
+}
+
+// until waits for a JavaScript expression to hold.
+func until(t testing.TB, ctx context.Context, expression string, seconds int) {
+	t.Helper()
+	within, cancel := context.WithTimeout(ctx, time.Duration(seconds)*time.Second)
+	defer cancel()
+	for {
+		yes, err := chromedp.Run(within, chromedp.Evaluate[bool]("!!("+expression+")"))
+		if err == nil && yes {
+			return
+		}
+		if within.Err() != nil {
+			text, _ := chromedp.Run(ctx, chromedp.Evaluate[string]("document.querySelector('.step:not([hidden])')?.innerText ?? document.body.innerText"))
+			t.Fatalf("after %d s still not: %s\n%s", seconds, expression, text)
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+}
+
+func eval[T any](t testing.TB, ctx context.Context, expression string) T {
+	t.Helper()
+	v, err := chromedp.Run(ctx, chromedp.Evaluate[T](expression))
+	if err != nil {
+		t.Fatalf("%s: %v", expression, err)
+	}
+	return v
+}
+
+// shot keeps a picture of the page with go test -artifacts.
+func shot(t *testing.T, ctx context.Context, name string) {
+	t.Helper()
+	b, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(t.ArtifactDir(), name+".png"), b, 0o600); err != nil {
+		t.Fatal(err)
+	}
+}

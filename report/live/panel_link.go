@@ -1,0 +1,143 @@
+package live
+
+import (
+	"bytes"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"quietmount/report"
+	"quietmount/survey/link"
+)
+
+// linkPanel chooses the port and shows what comes down it.
+func linkPanel() Panel {
+	return Panel{
+		Name: "link", Step: StepLink,
+		Data: linkData,
+		Actions: map[string]func(Ask) (any, error){
+			"connect":    linkConnect,
+			"disconnect": linkDisconnect,
+		},
+	}
+}
+
+// linkView is what the link panel shows.
+type linkView struct {
+	State  ProbeState           `json:"state"`
+	Ports  []link.PortInfo      `json:"ports"`
+	Bauds  []int                `json:"bauds"`
+	Baud   int                  `json:"baud"`
+	Why    string               `json:"why"`    // why the ports could not be listed
+	Listen *report.ListenAnswer `json:"listen"` // nil before some readings have come
+	Text   string               `json:"text"`
+}
+
+// bauds are offered besides the usual one.
+func bauds() []int { return []int{4800, 9600, 19200, 38400, 57600, 115200, 230400, 460800, 921600} }
+
+func linkData(a Ask) (any, error) {
+	v := linkView{State: a.probe.State(), Bauds: bauds(), Baud: a.opts.Baud}
+	if v.State.Connected {
+		v.Baud = v.State.Baud
+	}
+	ports, err := a.offeredPorts()
+	if err != nil {
+		v.Why = err.Error()
+	}
+	v.Ports = ports
+	v.Listen = a.heard()
+	if v.Listen != nil {
+		var b bytes.Buffer
+		if err := v.Listen.Text(&b); err != nil {
+			return nil, err
+		}
+		v.Text = b.String()
+	}
+	return v, nil
+}
+
+// simulated is where a simulated module may stand in a craft folder.
+const simulated = "port"
+
+// offeredPorts are the ports that a page may choose from: those of the system,
+// the one named at the start, and a simulated module in the craft folder. A
+// page cannot name any other file.
+func (b *Bench) offeredPorts() ([]link.PortInfo, error) {
+	ports, err := b.opts.Ports()
+	add := func(name, what string) {
+		if name != "" && !slices.Contains(portNames(ports), name) {
+			ports = append(ports, link.PortInfo{Name: name, Product: what})
+		}
+	}
+	add(b.opts.Port, b.Words("link.named"))
+	if file := filepath.Join(b.opts.Dir, simulated); isDevice(file) {
+		add(file, b.Words("link.simulated"))
+	}
+	return ports, err
+}
+
+func portNames(ports []link.PortInfo) []string {
+	names := make([]string, len(ports))
+	for i, p := range ports {
+		names[i] = p.Name
+	}
+	return names
+}
+
+// isDevice follows links: a simulated module is a link to a pseudo-terminal.
+func isDevice(file string) bool {
+	info, err := os.Stat(file)
+	return err == nil && info.Mode()&fs.ModeCharDevice != 0
+}
+
+// fewReadings are too few to say anything of a stream.
+const fewReadings = 20
+
+// heard is what can be said of the readings of the last seconds.
+func (b *Bench) heard() *report.ListenAnswer {
+	samples, remarks := b.probe.Recent()
+	if len(samples) < fewReadings || !b.probe.State().Connected {
+		return nil
+	}
+	in := report.ListenInput{
+		Name: b.probe.State().Port, Samples: samples, Remarks: remarks, Monitor: b.probe.Monitor(), Now: b.Now(),
+	}
+	if f, err := b.Folder(); err == nil {
+		in.Craft = f.Craft
+	}
+	answer := report.NewListenAnswer(in)
+	return &answer
+}
+
+func linkConnect(a Ask) (any, error) {
+	if a.Walking() {
+		return nil, errors.New(a.Words("link.walking"))
+	}
+	offered, _ := a.offeredPorts()
+	port := a.Form.Raw("port")
+	if !slices.Contains(portNames(offered), port) {
+		return nil, badField("port", "%s", a.Words("link.which"))
+	}
+	baud, err := a.Form.Int("baud", a.opts.Baud, 50, 10_000_000)
+	if err != nil {
+		return nil, err
+	}
+	if err := a.probe.Connect(port, baud); err != nil {
+		if failed, ok := errors.AsType[*link.OpenError](err); ok {
+			return nil, badField("port", "%v; %s", err, failed.Hint)
+		}
+		return nil, badField("port", "%v", err)
+	}
+	return Done{a.Words("link.connected", port)}, nil
+}
+
+func linkDisconnect(a Ask) (any, error) {
+	if a.Walking() {
+		return nil, errors.New(a.Words("link.walking"))
+	}
+	a.probe.Disconnect()
+	return Done{a.Words("link.closed")}, nil
+}

@@ -1,0 +1,187 @@
+package live
+
+import (
+	"errors"
+
+	"quietmount/survey"
+	"quietmount/survey/guide"
+	"quietmount/survey/walk"
+)
+
+// walkPanel begins runs and conducts them.
+func walkPanel() Panel {
+	return Panel{
+		Name: "walk", Step: StepWalk,
+		Data: walkData,
+		Actions: map[string]func(Ask) (any, error){
+			"begin":   walkBegin,
+			"command": walkCommand,
+		},
+	}
+}
+
+// walkView is what a run can be begun with.
+type walkView struct {
+	Walking      bool        `json:"walking"`
+	States       []stateView `json:"states"`
+	Calibrations []string    `json:"calibrations"`
+	Plan         *Plan       `json:"plan"`
+}
+
+// stateView is a state that can be walked.
+type stateView struct {
+	Name     string  `json:"name"`
+	Load     bool    `json:"load"`
+	Current  bool    `json:"current"` // the load has a current
+	MaxA     float64 `json:"max_current_a"`
+	Done     bool    `json:"done"`
+	Begun    bool    `json:"begun"` // a run was begun and not finished: it can be taken up again
+	Detail   string  `json:"detail"`
+	Minutes  float64 `json:"minutes"`
+	Proposed bool    `json:"proposed"` // the next one to walk
+}
+
+func walkData(a Ask) (any, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return nil, err
+	}
+	v := walkView{Walking: a.Walking(), Plan: newPlan(f.Craft)}
+	if v.Calibrations, err = survey.CalibrationIDs(a.Dir()); err != nil {
+		return nil, err
+	}
+	at, err := a.Standing()
+	if err != nil {
+		return nil, err
+	}
+	proposed := false
+	for _, s := range at.Steps {
+		if s.State == "" {
+			continue
+		}
+		w := stateView{Name: s.State, Done: s.Done, Begun: s.Begun, Detail: s.Detail, Minutes: s.Minutes}
+		if l, ok := f.Craft.LoadByName(s.State); ok {
+			w.Load, w.Current, w.MaxA = true, l.Kind == survey.LoadCurrent, l.MaxCurrentA
+		}
+		w.Proposed = !proposed && !s.Done
+		proposed = proposed || w.Proposed
+		v.States = append(v.States, w)
+	}
+	return v, nil
+}
+
+// walkSetup reads the form that begins a run.
+func walkSetup(a Ask) (walk.Setup, error) {
+	var none walk.Setup
+	f, err := a.Folder()
+	if err != nil {
+		return none, err
+	}
+	s := walk.Setup{
+		Folder: f, Rules: guide.DefaultRules(), Rhythm: guide.DefaultRhythm(), Tool: a.Tool(), Now: a.Now(),
+		Pulsed: a.Form.On("pulsed"), Substitute: a.Form.On("substitute"), HandsFree: a.Form.On("hands_free"),
+		Resume: a.Form.On("resume"), Full: a.Form.On("full"),
+	}
+	if s.State, err = a.Form.Pick("state", f.Craft.States()...); err != nil {
+		return none, err
+	}
+	if s.CurrentA, err = a.Form.Number("current_a", 0.001, 1000); err != nil {
+		return none, err
+	}
+	if s.NoseDeg, err = a.Form.Number("nose_deg", 0, 360); err != nil {
+		return none, err
+	}
+	if s.Session, err = a.Form.Text("session", 80); err != nil {
+		return none, err
+	}
+	if s.Most, err = a.Form.Int("most", 0, 0, 10_000); err != nil {
+		return none, err
+	}
+	if err := walkTimes(a, &s); err != nil {
+		return none, err
+	}
+	if err := calibrated(a, &s); err != nil {
+		return none, err
+	}
+	if _, err := s.Plan(); err != nil {
+		return none, badField("state", "%v", err)
+	}
+	return s, nil
+}
+
+// walkTimes reads the dwell and the rhythm.
+func walkTimes(a Ask, s *walk.Setup) error {
+	dwell, err := a.Form.Number("dwell_s", 1, 60)
+	if err != nil {
+		return err
+	}
+	if dwell != nil {
+		s.Rules.DwellS = *dwell
+		s.Rules.MaxDwellS = max(s.Rules.MaxDwellS, 2**dwell)
+	}
+	if s.Rhythm.Pulses, err = a.Form.Int("pulses", s.Rhythm.Pulses, s.Rules.MinPulses, 100); err != nil {
+		return err
+	}
+	on, err := a.Form.Number("on_s", 2*s.Rhythm.DropS+0.1, 120)
+	if err != nil {
+		return err
+	}
+	if on != nil {
+		s.Rhythm.OnS, s.Rhythm.OffS = *on, *on
+	}
+	return nil
+}
+
+// calibrated takes one of the stored calibrations.
+func calibrated(a Ask, s *walk.Setup) error {
+	if !a.Form.Has("calibration") {
+		return nil
+	}
+	ids, err := survey.CalibrationIDs(a.Dir())
+	if err != nil {
+		return err
+	}
+	if s.Calibration, err = a.Form.Pick("calibration", ids...); err != nil {
+		return err
+	}
+	s.Correction, err = survey.LoadCorrection(a.Dir(), s.Calibration)
+	return err
+}
+
+func walkBegin(a Ask) (any, error) {
+	s, err := walkSetup(a)
+	if err != nil {
+		return nil, err
+	}
+	if err := a.walker.begin(s); err != nil {
+		return nil, err
+	}
+	return Done{}, nil
+}
+
+// walkCommand passes on what the operator asks.
+func walkCommand(a Ask) (any, error) {
+	kinds := []string{
+		string(guide.CmdCapture), string(guide.CmdRedo), string(guide.CmdSkip), string(guide.CmdGoto),
+		string(guide.CmdNote), string(guide.CmdStop), string(guide.CmdConfirm),
+	}
+	kind, err := a.Form.Pick("kind", kinds...)
+	if err != nil {
+		return nil, err
+	}
+	text, err := a.Form.Text("text", 500)
+	if err != nil {
+		return nil, err
+	}
+	c := guide.Command{Kind: guide.CommandKind(kind), Text: text}
+	if text == "" && (c.Kind == guide.CmdGoto || c.Kind == guide.CmdNote) {
+		return nil, badField("text", "%s", a.Words("walk.empty"))
+	}
+	if err := a.walker.command(a.Ctx, c); err != nil {
+		if errors.Is(err, errNoWalk) {
+			return nil, errors.New(a.Words("walk.none"))
+		}
+		return nil, err
+	}
+	return Done{}, nil
+}

@@ -1,0 +1,10 @@
+package live
+
+// panels are all panels of the page; those of one step stand below one another
+// in this order.
+func panels() []Panel {
+	return []Panel{
+		linkPanel(),
+		walkPanel(),
+	}
+}

@@ -1,0 +1,218 @@
+package live
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"io"
+	"log"
+	"mime"
+	"net/http"
+	"net/url"
+)
+
+func discardLog() *log.Logger { return log.New(io.Discard, "", 0) }
+
+// routes is everything the server answers. The outermost layer looks at the
+// Host header, before anything else is done with a request.
+func (s *Server) routes() http.Handler {
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET /enter", s.enter)
+	mux.HandleFunc("GET /{$}", s.known(s.shell))
+	mux.HandleFunc("GET /page.css", s.known(s.pages.style))
+	mux.HandleFunc("GET /page.js", s.known(s.pages.script))
+	mux.HandleFunc("GET /events", s.known(s.events))
+	mux.HandleFunc("GET /path", s.known(s.path))
+	mux.HandleFunc("GET /panel/{name}", s.known(s.fragment))
+	mux.HandleFunc("GET /data/{name}", s.known(s.data))
+	mux.HandleFunc("GET /file/{name}/{key}", s.known(s.file))
+	mux.HandleFunc("POST /do/{name}/{action}", s.known(s.do))
+	crossing := http.NewCrossOriginProtection()
+	crossing.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		s.refuse(w, r, http.StatusForbidden, "shell.other_origin")
+	}))
+	inner := crossing.Handler(mux)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		harden(w.Header())
+		if !s.guard.hostAllowed(r) {
+			s.refuse(w, r, http.StatusMisdirectedRequest, "shell.wrong_host")
+			return
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, maxBody)
+		inner.ServeHTTP(w, r)
+	})
+}
+
+// harden sets what every answer carries. The shell replaces the policy by one
+// that lets its own script and style in.
+func harden(h http.Header) {
+	h.Set("Content-Security-Policy", "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'")
+	h.Set("X-Content-Type-Options", "nosniff")
+	h.Set("Referrer-Policy", "no-referrer")
+	h.Set("Cross-Origin-Opener-Policy", "same-origin")
+	h.Set("Cross-Origin-Resource-Policy", "same-origin")
+	h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=()")
+	h.Set("Cache-Control", "no-store")
+}
+
+// known lets only sessions in.
+func (s *Server) known(next http.HandlerFunc) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		if !s.guard.knows(r) {
+			s.refuse(w, r, http.StatusForbidden, "shell.no_session")
+			return
+		}
+		next(w, r)
+	}
+}
+
+func (s *Server) enter(w http.ResponseWriter, r *http.Request) {
+	if s.guard.enter(w, r) {
+		return
+	}
+	if s.guard.knows(r) { // the address was used up by this very browser
+		http.Redirect(w, r, "/", http.StatusSeeOther)
+		return
+	}
+	s.refuse(w, r, http.StatusForbidden, "shell.token_used")
+}
+
+// refuse answers in plain words.
+func (s *Server) refuse(w http.ResponseWriter, _ *http.Request, status int, key string) {
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	s.reply(w, status, []byte(s.bench.words.must(key)+"\n"))
+}
+
+// reply writes an answer within the time that a page has to take it.
+func (s *Server) reply(w http.ResponseWriter, status int, body []byte) {
+	// Not every writer has deadlines; without one the idle limit holds.
+	_ = http.NewResponseController(w).SetWriteDeadline(s.opts.Now().Add(replyLimit))
+	w.WriteHeader(status)
+	_, _ = w.Write(body) // a page that is gone needs no answer
+}
+
+func (s *Server) replyJSON(w http.ResponseWriter, status int, v any) {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	if err := e.Encode(v); err != nil {
+		status, v = http.StatusInternalServerError, failure{Error: err.Error()}
+		b.Reset()
+		_ = e.Encode(v) // two strings always encode
+	}
+	w.Header().Set("Content-Type", "application/json")
+	s.reply(w, status, b.Bytes())
+}
+
+// failure is the answer of an action or of data that could not be had.
+type failure struct {
+	Error string `json:"error"`
+	Field string `json:"field,omitempty"`
+}
+
+func (s *Server) replyError(w http.ResponseWriter, err error) {
+	f := failure{Error: err.Error()}
+	if bad, ok := errors.AsType[*FieldError](err); ok {
+		f.Error, f.Field = bad.Msg, bad.Field
+	}
+	s.replyJSON(w, http.StatusUnprocessableEntity, f)
+}
+
+// panel finds the panel that a request names.
+func (s *Server) panel(w http.ResponseWriter, r *http.Request) (Panel, bool) {
+	p, ok := s.panels[r.PathValue("name")]
+	if !ok {
+		s.refuse(w, r, http.StatusNotFound, "shell.nothing_here")
+	}
+	return p, ok
+}
+
+func (s *Server) ask(r *http.Request, values url.Values) Ask {
+	return Ask{Bench: s.bench, Ctx: r.Context(), Form: Form{values}}
+}
+
+func (s *Server) fragment(w http.ResponseWriter, r *http.Request) {
+	p, ok := s.panel(w, r)
+	if !ok {
+		return
+	}
+	v, err := p.Data(s.ask(r, r.URL.Query()))
+	name := "panel_" + p.Name
+	if err != nil {
+		v, name = err.Error(), "panel_error"
+	}
+	body, err := s.pages.fragment(name, v)
+	if err != nil {
+		s.replyError(w, err)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	s.reply(w, http.StatusOK, body)
+}
+
+func (s *Server) data(w http.ResponseWriter, r *http.Request) {
+	p, ok := s.panel(w, r)
+	if !ok {
+		return
+	}
+	v, err := p.Data(s.ask(r, r.URL.Query()))
+	if err != nil {
+		s.replyError(w, err)
+		return
+	}
+	s.replyJSON(w, http.StatusOK, v)
+}
+
+func (s *Server) file(w http.ResponseWriter, r *http.Request) {
+	p, ok := s.panel(w, r)
+	if !ok {
+		return
+	}
+	get, ok := p.Files[r.PathValue("key")]
+	if !ok {
+		s.refuse(w, r, http.StatusNotFound, "shell.nothing_here")
+		return
+	}
+	f, err := get(s.ask(r, r.URL.Query()))
+	if err != nil {
+		s.replyError(w, err)
+		return
+	}
+	h := w.Header()
+	h.Set("Content-Type", f.Type)
+	// Pictures carry their own styles; nothing in them may run or reach out.
+	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; sandbox")
+	if f.Download != "" {
+		h.Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": f.Download}))
+	}
+	s.reply(w, http.StatusOK, f.Body)
+}
+
+func (s *Server) do(w http.ResponseWriter, r *http.Request) {
+	p, ok := s.panel(w, r)
+	if !ok {
+		return
+	}
+	act, ok := p.Actions[r.PathValue("action")]
+	if !ok {
+		s.refuse(w, r, http.StatusNotFound, "shell.nothing_here")
+		return
+	}
+	if kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type")); kind != "application/x-www-form-urlencoded" {
+		s.refuse(w, r, http.StatusUnsupportedMediaType, "shell.no_form")
+		return
+	}
+	if err := r.ParseForm(); err != nil {
+		if _, big := errors.AsType[*http.MaxBytesError](err); big {
+			s.refuse(w, r, http.StatusRequestEntityTooLarge, "shell.too_big")
+			return
+		}
+		s.refuse(w, r, http.StatusBadRequest, "shell.no_form")
+		return
+	}
+	v, err := act(s.ask(r, r.PostForm))
+	if err != nil {
+		s.replyError(w, err)
+		return
+	}
+	s.replyJSON(w, http.StatusOK, v)
+}

@@ -1,0 +1,115 @@
+package live
+
+import (
+	"fmt"
+	"net/http"
+	"time"
+)
+
+const (
+	livePace   = 50 * time.Millisecond // between live values to one page
+	keepAlive  = 15 * time.Second      // between comments, so that nothing on the way closes the line
+	writeLimit = 10 * time.Second      // a page that takes longer to take an event is let go
+)
+
+// events is the stream to one page, by the server-sent events of the WHATWG
+// HTML standard, section 9.2.
+func (s *Server) events(w http.ResponseWriter, r *http.Request) {
+	f, missed := s.bench.stream.follow(r.Header.Get("Last-Event-ID"))
+	if f == nil {
+		s.refuse(w, r, http.StatusServiceUnavailable, "shell.crowded")
+		return
+	}
+	defer s.bench.stream.leave(f)
+	h := w.Header()
+	h.Set("Content-Type", "text/event-stream")
+	h.Set("Cache-Control", "no-store")
+	out := &sseWriter{w: w, rc: http.NewResponseController(w), now: s.opts.Now, stream: s.bench.stream}
+	_ = out.rc.SetReadDeadline(time.Time{}) // the request has been read; the page may stay for hours
+	out.hello(missed)
+	out.serve(r, f, s.closing)
+}
+
+// sseWriter writes events until something fails.
+type sseWriter struct {
+	w      http.ResponseWriter
+	rc     *http.ResponseController
+	now    func() time.Time
+	stream *Stream
+	err    error
+}
+
+func (o *sseWriter) printf(format string, args ...any) {
+	if o.err != nil {
+		return
+	}
+	if err := o.rc.SetWriteDeadline(o.now().Add(writeLimit)); err != nil {
+		o.err = err
+		return
+	}
+	_, o.err = fmt.Fprintf(o.w, format, args...)
+}
+
+func (o *sseWriter) flush() {
+	if o.err == nil {
+		o.err = o.rc.Flush()
+	}
+}
+
+// hello tells the page which server this is and whether it missed events. Its
+// id lets a page that loses the line before the first event be served rightly.
+func (o *sseWriter) hello(missed bool) {
+	o.stream.mu.Lock()
+	id := o.stream.id(o.stream.last)
+	o.stream.mu.Unlock()
+	o.printf("retry: 1000\n")
+	if missed {
+		o.printf("id: %s\n", id)
+	}
+	o.printf("event: hello\ndata: {\"epoch\":%q,\"missed\":%t}\n\n", o.stream.epoch, missed)
+	o.flush()
+}
+
+func (o *sseWriter) send(m message) {
+	if m.number > 0 {
+		o.printf("id: %s\n", o.stream.id(m.number))
+	}
+	o.printf("event: %s\ndata: %s\n\n", m.topic, m.data)
+}
+
+// serve sends events at once and live values at their pace until the page goes
+// or the server ends.
+func (o *sseWriter) serve(r *http.Request, f *follower, closing <-chan struct{}) {
+	alive := time.NewTicker(keepAlive)
+	defer alive.Stop()
+	pace := time.NewTimer(0)
+	defer pace.Stop()
+	ready, waiting := false, false
+	for o.err == nil {
+		select {
+		case <-r.Context().Done():
+			return
+		case <-closing:
+			o.printf("event: bye\ndata: {}\n\n")
+			o.flush()
+			return
+		case <-alive.C:
+			o.printf(": still here\n\n")
+		case <-pace.C:
+			ready = true
+		case <-f.wake:
+			waiting = true
+		}
+		for _, m := range o.stream.events(f) {
+			o.send(m)
+		}
+		if ready && waiting {
+			for _, m := range o.stream.values(f) {
+				o.send(m)
+			}
+			ready, waiting = false, false
+			pace.Reset(livePace)
+		}
+		o.flush()
+	}
+}

@@ -1,0 +1,171 @@
+package live
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"sync"
+	"time"
+
+	"quietmount/survey/guide"
+	"quietmount/survey/link"
+	"quietmount/survey/walk"
+)
+
+// walker conducts one run at a time: the page's commands go in, what the pages
+// show goes out. The core is that of the terminal; so is the lock.
+type walker struct {
+	bench *Bench
+
+	mu      sync.Mutex
+	session *session // nil: none is under way
+}
+
+// session is a run under way.
+type session struct {
+	commands chan guide.Command
+	cancel   context.CancelFunc
+	done     chan struct{}
+}
+
+// errNoWalk answers a command that has nowhere to go.
+var errNoWalk = errors.New("no run is under way")
+
+func newWalker(b *Bench) *walker { return &walker{bench: b} }
+
+// active reports whether a run is under way.
+func (w *walker) active() bool {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.session != nil
+}
+
+// begin starts a run with the probe that is connected. It answers at once; how
+// the run goes is told over the stream.
+func (w *walker) begin(s walk.Setup) error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.session != nil {
+		return errors.New(w.bench.Words("walk.under_way"))
+	}
+	tap, err := w.bench.probe.Tap()
+	if err != nil {
+		return err
+	}
+	ctx, cancel := context.WithCancel(w.bench.ctx)
+	now := &session{commands: make(chan guide.Command), cancel: cancel, done: make(chan struct{})}
+	w.session = now
+	go func() {
+		defer close(now.done)
+		defer cancel()
+		w.conduct(ctx, s, tap, now.commands)
+		_ = tap.Close()
+		w.mu.Lock()
+		w.session = nil
+		w.mu.Unlock()
+	}()
+	return nil
+}
+
+// close stops the run under way as the operator's stop does and waits for it.
+func (w *walker) close() {
+	w.mu.Lock()
+	s := w.session
+	w.mu.Unlock()
+	if s != nil {
+		s.cancel()
+		<-s.done
+	}
+}
+
+// commandLimit is how long a command may wait for the run to take it.
+const commandLimit = 5 * time.Second
+
+// command passes one on.
+func (w *walker) command(ctx context.Context, c guide.Command) error {
+	w.mu.Lock()
+	s := w.session
+	w.mu.Unlock()
+	if s == nil {
+		return errNoWalk
+	}
+	ctx, cancel := context.WithTimeout(ctx, commandLimit)
+	defer cancel()
+	select {
+	case s.commands <- c:
+		return nil
+	case <-s.done:
+		return errNoWalk
+	case <-ctx.Done():
+		return errors.New(w.bench.Words("walk.no_answer"))
+	}
+}
+
+// conduct walks one run: a reading first, then the checklist, then the file.
+func (w *walker) conduct(ctx context.Context, s walk.Setup, tap *Tap, commands <-chan guide.Command) {
+	board := newBoard(w.bench, s)
+	err := board.run(ctx, tap, commands)
+	board.end(err)
+}
+
+// run is conduct's work.
+func (b *board) run(ctx context.Context, tap *Tap, commands <-chan guide.Command) error {
+	if err := b.await(ctx, tap, commands); err != nil {
+		return err
+	}
+	s := b.setup
+	probe := b.bench.probe
+	s.Port, s.Decoder = probe.State().Port, probe.Shape()
+	if err := walk.Confirm(ctx, s.Checklist(), commands, b.face); err != nil {
+		return err
+	}
+	s.Confirmed, s.Now = true, b.bench.Now()
+	begun, err := walk.Begin(s)
+	if err != nil {
+		return err
+	}
+	b.begun(begun)
+	_, err = walk.Run(ctx, walk.Config{
+		Source: &watchedTap{Tap: tap, board: b}, Commands: commands, Walk: begun.Walk, Writer: begun.Writer,
+		Face: b.face, Now: b.bench.Now,
+	})
+	return errors.Join(err, begun.Writer.Close())
+}
+
+// firstReading is how long a board may take to restart and be understood.
+const firstReading = 15 * time.Second
+
+// await waits for a reading, so that a run is begun only with a module that is
+// there and understood. Any command but a confirmation gives up.
+func (b *board) await(ctx context.Context, tap *Tap, commands <-chan guide.Command) error {
+	waiting, cancel := context.WithTimeoutCause(ctx, firstReading, errors.New(b.bench.Words("walk.no_reading")))
+	defer cancel()
+	stop := make(chan struct{})
+	var wg sync.WaitGroup
+	defer wg.Wait()
+	defer close(stop)
+	wg.Go(func() {
+		select {
+		case <-commands:
+			cancel()
+		case <-stop:
+		}
+	})
+	for {
+		item, err := tap.Next(waiting)
+		switch {
+		case errors.Is(err, io.EOF):
+			return errors.New(b.bench.Words("walk.no_reading"))
+		case err != nil && waiting.Err() != nil && ctx.Err() == nil:
+			if cause := context.Cause(waiting); !errors.Is(cause, context.Canceled) {
+				return cause
+			}
+			return walk.ErrDeclined
+		case err != nil:
+			return fmt.Errorf("wait for a reading: %w", err)
+		case item.Kind == link.Reading:
+			return nil
+		}
+	}
+}
