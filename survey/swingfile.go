@@ -34,14 +34,14 @@ const (
 // swing needs besides. State is unpowered, or the load that is on.
 type SwingHeader struct {
 	Header
-	What        string  // SwingHeadings or SwingArrow
-	Reference   string  // ReferenceMarks and so on
-	ZeroDeg     float64 // magnetic direction of mark 0, or of what the poses call north
-	ZeroSUDeg   float64 // its standard uncertainty
-	Relative    bool    // the direction of mark 0 is not known
-	HeadingSU   float64 // standard uncertainty of one heading or pose, degrees
-	Calibrated  bool    // the readings need no offset: corrected by the calibration, or by the module itself
-	ReferenceIn string  // in words: where the direction of mark 0 comes from
+	What        string   // SwingHeadings or SwingArrow
+	Reference   string   // ReferenceMarks and so on
+	ZeroDeg     float64  // magnetic direction of mark 0, or of what the poses call north
+	ZeroSUDeg   float64  // its standard uncertainty
+	Relative    bool     // the direction of mark 0 is not known
+	HeadingSU   float64  // standard uncertainty of one heading or pose, degrees
+	Calibrated  bool     // the readings need no offset: corrected by the calibration, or by the module itself
+	ReferenceIn string   // in words: where the direction of mark 0 comes from
 	Spot        *Mounted // where the module is mounted; nil: no spot was chosen
 }
 
