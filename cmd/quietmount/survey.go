@@ -21,7 +21,8 @@ func surveyCommand(sh shell) *cli.Command {
 		Usage:     "one run over the stations, guided, by key or hands-free",
 		ArgsUsage: "[DIR]",
 		Description: "Announces station after station and keeps a capture of each. On standard input, one\n" +
-			"command a line: empty = capture now, redo, skip, goto NAME, note TEXT, stop.\n" +
+			"command a line: empty = capture now, redo, skip, goto NAME, note TEXT, pause,\n" +
+			"continue, stop.\n" +
 			"With --json one JSON object a line tells a script what happens.",
 		Flags: append(flags,
 			&cli.StringFlag{Name: "axes", Usage: "craft directions of the sensor's x, y and z, e.g. `+x,+y,+z`; default: the craft file's"},

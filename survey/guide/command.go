@@ -30,6 +30,10 @@ func (w *Walk) Command(c Command) []Event {
 		return w.captureNow()
 	case CmdConfirm:
 		return nil
+	case CmdPause:
+		return w.hold()
+	case CmdGoOn:
+		return w.goOn()
 	case CmdRedo:
 		return w.redo(strings.TrimSpace(c.Text))
 	case CmdSkip:
@@ -73,6 +77,8 @@ func (w *Walk) confirm(c Command) []Event {
 // captureNow starts a dwell, or tries again to save one that was not saved.
 func (w *Walk) captureNow() []Event {
 	switch {
+	case w.held:
+		return w.goOn()
 	case w.phase == unsaved:
 		w.phase = storing
 		return []Event{{Kind: Store, Capture: w.pending}}
@@ -84,6 +90,26 @@ func (w *Walk) captureNow() []Event {
 		w.phase, w.settleTS = settling, w.ts
 	}
 	return nil
+}
+
+// hold stops the walk where it is: a dwell under way is thrown away, and none
+// begins before the operator goes on.
+func (w *Walk) hold() []Event {
+	if w.held || w.phase == unsaved {
+		return nil
+	}
+	out := w.drop()
+	w.held, w.phase = true, moving
+	return append(out, Event{Kind: Paused, Station: w.now.Station, Code: CodeHeld, Why: msgHeld})
+}
+
+// goOn ends a hold and announces the present station again.
+func (w *Walk) goOn() []Event {
+	if !w.held {
+		return nil
+	}
+	w.held = false
+	return []Event{{Kind: Resumed, Station: w.now.Station, Code: CodeGoesOn, Why: msgGoesOn}, w.announce()}
 }
 
 // redo voids the last capture that counts, or the last at a named station,
@@ -133,14 +159,14 @@ func (w *Walk) forgetBase(voided *survey.Capture) {
 	}
 }
 
-// drop gives up a dwell or an unsaved capture because the operator goes
+// drop gives up a dwell, an unsaved capture or a hold because the operator goes
 // elsewhere.
 func (w *Walk) drop() []Event {
 	var out []Event
 	if w.dwell.loadOn {
 		out = append(out, Event{Kind: Switch, Station: w.now.Station, On: false})
 	}
-	w.dwell, w.pending = dwellState{}, nil
+	w.dwell, w.pending, w.held = dwellState{}, nil, false
 	if w.phase != moving {
 		w.phase = moving
 	}

@@ -30,8 +30,8 @@ const (
 	Voided    Kind = "voided"    // an earlier capture was voided: the caller records it
 	Noted     Kind = "noted"     // Why is the operator's note: the caller records it
 	Warning   Kind = "warning"   // (script) Why
-	Paused    Kind = "paused"    // the link is gone
-	Resumed   Kind = "resumed"   // the link is back
+	Paused    Kind = "paused"    // the link is gone, or the operator pauses
+	Resumed   Kind = "resumed"   // the link is back, or the operator goes on
 	Done      Kind = "done"      // (script) the walk is over, finished or stopped
 )
 
@@ -72,6 +72,8 @@ const (
 	CmdGoto    CommandKind = "goto" // Text: station name
 	CmdNote    CommandKind = "note" // Text: the note
 	CmdStop    CommandKind = "stop"
+	CmdPause   CommandKind = "pause" // nothing is captured until continue, capture or a move to another station
+	CmdGoOn    CommandKind = "continue"
 	CmdConfirm CommandKind = "confirm" // one item of the checklist; Text may say what
 )
 

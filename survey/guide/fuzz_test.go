@@ -54,6 +54,8 @@ func program(t *testing.T, data []byte) *Walk {
 		case 11:
 			kinds := []CommandKind{CmdRedo, CmdSkip, CmdNote, CmdConfirm, "nonsense", CmdRedo, CmdSkip, CmdStop}
 			c.take(w.Command(Command{Kind: kinds[int(b/16)%8], Text: "x"}))
+		case 12:
+			c.take(w.Command(Command{Kind: []CommandKind{CmdPause, CmdGoOn, CmdCapture}[int(b/16)%3]}))
 		default:
 			c.take(w.Command(Command{Kind: CmdCapture}))
 		}

@@ -32,6 +32,7 @@ type Walk struct {
 	phase  phase
 	paused bool
 	silent bool     // no readings come, and the operator was told
+	held   bool     // the operator pauses
 	items  []string // of the checklist, still to be confirmed
 	shown  []string // the whole checklist
 
@@ -192,7 +193,7 @@ func (w *Walk) finish(code, why string) []Event {
 		w.dwell.loadOn = false
 		out = append(out, Event{Kind: Switch, Station: w.now.Station, On: false})
 	}
-	w.phase, w.paused = over, false
+	w.phase, w.paused, w.held = over, false, false
 	return append(out, Event{Kind: Done, Code: code, Why: why, Captures: w.valid(), Progress: w.progress(0)})
 }
 
@@ -228,7 +229,7 @@ func (w *Walk) Link(up bool, ts float64) []Event {
 		w.paused = false
 		w.unseen = true
 		out := []Event{{Kind: Resumed, Code: CodeLinkBack, Why: msgLinkBack}}
-		if w.phase == moving {
+		if w.phase == moving && !w.held {
 			out = append(out, w.announce())
 		}
 		return out
@@ -280,7 +281,7 @@ func (w *Walk) NeedsCommands() bool {
 	case confirming, unsaved:
 		return true
 	case moving:
-		return !w.cfg.HandsFree && !w.paused
+		return w.held || !w.cfg.HandsFree && !w.paused
 	}
 	return false
 }

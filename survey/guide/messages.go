@@ -46,6 +46,8 @@ const (
 	CodeConfirmFirst   = "confirm-first"
 	CodeStoreFailed    = "store-failed"
 	CodeResumed        = "resumed"
+	CodeHeld           = "held"
+	CodeGoesOn         = "goes-on"
 	CodeFinished       = "finished"
 	CodeStopped        = "stopped"
 	CodeOperator       = "operator"
@@ -59,6 +61,8 @@ const (
 	msgPausedInput  = "the link is down: wait until it is back, or stop"
 	msgFinished     = "every station was visited"
 	msgStopped      = "stopped before every station was visited; take it up again with --resume"
+	msgHeld         = "paused: nothing is captured until you go on"
+	msgGoesOn       = "going on"
 	msgLinkBack     = "the link is back: set the probe down again; a base reading now would show whether anything changed"
 	msgSilentInput  = "no readings come: wait until they are back, or stop"
 	msgReadingsBack = "the readings are back"
@@ -70,7 +74,7 @@ const (
 )
 
 func msgCommand(kind CommandKind) string {
-	return fmt.Sprintf("no such command: %.40q; an empty line captures now, else redo, redo NAME, skip, goto NAME, note TEXT, stop", string(kind))
+	return fmt.Sprintf("no such command: %.40q; an empty line captures now, else redo, redo NAME, skip, goto NAME, note TEXT, pause, continue, stop", string(kind))
 }
 
 func msgUnknownStation(name, near string) string {

@@ -58,7 +58,7 @@ func usable(s survey.Sample) bool {
 func (w *Walk) whileMoving(b r3.Vec, rest dwell.State) []Event {
 	rested := w.ts - max(rest.SinceTS, w.goTS)
 	switch {
-	case !w.cfg.HandsFree || !rest.AtRest:
+	case w.held || !w.cfg.HandsFree || !rest.AtRest:
 	case w.moved && rested >= w.rules.HandsOffS:
 		return w.startDwell()
 	case !w.moved && !w.reminded && rested >= w.rules.RemindS:

@@ -11,14 +11,14 @@ import (
 )
 
 // ErrCommand says that a line is no command.
-var ErrCommand = errors.New("not a command: an empty line captures now; else redo, redo NAME, skip, goto NAME, note TEXT, stop")
+var ErrCommand = errors.New("not a command: an empty line captures now; else redo, redo NAME, skip, goto NAME, note TEXT, pause, continue, stop")
 
 // maxCommand bounds a line of commands.
 const maxCommand = 64 << 10
 
 // ParseCommand reads one line of an operator or a script: empty captures now;
-// else redo, redo NAME, skip, goto NAME, note TEXT, stop, confirm, in any
-// letter case.
+// else redo, redo NAME, skip, goto NAME, note TEXT, pause, continue, stop,
+// confirm, in any letter case.
 // The error wraps ErrCommand.
 func ParseCommand(line string) (guide.Command, error) {
 	line = strings.TrimSpace(line)
@@ -36,7 +36,7 @@ func ParseCommand(line string) (guide.Command, error) {
 		return guide.Command{Kind: kind, Text: rest}, nil
 	case guide.CmdRedo:
 		return guide.Command{Kind: kind, Text: rest}, nil
-	case guide.CmdSkip, guide.CmdStop, guide.CmdConfirm, guide.CmdCapture:
+	case guide.CmdSkip, guide.CmdStop, guide.CmdPause, guide.CmdGoOn, guide.CmdConfirm, guide.CmdCapture:
 		if rest == "" {
 			return guide.Command{Kind: kind}, nil
 		}

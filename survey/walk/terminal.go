@@ -110,7 +110,7 @@ func (t *terminal) ask(e guide.Event) {
 	if t.o.HandsFree {
 		t.printf("Set the probe down, arrow to the nose, hand away.\n")
 	} else {
-		t.printf("Arrow to the nose, hand away, Enter.  (redo, redo NAME, skip, goto NAME, note TEXT, stop)\n")
+		t.printf("Arrow to the nose, hand away, Enter.  (redo, redo NAME, skip, goto NAME, note TEXT, pause, stop)\n")
 	}
 }
 

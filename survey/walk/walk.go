@@ -284,6 +284,10 @@ func (l *loop) record(e guide.Event) {
 		l.note(survey.NoteSkipped, e.Station.Name, e.Why)
 	case guide.Noted:
 		l.note(survey.NoteText, e.Station.Name, e.Why)
+	case guide.Paused, guide.Resumed:
+		if e.Code == guide.CodeHeld || e.Code == guide.CodeGoesOn { // the link notes its own
+			l.note(survey.NoteText, e.Station.Name, e.Why)
+		}
 	case guide.Warning:
 		l.note(survey.NoteWarning, e.Station.Name, e.Why)
 	case guide.Voided:
