@@ -1,8 +1,6 @@
 package main
 
 import (
-	"context"
-	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -15,11 +13,8 @@ import (
 	"quietmount/report"
 	"quietmount/survey"
 	"quietmount/survey/findings"
-	"quietmount/survey/guide"
-	"quietmount/survey/link"
 	"quietmount/survey/sim"
 	"quietmount/survey/standing"
-	"quietmount/survey/walk"
 )
 
 func demoCommand(sh shell) *cli.Command {
@@ -33,6 +28,7 @@ func demoCommand(sh shell) *cli.Command {
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "out", Usage: "write the craft folder to `DIR`", Value: "sandpiper-demo"},
 			&cli.Uint64Flag{Name: "seed", Usage: "of everything random", Value: 1},
+			&cli.BoolFlag{Name: "small", Usage: "the short form: a few stations, a few pulses, small files"},
 			&cli.BoolFlag{Name: "serve", Usage: "play the module at a pseudo-terminal until interrupted (Linux, macOS)"},
 			&cli.Float64Flag{Name: "follow-s", Usage: "with --serve: carry the probe along the stations, so many seconds each; 0: type where it goes"},
 			jsonFlag(),
@@ -67,7 +63,8 @@ func demo(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	if err := demoRuns(c.Context, progress, out, world, seed); err != nil {
+	d := demonstration{ctx: c.Context, progress: progress, dir: out, world: world, seed: seed, small: c.Bool("small"), at: demoStart}
+	if err := d.survey(); err != nil {
 		return err
 	}
 	found, err := evaluateFolder(out, "", sh)
@@ -78,7 +75,10 @@ func demo(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	if err := simulateArrowAndSwing(c.Context, progress, out, world, found, ranking, demoStart.Add(2*time.Hour), seed); err != nil {
+	if found, err = d.chooseAndProve(sh, found, ranking); err != nil {
+		return err
+	}
+	if err := simulateArrowAndSwing(c.Context, progress, out, world, found, ranking, d.at, seed); err != nil {
 		return err
 	}
 	files, err := recordFiles(out, found, ranking, report.RecordOptions{Command: "quietmount record"})
@@ -109,69 +109,6 @@ func newDemoFolder(dir string) error {
 		return withHint(fmt.Errorf("%s is not empty and is left as it is", dir), "choose another with --out, or remove it")
 	}
 	return createFile(dir, filepath.Join(dir, survey.CraftFile), sim.SandpiperTOML())
-}
-
-// demoRun is one run of the demonstration.
-type demoRun struct {
-	state    string
-	currentA float64
-	pulsed   bool
-}
-
-func demoRuns(ctx context.Context, progress io.Writer, dir string, world *sim.World, seed uint64) error {
-	runs := []demoRun{{state: survey.StateBackground}, {state: survey.StateUnpowered}}
-	for _, l := range world.Craft.Loads {
-		runs = append(runs, demoRun{state: l.Name, currentA: l.MaxCurrentA / 2, pulsed: true})
-	}
-	at := demoStart
-	for i, r := range runs {
-		took, err := simulateRun(ctx, progress, dir, world, r, at, seed+uint64(i)<<32)
-		if err != nil {
-			return fmt.Errorf("%s: %w", r.state, err)
-		}
-		at = at.Add(took + 4*time.Minute)
-	}
-	return nil
-}
-
-// simulateRun walks one run: bytes of the simulated module, the decoder, the
-// guide, the logbook. It returns how long the run took on the bench's clock.
-func simulateRun(ctx context.Context, progress io.Writer, dir string, world *sim.World, r demoRun, start time.Time, seed uint64) (time.Duration, error) {
-	f, err := survey.OpenFolder(dir)
-	if err != nil {
-		return 0, err
-	}
-	bench := sim.NewBench(world, sim.DefaultProbe(), sim.DefaultHand(), sim.BenchOptions{
-		Shape: sim.ShapeLabels, Seed: seed, Away: r.state == survey.StateBackground,
-		Faults: sim.Faults{Banner: []string{"compass sketch, invented", "ready"}, HalfFirstLine: true},
-	})
-	operator := sim.NewOperator(bench, sim.OperatorOptions{
-		State: r.state, CurrentA: r.currentA, Pulsed: r.pulsed, Stations: f.Craft.Stations(),
-	})
-	clock := func() time.Time { return start.Add(time.Duration(bench.Now() * float64(time.Second))) }
-	nose := world.NoseDeg
-	begun, err := walk.Begin(walk.Setup{
-		Folder: f, State: r.state, Pulsed: r.pulsed, CurrentA: positive(r.currentA), NoseDeg: &nose,
-		Rules: guide.DefaultRules(), Confirmed: true, Port: "simulated module", Decoder: "text", Tool: version(), Now: start,
-	})
-	if err != nil {
-		return 0, err
-	}
-	const longest = 8 * 3600
-	source := sim.NewStream(bench, link.NewDecoder(link.DecodeOptions{}), longest)
-	sum, err := walk.Run(ctx, walk.Config{
-		Source: source, Commands: operator.Commands(), Walk: begun.Walk, Writer: begun.Writer, Now: clock,
-		Face: func(e guide.Event) error { operator.Show(e); return nil },
-	})
-	if err := errors.Join(err, begun.Writer.Close()); err != nil {
-		return 0, err
-	}
-	if err := ctx.Err(); err != nil {
-		return 0, err
-	}
-	took := time.Duration(bench.Now() * float64(time.Second))
-	say(progress, "  %-16s %3d captures, %s on the bench's clock", r.state, sum.Captures, minutes(took))
-	return took, nil
 }
 
 func minutes(d time.Duration) string {

@@ -1,0 +1,145 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+	"quietmount/survey/guide"
+	"quietmount/survey/link"
+	"quietmount/survey/sim"
+	"quietmount/survey/walk"
+)
+
+// demonstration is a simulated survey under way.
+type demonstration struct {
+	ctx      context.Context
+	progress io.Writer
+	dir      string
+	world    *sim.World
+	seed     uint64
+	small    bool
+	runs     int       // walked so far
+	at       time.Time // on the bench's clock
+}
+
+// demoRun is one run of the demonstration.
+type demoRun struct {
+	state    string
+	currentA float64
+	pulsed   bool
+	spot     *findings.Place // a proof there
+}
+
+// mostSmall is how many stations the small demonstration walks.
+const mostSmall = 14
+
+// survey walks background, unpowered and each load.
+func (d *demonstration) survey() error {
+	runs := []demoRun{{state: survey.StateBackground}, {state: survey.StateUnpowered}}
+	for _, l := range d.world.Craft.Loads {
+		runs = append(runs, demoRun{state: l.Name, currentA: l.MaxCurrentA / 2, pulsed: true})
+	}
+	return d.walkAll(runs)
+}
+
+// chooseAndProve keeps the first spot as the chosen one, pulses each load with
+// the module there, and evaluates all again.
+func (d *demonstration) chooseAndProve(sh shell, found *findings.Findings, ranking *findings.Ranking) (*findings.Findings, error) {
+	if len(ranking.Spots) == 0 {
+		return found, nil
+	}
+	quiet := shell{Err: io.Discard, Now: func() time.Time { return d.at }}
+	if err := choose(quiet, d.dir, chosen{rank: 1}, found, ranking); err != nil {
+		return nil, err
+	}
+	at, err := ranking.SpotPlace(1)
+	if err != nil {
+		return nil, err
+	}
+	say(d.progress, "  chosen: spot 1; the module is taped there:")
+	var runs []demoRun
+	for _, l := range d.world.Craft.Loads {
+		runs = append(runs, demoRun{state: l.Name, currentA: l.MaxCurrentA / 2, pulsed: true, spot: &at})
+	}
+	if err := d.walkAll(runs); err != nil {
+		return nil, err
+	}
+	if found, err = evaluateFolder(d.dir, "", sh); err != nil {
+		return nil, err
+	}
+	proof, err := found.Prove(at)
+	if err != nil {
+		return nil, err
+	}
+	say(d.progress, "  %s", report.NewProveAnswer(found, proof, 1).Why)
+	return found, nil
+}
+
+func (d *demonstration) walkAll(runs []demoRun) error {
+	for _, r := range runs {
+		if err := d.walk(r); err != nil {
+			return fmt.Errorf("%s: %w", r.state, err)
+		}
+	}
+	return nil
+}
+
+// walk walks one run: bytes of the simulated module, the decoder, the guide,
+// the logbook.
+func (d *demonstration) walk(r demoRun) error {
+	f, err := survey.OpenFolder(d.dir)
+	if err != nil {
+		return err
+	}
+	setup := d.setup(f, r)
+	bench := sim.NewBench(d.world, sim.DefaultProbe(), sim.DefaultHand(), sim.BenchOptions{
+		Shape: sim.ShapeLabels, Seed: d.seed + uint64(d.runs)<<32, Away: r.state == survey.StateBackground,
+		Faults: sim.Faults{Banner: []string{"compass sketch, invented", "ready"}, HalfFirstLine: true},
+	})
+	operator := sim.NewOperator(bench, sim.OperatorOptions{
+		State: r.state, CurrentA: r.currentA, Pulsed: r.pulsed, Stations: append(f.Craft.Stations(), setup.Extra...),
+	})
+	start := d.at
+	begun, err := walk.Begin(setup)
+	if err != nil {
+		return err
+	}
+	const longest = 8 * 3600
+	sum, err := walk.Run(d.ctx, walk.Config{
+		Source: sim.NewStream(bench, link.NewDecoder(link.DecodeOptions{}), longest), Commands: operator.Commands(), Walk: begun.Walk, Writer: begun.Writer,
+		Now:  func() time.Time { return start.Add(time.Duration(bench.Now() * float64(time.Second))) },
+		Face: func(e guide.Event) error { operator.Show(e); return nil },
+	})
+	if err := errors.Join(err, begun.Writer.Close(), d.ctx.Err()); err != nil {
+		return err
+	}
+	took := time.Duration(bench.Now() * float64(time.Second))
+	say(d.progress, "  %-16s %3d captures, %s on the bench's clock", r.state, sum.Captures, minutes(took))
+	d.at = d.at.Add(took + 4*time.Minute)
+	d.runs++
+	return nil
+}
+
+func (d *demonstration) setup(f *survey.Folder, r demoRun) walk.Setup {
+	nose := d.world.NoseDeg
+	s := walk.Setup{
+		Folder: f, State: r.state, Pulsed: r.pulsed, CurrentA: positive(r.currentA), NoseDeg: &nose,
+		Rules: guide.DefaultRules(), Confirmed: true, Port: "simulated module", Decoder: "text", Tool: version(), Now: d.at,
+	}
+	if r.spot != nil {
+		s.Proof, s.Extra = true, []survey.Station{{Name: findings.SpotStation, At: r.spot.Foot()}}
+	} else if d.small && r.state != survey.StateBackground {
+		s.Most = mostSmall
+	}
+	if d.small {
+		s.Rules.DwellS = 2
+		s.Rhythm = survey.Rhythm{Pulses: s.Rules.MinPulses, OnS: 2, OffS: 2, DropS: 0.5}
+	}
+	return s
+}
