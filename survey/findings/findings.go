@@ -46,6 +46,8 @@ type StationFinding struct {
 	MissingLoads []string // measured elsewhere but not here: Shifting lacks them
 	Saturated    bool     // a capture here reached the probe's full scale and was left out
 	Against      Against  // what MagnitudeDifference was taken against
+
+	Readings []LoadReading // how the loads' fields grow with their currents
 }
 
 // Against says what a magnitude difference was taken against.

@@ -1,6 +1,8 @@
 package findings
 
 import (
+	"math"
+
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/siting"
@@ -27,16 +29,27 @@ func (r *ranker) nearLeads() []siting.Constraint {
 }
 
 // leadClear reports whether a place is out of reach of a lead and its return.
-func leadClear(p survey.Part, at r3.Vec) bool {
-	reach := max(leadReachMM, p.GapMM)
+func leadClear(p survey.Part, at r3.Vec) bool { return leadMargin(p, at) >= 0 }
+
+// LeadMarginMM is how far a place of the sensor, craft frame, mm, is outside of
+// what is too near to some lead for anything to be predicted; negative within,
+// +Inf where no lead is described.
+func LeadMarginMM(c *survey.Craft, at r3.Vec) float64 {
+	margin := math.Inf(1)
+	for _, p := range c.Parts {
+		margin = min(margin, leadMargin(p, at))
+	}
+	return margin
+}
+
+func leadMargin(p survey.Part, at r3.Vec) float64 {
+	margin, reach := math.Inf(1), max(leadReachMM, p.GapMM)
 	for _, path := range [][]r3.Vec{p.PathMM, p.ReturnPathMM} {
 		for i := 1; i < len(path); i++ {
-			if segmentDistance(path[i-1], path[i], at) < reach {
-				return false
-			}
+			margin = min(margin, segmentDistance(path[i-1], path[i], at)-reach)
 		}
 	}
-	return true
+	return margin
 }
 
 // segmentDistance is how far p is from the straight piece from a to b.

@@ -1,6 +1,7 @@
 package findings
 
 import (
+	"math"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -27,5 +28,23 @@ func TestNothingIsPredictedOnALead(t *testing.T) {
 		if got := leadClear(p, c.at); got != c.want {
 			t.Errorf("%s: clear %v", c.name, got)
 		}
+	}
+}
+
+// By hand: 14 mm of gap reach farther than the usual 10 mm; past the end the
+// distance is to the end; of two leads the nearer counts.
+func TestLeadMargin(t *testing.T) {
+	wide := survey.Part{PathMM: []r3.Vec{{}, {X: 100}}, GapMM: 14}
+	narrow := survey.Part{PathMM: []r3.Vec{{Y: 60}, {X: 100, Y: 60}}}
+	c := &survey.Craft{Parts: []survey.Part{wide, {Name: "battery", AtMM: &r3.Vec{}}, narrow}}
+	for at, want := range map[r3.Vec]float64{
+		{X: 50, Y: 20}: 6, {X: 50, Y: 3, Z: -4}: -9, {X: 130, Y: -40}: 36, {X: 10, Y: 57}: -7,
+	} {
+		if got := LeadMarginMM(c, at); math.Abs(got-want) > 1e-9 {
+			t.Errorf("%v: %g mm, want %g", at, got, want)
+		}
+	}
+	if got := LeadMarginMM(&survey.Craft{}, r3.Vec{}); !math.IsInf(got, 1) {
+		t.Errorf("without a lead %g mm", got)
 	}
 }

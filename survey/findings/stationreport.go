@@ -120,6 +120,7 @@ func (e *evaluation) station(i int, sampler *heading.Sampler) (StationFinding, b
 	}
 	e.shifting(i, &s, sampler)
 	e.magnitude(i, &s)
+	s.Readings = e.loadReadings(i)
 	return s, on
 }
 
