@@ -79,7 +79,7 @@ func moduleWords(u survey.Module) string {
 
 // signatures are what hands and camera add.
 func (m *sheetMaker) signatures() sheet.Section {
-	return sheet.Section{Title: "By hand", Blocks: []sheet.Block{
+	return sheet.Section{Title: "By hand", Whole: true, Blocks: []sheet.Block{
 		sheet.Blanks{Names: []string{"measured by", "date", "checked by", "date", "serial number of the module", "where the sheet is kept"}},
 		sheet.Frames{Captions: []string{"photograph: the template on the craft", "photograph: the module in its place"}},
 	}}

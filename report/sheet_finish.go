@@ -78,8 +78,8 @@ func (a SwingAnswer) blocks(craft string) []sheet.Block {
 		sheet.Text{Lead: yesNo(a.OK, "The compass is within the limit.", "The compass is not within the limit, or the swing cannot be trusted."),
 			Body: fmt.Sprintf("Largest deviation %s degrees at heading %s, limit %s. Swing by %s. Beside it: %s.",
 				shown(a.MaxDeviationDeg, 1), heading3(a.MaxAtDeg), short(a.LimitDeg), a.Reference+a.underLoad(), a.Published.Source)},
-		sheet.Pictures{Across: 1, Items: []sheet.Picture{DeviationCard(craft, a)}},
 		t,
+		sheet.Pictures{Across: 1, Items: []sheet.Picture{DeviationCard(craft, a)}},
 		sheet.Text{Body: "Coefficients in degrees, with one standard uncertainty: " + a.coefficientWords() + "."},
 	}
 	for _, s := range sentences(a.Reading) {

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"quietmount/report/sheet"
@@ -12,11 +13,20 @@ import (
 
 // answer is the verdict, what was asked, and whether it was proved.
 func (m *sheetMaker) answer() sheet.Section {
-	blocks := []sheet.Block{m.verdict(), sheet.Text{Lead: "Asked.", Body: m.asked()}}
+	blocks := []sheet.Block{m.verdict()}
+	if m.simulated() {
+		blocks = append(blocks, sheet.Text{Lead: "A simulation.", Body: "Nothing on this sheet was measured: the runs are those of an invented craft and a simulated module."})
+	}
+	blocks = append(blocks, sheet.Text{Lead: "Asked.", Body: m.asked()})
 	if lead, words := m.proofWords(); lead != "" {
 		blocks = append(blocks, sheet.Text{Lead: lead, Body: words})
 	}
 	return sheet.Section{Blocks: blocks}
+}
+
+// simulated says whether any run was made by a simulation.
+func (m *sheetMaker) simulated() bool {
+	return slices.ContainsFunc(m.allRuns(), func(r *survey.Run) bool { return r.Header.Port == survey.SimulatedPort })
 }
 
 func (m *sheetMaker) verdict() sheet.Verdict {

@@ -14,6 +14,10 @@ const (
 	StateUnpowered  = "unpowered"  // the craft in place, everything off
 )
 
+// SimulatedPort stands in the header where no module was connected: a
+// simulation made the samples.
+const SimulatedPort = "simulated module"
+
 // Header opens a run file.
 type Header struct {
 	Run         int // number in the file name

@@ -98,7 +98,7 @@ func (d *demonstration) walk(r demoRun) error {
 		return err
 	}
 	setup := d.setup(f, r)
-	bench := sim.NewBench(d.world, sim.DefaultProbe(), sim.DefaultHand(), sim.BenchOptions{
+	bench := sim.NewBench(d.world, d.probe(), sim.DefaultHand(), sim.BenchOptions{
 		Shape: sim.ShapeLabels, Seed: d.seed + uint64(d.runs)<<32, Away: r.state == survey.StateBackground,
 		Faults: sim.Faults{Banner: []string{"compass sketch, invented", "ready"}, HalfFirstLine: true},
 	})
@@ -126,11 +126,20 @@ func (d *demonstration) walk(r demoRun) error {
 	return nil
 }
 
+// probe is the simulated one, slower in the small demonstration.
+func (d *demonstration) probe() sim.Probe {
+	p := sim.DefaultProbe()
+	if d.small {
+		p.RateHz = 20
+	}
+	return p
+}
+
 func (d *demonstration) setup(f *survey.Folder, r demoRun) walk.Setup {
 	nose := d.world.NoseDeg
 	s := walk.Setup{
 		Folder: f, State: r.state, Pulsed: r.pulsed, CurrentA: positive(r.currentA), NoseDeg: &nose,
-		Rules: guide.DefaultRules(), Confirmed: true, Port: "simulated module", Decoder: "text", Tool: version(), Now: d.at,
+		Rules: guide.DefaultRules(), Confirmed: true, Port: survey.SimulatedPort, Decoder: "text", Tool: version(), Now: d.at,
 	}
 	if r.spot != nil {
 		s.Proof, s.Extra = true, []survey.Station{{Name: findings.SpotStation, At: r.spot.Foot()}}
@@ -138,7 +147,6 @@ func (d *demonstration) setup(f *survey.Folder, r demoRun) walk.Setup {
 		s.Most = mostSmall
 	}
 	if d.small {
-		s.Rules.DwellS = 2
 		s.Rhythm = survey.Rhythm{Pulses: s.Rules.MinPulses, OnS: 2, OffS: 2, DropS: 0.5}
 	}
 	return s

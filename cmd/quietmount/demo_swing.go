@@ -157,7 +157,7 @@ func (d demoFinish) take(c *survey.Calibration, h survey.SwingHeader, route *gui
 	file := d.folder.Craft
 	h.Header = survey.Header{
 		CraftSHA256: file.SHA256, Craft: file.Name, State: survey.StateUnpowered, Probe: file.Module.Name, Axes: h.Axes, Calibration: c.ID, Correction: correction,
-		Port: "simulated module", Decoder: "none", Tool: version(), Started: start, Fitted: file.Body.Fitted,
+		Port: survey.SimulatedPort, Decoder: "none", Tool: version(), Started: start, Fitted: file.Body.Fitted,
 	}
 	axes := h.Axes
 	if axes == nil {

@@ -38,6 +38,7 @@ func TestScripts(t *testing.T) {
 			"status":   scriptStatus,
 			"jsonkeys": scriptJSONKeys,
 			"mode":     scriptMode,
+			"magnet":   scriptMagnet,
 		},
 	})
 }

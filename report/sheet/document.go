@@ -28,6 +28,7 @@ type Document struct {
 type Section struct {
 	Title  string // empty: none
 	Boxed  bool   // a frame around it
+	Whole  bool   // on one page
 	Blocks []Block
 }
 

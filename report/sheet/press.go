@@ -21,6 +21,7 @@ const (
 	codeSize  = 6.4
 	leading   = 1.34 // of a line, in sizes
 	gap       = 5.0  // between blocks
+	whole     = 150  // a section no higher is not broken
 )
 
 // Greys, 0 black to 255 white.
@@ -123,11 +124,18 @@ func (p *press) section(s Section) {
 		p.boxed(s)
 		return
 	}
-	if s.Title != "" {
-		p.need(30 + p.beginning(s.Blocks))
-		p.heading(s.Title)
+	set := func() {
+		if s.Title != "" {
+			p.heading(s.Title)
+		}
+		p.blocks(s.Blocks)
 	}
-	p.blocks(s.Blocks)
+	if high := p.measured(set); s.Whole || high < whole {
+		p.need(high)
+	} else {
+		p.need(30 + p.beginning(s.Blocks))
+	}
+	set()
 }
 
 func (p *press) heading(title string) {
