@@ -155,7 +155,7 @@ func (m *sheetMaker) chosen() sheet.Section {
 	add := func(name, format string, args ...any) {
 		rows = append(rows, sheet.Fact{Name: name, Value: fmt.Sprintf(format, args...)})
 	}
-	add("place", "x %s, y %s, z %s mm: the surface under the middle of the module's foot, %s; nearest station %s", mm(a.Xmm), mm(a.Ymm), mm(a.Zmm), heightWords(a.HeightMM), orDash(s.NearestStation))
+	add("place", "x %s, y %s, z %s mm: the surface under the middle of the module's foot, %s; nearest station %s", mm(a.Xmm), mm(a.Ymm), mm(a.Zmm), standsWords(a.HeightMM), orDash(s.NearestStation))
 	add("may be missed by", "%s", toleranceWords(a.PlacementToleranceMM))
 	add("arrow", "%s", m.arrowWords())
 	shifting, steady, rest := degreesOf(a.Shifting), microteslaOf(a.SteadyUT), degreesOf(a.Steady)
@@ -169,7 +169,7 @@ func (m *sheetMaker) chosen() sheet.Section {
 	return sheet.Section{Title: title, Blocks: []sheet.Block{sheet.Facts{Rows: rows}}}
 }
 
-func heightWords(height float64) string {
+func standsWords(height float64) string {
 	if height == 0 {
 		return "which stands on it"
 	}
