@@ -160,12 +160,9 @@ func (l levels) combine(o PulseOptions) (PulseEstimate, error) {
 	noise := l.noise()
 	weights := columnMeans(rows)
 	est.Within = l.within(weights, noise, o)
-	var df float64
-	est.Between, df = scatter(rows, weights, est.PerPulse)
-	var share, worth float64
-	est.Cov, share, worth = larger(est.Within, est.Between, df)
-	est.scattered = share > 0.9
-	est.DF = max(1/(share/worth+(1-share)/noise.df), 1)
+	est.WithinDF = noise.df
+	est.Between, est.BetweenDF = scatter(rows, weights, est.PerPulse)
+	est.scattered = est.settle(est.Between, est.BetweenDF) > 0.9
 	est.setRise(l, noise)
 	return est, nil
 }

@@ -175,7 +175,9 @@ type PulseEstimate struct {
 	Cov       magmath.Mat3 // of Diff, uT^2
 	DF        float64      // degrees of freedom of Cov: intervals use Student's t
 	Within    magmath.Mat3 // what the noise within the pulses would give
+	WithinDF  float64      // its degrees of freedom
 	Between   magmath.Mat3 // what the scatter between the pulses gives
+	BetweenDF float64      // its degrees of freedom, of each axis
 	PerPulse  []r3.Vec     // each interval against its neighbours, uT
 	Pulses    int          // on intervals used
 	Samples   int          // samples used

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"flag"
 	"math"
+	"math/rand/v2"
 	"os"
 	"slices"
 	"testing"
@@ -105,14 +106,17 @@ func (e *examined) more() []*survey.Run {
 	for i, n := range e.r.out.NextStations {
 		asked = append(asked, survey.Station{Name: "N" + string(rune('1'+i)), At: n.At})
 	}
-	runs, clock := slices.Clone(e.runs), 7200.0
+	runs, clock, rng := slices.Clone(e.runs), 7200.0, rand.New(rand.NewPCG(e.t.Seed, 0xa4))
 	for i, l := range e.t.World.Craft.Loads {
+		stated := e.t.CurrentPart * l.MaxCurrentA
 		o := sim.RunOptions{
-			State: l.Name, CurrentA: e.t.CurrentPart * l.MaxCurrentA, Stations: asked,
+			State: l.Name, CurrentA: misstated(stated, rng), Stations: asked,
 			Pulsed: true, Rhythm: survey.Rhythm{Pulses: 6, OnS: 1.5, OffS: 1.5, DropS: 0.5},
 			Number: len(runs) + 1, Seed: e.t.Seed*100 + 50 + uint64(i), ClockS: clock, Started: day.Add(time.Duration(clock) * time.Second),
 		}
-		runs = append(runs, sim.Captures(e.t.World, e.t.Probe, e.t.Hand, o))
+		run := sim.Captures(e.t.World, e.t.Probe, e.t.Hand, o)
+		run.Header.CurrentA = stated
+		runs = append(runs, run)
 		clock += 900
 	}
 	return runs

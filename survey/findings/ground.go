@@ -69,7 +69,7 @@ func (e *evaluation) grounded(d fieldmap.Data, load int) ([]fieldmap.Candidate, 
 	sources := []fieldmap.Source{{Name: "fitted sources", Fields: fields, Fixed: true}}
 	var out []fieldmap.Candidate
 	for _, k := range restKernels(all, ground, e.spacing, e.lowestZ()) {
-		out = append(out, fieldmap.Candidate{Kernel: k, Spread: []float64{1, 0.5}, Sources: sources, Ground: ground})
+		out = append(out, fieldmap.Candidate{Kernel: k, Spread: []float64{1.5, 0.5}, Sources: sources, Ground: ground})
 	}
 	return out, found.Scale
 }
@@ -82,7 +82,7 @@ func restKernels(d fieldmap.Data, ground func(r3.Vec) r3.Vec, spacing, lowest fl
 		sum += r3.Norm2(r3.Sub(d.B[i], ground(p)))
 		lowest = max(lowest, p.Z)
 	}
-	sd := math.Log(max(0.02, 0.5*math.Sqrt(sum/float64(3*len(d.At)))))
+	sd := math.Log(max(0.005, 0.1*math.Sqrt(sum/float64(3*len(d.At)))))
 	return []fieldmap.Kernel{
 		fieldmap.Mirrored{SurfaceZMM: lowest, LogSD: sd, LogDepth: math.Log(0.7 * spacing)},
 		fieldmap.Smooth{LogSD: sd, LogLength: math.Log(spacing)},

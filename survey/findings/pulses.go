@@ -36,29 +36,52 @@ func difference(r *survey.Run, rangeUT float64) (out []reading, notes []string) 
 	if lag.Source == dwell.FromAssumed {
 		notes = append(notes, fmt.Sprintf("No station of run %d shows a step: when the load was on is assumed to be %.2g s after each prompt.", r.Header.Run, lag.MeanS))
 	}
-	said := 0
+	estimates := make([]dwell.PulseEstimate, len(caps))
+	var good []int
 	for i, c := range caps {
-		e, err := dwell.Pulse(all[i], lag, opts)
-		if err != nil {
+		if estimates[i], err = dwell.Pulse(all[i], lag, opts); err != nil {
 			notes = append(notes, leftOut(r, c, err))
 			continue
 		}
+		good = append(good, i)
+	}
+	notes = append(notes, pulseNotes(r, caps, estimates, good, lag)...)
+	for k, e := range dwell.Moderate(pick(estimates, good)) {
+		i := good[k]
 		if saturated[i] {
-			notes = append(notes, saturatedNote(r, c))
+			notes = append(notes, saturatedNote(r, caps[i]))
 		}
-		if lag.Source != dwell.FromAssumed && remarkable(e, len(caps)) && said < mostWarnings {
-			said++
-			notes = append(notes, fmt.Sprintf("Run %d, capture %d at %s: %s.", r.Header.Run, c.Number, c.Station, strings.Join(e.Warnings, "; ")))
-		}
-		ts := when[i]
-		out = append(out, reading{run: r, capture: c, ts: ts, b: e.Diff, cov: widened(e.Cov, e.DF), pulsed: true, saturated: saturated[i]})
+		out = append(out, reading{run: r, capture: caps[i], ts: when[i], b: e.Diff, cov: widened(e.Cov, e.DF), pulsed: true, saturated: saturated[i]})
 		if s, ok := offLevel(all[i], lag, opts); ok && !saturated[i] {
 			if q, err := dwell.Locate(s, dwell.Options{}); err == nil {
-				out = append(out, reading{run: r, capture: c, ts: ts, b: q.Mean, cov: widened(q.Cov, q.DF), off: true})
+				out = append(out, reading{run: r, capture: caps[i], ts: when[i], b: q.Mean, cov: widened(q.Cov, q.DF), off: true})
 			}
 		}
 	}
 	return out, notes
+}
+
+func pick(all []dwell.PulseEstimate, some []int) []dwell.PulseEstimate {
+	out := make([]dwell.PulseEstimate, len(some))
+	for k, i := range some {
+		out[k] = all[i]
+	}
+	return out
+}
+
+// pulseNotes are the remarks on the pulses of a run, a few of them. Where no
+// timing is known every one of them would be due to that.
+func pulseNotes(r *survey.Run, caps []survey.Capture, all []dwell.PulseEstimate, some []int, lag dwell.Lag) []string {
+	if lag.Source == dwell.FromAssumed {
+		return nil
+	}
+	var notes []string
+	for _, i := range some {
+		if e := all[i]; remarkable(e, len(caps)) && len(notes) < mostWarnings {
+			notes = append(notes, fmt.Sprintf("Run %d, capture %d at %s: %s.", r.Header.Run, caps[i].Number, caps[i].Station, strings.Join(e.Warnings, "; ")))
+		}
+	}
+	return notes
 }
 
 // remarkable reports whether a capture's pulses deserve a note among n of

@@ -2,6 +2,7 @@ package findings
 
 import (
 	"flag"
+	"math/rand/v2"
 	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -33,15 +34,25 @@ func trialRuns(t *sim.Trial, pulsed bool) []*survey.Run {
 	}
 	var runs []*survey.Run
 	clock := 0.0
+	rng := rand.New(rand.NewPCG(t.Seed, 0xa3))
 	for i, o := range opts {
 		o.Number, o.Seed, o.ClockS = i+1, t.Seed*100+uint64(i), clock
 		o.Started = day.Add(time.Duration(clock) * time.Second)
+		stated := o.CurrentA
+		o.CurrentA = misstated(stated, rng)
 		run := sim.Captures(w, t.Probe, t.Hand, o)
+		run.Header.CurrentA = stated
 		last := run.Captures[len(run.Captures)-1].Samples
 		clock += last[len(last)-1].TS + 60
 		runs = append(runs, run)
 	}
 	return runs
+}
+
+// misstated is the current that really flows where one is stated: the bench's
+// meter is as good as the estimator takes it to be.
+func misstated(stated float64, rng *rand.Rand) float64 {
+	return stated * (1 + currentSD*rng.NormFloat64())
 }
 
 // truth is the true worst shifting error at a place, degrees.

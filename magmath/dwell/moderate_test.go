@@ -1,0 +1,86 @@
+package dwell
+
+import (
+	"math"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Over runs of thirty captures the moderated covariance fits the errors better
+// than the captures' own, and its intervals hold: where no pulse scatters,
+// where all do alike, and where those of every third station do.
+func TestModerateCoverage(t *testing.T) {
+	const runs, stations = 40, 30
+	for _, c := range []struct {
+		name       string
+		scatter    func(station int) float64
+		low, high  float64 // of the coverage of 95 % intervals
+		size, wide float64 // mean squared error over mean variance, between
+	}{
+		{"no pulse scatters", func(int) float64 { return 0 }, 0.94, 0.97, 0.88, 1.08},
+		{"all scatter alike", func(int) float64 { return 0.3 }, 0.935, 0.965, 0.9, 1.1},
+		{"every third scatters", func(s int) float64 { return float64(s%3/2) * 0.4 }, 0.935, 0.97, 0.9, 1.2},
+	} {
+		inside, n := 0, 0
+		square, variance, own := 0.0, 0.0, 0.0
+		for run := range runs {
+			h := newHand(uint64(900 + run))
+			var es []PulseEstimate
+			d := r3.Vec{X: 0.02, Y: -0.01}
+			for s := range stations {
+				h.scatter = c.scatter(s)
+				e, err := Pulse(h.capture(d), Lag{Source: FromLabels}, DefaultPulseOptions())
+				if err != nil {
+					t.Fatal(err)
+				}
+				es = append(es, e)
+				own += e.Cov.Trace()
+			}
+			for _, e := range Moderate(es) {
+				q := distuv.StudentsT{Sigma: 1, Nu: e.DF}.Quantile(0.975)
+				x := r3.Sub(e.Diff, d)
+				for k, v := range []float64{x.X, x.Y, x.Z} {
+					if n++; math.Abs(v) < q*math.Sqrt(e.Cov[k][k]) {
+						inside++
+					}
+				}
+				square += r3.Norm2(x)
+				variance += e.Cov.Trace()
+			}
+		}
+		held := float64(inside) / float64(n)
+		t.Logf("%s: coverage %.3f of %d, squared error over variance %.2f, over the captures' own %.2f", c.name, held, n, square/variance, square/own)
+		between(t, c.name+": coverage", held, c.low, c.high)
+		between(t, c.name+": squared error over variance", square/variance, c.size, c.wide)
+	}
+}
+
+// Too few captures say nothing of one another.
+func TestModerateLeavesTwoAlone(t *testing.T) {
+	h := newHand(5)
+	h.scatter = 0.5
+	var es []PulseEstimate
+	for range 2 {
+		e, err := Pulse(h.capture(r3.Vec{}), Lag{Source: FromLabels}, DefaultPulseOptions())
+		if err != nil {
+			t.Fatal(err)
+		}
+		es = append(es, e)
+	}
+	for i, e := range Moderate(es) {
+		if e.Cov != es[i].Cov || e.DF != es[i].DF {
+			t.Errorf("capture %d: %v with %v degrees of freedom, want %v with %v", i, e.Cov, e.DF, es[i].Cov, es[i].DF)
+		}
+	}
+}
+
+// Trigamma at 1 and 1/2 is pi^2/6 and pi^2/2.
+// Source: Abramowitz and Stegun 1964, 6.4.2 and 6.4.4.
+func TestTrigamma(t *testing.T) {
+	for x, want := range map[float64]float64{1: math.Pi * math.Pi / 6, 0.5: math.Pi * math.Pi / 2} {
+		between(t, "trigamma", trigamma(x), want-1e-9, want+1e-9)
+		between(t, "its inverse", inverseTrigamma(want), x-1e-6, x+1e-6)
+	}
+}
