@@ -106,7 +106,7 @@ func TestWithoutNoiseTheTruthComesBack(t *testing.T) {
 func TestStationIntervalsHold(t *testing.T) {
 	surveys := 8
 	if testing.Short() {
-		surveys = 2
+		surveys = 4
 	}
 	count := map[string][2]float64{}
 	add := func(what string, e Estimate, truth r3.Vec) {
