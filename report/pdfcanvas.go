@@ -2,10 +2,10 @@ package report
 
 import (
 	"bytes"
-	"crypto/sha256"
 	"fmt"
 	"image"
 	"image/color"
+	"image/draw"
 	"image/png"
 	"math"
 	"strings"
@@ -197,16 +197,42 @@ func (c *pdfCanvas) FillString(f font.Face, at vg.Point, s string) {
 	c.doc.Text(at.X.Points(), (c.height - at.Y).Points(), s)
 }
 
-// DrawImage fills rect with the image, its first row on top.
+// DrawImage fills rect with the image, its first row on top. The library sorts
+// the images of a document by their width alone, so that two as wide change
+// places from one run to the next: an image as wide as an earlier one gets
+// columns more, which lie outside rect and are clipped.
 func (c *pdfCanvas) DrawImage(rect vg.Rectangle, img image.Image) {
+	own := img.Bounds().Dx()
+	if own == 0 {
+		return
+	}
+	wide := own
+	for c.doc.GetImageInfo(imageName(wide)) != nil {
+		wide++
+	}
 	var b bytes.Buffer
-	if err := png.Encode(&b, img); err != nil {
+	if err := png.Encode(&b, widened(img, wide)); err != nil {
 		c.doc.SetError(err)
 		return
 	}
-	name := fmt.Sprintf("%x", sha256.Sum256(b.Bytes())) // one name an image in the whole document
 	o := fpdf.ImageOptions{ImageType: "png"}
-	c.doc.RegisterImageOptionsReader(name, o, &b)
+	c.doc.RegisterImageOptionsReader(imageName(wide), o, &b)
 	size := rect.Size()
-	c.doc.ImageOptions(name, rect.Min.X.Points(), (c.height - rect.Max.Y).Points(), size.X.Points(), size.Y.Points(), false, o, 0, "")
+	c.write("q %.3f %.3f %.3f %.3f re W n", rect.Min.X.Points(), rect.Min.Y.Points(), size.X.Points(), size.Y.Points())
+	c.doc.ImageOptions(imageName(wide), rect.Min.X.Points(), (c.height - rect.Max.Y).Points(),
+		size.X.Points()*float64(wide)/float64(own), size.Y.Points(), false, o, 0, "")
+	c.write("Q")
+}
+
+func imageName(wide int) string { return fmt.Sprintf("image %d pixels wide", wide) }
+
+// widened is an image with empty columns at its right.
+func widened(img image.Image, wide int) image.Image {
+	from := img.Bounds()
+	if wide == from.Dx() {
+		return img
+	}
+	out := image.NewNRGBA(image.Rect(0, 0, wide, from.Dy()))
+	draw.Draw(out, out.Bounds(), img, from.Min, draw.Src)
+	return out
 }
