@@ -23,6 +23,7 @@ type stepAnswer struct {
 	Begun   bool    `json:"begun"`
 	Detail  string  `json:"detail"`
 	Command string  `json:"command"`
+	Most    int     `json:"most,omitempty"`
 	Minutes float64 `json:"minutes"`
 }
 

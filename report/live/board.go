@@ -3,7 +3,6 @@ package live
 import (
 	"context"
 	"errors"
-	"math"
 	"sync"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -26,14 +25,16 @@ type WalkState struct {
 	HandsFree bool   `json:"hands_free"`
 	File      string `json:"file"`
 
-	Items      []string `json:"items"` // of the checklist, still to be confirmed
-	ItemsTotal int      `json:"items_total"`
+	Checklist []string `json:"checklist"`
+	Confirmed int      `json:"confirmed"` // of its items
 
 	Station string     `json:"station"`
 	Visit   string     `json:"visit"`
 	At      [3]float64 `json:"at_mm"`
 	LoadOn  *bool      `json:"load_on"` // what the operator was told last; null outside of a pulsed dwell
-	Switch  int        `json:"switch"`  // prompts so far in this dwell
+	Switch  int        `json:"switch"`  // prompts so far in this dwell, the first says off
+	Rhythm  *Rhythm    `json:"rhythm"`  // of a pulsed run
+	Base    string     `json:"base"`    // name of the base station; empty: none
 
 	Done         int     `json:"visits_done"`
 	Total        int     `json:"visits_planned"`
@@ -43,6 +44,13 @@ type WalkState struct {
 	Marks   []Mark    `json:"marks"`
 	Skipped []string  `json:"skipped"`
 	Log     []LogLine `json:"log"` // the newest last
+}
+
+// Rhythm is the rhythm of a pulsed dwell.
+type Rhythm struct {
+	Pulses int     `json:"pulses"`
+	OnS    float64 `json:"on_s"`
+	OffS   float64 `json:"off_s"`
 }
 
 // Mark is a station as far as this run has come.
@@ -73,7 +81,8 @@ type Live struct {
 
 // Cue is an event to be heard, topic "walk_cue".
 type Cue struct {
-	Kind    string `json:"kind"` // captured, rejected, base, go, load, warning, lost, back, done
+	AtMS    int64  `json:"at_ms"` // of the clock: an old cue that is replayed makes no sound
+	Kind    string `json:"kind"`  // captured, rejected, base, go, load, warning, lost, back, done
 	Station string `json:"station"`
 	On      bool   `json:"on"`
 	Text    string `json:"text"`
@@ -90,15 +99,17 @@ type board struct {
 	header survey.Header
 	base   *r3.Vec // the field at the last base return
 	dwellS float64 // how long a dwell takes
-	dwell0 float64 // when the present one began, on the samples' clock; NaN: none
+	fracTS float64 // when live.Frac was said, on the samples' clock
+	lastTS float64 // of the newest reading
 	order  map[string]int
+	held   bool // the operator pauses
 }
 
 func newBoard(b *Bench, s walk.Setup) *board {
-	n := &board{bench: b, setup: s, dwell0: math.NaN(), order: map[string]int{}}
+	n := &board{bench: b, setup: s, order: map[string]int{}}
 	n.now = WalkState{
-		Phase: "waiting", State: s.State, Pulsed: s.Pulsed, HandsFree: s.HandsFree, ItemsTotal: len(s.Checklist()),
-		Items: []string{}, Marks: []Mark{}, Skipped: []string{}, Log: []LogLine{},
+		Phase: "waiting", State: s.State, Pulsed: s.Pulsed, HandsFree: s.HandsFree,
+		Checklist: append([]string{}, s.Checklist()...), Marks: []Mark{}, Skipped: []string{}, Log: []LogLine{},
 	}
 	n.publish()
 	return n
@@ -113,10 +124,14 @@ func (b *board) begun(r *walk.Begun) {
 	h := r.Writer.Header()
 	b.header = h
 	b.now.Run, b.now.File, b.now.Pulsed = h.Run, r.About.File, h.Pulsed
-	b.now.Items = []string{}
+	b.now.Confirmed = len(b.now.Checklist)
 	b.dwellS = b.setup.Rules.DwellS
+	if r.Route.Base != nil {
+		b.now.Base = r.Route.Base.Name
+	}
 	if h.Pulsed {
 		rhythm := r.Route.Rhythm
+		b.now.Rhythm = &Rhythm{rhythm.Pulses, rhythm.OnS, rhythm.OffS}
 		b.dwellS = rhythm.OffS + float64(rhythm.Pulses)*(rhythm.OnS+rhythm.OffS)
 	}
 	for _, v := range r.Route.Visits {
@@ -192,7 +207,7 @@ func (b *board) reading(e guide.Event) {
 	if e.Progress.DwellFrac > 0 {
 		b.live.Word = "hold"
 	}
-	b.live.Frac = e.Progress.DwellFrac
+	b.live.Frac, b.fracTS = e.Progress.DwellFrac, b.lastTS
 	if e.FromBase != nil {
 		b.base = new(r3.Sub(e.B, *e.FromBase))
 	} else {
@@ -213,7 +228,7 @@ func (b *board) take(e guide.Event) {
 	say := b.bench.Words
 	switch e.Kind {
 	case guide.Checklist:
-		b.now.Phase, b.now.Items = "checklist", e.Items
+		b.now.Phase, b.now.Confirmed = "checklist", len(b.now.Checklist)-len(e.Items)
 	case guide.Ready:
 		b.now.Phase = "walking"
 		b.progress(e.Progress)
@@ -239,19 +254,45 @@ func (b *board) take(e guide.Event) {
 	case guide.Warning:
 		b.log("warning", e.Why, e.Station.Name)
 	case guide.Paused:
-		b.now.Phase, b.now.Why, b.now.LoadOn = "lost", e.Why, nil
-		b.log("lost", e.Why, "")
+		b.pause(e)
 	case guide.Resumed:
-		b.now.Phase, b.now.Why = "walking", ""
-		b.log("back", e.Why, "")
+		b.goOn(e)
 	case guide.Done:
 		b.now.Phase, b.now.Why, b.now.Finished, b.now.LoadOn = "done", e.Why, e.Code == guide.CodeFinished, nil
 		b.log("done", e.Why, "")
 	}
 }
 
+// pause shows that nothing is captured: the link is gone, or the operator wants
+// it so.
+func (b *board) pause(e guide.Event) {
+	b.now.LoadOn, b.live.Frac = nil, 0
+	if e.Code == guide.CodeHeld {
+		b.held = true
+		b.now.Phase, b.now.Why = "held", e.Why
+		b.log("held", e.Why, "")
+		return
+	}
+	b.now.Phase, b.now.Why = "lost", e.Why
+	b.log("lost", e.Why, "")
+}
+
+// goOn ends the one or the other; a walk that the operator paused stays paused
+// when the link comes back.
+func (b *board) goOn(e guide.Event) {
+	if e.Code == guide.CodeGoesOn {
+		b.held = false
+	}
+	b.now.Phase, b.now.Why = "walking", ""
+	if b.held {
+		b.now.Phase = "held"
+	}
+	b.log("back", e.Why, "")
+}
+
 // announce names the next station.
 func (b *board) announce(e guide.Event) {
+	b.held = false
 	b.now.Phase, b.now.Why = "walking", ""
 	b.now.Station, b.now.Visit, b.now.At = e.Station.Name, string(e.Visit), vec(e.Station.At)
 	b.now.LoadOn, b.now.Switch = nil, 0
@@ -303,7 +344,10 @@ func (b *board) log(kind, text, station string) {
 	b.cue(Cue{Kind: kind, Station: station, Text: text})
 }
 
-func (b *board) cue(c Cue) { b.bench.stream.Say("walk_cue", c) }
+func (b *board) cue(c Cue) {
+	c.AtMS = b.bench.Now().UnixMilli()
+	b.bench.stream.Say("walk_cue", c)
+}
 
 // end says how the run ended, if it did not say so itself.
 func (b *board) end(err error) {
@@ -327,7 +371,11 @@ func (b *board) end(err error) {
 func (b *board) sample(s survey.Sample) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
+	b.lastTS = s.TS
 	l := b.live
+	if l.Frac > 0 && b.dwellS > 0 { // the guide says it only now and then
+		l.Frac = min(1, l.Frac+(s.TS-b.fracTS)/b.dwellS)
+	}
 	v := b.header.ToCraft(s.B)
 	l.AtMS, l.BUT = b.bench.Now().UnixMilli(), r3.Norm(v)
 	if b.base != nil {

@@ -149,6 +149,10 @@ func browser(t testing.TB) context.Context {
 	t.Cleanup(stop)
 	ctx, cancel := chromedp.NewContext(alloc)
 	t.Cleanup(cancel)
+	// The first call starts the browser and must have no deadline of its own.
+	if err := chromedp.Do(ctx, chromedp.Navigate("about:blank")); err != nil {
+		t.Fatal(err)
+	}
 	return ctx
 }
 

@@ -17,6 +17,7 @@ func walkPanel() Panel {
 			"begin":   walkBegin,
 			"command": walkCommand,
 		},
+		Files: map[string]func(Ask) (File, error){"map": walkMap},
 	}
 }
 
@@ -26,6 +27,7 @@ type walkView struct {
 	States       []stateView `json:"states"`
 	Calibrations []string    `json:"calibrations"`
 	Plan         *Plan       `json:"plan"`
+	Connected    bool        `json:"connected"`
 }
 
 // stateView is a state that can be walked.
@@ -38,6 +40,7 @@ type stateView struct {
 	Begun    bool    `json:"begun"` // a run was begun and not finished: it can be taken up again
 	Detail   string  `json:"detail"`
 	Minutes  float64 `json:"minutes"`
+	Most     int     `json:"most"`     // stations proposed; 0: all
 	Proposed bool    `json:"proposed"` // the next one to walk
 }
 
@@ -46,7 +49,7 @@ func walkData(a Ask) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	v := walkView{Walking: a.Walking(), Plan: newPlan(f.Craft)}
+	v := walkView{Walking: a.Walking(), Plan: newPlan(f.Craft), Connected: a.probe.State().Connected}
 	if v.Calibrations, err = survey.CalibrationIDs(a.Dir()); err != nil {
 		return nil, err
 	}
@@ -59,7 +62,7 @@ func walkData(a Ask) (any, error) {
 		if s.State == "" {
 			continue
 		}
-		w := stateView{Name: s.State, Done: s.Done, Begun: s.Begun, Detail: s.Detail, Minutes: s.Minutes}
+		w := stateView{Name: s.State, Done: s.Done, Begun: s.Begun, Detail: s.Detail, Minutes: s.Minutes, Most: s.Most}
 		if l, ok := f.Craft.LoadByName(s.State); ok {
 			w.Load, w.Current, w.MaxA = true, l.Kind == survey.LoadCurrent, l.MaxCurrentA
 		}
@@ -164,6 +167,7 @@ func walkCommand(a Ask) (any, error) {
 	kinds := []string{
 		string(guide.CmdCapture), string(guide.CmdRedo), string(guide.CmdSkip), string(guide.CmdGoto),
 		string(guide.CmdNote), string(guide.CmdStop), string(guide.CmdConfirm),
+		string(guide.CmdPause), string(guide.CmdGoOn),
 	}
 	kind, err := a.Form.Pick("kind", kinds...)
 	if err != nil {

@@ -66,7 +66,7 @@ func (o *sseWriter) hello(missed bool) {
 	if missed {
 		o.printf("id: %s\n", id)
 	}
-	o.printf("event: hello\ndata: {\"epoch\":%q,\"missed\":%t}\n\n", o.stream.epoch, missed)
+	o.printf("event: hello\ndata: {\"epoch\":%q,\"missed\":%t,\"now_ms\":%d}\n\n", o.stream.epoch, missed, o.now().UnixMilli())
 	o.flush()
 }
 

@@ -20,6 +20,7 @@ type Step struct {
 	Begun   bool    // a run was begun and not finished
 	Detail  string  // what is there, in a few words
 	Command string  // the command that does it
+	Most    int     // stations that a walk is proposed over; 0: all that the state has
 	Minutes float64 // what it takes, from the plan or from practice
 }
 
@@ -144,7 +145,8 @@ func walk(at string, craft *survey.Craft, runs []*survey.Run, state string, load
 		step.Detail = fmt.Sprintf("%d captures to take", len(route.Visits))
 		if short {
 			step.Detail += fmt.Sprintf(", at the %d stations that cover the craft best", route.Stations())
-			step.Command = walkCommand(at, state, load, fmt.Sprintf(" --most %d", route.Stations()))
+			step.Most = route.Stations()
+			step.Command = walkCommand(at, state, load, fmt.Sprintf(" --most %d", step.Most))
 		}
 	}
 	for _, r := range runs {

@@ -172,12 +172,14 @@ const bench = (() => {
   };
 
   let epoch = "";
+  let skew = 0;        // this clock less the server's, milliseconds
   const connect = () => {
     source = new EventSource("/events");
     source.addEventListener("hello", (e) => {
       const hello = JSON.parse(e.data);
       const anew = gone || hello.missed || (epoch && epoch !== hello.epoch);
       epoch = hello.epoch;
+      skew = Date.now() - hello.now_ms;
       present();
       if (anew) { path(); refresh(true); }
     });
@@ -212,6 +214,9 @@ const bench = (() => {
   };
   const sound = toggle("sound");
   const keys = toggle("keys");
+  const showKeys = () => document.body.toggleAttribute("data-nokeys", !keys.on);
+  $("keys").addEventListener("click", showKeys);
+  showKeys();
 
   // Keys act where nobody types and nothing else would take them.
   document.addEventListener("keydown", (e) => {
@@ -231,10 +236,12 @@ const bench = (() => {
   addEventListener("pointerdown", wakeAudio);
   addEventListener("keydown", wakeAudio);
 
-  // tones plays [hertz, seconds, pause] one after the other, softly.
-  const tones = (list) => {
+  // tones plays [hertz, seconds, pause] one after the other, softly: after what
+  // is still sounding, or at once.
+  let busy = 0;
+  const tones = (list, atOnce) => {
     if (!sound.on || !audio || audio.state !== "running") return;
-    let at = audio.currentTime + 0.01;
+    let at = Math.max(audio.currentTime + 0.01, atOnce ? 0 : busy);
     for (const [hertz, length, rest] of list) {
       const osc = audio.createOscillator();
       const gain = audio.createGain();
@@ -248,6 +255,7 @@ const bench = (() => {
       osc.stop(at + length);
       at += length + (rest || 0);
     }
+    busy = at + 0.12;
   };
 
   const start = () => { connect(); go(false); };
@@ -257,6 +265,8 @@ const bench = (() => {
     say, announce, post, load, refresh, on, tones, sound, keys, $,
     panel: (name, hooks) => { panels[name] = hooks; },
     get step() { return open; },
+    age: (ms) => Date.now() - skew - ms, // of a moment of the server's clock
+
     get audio() { return audio ? audio.state : "none"; },
   };
 })();

@@ -1,0 +1,225 @@
+//go:build linux || darwin
+
+package live
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"quietmount/survey"
+)
+
+// few stations make a walk short.
+func fewStations(text string) string {
+	return strings.Replace(text, "spacing_mm = 60", "spacing_mm = 240", 1)
+}
+
+// walkState is the page's own view of the run.
+func walkState(t testing.TB, s *Server) WalkState {
+	t.Helper()
+	s.bench.stream.mu.Lock()
+	defer s.bench.stream.mu.Unlock()
+	var w WalkState
+	if m, ok := s.bench.stream.shown["walk"]; ok {
+		if err := json.Unmarshal(m.data, &w); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return w
+}
+
+// TestWholeWalkInABrowser walks the invented catamaran with a simulated module
+// at a pseudo-terminal, on the page, by key, button and hands-free, and reads
+// the run file back.
+func TestWholeWalkInABrowser(t *testing.T) {
+	chrome := browser(t)
+	b := openBench(t, catamaran(t, fewStations), 100)
+	page, c := tab(t, chrome, b.Address(b.host, time.Minute)+"#walk", 1280, 800, false)
+	second, c2 := tab(t, chrome, b.Address(b.host, time.Minute)+"#walk", 360, 780, true)
+	for _, ctx := range []context.Context{page, second} {
+		eval[string](t, ctx, `location.hash = "walk"`)
+		until(t, ctx, `document.querySelector("#w-begin")`, 20)
+	}
+	begin(t, page, "unpowered")
+	confirmAll(t, page)
+	until(t, second, `document.querySelector("#w-name")?.textContent === "T"`, 10)
+	shot(t, page, "walk-begin")
+
+	undone := walkHandsFree(t, b, page, second)
+	until(t, page, `!document.querySelector("#walk-done").hidden`, 30)
+	until(t, second, `!document.querySelector("#walk-done").hidden`, 10)
+	c.check(t)
+	c2.check(t)
+	checkWalked(t, b, undone)
+}
+
+// begin fills the form for a state with short captures and sends it.
+func begin(t testing.TB, ctx context.Context, state string) {
+	t.Helper()
+	eval[bool](t, ctx, fmt.Sprintf(`(() => {
+		const f = document.querySelector("#w-begin");
+		const s = f.querySelector('[name="state"][value=%q]');
+		s.checked = true;
+		s.dispatchEvent(new Event("change", { bubbles: true }));
+		f.elements.dwell_s.value = "1";
+		f.elements.pulses.value = "4";
+		f.elements.on_s.value = "1,5";
+		f.requestSubmit();
+		return true;
+	})()`, state))
+}
+
+// confirmAll confirms the checklist item by item with the space key.
+func confirmAll(t testing.TB, ctx context.Context) {
+	t.Helper()
+	until(t, ctx, `document.querySelector("#w-items .now")`, 20)
+	n := eval[int](t, ctx, `document.querySelectorAll("#w-items li").length`)
+	for i := range n {
+		until(t, ctx, fmt.Sprintf(`document.querySelectorAll("#w-items .ok").length === %d`, i), 10)
+		if err := chromedp.Do(ctx, chromedp.KeyEvent(" ")); err != nil {
+			t.Fatal(err)
+		}
+	}
+	until(t, ctx, `!document.querySelector("#w-stage").hidden && document.querySelector("#w-name").textContent`, 20)
+}
+
+// walkHandsFree carries the probe where the page says, on the way undoing a
+// capture by key, leaving a station out by button, keeping a note, pausing, and
+// pulling the plug. It gives the name of the station undone.
+func walkHandsFree(t *testing.T, b *testBench, page, second context.Context) (undone string) {
+	t.Helper()
+	did := map[string]bool{}
+	at, from := "", time.Now()
+	for {
+		w := walkState(t, b.Server)
+		if w.Phase == "done" {
+			break
+		}
+		if time.Since(from) > 4*time.Minute {
+			t.Fatalf("the walk is not over: %+v", w)
+		}
+		if w.Phase == "walking" && w.Station+w.Visit != at {
+			at = w.Station + w.Visit
+			until(t, page, fmt.Sprintf("document.querySelector('#w-name').textContent === %q", w.Station), 5)
+			until(t, second, fmt.Sprintf("document.querySelector('#w-name').textContent === %q", w.Station), 5)
+			undone = trouble(t, b, page, w, did, undone)
+			if did["skipped"] && w.Station == walkState(t, b.Server).Station || !did["skipped"] {
+				b.do("at " + w.Station)
+			} else {
+				at = ""
+			}
+		}
+		time.Sleep(30 * time.Millisecond)
+	}
+	for _, what := range []string{"undone", "skipped", "noted", "paused", "unplugged"} {
+		if !did[what] {
+			t.Errorf("the walk ended before anything was %s", what)
+		}
+	}
+	return undone
+}
+
+// trouble does one of the things that happen on a walk, each once.
+func trouble(t *testing.T, b *testBench, page context.Context, w WalkState, did map[string]bool, undone string) string {
+	t.Helper()
+	once := func(what string, yes bool) bool {
+		if !yes || did[what] {
+			return false
+		}
+		did[what] = true
+		return true
+	}
+	switch {
+	case once("undone", w.Done >= 2):
+		undone = w.Marks[slices.IndexFunc(w.Marks, func(m Mark) bool { return m.Captures > 0 && m.Name != w.Base })].Name
+		press(t, page, "\b")
+		until(t, page, fmt.Sprintf("document.querySelector('#w-name').textContent === %q", undone), 5)
+		shot(t, page, "walk-undone")
+	case once("skipped", w.Done >= 3 && w.Visit == "station"):
+		click(t, page, `[data-command="skip"]`)
+		until(t, page, fmt.Sprintf("document.querySelector('#w-name').textContent !== %q", w.Station), 5)
+	case once("noted", w.Done >= 3):
+		eval[bool](t, page, `(() => { document.querySelector("#w-note").value = "hatch rattles <b>"; document.querySelector("#w-noteform").requestSubmit(); return true; })()`)
+		until(t, page, `[...document.querySelectorAll("#w-log li")].some(l => l.textContent.includes("hatch rattles <b>"))`, 5)
+	case once("paused", w.Done >= 3):
+		press(t, page, "p")
+		until(t, page, `document.querySelector("#w-dial").dataset.word === "held"`, 5)
+		press(t, page, "p")
+		until(t, page, `document.querySelector("#w-dial").dataset.word !== "held"`, 5)
+	case once("unplugged", w.Done >= 3):
+		b.do("unplug")
+		until(t, page, `document.querySelector("#w-dial").dataset.word === "lost"`, 15)
+		shot(t, page, "walk-lost")
+		b.do("plug")
+		until(t, page, `document.querySelector("#w-dial").dataset.word !== "lost"`, 15)
+	}
+	return undone
+}
+
+func press(t testing.TB, ctx context.Context, key string) {
+	t.Helper()
+	if err := chromedp.Do(ctx, chromedp.KeyEvent(key)); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func click(t testing.TB, ctx context.Context, selector string) {
+	t.Helper()
+	if err := chromedp.Do(ctx, chromedp.Click(chromedp.CSS(selector))); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// checkWalked reads the run that the page wrote.
+func checkWalked(t *testing.T, b *testBench, undone string) {
+	t.Helper()
+	runs, err := survey.LoadRuns(b.dir)
+	if err != nil || len(runs) != 1 {
+		t.Fatalf("%d runs, %v", len(runs), err)
+	}
+	r := runs[0]
+	if !r.Ended || r.Header.State != "unpowered" || r.Header.Port != filepath.Join(b.dir, "port") || len(r.Header.Confirmed) == 0 {
+		t.Errorf("run %+v", r.Header)
+	}
+	craft, err := survey.LoadCraft(b.dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen, voided := map[string]int{}, ""
+	for _, c := range r.Captures {
+		if c.Void != "" {
+			voided = c.Station
+			continue
+		}
+		seen[c.Station]++
+	}
+	if voided != undone || seen[undone] == 0 {
+		t.Errorf("undone %q on the page, voided %q in the file, which counts %d there", undone, voided, seen[undone])
+	}
+	missing := 0
+	for _, s := range craft.Stations() {
+		if seen[s.Name] == 0 {
+			missing++
+		}
+	}
+	if missing > 1 || seen["T"] < 2 {
+		t.Errorf("%d stations without a capture, one was left out; by station: %v", missing, seen)
+	}
+	var notes []string
+	for _, n := range r.Notes {
+		notes = append(notes, string(n.Kind)+" "+n.Text)
+	}
+	for _, want := range []string{"note hatch rattles <b>", "note paused", "skipped", "link", "end finished"} {
+		if !slices.ContainsFunc(notes, func(n string) bool { return strings.Contains(n, want) }) {
+			t.Errorf("no %q among the notes %q", want, notes)
+		}
+	}
+}
