@@ -52,15 +52,15 @@ func field(ds []dipole, p r3.Vec) r3.Vec {
 	return b
 }
 
-func measure(rng *rand.Rand, ds []dipole, at []r3.Vec, sd float64) Data {
-	d := Data{At: at}
+func measure(rng *rand.Rand, ds []dipole, at []r3.Vec, sd float64) magmath.Readings {
+	d := magmath.Readings{At: at}
 	blocks := make([]magmath.Mat3, len(at))
 	for i, p := range at {
 		n := r3.Vec{X: sd * rng.NormFloat64(), Y: sd * rng.NormFloat64(), Z: sd * rng.NormFloat64()}
 		d.B = append(d.B, r3.Add(field(ds, p), n))
 		blocks[i] = magmath.Diagonal(sd*sd, sd*sd, sd*sd)
 	}
-	d.Noise = BlockNoise(blocks)
+	d.Noise = magmath.BlockNoise(blocks)
 	return d
 }
 
@@ -70,8 +70,8 @@ func TestTwoStationsInClosedForm(t *testing.T) {
 	k := Smooth{LogSD: math.Log(2), LogLength: math.Log(40)}
 	p, q, x := r3.Vec{}, r3.Vec{X: 30}, r3.Vec{X: 12, Y: 5}
 	noise := 0.25
-	d := Data{At: []r3.Vec{p, q}, B: []r3.Vec{{X: 1, Y: -2, Z: 3}, {X: 2, Z: -1}},
-		Noise: BlockNoise([]magmath.Mat3{magmath.Diagonal(noise, noise, noise), magmath.Diagonal(noise, noise, noise)})}
+	d := magmath.Readings{At: []r3.Vec{p, q}, B: []r3.Vec{{X: 1, Y: -2, Z: 3}, {X: 2, Z: -1}},
+		Noise: magmath.BlockNoise([]magmath.Mat3{magmath.Diagonal(noise, noise, noise), magmath.Diagonal(noise, noise, noise)})}
 	m, err := Condition(d, k)
 	if err != nil {
 		t.Fatal(err)
@@ -203,7 +203,7 @@ func TestLeaveOneOutAgreesWithLeavingOut(t *testing.T) {
 	}
 	loo := m.LeaveOneOut()
 	for out := range d.At {
-		rest := Data{}
+		rest := magmath.Readings{}
 		var blocks []magmath.Mat3
 		for i := range d.At {
 			if i != out {
@@ -211,7 +211,7 @@ func TestLeaveOneOutAgreesWithLeavingOut(t *testing.T) {
 				blocks = append(blocks, magmath.Diagonal(.09, .09, .09))
 			}
 		}
-		rest.Noise = BlockNoise(blocks)
+		rest.Noise = magmath.BlockNoise(blocks)
 		r, err := Condition(rest, k)
 		if err != nil {
 			t.Fatal(err)
@@ -408,18 +408,18 @@ func TestGradientOfADenseMapIsTheTruth(t *testing.T) {
 
 func TestPoorInput(t *testing.T) {
 	unit := magmath.Diagonal(.1, .1, .1)
-	if _, err := Fit(Data{}, nil); !errors.Is(err, ErrNoStations) {
+	if _, err := Fit(magmath.Readings{}, nil); !errors.Is(err, magmath.ErrNoReadings) {
 		t.Errorf("no stations: %v", err)
 	}
-	bad := Data{At: []r3.Vec{{}}, B: []r3.Vec{{X: math.NaN()}}, Noise: BlockNoise([]magmath.Mat3{unit})}
-	if _, err := Fit(bad, Candidates(bad, 50, 0)); !errors.Is(err, ErrNotFinite) {
+	bad := magmath.Readings{At: []r3.Vec{{}}, B: []r3.Vec{{X: math.NaN()}}, Noise: magmath.BlockNoise([]magmath.Mat3{unit})}
+	if _, err := Fit(bad, Candidates(bad, 50, 0)); !errors.Is(err, magmath.ErrNotFinite) {
 		t.Errorf("NaN: %v", err)
 	}
-	short := Data{At: []r3.Vec{{}, {X: 1}}, B: []r3.Vec{{}}, Noise: BlockNoise([]magmath.Mat3{unit})}
-	if _, err := Fit(short, Candidates(short, 50, 0)); !errors.Is(err, ErrShape) {
+	short := magmath.Readings{At: []r3.Vec{{}, {X: 1}}, B: []r3.Vec{{}}, Noise: magmath.BlockNoise([]magmath.Mat3{unit})}
+	if _, err := Fit(short, Candidates(short, 50, 0)); !errors.Is(err, magmath.ErrShape) {
 		t.Errorf("shape: %v", err)
 	}
-	one := Data{At: []r3.Vec{{}}, B: []r3.Vec{{X: 5}}, Noise: BlockNoise([]magmath.Mat3{unit})}
+	one := magmath.Readings{At: []r3.Vec{{}}, B: []r3.Vec{{X: 5}}, Noise: magmath.BlockNoise([]magmath.Mat3{unit})}
 	m, err := Fit(one, Candidates(one, 50, 0))
 	if err != nil {
 		t.Fatal(err)
@@ -429,21 +429,21 @@ func TestPoorInput(t *testing.T) {
 	if far[0][0] < 1 || far[0][0] < 5*near[0][0] {
 		t.Errorf("one station: variance %.2f on it, %.2f half a metre away", near[0][0], far[0][0])
 	}
-	same := Data{}
+	same := magmath.Readings{}
 	var blocks []magmath.Mat3
 	for range 5 {
 		same.At, same.B, blocks = append(same.At, r3.Vec{X: 10}), append(same.B, r3.Vec{X: 5}), append(blocks, magmath.Mat3{})
 	}
-	same.Noise = BlockNoise(blocks)
+	same.Noise = magmath.BlockNoise(blocks)
 	if _, err := Fit(same, Candidates(same, 50, 0)); err != nil {
 		t.Errorf("five noiseless readings of one place: %v", err)
 	}
-	line := Data{}
+	line := magmath.Readings{}
 	blocks = nil
 	for i := range 6 {
 		line.At, line.B, blocks = append(line.At, r3.Vec{X: float64(i) * 50}), append(line.B, r3.Vec{Z: float64(i)}), append(blocks, unit)
 	}
-	line.Noise = BlockNoise(blocks)
+	line.Noise = magmath.BlockNoise(blocks)
 	m, err = Fit(line, Candidates(line, 50, 0))
 	if err != nil {
 		t.Fatal(err)

@@ -62,7 +62,7 @@ func WithSources(cs []Candidate, sources []Source) []Candidate {
 // Candidates are the covariances that Fit tries on data whose stations lie
 // about spacingMM apart. lowestZMM is the greatest z (downwards) at which the
 // field will be asked for or was measured: the mirrored planes stay below it.
-func Candidates(d Data, spacingMM, lowestZMM float64) []Candidate {
+func Candidates(d magmath.Readings, spacingMM, lowestZMM float64) []Candidate {
 	sd := math.Log(scaleOf(d))
 	length, near, deep := math.Log(1.5*spacingMM), math.Log(0.7*spacingMM), math.Log(2*spacingMM)
 	lowest := lowestZMM
@@ -91,7 +91,7 @@ func Candidates(d Data, spacingMM, lowestZMM float64) []Candidate {
 }
 
 // scaleOf is the root mean square of a component, at least 0.05 uT.
-func scaleOf(d Data) float64 {
+func scaleOf(d magmath.Readings) float64 {
 	sum := 0.0
 	for _, b := range d.B {
 		sum += r3.Norm2(b)
@@ -106,11 +106,11 @@ const tuneLimit = 120
 // Fit estimates the hyperparameters of every candidate (the mode of their
 // posterior) and keeps the kernel that predicts left-out stations best, by
 // the sum of their log densities. Simpler candidates come first and are left
-// only for a gain of more than one half. It fails with ErrNoStations,
-// ErrNotFinite or ErrShape (wrapped), or ErrSingular if no candidate works.
+// only for a gain of more than one half. It fails with the errors of
+// magmath.Readings, or magmath.ErrSingular if no candidate works.
 // One station is enough: the answer then rests on the priors and is wide.
-func Fit(d Data, candidates []Candidate) (*Map, error) {
-	if err := d.check(); err != nil {
+func Fit(d magmath.Readings, candidates []Candidate) (*Map, error) {
+	if err := d.Check(); err != nil {
 		return nil, err
 	}
 	few := d.Thin(tuneLimit)
@@ -133,15 +133,15 @@ func Fit(d Data, candidates []Candidate) (*Map, error) {
 		}
 	}
 	if best == nil {
-		return nil, ErrSingular
+		return nil, magmath.ErrSingular
 	}
 	return best, nil
 }
 
 // tune estimates the hyperparameters of one candidate.
-func tune(d Data, c Candidate) (Kernel, []Source, error) {
+func tune(d magmath.Readings, c Candidate) (Kernel, []Source, error) {
 	centre := c.params()
-	obj := &objective{d: d, c: c, centre: centre, y: stack(d.about(c.Ground)), best: math.Inf(1), known: featuresOf(c.Sources, d.At)}
+	obj := &objective{d: d, c: c, centre: centre, y: stack(d.Less(c.Ground)), best: math.Inf(1), known: featuresOf(c.Sources, d.At)}
 	problem := optimize.Problem{
 		Func: func(x []float64) float64 { return obj.at(x).value },
 		Grad: func(grad, x []float64) { copy(grad, obj.at(x).slope) },
@@ -158,7 +158,7 @@ func tune(d Data, c Candidate) (Kernel, []Source, error) {
 		_, _ = optimize.Minimize(problem, slices.Clone(start), settings, &optimize.LBFGS{})
 	}
 	if math.IsInf(obj.best, 1) {
-		return nil, nil, ErrSingular
+		return nil, nil, magmath.ErrSingular
 	}
 	n := len(c.Kernel.Params())
 	return c.Kernel.With(obj.bestAt[:n]), obj.known.with(obj.bestAt[n:]).sources, nil
@@ -168,7 +168,7 @@ func tune(d Data, c Candidate) (Kernel, []Source, error) {
 // remembers the last point (value and gradient come from one
 // factorisation) and the best.
 type objective struct {
-	d      Data
+	d      magmath.Readings
 	c      Candidate
 	centre []float64
 	y      *mat.VecDense
@@ -259,7 +259,7 @@ func (o *objective) slopes(k Kernel, alpha *mat.VecDense, inv *mat.SymDense, slo
 }
 
 // covariance is that of the readings, noise included.
-func covariance(d Data, k Kernel, known features) *mat.SymDense {
+func covariance(d magmath.Readings, k Kernel, known features) *mat.SymDense {
 	n := len(d.At)
 	c := mat.NewSymDense(3*n, nil)
 	c.CopySym(d.Noise)
@@ -287,7 +287,7 @@ func factorize(chol *mat.Cholesky, c *mat.SymDense) error {
 	n := c.SymmetricDim()
 	mean := mat.Trace(c) / float64(n)
 	if math.IsNaN(mean) || math.IsInf(mean, 0) {
-		return ErrSingular
+		return magmath.ErrSingular
 	}
 	for _, jitter := range []float64{1e-10, 1e-7, 1e-5} {
 		for i := range n {
@@ -297,5 +297,5 @@ func factorize(chol *mat.Cholesky, c *mat.SymDense) error {
 			return nil
 		}
 	}
-	return ErrSingular
+	return magmath.ErrSingular
 }

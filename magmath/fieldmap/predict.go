@@ -19,7 +19,7 @@ type Map struct {
 	Kernel  Kernel
 	Sources []Source // explicit fields besides, with their strengths as estimated
 
-	data   Data
+	data   magmath.Readings
 	ground func(r3.Vec) r3.Vec // a field taken for known; nil: none
 	known  features
 	times  [][]float64  // posterior means of the sources' multiples
@@ -31,12 +31,12 @@ type Map struct {
 
 // Condition makes the map for a kernel, and sources besides, whose
 // hyperparameters are settled.
-func Condition(d Data, k Kernel, sources ...Source) (*Map, error) {
+func Condition(d magmath.Readings, k Kernel, sources ...Source) (*Map, error) {
 	return condition(d, nil, k, sources)
 }
 
-func condition(d Data, ground func(r3.Vec) r3.Vec, k Kernel, sources []Source) (*Map, error) {
-	if err := d.check(); err != nil {
+func condition(d magmath.Readings, ground func(r3.Vec) r3.Vec, k Kernel, sources []Source) (*Map, error) {
+	if err := d.Check(); err != nil {
 		return nil, err
 	}
 	m := &Map{Kernel: k, Sources: sources, data: d, ground: ground, known: featuresOf(sources, d.At), alpha: new(mat.VecDense)}
@@ -46,10 +46,10 @@ func condition(d Data, ground func(r3.Vec) r3.Vec, k Kernel, sources []Source) (
 	if err := factorize(&m.chol, covariance(d, k, m.known)); err != nil {
 		return nil, err
 	}
-	if err := m.chol.SolveVecTo(m.alpha, stack(d.about(ground))); err != nil {
+	if err := m.chol.SolveVecTo(m.alpha, stack(d.Less(ground))); err != nil {
 		var cond mat.Condition
 		if !errors.As(err, &cond) {
-			return nil, ErrSingular
+			return nil, magmath.ErrSingular
 		}
 	}
 	m.times = m.known.multiples(m.alpha)

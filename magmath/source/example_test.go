@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath"
 	"quietmount/magmath/source"
 )
 
@@ -13,7 +14,7 @@ import (
 // 50 mm apart with 0.2 uT of noise a component.
 func ExampleFind() {
 	truth := source.Dipole{AtMM: r3.Vec{X: 23, Y: -14, Z: 35}, MomentAm2: r3.Vec{Z: 0.08}}
-	var d source.Readings
+	var d magmath.Readings
 	for x := -100.0; x <= 100; x += 50 {
 		for y := -100.0; y <= 100; y += 50 {
 			p := r3.Vec{X: x, Y: y}

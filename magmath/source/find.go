@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"quietmount/magmath"
 )
 
 // Found is what a search found.
@@ -32,8 +34,8 @@ type Found struct {
 const significance = 0.01
 
 // Find explains readings by the parts named, each tried at its place, and as
-// many unnamed dipoles, and leads where asked for, as the readings call for. It fails with ErrNoReadings,
-// ErrShape, ErrNotFinite (wrapped) or ErrSingular.
+// many unnamed dipoles, and leads where asked for, as the readings call for.
+// It fails with the errors of magmath.Readings or magmath.ErrSingular.
 //
 // Moments enter linearly, places not; a new dipole is started from the best
 // places of a grid about the readings, its number chosen by an information
@@ -41,7 +43,7 @@ const significance = 0.01
 // covariance is that of the linearised fit. Named magnets have a normal prior
 // about their place. A dipole that one reading alone speaks for is not taken
 // for one: that reading is left out and listed in Lone.
-func Find(d Readings, magnets []Magnet, leads []NamedLead, o Options) (*Found, error) {
+func Find(d magmath.Readings, magnets []Magnet, leads []NamedLead, o Options) (*Found, error) {
 	s, err := newSearch(d, o)
 	if err != nil {
 		return nil, err
@@ -57,7 +59,7 @@ func Find(d Readings, magnets []Magnet, leads []NamedLead, o Options) (*Found, e
 	}
 	q := s.at(es)
 	if math.IsInf(q.cost, 1) {
-		return nil, fmt.Errorf("fields of the named parts: %w", ErrNotFinite)
+		return nil, fmt.Errorf("fields of the named parts: %w", magmath.ErrNotFinite)
 	}
 	q = s.polish(s.prune(s.grow(s.climb(q, allSteps))))
 	f := &Found{}

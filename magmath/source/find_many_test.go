@@ -25,7 +25,7 @@ func shared(n int, sd, common float64) *mat.SymDense {
 	return s
 }
 
-func noisy(d Readings, noise *mat.SymDense, rng *rand.Rand) Readings {
+func noisy(d magmath.Readings, noise *mat.SymDense, rng *rand.Rand) magmath.Readings {
 	var chol mat.Cholesky
 	chol.Factorize(noise)
 	var l mat.TriDense
@@ -71,7 +71,7 @@ func TestNumberOfDipoles(t *testing.T) {
 		for k := range trials {
 			rng := rand.New(rand.NewPCG(uint64(k), uint64(n)))
 			truth := magnetsUnder(rng, n, 240, 120, 60)
-			d := Readings{At: at, B: make([]r3.Vec, len(at))}
+			d := magmath.Readings{At: at, B: make([]r3.Vec, len(at))}
 			for i, p := range at {
 				for _, s := range truth {
 					d.B[i] = r3.Add(d.B[i], s.Field(p))
@@ -282,17 +282,17 @@ func TestAlike(t *testing.T) {
 
 func TestBadReadings(t *testing.T) {
 	at := stationsOn(3, 3, 60)
-	good := func() Readings { return readingsOf(at, 1, rand.New(rand.NewPCG(1, 1))) }
+	good := func() magmath.Readings { return readingsOf(at, 1, rand.New(rand.NewPCG(1, 1))) }
 	for _, c := range []struct {
 		name string
-		d    Readings
+		d    magmath.Readings
 		want error
 	}{
-		{"none", Readings{}, ErrNoReadings},
-		{"shape", Readings{At: at, B: make([]r3.Vec, 2), Noise: white(9, 1)}, ErrShape},
-		{"no noise", Readings{At: at, B: make([]r3.Vec, 9)}, ErrShape},
-		{"nan", func() Readings { d := good(); d.B[3].Y = math.NaN(); return d }(), ErrNotFinite},
-		{"singular", func() Readings { d := good(); d.Noise = mat.NewSymDense(27, nil); return d }(), ErrSingular},
+		{"none", magmath.Readings{}, magmath.ErrNoReadings},
+		{"shape", magmath.Readings{At: at, B: make([]r3.Vec, 2), Noise: white(9, 1)}, magmath.ErrShape},
+		{"no noise", magmath.Readings{At: at, B: make([]r3.Vec, 9)}, magmath.ErrShape},
+		{"nan", func() magmath.Readings { d := good(); d.B[3].Y = math.NaN(); return d }(), magmath.ErrNotFinite},
+		{"singular", func() magmath.Readings { d := good(); d.Noise = mat.NewSymDense(27, nil); return d }(), magmath.ErrSingular},
 	} {
 		if _, err := Find(c.d, nil, nil, Options{}); !errors.Is(err, c.want) {
 			t.Errorf("%s: %v, want %v", c.name, err, c.want)

@@ -7,6 +7,8 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
 )
 
 // field are stations on a level grid, spacing mm apart, at z = 0.
@@ -31,8 +33,8 @@ func white(n int, sd float64) *mat.SymDense {
 
 type fieldOf interface{ Field(r3.Vec) r3.Vec }
 
-func readingsOf(at []r3.Vec, sd float64, rng *rand.Rand, sources ...fieldOf) Readings {
-	d := Readings{At: at, Noise: white(len(at), sd)}
+func readingsOf(at []r3.Vec, sd float64, rng *rand.Rand, sources ...fieldOf) magmath.Readings {
+	d := magmath.Readings{At: at, Noise: white(len(at), sd)}
 	for _, p := range at {
 		b := r3.Vec{X: sd * rng.NormFloat64(), Y: sd * rng.NormFloat64(), Z: sd * rng.NormFloat64()}
 		for _, s := range sources {

@@ -6,6 +6,8 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
 )
 
 // A named magnet found beside its stated place: the prior's departure is what
@@ -13,7 +15,7 @@ import (
 // the other to first order.
 func TestPriorLeadsBackToWhatWasStated(t *testing.T) {
 	truth := Dipole{AtMM: r3.Vec{X: 2, Y: -1.5, Z: 41}, MomentAm2: r3.Vec{X: 0.05, Y: 0.02, Z: -0.1}}
-	var d Readings
+	var d magmath.Readings
 	for x := -100.0; x <= 100; x += 50 {
 		for y := -100.0; y <= 100; y += 50 {
 			p := r3.Vec{X: x, Y: y}

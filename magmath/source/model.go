@@ -13,14 +13,14 @@ import (
 
 // problem is what every model is fitted to.
 type problem struct {
-	data      Readings
+	data      magmath.Readings
 	w         *whitener
 	y         []float64      // whitened
 	precision []magmath.Mat3 // of each reading given the noise of all others, before weights
 	low, high r3.Vec         // where an unnamed source may be
 }
 
-func newProblem(d Readings) (*problem, error) {
+func newProblem(d magmath.Readings) (*problem, error) {
 	w, err := newWhitener(d.Noise)
 	if err != nil {
 		return nil, err

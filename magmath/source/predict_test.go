@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
 )
 
 // The field of what was found, between stations and above them, lies within
@@ -21,7 +23,7 @@ func TestFoundField(t *testing.T) {
 	for k := range trials {
 		rng := rand.New(rand.NewPCG(uint64(k), 77))
 		two := magnetsUnder(rng, 2, 150, 90, 60)
-		d := Readings{At: at, B: make([]r3.Vec, len(at))}
+		d := magmath.Readings{At: at, B: make([]r3.Vec, len(at))}
 		for i, p := range at {
 			d.B[i] = r3.Add(two[0].Field(p), two[1].Field(p))
 		}
@@ -66,7 +68,7 @@ func TestLeaveOneOut(t *testing.T) {
 	}
 	sum := 0.0
 	for i := range at {
-		less := Readings{Noise: white(len(at)-1, 0.5)}
+		less := magmath.Readings{Noise: white(len(at)-1, 0.5)}
 		for k := range at {
 			if k != i {
 				less.At, less.B = append(less.At, at[k]), append(less.B, d.B[k])

@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
 )
 
 // Options steer Find; the zero value is sensible.
@@ -35,8 +37,8 @@ type search struct {
 	lone    []int // readings that alone speak for something
 }
 
-func newSearch(d Readings, o Options) (*search, error) {
-	if err := d.check(); err != nil {
+func newSearch(d magmath.Readings, o Options) (*search, error) {
+	if err := d.Check(); err != nil {
 		return nil, err
 	}
 	p, err := newProblem(d)

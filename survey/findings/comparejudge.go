@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath"
 	resurvey "quietmount/magmath/change"
 	"quietmount/magmath/source"
 )
@@ -27,7 +28,7 @@ func (c *Comparison) findSources(d resurvey.Data) {
 		return
 	}
 	left, cov := c.Result.Left(d.Before)
-	r := source.Readings{B: left, Noise: cov}
+	r := magmath.Readings{B: left, Noise: cov}
 	for _, s := range c.Stations {
 		r.At = append(r.At, s.Sensor)
 	}

@@ -104,7 +104,7 @@ func plainFields(f *Findings) map[string]Field {
 func toldFields(w *sim.World, f *Findings) map[string]Field {
 	out := map[string]Field{}
 	for _, l := range f.Craft.Loads {
-		d := fieldmap.Data{}
+		d := magmath.Readings{}
 		var noise []magmath.Mat3
 		for _, s := range f.Stations {
 			if e, ok := s.Loads[l.Name]; ok {
@@ -114,7 +114,7 @@ func toldFields(w *sim.World, f *Findings) map[string]Field {
 		if len(d.At) == 0 {
 			continue
 		}
-		d.Noise = fieldmap.BlockNoise(noise)
+		d.Noise = magmath.BlockNoise(noise)
 		var told []fieldmap.Source
 		for _, c := range w.Wires {
 			if c.Load == l.Name {

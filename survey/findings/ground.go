@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath"
 	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/room"
 	"quietmount/magmath/source"
@@ -25,7 +26,7 @@ const sourceLimit = 150
 
 // withGrounded are the candidates that stand on fitted sources where any were
 // found, and the others besides where those fit poorly.
-func (e *evaluation) withGrounded(cs []fieldmap.Candidate, d fieldmap.Data, load int) []fieldmap.Candidate {
+func (e *evaluation) withGrounded(cs []fieldmap.Candidate, d magmath.Readings, load int) []fieldmap.Candidate {
 	g, scale := e.grounded(d, load)
 	switch {
 	case len(g) == 0:
@@ -42,11 +43,11 @@ func (e *evaluation) withGrounded(cs []fieldmap.Candidate, d fieldmap.Data, load
 // under the same priors as in the fit, and a small smooth rest is allowed for.
 // None where no source was found. The second value is how much worse than the
 // noise the sources fit.
-func (e *evaluation) grounded(d fieldmap.Data, load int) ([]fieldmap.Candidate, float64) {
+func (e *evaluation) grounded(d magmath.Readings, load int) ([]fieldmap.Candidate, float64) {
 	magnets, leads, o := e.stated(load)
 	all := d
 	d = d.Thin(sourceLimit)
-	found, err := source.Find(source.Readings{At: d.At, B: d.B, Noise: d.Noise}, magnets, leads, o)
+	found, err := source.Find(d, magnets, leads, o)
 	if err != nil || len(found.Sources) == 0 {
 		return nil, 1
 	}
@@ -76,7 +77,7 @@ func (e *evaluation) grounded(d fieldmap.Data, load int) ([]fieldmap.Candidate, 
 
 // restKernels are covariances of what sources leave: as large as what they
 // leave of the readings.
-func restKernels(d fieldmap.Data, ground func(r3.Vec) r3.Vec, spacing, lowest float64) []fieldmap.Kernel {
+func restKernels(d magmath.Readings, ground func(r3.Vec) r3.Vec, spacing, lowest float64) []fieldmap.Kernel {
 	sum := 0.0
 	for i, p := range d.At {
 		sum += r3.Norm2(r3.Sub(d.B[i], ground(p)))

@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath"
 	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/room"
 )
@@ -53,7 +54,7 @@ func (e *evaluation) fitMap(load int, draft bool, has func(int) bool) *fieldmap.
 	}
 	mean, cov := e.result.Joint(keys)
 	e.addShared(keys, cov)
-	data := fieldmap.Data{At: at, B: mean, Noise: cov}
+	data := magmath.Readings{At: at, B: mean, Noise: cov}
 	cs := e.candidates(data, load, draft)
 	if !draft {
 		cs = e.withGrounded(cs, data, load)
@@ -67,7 +68,7 @@ func (e *evaluation) fitMap(load int, draft bool, has func(int) bool) *fieldmap.
 
 // candidates are the covariances to try. The named parts go with the first
 // harmonic one and with the looser ones; a draft takes the harmonic one.
-func (e *evaluation) candidates(data fieldmap.Data, load int, draft bool) []fieldmap.Candidate {
+func (e *evaluation) candidates(data magmath.Readings, load int, draft bool) []fieldmap.Candidate {
 	cs, named := fieldmap.Candidates(data, e.spacing, e.lowestZ()), e.named(load)
 	if draft {
 		all := fieldmap.WithSources(cs[1:2], named)

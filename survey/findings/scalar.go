@@ -69,10 +69,10 @@ func (e *evaluation) scalarMap() (Field, bool) {
 }
 
 // scalarData states lengths as vectors along u that are hardly known across.
-func (e *evaluation) scalarData(at, b []r3.Vec, noise []float64) fieldmap.Data {
+func (e *evaluation) scalarData(at, b []r3.Vec, noise []float64) magmath.Readings {
 	f := e.f.Reference.F / 1000
 	room0 := r3.Scale(f, r3.Unit(medianVector(b)))
-	d := fieldmap.Data{At: at, B: make([]r3.Vec, len(at)), Noise: mat.NewSymDense(3*len(at), nil)}
+	d := magmath.Readings{At: at, B: make([]r3.Vec, len(at)), Noise: mat.NewSymDense(3*len(at), nil)}
 	u := make([]r3.Vec, len(at))
 	for i, v := range b {
 		k := r3.Scale(1/(r3.Norm(v)+f), r3.Add(room0, v))
@@ -106,7 +106,7 @@ func (e *evaluation) harmonic(at []r3.Vec) []fieldmap.Candidate {
 	for i := range ones {
 		ones[i] = r3.Vec{X: 1, Y: 1, Z: 1}
 	}
-	cs := fieldmap.Candidates(fieldmap.Data{At: at, B: ones}, e.spacing, e.lowestZ())[2:3]
+	cs := fieldmap.Candidates(magmath.Readings{At: at, B: ones}, e.spacing, e.lowestZ())[2:3]
 	for i := range cs {
 		cs[i].Spread[0] = 2.5 // how strong a disturbance is, is not known beforehand
 	}

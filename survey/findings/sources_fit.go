@@ -9,7 +9,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/magmath/fieldmap"
+	"quietmount/magmath"
 	"quietmount/magmath/source"
 	"quietmount/survey"
 )
@@ -62,7 +62,7 @@ type SourceFindings struct {
 }
 
 // readingField is a map that still knows its readings.
-type readingField interface{ Readings() fieldmap.Data }
+type readingField interface{ Readings() magmath.Readings }
 
 // Sources finds what causes the steady part and each load's. ErrNoVectors
 // where neither was measured.
@@ -110,7 +110,7 @@ func (f *Findings) sourcesOf(out *SourceFindings, state string, m Field) error {
 			o.MostLeads = 1
 		}
 	}
-	found, err := source.Find(source.Readings{At: d.At, B: d.B, Noise: d.Noise}, magnets, leads, o)
+	found, err := source.Find(d, magnets, leads, o)
 	if err != nil {
 		return fmt.Errorf("sources of %q: %w", state, err)
 	}

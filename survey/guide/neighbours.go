@@ -161,20 +161,20 @@ func (m *model) rescale() {
 }
 
 func (m *model) condition() (err error) {
-	d := fieldmap.Data{}
+	d := magmath.Readings{}
 	sd := max(handUT, handShare*math.Exp(m.kernel.LogSD))
 	blocks := make([]magmath.Mat3, len(m.from))
 	for i, p := range m.from {
 		d.At, d.B = append(d.At, p.at), append(d.B, r3.Sub(p.b, m.uniform))
 		blocks[i] = magmath.Diagonal(sd*sd, sd*sd, sd*sd)
 	}
-	d.Noise = fieldmap.BlockNoise(blocks)
+	d.Noise = magmath.BlockNoise(blocks)
 	if m.m, err = fieldmap.Condition(d, m.kernel); err != nil {
 		return err
 	}
 	m.left = m.m.LeaveOneOut()
 	if len(m.left.Residual) != len(m.from) {
-		return fieldmap.ErrSingular
+		return magmath.ErrSingular
 	}
 	return nil
 }

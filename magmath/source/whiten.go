@@ -1,9 +1,6 @@
 package source
 
 import (
-	"errors"
-	"fmt"
-
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/mat"
@@ -11,45 +8,6 @@ import (
 
 	"quietmount/magmath"
 )
-
-// Errors that callers distinguish.
-var (
-	ErrNoReadings = errors.New("no readings: nothing to fit a source to")
-	ErrNotFinite  = errors.New("a value is not finite")
-	ErrShape      = errors.New("places, vectors and covariance do not match in number")
-	ErrSingular   = errors.New("the covariance of the readings is not positive definite")
-)
-
-// Readings are disturbances B[i], microtesla, measured at At[i], millimetres.
-// Noise is their joint covariance, three rows a reading in the order x, y, z.
-type Readings struct {
-	At    []r3.Vec
-	B     []r3.Vec
-	Noise *mat.SymDense
-}
-
-func (d Readings) check() error {
-	n := len(d.At)
-	if n == 0 {
-		return ErrNoReadings
-	}
-	if len(d.B) != n || d.Noise == nil || d.Noise.SymmetricDim() != 3*n {
-		return ErrShape
-	}
-	for i := range n {
-		if !magmath.FiniteVec(d.At[i]) || !magmath.FiniteVec(d.B[i]) {
-			return fmt.Errorf("reading %d of %d: %w", i+1, n, ErrNotFinite)
-		}
-		for a := 3 * i; a < 3*i+3; a++ {
-			for b := range a + 1 {
-				if v := d.Noise.At(a, b); v-v != 0 {
-					return fmt.Errorf("covariance of reading %d of %d: %w", i+1, n, ErrNotFinite)
-				}
-			}
-		}
-	}
-	return nil
-}
 
 // whitener turns columns of three rows a reading into ones whose noise is
 // independent and of variance one: L^-1 W^1/2 c with L L^T the noise. A
@@ -62,7 +20,7 @@ type whitener struct {
 func newWhitener(noise *mat.SymDense) (*whitener, error) {
 	var chol mat.Cholesky
 	if !chol.Factorize(noise) {
-		return nil, ErrSingular
+		return nil, magmath.ErrSingular
 	}
 	var l mat.TriDense
 	chol.LTo(&l)

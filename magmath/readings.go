@@ -1,0 +1,106 @@
+package magmath
+
+import (
+	"errors"
+	"fmt"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// Errors of readings that callers distinguish.
+var (
+	ErrNoReadings = errors.New("no readings")
+	ErrNotFinite  = errors.New("a value is not finite")
+	ErrShape      = errors.New("places, vectors and covariance do not match in number")
+	ErrSingular   = errors.New("the covariance of the readings is not positive definite")
+)
+
+// Readings are vectors B[i], microtesla, measured at At[i], millimetres, both
+// in one frame; several at one place are welcome. Noise is their joint
+// covariance, three rows a reading in the order x, y, z; BlockNoise makes one
+// of independent readings.
+type Readings struct {
+	At    []r3.Vec
+	B     []r3.Vec
+	Noise *mat.SymDense
+}
+
+// Check is ErrNoReadings, ErrShape or ErrNotFinite (wrapped, with the number
+// of the reading) where readings cannot be used.
+func (d Readings) Check() error {
+	n := len(d.At)
+	if n == 0 {
+		return ErrNoReadings
+	}
+	if len(d.B) != n || d.Noise == nil || d.Noise.SymmetricDim() != 3*n {
+		return ErrShape
+	}
+	for i := range n {
+		if !FiniteVec(d.At[i]) || !FiniteVec(d.B[i]) {
+			return fmt.Errorf("reading %d of %d: %w", i+1, n, ErrNotFinite)
+		}
+		for a := 3 * i; a < 3*i+3; a++ {
+			for b := range a + 1 {
+				if v := d.Noise.At(a, b); v-v != 0 {
+					return fmt.Errorf("covariance of reading %d of %d: %w", i+1, n, ErrNotFinite)
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// Less are the vectors less a field; nil: the vectors.
+func (d Readings) Less(field func(r3.Vec) r3.Vec) []r3.Vec {
+	if field == nil {
+		return d.B
+	}
+	out := make([]r3.Vec, len(d.B))
+	for i, b := range d.B {
+		out[i] = r3.Sub(b, field(d.At[i]))
+	}
+	return out
+}
+
+// Thin are readings evenly chosen such that at most limit remain.
+func (d Readings) Thin(limit int) Readings {
+	n := len(d.At)
+	if n <= limit {
+		return d
+	}
+	pick := make([]int, limit)
+	for i := range limit {
+		pick[i] = i * n / limit
+	}
+	s := Readings{Noise: mat.NewSymDense(3*limit, nil)}
+	for a, i := range pick {
+		s.At, s.B = append(s.At, d.At[i]), append(s.B, d.B[i])
+		for b, j := range pick {
+			for r := range 3 {
+				for c := range 3 {
+					if u, v := 3*a+r, 3*b+c; u <= v {
+						s.Noise.SetSym(u, v, d.Noise.At(3*i+r, 3*j+c))
+					}
+				}
+			}
+		}
+	}
+	return s
+}
+
+// BlockNoise is the joint covariance of independent readings; nil for none.
+func BlockNoise(blocks []Mat3) *mat.SymDense {
+	if len(blocks) == 0 {
+		return nil
+	}
+	s := mat.NewSymDense(3*len(blocks), nil)
+	for n, b := range blocks {
+		for i := range 3 {
+			for j := i; j < 3; j++ {
+				s.SetSym(3*n+i, 3*n+j, (b[i][j]+b[j][i])/2)
+			}
+		}
+	}
+	return s
+}
