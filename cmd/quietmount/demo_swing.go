@@ -155,6 +155,7 @@ func (d demoFinish) take(c *survey.Calibration, h survey.SwingHeader, route *gui
 	}
 	start := d.start.Add(after)
 	file := d.folder.Craft
+	h.Spot = &survey.Mounted{XMM: d.spot.At.X, YMM: d.spot.At.Y, ZMM: d.spot.At.Z, HeightMM: d.spot.HeightMM}
 	h.Header = survey.Header{
 		CraftSHA256: file.SHA256, Craft: file.Name, State: survey.StateUnpowered, Probe: file.Module.Name, Axes: h.Axes, Calibration: c.ID, Correction: correction,
 		Port: survey.SimulatedPort, Decoder: "none", Tool: version(), Started: start, Fitted: file.Body.Fitted,
