@@ -60,7 +60,7 @@ const (
 // Source: likelihood ratio of an epidemic alternative, Levin and Kline 1985,
 // Statistics in Medicine 4, 469 (from memory); the threshold is by simulation.
 func Changed(s Series, o Options) (Change, bool) {
-	if s.check() != nil {
+	if s.Check() != nil {
 		return Change{}, false
 	}
 	o = o.withDefaults()

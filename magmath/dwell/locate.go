@@ -42,7 +42,7 @@ type Estimate struct {
 // Hoorelbeke 2003, Robust standard errors for robust estimators (both from
 // memory).
 func Locate(s Series, o Options) (Estimate, error) {
-	if err := s.check(); err != nil {
+	if err := s.Check(); err != nil {
 		return Estimate{}, err
 	}
 	o = o.withDefaults()

@@ -88,7 +88,7 @@ func (e *FewPulsesError) Error() string {
 
 // check refuses what no estimator here can use.
 func (c PulsedSeries) check() error {
-	if err := c.Series.check(); err != nil {
+	if err := c.Series.Check(); err != nil {
 		return err
 	}
 	if c.Label != nil && len(c.Label) != len(c.B) || c.CurrentA != nil && len(c.CurrentA) != len(c.B) {

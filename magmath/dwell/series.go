@@ -37,8 +37,9 @@ func (e *SampleError) Error() string { return fmt.Sprintf("sample %d: %v", e.Ind
 // Unwrap gives the cause.
 func (e *SampleError) Unwrap() error { return e.Err }
 
-// check refuses what no estimator here can use.
-func (s Series) check() error {
+// Check refuses what no estimator here can use: ErrNoSamples, ErrLengths,
+// *SampleError.
+func (s Series) Check() error {
 	if len(s.TS) != len(s.B) {
 		return fmt.Errorf("%w (%d times, %d vectors)", ErrLengths, len(s.TS), len(s.B))
 	}

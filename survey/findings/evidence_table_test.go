@@ -22,7 +22,8 @@ func table(all []trialResult) string {
 			continue
 		}
 		line(&b, n, "this", some, func(r trialResult) (float64, bool) { return r.Regret, r.Held })
-		if strings.Contains(n, "more") {
+		some = slices.DeleteFunc(some, func(r trialResult) bool { return !r.Rivals })
+		if len(some) == 0 {
 			continue
 		}
 		line(&b, n, "plain", some, func(r trialResult) (float64, bool) { return r.Plain, r.PlainHeld })

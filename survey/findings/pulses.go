@@ -102,10 +102,7 @@ func switched(c survey.Capture) bool {
 
 // timing is that of the run, from the captures that can be read at all.
 func timing(all []dwell.PulsedSeries, o dwell.PulseOptions) (dwell.Lag, error) {
-	good := slices.DeleteFunc(slices.Clone(all), func(s dwell.PulsedSeries) bool {
-		_, err := dwell.Locate(s.Series, dwell.Options{})
-		return err != nil
-	})
+	good := slices.DeleteFunc(slices.Clone(all), func(s dwell.PulsedSeries) bool { return s.Series.Check() != nil })
 	if len(good) == 0 {
 		return dwell.Lag{}, errors.New("none of its captures can be read")
 	}
