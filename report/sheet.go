@@ -58,7 +58,8 @@ func Sheet(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) (sh
 	return d, nil
 }
 
-// typeset are the sections that say anything, with minus signs for hyphens.
+// typeset are the sections that say anything, with minus signs for hyphens and
+// units that stay with their numbers.
 func typeset(all ...sheet.Section) []sheet.Section {
 	var out []sheet.Section
 	for _, s := range all {
@@ -66,29 +67,35 @@ func typeset(all ...sheet.Section) []sheet.Section {
 			continue
 		}
 		for i, b := range s.Blocks {
-			s.Blocks[i] = withMinus(b)
+			s.Blocks[i] = polished(b)
 		}
 		out = append(out, s)
 	}
 	return out
 }
 
-func withMinus(b sheet.Block) sheet.Block {
+func polished(b sheet.Block) sheet.Block {
 	switch b := b.(type) {
+	case sheet.Verdict:
+		b.Sentence = keptTogether(b.Sentence)
+		return b
 	case sheet.Text:
-		b.Body = minusSigns(b.Body)
+		b.Body = minusSigns(keptTogether(b.Body))
 		return b
 	case sheet.List:
 		for i, s := range b.Items {
-			b.Items[i] = minusSigns(s)
+			b.Items[i] = minusSigns(keptTogether(s))
 		}
 	case sheet.Facts:
 		for i, r := range b.Rows {
-			b.Rows[i].Value = minusSigns(r.Value)
+			b.Rows[i].Value = minusSigns(keptTogether(r.Value))
 		}
 	}
 	return b
 }
+
+// keptTogether does not break a line between a number and its unit.
+func keptTogether(s string) string { return strings.Join(wordsOf(s), " ") }
 
 // minusSigns sets the hyphen of a negative number as a minus sign; those of
 // dates, names, flags and zones of time stay.

@@ -50,7 +50,7 @@ func htmlOf(t testing.TB, f *findings.Findings, r *findings.Ranking, o RecordOpt
 	if err != nil {
 		t.Fatal(err)
 	}
-	return data
+	return bytes.ReplaceAll(data, []byte(string(noBreak)), []byte(" "))
 }
 
 func TestSheetSaysWhatItMust(t *testing.T) {

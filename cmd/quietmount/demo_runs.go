@@ -141,13 +141,13 @@ func (d *demonstration) setup(f *survey.Folder, r demoRun) walk.Setup {
 		Folder: f, State: r.state, Pulsed: r.pulsed, CurrentA: positive(r.currentA), NoseDeg: &nose,
 		Rules: guide.DefaultRules(), Confirmed: true, Port: survey.SimulatedPort, Decoder: "text", Tool: version(), Now: d.at,
 	}
-	if r.spot != nil {
+	switch {
+	case r.spot != nil:
 		s.Proof, s.Extra = true, []survey.Station{{Name: findings.SpotStation, At: r.spot.Foot()}}
-	} else if d.small && r.state != survey.StateBackground {
+	case d.small && r.pulsed:
+		s.Most, s.Rhythm = mostSmall, survey.Rhythm{Pulses: s.Rules.MinPulses, OnS: 2, OffS: 2, DropS: 0.5}
+	case d.small && r.state != survey.StateBackground:
 		s.Most = mostSmall
-	}
-	if d.small {
-		s.Rhythm = survey.Rhythm{Pulses: s.Rules.MinPulses, OnS: 2, OffS: 2, DropS: 0.5}
 	}
 	return s
 }
