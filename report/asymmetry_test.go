@@ -47,6 +47,9 @@ func asymmetric(t *testing.T) map[string]*Picture {
 		}
 		out[part] = p
 	}
+	for name, p := range panelPictures(t, twoLoads(inventedFindings(board(400, 500, 500), hill, hill)), nil) {
+		out[name] = p
+	}
 	c := board(400, 500, 500)
 	c.Keepouts = []survey.Keepout{{Name: "", OutlineMM: around(hotX, hotY, 45)}}
 	out["description"] = Description(c)

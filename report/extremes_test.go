@@ -64,6 +64,9 @@ func TestExtremes(t *testing.T) {
 				}
 				pictures = append(pictures, p)
 			}
+			for _, p := range panelPictures(t, f, c.ranking) {
+				pictures = append(pictures, p)
+			}
 			for i, p := range pictures {
 				for k, format := range formats {
 					if i%3 != k && c.name != "strange names" { // each format once
@@ -110,7 +113,7 @@ func TestDoubt(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := newHeat(f.Craft, q)
+	h := newHeat(f.Craft, q, 0)
 	for _, c := range []struct {
 		at       r2.Vec
 		doubtful bool

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fmt"
 	"math"
 	"strings"
 
@@ -96,28 +97,34 @@ func newPage(pic *Picture, c *survey.Craft, subtitles []string, side, below floa
 	room := g.across - 2*margin - side
 	scale := min((room-2*padSides)/width, most/length)
 	lower := padBottom + min(below*scale, 60)
-	var head []string
-	for _, s := range subtitles {
-		head = append(head, g.wrapped(s, textSize, g.across-2*margin)...)
-	}
-	headHeight := margin + titleSize + 4 + leading*float64(len(head)) + 6
 	craftHeight := length*scale + padTop + lower
-	keyHeight := g.keyHeight(keys, columns)
-	height := headHeight + craftHeight + 8 + keyHeight + margin
-	pic.width, pic.height = vg.Points(g.across), vg.Points(height)
-	bottom := height - headHeight - craftHeight
-	g.foot = bottom
+	bottom := g.lay(subtitles, craftHeight, keys, columns, fmt.Sprintf("%.4f pt/mm", scale))
 	g.frame = frame{box: box, scale: scale, region: vg.Rectangle{
 		Min: vg.Point{X: vg.Points(margin), Y: vg.Points(bottom + lower - padTop)},
 		Max: vg.Point{X: vg.Points(margin + room), Y: vg.Points(bottom + craftHeight)},
 	}}
 	g.labels.region = vg.Rectangle{Min: vg.Point{X: vg.Points(margin), Y: vg.Points(bottom)}, Max: vg.Point{X: vg.Points(margin + room), Y: vg.Points(bottom + craftHeight)}}
 	pic.frame = g.frame
-	pic.note("page %.0f x %.0f pt, %.4f pt/mm", g.across, height, scale)
+	return g
+}
+
+// lay sizes the page for a body of a height, draws what is above and below it,
+// and returns the y of its bottom. Note goes into the layout.
+func (g *page) lay(subtitles []string, body float64, keys []key, columns int, note string) (bottom float64) {
+	var head []string
+	for _, s := range subtitles {
+		head = append(head, g.wrapped(s, textSize, g.across-2*margin)...)
+	}
+	headHeight := margin + titleSize + 4 + leading*float64(len(head)) + 6
+	height := headHeight + body + 8 + g.keyHeight(keys, columns) + margin
+	g.pic.width, g.pic.height = vg.Points(g.across), vg.Points(height)
+	bottom = height - headHeight - body
+	g.foot = bottom
+	g.pic.note("page %.0f x %.0f pt, %s", g.across, height, note)
 	g.paper(height)
 	g.head(height, head)
 	g.keys(keys, columns, bottom-8)
-	return g
+	return bottom
 }
 
 func (g *page) paper(height float64) {
@@ -127,8 +134,8 @@ func (g *page) paper(height float64) {
 
 func (g *page) head(height float64, lines []string) {
 	y := height - margin - titleSize*capHeight
-	title := g.shortTitle(g.across - 2*margin)
-	g.text(vg.Point{X: vg.Points(margin), Y: vg.Points(y)}, title, style{size: titleSize, bold: true})
+	title, size := g.fitTitle(g.across - 2*margin)
+	g.text(vg.Point{X: vg.Points(margin), Y: vg.Points(y)}, title, style{size: size, bold: true})
 	y -= 4
 	for _, s := range lines {
 		y -= leading
@@ -136,11 +143,16 @@ func (g *page) head(height float64, lines []string) {
 	}
 }
 
-// shortTitle cuts a long name but not what follows it.
-func (g *page) shortTitle(most float64) string {
+// leastTitle is how small a title is set before its name is cut, points.
+const leastTitle = 10
+
+// fitTitle sets a long title smaller and then cuts its name, but not what
+// follows it.
+func (g *page) fitTitle(most float64) (title string, size float64) {
+	size = max(leastTitle, min(titleSize, titleSize*most/max(1, g.pen.width(g.pic.title, titleSize, true))))
 	i := max(strings.LastIndex(g.pic.title, ": "), 0)
 	name, subject := g.pic.title[:i], g.pic.title[i:]
-	return g.shortened(name, titleSize, true, most-g.pen.width(subject, titleSize, true)) + subject
+	return g.shortened(name, size, true, most-g.pen.width(subject, size, true)) + subject, size
 }
 
 // directions marks nose, left and right around the craft.

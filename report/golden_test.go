@@ -37,6 +37,10 @@ func goldens(t *testing.T) map[string]*Picture {
 		}
 		out[part] = p
 	}
+	maps := panelPictures(t, twoLoads(f), ranking)
+	for name, p := range maps {
+		out[name] = p
+	}
 	return out
 }
 

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
+	"quietmount/survey/findings"
 )
 
 // heat is a quantity over the craft: its logarithm on a lattice whose x is the
@@ -19,6 +20,8 @@ type heat struct {
 	shown    []float64 // positive values on the craft, sorted
 	doubts   bool      // somewhere on the craft it cannot
 	anywhere bool      // somewhere on the craft the compass can point anywhere
+	near     *lattice  // how far inside of what is too near to a lead, mm; negative outside
+	nears    bool      // somewhere on the craft it is too near
 }
 
 const (
@@ -26,14 +29,12 @@ const (
 	heatFine  = 400 // along the longer side, drawn
 )
 
-// newHeat predicts a quantity over the outline and a little beyond, at the
-// lowest mounting height.
-func newHeat(c *survey.Craft, q quantity) heat {
+// newHeat predicts a quantity over the outline and a little beyond, at a
+// mounting height. What is too near to a lead counts as neither known nor
+// doubtful.
+func newHeat(c *survey.Craft, q quantity, height float64) heat {
 	l := latticeOver(c.Body.OutlineMM.Bounds())
-	surface, height := c.Surface(), 0.0
-	if len(c.Heights) > 0 {
-		height = c.Heights[0]
-	}
+	surface := c.Surface()
 	points := make([]r3.Vec, 0, l.nx*l.ny)
 	for j := range l.ny {
 		for i := range l.nx {
@@ -42,7 +43,7 @@ func newHeat(c *survey.Craft, q quantity) heat {
 		}
 	}
 	estimate, upper := q.at(points)
-	h := heat{}
+	h := heat{near: nearLattice(c, l, points)}
 	for k, v := range estimate {
 		estimate[k], upper[k] = q.capped(v), q.capped(upper[k])
 	}
@@ -50,6 +51,10 @@ func newHeat(c *survey.Craft, q quantity) heat {
 	for k, v := range estimate {
 		p := l.place(k%l.nx, k/l.nx)
 		if !c.Body.OutlineMM.Contains(r2.Vec{X: p.Y, Y: p.X}) {
+			continue
+		}
+		if h.near.v[k] > 0 {
+			h.nears = true
 			continue
 		}
 		h.doubts = h.doubts || h.doubt.v[k] > 0
@@ -62,6 +67,16 @@ func newHeat(c *survey.Craft, q quantity) heat {
 	h.value = logarithm(l, estimate, h.shown)
 	h.value = h.value.refined(max(1, heatFine/max(l.nx, l.ny)))
 	return h
+}
+
+// nearLattice is how far each place is inside of what is too near to a lead.
+func nearLattice(c *survey.Craft, l *lattice, sensors []r3.Vec) *lattice {
+	out := *l
+	out.v = make([]float64, len(sensors))
+	for i, p := range sensors {
+		out.v[i] = max(-findings.LeadMarginMM(c, p), -1e6)
+	}
+	return &out
 }
 
 // latticeOver covers a box of the craft and one cell around it.
@@ -109,13 +124,18 @@ func doubtOf(l *lattice, estimate, upper []float64, q quantity) *lattice {
 	return &out
 }
 
-// image colours the lattice, a pixel a node, nose up.
+// image colours the lattice, a pixel a node, nose up; what is too near to a
+// lead stays white.
 func (h heat) image(r ramp) image.Image {
 	l := h.value
 	img := image.NewRGBA(image.Rect(0, 0, l.nx, l.ny))
 	for j := range l.ny {
 		for i := range l.nx {
-			img.Set(i, l.ny-1-j, r.color(math.Exp(l.at(i, j))))
+			ink := r.color(math.Exp(l.at(i, j)))
+			if p := l.place(i, j); h.nears && h.near.bilinear(p.X, p.Y) > 0 {
+				ink = white
+			}
+			img.Set(i, l.ny-1-j, ink)
 		}
 	}
 	return img

@@ -15,7 +15,8 @@ import (
 
 // MapOptions say what Map draws.
 type MapOptions struct {
-	Part string // shifting, steady, magnitude or a load's name; empty: shifting if measured
+	Part     string   // shifting, steady, magnitude or a load's name; empty: shifting if measured
+	HeightMM *float64 // the mounting height; nil: the first of the craft file
 }
 
 // Map draws what a compass would suffer over the craft, seen from above, nose
@@ -27,6 +28,9 @@ func Map(f *findings.Findings, ranking *findings.Ranking, o MapOptions) (*Pictur
 		return nil, err
 	}
 	m := &mapping{f: f, c: f.Craft, q: q}
+	if m.height, err = o.height(f.Craft); err != nil {
+		return nil, err
+	}
 	if q.at != nil && ranking != nil {
 		m.spots = ranking.Spots
 	}
@@ -42,12 +46,50 @@ type mapping struct {
 	ramp  ramp
 	spots []findings.Spot
 	page  *page
+
+	height float64 // above the surface, mm
+}
+
+// height is the mounting height to draw.
+func (o MapOptions) height(c *survey.Craft) (float64, error) {
+	all := heightsOf(c)
+	if o.HeightMM == nil {
+		return all[0], nil
+	}
+	if slices.Contains(all, *o.HeightMM) {
+		return *o.HeightMM, nil
+	}
+	return 0, fmt.Errorf("the craft file has no mounting height of %g mm; there is: %s mm", *o.HeightMM, heightList(all))
+}
+
+// heightsOf are the heights at which the module may stand, at least one.
+func heightsOf(c *survey.Craft) []float64 {
+	if len(c.Heights) == 0 {
+		return []float64{0}
+	}
+	return c.Heights
+}
+
+// heightWords names the height where there is a choice of them.
+func (m *mapping) heightWords() string {
+	if len(m.c.Heights) < 2 || m.q.at == nil {
+		return ""
+	}
+	return " at " + short(m.height) + " mm"
+}
+
+func heightList(all []float64) string {
+	words := make([]string, len(all))
+	for i, h := range all {
+		words[i] = short(h)
+	}
+	return listed(words)
 }
 
 const barSide = 76 // width of the column for the colour bar
 
 func (m *mapping) draw() *Picture {
-	pic := &Picture{title: fmt.Sprintf("%s: %s, %s", named(m.c.Name), m.q.title, m.f.Date), desc: m.words()}
+	pic := &Picture{title: fmt.Sprintf("%s: %s%s, %s", named(m.c.Name), m.q.title, m.heightWords(), m.f.Date), desc: m.words()}
 	if day, err := time.Parse(time.DateOnly, m.f.Date); err == nil {
 		pic.dated = day
 	}
@@ -66,7 +108,7 @@ func (m *mapping) draw() *Picture {
 // scale predicts what is drawn and fits the colours to it.
 func (m *mapping) scale() {
 	if m.q.at != nil {
-		m.heat = newHeat(m.c, m.q)
+		m.heat = newHeat(m.c, m.q, m.height)
 		m.ramp = newRamp(m.heat.shown, m.q.limit)
 	} else {
 		var sizes []float64
@@ -92,8 +134,10 @@ func (m *mapping) ground() {
 	low := m.paper(r2.Sub(l.place(0, 0), half))
 	high := m.paper(r2.Add(l.place(l.nx-1, l.ny-1), half))
 	g.c.DrawImage(vg.Rectangle{Min: low, Max: high}, m.heat.image(m.ramp))
-	m.doubtHatch(vg.Rectangle{Min: low, Max: high})
+	box := vg.Rectangle{Min: low, Max: high}
+	m.doubtHatch(box)
 	lines := m.contours()
+	m.nearLeads(box)
 	m.cover(low, high)
 	m.contourNames(lines)
 }
@@ -128,7 +172,7 @@ func (m *mapping) doubtHatch(box vg.Rectangle) {
 	corners := []vg.Point{box.Min, {X: box.Max.X, Y: box.Min.Y}, box.Max, {X: box.Min.X, Y: box.Max.Y}}
 	var runs [][]vg.Point
 	for _, s := range hatching(corners, 6, -math.Pi/4) {
-		runs = append(runs, m.doubtRuns(s)...)
+		runs = append(runs, m.within(s, m.doubtful)...)
 	}
 	for _, r := range runs {
 		m.page.line(r, 1.5, white)
@@ -139,8 +183,40 @@ func (m *mapping) doubtHatch(box vg.Rectangle) {
 	m.page.pic.note("doubt hatch: %d lines", len(runs))
 }
 
-// doubtRuns are the pieces of a line that lie on doubtful ground.
-func (m *mapping) doubtRuns(s [2]vg.Point) [][]vg.Point {
+// doubtful and tooNear ask of a place of the lattice.
+func (m *mapping) doubtful(p r2.Vec) bool {
+	return m.heat.doubt.bilinear(p.X, p.Y) > 0 && !(m.heat.nears && m.tooNear(p))
+}
+
+func (m *mapping) tooNear(p r2.Vec) bool { return m.heat.near.bilinear(p.X, p.Y) > 0 }
+
+// nearLeads crosses out what is too near to a lead for a value.
+func (m *mapping) nearLeads(box vg.Rectangle) {
+	if !m.heat.nears {
+		return
+	}
+	corners := []vg.Point{box.Min, {X: box.Max.X, Y: box.Min.Y}, box.Max, {X: box.Min.X, Y: box.Max.Y}}
+	n := 0
+	for _, angle := range []float64{math.Pi / 4, -math.Pi / 4} {
+		for _, s := range hatching(corners, 3.5, angle) {
+			for _, run := range m.within(s, m.tooNear) {
+				m.page.line(run, 0.4, grey)
+				n++
+			}
+		}
+	}
+	for _, l := range m.heat.near.contour(0) {
+		rim := make([]vg.Point, len(l))
+		for i, p := range l {
+			rim[i] = m.paper(p)
+		}
+		m.page.line(rim, 0.7, black)
+	}
+	m.page.pic.note("too near to a lead: %d lines", n)
+}
+
+// within are the pieces of a line on paper whose places pass.
+func (m *mapping) within(s [2]vg.Point, passes func(r2.Vec) bool) [][]vg.Point {
 	f := m.page.frame
 	origin, k := f.at(r2.Vec{}), f.scale
 	span := s[1].Sub(s[0])
@@ -157,7 +233,7 @@ func (m *mapping) doubtRuns(s [2]vg.Point) [][]vg.Point {
 	for i := range n + 1 {
 		p := s[0].Add(span.Scale(vg.Length(i) / vg.Length(n)))
 		at := p.Sub(origin)
-		if m.heat.doubt.bilinear(at.X.Points()/k, at.Y.Points()/k) <= 0 {
+		if !passes(r2.Vec{X: at.X.Points() / k, Y: at.Y.Points() / k}) {
 			end()
 			continue
 		}

@@ -10,17 +10,23 @@ import (
 // bar draws the colour bar beside the craft: the larger value on top, ticks
 // with numbers, an arrow end where values lie beyond.
 func (m *mapping) bar() {
-	g, r := m.page, m.ramp
+	g := m.page
 	height := min(float64(g.frame.region.Size().Y)-2*padTop-16, 260)
 	height = max(height, 90)
 	middle := (g.frame.region.Min.Y + g.frame.region.Max.Y).Points() / 2
-	low, high := middle-height/2, middle+height/2
-	lines := g.wrapped(r.title, textSize, height+30)
+	lines := g.wrapped(m.ramp.title, textSize, height+30)
 	x := min(g.across-margin-34, g.frame.at(g.frame.box.Max).X.Points()+48+leading*float64(len(lines)))
+	g.bar(m.ramp, m.q.limit, lines, x, middle-height/2, middle+height/2)
+}
+
+// bar draws a ramp's colour bar from low to high, its left side at x, the words
+// left of it.
+func (g *page) bar(r ramp, limit float64, lines []string, x, low, high float64) {
+	height, middle := high-low, (low+high)/2
 	rect := vg.Rectangle{Min: vg.Point{X: vg.Points(x), Y: vg.Points(low)}, Max: vg.Point{X: vg.Points(x + 12), Y: vg.Points(high)}}
 	g.pic.bar = rect
 	g.c.DrawImage(rect, barImage(r))
-	m.barEnds(rect)
+	g.barEnds(r, rect)
 	for _, v := range r.ticks {
 		y := vg.Points(low + height*r.share(v))
 		at := vg.Point{X: rect.Max.X, Y: y}
@@ -28,8 +34,8 @@ func (m *mapping) bar() {
 		g.text(at.Add(vg.Point{X: 5}), short(v), style{size: textSize, low: 0.5})
 		g.pic.note("tick %s at %.1f", short(v), y.Points())
 	}
-	if m.q.limit > r.low && m.q.limit < r.high {
-		y := vg.Points(low + height*r.share(m.q.limit))
+	if limit > r.low && limit < r.high {
+		y := vg.Points(low + height*r.share(limit))
 		g.line([]vg.Point{{X: rect.Min.X - 2, Y: y}, {X: rect.Max.X + 2, Y: y}}, 4, white)
 		g.line([]vg.Point{{X: rect.Min.X - 2, Y: y}, {X: rect.Max.X + 2, Y: y}}, 2.2, black)
 	}
@@ -41,8 +47,7 @@ func (m *mapping) bar() {
 }
 
 // barEnds draws the rim of the bar, pointed where values lie beyond its end.
-func (m *mapping) barEnds(b vg.Rectangle) {
-	g, r := m.page, m.ramp
+func (g *page) barEnds(r ramp, b vg.Rectangle) {
 	middle := (b.Min.X + b.Max.X) / 2
 	rim := []vg.Point{b.Min}
 	if r.under {

@@ -23,12 +23,10 @@ func (m *mapping) contours() []contourLine {
 	var lines []contourLine
 	at := func(v float64, words string, limit bool) {
 		for _, l := range m.heat.value.contour(math.Log(v)) {
-			path := make([]vg.Point, len(l))
-			for i, p := range l {
-				path[i] = m.paper(p)
-			}
-			if line := (contourLine{words, limit, path}); line.long() > speck {
-				lines = append(lines, line)
+			for _, path := range m.clear(l) {
+				if line := (contourLine{words, limit, path}); line.long() > speck {
+					lines = append(lines, line)
+				}
 			}
 		}
 	}
@@ -53,6 +51,21 @@ func (m *mapping) contours() []contourLine {
 		}
 	}
 	return lines
+}
+
+// clear are the pieces of a line, on paper, that keep out of what is too near to
+// a lead.
+func (m *mapping) clear(line []r2.Vec) [][]vg.Point {
+	pieces := [][]vg.Point{nil}
+	for _, p := range line {
+		if m.heat.nears && m.heat.near.bilinear(p.X, p.Y) > 0 {
+			pieces = append(pieces, nil)
+			continue
+		}
+		last := len(pieces) - 1
+		pieces[last] = append(pieces[last], m.paper(p))
+	}
+	return pieces
 }
 
 // contourNames writes each line's value on it once where there is room inside

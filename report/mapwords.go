@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -101,6 +102,9 @@ func (m *mapping) keys() []key {
 	}
 	if len(m.spots) > 0 {
 		keys = append(keys, key{func(p *pen, at vg.Point) { spotMark(p, at, "1", false) }, "ranked spots, 1 the quietest: middle of the module's foot"})
+		if k := slices.IndexFunc(m.spots, func(s findings.Spot) bool { return !m.hasHeight(s) }); k >= 0 {
+			keys = append(keys, key{func(p *pen, at vg.Point) { otherHeightMark(p, at, fmt.Sprint(m.spots[k].Rank)) }, "spot at another height than the map's"})
+		}
 		if m.tolerances() {
 			keys = append(keys, key{func(p *pen, at vg.Point) { p.ring(at, 5, black, 0.9, 4, 2) }, "how far a spot may be missed"})
 		}
@@ -109,10 +113,7 @@ func (m *mapping) keys() []key {
 		keys = append(keys, key{func(p *pen, at vg.Point) { p.line(level(at, 11), 2.2, black) }, m.q.limitWords + ": quieter on the light side"})
 	}
 	if m.q.at != nil {
-		keys = append(keys, m.doubtKey())
-		if m.heat.anywhere {
-			keys = append(keys, anywhereKey())
-		}
+		keys = append(keys, m.groundKeys()...)
 	}
 	if len(m.c.Keepouts) > 0 {
 		keys = append(keys, keepoutKey("keep-out"))
@@ -122,6 +123,31 @@ func (m *mapping) keys() []key {
 		keys = append(keys, key{nil, baseWords(m.c)})
 	}
 	return append(keys, lackingKey(m.c)...)
+}
+
+// groundKeys explain what the ground says of itself.
+func (m *mapping) groundKeys() []key {
+	keys := []key{m.doubtKey()}
+	if m.heat.anywhere {
+		keys = append(keys, anywhereKey())
+	}
+	if m.heat.nears {
+		keys = append(keys, nearKey())
+	}
+	return keys
+}
+
+func nearKey() key {
+	return key{func(p *pen, at vg.Point) {
+		box := boxAround(at, 10, 4.5)
+		p.fill(white, box)
+		for _, angle := range []float64{math.Pi / 4, -math.Pi / 4} {
+			for _, s := range hatching(box, 3.5, angle) {
+				p.line(s[:], 0.4, grey)
+			}
+		}
+		p.loop(box, 0.7, black)
+	}, fmt.Sprintf("no value: the sensor would be within %d mm of a lead's conductors, or within their gap", findings.LeadReachMM)}
 }
 
 func (m *mapping) stationsKey() key {
@@ -159,7 +185,7 @@ func (m *mapping) unmeasured() int {
 
 func (m *mapping) tolerances() bool {
 	for _, s := range m.spots {
-		if s.PlacementToleranceMM > 0 {
+		if s.PlacementToleranceMM > 0 && m.hasHeight(s) {
 			return true
 		}
 	}

@@ -32,6 +32,7 @@ type Picture struct {
 	drawing       recorder.Canvas
 	layout        []string     // what was decided while drawing, a line each
 	frame         frame        // where the craft stands
+	panels        []frame      // where it stands again and again, if it does
 	bar           vg.Rectangle // where the colour bar stands; empty: none
 }
 

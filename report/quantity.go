@@ -286,12 +286,18 @@ func newWorstCase(f *findings.Findings) worstCase {
 	return w
 }
 
+// fields are those of the loads, one after another, at the points.
+func (w worstCase) fields(points []r3.Vec) (mean [][]r3.Vec, cov [][]magmath.Mat3) {
+	for _, n := range w.names {
+		m, c := predict(w.f.Map.Loads[n], points)
+		mean, cov = append(mean, m), append(cov, c)
+	}
+	return mean, cov
+}
+
 func (w worstCase) values(points []r3.Vec) (estimate, upper []float64) {
 	s := heading.NewSampler(len(w.names))
-	mean, cov := make([][]r3.Vec, len(w.names)), make([][]magmath.Mat3, len(w.names))
-	for l, n := range w.names {
-		mean[l], cov[l] = predict(w.f.Map.Loads[n], points)
-	}
+	mean, cov := w.fields(points)
 	on := make([]heading.Load, len(w.names))
 	for i := range points {
 		for l := range on {

@@ -9,10 +9,10 @@ import (
 	"quietmount/survey"
 )
 
-// leadReachMM is how near to a lead nothing is predicted, or its gap where
+// LeadReachMM is how near to a lead nothing is predicted, or its gap where
 // that is more: between and beside the conductors the field turns within
 // millimetres, and no map between stations follows it.
-const leadReachMM = 10
+const LeadReachMM = 10
 
 // nearLeads keep the sensor away from the described leads.
 func (r *ranker) nearLeads() []siting.Constraint {
@@ -43,7 +43,7 @@ func LeadMarginMM(c *survey.Craft, at r3.Vec) float64 {
 }
 
 func leadMargin(p survey.Part, at r3.Vec) float64 {
-	margin, reach := math.Inf(1), max(leadReachMM, p.GapMM)
+	margin, reach := math.Inf(1), max(LeadReachMM, p.GapMM)
 	for _, path := range [][]r3.Vec{p.PathMM, p.ReturnPathMM} {
 		for i := 1; i < len(path); i++ {
 			margin = min(margin, segmentDistance(path[i-1], path[i], at)-reach)

@@ -1,0 +1,213 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/plot/vg"
+
+	"quietmount/survey/findings"
+)
+
+// panel is one of several maps of a craft that share their scale and key.
+type panel struct {
+	title  string
+	q      quantity
+	height float64 // of the module above the surface, mm
+}
+
+// panels are small maps side by side.
+type panels struct {
+	f       *findings.Findings
+	subject string // after the craft's name in the title
+	head    []string
+	all     []panel
+	spots   []findings.Spot
+
+	maps []*mapping
+	ramp ramp
+}
+
+const panelsAPage = 6
+
+// pictures draws the panels, at most six a page, all on one scale.
+func (s *panels) pictures() []*Picture {
+	var shown []float64
+	for _, p := range s.all {
+		m := &mapping{f: s.f, c: s.f.Craft, q: p.q, height: p.height, spots: s.spots, heat: newHeat(s.f.Craft, p.q, p.height)}
+		s.maps = append(s.maps, m)
+		shown = append(shown, m.heat.shown...)
+	}
+	slices.Sort(shown)
+	limit := 0.0
+	for _, p := range s.all {
+		limit = max(limit, p.q.limit)
+	}
+	s.ramp = newRamp(shown, limit)
+	s.ramp.title, s.ramp.units = s.all[0].q.legend, s.all[0].q.unit
+	var out []*Picture
+	for at := 0; at < len(s.all); at += panelsAPage {
+		out = append(out, s.page(at, min(at+panelsAPage, len(s.all))))
+	}
+	return out
+}
+
+// page draws the panels from one number up to another.
+func (s *panels) page(from, to int) *Picture {
+	pic := &Picture{title: fmt.Sprintf("%s: %s, %s", named(s.f.Craft.Name), s.subject, s.f.Date)}
+	if len(s.all) > panelsAPage {
+		pic.title += fmt.Sprintf(", page %d of %d", from/panelsAPage+1, (len(s.all)-1)/panelsAPage+1)
+	}
+	pic.desc = s.words(s.all[from:to])
+	if day, err := time.Parse(time.DateOnly, s.f.Date); err == nil {
+		pic.dated = day
+	}
+	g := &page{pen: newPen(pic), pic: pic, across: 470}
+	grid := gridOf(seen(s.f.Craft), to-from)
+	bottom := g.lay(s.head, grid.high()+scaleRoom, s.keys(from, to), 2, fmt.Sprintf("%.4f pt/mm, %d columns", grid.scale, grid.columns))
+	for i := from; i < to; i++ {
+		s.draw(g, grid, i, i-from, bottom+scaleRoom)
+	}
+	s.beside(g, grid, bottom)
+	return pic
+}
+
+func (s *panels) words(some []panel) string {
+	words := fmt.Sprintf("%s of the craft seen from above, nose up, in %s on one scale:", counted(len(some), "small map"), s.ramp.units)
+	for i, p := range some {
+		words += yesNo(i == 0, " ", "; ") + p.title
+	}
+	return words + "."
+}
+
+// panelGrid is how panels are dealt to a page.
+type panelGrid struct {
+	box           r2.Box
+	columns, rows int
+	scale         float64 // points a millimetre
+	wide, tall    float64 // of a cell, points
+}
+
+const (
+	scaleRoom    = 26.0 // for the bar of millimetres
+	panelHead    = 26.0 // for the title of a panel, and the nose
+	panelGap     = 12.0
+	panelsAcross = 470 - 2*margin - barSide
+	panelsTall   = 560.0
+)
+
+// gridOf deals n panels to as many columns as make them largest.
+func gridOf(box r2.Box, n int) panelGrid {
+	length, width := max(box.Max.X-box.Min.X, 1), max(box.Max.Y-box.Min.Y, 1)
+	var best panelGrid
+	for columns := 1; columns <= min(n, 3); columns++ {
+		rows := (n + columns - 1) / columns
+		wide := panelsAcross / float64(columns)
+		scale := min((wide-panelGap)/width, (panelsTall/float64(rows)-panelHead-panelGap)/length)
+		if scale > best.scale*1.02 {
+			best = panelGrid{box, columns, rows, scale, wide, length*scale + panelHead + panelGap}
+		}
+	}
+	return best
+}
+
+func (k panelGrid) high() float64 { return k.tall * float64(k.rows) }
+
+// frame is the place of a panel on a page whose panels end at bottom.
+func (k panelGrid) frame(n int, bottom float64) frame {
+	x := margin + k.wide*float64(n%k.columns)
+	y := bottom + k.tall*float64(k.rows-1-n/k.columns)
+	return frame{box: k.box, scale: k.scale, region: vg.Rectangle{
+		Min: vg.Point{X: vg.Points(x), Y: vg.Points(y + panelGap)},
+		Max: vg.Point{X: vg.Points(x + k.wide - panelGap), Y: vg.Points(y + k.tall - panelHead)},
+	}}
+}
+
+// draw draws panel i in the place of the n-th of its page.
+func (s *panels) draw(g *page, grid panelGrid, i, n int, bottom float64) {
+	m, sub := s.maps[i], *g
+	sub.frame = grid.frame(n, bottom)
+	sub.labels = labels{region: sub.frame.region}
+	m.page, m.ramp = &sub, s.ramp
+	g.pic.panels = append(g.pic.panels, sub.frame)
+	if n == 0 {
+		g.pic.frame, g.frame = sub.frame, sub.frame
+	}
+	m.ground()
+	sub.keepouts(m.c)
+	sub.leads(m.c)
+	sub.outline(m.c)
+	sub.parts(m.c)
+	for _, st := range s.f.Stations {
+		sub.disc(sub.frame.at(flat(st.Station.At)), 1.1, white, black, 0.5)
+	}
+	s.firstSpot(m)
+	top := sub.frame.at(r2.Vec{X: grid.box.Max.X, Y: (grid.box.Min.Y + grid.box.Max.Y) / 2}).Add(vg.Point{Y: 4})
+	sub.fill(black, []vg.Point{top.Add(vg.Point{Y: 7}), top.Add(vg.Point{X: -3.4}), top.Add(vg.Point{Y: 1.6}), top.Add(vg.Point{X: 3.4})})
+	title := sub.shortened(s.all[i].title, textSize, true, grid.wide-panelGap)
+	at := vg.Point{X: sub.frame.at(grid.box.Min).X, Y: sub.frame.region.Max.Y + 13}
+	at.X = max(sub.frame.region.Min.X, min(at.X, sub.frame.region.Max.X-vg.Points(g.pen.width(title, textSize, true))))
+	sub.text(at, title, style{size: textSize, bold: true})
+	g.pic.note("panel %s at %.0f, %.0f", s.all[i].title, at.X.Points(), at.Y.Points())
+}
+
+// firstSpot marks the first of the ranking.
+func (s *panels) firstSpot(m *mapping) {
+	for _, spot := range s.spots {
+		if spot.Rank == 1 && m.hasHeight(spot) {
+			at := m.page.frame.at(flat(spot.At))
+			m.page.disc(at, 5, black, white, 1.1)
+			m.page.text(at, "1", style{size: 7, bold: true, ink: white, left: 0.5, low: 0.5})
+		}
+	}
+}
+
+// beside draws the bar of colours and the bar of millimetres.
+func (s *panels) beside(g *page, grid panelGrid, bottom float64) {
+	height := min(max(grid.high()-panelHead-16, 100), 300)
+	middle := bottom + scaleRoom + (grid.high()-panelHead)/2 + 6
+	lines := g.wrapped(s.ramp.title, textSize, height+40)
+	limit := 0.0
+	for _, p := range s.all {
+		limit = max(limit, p.q.limit)
+	}
+	g.bar(s.ramp, limit, lines, g.across-margin-34, middle-height/2, middle+height/2)
+	g.frame.region.Min.X = margin
+	g.scaleBar()
+}
+
+// keys explain what is on any panel of the page.
+func (s *panels) keys(from, to int) []key {
+	keys := []key{
+		{func(p *pen, at vg.Point) { p.disc(at, 1.6, white, black, 0.7) }, "station"},
+		{func(p *pen, at vg.Point) {
+			p.fill(black, []vg.Point{at.Add(vg.Point{Y: 4}), at.Add(vg.Point{X: -3.4, Y: -3}), at.Add(vg.Point{Y: -1.4}), at.Add(vg.Point{X: 3.4, Y: -3})})
+		}, "nose"},
+	}
+	var all heat
+	for _, m := range s.maps[from:to] {
+		all.doubts = all.doubts || m.heat.doubts
+		all.anywhere = all.anywhere || m.heat.anywhere
+		all.nears = all.nears || m.heat.nears
+	}
+	if slices.ContainsFunc(s.spots, func(p findings.Spot) bool { return p.Rank == 1 }) {
+		keys = append(keys, key{func(p *pen, at vg.Point) { spotMark(p, at, "1", false) }, "first of the ranked spots"})
+	}
+	for _, p := range s.all[from:to] {
+		if p.q.limit > 0 {
+			keys = append(keys, key{func(p *pen, at vg.Point) { p.line(level(at, 11), 2.2, black) }, p.q.limitWords + ": quieter on the light side"})
+			break
+		}
+	}
+	m := *s.maps[from]
+	m.heat.doubts, m.heat.anywhere, m.heat.nears = all.doubts, all.anywhere, all.nears
+	keys = append(keys, m.groundKeys()...)
+	if len(m.c.Keepouts) > 0 {
+		keys = append(keys, keepoutKey("keep-out"))
+	}
+	drawn := *m.c
+	drawn.Cable = nil // left out of small maps
+	return append(append(keys, thingKeys(&drawn)...), lackingKey(m.c)...)
+}
