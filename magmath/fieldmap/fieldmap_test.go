@@ -145,10 +145,44 @@ func TestMirroredHasNeitherCurlNorDivergence(t *testing.T) {
 	}
 }
 
+// K is d2/dp_i dq_j of the potential's covariance (s l)^2 exp(-|p-q|^2/(2 l^2)),
+// and its columns, as fields of p, have no curl.
+func TestCurlFreeIsTheDerivativeOfItsPotential(t *testing.T) {
+	c := CurlFree{LogSD: math.Log(1.3), LogLength: math.Log(45)}
+	p, q := r3.Vec{X: 12, Y: -31, Z: -4}, r3.Vec{X: -25, Y: 8, Z: -19}
+	potential := func(x []float64) float64 {
+		d2 := (x[0]-x[3])*(x[0]-x[3]) + (x[1]-x[4])*(x[1]-x[4]) + (x[2]-x[5])*(x[2]-x[5])
+		return 1.3 * 1.3 * 45 * 45 * math.Exp(-d2/(2*45*45))
+	}
+	h := mat.NewSymDense(6, nil)
+	fd.Hessian(h, potential, []float64{p.X, p.Y, p.Z, q.X, q.Y, q.Z}, &fd.Settings{Formula: fd.Formula{Stencil: fd.Central.Stencil, Derivative: 1, Step: 1e-2}})
+	k := c.K(p, q)
+	for i := range 3 {
+		for j := range 3 {
+			if want := h.At(i, 3+j); math.Abs(k[i][j]-want) > 1e-5 {
+				t.Errorf("K[%d][%d] = %g, finite differences %g", i, j, k[i][j], want)
+			}
+		}
+	}
+	const step = 1e-2
+	var grad [3]magmath.Mat3
+	for i, e := range []r3.Vec{{X: step}, {Y: step}, {Z: step}} {
+		grad[i] = c.K(r3.Add(p, e), q).Add(c.K(r3.Sub(p, e), q).Scale(-1)).Scale(1 / (2 * step))
+	}
+	for j := range 3 {
+		for _, v := range []float64{grad[1][2][j] - grad[2][1][j], grad[2][0][j] - grad[0][2][j], grad[0][1][j] - grad[1][0][j]} {
+			if math.Abs(v) > 1e-7 {
+				t.Errorf("column %d: curl %g", j, v)
+			}
+		}
+	}
+}
+
 func TestSlopesByFiniteDifferences(t *testing.T) {
 	p, q := r3.Vec{X: 12, Y: -31, Z: -4}, r3.Vec{X: -25, Y: 8, Z: -19}
 	for _, k := range []Kernel{
 		Smooth{0.3, 3.7},
+		CurlFree{0.3, 3.7},
 		Mirrored{2, 0.4, 3.5},
 		Sum{Mirrored{2, 0.4, 3.5}, Smooth{-1, 3}},
 	} {

@@ -87,7 +87,12 @@ func Candidates(d magmath.Readings, spacingMM, lowestZMM float64) []Candidate {
 		Kernel: Sum{Mirrored{lowest, sd, near}, Smooth{sd - 1.5, length - 0.5}},
 		Spread: []float64{1.5, 0.7, 1, 0.7},
 	}
-	return []Candidate{smooth, one, two, mixed}
+	curlFree := Candidate{
+		Kernel: CurlFree{sd, length},
+		Spread: []float64{1.5, 0.7},
+		Starts: [][]float64{{sd, length + 0.7}},
+	}
+	return []Candidate{smooth, one, two, mixed, curlFree}
 }
 
 // scaleOf is the root mean square of a component, at least 0.05 uT.

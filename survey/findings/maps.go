@@ -77,9 +77,9 @@ func (e *evaluation) candidates(data magmath.Readings, load int, draft bool) []f
 	if len(named) == 0 {
 		return cs
 	}
-	smooth, one, two, mixed := cs[0], cs[1], cs[2], cs[3]
+	smooth, one, two, mixed, curlFree := cs[0], cs[1], cs[2], cs[3], cs[4]
 	with := fieldmap.WithSources([]fieldmap.Candidate{smooth, one, mixed}, named)
-	return append([]fieldmap.Candidate{smooth, one, two}, with[3:]...)
+	return append([]fieldmap.Candidate{smooth, one, two, curlFree}, with[3:]...)
 }
 
 // lowestZ is the lowest place of the sensor at which the field may be asked
