@@ -51,8 +51,8 @@ func newPlan(c *survey.Craft, extra ...survey.Station) *Plan {
 	edge := 2.2 * p.Radius
 	top := -box.Max.X - edge
 	if c.Base != nil {
-		top -= 3 * p.Radius
-		p.Base = &Spot{c.Base.Name, (box.Min.Y + box.Max.Y) / 2, top + 1.6*p.Radius}
+		top -= 3.2 * p.Radius // room for the mark round it
+		p.Base = &Spot{c.Base.Name, (box.Min.Y + box.Max.Y) / 2, top + 2.2*p.Radius}
 	}
 	p.Box = [4]float64{box.Min.Y - edge, top, box.Max.Y - box.Min.Y + 2*edge, -box.Min.X + edge - top}
 	return p

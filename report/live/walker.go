@@ -137,7 +137,7 @@ func (b *board) run(ctx context.Context, tap *Tap, commands <-chan guide.Command
 const firstReading = 15 * time.Second
 
 // await waits for a reading, so that a run is begun only with a module that is
-// there and understood. Any command but a confirmation gives up.
+// there and understood. Stop gives up; other commands have no meaning yet.
 func (b *board) await(ctx context.Context, tap *Tap, commands <-chan guide.Command) error {
 	waiting, cancel := context.WithTimeoutCause(ctx, firstReading, errors.New(b.bench.Words("walk.no_reading")))
 	defer cancel()
@@ -146,10 +146,15 @@ func (b *board) await(ctx context.Context, tap *Tap, commands <-chan guide.Comma
 	defer wg.Wait()
 	defer close(stop)
 	wg.Go(func() {
-		select {
-		case <-commands:
-			cancel()
-		case <-stop:
+		for {
+			select {
+			case c := <-commands:
+				if c.Kind == guide.CmdStop {
+					cancel()
+				}
+			case <-stop:
+				return
+			}
 		}
 	})
 	for {

@@ -224,9 +224,13 @@ const bench = (() => {
     if (/^(INPUT|SELECT|TEXTAREA)$/.test(e.target.tagName)) return;
     if ((e.key === " " || e.key === "Enter") && e.target.closest("button, a, summary")) return;
     for (const el of document.querySelectorAll(".step:not([hidden]) [data-panel]")) {
-      if (panels[el.dataset.panel]?.key?.(e)) { e.preventDefault(); return; }
+      if (panels[el.dataset.panel]?.key?.(e)) { e.preventDefault(); taken = e.key; return; }
     }
   });
+  // What a key did already, its character must not do again (space would scroll).
+  let taken = "";
+  document.addEventListener("keypress", (e) => { if (e.key === taken) e.preventDefault(); });
+  document.addEventListener("keyup", () => { taken = ""; });
 
   // Audio needs a gesture first; one context serves the page.
   let audio = null;

@@ -39,7 +39,7 @@
     const stale = walk.phase === "walking" && live && bench.age(live.at_ms) > 700;
     dial.toggleAttribute("data-stale", !!stale || walk.phase === "lost");
     if (dial.dataset.word !== (stale ? "nodata" : w)) dial.dataset.word = stale ? "nodata" : w;
-    text("w-word", stale ? say("walk.no_data") : say("word." + w));
+    text("w-word", stale ? say("walk.no_data") : say("word." + (w === "hold" && walk.pulsed ? "leave" : w)));
   };
   const draw = () => {
     draw.asked = false;
@@ -51,7 +51,6 @@
     const v = known ? live.departure_ut : live.b_ut;
     text("w-what", known ? say("walk.departure") : say("walk.field"));
     text("w-value", short(v));
-    $("w-value").parentElement.classList.toggle("long", v >= 999.5);
     word();
     pulse(frac);
     bench.drawn = { at_ms: live.at_ms, age_ms: bench.age(live.at_ms) };
@@ -175,8 +174,8 @@
     const checking = walk.phase === "checklist";
     $("w-list").hidden = !checking;
     $("w-stage").hidden = checking;
-    for (const c of ["w-actions"]) $(c).hidden = checking;
-    list("w-items", walk.checklist.map((item, i) => [item, i < walk.confirmed ? "ok" : i === walk.confirmed ? "now" : ""]), ([item, kind]) => {
+    for (const id of ["w-dock", "w-more", "w-below"]) $(id).hidden = checking;
+    list("w-items", (checking ? walk.checklist : []).map((item, i) => [item, i < walk.confirmed ? "ok" : i === walk.confirmed ? "now" : ""]), ([item, kind]) => {
       const e = li(item, kind);
       if (kind === "now") e.setAttribute("aria-current", "step");
       return e;
@@ -184,7 +183,7 @@
     text("w-visit", walk.visit ? say("visit." + walk.visit) : "");
     text("w-name", walk.station);
     $("w-name").style.setProperty("--chars", [...walk.station].length);
-    text("w-at", walk.station ? say("walk.mm", ...walk.at_mm.map((v) => Math.round(v))) : "");
+    text("w-at", walk.station ? say("walk.mm", walk.station, ...walk.at_mm.map((v) => Math.round(v))) : "");
     const alert = walk.phase === "lost" || walk.phase === "held" ? walk.why : "";
     $("w-alert").hidden = !alert;
     text("w-alert", alert);
@@ -261,6 +260,7 @@
   bench.on("walk", (w) => {
     const was = under();
     walk = w;
+    if (!was && under()) scrollTo(0, 0);
     if (was && !under()) { drawnWith = -1; bench.load("walk"); }
     show();
   });
@@ -310,7 +310,7 @@
     key(e) {
       if (!under()) return false;
       if (walk.phase === "checklist" || walk.phase === "waiting") {
-        if (e.key === " " || e.key === "Enter") { command("confirm"); return true; }
+        if (walk.phase === "checklist" && (e.key === " " || e.key === "Enter")) { command("confirm"); return true; }
         if (e.key === "Escape") { command("stop"); return true; }
         return false;
       }

@@ -1,0 +1,83 @@
+//go:build linux || darwin
+
+package live
+
+import (
+	"context"
+	"fmt"
+	"testing"
+	"time"
+)
+
+// TestWalkLooks shows the checklist, the stage, and a pulsed dwell at the sizes
+// that the page is for: name, departure, word and the main buttons are on the
+// screen without scrolling, and the name is the largest text, the departure the
+// next. With -artifacts the pictures stay.
+func TestWalkLooks(t *testing.T) {
+	chrome := browser(t)
+	b := openBench(t, catamaran(t, nil), 100)
+	address := func() string { return b.Address(b.host, time.Minute) }
+	pages := map[string]context.Context{}
+	for _, s := range []struct {
+		name          string
+		width, height int64
+		dark          bool
+	}{{"phone", 360, 780, false}, {"phone-dark", 360, 780, true}, {"laptop", 1280, 800, false}, {"laptop-dark", 1280, 800, true}, {"wide", 3840, 2160, false}} {
+		ctx, _ := tab(t, chrome, address(), s.width, s.height, s.dark)
+		eval[string](t, ctx, `location.hash = "walk"`)
+		until(t, ctx, `document.querySelector("#w-begin")`, 20)
+		pages[s.name] = ctx
+	}
+	all := func(what, ready, check string) {
+		for name, ctx := range pages {
+			until(t, ctx, ready, 20)
+			shot(t, ctx, "walk-"+what+"-"+name)
+			if check == "" {
+				continue
+			}
+			if bad := eval[string](t, ctx, check); bad != "" {
+				t.Errorf("%s on %s: %s", what, name, bad)
+			}
+		}
+	}
+	one := pages["laptop"]
+	begin(t, one, "left thruster")
+	until(t, one, `document.querySelectorAll("#w-items .now").length`, 20)
+	press(t, one, " ")
+	all("list", `document.querySelectorAll("#w-items .ok").length === 1`, onScreen(`["#w-confirm", "#w-decline"]`))
+	confirmRest(t, one)
+	all("stage", `document.querySelector("#w-name").textContent === "T" && document.querySelector("#w-value").textContent !== "–"`,
+		onScreen(`["#w-name", "#w-value", "#w-word", "#w-capture", "#w-stop"]`)+largest)
+	press(t, one, " ")
+	all("off", `document.querySelector("#w-pulse") && !document.querySelector("#w-pulse").hidden && document.querySelector("#w-load").textContent === "OFF"`,
+		onScreen(`["#w-load", "#w-count", "#w-beats", "#w-capture"]`))
+	all("on", `document.querySelector("#w-load").textContent === "ON" && document.querySelector("#w-pulse").dataset.on === "1"`, "")
+	press(t, one, "p")
+	all("held", `document.querySelector("#w-dial").dataset.word === "held"`, onScreen(`["#w-alert", "#w-pause", "#w-name"]`))
+}
+
+func confirmRest(t testing.TB, ctx context.Context) {
+	t.Helper()
+	for range 40 {
+		if eval[bool](t, ctx, `document.querySelector("#w-list").hidden`) {
+			return
+		}
+		n := eval[int](t, ctx, `document.querySelectorAll("#w-items .ok").length`)
+		press(t, ctx, " ")
+		until(t, ctx, fmt.Sprintf(`document.querySelector("#w-list").hidden || document.querySelectorAll("#w-items .ok").length > %d`, n), 10)
+	}
+}
+
+// onScreen says which of some elements are not wholly on the screen.
+func onScreen(list string) string {
+	return list + `.map(s => [s, document.querySelector(s).getBoundingClientRect()])
+		.filter(([, r]) => r.width === 0 || r.top < 0 || r.left < 0 || r.bottom > innerHeight + 1 || r.right > innerWidth + 1)
+		.map(([s, r]) => s + " is off the screen at " + [r.left, r.top, r.right, r.bottom].map(Math.round)).join("; ")`
+}
+
+// largest says whether some other text is as large as the name, or larger than
+// the departure.
+const largest = ` + (() => {
+	const px = s => parseFloat(getComputedStyle(document.querySelector(s)).fontSize);
+	return px("#w-name") > px("#w-value") && px("#w-value") > px("#w-word") && px("#w-word") > px("#w-visit") ? "" : "the order of sizes is wrong";
+})()`
