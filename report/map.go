@@ -23,6 +23,14 @@ type MapOptions struct {
 // up. Ranking may be nil: then no spots are marked. It fails where the part
 // was not measured and says what can be drawn.
 func Map(f *findings.Findings, ranking *findings.Ranking, o MapOptions) (*Picture, error) {
+	m, err := newMapping(f, ranking, o)
+	if err != nil {
+		return nil, err
+	}
+	return m.draw(), nil
+}
+
+func newMapping(f *findings.Findings, ranking *findings.Ranking, o MapOptions) (*mapping, error) {
 	q, err := quantityOf(f, o.Part)
 	if err != nil {
 		return nil, err
@@ -34,7 +42,7 @@ func Map(f *findings.Findings, ranking *findings.Ranking, o MapOptions) (*Pictur
 	if q.at != nil && ranking != nil {
 		m.spots = ranking.Spots
 	}
-	return m.draw(), nil
+	return m, nil
 }
 
 // mapping is a map in the making.
@@ -89,11 +97,16 @@ func heightList(all []float64) string {
 const barSide = 76 // width of the column for the colour bar
 
 func (m *mapping) draw() *Picture {
+	m.scale()
+	return m.picture()
+}
+
+// picture draws what scale has fitted.
+func (m *mapping) picture() *Picture {
 	pic := &Picture{title: fmt.Sprintf("%s: %s%s, %s", named(m.c.Name), m.q.title, m.heightWords(), m.f.Date), desc: m.words()}
 	if day, err := time.Parse(time.DateOnly, m.f.Date); err == nil {
 		pic.dated = day
 	}
-	m.scale()
 	m.page = newPage(pic, m.c, m.head(), barSide, 0, m.keys())
 	m.ground()
 	m.page.directions()
