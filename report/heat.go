@@ -34,14 +34,7 @@ const (
 // doubtful.
 func newHeat(c *survey.Craft, q quantity, height float64) heat {
 	l := latticeOver(c.Body.OutlineMM.Bounds())
-	surface := c.Surface()
-	points := make([]r3.Vec, 0, l.nx*l.ny)
-	for j := range l.ny {
-		for i := range l.nx {
-			p := l.place(i, j)
-			points = append(points, c.Module.SensorAt(r3.Vec{X: p.Y, Y: p.X, Z: surface.Z(p.Y, p.X)}, height))
-		}
-	}
+	points := sensorsOver(c, l, height)
 	estimate, upper := q.at(points)
 	h := heat{near: nearLattice(c, l, points)}
 	for k, v := range estimate {

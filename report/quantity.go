@@ -179,6 +179,14 @@ func magnitude(f *findings.Findings) (quantity, error) {
 
 // drawable lists the parts that can be drawn.
 func drawable(f *findings.Findings) string {
+	parts := drawableParts(f)
+	if len(parts) == 0 {
+		return "nothing yet"
+	}
+	return listed(parts)
+}
+
+func drawableParts(f *findings.Findings) []string {
 	var parts []string
 	if f.Map != nil {
 		if len(f.Map.Loads) > 0 {
@@ -199,10 +207,7 @@ func drawable(f *findings.Findings) string {
 			break
 		}
 	}
-	if len(parts) == 0 {
-		return "nothing yet"
-	}
-	return listed(parts)
+	return parts
 }
 
 func kernels(f *findings.Findings, names []string) string {
