@@ -148,6 +148,15 @@ func LoadChoice(dir string) (*Choice, error) {
 // mostChoiceBytes bounds what is read of a choice.
 const mostChoiceBytes = 1 << 20
 
+// Chosen is the choice of a craft folder, nil where there is none.
+func Chosen(dir string) (*Choice, error) {
+	choice, err := LoadChoice(dir)
+	if errors.Is(err, ErrNoChoice) {
+		return nil, nil
+	}
+	return choice, err
+}
+
 // ReadChoice reads a stored choice: one JSON object whose place is finite.
 func ReadChoice(r io.Reader) (*Choice, error) {
 	data, err := io.ReadAll(io.LimitReader(r, mostChoiceBytes+1))

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"strings"
 
 	"quietmount/magmath"
@@ -37,6 +39,21 @@ func StoreAxes(src []byte, table string, m magmath.Mat3) ([]byte, error) {
 		return nil, byHand
 	}
 	return out, nil
+}
+
+// StoreAxesIn does the same to the craft file of a folder, whole or not at
+// all.
+func StoreAxesIn(dir, table string, m magmath.Mat3) error {
+	name := filepath.Join(dir, CraftFile)
+	src, err := os.ReadFile(name)
+	if err != nil {
+		return err
+	}
+	out, err := StoreAxes(src, table, m)
+	if err != nil {
+		return err
+	}
+	return writeWhole(name, out)
 }
 
 func closeTo(a, b magmath.Mat3) bool {

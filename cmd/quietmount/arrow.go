@@ -2,8 +2,6 @@ package main
 
 import (
 	"fmt"
-	"os"
-	"path/filepath"
 
 	"github.com/urfave/cli/v2"
 
@@ -53,7 +51,7 @@ func arrow(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	answer, err := f.arrowAnswer(check, c.Bool("store"))
+	answer, err := report.ArrowOf(check, f.craft, f.unit, f.limitDeg, sh.Now(), c.Bool("store"), f.file)
 	if err != nil {
 		return withHint(err, "hold the craft so, take the pose, and run the check again")
 	}
@@ -69,20 +67,10 @@ func arrow(c *cli.Context, sh shell) error {
 	return f.print(c, answer, answer.OK)
 }
 
-// arrowCheck is what an arrow check rests on.
-type arrowCheck struct {
-	dwells     []swing.Dwell
-	correction *survey.Correction
-	calibrated bool
-	zeroDeg    float64 // magnetic direction of what the poses call north
-	zeroSU     float64
-	poseSU     float64
-}
-
 // arrowCheck comes from a file, or is taken, or is the newest stored one.
-func (f *finish) arrowCheck(c *cli.Context) (arrowCheck, error) {
-	check := arrowCheck{correction: f.correction, calibrated: f.calibrated, poseSU: c.Float64("pose-deg")}
-	check.zeroDeg, check.zeroSU = f.north(c)
+func (f *finish) arrowCheck(c *cli.Context) (swing.Check, error) {
+	check := swing.Check{Correction: f.correction, Calibrated: f.calibrated, PoseSUDeg: c.Float64("pose-deg")}
+	check.ZeroDeg, check.ZeroSUDeg = f.north(c)
 	switch {
 	case f.input != "":
 		r, err := openInput(f.input, f.sh)
@@ -90,14 +78,14 @@ func (f *finish) arrowCheck(c *cli.Context) (arrowCheck, error) {
 			return check, err
 		}
 		defer r.Close()
-		check.dwells, err = swing.ReadArrow(r, f.input)
+		check.Dwells, err = swing.ReadArrow(r, f.input)
 		return check, withHint(err, "see: quietmount arrow --help")
 	case c.IsSet("port") || c.IsSet("replay"):
 		var err error
-		check.dwells, err = f.takeArrow(c, check)
+		check.Dwells, err = f.takeArrow(c, check)
 		return check, err
 	}
-	newest, err := newestSwing(f.dir, survey.SwingArrow, 0)
+	newest, err := swing.Newest(f.dir, survey.SwingArrow, 0)
 	if err != nil {
 		return check, err
 	}
@@ -105,14 +93,7 @@ func (f *finish) arrowCheck(c *cli.Context) (arrowCheck, error) {
 		return check, withHint(fmt.Errorf("no arrow check is stored in %s", f.dir), "take one: quietmount arrow %s --port PORT", f.dir)
 	}
 	f.file = newest.File
-	return storedArrow(newest)
-}
-
-// storedArrow is a check as its file has it.
-func storedArrow(s *survey.SwingFile) (arrowCheck, error) {
-	dwells, err := swing.FromFile(s)
-	h := s.Swing
-	return arrowCheck{dwells, h.Correction, h.Calibrated, h.ZeroDeg, h.ZeroSUDeg, h.HeadingSU}, err
+	return swing.CheckOf(newest)
 }
 
 // north is the magnetic direction of what the poses call north, and its
@@ -127,7 +108,7 @@ func (f *finish) north(c *cli.Context) (deg, su float64) {
 }
 
 // takeArrow walks through the poses.
-func (f *finish) takeArrow(c *cli.Context, check arrowCheck) ([]swing.Dwell, error) {
+func (f *finish) takeArrow(c *cli.Context, check swing.Check) ([]swing.Dwell, error) {
 	poses := swing.UsualPoses(c.Bool("quick"), f.calibrated)
 	if text := c.String("poses"); text != "" {
 		var err error
@@ -136,31 +117,11 @@ func (f *finish) takeArrow(c *cli.Context, check arrowCheck) ([]swing.Dwell, err
 		}
 	}
 	header := survey.SwingHeader{
-		What: survey.SwingArrow, Reference: survey.ReferenceMarks, ZeroDeg: check.zeroDeg, ZeroSUDeg: check.zeroSU,
-		HeadingSU: check.poseSU, Calibrated: check.calibrated,
+		What: survey.SwingArrow, Reference: survey.ReferenceMarks, ZeroDeg: check.ZeroDeg, ZeroSUDeg: check.ZeroSUDeg,
+		HeadingSU: check.PoseSUDeg, Calibrated: check.Calibrated,
 	}
 	header.Calibration = c.String("calibration")
 	return f.walk(c, header, swing.ArrowRoute(poses))
-}
-
-// arrowAnswer evaluates a check; with stores the axes are found anew.
-func (f *finish) arrowAnswer(check arrowCheck, stores bool) (report.ArrowAnswer, error) {
-	field := swing.SiteOf(f.craft, f.sh.Now()).Turned(check.zeroDeg)
-	poses, err := swing.Poses(check.dwells, check.correction, field)
-	if err != nil {
-		return report.ArrowAnswer{}, err
-	}
-	o := heading.ArrowOptions{Calibrated: check.calibrated, PoseDeg: check.poseSU, ReferenceDeg: check.zeroSU, Field: field, Axes: f.unit.Axes}
-	if stores {
-		o.Axes = nil
-	}
-	found, err := heading.CheckArrow(poses, o)
-	if err != nil {
-		return report.ArrowAnswer{}, err
-	}
-	return report.NewArrowAnswer(report.ArrowInput{
-		Arrow: found, Poses: poses, LimitDeg: f.limitDeg, Calibrated: check.calibrated, NoAxes: f.unit.Axes == nil, Stores: stores, File: f.file,
-	}), nil
 }
 
 // storeAxes writes the axes into the craft file: the nearest right angles,
@@ -169,14 +130,5 @@ func (f *finish) storeAxes(c *cli.Context, m magmath.Mat3) error {
 	if !c.Bool("exactly") {
 		m = heading.NearestMounting(m)
 	}
-	name := filepath.Join(f.dir, survey.CraftFile)
-	src, err := os.ReadFile(name)
-	if err != nil {
-		return err
-	}
-	out, err := survey.StoreAxes(src, f.table, m)
-	if err != nil {
-		return withHint(err, "the craft file is as it was")
-	}
-	return writeFile(name, out)
+	return withHint(survey.StoreAxesIn(f.dir, f.table, m), "the craft file is as it was")
 }

@@ -2,9 +2,7 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"io"
 	"math"
 	"os"
 	"strconv"
@@ -19,6 +17,7 @@ import (
 	"quietmount/survey"
 	"quietmount/survey/link"
 	"quietmount/survey/standing"
+	"quietmount/survey/turn"
 )
 
 func calibrateCommand(sh shell) *cli.Command {
@@ -32,8 +31,8 @@ func calibrateCommand(sh shell) *cli.Command {
 			"it early. Or give a file: a header t_s,bx,by,bz and one row a reading in microtesla.\n" +
 			"What was accepted is stored and used by survey --calibration. Exit status 3: not accepted.",
 		Flags: append(linkFlags(),
-			&cli.Float64Flag{Name: "for-s", Value: 120, Usage: "stop turning after so many seconds"},
-			&cli.Float64Flag{Name: "covered-percent", Value: 75, Usage: "stop when so much of the sphere was shown"},
+			&cli.Float64Flag{Name: "for-s", Value: turn.UsualS, Usage: "stop turning after so many seconds"},
+			&cli.Float64Flag{Name: "covered-percent", Value: 100 * turn.UsualCovered, Usage: "stop when so much of the sphere was shown"},
 			&cli.Float64Flag{Name: "from-s", Usage: "leave out the readings before this time"},
 			&cli.Float64Flag{Name: "to-s", Usage: "leave out the readings after this time"},
 			&cli.StringFlag{Name: "parameters", Value: "auto", Usage: "3, 4, 6 or 9, or auto: as many as the readings support"},
@@ -67,9 +66,11 @@ func calibrate(c *cli.Context, sh shell) error {
 	samples = between(samples, optionalFloat(c, "from-s"), optionalFloat(c, "to-s"))
 	in := report.CalibrateInput{Result: survey.Calibrate(samples, o), ReferenceUT: o.ReferenceUT, Source: source}
 	if in.Result.Accepted {
-		if in.ID, in.File, err = storeCalibration(in, samples, craft, dir, sh); err != nil {
+		stored, file, err := turn.Store(dir, craft, in.Result, samples, o.ReferenceUT, source, version(), sh.Now())
+		if err != nil {
 			return err
 		}
+		in.ID, in.File = stored.ID, file
 		in.Use = fmt.Sprintf("quietmount survey %s --calibration %s", standing.Quote(dir), in.ID)
 	}
 	answer := report.NewCalibrateAnswer(in)
@@ -143,7 +144,7 @@ func calibrateSamples(c *cli.Context, sh shell, craft *survey.Craft, file string
 		samples, err := calibrateFile(c, sh, file)
 		return samples, file, err
 	}
-	if s := c.Float64("for-s"); !(s >= 3 && s <= 3600) {
+	if s := c.Float64("for-s"); !(s >= turn.LeastS && s <= turn.MostS) {
 		return nil, "", wrong("a minute or two suit most", "--for-s %g: from 3 to 3600", s)
 	}
 	if p := c.Float64("covered-percent"); !(p > 0 && p <= 100) {
@@ -155,14 +156,14 @@ func calibrateSamples(c *cli.Context, sh shell, craft *survey.Craft, file string
 	}
 	defer source.Close()
 	t := &turning{
-		sh: sh, source: source, replay: c.String("replay") != "", forS: c.Float64("for-s"), enough: c.Float64("covered-percent") / 100,
-		progress: calib.Progress{ReferenceUT: referenceUT(craft, sh.Now()), Axes: craft.Measures().Axes},
+		Turn: turn.For(craft, sh.Now(), c.Float64("for-s"), c.Float64("covered-percent")/100),
+		sh:   sh, source: source, replay: c.String("replay") != "",
 	}
 	if t.replay && !c.IsSet("for-s") {
-		t.forS, t.enough = math.Inf(1), 2 // a recorded turn is taken whole
+		t.ForS, t.Enough = math.Inf(1), 2 // a recorded turn is taken whole
 	}
 	err = t.take(c.Context)
-	return t.samples, source.name, err
+	return t.Samples, source.name, err
 }
 
 func calibrateFile(c *cli.Context, sh shell, file string) ([]survey.Sample, error) {
@@ -197,25 +198,13 @@ func between(samples []survey.Sample, from, to *float64) []survey.Sample {
 	return out
 }
 
-func storeCalibration(in report.CalibrateInput, samples []survey.Sample, craft *survey.Craft, dir string, sh shell) (id, path string, err error) {
-	stored := survey.NewCalibration(in.Result, samples)
-	stored.Created, stored.Tool, stored.Source = sh.Now(), version(), in.Source
-	stored.Craft, stored.Probe = craft.Name, craft.Measures().Name
-	stored.ReferenceUT = new(in.ReferenceUT)
-	stored, path, err = stored.Save(dir)
-	return stored.ID, path, err
-}
-
-// turning takes readings while the hand turns the probe, and guides it.
+// turning shows on the terminal how a turn goes on.
 type turning struct {
-	sh       shell
-	source   namedSource
-	replay   bool
-	forS     float64
-	enough   float64 // share of the sphere
-	progress calib.Progress
-	samples  []survey.Sample
-	shownS   float64 // when the last line of progress was shown
+	*turn.Turn
+	sh     shell
+	source namedSource
+	replay bool
+	shownS float64 // when the last line of progress was shown
 }
 
 // take ends at enough coverage, at Enter, after the time, or with the stream.
@@ -227,33 +216,31 @@ func (t *turning) take(ctx context.Context) error {
 	limited, cancel := t.limit(ctx)
 	defer cancel()
 	enter := lines(limited, t.sh)
-	for !t.done() {
+	stopped := func() bool {
 		select {
 		case _, ok := <-enter:
-			if ok {
-				return t.close()
+			if !ok {
+				enter = nil // no operator at the input: coverage and time decide
 			}
-			enter = nil // no operator at the input: coverage and time decide
+			return ok
 		default:
+			return false
 		}
-		item, err := t.source.Next(limited)
-		switch {
-		case errors.Is(err, io.EOF):
-			return t.close()
-		case ctx.Err() != nil:
-			return ctx.Err()
-		case limited.Err() != nil:
-			return t.close()
-		case err != nil:
-			return err
-		}
-		t.keep(item)
+	}
+	err := t.Take(limited, t.source, stopped, func(item link.Item) {
 		if item.Kind != link.Reading {
 			say(t.sh.Err, "quietmount: %s", item.Text)
 		}
 		t.show(item.TS)
+	})
+	if err != nil && ctx.Err() == nil && limited.Err() != nil {
+		err = nil // the time is over
 	}
-	return t.close()
+	if err != nil {
+		return err
+	}
+	t.close()
+	return nil
 }
 
 // limit ends the waiting for a port that fell silent; a recorded stream ends by
@@ -262,19 +249,13 @@ func (t *turning) limit(ctx context.Context) (context.Context, context.CancelFun
 	if t.replay {
 		return context.WithCancel(ctx)
 	}
-	return context.WithTimeout(ctx, time.Duration(t.forS*float64(time.Second)))
+	return context.WithTimeout(ctx, time.Duration(t.ForS*float64(time.Second)))
 }
 
 func (t *turning) keep(item link.Item) {
 	if item.Kind == link.Reading {
-		t.samples = append(t.samples, item.Sample)
-		t.progress.Add(item.Sample.B)
+		t.Add(item.Sample)
 	}
-}
-
-func (t *turning) done() bool {
-	n := len(t.samples)
-	return t.progress.Covered() >= t.enough || n > 0 && t.samples[n-1].TS-t.samples[0].TS >= t.forS
 }
 
 // show says on a terminal, twice a second, how much is covered and which way
@@ -284,17 +265,16 @@ func (t *turning) show(ts float64) {
 		return
 	}
 	t.shownS = ts
-	line := fmt.Sprintf("covered %3.0f %%", 100*t.progress.Covered())
-	if h, ok := t.progress.Hint(); ok {
+	line := fmt.Sprintf("covered %3.0f %%", 100*t.Progress.Covered())
+	if h, ok := t.Progress.Hint(); ok {
 		line += ": " + h.Words
 	}
 	fmt.Fprintf(t.sh.Err, "\r%-78.78s", line)
 }
 
-func (t *turning) close() error {
+func (t *turning) close() {
 	if t.sh.Terminal.Err {
 		fmt.Fprintln(t.sh.Err)
 	}
-	say(t.sh.Err, "quietmount: %d readings, %.0f %% of the sphere", len(t.samples), 100*t.progress.Covered())
-	return nil
+	say(t.sh.Err, "quietmount: %d readings, %.0f %% of the sphere", len(t.Samples), 100*t.Progress.Covered())
 }

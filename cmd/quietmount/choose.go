@@ -5,10 +5,10 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
-	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/report/filing"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -19,20 +19,12 @@ func choose(sh shell, dir string, what chosen, found *findings.Findings, ranking
 	if err != nil {
 		return err
 	}
-	choice := found.Choice(*spot, broken)
-	choice.Chosen, choice.Tool = sh.Now().Truncate(time.Second), version()
-	if err := fillRuns(dir, found, choice); err != nil {
-		return err
-	}
-	if err := survey.SaveChoice(dir, choice); err != nil {
+	if _, err := filing.KeepChoice(dir, found, *spot, broken, sh.Now(), version()); err != nil {
 		return err
 	}
 	say(sh.Err, "chosen: x %.0f, y %.0f, z %.0f mm, written to %s", spot.At.X, spot.At.Y, spot.At.Z, filepath.Join(dir, survey.ChoiceFile))
-	for _, b := range broken {
-		say(sh.Err, "quietmount: warning: the chosen place breaks a constraint: %s", b)
-	}
-	if !spot.WithinBudget || !spot.WithinSteady {
-		say(sh.Err, "quietmount: warning: the chosen place is over the builder's limits")
+	for _, c := range filing.ChoiceCautions(*spot, broken) {
+		say(sh.Err, "quietmount: warning: %s", c)
 	}
 	return nil
 }
@@ -82,20 +74,4 @@ func placeOf(text string) (r3.Vec, error) {
 		v[i] = x
 	}
 	return r3.Vec{X: v[0], Y: v[1], Z: v[2]}, nil
-}
-
-// fillRuns puts files and hashes beside the runs of a choice.
-func fillRuns(dir string, found *findings.Findings, choice *survey.Choice) error {
-	for _, r := range found.Runs {
-		in, err := hashFiles(dir, []string{filepath.Join(survey.RunsFolder, filepath.Base(r.File))})
-		if err != nil {
-			return fmt.Errorf("hash the runs: %w", err)
-		}
-		for k := range choice.Runs {
-			if choice.Runs[k].Run == r.Header.Run {
-				choice.Runs[k].File, choice.Runs[k].SHA256 = in[0].Name, in[0].SHA256
-			}
-		}
-	}
-	return nil
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report"
+	"quietmount/report/filing"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 	"quietmount/survey/sim"
@@ -81,7 +82,7 @@ func demo(c *cli.Context, sh shell) error {
 	if err := simulateArrowAndSwing(c.Context, progress, out, world, found, ranking, d.at, seed); err != nil {
 		return err
 	}
-	files, err := recordFiles(out, found, ranking, report.RecordOptions{Command: "quietmount record"})
+	files, err := filing.Files(out, found, ranking, report.RecordOptions{Command: "quietmount record", Tool: version()})
 	if err != nil {
 		return err
 	}
@@ -96,7 +97,7 @@ func demo(c *cli.Context, sh shell) error {
 	if err := answer.Text(sh.Out); err != nil {
 		return err
 	}
-	say(progress, "\nThe folder is %s; maps and sheet are in %s. Look round:", out, filepath.Join(out, recordFolder))
+	say(progress, "\nThe folder is %s; maps and sheet are in %s. Look round:", out, filepath.Join(out, filing.Folder))
 	dir := standing.Quote(out)
 	say(progress, "    quietmount map %s\n    quietmount rank %s\n    quietmount verify %s", dir, dir, dir)
 	return nil

@@ -7,8 +7,9 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
+	"quietmount/report"
+	"quietmount/report/filing"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 	"quietmount/survey/sim"
@@ -57,9 +58,11 @@ func TestDemonstrationEndsWithArrowAndSwing(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		arrow, swung, remarks, err := finishAnswers(folder, shell{Now: func() time.Time { return demoStart }})
-		if err != nil || arrow == nil || swung == nil || len(remarks) > 0 || arrow.ArrowPoints != "nose" || len(swung.Table) != 9 || swung.Swing != 2 {
-			t.Errorf("for the record: %+v, %+v, %q, %v", arrow, swung, remarks, err)
+		var o report.RecordOptions
+		err = filing.Gather(folder.Dir, &findings.Findings{}, &o)
+		arrow, swung := o.Arrow, o.Swing
+		if err != nil || arrow == nil || swung == nil || len(o.Problems) > 0 || arrow.ArrowPoints != "nose" || len(swung.Table) != 9 || swung.Swing != 2 {
+			t.Errorf("for the record: %+v, %+v, %v, %v", arrow, swung, o.Problems, err)
 		}
 	}
 	t.Log("\n" + said[0])

@@ -2,12 +2,10 @@ package main
 
 import (
 	"errors"
-	"fmt"
 	"os"
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
 	"quietmount/survey"
 )
 
@@ -118,66 +116,4 @@ func (f *finish) arguments(c *cli.Context) error {
 func isFolder(name string) bool {
 	info, err := os.Stat(name)
 	return err == nil && info.IsDir()
-}
-
-// newestSwing is the newest file of the swing folder that holds what is asked
-// for, or the one of that number; nil if there is none.
-func newestSwing(dir, what string, number int) (*survey.SwingFile, error) {
-	all, err := survey.LoadSwings(dir)
-	if err != nil {
-		return nil, err
-	}
-	var found *survey.SwingFile
-	for _, s := range all {
-		if s.Swing.What == what && (number == 0 || s.Header.Run == number) {
-			found = s
-		}
-	}
-	return found, nil
-}
-
-// finishAnswers are the newest arrow check and the newest swing of a craft
-// folder, for the record; nil where there is none, or where one cannot be
-// evaluated, which remarks says.
-func finishAnswers(folder *survey.Folder, sh shell) (arrow *report.ArrowAnswer, swung *report.SwingAnswer, remarks []string, err error) {
-	f := &finish{
-		sh: sh, dir: folder.Dir, folder: folder, craft: folder.Craft, unit: folder.Craft.Module, table: "module",
-		limitDeg: folder.Craft.Limits.HeadingErrorDeg,
-	}
-	checked, err := newestSwing(f.dir, survey.SwingArrow, 0)
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	if checked != nil {
-		f.file = checked.File
-		a, err := f.storedArrowAnswer(checked)
-		if err != nil {
-			remarks = append(remarks, fmt.Sprintf("%s: %v", inFolder(f.dir, checked.File), err))
-		} else {
-			a.File = inFolder(f.dir, checked.File)
-			arrow = &a
-		}
-	}
-	newest, err := newestSwing(f.dir, survey.SwingHeadings, 0)
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	if newest != nil {
-		in, err := f.refit(newest, false)
-		if err != nil {
-			remarks = append(remarks, fmt.Sprintf("%s: %v", inFolder(f.dir, newest.File), err))
-		} else {
-			in.File = inFolder(f.dir, newest.File)
-			swung = new(report.NewSwingAnswer(in))
-		}
-	}
-	return arrow, swung, remarks, nil
-}
-
-func (f *finish) storedArrowAnswer(s *survey.SwingFile) (report.ArrowAnswer, error) {
-	check, err := storedArrow(s)
-	if err != nil {
-		return report.ArrowAnswer{}, err
-	}
-	return f.arrowAnswer(check, false)
 }

@@ -9,7 +9,6 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/magmath"
 	"quietmount/report"
 	"quietmount/survey"
 	"quietmount/survey/guide"
@@ -32,29 +31,19 @@ func (f *finish) walk(c *cli.Context, header survey.SwingHeader, route *guide.Ro
 	if err := await(c.Context, f.sh, source); err != nil {
 		return nil, err
 	}
-	choice, err := storedChoice(f.dir)
+	begun, err := swing.Begin(swing.Setup{
+		Folder: f.folder, Unit: f.unit, Header: header, Correction: f.correction, Route: route, DwellS: c.Float64("dwell-s"),
+		HandsFree: c.Bool("hands-free"), Unattended: c.Bool("json"), Port: source.name, Decoder: source.shape(), Tool: version(), Now: f.sh.Now(),
+	})
 	if err != nil {
 		return nil, err
 	}
-	if choice != nil {
-		header.Spot = choice.Mounted()
-	}
-	header.Header = f.header(header, source)
-	g, err := f.guide(c, header, route)
-	if err != nil {
-		return nil, err
-	}
-	w, err := survey.CreateSwing(f.dir, header)
-	if err != nil {
-		return nil, err
-	}
-	f.file = w.File()
-	about := walk.About{Craft: header.Craft, State: header.What, Run: w.Header().Run, File: w.File()}
+	f.file = begun.Writer.File()
 	script := c.Bool("json")
 	sum, err := walk.Run(c.Context, walk.Config{
-		Source: source, Commands: commands, Walk: g, Writer: w, Face: f.face(about, c.Bool("hands-free"), script), Now: f.sh.Now, InOrder: script,
+		Source: source, Commands: commands, Walk: begun.Walk, Writer: begun.Writer, Face: f.face(begun.About, c.Bool("hands-free"), script), Now: f.sh.Now, InOrder: script,
 	})
-	if err := errors.Join(err, w.Close()); err != nil {
+	if err := errors.Join(err, begun.Writer.Close()); err != nil {
 		return nil, err
 	}
 	return f.taken(c.Context, sum)
@@ -70,36 +59,6 @@ func (f *finish) taken(ctx context.Context, sum walk.Summary) ([]swing.Dwell, er
 		return nil, err
 	}
 	return swing.FromFile(all[len(all)-1])
-}
-
-func (f *finish) header(h survey.SwingHeader, source namedSource) survey.Header {
-	out := survey.Header{
-		CraftSHA256: f.craft.SHA256, Craft: f.craft.Name, State: h.State, CurrentA: h.CurrentA, HasCurrent: h.HasCurrent,
-		Probe: f.unit.Name, Correction: f.correction, Port: source.name, Decoder: source.shape(), Tool: version(), Started: f.sh.Now(),
-		Calibration: h.Calibration, Fitted: f.craft.Body.Fitted,
-	}
-	if out.State == "" {
-		out.State = survey.StateUnpowered
-	}
-	if h.What == survey.SwingHeadings {
-		out.Axes = f.unit.Axes
-	}
-	return out
-}
-
-// guide readies the guide. An arrow check is about the axes, so it uses none.
-func (f *finish) guide(c *cli.Context, h survey.SwingHeader, route *guide.Route) (*guide.Walk, error) {
-	rules := guide.DefaultRules()
-	rules.DwellS = c.Float64("dwell-s")
-	rules.MaxDwellS = max(rules.MaxDwellS, 2*rules.DwellS)
-	axes := h.Axes
-	if h.What == survey.SwingArrow {
-		axes = new(magmath.Identity())
-	}
-	return guide.New(guide.Config{
-		Craft: f.craft, State: h.State, CurrentA: h.CurrentA, HandsFree: c.Bool("hands-free"), Rules: rules, Route: route,
-		SkipChecklist: h.State == survey.StateUnpowered, Unattended: c.Bool("json"), Axes: axes, Correction: f.correction,
-	})
 }
 
 func (f *finish) face(about walk.About, handsFree, script bool) func(guide.Event) error {

@@ -51,7 +51,7 @@ func (f *finish) promise(c *cli.Context, answer *report.SwingAnswer) error {
 func (f *finish) promisedPlace(c *cli.Context, found *findings.Findings) (findings.Place, error) {
 	var none findings.Place
 	if !c.IsSet("spot") {
-		choice, err := storedChoice(f.dir)
+		choice, err := survey.Chosen(f.dir)
 		if err != nil {
 			return none, err
 		}

@@ -99,7 +99,7 @@ func placeToProve(c *cli.Context, f *findings.Findings) (findings.Place, int, er
 	if err != nil {
 		return none, 0, err
 	}
-	choice, err := storedChoice(dir)
+	choice, err := survey.Chosen(dir)
 	if err != nil {
 		return none, 0, err
 	}

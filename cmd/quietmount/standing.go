@@ -8,6 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report"
+	"quietmount/report/filing"
 	"quietmount/survey"
 	"quietmount/survey/standing"
 )
@@ -49,11 +50,8 @@ func standingOf(dir string) (*standing.Standing, error) {
 	if err != nil {
 		return nil, err
 	}
-	_, err = os.Stat(filepath.Join(dir, recordFolder, "sheet.html"))
+	_, err = os.Stat(filepath.Join(dir, filing.Folder, "sheet.html"))
 	s := standing.Of(dir, craft, runs, err == nil)
 	s.Finish(dir, swings)
 	return s, nil
 }
-
-// recordFolder holds what record writes.
-const recordFolder = "record"

@@ -8,7 +8,6 @@ import (
 	"quietmount/magmath"
 	"quietmount/report"
 	"quietmount/survey"
-	"quietmount/survey/guide"
 	"quietmount/survey/swing"
 )
 
@@ -121,7 +120,7 @@ func (f *finish) swingFromFile(c *cli.Context) (report.SwingInput, error) {
 	if err != nil {
 		return none, err
 	}
-	in, err := f.fit(c.Bool("exact"), dwells, f.correction, axes, ref, c.Float64("heading-su-deg"))
+	in, err := f.fit(swing.Series{Dwells: dwells, Correction: f.correction, Axes: axes, Reference: ref, HeadingSUDeg: c.Float64("heading-su-deg"), Exact: c.Bool("exact")})
 	in.State, in.CurrentA = c.String("state"), optionalFloat(c, "current-a")
 	return in, err
 }
@@ -169,31 +168,22 @@ func (f *finish) takeSwing(c *cli.Context) (report.SwingInput, error) {
 	if a := optionalFloat(c, "current-a"); a != nil {
 		header.CurrentA, header.HasCurrent = *a, true
 	}
-	dwells, err := f.walk(c, header, routeOf(headings))
+	dwells, err := f.walk(c, header, swing.HeadingRoute(headings))
 	if err != nil {
 		return none, err
 	}
-	in, err := f.fit(c.Bool("exact"), dwells, f.correction, axes, ref, header.HeadingSU)
+	in, err := f.fit(swing.Series{Dwells: dwells, Correction: f.correction, Axes: axes, Reference: ref, HeadingSUDeg: header.HeadingSU, Exact: c.Bool("exact")})
 	in.State, in.CurrentA = header.State, optionalFloat(c, "current-a")
 	return in, err
 }
 
-func routeOf(headings []float64) *guide.Route { return swing.HeadingRoute(headings) }
-
 // headingsOf reads a number of headings, or the marks themselves.
 func headingsOf(text string) ([]float64, error) {
-	list, err := swing.ParseHeadings(text)
+	list, err := swing.CountedHeadings(text)
 	if err != nil {
-		return nil, wrong("e.g. --headings 12, or --headings 0,40,90,140,180,230,270,320", "--headings: %v", err)
+		return nil, wrong("8 are usual, 16 tell more; e.g. --headings 12, or --headings 0,40,90,140,180,230,270,320", "--headings: %v", err)
 	}
-	if len(list) > 1 {
-		return list, nil
-	}
-	n := int(list[0])
-	if float64(n) != list[0] || n < 5 || n > 72 {
-		return nil, wrong("8 are usual, 16 tell more", "--headings %s: from 5 to 72", text)
-	}
-	return swing.UsualHeadings(n), nil
+	return list, nil
 }
 
 // moment is --at.

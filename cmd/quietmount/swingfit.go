@@ -6,7 +6,6 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/magmath"
 	"quietmount/magmath/heading"
 	"quietmount/report"
 	"quietmount/survey"
@@ -50,27 +49,18 @@ func (f *finish) reference(c *cli.Context, dwells []swing.Dwell) (swing.Referenc
 }
 
 // fit turns captures into a swing.
-func (f *finish) fit(exact bool, dwells []swing.Dwell, correction *survey.Correction, axes *magmath.Mat3, ref swing.Reference, su float64) (report.SwingInput, error) {
-	readings, remarks, err := swing.Readings(dwells, correction, axes, ref)
-	if err != nil {
-		return report.SwingInput{}, err
-	}
-	if axes == nil && len(readings) > 0 && readings[0].Field != nil {
-		remarks = append(remarks, "no axes are known for the module, so its x is taken for the nose and its z for down: run quietmount arrow --store first")
-	}
-	fitted, err := heading.FitSwing(readings, heading.SwingOptions{Relative: ref.Relative, HeadingDeg: su, ReferenceDeg: ref.SUDeg, Exact: exact})
+func (f *finish) fit(s swing.Series) (report.SwingInput, error) {
+	in, err := report.SwingOf(s, f.limitDeg)
 	if errors.Is(err, heading.ErrTooFew) {
-		return report.SwingInput{}, withHint(err, "swing the craft through the whole circle, e.g. every 45 degrees")
+		err = withHint(err, "swing the craft through the whole circle, e.g. every 45 degrees")
 	}
-	if err != nil {
-		return report.SwingInput{}, err
-	}
-	return report.SwingInput{Swing: fitted, LimitDeg: f.limitDeg, Reference: ref.Words, Remarks: remarks, File: f.file}, nil
+	in.File = f.file
+	return in, err
 }
 
 // stored is a stored swing, fitted anew; 0 is the newest.
 func (f *finish) stored(c *cli.Context, n int) (report.SwingInput, error) {
-	found, err := newestSwing(f.dir, survey.SwingHeadings, n)
+	found, err := swing.Newest(f.dir, survey.SwingHeadings, n)
 	if err != nil {
 		return report.SwingInput{}, err
 	}
@@ -80,21 +70,5 @@ func (f *finish) stored(c *cli.Context, n int) (report.SwingInput, error) {
 	if found == nil {
 		return report.SwingInput{}, wrong("leave the number out for the newest", "there is no swing %d in %s", n, f.dir)
 	}
-	return f.refit(found, c.Bool("exact"))
-}
-
-func (f *finish) refit(s *survey.SwingFile, exact bool) (report.SwingInput, error) {
-	dwells, err := swing.FromFile(s)
-	if err != nil {
-		return report.SwingInput{}, err
-	}
-	h := s.Swing
-	ref := swing.Reference{Kind: h.Reference, ZeroDeg: h.ZeroDeg, SUDeg: h.ZeroSUDeg, Relative: h.Relative, Words: h.ReferenceIn}
-	in, err := f.fit(exact, dwells, h.Correction, h.Axes, ref, h.HeadingSU)
-	in.State, in.File, in.Number = h.State, s.File, h.Run
-	in.Remarks = append(in.Remarks, s.Warnings...)
-	if h.HasCurrent {
-		in.CurrentA = &h.CurrentA
-	}
-	return in, err
+	return report.StoredSwing(found, f.limitDeg, c.Bool("exact"))
 }

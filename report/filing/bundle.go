@@ -1,4 +1,4 @@
-package main
+package filing
 
 import (
 	"archive/zip"
@@ -29,11 +29,12 @@ const bundleNote = `A craft folder of quietmount. Unpack it, then in this folder
 // say. The same files give the same bytes.
 func bundleDate() time.Time { return time.Date(1980, time.January, 1, 0, 0, 0, 0, time.UTC) }
 
-// writeBundle packs what verify and record need, and the record just made.
-func writeBundle(name, dir string, record []report.File) error {
+// Bundle packs what verify and record need of a craft folder, and the record
+// just made, into a zip file. The same files give the same bytes.
+func Bundle(dir string, record []report.File) ([]byte, error) {
 	names, err := bundleNames(dir)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	var b bytes.Buffer
 	z := zip.NewWriter(&b)
@@ -43,20 +44,20 @@ func writeBundle(name, dir string, record []report.File) error {
 			err = pack(z, n, data)
 		}
 		if err != nil {
-			return fmt.Errorf("pack %s: %w", n, err)
+			return nil, fmt.Errorf("pack %s: %w", n, err)
 		}
 	}
 	files := slices.Clone(record)
 	slices.SortFunc(files, func(a, b report.File) int { return strings.Compare(a.Name, b.Name) })
 	for _, f := range files {
-		if err := pack(z, path.Join(recordFolder, f.Name), f.Data); err != nil {
-			return fmt.Errorf("pack %s: %w", f.Name, err)
+		if err := pack(z, path.Join(Folder, f.Name), f.Data); err != nil {
+			return nil, fmt.Errorf("pack %s: %w", f.Name, err)
 		}
 	}
 	if err := errors.Join(pack(z, "README.txt", []byte(bundleNote)), z.Close()); err != nil {
-		return fmt.Errorf("pack: %w", err)
+		return nil, fmt.Errorf("pack: %w", err)
 	}
-	return writeFile(name, b.Bytes())
+	return b.Bytes(), nil
 }
 
 func pack(z *zip.Writer, name string, data []byte) error {

@@ -1,0 +1,43 @@
+package filing
+
+import (
+	"fmt"
+	"path"
+	"path/filepath"
+	"time"
+
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+// KeepChoice stores a spot as the chosen one of a craft folder, with the runs
+// that it rests on and the hashes of their files. broken are the constraints
+// that the place breaks.
+func KeepChoice(dir string, found *findings.Findings, spot findings.Spot, broken []string, now time.Time, tool string) (*survey.Choice, error) {
+	choice := found.Choice(spot, broken)
+	choice.Chosen, choice.Tool = now.Truncate(time.Second), tool
+	files := map[int]string{}
+	for _, r := range found.Runs {
+		files[r.Header.Run] = path.Join(survey.RunsFolder, filepath.Base(r.File))
+	}
+	for i, r := range choice.Runs {
+		in, err := HashFiles(dir, []string{files[r.Run]})
+		if err != nil {
+			return nil, fmt.Errorf("hash the runs: %w", err)
+		}
+		choice.Runs[i].File, choice.Runs[i].SHA256 = in[0].Name, in[0].SHA256
+	}
+	return choice, survey.SaveChoice(dir, choice)
+}
+
+// ChoiceCautions say what speaks against a place that is about to be chosen.
+func ChoiceCautions(spot findings.Spot, broken []string) []string {
+	var out []string
+	for _, b := range broken {
+		out = append(out, "the chosen place breaks a constraint: "+b)
+	}
+	if !spot.WithinBudget || !spot.WithinSteady {
+		out = append(out, "the chosen place is over the builder's limits")
+	}
+	return out
+}

@@ -1,0 +1,134 @@
+package swing
+
+import (
+	"fmt"
+	"time"
+
+	"quietmount/magmath"
+	"quietmount/survey"
+	"quietmount/survey/guide"
+	"quietmount/survey/walk"
+)
+
+// Setup says which arrow check or swing is to be walked.
+type Setup struct {
+	Folder     *survey.Folder
+	Unit       survey.Module      // what is checked, the module or the probe
+	Header     survey.SwingHeader // what the check itself knows; Begin fills in the rest
+	Correction *survey.Correction
+	Route      *guide.Route
+	HandsFree  bool
+	Unattended bool    // the checklist is shown and not waited for
+	Confirmed  bool    // the checklist has been confirmed already
+	DwellS     float64 // 0: the usual one
+
+	Port, Decoder, Tool string // for the header
+	Now                 time.Time
+}
+
+// Begun is a check that is ready to be walked. Close its Writer at the end.
+type Begun struct {
+	Writer *survey.RunWriter
+	Walk   *guide.Walk
+	About  walk.About
+}
+
+// Begin readies the guide and opens the file, last, so that nothing is left
+// behind on an error. The chosen spot is kept with it.
+func Begin(s Setup) (*Begun, error) {
+	choice, err := survey.Chosen(s.Folder.Dir)
+	if err != nil {
+		return nil, err
+	}
+	h := s.Header
+	if choice != nil {
+		h.Spot = choice.Mounted()
+	}
+	h.Header = s.header(h)
+	g, err := guide.New(s.config(h))
+	if err != nil {
+		return nil, err
+	}
+	w, err := survey.CreateSwing(s.Folder.Dir, h)
+	if err != nil {
+		return nil, err
+	}
+	return &Begun{w, g, walk.About{Craft: h.Craft, State: h.What, Run: w.Header().Run, File: w.File()}}, nil
+}
+
+// Checklist is what is to be confirmed first: nothing while all is off.
+func (s Setup) Checklist() []string {
+	if s.Header.State == "" || s.Header.State == survey.StateUnpowered {
+		return nil
+	}
+	fitted, cautions := guide.ChecklistFor(s.Folder.Craft, s.Header.State, false)
+	return append(fitted, cautions...)
+}
+
+func (s Setup) header(h survey.SwingHeader) survey.Header {
+	craft := s.Folder.Craft
+	out := survey.Header{
+		CraftSHA256: craft.SHA256, Craft: craft.Name, State: h.State, CurrentA: h.CurrentA, HasCurrent: h.HasCurrent,
+		Probe: s.Unit.Name, Correction: s.Correction, Port: s.Port, Decoder: s.Decoder, Tool: s.Tool, Started: s.Now,
+		Calibration: h.Calibration, Fitted: craft.Body.Fitted,
+	}
+	if out.State == "" {
+		out.State = survey.StateUnpowered
+	}
+	if h.What == survey.SwingHeadings {
+		out.Axes = s.Unit.Axes
+	}
+	return out
+}
+
+// config readies the guide. An arrow check is about the axes, so it uses none.
+func (s Setup) config(h survey.SwingHeader) guide.Config {
+	rules := guide.DefaultRules()
+	if s.DwellS > 0 {
+		rules.DwellS = s.DwellS
+		rules.MaxDwellS = max(rules.MaxDwellS, 2*rules.DwellS)
+	}
+	axes := h.Axes
+	if h.What == survey.SwingArrow {
+		axes = new(magmath.Identity())
+	}
+	return guide.Config{
+		Craft: s.Folder.Craft, State: h.State, CurrentA: h.CurrentA, HandsFree: s.HandsFree, Rules: rules, Route: s.Route,
+		SkipChecklist: s.Confirmed || h.State == survey.StateUnpowered, Unattended: s.Unattended, Axes: axes, Correction: s.Correction,
+	}
+}
+
+// Newest is the newest file of the swing folder that holds what is asked for,
+// survey.SwingArrow or survey.SwingHeadings, or the one of that number; nil if
+// there is none.
+func Newest(dir, what string, number int) (*survey.SwingFile, error) {
+	all, err := survey.LoadSwings(dir)
+	if err != nil {
+		return nil, err
+	}
+	var found *survey.SwingFile
+	for _, s := range all {
+		if s.Swing.What == what && (number == 0 || s.Header.Run == number) {
+			found = s
+		}
+	}
+	return found, nil
+}
+
+// CountedHeadings are the marks of a swing: so many all round, or a list of
+// marks apart by commas. The error says what is wanted.
+func CountedHeadings(text string) ([]float64, error) {
+	list, err := ParseHeadings(text)
+	if err != nil || len(list) > 1 {
+		return list, err
+	}
+	n := int(list[0])
+	if float64(n) != list[0] || n < fewestHeadings || n > mostHeadings {
+		return nil, fmt.Errorf("%s: from %d to %d headings", text, fewestHeadings, mostHeadings)
+	}
+	return UsualHeadings(n), nil
+}
+
+// Five coefficients want five headings; 5 degrees apart is the finest that a
+// hand sets.
+const fewestHeadings, mostHeadings = 5, 72
