@@ -2,6 +2,8 @@ package report
 
 import (
 	"bytes"
+	"fmt"
+	"io"
 	"strings"
 
 	"quietmount/report/pdf"
@@ -42,11 +44,12 @@ type File struct {
 	Data []byte
 }
 
-// Record writes everything that belongs into the record folder: the sheet, a
-// picture of each part that was measured, and the numbers. The ranking may be
-// nil where nothing could be ranked. The same input gives the same bytes.
+// Record writes everything that belongs into the record folder: the sheet, the
+// pictures of what was measured, and the numbers. The ranking may be nil where
+// nothing could be ranked. The same input gives the same bytes.
 func Record(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) ([]File, error) {
-	document, err := Sheet(f, ranking, o)
+	m := newSheetMaker(f, ranking, o)
+	document, err := m.document()
 	if err != nil {
 		return nil, err
 	}
@@ -59,23 +62,78 @@ func Record(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) ([
 		return nil, err
 	}
 	files := []File{{"sheet.html", page}, {"sheet.pdf", paper}}
-	for _, part := range mappedParts(f) {
-		picture, err := Map(f, ranking, MapOptions{Part: part})
-		if err != nil {
-			return nil, err
-		}
-		for _, format := range []Format{PNG, SVG, PDF} {
-			var b bytes.Buffer
-			if err := picture.Write(&b, format); err != nil {
-				return nil, err
-			}
-			files = append(files, File{"map-" + fileWord(part) + "." + string(format), b.Bytes()})
-		}
+	if files, err = recordPictures(files, f, ranking); err != nil {
+		return nil, err
 	}
 	if files, err = recordFinish(files, f.Craft.Name, o); err != nil {
 		return nil, err
 	}
-	return recordNumbers(files, f, ranking)
+	return m.numbers(files)
+}
+
+// sidePicture is a picture beside the maps of the parts.
+type sidePicture struct {
+	name string
+	draw func() ([]*Picture, error)
+}
+
+// sidePictures are those that tell more than the maps themselves.
+func sidePictures(f *findings.Findings, ranking *findings.Ranking) []sidePicture {
+	if f.Map == nil || f.Map.Steady == nil && len(f.Map.Loads) == 0 {
+		return nil
+	}
+	var out []sidePicture
+	if len(f.Map.Loads) > 1 {
+		out = append(out, sidePicture{"map-states", func() ([]*Picture, error) { return StatesPictures(f, ranking, MapOptions{}) }})
+	}
+	if len(f.Craft.Heights) > 1 {
+		out = append(out, sidePicture{"map-heights", func() ([]*Picture, error) { return HeightsPictures(f, ranking, MapOptions{}) }})
+	}
+	return append(out, sidePicture{"map-standard-error", func() ([]*Picture, error) {
+		p, err := StandardErrorPicture(f, MapOptions{})
+		return []*Picture{p}, err
+	}})
+}
+
+// recordPictures adds each picture in each format.
+func recordPictures(files []File, f *findings.Findings, ranking *findings.Ranking) ([]File, error) {
+	var err error
+	for _, part := range mappedParts(f) {
+		var p *Picture
+		if p, err = Map(f, ranking, MapOptions{Part: part}); err != nil {
+			return nil, err
+		}
+		if files, err = pictureFiles(files, "map-"+fileWord(part), p); err != nil {
+			return nil, err
+		}
+	}
+	for _, side := range sidePictures(f, ranking) {
+		pages, err := side.draw()
+		if err != nil {
+			return nil, err
+		}
+		for i, p := range pages {
+			name := side.name
+			if i > 0 {
+				name += fmt.Sprintf("-%d", i+1)
+			}
+			if files, err = pictureFiles(files, name, p); err != nil {
+				return nil, err
+			}
+		}
+	}
+	return files, nil
+}
+
+func pictureFiles(files []File, name string, p *Picture) ([]File, error) {
+	for _, format := range []Format{PNG, SVG, PDF} {
+		var b bytes.Buffer
+		if err := p.Write(&b, format); err != nil {
+			return nil, err
+		}
+		files = append(files, File{name + "." + string(format), b.Bytes()})
+	}
+	return files, nil
 }
 
 // mappedParts are the parts that can be drawn, the shifting one first.
@@ -89,23 +147,32 @@ func mappedParts(f *findings.Findings) []string {
 	return parts
 }
 
-func recordNumbers(files []File, f *findings.Findings, ranking *findings.Ranking) ([]File, error) {
-	var stations, answers bytes.Buffer
-	if err := WriteStationsCSV(&stations, f); err != nil {
-		return nil, err
+// numbers adds what the sheet says as CSV and JSON.
+func (m *sheetMaker) numbers(files []File) ([]File, error) {
+	answers := []struct {
+		name  string
+		there bool
+		write func(w io.Writer) error
+	}{
+		{"stations.csv", true, func(w io.Writer) error { return WriteStationsCSV(w, m.f) }},
+		{"map.json", true, func(w io.Writer) error { return WriteJSON(w, NewMapAnswer(m.f)) }},
+		{"spots.csv", m.ranking != nil, func(w io.Writer) error { return WriteSpotsCSV(w, m.ranking) }},
+		{"rank.json", m.ranking != nil, func(w io.Writer) error { return WriteJSON(w, m.rank) }},
+		{"sources.json", m.sources != nil, func(w io.Writer) error { return WriteJSON(w, NewSourcesAnswer(m.f, m.sources)) }},
+		{"prove.json", m.proof != nil, func(w io.Writer) error { return WriteJSON(w, NewProveAnswer(m.f, m.proof, 0)) }},
+		{"balance.json", m.balanced != nil, func(w io.Writer) error { return WriteJSON(w, NewBalanceAnswer(m.f.Craft.Name, m.balanced)) }},
 	}
-	if err := WriteJSON(&answers, NewMapAnswer(f)); err != nil {
-		return nil, err
+	for _, a := range answers {
+		if !a.there {
+			continue
+		}
+		var b bytes.Buffer
+		if err := a.write(&b); err != nil {
+			return nil, fmt.Errorf("%s: %w", a.name, err)
+		}
+		files = append(files, File{a.name, b.Bytes()})
 	}
-	files = append(files, File{"stations.csv", stations.Bytes()}, File{"map.json", answers.Bytes()})
-	if ranking == nil {
-		return files, nil
-	}
-	var spots bytes.Buffer
-	if err := WriteJSON(&spots, NewRankAnswer(f, ranking)); err != nil {
-		return nil, err
-	}
-	return append(files, File{"rank.json", spots.Bytes()}), nil
+	return files, nil
 }
 
 // fileWord makes a word fit for a file name.

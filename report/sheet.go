@@ -20,6 +20,8 @@ type sheetMaker struct {
 	subject subject
 	proof   *findings.Proof // at the subject's spot; nil: nothing was promised there
 	sources *findings.SourceFindings
+
+	balanced *findings.BalanceFinding // with the module there; nil: not known
 }
 
 // subject is the spot that a sheet is about: the chosen one, else the first of
@@ -33,15 +35,27 @@ type subject struct {
 // Sheet is the record sheet as a document; see sheet.HTML and sheet.PDF. The
 // ranking may be nil where nothing could be ranked.
 func Sheet(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) (sheet.Document, error) {
+	return newSheetMaker(f, ranking, o).document()
+}
+
+// newSheetMaker finds what the sheet is about. What cannot be found out of what
+// was measured stays nil, and the sheet says so.
+func newSheetMaker(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) *sheetMaker {
 	m := &sheetMaker{f: f, ranking: ranking, o: o}
 	if ranking != nil {
 		m.rank = NewRankAnswer(f, ranking)
 	}
 	m.subject = m.findSubject()
 	if s := m.subject.spot; s != nil {
-		m.proof, _ = f.Prove(findings.Place{At: s.At, HeightMM: s.HeightMM}) // nil where nothing was promised
+		m.proof, _ = f.Prove(findings.Place{At: s.At, HeightMM: s.HeightMM})
+		m.balanced, _ = findings.BalanceOf(f.Craft, &s.At)
 	}
-	m.sources, _ = f.Sources() // nil where nothing was measured in vectors
+	m.sources, _ = f.Sources()
+	return m
+}
+
+func (m *sheetMaker) document() (sheet.Document, error) {
+	f, o := m.f, m.o
 	stamp := m.stamp()
 	d := sheet.Document{
 		Title: named(f.Craft.Name), Subtitle: "Record sheet: where the GPS/compass module is disturbed least. Survey of " + f.Date + ".",
@@ -163,24 +177,4 @@ func (m *sheetMaker) allRuns() []*survey.Run {
 		out = append(out, s.Run)
 	}
 	return out
-}
-
-// maps are those of the parts that were measured; the magnitudes only where
-// there is no other.
-func (m *sheetMaker) maps() (sheet.Section, error) {
-	s := sheet.Section{Title: "Maps"}
-	for _, part := range mappedParts(m.f) {
-		if part == PartMagnitude && len(s.Blocks) > 0 {
-			continue
-		}
-		p, err := Map(m.f, m.ranking, MapOptions{Part: part})
-		if err != nil {
-			return s, err
-		}
-		s.Blocks = append(s.Blocks, sheet.Pictures{Across: 1, Items: []sheet.Picture{p}})
-	}
-	if len(s.Blocks) == 0 {
-		s.Blocks = []sheet.Block{sheet.Text{Body: "Nothing was measured that could be drawn."}}
-	}
-	return s, nil
 }

@@ -1,32 +1,24 @@
 package report
 
 import (
-	"errors"
 	"fmt"
 
 	"quietmount/report/sheet"
 	"quietmount/survey"
-	"quietmount/survey/findings"
 )
 
 // balance is the centre of gravity with the module at the spot.
 func (m *sheetMaker) balance() sheet.Section {
-	var at = m.subject.spot
-	if at == nil {
+	if m.subject.spot == nil {
 		return sheet.Section{}
 	}
 	s := sheet.Section{Title: "Balance"}
-	b, err := findings.BalanceOf(m.f.Craft, &at.At)
-	if errors.Is(err, findings.ErrNoMasses) {
+	if m.balanced == nil {
 		s.Blocks = []sheet.Block{sheet.Text{Body: "Not known: the craft file describes no masses."}}
 		return s
 	}
-	if err != nil {
-		s.Blocks = []sheet.Block{sheet.Text{Body: "Not known: " + err.Error() + "."}}
-		return s
-	}
 	var said collected
-	NewBalanceAnswer(m.f.Craft.Name, b).say(&said)
+	NewBalanceAnswer(m.f.Craft.Name, m.balanced).say(&said)
 	s.Blocks = []sheet.Block{sheet.List{Items: sentences(said)}}
 	return s
 }

@@ -72,8 +72,8 @@ func TestSheetSaysWhatItMust(t *testing.T) {
 	if strings.Contains(s, "windows shut") {
 		t.Error("an operator's remark is listed among what was left out")
 	}
-	if n := strings.Count(s, "<svg "); n != 2 {
-		t.Errorf("%d maps, want shifting and steady", n)
+	if n := strings.Count(s, "<svg "); n != 3 {
+		t.Errorf("%d maps, want shifting, steady and the standard error", n)
 	}
 }
 
@@ -99,7 +99,7 @@ func TestSheetStandsAlone(t *testing.T) {
 		}
 		ids[m[1]] = true
 	}
-	if len(ids) != 4 {
+	if len(ids) != 6 {
 		t.Errorf("%d ids, want a title and a description for each map", len(ids))
 	}
 	d := xml.NewDecoder(strings.NewReader(s))

@@ -37,6 +37,41 @@ func WriteStationsCSV(w io.Writer, f *findings.Findings) error {
 	return out.Error()
 }
 
+// WriteSpotsCSV writes a row a ranked spot, as WriteStationsCSV does.
+func WriteSpotsCSV(w io.Writer, r *findings.Ranking) error {
+	out := csv.NewWriter(w)
+	out.UseCRLF = true
+	_ = out.Write([]string{ // Flush reports
+		"rank", "x_mm", "y_mm", "z_mm", "height_mm", "nearest_station",
+		"shifting_heading_error_deg", "shifting_heading_error_upper95_deg", "steady_heading_error_deg", "steady_heading_error_upper95_deg",
+		"steady_ut", "steady_upper95_ut", "placement_tolerance_mm", "cable_mm", "cg_x_mm", "cg_y_mm", "extrapolation_factor",
+		"within_budget", "interpolated", "not_told_from_best",
+	})
+	for _, s := range r.Spots {
+		a := spotAnswerOf(s)
+		row := append([]string{strconv.Itoa(s.Rank)}, append(numbers(a.Xmm, a.Ymm, a.Zmm, a.HeightMM), s.NearestStation)...)
+		row = append(append(row, errorCells(a.Shifting)...), errorCells(a.Steady)...)
+		steady := []string{"", ""}
+		if a.SteadyUT != nil {
+			steady = numbers(a.SteadyUT.Estimate, a.SteadyUT.Upper95)
+		}
+		row = append(row, steady...)
+		for _, v := range []*float64{a.PlacementToleranceMM, a.CableMM, a.CGXMM, a.CGYMM, a.ExtrapolationFactor} {
+			if v == nil {
+				row = append(row, "")
+				continue
+			}
+			row = append(row, cell(*v))
+		}
+		for _, yes := range []bool{a.WithinBudget, a.Interpolated, a.NotToldFromBest} {
+			row = append(row, strconv.FormatBool(yes))
+		}
+		_ = out.Write(row)
+	}
+	out.Flush()
+	return out.Error()
+}
+
 func cell(v float64) string { return strconv.FormatFloat(tidy(v), 'g', 7, 64) }
 
 func numbers(vs ...float64) []string {

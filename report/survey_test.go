@@ -38,7 +38,7 @@ func TestSurveyToSheet(t *testing.T) {
 		t.Errorf("no mark where spot 1 stands, x %.0f y %.0f mm", best.At.X, best.At.Y)
 	}
 	data := htmlOf(t, s.found, s.ranking, sheetOptions())
-	if n := len(data); n > 1_000_000 {
+	if n := len(data); n > 2_500_000 {
 		t.Errorf("the sheet has %d bytes", n)
 	}
 	_, verdict, _ := strings.Cut(NewRankAnswer(s.found, s.ranking).Verdict(), " is within ")
