@@ -41,6 +41,7 @@ func goldens(t *testing.T) map[string]*Picture {
 	for name, p := range maps {
 		out[name] = p
 	}
+	out["load-chart"] = loadChartOf(t)
 	return out
 }
 

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"fmt"
-
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report"
@@ -48,10 +46,20 @@ func mapCommand(sh shell) *cli.Command {
 		Usage:     "what each station does to a compass, and the map between them",
 		ArgsUsage: "[DIR]",
 		Description: "Prints the table of stations. With --out it draws the map; the part says which:\n" +
-			"shifting (the worst combination of loads), steady, magnitude, or the name of a load.",
+			"shifting (the worst combination of loads), steady, magnitude, or the name of a load.\n" +
+			"In place of the one map: --states draws every state, --heights every mounting height, each as\n" +
+			"small maps on one scale; --standard-error draws the map beside its own standard error;\n" +
+			"--load-chart NAME draws a load's field against its current. A second page goes to FILE-2.",
 		Flags: []cli.Flag{
 			&cli.StringFlag{Name: "out", Usage: "draw to `FILE`.png, .svg or .pdf"},
 			&cli.StringFlag{Name: "part", Usage: "`PART` to draw: shifting, steady, magnitude or a load's name; default: shifting if measured"},
+			&cli.Float64Flag{Name: "height", Usage: "draw for a module at `MM` above the surface; default: the first height of the craft file"},
+			&cli.BoolFlag{Name: "states", Usage: "draw small maps of the worst combination, of each load and of the craft unpowered"},
+			&cli.BoolFlag{Name: "heights", Usage: "draw small maps for every mounting height"},
+			&cli.BoolFlag{Name: "standard-error", Usage: "draw the map beside its standard error"},
+			&cli.StringFlag{Name: "load-chart", Usage: "draw the field of load `NAME` against its current"},
+			&cli.StringFlag{Name: "at", Usage: "the chart's `STATIONS`, apart by commas; default: those nearest to the ranked spots"},
+			&cli.BoolFlag{Name: "dark", Usage: "draw on a dark ground, for a screen"},
 			runsFlag(),
 			jsonFlag(),
 		},
@@ -65,28 +73,13 @@ func mapAnswer(c *cli.Context, sh shell) error {
 		return err
 	}
 	answer := report.NewMapAnswer(found)
-	if out := c.String("out"); out != "" {
-		if err := drawMap(c, found, out); err != nil {
-			return err
-		}
-		answer.Pictures = append(answer.Pictures, out)
+	if answer.Pictures, err = drawMaps(c, found); err != nil {
+		return err
 	}
 	if c.Bool("json") {
 		return report.WriteJSON(sh.Out, answer)
 	}
 	return answer.Text(sh.Out)
-}
-
-func drawMap(c *cli.Context, found *findings.Findings, out string) error {
-	ranking, err := found.Rank(findings.RankOptions{})
-	if err != nil {
-		ranking = nil // a map can be drawn where nothing can be ranked
-	}
-	picture, err := report.Map(found, ranking, report.MapOptions{Part: c.String("part")})
-	if err != nil {
-		return fmt.Errorf("no picture: %w", err)
-	}
-	return drawTo(out, picture)
 }
 
 func rankCommand(sh shell) *cli.Command {

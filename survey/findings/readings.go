@@ -2,6 +2,7 @@ package findings
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -23,8 +24,9 @@ type LoadReading struct {
 }
 
 // loadReadings are the captures of a station that say how the fields of its
-// loads grow with their currents, those with the load off among them. Loads
-// that move, and those whose current nobody stated, have none.
+// loads grow with their currents, those with the load off among them where the
+// line needs them: a pulsed one holds its own. Loads that move, and those whose
+// current nobody stated, have none.
 func (e *evaluation) loadReadings(station int) []LoadReading {
 	var out []LoadReading
 	for l, load := range e.f.Craft.Loads {
@@ -33,7 +35,8 @@ func (e *evaluation) loadReadings(station int) []LoadReading {
 			continue
 		}
 		for i, o := range e.obs {
-			if o.Station != station || !o.Craft || o.Load != l && (o.Pulsed || o.Load != room.NoLoad) {
+			off := o.Load == room.NoLoad && !o.Pulsed && e.walked(station, l)
+			if o.Station != station || !o.Craft || o.Load != l && !off {
 				continue
 			}
 			if r, ok := e.loadReading(i, l, est.Mean); ok {
@@ -42,6 +45,14 @@ func (e *evaluation) loadReadings(station int) []LoadReading {
 		}
 	}
 	return out
+}
+
+// walked reports whether a load was on at a station in a run of its own, not
+// pulsed.
+func (e *evaluation) walked(station, load int) bool {
+	return slices.ContainsFunc(e.obs, func(o room.Observation) bool {
+		return o.Station == station && o.Craft && o.Load == load && !o.Pulsed
+	})
 }
 
 // loadReading is what the model leaves of a capture, put on what it says of

@@ -1,0 +1,107 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"github.com/urfave/cli/v2"
+
+	"quietmount/report"
+	"quietmount/survey/findings"
+)
+
+// pictureFlags each ask for another picture than the one map.
+var pictureFlags = [...]string{"states", "heights", "standard-error", "load-chart"}
+
+// drawMaps writes what --out and the flags beside it ask for and names the files
+// written.
+func drawMaps(c *cli.Context, found *findings.Findings) ([]string, error) {
+	asked, err := askedPicture(c)
+	if err != nil {
+		return nil, err
+	}
+	out := c.String("out")
+	if out == "" {
+		return nil, nil
+	}
+	ranking, err := found.Rank(findings.RankOptions{})
+	if err != nil {
+		ranking = nil // a map can be drawn where nothing can be ranked
+	}
+	pictures, err := mapPictures(c, asked, found, ranking)
+	if err != nil {
+		return nil, fmt.Errorf("no picture: %w", err)
+	}
+	var files []string
+	for i, p := range pictures {
+		if c.Bool("dark") {
+			p = p.Dark()
+		}
+		file := pageFile(out, i+1)
+		if err := drawTo(file, p); err != nil {
+			return nil, err
+		}
+		files = append(files, file)
+	}
+	return files, nil
+}
+
+// askedPicture is the one flag of pictureFlags that is set, "" where none is.
+func askedPicture(c *cli.Context) (string, error) {
+	asked := ""
+	for _, flag := range pictureFlags {
+		if !c.IsSet(flag) {
+			continue
+		}
+		if asked != "" {
+			return "", wrong("draw one after the other", "--%s and --%s: one picture at a time", asked, flag)
+		}
+		asked = flag
+	}
+	for _, flag := range append(pictureFlags[:], "height", "dark", "at") {
+		if c.IsSet(flag) && c.String("out") == "" {
+			return "", wrong("add --out FILE.png", "--%s says what to draw, and there is no --out", flag)
+		}
+	}
+	if c.IsSet("at") && asked != "load-chart" {
+		return "", wrong("e.g. --load-chart NAME --at B2,C4", "--at names the stations of a --load-chart")
+	}
+	return asked, nil
+}
+
+func mapPictures(c *cli.Context, asked string, found *findings.Findings, ranking *findings.Ranking) ([]*report.Picture, error) {
+	o := report.MapOptions{Part: c.String("part"), HeightMM: optionalFloat(c, "height")}
+	one := func(p *report.Picture, err error) ([]*report.Picture, error) { return []*report.Picture{p}, err }
+	switch asked {
+	case "states":
+		return report.StatesPictures(found, ranking, o)
+	case "heights":
+		return report.HeightsPictures(found, ranking, o)
+	case "standard-error":
+		return one(report.StandardErrorPicture(found, o))
+	case "load-chart":
+		return one(report.LoadChart(found, ranking, report.LoadChartOptions{Load: c.String("load-chart"), Stations: namesOf(c.String("at"))}))
+	}
+	return one(report.Map(found, ranking, o))
+}
+
+// namesOf are names apart by commas.
+func namesOf(s string) []string {
+	var out []string
+	for name := range strings.SplitSeq(s, ",") {
+		if name = strings.TrimSpace(name); name != "" {
+			out = append(out, name)
+		}
+	}
+	return out
+}
+
+// pageFile is the file of a page: map.png, map-2.png, ...
+func pageFile(file string, page int) string {
+	if page == 1 {
+		return file
+	}
+	ext := filepath.Ext(file)
+	return fmt.Sprintf("%s-%d%s", strings.TrimSuffix(file, ext), page, ext)
+}
