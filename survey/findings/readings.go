@@ -35,7 +35,7 @@ func (e *evaluation) loadReadings(station int) []LoadReading {
 			continue
 		}
 		for i, o := range e.obs {
-			off := o.Load == room.NoLoad && !o.Pulsed && e.walked(station, l)
+			off := o.Load == room.NoLoad && !o.Pulsed && e.walkedWith(station, l)
 			if o.Station != station || !o.Craft || o.Load != l && !off {
 				continue
 			}
@@ -47,9 +47,9 @@ func (e *evaluation) loadReadings(station int) []LoadReading {
 	return out
 }
 
-// walked reports whether a load was on at a station in a run of its own, not
+// walkedWith reports whether a load was on at a station in a run of its own, not
 // pulsed.
-func (e *evaluation) walked(station, load int) bool {
+func (e *evaluation) walkedWith(station, load int) bool {
 	return slices.ContainsFunc(e.obs, func(o room.Observation) bool {
 		return o.Station == station && o.Craft && o.Load == load && !o.Pulsed
 	})
