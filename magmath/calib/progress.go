@@ -128,3 +128,13 @@ func (p *Progress) Hint() (h Hint, ok bool) {
 	}
 	return HintTo(now, gap, p.Axes), true
 }
+
+// Now is the direction of the newest reading about the centre, in sensor axes,
+// unit length; ok is false before a centre is known.
+func (p *Progress) Now() (u r3.Vec, ok bool) {
+	u = r3.Sub(p.last, p.centre)
+	if p.radius == 0 || r3.Norm(u) == 0 {
+		return r3.Vec{}, false
+	}
+	return r3.Unit(u), true
+}

@@ -44,6 +44,14 @@ func (w *walker) active() bool {
 // begin starts a run with the probe that is connected. It answers at once; how
 // the run goes is told over the stream.
 func (w *walker) begin(s walk.Setup) error {
+	return w.start(func(ctx context.Context, tap *Tap, commands <-chan guide.Command) {
+		w.conduct(ctx, s, tap, commands)
+	})
+}
+
+// start lets conduct have the probe and the operator's commands until it
+// returns: one at a time on a bench.
+func (w *walker) start(conduct func(ctx context.Context, tap *Tap, commands <-chan guide.Command)) error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if w.session != nil {
@@ -59,7 +67,7 @@ func (w *walker) begin(s walk.Setup) error {
 	go func() {
 		defer close(now.done)
 		defer cancel()
-		w.conduct(ctx, s, tap, now.commands)
+		conduct(ctx, tap, now.commands)
 		_ = tap.Close()
 		w.mu.Lock()
 		w.session = nil
@@ -111,7 +119,7 @@ func (w *walker) conduct(ctx context.Context, s walk.Setup, tap *Tap, commands <
 
 // run is conduct's work.
 func (b *board) run(ctx context.Context, tap *Tap, commands <-chan guide.Command) error {
-	if err := b.await(ctx, tap, commands); err != nil {
+	if err := b.bench.awaitReading(ctx, tap, commands); err != nil {
 		return err
 	}
 	s := b.setup
@@ -136,10 +144,10 @@ func (b *board) run(ctx context.Context, tap *Tap, commands <-chan guide.Command
 // firstReading is how long a board may take to restart and be understood.
 const firstReading = 15 * time.Second
 
-// await waits for a reading, so that a run is begun only with a module that is
+// awaitReading waits for a reading, so that a run is begun only with a module that is
 // there and understood. Stop gives up; other commands have no meaning yet.
-func (b *board) await(ctx context.Context, tap *Tap, commands <-chan guide.Command) error {
-	waiting, cancel := context.WithTimeoutCause(ctx, firstReading, errors.New(b.bench.Words("walk.no_reading")))
+func (b *Bench) awaitReading(ctx context.Context, tap *Tap, commands <-chan guide.Command) error {
+	waiting, cancel := context.WithTimeoutCause(ctx, firstReading, errors.New(b.Words("walk.no_reading")))
 	defer cancel()
 	stop := make(chan struct{})
 	var wg sync.WaitGroup
@@ -161,7 +169,7 @@ func (b *board) await(ctx context.Context, tap *Tap, commands <-chan guide.Comma
 		item, err := tap.Next(waiting)
 		switch {
 		case errors.Is(err, io.EOF):
-			return errors.New(b.bench.Words("walk.no_reading"))
+			return errors.New(b.Words("walk.no_reading"))
 		case err != nil && waiting.Err() != nil && ctx.Err() == nil:
 			if cause := context.Cause(waiting); !errors.Is(cause, context.Canceled) {
 				return cause
