@@ -40,14 +40,14 @@ func (m *mapping) contours() []contourLine {
 	}
 	for _, l := range lines {
 		if !l.limit {
-			m.page.line(l.path, 1.7, white)
-			m.page.line(l.path, 0.6, black)
+			m.page.line(thinned(l.path), 1.7, white)
+			m.page.line(thinned(l.path), 0.6, black)
 		}
 	}
 	for _, l := range lines {
 		if l.limit {
-			m.page.line(l.path, 4, white)
-			m.page.line(l.path, 2.2, black)
+			m.page.line(thinned(l.path), 4, white)
+			m.page.line(thinned(l.path), 2.2, black)
 		}
 	}
 	return lines

@@ -130,7 +130,7 @@ func (d *demonstration) walk(r demoRun) error {
 func (d *demonstration) probe() sim.Probe {
 	p := sim.DefaultProbe()
 	if d.small {
-		p.RateHz = 20
+		p.RateHz = 12
 	}
 	return p
 }
