@@ -3,10 +3,13 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/report"
 )
 
 // placeFlag reads X,Y,Z in millimetres.
@@ -45,18 +48,10 @@ func plainNumber(w string) (float64, error) {
 }
 
 // axisFlag reads a direction of the craft frame: x, -y, +z.
-func axisFlag(flag, s string) (r3.Vec, error) {
-	sign, letter := 1.0, strings.ToLower(strings.TrimSpace(s))
-	if rest, ok := strings.CutPrefix(letter, "-"); ok {
-		sign, letter = -1, rest
+func axisFlag(flag, s string) (report.Axis, error) {
+	a := report.Axis(strings.TrimPrefix(strings.ToLower(strings.TrimSpace(s)), "+"))
+	if !slices.Contains(report.Axes(), a) {
+		return "", wrong("x, y or z, with - for the other way: x forward, y right, z down", "--%s %q is no direction", flag, s)
 	}
-	switch strings.TrimPrefix(letter, "+") {
-	case "x":
-		return r3.Vec{X: sign}, nil
-	case "y":
-		return r3.Vec{Y: sign}, nil
-	case "z":
-		return r3.Vec{Z: sign}, nil
-	}
-	return r3.Vec{}, wrong("x, y or z, with - for the other way: x forward, y right, z down", "--%s %q is no direction", flag, s)
+	return a, nil
 }

@@ -32,9 +32,9 @@ func FuzzPlace(f *testing.F) {
 
 func TestAxis(t *testing.T) {
 	for s, want := range map[string][3]float64{"x": {1}, "-x": {-1}, "+Y": {0, 1}, " -z ": {0, 0, -1}} {
-		v, err := axisFlag("along", s)
-		if err != nil || [3]float64{v.X, v.Y, v.Z} != want {
-			t.Errorf("%q: %v, %v", s, v, err)
+		a, err := axisFlag("along", s)
+		if v := a.Vec(); err != nil || [3]float64{v.X, v.Y, v.Z} != want {
+			t.Errorf("%q: %v, %v", s, a, err)
 		}
 	}
 	for _, s := range []string{"", "-", "xy", "--x", "up"} {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -45,7 +44,7 @@ func whatif(c *cli.Context, sh shell) error {
 	if c.Int("spots") < 1 {
 		return wrong("e.g. --spots 5", "--spots %d: at least one", c.Int("spots"))
 	}
-	changes, words, err := changesOf(c)
+	trial, err := trialOf(c)
 	if err != nil {
 		return err
 	}
@@ -58,7 +57,7 @@ func whatif(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	after, notes, err := found.WhatIf(changes)
+	after, notes, err := found.WhatIf(trial.Changes)
 	if err != nil {
 		return withHint(err, "parts and loads are those of the craft file")
 	}
@@ -66,7 +65,7 @@ func whatif(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	answer := report.NewWhatIfAnswer(words, notes, found, after, was, now)
+	answer := report.NewWhatIfAnswer(trial.Words, notes, found, after, was, now)
 	if c.Bool("json") {
 		err = report.WriteJSON(sh.Out, answer)
 	} else {
@@ -78,25 +77,20 @@ func whatif(c *cli.Context, sh shell) error {
 	return err
 }
 
-// changesOf reads the changes from the line, with each in words.
-func changesOf(c *cli.Context) (findings.Changes, []string, error) {
-	var ch findings.Changes
-	var words []string
-	for _, read := range []func(*cli.Context, *findings.Changes) (string, error){
+// trialOf reads the changes from the line.
+func trialOf(c *cli.Context) (report.Trial, error) {
+	var t report.Trial
+	for _, read := range []func(*cli.Context, *report.Trial) error{
 		withoutFlag, moveFlag, turnFlag, addMagnetFlag, addLeadFlag,
 	} {
-		w, err := read(c, &ch)
-		if err != nil {
-			return ch, nil, err
-		}
-		if w != "" {
-			words = append(words, w)
+		if err := read(c, &t); err != nil {
+			return t, err
 		}
 	}
-	if len(words) == 0 {
-		return ch, nil, wrong("e.g. quietmount whatif --add-magnet 10,2,N52 --at 110,0,-10", "what should change? Give --add-magnet, --add-lead, --move, --turn or --without")
+	if len(t.Words) == 0 {
+		return t, wrong("e.g. quietmount whatif --add-magnet 10,2,N52 --at 110,0,-10", "what should change? Give --add-magnet, --add-lead, --move, --turn or --without")
 	}
-	return ch, words, needless(c)
+	return t, needless(c)
 }
 
 // needless refuses a flag whose companion is missing: it would be passed over
@@ -115,108 +109,102 @@ func needless(c *cli.Context) error {
 	return nil
 }
 
-func withoutFlag(c *cli.Context, ch *findings.Changes) (string, error) {
-	if !c.IsSet("without") {
-		return "", nil
+func withoutFlag(c *cli.Context, t *report.Trial) error {
+	if c.IsSet("without") {
+		t.Without(c.String("without"))
 	}
-	ch.Without = append(ch.Without, c.String("without"))
-	return "without the " + c.String("without"), nil
+	return nil
 }
 
-func moveFlag(c *cli.Context, ch *findings.Changes) (string, error) {
+func moveFlag(c *cli.Context, t *report.Trial) error {
 	if !c.IsSet("move") {
-		return "", nil
+		return nil
 	}
 	if !c.IsSet("to") {
-		return "", wrong("e.g. --move \"hatch magnet\" --to 60,0,-10", "--move wants --to")
+		return wrong("e.g. --move \"hatch magnet\" --to 60,0,-10", "--move wants --to")
 	}
 	to, err := placeFlag("to", c.String("to"))
 	if err != nil {
-		return "", err
+		return err
 	}
-	ch.Moves = append(ch.Moves, findings.MovePart{Part: c.String("move"), ToMM: to})
-	return fmt.Sprintf("the %s moved to %s", c.String("move"), coordinates(to)), nil
+	t.Move(c.String("move"), to)
+	return nil
 }
 
-func coordinates(p r3.Vec) string { return fmt.Sprintf("x %g, y %g, z %g mm", p.X, p.Y, p.Z) }
-
-func turnFlag(c *cli.Context, ch *findings.Changes) (string, error) {
+func turnFlag(c *cli.Context, t *report.Trial) error {
 	if !c.IsSet("turn") {
-		return "", nil
+		return nil
 	}
 	if !c.IsSet("along") {
-		return "", wrong("e.g. --turn \"hatch magnet\" --along -z", "--turn wants --along")
+		return wrong("e.g. --turn \"hatch magnet\" --along -z", "--turn wants --along")
 	}
 	along, err := axisFlag("along", c.String("along"))
 	if err != nil {
-		return "", err
+		return err
 	}
-	ch.Turns = append(ch.Turns, findings.TurnPart{Part: c.String("turn"), Along: along})
-	return fmt.Sprintf("the %s turned with its north pole along %s", c.String("turn"), c.String("along")), nil
+	t.Turn(c.String("turn"), along)
+	return nil
 }
 
-func addMagnetFlag(c *cli.Context, ch *findings.Changes) (string, error) {
+func addMagnetFlag(c *cli.Context, t *report.Trial) error {
 	if !c.IsSet("add-magnet") {
-		return "", nil
+		return nil
 	}
 	const example = "e.g. --add-magnet 10,2,N52 --at 110,0,-10: diameter, thickness, grade"
 	spec := c.String("add-magnet")
 	cut := strings.LastIndex(spec, ",")
 	if cut < 0 {
-		return "", wrong(example, "--add-magnet %q: D,H,GRADE is wanted", spec)
+		return wrong(example, "--add-magnet %q: D,H,GRADE is wanted", spec)
 	}
 	size, err := numbers(spec[:cut], 2)
 	if err != nil || !(size[0] > 0) || !(size[1] > 0) {
-		return "", wrong(example, "--add-magnet %q: diameter and thickness are wanted in mm, above zero", spec)
+		return wrong(example, "--add-magnet %q: diameter and thickness are wanted in mm, above zero", spec)
 	}
-	br, tolerance, err := source.Grade(spec[cut+1:])
-	if err != nil {
-		return "", wrong(example, "--add-magnet: %v", err)
+	if _, _, err := source.Grade(spec[cut+1:]); err != nil {
+		return wrong(example, "--add-magnet: %v", err)
 	}
 	if !c.IsSet("at") {
-		return "", wrong(example, "--add-magnet wants --at")
+		return wrong(example, "--add-magnet wants --at")
 	}
 	at, err := placeFlag("at", c.String("at"))
 	if err != nil {
-		return "", err
+		return err
 	}
-	along := r3.Vec{Z: 1}
+	along := report.Axis("z")
 	if c.IsSet("along") {
 		if along, err = axisFlag("along", c.String("along")); err != nil {
-			return "", err
+			return err
 		}
 	}
-	m := source.CylinderMoment(br, size[0], size[1])
-	ch.AddMagnets = append(ch.AddMagnets, findings.AddMagnet{AtMM: at, MomentAm2: r3.Scale(m, along), RelativeSD: tolerance / br})
-	return fmt.Sprintf("a disc of %g x %g mm %s (%.3g A m2) at %s", size[0], size[1], strings.ToUpper(spec[cut+1:]), m, coordinates(at)), nil
+	return t.AddDisc(size[0], size[1], spec[cut+1:], at, along)
 }
 
-func addLeadFlag(c *cli.Context, ch *findings.Changes) (string, error) {
+func addLeadFlag(c *cli.Context, t *report.Trial) error {
 	if !c.IsSet("add-lead") {
-		return "", nil
+		return nil
 	}
 	const example = "e.g. --add-lead 60,0,40:-280,-120,60 --current-a 18 --gap-mm 3"
 	var path []r3.Vec
 	for word := range strings.SplitSeq(c.String("add-lead"), ":") {
 		p, err := placeFlag("add-lead", word)
 		if err != nil {
-			return "", err
+			return err
 		}
 		if n := len(path); n > 0 && path[n-1] == p {
-			return "", wrong(example, "--add-lead has the same place twice in a row")
+			return wrong(example, "--add-lead has the same place twice in a row")
 		}
 		path = append(path, p)
 	}
 	if len(path) < 2 {
-		return "", wrong(example, "--add-lead wants two places or more")
+		return wrong(example, "--add-lead wants two places or more")
 	}
 	amps, gap := c.Float64("current-a"), c.Float64("gap-mm")
 	if !c.IsSet("current-a") || !(amps > 0) || amps > 1e4 {
-		return "", wrong(example, "--add-lead wants --current-a, above zero")
+		return wrong(example, "--add-lead wants --current-a, above zero")
 	}
 	if !(gap >= 0) || gap > 1e4 {
-		return "", wrong(example, "--gap-mm %g: zero or more is wanted", gap)
+		return wrong(example, "--gap-mm %g: zero or more is wanted", gap)
 	}
-	ch.AddLeads = append(ch.AddLeads, findings.AddLead{PathMM: path, CurrentA: amps, GapMM: gap, Load: c.String("load")})
-	return fmt.Sprintf("a lead of %g A, %g mm between its conductors, from %s to %s", amps, gap, coordinates(path[0]), coordinates(path[len(path)-1])), nil
+	t.AddLead(path, amps, gap, c.String("load"))
+	return nil
 }
