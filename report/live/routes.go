@@ -86,7 +86,7 @@ func (s *Server) refuse(w http.ResponseWriter, _ *http.Request, status int, key 
 // reply writes an answer within the time that a page has to take it.
 func (s *Server) reply(w http.ResponseWriter, status int, body []byte) {
 	// Not every writer has deadlines; without one the idle limit holds.
-	_ = http.NewResponseController(w).SetWriteDeadline(s.opts.Now().Add(replyLimit))
+	_ = http.NewResponseController(w).SetWriteDeadline(s.opts.Now().Add(s.limits.reply))
 	w.WriteHeader(status)
 	_, _ = w.Write(body) // a page that is gone needs no answer
 }

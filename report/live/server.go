@@ -23,19 +23,31 @@ type Server struct {
 	panels  map[string]Panel
 	order   []Panel
 	handler http.Handler
+	limits  limits
 	closing chan struct{} // closed when the server ends, so that streams do
 }
 
-// Bounds of a server that nobody outside can wear out.
+// limits bound what nobody outside shall be able to wear out.
+type limits struct {
+	header time.Duration // for the header of a request
+	read   time.Duration // for a whole request
+	reply  time.Duration // for a page to take an answer
+	event  time.Duration // for a page to take an event
+	idle   time.Duration
+	conns  int
+}
+
+func defaultLimits() limits {
+	return limits{
+		header: 5 * time.Second, read: 15 * time.Second, reply: 30 * time.Second, event: 10 * time.Second,
+		idle: 2 * time.Minute, conns: 512,
+	}
+}
+
 const (
-	headerLimit = 5 * time.Second // for the header of a request
-	readLimit   = 15 * time.Second
-	replyLimit  = 30 * time.Second // for a page to take an answer
-	idleLimit   = 2 * time.Minute
-	maxHeader   = 16 << 10
-	maxBody     = 64 << 10
-	maxConns    = 512
-	closeLimit  = 2 * time.Second
+	maxHeader  = 16 << 10
+	maxBody    = 64 << 10
+	closeLimit = 2 * time.Second
 )
 
 // New readies a bench page. It reads and writes nothing outside of the craft
@@ -49,7 +61,7 @@ func New(o Options) (*Server, error) {
 		return nil, fmt.Errorf("bench page: %w", err)
 	}
 	s := &Server{
-		opts: o, guard: newGuard(o.Hosts, o.Token, o.Now),
+		opts: o, limits: defaultLimits(), guard: newGuard(o.Hosts, o.Token, o.Now),
 		panels: map[string]Panel{}, order: panels(), closing: make(chan struct{}),
 	}
 	s.bench = &Bench{opts: o, words: w, stream: newStream(o.Token()[:8]), ctx: context.Background()}
@@ -81,8 +93,8 @@ func (s *Server) Serve(ctx context.Context, listeners ...net.Listener) error {
 	defer cancel()
 	s.bench.ctx = ctx
 	server := &http.Server{
-		Handler: s.handler, ReadHeaderTimeout: headerLimit, ReadTimeout: readLimit,
-		IdleTimeout: idleLimit, MaxHeaderBytes: maxHeader, ErrorLog: discardLog(),
+		Handler: s.handler, ReadHeaderTimeout: s.limits.header, ReadTimeout: s.limits.read,
+		IdleTimeout: s.limits.idle, MaxHeaderBytes: maxHeader, ErrorLog: discardLog(),
 	}
 	var wg sync.WaitGroup
 	wg.Go(func() { s.bench.watch(ctx) })
@@ -93,7 +105,7 @@ func (s *Server) Serve(ctx context.Context, listeners ...net.Listener) error {
 		}
 	}
 	failed := make(chan error, len(listeners))
-	room := make(chan struct{}, maxConns)
+	room := make(chan struct{}, s.limits.conns)
 	for _, l := range listeners {
 		wg.Go(func() { failed <- server.Serve(&boundedListener{Listener: l, room: room}) })
 	}

@@ -7,9 +7,8 @@ import (
 )
 
 const (
-	livePace   = 50 * time.Millisecond // between live values to one page
-	keepAlive  = 15 * time.Second      // between comments, so that nothing on the way closes the line
-	writeLimit = 10 * time.Second      // a page that takes longer to take an event is let go
+	livePace  = 50 * time.Millisecond // between live values to one page
+	keepAlive = 15 * time.Second      // between comments, so that nothing on the way closes the line
 )
 
 // events is the stream to one page, by the server-sent events of the WHATWG
@@ -24,7 +23,7 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) {
 	h := w.Header()
 	h.Set("Content-Type", "text/event-stream")
 	h.Set("Cache-Control", "no-store")
-	out := &sseWriter{w: w, rc: http.NewResponseController(w), now: s.opts.Now, stream: s.bench.stream}
+	out := &sseWriter{w: w, rc: http.NewResponseController(w), now: s.opts.Now, stream: s.bench.stream, limit: s.limits.event}
 	_ = out.rc.SetReadDeadline(time.Time{}) // the request has been read; the page may stay for hours
 	out.hello(missed)
 	out.serve(r, f, s.closing)
@@ -36,6 +35,7 @@ type sseWriter struct {
 	rc     *http.ResponseController
 	now    func() time.Time
 	stream *Stream
+	limit  time.Duration // a page that takes longer to take an event is let go
 	err    error
 }
 
@@ -43,7 +43,7 @@ func (o *sseWriter) printf(format string, args ...any) {
 	if o.err != nil {
 		return
 	}
-	if err := o.rc.SetWriteDeadline(o.now().Add(writeLimit)); err != nil {
+	if err := o.rc.SetWriteDeadline(o.now().Add(o.limit)); err != nil {
 		o.err = err
 		return
 	}

@@ -177,7 +177,10 @@
     for (const id of ["w-dock", "w-more", "w-below"]) $(id).hidden = checking;
     list("w-items", (checking ? walk.checklist : []).map((item, i) => [item, i < walk.confirmed ? "ok" : i === walk.confirmed ? "now" : ""]), ([item, kind]) => {
       const e = li(item, kind);
-      if (kind === "now") e.setAttribute("aria-current", "step");
+      if (kind === "now") {
+        e.setAttribute("aria-current", "step");
+        requestAnimationFrame(() => e.scrollIntoView({ block: "center" }));
+      }
       return e;
     });
     text("w-visit", walk.visit ? say("visit." + walk.visit) : "");
