@@ -21,6 +21,7 @@ type CalibrateAnswer struct {
 	Matrix         *[3][3]float64 `json:"matrix"`
 	Parameters     int            `json:"parameters"`
 	OffsetStandard vec            `json:"offset_standard_uncertainty_ut"`
+	OffsetHalf     vec            `json:"offset_interval95_ut"` // half its width
 	MatrixStandard *[3][3]float64 `json:"matrix_standard_uncertainty"`
 	Covariance     [9][9]float64  `json:"covariance"`
 	ResidualUT     *float64       `json:"residual_ut"`
@@ -39,6 +40,7 @@ type CalibrateAnswer struct {
 	Rejected         int      `json:"rejected_samples"`
 	Saturated        int      `json:"saturated_samples"`
 	EffectiveSamples *float64 `json:"effective_samples"`
+	DegreesOfFreedom *float64 `json:"degrees_of_freedom"`
 
 	SphereCovered    float64 `json:"sphere_covered"`
 	AttitudesCovered float64 `json:"attitudes_covered"`
@@ -83,11 +85,11 @@ func NewCalibrateAnswer(in CalibrateInput) CalibrateAnswer {
 	a := CalibrateAnswer{
 		Accepted: r.Accepted, Why: r.Why, ID: in.ID, File: in.File, Source: in.Source, use: in.Use,
 		Offset: vecOf(r.OffsetUT), Matrix: matOf(r.Matrix), Parameters: r.Parameters,
-		OffsetStandard: vecOf(r.OffsetStandardUT), MatrixStandard: matOf(r.MatrixStandard), Covariance: r.Covariance,
+		OffsetStandard: vecOf(r.OffsetStandardUT), OffsetHalf: vecOf(r.Interval95UT()), MatrixStandard: matOf(r.MatrixStandard), Covariance: r.Covariance,
 		ResidualUT: number(r.ResidualUT), NoiseUT: number(r.NoiseUT), ErrorUT: number(r.ErrorUT),
 		ScaleFrom: survey.ScaleWord(r.Scale), FieldUT: number(r.FieldUT), FieldStandard: number(r.FieldStandardUT),
 		ReferenceUT: positive(in.ReferenceUT), Ratio: positive(r.Ratio), Likely: []string{},
-		Samples: r.Samples, Repeated: r.Repeated, Rejected: r.Rejected, Saturated: r.Saturated, EffectiveSamples: number(r.EffectiveSamples),
+		Samples: r.Samples, Repeated: r.Repeated, Rejected: r.Rejected, Saturated: r.Saturated, EffectiveSamples: number(r.EffectiveSamples), DegreesOfFreedom: number(r.DegreesOfFreedom),
 		SphereCovered: tidy(r.SphereCovered), AttitudesCovered: tidy(r.AttitudesCovered),
 		PriorGain: tidy(r.Prior.Gain), PriorCross: tidy(r.Prior.Cross),
 		Candidates: []candidateAnswer{}, Changes: []float64{}, Steady: [][2]float64{}, Refusals: codesOf(r.Refusals), Remarks: codesOf(r.Remarks),

@@ -58,6 +58,7 @@ type Calibration struct {
 	Repeated         int      `json:"repeated_samples"`
 	Rejected         int      `json:"rejected_samples"`
 	EffectiveSamples float64  `json:"effective_samples"`
+	DegreesOfFreedom float64  `json:"degrees_of_freedom,omitzero"`
 	SamplesSHA256    string   `json:"samples_sha256"`
 	Accepted         bool     `json:"accepted"`
 	Why              string   `json:"why"`
@@ -83,7 +84,7 @@ func NewCalibration(r calib.Result, samples []Sample) Calibration {
 		FieldUT: r.FieldUT, FieldStandard: r.FieldStandardUT, ErrorUT: r.ErrorUT,
 		PriorGain: r.Prior.Gain, PriorCross: r.Prior.Cross,
 		ResidualUT: r.ResidualUT, NoiseUT: r.NoiseUT, SphereCovered: r.SphereCovered, AttitudesCovered: r.AttitudesCovered,
-		Samples: r.Samples, Repeated: r.Repeated, Rejected: r.Rejected, EffectiveSamples: r.EffectiveSamples,
+		Samples: r.Samples, Repeated: r.Repeated, Rejected: r.Rejected, EffectiveSamples: r.EffectiveSamples, DegreesOfFreedom: r.DegreesOfFreedom,
 		SamplesSHA256: SamplesHash(samples), Accepted: r.Accepted, Why: r.Why, Remarks: []string{},
 	}
 	for _, m := range r.Remarks {

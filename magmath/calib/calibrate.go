@@ -82,7 +82,8 @@ type work struct {
 	basep  problem
 	final  *fit
 	tells  bool             // the final fit is better than its mirror image
-	noise  float64          // variance one reading is worth
+	noise  float64          // variance of the noise of a reading
+	memory memory           // of that noise
 	prior  [nShapes]float64 // variances of the shapes, for the choice
 	wary   [nShapes]float64 // for the stated uncertainty
 	design design

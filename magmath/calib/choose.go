@@ -27,7 +27,8 @@ const nAll = 3 + nShapes
 // fitted in the end.
 type design struct {
 	info  *mat.SymDense // J^T J of the residuals in microtesla
-	noise float64       // variance that one reading is worth, memory and robust loss included
+	score *mat.SymDense // J^T R J with the correlation R of their noise; nil: white
+	noise float64       // variance of that noise, robust loss included
 	prior [nShapes]float64
 }
 
@@ -78,10 +79,14 @@ func (d design) errorsOf(parameters int) (noise, leftOut *mat.SymDense, ok bool)
 	if err := c.InverseTo(&inverse); err != nil {
 		return nil, nil, false
 	}
+	byNoise := &inverse
+	if d.score != nil {
+		byNoise = covarianceOf(&inverse, d.score)
+	}
 	noise = mat.NewSymDense(nAll, nil)
 	for i := range k {
 		for j := i; j < k; j++ {
-			noise.SetSym(i, j, d.noise*inverse.At(i, j))
+			noise.SetSym(i, j, d.noise*byNoise.At(i, j))
 		}
 	}
 	leftOut = mat.NewSymDense(nAll, nil)
@@ -161,11 +166,13 @@ func (d design) candidates(across *mat.SymDense) []Candidate {
 }
 
 // bestOf is the candidate with the smallest total; the fewer parameters where
-// two are within 2 %.
-func bestOf(candidates []Candidate) Candidate {
+// two differ by less than two standard errors of a standard deviation with
+// that many degrees of freedom.
+func bestOf(candidates []Candidate, dof float64) Candidate {
+	same := 1 - math.Sqrt2/math.Sqrt(max(dof, 9))
 	best := candidates[0]
 	for _, c := range candidates[1:] {
-		if c.TotalUT < 0.98*best.TotalUT || math.IsInf(best.TotalUT, 1) {
+		if c.TotalUT < same*best.TotalUT || math.IsInf(best.TotalUT, 1) {
 			best = c
 		}
 	}

@@ -25,12 +25,13 @@ func lossNoise(f *fit, l loss) float64 {
 	return f.s * f.s * psi2 / max(slope*slope, 0.05)
 }
 
-// worth is the variance that one reading is worth to a fit with nine
-// parameters: the noise's, times the readings that one independent reading
-// stands for. The degrees of freedom are those of the independent ones.
-func (w *work) worth(f *fit, l loss) float64 {
-	n, tau := float64(len(w.x)), memory(f.resid, f.weight)
-	return lossNoise(f, l) * tau * (1 - nAll/n) / max(1-nAll*tau/n, 0.3)
+// worth is the variance of the noise by a fit with nine parameters and what
+// that noise remembers. The degrees of freedom are those that the fit used up
+// by following noise with a memory.
+func (w *work) worth(f *fit, l loss) (variance float64, m memory) {
+	n := float64(len(w.x))
+	m = memoryOf(f, w.x)
+	return lossNoise(f, l) * (1 - nAll/n) / max(1-m.spent/n, 0.3), m
 }
 
 // choose prices the models and picks one, at the fit with nine parameters
@@ -39,9 +40,9 @@ func (w *work) worth(f *fit, l loss) float64 {
 // is narrowed.
 func (w *work) choose() {
 	across := acrossOf(w.base.matrix(), w.o.ReferenceUT, w.o.attitudes())
-	w.noise = w.worth(w.base, w.basep.loss)
+	w.noise, w.memory = w.worth(w.base, w.basep.loss)
 	w.pick(across)
-	if c := bestOf(w.res.Candidates); c.TotalUT > matters*w.o.ReferenceUT && w.narrow() {
+	if c := bestOf(w.res.Candidates, w.memory.effective); c.TotalUT > matters*w.o.ReferenceUT && w.narrow() {
 		w.pick(across)
 	}
 	for range 3 {
@@ -60,12 +61,13 @@ const matters = 0.01
 
 func (w *work) pick(across *mat.SymDense) {
 	w.design = designOf(w.base, w.x, w.noise, w.prior)
+	w.design.score = w.memory.score
 	w.res.Candidates = w.design.candidates(across)
 	if w.k != 1 { // the gain is far from 1 and must be fitted
 		c := &w.res.Candidates[0]
 		c.NoiseUT, c.LeftOutUT, c.TotalUT = math.Inf(1), math.Inf(1), math.Inf(1)
 	}
-	w.res.Parameters = bestOf(w.res.Candidates).Parameters
+	w.res.Parameters = bestOf(w.res.Candidates, w.memory.effective).Parameters
 	if p := w.o.Parameters; p == 3 || p == 4 || p == 6 || p == 9 {
 		w.res.Parameters = p
 	}
@@ -83,7 +85,7 @@ func (w *work) fitChosen() {
 	if w.flat >= flattish || !ok {
 		return
 	}
-	worth := float64(len(w.x)) / memory(f.resid, f.weight)
+	worth := memoryOf(f, w.x).effective
 	w.tells = w.thick(f.s, worth)
 	other, ok := p.solve(w.mirrored(f.o), e)
 	if !ok || r3.Norm(r3.Sub(other.o, f.o)) < 6*f.s {

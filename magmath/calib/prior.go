@@ -20,7 +20,7 @@ func (w *work) narrow() bool {
 	const middle, low, dof, least = 4.351, 1.145, 5, 0.05
 	p := problem{x: w.x, target: w.o.ReferenceUT, loss: tukey(), rounds: 6}
 	f, ok := p.solve(w.base.o, w.base.e[:1])
-	worth := float64(len(w.x)) / memory(w.base.resid, w.base.weight)
+	worth := w.memory.effective
 	expected := worth * w.design.misfit(4) / float64(len(w.x)) / (w.base.s * w.base.s) / dof
 	if !ok || !(expected > 0) {
 		return false

@@ -2,6 +2,7 @@ package calib
 
 import (
 	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"quietmount/magmath"
 )
@@ -58,8 +59,9 @@ type Result struct {
 	NoiseUT          float64 // robust standard deviation of an axis
 	ErrorUT          float64 // of a corrected field across its direction, over the attitudes flown
 	Candidates       []Candidate
-	Prior            Prior // as used: wider than stated where the readings contradict it
-	EffectiveSamples float64
+	Prior            Prior   // as used: wider than stated where the readings contradict it
+	EffectiveSamples float64 // independent readings that would tell as much
+	DegreesOfFreedom float64 // of the noise behind the standard uncertainties
 
 	Samples, Repeated, Rejected, Saturated int
 	SphereCovered                          float64 // 0..1, by cells of equal area
@@ -76,4 +78,13 @@ func (r *Result) refuse(code Code, text string) {
 
 func (r *Result) remark(code Code, text string) {
 	r.Remarks = append(r.Remarks, Remark{code, text})
+}
+
+// Interval95UT is half the width of the 95 % interval of each offset: the
+// standard uncertainty times the quantile of Student's distribution.
+//
+// Source: JCGM 100:2008 (GUM), annex G.
+func (r *Result) Interval95UT() r3.Vec {
+	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: max(r.DegreesOfFreedom, 1)}
+	return r3.Scale(t.Quantile(0.975), r.OffsetStandardUT)
 }

@@ -15,13 +15,15 @@ func (w *work) fit() {
 		return
 	}
 	f := w.final
-	tau := memory(f.resid, f.weight)
-	w.res.EffectiveSamples = float64(len(w.x)) / tau
 	if w.res.Parameters == 9 {
-		w.noise = w.worth(f, tukey())
+		w.noise, w.memory = w.worth(f, tukey())
 	}
+	w.res.EffectiveSamples = w.memory.effective
+	w.res.DegreesOfFreedom = max(w.memory.effective-float64(w.res.Parameters), 1)
 	likely := designOf(f, w.x, w.noise, w.prior)
-	wary := design{info: likely.info, noise: w.noise, prior: w.wary}
+	likely.score = w.memory.score
+	wary := likely
+	wary.prior = w.wary
 	noise, leftOut, ok := wary.errorsOf(w.res.Parameters)
 	_, expected, _ := likely.errorsOf(w.res.Parameters)
 	if !ok {

@@ -167,6 +167,11 @@ func (w *work) reason() string {
 		prices = append(prices, c.words())
 	}
 	why := "the least expected error over the attitudes to be flown"
+	for _, c := range w.res.Candidates {
+		if chosen := bestOf(w.res.Candidates, w.memory.effective); c.TotalUT < chosen.TotalUT {
+			why = "the fewest whose expected error over the attitudes to be flown is as good as the least"
+		}
+	}
 	if w.o.Parameters == w.res.Parameters {
 		why = "as asked for; expected errors"
 	}
