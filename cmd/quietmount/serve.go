@@ -38,6 +38,7 @@ func serveDemo(c *cli.Context, sh shell) error {
 	bench := sim.NewBench(world, sim.DefaultProbe(), sim.DefaultHand(), sim.BenchOptions{Shape: sim.ShapeLabels, Seed: c.Uint64("seed")})
 	say(sh.Out, "A simulated module stands at %s", port)
 	say(sh.Out, "In another terminal:")
+	say(sh.Out, "    quietmount calibrate %s --port %s    (and here: tumble)", standing.Quote(out), standing.Quote(port))
 	say(sh.Out, "    quietmount survey %s --state background --port %s", standing.Quote(out), standing.Quote(port))
 	say(sh.Out, "Type here where the probe goes:\n%s", sim.ControlHelp)
 	err = sim.Serve(c.Context, bench, sim.ServeOptions{

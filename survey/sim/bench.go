@@ -33,6 +33,7 @@ type Bench struct {
 	at      r3.Vec // surface point under the foot, slip included
 	pose    Pose
 	ride    *ride  // nil: the probe rests
+	spin    *spin  // nil: nobody turns it through all directions
 	later   []deed // in order of time
 	pulse   *pulse
 }
@@ -203,7 +204,13 @@ func (b *Bench) reading() reading {
 			b.at, b.pose, b.ride = at, pose, nil
 		}
 	}
-	field := b.World.Field(b.module.SensorAt(at, 0), b.t, b.state)
+	state := b.state
+	if b.spin != nil {
+		if pose, state.Away = b.spin.turned(b.t), true; b.t >= b.spin.tillS {
+			b.spin = nil
+		}
+	}
+	field := b.World.Field(b.module.SensorAt(at, 0), b.t, state)
 	r := reading{b: b.sensor.read(pose.Turn.Apply(field)), acc: b.sensor.gravity(pose)}
 	for _, name := range loadNames(b.World.Craft) {
 		if level := b.state.Levels[name]; level != 0 {

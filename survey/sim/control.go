@@ -15,6 +15,7 @@ const ControlHelp = `at STATION             carry the probe to a station
 load NAME on|off|AMPS  switch a load; on is its maximum current, or its other end
 pulse NAME AMPS [ON OFF]  switch a load on and off by itself, 3 and 3 seconds
 off                    everything off
+tumble [SECONDS]       turn the probe through all directions, away from the craft
 away, here             take the craft away, put it back
 nose DEGREES           turn the bench
 unplug, plug           pull the module's plug, put it back
@@ -48,6 +49,8 @@ func (c *Control) Do(line string) (string, error) {
 	case "away", "here":
 		c.Bench.SetAway(word == "away")
 		return "craft " + map[bool]string{true: "taken away", false: "in place"}[c.Bench.Away()], nil
+	case "tumble":
+		return c.tumble(rest)
 	case "nose":
 		return c.turn(rest)
 	case "unplug", "plug":
@@ -139,6 +142,22 @@ func (c *Control) pulse(rest string) (string, error) {
 		return "", err
 	}
 	return fmt.Sprintf("%s pulsing at %g, %g s on, %g s off", name, tail[0], tail[1], tail[2]), nil
+}
+
+// usualTumbleS is how long a hand takes to turn a probe through all directions.
+const usualTumbleS = 60
+
+func (c *Control) tumble(rest string) (string, error) {
+	seconds := float64(usualTumbleS)
+	if rest != "" {
+		v, err := strconv.ParseFloat(rest, 64)
+		if err != nil || !(v >= 1 && v <= 3600) {
+			return "", fmt.Errorf("tumble %q: give seconds, from 1 to 3600", rest)
+		}
+		seconds = v
+	}
+	c.Bench.Tumble(seconds)
+	return fmt.Sprintf("turning the probe through all directions for %g s", seconds), nil
 }
 
 func (c *Control) turn(rest string) (string, error) {

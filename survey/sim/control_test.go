@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/calib"
 )
 
 func console() *Control {
@@ -57,11 +59,36 @@ func TestControlObeys(t *testing.T) {
 	near(t, "turned", c.Bench.World.Ambient(r3.Vec{}), r3.Vec{Y: -18, Z: 45}, 1e-9)
 }
 
+// A calibration of a probe turned so finds the field of the room, whatever is
+// on the craft beside it, and a probe without offset.
+func TestTumbleShowsEveryDirection(t *testing.T) {
+	c := console()
+	if reply, err := c.Do("tumble 40"); err != nil || !strings.Contains(reply, "40 s") {
+		t.Fatalf("%q, %v", reply, err)
+	}
+	before := c.Bench.pose
+	var samples []calib.Sample
+	for range 2000 {
+		c.Bench.Step()
+		samples = append(samples, calib.Sample{TS: c.Bench.Now(), B: c.Bench.reading().b})
+	}
+	o := calib.DefaultOptions()
+	o.ReferenceUT = r3.Norm(c.Bench.World.Ambient(r3.Vec{}))
+	r := calib.Calibrate(samples, o)
+	if !r.Accepted || r.SphereCovered < 0.8 || r3.Norm(r.OffsetUT) > 0.1 {
+		t.Errorf("accepted %v, covered %.2f, offset %.2f: %s", r.Accepted, r.SphereCovered, r.OffsetUT, r.Why)
+	}
+	c.Bench.Step()
+	if c.Bench.spin != nil || c.Bench.pose != before {
+		t.Error("the probe does not rest as before")
+	}
+}
+
 func TestControlRefuses(t *testing.T) {
 	for line, word := range map[string]string{
 		"at Z9": "Z9", "at": "station", "load motor": "amperes", "load": "amperes", "load motor much": "much", "load sail on": "sail",
 		"load motor NaN": "NaN", "pulse motor": "AMPS", "pulse motor 1 0 0": "more than 0", "nose up": "degrees", "nose NaN": "degrees",
-		"dance": "dance", "unplug": "plug", "load motor Inf": "Inf",
+		"tumble fast": "seconds", "tumble NaN": "seconds", "tumble 0": "seconds", "dance": "dance", "unplug": "plug", "load motor Inf": "Inf",
 	} {
 		c := console()
 		_, err := c.Do(line)
@@ -75,7 +102,7 @@ func TestControlRefuses(t *testing.T) {
 }
 
 func FuzzControl(f *testing.F) {
-	for _, s := range []string{"at B", "load motor 2.5", "pulse motor 8 1 2", "nose 90", "unplug", "load motor NaN", "pulse 1 2 3 4 5"} {
+	for _, s := range []string{"at B", "load motor 2.5", "pulse motor 8 1 2", "nose 90", "tumble 20", "unplug", "load motor NaN", "pulse 1 2 3 4 5"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, line string) {
