@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"maps"
@@ -158,4 +159,28 @@ func constraintWords(name string) string {
 		return "keep-out " + k
 	}
 	return name
+}
+
+// Remarks say in words what the numbers of a spot do not.
+func (s spotAnswer) Remarks() string { return s.remarks() }
+
+// ExcludedBy is what each constraint takes of the craft's area, the most
+// first; they overlap.
+func (a RankAnswer) ExcludedBy() []ConstraintShare {
+	var out []ConstraintShare
+	for name, share := range a.Excluded {
+		if share > 0.0005 {
+			out = append(out, ConstraintShare{constraintWords(name), share})
+		}
+	}
+	slices.SortFunc(out, func(a, b ConstraintShare) int {
+		return cmp.Or(cmp.Compare(b.Share, a.Share), strings.Compare(a.Name, b.Name))
+	})
+	return out
+}
+
+// ConstraintShare is a constraint in words and what it takes.
+type ConstraintShare struct {
+	Name  string
+	Share float64
 }

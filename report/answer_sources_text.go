@@ -219,3 +219,34 @@ func upper(s string) string {
 
 // plainWhole rounds to a whole number and never prints a zero with a sign.
 func plainWhole(v float64) string { return fmt.Sprintf("%.0f", math.Round(v)+0) }
+
+// Said is what Text says of a state, sentence by sentence.
+func (a SourcesAnswer) Said(state string) []string {
+	var out collected
+	for _, s := range a.States {
+		if s.State == state {
+			a.sayState(&out, s)
+		}
+	}
+	return out
+}
+
+// Title is the state as words call it: the steady part, the load "left motor".
+func (s statesAnswer) Title() string { return upper(stateWords(s.State)) }
+
+// Name is that of the part, or what the source is.
+func (s sourceAnswer) Name() string { return s.name() }
+
+// Strength is the size of the moment or the current, with its unit.
+func (s sourceAnswer) Strength() string {
+	switch {
+	case s.Moment != nil:
+		return fmt.Sprintf("%.3g A m²", s.size())
+	case s.Current != nil:
+		return fmt.Sprintf("%.3g A", *s.Current)
+	}
+	return ""
+}
+
+// Off is the standard uncertainty of the place, millimetres, in words.
+func (s sourceAnswer) Off() string { return spread(s.AtSD) }
