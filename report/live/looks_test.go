@@ -35,6 +35,9 @@ func TestLooks(t *testing.T) {
 					if small := eval[string](t, ctx, smallTargets); small != "" {
 						t.Errorf("%s: targets under 24 px: %s", step, small)
 					}
+					if poor := eval[string](t, ctx, poorContrast); poor != "" {
+						t.Errorf("%s: text that is hard to read:\n%s", step, poor)
+					}
 					shot(t, ctx, name+"-"+strings.ToLower(step))
 				}
 				c.check(t)
@@ -48,3 +51,33 @@ const smallTargets = `[...document.querySelectorAll("button, input, select, summ
 	const l = e.labels?.[0]?.getBoundingClientRect();
 	return r.width > 0 && Math.max(r.height, l?.height || 0) < 24 || r.width > 0 && Math.max(r.width, l?.width || 0) < 24;
 }).map(e => e.outerHTML.slice(0, 80)).join("\n")`
+
+// poorContrast lists texts whose contrast is under 4.5, or under 3 where they
+// are large (24 px, or 18.7 px bold). Source: WCAG 2.2, success criterion 1.4.3
+// and the definitions of contrast ratio and relative luminance.
+const poorContrast = `(() => {
+	const canvas = document.createElement("canvas").getContext("2d", { willReadFrequently: true });
+	const rgba = (c) => { canvas.clearRect(0, 0, 1, 1); canvas.fillStyle = c; canvas.fillRect(0, 0, 1, 1); return [...canvas.getImageData(0, 0, 1, 1).data]; };
+	const light = ([r, g, b]) => [r, g, b].map(v => (v /= 255) <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4)
+		.reduce((s, v, i) => s + v * [0.2126, 0.7152, 0.0722][i], 0);
+	const ground = (e) => {
+		for (; e; e = e.parentElement) {
+			const c = rgba(getComputedStyle(e).backgroundColor);
+			if (c[3] === 255) return c;
+		}
+		return [255, 255, 255, 255];
+	};
+	const poor = [];
+	const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+	while (walk.nextNode()) {
+		const e = walk.currentNode.parentElement;
+		if (!walk.currentNode.textContent.trim() || !e.getClientRects().length || e.closest("svg, script, [data-stale], .status, .skip, option, :disabled, .tape .no")) continue;
+		const s = getComputedStyle(e);
+		if (s.visibility === "hidden") continue;
+		const [a, b] = [light(rgba(s.color)), light(ground(e))].sort((x, y) => y - x);
+		const ratio = (a + 0.05) / (b + 0.05), px = parseFloat(s.fontSize);
+		const large = px >= 24 || px >= 18.7 && Number(s.fontWeight) >= 700;
+		if (ratio < (large ? 3 : 4.5) - 0.005) poor.push(ratio.toFixed(2) + " " + walk.currentNode.textContent.trim().slice(0, 40));
+	}
+	return [...new Set(poor)].join("\\n");
+})()`

@@ -31,6 +31,9 @@ func TestWalkLooks(t *testing.T) {
 	all := func(what, ready, check string) {
 		for name, ctx := range pages {
 			until(t, ctx, ready, 20)
+			if poor := eval[string](t, ctx, poorContrast); poor != "" {
+				t.Errorf("%s on %s: text that is hard to read:\n%s", what, name, poor)
+			}
 			shot(t, ctx, "walk-"+what+"-"+name)
 			if check == "" {
 				continue

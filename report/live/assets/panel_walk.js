@@ -261,9 +261,9 @@
     bench.lastCue = c.kind;
   });
   bench.on("walk", (w) => {
-    const was = under();
+    const was = under(), list = walk?.phase === "checklist";
     walk = w;
-    if (!was && under()) scrollTo(0, 0);
+    if (under() && (!was || list && w.phase !== "checklist")) scrollTo(0, 0);
     if (was && !under()) { drawnWith = -1; bench.load("walk"); }
     show();
   });
