@@ -165,12 +165,12 @@ func (a CompareAnswer) Text(w io.Writer) error {
 		p.line("%s", l)
 	}
 	p.line("")
-	p.sentence(a.summary())
+	p.sentence(a.Summary())
 	for _, s := range a.Sources {
 		p.sentence(s.InWords)
 	}
 	if a.Spot != nil {
-		p.sentence(a.verdictWords())
+		p.sentence(a.VerdictWords())
 	}
 	for _, s := range a.Warnings {
 		p.sentence("Caution: " + s)
@@ -209,7 +209,8 @@ func chanceWords(p float64) string {
 	return fmt.Sprintf("%.3f", p)
 }
 
-func (a CompareAnswer) summary() string {
+// Summary says in a sentence at how many stations something changed.
+func (a CompareAnswer) Summary() string {
 	n := 0
 	for _, s := range a.Stations {
 		if s.Significant {
@@ -225,7 +226,12 @@ func (a CompareAnswer) summary() string {
 	return "No change that two surveys of the same craft would not show anyway."
 }
 
-func (a CompareAnswer) verdictWords() string {
+// VerdictWords say what the change means for the spot; empty where nothing could
+// be ranked before.
+func (a CompareAnswer) VerdictWords() string {
+	if a.Spot == nil {
+		return ""
+	}
 	which := "The first spot of the ranking before"
 	if a.Chosen {
 		which = "The chosen spot"

@@ -13,15 +13,26 @@ import (
 // no source).
 const fewStations = 8
 
-// weak says plainly what the answer lacks.
-func (m *sheetMaker) weak() sheet.Section {
+// Weaknesses say plainly, in sentences, what a record of these findings would
+// lack; the sheet carries the same.
+func Weaknesses(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) []string {
+	return newSheetMaker(f, ranking, o).lacks()
+}
+
+func (m *sheetMaker) lacks() []string {
 	items := append(m.weakness(), m.notMeasured()...)
 	items = append(items, sentences(m.f.Notes)...)
 	if m.ranking != nil {
 		items = append(items, sentences(m.ranking.Notes)...)
 	}
+	return unique(items)
+}
+
+// weak says plainly what the answer lacks.
+func (m *sheetMaker) weak() sheet.Section {
+	items := m.lacks()
 	s := sheet.Section{Title: "What is weak, and what was not measured"}
-	if items = unique(items); len(items) == 0 {
+	if len(items) == 0 {
 		s.Blocks = []sheet.Block{sheet.Text{Body: "Nothing that the tool knows of."}}
 		return s
 	}

@@ -99,14 +99,14 @@ func SaveChoice(dir string, c *Choice) error {
 		return fmt.Errorf("%s: %w", ChoiceFile, err)
 	}
 	name := filepath.Join(dir, ChoiceFile)
-	if err := writeWhole(name, b.Bytes()); err != nil {
+	if err := WriteWhole(name, b.Bytes()); err != nil {
 		return fmt.Errorf("write %s: %w", name, err)
 	}
 	return nil
 }
 
-// writeWhole writes beside name, syncs, and puts the new file in its place.
-func writeWhole(name string, data []byte) error {
+// WriteWhole writes beside name, syncs, and puts the new file in its place.
+func WriteWhole(name string, data []byte) error {
 	tmp := name + ".tmp"
 	f, err := os.OpenFile(tmp, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o666)
 	if err != nil {

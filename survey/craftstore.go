@@ -53,7 +53,7 @@ func StoreAxesIn(dir, table string, m magmath.Mat3) error {
 	if err != nil {
 		return err
 	}
-	return writeWhole(name, out)
+	return WriteWhole(name, out)
 }
 
 func closeTo(a, b magmath.Mat3) bool {

@@ -86,7 +86,7 @@ func demo(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	if err := writeRecord(out, files); err != nil {
+	if err := filing.Write(out, files); err != nil {
 		return err
 	}
 	answer := report.NewRankAnswer(found, ranking)

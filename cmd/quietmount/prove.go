@@ -103,11 +103,8 @@ func placeToProve(c *cli.Context, f *findings.Findings) (findings.Place, int, er
 	if err != nil {
 		return none, 0, err
 	}
-	if choice != nil {
-		return findings.ChosenPlace(choice), 0, nil
-	}
-	if known := f.ProofPlaces(); len(known) > 0 {
-		return known[len(known)-1], 0, nil
+	if at, ok := f.PlaceToProve(choice); ok {
+		return at, 0, nil
 	}
 	return none, 0, wrong("see the spots: quietmount rank; keep one: quietmount rank --choose N", "prove needs --spot N or --at X,Y,Z: no spot is chosen")
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
 
 	"github.com/urfave/cli/v2"
@@ -55,7 +54,7 @@ func record(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	if err := writeRecord(dir, files); err != nil {
+	if err := filing.Write(dir, files); err != nil {
 		return err
 	}
 	say(sh.Out, "written: %s and sheet.pdf beside it", filepath.Join(dir, filing.Folder, "sheet.html"))
@@ -82,18 +81,4 @@ func recordLine(c *cli.Context) string {
 		}
 	}
 	return line
-}
-
-// writeRecord writes the files of a record into the folder.
-func writeRecord(dir string, files []report.File) error {
-	out := filepath.Join(dir, filing.Folder)
-	if err := os.MkdirAll(out, 0o777); err != nil {
-		return err
-	}
-	for _, f := range files {
-		if err := writeFile(filepath.Join(out, f.Name), f.Data); err != nil {
-			return fmt.Errorf("%s: %w", f.Name, err)
-		}
-	}
-	return nil
 }

@@ -1,12 +1,13 @@
 // Package filing puts the record of a craft folder together: it gathers what
 // the record tells besides the findings, and packs everything from which anyone
-// can make it again. It reads the folder and writes nothing into it.
+// can make it again.
 package filing
 
 import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -62,6 +63,20 @@ func Files(dir string, found *findings.Findings, ranking *findings.Ranking, o re
 		return nil, err
 	}
 	return report.Record(found, ranking, o)
+}
+
+// Write puts the files of a record into the folder, each whole or not at all.
+func Write(dir string, files []report.File) error {
+	out := filepath.Join(dir, Folder)
+	if err := os.MkdirAll(out, 0o777); err != nil {
+		return err
+	}
+	for _, f := range files {
+		if err := survey.WriteWhole(filepath.Join(out, f.Name), f.Data); err != nil {
+			return fmt.Errorf("%s: %w", f.Name, err)
+		}
+	}
+	return nil
 }
 
 // finished are the newest arrow check and the newest swing of a craft folder;
