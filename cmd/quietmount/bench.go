@@ -55,6 +55,9 @@ func bench(c *cli.Context, sh shell) error {
 	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
 		return withHint(fmt.Errorf("no folder %s", dir), "make one with: quietmount init %s", standing.Quote(dir))
 	}
+	if _, err := decodeOptions(c, sh, nil); err != nil {
+		return err
+	}
 	listeners, hosts, err := benchListeners(c)
 	if err != nil {
 		return err
