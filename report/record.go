@@ -89,10 +89,33 @@ func sidePictures(f *findings.Findings, ranking *findings.Ranking) []sidePicture
 	if len(f.Craft.Heights) > 1 {
 		out = append(out, sidePicture{"map-heights", func() ([]*Picture, error) { return HeightsPictures(f, ranking, MapOptions{}) }})
 	}
-	return append(out, sidePicture{"map-standard-error", func() ([]*Picture, error) {
+	out = append(out, sidePicture{"map-standard-error", func() ([]*Picture, error) {
 		p, err := StandardErrorPicture(f, MapOptions{})
 		return []*Picture{p}, err
 	}})
+	for _, l := range chartedLoads(f) {
+		out = append(out, sidePicture{"load-" + fileWord(l), func() ([]*Picture, error) {
+			p, err := LoadChart(f, ranking, LoadChartOptions{Load: l})
+			return []*Picture{p}, err
+		}})
+	}
+	return out
+}
+
+// mostChartedLoads is how many loads a record draws against their current.
+const mostChartedLoads = 4
+
+// chartedLoads are the loads whose field was measured against a current.
+func chartedLoads(f *findings.Findings) []string {
+	var out []string
+	for _, l := range f.Loads {
+		if l.CurrentA > 0 && len(out) < mostChartedLoads {
+			if _, err := LoadChart(f, nil, LoadChartOptions{Load: l.Name}); err == nil {
+				out = append(out, l.Name)
+			}
+		}
+	}
+	return out
 }
 
 // recordPictures adds each picture in each format.
