@@ -182,3 +182,17 @@ func TestWordsRefuseSlips(t *testing.T) {
 		t.Error("a key without a text is no error")
 	}
 }
+
+// TestThePageIsSmall bounds what a browser fetches before the walk can begin.
+func TestThePageIsSmall(t *testing.T) {
+	s := quietBench(t)
+	total := 0
+	for _, path := range []string{"/", "/page.css", "/page.js", "/panel/walk"} {
+		n := request(t, s, path, nil).Body.Len()
+		t.Logf("%s: %d bytes", path, n)
+		total += n
+	}
+	if total > 250_000 {
+		t.Errorf("%d bytes", total)
+	}
+}
