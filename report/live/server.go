@@ -39,7 +39,7 @@ type limits struct {
 
 func defaultLimits() limits {
 	return limits{
-		header: 5 * time.Second, read: 15 * time.Second, reply: 30 * time.Second, event: 10 * time.Second,
+		header: 5 * time.Second, read: 15 * time.Second, reply: replyLimit, event: 10 * time.Second,
 		idle: 2 * time.Minute, conns: 512,
 	}
 }
@@ -48,6 +48,7 @@ const (
 	maxHeader  = 16 << 10
 	maxBody    = 64 << 10
 	closeLimit = 2 * time.Second
+	replyLimit = 30 * time.Second
 )
 
 // New readies a bench page. It reads and writes nothing outside of the craft
