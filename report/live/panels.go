@@ -4,6 +4,7 @@ package live
 // in this order.
 func panels() []Panel {
 	return []Panel{
+		markPanel(),
 		linkPanel(),
 		walkPanel(),
 	}

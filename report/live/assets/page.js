@@ -87,10 +87,10 @@ const bench = (() => {
 
   document.addEventListener("submit", async (e) => {
     const form = e.target;
+    if (!form.dataset.ask && !form.dataset.do) return; // a download
     e.preventDefault();
     const fields = new URLSearchParams(new FormData(form, e.submitter));
     if (form.dataset.ask) { load(form.dataset.ask, fields.toString()); return; }
-    if (!form.dataset.do) return;
     form.dataset.busy = "1";
     try {
       const answer = await post(form.dataset.do, fields);

@@ -1,0 +1,79 @@
+package live
+
+import (
+	"bytes"
+	"time"
+
+	"quietmount/report/pdf"
+	"quietmount/report/template"
+	"quietmount/survey"
+)
+
+// markPanel offers the stations at full scale on paper.
+func markPanel() Panel {
+	return Panel{
+		Name: "mark", Step: StepMark,
+		Data:  markData,
+		Files: map[string]func(Ask) (File, error){"template": markTemplate},
+	}
+}
+
+// markView is what there is to mark.
+type markView struct {
+	Stations []Place `json:"stations"`
+	Base     *Place  `json:"base"`
+}
+
+// Place is a named place on the craft, millimetres in the craft frame.
+type Place struct {
+	Name string     `json:"name"`
+	At   [3]float64 `json:"at_mm"`
+}
+
+func markData(a Ask) (any, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return nil, err
+	}
+	var v markView
+	for _, s := range f.Craft.Stations() {
+		v.Stations = append(v.Stations, Place{s.Name, vec(s.At)})
+	}
+	if b := f.Craft.Base; b != nil {
+		v.Base = &Place{b.Name, vec(b.At)}
+	}
+	return v, nil
+}
+
+// markTemplate is the PDF to print. The date is the craft file's, so that the
+// same file gives the same bytes; today's where it has none.
+func markTemplate(a Ask) (File, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return File{}, err
+	}
+	side, err := a.Form.Pick("side", string(template.Top), string(template.Underside))
+	if err != nil {
+		return File{}, err
+	}
+	name, err := a.Form.Pick("paper", "a4", "letter")
+	if err != nil {
+		return File{}, err
+	}
+	paper, _ := pdf.PaperOf(name)
+	var b bytes.Buffer
+	if err := template.Write(&b, f.Craft, template.Options{
+		Side: template.Side(side), Paper: paper, Date: fileDate(f.Craft, a.Now()), Tool: a.Tool(),
+	}); err != nil {
+		return File{}, err
+	}
+	return File{Type: "application/pdf", Body: b.Bytes(), Download: "stations-" + side + ".pdf"}, nil
+}
+
+func fileDate(c *survey.Craft, now time.Time) time.Time {
+	if day, err := time.Parse(time.DateOnly, c.Site.Date); err == nil {
+		return day
+	}
+	y, m, d := now.Date()
+	return time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
+}
