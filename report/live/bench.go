@@ -43,6 +43,8 @@ type Bench struct {
 
 	computing sync.Mutex // one computation at a time
 	kept      memory
+	computed  *computed // under computing
+	jobs      jobs
 }
 
 // Dir is the craft folder.
