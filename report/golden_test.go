@@ -42,6 +42,7 @@ func goldens(t *testing.T) map[string]*Picture {
 		out[name] = p
 	}
 	out["load-chart"] = loadChartOf(t)
+	out["calibration"] = calibrationPicture(t, turned())
 	return out
 }
 

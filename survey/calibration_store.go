@@ -16,6 +16,8 @@ import (
 	"strings"
 	"time"
 
+	"gonum.org/v1/gonum/spatial/r3"
+
 	"quietmount/magmath/calib"
 )
 
@@ -63,6 +65,12 @@ type Calibration struct {
 	Accepted         bool     `json:"accepted"`
 	Why              string   `json:"why"`
 	Remarks          []string `json:"remarks"`
+
+	// What was shown of the sphere of directions, in sensor axes; absent in
+	// files of earlier versions.
+	Cells      []int        `json:"cells_covered,omitempty"` // 1 where a cell of equal area was entered, from +z to -z
+	LargestGap string       `json:"largest_gap,omitempty"`   // how to turn to close it; empty: no gap
+	Directions [][3]float64 `json:"directions,omitempty"`    // of the corrected field, some of the readings
 }
 
 // ScaleWord names where the scale of a calibration comes from.
@@ -90,7 +98,38 @@ func NewCalibration(r calib.Result, samples []Sample) Calibration {
 	for _, m := range r.Remarks {
 		c.Remarks = append(c.Remarks, m.Text)
 	}
+	c.keepCoverage(r, samples)
 	return c
+}
+
+// keptDirections is how many of the readings' directions are stored.
+const keptDirections = 200
+
+// keepCoverage keeps what was shown of the sphere. Directions are those of
+// readings evenly apart, to a thousandth; none where nothing was fitted.
+func (c *Calibration) keepCoverage(r calib.Result, samples []Sample) {
+	c.Cells = make([]int, calib.Cells)
+	for i := range c.Cells {
+		if r.Coverage.Seen(i) {
+			c.Cells[i] = 1
+		}
+	}
+	if r.Gap != nil {
+		c.LargestGap = r.Gap.Words
+	}
+	if r.Parameters == 0 {
+		return
+	}
+	every := max(1, (len(samples)+keptDirections-1)/keptDirections)
+	for i := 0; i < len(samples); i += every {
+		y := r.Matrix.Apply(r3.Sub(samples[i].B, r.OffsetUT))
+		n := r3.Norm(y)
+		if !(n > 0) || math.IsInf(n, 0) {
+			continue
+		}
+		thousandth := func(v float64) float64 { return math.Round(1000*v/n) / 1000 }
+		c.Directions = append(c.Directions, [3]float64{thousandth(y.X), thousandth(y.Y), thousandth(y.Z)})
+	}
 }
 
 // SamplesHash is the SHA-256, in hexadecimal, of the readings: time and the

@@ -163,3 +163,25 @@ func TestLoadCalibrationRefuses(t *testing.T) {
 		}
 	}
 }
+
+// What was shown of the sphere is kept: no more readings than can be drawn,
+// their directions after the correction, by hand for an offset and a gain.
+func TestCalibrationKeepsWhatWasShown(t *testing.T) {
+	r := calib.Result{Parameters: 6, OffsetUT: r3.Vec{X: 10}, Matrix: [3][3]float64{{2}, {0, 1}, {0, 0, 1}}, Gap: &calib.Hint{Words: "tip the arrow down"}}
+	r.Coverage.Add(r3.Vec{Z: -1})
+	samples := make([]Sample, 1001)
+	for i := range samples {
+		samples[i].B = r3.Vec{X: 12, Y: 3}
+	}
+	samples[0].B = r3.Vec{X: 10} // no direction
+	c := NewCalibration(r, samples)
+	if n := len(c.Directions); n < 100 || n > keptDirections {
+		t.Errorf("%d directions kept", n)
+	}
+	if want := [3]float64{0.8, 0.6, 0}; c.Directions[0] != want { // (2*2, 3, 0) of length 5
+		t.Errorf("a direction of %v, want %v", c.Directions[0], want)
+	}
+	if len(c.Cells) != calib.Cells || c.Cells[calib.Cell(r3.Vec{Z: -1})] != 1 || c.Cells[0] != 0 || c.LargestGap != "tip the arrow down" {
+		t.Errorf("cells %v, gap %q", c.Cells, c.LargestGap)
+	}
+}

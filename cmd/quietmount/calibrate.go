@@ -40,6 +40,7 @@ func calibrateCommand(sh shell) *cli.Command {
 			&cli.Float64Flag{Name: "tilt-deg", Usage: "largest tilt that will be flown; default: the craft file's limit, at least 20"},
 			&cli.Float64Flag{Name: "prior-gain", Value: 0.03, Usage: "how far a gain may be off 1, one standard deviation"},
 			&cli.Float64Flag{Name: "prior-cross", Value: 0.02, Usage: "the same of a cross term"},
+			&cli.StringFlag{Name: "picture", Usage: "draw what was shown of the sphere to `FILE`.png, .svg or .pdf"},
 			jsonFlag(),
 		),
 		Action: func(c *cli.Context) error { return calibrate(c, sh) },
@@ -73,6 +74,11 @@ func calibrate(c *cli.Context, sh shell) error {
 		in.ID, in.File = stored.ID, file
 		in.Use = fmt.Sprintf("quietmount survey %s --calibration %s", standing.Quote(dir), in.ID)
 	}
+	if name := c.String("picture"); name != "" {
+		if err := drawSphere(name, in, samples, craft); err != nil {
+			return err
+		}
+	}
 	answer := report.NewCalibrateAnswer(in)
 	if c.Bool("json") {
 		err = report.WriteJSON(sh.Out, answer)
@@ -83,6 +89,17 @@ func calibrate(c *cli.Context, sh shell) error {
 		return errNo
 	}
 	return err
+}
+
+// drawSphere draws what was shown of the sphere, accepted or not.
+func drawSphere(name string, in report.CalibrateInput, samples []survey.Sample, craft *survey.Craft) error {
+	c := survey.NewCalibration(in.Result, samples)
+	c.ID, c.Probe = in.ID, craft.Measures().Name
+	p, err := report.CalibrationPicture(c)
+	if err != nil {
+		return err
+	}
+	return drawTo(name, p)
 }
 
 // calibrateArgs reads [DIR] [FILE]; a single word is the folder if it is one.
