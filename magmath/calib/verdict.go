@@ -22,7 +22,7 @@ func (w *work) judge() {
 	switch {
 	case shapeless || w.res.ErrorUT > w.o.MaxErrorUT:
 		w.refuseShape()
-	case w.res.AttitudesCovered < w.wanted():
+	case w.oneSided():
 		w.refuseOneSided()
 	case w.final.s > hopeless*w.o.ReferenceUT:
 		w.res.refuse(CodeNoisy, fmt.Sprintf("the readings scatter by %s about the best ellipsoid, which is no sphere of directions at all: go away from iron, motors and mains, and see with listen what the probe sends", microtesla(w.final.s)))
@@ -49,7 +49,7 @@ func (w *work) refuseShape() {
 		w.res.refuse(CodeStill, "the probe was hardly turned: turn it slowly through all directions, like rolling a ball in the hand"+turn)
 	case !w.tells || w.flat < 0.12:
 		w.res.refuse(CodeFlat, "the probe was turned about one axis only, so the offset along that axis stays open: tip it nose down, nose up and on both sides as well"+turn)
-	case w.res.AttitudesCovered < w.wanted() || w.final == nil:
+	case w.oneSided() || w.final == nil:
 		w.refuseOneSided()
 	case w.base.s > noisy*w.o.ReferenceUT:
 		w.res.refuse(CodeNoisy, fmt.Sprintf("the readings scatter by %s about the best ellipsoid: go away from iron, motors and mains, and turn the probe about its own middle", microtesla(w.base.s)))
@@ -57,6 +57,15 @@ func (w *work) refuseShape() {
 		w.res.refuse(CodeNoisy, fmt.Sprintf("the corrected field would be uncertain by %s, more than %s: turn longer and through more directions%s",
 			microtesla(w.res.ErrorUT), microtesla(w.o.MaxErrorUT), turn))
 	}
+}
+
+// allRound is the share of the sphere that no rotation to one side reaches:
+// there gaps between the turns of the hand do not matter.
+const allRound = 0.6
+
+// oneSided says that too few of the attitudes to be flown were shown.
+func (w *work) oneSided() bool {
+	return w.res.AttitudesCovered < w.wanted() && w.res.SphereCovered < allRound
 }
 
 func (w *work) refuseOneSided() {

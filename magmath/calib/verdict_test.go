@@ -209,6 +209,19 @@ func TestNoFalseRefusal(t *testing.T) {
 	}
 }
 
+// Wide gaps between the turns of the hand are no one-sided rotation, however
+// the craft will fly.
+func TestFewTurnsOverTheWholeSphere(t *testing.T) {
+	s := plainScene()
+	s.offset = r3.Vec{X: 4, Y: 8, Z: -20}
+	o := s.options()
+	o.TiltDeg = 20
+	r := Calibrate(s.along(tumble(1500, 4), testRNG(14)), o)
+	if !r.Accepted || r.AttitudesCovered > 0.7 || r.SphereCovered < 0.6 {
+		t.Errorf("accepted %v, %.2f of the attitudes, %.2f of the sphere: %s", r.Accepted, r.AttitudesCovered, r.SphereCovered, r.Why)
+	}
+}
+
 // Magnets far apart in time: a short disturbance is cut out and said.
 func TestShortDisturbanceIsCutOut(t *testing.T) {
 	s := plainScene()
