@@ -144,3 +144,16 @@ func (a MapAnswer) againstWords() []string {
 	}
 	return []string{"|B| differs: the magnitude with the craft less that of the " + listed(slices.Sorted(maps.Keys(seen))) + " field."}
 }
+
+// Cells are the rows of the table of stations, the base first: name, x, y, z,
+// size of the steady part, its error and bound, shifting error and bound,
+// difference of the magnitude.
+func (a MapAnswer) Cells() [][]string { return a.table().rows }
+
+// Remarks say in words what the table does not, and how far to trust the map
+// between the stations.
+func (a MapAnswer) Remarks() []string { return a.remarks() }
+
+// Degrees writes a heading error as the answers do: "any" where the compass can
+// point anywhere.
+func Degrees(v float64) string { return degrees(v) }

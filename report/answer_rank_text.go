@@ -184,3 +184,6 @@ type ConstraintShare struct {
 	Name  string
 	Share float64
 }
+
+// Trust says how far the map between the stations can be trusted.
+func (a RankAnswer) Trust() []string { return mapTrust(a.LeftOut) }

@@ -54,8 +54,8 @@ func (a WhatIfAnswer) Text(w io.Writer) error {
 	}
 	p.sentence("Before: " + a.Before.Verdict())
 	p.sentence("After: " + a.After.Verdict())
-	if o := a.OldBest; o != nil && o.Shifting != nil {
-		p.sentence(fmt.Sprintf("The old spot 1 would then have up to %s degrees of shifting error, and up to %s uT of steady disturbance.", degrees(o.Shifting.Upper95), microteslaOf(o.SteadyUT)[1]))
+	if old := a.OldBestWords(); old != "" {
+		p.sentence(old)
 	}
 	for _, n := range a.Notes {
 		p.sentence("Note: " + n)
@@ -73,4 +73,14 @@ func shortSpot(all []spotAnswer, i int) []string {
 	}
 	s := all[i]
 	return []string{fmt.Sprintf("%.0f", s.Xmm), fmt.Sprintf("%.0f", s.Ymm), degreesOf(s.Shifting)[1], microteslaOf(s.SteadyUT)[1]}
+}
+
+// OldBestWords say what the old first spot would suffer; empty where there was
+// none.
+func (a WhatIfAnswer) OldBestWords() string {
+	o := a.OldBest
+	if o == nil || o.Shifting == nil {
+		return ""
+	}
+	return fmt.Sprintf("The old spot 1 would then have up to %s degrees of shifting error, and up to %s uT of steady disturbance.", degrees(o.Shifting.Upper95), microteslaOf(o.SteadyUT)[1])
 }
