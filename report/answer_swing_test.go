@@ -146,7 +146,7 @@ func TestArrowAnswerJudges(t *testing.T) {
 func TestDeviationCard(t *testing.T) {
 	a := NewSwingAnswer(SwingInput{Swing: handbookSwing(t, heading.SwingOptions{}), LimitDeg: 5, Reference: "marks"})
 	pic := DeviationCard("Sandpiper", a)
-	want := []string{"for 000 steer 353", "for 030 steer 015", "for 060 steer 040", "for 180 steer 186", "deviations to 20 degrees, 8 headings"}
+	want := []string{"for 000 steer 353", "for 030 steer 015", "for 060 steer 040", "for 180 steer 186", "deviations to 30 degrees, 8 headings, bars of 0.20 degrees"}
 	for _, w := range want {
 		if !slices.Contains(pic.layout, w) {
 			t.Errorf("%q is not in %q", w, pic.layout)

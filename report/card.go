@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/stat/distuv"
 	"gonum.org/v1/plot/vg"
 )
 
@@ -65,7 +66,7 @@ func (d cardDrawing) reach() float64 {
 	most := 1.0
 	for _, r := range d.a.Table {
 		if r.DeviationDeg != nil && !r.LeftOut {
-			most = max(most, math.Abs(*r.DeviationDeg))
+			most = max(most, math.Abs(*r.DeviationDeg)+d.half())
 		}
 	}
 	for _, step := range []float64{1, 2, 5, 10, 20, 30, 45, 60, 90} {
@@ -74,6 +75,15 @@ func (d cardDrawing) reach() float64 {
 		}
 	}
 	return 180
+}
+
+// half is half the 95 % interval of one heading's deviation, from the scatter
+// about the curve; 0 where nothing tells it.
+func (d cardDrawing) half() float64 {
+	if d.a.ResidualDeg == nil || d.a.Freedom == nil || !(*d.a.Freedom >= 1) {
+		return 0
+	}
+	return *d.a.ResidualDeg * distuv.StudentsT{Sigma: 1, Nu: *d.a.Freedom}.Quantile(0.975)
 }
 
 func (d cardDrawing) at(headingDeg, deviation, reach float64) vg.Point {
@@ -120,10 +130,16 @@ func (d cardDrawing) curve() {
 		fill := black
 		if r.LeftOut {
 			fill = white
+		} else if half := d.half(); half > 0 {
+			low, high := d.at(*r.HeadingDeg, *r.DeviationDeg-half, reach), d.at(*r.HeadingDeg, *r.DeviationDeg+half, reach)
+			d.line([]vg.Point{low, high}, 0.7, black)
+			for _, e := range []vg.Point{low, high} {
+				d.line(level(e, 1.6), 0.7, black)
+			}
 		}
 		d.disc(d.at(*r.HeadingDeg, *r.DeviationDeg, reach), 2.2, fill, black, 0.7)
 	}
-	d.pic.note("deviations to %g degrees, %d headings", reach, len(d.a.Table))
+	d.pic.note("deviations to %g degrees, %d headings, bars of %.2f degrees", reach, len(d.a.Table), d.half())
 }
 
 // smooth puts seven points between each two, by Catmull-Rom splines.
@@ -152,6 +168,10 @@ func (d cardDrawing) foot() {
 	line := "degrees:  " + d.a.coefficientWords()
 	verdict := yesNo(d.a.OK, "within the limit of ", "NOT PASSED; limit ") + short(d.a.LimitDeg) + "°"
 	d.text(vg.Point{X: cardMargin, Y: 38}, line, style{size: 8})
+	if half := d.half(); half > 0 {
+		line := fmt.Sprintf("bars: ± %.1f°, the 95 %% interval of one heading, from the scatter about the curve", half)
+		d.text(vg.Point{X: curveLeft, Y: curveTop + 5}, line, style{size: 7, ink: grey})
+	}
 	d.text(vg.Point{X: cardMargin, Y: 27}, fmt.Sprintf("largest %s°; %s", shown(d.a.MaxDeviationDeg, 1), verdict), style{size: 8, bold: true})
 	d.text(vg.Point{X: cardMargin, Y: 14}, "For a small uncrewed craft. No substitute for a certified compass adjustment.", style{size: 7, ink: grey})
 }

@@ -1,0 +1,38 @@
+package report
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"quietmount/magmath/heading"
+)
+
+// The half of the 95 % interval is the scatter times the 0.975 quantile of
+// Student's t: 3.1824 for three degrees of freedom, 12.706 for one. Source: NIST
+// SEMATECH e-Handbook of Statistical Methods, table 1.3.6.7.2.
+func TestCardErrorBars(t *testing.T) {
+	for _, c := range []struct {
+		residual, freedom *float64
+		want              float64
+	}{{new(0.5), new(3.), 1.5912}, {new(2.), new(1.), 25.412}, {nil, new(0.), 0}, {new(1.), new(0.), 0}} {
+		d := cardDrawing{a: SwingAnswer{ResidualDeg: c.residual, Freedom: c.freedom}}
+		if got := d.half(); math.Abs(got-c.want) > 1e-3 {
+			t.Errorf("half an interval of %g degrees, want %g", got, c.want)
+		}
+	}
+}
+
+// The bars are within the field of the curve, and what they are is said.
+func TestCardSaysWhatTheBarsAre(t *testing.T) {
+	a := NewSwingAnswer(SwingInput{Swing: handbookSwing(t, heading.SwingOptions{}), LimitDeg: 5, Reference: "marks"})
+	d := cardDrawing{a: a}
+	if d.reach() < *a.MaxDeviationDeg+d.half() {
+		t.Errorf("the curve's field reaches to %g degrees; %g and a bar of %g", d.reach(), *a.MaxDeviationDeg, d.half())
+	}
+	p := DeviationCard("Sandpiper", a)
+	keep(t, "card.png", p)
+	if s := string(written(t, p, SVG)); !strings.Contains(s, "the 95 % interval of one heading") {
+		t.Error("the bars are not explained")
+	}
+}
