@@ -38,7 +38,9 @@ func (b *Bench) found() (*computed, error) {
 }
 
 // ranked are findings with their ranking, for pictures.
-func (c *computed) ranked() report.Ranked { return report.Ranked{Findings: c.found, Ranking: c.ranking} }
+func (c *computed) ranked() report.Ranked {
+	return report.Ranked{Findings: c.found, Ranking: c.ranking}
+}
 
 // unmeasured says that an answer must wait for the walk, which is no failure.
 func unmeasured(err error) bool {
