@@ -35,7 +35,7 @@ func Gather(dir string, found *findings.Findings, o *report.RecordOptions) error
 	if o.Checks, err = survey.LoadSwings(dir); err != nil {
 		return err
 	}
-	o.Problems = inFolderProblems(dir, survey.VerifyFolder(dir))
+	o.Problems = Problems(dir)
 	var remarks []string
 	o.Arrow, o.Swing, remarks = finished(all, o.Checks)
 	for _, r := range remarks {
@@ -159,6 +159,10 @@ func inFolder(dir, name string) string {
 	}
 	return filepath.ToSlash(shown)
 }
+
+// Problems are those of a craft folder, with their files named from the folder
+// on.
+func Problems(dir string) []survey.Problem { return inFolderProblems(dir, survey.VerifyFolder(dir)) }
 
 // inFolderProblems are problems with their files named from the folder on.
 func inFolderProblems(dir string, all []survey.Problem) []survey.Problem {
