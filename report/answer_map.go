@@ -21,6 +21,7 @@ type MapAnswer struct {
 	Base      *stationAnswer           `json:"base"`
 	LeftOut   map[string]leftOutAnswer `json:"left_out"`
 	Factor    *float64                 `json:"extrapolation_factor"`
+	Turning   *turningAnswer           `json:"turning"`
 	Warnings  []string                 `json:"warnings"`
 	Pictures  []string                 `json:"pictures,omitempty"`
 	HeadingAt string                   `json:"heading_error_for"`
@@ -44,7 +45,19 @@ type stationAnswer struct {
 	ShiftingHeadingError *headingError  `json:"shifting_heading_error_deg"`
 	AnyDirection         bool           `json:"any_direction"`
 	SteadyCovariance     *[3][3]float64 `json:"steady_covariance_ut2"`
+	PermanentUT          *vec           `json:"permanent_ut"`
+	PermanentCovariance  *[3][3]float64 `json:"permanent_covariance_ut2"`
+	InducedUT            *vec           `json:"induced_ut"` // with the nose at induced_nose_deg
+	InducedCovariance    *[3][3]float64 `json:"induced_covariance_ut2"`
+	InducedNoseDeg       *float64       `json:"induced_nose_deg"`
 	ShiftingCovariance   *[3][3]float64 `json:"shifting_covariance_ut2"`
+}
+
+// turningAnswer says what turning the bench told of the steady part.
+type turningAnswer struct {
+	NosesDeg []float64 `json:"noses_deg"`
+	Stations int       `json:"stations"` // split
+	Why      string    `json:"why"`
 }
 
 type leftOutAnswer struct {
@@ -67,6 +80,9 @@ func NewMapAnswer(f *findings.Findings) MapAnswer {
 	}
 	for _, s := range f.Stations {
 		a.Stations = append(a.Stations, stationAnswerOf(s))
+	}
+	if t := f.Turning; t != nil {
+		a.Turning = &turningAnswer{append([]float64{}, t.NosesDeg...), t.Stations, t.Why}
 	}
 	if f.Base != nil {
 		a.Base = new(stationAnswerOf(*f.Base))
@@ -93,6 +109,11 @@ func stationAnswerOf(s findings.StationFinding) stationAnswer {
 		ShiftingHeadingError: errorOf(s.ShiftingError),
 	}
 	a.SteadyUT, a.SteadyCovariance = estimateOf(s.Steady)
+	a.PermanentUT, a.PermanentCovariance = estimateOf(s.Permanent)
+	a.InducedUT, a.InducedCovariance = estimateOf(s.Induced)
+	if s.Induced != nil {
+		a.InducedNoseDeg = number(s.InducedAtDeg)
+	}
 	a.ShiftingUT, a.ShiftingCovariance = estimateOf(s.Shifting)
 	if s.MagnitudeDifference != nil {
 		a.MagnitudeDifference = number(*s.MagnitudeDifference)

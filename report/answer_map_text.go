@@ -26,6 +26,9 @@ func (a MapAnswer) Text(w io.Writer) error {
 		p.line("%s", l)
 	}
 	p.line("")
+	if a.Turning != nil {
+		a.turning(p)
+	}
 	for _, s := range a.remarks() {
 		p.sentence(s)
 	}
@@ -36,6 +39,37 @@ func (a MapAnswer) Text(w io.Writer) error {
 		p.sentence("Drawn: " + f)
 	}
 	return p.err
+}
+
+// turning says what is permanent and what induced, station by station where the
+// bench was turned.
+func (a MapAnswer) turning(p *printer) {
+	t := table{head: [][]string{
+		{"", "permanent", "", "", "induced", "", ""},
+		{"station", "x", "y", "z", "x", "y", "z"},
+		{"", "uT", "uT", "uT", "uT", "uT", "uT"},
+	}}
+	for _, s := range a.Stations {
+		if s.PermanentUT == nil || s.InducedUT == nil {
+			continue
+		}
+		row := []string{s.Name}
+		for k := range 6 {
+			v, cov := *s.PermanentUT, s.PermanentCovariance
+			if k > 2 {
+				v, cov = *s.InducedUT, s.InducedCovariance
+			}
+			row = append(row, fmt.Sprintf("%.1f +- %.1f", v[k%3], math.Sqrt(cov[k%3][k%3])))
+		}
+		t.rows = append(t.rows, row)
+	}
+	if len(t.rows) > 0 {
+		for _, l := range t.lines() {
+			p.line("%s", l)
+		}
+		p.line("")
+	}
+	p.sentence(a.Turning.Why)
 }
 
 func basisWords(b findings.Basis) string {

@@ -188,6 +188,17 @@ func (e *evaluation) load(state string) int {
 	return slices.IndexFunc(e.f.Craft.Loads, func(l survey.Load) bool { return l.Name == state })
 }
 
+// priors are those of what the craft adds at each station.
+func (e *evaluation) priors() []room.Station {
+	out := make([]room.Station, len(e.index.stations))
+	for i, p := range e.index.stations {
+		if p.isBase {
+			out[i].PriorUT = basePrior(e.f.Craft, p.At)
+		}
+	}
+	return out
+}
+
 // drafts is how often the maps' gradients go back into the noise of the
 // captures before the last fit.
 const drafts = 2
@@ -195,12 +206,7 @@ const drafts = 2
 // solve alternates between the joint least squares and the maps, whose
 // gradients say what a millimetre of placement costs at each station.
 func (e *evaluation) solve() error {
-	stations := make([]room.Station, len(e.index.stations))
-	for i, p := range e.index.stations {
-		if p.isBase {
-			stations[i].PriorUT = basePrior(e.f.Craft, p.At)
-		}
-	}
+	stations := e.priors()
 	for pass := range drafts + 1 {
 		draft := pass < drafts
 		r, err := room.Solve(e.obs, stations, room.Options{OffsetUT: e.offsets, Fixed: draft})

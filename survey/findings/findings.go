@@ -43,6 +43,11 @@ type StationFinding struct {
 	Captures            int
 	Repeats             int
 
+	// The steady part in two, where the nose pointed in directions that tell them
+	// apart: the induced one is that with the nose at InducedAtDeg.
+	Permanent, Induced *Estimate
+	InducedAtDeg       float64
+
 	MissingLoads []string // measured elsewhere but not here: Shifting lacks them
 	Saturated    bool     // a capture here reached the probe's full scale and was left out
 	Against      Against  // what MagnitudeDifference was taken against
@@ -119,6 +124,7 @@ type Findings struct {
 	LeftOut   map[string]LeftOut // keys "steady", "shifting"
 	Rooms     []RoomFinding
 	Drift     []DriftCurve
+	Turning   *Turning      // what turning the bench told of the steady part; nil: no vectors of it
 	Loads     []LoadFinding // one for each load of the craft file, in its order
 	PoseDeg   float64       // attitude scatter of the hand, as estimated
 	PlaceMM   float64       // placement scatter of the hand, as estimated

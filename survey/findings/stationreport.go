@@ -18,6 +18,7 @@ func (e *evaluation) report() {
 	e.takeLoads()
 	e.takeMap()
 	e.takeStations()
+	e.takePermanent()
 	e.takeRooms()
 	e.takeDrift()
 	e.f.PoseDeg, e.f.PlaceMM = e.result.Hyper.PoseDeg, e.result.Hyper.PlaceMM
