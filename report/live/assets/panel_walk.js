@@ -157,6 +157,8 @@
   const li = (content, kind) => Object.assign(document.createElement("li"), { textContent: content, className: kind || "" });
 
   const show = () => {
+    $("walkword").hidden = !under() || bench.step === "walk";
+    text("walkword", under() ? say("walk.word", walk.state, walk.station || "–") : "");
     const run = $("walk-run");
     if (!run || !walk) return;
     const on = under();
@@ -288,6 +290,8 @@
     $("w-resume").checked = is("begun");
     $("w-most").value = state?.dataset.most || "";
   };
+
+  addEventListener("hashchange", () => setTimeout(show));
 
   bench.panel("walk", {
     shown(el) {
