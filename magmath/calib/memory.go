@@ -108,7 +108,7 @@ type trail struct {
 
 // any says that there is a residual.
 func (t trail) any() bool {
-	sum, _ := t.lagged(0)
+	sum, _, _ := t.lagged(0)
 	return sum > 0
 }
 
@@ -127,14 +127,15 @@ func trailOf(f *fit, x []r3.Vec) trail {
 }
 
 // lagged is the sum of the products of residuals that many readings apart,
-// weighted by d_i.d_j, and that of the squares of the weights.
-func (t trail) lagged(lag int) (sum, weight float64) {
+// weighted by d_i.d_j, that of the squares of the weights, and the mean weight.
+func (t trail) lagged(lag int) (sum, weight, mean float64) {
 	for i := lag; i < len(t.u); i++ {
 		w := r3.Dot(t.d[i], t.d[i-lag])
 		sum += w * t.u[i] * t.u[i-lag]
 		weight += w * w
+		mean += w / float64(len(t.u))
 	}
-	return sum, weight
+	return sum, weight, mean
 }
 
 // product is the symmetric part of the sum of d_i.d_j g_i g_j^T over readings
@@ -186,7 +187,7 @@ func symmetric(sum *[nAll][nAll]float64) *mat.SymDense {
 // parameters, and how many neighbours one independent residual stands for.
 // products holds the products by lag that are known already.
 func (t trail) correlated(c *mat.SymDense, spent float64, products *[]*mat.SymDense) (score *mat.SymDense, tau float64) {
-	zero, n := t.lagged(0)
+	zero, n, _ := t.lagged(0)
 	variance := zero / max(n-spent, n/2)
 	score, tau = mat.NewSymDense(nAll, nil), 1
 	score.CopySym((*products)[0])
@@ -196,7 +197,7 @@ func (t trail) correlated(c *mat.SymDense, spent float64, products *[]*mat.SymDe
 			*products = append(*products, t.product(lag))
 		}
 		p := (*products)[lag]
-		sum, weight := t.lagged(lag)
+		sum, weight, mean := t.lagged(lag)
 		rho := (sum/variance + traceOf(c, p)) / max(weight, 1)
 		if lag == 1 {
 			first = min(max(rho, 0), 0.97)
@@ -205,15 +206,15 @@ func (t trail) correlated(c *mat.SymDense, spent float64, products *[]*mat.SymDe
 			break
 		}
 		last = min(rho, 1)
-		tau += 2 * last * weight / n
+		tau += 2 * last * max(mean, 0)
 		addScaled(score, 2*last, p)
 	}
 	if lag == 1 { // too little to be sure of, but the best guess
 		last = 1
 	}
 	addScaled(score, 2*last*first, t.decaying(lag, first))
-	_, weight := t.lagged(lag)
-	return score, tau + 2*last*first/(1-first)*weight/n
+	_, _, mean := t.lagged(lag)
+	return score, tau + 2*last*first/(1-first)*max(mean, 0)
 }
 
 func addScaled(to *mat.SymDense, f float64, m *mat.SymDense) {
