@@ -39,13 +39,20 @@ func (l *Lock) ResumeRun(n int, state string, now time.Time) (*RunWriter, *Run, 
 	if err != nil {
 		return nil, nil, err
 	}
-	path := s.name
-	f, size, err := openAppend(path)
+	w, err := l.goOn(s, now)
 	if err != nil {
 		return nil, nil, err
 	}
-	w := &RunWriter{path: path, header: s.run.Header, f: f, size: size, numbers: map[int]bool{}, next: 1, lock: l}
-	w.header.Run = s.run.Header.Run
+	return w, s.run, nil
+}
+
+// goOn opens the file as read for appending and notes that it is resumed.
+func (l *Lock) goOn(s *runReader, now time.Time) (*RunWriter, error) {
+	f, size, err := openAppend(s.name)
+	if err != nil {
+		return nil, err
+	}
+	w := &RunWriter{path: s.name, header: s.run.Header, f: f, size: size, numbers: map[int]bool{}, next: 1, lock: l}
 	for _, c := range s.run.Captures {
 		w.numbers[c.Number] = true
 		w.next = max(w.next, c.Number+1)
@@ -55,9 +62,9 @@ func (l *Lock) ResumeRun(n int, state string, now time.Time) (*RunWriter, *Run, 
 		err = w.line(b)
 	}
 	if err != nil {
-		return nil, nil, errors.Join(err, w.Close())
+		return nil, errors.Join(err, w.Close())
 	}
-	return w, s.run, nil
+	return w, nil
 }
 
 // resumedLine is what has to follow the file as it was read.

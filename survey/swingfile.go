@@ -114,7 +114,7 @@ func (l *Lock) createSwing(h SwingHeader) (*RunWriter, error) {
 	if err != nil {
 		return nil, err
 	}
-	path, err := createSyncedIn(l.dir, SwingFolder, fmt.Sprintf("%04d.jsonl", h.Run), line)
+	path, err := createWholeIn(l.dir, SwingFolder, fmt.Sprintf("%04d.jsonl", h.Run), line)
 	if err != nil {
 		return nil, err
 	}
@@ -143,25 +143,6 @@ func encodeSwingHeader(h SwingHeader) ([]byte, error) {
 	return runLine(w)
 }
 
-// createSyncedIn makes dir/folder/name as createSynced makes a run.
-func createSyncedIn(dir, folder, name string, content []byte) (string, error) {
-	inner := filepath.Join(dir, folder)
-	if err := os.MkdirAll(inner, 0o755); err != nil {
-		return "", fmt.Errorf("make the folder %s: %w", folder, err)
-	}
-	path := filepath.Join(inner, name)
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
-	if err != nil {
-		return "", roomError(path, err)
-	}
-	_, err = f.Write(content)
-	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
-		os.Remove(path)
-		return "", roomError(path, err)
-	}
-	return path, errors.Join(syncFolder(inner), syncFolder(dir))
-}
-
 // LoadSwings reads every file of the swing folder in the order of their
 // numbers. A folder that is not there holds none. Damage is an error that
 // names file and line; a torn last line is a warning of its file.
@@ -173,25 +154,30 @@ func LoadSwings(dir string) ([]*SwingFile, error) {
 	var out []*SwingFile
 	var errs []error
 	for _, name := range names {
-		s, err := readSwingFile(filepath.Join(dir, SwingFolder, name))
+		s, err := LoadSwing(filepath.Join(dir, SwingFolder, name))
 		if err != nil {
 			errs = append(errs, err)
 			continue
 		}
-		s.Header.Run, _ = swingNumber(name)
-		s.Swing.Header = s.Header
 		out = append(out, s)
 	}
 	return out, errors.Join(errs...)
 }
 
-func readSwingFile(path string) (*SwingFile, error) {
+// LoadSwing reads one file of a swing folder; its number is that of its name.
+func LoadSwing(path string) (*SwingFile, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
-	return ReadSwing(f, path)
+	s, err := ReadSwing(f, path)
+	if err != nil {
+		return nil, err
+	}
+	s.Header.Run, _ = swingNumber(filepath.Base(path))
+	s.Swing.Header = s.Header
+	return s, nil
 }
 
 // ReadSwing reads a file of the swing folder, as ReadRun reads a run.

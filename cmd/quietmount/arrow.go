@@ -53,7 +53,7 @@ func arrow(c *cli.Context, sh shell) error {
 	}
 	answer, err := report.ArrowOf(check, f.craft, f.unit, f.limitDeg, sh.Now(), c.Bool("store"), f.file)
 	if err != nil {
-		return withHint(err, "hold the craft so, take the pose, and run the check again")
+		return f.withEarly(err, "hold the craft so, take the pose, and run the check again")
 	}
 	if c.Bool("store") && answer.OK {
 		if err := f.storeAxes(c, magmath.Mat3(*answer.Rotation)); err != nil {
@@ -80,10 +80,12 @@ func (f *finish) arrowCheck(c *cli.Context) (swing.Check, error) {
 		defer r.Close()
 		check.Dwells, err = swing.ReadArrow(r, f.input)
 		return check, withHint(err, "see: quietmount arrow --help")
-	case c.IsSet("port") || c.IsSet("replay"):
-		var err error
-		check.Dwells, err = f.takeArrow(c, check)
-		return check, err
+	case walks(c):
+		taken, err := f.takeArrow(c, check)
+		if err != nil {
+			return check, err
+		}
+		return swing.CheckOf(taken)
 	}
 	newest, err := swing.Newest(f.dir, survey.SwingArrow, 0)
 	if err != nil {
@@ -108,7 +110,7 @@ func (f *finish) north(c *cli.Context) (deg, su float64) {
 }
 
 // takeArrow walks through the poses.
-func (f *finish) takeArrow(c *cli.Context, check swing.Check) ([]swing.Dwell, error) {
+func (f *finish) takeArrow(c *cli.Context, check swing.Check) (*survey.SwingFile, error) {
 	poses := swing.UsualPoses(c.Bool("quick"), f.calibrated)
 	if text := c.String("poses"); text != "" {
 		var err error

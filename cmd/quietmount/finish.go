@@ -15,6 +15,7 @@ const groupFinish = "5 Before and after the glue"
 // finishFlags are shared by the checks of a finished craft.
 func finishFlags() []cli.Flag {
 	return []cli.Flag{
+		&cli.BoolFlag{Name: "resume", Usage: "take up the newest unfinished walk, as it was begun"},
 		&cli.BoolFlag{Name: "hands-free", Usage: "a capture starts by itself when the craft has come to rest"},
 		&cli.Float64Flag{Name: "dwell-s", Usage: "seconds of a capture", Value: 3},
 		&cli.StringFlag{Name: "calibration", Usage: "apply the stored calibration `ID`"},
@@ -37,7 +38,9 @@ type finish struct {
 	calibrated bool
 	limitDeg   float64
 	guided     bool
+	command    string // arrow or swing
 	file       string // where the captures lie
+	early      bool   // the walk was stopped before its end
 }
 
 // usualLimitDeg passes where there is no craft file.
@@ -46,8 +49,8 @@ const usualLimitDeg = 5
 // openFinish reads the folder and the flags. A swing of plain headings needs
 // no craft file.
 func openFinish(c *cli.Context, sh shell, what string) (*finish, error) {
-	f := &finish{sh: sh, dir: ".", table: "module", limitDeg: usualLimitDeg, calibrated: c.Bool("calibrated")}
-	if err := f.arguments(c); err != nil {
+	f := &finish{sh: sh, command: c.Command.Name, dir: ".", table: "module", limitDeg: usualLimitDeg, calibrated: c.Bool("calibrated")}
+	if err := errors.Join(f.arguments(c), f.asBegun(c)); err != nil {
 		return nil, err
 	}
 	folder, err := survey.OpenFolder(f.dir)
@@ -110,6 +113,30 @@ func (f *finish) arguments(c *cli.Context) error {
 		f.input = from
 	}
 	return nil
+}
+
+// asBegun refuses with --resume what the file of the walk already says.
+func (f *finish) asBegun(c *cli.Context) error {
+	if !c.Bool("resume") {
+		return nil
+	}
+	if f.input != "" {
+		return wrong("leave one of them out", "--resume goes on at a port, and the captures of %s are there already", f.input)
+	}
+	for _, name := range []string{
+		"headings", "reference", "relative", "zero-deg", "line-deg", "sun-deg", "at", "heading-su-deg", "state", "current-a", "number", "axes",
+		"poses", "quick", "north-deg", "true-north", "pose-deg", "calibration", "calibrated",
+	} {
+		if c.IsSet(name) {
+			return wrong("leave --"+name+" out, or begin anew without --resume", "--%s with --resume: a walk goes on as it was begun", name)
+		}
+	}
+	return nil
+}
+
+// walks reports whether captures are to be taken.
+func walks(c *cli.Context) bool {
+	return c.IsSet("port") || c.IsSet("replay") || c.Bool("resume")
 }
 
 // isFolder tells a folder from a file.

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -16,9 +15,10 @@ import (
 	"quietmount/survey/walk"
 )
 
-// walk takes the captures, guided, and stores them. header holds what the
-// check itself knows.
-func (f *finish) walk(c *cli.Context, header survey.SwingHeader, route *guide.Route) ([]swing.Dwell, error) {
+// walk takes the captures, guided, stores them, and reads back what is there.
+// header holds what the check itself knows; with --resume header and route are
+// those of the file, and what is given is passed over.
+func (f *finish) walk(c *cli.Context, header survey.SwingHeader, route *guide.Route) (*survey.SwingFile, error) {
 	f.guided = true
 	source, err := openSource(c, f.sh, f.craft)
 	if err != nil {
@@ -32,7 +32,7 @@ func (f *finish) walk(c *cli.Context, header survey.SwingHeader, route *guide.Ro
 		return nil, err
 	}
 	begun, err := swing.Begin(swing.Setup{
-		Folder: f.folder, Unit: f.unit, Header: header, Correction: f.correction, Route: route, DwellS: c.Float64("dwell-s"),
+		Folder: f.folder, Unit: f.unit, Header: header, Correction: f.correction, Route: route, DwellS: c.Float64("dwell-s"), Resume: c.Bool("resume"),
 		HandsFree: c.Bool("hands-free"), Unattended: c.Bool("json"), Port: source.name, Decoder: source.shape(), Tool: version(), Now: f.sh.Now(),
 	})
 	if err != nil {
@@ -46,19 +46,20 @@ func (f *finish) walk(c *cli.Context, header survey.SwingHeader, route *guide.Ro
 	if err := errors.Join(err, begun.Writer.Close()); err != nil {
 		return nil, err
 	}
-	return f.taken(c.Context, sum)
+	if c.Context.Err() != nil {
+		return nil, fmt.Errorf("%s: %d captures saved; take it up again with --resume: %w", f.file, sum.Captures, c.Context.Err())
+	}
+	f.early = !sum.Finished
+	return survey.LoadSwing(f.file)
 }
 
-// taken reads back what was stored.
-func (f *finish) taken(ctx context.Context, sum walk.Summary) ([]swing.Dwell, error) {
-	if ctx.Err() != nil {
-		return nil, fmt.Errorf("%s: %d captures saved: %w", f.file, sum.Captures, ctx.Err())
+// withEarly says, where a walk that was stopped early cannot answer, how to go
+// on with it.
+func (f *finish) withEarly(err error, otherwise string) error {
+	if err != nil && f.early {
+		return withHint(err, "the walk was stopped early: go on with it, quietmount %s %s --resume", f.command, f.dir)
 	}
-	all, err := survey.LoadSwings(f.dir)
-	if err != nil {
-		return nil, err
-	}
-	return swing.FromFile(all[len(all)-1])
+	return withHint(err, "%s", otherwise)
 }
 
 func (f *finish) face(about walk.About, handsFree, script bool) func(guide.Event) error {

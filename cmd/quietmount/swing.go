@@ -90,7 +90,7 @@ func (f *finish) swing(c *cli.Context) (report.SwingInput, error) {
 	switch {
 	case f.input != "":
 		return f.swingFromFile(c)
-	case c.IsSet("port") || c.IsSet("replay"):
+	case walks(c):
 		return f.takeSwing(c)
 	}
 	return f.stored(c, c.Int("number"))
@@ -168,13 +168,15 @@ func (f *finish) takeSwing(c *cli.Context) (report.SwingInput, error) {
 	if a := optionalFloat(c, "current-a"); a != nil {
 		header.CurrentA, header.HasCurrent = *a, true
 	}
-	dwells, err := f.walk(c, header, swing.HeadingRoute(headings))
+	taken, err := f.walk(c, header, swing.HeadingRoute(headings))
 	if err != nil {
 		return none, err
 	}
-	in, err := f.fit(swing.Series{Dwells: dwells, Correction: f.correction, Axes: axes, Reference: ref, HeadingSUDeg: header.HeadingSU, Exact: c.Bool("exact")})
-	in.State, in.CurrentA = header.State, optionalFloat(c, "current-a")
-	return in, err
+	in, err := report.StoredSwing(taken, f.limitDeg, c.Bool("exact"))
+	if f.early {
+		in.Remarks = append(in.Remarks, "the walk was stopped early: --resume goes on with it")
+	}
+	return in, f.tooFew(err)
 }
 
 // headingsOf reads a number of headings, or the marks themselves.

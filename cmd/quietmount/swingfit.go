@@ -51,11 +51,15 @@ func (f *finish) reference(c *cli.Context, dwells []swing.Dwell) (swing.Referenc
 // fit turns captures into a swing.
 func (f *finish) fit(s swing.Series) (report.SwingInput, error) {
 	in, err := report.SwingOf(s, f.limitDeg)
-	if errors.Is(err, heading.ErrTooFew) {
-		err = withHint(err, "swing the craft through the whole circle, e.g. every 45 degrees")
-	}
 	in.File = f.file
-	return in, err
+	return in, f.tooFew(err)
+}
+
+func (f *finish) tooFew(err error) error {
+	if errors.Is(err, heading.ErrTooFew) {
+		return f.withEarly(err, "swing the craft through the whole circle, e.g. every 45 degrees")
+	}
+	return err
 }
 
 // stored is a stored swing, fitted anew; 0 is the newest.

@@ -21,6 +21,7 @@ type Setup struct {
 	Unattended bool    // the checklist is shown and not waited for
 	Confirmed  bool    // the checklist has been confirmed already
 	DwellS     float64 // 0: the usual one
+	Resume     bool    // take up the newest unfinished check of the kind, as it was begun: Unit, Correction and Route are its own
 
 	Port, Decoder, Tool string // for the header
 	Now                 time.Time
@@ -36,6 +37,9 @@ type Begun struct {
 // Begin readies the guide and opens the file, last, so that nothing is left
 // behind on an error. The chosen spot is kept with it.
 func Begin(s Setup) (*Begun, error) {
+	if s.Resume {
+		return s.resume()
+	}
 	choice, err := survey.Chosen(s.Folder.Dir)
 	if err != nil {
 		return nil, err
@@ -45,7 +49,7 @@ func Begin(s Setup) (*Begun, error) {
 		h.Spot = choice.Mounted()
 	}
 	h.Header = s.header(h)
-	g, err := guide.New(s.config(h))
+	g, err := guide.New(s.config(h, nil))
 	if err != nil {
 		return nil, err
 	}
@@ -53,7 +57,11 @@ func Begin(s Setup) (*Begun, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Begun{w, g, walk.About{Craft: h.Craft, State: h.What, Run: w.Header().Run, File: w.File()}}, nil
+	return begun(w, g, h), nil
+}
+
+func begun(w *survey.RunWriter, g *guide.Walk, h survey.SwingHeader) *Begun {
+	return &Begun{w, g, walk.About{Craft: h.Craft, State: h.What, Run: w.Header().Run, File: w.File()}}
 }
 
 // Checklist is what is to be confirmed first: nothing while all is off.
@@ -70,7 +78,7 @@ func (s Setup) header(h survey.SwingHeader) survey.Header {
 	out := survey.Header{
 		CraftSHA256: craft.SHA256, Craft: craft.Name, State: h.State, CurrentA: h.CurrentA, HasCurrent: h.HasCurrent,
 		Probe: s.Unit.Name, Correction: s.Correction, Port: s.Port, Decoder: s.Decoder, Tool: s.Tool, Started: s.Now,
-		Calibration: h.Calibration, Fitted: craft.Body.Fitted,
+		Calibration: h.Calibration, Fitted: craft.Body.Fitted, Stations: stops(s.Route),
 	}
 	if out.State == "" {
 		out.State = survey.StateUnpowered
@@ -81,8 +89,9 @@ func (s Setup) header(h survey.SwingHeader) survey.Header {
 	return out
 }
 
-// config readies the guide. An arrow check is about the axes, so it uses none.
-func (s Setup) config(h survey.SwingHeader) guide.Config {
+// config readies the guide for what is left after the stored captures. An
+// arrow check is about the axes, so it uses none.
+func (s Setup) config(h survey.SwingHeader, stored []survey.Capture) guide.Config {
 	rules := guide.DefaultRules()
 	if s.DwellS > 0 {
 		rules.DwellS = s.DwellS
@@ -94,7 +103,8 @@ func (s Setup) config(h survey.SwingHeader) guide.Config {
 	}
 	return guide.Config{
 		Craft: s.Folder.Craft, State: h.State, CurrentA: h.CurrentA, HandsFree: s.HandsFree, Rules: rules, Route: s.Route,
-		SkipChecklist: s.Confirmed || h.State == survey.StateUnpowered, Unattended: s.Unattended, Axes: axes, Correction: s.Correction,
+		SkipChecklist: s.Confirmed || h.State == survey.StateUnpowered, Unattended: s.Unattended, Axes: axes, Correction: h.Correction,
+		Stored: stored, Resume: s.Resume,
 	}
 }
 

@@ -86,6 +86,15 @@ func route(names []string) *guide.Route {
 	return r
 }
 
+// stops are the names along a route, a name that comes again each time.
+func stops(r *guide.Route) []string {
+	var names []string
+	for _, v := range r.Visits {
+		names = append(names, v.Station.Name)
+	}
+	return names
+}
+
 // ArrowRoute is the walk through poses.
 func ArrowRoute(poses []heading.PoseName) *guide.Route {
 	var names []string
