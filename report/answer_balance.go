@@ -127,3 +127,12 @@ func rangeWords(axis string, r [2]*float64) string {
 	}
 	return fmt.Sprintf("%s %s to %s mm", axis, short(*r[0]), short(*r[1]))
 }
+
+// Remedies say what restores the balance; none where it is in balance.
+func (a BalanceAnswer) Remedies() []string {
+	var out collected
+	if !a.OK {
+		a.remedy(&out)
+	}
+	return out
+}
