@@ -11,6 +11,7 @@ import (
 type WhatIfAnswer struct {
 	Change []string `json:"change"` // what was tried, in words
 	Notes  []string `json:"notes"`
+	Advice string   `json:"advice"` // what to do once the change is real
 	// OldBest is the first spot of before as it would be after.
 	OldBest *spotAnswer `json:"old_best_after"`
 	Before  RankAnswer  `json:"before"`
@@ -20,7 +21,7 @@ type WhatIfAnswer struct {
 // NewWhatIfAnswer puts two rankings side by side.
 func NewWhatIfAnswer(change, notes []string, before, after *findings.Findings, was, now *findings.Ranking) WhatIfAnswer {
 	a := WhatIfAnswer{
-		Change: append([]string{}, change...), Notes: append([]string{}, notes...),
+		Change: append([]string{}, change...), Notes: append([]string{}, notes...), Advice: remeasure,
 		Before: NewRankAnswer(before, was), After: NewRankAnswer(after, now),
 	}
 	if len(was.Spots) > 0 {
@@ -28,6 +29,9 @@ func NewWhatIfAnswer(change, notes []string, before, after *findings.Findings, w
 	}
 	return a
 }
+
+// remeasure: only new captures can show what a change really did.
+const remeasure = "This is a forecast from the fitted sources: nothing was measured anew. After a real change walk the stations again, compare, and rank from the new runs."
 
 // sideBySide is how many spots of each ranking are shown.
 const sideBySide = 5
@@ -60,7 +64,7 @@ func (a WhatIfAnswer) Text(w io.Writer) error {
 	for _, n := range a.Notes {
 		p.sentence("Note: " + n)
 	}
-	p.sentence("After a real change, walk the stations again: this is a forecast.")
+	p.sentence(a.Advice)
 	for _, s := range a.Before.Warnings {
 		p.sentence("Caution: " + s)
 	}

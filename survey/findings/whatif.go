@@ -143,9 +143,10 @@ func (w *whatIf) of(part string) ([]SourceFinding, error) {
 	}
 	var out []SourceFinding
 	for _, s := range w.sources.States {
-		for _, c := range s.Sources {
+		for i, c := range s.Sources {
 			if c.Name == part || c.Name == "" && c.Probably == part {
 				out = append(out, c)
+				w.sayDoubt(part, s, i)
 			}
 		}
 	}
@@ -158,6 +159,31 @@ func (w *whatIf) of(part string) ([]SourceFinding, error) {
 		}
 	}
 	return out, nil
+}
+
+// sayDoubt says how well the source that a part is taken for is known: what is
+// not known of it goes into the uncertainty of everything after the change.
+func (w *whatIf) sayDoubt(part string, s StateSources, i int) {
+	c := s.Sources[i]
+	if size := r3.Norm(c.MomentAm2); c.Kind == source.KindDipole && size > 0 {
+		u := r3.Unit(c.MomentAm2)
+		w.say("By the map of %q the part %q is a magnet of %.3g +- %.2g A m2, known to %.1f mm; what is not known of it is in the bounds after the change.",
+			s.State, part, size, math.Sqrt(max(0, r3.Dot(u, c.MomentCov.Apply(u)))), math.Sqrt(max(0, c.AtCov.Trace())))
+	}
+	for _, pair := range s.Alike {
+		if pair[0] != i && pair[1] != i {
+			continue
+		}
+		other := s.Sources[pair[0]+pair[1]-i]
+		name := fmt.Sprintf("%q", other.Name)
+		if other.Name == "" {
+			name = "an unnamed source beside it"
+		}
+		w.say("The measured field cannot tell %q from %s: which of them makes how much of it, and so what the change would do, is uncertain. Stations nearer to both would tell them apart.", part, name)
+	}
+	if s.Scale > 2 {
+		w.say("The sources of %q fit %.1f times worse than the noise: %q is not well described as a small magnet or straight lead, and neither is the change.", s.State, math.Sqrt(s.Scale), part)
+	}
 }
 
 // minus is the field of a source taken away, with an optional other in its
