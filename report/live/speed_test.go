@@ -19,7 +19,7 @@ func BenchmarkSampleToScreen(b *testing.B) {
 	page, _ := tab(b, chrome, bench.Address(bench.host, time.Minute), 1280, 800, false)
 	eval[string](b, page, `location.hash = "walk"`)
 	until(b, page, `document.querySelector("#w-begin")`, 20)
-	begin(b, page, "unpowered")
+	begin(b, page, "unpowered", "")
 	confirmAll(b, page)
 	until(b, page, `bench.drawn`, 10)
 	eval[bool](b, page, `(() => {

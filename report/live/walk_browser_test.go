@@ -48,7 +48,7 @@ func TestWholeWalkInABrowser(t *testing.T) {
 		eval[string](t, ctx, `location.hash = "walk"`)
 		until(t, ctx, `document.querySelector("#w-begin")`, 20)
 	}
-	begin(t, page, "unpowered")
+	begin(t, page, "unpowered", "")
 	confirmAll(t, page)
 	until(t, second, `document.querySelector("#w-name")?.textContent === "T"`, 10)
 	shot(t, page, "walk-begin")
@@ -61,8 +61,9 @@ func TestWholeWalkInABrowser(t *testing.T) {
 	checkWalked(t, b, undone)
 }
 
-// begin fills the form for a state with short captures and sends it.
-func begin(t testing.TB, ctx context.Context, state string) {
+// begin fills the form f for a state with short captures, and as more says, and
+// sends it.
+func begin(t testing.TB, ctx context.Context, state, more string) {
 	t.Helper()
 	eval[bool](t, ctx, fmt.Sprintf(`(() => {
 		const f = document.querySelector("#w-begin");
@@ -72,9 +73,10 @@ func begin(t testing.TB, ctx context.Context, state string) {
 		f.elements.dwell_s.value = "1";
 		f.elements.pulses.value = "4";
 		f.elements.on_s.value = "1,5";
+		%s
 		f.requestSubmit();
 		return true;
-	})()`, state))
+	})()`, state, more))
 }
 
 // confirmAll confirms the checklist item by item with the space key.

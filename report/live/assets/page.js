@@ -185,7 +185,10 @@ const bench = (() => {
     });
     source.addEventListener("bye", () => { absent(say("shell.gone")); });
     source.onerror = () => {
-      if (!gone) absent(say("shell.waiting"));
+      if (!gone) { // killed, it said no goodbye
+        absent(say("shell.waiting"));
+        setTimeout(() => { if (gone) absent(say("shell.gone")); }, 5000);
+      }
       if (source.readyState !== EventSource.CLOSED) return;
       absent(say("shell.gone"));
       setTimeout(connect, 3000);
@@ -222,7 +225,7 @@ const bench = (() => {
   document.addEventListener("keydown", (e) => {
     if (!keys.on || e.ctrlKey || e.altKey || e.metaKey || e.repeat) return;
     if (/^(INPUT|SELECT|TEXTAREA)$/.test(e.target.tagName)) return;
-    if ((e.key === " " || e.key === "Enter") && e.target.closest("button, a, summary")) return;
+    if (e.key === " " && e.target.closest("button, summary") || e.key === "Enter" && e.target.closest("button, a, summary")) return;
     for (const el of document.querySelectorAll(".step:not([hidden]) [data-panel]")) {
       if (panels[el.dataset.panel]?.key?.(e)) { e.preventDefault(); taken = e.key; return; }
     }
