@@ -1,0 +1,337 @@
+package live
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/report"
+	"quietmount/report/filing"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+// choosePanel lists the ranked spots and keeps the chosen one.
+func choosePanel() Panel {
+	return Panel{
+		Name: "choose", Step: StepChoose,
+		Data: chooseData,
+		Actions: map[string]func(Ask) (any, error){
+			"spot":  chooseSpot,
+			"place": choosePlace,
+		},
+	}
+}
+
+// chooseView is what the choose panel shows.
+type chooseView struct {
+	Answer   *report.RankAnswer       `json:"answer"` // nil: not computed yet, or nothing to rank by
+	Verdict  string                   `json:"verdict"`
+	Cards    []spotCard               `json:"-"`
+	Scale    *dotScale                `json:"scale"`
+	Excluded []report.ConstraintShare `json:"-"`
+	Trust    []string                 `json:"-"`
+	Plan     *spotPlan                `json:"plan"`
+	Chosen   *chosenView              `json:"chosen"`
+	Wait     string                   `json:"wait"`
+	Progress Progress                 `json:"progress"`
+}
+
+// spotCard is a spot as it is shown.
+type spotCard struct {
+	Rank            int
+	Near            string
+	X, Y, Z, Height float64
+	Estimate, Most  string // in the unit of the scale
+	Dot             dotLine
+	Steady          string
+	Tolerance       *float64
+	Cable           *float64
+	CGX, CGY        *float64
+	Balance         string // what would restore it; empty: nothing to do, or nothing known
+	Remarks         string
+	Worst           []string
+	Within          bool
+	Chosen          bool
+}
+
+// dotScale is the one scale of all spots: from zero to Most.
+type dotScale struct {
+	Unit      string  `json:"unit"` // "°" or "µT"
+	Most      float64 `json:"most"`
+	Limit     float64 `json:"limit"`
+	LimitAt   string  `json:"-"` // in per cent of the width
+	Shifting  bool    `json:"shifting"`
+	LimitText string  `json:"-"`
+}
+
+// dotLine is an estimate as a dot, its bound as the end of a line, in per cent
+// of the width.
+type dotLine struct {
+	Dot, End string
+	Beyond   bool // the line runs off the scale
+}
+
+// spotPlan is the craft with spots and places to measure next.
+type spotPlan struct {
+	*Plan
+	Spots []planSpot `json:"spots"`
+	Next  []Spot     `json:"next"`
+	Size  float64    `json:"size"` // of a mark, mm
+}
+
+type planSpot struct {
+	Spot
+	Rank   int  `json:"rank"`
+	Chosen bool `json:"chosen"`
+}
+
+// chosenView is the stored choice.
+type chosenView struct {
+	*survey.Choice
+	When    string `json:"when"`
+	Changed string `json:"changed"` // what has changed since; empty: nothing
+}
+
+// rankedSpots is a ranking with what the page shows of it. The findings are used
+// within computations only.
+type rankedSpots struct {
+	answer  report.RankAnswer
+	spots   []findings.Spot
+	balance []string
+}
+
+func (b *Bench) ranking(ctx context.Context, wait waiting) (*rankedSpots, Progress, error) {
+	v, p, err := wait(ctx, "choose ranking", func() (any, error) {
+		c, err := b.found()
+		if err != nil {
+			return nil, err
+		}
+		if c.ranking == nil {
+			return nil, c.why
+		}
+		r := &rankedSpots{answer: report.NewRankAnswer(c.found, c.ranking), spots: c.ranking.Spots}
+		for _, s := range r.spots {
+			r.balance = append(r.balance, balanceWords(c.found.Craft, s.At))
+		}
+		return r, nil
+	})
+	r, _ := v.(*rankedSpots)
+	return r, p, err
+}
+
+// balanceWords say what restores the balance with the module at a place.
+func balanceWords(c *survey.Craft, at r3.Vec) string {
+	b, err := findings.BalanceOf(c, &at)
+	if err != nil {
+		return ""
+	}
+	return strings.Join(report.NewBalanceAnswer(c.Name, b).Remedies(), " ")
+}
+
+func chooseData(a Ask) (any, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return nil, err
+	}
+	v := chooseView{}
+	if v.Chosen, err = storedChoice(a, f); err != nil {
+		return nil, err
+	}
+	r, progress, err := a.ranking(a.Ctx, a.Later)
+	v.Progress = progress
+	if unmeasured(err) {
+		v.Wait = err.Error()
+		return v, nil
+	}
+	if err != nil || r == nil {
+		return v, err
+	}
+	v.Answer, v.Verdict = &r.answer, r.answer.Verdict()
+	v.Excluded, v.Trust = r.answer.ExcludedBy(), r.answer.Trust()
+	v.Scale = scaleOf(f.Craft, r.spots)
+	for i, s := range r.spots {
+		v.Cards = append(v.Cards, v.card(s, r.answer.Spots[i].Remarks(), r.balance[i]))
+	}
+	v.Plan = v.plan(f.Craft, r)
+	return v, nil
+}
+
+// storedChoice is the choice of the folder, nil where there is none.
+func storedChoice(a Ask, f *survey.Folder) (*chosenView, error) {
+	choice, err := survey.Chosen(a.Dir())
+	if choice == nil || err != nil {
+		return nil, err
+	}
+	v := &chosenView{Choice: choice, When: choice.Chosen.Format("2006-01-02 15:04")}
+	if choice.CraftSHA256 != "" && choice.CraftSHA256 != f.Craft.SHA256 {
+		v.Changed = a.Words("choose.craft_changed")
+	}
+	return v, nil
+}
+
+// scaleOf spans the bounds of all spots, as far as they matter: up to four
+// times the limit.
+func scaleOf(c *survey.Craft, spots []findings.Spot) *dotScale {
+	s := &dotScale{Unit: "µT", Limit: c.Limits.SteadyUT}
+	for _, p := range spots {
+		s.Shifting = s.Shifting || !math.IsNaN(p.Shifting.Estimate)
+	}
+	if s.Shifting {
+		s.Unit, s.Limit = "°", c.Limits.HeadingErrorDeg
+	}
+	most := 0.0
+	for _, p := range spots {
+		if _, upper := s.of(p); upper > most {
+			most = upper
+		}
+	}
+	s.Most = min(max(most*1.05, s.Limit*1.2), s.Limit*4)
+	if !(s.Most > 0) {
+		s.Most = 1
+	}
+	s.LimitAt = s.share(s.Limit)
+	s.LimitText = plain(s.Limit) + " " + s.Unit
+	return s
+}
+
+func (s *dotScale) of(p findings.Spot) (estimate, upper float64) {
+	if s.Shifting {
+		return p.Shifting.Estimate, p.Shifting.Upper95
+	}
+	return p.SteadyUT.Estimate, p.SteadyUT.Upper95
+}
+
+// share is a place on the scale, a little room left at its ends.
+func (s *dotScale) share(v float64) string {
+	if math.IsNaN(v) {
+		v = s.Most
+	}
+	return fmt.Sprintf("%.2f%%", 2+96*min(max(v/s.Most, 0), 1))
+}
+
+func (v *chooseView) card(s findings.Spot, remarks, balance string) spotCard {
+	estimate, upper := v.Scale.of(s)
+	out := spotCard{
+		Rank: s.Rank, Near: s.NearestStation, X: s.At.X, Y: s.At.Y, Z: s.At.Z, Height: s.HeightMM,
+		Dot: dotLine{v.Scale.share(estimate), v.Scale.share(upper), upper > v.Scale.Most}, Steady: "–",
+		Tolerance: finite(s.PlacementToleranceMM), Cable: finite(s.CableMM), CGX: finite(s.CGXMM), CGY: finite(s.CGYMM),
+		Balance: balance, Remarks: remarks, Worst: s.WorstCombination, Within: s.WithinBudget,
+		Chosen: v.Chosen != nil && samePlace(v.Chosen.At(), s.At),
+	}
+	if v.Scale.Shifting {
+		out.Estimate, out.Most = report.Degrees(estimate)+"°", report.Degrees(upper)+"°"
+	} else {
+		out.Estimate, out.Most = fmt.Sprintf("%.1f µT", estimate), fmt.Sprintf("%.1f µT", upper)
+	}
+	if !math.IsNaN(s.SteadyUT.Estimate) {
+		out.Steady = fmt.Sprintf("%.1f µT (95 %%: %.1f)", s.SteadyUT.Estimate, s.SteadyUT.Upper95)
+	}
+	return out
+}
+
+func finite(v float64) *float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return &v
+}
+
+// samePlace allows for rounding in a stored file.
+func samePlace(a, b r3.Vec) bool { return r3.Norm(r3.Sub(a, b)) < 0.5 }
+
+func (v *chooseView) plan(c *survey.Craft, r *rankedSpots) *spotPlan {
+	p := &spotPlan{Plan: newPlan(c)}
+	p.Size = max(p.Box[2], p.Box[3]) / 44
+	for _, s := range r.spots {
+		p.Spots = append(p.Spots, planSpot{
+			Spot: Spot{Name: s.NearestStation, X: s.At.Y, Y: -s.At.X}, Rank: s.Rank,
+			Chosen: v.Chosen != nil && samePlace(v.Chosen.At(), s.At),
+		})
+	}
+	for _, n := range r.answer.Next {
+		p.Next = append(p.Next, Spot{X: n.Ymm, Y: -n.Xmm})
+	}
+	return p
+}
+
+// chooseSpot keeps a spot of the ranking that the page showed. Where the
+// ranking has changed meanwhile, the spot of that rank may be another one.
+func chooseSpot(a Ask) (any, error) {
+	rank, err := a.Form.Int("rank", 0, 1, 1000)
+	if err != nil {
+		return nil, err
+	}
+	shown, err := formPlace(a.Form, "x_mm", "y_mm", "z_mm")
+	if err != nil {
+		return nil, err
+	}
+	r, _, err := a.ranking(a.Ctx, a.patiently)
+	if err != nil {
+		return nil, err
+	}
+	if rank < 1 || rank > len(r.spots) || !samePlace(shown, r.spots[rank-1].At) {
+		return nil, badField("rank", "%s", a.Words("choose.moved"))
+	}
+	return a.keepChoice(func(*computed) (*findings.Spot, []string, error) { return &r.spots[rank-1], nil, nil })
+}
+
+// choosePlace keeps a place given by hand.
+func choosePlace(a Ask) (any, error) {
+	at, err := formPlace(a.Form, "x_mm", "y_mm", "z_mm")
+	if err != nil {
+		return nil, err
+	}
+	return a.keepChoice(func(c *computed) (*findings.Spot, []string, error) {
+		spot, broken, err := c.found.SpotAt(at)
+		if err != nil && !errors.Is(err, findings.ErrNoMap) {
+			err = badField("z_mm", "%v", err)
+		}
+		return spot, broken, err
+	})
+}
+
+// keepChoice stores what find finds, as the terminal does.
+func (a Ask) keepChoice(find func(*computed) (*findings.Spot, []string, error)) (any, error) {
+	a.computing.Lock()
+	defer a.computing.Unlock()
+	c, err := a.found()
+	if err != nil {
+		return nil, err
+	}
+	spot, broken, err := find(c)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := filing.KeepChoice(a.Dir(), c.found, *spot, broken, a.Now(), a.Tool()); err != nil {
+		return nil, err
+	}
+	said := a.Words("choose.kept", spot.At.X, spot.At.Y, spot.At.Z)
+	for _, w := range filing.ChoiceCautions(*spot, broken) {
+		said += " " + a.Words("choose.caution", w)
+	}
+	return Done{said}, nil
+}
+
+// formPlace reads three coordinates of a form, all of which must be there.
+func formPlace(f Form, names ...string) (r3.Vec, error) {
+	var v [3]float64
+	for i, name := range names {
+		mm, err := f.Number(name, -mostPlaceMM, mostPlaceMM)
+		if err != nil {
+			return r3.Vec{}, err
+		}
+		if mm == nil {
+			return r3.Vec{}, badField(name, "millimetres are wanted")
+		}
+		v[i] = *mm
+	}
+	return r3.Vec{X: v[0], Y: v[1], Z: v[2]}, nil
+}
+
+// mostPlaceMM is farther from the datum than anything on a small craft.
+const mostPlaceMM = 100_000

@@ -1,0 +1,238 @@
+package live
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"net/url"
+	"strconv"
+
+	"quietmount/report"
+	"quietmount/survey"
+)
+
+// mapPanel shows what the craft does to a compass, part by part and height by
+// height, and how far to trust it.
+func mapPanel() Panel {
+	return Panel{
+		Name: "map", Step: StepMap,
+		Data: mapData,
+		Files: map[string]func(Ask) (File, error){
+			"picture": mapPicture, "values": mapValues, "trust": mapTrust, "download": mapDownload,
+		},
+	}
+}
+
+// mapView is what the map panel shows.
+type mapView struct {
+	Parts    []report.MapPart       `json:"parts"`
+	Part     string                 `json:"part"`
+	Heights  []float64              `json:"heights_mm"`
+	Height   float64                `json:"height_mm"`
+	Answer   *report.MapAnswer      `json:"answer"` // nil: not computed yet, or nothing measured
+	Cells    [][]string             `json:"-"`
+	Remarks  []string               `json:"remarks"`
+	Picture  *shownPicture          `json:"picture"`
+	Trust    *shownPicture          `json:"standard_error_picture"` // nil: the part has no map
+	Spot     report.PictureSpot     `json:"picture_spot"`
+	Values   string                 `json:"values"` // address of the numbers
+	Query    string                 `json:"query"`  // part and height, for more addresses
+	LeftOut  map[string]leftOutView `json:"left_out"`
+	Wait     string                 `json:"wait"` // what has to be measured first
+	Progress Progress               `json:"progress"`
+}
+
+// leftOutView is the leave-one-out check of a part.
+type leftOutView struct {
+	RMSE     *float64 `json:"rmse_ut"`
+	Inside   *float64 `json:"inside95_percent"`
+	Stations int      `json:"stations"`
+}
+
+// drawnMap is a map with its numbers.
+type drawnMap struct {
+	parts   []report.MapPart
+	part    string
+	answer  report.MapAnswer
+	picture *report.Picture
+	trust   *report.Picture // nil: no map, no standard error
+	values  []byte          // JSON
+	print   string          // of the numbers
+}
+
+// mapChoice is the part and the height that a page asks for; an empty part is
+// the usual one.
+func mapChoice(a Ask) (*survey.Folder, report.MapOptions, error) {
+	var o report.MapOptions
+	f, err := a.Folder()
+	if err != nil {
+		return nil, o, err
+	}
+	if a.Form.Has("part") {
+		known := []string{report.PartShifting, report.PartSteady, report.PartMagnitude}
+		for _, l := range f.Craft.Loads {
+			known = append(known, l.Name)
+		}
+		if o.Part, err = a.Form.Pick("part", known...); err != nil {
+			return nil, o, err
+		}
+	}
+	if a.Form.Has("height_mm") {
+		words := make([]string, len(f.Craft.Heights))
+		for i, h := range f.Craft.Heights {
+			words[i] = plain(h)
+		}
+		word, err := a.Form.Pick("height_mm", words...)
+		if err != nil {
+			return nil, o, err
+		}
+		height, err := strconv.ParseFloat(word, 64)
+		if err != nil {
+			return nil, o, badField("height_mm", "%v", err)
+		}
+		o.HeightMM = &height
+	}
+	return f, o, nil
+}
+
+func plain(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+func mapQuery(part string, height float64) string {
+	return url.Values{"part": {part}, "height_mm": {plain(height)}}.Encode()
+}
+
+func mapData(a Ask) (any, error) {
+	f, o, err := mapChoice(a)
+	if err != nil {
+		return nil, err
+	}
+	v := mapView{Heights: f.Craft.Heights, Height: f.Craft.Heights[0], Part: o.Part}
+	if o.HeightMM != nil {
+		v.Height = *o.HeightMM
+	}
+	got, progress, err := a.mapOf(a.Later, a, o)
+	v.Progress = progress
+	if unmeasured(err) {
+		v.Wait = err.Error()
+		return v, nil
+	}
+	if err != nil || got == nil {
+		return v, err
+	}
+	v.fill(got)
+	return v, nil
+}
+
+// fill puts a map into the view.
+func (v *mapView) fill(m *drawnMap) {
+	v.Parts, v.Part, v.Answer, v.Cells, v.Remarks = m.parts, m.part, &m.answer, m.answer.Cells(), m.answer.Remarks()
+	v.Query = mapQuery(m.part, v.Height)
+	at := v.Query + "&v=" + m.print
+	v.Picture, v.Spot = pictureAt(m.picture, "/file/map/picture?"+at), m.picture.Spot()
+	if m.trust != nil {
+		v.Trust = pictureAt(m.trust, "/file/map/trust?"+at)
+	}
+	v.Values = "/file/map/values?" + at
+	v.LeftOut = map[string]leftOutView{}
+	for part, l := range m.answer.LeftOut {
+		shown := leftOutView{RMSE: l.RMSEUT, Stations: l.Stations}
+		if l.Inside95Fraction != nil {
+			shown.Inside = new(100 * *l.Inside95Fraction)
+		}
+		v.LeftOut[part] = shown
+	}
+}
+
+// mapOf is the map of a part at a height, by Later or patiently.
+func (b *Bench) mapOf(wait waiting, a Ask, o report.MapOptions) (*drawnMap, Progress, error) {
+	height := "usual"
+	if o.HeightMM != nil {
+		height = plain(*o.HeightMM)
+	}
+	v, p, err := wait(a.Ctx, "map "+height+" "+o.Part, func() (any, error) { return b.drawMap(o) })
+	m, _ := v.(*drawnMap)
+	return m, p, err
+}
+
+// drawMap runs within a computation.
+func (b *Bench) drawMap(o report.MapOptions) (*drawnMap, error) {
+	c, err := b.found()
+	if err != nil {
+		return nil, err
+	}
+	m := &drawnMap{parts: report.MapParts(c.found), answer: report.NewMapAnswer(c.found)}
+	values, err := report.NewMapValues(c.found, o)
+	if err != nil {
+		return nil, err
+	}
+	m.part = values.Part
+	if m.values, err = json.Marshal(values); err != nil {
+		return nil, fmt.Errorf("numbers of the map: %w", err)
+	}
+	sum := sha256.Sum256(m.values)
+	m.print = hex.EncodeToString(sum[:6])
+	if m.picture, err = report.Map(c.found, c.ranking, o); err != nil {
+		return nil, err
+	}
+	if m.trust, err = report.StandardErrorPicture(c.found, o); err != nil {
+		m.trust = nil // the part is known at the stations only
+	}
+	return m, nil
+}
+
+// askedMap is the map that a file is asked of.
+func askedMap(a Ask) (*drawnMap, error) {
+	_, o, err := mapChoice(a)
+	if err != nil {
+		return nil, err
+	}
+	m, _, err := a.mapOf(a.patiently, a, o)
+	return m, err
+}
+
+func mapPicture(a Ask) (File, error) {
+	m, err := askedMap(a)
+	if err != nil {
+		return File{}, err
+	}
+	return svgFile(a, m.picture)
+}
+
+func mapTrust(a Ask) (File, error) {
+	m, err := askedMap(a)
+	if err != nil {
+		return File{}, err
+	}
+	if m.trust == nil {
+		return File{}, fmt.Errorf("%s", a.Words("map.no_trust"))
+	}
+	return svgFile(a, m.trust)
+}
+
+func mapValues(a Ask) (File, error) {
+	m, err := askedMap(a)
+	if err != nil {
+		return File{}, err
+	}
+	return File{Type: "application/json", Body: m.values}, nil
+}
+
+// mapDownload is the picture to be kept.
+func mapDownload(a Ask) (File, error) {
+	formats := map[string]string{"svg": "image/svg+xml", "png": "image/png", "pdf": "application/pdf"}
+	format, err := a.Form.Pick("format", "pdf", "png", "svg")
+	if err != nil {
+		return File{}, err
+	}
+	m, err := askedMap(a)
+	if err != nil {
+		return File{}, err
+	}
+	var b bytes.Buffer
+	if err := m.picture.Write(&b, report.Format(format)); err != nil {
+		return File{}, err
+	}
+	return File{Type: formats[format], Body: b.Bytes(), Download: "map-" + m.part + "." + format}, nil
+}

@@ -1,0 +1,289 @@
+package live
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/source"
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+// whatifPanel tries changes of the craft: the map and the ranking as they would
+// be, beside those that are. Nothing is stored.
+func whatifPanel() Panel {
+	return Panel{
+		Name: "whatif", Step: StepMap,
+		Data:    whatifData,
+		Actions: map[string]func(Ask) (any, error){"try": whatifTry},
+		Files: map[string]func(Ask) (File, error){
+			"before": func(a Ask) (File, error) { return whatifPicture(a, 0) },
+			"after":  func(a Ask) (File, error) { return whatifPicture(a, 1) },
+		},
+	}
+}
+
+// whatifView is what the what-if panel shows.
+type whatifView struct {
+	Plan     *whatifPlan          `json:"plan"`
+	Grades   []string             `json:"grades"`
+	Axes     []report.Axis        `json:"axes"`
+	Loads    []string             `json:"loads"`
+	SurfZ    float64              `json:"surface_z_mm"`
+	Changes  []triedChange        `json:"changes"`
+	Parts    []string             `json:"parts"` // of the map
+	Part     string               `json:"part"`
+	Pairs    []sideBySide         `json:"-"`
+	Shown    [2]*forecast         `json:"-"` // before, after
+	Old      string               `json:"old_best"`
+	Before   *shownPicture        `json:"before"`
+	After    *shownPicture        `json:"after"`
+	Answer   *report.WhatIfAnswer `json:"answer"`
+	Problem  string               `json:"problem"` // why the changes that were asked for are not tried
+	Wait     string               `json:"wait"`
+	Progress Progress             `json:"progress"`
+}
+
+// triedChange is one of the changes that are tried together. Query is how the
+// page sends it back.
+type triedChange struct {
+	Words string `json:"words"`
+	Part  string `json:"part,omitempty"` // of the craft file
+	Query string `json:"change"`
+}
+
+// forecast is one side of a comparison in a sentence.
+type forecast struct {
+	Verdict   string
+	Qualified bool
+}
+
+// sideBySide is the spots of one rank.
+type sideBySide struct {
+	Rank          int
+	Before, After spotBrief
+}
+
+type spotBrief struct {
+	There         bool
+	X, Y          float64
+	Near          string
+	Error, Steady string
+	Within        bool
+}
+
+// whatifPlan is the craft with what can be moved on it.
+type whatifPlan struct {
+	*Plan
+	Parts []planPart `json:"parts"`
+	Added []Spot     `json:"added"` // magnets that are tried
+	Leads []string   `json:"leads"` // routes that are tried
+	Size  float64    `json:"size"`
+}
+
+// planPart is a part of the craft file; a lead is moved by its first point.
+type planPart struct {
+	Spot
+	Z     float64 `json:"z_mm"`
+	Route string  `json:"route"` // points of a lead; empty: a thing
+}
+
+// whatIf is a computed what-if.
+type whatIf struct {
+	answer   report.WhatIfAnswer
+	parts    []string
+	part     string
+	pictures [2]*report.Picture // nil: the part has no map
+}
+
+func whatifData(a Ask) (any, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return nil, err
+	}
+	t, err := readTrial(a.Form, f.Craft)
+	why := ""
+	if err != nil { // the craft file has changed, say: begin anew rather than show nothing
+		t, why = &trial{}, err.Error()
+	}
+	v := whatifView{Problem: why, Grades: source.Grades(), Axes: report.Axes(), SurfZ: f.Craft.Body.SurfaceZMM, Plan: newWhatifPlan(f.Craft, t), Changes: t.shown}
+	for _, l := range f.Craft.Loads {
+		v.Loads = append(v.Loads, l.Name)
+	}
+	if len(t.shown) == 0 {
+		return v, nil
+	}
+	part, err := triedPart(a.Form, f.Craft)
+	if err != nil {
+		return nil, err
+	}
+	w, progress, err := a.whatIf(a.Ctx, a.Later, t, part)
+	v.Progress = progress
+	if unmeasured(err) {
+		v.Wait = err.Error()
+		return v, nil
+	}
+	if err != nil || w == nil {
+		return v, err
+	}
+	v.fill(w, t)
+	return v, nil
+}
+
+// fill puts an answer into the view.
+func (v *whatifView) fill(w *whatIf, t *trial) {
+	v.Answer, v.Parts, v.Part, v.Old = &w.answer, w.parts, w.part, w.answer.OldBestWords()
+	for i, side := range []report.RankAnswer{w.answer.Before, w.answer.After} {
+		v.Shown[i] = &forecast{side.Verdict(), side.Qualified}
+	}
+	const most = 5
+	for i := range min(most, max(len(w.answer.Before.Spots), len(w.answer.After.Spots))) {
+		v.Pairs = append(v.Pairs, sideBySide{i + 1, briefSpot(w.answer.Before, i), briefSpot(w.answer.After, i)})
+	}
+	if w.pictures[0] != nil {
+		query := t.query(w.part)
+		v.Before = pictureAt(w.pictures[0], "/file/whatif/before?"+query)
+		v.After = pictureAt(w.pictures[1], "/file/whatif/after?"+query)
+	}
+}
+
+func briefSpot(a report.RankAnswer, i int) spotBrief {
+	if i >= len(a.Spots) {
+		return spotBrief{}
+	}
+	s := a.Spots[i]
+	out := spotBrief{There: true, X: s.Xmm, Y: s.Ymm, Near: s.NearestStation, Error: "–", Steady: "–", Within: s.WithinBudget}
+	if s.Shifting != nil {
+		out.Error = report.Degrees(s.Shifting.Upper95) + "°"
+	}
+	if s.SteadyUT != nil {
+		out.Steady = fmt.Sprintf("%.1f µT", s.SteadyUT.Upper95)
+	}
+	return out
+}
+
+// newWhatifPlan lays out what can be dragged.
+func newWhatifPlan(c *survey.Craft, t *trial) *whatifPlan {
+	p := &whatifPlan{Plan: newPlan(c)}
+	p.Size = max(p.Box[2], p.Box[3]) / 46
+	for _, part := range c.Parts {
+		switch {
+		case part.AtMM != nil:
+			p.Parts = append(p.Parts, planPart{Spot: Spot{part.Name, part.AtMM.Y, -part.AtMM.X}, Z: part.AtMM.Z})
+		case len(part.PathMM) > 0:
+			at := part.PathMM[0]
+			p.Parts = append(p.Parts, planPart{Spot: Spot{part.Name, at.Y, -at.X}, Z: at.Z, Route: route(part.PathMM)})
+		}
+	}
+	for _, m := range t.Changes.AddMagnets {
+		p.Added = append(p.Added, Spot{X: m.AtMM.Y, Y: -m.AtMM.X})
+	}
+	for _, l := range t.Changes.AddLeads {
+		p.Leads = append(p.Leads, route(l.PathMM))
+	}
+	return p
+}
+
+func route(path []r3.Vec) string {
+	flat := make(survey.Polygon, len(path))
+	for i, p := range path {
+		flat[i].X, flat[i].Y = p.X, p.Y
+	}
+	return points(flat)
+}
+
+// triedPart is the part of the map to show; empty: what the changes touch.
+func triedPart(f Form, c *survey.Craft) (string, error) {
+	if !f.Has("part_shown") {
+		return "", nil
+	}
+	known := []string{report.PartShifting, report.PartSteady}
+	for _, l := range c.Loads {
+		known = append(known, l.Name)
+	}
+	return f.Pick("part_shown", known...)
+}
+
+// whatIf computes what some changes would do.
+func (b *Bench) whatIf(ctx context.Context, wait waiting, t *trial, part string) (*whatIf, Progress, error) {
+	v, p, err := wait(ctx, "whatif "+t.query(part), func() (any, error) {
+		c, err := b.found()
+		if err != nil {
+			return nil, err
+		}
+		return tryOut(c, t, part)
+	})
+	w, _ := v.(*whatIf)
+	return w, p, err
+}
+
+// tryOut runs within a computation.
+func tryOut(c *computed, t *trial, part string) (*whatIf, error) {
+	if c.ranking == nil {
+		return nil, c.why
+	}
+	after, notes, err := c.found.WhatIf(t.Changes)
+	if err != nil {
+		return nil, err
+	}
+	now, err := after.Rank(findings.RankOptions{})
+	if err != nil {
+		return nil, err
+	}
+	w := &whatIf{answer: report.NewWhatIfAnswer(t.Words, notes, c.found, after, c.ranking, now), part: part}
+	for _, p := range report.MapParts(c.found) {
+		if p.Name != report.PartMagnitude {
+			w.parts = append(w.parts, p.Name)
+		}
+	}
+	if w.part == "" {
+		w.part = touched(t.Changes, w.parts)
+	}
+	pair, err := report.MapPair(c.ranked(), report.Ranked{Findings: after, Ranking: now}, report.MapOptions{Part: w.part})
+	if err == nil { // a part that was not measured has no map; the rankings stand
+		w.pictures = pair
+	}
+	return w, nil
+}
+
+// touched is the part that changes bear on first: leads shift, magnets are
+// steady.
+func touched(c findings.Changes, parts []string) string {
+	want := report.PartSteady
+	if len(c.AddLeads) > 0 {
+		want = report.PartShifting
+	}
+	for _, p := range parts {
+		if p == want {
+			return want
+		}
+	}
+	return strings.Join(parts[:min(1, len(parts))], "")
+}
+
+func whatifPicture(a Ask, side int) (File, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return File{}, err
+	}
+	t, err := readTrial(a.Form, f.Craft)
+	if err != nil {
+		return File{}, err
+	}
+	part, err := triedPart(a.Form, f.Craft)
+	if err != nil {
+		return File{}, err
+	}
+	w, _, err := a.whatIf(a.Ctx, a.patiently, t, part)
+	if err != nil {
+		return File{}, err
+	}
+	if w.pictures[side] == nil {
+		return File{}, fmt.Errorf("%s", a.Words("whatif.no_map"))
+	}
+	return svgFile(a, w.pictures[side])
+}

@@ -1,0 +1,253 @@
+package live
+
+import (
+	"net/url"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/source"
+	"quietmount/report"
+	"quietmount/survey"
+)
+
+// trial is what a page wants to try: changes that count together, each sent as
+// a query of its own in the field "change".
+type trial struct {
+	report.Trial
+	shown []triedChange
+}
+
+// mostChanges bounds the changes of one trial.
+const mostChanges = 12
+
+// readTrial reads all changes of a form or a query.
+func readTrial(f Form, c *survey.Craft) (*trial, error) {
+	all, err := f.All("change", mostChanges)
+	if err != nil {
+		return nil, err
+	}
+	t := &trial{}
+	for _, text := range all {
+		values, err := url.ParseQuery(text)
+		if err != nil {
+			return nil, badField("change", "%v", err)
+		}
+		if err := t.add(Form{values}, c); err != nil {
+			return nil, err
+		}
+	}
+	return t, nil
+}
+
+// query is the trial as a page sends it, with the part of the map to show.
+func (t *trial) query(part string) string {
+	v := url.Values{}
+	for _, s := range t.shown {
+		v.Add("change", s.Query)
+	}
+	if part != "" {
+		v.Set("part_shown", part)
+	}
+	return v.Encode()
+}
+
+// changeKinds are what can be tried, with the fields that each reads.
+func changeKinds() map[string][]string {
+	return map[string][]string{
+		"magnet":  {"diameter_mm", "thickness_mm", "grade", "along", "x_mm", "y_mm", "z_mm"},
+		"lead":    {"current_a", "gap_mm", "load", "x_mm", "y_mm", "z_mm", "to_x_mm", "to_y_mm", "to_z_mm"},
+		"move":    {"part", "x_mm", "y_mm", "z_mm"},
+		"turn":    {"part", "along"},
+		"without": {"part"},
+	}
+}
+
+// add reads one change.
+func (t *trial) add(f Form, c *survey.Craft) error {
+	kind, err := f.Pick("kind", "magnet", "lead", "move", "turn", "without")
+	if err != nil {
+		return err
+	}
+	switch kind {
+	case "magnet":
+		err = t.magnet(f)
+	case "lead":
+		err = t.lead(f, c)
+	default:
+		err = t.part(kind, f, c)
+	}
+	if err != nil {
+		return err
+	}
+	sent := url.Values{"kind": {kind}}
+	for _, name := range changeKinds()[kind] {
+		if f.Has(name) {
+			sent.Set(name, strings.TrimSpace(f.Raw(name)))
+		}
+	}
+	t.shown = append(t.shown, triedChange{Words: t.Words[len(t.Words)-1], Part: sent.Get("part"), Query: sent.Encode()})
+	return nil
+}
+
+// needed is a number that must be there.
+func needed(f Form, name string, low, high float64) (float64, error) {
+	v, err := f.Number(name, low, high)
+	if err == nil && v == nil {
+		err = badField(name, "a number from %g to %g is wanted", low, high)
+	}
+	if err != nil {
+		return 0, err
+	}
+	return *v, nil
+}
+
+func (t *trial) magnet(f Form) error {
+	diameter, err := needed(f, "diameter_mm", 0.1, 500)
+	if err != nil {
+		return err
+	}
+	thickness, err := needed(f, "thickness_mm", 0.1, 500)
+	if err != nil {
+		return err
+	}
+	grade, err := f.Text("grade", 20)
+	if err != nil {
+		return err
+	}
+	if _, _, err := source.Grade(grade); err != nil {
+		return badField("grade", "%v", err)
+	}
+	along, err := axisOf(f)
+	if err != nil {
+		return err
+	}
+	at, err := formPlace(f, "x_mm", "y_mm", "z_mm")
+	if err != nil {
+		return err
+	}
+	return t.AddDisc(diameter, thickness, grade, at, along)
+}
+
+func axisOf(f Form) (report.Axis, error) {
+	var known []string
+	for _, a := range report.Axes() {
+		known = append(known, string(a))
+	}
+	axis, err := f.Pick("along", known...)
+	return report.Axis(axis), err
+}
+
+func (t *trial) lead(f Form, c *survey.Craft) error {
+	amps, err := needed(f, "current_a", 0.001, 10_000)
+	if err != nil {
+		return err
+	}
+	gap, err := needed(f, "gap_mm", 0, 1000)
+	if err != nil {
+		return err
+	}
+	load := ""
+	if f.Has("load") {
+		if load, err = f.Pick("load", loadNames(c)...); err != nil {
+			return err
+		}
+	}
+	from, err := formPlace(f, "x_mm", "y_mm", "z_mm")
+	if err != nil {
+		return err
+	}
+	to, err := formPlace(f, "to_x_mm", "to_y_mm", "to_z_mm")
+	if err != nil {
+		return err
+	}
+	if from == to {
+		return badField("to_x_mm", "a lead runs from one place to another")
+	}
+	t.AddLead([]r3.Vec{from, to}, amps, gap, load)
+	return nil
+}
+
+func loadNames(c *survey.Craft) []string {
+	names := make([]string, len(c.Loads))
+	for i, l := range c.Loads {
+		names[i] = l.Name
+	}
+	return names
+}
+
+// part moves, turns or takes away a part of the craft file, once in a trial:
+// its field is known at its place in the file only.
+func (t *trial) part(kind string, f Form, c *survey.Craft) error {
+	names := make([]string, len(c.Parts))
+	for i, p := range c.Parts {
+		names[i] = p.Name
+	}
+	part, err := f.Pick("part", names...)
+	if err != nil {
+		return err
+	}
+	if t.changes(part) {
+		return badField("part", "%q is changed already", part)
+	}
+	switch kind {
+	case "move":
+		to, err := formPlace(f, "x_mm", "y_mm", "z_mm")
+		if err != nil {
+			return err
+		}
+		t.Move(part, to)
+	case "turn":
+		along, err := axisOf(f)
+		if err != nil {
+			return err
+		}
+		t.Turn(part, along)
+	default:
+		t.Without(part)
+	}
+	return nil
+}
+
+// changes reports whether a part is changed.
+func (t *trial) changes(part string) bool {
+	return slices.ContainsFunc(t.shown, func(s triedChange) bool { return s.Part == part && part != "" })
+}
+
+// without is the trial without what it does to a part of the craft file: the
+// newest change of a part takes the place of an earlier one.
+func (t *trial) without(part string, c *survey.Craft) (*trial, error) {
+	kept := url.Values{}
+	for _, s := range t.shown {
+		if s.Part == "" || s.Part != part {
+			kept.Add("change", s.Query)
+		}
+	}
+	return readTrial(Form{kept}, c)
+}
+
+// whatifTry adds the form's change to those tried before, and says how the panel
+// is asked for them all. Nothing is stored.
+func whatifTry(a Ask) (any, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return nil, err
+	}
+	t, err := readTrial(a.Form, f.Craft)
+	if err != nil {
+		return nil, err
+	}
+	if t, err = t.without(a.Form.Raw("part"), f.Craft); err != nil {
+		return nil, err
+	}
+	if len(t.shown) >= mostChanges {
+		return nil, badField("kind", "%s", a.Words("whatif.most", mostChanges))
+	}
+	if err := t.add(a.Form, f.Craft); err != nil {
+		return nil, err
+	}
+	return struct {
+		Query string `json:"query"`
+	}{t.query("")}, nil
+}
