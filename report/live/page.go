@@ -21,6 +21,7 @@ func newPages(w words, all []Panel) (*pages, error) {
 		"say":   w.say,
 		"lower": strings.ToLower,
 		"num":   number,
+		"pct":   func(share float64) string { return number(0, 100*share) },
 	}).ParseFS(assets, "assets/*.html")
 	if err != nil {
 		return nil, err
