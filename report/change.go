@@ -260,7 +260,7 @@ func (g *changing) names() {
 	p := g.page
 	size := min(max(p.spacing(g.all())/4.6, 5), 7.5)
 	for i, s := range g.c.Stations {
-		name := s.Station.Name
+		name := p.placed(s.Station.Name, flat(s.Station.At))
 		if s.Test.Significant {
 			name += " " + signed(g.at[i])
 		}

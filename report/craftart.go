@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -22,7 +23,19 @@ func flats(points []r3.Vec) []r2.Vec {
 }
 
 // outline draws the craft's edge.
-func (g *page) outline(c *survey.Craft) { g.loop(g.frame.all(c.Body.OutlineMM), 1.5, black) }
+func (g *page) outline(c *survey.Craft) {
+	edge := g.frame.all(c.Body.OutlineMM)
+	g.loop(edge, 1.5, black)
+	g.labels.avoidAlong(closed(edge))
+}
+
+// closed is a polygon with its first point once more at the end.
+func closed(p []vg.Point) []vg.Point {
+	if len(p) == 0 {
+		return nil
+	}
+	return append(slices.Clone(p), p[0])
+}
 
 // keepouts hatches the areas where nothing may be mounted.
 func (g *page) keepouts(c *survey.Craft) {
@@ -31,6 +44,7 @@ func (g *page) keepouts(c *survey.Craft) {
 		g.hatched(area, 5, math.Pi/4, black)
 		g.loop(area, 2.4, white)
 		g.loop(area, 0.9, black)
+		g.labels.avoidAlong(closed(area))
 	}
 }
 
@@ -45,6 +59,7 @@ func (g *page) leads(c *survey.Craft) {
 func (g *page) lead(route []vg.Point, dashes ...vg.Length) {
 	g.line(route, 3.4, white)
 	g.line(route, 1.6, wire, dashes...)
+	g.labels.avoidAlong(route)
 }
 
 // parts draws the parts that sit at a point: a magnetic one as a diamond, any
@@ -79,6 +94,7 @@ func (g *page) cable(c *survey.Craft) {
 	route := g.frame.all(append([]r2.Vec{c.Cable.FromMM}, c.Cable.ViaMM...))
 	g.line(route, 3, white)
 	g.line(route, 1.2, black, 1.5, 2)
+	g.labels.avoidAlong(route)
 	for _, q := range route[1:] {
 		g.disc(q, 1.8, black, white, 0.6)
 	}
@@ -104,9 +120,15 @@ func (g *page) stations(all []survey.Station, radius float64) {
 
 // stationNames names the stations, in letters as small as their density asks.
 func (g *page) stationNames(all []survey.Station, radius float64) {
+	room := g.spacing(all) - 2*(radius+0.6) - 3.5 // between two discs
 	size := min(max(g.spacing(all)/3.2, 5), 7.5)
 	for _, s := range all {
-		g.label(g.frame.at(flat(s.At)), s.Name, style{size: size, halo: 1}, radius+1.2, radius+5)
+		if wide := g.pen.width(s.Name, size, false); wide > room && wide < 2*room {
+			size = max(5, size*room/wide)
+		}
+	}
+	for _, s := range all {
+		g.label(g.frame.at(flat(s.At)), g.placed(s.Name, flat(s.At)), style{size: size, halo: 1}, radius+1.2, radius+5)
 	}
 }
 

@@ -175,5 +175,5 @@ func lackingKey(c *survey.Craft) []key {
 	if g.printable(names.String()); !g.lacking {
 		return nil
 	}
-	return []key{{nil, string(noGlyph) + " stands for a letter that the picture's font lacks; tables and JSON show the name in full"}}
+	return []key{{nil, string(noGlyph) + " stands for a letter that the picture's font lacks, " + string(noGlyph) + "×5 for five; beside it stands the place, x and y in mm. Tables and JSON show the name in full"}}
 }

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"image/color"
+	"math"
 	"strings"
 
 	"gonum.org/v1/gonum/spatial/r2"
@@ -84,15 +85,27 @@ func (g *page) clearances(c *survey.Craft) {
 		if p.ClearanceMM > 0 {
 			g.ring(at, p.ClearanceMM*g.frame.scale, white, 2.2)
 			g.ring(at, p.ClearanceMM*g.frame.scale, solid, 0.8, 3, 2)
+			g.labels.avoidAlong(around24(at, vg.Points(p.ClearanceMM*g.frame.scale)))
 		}
 		if p.SlideMM != nil {
 			a, b := g.frame.at(r2.Vec{X: p.SlideMM[0], Y: p.AtMM.Y}), g.frame.at(r2.Vec{X: p.SlideMM[1], Y: p.AtMM.Y})
 			g.line([]vg.Point{a, b}, 0.9, solid)
+			g.labels.avoidAlong([]vg.Point{a, b})
 			for _, e := range []vg.Point{a, b} {
 				g.line([]vg.Point{e.Add(vg.Point{X: -3}), e.Add(vg.Point{X: 3})}, 0.9, solid)
 			}
 		}
 	}
+}
+
+// around24 is a circle of 24 corners, closed.
+func around24(at vg.Point, radius vg.Length) []vg.Point {
+	out := make([]vg.Point, 25)
+	for i := range out {
+		sin, cos := math.Sincos(float64(i) * math.Pi / 12)
+		out[i] = at.Add(vg.Point{X: radius * vg.Length(cos), Y: radius * vg.Length(sin)})
+	}
+	return out
 }
 
 // partNames names parts, leads, keep-outs and the cable's start.
@@ -102,7 +115,7 @@ func (g *page) partNames(c *survey.Craft) {
 	for _, p := range c.Parts {
 		switch {
 		case p.AtMM != nil:
-			g.label(g.frame.at(flat(*p.AtMM)), partWords(p), withInk(bold, solid), reach...)
+			g.label(g.frame.at(flat(*p.AtMM)), g.placed(partWords(p), flat(*p.AtMM)), withInk(bold, solid), reach...)
 		case len(p.PathMM) > 1:
 			g.leadName(p, withInk(bold, wire))
 		}

@@ -10,6 +10,7 @@ import (
 // its ends and the number in its middle.
 func (g *page) dimension(a, b, tick vg.Point, number string, turn float64) {
 	g.line([]vg.Point{a, b}, 0.7, grey)
+	g.labels.avoidAlong([]vg.Point{a, b})
 	for _, e := range []vg.Point{a, b} {
 		g.line([]vg.Point{e.Sub(tick), e.Add(tick)}, 0.9, grey)
 	}

@@ -1,12 +1,16 @@
 package report
 
 import (
+	"fmt"
 	"image/color"
 	"math"
+	"strings"
 
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
+	"golang.org/x/text/unicode/norm"
+	"gonum.org/v1/gonum/spatial/r2"
 	plotfont "gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/font/liberation"
 	"gonum.org/v1/plot/vg"
@@ -220,18 +224,57 @@ func outlines(f plotfont.Face, from vg.Point, s string) vg.Path {
 	return path
 }
 
-// printable replaces what the font cannot show.
+// printable replaces what the font cannot show: by the plain form of a letter
+// where it has one, else by one sign for a letter, and with their number for
+// several in a row.
 func (p *pen) printable(s string) string {
+	var out strings.Builder
+	missing := 0
+	end := func() {
+		if missing > 0 {
+			out.WriteRune(noGlyph)
+			p.lacking = true
+		}
+		if missing > 1 {
+			fmt.Fprintf(&out, "×%d", missing)
+		}
+		missing = 0
+	}
+	for _, r := range s {
+		plain := string(r)
+		if !p.has(plain) {
+			plain = norm.NFKC.String(plain)
+		}
+		if !p.has(plain) {
+			missing++
+			continue
+		}
+		end()
+		out.WriteString(plain)
+	}
+	end()
+	return out.String()
+}
+
+// has reports whether the font has every letter of s.
+func (p *pen) has(s string) bool {
 	f := p.face(10, false)
 	var b sfnt.Buffer
-	out := make([]rune, 0, len(s))
 	for _, r := range s {
 		if i, err := f.Face.GlyphIndex(&b, r); err != nil || i == 0 || r < ' ' {
-			r, p.lacking = noGlyph, true
+			return false
 		}
-		out = append(out, r)
 	}
-	return string(out)
+	return true
+}
+
+// placed is a name with its place in millimetres where letters of it cannot be
+// shown, so that it can be told from others.
+func (p *pen) placed(name string, at r2.Vec) string {
+	if !strings.ContainsRune(p.printable(name), noGlyph) {
+		return name
+	}
+	return fmt.Sprintf("%s (%.0f, %.0f)", p.shortened(name, textSize, false, longestName/2), at.X, at.Y)
 }
 
 // shortened cuts s to fit a width, with an ellipsis.

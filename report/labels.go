@@ -6,11 +6,13 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// labels keeps names apart: a name goes where nothing stands yet.
+// labels keeps names apart: a name goes where nothing stands yet, and across a
+// line only where there is no other place.
 type labels struct {
-	region vg.Rectangle
-	taken  []vg.Rectangle
-	left   []string // names for which there was no place
+	region  vg.Rectangle
+	taken   []vg.Rectangle
+	crossed []vg.Rectangle // along lines that a name may cross at need
+	left    []string       // names for which there was no place
 }
 
 // take claims a box.
@@ -25,41 +27,62 @@ func (l *labels) takeAround(at vg.Point, radius float64) {
 }
 
 // takeAlong claims a strip along a route.
-func (l *labels) takeAlong(route []vg.Point) {
+func (l *labels) takeAlong(route []vg.Point) { l.taken = append(l.taken, strip(route)...) }
+
+// avoidAlong asks names to keep off a route.
+func (l *labels) avoidAlong(route []vg.Point) { l.crossed = append(l.crossed, strip(route)...) }
+
+// strip is a route as a row of small boxes.
+func strip(route []vg.Point) []vg.Rectangle {
+	var out []vg.Rectangle
 	for i := 1; i < len(route); i++ {
 		n := int(distance(route[i-1], route[i])/4) + 1
 		for k := range n + 1 {
-			l.takeAround(route[i-1].Add(route[i].Sub(route[i-1]).Scale(vg.Length(k)/vg.Length(n))), 2)
+			at := route[i-1].Add(route[i].Sub(route[i-1]).Scale(vg.Length(k) / vg.Length(n)))
+			out = append(out, vg.Rectangle{Min: at.Sub(vg.Point{X: 2, Y: 2}), Max: at.Add(vg.Point{X: 2, Y: 2})})
 		}
 	}
+	return out
 }
 
 func (l *labels) free(b vg.Rectangle) bool {
-	if b.Min.X < l.region.Min.X || b.Min.Y < l.region.Min.Y || b.Max.X > l.region.Max.X || b.Max.Y > l.region.Max.Y {
-		return false
-	}
-	for _, t := range l.taken {
+	inside := b.Min.X >= l.region.Min.X && b.Min.Y >= l.region.Min.Y && b.Max.X <= l.region.Max.X && b.Max.Y <= l.region.Max.Y
+	return inside && !meets(b, l.taken)
+}
+
+// meets reports whether a box overlaps one of others.
+func meets(b vg.Rectangle, others []vg.Rectangle) bool {
+	for _, t := range others {
 		if b.Min.X < t.Max.X && t.Min.X < b.Max.X && b.Min.Y < t.Max.Y && t.Min.Y < b.Max.Y {
-			return false
+			return true
 		}
 	}
-	return true
+	return false
 }
 
 // bearings are tried in this order: right of the point first, where one reads
 // on, then the diagonals.
 var bearings = [8]float64{0, 0.25, -0.25, 1, 0.75, -0.75, 0.5, -0.5}
 
-// near finds a free box of a size around a point, the nearer the better, and
-// claims it. Reach are the gaps to try.
+// near finds a free box of a size around a point, across no line if that can be,
+// the nearer the better, and claims it. Reach are the gaps to try.
 func (l *labels) near(at vg.Point, width, height float64, reach ...float64) (vg.Rectangle, float64, bool) {
+	for _, others := range [][]vg.Rectangle{l.crossed, nil} {
+		if box, gap, ok := l.nearOff(others, at, width, height, reach); ok {
+			return box, gap, true
+		}
+	}
+	return vg.Rectangle{}, 0, false
+}
+
+func (l *labels) nearOff(lines []vg.Rectangle, at vg.Point, width, height float64, reach []float64) (vg.Rectangle, float64, bool) {
 	for _, gap := range reach {
 		for _, b := range bearings {
 			sin, cos := math.Sincos(b * math.Pi)
 			c := at.Add(vg.Point{X: vg.Points(sign(cos)*width/2 + cos*gap), Y: vg.Points(sign(sin)*height/2 + sin*gap)})
 			half := vg.Point{X: vg.Points(width / 2), Y: vg.Points(height / 2)}
 			box := vg.Rectangle{Min: c.Sub(half), Max: c.Add(half)}
-			if l.free(box) {
+			if l.free(box) && !meets(box, lines) {
 				l.taken = append(l.taken, box)
 				return box, gap, true
 			}
@@ -78,10 +101,13 @@ func sign(v float64) float64 {
 	return 0
 }
 
+// longestName is how wide a name in a picture may be, points.
+const longestName = 110
+
 // label sets a name near a point, with a fine line to it where it had to move
 // away, and reports whether it found a place.
 func (g *page) label(at vg.Point, name string, st style, reach ...float64) bool {
-	name = g.shortened(name, st.size, st.bold, 150)
+	name = g.shortened(name, st.size, st.bold, longestName)
 	width, height := g.pen.width(name, st.size, st.bold)+2, st.size*capHeight+3
 	box, gap, ok := g.labels.near(at, width, height, reach...)
 	if !ok {

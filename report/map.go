@@ -324,7 +324,7 @@ func (m *mapping) names() {
 	}
 	size := min(max(g.spacing(all)/4.6, 5), 7.5)
 	for _, s := range m.f.Stations {
-		name := s.Station.Name
+		name := g.placed(s.Station.Name, flat(s.Station.At))
 		if v := m.q.station(s); !math.IsNaN(v) {
 			name += " " + signed(v)
 		}

@@ -14,8 +14,12 @@ type contourLine struct {
 	path  []vg.Point
 }
 
-// speck is the length in points of a line too short to be told from dirt.
-const speck = 12
+// speck is the length in points of a line too short to be told from dirt, and
+// islet that of one too short to say more than the colour does.
+const (
+	speck = 12
+	islet = 34
+)
 
 // contours draws the lines at the bar's ticks and, strongest, at the limit:
 // dark on a light edge, so that they show on any colour.
@@ -24,7 +28,11 @@ func (m *mapping) contours() []contourLine {
 	at := func(v float64, words string, limit bool) {
 		for _, l := range m.heat.value.contour(math.Log(v)) {
 			for _, path := range m.clear(l) {
-				if line := (contourLine{words, limit, path}); line.long() > speck {
+				least := float64(islet)
+				if limit {
+					least = speck
+				}
+				if line := (contourLine{words, limit, path}); line.long() > least {
 					lines = append(lines, line)
 				}
 			}

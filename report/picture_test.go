@@ -160,7 +160,7 @@ func TestPicturesOfStrangeNames(t *testing.T) {
 		t.Error("a name became markup")
 	}
 	checkXML(t, s)
-	if !strings.Contains(s, "Ось Ω") || !strings.Contains(s, "□□□x") {
+	if !strings.Contains(s, "Ось Ω") || !strings.Contains(s, "□×3x (-70, 150)") {
 		t.Error("names are not shown")
 	}
 	if !strings.Contains(s, "letter that the picture&#39;s font lacks") && !strings.Contains(s, "stands for a letter") {
