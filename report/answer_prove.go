@@ -36,6 +36,11 @@ type proofSide struct {
 
 type measuredSide struct {
 	Shifting         *headingError  `json:"shifting_heading_error_deg"`
+	Steady           *headingError  `json:"steady_heading_error_deg"` // null: no background, or nothing at rest
+	SteadyUT         *quantiles     `json:"steady_ut"`
+	SteadyVector     *vec           `json:"steady_vector_ut"`
+	SteadyCovariance *[3][3]float64 `json:"steady_covariance_ut2"`
+	SteadyPValue     *float64       `json:"steady_p_value"` // that it is what the map says
 	WorstCombination []string       `json:"worst_combination"`
 	Captures         int            `json:"captures"`
 	LoadsUT          map[string]vec `json:"loads_ut"`
@@ -59,12 +64,21 @@ func NewProveAnswer(f *findings.Findings, p *findings.Proof, spot int) ProveAnsw
 	}
 	if p.Measured != nil {
 		m := measuredSide{Shifting: errorOf(p.Measured), WorstCombination: append([]string{}, p.Worst...), Captures: p.Captures, LoadsUT: map[string]vec{}}
+		if s := p.Steady; s != nil {
+			m.Steady, m.SteadyUT, m.SteadyPValue = errorOf(&s.Error), quantilesOf(s.UT), number(s.PValue)
+			m.SteadyVector, m.SteadyCovariance = estimateOf(&s.Estimate)
+		}
 		for name, e := range p.Loads {
 			m.LoadsUT[name] = vecOf(e.Mean)
 		}
 		a.Measured = &m
 	}
 	return a
+}
+
+func proofRow(side string, shifting, steady *headingError, steadyUT *quantiles) []string {
+	row := append([]string{side}, degreesOf(shifting)...)
+	return append(append(row, degreesOf(steady)...), microteslaOf(steadyUT)...)
 }
 
 // Text prints promised beside measured.
@@ -79,12 +93,12 @@ func (a ProveAnswer) Text(w io.Writer) error {
 	}
 	p.sentence(fmt.Sprintf("%s, %s: %s.", named(a.Craft), where, a.Why))
 	p.line("")
-	t := table{head: [][]string{{"", "error deg", "95 %"}}}
-	t.rows = append(t.rows, append([]string{"promised"}, degreesOf(a.Promised.Shifting)...))
-	if a.Measured == nil {
-		t.rows = append(t.rows, []string{"measured", "not", "proved"})
+	t := table{head: [][]string{{"", "shifting", "", "steady", "", "steady", ""}, {"", "error deg", "95 %", "error deg", "95 %", "uT", "95 %"}}}
+	t.rows = append(t.rows, proofRow("promised", a.Promised.Shifting, a.Promised.Steady, a.Promised.SteadyUT))
+	if m := a.Measured; m == nil {
+		t.rows = append(t.rows, []string{"measured", "not", "proved", "-", "-", "-", "-"})
 	} else {
-		t.rows = append(t.rows, append([]string{"measured"}, degreesOf(a.Measured.Shifting)...))
+		t.rows = append(t.rows, proofRow("measured", m.Shifting, m.Steady, m.SteadyUT))
 	}
 	for _, l := range t.lines() {
 		p.line("%s", l)

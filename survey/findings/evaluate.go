@@ -44,6 +44,7 @@ func solved(craft *survey.Craft, runs []*survey.Run, o Options) (*evaluation, er
 	f.HUT = f.Reference.H / 1000
 	f.note(notes...)
 	e := newEvaluation(f)
+	f.from = e
 	if err := e.gather(); err != nil {
 		return nil, err
 	}

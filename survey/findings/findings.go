@@ -131,6 +131,8 @@ type Findings struct {
 	Factor    float64       // largest factor by which a measured current was extrapolated; 1: none
 	Notes     []string      // cautions that go with every answer, plain sentences
 	Map       *Map          // nil: nothing to interpolate
+
+	from *evaluation // what they were worked out with; nil: made otherwise
 }
 
 // Map predicts the parts anywhere. Places are of the sensor, craft frame, mm.

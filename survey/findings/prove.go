@@ -64,6 +64,7 @@ type Proof struct {
 	Measured *heading.Error      // the worst combination; nil: nothing was captured there
 	Worst    []string            // that combination
 	Loads    map[string]Estimate // each load at its maximum current, as measured at the spot
+	Steady   *SteadyProof        // nil: nothing at rest was captured there, or no background
 	Captures int
 	PValue   float64 // of the test that the error is no larger than promised; NaN without captures
 	OK       bool
@@ -99,6 +100,7 @@ func (f *Findings) Prove(at Place) (*Proof, error) {
 	p := &Proof{Place: at, PValue: math.NaN(), Loads: map[string]Estimate{}}
 	p.Promised = f.promise(at)
 	f.measure(p)
+	f.measureSteady(p)
 	if p.Captures == 0 {
 		p.Why = "not proved: no captures with the module at this spot. Tape it there in its final pose, everything fitted, and pulse each load: quietmount prove --port"
 		return p, nil

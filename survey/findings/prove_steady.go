@@ -1,0 +1,174 @@
+package findings
+
+import (
+	"fmt"
+	stdmaps "maps"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"quietmount/magmath"
+	"quietmount/magmath/heading"
+	"quietmount/magmath/room"
+	"quietmount/survey"
+)
+
+// SteadyProof is the steady part as measured at a spot.
+type SteadyProof struct {
+	Estimate
+	UT     heading.Quantiles // its magnitude
+	Error  heading.Error
+	PValue float64 // that it is what the map says; 1 where the map says nothing
+}
+
+// measureSteady takes the steady part at the place from what the proof runs
+// say of the craft with everything off: the off levels of pulsed captures, and
+// captures of unpowered runs. They join the survey's own captures in one
+// least-squares problem, so that background, drift, pose and place enter as
+// they do everywhere. Nothing where no set-up has a background.
+func (f *Findings) measureSteady(p *Proof) {
+	e := f.from
+	if e == nil {
+		return
+	}
+	spot := len(e.index.stations)
+	var there []room.Observation
+	obs, offsets := slices.Clone(e.obs), stdmaps.Clone(e.offsets)
+	for i, r := range f.Proofs {
+		set, borrowed, ok := e.setupOf(r)
+		if !ok {
+			continue
+		}
+		run := len(f.Runs) + i
+		if borrowed {
+			offsets[run] = borrowedOffsetUT
+		}
+		some := e.atRest(r, p.Place, set, run, spot)
+		for _, o := range some {
+			if o.Station == spot {
+				there = append(there, room.Observation{B: o.B, Cov: o.Noise(e.result.Hyper)})
+			}
+		}
+		obs = append(obs, some...)
+	}
+	if len(there) == 0 {
+		return
+	}
+	solved, err := room.Solve(obs, append(e.priors(), room.Station{}), room.Options{Hyper: e.result.Hyper, OffsetUT: offsets, Fixed: true})
+	if err != nil {
+		p.Notes = append(p.Notes, fmt.Sprintf("The steady part at the spot could not be worked out: %v.", err))
+		return
+	}
+	c, ok := solved.Craft(spot)
+	if !ok {
+		return
+	}
+	s := &SteadyProof{Estimate: Estimate{Mean: c.Mean, Cov: c.Cov.Add(excess(there))}, PValue: 1}
+	sampler := heading.NewSampler(1)
+	s.UT = sampler.Magnitude(s.Mean, s.Cov)
+	s.Error = sampler.Posterior(s.Mean, s.Cov, f.HUT, f.Craft.Limits.TiltDeg)
+	p.Steady = s
+	f.judgeSteady(p)
+}
+
+// excess is what captures of one place scatter more than their covariances
+// say, in the covariance of their mean: near a source that the map does not
+// know, the hand's slip makes more of a difference than it foresees.
+func excess(there []room.Observation) magmath.Mat3 {
+	var weight magmath.Mat3
+	for _, o := range there {
+		weight = weight.Add(inverse(o.Cov))
+	}
+	return pooled(there).Cov.Add(inverse(weight).Scale(-1))
+}
+
+// setupOf is the set-up whose background goes with a proof run: the run's own
+// session, else another with the nose in the same direction.
+func (e *evaluation) setupOf(r *survey.Run) (set int, borrowed, ok bool) {
+	fits := func(own bool) int {
+		return slices.IndexFunc(e.setups, func(s *setup) bool {
+			return e.background[slices.Index(e.setups, s)] && !noseDiffer(s.nose, r.Header.NoseDeg) && (!own || s.session == r.Header.Session)
+		})
+	}
+	if i := fits(true); i >= 0 {
+		return i, false, true
+	}
+	i := fits(false)
+	return i, true, i >= 0
+}
+
+// atRest are what a proof run says with everything off: at the place, and at
+// the base station. They are numbered for the joint problem.
+func (e *evaluation) atRest(r *survey.Run, at Place, set, run, spot int) []room.Observation {
+	m := e.f.Craft.Measures()
+	some, _ := locate(r, m.RangeUT)
+	if r.Header.Pulsed {
+		// Of a pulsed run only base returns rest throughout.
+		some = slices.DeleteFunc(some, func(x reading) bool { return x.capture.Visit != survey.VisitBase || switched(x.capture) })
+		levels, _ := difference(r, m.RangeUT)
+		some = append(some, slices.DeleteFunc(levels, func(x reading) bool { return !x.off })...)
+	} else if r.Header.State != survey.StateUnpowered {
+		return nil
+	}
+	gradient := e.result.Gradient(set)
+	if g, ok := e.f.Map.Steady.(interface{ Gradient(r3.Vec) magmath.Mat3 }); ok {
+		gradient = gradient.Add(g.Gradient(m.SensorAt(at.Foot(), 0)))
+	}
+	gradient = gradient.Mul(placeShares)
+	var out []room.Observation
+	for _, x := range some {
+		o := room.Observation{B: x.b, Cov: x.cov, At: m.SensorAt(x.capture.At, 0), TS: x.ts, Room: set, Run: run, Craft: true, Load: room.NoLoad}
+		base := slices.IndexFunc(e.index.stations, func(p place) bool { return p.isBase && p.Name == x.capture.Station })
+		switch {
+		case x.saturated:
+			continue
+		case x.capture.Visit == survey.VisitBase || e.f.Craft.Base != nil && x.capture.Station == e.f.Craft.Base.Name:
+			if base < 0 {
+				continue
+			}
+			o.Station = base
+		case min(r3.Norm(r3.Sub(x.capture.At, at.Foot())), r3.Norm(r3.Sub(x.capture.At, at.At))) > proofReachMM:
+			continue
+		default:
+			o.Station, o.Gradient = spot, gradient
+		}
+		out = append(out, o)
+	}
+	return out
+}
+
+// judgeSteady compares with the map and with the builder's limit.
+func (f *Findings) judgeSteady(p *Proof) {
+	s := p.Steady
+	if f.Map.Steady != nil {
+		mean, cov := f.Map.Steady.At(f.Craft.Module.SensorAt(p.Place.Foot(), 0))
+		if q, ok := squared(r3.Sub(s.Mean, mean), cov.Add(s.Cov)); ok {
+			s.PValue = distuv.ChiSquared{K: 3}.Survival(q)
+		}
+	}
+	if s.PValue < proofSignificance {
+		p.Notes = append(p.Notes, fmt.Sprintf("The steady part measured at the spot, %.3g uT, is not what the map says of it, up to %.3g uT (p = %.2g): was a magnet or steel added or moved, or does the module stand elsewhere?", s.UT.Estimate, p.Promised.SteadyUT.Upper95, s.PValue))
+	}
+	if limit := f.Craft.Limits.SteadyUT; limit > 0 && s.UT.Upper95 > limit {
+		p.Notes = append(p.Notes, fmt.Sprintf("The steady part measured at the spot may reach %.3g uT, over the limit of %g.", s.UT.Upper95, limit))
+	}
+}
+
+// squared is d^T C^-1 d; false where C cannot be inverted.
+func squared(d r3.Vec, cov magmath.Mat3) (float64, bool) {
+	sym := mat.NewSymDense(3, nil)
+	for i := range 3 {
+		for j := i; j < 3; j++ {
+			sym.SetSym(i, j, cov[i][j]/2+cov[j][i]/2)
+		}
+	}
+	var c mat.Cholesky
+	var x mat.VecDense
+	v := mat.NewVecDense(3, []float64{d.X, d.Y, d.Z})
+	if !c.Factorize(sym) || c.SolveVecTo(&x, v) != nil {
+		return 0, false
+	}
+	return mat.Dot(v, &x), true
+}
