@@ -49,10 +49,10 @@ type File struct {
 // nothing could be ranked. The same input gives the same bytes.
 func Record(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) ([]File, error) {
 	m := newSheetMaker(f, ranking, o)
-	document, err := m.document()
-	if err != nil {
+	if err := m.draw(); err != nil {
 		return nil, err
 	}
+	document := m.document()
 	page, err := sheet.HTML(document)
 	if err != nil {
 		return nil, err
@@ -62,101 +62,15 @@ func Record(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) ([
 		return nil, err
 	}
 	files := []File{{"sheet.html", page}, {"sheet.pdf", paper}}
-	if files, err = recordPictures(files, f, ranking); err != nil {
-		return nil, err
+	for _, p := range m.pictures {
+		if files, err = pictureFiles(files, p.name, p.picture); err != nil {
+			return nil, err
+		}
 	}
 	if files, err = recordFinish(files, f.Craft.Name, o); err != nil {
 		return nil, err
 	}
 	return m.numbers(files)
-}
-
-// sidePicture is a picture beside the maps of the parts.
-type sidePicture struct {
-	name string
-	draw func() ([]*Picture, error)
-}
-
-// sidePictures are those that tell more than the maps themselves.
-func sidePictures(f *findings.Findings, ranking *findings.Ranking) []sidePicture {
-	if f.Map == nil || f.Map.Steady == nil && len(f.Map.Loads) == 0 {
-		return nil
-	}
-	var out []sidePicture
-	if len(f.Map.Loads) > 1 {
-		out = append(out, sidePicture{"map-states", func() ([]*Picture, error) { return StatesPictures(f, ranking, MapOptions{}) }})
-	}
-	if len(f.Craft.Heights) > 1 {
-		out = append(out, sidePicture{"map-heights", func() ([]*Picture, error) { return HeightsPictures(f, ranking, MapOptions{}) }})
-	}
-	out = append(out, sidePicture{"map-standard-error", func() ([]*Picture, error) {
-		p, err := StandardErrorPicture(f, MapOptions{})
-		return []*Picture{p}, err
-	}})
-	for _, l := range chartedLoads(f) {
-		out = append(out, sidePicture{"load-" + fileWord(l), func() ([]*Picture, error) {
-			p, err := LoadChart(f, ranking, LoadChartOptions{Load: l})
-			return []*Picture{p}, err
-		}})
-	}
-	return out
-}
-
-// mostChartedLoads is how many loads a record draws against their current.
-const mostChartedLoads = 4
-
-// chartedLoads are the loads whose field was measured against a current.
-func chartedLoads(f *findings.Findings) []string {
-	var out []string
-	for _, l := range f.Loads {
-		if l.CurrentA > 0 && len(out) < mostChartedLoads {
-			if _, err := LoadChart(f, nil, LoadChartOptions{Load: l.Name}); err == nil {
-				out = append(out, l.Name)
-			}
-		}
-	}
-	return out
-}
-
-// recordPictures adds each picture in each format.
-func recordPictures(files []File, f *findings.Findings, ranking *findings.Ranking) ([]File, error) {
-	var err error
-	for _, part := range mappedParts(f) {
-		var p *Picture
-		if p, err = Map(f, ranking, MapOptions{Part: part}); err != nil {
-			return nil, err
-		}
-		if files, err = pictureFiles(files, "map-"+fileWord(part), p); err != nil {
-			return nil, err
-		}
-	}
-	for _, side := range sidePictures(f, ranking) {
-		pages, err := side.draw()
-		if err != nil {
-			return nil, err
-		}
-		for i, p := range pages {
-			name := side.name
-			if i > 0 {
-				name += fmt.Sprintf("-%d", i+1)
-			}
-			if files, err = pictureFiles(files, name, p); err != nil {
-				return nil, err
-			}
-		}
-	}
-	return files, nil
-}
-
-func pictureFiles(files []File, name string, p *Picture) ([]File, error) {
-	for _, format := range []Format{PNG, SVG, PDF} {
-		var b bytes.Buffer
-		if err := p.Write(&b, format); err != nil {
-			return nil, err
-		}
-		files = append(files, File{name + "." + string(format), b.Bytes()})
-	}
-	return files, nil
 }
 
 // mappedParts are the parts that can be drawn, the shifting one first.

@@ -22,6 +22,7 @@ type sheetMaker struct {
 	sources *findings.SourceFindings
 
 	balanced *findings.BalanceFinding // with the module there; nil: not known
+	pictures []namedPicture
 }
 
 // subject is the spot that a sheet is about: the chosen one, else the first of
@@ -35,7 +36,11 @@ type subject struct {
 // Sheet is the record sheet as a document; see sheet.HTML and sheet.PDF. The
 // ranking may be nil where nothing could be ranked.
 func Sheet(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) (sheet.Document, error) {
-	return newSheetMaker(f, ranking, o).document()
+	m := newSheetMaker(f, ranking, o)
+	if err := m.draw(); err != nil {
+		return sheet.Document{}, err
+	}
+	return m.document(), nil
 }
 
 // newSheetMaker finds what the sheet is about. What cannot be found out of what
@@ -54,22 +59,26 @@ func newSheetMaker(f *findings.Findings, ranking *findings.Ranking, o RecordOpti
 	return m
 }
 
-func (m *sheetMaker) document() (sheet.Document, error) {
+// draw draws the pictures, for the sheet and for the folder beside it.
+func (m *sheetMaker) draw() (err error) {
+	if m.pictures, err = recordPictures(m.f, m.ranking); err != nil {
+		return fmt.Errorf("draw the record: %w", err)
+	}
+	return nil
+}
+
+func (m *sheetMaker) document() sheet.Document {
 	f, o := m.f, m.o
 	stamp := m.stamp()
 	d := sheet.Document{
 		Title: named(f.Craft.Name), Subtitle: "Record sheet: where the GPS/compass module is disturbed least. Survey of " + f.Date + ".",
 		Foot: fmt.Sprintf("%s, survey of %s, inputs %.12s", named(f.Craft.Name), f.Date, stamp.digest), Tool: o.Tool, Dated: m.newest(), Paper: o.Paper,
 	}
-	maps, err := m.maps()
-	if err != nil {
-		return d, fmt.Errorf("record sheet: %w", err)
-	}
 	d.Sections = typeset(
-		m.answer(), m.chosen(), m.spots(), m.weak(), maps, m.proved(), m.causes(), m.balance(), m.finish(), m.identity(), m.signatures(),
+		m.answer(), m.chosen(), m.spots(), m.weak(), m.maps(), m.proved(), m.causes(), m.balance(), m.finish(), m.identity(), m.signatures(),
 		m.conditions(), m.calibrations(), m.runs(), m.leftOut(), m.methods(), m.uncertainties(), m.validity(), m.cautions(), m.stations(), stamp.section(),
 	)
-	return d, nil
+	return d
 }
 
 // typeset are the sections that say anything, with minus signs for hyphens and

@@ -1,36 +1,95 @@
 package report
 
-import "quietmount/report/sheet"
+import (
+	"bytes"
+	"fmt"
 
-// maps are those of the parts that were measured, the magnitudes only where
-// there is no other; then each state, each height, and how well the map is
-// known, where there is more than one to tell apart.
-func (m *sheetMaker) maps() (sheet.Section, error) {
-	s := sheet.Section{Title: "Maps"}
-	add := func(all []*Picture, err error) error {
-		for _, p := range all {
-			s.Blocks = append(s.Blocks, sheet.Pictures{Across: 1, Items: []sheet.Picture{p}})
+	"quietmount/report/sheet"
+	"quietmount/survey/findings"
+)
+
+// namedPicture is a picture of the record, with the name of its files.
+type namedPicture struct {
+	name    string
+	picture *Picture
+	beside  bool // kept as files only: the sheet has better ones
+}
+
+// recordPictures are the maps of the parts that were measured; then each state
+// and each height, where there is more than one to tell apart, how well the map
+// is known, and the loads against their currents.
+func recordPictures(f *findings.Findings, ranking *findings.Ranking) ([]namedPicture, error) {
+	var out []namedPicture
+	add := func(name string, pages []*Picture, err error) error {
+		for i, p := range pages {
+			file := name
+			if i > 0 {
+				file += fmt.Sprintf("-%d", i+1)
+			}
+			out = append(out, namedPicture{name: file, picture: p, beside: name == "map-magnitude" && len(out) > 0})
 		}
 		return err
 	}
-	for _, part := range mappedParts(m.f) {
-		if part == PartMagnitude && len(s.Blocks) > 0 {
-			continue
-		}
-		p, err := Map(m.f, m.ranking, MapOptions{Part: part})
+	one := func(name string, p *Picture, err error) error {
 		if err != nil {
-			return s, err
+			return err
 		}
-		_ = add([]*Picture{p}, nil)
+		return add(name, []*Picture{p}, nil)
+	}
+	for _, part := range mappedParts(f) {
+		p, err := Map(f, ranking, MapOptions{Part: part})
+		if err := one("map-"+fileWord(part), p, err); err != nil {
+			return nil, err
+		}
+	}
+	if f.Map == nil || f.Map.Steady == nil && len(f.Map.Loads) == 0 {
+		return out, nil
+	}
+	if len(f.Map.Loads) > 1 {
+		pages, err := StatesPictures(f, ranking, MapOptions{})
+		if err := add("map-states", pages, err); err != nil {
+			return nil, err
+		}
+	}
+	if len(f.Craft.Heights) > 1 {
+		pages, err := HeightsPictures(f, ranking, MapOptions{})
+		if err := add("map-heights", pages, err); err != nil {
+			return nil, err
+		}
+	}
+	p, err := StandardErrorPicture(f, MapOptions{})
+	if err := one("map-standard-error", p, err); err != nil {
+		return nil, err
+	}
+	for _, l := range f.Loads {
+		if p, err := LoadChart(f, ranking, LoadChartOptions{Load: l.Name}); err == nil { // else there is no current to draw it against
+			_ = add("load-"+fileWord(l.Name), []*Picture{p}, nil)
+		}
+	}
+	return out, nil
+}
+
+func pictureFiles(files []File, name string, p *Picture) ([]File, error) {
+	for _, format := range []Format{PNG, SVG, PDF} {
+		var b bytes.Buffer
+		if err := p.Write(&b, format); err != nil {
+			return nil, err
+		}
+		files = append(files, File{name + "." + string(format), b.Bytes()})
+	}
+	return files, nil
+}
+
+// maps is the section of all pictures but the deviation card.
+func (m *sheetMaker) maps() sheet.Section {
+	s := sheet.Section{Title: "Maps"}
+	for _, p := range m.pictures {
+		if !p.beside {
+			s.Blocks = append(s.Blocks, sheet.Pictures{Across: 1, Items: []sheet.Picture{p.picture}})
+		}
 	}
 	if len(s.Blocks) == 0 {
 		s.Blocks = []sheet.Block{sheet.Text{Body: "Nothing was measured that could be drawn."}}
-		return s, nil
 	}
-	for _, p := range sidePictures(m.f, m.ranking) {
-		if err := add(p.draw()); err != nil {
-			return s, err
-		}
-	}
-	return s, nil
+	return s
 }
