@@ -92,6 +92,11 @@ func (m *sheetMaker) calibrations() sheet.Section {
 			counted(c.Parameters, "parameter"), c.ResidualUT, 100*c.SphereCovered, counted(c.Samples, "reading"), c.Rejected, orDash(c.ScaleFrom), prefixed("; used by ", m.usedBy(c.ID)))})
 	}
 	s.Blocks = []sheet.Block{sheet.Facts{Rows: rows}}
+	for _, c := range m.o.Calibrations {
+		if p, err := CalibrationPicture(c); err == nil { // else it was stored without what was shown of the sphere
+			s.Blocks = append(s.Blocks, sheet.Pictures{Across: 1, Items: []sheet.Picture{p}})
+		}
+	}
 	return s
 }
 
