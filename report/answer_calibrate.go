@@ -5,6 +5,7 @@ import (
 	"io"
 
 	"quietmount/magmath/calib"
+	"quietmount/magmath/heading"
 	"quietmount/survey"
 	"quietmount/survey/link"
 )
@@ -55,6 +56,9 @@ type CalibrateAnswer struct {
 	Refusals   []codeAnswer      `json:"refusals"`
 	Remarks    []codeAnswer      `json:"remarks"`
 
+	OnCraft bool           `json:"on_craft"`
+	Promise *promiseAnswer `json:"steady_promise,omitempty"` // of the finished craft
+
 	use string
 }
 
@@ -77,6 +81,9 @@ type CalibrateInput struct {
 	Source      string
 	ID, File    string // where it was stored; empty: it was not
 	Use         string // the command that applies it
+	OnCraft     bool   // the module was mounted
+	Promise     *heading.SteadyPromise
+	Kept        heading.Kept // of Promise
 }
 
 // NewCalibrateAnswer carries a calibration into its JSON form.
@@ -95,8 +102,16 @@ func NewCalibrateAnswer(in CalibrateInput) CalibrateAnswer {
 		Candidates: []candidateAnswer{}, Changes: []float64{}, Steady: [][2]float64{}, Refusals: codesOf(r.Refusals), Remarks: codesOf(r.Remarks),
 	}
 	a.lists(r)
+	a.OnCraft = in.OnCraft
+	if in.Promise != nil {
+		a.Promise = promised(*in.Promise, in.Kept)
+	}
 	return a
 }
+
+// OK reports whether the calibration was accepted and keeps the promise that it
+// was held against.
+func (a CalibrateAnswer) OK() bool { return a.Accepted && (a.Promise == nil || a.Promise.Kept) }
 
 func (a *CalibrateAnswer) lists(r calib.Result) {
 	for i := range a.Covariance {
@@ -175,6 +190,9 @@ func (a CalibrateAnswer) Text(w io.Writer) error {
 	p.line("  chosen: %s", a.Why)
 	p.line("Accepted: stored as calibration %s (%s).", a.ID, a.File)
 	p.line("Use it: %s", a.use)
+	if a.Promise != nil {
+		p.sentence(a.Promise.Why)
+	}
 	return p.err
 }
 

@@ -21,7 +21,11 @@ type promiseAnswer struct {
 
 // Promised puts the comparison into the answer of a swing.
 func (a *SwingAnswer) Promised(p heading.SteadyPromise, k heading.Kept) {
-	a.Promise = &promiseAnswer{vecOf(p.Predicted), vecOf(p.Found), number(k.OffUT), number(k.PValue), k.Kept, PromiseSentence(p, k)}
+	a.Promise = promised(p, k)
+}
+
+func promised(p heading.SteadyPromise, k heading.Kept) *promiseAnswer {
+	return &promiseAnswer{vecOf(p.Predicted), vecOf(p.Found), number(k.OffUT), number(k.PValue), k.Kept, PromiseSentence(p, k)}
 }
 
 // PromiseSentence says in plain words whether the map kept its promise.
@@ -30,5 +34,13 @@ func PromiseSentence(p heading.SteadyPromise, k heading.Kept) string {
 	if k.Kept {
 		return fmt.Sprintf("%s, %.1f uT apart: the promise is kept (p = %.2f)", head, k.OffUT, k.PValue)
 	}
-	return fmt.Sprintf("%s, %.1f uT apart: more than chance (p = %.3f). Was something fitted, turned or magnetised since the survey, or is the module elsewhere?", head, k.OffUT, k.PValue)
+	return fmt.Sprintf("%s, %.1f uT apart: more than chance (%s). Was something fitted, turned or magnetised since the survey, or is the module elsewhere?", head, k.OffUT, smallP(k.PValue))
+}
+
+// smallP is a probability that may be too small to write out.
+func smallP(p float64) string {
+	if p < 0.001 {
+		return "p < 0.001"
+	}
+	return fmt.Sprintf("p = %.3f", p)
 }

@@ -33,7 +33,8 @@ type Calibration struct {
 	Tool        string    `json:"tool"`
 	Craft       string    `json:"craft"`
 	Probe       string    `json:"probe"`
-	Source      string    `json:"source"` // file or port
+	Source      string    `json:"source"`             // file or port
+	OnCraft     bool      `json:"on_craft,omitempty"` // the module was mounted and the whole craft turned
 	ScaleFrom   string    `json:"scale_from"`
 	ReferenceUT *float64  `json:"reference_ut"`
 
@@ -207,6 +208,25 @@ func nextCalibration(dir string) (int, error) {
 		}
 	}
 	return next, err
+}
+
+// NewestCalibration is the newest stored calibration of a probe, of the
+// finished craft or of the probe by itself; nil: there is none.
+func NewestCalibration(dir, probe string, onCraft bool) (*Calibration, error) {
+	ids, err := CalibrationIDs(dir)
+	if err != nil {
+		return nil, err
+	}
+	for _, id := range slices.Backward(ids) {
+		c, err := LoadCalibration(dir, id)
+		if err != nil {
+			return nil, err
+		}
+		if c.Probe == probe && c.OnCraft == onCraft {
+			return c, nil
+		}
+	}
+	return nil, nil
 }
 
 // LoadCalibration reads the stored calibration id of the craft folder dir

@@ -8,6 +8,8 @@ import (
 	"strings"
 
 	"github.com/urfave/cli/v2"
+
+	"quietmount/survey"
 )
 
 // The groups of the help, in the order of the job.
@@ -71,7 +73,7 @@ func unknownCommand(c *cli.Context) error {
 		}
 	}
 	hint := "see: quietmount --help"
-	if near := nearest(word, names); near != "" {
+	if near := survey.Nearest(word, names); near != "" {
 		hint = "did you mean " + near + "?"
 	}
 	return wrong(hint, "no command %q", word)

@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"github.com/urfave/cli/v2"
+
+	"quietmount/survey"
 )
 
 // arrange puts argv (without the program's name) into the order that the flag
@@ -145,45 +147,8 @@ func unknownFlag(call string, flags []cli.Flag, word string) error {
 	}
 	hint := "see: " + call + " --help"
 	name, _, _ := strings.Cut(word, "=")
-	if near := nearest(name, names); near != "" {
+	if near := survey.Nearest(name, names); near != "" {
 		hint = "did you mean " + near + "?"
 	}
 	return wrong(hint, "%s has no flag %s", call, word)
-}
-
-// nearest is the candidate within two edits of word, or a long common prefix;
-// empty if none is near.
-func nearest(word string, candidates []string) string {
-	best, at := "", 3
-	for _, c := range candidates {
-		if d := editDistance(word, c); d < at && d < max(2, len(c)-2) {
-			best, at = c, d
-		}
-	}
-	return best
-}
-
-// editDistance is the optimal string alignment distance: insertions,
-// deletions, substitutions and swaps of neighbours cost one each.
-func editDistance(a, b string) int {
-	prev2, prev := []int(nil), make([]int, len(b)+1)
-	for j := range prev {
-		prev[j] = j
-	}
-	for i := 1; i <= len(a); i++ {
-		cur := make([]int, len(b)+1)
-		cur[0] = i
-		for j := 1; j <= len(b); j++ {
-			cost := 1
-			if a[i-1] == b[j-1] {
-				cost = 0
-			}
-			cur[j] = min(prev[j]+1, cur[j-1]+1, prev[j-1]+cost)
-			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
-				cur[j] = min(cur[j], prev2[j-2]+1)
-			}
-		}
-		prev2, prev = prev, cur
-	}
-	return prev[len(b)]
 }

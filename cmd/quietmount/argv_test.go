@@ -85,12 +85,3 @@ func FuzzArrange(f *testing.F) {
 		}
 	})
 }
-
-func TestNearest(t *testing.T) {
-	names := []string{"map", "rank", "record", "verify"}
-	for word, want := range map[string]string{"mpa": "map", "rnak": "rank", "verifi": "verify", "xyzzy": "", "": ""} {
-		if got := nearest(word, names); got != want {
-			t.Errorf("nearest(%q) = %q, want %q", word, got, want)
-		}
-	}
-}

@@ -16,7 +16,6 @@ import (
 	"quietmount/report"
 	"quietmount/survey"
 	"quietmount/survey/link"
-	"quietmount/survey/standing"
 	"quietmount/survey/turn"
 )
 
@@ -29,7 +28,10 @@ func calibrateCommand(sh shell) *cli.Command {
 		Description: "Finds the probe's offset and, as far as the readings support it, its gains and cross terms.\n" +
 			"Turn the probe slowly through all directions; it is said which way is missing. Enter ends\n" +
 			"it early. Or give a file: a header t_s,bx,by,bz and one row a reading in microtesla.\n" +
-			"What was accepted is stored and used by survey --calibration. Exit status 3: not accepted.",
+			"What was accepted is stored and used by survey --calibration. With --on-craft the module is\n" +
+			"mounted, everything is fitted and off, and the whole craft is turned: what the calibration\n" +
+			"finds is compared with the steady part that the map promised. Exit status 3: not accepted,\n" +
+			"or the promise is not kept.",
 		Flags: append(linkFlags(),
 			&cli.Float64Flag{Name: "for-s", Value: turn.UsualS, Usage: "stop turning after so many seconds"},
 			&cli.Float64Flag{Name: "covered-percent", Value: 100 * turn.UsualCovered, Usage: "stop when so much of the sphere was shown"},
@@ -40,6 +42,9 @@ func calibrateCommand(sh shell) *cli.Command {
 			&cli.Float64Flag{Name: "tilt-deg", Usage: "largest tilt that will be flown; default: the craft file's limit, at least 20"},
 			&cli.Float64Flag{Name: "prior-gain", Value: 0.03, Usage: "how far a gain may be off 1, one standard deviation"},
 			&cli.Float64Flag{Name: "prior-cross", Value: 0.02, Usage: "the same of a cross term"},
+			&cli.BoolFlag{Name: "on-craft", Usage: "the module is mounted and the whole finished craft is turned: is its steady part what the map promised"},
+			&cli.StringFlag{Name: "loose", Usage: "with --on-craft: stored calibration `ID` of the module by itself; default: the newest"},
+			&cli.IntFlag{Name: "spot", Usage: "with --on-craft: the module is at spot `N` of the ranking; default: the chosen spot"},
 			&cli.StringFlag{Name: "picture", Usage: "draw what was shown of the sphere to `FILE`.png, .svg or .pdf"},
 			jsonFlag(),
 		),
@@ -60,6 +65,10 @@ func calibrate(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
+	held, err := heldAgainst(c, sh, dir, craft)
+	if err != nil {
+		return err
+	}
 	samples, source, err := calibrateSamples(c, sh, craft, file)
 	if err != nil {
 		return err
@@ -67,12 +76,9 @@ func calibrate(c *cli.Context, sh shell) error {
 	samples = between(samples, optionalFloat(c, "from-s"), optionalFloat(c, "to-s"))
 	in := report.CalibrateInput{Result: survey.Calibrate(samples, o), ReferenceUT: o.ReferenceUT, Source: source}
 	if in.Result.Accepted {
-		stored, file, err := turn.Store(dir, craft, in.Result, samples, o.ReferenceUT, source, version(), sh.Now())
-		if err != nil {
+		if in, err = storeCalibration(in, held, dir, craft, samples, sh.Now()); err != nil {
 			return err
 		}
-		in.ID, in.File = stored.ID, file
-		in.Use = fmt.Sprintf("quietmount survey %s --calibration %s", standing.Quote(dir), in.ID)
 	}
 	if name := c.String("picture"); name != "" {
 		if err := drawSphere(name, in, samples, craft); err != nil {
@@ -85,7 +91,7 @@ func calibrate(c *cli.Context, sh shell) error {
 	} else {
 		err = answer.Text(sh.Out)
 	}
-	if err == nil && !answer.Accepted {
+	if err == nil && !answer.OK() {
 		return errNo
 	}
 	return err
@@ -117,6 +123,9 @@ func calibrateArgs(c *cli.Context) (dir, file string, err error) {
 		}
 	case 2:
 		dir, file = c.Args().Get(0), c.Args().Get(1)
+		if err := exchanged(c, dir, file); err != nil {
+			return "", "", err
+		}
 	default:
 		return "", "", wrong("see: quietmount calibrate --help", "calibrate wants [DIR] [FILE.csv]")
 	}
@@ -174,7 +183,10 @@ func calibrateSamples(c *cli.Context, sh shell, craft *survey.Craft, file string
 	defer source.Close()
 	t := &turning{
 		Turn: turn.For(craft, sh.Now(), c.Float64("for-s"), c.Float64("covered-percent")/100),
-		sh:   sh, source: source, replay: c.String("replay") != "",
+		sh:   sh, source: source, replay: c.String("replay") != "", what: "probe",
+	}
+	if c.Bool("on-craft") {
+		t.what = "whole craft, everything fitted and off,"
 	}
 	if t.replay && !c.IsSet("for-s") {
 		t.ForS, t.Enough = math.Inf(1), 2 // a recorded turn is taken whole
@@ -221,6 +233,7 @@ type turning struct {
 	sh     shell
 	source namedSource
 	replay bool
+	what   string  // is turned: the probe, or the whole craft
 	shownS float64 // when the last line of progress was shown
 }
 
@@ -229,7 +242,7 @@ func (t *turning) take(ctx context.Context) error {
 	if err := await(ctx, t.sh, namedSource{tapped{t.source.Source, t.keep}, t.source.name}); err != nil {
 		return err
 	}
-	say(t.sh.Err, "quietmount: turn the probe slowly through all directions, like rolling a ball in the hand; Enter ends it")
+	say(t.sh.Err, "quietmount: turn the %s slowly through all directions, like rolling a ball in the hand; Enter ends it", t.what)
 	limited, cancel := t.limit(ctx)
 	defer cancel()
 	enter := lines(limited, t.sh)

@@ -56,8 +56,11 @@ func simulateArrowAndSwing(ctx context.Context, progress io.Writer, dir string, 
 	if err := d.swing(onCraft); err != nil {
 		return fmt.Errorf("swing of the demonstration: %w", err)
 	}
-	if found.Map != nil && found.Map.Steady != nil {
-		d.promise(loose, onCraft, found.Map.Steady)
+	held, kept, err := swing.PromiseAt(found, findings.Place{At: d.spot.At, HeightMM: d.spot.HeightMM}, onCraft, loose)
+	if err == nil {
+		say(progress, "  %s", report.PromiseSentence(held, kept))
+	} else if !errors.Is(err, swing.ErrNoPromise) {
+		return err
 	}
 	return nil
 }
@@ -83,7 +86,7 @@ func (d demoFinish) calibrate() (loose, onCraft *survey.Calibration, err error) 
 	store := func(away bool, at time.Time, source string) (*survey.Calibration, error) {
 		samples := d.craft(false, 1).Tumble(seconds, away)
 		c := survey.NewCalibration(survey.Calibrate(samples, o), samples)
-		c.Created, c.Tool, c.Source = at, version(), source
+		c.Created, c.Tool, c.Source, c.OnCraft = at, version(), source, !away
 		c.Craft, c.Probe = d.folder.Craft.Name, d.folder.Craft.Module.Name
 		stored, _, err := c.Save(d.folder.Dir)
 		return &stored, err
@@ -186,17 +189,4 @@ func (d demoFinish) take(c *survey.Calibration, h survey.SwingHeader, route *gui
 	}
 	dwells, err := swing.FromFile(all[len(all)-1])
 	return dwells, correction, err
-}
-
-// promise compares the map's promise for the spot with what the calibration
-// on the craft found.
-func (d demoFinish) promise(loose, onCraft *survey.Calibration, steady findings.Field) {
-	m := d.folder.Craft.Module
-	axes := magmath.Identity()
-	if m.Axes != nil {
-		axes = *m.Axes
-	}
-	predicted, cov := steady.At(m.SensorAt(d.spot.At, d.spot.HeightMM))
-	p, kept := swing.Promise(onCraft, loose, axes, predicted, cov)
-	say(d.progress, "  %s", report.PromiseSentence(p, kept))
 }

@@ -103,6 +103,9 @@ func (f *finish) arguments(c *cli.Context) error {
 		}
 	case 2:
 		f.dir, f.input = c.Args().Get(0), c.Args().Get(1)
+		if err := exchanged(c, f.dir, f.input); err != nil {
+			return err
+		}
 	default:
 		return wrong(see, "%s takes a folder and a file, not %d arguments", c.Command.Name, c.NArg())
 	}

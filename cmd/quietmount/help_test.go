@@ -38,14 +38,14 @@ func TestEveryCommandAndFlagIsExplained(t *testing.T) {
 func TestHelpInTheOrderOfTheJob(t *testing.T) {
 	text := appHelp(testApp())
 	last := -1
-	for _, group := range []string{groupBegin, groupModule, groupMeasure, groupAnswer, groupFile, groupShell} {
+	for _, group := range []string{groupBegin, groupModule, groupMeasure, groupAnswer, groupFinish, groupFile, groupShell} {
 		at := strings.Index(text, "\n"+group+"\n")
 		if at <= last || strings.Count(text, "\n"+group+"\n") != 1 {
 			t.Errorf("group %q stands at %d, the one before at %d", group, at, last)
 		}
 		last = at
 	}
-	for _, name := range []string{"demo", "init", "verify", "field", "ports", "listen", "room", "survey", "import", "map", "rank", "record", "export"} {
+	for _, name := range []string{"demo", "init", "verify", "field", "ports", "listen", "room", "survey", "import", "map", "rank", "arrow", "swing", "record", "export"} {
 		if !strings.Contains(text, "\n    "+name+" ") {
 			t.Errorf("%s is not in the help", name)
 		}
@@ -71,7 +71,7 @@ func TestHelpFitsATerminal(t *testing.T) {
 
 func TestEveryAnswerHasJSON(t *testing.T) {
 	for _, c := range testApp().Commands {
-		if c.Category != groupAnswer && !slices.Contains([]string{"field", "ports", "listen", "room", "survey", "import", "verify", "demo"}, c.Name) {
+		if c.Category != groupAnswer && c.Category != groupFinish && !slices.Contains([]string{"field", "calibrate", "ports", "listen", "room", "survey", "import", "verify", "demo"}, c.Name) {
 			continue
 		}
 		if !slices.ContainsFunc(c.Flags, func(f cli.Flag) bool { return f.Names()[0] == "json" }) {

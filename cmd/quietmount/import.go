@@ -8,6 +8,7 @@ import (
 
 	"quietmount/report"
 	"quietmount/survey"
+	"quietmount/survey/standing"
 )
 
 func importCommand(sh shell) *cli.Command {
@@ -152,14 +153,23 @@ func folderAndFile(c *cli.Context, what string) (dir, file string, err error) {
 	see := "see: quietmount " + c.Command.Name + " --help"
 	switch c.NArg() {
 	case 1:
-		if info, err := os.Stat(c.Args().First()); err == nil && info.IsDir() {
+		if isFolder(c.Args().First()) {
 			return "", "", wrong(see, "%s wants a %s besides the folder %s", c.Command.Name, what, c.Args().First())
 		}
 		return ".", c.Args().First(), nil
 	case 2:
-		return c.Args().Get(0), c.Args().Get(1), nil
+		dir, file = c.Args().Get(0), c.Args().Get(1)
+		return dir, file, exchanged(c, dir, file)
 	}
 	return "", "", wrong(see, "%s wants [DIR] %s", c.Command.Name, what)
+}
+
+// exchanged refuses a file and a folder given the wrong way round.
+func exchanged(c *cli.Context, dir, file string) error {
+	if isFolder(file) && !isFolder(dir) {
+		return wrong("the folder comes first: quietmount "+c.Command.Name+" "+standing.Quote(file)+" "+standing.Quote(dir), "%s is no folder, and %s is one", dir, file)
+	}
+	return nil
 }
 
 // openInput opens a file to read; - is standard input.

@@ -1,62 +1,108 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/magmath"
+	"quietmount/magmath/heading"
 	"quietmount/report"
 	"quietmount/survey"
 	"quietmount/survey/findings"
+	"quietmount/survey/standing"
 	"quietmount/survey/swing"
 )
 
-// promise puts what the map promised for a spot, that of --spot or the chosen
-// one, beside what a calibration of the finished craft found.
-func (f *finish) promise(c *cli.Context, answer *report.SwingAnswer) error {
-	onCraft, loose := c.String("on-craft"), c.String("loose")
-	if onCraft == "" || loose == "" || f.craft == nil {
-		return wrong("e.g. --spot 1 --on-craft 0002 --loose 0001", "--spot wants the calibrations to compare: --on-craft and --loose")
-	}
-	after, err := survey.LoadCalibration(f.dir, onCraft)
+// promise is what a calibration of the finished craft is to be held against:
+// the map's promise for a place, and the calibration of the loose module.
+type promise struct {
+	found *findings.Findings
+	at    findings.Place
+	loose *survey.Calibration
+}
+
+// openPromise reads --loose, by default the newest calibration of the loose
+// module, and --spot, by default the chosen spot.
+func openPromise(c *cli.Context, sh shell, dir string, craft *survey.Craft) (*promise, error) {
+	loose, err := looseCalibration(c, dir, craft)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	before, err := survey.LoadCalibration(f.dir, loose)
+	found, err := evaluateFolder(dir, "", sh)
 	if err != nil {
-		return err
-	}
-	found, err := evaluateFolder(f.dir, "", f.sh)
-	if err != nil {
-		return err
+		return nil, err
 	}
 	if found.Map == nil || found.Map.Steady == nil {
-		return fmt.Errorf("the map promises nothing: no vectors of the steady part were measured; survey background and unpowered")
+		return nil, withHint(swing.ErrNoPromise, "without a promise, leave --on-craft out")
 	}
-	at, err := f.promisedPlace(c, found)
+	at, err := promisedPlace(c, dir, found)
+	return &promise{found, at, loose}, err
+}
+
+func looseCalibration(c *cli.Context, dir string, craft *survey.Craft) (*survey.Calibration, error) {
+	if id := c.String("loose"); id != "" {
+		return survey.LoadCalibration(dir, id)
+	}
+	loose, err := survey.NewestCalibration(dir, craft.Module.Name, false)
+	if err == nil && loose == nil {
+		err = withHint(fmt.Errorf("no calibration of the loose %s is stored in %s: its own offset cannot be told from the craft's", craft.Module.Name, dir),
+			"calibrate the module away from the craft: quietmount calibrate %s; or name one: --loose ID", standing.Quote(dir))
+	}
+	return loose, err
+}
+
+// compare holds a calibration of the finished craft against the promise.
+func (p *promise) compare(onCraft *survey.Calibration) (heading.SteadyPromise, heading.Kept, error) {
+	if onCraft.ID == p.loose.ID {
+		return heading.SteadyPromise{}, heading.Kept{}, wrong("--loose is the module by itself", "calibration %s cannot be both on the craft and loose", onCraft.ID)
+	}
+	return swing.PromiseAt(p.found, p.at, onCraft, p.loose)
+}
+
+// promise puts what the map promised for a spot beside what a stored
+// calibration of the finished craft found, --on-craft or the newest.
+func (f *finish) promise(c *cli.Context, answer *report.SwingAnswer) error {
+	if f.craft == nil {
+		return wrong("init writes a craft file", "the promise of a map needs the craft: there is no craft file in %s", f.dir)
+	}
+	onCraft, err := f.calibrationOnCraft(c)
 	if err != nil {
 		return err
 	}
-	axes := magmath.Identity()
-	if a := f.craft.Module.Axes; a != nil {
-		axes = *a
+	p, err := openPromise(c, f.sh, f.dir, f.craft)
+	if err != nil {
+		return err
 	}
-	mean, cov := found.Map.Steady.At(f.craft.Module.SensorAt(at.At, at.HeightMM))
-	answer.Promised(swing.Promise(after, before, axes, mean, cov))
+	held, kept, err := p.compare(onCraft)
+	if err != nil {
+		return err
+	}
+	answer.Promised(held, kept)
 	return nil
 }
 
+func (f *finish) calibrationOnCraft(c *cli.Context) (*survey.Calibration, error) {
+	if id := c.String("on-craft"); id != "" {
+		return survey.LoadCalibration(f.dir, id)
+	}
+	found, err := survey.NewestCalibration(f.dir, f.craft.Module.Name, true)
+	if err == nil && found == nil {
+		err = wrong("take one: quietmount calibrate "+standing.Quote(f.dir)+" --on-craft", "no calibration of the finished craft is stored: name one with --on-craft")
+	}
+	return found, err
+}
+
 // promisedPlace is the place of --spot, else the chosen one.
-func (f *finish) promisedPlace(c *cli.Context, found *findings.Findings) (findings.Place, error) {
+func promisedPlace(c *cli.Context, dir string, found *findings.Findings) (findings.Place, error) {
 	var none findings.Place
 	if !c.IsSet("spot") {
-		choice, err := survey.Chosen(f.dir)
+		choice, err := survey.LoadChoice(dir)
+		if errors.Is(err, survey.ErrNoChoice) {
+			return none, wrong("see: quietmount rank; keep one: quietmount rank --choose N", "--on-craft wants --spot N: no spot is chosen")
+		}
 		if err != nil {
 			return none, err
-		}
-		if choice == nil {
-			return none, wrong("see: quietmount rank", "--on-craft wants --spot N: no spot is chosen")
 		}
 		return findings.ChosenPlace(choice), nil
 	}

@@ -83,13 +83,25 @@ func (t *Turn) Take(ctx context.Context, source link.Source, stopped func() bool
 	return nil
 }
 
-// Store keeps an accepted calibration in the folder of its craft. source is
-// the file or port that the readings came from, tool the version that wrote
-// it. The errors are those of survey.Calibration.Save.
+// Store keeps an accepted calibration of what measures in the folder of its
+// craft. source is the file or port that the readings came from, tool the
+// version that wrote it. The errors are those of survey.Calibration.Save.
 func Store(folder string, craft *survey.Craft, r calib.Result, samples []survey.Sample, referenceUT float64, source, tool string, now time.Time) (survey.Calibration, string, error) {
+	return stored(craft, r, samples, referenceUT, source, tool, now).Save(folder)
+}
+
+// StoreOnCraft keeps an accepted calibration of the finished craft, its module
+// mounted, as Store does.
+func StoreOnCraft(folder string, craft *survey.Craft, r calib.Result, samples []survey.Sample, referenceUT float64, source, tool string, now time.Time) (survey.Calibration, string, error) {
+	c := stored(craft, r, samples, referenceUT, source, tool, now)
+	c.OnCraft, c.Probe = true, craft.Module.Name
+	return c.Save(folder)
+}
+
+func stored(craft *survey.Craft, r calib.Result, samples []survey.Sample, referenceUT float64, source, tool string, now time.Time) survey.Calibration {
 	c := survey.NewCalibration(r, samples)
 	c.Created, c.Tool, c.Source = now, tool, source
 	c.Craft, c.Probe = craft.Name, craft.Measures().Name
 	c.ReferenceUT = new(referenceUT)
-	return c.Save(folder)
+	return c
 }

@@ -1,0 +1,31 @@
+package swing
+
+import (
+	"errors"
+
+	"quietmount/magmath"
+	"quietmount/magmath/heading"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+// ErrNoPromise says that the map has no steady part to promise.
+var ErrNoPromise = errors.New("the map promises nothing: no vectors of the steady part were measured; survey background and unpowered")
+
+// PromiseAt compares what the map promises for the module at a place with what
+// a calibration of the finished craft found, as Promise does. A module whose
+// axes are not known is taken to lie as the craft does. The error wraps
+// ErrNoPromise where the map has no steady part.
+func PromiseAt(found *findings.Findings, at findings.Place, onCraft, loose *survey.Calibration) (heading.SteadyPromise, heading.Kept, error) {
+	if found.Map == nil || found.Map.Steady == nil {
+		return heading.SteadyPromise{}, heading.Kept{}, ErrNoPromise
+	}
+	module := found.Craft.Module
+	axes := magmath.Identity()
+	if module.Axes != nil {
+		axes = *module.Axes
+	}
+	mean, cov := found.Map.Steady.At(module.SensorAt(at.At, at.HeightMM))
+	p, kept := Promise(onCraft, loose, axes, mean, cov)
+	return p, kept, nil
+}
