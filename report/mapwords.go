@@ -110,7 +110,7 @@ func (m *mapping) keys() []key {
 		}
 	}
 	if m.q.limit > 0 && m.q.at != nil {
-		keys = append(keys, key{func(p *pen, at vg.Point) { p.line(level(at, 11), 2.2, black) }, m.q.limitWords + ": quieter on the light side"})
+		keys = append(keys, m.limitKey())
 	}
 	if m.q.at != nil {
 		keys = append(keys, m.groundKeys()...)
@@ -123,6 +123,21 @@ func (m *mapping) keys() []key {
 		keys = append(keys, key{nil, baseWords(m.c)})
 	}
 	return append(keys, lackingKey(m.c)...)
+}
+
+// limitKey explains the line at the limit, or why there is none.
+func (m *mapping) limitKey() key { return limitKey(m.q, m.heat.shown) }
+
+// limitKey is for maps that show some values, in order.
+func limitKey(q quantity, shown []float64) key {
+	n := len(shown)
+	switch {
+	case n > 0 && shown[0] > q.limit:
+		return key{nil, "over the " + q.limitWords + " everywhere: there is no line for it"}
+	case n > 0 && shown[n-1] < q.limit:
+		return key{nil, "under the " + q.limitWords + " everywhere: there is no line for it"}
+	}
+	return key{func(p *pen, at vg.Point) { p.line(level(at, 11), 2.2, black) }, q.limitWords + ": quieter on the light side"}
 }
 
 // groundKeys explain what the ground says of itself.

@@ -66,11 +66,12 @@ func (s *panels) page(from, to int) *Picture {
 	}
 	g := &page{pen: newPen(pic), pic: pic, across: 470}
 	grid := gridOf(seen(s.f.Craft), to-from)
-	bottom := g.lay(s.head, grid.high()+scaleRoom, s.keys(from, to), 2, fmt.Sprintf("%.4f pt/mm, %d columns", grid.scale, grid.columns))
+	body := max(grid.high()+scaleRoom, leastBody)
+	bottom := g.lay(s.head, body, s.keys(from, to), 2, fmt.Sprintf("%.4f pt/mm, %d columns", grid.scale, grid.columns))
 	for i := from; i < to; i++ {
-		s.draw(g, grid, i, i-from, bottom+scaleRoom)
+		s.draw(g, grid, i, i-from, bottom+body-grid.high())
 	}
-	s.beside(g, grid, bottom)
+	s.beside(g, bottom, body)
 	return pic
 }
 
@@ -96,6 +97,7 @@ const (
 	panelGap     = 12.0
 	panelsAcross = 470 - 2*margin - barSide
 	panelsTall   = 560.0
+	leastBody    = 190.0 // so that the bar has room beside low panels
 )
 
 // gridOf deals n panels to as many columns as make them largest.
@@ -165,10 +167,10 @@ func (s *panels) firstSpot(m *mapping) {
 }
 
 // beside draws the bar of colours and the bar of millimetres.
-func (s *panels) beside(g *page, grid panelGrid, bottom float64) {
-	height := min(max(grid.high()-panelHead-16, 100), 300)
-	middle := bottom + scaleRoom + (grid.high()-panelHead)/2 + 6
-	lines := g.wrapped(s.ramp.title, textSize, height+40)
+func (s *panels) beside(g *page, bottom, body float64) {
+	height := min(body-scaleRoom-panelHead-16, 300)
+	middle := bottom + (body-panelHead+scaleRoom)/2
+	lines := g.wrapped(s.ramp.title, textSize, min(height+40, body-16))
 	limit := 0.0
 	for _, p := range s.all {
 		limit = max(limit, p.q.limit)
@@ -195,11 +197,15 @@ func (s *panels) keys(from, to int) []key {
 	if slices.ContainsFunc(s.spots, func(p findings.Spot) bool { return p.Rank == 1 }) {
 		keys = append(keys, key{func(p *pen, at vg.Point) { spotMark(p, at, "1", false) }, "first of the ranked spots"})
 	}
-	for _, p := range s.all[from:to] {
+	var limited []float64
+	var last quantity
+	for i, p := range s.all[from:to] {
 		if p.q.limit > 0 {
-			keys = append(keys, key{func(p *pen, at vg.Point) { p.line(level(at, 11), 2.2, black) }, p.q.limitWords + ": quieter on the light side"})
-			break
+			last, limited = p.q, append(limited, s.maps[from+i].heat.shown...)
 		}
+	}
+	if slices.Sort(limited); last.limit > 0 {
+		keys = append(keys, limitKey(last, limited))
 	}
 	m := *s.maps[from]
 	m.heat.doubts, m.heat.anywhere, m.heat.nears = all.doubts, all.anywhere, all.nears

@@ -47,10 +47,10 @@ func spreadOf(f *findings.Findings, q quantity) quantity {
 	e.assumed = "Standard error: that of a level component of the worst combination's field, as the angle by which it turns the horizontal field."
 	if one, ok := field(); ok {
 		spread = func(points []r3.Vec) []float64 {
-			_, cov := predict(one, points)
+			mean, cov := predict(one, points)
 			out := make([]float64, len(cov))
 			for i, c := range cov {
-				out[i] = math.Sqrt(max(0, c.Trace()) / 3)
+				out[i] = math.Sqrt(max(0, c.Trace())/3) + 0*r3.Norm(mean[i]) // what has no estimate has no error either
 			}
 			return out
 		}
@@ -74,7 +74,11 @@ func (w worstCase) spread(points []r3.Vec) []float64 {
 		for l := range on {
 			on[l] = heading.Load{Mean: mean[l][i], Cov: cov[l][i]}
 		}
-		_, combo := s.WorstPosterior(on, w.combos, w.f.HUT, w.f.Craft.Limits.TiltDeg)
+		e, combo := s.WorstPosterior(on, w.combos, w.f.HUT, w.f.Craft.Limits.TiltDeg)
+		if math.IsNaN(e.Estimate) {
+			out[i] = math.NaN()
+			continue
+		}
 		var sum magmath.Mat3
 		for _, l := range combo {
 			sum = sum.Add(on[l].Cov)
