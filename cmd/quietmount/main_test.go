@@ -91,7 +91,7 @@ func call(t *testing.T, dir string, args ...string) result {
 
 func callWith(t *testing.T, dir, in string, args ...string) result {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	ctx, cancel := context.WithTimeout(t.Context(), 5*time.Minute)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, "quietmount", args...)
 	cmd.Dir = dir
