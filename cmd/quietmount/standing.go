@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"os"
 	"path/filepath"
 
@@ -9,7 +8,6 @@ import (
 
 	"quietmount/report"
 	"quietmount/report/filing"
-	"quietmount/survey"
 	"quietmount/survey/standing"
 )
 
@@ -35,23 +33,10 @@ func showStanding(c *cli.Context, sh shell) error {
 }
 
 func standingOf(dir string) (*standing.Standing, error) {
-	craft, err := survey.LoadCraft(dir)
-	if _, missing := errors.AsType[*survey.NoCraftError](err); missing {
-		return standing.Of(dir, nil, nil, false), nil
-	}
+	_, err := os.Stat(filepath.Join(dir, filing.Folder, "sheet.html"))
+	f, err := standing.Read(dir, err == nil)
 	if err != nil {
 		return nil, err
 	}
-	runs, err := survey.LoadRuns(dir)
-	if err != nil {
-		return nil, err
-	}
-	swings, err := survey.LoadSwings(dir)
-	if err != nil {
-		return nil, err
-	}
-	_, err = os.Stat(filepath.Join(dir, filing.Folder, "sheet.html"))
-	s := standing.Of(dir, craft, runs, err == nil)
-	s.Finish(dir, swings)
-	return s, nil
+	return standing.Of(f), nil
 }

@@ -134,7 +134,7 @@ func belongs(s standing.Step, step string) bool {
 	case StepChoose:
 		return word == "rank"
 	case StepGlue:
-		return word == "arrow" || word == "swing"
+		return word == "swing" || word == "arrow" && !strings.Contains(s.Command, " --store") || strings.Contains(s.Command, " --on-craft")
 	case StepFile:
 		return word == "record"
 	}

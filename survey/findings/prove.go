@@ -24,19 +24,21 @@ const SpotStation = "spot"
 // ErrNoSuchSpot says that the ranking has no spot of that number.
 var ErrNoSuchSpot = errors.New("no such spot")
 
-// isProof reports whether a run was captured with the module at a chosen
+func (f *Findings) isProof(r *survey.Run) bool { return IsProof(f.Craft, r) }
+
+// IsProof reports whether a run was captured with the module at a chosen
 // spot: its header says so, or, away from the base, it knows no station but
 // the one that stands for the spot.
-func (f *Findings) isProof(r *survey.Run) bool {
+func IsProof(craft *survey.Craft, r *survey.Run) bool {
 	if r.Header.Proof {
 		return true
 	}
-	if _, named := f.Craft.Station(SpotStation); named {
+	if _, named := craft.Station(SpotStation); named {
 		return false
 	}
 	any := false
 	for _, c := range r.Valid() {
-		if c.Visit == survey.VisitBase || (f.Craft.Base != nil && c.Station == f.Craft.Base.Name) {
+		if c.Visit == survey.VisitBase || (craft.Base != nil && c.Station == craft.Base.Name) {
 			continue
 		}
 		if !strings.EqualFold(c.Station, SpotStation) {

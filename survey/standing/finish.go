@@ -2,40 +2,99 @@ package standing
 
 import (
 	"fmt"
-	"slices"
+	"strings"
+
+	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
+	"quietmount/survey/findings"
 )
 
 // Minutes of the checks of a finished craft: common practice, no source.
 const (
+	minutesProof = 4 // a load
 	minutesArrow = 5
 	minutesSwing = 10
 )
 
-// Finish puts the arrow check and the swing into the list, before the record
-// sheet. swings are the files of the folder's swing folder. A folder without a
-// craft stays as it is.
-func (s *Standing) Finish(dir string, swings []*survey.SwingFile) {
-	if s.Craft == "" && len(s.Steps) < 3 {
-		return
+// prove is done when every load was pulsed at the chosen spot.
+func (f Folder) prove(at string) Step {
+	step := Step{Name: "prove the spot before the glue"}
+	next, done := "", 0
+	for _, l := range f.Craft.Loads {
+		switch {
+		case f.proved(l.Name):
+			done++
+		case next == "":
+			next = l.Name
+		}
 	}
-	at := folderWord(dir)
-	s.Steps = slices.Insert(s.Steps, len(s.Steps)-1,
-		finishStep("check the arrow, then glue", "quietmount arrow"+at+" --port PORT", minutesArrow, survey.SwingArrow, swings),
-		finishStep("swing the craft", "quietmount swing"+at+" --port PORT", minutesSwing, survey.SwingHeadings, swings))
+	step.Done, step.Begun = next == "", done > 0 && next != ""
+	step.Minutes = float64(minutesProof * (len(f.Craft.Loads) - done))
+	step.Detail = fmt.Sprintf("%d of %s pulsed there", done, counted(len(f.Craft.Loads), "load"))
+	step.Command = "quietmount prove" + at
+	if next != "" {
+		step.Command += " --state " + Quote(next) + " --port PORT"
+	}
+	return step
 }
 
-// finishStep is done when a check of its kind was walked to its end.
-func finishStep(name, command string, minutes float64, what string, swings []*survey.SwingFile) Step {
+// proved looks for a proof of a load, at the chosen spot where one is chosen,
+// that came to its end.
+func (f Folder) proved(load string) bool {
+	for _, r := range f.Runs {
+		if r.Header.State == load && findings.IsProof(f.Craft, r) && f.there(r) && len(r.Valid()) > 0 && finished(r) {
+			return true
+		}
+	}
+	return false
+}
+
+// samePlaceMM tells a spot from its neighbour.
+const samePlaceMM = 1
+
+// there reports whether a proof was captured at the chosen spot. An imported
+// one does not say where.
+func (f Folder) there(r *survey.Run) bool {
+	if f.Choice == nil || len(r.Header.Extra) == 0 {
+		return true
+	}
+	return r3.Norm(r3.Sub(findings.ChosenPlace(f.Choice).Foot(), r.Header.Extra[0].At)) <= samePlaceMM
+}
+
+// finish are the checks of the glued module: arrow, calibration, swing.
+func (f Folder) finish(at string) []Step {
+	onCraft := Step{
+		Name: "calibrate the finished craft", Command: "quietmount calibrate" + at + " --on-craft --port PORT",
+		Minutes: minutesCalibrate, Detail: "not yet: is the steady part what the map promised?",
+	}
+	calibration := ""
+	if n := len(f.OnCraft); n > 0 {
+		onCraft.Done, onCraft.Detail = true, "calibration "+f.OnCraft[n-1]
+		calibration = " --calibration " + f.OnCraft[n-1]
+	}
+	return []Step{
+		f.check("check the arrow, then glue", "quietmount arrow"+at+" --port PORT", minutesArrow, survey.SwingArrow),
+		onCraft,
+		f.check("swing the craft", "quietmount swing"+at+calibration+" --port PORT", minutesSwing, survey.SwingHeadings),
+	}
+}
+
+// check is done when the newest check of its kind was walked to its end. An
+// arrow check from before the spot was chosen was about the axes.
+func (f Folder) check(name, command string, minutes float64, what string) Step {
 	step := Step{Name: name, Command: command, Minutes: minutes, Detail: "not yet"}
-	for _, f := range swings {
-		if f.Swing.What != what {
+	for _, s := range f.Swings {
+		if s.Swing.What != what || what == survey.SwingArrow && f.Choice != nil && s.Swing.Spot == nil {
 			continue
 		}
-		n := len(f.Valid())
-		step.Begun, step.Done = n > 0 && !f.Ended, n > 0 && f.Ended
-		step.Detail = fmt.Sprintf("%s of %s, %s", counted(n, "capture"), f.Header.Started.Format("2006-01-02"), yesNo(f.Ended, "ended", "stopped early"))
+		n := len(s.Valid())
+		step.Done = n > 0 && finished(s.Run)
+		step.Begun = n > 0 && !step.Done
+		step.Detail = fmt.Sprintf("%s of %s, %s", counted(n, "capture"), s.Header.Started.Format("2006-01-02"), yesNo(step.Done, "ended", "stopped early"))
+	}
+	if step.Begun {
+		step.Command = strings.Join(strings.Fields(command)[:2], " ") + folderWord(f.Dir) + " --resume --port PORT"
 	}
 	return step
 }

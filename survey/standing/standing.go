@@ -4,11 +4,14 @@
 package standing
 
 import (
+	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"quietmount/survey"
+	"quietmount/survey/findings"
 	"quietmount/survey/guide"
 )
 
@@ -59,36 +62,91 @@ const (
 	minutesSheet    = 3
 )
 
-// Of says where the job of a folder stands. dir is how the commands shall name
-// the folder; "." is left out of them. A nil craft means that there is no
-// craft file yet. recorded says that a record sheet has been written.
-func Of(dir string, craft *survey.Craft, runs []*survey.Run, recorded bool) *Standing {
-	at := folderWord(dir)
+// Folder is what a craft folder holds.
+type Folder struct {
+	Dir      string        // how the commands shall name it; "." is left out of them
+	Craft    *survey.Craft // nil: there is no craft file yet
+	Runs     []*survey.Run
+	Swings   []*survey.SwingFile
+	Choice   *survey.Choice // nil: no spot is chosen
+	Loose    []string       // IDs of the calibrations of a probe by itself
+	OnCraft  []string       // IDs of those of the finished craft
+	Recorded bool           // a record sheet has been written
+}
+
+// Read reads a craft folder; a folder without a craft file is no error.
+// recorded says that a record sheet has been written.
+func Read(dir string, recorded bool) (Folder, error) {
+	f := Folder{Dir: dir, Recorded: recorded}
+	var err error
+	f.Craft, err = survey.LoadCraft(dir)
+	if _, missing := errors.AsType[*survey.NoCraftError](err); missing {
+		return Folder{Dir: dir}, nil
+	}
+	if err != nil {
+		return f, err
+	}
+	if f.Runs, err = survey.LoadRuns(dir); err != nil {
+		return f, err
+	}
+	if f.Swings, err = survey.LoadSwings(dir); err != nil {
+		return f, err
+	}
+	if f.Choice, err = survey.Chosen(dir); err != nil {
+		return f, err
+	}
+	return f, f.calibrations()
+}
+
+func (f *Folder) calibrations() error {
+	ids, err := survey.CalibrationIDs(f.Dir)
+	if err != nil {
+		return err
+	}
+	for _, id := range ids {
+		c, err := survey.LoadCalibration(f.Dir, id)
+		switch {
+		case err != nil:
+			return err
+		case c.OnCraft:
+			f.OnCraft = append(f.OnCraft, id)
+		default:
+			f.Loose = append(f.Loose, id)
+		}
+	}
+	return nil
+}
+
+// Of says where the job of a folder stands.
+func Of(f Folder) *Standing {
+	at, craft := folderWord(f.Dir), f.Craft
 	if craft == nil {
 		return &Standing{Steps: []Step{{
 			Name: "describe the craft", Command: "quietmount init" + at, Minutes: minutesDescribe,
 			Detail: "no craft file here yet",
 		}}}
 	}
+	walks := slices.DeleteFunc(slices.Clone(f.Runs), func(r *survey.Run) bool { return findings.IsProof(craft, r) })
 	s := &Standing{Craft: craft.Name}
 	s.Steps = append(s.Steps, Step{
 		Name: "describe the craft", Done: true, Minutes: minutesDescribe,
 		Detail:  described(craft),
 		Command: "quietmount verify" + at + " --picture description.png",
 	})
-	s.Steps = append(s.Steps, walk(at, craft, runs, survey.StateBackground, nil))
-	s.Steps = append(s.Steps, walk(at, craft, runs, survey.StateUnpowered, nil))
+	s.Steps = append(s.Steps, f.calibrate(at, len(walks) > 0), f.axes(at, len(walks) > 0))
+	s.Steps = append(s.Steps, walk(at, craft, walks, survey.StateBackground, nil))
+	s.Steps = append(s.Steps, walk(at, craft, walks, survey.StateUnpowered, nil))
 	for i := range craft.Loads {
-		s.Steps = append(s.Steps, walk(at, craft, runs, craft.Loads[i].Name, &craft.Loads[i]))
+		s.Steps = append(s.Steps, walk(at, craft, walks, craft.Loads[i].Name, &craft.Loads[i]))
 	}
-	measured := s.Next() == nil
-	s.Steps = append(s.Steps,
-		Step{Name: "see the map and choose a spot", Done: measured && recorded, Minutes: minutesAnswers,
-			Command: "quietmount rank" + at, Detail: yesNo(measured, "everything is measured", "after the walks")},
-		Step{Name: "write the record sheet", Done: recorded, Minutes: minutesSheet,
-			Command: "quietmount record" + at, Detail: yesNo(recorded, "there is one", "not written yet")},
-	)
-	s.Notes = notes(craft, runs)
+	s.Steps = append(s.Steps, f.choose(at, s.Next() == nil))
+	if len(craft.Loads) > 0 {
+		s.Steps = append(s.Steps, f.prove(at))
+	}
+	s.Steps = append(s.Steps, f.finish(at)...)
+	s.Steps = append(s.Steps, Step{Name: "write the record sheet", Done: f.Recorded, Minutes: minutesSheet,
+		Command: "quietmount record" + at, Detail: yesNo(f.Recorded, "there is one", "not written yet")})
+	s.Notes = notes(craft, walks)
 	return s
 }
 

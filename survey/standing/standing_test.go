@@ -5,6 +5,8 @@ import (
 	"testing"
 	"time"
 
+	"gonum.org/v1/gonum/spatial/r3"
+
 	"quietmount/survey"
 	"quietmount/survey/guide"
 )
@@ -82,7 +84,7 @@ func TestLongPulsedWalksAreProposedShort(t *testing.T) {
 		{"9 stations", small, false},
 	} {
 		c := craft(t, tt.outline)
-		s := Of("boat", c, nil, false)
+		s := Of(Folder{Dir: "boat", Craft: c})
 		for _, load := range []string{"left motor", "rudder"} {
 			st := step(t, s, load)
 			full, err := guide.Plan(c, guide.PlanOptions{State: load, Pulsed: true})
@@ -117,7 +119,7 @@ func TestARunIsDoneWhenItEnded(t *testing.T) {
 		{"broken off", "", 3, false, "--resume"},
 		{"nothing in it", "finished", 0, false, "--resume"},
 	} {
-		s := Of(".", c, []*survey.Run{run("left motor", 3, tt.captures, tt.end)}, false)
+		s := Of(Folder{Dir: ".", Craft: c, Runs: []*survey.Run{run("left motor", 3, tt.captures, tt.end)}})
 		st := step(t, s, "left motor")
 		if st.Done != tt.done || !strings.Contains(st.Command, tt.command) || st.Begun == tt.done {
 			t.Errorf("%s: %+v", tt.name, st)
@@ -126,21 +128,73 @@ func TestARunIsDoneWhenItEnded(t *testing.T) {
 }
 
 func TestTheNextStepOfAnEmptyAndOfADoneFolder(t *testing.T) {
-	if s := Of("new boat", nil, nil, false); s.Next() == nil || s.Next().Command != `quietmount init "new boat"` {
+	if s := Of(Folder{Dir: "new boat"}); s.Next() == nil || s.Next().Command != `quietmount init "new boat"` {
 		t.Errorf("no craft file: %+v", s)
 	}
 	c := craft(t, small)
-	var runs []*survey.Run
+	f := Folder{Dir: ".", Craft: c}
+	if got := Of(f).Next(); got == nil || got.Command != "quietmount calibrate --port PORT" {
+		t.Errorf("at the beginning the next is %+v, want the calibration", got)
+	}
+	f.Loose = []string{"0001"}
 	for i, state := range []string{survey.StateBackground, survey.StateUnpowered, "left motor", "rudder"} {
-		if got := Of(".", c, runs, false).Next(); got == nil || got.State != state {
+		if got := Of(f).Next(); got == nil || got.State != state {
 			t.Errorf("after %d runs the next is %+v, want %s", i, got, state)
 		}
-		runs = append(runs, run(state, i+1, 9, "finished"))
+		f.Runs = append(f.Runs, run(state, i+1, 9, "finished"))
 	}
-	if got := Of(".", c, runs, false).Next(); got == nil || got.State != "" {
-		t.Errorf("after all runs the next is %+v, want the map", got)
+	next := func(command string) {
+		t.Helper()
+		if got := Of(f).Next(); got == nil || got.Command != command {
+			t.Errorf("the next is %+v, want %s", got, command)
+		}
 	}
-	if s := Of(".", c, runs, true); s.Next() != nil || s.Minutes() != 0 {
+	next("quietmount rank")
+	f.Choice = &survey.Choice{Spot: survey.ChosenSpot{XMM: 60, YMM: -60, ZMM: -20, NearestStation: "A1"}}
+	for i, load := range []string{"left motor", "rudder"} {
+		next("quietmount prove --state " + Quote(load) + " --port PORT")
+		proof := run(load, 5+i, 2, "finished")
+		proof.Header.Proof, proof.Header.Extra = true, []survey.Station{{Name: "spot", At: r3.Vec{X: 60, Y: -60, Z: -20}}}
+		f.Runs = append(f.Runs, proof)
+	}
+	next("quietmount arrow --port PORT")
+	f.Swings = append(f.Swings, swung(survey.SwingArrow, nil, "finished"))
+	next("quietmount arrow --port PORT") // that one was taken before the spot was chosen
+	f.Swings = append(f.Swings, swung(survey.SwingArrow, f.Choice.Mounted(), "finished"))
+	next("quietmount calibrate --on-craft --port PORT")
+	f.OnCraft = []string{"0002"}
+	next("quietmount swing --calibration 0002 --port PORT")
+	f.Swings = append(f.Swings, swung(survey.SwingHeadings, f.Choice.Mounted(), "stopped: by the operator"))
+	next("quietmount swing --resume --port PORT")
+	f.Swings = append(f.Swings, swung(survey.SwingHeadings, f.Choice.Mounted(), "finished"))
+	next("quietmount record")
+	f.Recorded = true
+	if s := Of(f); s.Next() != nil || s.Minutes() != 0 {
 		t.Errorf("all done: next %+v, %.0f minutes", s.Next(), s.Minutes())
+	}
+	// Another spot is chosen: what was proved elsewhere proves nothing.
+	f.Choice.Spot.XMM = 0
+	next("quietmount prove --state \"left motor\" --port PORT")
+}
+
+func swung(what string, at *survey.Mounted, end string) *survey.SwingFile {
+	r := run("unpowered", 1, 5, end)
+	r.Header.Started = time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC)
+	return &survey.SwingFile{Run: r, Swing: survey.SwingHeader{What: what, Spot: at}}
+}
+
+// Axes that nobody stated are found before the walks; walks that were begun
+// without them, and without a calibration, are not held up.
+func TestCalibrationAndAxesComeBeforeTheWalks(t *testing.T) {
+	c := craft(t, small)
+	c.Module.Axes = nil
+	f := Folder{Dir: "my craft", Craft: c, Loose: []string{"0001"}}
+	want := `quietmount arrow "my craft" --quick --store --calibration 0001 --port PORT`
+	if got := Of(f).Next(); got.Command != want {
+		t.Errorf("next %q, want %q", got.Command, want)
+	}
+	f.Loose, f.Runs = nil, []*survey.Run{run(survey.StateBackground, 1, 9, "finished")}
+	if got := Of(f).Next(); got.State != survey.StateUnpowered {
+		t.Errorf("next %+v", got)
 	}
 }
