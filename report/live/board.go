@@ -111,8 +111,14 @@ func newBoard(b *Bench, s walk.Setup) *board {
 		Phase: "waiting", State: s.State, Pulsed: s.Pulsed, HandsFree: s.HandsFree,
 		Checklist: append([]string{}, s.Checklist()...), Marks: []Mark{}, Skipped: []string{}, Log: []LogLine{},
 	}
-	n.publish()
 	return n
+}
+
+// open shows that a run is being begun.
+func (b *board) open() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.publish()
 }
 
 func (b *board) publish() { b.bench.stream.Show("walk", b.now) }
@@ -258,7 +264,8 @@ func (b *board) take(e guide.Event) {
 	case guide.Resumed:
 		b.goOn(e)
 	case guide.Done:
-		b.now.Phase, b.now.Why, b.now.Finished, b.now.LoadOn = "done", e.Why, e.Code == guide.CodeFinished, nil
+		// The phase is done when the file is closed and the probe free: see end.
+		b.now.Why, b.now.Finished, b.now.LoadOn = e.Why, e.Code == guide.CodeFinished, nil
 		b.log("done", e.Why, "")
 	}
 }
@@ -355,9 +362,7 @@ func (b *board) end(err error) {
 	defer b.mu.Unlock()
 	switch {
 	case err == nil || errors.Is(err, context.Canceled):
-		if b.now.Phase != "done" {
-			b.now.Phase = "done"
-		}
+		b.now.Phase = "done"
 	case errors.Is(err, walk.ErrDeclined):
 		b.now.Phase, b.now.Why = "done", b.bench.Words("walk.declined")
 	default:

@@ -20,6 +20,7 @@ func linkPanel() Panel {
 		Actions: map[string]func(Ask) (any, error){
 			"connect":    linkConnect,
 			"disconnect": linkDisconnect,
+			"wiggle":     linkWiggle,
 		},
 	}
 }

@@ -44,14 +44,23 @@ func (w *walker) active() bool {
 // begin starts a run with the probe that is connected. It answers at once; how
 // the run goes is told over the stream.
 func (w *walker) begin(s walk.Setup) error {
-	return w.start(func(ctx context.Context, tap *Tap, commands <-chan guide.Command) {
-		w.conduct(ctx, s, tap, commands)
-	})
+	board := newBoard(w.bench, s)
+	var err error
+	return w.startThen(func(ctx context.Context, tap *Tap, commands <-chan guide.Command) {
+		board.open()
+		err = board.run(ctx, tap, commands)
+	}, func() { board.end(err) })
 }
 
 // start lets conduct have the probe and the operator's commands until it
 // returns: one at a time on a bench.
 func (w *walker) start(conduct func(ctx context.Context, tap *Tap, commands <-chan guide.Command)) error {
+	return w.startThen(conduct, func() {})
+}
+
+// startThen is start; ended is called when the probe is free again, so that the
+// pages hear of the end no sooner than something else can begin.
+func (w *walker) startThen(conduct func(ctx context.Context, tap *Tap, commands <-chan guide.Command), ended func()) error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	if w.session != nil {
@@ -72,6 +81,7 @@ func (w *walker) start(conduct func(ctx context.Context, tap *Tap, commands <-ch
 		w.mu.Lock()
 		w.session = nil
 		w.mu.Unlock()
+		ended()
 	}()
 	return nil
 }
@@ -110,14 +120,7 @@ func (w *walker) command(ctx context.Context, c guide.Command) error {
 	}
 }
 
-// conduct walks one run: a reading first, then the checklist, then the file.
-func (w *walker) conduct(ctx context.Context, s walk.Setup, tap *Tap, commands <-chan guide.Command) {
-	board := newBoard(w.bench, s)
-	err := board.run(ctx, tap, commands)
-	board.end(err)
-}
-
-// run is conduct's work.
+// run walks one run: a reading first, then the checklist, then the file.
 func (b *board) run(ctx context.Context, tap *Tap, commands <-chan guide.Command) error {
 	if err := b.bench.awaitReading(ctx, tap, commands); err != nil {
 		return err

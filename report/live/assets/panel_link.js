@@ -10,6 +10,13 @@ bench.panel("link", {
   // A fresh verdict comes a little after the port was opened.
   did() { setTimeout(() => bench.load("link"), 2500); },
 });
+bench.on("link_wiggle", (w) => {
+  const el = bench.$("l-step");
+  if (!el) return;
+  el.textContent = w.step ? bench.say("link.wiggle_step", w.step, w.say, w.for_s) : w.say;
+  el.className = "l-step" + (w.step ? " now" : w.shows ? " bad" : " good");
+  if (w.step && bench.step === "link") bench.tones([[w.step === 2 ? 660 : 440, 0.15]]);
+});
 bench.on("reading", (r) => {
   if (bench.step !== "link" || !bench.$("link-b")) return;
   bench.$("link-rate").textContent = bench.say("link.hertz", r.rate_hz);
