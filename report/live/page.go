@@ -21,6 +21,8 @@ func newPages(w words, all []Panel) (*pages, error) {
 		"say":   w.say,
 		"lower": strings.ToLower,
 		"num":   number,
+		"micro": func(s string) string { return strings.ReplaceAll(s, " uT", " µT") }, // the terminal's texts are ASCII
+		"odd":   func(n int) bool { return n%2 == 1 },
 		"pct":   func(share float64) string { return number(0, 100*share) },
 	}).ParseFS(assets, "assets/*.html")
 	if err != nil {

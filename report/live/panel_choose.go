@@ -55,7 +55,6 @@ type spotCard struct {
 	Balance         string // what would restore it; empty: nothing to do, or nothing known
 	Remarks         string
 	Worst           []string
-	Within          bool
 	Chosen          bool
 }
 
@@ -195,7 +194,7 @@ func scaleOf(c *survey.Craft, spots []findings.Spot) *dotScale {
 		s.Most = 1
 	}
 	s.LimitAt = s.share(s.Limit)
-	s.LimitText = plain(s.Limit) + " " + s.Unit
+	s.LimitText = strings.Replace(plain(s.Limit)+" "+s.Unit, " °", "°", 1)
 	return s
 }
 
@@ -220,7 +219,7 @@ func (v *chooseView) card(s findings.Spot, remarks, balance string) spotCard {
 		Rank: s.Rank, Near: s.NearestStation, X: s.At.X, Y: s.At.Y, Z: s.At.Z, Height: s.HeightMM,
 		Dot: dotLine{v.Scale.share(estimate), v.Scale.share(upper), upper > v.Scale.Most}, Steady: "–",
 		Tolerance: finite(s.PlacementToleranceMM), Cable: finite(s.CableMM), CGX: finite(s.CGXMM), CGY: finite(s.CGYMM),
-		Balance: balance, Remarks: remarks, Worst: s.WorstCombination, Within: s.WithinBudget,
+		Balance: balance, Remarks: remarks, Worst: s.WorstCombination,
 		Chosen: v.Chosen != nil && samePlace(v.Chosen.At(), s.At),
 	}
 	if v.Scale.Shifting {

@@ -35,7 +35,7 @@ type mapView struct {
 	Cells    [][]string             `json:"-"`
 	Remarks  []string               `json:"remarks"`
 	Picture  *shownPicture          `json:"picture"`
-	Trust    *shownPicture          `json:"standard_error_picture"` // nil: the part has no map
+	Trust    string                 `json:"standard_error_picture"` // its address; empty: the part has no map
 	Spot     report.PictureSpot     `json:"picture_spot"`
 	Values   string                 `json:"values"` // address of the numbers
 	Query    string                 `json:"query"`  // part and height, for more addresses
@@ -57,9 +57,9 @@ type drawnMap struct {
 	part    string
 	answer  report.MapAnswer
 	picture *report.Picture
-	trust   *report.Picture // nil: no map, no standard error
-	values  []byte          // JSON
-	print   string          // of the numbers
+	mapped  bool   // it is a map, with a standard error; else discs at the stations
+	values  []byte // JSON
+	print   string // of the numbers
 }
 
 // mapChoice is the part and the height that a page asks for; an empty part is
@@ -99,8 +99,16 @@ func mapChoice(a Ask) (*survey.Folder, report.MapOptions, error) {
 
 func plain(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
-func mapQuery(part string, height float64) string {
-	return url.Values{"part": {part}, "height_mm": {plain(height)}}.Encode()
+// mapQuery is the choice as it was sent: an answer is kept by it.
+func mapQuery(o report.MapOptions) string {
+	v := url.Values{}
+	if o.Part != "" {
+		v.Set("part", o.Part)
+	}
+	if o.HeightMM != nil {
+		v.Set("height_mm", plain(*o.HeightMM))
+	}
+	return v.Encode()
 }
 
 func mapData(a Ask) (any, error) {
@@ -121,18 +129,18 @@ func mapData(a Ask) (any, error) {
 	if err != nil || got == nil {
 		return v, err
 	}
-	v.fill(got)
+	v.fill(got, mapQuery(o))
 	return v, nil
 }
 
-// fill puts a map into the view.
-func (v *mapView) fill(m *drawnMap) {
+// fill puts a map into the view. query is what it was asked for by.
+func (v *mapView) fill(m *drawnMap, query string) {
 	v.Parts, v.Part, v.Answer, v.Cells, v.Remarks = m.parts, m.part, &m.answer, m.answer.Cells(), m.answer.Remarks()
-	v.Query = mapQuery(m.part, v.Height)
+	v.Query = query
 	at := v.Query + "&v=" + m.print
 	v.Picture, v.Spot = pictureAt(m.picture, "/file/map/picture?"+at), m.picture.Spot()
-	if m.trust != nil {
-		v.Trust = pictureAt(m.trust, "/file/map/trust?"+at)
+	if m.mapped {
+		v.Trust = "/file/map/trust?" + at
 	}
 	v.Values = "/file/map/values?" + at
 	v.LeftOut = map[string]leftOutView{}
@@ -147,11 +155,7 @@ func (v *mapView) fill(m *drawnMap) {
 
 // mapOf is the map of a part at a height, by Later or patiently.
 func (b *Bench) mapOf(wait waiting, a Ask, o report.MapOptions) (*drawnMap, Progress, error) {
-	height := "usual"
-	if o.HeightMM != nil {
-		height = plain(*o.HeightMM)
-	}
-	v, p, err := wait(a.Ctx, "map "+height+" "+o.Part, func() (any, error) { return b.drawMap(o) })
+	v, p, err := wait(a.Ctx, "map "+mapQuery(o), func() (any, error) { return b.drawMap(o) })
 	m, _ := v.(*drawnMap)
 	return m, p, err
 }
@@ -176,9 +180,7 @@ func (b *Bench) drawMap(o report.MapOptions) (*drawnMap, error) {
 	if m.picture, err = report.Map(c.found, c.ranking, o); err != nil {
 		return nil, err
 	}
-	if m.trust, err = report.StandardErrorPicture(c.found, o); err != nil {
-		m.trust = nil // the part is known at the stations only
-	}
+	m.mapped = values.Columns > 0
 	return m, nil
 }
 
@@ -200,15 +202,23 @@ func mapPicture(a Ask) (File, error) {
 	return svgFile(a, m.picture)
 }
 
+// mapTrust is the map beside its standard error, drawn when it is asked for.
 func mapTrust(a Ask) (File, error) {
-	m, err := askedMap(a)
+	_, o, err := mapChoice(a)
 	if err != nil {
 		return File{}, err
 	}
-	if m.trust == nil {
-		return File{}, fmt.Errorf("%s", a.Words("map.no_trust"))
+	v, err := a.Await(a.Ctx, "maptrust "+mapQuery(o), func() (any, error) {
+		c, err := a.found()
+		if err != nil {
+			return nil, err
+		}
+		return report.StandardErrorPicture(c.found, o)
+	})
+	if err != nil {
+		return File{}, err
 	}
-	return svgFile(a, m.trust)
+	return svgFile(a, v.(*report.Picture))
 }
 
 func mapValues(a Ask) (File, error) {

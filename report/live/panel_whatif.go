@@ -85,11 +85,14 @@ type whatifPlan struct {
 	Size  float64    `json:"size"`
 }
 
-// planPart is a part of the craft file; a lead is moved by its first point.
+// planPart is a part of the craft file. A lead has its grip half way along and
+// is moved by its first point, which lies FirstX, FirstY from there.
 type planPart struct {
 	Spot
-	Z     float64 `json:"z_mm"`
-	Route string  `json:"route"` // points of a lead; empty: a thing
+	FirstX float64 `json:"first_x"`
+	FirstY float64 `json:"first_y"`
+	Z      float64 `json:"z_mm"`
+	Route  string  `json:"route"` // points of a lead; empty: a thing
 }
 
 // whatIf is a computed what-if.
@@ -130,12 +133,12 @@ func whatifData(a Ask) (any, error) {
 	if err != nil || w == nil {
 		return v, err
 	}
-	v.fill(w, t)
+	v.fill(w, t.query(part))
 	return v, nil
 }
 
-// fill puts an answer into the view.
-func (v *whatifView) fill(w *whatIf, t *trial) {
+// fill puts an answer into the view. query is what it was asked for by.
+func (v *whatifView) fill(w *whatIf, query string) {
 	v.Answer, v.Parts, v.Part, v.Old = &w.answer, w.parts, w.part, w.answer.OldBestWords()
 	for i, side := range []report.RankAnswer{w.answer.Before, w.answer.After} {
 		v.Shown[i] = &forecast{side.Verdict(), side.Qualified}
@@ -145,7 +148,6 @@ func (v *whatifView) fill(w *whatIf, t *trial) {
 		v.Pairs = append(v.Pairs, sideBySide{i + 1, briefSpot(w.answer.Before, i), briefSpot(w.answer.After, i)})
 	}
 	if w.pictures[0] != nil {
-		query := t.query(w.part)
 		v.Before = pictureAt(w.pictures[0], "/file/whatif/before?"+query)
 		v.After = pictureAt(w.pictures[1], "/file/whatif/after?"+query)
 	}
@@ -169,14 +171,13 @@ func briefSpot(a report.RankAnswer, i int) spotBrief {
 // newWhatifPlan lays out what can be dragged.
 func newWhatifPlan(c *survey.Craft, t *trial) *whatifPlan {
 	p := &whatifPlan{Plan: newPlan(c)}
-	p.Size = max(p.Box[2], p.Box[3]) / 46
+	p.Size = max(p.Box[2], p.Box[3]) / 60
 	for _, part := range c.Parts {
 		switch {
 		case part.AtMM != nil:
 			p.Parts = append(p.Parts, planPart{Spot: Spot{part.Name, part.AtMM.Y, -part.AtMM.X}, Z: part.AtMM.Z})
 		case len(part.PathMM) > 0:
-			at := part.PathMM[0]
-			p.Parts = append(p.Parts, planPart{Spot: Spot{part.Name, at.Y, -at.X}, Z: at.Z, Route: route(part.PathMM)})
+			p.Parts = append(p.Parts, leadOnPlan(part))
 		}
 	}
 	for _, m := range t.Changes.AddMagnets {
@@ -186,6 +187,19 @@ func newWhatifPlan(c *survey.Craft, t *trial) *whatifPlan {
 		p.Leads = append(p.Leads, route(l.PathMM))
 	}
 	return p
+}
+
+func leadOnPlan(lead survey.Part) planPart {
+	first, n := lead.PathMM[0], len(lead.PathMM)
+	a, b := lead.PathMM[(n-1)/2], lead.PathMM[n/2]
+	if n == 1 {
+		b = a
+	}
+	grip := r3.Scale(0.5, r3.Add(a, b))
+	return planPart{
+		Spot: Spot{lead.Name, grip.Y, -grip.X}, FirstX: first.Y - grip.Y, FirstY: grip.X - first.X,
+		Z: first.Z, Route: route(lead.PathMM),
+	}
 }
 
 func route(path []r3.Vec) string {

@@ -22,6 +22,12 @@
   });
 })();
 
+// What was unfolded stays so when its panel is fetched anew.
+bench.unfolded = {};
+document.addEventListener("toggle", (e) => { if (e.target.id) bench.unfolded[e.target.id] = e.target.open; }, true);
+bench.unfold = (el) => { for (const d of el.querySelectorAll("details[id]")) if (bench.unfolded[d.id]) d.open = true; };
+bench.panel("choose", { shown: bench.unfold });
+
 // A panel whose answer was computed meanwhile is shown anew, unless somebody is
 // in the middle of something there.
 for (const name of ["describe", "map", "choose", "sources", "whatif"]) {

@@ -2,6 +2,7 @@
 // lattice and are taken in between by straight lines.
 bench.panel("map", {
   async shown(el) {
+    bench.unfold(el);
     const chart = el.querySelector("#m-chart");
     if (!chart) return;
     const $ = bench.$;

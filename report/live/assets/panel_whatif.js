@@ -35,9 +35,13 @@
         put($("q-end"), number("q-to-y"), -number("q-to-x"));
         for (const p of plan.querySelectorAll(".q-part")) p.classList.toggle("held", kind !== "magnet" && !lead && p.dataset.part === $("q-which").value);
       };
+      // place is the grip's on the craft: of a lead that of its first point.
+      const place = (grip) => [
+        Math.round(-(Number(grip.dataset.y) + Number(grip.dataset.fy || 0))) + 0, Math.round(Number(grip.dataset.x) + Number(grip.dataset.fx || 0)) + 0,
+      ];
       // write takes a grip's place into the form.
       const write = (grip) => {
-        const x = Math.round(-grip.dataset.y), y = Math.round(grip.dataset.x);
+        const [x, y] = place(grip);
         if (grip.id === "q-end") {
           $("q-to-x").value = x;
           $("q-to-y").value = y;
@@ -62,17 +66,17 @@
         ask(changes.map((c) => {
           const p = new URLSearchParams(c);
           if (p.get("kind") === "magnet" && ++n === Number(grip.dataset.magnet)) {
-            p.set("x_mm", Math.round(-grip.dataset.y));
-            p.set("y_mm", Math.round(grip.dataset.x));
+            const [x, y] = place(grip);
+            p.set("x_mm", x);
+            p.set("y_mm", y);
           }
           return p.toString();
         }));
       };
 
       for (const grip of plan.querySelectorAll(".q-grip")) {
-        const at = () => [String(Math.round(-grip.dataset.y)), String(Math.round(grip.dataset.x))];
-        if (grip.dataset.part) grip.setAttribute("aria-label", bench.say("whatif.part_at", grip.dataset.part, ...at()));
-        if (grip.dataset.magnet) grip.setAttribute("aria-label", bench.say("whatif.tried_at", ...at()));
+        if (grip.dataset.part) grip.setAttribute("aria-label", bench.say("whatif.part_at", grip.dataset.part, ...place(grip)));
+        if (grip.dataset.magnet) grip.setAttribute("aria-label", bench.say("whatif.tried_at", ...place(grip)));
         let from = null;
         grip.addEventListener("pointerdown", (e) => {
           e.preventDefault();
