@@ -3,7 +3,6 @@ package survey
 import (
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -48,9 +47,9 @@ func VerifyFolder(dir string) []Problem {
 	}
 	v.craftFile()
 	v.runs()
-	v.jsonFolder(CalibrationFolder, ".json", calibrationDocument)
+	v.calibrations()
 	v.choice()
-	v.jsonFolder("swing", ".jsonl", jsonLines)
+	v.swings()
 	v.strays()
 	return v.problems
 }
@@ -181,8 +180,9 @@ func turned(a, b float64) float64 {
 	return min(d, 360-d)
 }
 
-// jsonFolder checks the files of a folder, all of one kind.
-func (v *verifier) jsonFolder(folder, ext string, check func(io.Reader) (int, error)) {
+// eachFile takes every file of a folder whose name ends in ext; anything else
+// there is a stray.
+func (v *verifier) eachFile(folder, ext string, take func(path string)) {
 	dir := filepath.Join(v.dir, folder)
 	entries, err := os.ReadDir(dir)
 	if os.IsNotExist(err) {
@@ -198,21 +198,13 @@ func (v *verifier) jsonFolder(folder, ext string, check func(io.Reader) (int, er
 			v.warn(path, 0, "this is no %s file and is not read", ext)
 			continue
 		}
-		f, err := os.Open(path)
-		if err != nil {
-			v.error(path, 0, "%v", err)
-			continue
-		}
-		if line, err := check(f); err != nil {
-			v.error(path, line, "damaged: %v", err)
-		}
-		f.Close()
+		take(path)
 	}
 }
 
 // strays tells of what lies in the folder itself and belongs to nothing.
 func (v *verifier) strays() {
-	known := []string{CraftFile, RunsFolder, CalibrationFolder, "swing", "record", lockName, holderName}
+	known := []string{CraftFile, RunsFolder, CalibrationFolder, SwingFolder, "record", lockName, holderName}
 	entries, err := os.ReadDir(v.dir)
 	if err != nil {
 		v.error(v.dir, 0, "%v", err)

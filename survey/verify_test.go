@@ -77,7 +77,7 @@ func addFile(t *testing.T, path, text string) {
 func TestVerifyFindsNothingWrong(t *testing.T) {
 	dir := soundFolder(t)
 	addFile(t, filepath.Join(dir, "calibration", "0001.json"), `{"offset_ut":[1,2,3],"matrix":[[1,0,0],[0,1,0],[0,0,1]]}`)
-	addFile(t, filepath.Join(dir, "swing", "0001.jsonl"), "{\"kind\":\"header\"}\n{\"heading_deg\":30}\n")
+	mustClose(t, mustSwing(t, dir))
 	addFile(t, filepath.Join(dir, "notes.txt"), "the builder's own")
 	for _, p := range VerifyFolder(dir) {
 		t.Error(p)
@@ -87,6 +87,32 @@ func TestVerifyFindsNothingWrong(t *testing.T) {
 	}
 	if p := VerifyFolder(filepath.Join(dir, "nowhere")); len(p) != 1 || p[0].Severity != SeverityError {
 		t.Errorf("no folder: %v", p)
+	}
+}
+
+func mustSwing(t *testing.T, dir string) *RunWriter {
+	t.Helper()
+	w, err := CreateSwing(dir, SwingHeader{Header: logbookHeader(StateUnpowered), What: SwingHeadings})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return w
+}
+
+// A swing that was cut short in the middle of a line and taken up again is
+// sound: its torn line is worth a warning, and no more.
+func TestVerifyTakesATornAndResumedSwing(t *testing.T) {
+	dir := soundFolder(t)
+	mustClose(t, mustSwing(t, dir))
+	addFile(t, filepath.Join(dir, "swing/0001.jsonl"), `{"kind":"capt`)
+	w, _, err := ResumeSwing(dir, SwingHeadings, logbookStart)
+	if err != nil {
+		t.Fatal(err)
+	}
+	mustClose(t, w)
+	problems := VerifyFolder(dir)
+	if len(problems) != 1 || problems[0].Severity != SeverityWarning || problems[0].Line != 2 || !strings.Contains(problems[0].Text, "torn line") {
+		t.Errorf("got %v, want a warning of the torn line 2 alone", problems)
 	}
 }
 
@@ -174,8 +200,15 @@ func TestVerifyFinds(t *testing.T) {
 			addFile(t, filepath.Join(dir, "calibration/0001.json"), "{\n\"offset_ut\":[1,2,,3]}")
 		}, SeverityError, "calibration/0001.json", 2, "damaged"},
 		{"swing", func(t *testing.T, dir string) {
-			addFile(t, filepath.Join(dir, "swing/0001.jsonl"), "{}\n{\n")
-		}, SeverityError, "swing/0001.jsonl", 2, "not JSON"},
+			mustClose(t, mustSwing(t, dir))
+			addFile(t, filepath.Join(dir, "swing/0001.jsonl"), "{\n{}\n")
+		}, SeverityError, "swing/0001.jsonl", 2, "damaged line"},
+		{"swing of another kind", func(t *testing.T, dir string) {
+			addFile(t, filepath.Join(dir, "swing/0001.jsonl"), oneHeader)
+		}, SeverityError, "swing/0001.jsonl", 1, "neither a swing nor an arrow check"},
+		{"stray in the swing folder", func(t *testing.T, dir string) {
+			addFile(t, filepath.Join(dir, "swing/copy.jsonl"), oneHeader)
+		}, SeverityWarning, "swing/copy.jsonl", 0, "not read"},
 		{"lost calibration", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, thruster), `"port"`, `"calibration":"0007","port"`)
 		}, SeverityWarning, thruster, 1, "calibration cannot be read"},

@@ -1,12 +1,27 @@
 package survey
 
 import (
-	"bufio"
 	"bytes"
 	"encoding/json"
 	"errors"
 	"io"
+	"os"
 )
+
+// calibrations reads what is stored of the probe.
+func (v *verifier) calibrations() {
+	v.eachFile(CalibrationFolder, ".json", func(path string) {
+		f, err := os.Open(path)
+		if err != nil {
+			v.error(path, 0, "%v", err)
+			return
+		}
+		defer f.Close()
+		if line, err := calibrationDocument(f); err != nil {
+			v.error(path, line, "damaged: %v", err)
+		}
+	})
+}
 
 // calibrationDocument checks a stored calibration.
 func calibrationDocument(r io.Reader) (line int, err error) {
@@ -19,21 +34,4 @@ func calibrationDocument(r io.Reader) (line int, err error) {
 		return 1 + bytes.Count(b[:min(int(syntax.Offset), len(b))], []byte("\n")), err
 	}
 	return 0, err
-}
-
-// jsonLines checks a file of one JSON value a line.
-func jsonLines(r io.Reader) (line int, err error) {
-	br := bufio.NewReaderSize(r, 1<<16)
-	for line = 1; ; line++ {
-		b, err := boundedLine(br, maxRunLine)
-		if err != nil && err != io.EOF {
-			return line, err
-		}
-		if t := bytes.TrimSpace(b); len(t) > 0 && !json.Valid(t) {
-			return line, errors.New("this line is not JSON")
-		}
-		if err == io.EOF {
-			return 0, nil
-		}
-	}
 }
