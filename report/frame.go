@@ -84,14 +84,31 @@ const (
 	leading   = 11.5
 )
 
+// across is the width of the page, points: that of A4 within its margins, or one
+// at which the letters can be read on a phone that shows it from side to side.
+func (p *Picture) across() float64 {
+	if p.narrow {
+		return 290
+	}
+	return 470
+}
+
+// keyColumns is how many columns the keys fill.
+func (p *Picture) keyColumns() int {
+	if p.narrow {
+		return 1
+	}
+	return 2
+}
+
 // newPage lays out the page: head, craft with a column beside it, keys.
 // Below is extra room in millimetres of the craft.
 func newPage(pic *Picture, c *survey.Craft, subtitles []string, side, below float64, keys []key) *page {
 	box := seen(c)
 	length, width := max(box.Max.X-box.Min.X, 1), max(box.Max.Y-box.Min.Y, 1)
-	g := &page{pen: newPen(pic), pic: pic, across: 470, side: side}
-	most, columns := 440.0, 2
-	if length < 0.55*width {
+	g := &page{pen: newPen(pic), pic: pic, across: pic.across(), side: side}
+	most, columns := 440.0, pic.keyColumns()
+	if length < 0.55*width && !pic.narrow {
 		g.across, most, columns = 720, 400, 3
 	}
 	room := g.across - 2*margin - side

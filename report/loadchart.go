@@ -20,6 +20,7 @@ import (
 type LoadChartOptions struct {
 	Load     string
 	Stations []string // at most six; none: those nearest to the ranked spots
+	Narrow   bool     // for the screen of a phone
 }
 
 const (
@@ -34,7 +35,7 @@ const (
 // It fails for a load that has no current, or that was not measured, or where
 // a station was not captured with it.
 func LoadChart(f *findings.Findings, ranking *findings.Ranking, o LoadChartOptions) (*Picture, error) {
-	g := &loadChart{f: f}
+	g := &loadChart{f: f, narrow: o.Narrow}
 	i := slices.IndexFunc(f.Craft.Loads, func(l survey.Load) bool { return l.Name == o.Load })
 	if i < 0 {
 		return nil, fmt.Errorf("no load %q in the craft file", o.Load)
@@ -59,6 +60,7 @@ type loadChart struct {
 	load     survey.Load
 	how      findings.LoadFinding
 	stations []findings.StationFinding
+	narrow   bool
 }
 
 // chosen are the stations to draw.
@@ -185,16 +187,16 @@ func (g *loadChart) spans() (x, y span) {
 }
 
 func (g *loadChart) draw() *Picture {
-	pic := &Picture{title: fmt.Sprintf("%s: field of %s against its current, %s", named(g.f.Craft.Name), g.load.Name, g.f.Date)}
+	pic := &Picture{title: fmt.Sprintf("%s: field of %s against its current, %s", named(g.f.Craft.Name), g.load.Name, g.f.Date), narrow: g.narrow}
 	pic.desc = g.words()
 	if day, err := time.Parse(time.DateOnly, g.f.Date); err == nil {
 		pic.dated = day
 	}
-	p := &page{pen: newPen(pic), pic: pic, across: 470}
-	columns := min(2, len(g.stations))
+	p := &page{pen: newPen(pic), pic: pic, across: pic.across()}
+	columns := min(pic.keyColumns(), len(g.stations))
 	rows := (len(g.stations) + columns - 1) / columns
 	const tall, left, below, head = 178.0, 34.0, 28.0, 30.0
-	bottom := p.lay(g.head(), tall*float64(rows), g.keys(), 2, fmt.Sprintf("%d charts", len(g.stations)))
+	bottom := p.lay(g.head(), tall*float64(rows), g.keys(), pic.keyColumns(), fmt.Sprintf("%d charts", len(g.stations)))
 	wide := (p.across - 2*margin) / float64(columns)
 	x, y := g.spans()
 	for i, s := range g.stations {

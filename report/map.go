@@ -17,6 +17,7 @@ import (
 type MapOptions struct {
 	Part     string   // shifting, steady, magnitude or a load's name; empty: shifting if measured
 	HeightMM *float64 // the mounting height; nil: the first of the craft file
+	Narrow   bool     // for the screen of a phone
 }
 
 // Map draws what a compass would suffer over the craft, seen from above, nose
@@ -35,7 +36,7 @@ func newMapping(f *findings.Findings, ranking *findings.Ranking, o MapOptions) (
 	if err != nil {
 		return nil, err
 	}
-	m := &mapping{f: f, c: f.Craft, q: q}
+	m := &mapping{f: f, c: f.Craft, q: q, narrow: o.Narrow}
 	if m.height, err = o.height(f.Craft); err != nil {
 		return nil, err
 	}
@@ -56,6 +57,7 @@ type mapping struct {
 	page  *page
 
 	height float64 // above the surface, mm
+	narrow bool
 }
 
 // height is the mounting height to draw.
@@ -103,7 +105,7 @@ func (m *mapping) draw() *Picture {
 
 // picture draws what scale has fitted.
 func (m *mapping) picture() *Picture {
-	pic := &Picture{title: fmt.Sprintf("%s: %s%s, %s", named(m.c.Name), m.q.title, m.heightWords(), m.f.Date), desc: m.words()}
+	pic := &Picture{title: fmt.Sprintf("%s: %s%s, %s", named(m.c.Name), m.q.title, m.heightWords(), m.f.Date), desc: m.words(), narrow: m.narrow}
 	if day, err := time.Parse(time.DateOnly, m.f.Date); err == nil {
 		pic.dated = day
 	}

@@ -25,6 +25,7 @@ type panels struct {
 	head    []string
 	all     []panel
 	spots   []findings.Spot
+	narrow  bool
 
 	maps []*mapping
 	ramp ramp
@@ -56,7 +57,7 @@ func (s *panels) pictures() []*Picture {
 
 // page draws the panels from one number up to another.
 func (s *panels) page(from, to int) *Picture {
-	pic := &Picture{title: fmt.Sprintf("%s: %s, %s", named(s.f.Craft.Name), s.subject, s.f.Date)}
+	pic := &Picture{title: fmt.Sprintf("%s: %s, %s", named(s.f.Craft.Name), s.subject, s.f.Date), narrow: s.narrow}
 	if len(s.all) > panelsAPage {
 		pic.title += fmt.Sprintf(", page %d of %d", from/panelsAPage+1, (len(s.all)-1)/panelsAPage+1)
 	}
@@ -64,10 +65,10 @@ func (s *panels) page(from, to int) *Picture {
 	if day, err := time.Parse(time.DateOnly, s.f.Date); err == nil {
 		pic.dated = day
 	}
-	g := &page{pen: newPen(pic), pic: pic, across: 470}
-	grid := gridOf(seen(s.f.Craft), to-from)
+	g := &page{pen: newPen(pic), pic: pic, across: pic.across()}
+	grid := gridOf(seen(s.f.Craft), to-from, g.across-2*margin-barSide)
 	body := max(grid.high()+scaleRoom, leastBody)
-	bottom := g.lay(s.head, body, s.keys(from, to), 2, fmt.Sprintf("%.4f pt/mm, %d columns", grid.scale, grid.columns))
+	bottom := g.lay(s.head, body, s.keys(from, to), pic.keyColumns(), fmt.Sprintf("%.4f pt/mm, %d columns", grid.scale, grid.columns))
 	for i := from; i < to; i++ {
 		s.draw(g, grid, i, i-from, bottom+body-grid.high())
 	}
@@ -92,21 +93,20 @@ type panelGrid struct {
 }
 
 const (
-	scaleRoom    = 26.0 // for the bar of millimetres
-	panelHead    = 26.0 // for the title of a panel, and the nose
-	panelGap     = 12.0
-	panelsAcross = 470 - 2*margin - barSide
-	panelsTall   = 560.0
-	leastBody    = 190.0 // so that the bar has room beside low panels
+	scaleRoom  = 26.0 // for the bar of millimetres
+	panelHead  = 26.0 // for the title of a panel, and the nose
+	panelGap   = 12.0
+	panelsTall = 560.0
+	leastBody  = 190.0 // so that the bar has room beside low panels
 )
 
-// gridOf deals n panels to as many columns as make them largest.
-func gridOf(box r2.Box, n int) panelGrid {
+// gridOf deals n panels to as many columns as make them largest within a width.
+func gridOf(box r2.Box, n int, across float64) panelGrid {
 	length, width := max(box.Max.X-box.Min.X, 1), max(box.Max.Y-box.Min.Y, 1)
 	var best panelGrid
 	for columns := 1; columns <= min(n, 3); columns++ {
 		rows := (n + columns - 1) / columns
-		wide := panelsAcross / float64(columns)
+		wide := across / float64(columns)
 		scale := min((wide-panelGap)/width, (panelsTall/float64(rows)-panelHead-panelGap)/length)
 		if scale > best.scale*1.02 {
 			best = panelGrid{box, columns, rows, scale, wide, length*scale + panelHead + panelGap}

@@ -29,6 +29,7 @@ type Picture struct {
 	title, desc   string
 	dated         time.Time // stamped into formats that want a date
 	width, height vg.Length
+	narrow        bool // laid out for the screen of a phone
 	drawing       recorder.Canvas
 	layout        []string     // what was decided while drawing, a line each
 	frame         frame        // where the craft stands

@@ -28,7 +28,7 @@ func StandardErrorPicture(f *findings.Findings, o MapOptions) (*Picture, error) 
 	}
 	e := spreadOf(f, q)
 	m := &mapping{f: f, c: f.Craft, q: q, height: height}
-	s := &panels{f: f, subject: q.title + m.heightWords() + " and its standard error", head: append(m.head(), e.assumed)}
+	s := &panels{f: f, subject: q.title + m.heightWords() + " and its standard error", head: append(m.head(), e.assumed), narrow: o.Narrow}
 	s.all = []panel{{"estimate", q, height}, {"standard error", e, height}}
 	return s.pictures()[0], nil
 }

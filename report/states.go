@@ -20,7 +20,7 @@ func StatesPictures(f *findings.Findings, ranking *findings.Ranking, o MapOption
 	if err != nil {
 		return nil, err
 	}
-	s := &panels{f: f, subject: "heading error by state"}
+	s := &panels{f: f, subject: "heading error by state", narrow: o.Narrow}
 	if ranking != nil {
 		s.spots = ranking.Spots
 	}
@@ -123,7 +123,7 @@ func HeightsPictures(f *findings.Findings, ranking *findings.Ranking, o MapOptio
 	if q.at == nil {
 		return nil, fmt.Errorf("the %s is known at the stations only, not at other heights; draw another part: %s", q.title, drawable(f))
 	}
-	s := &panels{f: f, subject: q.title + " by mounting height"}
+	s := &panels{f: f, subject: q.title + " by mounting height", narrow: o.Narrow}
 	if ranking != nil {
 		s.spots = ranking.Spots
 	}

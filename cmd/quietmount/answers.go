@@ -59,6 +59,7 @@ func mapCommand(sh shell) *cli.Command {
 			&cli.BoolFlag{Name: "standard-error", Usage: "draw the map beside its standard error"},
 			&cli.StringFlag{Name: "load-chart", Usage: "draw the field of load `NAME` against its current"},
 			&cli.StringFlag{Name: "at", Usage: "the chart's `STATIONS`, apart by commas; default: those nearest to the ranked spots"},
+			&cli.BoolFlag{Name: "phone", Usage: "lay the picture out for the screen of a phone"},
 			&cli.BoolFlag{Name: "dark", Usage: "draw on a dark ground, for a screen"},
 			runsFlag(),
 			jsonFlag(),

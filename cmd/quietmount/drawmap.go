@@ -59,7 +59,7 @@ func askedPicture(c *cli.Context) (string, error) {
 		}
 		asked = flag
 	}
-	for _, flag := range append(pictureFlags[:], "height", "dark", "at") {
+	for _, flag := range append(pictureFlags[:], "height", "phone", "dark", "at") {
 		if c.IsSet(flag) && c.String("out") == "" {
 			return "", wrong("add --out FILE.png", "--%s says what to draw, and there is no --out", flag)
 		}
@@ -71,7 +71,7 @@ func askedPicture(c *cli.Context) (string, error) {
 }
 
 func mapPictures(c *cli.Context, asked string, found *findings.Findings, ranking *findings.Ranking) ([]*report.Picture, error) {
-	o := report.MapOptions{Part: c.String("part"), HeightMM: optionalFloat(c, "height")}
+	o := report.MapOptions{Part: c.String("part"), HeightMM: optionalFloat(c, "height"), Narrow: c.Bool("phone")}
 	one := func(p *report.Picture, err error) ([]*report.Picture, error) { return []*report.Picture{p}, err }
 	switch asked {
 	case "states":
@@ -81,7 +81,7 @@ func mapPictures(c *cli.Context, asked string, found *findings.Findings, ranking
 	case "standard-error":
 		return one(report.StandardErrorPicture(found, o))
 	case "load-chart":
-		return one(report.LoadChart(found, ranking, report.LoadChartOptions{Load: c.String("load-chart"), Stations: namesOf(c.String("at"))}))
+		return one(report.LoadChart(found, ranking, report.LoadChartOptions{Load: c.String("load-chart"), Stations: namesOf(c.String("at")), Narrow: c.Bool("phone")}))
 	}
 	return one(report.Map(found, ranking, o))
 }
