@@ -23,8 +23,8 @@ var calibrationID = regexp.MustCompile(`^[0-9A-Za-z-]{1,40}$`)
 // LoadCorrection reads what the stored calibration id of the craft folder dir
 // does: calibration/ID.json with offset_ut (three numbers) and matrix (three
 // rows of three). An id with anything but letters, digits and hyphens, a
-// missing file, numbers that are missing or not finite and a matrix that
-// cannot be undone are errors.
+// missing file, a newer format, numbers that are missing or not finite and a
+// matrix that cannot be undone are errors.
 func LoadCorrection(dir, id string) (*Correction, error) {
 	if !calibrationID.MatchString(id) {
 		return nil, fmt.Errorf("calibration %q: an ID is letters, digits and hyphens, e.g. 0001", id)
@@ -46,11 +46,15 @@ func LoadCorrection(dir, id string) (*Correction, error) {
 
 func decodeCorrection(data []byte) (*Correction, error) {
 	var wire struct {
+		Format int         `json:"format"`
 		Offset []float64   `json:"offset_ut"`
 		Matrix [][]float64 `json:"matrix"`
 	}
 	if err := json.Unmarshal(data, &wire); err != nil {
 		return nil, err
+	}
+	if wire.Format > calibrationFormat {
+		return nil, fmt.Errorf("format %d is newer than this program, which reads up to %d; use a newer quietmount", wire.Format, calibrationFormat)
 	}
 	if len(wire.Offset) != 3 || len(wire.Matrix) != 3 {
 		return nil, errors.New("it wants offset_ut with three numbers and matrix with three rows")

@@ -230,7 +230,7 @@ func NewestCalibration(dir, probe string, onCraft bool) (*Calibration, error) {
 }
 
 // LoadCalibration reads the stored calibration id of the craft folder dir
-// whole. It refuses what LoadCorrection refuses, and a newer format.
+// whole. It refuses what LoadCorrection refuses.
 func LoadCalibration(dir, id string) (*Calibration, error) {
 	if _, err := LoadCorrection(dir, id); err != nil {
 		return nil, err
@@ -243,9 +243,6 @@ func LoadCalibration(dir, id string) (*Calibration, error) {
 	var c Calibration
 	if err := json.Unmarshal(data, &c); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	if c.Format > calibrationFormat {
-		return nil, fmt.Errorf("%s: format %d is newer than this program, which reads up to %d; use a newer quietmount", name, c.Format, calibrationFormat)
 	}
 	c.ID = id
 	return &c, nil

@@ -161,6 +161,9 @@ func TestLoadCalibrationRefuses(t *testing.T) {
 		if _, err := LoadCalibration(dir, id); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v, want %q", id, err, want)
 		}
+		if _, err := LoadCorrection(dir, id); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("correction of %s: %v, want %q", id, err, want)
+		}
 	}
 }
 

@@ -105,7 +105,8 @@ func SaveChoice(dir string, c *Choice) error {
 	return nil
 }
 
-// WriteWhole writes beside name, syncs, and puts the new file in its place.
+// WriteWhole writes beside name, syncs, puts the new file in its place, and
+// syncs that.
 func WriteWhole(name string, data []byte) error {
 	tmp := name + ".tmp"
 	f, err := os.OpenFile(tmp, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o666)
@@ -122,7 +123,7 @@ func WriteWhole(name string, data []byte) error {
 	if err != nil {
 		return errors.Join(err, os.Remove(tmp))
 	}
-	return nil
+	return syncFolder(filepath.Dir(name))
 }
 
 // LoadChoice reads the choice of a craft folder. ErrNoChoice (wrapped) where

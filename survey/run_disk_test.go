@@ -73,6 +73,23 @@ func numbersOf(r *Run) (out []int) {
 	return out
 }
 
+// A line longer than a reader takes must not be acknowledged: it would make the
+// whole run unreadable.
+func TestALineThatCannotBeReadBackIsRefused(t *testing.T) {
+	w, f := faultyWriter(t)
+	f.room = 2 * maxRunLine
+	c := logbookCapture(rand.New(rand.NewPCG(2, 2)), 9, 8, 0)
+	c.Station = strings.Repeat("x", maxRunLine)
+	if err := w.Append(c); err == nil || !strings.Contains(err.Error(), "at most 64 are read back") {
+		t.Errorf("got %v, want a refusal", err)
+	}
+	c.Station = "B2"
+	if err := w.Append(c); err != nil {
+		t.Errorf("the next capture: %v", err)
+	}
+	readBack(t, w.File())
+}
+
 func TestFullDisk(t *testing.T) {
 	c := logbookCapture(rand.New(rand.NewPCG(2, 2)), 3, 8, 0)
 	for _, room := range []int{0, 1, 50, 300} {

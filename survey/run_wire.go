@@ -26,8 +26,7 @@ const (
 )
 
 type wireKind struct {
-	Kind  string `json:"kind"`
-	About string `json:"about,omitempty"`
+	Kind string `json:"kind"`
 }
 
 type wireHeader struct {
@@ -117,11 +116,15 @@ type wireNote struct {
 	Time      time.Time `json:"time"`
 }
 
-// runLine is v as one line with its line end.
+// runLine is v as one line with its line end. A line that no reader would
+// take is refused before it is written: what was acknowledged must be read.
 func runLine(v any) ([]byte, error) {
 	b, err := json.Marshal(v)
 	if err != nil {
 		return nil, err
+	}
+	if len(b) >= maxRunLine {
+		return nil, fmt.Errorf("a line of %d MiB, and at most %d are read back; keep the dwells shorter", len(b)>>20, maxRunLine>>20)
 	}
 	return append(b, '\n'), nil
 }
