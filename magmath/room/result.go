@@ -289,6 +289,3 @@ func (r *Result) Background(room int) Test {
 	t.P = distuv.ChiSquared{K: float64(t.Freedom)}.Survival(t.ChiSquare)
 	return t
 }
-
-// LogEvidence is the log marginal likelihood of all captures.
-func (r *Result) LogEvidence() float64 { return r.s.logDens }
