@@ -174,6 +174,9 @@ func TestRecordOfTheChoice(t *testing.T) {
 	} else if !strings.Contains(s, "size: letter") || !strings.Contains(s, "quietmount record --paper letter") {
 		t.Error("not for letter paper, or not stamped with it")
 	}
+	if r := call(t, dir, "prove", "x"); r.status != 0 {
+		t.Errorf("where proofs were captured: exit status %d, %s%s", r.status, r.out, r.stderr)
+	}
 	if r := call(t, dir, "rank", "x", "--choose", "70,0,-20"); r.status != 0 {
 		t.Fatal(r.stderr)
 	}
@@ -182,5 +185,8 @@ func TestRecordOfTheChoice(t *testing.T) {
 		if !strings.Contains(s, want) {
 			t.Errorf("%q is missing", want)
 		}
+	}
+	if r := call(t, dir, "prove", "x"); r.status != 3 || !strings.Contains(r.out, "x 70, y 0 mm") {
+		t.Errorf("prove is not about the chosen spot: exit status %d, %s%s", r.status, r.out, r.stderr)
 	}
 }
