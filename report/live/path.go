@@ -50,9 +50,8 @@ func (b *Bench) pathSteps() (craft string, steps []PathStep) {
 	return craft, steps
 }
 
-// optional steps are offered and never asked for: marks can be drawn by hand,
-// and a probe may come calibrated.
-func optional(step string) bool { return step == StepMark || step == StepCalibrate }
+// optional steps are offered and never asked for: marks can be drawn by hand.
+func optional(step string) bool { return step == StepMark }
 
 // stepState is how one step stands. A nil standing says that the craft file
 // could not be read.
@@ -66,12 +65,6 @@ func (b *Bench) stepState(step string, at *standing.Standing) (done, begun bool,
 		return false, p.Connected, b.words.must(lostOr(p.Connected))
 	case StepMark:
 		return false, false, b.words.must("path.mark")
-	case StepCalibrate:
-		ids, err := survey.CalibrationIDs(b.opts.Dir)
-		if err != nil || len(ids) == 0 {
-			return false, false, b.words.must("path.uncalibrated")
-		}
-		return true, false, b.words.must("path.calibrated", ids[len(ids)-1])
 	}
 	if at == nil {
 		if step == StepDescribe {
@@ -91,9 +84,6 @@ func lostOr(connected bool) string {
 
 // gathered joins the steps of the standing that belong to one of the path.
 func gathered(step string, at *standing.Standing, b *Bench) (done, begun bool, detail string) {
-	if step == StepProve {
-		return b.proved()
-	}
 	n, ready := 0, 0
 	for _, s := range at.Steps {
 		if !belongs(s, step) {
@@ -109,8 +99,10 @@ func gathered(step string, at *standing.Standing, b *Bench) (done, begun bool, d
 		}
 	}
 	switch {
-	case n == 0:
+	case n == 0 && at.Craft == "":
 		return false, false, b.words.must("path.describe_first")
+	case n == 0:
+		return true, false, b.words.must("path.not_needed")
 	case n > 1:
 		detail = b.words.must("path.of", ready, n)
 	}
@@ -127,32 +119,20 @@ func belongs(s standing.Step, step string) bool {
 	switch step {
 	case StepDescribe:
 		return word == "init" || word == "verify"
+	case StepCalibrate: // of the probe, its axes too
+		return word == "calibrate" && !strings.Contains(s.Command, " --on-craft") || word == "arrow" && strings.Contains(s.Command, " --store")
 	case StepRoom:
 		return s.State == survey.StateBackground
 	case StepWalk, StepMap:
 		return s.State != "" && s.State != survey.StateBackground
 	case StepChoose:
 		return word == "rank"
+	case StepProve:
+		return word == "prove"
 	case StepGlue:
 		return word == "swing" || word == "arrow" && !strings.Contains(s.Command, " --store") || strings.Contains(s.Command, " --on-craft")
 	case StepFile:
 		return word == "record"
 	}
 	return false
-}
-
-// proved looks for a proof that was walked to its end.
-func (b *Bench) proved() (done, begun bool, detail string) {
-	f, err := b.Folder()
-	if err != nil {
-		return false, false, b.words.must("path.describe_first")
-	}
-	detail = b.words.must("path.not_proved")
-	for _, r := range f.Runs {
-		if r.Header.Proof && len(r.Valid()) > 0 {
-			done, begun = r.Ended, !r.Ended
-			detail = b.words.must("path.proof", r.Header.Run, r.Header.State)
-		}
-	}
-	return done, begun, detail
 }

@@ -1,0 +1,64 @@
+package live
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+
+	"quietmount/survey"
+	"quietmount/survey/standing"
+)
+
+// TestEveryStepOfTheJobHasAPlaceOnThePath: whatever the standing asks for next
+// is a step that the page shows as next, and every step of the job belongs to
+// just one of the path, the map apart, which grows with the walks.
+func TestEveryStepOfTheJobHasAPlaceOnThePath(t *testing.T) {
+	s := quietBench(t)
+	at, err := s.opts.Standing()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, step := range at.Steps {
+		var on []string
+		for _, name := range stepNames() {
+			if name != StepMap && belongs(step, name) {
+				on = append(on, name)
+			}
+		}
+		if len(on) != 1 {
+			t.Errorf("%q (%s) belongs to %q", step.Name, step.Command, on)
+		}
+	}
+	_, steps := s.bench.pathSteps()
+	if len(steps) != 11 || steps[0].State != "done" {
+		t.Fatalf("%+v", steps)
+	}
+	next := 0
+	for _, step := range steps {
+		if step.State == "next" {
+			next++
+		}
+	}
+	if next != 1 {
+		t.Errorf("%d steps are next: %+v", next, steps)
+	}
+}
+
+func TestThePathOfAFolderWithoutACraft(t *testing.T) {
+	dir := t.TempDir()
+	s := benchAt(t, dir)
+	s.bench.opts.Standing = func() (*standing.Standing, error) { return standing.Of(standing.Folder{Dir: dir}), nil }
+	if _, steps := s.bench.pathSteps(); steps[0].Name != StepDescribe || steps[0].State != "next" || steps[7].State != "open" {
+		t.Errorf("%+v", steps)
+	}
+	for name := range s.panels {
+		request(t, s, "/panel/"+name, nil) // says so, and does not fall over
+	}
+	if err := os.WriteFile(filepath.Join(dir, survey.CraftFile), []byte("name = 3"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	s.bench.opts.Standing = func() (*standing.Standing, error) { return standingOf(dir) }
+	if _, steps := s.bench.pathSteps(); steps[0].State != "begun" || steps[0].Detail == "" {
+		t.Errorf("a craft file with errors: %+v", steps)
+	}
+}
