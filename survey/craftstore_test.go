@@ -71,7 +71,7 @@ func withAxes(text, line string) string {
 
 func TestSwingFilesComeBack(t *testing.T) {
 	dir := logbookFolder(t)
-	h := SwingHeader{Header: logbookHeader(StateUnpowered), What: SwingHeadings, Reference: ReferenceLine, ZeroDeg: 12.5, ZeroSUDeg: 0.4, HeadingSU: 1, Calibrated: true, ReferenceIn: "the quay"}
+	h := SwingHeader{Header: logbookHeader(StateUnpowered), What: SwingHeadings, Reference: ReferenceLine, ZeroDeg: 12.5, ZeroSUDeg: 0.4, HeadingSU: 1, Calibrated: true, ReferenceIn: "the quay", Spot: &Mounted{52, -156, -20, 40}}
 	w, err := CreateSwing(dir, h)
 	if err != nil {
 		t.Fatal(err)
@@ -100,6 +100,9 @@ func TestSwingFilesComeBack(t *testing.T) {
 	if got.What != SwingHeadings || got.Reference != ReferenceLine || got.ZeroDeg != 12.5 || got.ZeroSUDeg != 0.4 || !got.Calibrated || got.ReferenceIn != "the quay" ||
 		got.Run != 1 || got.Craft != h.Craft || len(all[0].Captures) != 1 || all[0].Captures[0].Station != "045" {
 		t.Errorf("%+v", got)
+	}
+	if got.Spot == nil || *got.Spot != *h.Spot {
+		t.Errorf("the spot came back as %+v", got.Spot)
 	}
 	if all[1].Swing.What != SwingArrow || all[1].Header.Run != 2 {
 		t.Errorf("%+v", all[1].Swing)
