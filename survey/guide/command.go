@@ -207,7 +207,9 @@ func (w *Walk) jump(name string) []Event {
 	}
 	out := w.drop()
 	if v.Station.Name != w.now.Station.Name {
-		w.queue = slices.DeleteFunc(w.queue, func(q Visit) bool { return q == v })
+		if i := slices.Index(w.queue, v); i >= 0 { // the first alone: a station may have several repeats to come
+			w.queue = slices.Delete(w.queue, i, i+1)
+		}
 		w.queue = append([]Visit{w.now}, w.queue...)
 		w.goTo(v, false)
 	}

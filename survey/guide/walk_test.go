@@ -243,6 +243,34 @@ func TestGotoSkipAndNote(t *testing.T) {
 	}
 }
 
+// Going to a station early takes one of its planned visits, not all of them.
+func TestGotoKeepsTheOtherRepeats(t *testing.T) {
+	w := mustNew(t, plain(hull(6, 6, true)))
+	w.Start()
+	repeats := func() (name string, n int) {
+		for _, v := range w.queue {
+			if v.Kind == survey.VisitRepeat {
+				name, n = v.Station.Name, n+1
+			}
+		}
+		return name, n
+	}
+	for w.now.Kind != survey.VisitRepeat {
+		w.Command(Command{Kind: CmdSkip})
+	}
+	w.Command(Command{Kind: CmdSkip})
+	name, before := repeats()
+	if before < 2 {
+		t.Fatalf("%d repeats are left, which tells nothing", before)
+	}
+	if out := w.Command(Command{Kind: CmdGoto, Text: name}); len(out) != 1 || out[0].Visit != survey.VisitRepeat {
+		t.Fatalf("goto %s gives %+v", name, out)
+	}
+	if _, after := repeats(); after != before-1 {
+		t.Errorf("%d repeats are left of %d, want one less", after, before)
+	}
+}
+
 func TestResumeBeginsAtTheBaseAndLeavesOutWhatIsStored(t *testing.T) {
 	c := hull(4, 3, true)
 	h := newHand(t, 8)
