@@ -32,6 +32,8 @@ type changing struct {
 	ramp   twoWay
 	values *lattice // nil: no map
 	doubt  *lattice // positive where the colour is within the map's own uncertainty
+	near   *lattice // positive where the sensor is too near to a lead for a value
+	nears  bool     // somewhere on the craft it is
 	at     []float64
 }
 
@@ -69,7 +71,7 @@ func levelChange(before, after r3.Vec) float64 {
 
 func (g *changing) words() string {
 	n := len(g.c.Named())
-	return fmt.Sprintf("The craft seen from above, nose up. %s of %s changed. White: within %s uT, what two surveys of one craft differ by anyway.",
+	return fmt.Sprintf("The craft seen from above, nose up. %s of %s changed. White: within %s µT, what two surveys of one craft differ by anyway.",
 		fmt.Sprint(n), counted(len(g.c.Stations), "station"), short(rounded(g.c.RepeatabilityUT())))
 }
 
@@ -78,8 +80,8 @@ func rounded(v float64) float64 { return math.Round(v*10) / 10 }
 func (g *changing) head() []string {
 	u := g.c.Result.Common.UniformUT
 	return []string{
-		fmt.Sprintf("Red: the level part of the disturbance grew, blue: it shrank. White: by less than %s uT, what two surveys differ by anyway.", short(rounded(g.ramp.band))),
-		fmt.Sprintf("Taken out as common to all: %s, %s, %s uT. A change that is alike everywhere cannot be seen.", signed(u.X), signed(u.Y), signed(u.Z)),
+		fmt.Sprintf("Red: the level part of the disturbance grew, blue: it shrank. White: by less than %s µT, what two surveys differ by anyway.", short(rounded(g.ramp.band))),
+		fmt.Sprintf("Taken out as common to all: %s, %s, %s µT. A change that is alike everywhere cannot be seen.", signed(u.X), signed(u.Y), signed(u.Z)),
 	}
 }
 
@@ -102,8 +104,11 @@ func (g *changing) keys() []key {
 				p.hatched(box, 4, -math.Pi/4, black)
 				p.loop(box, 0.5, black)
 			}, "slanted lines: the change between the stations is within the map's own uncertainty"},
-			key{func(p *pen, at vg.Point) { p.line(level(at, 11), 0.8, black) }, "grew by this many uT (solid)"},
-			key{func(p *pen, at vg.Point) { p.line(level(at, 11), 0.8, black, 3, 2) }, "shrank by this many uT (dashed)"})
+			key{func(p *pen, at vg.Point) { p.line(level(at, 11), 0.8, black) }, "grew by this many µT (solid)"},
+			key{func(p *pen, at vg.Point) { p.line(level(at, 11), 0.8, black, 3, 2) }, "shrank by this many µT (dashed)"})
+	}
+	if g.nears {
+		keys = append(keys, nearKey())
 	}
 	return append(keys, thingKeys(g.craft)...)
 }
@@ -150,7 +155,11 @@ func (g *changing) predict() {
 		size := max(sd[i], 1e-9)
 		doubt.v[i] = min(max(min(math.Log(size/max(math.Abs(v), 1e-9)), math.Log(size/(2*band))), -1), 1)
 	}
-	g.doubt = &doubt
+	g.doubt, g.near = &doubt, nearLattice(g.craft, l, points)
+	for i, v := range g.near.v {
+		p := l.place(i%l.nx, i/l.nx)
+		g.nears = g.nears || v > 0 && g.craft.Body.OutlineMM.Contains(r2.Vec{X: p.Y, Y: p.X})
+	}
 	g.values = l.refined(max(1, heatFine/max(l.nx, l.ny)))
 }
 
@@ -160,7 +169,7 @@ func (g *changing) seen() []float64 {
 	if g.values != nil {
 		for j := range g.values.ny {
 			for i := range g.values.nx {
-				if p := g.values.place(i, j); g.craft.Body.OutlineMM.Contains(r2.Vec{X: p.Y, Y: p.X}) {
+				if p := g.values.place(i, j); g.near.bilinear(p.X, p.Y) <= 0 && g.craft.Body.OutlineMM.Contains(r2.Vec{X: p.Y, Y: p.X}) {
 					out = append(out, g.values.at(i, j))
 				}
 			}
@@ -177,17 +186,22 @@ func (g *changing) ground() {
 	img := image.NewRGBA(image.Rect(0, 0, l.nx, l.ny))
 	for j := range l.ny {
 		for i := range l.nx {
-			img.Set(i, l.ny-1-j, g.ramp.color(l.at(i, j)))
+			ink := g.ramp.color(l.at(i, j))
+			if p := l.place(i, j); g.nears && g.near.bilinear(p.X, p.Y) > 0 {
+				ink = white
+			}
+			img.Set(i, l.ny-1-j, ink)
 		}
 	}
 	half := r2.Vec{X: l.dx / 2, Y: l.dy / 2}
-	m := &mapping{c: g.craft, page: g.page}
+	m := &mapping{c: g.craft, page: g.page, heat: heat{near: g.near, nears: g.nears}}
 	low := m.paper(r2.Sub(l.place(0, 0), half))
 	high := m.paper(r2.Add(l.place(l.nx-1, l.ny-1), half))
 	g.page.c.DrawImage(vg.Rectangle{Min: low, Max: high}, img)
 	m.heat.doubt = g.doubt
 	m.doubtHatch(vg.Rectangle{Min: low, Max: high})
 	g.contours(m)
+	m.nearLeads(vg.Rectangle{Min: low, Max: high})
 	m.cover(low, high)
 }
 
@@ -199,15 +213,13 @@ func (g *changing) contours(m *mapping) {
 			continue
 		}
 		for _, line := range g.lines(v) {
-			path := make([]vg.Point, len(line))
-			for i, p := range line {
-				path[i] = m.paper(p)
-			}
-			g.page.line(path, 2, white)
-			if v < 0 {
-				g.page.line(path, 0.8, black, 3, 2)
-			} else {
-				g.page.line(path, 0.8, black)
+			for _, path := range m.clear(line) {
+				g.page.line(path, 2, white)
+				if v < 0 {
+					g.page.line(path, 0.8, black, 3, 2)
+				} else {
+					g.page.line(path, 0.8, black)
+				}
 			}
 		}
 	}
@@ -274,7 +286,7 @@ func (g *changing) bar() {
 	height := max(90, min(float64(p.frame.region.Size().Y)-2*padTop-16, 260))
 	middle := (p.frame.region.Min.Y + p.frame.region.Max.Y).Points() / 2
 	low, high := middle-height/2, middle+height/2
-	title := "change of the level disturbance, uT"
+	title := "change of the level disturbance, µT"
 	x := min(p.across-margin-40, p.frame.at(p.frame.box.Max).X.Points()+60)
 	rect := vg.Rectangle{Min: vg.Point{X: vg.Points(x), Y: vg.Points(low)}, Max: vg.Point{X: vg.Points(x + 12), Y: vg.Points(high)}}
 	p.pic.bar = rect

@@ -96,7 +96,7 @@ func TestChangePicture(t *testing.T) {
 			t.Error("the same comparison gives other bytes")
 		}
 	}
-	for _, want := range []string{"NOSE", "LEFT", "RIGHT", "+", "uT"} {
+	for _, want := range []string{"NOSE", "LEFT", "RIGHT", "+", "µT"} {
 		if !bytes.Contains(first, []byte(want)) {
 			t.Errorf("the picture lacks %q", want)
 		}
@@ -106,5 +106,26 @@ func TestChangePicture(t *testing.T) {
 		if err := report.Change(c).Write(&b, f); err != nil || b.Len() < 1000 {
 			t.Errorf("%s: %d bytes, %v", f, b.Len(), err)
 		}
+	}
+}
+
+// Where the sensor would be on a lead there is no change to show, and the
+// legend says so; elsewhere it does not.
+func TestChangePictureOnALead(t *testing.T) {
+	c := comparison(t)
+	drawn := func() string {
+		var b bytes.Buffer
+		if err := report.Change(c).Write(&b, report.SVG); err != nil {
+			t.Fatal(err)
+		}
+		return b.String()
+	}
+	if strings.Contains(drawn(), "no value: the sensor") {
+		t.Error("a place without a value on a craft without a lead on its surface")
+	}
+	z := c.Before.Craft.Surface().Z(0, 0)
+	c.Before.Craft.Parts = append(c.Before.Craft.Parts, survey.Part{Name: "lead", PathMM: []r3.Vec{{X: -80, Z: z}, {X: 80, Z: z}}})
+	if !strings.Contains(drawn(), "no value: the sensor") {
+		t.Error("a change is shown on a lead")
 	}
 }
