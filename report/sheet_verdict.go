@@ -119,20 +119,30 @@ func (m *sheetMaker) proved() sheet.Section {
 	if p == nil || p.Measured == nil {
 		return sheet.Section{}
 	}
-	row := func(name string, e *headingError, captures string, combination []string) sheet.Row {
-		deg := degreesOf(e)
-		return sheet.Row{Cells: []string{name, dash(deg[0]), dash(deg[1]), captures, orDash(listed(combination))}}
+	a := NewProveAnswer(m.f, p, 0)
+	row := func(name string, shifting *headingError, steady *quantiles, captures string, combination []string) sheet.Row {
+		cells := append(append([]string{name}, degreesOf(shifting)...), microteslaOf(steady)...)
+		for i := range cells[1:] {
+			cells[i+1] = dash(cells[i+1])
+		}
+		return sheet.Row{Cells: append(cells, captures, orDash(listed(combination)))}
 	}
 	table := sheet.Table{
-		Columns: []sheet.Column{{Name: "", Words: true}, {Name: "shifting error", Unit: "degrees"}, {Name: "95 % under", Unit: "degrees"}, {Name: "captures"}, {Name: "worst combination", Words: true}},
+		Columns: []sheet.Column{
+			{Name: "", Words: true}, {Name: "shifting error", Unit: "degrees"}, {Name: "95 % under", Unit: "degrees"},
+			{Name: "steady |d|", Unit: "µT"}, {Name: "95 % under", Unit: "µT"}, {Name: "captures"}, {Name: "worst combination", Words: true},
+		},
 		Rows: []sheet.Row{
-			row("promised by the map", errorOf(&p.Promised.Shifting), "–", p.Promised.WorstCombination),
-			row("measured at the spot", errorOf(p.Measured), fmt.Sprint(p.Captures), p.Worst),
+			row("promised by the map", a.Promised.Shifting, a.Promised.SteadyUT, "–", a.Promised.WorstCombination),
+			row("measured at the spot", a.Measured.Shifting, a.Measured.SteadyUT, fmt.Sprint(a.Measured.Captures), a.Measured.WorstCombination),
 		},
 	}
 	blocks := []sheet.Block{table}
-	if !math.IsNaN(p.PValue) {
-		blocks = append(blocks, sheet.Text{Body: fmt.Sprintf("Probability of so large an error, or a larger one, if the promise holds: %.2g. A proof fails under 0.05.", p.PValue)})
+	if a.PValue != nil {
+		blocks = append(blocks, sheet.Text{Body: fmt.Sprintf("Probability of so large a shifting error, or a larger one, if the promise holds: %.2g. A proof fails under 0.05.", *a.PValue)})
+	}
+	if v := a.Measured.SteadyPValue; v != nil {
+		blocks = append(blocks, sheet.Text{Body: fmt.Sprintf("Probability of a steady part as far from the map's, or farther, if the map is right: %.2g.", *v)})
 	}
 	if len(p.Notes) > 0 {
 		blocks = append(blocks, sheet.List{Items: sentences(p.Notes)})
