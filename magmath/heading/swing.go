@@ -129,11 +129,7 @@ func checkReadings(readings []Reading) error {
 		}
 		z = append(z, Wrap360(r.MagneticDeg))
 	}
-	slices.Sort(z)
-	z = slices.CompactFunc(z, func(a, b float64) bool { return math.Abs(b-a) < sameHeadingDeg })
-	if n := len(z); n > 1 && z[0]+360-z[n-1] < sameHeadingDeg {
-		z = z[:n-1]
-	}
+	z = different(z)
 	if len(z) < fewestHeadings {
 		return fmt.Errorf("%w: %d different, and at least %d are needed; 8 all round are usual", ErrTooFew, len(z), fewestHeadings)
 	}
@@ -144,6 +140,21 @@ func checkReadings(readings []Reading) error {
 		}
 	}
 	return nil
+}
+
+// different are the headings, 0 to 360, rising, that are sameHeadingDeg or more
+// from the one kept before: a row of close ones, as a slow turn gives, counts
+// for as many as stand apart in it. It sorts z.
+func different(z []float64) []float64 {
+	slices.Sort(z)
+	var kept []float64
+	for _, a := range z {
+		n := len(kept)
+		if n == 0 || a-kept[n-1] >= sameHeadingDeg && kept[0]+360-a >= sameHeadingDeg {
+			kept = append(kept, a)
+		}
+	}
+	return kept
 }
 
 func rowsOf(readings []Reading) []Row {

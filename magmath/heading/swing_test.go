@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -362,6 +363,22 @@ func TestSwingRefusals(t *testing.T) {
 	r[3].CompassDeg = math.NaN()
 	if _, err := FitSwing(r, SwingOptions{}); !errors.Is(err, ErrNumber) {
 		t.Errorf("NaN: %v", err)
+	}
+}
+
+// A slow turn read every two degrees has plenty of different headings, though
+// each is near the next.
+func TestSwingOfManyCloseHeadings(t *testing.T) {
+	var order []float64
+	for deg := 0.0; deg < 360; deg += 2 {
+		order = append(order, deg)
+	}
+	s, err := FitSwing(rig{order: order}.swing(rand.New(rand.NewPCG(11, 0))), SwingOptions{})
+	if err != nil || len(s.Rows) != len(order) {
+		t.Errorf("%d rows, %v", len(s.Rows), err)
+	}
+	if got := different([]float64{359, 0, 2, 4, 180, 182, 358}); !slices.Equal(got, []float64{0, 4, 180}) {
+		t.Errorf("different headings %v, want 0 4 180", got)
 	}
 }
 

@@ -132,7 +132,8 @@ func ring(path []r3.Vec, p r3.Vec) []r3.Vec {
 	return out
 }
 
-// along are n points at equal steps along a path, its ends among them.
+// along are n points at equal steps along a path, its ends among them; pieces
+// without length are passed over.
 func along(path []r3.Vec, n int) []r3.Vec {
 	total := 0.0
 	for i := 1; i < len(path); i++ {
@@ -144,9 +145,12 @@ func along(path []r3.Vec, n int) []r3.Vec {
 		for i := 1; i < len(path); i++ {
 			d := r3.Sub(path[i], path[i-1])
 			m := r3.Norm(d)
-			if left <= m || i == len(path)-1 {
-				out = append(out, r3.Add(path[i-1], r3.Scale(min(1, left/m), d)))
+			if m > 0 && left <= m {
+				out = append(out, r3.Add(path[i-1], r3.Scale(left/m, d)))
 				break
+			}
+			if i == len(path)-1 { // the end, but for rounding
+				out = append(out, path[i])
 			}
 			left -= m
 		}

@@ -1,7 +1,9 @@
 package source
 
 import (
+	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -54,6 +56,16 @@ func TestPathDistance(t *testing.T) {
 	within(t, "pair at a quarter", PathDistance(path, pair.Field, 0.25), 200, 0.03)
 	wire := Lead{PathMM: path, CurrentA: 10}
 	within(t, "wire", PathDistance(path, wire.Field, 20), 100, 0.01)
+}
+
+// A point written twice adds nothing to a path.
+func TestPathDistanceOfARepeatedPoint(t *testing.T) {
+	path := []r3.Vec{{X: -40}, {X: 40}, {X: 40, Y: 60}}
+	wire := Lead{PathMM: path, CurrentA: 10}
+	want := PathDistance(path, wire.Field, 2)
+	for _, i := range []int{0, 1, 2} {
+		within(t, fmt.Sprint("point ", i+1, " twice"), PathDistance(slices.Insert(slices.Clone(path), i, path[i]), wire.Field, 2), want, 1e-9)
+	}
 }
 
 func TestDistanceEdges(t *testing.T) {
