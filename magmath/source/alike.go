@@ -21,7 +21,7 @@ const (
 	alikePlace       = 7.815
 )
 
-func (s *search) alike(q *point, f *Found) []Alike {
+func (s *search) alike(q *point) []Alike {
 	cov, from := s.covariance(q)
 	var out []Alike
 	for i := range q.es {

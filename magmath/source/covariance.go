@@ -3,6 +3,7 @@ package source
 import (
 	"slices"
 
+	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -43,16 +44,16 @@ func (s *search) covariance(q *point) (*mat.SymDense, [][]int) {
 			normal.SetSym(i, j, q.n.At(i, j))
 		}
 	}
-	column := func(g []float64, stride, cols, k int) func(int) float64 {
-		return func(r int) float64 { return g[r*stride+k] }
+	column := func(g blas64.General, k int) func(int) float64 {
+		return func(r int) float64 { return g.Data[r*g.Stride+k] }
 	}
 	for j := range v.Cols {
-		b := column(v.Data, v.Stride, v.Cols, j)
+		b := column(v, j)
 		for i := range m {
-			normal.SetSym(i, m+j, inner(column(q.a.Data, q.a.Stride, m, i), b, v.Rows))
+			normal.SetSym(i, m+j, inner(column(q.a, i), b, v.Rows))
 		}
 		for i := range j + 1 {
-			normal.SetSym(m+i, m+j, inner(column(v.Data, v.Stride, v.Cols, i), b, v.Rows))
+			normal.SetSym(m+i, m+j, inner(column(v, i), b, v.Rows))
 		}
 	}
 	from := make([][]int, len(q.es))

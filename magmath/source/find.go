@@ -102,5 +102,5 @@ func (s *search) describe(q *point, f *Found) {
 	if signal := f.ChiSquare - n; !f.Quiet && signal > 0 {
 		f.Unexplained = min(1, max(0, f.Left-f.Freedom)/signal)
 	}
-	f.Alike = s.alike(q, f)
+	f.Alike = s.alike(q)
 }
