@@ -163,7 +163,7 @@ func (v *verifier) together(runs []*Run) {
 			continue
 		}
 		nose, ok := noses[r.Header.Session]
-		if ok && turned(nose, *r.Header.NoseDeg) > noseSlackDeg {
+		if ok && NoseTurned(nose, *r.Header.NoseDeg) {
 			v.warn(r.File, 1, "the nose is at %g degrees here and at %g in an earlier run of the same session %q", *r.Header.NoseDeg, nose, r.Header.Session)
 		}
 		noses[r.Header.Session] = *r.Header.NoseDeg
@@ -174,11 +174,9 @@ func (v *verifier) together(runs []*Run) {
 // source).
 const noseSlackDeg = 10
 
-// turned is the angle between two directions, 0 to 180 degrees.
-func turned(a, b float64) float64 {
-	d := math.Abs(math.Mod(a-b, 360))
-	return min(d, 360-d)
-}
+// NoseTurned reports whether two directions of the nose, degrees, are farther
+// apart than a hand that lays it the same way leaves them.
+func NoseTurned(a, b float64) bool { return math.Abs(math.Remainder(a-b, 360)) > noseSlackDeg }
 
 // eachFile takes every file of a folder whose name ends in ext; anything else
 // there is a stray.

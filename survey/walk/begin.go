@@ -208,8 +208,9 @@ func (s Setup) reference(h survey.Header) *guide.Reference {
 	return &guide.Reference{FUT: e.F / 1000, DipDeg: &e.I, NoseDeg: h.NoseDeg}
 }
 
-// prior is the field at the stations from the newest unpowered run of the
-// same set-up: a powered run is compared with it to find wrong marks.
+// prior is the field at the stations from the unpowered runs of the same
+// set-up, the latest capture of each: a powered run is compared with it to find
+// wrong marks.
 func (s Setup) prior(h survey.Header) map[string]r3.Vec {
 	if h.State == survey.StateBackground || h.State == survey.StateUnpowered {
 		return nil

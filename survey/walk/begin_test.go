@@ -244,6 +244,7 @@ func TestResumeAsAnotherKindOfRunIsRefused(t *testing.T) {
 		{"pulsed", "was not pulsed", nil, func(s *Setup) { s.Pulsed = true }},
 		{"substitute", "substitute", nil, func(s *Setup) { s.Substitute = true }},
 		{"another current", "12 A, not 5 A", func(s *Setup) { s.CurrentA = new(12.0) }, func(s *Setup) { s.CurrentA = new(5.0) }},
+		{"the craft turned", "the nose at 350 degrees, not 170", func(s *Setup) { s.NoseDeg = new(350.0) }, func(s *Setup) { s.NoseDeg = new(170.0) }},
 		{"a current of late", "without a stated current", nil, func(s *Setup) { s.CurrentA = new(5.0) }},
 	} {
 		t.Run(tt.name, func(t *testing.T) {

@@ -81,6 +81,8 @@ func (s Setup) agrees(h survey.Header) error {
 		return fmt.Errorf("run %d was not pulsed: %s", h.Run, fresh)
 	case s.Substitute && !h.Substitute:
 		return fmt.Errorf("run %d was not made with a substitute: %s", h.Run, fresh)
+	case s.NoseDeg != nil && h.NoseDeg != nil && survey.NoseTurned(*s.NoseDeg, *h.NoseDeg):
+		return fmt.Errorf("run %d was begun with the nose at %g degrees, not %g: %s", h.Run, *h.NoseDeg, *s.NoseDeg, fresh)
 	case s.CurrentA != nil && h.HasCurrent && *s.CurrentA != h.CurrentA:
 		return fmt.Errorf("run %d was begun with %g A, not %g A: %s", h.Run, h.CurrentA, *s.CurrentA, fresh)
 	case s.CurrentA != nil && !h.HasCurrent:

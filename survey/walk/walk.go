@@ -246,15 +246,14 @@ func (l *loop) item(r read) error {
 // shown when the guide has heard that it is.
 func (l *loop) handle(events []guide.Event) error {
 	for _, e := range events {
-		var err error
-		switch e.Kind {
-		case guide.Store:
-			err = l.store(e.Capture)
-		default:
-			l.record(e)
-			err = l.Face(e)
+		if e.Kind == guide.Store {
+			if err := l.store(e.Capture); err != nil {
+				return err
+			}
+			continue
 		}
-		if err != nil {
+		l.record(e)
+		if err := l.Face(e); err != nil {
 			return fmt.Errorf("show the walk: %w", err)
 		}
 	}
