@@ -22,9 +22,9 @@ func calibrationColumns() [4][]string {
 // by,bz (or with _ut), then one row a reading in microtesla and sensor axes.
 // Semicolons with decimal commas, tabs, a byte order mark and capital letters
 // are taken; other columns are passed over. name is used in messages. What is
-// wrong is an *ImportError with line and column.
+// wrong is a *CSVError with line and column.
 func ReadCalibrationCSV(r io.Reader, name string) ([]Sample, error) {
-	t, err := openRows(r, name, []string{"t_s", "bx", "by", "bz"})
+	t, err := OpenCSV(r, name, []string{"t_s", "bx", "by", "bz"})
 	if err != nil {
 		return nil, err
 	}
@@ -34,7 +34,7 @@ func ReadCalibrationCSV(r io.Reader, name string) ([]Sample, error) {
 	}
 	var out []Sample
 	for {
-		err := t.next()
+		err := t.Next()
 		if err == io.EOF {
 			break
 		}
@@ -46,18 +46,18 @@ func ReadCalibrationCSV(r io.Reader, name string) ([]Sample, error) {
 			return nil, err
 		}
 		if n := len(out); n > 0 && s.TS < out[n-1].TS {
-			return nil, t.fail(columns[0], "the time runs backwards (from %g to %g s); sort the rows", out[n-1].TS, s.TS)
+			return nil, t.Fail(columns[0], "the time runs backwards (from %g to %g s); sort the rows", out[n-1].TS, s.TS)
 		}
 		out = append(out, s)
 	}
 	if len(out) == 0 {
-		return nil, &ImportError{File: name, Err: errors.New("a header but no readings")}
+		return nil, &CSVError{File: name, Err: errors.New("a header but no readings")}
 	}
 	return out, nil
 }
 
 // calibrationHeader finds the four columns by any of their names.
-func (t *csvTable) calibrationHeader() (columns [4]string, err error) {
+func (t *CSVTable) calibrationHeader() (columns [4]string, err error) {
 	for i, raw := range t.columns {
 		name := strings.ToLower(raw)
 		for k, names := range calibrationColumns() {
@@ -65,7 +65,7 @@ func (t *csvTable) calibrationHeader() (columns [4]string, err error) {
 				continue
 			}
 			if columns[k] != "" {
-				return columns, t.fail(name, "there is a column %s too, and both say %s; remove one", columns[k], names[0])
+				return columns, t.Fail(name, "there is a column %s too, and both say %s; remove one", columns[k], names[0])
 			}
 			columns[k] = name
 			t.at[name] = i
@@ -73,16 +73,16 @@ func (t *csvTable) calibrationHeader() (columns [4]string, err error) {
 	}
 	for k, names := range calibrationColumns() {
 		if columns[k] == "" {
-			return columns, t.fail(names[0], "the column is missing; the header must be t_s,bx,by,bz")
+			return columns, t.Fail(names[0], "the column is missing; the header must be t_s,bx,by,bz")
 		}
 	}
 	return columns, nil
 }
 
-func (t *csvTable) calibrationRow(columns [4]string) (Sample, error) {
+func (t *CSVTable) calibrationRow(columns [4]string) (Sample, error) {
 	var v [4]float64
 	for k, name := range columns {
-		x, err := t.needed(name)
+		x, err := t.Needed(name)
 		if err != nil {
 			return Sample{}, err
 		}

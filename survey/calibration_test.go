@@ -45,7 +45,7 @@ func TestReadCalibrationCSVErrors(t *testing.T) {
 		{"twice", "t_s,bx,bx_ut,by,bz\n0,1,1,2,3\n", "both say bx"},
 	} {
 		_, err := ReadCalibrationCSV(strings.NewReader(c.text), "in.csv")
-		if _, ok := errors.AsType[*ImportError](err); !ok || !strings.Contains(err.Error(), c.want) {
+		if _, ok := errors.AsType[*CSVError](err); !ok || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q", c.name, err, c.want)
 		}
 	}
@@ -59,7 +59,7 @@ func FuzzReadCalibrationCSV(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text string) {
 		samples, err := ReadCalibrationCSV(strings.NewReader(text), "in.csv")
 		if err != nil {
-			if _, ok := errors.AsType[*ImportError](err); !ok {
+			if _, ok := errors.AsType[*CSVError](err); !ok {
 				t.Fatalf("%T: %v", err, err)
 			}
 			return

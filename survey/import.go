@@ -60,17 +60,17 @@ const restartGapS = 20
 //
 // craft gives places to the stations and bounds to the loads; with nil every
 // station needs its place in the file and any state is taken. Everything wrong
-// in the file is an *ImportError with line and column.
+// in the file is a *CSVError with line and column.
 func ImportCSV(r io.Reader, name string, o ImportOptions, craft *Craft) (*Imported, error) {
 	h, warnings, err := o.header(craft)
 	if err != nil {
 		return nil, err
 	}
-	t, err := openTable(r, name)
+	t, err := openRun(r, name)
 	if err != nil {
 		return nil, err
 	}
-	p := importReader{csvTable: t, stations: stationTable(craft), at: map[int]int{}, prompt: map[int]bool{}}
+	p := importReader{CSVTable: t, stations: stationTable(craft), at: map[int]int{}, prompt: map[int]bool{}}
 	if craft != nil && craft.Base != nil {
 		p.base = craft.Base.Name
 	}
@@ -78,7 +78,7 @@ func ImportCSV(r io.Reader, name string, o ImportOptions, craft *Craft) (*Import
 		return nil, err
 	}
 	if len(p.captures) == 0 {
-		return nil, &ImportError{File: name, Err: errors.New("a header but no samples")}
+		return nil, &CSVError{File: name, Err: errors.New("a header but no samples")}
 	}
 	in := &Imported{Header: h, Captures: p.captures, Warnings: append(warnings, t.warnings...)}
 	in.placeInTime(o.Started)

@@ -12,7 +12,7 @@ import (
 
 // importReader gathers captures from the rows of a table.
 type importReader struct {
-	*csvTable
+	*CSVTable
 	stations map[string]Station
 	base     string
 	captures []Capture
@@ -22,7 +22,7 @@ type importReader struct {
 
 func (p *importReader) rows() error {
 	for {
-		err := p.next()
+		err := p.Next()
 		if err == io.EOF {
 			return nil
 		}
@@ -46,7 +46,7 @@ func (p *importReader) take() error {
 		return err
 	}
 	if n := len(c.Samples); n > 0 && s.TS < c.Samples[n-1].TS {
-		return p.fail(colTS, "the time runs backwards within capture %d (from %g to %g s); sort the rows, or give the second dwell its own number",
+		return p.Fail(colTS, "the time runs backwards within capture %d (from %g to %g s); sort the rows, or give the second dwell its own number",
 			c.Number, c.Samples[n-1].TS, s.TS)
 	}
 	if err := p.prompted(c, s.TS); err != nil {
@@ -58,22 +58,22 @@ func (p *importReader) take() error {
 
 // capture finds or begins the capture of the present row.
 func (p *importReader) capture() (*Capture, error) {
-	v, err := p.needed(colCapture)
+	v, err := p.Needed(colCapture)
 	if err != nil {
 		return nil, err
 	}
 	if v < 1 || v > 1e9 || v != math.Trunc(v) {
-		return nil, p.fail(colCapture, "%q is no capture number; number the dwells 1, 2, 3 and so on", p.text(colCapture))
+		return nil, p.Fail(colCapture, "%q is no capture number; number the dwells 1, 2, 3 and so on", p.Text(colCapture))
 	}
-	station := p.text(colStation)
+	station := p.Text(colStation)
 	if station == "" {
-		return nil, p.fail(colStation, "the value is missing")
+		return nil, p.Fail(colStation, "the value is missing")
 	}
 	i, known := p.at[int(v)]
 	if known {
 		c := &p.captures[i]
 		if c.Station != station {
-			return nil, p.fail(colStation, "capture %d is at %s in an earlier row and at %s here; a dwell at another station needs a number of its own", c.Number, c.Station, station)
+			return nil, p.Fail(colStation, "capture %d is at %s in an earlier row and at %s here; a dwell at another station needs a number of its own", c.Number, c.Station, station)
 		}
 		return c, p.samePlace(c)
 	}
@@ -93,7 +93,7 @@ func (p *importReader) ownPlace() (at r3.Vec, ok bool, err error) {
 		column string
 		v      *float64
 	}{{colX, &at.X}, {colY, &at.Y}, {colZ, &at.Z}} {
-		v, there, err := p.number(part.column)
+		v, there, err := p.Number(part.column)
 		if err != nil {
 			return at, false, err
 		}
@@ -103,7 +103,7 @@ func (p *importReader) ownPlace() (at r3.Vec, ok bool, err error) {
 		}
 	}
 	if n != 0 && n != 3 {
-		return at, false, p.fail("", "x_mm, y_mm and z_mm belong together: give all three or none")
+		return at, false, p.Fail("", "x_mm, y_mm and z_mm belong together: give all three or none")
 	}
 	return at, n == 3, nil
 }
@@ -136,18 +136,18 @@ func (p *importReader) place(station string) (r3.Vec, Visit, error) {
 	if near := Nearest(station, slices.Sorted(maps.Keys(p.stations))); near != "" {
 		hint = " (is " + near + " meant?)"
 	}
-	return own, visit, p.fail(colStation, "the craft file names no station %q%s; correct the name, or add the columns x_mm, y_mm, z_mm", station, hint)
+	return own, visit, p.Fail(colStation, "the craft file names no station %q%s; correct the name, or add the columns x_mm, y_mm, z_mm", station, hint)
 }
 
 // warn keeps a remark on the present row.
-func (t *csvTable) warn(format string, args ...any) {
+func (t *CSVTable) warn(format string, args ...any) {
 	t.warnings = append(t.warnings, fmt.Sprintf("%s:%d: ", t.name, t.line)+fmt.Sprintf(format, args...))
 }
 
 func (p *importReader) samePlace(c *Capture) error {
 	at, stated, err := p.ownPlace()
 	if err == nil && stated && at != c.At {
-		err = p.fail("", "capture %d is at %g, %g, %g mm in an earlier row and at %g, %g, %g mm here", c.Number, c.At.X, c.At.Y, c.At.Z, at.X, at.Y, at.Z)
+		err = p.Fail("", "capture %d is at %g, %g, %g mm in an earlier row and at %g, %g, %g mm here", c.Number, c.At.X, c.At.Y, c.At.Z, at.X, at.Y, at.Z)
 	}
 	return err
 }
@@ -155,14 +155,14 @@ func (p *importReader) samePlace(c *Capture) error {
 func (p *importReader) sample() (Sample, error) {
 	var s Sample
 	var err error
-	if s.TS, err = p.needed(colTS); err != nil {
+	if s.TS, err = p.Needed(colTS); err != nil {
 		return s, err
 	}
 	for _, part := range []struct {
 		column string
 		v      *float64
 	}{{colBX, &s.B.X}, {colBY, &s.B.Y}, {colBZ, &s.B.Z}} {
-		if *part.v, err = p.needed(part.column); err != nil {
+		if *part.v, err = p.Needed(part.column); err != nil {
 			return s, err
 		}
 	}
@@ -170,7 +170,7 @@ func (p *importReader) sample() (Sample, error) {
 		return s, err
 	}
 	for _, column := range []string{colCurrentA, colLoadOn} {
-		v, ok, err := p.number(column)
+		v, ok, err := p.Number(column)
 		if err != nil {
 			return s, err
 		}
@@ -178,7 +178,7 @@ func (p *importReader) sample() (Sample, error) {
 			continue
 		}
 		if err := setterOf(column)(&s, v); err != nil {
-			return s, p.fail(column, "%w", err)
+			return s, p.Fail(column, "%w", err)
 		}
 	}
 	return s, nil
@@ -188,7 +188,7 @@ func (p *importReader) acc(s *Sample) error {
 	var v [3]float64
 	n := 0
 	for i, column := range []string{colAX, colAY, colAZ} {
-		a, ok, err := p.number(column)
+		a, ok, err := p.Number(column)
 		if err != nil {
 			return err
 		}
@@ -202,7 +202,7 @@ func (p *importReader) acc(s *Sample) error {
 		s.Acc, s.Has = arrayVec(v), s.Has|HasAcc
 	case 0:
 	default:
-		return p.fail("", "ax_g, ay_g and az_g belong together: give all three or none")
+		return p.Fail("", "ax_g, ay_g and az_g belong together: give all three or none")
 	}
 	return nil
 }
@@ -210,12 +210,12 @@ func (p *importReader) acc(s *Sample) error {
 // prompted turns the prompt_on column back into prompts: one where the value
 // changes, and one at the beginning of a capture that begins on.
 func (p *importReader) prompted(c *Capture, ts float64) error {
-	v, ok, err := p.number(colPromptOn)
+	v, ok, err := p.Number(colPromptOn)
 	if err != nil || !ok {
 		return err
 	}
 	if v != 0 && v != 1 {
-		return p.fail(colPromptOn, "%g; it must be 0 or 1", v)
+		return p.Fail(colPromptOn, "%g; it must be 0 or 1", v)
 	}
 	if on := v == 1; on != p.prompt[c.Number] {
 		p.prompt[c.Number] = on

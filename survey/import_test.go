@@ -162,7 +162,7 @@ func TestImportRefuses(t *testing.T) {
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			_, err := ImportCSV(strings.NewReader(tt.text), "x.csv", unpowered(), importCraft(t))
-			ie, ok := errors.AsType[*ImportError](err)
+			ie, ok := errors.AsType[*CSVError](err)
 			if !ok || ie.Line != tt.line || ie.Column != tt.column || !strings.Contains(err.Error(), tt.says) || !strings.HasPrefix(err.Error(), "x.csv:") {
 				t.Errorf("got %v; want line %d, column %q, %q", err, tt.line, tt.column, tt.says)
 			}
@@ -361,8 +361,8 @@ func FuzzImportCSV(f *testing.F) {
 		o := ImportOptions{State: "left thruster", Pulsed: true, Started: logbookStart}
 		in, err := ImportCSV(bytes.NewReader(b), "fuzz", o, craft)
 		if err != nil {
-			if _, ok := errors.AsType[*ImportError](err); !ok {
-				t.Fatalf("not an *ImportError: %v", err)
+			if _, ok := errors.AsType[*CSVError](err); !ok {
+				t.Fatalf("not a *CSVError: %v", err)
 			}
 			return
 		}

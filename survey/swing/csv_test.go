@@ -22,7 +22,7 @@ func TestReadHeadings(t *testing.T) {
 	for name, text := range map[string]string{
 		"plain":          want,
 		"short names":    strings.NewReplacer("_ut", "", "heading_deg", "Heading", "t_s", "t").Replace(want),
-		"decimal commas": strings.NewReplacer(",", ";", ".", ",").Replace(want),
+		"decimal commas": "\ufeff# invented, by hand\n" + strings.NewReplacer(",", ";", ".", ",").Replace(want),
 		"tabs, CR LF":    strings.NewReplacer(",", "\t", "\n", "\r\n").Replace(want),
 		"mark, comments": "\ufeff# invented\n" + want + "\n# the end\n",
 		"other columns":  "heading_deg,t_s,bx_ut,by_ut,bz_ut,weather\n0,1,19,0.5,45,dry\n0,1.1,19.5,0,45,dry\n45,2,13,-13,45,\n0,9,19,0,45,wet\n",
@@ -70,13 +70,13 @@ func TestReadRefuses(t *testing.T) {
 		{"quote", head + "\"0,0,1,2,3\n", 2, "", "quote"},
 	} {
 		_, err := ReadHeadings(strings.NewReader(tt.text), "x.csv", morning)
-		ce, ok := errors.AsType[*CSVError](err)
+		ce, ok := errors.AsType[*survey.CSVError](err)
 		if !ok || ce.Line != tt.line || ce.Column != tt.column || !strings.Contains(err.Error(), tt.says) || !strings.HasPrefix(err.Error(), "x.csv:") {
 			t.Errorf("%s: got %v; want line %d, column %q, %q", tt.name, err, tt.line, tt.column, tt.says)
 		}
 	}
 	_, err := ReadArrow(strings.NewReader("pose,t_s,bx,by,bz\nnorth,0,1,2,3\nsideways,1,2,3,4\n"), "x.csv")
-	if ce, ok := errors.AsType[*CSVError](err); !ok || ce.Line != 3 || ce.Column != "pose" {
+	if ce, ok := errors.AsType[*survey.CSVError](err); !ok || ce.Line != 3 || ce.Column != "pose" {
 		t.Errorf("sideways: %v", err)
 	}
 }
@@ -123,8 +123,8 @@ func FuzzReadArrow(f *testing.F) {
 func sound(t *testing.T, dwells []Dwell, err error) {
 	t.Helper()
 	if err != nil {
-		if _, ok := errors.AsType[*CSVError](err); !ok {
-			t.Fatalf("not a *CSVError: %v", err)
+		if _, ok := errors.AsType[*survey.CSVError](err); !ok {
+			t.Fatalf("not a *survey.CSVError: %v", err)
 		}
 		return
 	}

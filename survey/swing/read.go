@@ -6,11 +6,13 @@ import (
 	"io"
 	"math"
 	"time"
+
+	"quietmount/survey"
 )
 
 // ReadArrow reads an arrow check: pose,t_s,bx_ut,by_ut,bz_ut and if you like
 // ax_g,ay_g,az_g; one row a sample, rows of one pose together. Fields are in
-// sensor axes. Every error about the content is a *CSVError.
+// sensor axes. Every error about the content is a *survey.CSVError.
 func ReadArrow(r io.Reader, name string) ([]Dwell, error) {
 	t, err := openTable(r, name, append(sampleColumns(), "pose"))
 	if err == nil {
@@ -21,14 +23,14 @@ func ReadArrow(r io.Reader, name string) ([]Dwell, error) {
 	}
 	var out []Dwell
 	for {
-		if err := t.next(); err == io.EOF {
+		if err := t.Next(); err == io.EOF {
 			break
 		} else if err != nil {
 			return nil, err
 		}
-		pose, err := ParsePose(t.text("pose"))
+		pose, err := ParsePose(t.Text("pose"))
 		if err != nil {
-			return nil, t.fail("pose", "%w", err)
+			return nil, t.Fail("pose", "%w", err)
 		}
 		s, err := t.sample()
 		if err != nil {
@@ -39,7 +41,7 @@ func ReadArrow(r io.Reader, name string) ([]Dwell, error) {
 		}
 	}
 	if len(out) == 0 {
-		return nil, &CSVError{File: name, Err: errors.New("there are no samples below the header")}
+		return nil, &survey.CSVError{File: name, Err: errors.New("there are no samples below the header")}
 	}
 	return out, nil
 }
@@ -48,17 +50,17 @@ func ReadArrow(r io.Reader, name string) ([]Dwell, error) {
 // heading_deg,t_s,bx_ut,by_ut,bz_ut and if you like ax_g,ay_g,az_g with a row a
 // sample, rows of one heading together. In place of heading_deg, sun_deg is
 // the bearing of the sun from the nose, clockwise; t_s then counts from start.
-// Every error about the content is a *CSVError.
+// Every error about the content is a *survey.CSVError.
 func ReadHeadings(r io.Reader, name string, start time.Time) ([]Dwell, error) {
 	t, err := openTable(r, name, append(sampleColumns(), "heading_deg", "compass_deg", "sun_deg"))
 	if err != nil {
 		return nil, err
 	}
 	key := "heading_deg"
-	if t.has("sun_deg") && !t.has(key) {
+	if t.Has("sun_deg") && !t.Has(key) {
 		key = "sun_deg"
 	}
-	if t.has("compass_deg") {
+	if t.Has("compass_deg") {
 		err = t.need(key, "compass_deg")
 		if key == "sun_deg" {
 			err = t.need(key, "compass_deg", "t_s")
@@ -71,7 +73,7 @@ func ReadHeadings(r io.Reader, name string, start time.Time) ([]Dwell, error) {
 	}
 	var out []Dwell
 	for {
-		if err := t.next(); err == io.EOF {
+		if err := t.Next(); err == io.EOF {
 			break
 		} else if err != nil {
 			return nil, err
@@ -81,7 +83,7 @@ func ReadHeadings(r io.Reader, name string, start time.Time) ([]Dwell, error) {
 		}
 	}
 	if len(out) == 0 {
-		return nil, &CSVError{File: name, Err: errors.New("there are no headings below the header")}
+		return nil, &survey.CSVError{File: name, Err: errors.New("there are no headings below the header")}
 	}
 	return out, nil
 }
@@ -93,7 +95,7 @@ func (t *table) heading(out []Dwell, key string, start time.Time) ([]Dwell, erro
 		return nil, err
 	}
 	if math.Abs(v) > 360 {
-		return nil, t.fail(key, "%g is no heading: give degrees, 0 to 360", v)
+		return nil, t.Fail(key, "%g is no heading: give degrees, 0 to 360", v)
 	}
 	d := Dwell{MarkDeg: v, Name: HeadingName(v)}
 	if key == "sun_deg" {
@@ -103,13 +105,13 @@ func (t *table) heading(out []Dwell, key string, start time.Time) ([]Dwell, erro
 		}
 		d.SunDeg, d.Time, d.Name = &v, start.Add(time.Duration(at*float64(time.Second))), fmt.Sprintf("sun at %g", v)
 	}
-	if t.has("compass_deg") {
+	if t.Has("compass_deg") {
 		c, err := t.number("compass_deg")
 		if err != nil {
 			return nil, err
 		}
 		if math.Abs(c) > 360 {
-			return nil, t.fail("compass_deg", "%g is no heading: give degrees, 0 to 360", c)
+			return nil, t.Fail("compass_deg", "%g is no heading: give degrees, 0 to 360", c)
 		}
 		d.CompassDeg = &c
 		return append(out, d), nil

@@ -2,16 +2,16 @@ package survey
 
 import "fmt"
 
-// An ImportError places what is wrong in a CSV file. Line is 1-based, 0 for
+// A CSVError places what is wrong in a CSV file. Line is 1-based, 0 for
 // the file as a whole; Column is the name of the column, or empty.
-type ImportError struct {
+type CSVError struct {
 	File   string
 	Line   int
 	Column string
 	Err    error
 }
 
-func (e *ImportError) Error() string {
+func (e *CSVError) Error() string {
 	at := e.File
 	if e.Line > 0 {
 		at = fmt.Sprintf("%s:%d", at, e.Line)
@@ -22,4 +22,4 @@ func (e *ImportError) Error() string {
 	return fmt.Sprintf("%s: %v", at, e.Err)
 }
 
-func (e *ImportError) Unwrap() error { return e.Err }
+func (e *CSVError) Unwrap() error { return e.Err }
