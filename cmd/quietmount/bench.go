@@ -87,13 +87,20 @@ func benchOptions(c *cli.Context, sh shell, dir string, hosts []string) live.Opt
 	}
 }
 
-// benchPort is what is opened at once: the port or the recording named on the
-// line.
+// benchPort is what is opened at once: the recording or the port named on the
+// line, else the only board; empty: it is chosen on the page.
 func benchPort(c *cli.Context) string {
 	if file := c.String("replay"); file != "" {
 		return file
 	}
-	return c.String("port")
+	if port := c.String("port"); port != "" {
+		return port
+	}
+	only, err := onlyPort()
+	if err != nil {
+		return "" // none, or several to choose from
+	}
+	return only
 }
 
 // benchSource opens a port with the flags of the line; a recording is played at
