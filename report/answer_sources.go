@@ -33,6 +33,7 @@ type sourceAnswer struct {
 	Gap     *float64   `json:"gap_mm"`
 	Path    []vec      `json:"path_mm,omitempty"`
 	Safe    safeAnswer `json:"safe_distance_mm"`
+	Upper   safeAnswer `json:"safe_distance_upper95_mm"`
 	Budget  float64    `json:"budget_ut"`
 
 	Share    float64  `json:"share"` // of what there is in its state, noise included
@@ -98,6 +99,7 @@ func sourceAnswerOf(c findings.SourceFinding) sourceAnswer {
 		Kind: string(c.Kind), Part: textOrNil(c.Name), State: c.State,
 		At: vecOf(c.AtMM), AtSD: vecOf(r3.Vec{X: math.Sqrt(c.AtCov[0][0]), Y: math.Sqrt(c.AtCov[1][1]), Z: math.Sqrt(c.AtCov[2][2])}),
 		Safe:   safeAnswer{number(c.SafeBudgetMM), number(c.SafeStandardMM), number(c.SafeReducedMM)},
+		Upper:  safeAnswer{number(c.SafeUpper95MM.Budget), number(c.SafeUpper95MM.Standard), number(c.SafeUpper95MM.Reduced)},
 		Budget: tidy(c.BudgetUT), Share: tidy(c.Share), P: tidy(c.P),
 		Probably: textOrNil(c.Probably), Nearest: textOrNil(c.Nearest.Part), Offset: vecOf(c.Nearest.Offset),
 		Where: placeWords(c.Nearest),

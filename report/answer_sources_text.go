@@ -29,7 +29,7 @@ func (a SourcesAnswer) Text(w io.Writer) error {
 		}
 	}
 	if len(a.Sources) > 0 {
-		p.sentence("Keep-away distances are for the worst orientation: under the builder's limit (steady limit for magnets, heading budget for loads), and under the published 94 nT of a standard and 314 nT of a reduced compass-safe distance.")
+		p.sentence("Keep-away distances are for the worst orientation: under the builder's limit (steady limit for magnets, heading budget for loads), and under the published 94 nT of a standard and 314 nT of a reduced compass-safe distance. They are upper bounds that hold with 95 %.")
 	}
 	for _, s := range a.Warnings {
 		p.sentence("Caution: " + s)
@@ -68,7 +68,7 @@ func (s sourceAnswer) row() []string {
 		strength = fmt.Sprintf("%.3g A", *s.Current)
 	}
 	return []string{name, fmt.Sprintf("%.0f", 100*s.Share), plainWhole(s.At[0]), plainWhole(s.At[1]), plainWhole(s.At[2]),
-		off, strength, whole(s.Safe.Budget), whole(s.Safe.Standard), whole(s.Safe.Reduced)}
+		off, strength, whole(s.Upper.Budget), whole(s.Upper.Standard), whole(s.Upper.Reduced)}
 }
 
 // name is that of the part, or what the source is.

@@ -30,7 +30,12 @@ type SourceFinding struct {
 	// (budget) for what shifts.
 	SafeBudgetMM, SafeStandardMM, SafeReducedMM float64
 	BudgetUT                                    float64
+	// SafeUpper95MM are their upper 95 % bounds, by the covariance of the fit.
+	SafeUpper95MM SafeDistances
 }
+
+// SafeDistances are compass-safe distances by the limit that they stand for.
+type SafeDistances struct{ Budget, Standard, Reduced float64 }
 
 // Nearest is the described part nearest to a place; Part is empty for the
 // datum itself.
@@ -149,7 +154,7 @@ func (f *Findings) namedFor(state string) (magnets []source.Magnet, leads []sour
 	for _, p := range f.Craft.Parts {
 		switch {
 		case !isLoad && p.Magnetic && p.AtMM != nil,
-			isLoad && p.AtMM != nil && (p.Load == state || p.Magnetic && p.Name == state):
+			isLoad && p.AtMM != nil && (p.Load == state || p.Name == state && (p.Magnetic || load.Kind == survey.LoadMoving)):
 			magnets = append(magnets, source.Magnet{Name: p.Name, AtMM: *p.AtMM})
 		case isLoad && p.Load == state && len(p.PathMM) > 1:
 			leads = append(leads, source.NamedLead{Name: p.Name, PathMM: p.PathMM, ReturnMM: p.ReturnPathMM, GapMM: p.GapMM, CurrentA: load.MaxCurrentA})
@@ -180,14 +185,19 @@ func (f *Findings) ShiftingBudgetUT() float64 {
 
 func (f *Findings) sourceFinding(state string, c source.Fitted) SourceFinding {
 	s := SourceFinding{Fitted: c, State: state, BudgetUT: f.ShiftingBudgetUT()}
+	doubt := 0.0
 	if state == survey.StateUnpowered {
 		s.BudgetUT = f.SteadyBudgetUT()
 	} else if l, ok := f.Craft.LoadByName(state); ok && l.Kind == survey.LoadCurrent {
 		s.widen()
+		doubt = currentSD
 	}
 	s.SafeBudgetMM = c.SafeDistance(s.BudgetUT)
 	s.SafeStandardMM = c.SafeDistance(source.StandardLimitUT)
 	s.SafeReducedMM = c.SafeDistance(source.ReducedLimitUT)
+	s.SafeUpper95MM = SafeDistances{
+		c.SafeDistanceUpper95(s.BudgetUT, doubt), c.SafeDistanceUpper95(source.StandardLimitUT, doubt), c.SafeDistanceUpper95(source.ReducedLimitUT, doubt),
+	}
 	s.Nearest = f.nearestPart(c.AtMM, c.Name)
 	if c.Name != "" {
 		s.StrayMM = r3.Norm(r3.Sub(c.AtMM, c.FromMM))
