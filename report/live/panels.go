@@ -4,8 +4,21 @@ package live
 // in this order.
 func panels() []Panel {
 	return []Panel{
+		describePanel(),
 		markPanel(),
 		linkPanel(),
+		roomPanel(),
+		calibratePanel(),
 		walkPanel(),
+		runsPanel(),
+		mapPanel(),
+		sourcesPanel(),
+		whatifPanel(),
+		comparePanel(),
+		choosePanel(),
+		provePanel(),
+		arrowPanel(),
+		swingPanel(),
+		recordPanel(),
 	}
 }

@@ -73,6 +73,7 @@ func (w *walker) startThen(conduct func(ctx context.Context, tap *Tap, commands 
 	ctx, cancel := context.WithCancel(w.bench.ctx)
 	now := &session{commands: make(chan guide.Command), cancel: cancel, done: make(chan struct{})}
 	w.session = now
+	w.bench.stream.Show("busy", true)
 	go func() {
 		defer close(now.done)
 		defer cancel()
@@ -81,6 +82,7 @@ func (w *walker) startThen(conduct func(ctx context.Context, tap *Tap, commands 
 		w.mu.Lock()
 		w.session = nil
 		w.mu.Unlock()
+		w.bench.stream.Show("busy", false)
 		ended()
 	}()
 	return nil

@@ -43,7 +43,7 @@ func (f Folder) prove(at string) Step {
 // that came to its end.
 func (f Folder) proved(load string) bool {
 	for _, r := range f.Runs {
-		if r.Header.State == load && findings.IsProof(f.Craft, r) && f.there(r) && len(r.Valid()) > 0 && finished(r) {
+		if r.Header.State == load && findings.IsProof(f.Craft, r) && f.there(r) && len(r.Valid()) > 0 && r.Finished() {
 			return true
 		}
 	}
@@ -89,7 +89,7 @@ func (f Folder) check(name, command string, minutes float64, what string) Step {
 			continue
 		}
 		n := len(s.Valid())
-		step.Done = n > 0 && finished(s.Run)
+		step.Done = n > 0 && s.Finished()
 		step.Begun = n > 0 && !step.Done
 		step.Detail = fmt.Sprintf("%s of %s, %s", counted(n, "capture"), s.Header.Started.Format("2006-01-02"), yesNo(step.Done, "ended", "stopped early"))
 	}

@@ -213,7 +213,7 @@ func walk(at string, craft *survey.Craft, runs []*survey.Run, state string, load
 		}
 		taken := len(r.Valid())
 		step.Detail = fmt.Sprintf("run %d, %s", r.Header.Run, counted(taken, "capture"))
-		step.Done = taken > 0 && finished(r)
+		step.Done = taken > 0 && r.Finished()
 		step.Begun = !step.Done
 	}
 	if step.Begun {
@@ -266,23 +266,6 @@ func planned(craft *survey.Craft, state string, load *survey.Load) (route guide.
 	o.Most = fewStations
 	route, err = guide.Plan(craft, o)
 	return route, true, err
-}
-
-// finished says that a run came to its end; one that was stopped can be
-// resumed. An imported run ends where its file did.
-func finished(r *survey.Run) bool {
-	if r.Header.Imported {
-		return true
-	}
-	for i := len(r.Notes) - 1; i >= 0; i-- {
-		switch r.Notes[i].Kind {
-		case survey.NoteEnd:
-			return !strings.HasPrefix(r.Notes[i].Text, "stopped")
-		case survey.NoteResumed:
-			return false
-		}
-	}
-	return false
 }
 
 func notes(craft *survey.Craft, runs []*survey.Run) []string {

@@ -1,0 +1,269 @@
+//go:build linux || darwin
+
+package live
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/json"
+	"fmt"
+	"math"
+	"net"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/heading"
+	"quietmount/survey"
+	"quietmount/survey/link"
+	"quietmount/survey/standing"
+	"quietmount/survey/swing"
+)
+
+// TestCalibrationGuidedInABrowser turns a simulated probe through all directions
+// while the page shows what is covered, and reads back what was stored.
+func TestCalibrationGuidedInABrowser(t *testing.T) {
+	chrome := browser(t)
+	b := openBench(t, catamaran(t, nil), 100)
+	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 900, false)
+	phone, c2 := tab(t, chrome, b.Address(b.host, time.Minute), 360, 780, true)
+	for _, ctx := range []context.Context{page, phone} {
+		eval[string](t, ctx, `location.hash = "calibrate"`)
+		until(t, ctx, `document.querySelector("#c-begin")`, 20)
+	}
+	eval[bool](t, page, `(() => { const f = document.querySelector("#c-begin"); f.elements.for_s.value = "1,5"; f.requestSubmit(); return true; })()`)
+	until(t, page, `document.querySelector("#c-begin .problem") && document.activeElement.id === "c-for"`, 5)
+
+	c.expect("422")
+	b.do("tumble 60")
+	eval[bool](t, page, `(() => { const f = document.querySelector("#c-begin"); f.elements.for_s.value = ""; f.elements.covered_percent.value = "70"; f.requestSubmit(); return true; })()`)
+	until(t, page, `!document.querySelector("#c-turn").hidden && document.querySelectorAll(".c-cell.seen").length > 10 && /tip|turn|roll/i.test(document.querySelector("#c-hint").textContent)`, 30)
+	until(t, phone, `document.querySelectorAll(".c-cell.seen").length > 10`, 10)
+	shot(t, page, "calibrate-turning")
+	shot(t, phone, "calibrate-turning-phone-dark")
+	if out := eval[int](t, phone, "document.documentElement.scrollWidth - innerWidth"); out > 0 {
+		t.Errorf("the turn sticks out by %d px on a phone", out)
+	}
+	until(t, page, `/0001/.test(document.querySelector("#c-verdict").textContent) && !document.querySelector("#c-answer").hidden`, 90)
+	until(t, page, `document.querySelector("#c-id-0001")`, 10)
+	shot(t, page, "calibrate-done")
+	stored, err := survey.LoadCalibration(b.dir, "0001")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if stored.SphereCovered < 0.65 || stored.Tool != "test" || stored.Probe == "" || stored.Source != b.port {
+		t.Errorf("stored %+v", stored)
+	}
+	c.check(t)
+	c2.check(t)
+}
+
+// TestCalibrationStoppedKeepsNothing stops a turn by key.
+func TestCalibrationStoppedKeepsNothing(t *testing.T) {
+	chrome := browser(t)
+	b := openBench(t, catamaran(t, nil), 100)
+	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 900, false)
+	eval[string](t, page, `location.hash = "calibrate"`)
+	until(t, page, `document.querySelector("#c-begin")`, 20)
+	eval[bool](t, page, `(() => { document.querySelector("#c-begin").requestSubmit(); document.activeElement.blur(); return true; })()`)
+	until(t, page, `document.querySelector("#c-turn").dataset.phase === "turning"`, 20)
+	press(t, page, "\x1b")
+	until(t, page, `/Stopped/.test(document.querySelector("#c-verdict").textContent)`, 10)
+	if ids, err := survey.CalibrationIDs(b.dir); err != nil || len(ids) > 0 {
+		t.Errorf("stored %v, %v", ids, err)
+	}
+	c.check(t)
+}
+
+// expect forgives what the console said of an answer that was to be a refusal.
+func (c *complaints) expect(word string) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.lines = slices.DeleteFunc(c.lines, func(l string) bool { return strings.Contains(l, word) })
+}
+
+// heldModule is a module held as the page asks: its field follows the stop that
+// is shown, with some movement in between. It is a link.
+type heldModule struct {
+	bench func() *Server
+	hold  func(stop string) r3.Vec
+	from  time.Time
+	stop  string
+	since time.Time
+	n     int
+}
+
+// Next is a reading, a hundred a second.
+func (h *heldModule) Next(ctx context.Context) (link.Item, error) {
+	select {
+	case <-ctx.Done():
+		return link.Item{}, ctx.Err()
+	case <-time.After(10 * time.Millisecond):
+	}
+	now := time.Now()
+	if s := poseState(h.bench()).Stop; s != h.stop {
+		h.stop, h.since = s, now
+	}
+	h.n++
+	wobble := 0.05 * math.Sin(1.7*float64(h.n))
+	if now.Sub(h.since) < 400*time.Millisecond {
+		wobble = 30 * math.Sin(0.3*float64(h.n))
+	}
+	b := r3.Add(h.hold(h.stop), r3.Vec{X: wobble, Y: -wobble, Z: wobble / 2})
+	return link.Item{Kind: link.Reading, TS: now.Sub(h.from).Seconds(), Sample: survey.Sample{TS: now.Sub(h.from).Seconds(), B: b}}, nil
+}
+
+// Close ends nothing: it has no port.
+func (h *heldModule) Close() error { return nil }
+
+// poseState is the page's own view of an arrow check or a swing.
+func poseState(s *Server) PoseState {
+	s.bench.stream.mu.Lock()
+	defer s.bench.stream.mu.Unlock()
+	var p PoseState
+	if m, ok := s.bench.stream.shown["pose"]; ok {
+		_ = json.Unmarshal(m.data, &p)
+	}
+	return p
+}
+
+// heldBench serves a page over the folder with a module that is held as the page
+// asks.
+func heldBench(t *testing.T, dir string, hold func(stop string) r3.Vec) *testBench {
+	t.Helper()
+	l, err := net.Listen("tcp4", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := &testBench{dir: dir, host: l.Addr().String(), port: "held"}
+	b.Server, err = New(Options{
+		Dir: dir, Tool: "test", Hosts: []string{b.host}, Now: time.Now, Token: rand.Text, Port: "held", Baud: 115200,
+		Standing: func() (*standing.Standing, error) { return standingOf(dir) },
+		Ports:    func() ([]link.PortInfo, error) { return nil, nil },
+		Open: func(context.Context, string, int) (link.Source, error) {
+			return &heldModule{bench: func() *Server { return b.Server }, hold: hold, from: time.Now()}, nil
+		},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- b.Serve(ctx, l) }()
+	t.Cleanup(func() {
+		cancel()
+		if err := <-done; err != nil {
+			t.Errorf("the server ended with %v", err)
+		}
+	})
+	return b
+}
+
+// siteUT is the reference field at the invented catamaran's site, rounded: by
+// the published WMM2025 coefficients about 18.9 uT level and 45.6 uT down.
+var siteUT = r3.Vec{X: 18.9, Z: 45.6}
+
+// takeStops captures at every stop with the space key, the drawing looked at,
+// and shoots the stop of the given name.
+func takeStops(t *testing.T, b *testBench, page context.Context, what, picture string) (stops []string) {
+	t.Helper()
+	last := -1
+	for from := time.Now(); ; time.Sleep(30 * time.Millisecond) {
+		p := poseState(b.Server)
+		switch {
+		case p.Phase == "done":
+			return stops
+		case p.Phase == "failed" || time.Since(from) > 2*time.Minute:
+			t.Fatalf("%+v after %q", p, stops)
+		case p.Phase != "posing" || p.Done == last:
+			continue
+		}
+		last = p.Done
+		stops = append(stops, p.Stop)
+		until(t, page, fmt.Sprintf(`document.querySelector('.pose[data-pose=%q] .p-words').textContent.toLowerCase() === %q`, what, strings.ToLower(p.Words)+"."), 5)
+		if n := eval[int](t, page, fmt.Sprintf(`document.querySelectorAll('.pose[data-pose=%q] .p-drawing .face').length`, what)); n < 2 {
+			t.Errorf("%s: %d faces are drawn", p.Stop, n)
+		}
+		if p.Stop == picture {
+			shot(t, page, what+"-"+picture)
+		}
+		time.Sleep(500 * time.Millisecond) // the hand is still moving
+		press(t, page, " ")
+	}
+}
+
+// TestArrowGuidedInABrowser checks an arrow that points to the tail, by the
+// space key, one sentence and one drawing at a time.
+func TestArrowGuidedInABrowser(t *testing.T) {
+	chrome := browser(t)
+	backwards := func(stop string) r3.Vec {
+		v, ok := heading.PoseName(stop).In(siteUT)
+		if !ok {
+			v = siteUT
+		}
+		return r3.Vec{X: -v.X + 12, Y: -v.Y - 7, Z: v.Z + 3} // the module's own offset too
+	}
+	b := heldBench(t, catamaran(t, nil), backwards)
+	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 900, false)
+	eval[string](t, page, `location.hash = "glue"`)
+	until(t, page, `document.querySelector('[data-do="arrow/begin"] .main:not([disabled])')`, 20)
+	eval[bool](t, page, `(() => { const f = document.querySelector('[data-do="arrow/begin"]'); f.elements.dwell_s.value = "1"; f.requestSubmit(); document.activeElement.blur(); return true; })()`)
+	stops := takeStops(t, b, page, "arrow", "down")
+	if want := []string{"north", "east", "south", "west", "down"}; !slices.Equal(stops, want) {
+		t.Errorf("stops %q, want %q", stops, want)
+	}
+	until(t, page, `/not right/.test(document.querySelector('[data-panel="arrow"] .verdict')?.textContent) && /tail/.test(document.querySelector('[data-panel="arrow"]').textContent)`, 20)
+	shot(t, page, "arrow-done")
+	f, err := swing.Newest(b.dir, survey.SwingArrow, 0)
+	if err != nil || f == nil || !f.Ended || len(f.Valid()) != 5 || f.Header.Tool != "test" {
+		t.Errorf("stored %+v, %v", f, err)
+	}
+	c.check(t)
+}
+
+// TestSwingGuidedInABrowser swings a craft whose module is twisted by 3 degrees
+// clockwise (A -3) on a phone, cut short and taken up again, and looks at the
+// table and the card.
+func TestSwingGuidedInABrowser(t *testing.T) {
+	chrome := browser(t)
+	b := heldBench(t, catamaran(t, nil), func(stop string) r3.Vec {
+		deg, err := swing.ParseHeading(stop)
+		if err != nil {
+			deg = 0
+		}
+		s, c := math.Sincos((deg + 3) * math.Pi / 180)
+		return r3.Vec{X: siteUT.X * c, Y: -siteUT.X * s, Z: siteUT.Z}
+	})
+	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 360, 780, true)
+	eval[string](t, page, `location.hash = "glue"`)
+	until(t, page, `document.querySelector('[data-do="swing/begin"] .main:not([disabled])')`, 20)
+	eval[bool](t, page, `(() => { const f = document.querySelector('[data-do="swing/begin"]'); f.elements.headings.value = "3"; f.requestSubmit(); return true; })()`)
+	until(t, page, `document.querySelector('[data-do="swing/begin"] .problem') && document.activeElement.id === "s-headings"`, 5)
+	c.expect("422")
+	eval[bool](t, page, `(() => { const f = document.querySelector('[data-do="swing/begin"]'); f.elements.headings.value = "6"; f.elements.dwell_s.value = "1"; f.elements.calibrated.checked = true; f.requestSubmit(); document.activeElement.blur(); return true; })()`)
+	until(t, page, `document.querySelector('.pose[data-pose="swing"] .p-words').textContent`, 20)
+	time.Sleep(500 * time.Millisecond)
+	press(t, page, " ")
+	until(t, page, `document.querySelectorAll('.pose[data-pose="swing"] .taken').length === 1`, 20)
+	press(t, page, "\x1b")
+	until(t, page, `document.querySelector("#swing-resume")`, 20)
+	until(t, page, `!document.querySelector("#swing-resume").disabled`, 5)
+	eval[bool](t, page, `(() => { document.querySelector("#swing-resume").click(); document.activeElement.blur(); return true; })()`)
+	until(t, page, `!document.querySelector('.pose[data-pose="swing"]').hidden && document.querySelectorAll('.pose[data-pose="swing"] .taken').length === 1`, 20)
+	stops := takeStops(t, b, page, "swing", "120")
+	if len(stops) != 6 {
+		t.Errorf("stops after it was taken up again: %q", stops)
+	}
+	until(t, page, `document.querySelectorAll('[data-panel="swing"] table')[0]?.querySelectorAll("tbody tr").length === 7 && document.querySelector('[data-panel="swing"] img').complete`, 20)
+	if text := eval[string](t, page, `document.querySelector('[data-panel="swing"] .looks').textContent`); !strings.Contains(text, "twisted by 3.0 degrees clockwise") {
+		t.Errorf("of a module twisted by 3 degrees: %s", text)
+	}
+	if out := eval[int](t, page, "document.documentElement.scrollWidth - innerWidth"); out > 0 {
+		t.Errorf("the swing sticks out by %d px on a phone", out)
+	}
+	shot(t, page, "swing-done-phone-dark")
+	c.check(t)
+}

@@ -1,0 +1,216 @@
+package live
+
+import (
+	"errors"
+	"path/filepath"
+
+	"quietmount/magmath"
+	"quietmount/magmath/heading"
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/guide"
+	"quietmount/survey/swing"
+)
+
+// arrowPanel checks which way the module's arrow and label face, before the glue.
+func arrowPanel() Panel {
+	return Panel{
+		Name: "arrow", Step: StepGlue,
+		Data: arrowData,
+		Actions: map[string]func(Ask) (any, error){
+			"begin":   arrowBegin,
+			"resume":  func(a Ask) (any, error) { return poseResume(a, survey.SwingArrow) },
+			"command": poseCommand,
+			"store":   arrowStore,
+		},
+	}
+}
+
+// arrowView is what the arrow panel shows.
+type arrowView struct {
+	Linked       bool                `json:"linked"`
+	Busy         bool                `json:"busy"`
+	Calibrations []string            `json:"calibrations"`
+	HasProbe     bool                `json:"has_probe"` // the craft file has a [probe] besides the module
+	Answer       *report.ArrowAnswer `json:"answer"`    // of the newest check; nil: there is none
+	Taken        string              `json:"taken"`     // when
+	File         string              `json:"file"`
+	Why          string              `json:"why"`  // why it says nothing
+	Found        string              `json:"axes"` // those that storing would write, if the arrow pointed to the nose
+	NoAxes       bool                `json:"no_axes"`
+	Early        bool                `json:"early"` // the newest was cut short and can be taken up again
+}
+
+func arrowData(a Ask) (any, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return nil, err
+	}
+	v := arrowView{
+		Linked: a.probe.State().Connected, Busy: a.Walking(), HasProbe: f.Craft.Probe != nil, NoAxes: f.Craft.Module.Axes == nil,
+	}
+	if v.Calibrations, err = survey.CalibrationIDs(a.Dir()); err != nil {
+		return nil, err
+	}
+	newest, err := swing.Newest(a.Dir(), survey.SwingArrow, 0)
+	if err != nil || newest == nil {
+		return v, err
+	}
+	v.Early = !newest.Finished()
+	v.Taken, v.File = newest.Header.Started.Format("2006-01-02 15:04"), shortFile(newest)
+	answer, err := report.StoredArrow(newest, f.Craft, a.Now())
+	if err != nil {
+		v.Why = err.Error()
+		return v, nil
+	}
+	v.Answer = &answer
+	if found, err := axesFound(f.Craft, newest, a); err == nil {
+		v.Found = survey.FormatAxes(heading.NearestMounting(magmath.Mat3(found)))
+	}
+	return v, nil
+}
+
+// shortFile names a file of the swing folder from the craft folder on.
+func shortFile(f *survey.SwingFile) string {
+	return survey.SwingFolder + "/" + filepath.Base(f.File)
+}
+
+// axesFound are the axes as a check has them, with the arrow to the nose.
+func axesFound(craft *survey.Craft, f *survey.SwingFile, a Ask) ([3][3]float64, error) {
+	check, err := swing.CheckOf(f)
+	if err != nil {
+		return [3][3]float64{}, err
+	}
+	answer, err := report.ArrowOf(check, craft, craft.Module, craft.Limits.HeadingErrorDeg, a.Now(), true, f.File)
+	if err != nil {
+		return [3][3]float64{}, err
+	}
+	if !answer.OK {
+		return [3][3]float64{}, errors.New(a.Words("arrow.not_ok"))
+	}
+	return *answer.Rotation, nil
+}
+
+// arrowBegin reads the form and begins to walk through the poses.
+func arrowBegin(a Ask) (any, error) {
+	s, err := poseSetup(a)
+	if err != nil {
+		return nil, err
+	}
+	if a.Form.On("probe") {
+		if s.Folder.Craft.Probe == nil {
+			return nil, badField("probe", "%s", a.Words("arrow.no_probe"))
+		}
+		s.Unit = *s.Folder.Craft.Probe
+	}
+	north, err := a.Form.Number("north_deg", -360, 360)
+	if err != nil {
+		return nil, err
+	}
+	poses := swing.UsualPoses(a.Form.On("quick"), s.Header.Calibrated)
+	h := &s.Header
+	h.What, h.Reference, h.HeadingSU = survey.SwingArrow, survey.ReferenceMarks, usualPoseSUDeg
+	h.ZeroSUDeg = swing.Marks(0, false).SUDeg
+	if north != nil {
+		h.ZeroDeg = *north
+	}
+	if a.Form.On("true_north") {
+		site := swing.SiteOf(s.Folder.Craft, a.Now())
+		h.ZeroDeg, h.ZeroSUDeg = h.ZeroDeg-site.DeclinationDeg, max(h.ZeroSUDeg, site.DeclinationSUDeg)
+	}
+	s.Route = swing.ArrowRoute(poses)
+	return poseBegin(a, s)
+}
+
+// usualPoseSUDeg is the standard uncertainty of a pose of a careful hand (common
+// practice, no source); the terminal's default too.
+const usualPoseSUDeg = 1.5
+
+// poseSetup reads what an arrow check and a swing have in common.
+func poseSetup(a Ask) (swing.Setup, error) {
+	var none swing.Setup
+	f, err := a.Folder()
+	if err != nil {
+		return none, err
+	}
+	s := swing.Setup{Folder: f, Unit: f.Craft.Module, HandsFree: a.Form.On("hands_free")}
+	s.Header.Calibrated = a.Form.On("calibrated")
+	if a.Form.Has("calibration") {
+		ids, err := survey.CalibrationIDs(a.Dir())
+		if err != nil {
+			return none, err
+		}
+		if s.Header.Calibration, err = a.Form.Pick("calibration", ids...); err != nil {
+			return none, err
+		}
+		if s.Correction, err = survey.LoadCorrection(a.Dir(), s.Header.Calibration); err != nil {
+			return none, err
+		}
+		s.Header.Calibrated = true
+	}
+	dwell, err := a.Form.Number("dwell_s", 1, 60)
+	if dwell != nil {
+		s.DwellS = *dwell
+	}
+	return s, err
+}
+
+func poseBegin(a Ask, s swing.Setup) (any, error) {
+	return Done{}, newPosing(a.Bench, s, nil).begin()
+}
+
+// poseResume takes up the newest check of a kind where it was cut short, as it
+// was begun.
+func poseResume(a Ask, what string) (any, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return nil, err
+	}
+	early, err := swing.Newest(a.Dir(), what, 0)
+	if err != nil {
+		return nil, err
+	}
+	if early == nil || early.Finished() {
+		return nil, errors.New(a.Words("pose.nothing_early"))
+	}
+	s := swing.Setup{Folder: f, Unit: f.Craft.Module, Resume: true, HandsFree: a.Form.On("hands_free")}
+	s.Header.What, s.Header.State = what, early.Swing.State
+	return Done{}, newPosing(a.Bench, s, early).begin()
+}
+
+// poseCommand passes on what the operator asks.
+func poseCommand(a Ask) (any, error) {
+	kind, err := a.Form.Pick("kind", string(guide.CmdCapture), string(guide.CmdRedo), string(guide.CmdSkip),
+		string(guide.CmdStop), string(guide.CmdConfirm), string(guide.CmdPause), string(guide.CmdGoOn))
+	if err != nil {
+		return nil, err
+	}
+	return guidedCommand(a, guide.CommandKind(kind), "pose.none")
+}
+
+// arrowStore writes the axes of the newest check into the craft file.
+func arrowStore(a Ask) (any, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return nil, err
+	}
+	newest, err := swing.Newest(a.Dir(), survey.SwingArrow, 0)
+	if err != nil {
+		return nil, err
+	}
+	if newest == nil {
+		return nil, errors.New(a.Words("arrow.none"))
+	}
+	found, err := axesFound(f.Craft, newest, a)
+	if err != nil {
+		return nil, err
+	}
+	axes := magmath.Mat3(found)
+	if !a.Form.On("exactly") {
+		axes = heading.NearestMounting(axes)
+	}
+	if err := survey.StoreAxesIn(a.Dir(), "module", axes); err != nil {
+		return nil, err
+	}
+	return Done{a.Words("arrow.stored")}, nil
+}

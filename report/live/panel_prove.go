@@ -1,0 +1,160 @@
+package live
+
+import (
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+// provePanel shows what was promised of the chosen spot beside what was
+// measured there, and begins the walk that measures it.
+func provePanel() Panel {
+	return Panel{
+		Name: "prove", Step: StepProve,
+		Data:    proveData,
+		Actions: map[string]func(Ask) (any, error){"begin": proveBegin},
+	}
+}
+
+// proveView is what the prove panel shows.
+type proveView struct {
+	Chosen       bool                `json:"chosen"`
+	Place        *[3]float64         `json:"at_mm"` // nil: no spot is chosen
+	HeightMM     float64             `json:"height_mm"`
+	Answer       *report.ProveAnswer `json:"answer"` // nil: nothing is promised yet
+	Why          string              `json:"why"`    // why not
+	Loads        []proveLoad         `json:"loads"`
+	Calibrations []string            `json:"calibrations"`
+	Linked       bool                `json:"linked"`
+	Walking      bool                `json:"walking"`
+
+	Progress Progress `json:"progress"`
+}
+
+// proveLoad is a load of the craft and what was measured of it at the spot.
+type proveLoad struct {
+	Name     string      `json:"name"`
+	Current  bool        `json:"current"` // it has one
+	MaxA     float64     `json:"max_current_a"`
+	Measured *[3]float64 `json:"measured_ut"` // at full current; nil: not yet
+}
+
+// proofFound is the part of the view that follows from the folder alone.
+type proofFound struct {
+	place    *findings.Place
+	answer   *report.ProveAnswer
+	why      string
+	measured map[string][3]float64
+}
+
+func proveData(a Ask) (any, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return nil, err
+	}
+	choice, err := survey.Chosen(a.Dir())
+	if err != nil {
+		return nil, err
+	}
+	v := proveView{Chosen: choice != nil, Loads: []proveLoad{}, Linked: a.probe.State().Connected, Walking: a.Walking()}
+	if v.Calibrations, err = survey.CalibrationIDs(a.Dir()); err != nil {
+		return nil, err
+	}
+	found, progress, err := proofOf(a, choice, a.Later)
+	if err != nil {
+		return nil, err
+	}
+	v.Progress = progress
+	v.Answer, v.Why = found.answer, found.why
+	if found.place != nil {
+		v.Place, v.HeightMM = new(vec(found.place.At)), found.place.HeightMM
+	}
+	for _, l := range f.Craft.Loads {
+		p := proveLoad{Name: l.Name, Current: l.Kind == survey.LoadCurrent, MaxA: l.MaxCurrentA}
+		if m, ok := found.measured[l.Name]; ok {
+			p.Measured = &m
+		}
+		v.Loads = append(v.Loads, p)
+	}
+	return v, nil
+}
+
+// proofOf compares what is promised of the spot with what was measured there.
+func proofOf(a Ask, choice *survey.Choice, wait waiting) (*proofFound, Progress, error) {
+	kept, progress, err := wait(a.Ctx, "prove", func() (any, error) {
+		c, err := a.found()
+		if err != nil {
+			return nil, err
+		}
+		found := c.found
+		out := &proofFound{measured: map[string][3]float64{}}
+		at, ok := found.PlaceToProve(choice)
+		if !ok {
+			return out, nil
+		}
+		out.place = &at
+		proof, err := found.Prove(at)
+		if err != nil {
+			out.why = err.Error()
+			return out, nil
+		}
+		out.answer = new(report.NewProveAnswer(found, proof, 0))
+		for name, e := range proof.Loads {
+			out.measured[name] = vec(e.Mean)
+		}
+		return out, nil
+	})
+	switch {
+	case err != nil && !unmeasured(err):
+		return nil, progress, err
+	case kept != nil:
+		return kept.(*proofFound), progress, nil
+	}
+	out := &proofFound{}
+	if err != nil {
+		out.why = a.Words("prove.nothing")
+	}
+	if choice != nil {
+		out.place = new(findings.ChosenPlace(choice))
+	}
+	return out, progress, nil
+}
+
+// proveBegin walks one pulsed run of a load at the spot.
+func proveBegin(a Ask) (any, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return nil, err
+	}
+	var loads []string
+	for _, l := range f.Craft.Loads {
+		loads = append(loads, l.Name)
+	}
+	if _, err := a.Form.Pick("state", loads...); err != nil {
+		return nil, err
+	}
+	choice, err := survey.Chosen(a.Dir())
+	if err != nil {
+		return nil, err
+	}
+	found, _, err := proofOf(a, choice, a.patiently)
+	if err != nil {
+		return nil, err
+	}
+	if found.place == nil {
+		return nil, badField("state", "%s", a.Words("prove.choose_first"))
+	}
+	s, err := walkSetup(a)
+	if err != nil {
+		return nil, err
+	}
+	s.Pulsed, s.Proof, s.Most, s.Resume, s.Full = true, true, 0, false, false
+	s.Extra = []survey.Station{{Name: findings.SpotStation, At: found.place.Foot()}}
+	if _, err := s.Plan(); err != nil {
+		return nil, badField("state", "%v", err)
+	}
+	if err := a.walker.begin(s); err != nil {
+		return nil, err
+	}
+	return Done{a.Words("prove.begun")}, nil
+}

@@ -1,0 +1,172 @@
+package live
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"quietmount/report"
+	"quietmount/report/filing"
+	"quietmount/survey"
+)
+
+// recordPanel shows what the record would lack, previews the sheet and hands out
+// the files.
+func recordPanel() Panel {
+	return Panel{
+		Name: "record", Step: StepFile,
+		Data:    recordData,
+		Actions: map[string]func(Ask) (any, error){"write": recordWrite},
+		Files: map[string]func(Ask) (File, error){
+			"sheet":  func(a Ask) (File, error) { return recordFile(a, "sheet.html", "") },
+			"html":   func(a Ask) (File, error) { return recordFile(a, "sheet.html", "sheet.html") },
+			"pdf":    func(a Ask) (File, error) { return recordFile(a, "sheet.pdf", "sheet.pdf") },
+			"bundle": recordBundle,
+		},
+	}
+}
+
+// recordView is what the record panel shows.
+type recordView struct {
+	Missing  []missingStep `json:"missing"` // steps of the job that are not done
+	Weak     []string      `json:"weak"`    // what the sheet says it lacks
+	Problems []string      `json:"problems"`
+	Files    []fileView    `json:"files"`
+	Ready    bool          `json:"ready"`
+	Why      string        `json:"why"`     // why there is nothing to file yet
+	Written  string        `json:"written"` // when the record in the folder was made; empty: there is none
+
+	Progress Progress `json:"progress"`
+}
+
+// missingStep is a step of the job that is not done, and the step of the path
+// where it is.
+type missingStep struct {
+	Name   string `json:"name"`
+	Detail string `json:"detail"`
+	Step   string `json:"step"`
+}
+
+type fileView struct {
+	Name string `json:"name"`
+	KB   int    `json:"kilobytes"`
+}
+
+// filed is a record put together.
+type filed struct {
+	files    []report.File
+	weak     []string
+	problems []string
+}
+
+func recordData(a Ask) (any, error) {
+	v := recordView{Missing: []missingStep{}, Weak: []string{}, Problems: []string{}, Files: []fileView{}}
+	at, err := a.Standing()
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range at.Steps {
+		step := ""
+		for _, name := range stepNames() {
+			if step == "" && belongs(s, name) {
+				step = name
+			}
+		}
+		if !s.Done && step != StepFile {
+			v.Missing = append(v.Missing, missingStep{s.Name, s.Detail, step})
+		}
+	}
+	if info, err := os.Stat(filepath.Join(a.Dir(), filing.Folder, "sheet.html")); err == nil {
+		v.Written = info.ModTime().Format(time.DateTime)
+	}
+	r, progress, err := a.filed(a, a.Later)
+	if err != nil && !unmeasured(err) {
+		return nil, err
+	}
+	v.Progress = progress
+	if err != nil {
+		v.Why = a.Words("record.nothing")
+	}
+	if r != nil {
+		v.Ready, v.Weak = true, r.weak
+		v.Problems = append(v.Problems, r.problems...)
+		for _, f := range r.files {
+			v.Files = append(v.Files, fileView{f.Name, (len(f.Data) + 999) / 1000})
+		}
+	}
+	return v, nil
+}
+
+// filed puts the record together as the command record does: the same folder
+// gives the same bytes. nil while that is under way.
+func (b *Bench) filed(a Ask, wait waiting) (*filed, Progress, error) {
+	kept, progress, err := wait(a.Ctx, "record", func() (any, error) {
+		c, err := b.found()
+		if err != nil {
+			return nil, err
+		}
+		o := report.RecordOptions{Command: "quietmount record", Tool: b.Tool()}
+		if err := filing.Gather(b.Dir(), c.found, &o); err != nil {
+			return nil, err
+		}
+		out := &filed{weak: report.Weaknesses(c.found, c.ranking, o)}
+		for _, p := range o.Problems {
+			if p.Severity == survey.SeverityError {
+				out.problems = append(out.problems, p.String())
+			}
+		}
+		out.files, err = report.Record(c.found, c.ranking, o)
+		return out, err
+	})
+	if kept == nil {
+		return nil, progress, err
+	}
+	return kept.(*filed), progress, err
+}
+
+// recordFile hands out one file of the record.
+func recordFile(a Ask, name, download string) (File, error) {
+	r, _, err := a.filed(a, a.patiently)
+	if err != nil {
+		return File{}, err
+	}
+	for _, f := range r.files {
+		if f.Name == name {
+			return File{Type: mediaType(name), Body: f.Data, Download: download}, nil
+		}
+	}
+	return File{}, fmt.Errorf("the record has no %s", name)
+}
+
+func mediaType(name string) string {
+	if filepath.Ext(name) == ".pdf" {
+		return "application/pdf"
+	}
+	return "text/html; charset=utf-8"
+}
+
+func recordBundle(a Ask) (File, error) {
+	r, _, err := a.filed(a, a.patiently)
+	if err != nil {
+		return File{}, err
+	}
+	zip, err := filing.Bundle(a.Dir(), r.files)
+	return File{Type: "application/zip", Body: zip, Download: "record-bundle.zip"}, err
+}
+
+// recordWrite puts the record into the craft folder.
+func recordWrite(a Ask) (any, error) {
+	r, _, err := a.filed(a, a.patiently)
+	if unmeasured(err) {
+		return nil, errors.New(a.Words("record.nothing"))
+	}
+	if err != nil {
+		return nil, err
+	}
+	if err := filing.Write(a.Dir(), r.files); err != nil {
+		return nil, err
+	}
+	return Done{a.Words("record.written", len(r.files))}, nil
+}

@@ -1,0 +1,236 @@
+package live
+
+import (
+	"bytes"
+	"errors"
+
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/swing"
+)
+
+// swingPanel takes the deviation of the finished craft's compass and shows its
+// card.
+func swingPanel() Panel {
+	return Panel{
+		Name: "swing", Step: StepGlue,
+		Data: swingData,
+		Actions: map[string]func(Ask) (any, error){
+			"begin":   swingBegin,
+			"resume":  func(a Ask) (any, error) { return poseResume(a, survey.SwingHeadings) },
+			"command": poseCommand,
+		},
+		Files: map[string]func(Ask) (File, error){
+			"card": func(a Ask) (File, error) { return swingCard(a, report.SVG, "image/svg+xml", "") },
+			"pdf":  func(a Ask) (File, error) { return swingCard(a, report.PDF, "application/pdf", "deviation-card.pdf") },
+		},
+	}
+}
+
+// swingView is what the swing panel shows.
+type swingView struct {
+	Linked       bool                `json:"linked"`
+	Busy         bool                `json:"busy"`
+	Calibrations []string            `json:"calibrations"`
+	Loads        []string            `json:"loads"`
+	Stored       []storedSwing       `json:"stored"` // the newest first
+	Number       int                 `json:"number"` // of the one that is shown; 0: there is none
+	Before       int                 `json:"before"` // of the one it is compared with
+	Answer       *report.SwingAnswer `json:"answer"`
+	Why          string              `json:"why"`   // why there is none
+	Early        bool                `json:"early"` // the newest was cut short and can be taken up again
+}
+
+type storedSwing struct {
+	Number   int    `json:"number"`
+	Taken    string `json:"taken"`
+	Headings int    `json:"headings"`
+	State    string `json:"state"`
+}
+
+func swingData(a Ask) (any, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return nil, err
+	}
+	v := swingView{Linked: a.probe.State().Connected, Busy: a.Walking(), Stored: []storedSwing{}, Loads: []string{}}
+	for _, l := range f.Craft.Loads {
+		v.Loads = append(v.Loads, l.Name)
+	}
+	if v.Calibrations, err = survey.CalibrationIDs(a.Dir()); err != nil {
+		return nil, err
+	}
+	all, err := survey.LoadSwings(a.Dir())
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range all {
+		if s.Swing.What == survey.SwingHeadings {
+			one := storedSwing{s.Header.Run, s.Header.Started.Format("2006-01-02 15:04"), len(s.Valid()), s.Swing.State}
+			v.Stored = append([]storedSwing{one}, v.Stored...)
+			v.Early = !s.Finished()
+		}
+	}
+	err = v.fill(a, f)
+	return v, err
+}
+
+// fill shows the swing that the form asks for, and what it is compared with.
+func (v *swingView) fill(a Ask, f *survey.Folder) error {
+	shown, err := swingAsked(a, "number")
+	if err != nil || shown == nil {
+		return err
+	}
+	v.Number = shown.Header.Run
+	in, err := report.StoredSwing(shown, f.Craft.Limits.HeadingErrorDeg, false)
+	if err != nil {
+		v.Why = err.Error()
+		return nil
+	}
+	in.File = shortFile(shown)
+	answer := report.NewSwingAnswer(in)
+	v.Answer = &answer
+	if !a.Form.Has("before") {
+		return nil
+	}
+	before, err := swingAsked(a, "before")
+	if err != nil || before == nil || before.Header.Run == v.Number {
+		return err
+	}
+	earlier, err := report.StoredSwing(before, f.Craft.Limits.HeadingErrorDeg, false)
+	if err != nil {
+		v.Why = err.Error()
+		return nil
+	}
+	v.Before = before.Header.Run
+	answer.Against(v.Before, earlier.Swing, in.Swing)
+	return nil
+}
+
+// swingAsked is the swing that a field names, else the newest; nil where there
+// is none.
+func swingAsked(a Ask, field string) (*survey.SwingFile, error) {
+	n, err := a.Form.Int(field, 0, 0, 999_999)
+	if err != nil {
+		return nil, err
+	}
+	found, err := swing.Newest(a.Dir(), survey.SwingHeadings, n)
+	if err == nil && found == nil && n > 0 {
+		return nil, badField(field, "%s", a.Words("swing.no_such", n))
+	}
+	return found, err
+}
+
+func swingCard(a Ask, format report.Format, media, download string) (File, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return File{}, err
+	}
+	shown, err := swingAsked(a, "number")
+	if err != nil {
+		return File{}, err
+	}
+	if shown == nil {
+		return File{}, errors.New(a.Words("swing.none"))
+	}
+	in, err := report.StoredSwing(shown, f.Craft.Limits.HeadingErrorDeg, false)
+	if err != nil {
+		return File{}, err
+	}
+	var b bytes.Buffer
+	err = report.DeviationCard(f.Craft.Name, report.NewSwingAnswer(in)).Write(&b, format)
+	return File{Type: media, Body: b.Bytes(), Download: download}, err
+}
+
+// swingBegin reads the form and begins to walk through the headings.
+func swingBegin(a Ask) (any, error) {
+	s, err := poseSetup(a)
+	if err != nil {
+		return nil, err
+	}
+	ref, err := swingReference(a, s.Folder.Craft)
+	if err != nil {
+		return nil, err
+	}
+	text, err := a.Form.Text("headings", 400)
+	if err != nil {
+		return nil, err
+	}
+	if text == "" {
+		text = "8"
+	}
+	headings, err := swing.CountedHeadings(text)
+	if err != nil {
+		return nil, badField("headings", "%v", err)
+	}
+	su, err := a.Form.Number("heading_su_deg", 0.05, 30)
+	if err != nil {
+		return nil, err
+	}
+	h := &s.Header
+	h.What, h.Reference, h.ZeroDeg, h.ZeroSUDeg = survey.SwingHeadings, ref.Kind, ref.ZeroDeg, ref.SUDeg
+	h.Relative, h.ReferenceIn, h.HeadingSU = ref.Relative, ref.Words, 1
+	if su != nil {
+		h.HeadingSU = *su
+	}
+	if err := swingLoad(a, s.Folder.Craft, h); err != nil {
+		return nil, err
+	}
+	s.Route = swing.HeadingRoute(headings)
+	return poseBegin(a, s)
+}
+
+// swingLoad is the load that is on while the craft is swung, if any.
+func swingLoad(a Ask, craft *survey.Craft, h *survey.SwingHeader) error {
+	if !a.Form.Has("state") {
+		return nil
+	}
+	known := []string{survey.StateUnpowered}
+	for _, l := range craft.Loads {
+		known = append(known, l.Name)
+	}
+	var err error
+	if h.State, err = a.Form.Pick("state", known...); err != nil {
+		return err
+	}
+	current, err := a.Form.Number("current_a", 0.001, 1000)
+	if current != nil && h.State != survey.StateUnpowered {
+		h.CurrentA, h.HasCurrent = *current, true
+	}
+	return err
+}
+
+// swingReference says what the marks are held against.
+func swingReference(a Ask, craft *survey.Craft) (swing.Reference, error) {
+	var none swing.Reference
+	kind := survey.ReferenceMarks
+	if a.Form.Has("reference") {
+		var err error
+		if kind, err = a.Form.Pick("reference", survey.ReferenceMarks, survey.ReferenceLine, survey.ReferenceSun, "relative"); err != nil {
+			return none, err
+		}
+	}
+	direction, err := a.Form.Number("direction_deg", -360, 360)
+	if err != nil {
+		return none, err
+	}
+	if direction == nil && (kind == survey.ReferenceLine || kind == survey.ReferenceSun) {
+		return none, badField("direction_deg", "%s", a.Words("swing.direction_wanted"))
+	}
+	switch kind {
+	case "relative":
+		return swing.Marks(0, true), nil
+	case survey.ReferenceLine:
+		return swing.SiteOf(craft, a.Now()).Line(*direction), nil
+	case survey.ReferenceSun:
+		ref, err := swing.SiteOf(craft, a.Now()).Sun(*direction, a.Now())
+		if err != nil {
+			return none, badField("direction_deg", "%v", err)
+		}
+		return ref, nil
+	}
+	if direction == nil {
+		return swing.Marks(0, false), nil
+	}
+	return swing.Marks(*direction, false), nil
+}
