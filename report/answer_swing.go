@@ -78,11 +78,20 @@ type swingChange struct {
 	PValue      *float64 `json:"p_value"`
 }
 
+// besideRow is the fitted deviation of two swings at one heading.
+type besideRow struct {
+	HeadingDeg float64  `json:"heading_deg"`
+	BeforeDeg  *float64 `json:"before_deg"`
+	NowDeg     *float64 `json:"now_deg"`
+	ChangeDeg  *float64 `json:"change_deg"`
+}
+
 type swingBefore struct {
 	Swing            int           `json:"swing"`
 	MaxDeviationDeg  *float64      `json:"max_deviation_deg"`
 	Changes          []swingChange `json:"changes"`
 	Changed          bool          `json:"changed"`
+	Table            []besideRow   `json:"table"`
 	MaxDeviationLess *float64      `json:"max_deviation_change_deg"`
 }
 
@@ -220,7 +229,8 @@ func cardOf(s heading.Swing) []cardRow {
 	return out
 }
 
-// Against puts an earlier swing beside this one.
+// Against puts an earlier swing beside this one, as one of the unloaded craft
+// beside one under load.
 func (a *SwingAnswer) Against(n int, before, after heading.Swing) {
 	b := swingBefore{
 		Swing: n, MaxDeviationDeg: number(before.MaxDeviation),
@@ -229,6 +239,10 @@ func (a *SwingAnswer) Against(n int, before, after heading.Swing) {
 	for _, c := range swing.Changes(before, after, !before.Relative && !after.Relative) {
 		b.Changes = append(b.Changes, swingChange{c.Name, number(c.By), number(c.SU), number(c.PValue)})
 		b.Changed = b.Changed || c.PValue < changedP
+	}
+	for z := 0.0; z < 360; z += cardStepDeg {
+		old, now := before.Deviation(z), after.Deviation(z)
+		b.Table = append(b.Table, besideRow{z, number(old), number(now), number(heading.Wrap180(now - old))})
 	}
 	a.Before = &b
 }

@@ -89,6 +89,21 @@ func TestSwingAgainstAnEarlierOne(t *testing.T) {
 	if a.Before == nil || !a.Before.Changed || len(a.Before.Changes) != 5 || math.Abs(*a.Before.Changes[1].ChangeDeg+6) > 1e-9 {
 		t.Errorf("%+v", a.Before)
 	}
+	// B goes with the sine of the compass heading: less at east, more at west,
+	// hardly anything near north.
+	rows := a.Before.Table
+	if len(rows) != 12 || math.Abs(*rows[0].ChangeDeg) > 2 || *rows[3].ChangeDeg > -4 || *rows[9].ChangeDeg < 4 {
+		t.Errorf("side by side: north %.1f, east %.1f, west %.1f", *rows[0].ChangeDeg, *rows[3].ChangeDeg, *rows[9].ChangeDeg)
+	}
+	for _, r := range rows {
+		if math.Abs(*r.NowDeg-*r.BeforeDeg-*r.ChangeDeg) > 1e-6 {
+			t.Errorf("heading %g: %g to %g changes by %g", r.HeadingDeg, *r.BeforeDeg, *r.NowDeg, *r.ChangeDeg)
+		}
+	}
+	var b strings.Builder
+	if err := a.Text(&b); err != nil || !strings.Contains(b.String(), "swing 3") || !strings.Contains(b.String(), "change") {
+		t.Errorf("%v: %s", err, b.String())
+	}
 	a.Against(3, before, before)
 	if a.Before.Changed {
 		t.Error("the same swing has changed")

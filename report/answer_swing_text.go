@@ -98,6 +98,13 @@ func (a SwingAnswer) before(p *printer) {
 	for _, c := range b.Changes {
 		p.line("  %s changed by %s +- %s degrees (p = %s)", c.Coefficient, shown(c.ChangeDeg, 2), shown(c.SU, 2), shown(c.PValue, 3))
 	}
+	t := table{head: [][]string{{"heading", fmt.Sprintf("swing %d", b.Swing), "now", "change"}}}
+	for _, r := range b.Table {
+		t.rows = append(t.rows, []string{heading3(&r.HeadingDeg), eastWest(r.BeforeDeg), eastWest(r.NowDeg), eastWest(r.ChangeDeg)})
+	}
+	for _, l := range t.lines() {
+		p.line("%s", l)
+	}
 	p.line("  %s", yesNo(b.Changed, "That is more than chance.", "That may well be chance."))
 }
 
