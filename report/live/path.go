@@ -2,6 +2,7 @@ package live
 
 import (
 	"net/http"
+	"path/filepath"
 	"strings"
 
 	"quietmount/survey"
@@ -60,7 +61,7 @@ func (b *Bench) stepState(step string, at *standing.Standing) (done, begun bool,
 	case StepLink:
 		p := b.probe.State()
 		if p.Connected && p.Up {
-			return true, false, p.Port
+			return true, false, filepath.Base(p.Port)
 		}
 		return false, p.Connected, b.words.must(lostOr(p.Connected))
 	case StepMark:
