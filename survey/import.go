@@ -133,8 +133,8 @@ func (o ImportOptions) check(craft *Craft) (warnings []string, err error) {
 		}
 	}
 	switch {
-	case o.CurrentA != nil && !(finite(*o.CurrentA) && *o.CurrentA >= 0):
-		return nil, fmt.Errorf("a current of %g A; give what flows while the load is on, zero or more", *o.CurrentA)
+	case o.CurrentA != nil && !(finite(*o.CurrentA) && (*o.CurrentA >= 0 || o.Substitute)):
+		return nil, fmt.Errorf("a current of %g A; give what flows while the load is on, zero or more; less is for a substitute whose polarity was reversed", *o.CurrentA)
 	case still && o.CurrentA != nil && *o.CurrentA != 0:
 		return nil, fmt.Errorf("a current of %g A in the state %s, in which nothing is on; name the load as the state", *o.CurrentA, o.State)
 	case still && (o.Pulsed || o.Substitute):
@@ -245,21 +245,11 @@ func (in *Imported) summarise(c *Capture) {
 		d := r3.Sub(r3.Vec{X: parts[0][i], Y: parts[1][i], Z: parts[2][i]}, mean)
 		dev = r3.Add(dev, r3.Vec{X: d.X * d.X, Y: d.Y * d.Y, Z: d.Z * d.Z})
 	}
-	c.BUT = r3.Vec{X: median(parts[0]), Y: median(parts[1]), Z: median(parts[2])}
+	c.BUT = r3.Vec{X: magmath.Median(parts[0]), Y: magmath.Median(parts[1]), Z: magmath.Median(parts[2])}
 	if n > 1 {
 		c.UncertaintyUT = math.Sqrt((dev.X + dev.Y + dev.Z) / 3 / float64(n-1) / float64(n))
 	}
 	if !finite(c.BUT.X, c.BUT.Y, c.BUT.Z, c.UncertaintyUT) { // values near the end of the number range
 		c.BUT, c.UncertaintyUT = r3.Vec{}, 0
 	}
-}
-
-// median sorts x in place.
-func median(x []float64) float64 {
-	slices.Sort(x)
-	n := len(x)
-	if n%2 == 1 {
-		return x[n/2]
-	}
-	return x[n/2-1]/2 + x[n/2]/2
 }

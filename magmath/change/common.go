@@ -6,6 +6,8 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"quietmount/magmath"
 )
 
 // common is the posterior of the uniform change and the turn from the clean
@@ -116,5 +118,5 @@ func (r *Result) RepeatabilityUT() float64 {
 	for i, s := range r.Stations {
 		all[i] = math.Sqrt(max(0, s.Cov.Trace()) / 3)
 	}
-	return median(all)
+	return magmath.Median(all)
 }

@@ -1,6 +1,7 @@
 package change
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -28,15 +29,7 @@ func Discoveries(p []float64, q float64) []bool {
 			order = append(order, i)
 		}
 	}
-	slices.SortStableFunc(order, func(i, j int) int {
-		switch {
-		case p[i] < p[j]:
-			return -1
-		case p[i] > p[j]:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(p[i], p[j]) })
 	last := -1
 	for k, i := range order {
 		if p[i] <= q*float64(k+1)/float64(len(order)) {
@@ -47,13 +40,4 @@ func Discoveries(p []float64, q float64) []bool {
 		out[i] = true
 	}
 	return out
-}
-
-// median is NaN for no values; it sorts v in place.
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return math.NaN()
-	}
-	slices.Sort(v)
-	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
 }

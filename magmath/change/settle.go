@@ -1,6 +1,7 @@
 package change
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -96,22 +97,13 @@ func (c *comparison) start() []int {
 		for i := range c.n {
 			values = append(values, c.d[3*i+a])
 		}
-		slices.Sort(values)
-		middle := (values[(c.n-1)/2] + values[c.n/2]) / 2
+		middle := magmath.Median(values)
 		for i := range c.n {
 			z := c.d[3*i+a] - middle
 			off[i] += z * z / c.c.At(3*i+a, 3*i+a)
 		}
 	}
-	slices.SortStableFunc(all, func(i, j int) int {
-		switch {
-		case off[i] < off[j]:
-			return -1
-		case off[i] > off[j]:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(all, func(i, j int) int { return cmp.Compare(off[i], off[j]) })
 	half := all[:(c.n+1)/2]
 	slices.Sort(half)
 	return half

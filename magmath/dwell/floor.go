@@ -75,7 +75,7 @@ func (f *Floor) close() {
 		for i := lag; i < n; i++ {
 			d = append(d, math.Abs(cols[k][i]-cols[k][i-lag]))
 		}
-		f.windows[k] = append(f.windows[k], madFactor/math.Sqrt2*medianInPlace(d))
+		f.windows[k] = append(f.windows[k], madFactor/math.Sqrt2*magmath.Median(d))
 		if len(f.windows[k]) > floorWindows {
 			f.windows[k] = slices.Delete(f.windows[k], 0, 1)
 		}

@@ -154,11 +154,7 @@ func (r *Rest) push(ts float64, b r3.Vec) {
 		r.ts = append(r.ts[:0], r.ts[drop:]...)
 		r.b = append(r.b[:0], r.b[drop:]...)
 	}
-	var m [3]float64
-	for k, c := range columns(r.b) {
-		m[k] = medianInPlace(c)
-	}
-	r.level = vec(m)
+	r.level = magmath.MedianVec(r.b)
 }
 
 func (r *Rest) setFloor() {

@@ -3,6 +3,8 @@ package dwell
 import (
 	"math"
 	"slices"
+
+	"quietmount/magmath"
 )
 
 // madFactor makes the median absolute deviation of Gaussian data its standard
@@ -18,20 +20,7 @@ const biweightC = 6.0
 
 // median of x, which stays as it is; NaN without values.
 func median(x []float64) float64 {
-	return medianInPlace(slices.Clone(x))
-}
-
-// medianInPlace sorts x.
-func medianInPlace(x []float64) float64 {
-	n := len(x)
-	if n == 0 {
-		return math.NaN()
-	}
-	slices.Sort(x)
-	if n%2 == 1 {
-		return x[n/2]
-	}
-	return x[n/2-1]/2 + x[n/2]/2
+	return magmath.Median(slices.Clone(x))
 }
 
 // madSD is the standard deviation from the median absolute deviation about
@@ -41,7 +30,7 @@ func madSD(x []float64, centre float64) float64 {
 	for i, v := range x {
 		d[i] = math.Abs(v - centre)
 	}
-	return madFactor * medianInPlace(d)
+	return madFactor * magmath.Median(d)
 }
 
 // biweight is the location of x for the fixed scale sd > 0, started at the

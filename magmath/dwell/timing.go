@@ -6,6 +6,8 @@ import (
 	"sort"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
 )
 
 // LagSource says what a lag rests on.
@@ -263,7 +265,7 @@ func (k clear) edgeLags(lag float64, o PulseOptions) []float64 {
 	if len(on) < 4 || len(off) < 4 {
 		return nil
 	}
-	high, low := medianVec(on), medianVec(off)
+	high, low := magmath.MedianVec(on), magmath.MedianVec(off)
 	by := r3.Sub(high, low)
 	past := make([]float64, len(k.c.B))
 	middle := r3.Scale(0.5, r3.Add(high, low))
@@ -318,12 +320,4 @@ func (k clear) edgeLag(i int, e Edge, past []float64, o PulseOptions) (float64, 
 		return 0, false
 	}
 	return (ts[best-1]+ts[best])/2 - e.TS, true
-}
-
-func medianVec(b []r3.Vec) r3.Vec {
-	var m [3]float64
-	for k, c := range columns(b) {
-		m[k] = medianInPlace(c)
-	}
-	return vec(m)
 }

@@ -2,10 +2,10 @@ package guide
 
 import (
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath"
 	"quietmount/magmath/dwell"
 	"quietmount/survey"
 )
@@ -223,25 +223,18 @@ func medianAcc(samples []survey.Sample) r3.Vec {
 
 // medianVec is the median of each component; zero for none.
 func medianVec(v []r3.Vec) r3.Vec {
-	var out [3]float64
-	x := make([]float64, len(v))
-	for axis := range 3 {
-		for i := range v {
-			x[i] = component(v[i], axis)
-		}
-		out[axis] = median(x)
+	if len(v) == 0 {
+		return r3.Vec{}
 	}
-	return r3.Vec{X: out[0], Y: out[1], Z: out[2]}
+	return magmath.MedianVec(v)
 }
 
 // median sorts x in place; 0 for none.
 func median(x []float64) float64 {
-	n := len(x)
-	if n == 0 {
+	if len(x) == 0 {
 		return 0
 	}
-	slices.Sort(x)
-	return (x[(n-1)/2] + x[n/2]) / 2
+	return magmath.Median(x)
 }
 
 // successiveNoise is the standard deviation of one reading, an axis, from

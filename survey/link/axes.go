@@ -1,6 +1,7 @@
 package link
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -65,15 +66,7 @@ func WhichAxes(poses []Pose, nose NoseKnown, referenceUT, dipDeg float64) (AxesE
 	for _, m := range mappings() {
 		fits = append(fits, axesFit{m, misfit(m, scaled, nose, referenceUT*cos, referenceUT*sin)})
 	}
-	slices.SortStableFunc(fits, func(a, b axesFit) int {
-		if a.misfit < b.misfit {
-			return -1
-		}
-		if a.misfit > b.misfit {
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(fits, func(a, b axesFit) int { return cmp.Compare(a.misfit, b.misfit) })
 	return weigh(fits, nose, referenceUT), nil
 }
 
@@ -89,7 +82,7 @@ func poseScale(poses []Pose, referenceUT, dipDeg float64) (float64, error) {
 	if len(poses) == 0 || !(referenceUT > 0) || !finite(referenceUT) || !finite(dipDeg) {
 		return 0, errNoField
 	}
-	m := median(mags)
+	m := magmath.Median(mags)
 	if m == 0 {
 		return 0, errors.New("the poses are zero vectors: no magnetometer answers")
 	}

@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+
+	"quietmount/magmath"
 )
 
 // parseHeader reads the names of columns: at least three, apart by commas,
@@ -273,7 +275,7 @@ func regular(v []float64) bool {
 			steps = append(steps, d)
 		}
 	}
-	m := median(steps)
+	m := magmath.Median(steps)
 	alike := 0
 	for _, s := range steps {
 		if s > 0.5*m && s < 2*m {

@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath"
 	"quietmount/survey"
 )
 
@@ -83,7 +84,7 @@ func (h *Health) timing(samples []survey.Sample) []survey.Sample {
 		}
 	}
 	h.SpanS = samples[len(samples)-1].TS - samples[0].TS
-	usual := median(slices.Clone(steps))
+	usual := magmath.Median(slices.Clone(steps))
 	for _, s := range steps {
 		if s > max(4*usual, 0.2) {
 			h.Gaps++
@@ -118,7 +119,7 @@ func (h *Health) field(samples []survey.Sample, o HealthOptions) {
 	for i, s := range samples {
 		mags[i] = r3.Norm(s.B)
 	}
-	h.MedianUT = median(mags)
+	h.MedianUT = magmath.Median(mags)
 	if h.AllZero = mags[len(mags)-1] == 0; h.AllZero {
 		h.say("zero", true, "all vectors are zero: no magnetometer answers the board; look at its wiring and address")
 		return
@@ -166,13 +167,13 @@ func (h *Health) noise(changed []survey.Sample) {
 // (MAD); the factor 1.4826 is 1/Phi^-1(3/4), and 1.2533 is sqrt(pi/2), for the
 // normal distribution.
 func spread(v []float64) float64 {
-	m := median(slices.Clone(v))
+	m := magmath.Median(slices.Clone(v))
 	dev, sum := make([]float64, len(v)), 0.0
 	for i, x := range v {
 		dev[i] = math.Abs(x - m)
 		sum += dev[i]
 	}
-	if s := 1.4826 * median(dev); s > 0 {
+	if s := 1.4826 * magmath.Median(dev); s > 0 {
 		return s
 	}
 	return math.Sqrt(math.Pi/2) * sum / float64(len(v))

@@ -1,12 +1,14 @@
 package link
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath"
 	"quietmount/survey"
 )
 
@@ -72,15 +74,7 @@ type period struct {
 // split cuts the samples at the marks; repeats of a vector are left out.
 func split(samples []survey.Sample, marks []Mark) []period {
 	marks = slices.Clone(marks)
-	slices.SortStableFunc(marks, func(a, b Mark) int {
-		switch {
-		case a.TS < b.TS:
-			return -1
-		case a.TS > b.TS:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(marks, func(a, b Mark) int { return cmp.Compare(a.TS, b.TS) })
 	out := []period{{}}
 	for i, s := range samples {
 		for len(marks) > 0 && s.TS >= marks[0].TS {
@@ -105,7 +99,7 @@ func baseline(periods []period) func(ts float64) r3.Vec {
 			continue
 		}
 		at = append(at, (p.samples[0].TS+p.samples[len(p.samples)-1].TS)/2)
-		b = append(b, medianVec(p.samples))
+		b = append(b, magmath.MedianVec(fieldsOf(p.samples)))
 	}
 	return func(ts float64) r3.Vec {
 		i, _ := slices.BinarySearch(at, ts)
@@ -122,16 +116,12 @@ func baseline(periods []period) func(ts float64) r3.Vec {
 	}
 }
 
-func medianVec(samples []survey.Sample) r3.Vec {
-	var m [3]float64
-	v := make([]float64, len(samples))
-	for k := range m {
-		for i, s := range samples {
-			v[i] = axis(s.B, k)
-		}
-		m[k] = median(v)
+func fieldsOf(samples []survey.Sample) []r3.Vec {
+	b := make([]r3.Vec, len(samples))
+	for i, s := range samples {
+		b[i] = s.B
 	}
-	return r3.Vec{X: m[0], Y: m[1], Z: m[2]}
+	return b
 }
 
 func quantile95(v []float64) float64 {

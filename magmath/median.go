@@ -1,0 +1,35 @@
+package magmath
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+)
+
+// Median is the middle of x, of an even number the mean of the two in the
+// middle; NaN without values. It sorts x.
+func Median(x []float64) float64 {
+	n := len(x)
+	if n == 0 {
+		return math.NaN()
+	}
+	slices.Sort(x)
+	return x[(n-1)/2]/2 + x[n/2]/2 // halved first: a sum could overflow
+}
+
+// MedianVec is the median of each component; NaN in all without vectors.
+func MedianVec(v []r3.Vec) r3.Vec {
+	x := make([]float64, len(v))
+	of := func(component func(r3.Vec) float64) float64 {
+		for i, b := range v {
+			x[i] = component(b)
+		}
+		return Median(x)
+	}
+	return r3.Vec{
+		X: of(func(b r3.Vec) float64 { return b.X }),
+		Y: of(func(b r3.Vec) float64 { return b.Y }),
+		Z: of(func(b r3.Vec) float64 { return b.Z }),
+	}
+}
