@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -306,6 +307,18 @@ func TestPulseUselessLabels(t *testing.T) {
 			if l != Unknown {
 				t.Errorf("%v labels %v", a, l)
 			}
+		}
+	}
+}
+
+// A load whose polarity is reversed is on while its current is far below zero:
+// taken the other way round, the difference would have the wrong sign.
+func TestLabelsOfAReversedCurrent(t *testing.T) {
+	want := []Level{Off, Off, On, On, Off, On}
+	for _, sign := range []float64{1, -1} {
+		got := LabelsFromCurrent([]float64{0, sign * -0.1, sign * 12, sign * 11.5, 0.1, sign * 12.2})
+		if !slices.Equal(got, want) {
+			t.Errorf("sign %+g: %v, want %v", sign, got, want)
 		}
 	}
 }

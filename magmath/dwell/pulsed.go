@@ -149,18 +149,23 @@ func (c PulsedSeries) pickPulsed(at []int) PulsedSeries {
 
 // LabelsFromCurrent puts the threshold half way between the idle and the full
 // current (the 5 and the 95 % quantile, so that a spike sets neither): half
-// of the full current where idle is zero. A current that hardly changes
-// labels nothing.
+// of the full current where idle is zero. The sign does not matter: a load
+// whose polarity is reversed is on while its current is far from zero. A current
+// that hardly changes labels nothing.
 func LabelsFromCurrent(currentA []float64) []Level {
 	out := make([]Level, len(currentA))
 	if len(currentA) == 0 {
 		return out
 	}
-	low, high := quantile(currentA, 0.05), quantile(currentA, 0.95)
-	if !(high-low > 0.1*math.Abs(high)) {
+	size := make([]float64, len(currentA))
+	for i, a := range currentA {
+		size[i] = math.Abs(a)
+	}
+	low, high := quantile(size, 0.05), quantile(size, 0.95)
+	if !(high-low > 0.1*high) {
 		return out
 	}
-	for i, a := range currentA {
+	for i, a := range size {
 		out[i] = Off
 		if a > (low+high)/2 {
 			out[i] = On
