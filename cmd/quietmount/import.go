@@ -115,8 +115,8 @@ func checkLoadFlags(o survey.ImportOptions) error {
 		return wrong("name the load as the state", "--pulsed: %s is no load that goes on and off", o.State)
 	case o.Substitute && !isLoad:
 		return wrong("name the load as the state", "--substitute: %s is no load", o.State)
-	case o.CurrentA != nil && *o.CurrentA < 0:
-		return wrong("give what flows while the load is on", "--current-a %g: a current is zero or more", *o.CurrentA)
+	case o.CurrentA != nil && *o.CurrentA < 0 && !o.Substitute:
+		return wrong("give what flows while the load is on; less than zero is for a --substitute whose polarity was reversed", "--current-a %g: a current is zero or more", *o.CurrentA)
 	}
 	return nil
 }

@@ -47,8 +47,8 @@ func PlanLoad(l survey.Load, currentA *float64, r survey.Rhythm, hUT, budgetDeg,
 	p.AllowedUT = allowedShare * hUT * math.Sin(min(90, max(0, budgetDeg))*math.Pi/180)
 	one := p.NoiseUT * math.Sqrt(2/max(0.1, min(r.OnS, r.OffS)-r.DropS)) // of one pulse
 	factor := 1.0
-	if l.Kind == survey.LoadCurrent && currentA != nil && *currentA > 0 && l.MaxCurrentA > 0 {
-		p.CurrentA = *currentA
+	if l.Kind == survey.LoadCurrent && currentA != nil && *currentA != 0 && l.MaxCurrentA > 0 {
+		p.CurrentA = math.Abs(*currentA) // reversed polarity tells as much
 		factor = l.MaxCurrentA / p.CurrentA
 	}
 	p.UncertaintyUT = factor * one / math.Sqrt(float64(p.Pulses))

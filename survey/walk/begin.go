@@ -2,6 +2,7 @@ package walk
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -122,8 +123,8 @@ func (s Setup) check() error {
 	if s.Most < 0 {
 		return fmt.Errorf("at most %d stations: give 1 or more, or 0 for all", s.Most)
 	}
-	if s.CurrentA != nil && isLoad && !(*s.CurrentA > 0) {
-		return fmt.Errorf("a current of %g A: give the current while the load is on, more than 0", *s.CurrentA)
+	if s.CurrentA != nil && isLoad && !(*s.CurrentA > 0 || s.Substitute && *s.CurrentA < 0) {
+		return fmt.Errorf("a current of %g A: give the current while the load is on, more than 0; less than 0 is for a substitute whose polarity was reversed", *s.CurrentA)
 	}
 	return nil
 }
@@ -182,7 +183,7 @@ func (s Setup) axes() *magmath.Mat3 {
 // config readies the guide for the run as its header has it.
 func (s Setup) config(h survey.Header, route guide.Route, stored []survey.Capture) guide.Config {
 	c := guide.Config{
-		Craft: s.Folder.Craft, State: h.State, CurrentA: h.CurrentA, Pulsed: h.Pulsed,
+		Craft: s.Folder.Craft, State: h.State, CurrentA: math.Abs(h.CurrentA), Pulsed: h.Pulsed,
 		HandsFree: s.HandsFree, Rules: s.Rules, Route: &route,
 		Stored: stored, Resume: s.Resume,
 		Unattended: s.Unattended, SkipChecklist: s.Confirmed,
