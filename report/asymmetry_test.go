@@ -47,7 +47,7 @@ func asymmetric(t *testing.T) map[string]*Picture {
 		}
 		out[part] = p
 	}
-	for name, p := range panelPictures(t, twoLoads(inventedFindings(board(400, 500, 500), hill, hill)), nil) {
+	for name, p := range panelPictures(t, inventedFindings(board(400, 500, 500), hill, hill), nil) {
 		out[name] = p
 	}
 	c := board(400, 500, 500)

@@ -65,7 +65,7 @@ func TestExtremes(t *testing.T) {
 				}
 				pictures = append(pictures, p)
 			}
-			if c.panels {
+			if c.panels && !testing.Short() {
 				for _, p := range panelPictures(t, f, c.ranking) {
 					pictures = append(pictures, p)
 				}
@@ -85,7 +85,7 @@ func TestExtremes(t *testing.T) {
 			}
 			keep(t, "extreme-"+fileWord(c.name)+".png", pictures[1])
 			keep(t, "extreme-"+fileWord(c.name)+"-described.png", pictures[0])
-			if c.panels {
+			if c.panels && !testing.Short() {
 				keep(t, "extreme-"+fileWord(c.name)+"-panels.png", pictures[len(pictures)-1])
 			}
 		})
