@@ -63,11 +63,8 @@ func (r Rules) orDefault() Rules {
 	return r
 }
 
-// DefaultRhythm is the rhythm of a pulsed capture unless told otherwise: six
-// times three seconds on and three off, half a second dropped at each edge.
-func DefaultRhythm() survey.Rhythm {
-	return survey.Rhythm{Pulses: 6, OnS: 3, OffS: 3, DropS: 0.5}
-}
+// DefaultRhythm is the rhythm of a pulsed capture unless told otherwise.
+func DefaultRhythm() survey.Rhythm { return survey.DefaultRhythm() }
 
 func rhythmOrDefault(r survey.Rhythm) survey.Rhythm {
 	if r == (survey.Rhythm{}) {

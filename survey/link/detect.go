@@ -141,7 +141,7 @@ func detectNamed(lines []numeric, o DecodeOptions) (schema, Guess) {
 	if u := columnUnit(o.Columns, roleT); u != unitNone {
 		sch.timeUnit = u
 	} else {
-		sch.timeUnit = guessTimeUnit(timesOf(trial(sch, lines)), o)
+		sch.timeUnit = guessTimeUnit(timesOf(trial(sch, lines)))
 	}
 	return finish(sch, lines, o, g)
 }
@@ -301,7 +301,7 @@ func finish(sch schema, lines []numeric, o DecodeOptions, g Guess) (schema, Gues
 		return sch, g
 	}
 	if sch.timeUnit == unitNone {
-		sch.timeUnit = guessTimeUnit(timesOf(rs), o)
+		sch.timeUnit = guessTimeUnit(timesOf(rs))
 	}
 	sch.accScale = guessAcc(rs)
 	ug := guessUnit(rs, o)

@@ -171,15 +171,12 @@ func guessAcc(rs []reading) float64 {
 	return 0
 }
 
-// stamped is an own time beside an arrival.
-type stamped struct{ own float64 }
-
-// timesOf are the own times of readings.
-func timesOf(rs []reading) []stamped {
-	var out []stamped
+// timesOf are the boards' own times of readings.
+func timesOf(rs []reading) []float64 {
+	var out []float64
 	for i := range rs {
 		if rs[i].has(roleT) {
-			out = append(out, stamped{rs[i].v[roleT]})
+			out = append(out, rs[i].v[roleT])
 		}
 	}
 	return out
@@ -188,12 +185,12 @@ func timesOf(rs []reading) []stamped {
 // guessTimeUnit tells seconds, milliseconds and microseconds apart by the
 // median step, for sample rates of 0.3 to 1000 a second. unitNone: the column
 // does not run forward.
-func guessTimeUnit(ts []stamped, _ DecodeOptions) unit {
+func guessTimeUnit(ts []float64) unit {
 	var steps []float64
 	whole := true
 	for i := 1; i < len(ts); i++ {
-		whole = whole && ts[i].own == math.Trunc(ts[i].own)
-		if d := ts[i].own - ts[i-1].own; d > 0 {
+		whole = whole && ts[i] == math.Trunc(ts[i])
+		if d := ts[i] - ts[i-1]; d > 0 {
 			steps = append(steps, d)
 		}
 	}

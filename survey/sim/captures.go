@@ -8,7 +8,6 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
-	"quietmount/survey/guide"
 )
 
 // RunOptions say which run Captures is to fabricate.
@@ -31,9 +30,6 @@ type RunOptions struct {
 	Seed       uint64   // of hand, noise and operator
 	NoseDeg    *float64 // nil: as the world says
 }
-
-// DefaultRhythm is the guide's.
-func DefaultRhythm() survey.Rhythm { return guide.DefaultRhythm() }
 
 // visit is one stop of the walk.
 type visit struct {
@@ -65,7 +61,7 @@ func Captures(w *World, p Probe, h Hand, o RunOptions) *survey.Run {
 
 func (o RunOptions) withDefaults() RunOptions {
 	if o.Pulsed && o.Rhythm == (survey.Rhythm{}) {
-		o.Rhythm = DefaultRhythm()
+		o.Rhythm = survey.DefaultRhythm()
 	}
 	if o.Number == 0 {
 		o.Number = 1

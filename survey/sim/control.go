@@ -131,7 +131,7 @@ func (c *Control) pulse(rest string) (string, error) {
 		fields = fields[:len(fields)-1]
 	}
 	if len(tail) == 1 {
-		r := DefaultRhythm()
+		r := survey.DefaultRhythm()
 		tail = append(tail, r.OnS, r.OffS)
 	}
 	if len(fields) == 0 || len(tail) != 3 {
