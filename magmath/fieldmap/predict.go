@@ -2,7 +2,6 @@ package fieldmap
 
 import (
 	"errors"
-	"math"
 	"strings"
 
 	"gonum.org/v1/gonum/blas"
@@ -213,62 +212,4 @@ func (m *Map) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 		cov.SetSym(i, i, max(cov.At(i, i), 1e-12))
 	}
 	return mean, cov
-}
-
-// LeftOut is the check of the map by leaving each reading out in turn.
-type LeftOut struct {
-	Residual         []r3.Vec       // reading less prediction from the others
-	Cov              []magmath.Mat3 // of that residual, noise of the reading included
-	RMSEUT           float64        // root mean square a component
-	Inside95Fraction float64        // of the components inside their 95 % interval
-	LogDensity       float64        // sum of the log densities of the left-out readings
-}
-
-// LeaveOneOut is that check in closed form: with C the covariance of the
-// readings y, the residual of block i is ([C^-1]_ii)^-1 [C^-1 y]_i and its
-// covariance ([C^-1]_ii)^-1. The hyperparameters are those of all readings.
-// With a single reading it compares with the prior.
-func (m *Map) LeaveOneOut() LeftOut {
-	var inv mat.SymDense
-	out := LeftOut{}
-	if err := m.chol.InverseTo(&inv); err != nil {
-		var cond mat.Condition
-		if !errors.As(err, &cond) {
-			return LeftOut{RMSEUT: math.NaN(), Inside95Fraction: math.NaN(), LogDensity: math.Inf(-1)}
-		}
-	}
-	n := len(m.data.At)
-	inside, sum := 0, 0.0
-	for i := range n {
-		block := mat.NewSymDense(3, nil)
-		for a := range 3 {
-			for b := a; b < 3; b++ {
-				block.SetSym(a, b, inv.At(3*i+a, 3*i+b))
-			}
-		}
-		var chol mat.Cholesky
-		var cov mat.SymDense
-		if !chol.Factorize(block) || chol.InverseTo(&cov) != nil {
-			return LeftOut{RMSEUT: math.NaN(), Inside95Fraction: math.NaN(), LogDensity: math.Inf(-1)}
-		}
-		var c magmath.Mat3
-		for a := range 3 {
-			for b := range 3 {
-				c[a][b] = cov.At(a, b)
-			}
-		}
-		u := r3.Vec{X: m.alpha.AtVec(3 * i), Y: m.alpha.AtVec(3*i + 1), Z: m.alpha.AtVec(3*i + 2)}
-		r := c.Apply(u)
-		out.Residual, out.Cov = append(out.Residual, r), append(out.Cov, c)
-		out.LogDensity -= 0.5 * (r3.Dot(u, r) - chol.LogDet() + 3*math.Log(2*math.Pi))
-		sum += r3.Norm2(r)
-		for a, x := range []float64{r.X, r.Y, r.Z} {
-			if math.Abs(x) < 1.959964*math.Sqrt(c[a][a]) {
-				inside++
-			}
-		}
-	}
-	out.RMSEUT = math.Sqrt(sum / float64(3*n))
-	out.Inside95Fraction = float64(inside) / float64(3*n)
-	return out
 }
