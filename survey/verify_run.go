@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/dwell"
 )
 
 // run checks one run that could be read, alone and against the craft file.
@@ -158,31 +160,10 @@ func (v *verifier) pulses(r *Run, c *Capture, line int) {
 }
 
 // pulsesOf counts how often the load came on: by labels, else by the current,
-// else by the prompts, else by the run's rhythm.
+// else by the prompts, else by the run's rhythm. A label or a current that never
+// changes tells nothing, as in the evaluation.
 func pulsesOf(r *Run, c *Capture) (n int, known bool) {
-	threshold := halfCurrent(c.Samples)
-	level := func(s Sample) (on, ok bool) {
-		switch {
-		case s.Has&HasLoadOn != 0:
-			return s.LoadOn, true
-		case s.Has&HasCurrent != 0:
-			return s.CurrentA > threshold, true
-		}
-		return false, false
-	}
-	was := false
-	for _, s := range c.Samples {
-		on, ok := level(s)
-		if !ok {
-			continue
-		}
-		known = true
-		if on && !was {
-			n++
-		}
-		was = on
-	}
-	if known {
+	if n = rises(loadLevels(c.Samples)); n > 0 {
 		return n, true
 	}
 	for _, p := range c.Prompts {
@@ -196,15 +177,39 @@ func pulsesOf(r *Run, c *Capture) (n int, known bool) {
 	return n, len(c.Prompts) > 0
 }
 
-// halfCurrent is halfway between the smallest and the largest current.
-func halfCurrent(samples []Sample) float64 {
-	low, high := math.Inf(1), math.Inf(-1)
+// loadLevels are what the samples themselves say of the load: their labels,
+// else what the currents sent with them say.
+func loadLevels(samples []Sample) []dwell.Level {
+	var labels []dwell.Level
+	var currents []float64
 	for _, s := range samples {
-		if s.Has&HasCurrent != 0 {
-			low, high = min(low, s.CurrentA), max(high, s.CurrentA)
+		switch {
+		case s.Has&HasLoadOn != 0 && s.LoadOn:
+			labels = append(labels, dwell.On)
+		case s.Has&HasLoadOn != 0:
+			labels = append(labels, dwell.Off)
+		case s.Has&HasCurrent != 0:
+			currents = append(currents, s.CurrentA)
 		}
 	}
-	return low/2 + high/2
+	if labels != nil {
+		return labels
+	}
+	return dwell.LabelsFromCurrent(currents)
+}
+
+// rises counts the changes to on; a series that begins on has one there.
+func rises(levels []dwell.Level) int {
+	n, last := 0, dwell.Off
+	for _, l := range levels {
+		if l == dwell.On && last == dwell.Off {
+			n++
+		}
+		if l != dwell.Unknown {
+			last = l
+		}
+	}
+	return n
 }
 
 // order looks at numbers and times over the whole run.

