@@ -108,7 +108,8 @@ bench.panel("map", {
       read(key.x + step[0], key.y + step[1], true);
       fields();
     });
-    $("m-form").addEventListener("submit", () => {
+    $("m-form").addEventListener("submit", (e) => {
+      e.preventDefault();
       const [x, y] = ["m-x", "m-y"].map((id) => Number($(id).value.replace(",", ".")));
       for (const [id, n] of [["m-x", x], ["m-y", y]]) $(id).toggleAttribute("aria-invalid", !Number.isFinite(n));
       if (Number.isFinite(x) && Number.isFinite(y)) read(x, y, true);
