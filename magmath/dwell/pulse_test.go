@@ -323,6 +323,30 @@ func TestLabelsOfAReversedCurrent(t *testing.T) {
 	}
 }
 
+// The idle noise of a meter that does not see the load must not outvote the
+// prompts; a rippling current must still label.
+func TestLabelsNeedTwoLevels(t *testing.T) {
+	rng := rand.New(rand.NewPCG(53, 0))
+	for range 200 {
+		noise, ripple := make([]float64, 400), make([]float64, 400)
+		for i := range noise {
+			noise[i] = 0.03 * rng.NormFloat64()
+			ripple[i] = 0.03 * rng.NormFloat64()
+			if i/50%2 == 1 {
+				ripple[i] += 10 + rng.NormFloat64()
+			}
+		}
+		if l := LabelsFromCurrent(noise); slices.ContainsFunc(l, func(l Level) bool { return l != Unknown }) {
+			t.Fatal("idle noise labels")
+		}
+		for i, l := range LabelsFromCurrent(ripple) {
+			if want := Off + Level(i/50%2); l != want && math.Abs(ripple[i]-5) > 2 {
+				t.Fatalf("sample %d of %.2f A labelled %v, want %v", i, ripple[i], l, want)
+			}
+		}
+	}
+}
+
 func TestPulseWarnings(t *testing.T) {
 	lag := Lag{Source: FromLabels}
 	for _, c := range []struct {

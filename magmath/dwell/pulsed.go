@@ -151,7 +151,8 @@ func (c PulsedSeries) pickPulsed(at []int) PulsedSeries {
 // current (the 5 and the 95 % quantile, so that a spike sets neither): half
 // of the full current where idle is zero. The sign does not matter: a load
 // whose polarity is reversed is on while its current is far from zero. A current
-// that hardly changes labels nothing.
+// that hardly changes, or that has no two levels standing apart, as the idle
+// noise of a meter in another circuit, labels nothing.
 func LabelsFromCurrent(currentA []float64) []Level {
 	out := make([]Level, len(currentA))
 	if len(currentA) == 0 {
@@ -165,13 +166,29 @@ func LabelsFromCurrent(currentA []float64) []Level {
 	if !(high-low > 0.1*high) {
 		return out
 	}
+	var levels [On + 1][]float64
 	for i, a := range size {
 		out[i] = Off
 		if a > (low+high)/2 {
 			out[i] = On
 		}
+		levels[out[i]] = append(levels[out[i]], a)
+	}
+	if !standApart(levels[Off], levels[On]) {
+		clear(out)
 	}
 	return out
+}
+
+// standApart reports whether two heaps of values are levels of their own:
+// the halves of one heap, cut in the middle, have medians about 2.5 (sizes of
+// normal noise) to 2.7 (even) of their robust deviations apart.
+func standApart(low, high []float64) bool {
+	if len(low) == 0 || len(high) == 0 {
+		return false
+	}
+	a, b := median(low), median(high)
+	return b-a > 3.5*max(madSD(low, a), madSD(high, b))
 }
 
 // PulseEstimate is the field of the load alone at one station.
