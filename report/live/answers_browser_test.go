@@ -71,6 +71,7 @@ func TestAnswersInABrowser(t *testing.T) {
 	})
 	c.check(t) // what is refused below, the browser notes on its console too
 	computedStep(t, page, "map")
+	until(t, page, `document.querySelector("#q-form") && !document.querySelector("#q-form").dataset.old`, 20)
 	eval[bool](t, page, `(() => { const f = document.querySelector("#q-form"); f.elements.kind.value = "magnet"; f.elements.diameter_mm.value = "-3"; f.dispatchEvent(new Event("input", {bubbles: true})); f.requestSubmit(); return true; })()`)
 	until(t, page, `document.activeElement.id === "q-diameter" && document.activeElement.getAttribute("aria-invalid") && /Diameter/.test(document.querySelector("#q-form .problem").textContent)`, 10)
 }
@@ -115,6 +116,7 @@ func tryByHand(t *testing.T, page context.Context) {
 	until(t, page, `/battery moved to x 80, y 0/.test(document.querySelector(".q-changes")?.textContent) && document.querySelectorAll(".q-changes li").length === 2`, 20)
 	eval[bool](t, page, `document.querySelector("#q-clear").click() || true`)
 	until(t, page, `!document.querySelector(".q-changes")`, 20)
+	eval[string](t, page, `document.querySelector("#q-form").dataset.old = "1"`)
 }
 
 // TestDescriptionFollowsTheFile breaks and mends the craft file while its page

@@ -30,9 +30,13 @@ bench.panel("map", {
       if (!v.columns) return { ground: near ? "k" : ".", station: near };
       const fi = (y - v.y_mm) / v.step_mm, fj = (x - v.x_mm) / v.step_mm;
       if (fi < 0 || fj < 0 || fi > v.columns - 1 || fj > v.rows - 1) return { ground: ".", station: near };
-      const out = { ground: v.ground[Math.round(fj) * v.columns + Math.round(fi)], station: near };
+      let k = Math.round(fj) * v.columns + Math.round(fi);
+      if (v.ground[k] === "." && near) { // a station on the rim: take the node inside
+        k = [[0, 0], [1, 0], [0, 1], [1, 1]].map(([a, b]) => (Math.floor(fj) + b) * v.columns + Math.floor(fi) + a).find((n) => v.ground[n] && v.ground[n] !== ".") ?? k;
+      }
+      const out = { ground: v.ground[k], station: near };
       if (out.ground !== "." && out.ground !== "l") {
-        for (const k of ["heading_error_deg", "heading_error_upper95_deg", "disturbance_ut", "disturbance_upper95_ut"]) out[k] = between(v[k], fi, fj);
+        for (const name of ["heading_error_deg", "heading_error_upper95_deg", "disturbance_ut", "disturbance_upper95_ut"]) out[name] = between(v[name], fi, fj) ?? v[name][k];
       }
       return out;
     };
