@@ -5,6 +5,7 @@ package live
 import (
 	"context"
 	"net"
+	"strings"
 	"testing"
 	"time"
 
@@ -88,6 +89,9 @@ func TestKeysSoundAndMotion(t *testing.T) {
 	eval[bool](t, page, `(document.activeElement.blur(), true)`)
 	press(t, page, "s")
 	until(t, page, `document.querySelector("#w-name").textContent !== "`+station+`"`, 5)
+	if said := eval[string](t, page, `document.querySelector("#status").textContent`); !strings.Contains(said, "left out") || !strings.Contains(said, "next: ") {
+		t.Errorf("a screen reader is told %q, not that a station was left out and which is next", said)
+	}
 	if n := count(eval[[]float64](t, page, "heard"), 523); n == 0 {
 		t.Error("the base was not asked for to be heard")
 	}

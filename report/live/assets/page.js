@@ -16,9 +16,12 @@ const bench = (() => {
     kind === "%" ? "%" : kind === "f" ? Number(args.shift()).toFixed(digits || 1) : String(args.shift()));
 
   // announce speaks an event in the status line, for eyes and screen readers.
+  // What comes within a moment of another event is added to it, lest it be lost.
   const announce = (text) => {
     const el = $("status");
-    el.textContent = text;
+    const now = performance.now();
+    el.textContent = now - announce.at < 700 ? `${el.textContent} · ${text}` : text;
+    announce.at = now;
     el.dataset.fresh = "1";
     clearTimeout(announce.timer);
     announce.timer = setTimeout(() => delete el.dataset.fresh, 6000);

@@ -256,8 +256,11 @@
       clearTimeout(flashTimer);
       flashTimer = setTimeout(() => { flash = ""; word(); }, c.kind === "captured" ? 1500 : 3000);
     }
+    const old = bench.age(c.at_ms) > 3000; // replayed after an absence
     if (c.text) bench.announce(c.text);
-    if (bench.age(c.at_ms) > 3000) return; // replayed after an absence
+    if (!old && (c.kind === "go" || c.kind === "base")) bench.announce(say("walk.next_is", c.station));
+    if (!old && c.kind === "load") bench.announce(say(c.on ? "word.on" : "word.off"));
+    if (old) return;
     if (c.kind === "load") bench.tones([c.on ? [880, 0.4] : [440, 0.4]], true);
     else if (cues[c.kind]) bench.tones(cues[c.kind]);
     bench.lastCue = c.kind;
