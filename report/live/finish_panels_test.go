@@ -45,7 +45,7 @@ func TestPanelsTellWhatTheExampleHolds(t *testing.T) {
 		t.Errorf("swing %+v, want at most %g as the record has it", swung.Answer, want.Max)
 	}
 	stored := data[calibrateView](t, s, "calibrate")
-	if len(stored.Stored) != 2 || stored.Stored[0].ID != "0002" || stored.Stored[0].Why != "" || len(stored.Halves[0].Cells) != 42 || len(stored.Halves[1].Cells) != 42 {
+	if len(stored.Stored) != 2 || stored.Stored[0].ID != "0002" || !stored.Stored[0].OnCraft || stored.Stored[1].OnCraft || stored.Stored[0].Why != "" || len(stored.Halves[0].Cells) != 42 || len(stored.Halves[1].Cells) != 42 {
 		t.Errorf("calibrate %+v", stored.Stored)
 	}
 }

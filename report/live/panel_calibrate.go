@@ -54,6 +54,7 @@ type calibView struct {
 	ErrorUT    float64    `json:"expected_error_ut"`
 	ResidualUT float64    `json:"residual_ut"`
 	Covered    float64    `json:"sphere_covered"`
+	OnCraft    bool       `json:"on_craft"`
 	Pictured   bool       `json:"pictured"` // a picture can be drawn
 	Used       []int      `json:"used_by_runs"`
 	Why        string     `json:"why"` // it cannot be read
@@ -101,7 +102,7 @@ func newCalibView(a Ask, f *survey.Folder, id string) calibView {
 	}
 	v := calibView{
 		ID: id, Created: c.Created.Format("2006-01-02 15:04"), Probe: c.Probe, Source: c.Source, ScaleFrom: c.ScaleFrom,
-		Parameters: c.Parameters, OffsetUT: c.OffsetUT, ErrorUT: c.ErrorUT, ResidualUT: c.ResidualUT, Covered: c.SphereCovered,
+		Parameters: c.Parameters, OffsetUT: c.OffsetUT, ErrorUT: c.ErrorUT, ResidualUT: c.ResidualUT, Covered: c.SphereCovered, OnCraft: c.OnCraft,
 	}
 	_, err = report.CalibrationPicture(*c)
 	v.Pictured = err == nil
@@ -214,7 +215,7 @@ func calibrateBegin(a Ask) (any, error) {
 	if percent != nil {
 		enough = *percent / 100
 	}
-	t := &turning{bench: a.Bench, craft: f.Craft, options: o, turn: turn.For(f.Craft, a.Now(), seconds, enough)}
+	t := &turning{bench: a.Bench, craft: f.Craft, options: o, onCraft: a.Form.On("on_craft"), turn: turn.For(f.Craft, a.Now(), seconds, enough)}
 	if err := t.begin(); err != nil {
 		return nil, err
 	}

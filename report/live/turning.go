@@ -19,6 +19,7 @@ type turning struct {
 	bench   *Bench
 	craft   *survey.Craft
 	options calib.Options
+	onCraft bool // the module is mounted and the whole craft is turned
 	turn    *turn.Turn
 	now     TurnState
 	shown   float64 // seconds of the turn when it was shown last
@@ -164,7 +165,11 @@ func (t *turning) fit() error {
 	source := t.bench.probe.State().Port
 	in := report.CalibrateInput{Result: survey.Calibrate(samples, t.options), ReferenceUT: t.options.ReferenceUT, Source: source}
 	if in.Result.Accepted {
-		stored, file, err := turn.Store(t.bench.Dir(), t.craft, in.Result, samples, t.options.ReferenceUT, source, t.bench.Tool(), t.bench.Now())
+		store := turn.Store
+		if t.onCraft {
+			store = turn.StoreOnCraft
+		}
+		stored, file, err := store(t.bench.Dir(), t.craft, in.Result, samples, t.options.ReferenceUT, source, t.bench.Tool(), t.bench.Now())
 		if err != nil {
 			return err
 		}
