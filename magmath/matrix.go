@@ -101,6 +101,43 @@ func (m Mat3) Det() float64 {
 		m[0][2]*(m[1][0]*m[2][1]-m[1][1]*m[2][0])
 }
 
+// Inverse is the inverse by cofactors; zero and false where there is none or
+// an element is not finite.
+func (m Mat3) Inverse() (Mat3, bool) {
+	d := m.Det()
+	if d == 0 || math.IsNaN(d) || math.IsInf(d, 0) {
+		return Mat3{}, false
+	}
+	var out Mat3
+	for i := range 3 {
+		for j := range 3 {
+			a, b := (i+1)%3, (i+2)%3
+			c, e := (j+1)%3, (j+2)%3
+			out[j][i] = (m[a][c]*m[b][e] - m[a][e]*m[b][c]) / d
+		}
+	}
+	if !out.Finite() {
+		return Mat3{}, false
+	}
+	return out, true
+}
+
+// Positive reports whether the symmetric m is positive definite, by its
+// leading minors (Sylvester's criterion).
+func (m Mat3) Positive() bool {
+	return m[0][0] > 0 && m[0][0]*m[1][1]-m[0][1]*m[1][0] > 0 && m.Det() > 0
+}
+
+// Mahalanobis is v^T m^-1 v, the squared length of v in standard deviations of
+// a covariance m; infinite where m is not positive definite.
+func Mahalanobis(v r3.Vec, m Mat3) float64 {
+	inv, ok := m.Inverse()
+	if !ok || !m.Positive() {
+		return math.Inf(1)
+	}
+	return r3.Dot(v, inv.Apply(v))
+}
+
 // Finite reports whether no element is NaN or infinite.
 func (m Mat3) Finite() bool {
 	for _, row := range m {

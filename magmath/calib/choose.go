@@ -107,7 +107,7 @@ func (d design) errorsOf(parameters int) (noise, leftOut *mat.SymDense, ok bool)
 // the error across the field that an error e in the nine parameters makes.
 func acrossOf(m magmath.Mat3, target float64, attitudes []r3.Vec) *mat.SymDense {
 	w := mat.NewSymDense(nAll, nil)
-	inverse := inverseOf(m)
+	inverse, _ := m.Inverse() // its determinant is far from zero
 	for _, u := range attitudes {
 		var cols [nAll]r3.Vec
 		raw := inverse.Apply(r3.Scale(target, u))
@@ -130,14 +130,6 @@ func acrossOf(m magmath.Mat3, target float64, attitudes []r3.Vec) *mat.SymDense 
 }
 
 func column(m magmath.Mat3, k int) r3.Vec { return r3.Vec{X: m[0][k], Y: m[1][k], Z: m[2][k]} }
-
-// inverseOf a matrix whose determinant is far from zero.
-func inverseOf(m magmath.Mat3) magmath.Mat3 {
-	a, b, c := column(m, 0), column(m, 1), column(m, 2)
-	d := 1 / m.Det()
-	x, y, z := r3.Scale(d, r3.Cross(b, c)), r3.Scale(d, r3.Cross(c, a)), r3.Scale(d, r3.Cross(a, b))
-	return magmath.Mat3{{x.X, x.Y, x.Z}, {y.X, y.Y, y.Z}, {z.X, z.Y, z.Z}}
-}
 
 // product is the trace of a b.
 func product(a, b *mat.SymDense) float64 {

@@ -52,7 +52,7 @@ func (s scene) samples(rng *rand.Rand) []Sample {
 }
 
 func (s scene) along(dirs []r3.Vec, rng *rand.Rand) []Sample {
-	inverse := inverseOf(s.matrix)
+	inverse, _ := s.matrix.Inverse() // its determinant is far from zero
 	rate := s.rate
 	if rate == 0 {
 		rate = 50

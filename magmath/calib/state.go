@@ -81,7 +81,7 @@ func (w *work) covariance(m magmath.Mat3) {
 	for k := range 3 {
 		t.Set(k, k, 1/w.k)
 	}
-	inverse := inverseOf(m)
+	inverse, _ := m.Inverse() // its determinant is far from zero
 	size := math.Cbrt(m.Det() / (w.final.matrix().Det()))
 	for j, b := range shapes {
 		d := b.Scale(size)

@@ -135,8 +135,8 @@ func (c *comparison) test(clean []int) ([]Station, error) {
 		} else {
 			diff, cov = c.outside(&q, clean, i)
 		}
-		t, ok := mahalanobis(diff, cov)
-		if !ok {
+		t := magmath.Mahalanobis(diff, cov)
+		if math.IsInf(t, 1) {
 			return nil, ErrSingular
 		}
 		out[i] = Station{Change: diff, Cov: cov, ChiSquare: t, P: c.chance(t, i)}
@@ -190,7 +190,7 @@ func (c *comparison) leftOut(q *mat.SymDense, clean []int, k int) (r3.Vec, magma
 			}
 		}
 	}
-	cov, ok := inverse(qi)
+	cov, ok := qi.Inverse()
 	if !ok {
 		return r3.Vec{}, magmath.Mat3{}
 	}
@@ -227,40 +227,4 @@ func (c *comparison) outside(q *mat.SymDense, clean []int, i int) (r3.Vec, magma
 		}
 	}
 	return r3.Vec{X: diff[0], Y: diff[1], Z: diff[2]}, cov
-}
-
-// mahalanobis is v^T cov^-1 v; false for a covariance that is not positive
-// definite.
-func mahalanobis(v r3.Vec, cov magmath.Mat3) (float64, bool) {
-	inv, ok := inverse(cov)
-	if !ok {
-		return 0, false
-	}
-	t := r3.Dot(v, inv.Apply(v))
-	return t, t >= 0
-}
-
-// inverse inverts a positive definite matrix.
-func inverse(m magmath.Mat3) (magmath.Mat3, bool) {
-	s := mat.NewSymDense(3, nil)
-	for a := range 3 {
-		for b := a; b < 3; b++ {
-			s.SetSym(a, b, (m[a][b]+m[b][a])/2)
-		}
-	}
-	var chol mat.Cholesky
-	if !chol.Factorize(s) {
-		return m, false
-	}
-	var inv mat.SymDense
-	if err := chol.InverseTo(&inv); err != nil {
-		return m, false
-	}
-	var out magmath.Mat3
-	for a := range 3 {
-		for b := range 3 {
-			out[a][b] = inv.At(a, b)
-		}
-	}
-	return out, true
 }

@@ -33,16 +33,6 @@ func (o Observation) Noise(h Hyper) magmath.Mat3 {
 // invert is the inverse and the logarithm of the determinant of the symmetric
 // positive definite m; ok is false where m is not.
 func invert(m magmath.Mat3) (inv magmath.Mat3, logDet float64, ok bool) {
-	d := m.Det()
-	if !(d > 0) || math.IsInf(d, 0) || !(m[0][0] > 0) {
-		return magmath.Mat3{}, 0, false
-	}
-	for i := range 3 {
-		for j := range 3 {
-			a, b := (i+1)%3, (i+2)%3
-			c, e := (j+1)%3, (j+2)%3
-			inv[j][i] = (m[a][c]*m[b][e] - m[a][e]*m[b][c]) / d
-		}
-	}
-	return inv, math.Log(d), true
+	inv, ok = m.Inverse()
+	return inv, math.Log(m.Det()), ok && m.Positive()
 }

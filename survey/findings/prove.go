@@ -8,7 +8,6 @@ import (
 	"slices"
 	"strings"
 
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
@@ -213,16 +212,9 @@ func pooled(obs []room.Observation) Estimate {
 	return e
 }
 
+// inverse of a covariance; zero, of no weight, where there is none.
 func inverse(m magmath.Mat3) magmath.Mat3 {
-	var out mat.Dense
-	a := mat.NewDense(3, 3, []float64{m[0][0], m[0][1], m[0][2], m[1][0], m[1][1], m[1][2], m[2][0], m[2][1], m[2][2]})
-	_ = out.Inverse(a) // an ill-conditioned one is still the best there is
-	var inv magmath.Mat3
-	for i := range 3 {
-		for j := range 3 {
-			inv[i][j] = out.At(i, j)
-		}
-	}
+	inv, _ := m.Inverse()
 	return inv
 }
 

@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
@@ -154,7 +153,7 @@ func (m *model) rescale() {
 	// three is 1.37: a few bold stations count, one wrong one does not.
 	u := make([]float64, len(m.from))
 	for i := range u {
-		u[i] = mahalanobis(m.left.Residual[i], m.left.Cov[i]) / 3
+		u[i] = magmath.Mahalanobis(m.left.Residual[i], m.left.Cov[i]) / 3
 	}
 	slices.Sort(u)
 	m.kernel.LogSD += 0.5 * math.Log(max(u[3*len(u)/4]/1.37, 0.05))
@@ -197,31 +196,11 @@ type fit struct {
 	distance float64      // squared, in standard deviations
 }
 
-func newFit(off r3.Vec, cov magmath.Mat3) fit { return fit{off, cov, mahalanobis(off, cov)} }
+func newFit(off r3.Vec, cov magmath.Mat3) fit { return fit{off, cov, magmath.Mahalanobis(off, cov)} }
 
 // at is the fit of a reading at a place of which the model knows nothing.
 func (m *model) at(p, reading r3.Vec) fit {
 	mean, cov := m.m.At(p)
 	sd := max(handUT, handShare*math.Exp(m.kernel.LogSD))
 	return newFit(r3.Sub(r3.Sub(reading, m.uniform), mean), cov.Add(magmath.Diagonal(sd*sd, sd*sd, sd*sd)))
-}
-
-// mahalanobis is v^T c^-1 v; infinite where c is not positive definite.
-func mahalanobis(v r3.Vec, c magmath.Mat3) float64 {
-	s := mat.NewSymDense(3, nil)
-	for i := range 3 {
-		for j := i; j < 3; j++ {
-			s.SetSym(i, j, (c[i][j]+c[j][i])/2)
-		}
-	}
-	var chol mat.Cholesky
-	if !chol.Factorize(s) {
-		return math.Inf(1)
-	}
-	x := mat.NewVecDense(3, []float64{v.X, v.Y, v.Z})
-	var y mat.VecDense
-	if chol.SolveVecTo(&y, x) != nil {
-		return math.Inf(1)
-	}
-	return mat.Dot(x, &y)
 }

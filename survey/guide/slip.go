@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath"
 	"quietmount/survey"
 )
 
@@ -75,7 +76,7 @@ func (w *Walk) besideMagnet(at r3.Vec, reach float64) bool {
 func (m *model) mostSurprising(at r3.Vec, reach float64) int {
 	worst, index := slipSurprise, -1
 	for i, p := range m.from {
-		d := mahalanobis(m.left.Residual[i], m.left.Cov[i])
+		d := magmath.Mahalanobis(m.left.Residual[i], m.left.Cov[i])
 		if r3.Norm(r3.Sub(p.at, at)) <= reach && d > worst {
 			worst, index = d, i
 		}
@@ -89,7 +90,7 @@ func (m *model) mostSurprising(at r3.Vec, reach float64) int {
 func (m *model) restsOnOne(i int) bool {
 	worst, suspect := slipSurprise, -1
 	for k, p := range m.from {
-		d := mahalanobis(m.left.Residual[k], m.left.Cov[k])
+		d := magmath.Mahalanobis(m.left.Residual[k], m.left.Cov[k])
 		if k != i && d > worst && r3.Norm(r3.Sub(p.at, m.from[i].at)) <= 2*m.spacing {
 			worst, suspect = d, k
 		}
@@ -102,7 +103,7 @@ func (m *model) restsOnOne(i int) bool {
 		return true
 	}
 	again := slices.IndexFunc(rest.from, func(p place) bool { return p.name == m.from[i].name })
-	return mahalanobis(rest.left.Residual[again], rest.left.Cov[again]) < slipSurprise
+	return magmath.Mahalanobis(rest.left.Residual[again], rest.left.Cov[again]) < slipSurprise
 }
 
 // explanation gathers the slips that would explain a reading; the best wins.
