@@ -107,6 +107,7 @@ func tryByHand(t *testing.T, page context.Context) {
 	part := `[data-part="hatch magnet"] .hit`
 	drag(t, page, part, 30, 60)
 	until(t, page, `/hatch magnet moved to x -?\d/.test(document.querySelector(".q-changes")?.textContent)`, 20)
+	until(t, page, `document.querySelectorAll(".q-way").length === 1 && Math.abs(document.querySelector('[data-part="hatch magnet"]').dataset.y - -document.querySelector("#q-x").value) < 0.01`, 5)
 	if kind := eval[string](t, page, `document.querySelector("#q-kind").value + " " + document.querySelector("#q-which").value`); kind != "move hatch magnet" {
 		t.Errorf("the form says %q", kind)
 	}

@@ -3,6 +3,7 @@ package live
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -93,6 +94,8 @@ type planPart struct {
 	FirstY float64 `json:"first_y"`
 	Z      float64 `json:"z_mm"`
 	Route  string  `json:"route"` // points of a lead; empty: a thing
+	Moved  *Spot   `json:"moved"` // where it is without the trial, if that moves it
+	Gone   bool    `json:"gone"`  // the trial takes it away
 }
 
 // whatIf is a computed what-if.
@@ -180,6 +183,7 @@ func newWhatifPlan(c *survey.Craft, t *trial) *whatifPlan {
 			p.Parts = append(p.Parts, leadOnPlan(part))
 		}
 	}
+	p.try(t.Changes)
 	for _, m := range t.Changes.AddMagnets {
 		p.Added = append(p.Added, Spot{X: m.AtMM.Y, Y: -m.AtMM.X})
 	}
@@ -187,6 +191,20 @@ func newWhatifPlan(c *survey.Craft, t *trial) *whatifPlan {
 		p.Leads = append(p.Leads, route(l.PathMM))
 	}
 	return p
+}
+
+// try shows parts where the changes put them.
+func (p *whatifPlan) try(c findings.Changes) {
+	for i := range p.Parts {
+		part := &p.Parts[i]
+		part.Gone = slices.Contains(c.Without, part.Name)
+		for _, m := range c.Moves {
+			if m.Part == part.Name {
+				part.Moved = new(part.Spot)
+				part.X, part.Y, part.Z = m.ToMM.Y-part.FirstX, -m.ToMM.X-part.FirstY, m.ToMM.Z
+			}
+		}
+	}
 }
 
 func leadOnPlan(lead survey.Part) planPart {
