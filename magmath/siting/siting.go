@@ -31,13 +31,16 @@ type Grid struct {
 // Lay covers the rectangle from low to high with nodes at most stepMM apart,
 // or farther where that would take more than limit nodes. The nodes lie
 // symmetrically in the rectangle. A rectangle without area gets a line or a
-// point; a step that is not positive is taken for 8 mm, a limit below one for
-// one.
+// point, one that is not finite the point low; a step that is not positive and
+// finite is taken for 8 mm, a limit below one for one.
 func Lay(low, high r2.Vec, stepMM float64, limit int) Grid {
-	if !(stepMM > 0) {
+	if !(stepMM > 0) || math.IsInf(stepMM, 1) {
 		stepMM = 8
 	}
 	size := r2.Sub(high, low)
+	if s := size.X + size.Y; math.IsNaN(s) || math.IsInf(s, 0) {
+		return Grid{From: low, StepMM: stepMM, NX: 1, NY: 1}
+	}
 	size = r2.Vec{X: max(0, size.X), Y: max(0, size.Y)}
 	limit = max(1, limit)
 	for {

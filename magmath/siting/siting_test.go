@@ -194,3 +194,15 @@ func TestNextGoesWhereNothingIsKnown(t *testing.T) {
 		t.Errorf("nothing counts, yet %v", got)
 	}
 }
+
+// A rectangle that is not finite ends, in a point.
+func TestLayOfNothingFinite(t *testing.T) {
+	for _, high := range []r2.Vec{{X: math.NaN()}, {X: math.Inf(1), Y: 5}} {
+		if g := Lay(r2.Vec{}, high, 8, 100); g.Len() != 1 {
+			t.Errorf("to %v: %d nodes, want 1", high, g.Len())
+		}
+	}
+	if g := Lay(r2.Vec{}, r2.Vec{X: 80, Y: 80}, math.Inf(1), 1000); g.StepMM != 8 {
+		t.Errorf("infinite step: %g, want 8", g.StepMM)
+	}
+}

@@ -76,14 +76,3 @@ func Moment(brT, volumeMM3 float64) float64 { return brT * volumeMM3 * 1e-9 / Mu
 func CylinderMoment(brT, diameterMM, lengthMM float64) float64 {
 	return Moment(brT, math.Pi/4*diameterMM*diameterMM*lengthMM)
 }
-
-// CylinderAxial is the field in microtesla on the axis of a disc or rod
-// magnetised along it, zMM outside its pole face (negative: inside, where B
-// is meant). It shows how far the dipole can be trusted close by.
-//
-// Source: the textbook formula (Br/2)[(L+z)/sqrt(R^2+(L+z)^2) -
-// z/sqrt(R^2+z^2)], as in the notes of magnet makers.
-func CylinderAxial(brT, diameterMM, lengthMM, zMM float64) float64 {
-	r, far := diameterMM/2, lengthMM+zMM
-	return brT * 1e6 / 2 * (far/math.Hypot(r, far) - zMM/math.Hypot(r, zMM))
-}

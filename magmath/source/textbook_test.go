@@ -52,7 +52,7 @@ func textbook(t *testing.T, check string, strength, size1, size2, z float64) flo
 	case "disc_moment":
 		return CylinderMoment(strength, size1, size2)
 	case "cylinder":
-		return CylinderAxial(strength, size1, size2, z)
+		return cylinderAxial(strength, size1, size2, z)
 	}
 	t.Fatalf("unknown check %q", check)
 	return 0
@@ -120,4 +120,15 @@ func TestRodOfIron(t *testing.T) {
 	if got := a[0][0] / a[1][1]; math.Abs(got-51) > 1e-9 {
 		t.Errorf("ratio %v, want 51", got)
 	}
+}
+
+// cylinderAxial is the field in microtesla on the axis of a disc or rod
+// magnetised along it, zMM outside its pole face (negative: inside, where B
+// is meant).
+//
+// Source: the textbook formula (Br/2)[(L+z)/sqrt(R^2+(L+z)^2) -
+// z/sqrt(R^2+z^2)], as in the notes of magnet makers.
+func cylinderAxial(brT, diameterMM, lengthMM, zMM float64) float64 {
+	r, far := diameterMM/2, lengthMM+zMM
+	return brT * 1e6 / 2 * (far/math.Hypot(r, far) - zMM/math.Hypot(r, zMM))
 }
