@@ -53,7 +53,7 @@
     text("w-value", short(v));
     word();
     pulse(frac);
-    bench.drawn = { at_ms: live.at_ms, age_ms: bench.age(live.at_ms) };
+    bench.drawn = { at_ms: live.at_ms, now_ms: Date.now() };
   };
   setInterval(word, 500);
 
