@@ -42,7 +42,7 @@ func drawPose(name string) *PoseDrawing {
 		return nil
 	}
 	d := &PoseDrawing{Ground: groundPath()}
-	tip := project(r3.Vec{X: 118, Z: 52})
+	tip := project(r3.Vec{X: 138, Z: 52})
 	d.North = [2]float64{round1(tip[0]), round1(tip[1])}
 	for _, f := range slab() {
 		d.add(turn, f)
@@ -149,7 +149,7 @@ func path(turn func(r3.Vec) r3.Vec, points []r3.Vec) string {
 func groundPath() string {
 	const down = 52
 	ground := func(v r3.Vec) r3.Vec { return r3.Vec{X: v.X, Y: v.Y, Z: down} }
-	return path(ground, []r3.Vec{{X: -100}, {X: 100}}) + path(ground, []r3.Vec{{X: 82, Y: -9}, {X: 100}, {X: 82, Y: 9}}) +
+	return path(ground, []r3.Vec{{X: -100}, {X: 120}}) + path(ground, []r3.Vec{{X: 102, Y: -9}, {X: 120}, {X: 102, Y: 9}}) +
 		path(ground, []r3.Vec{{Y: -60}, {Y: 60}})
 }
 

@@ -52,7 +52,11 @@
     text("c-why", a?.accepted ? a.why : "");
     const said = a ? [...a.refusals, ...a.remarks].map((r) => r.text) : [];
     $("c-said").replaceChildren(...said.map((s) => Object.assign(document.createElement("li"), { textContent: s })));
-    const v = (x, n) => x === null || x === undefined ? "–" : x.toFixed(n);
+    const v = (x, n) => {
+      if (x === null || x === undefined) return "–";
+      const text = x.toFixed(n);
+      return Number(text) === 0 ? (0).toFixed(n) : text; // no sign on a zero
+    };
     $("c-facts").replaceChildren(...(a && a.parameters > 0 ? [
       ...fact(say("calibrate.offset"), a.offset_ut.map((x, i) => `${v(x, 1)} ± ${v(a.offset_standard_uncertainty_ut[i], 1)}`).join(",  ") + " µT"),
       ...fact(say("calibrate.error"), v(a.expected_error_ut, 2) + " µT"),

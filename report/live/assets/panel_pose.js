@@ -32,11 +32,11 @@
     n.setAttribute("x", d.north[0]);
     n.setAttribute("y", d.north[1]);
     n.textContent = say(pose.what === "swing" ? "pose.zero" : "pose.north");
-    svg.appendChild(n);
     for (const f of d.faces) {
       shape("face " + f.kind, f.path, svg);
       if (f.marks) shape("marks", f.marks, svg);
     }
+    svg.appendChild(n); // above what it stands behind
   };
   const ring = () => {
     const frac = pose?.phase === "posing" && live ? live.frac : 0;
