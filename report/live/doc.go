@@ -33,7 +33,11 @@
 //
 // Panels read the folder through Bench.Folder and compute through Bench.Once,
 // which keeps an answer until the folder changes and lets one computation run
-// at a time. No value from a page names a file. Inline styles and handlers are
+// at a time; what takes longer than a moment through Bench.Later, which goes on
+// in the background, gives the older answer meanwhile, and shows NAME_ready to
+// the pages when it is done (a template shows {{template "working" .Progress}}).
+// Within a computation Bench.found has the findings and the ranking of the
+// folder as it is. No value from a page names a file. Inline styles and handlers are
 // blocked by the page's policy: use classes, SVG attributes, and the panel's
 // script. Texts stand in words/NAME.txt and come into a template by
 // {{say "NAME.key"}}, into the script by bench.say("NAME.key", ...).
