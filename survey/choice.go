@@ -12,7 +12,6 @@ import (
 	"path/filepath"
 	"time"
 
-	"github.com/natefinch/atomic"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
@@ -99,31 +98,7 @@ func SaveChoice(dir string, c *Choice) error {
 		return fmt.Errorf("%s: %w", ChoiceFile, err)
 	}
 	name := filepath.Join(dir, ChoiceFile)
-	if err := WriteWhole(name, b.Bytes()); err != nil {
-		return fmt.Errorf("write %s: %w", name, err)
-	}
-	return nil
-}
-
-// WriteWhole writes beside name, syncs, puts the new file in its place, and
-// syncs that.
-func WriteWhole(name string, data []byte) error {
-	tmp := name + ".tmp"
-	f, err := os.OpenFile(tmp, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o666)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(data)
-	if err == nil {
-		err = f.Sync()
-	}
-	if err = errors.Join(err, f.Close()); err == nil {
-		err = atomic.ReplaceFile(tmp, name)
-	}
-	if err != nil {
-		return errors.Join(err, os.Remove(tmp))
-	}
-	return syncFolder(filepath.Dir(name))
+	return WriteWhole(name, b.Bytes())
 }
 
 // LoadChoice reads the choice of a craft folder. ErrNoChoice (wrapped) where

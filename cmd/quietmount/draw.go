@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"quietmount/report"
+	"quietmount/survey"
 )
 
 // drawTo writes a picture in the format that the file's name asks for.
@@ -18,5 +19,5 @@ func drawTo(file string, p *report.Picture) error {
 	if err := p.Write(&b, report.Format(format)); err != nil {
 		return err
 	}
-	return writeFile(file, b.Bytes())
+	return survey.WriteWhole(file, b.Bytes())
 }

@@ -47,5 +47,5 @@ func exportRun(c *cli.Context, sh shell) error {
 		_, err = sh.Out.Write(b.Bytes())
 		return err
 	}
-	return writeFile(c.String("out"), b.Bytes())
+	return survey.WriteWhole(c.String("out"), b.Bytes())
 }

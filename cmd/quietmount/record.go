@@ -8,6 +8,7 @@ import (
 
 	"quietmount/report"
 	"quietmount/report/filing"
+	"quietmount/survey"
 	"quietmount/survey/findings"
 )
 
@@ -62,7 +63,7 @@ func record(c *cli.Context, sh shell) error {
 		if err != nil {
 			return err
 		}
-		if err := writeFile(name, packed); err != nil {
+		if err := survey.WriteWhole(name, packed); err != nil {
 			return err
 		}
 		say(sh.Out, "packed: %s", name)

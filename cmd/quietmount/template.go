@@ -64,7 +64,7 @@ func writeTemplate(sh shell, craft *survey.Craft, name string, o template.Option
 	if err != nil {
 		return err
 	}
-	if err := writeFile(name, b.Bytes()); err != nil {
+	if err := survey.WriteWhole(name, b.Bytes()); err != nil {
 		return err
 	}
 	say(sh.Err, "written: %s", name)
