@@ -75,8 +75,9 @@ func (e *evaluation) grounded(d magmath.Readings, load int) ([]fieldmap.Candidat
 	return out, found.Scale
 }
 
-// restKernels are covariances of what sources leave: as large as what they
-// leave of the readings.
+// restKernels are covariances of what sources leave between the readings: a
+// tenth of what they leave of the readings, within a factor of four or so (the
+// spread of the candidates), since most of that is noise.
 func restKernels(d magmath.Readings, ground func(r3.Vec) r3.Vec, spacing, lowest float64) []fieldmap.Kernel {
 	sum := 0.0
 	for i, p := range d.At {

@@ -1,7 +1,6 @@
 package findings
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 
@@ -48,8 +47,9 @@ func (e *evaluation) takePermanent() {
 	}
 	at := map[int][]heading.Turned{}
 	for _, g := range groups {
-		if e.addTurned(at, g) != nil {
-			return // what kept the whole from being solved has been said
+		if err := e.addTurned(at, g); err != nil {
+			t.Why = fmt.Sprintf("What part of the steady disturbance is permanent and what is induced could not be worked out: %v.", err)
+			return
 		}
 	}
 	for i := range e.f.Stations {
@@ -129,7 +129,7 @@ func (e *evaluation) split(s *StationFinding, at map[int][]heading.Turned, t *Tu
 			continue
 		}
 		parts, err := heading.Permanent(at[i])
-		if errors.Is(err, heading.ErrOneDirection) {
+		if err != nil { // these directions do not tell them apart
 			return
 		}
 		s.Permanent = &Estimate{Mean: parts.Permanent, Cov: parts.PermanentCov}

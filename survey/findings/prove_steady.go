@@ -3,6 +3,7 @@ package findings
 import (
 	"fmt"
 	stdmaps "maps"
+	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
@@ -20,7 +21,7 @@ type SteadyProof struct {
 	Estimate
 	UT     heading.Quantiles // its magnitude
 	Error  heading.Error
-	PValue float64 // that it is what the map says; 1 where the map says nothing
+	PValue float64 // that it is what the map says; NaN where the map says nothing
 }
 
 // measureSteady takes the steady part at the place from what the proof runs
@@ -34,7 +35,6 @@ func (f *Findings) measureSteady(p *Proof) {
 		return
 	}
 	spot := len(e.index.stations)
-	var there []room.Observation
 	obs, offsets := slices.Clone(e.obs), stdmaps.Clone(e.offsets)
 	for i, r := range f.Proofs {
 		set, borrowed, ok := e.setupOf(r)
@@ -45,15 +45,9 @@ func (f *Findings) measureSteady(p *Proof) {
 		if borrowed {
 			offsets[run] = borrowedOffsetUT
 		}
-		some := e.atRest(r, p.Place, set, run, spot)
-		for _, o := range some {
-			if o.Station == spot {
-				there = append(there, room.Observation{B: o.B, Cov: o.Noise(e.result.Hyper)})
-			}
-		}
-		obs = append(obs, some...)
+		obs = append(obs, e.atRest(r, p.Place, set, run, spot)...)
 	}
-	if len(there) == 0 {
+	if !slices.ContainsFunc(obs, func(o room.Observation) bool { return o.Station == spot }) {
 		return
 	}
 	solved, err := room.Solve(obs, append(e.priors(), room.Station{}), room.Options{Hyper: e.result.Hyper, OffsetUT: offsets, Fixed: true})
@@ -65,7 +59,7 @@ func (f *Findings) measureSteady(p *Proof) {
 	if !ok {
 		return
 	}
-	s := &SteadyProof{Estimate: Estimate{Mean: c.Mean, Cov: c.Cov.Add(excess(there))}, PValue: 1}
+	s := &SteadyProof{Estimate: Estimate{Mean: c.Mean, Cov: c.Cov.Add(excess(solved, obs, spot, e.result.Hyper))}, PValue: math.NaN()}
 	sampler := heading.NewSampler(1)
 	s.UT = sampler.Magnitude(s.Mean, s.Cov)
 	s.Error = sampler.Posterior(s.Mean, s.Cov, f.HUT, f.Craft.Limits.TiltDeg)
@@ -75,11 +69,19 @@ func (f *Findings) measureSteady(p *Proof) {
 
 // excess is what captures of one place scatter more than their covariances
 // say, in the covariance of their mean: near a source that the map does not
-// know, the hand's slip makes more of a difference than it foresees.
-func excess(there []room.Observation) magmath.Mat3 {
+// know, the hand's slip makes more of a difference than it foresees. The
+// scatter is that of the residuals, since the field itself differs between
+// rooms and directions of the nose.
+func excess(solved *room.Result, obs []room.Observation, station int, h room.Hyper) magmath.Mat3 {
+	var there []room.Observation
 	var weight magmath.Mat3
-	for _, o := range there {
-		weight = weight.Add(inverse(o.Cov))
+	for i, o := range obs {
+		if o.Station == station {
+			rest, _ := solved.Residual(i)
+			cov := o.Noise(h)
+			there = append(there, room.Observation{B: rest, Cov: cov})
+			weight = weight.Add(inverse(cov))
+		}
 	}
 	return pooled(there).Cov.Add(inverse(weight).Scale(-1))
 }
@@ -87,16 +89,17 @@ func excess(there []room.Observation) magmath.Mat3 {
 // setupOf is the set-up whose background goes with a proof run: the run's own
 // session, else another with the nose in the same direction.
 func (e *evaluation) setupOf(r *survey.Run) (set int, borrowed, ok bool) {
-	fits := func(own bool) int {
-		return slices.IndexFunc(e.setups, func(s *setup) bool {
-			return e.background[slices.Index(e.setups, s)] && !noseDiffer(s.nose, r.Header.NoseDeg) && (!own || s.session == r.Header.Session)
-		})
+	set = -1
+	for i, s := range e.setups {
+		switch {
+		case !e.background[i] || noseDiffer(s.nose, r.Header.NoseDeg):
+		case s.session == r.Header.Session:
+			return i, false, true
+		case set < 0:
+			set = i
+		}
 	}
-	if i := fits(true); i >= 0 {
-		return i, false, true
-	}
-	i := fits(false)
-	return i, true, i >= 0
+	return set, true, set >= 0
 }
 
 // atRest are what a proof run says with everything off: at the place, and at

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -85,5 +86,33 @@ func TestProofOfTheSteadyPartWantsABackground(t *testing.T) {
 	truth := w.Steady(w.Craft.Module.SensorAt(at.Foot(), 0))
 	if err != nil || p.Steady == nil || p.Measured != nil || r3.Norm(r3.Sub(p.Steady.Mean, truth)) > 4*math.Sqrt(p.Steady.Cov.Trace()) {
 		t.Errorf("by an unpowered run: %+v, truth %.2f, %v", p.Steady, truth, err)
+	}
+}
+
+// The field at a spot turns with the nose: captures there in two directions do
+// not contradict one another by the field of the room. It is 19 uT across; what
+// the craft's soft iron makes of it there is a tenth of that.
+func TestProofOfTheSteadyPartInTwoDirections(t *testing.T) {
+	w := sandpiper(t, 3)
+	turned := w.Turned(w.NoseDeg + 180)
+	runs := walks(w, sim.DefaultProbe(), sim.DefaultHand(), 3, true)
+	at := Place{At: r3.Vec{X: -230, Z: -20}}
+	facing := func(w *sim.World, runs ...*survey.Run) []*survey.Run {
+		for _, r := range runs {
+			r.Header.NoseDeg = new(w.NoseDeg)
+		}
+		return runs
+	}
+	other := sim.Captures(turned, sim.DefaultProbe(), sim.DefaultHand(), sim.RunOptions{
+		Number: 50, State: survey.StateBackground, Stations: w.Craft.Stations()[:8], Seed: 50, Started: day.Add(5 * time.Hour), ClockS: 5 * 3600,
+	})
+	f := evaluate(t, w.Craft, append(facing(w, runs...), facing(turned, other)...))
+	f.Proofs = append(facing(w, proofRuns(w, at, 8, w.Craft.Loads)...), facing(turned, proofRuns(turned, at, 9, w.Craft.Loads)...)...)
+	p, err := f.Prove(at)
+	if err != nil || p.Steady == nil {
+		t.Fatalf("%+v, %v", p, err)
+	}
+	if sd := math.Sqrt(p.Steady.Cov.Trace()); sd > 5 {
+		t.Errorf("the steady part is known to %.1f uT only", sd)
 	}
 }
