@@ -92,12 +92,19 @@ func remarkable(e dwell.PulseEstimate, n int) bool {
 	return len(e.Warnings) > 0 && !chance
 }
 
-// switched reports whether the load went on in a capture, by its prompts or
-// labels.
+// switched reports whether the load went on in a capture, by its prompts, its
+// labels or its current, whose idle noise does not count.
 func switched(c survey.Capture) bool {
-	return len(c.Prompts) > 0 || slices.ContainsFunc(c.Samples, func(s survey.Sample) bool {
-		return s.Has&survey.HasLoadOn != 0 && s.LoadOn || s.Has&survey.HasCurrent != 0 && s.CurrentA != 0
-	})
+	var currents []float64
+	for _, s := range c.Samples {
+		if s.Has&survey.HasLoadOn != 0 && s.LoadOn {
+			return true
+		}
+		if s.Has&survey.HasCurrent != 0 {
+			currents = append(currents, s.CurrentA)
+		}
+	}
+	return len(c.Prompts) > 0 || slices.Contains(dwell.LabelsFromCurrent(currents), dwell.On)
 }
 
 // timing is that of the run, from the captures that can be read at all.

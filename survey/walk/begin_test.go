@@ -245,6 +245,8 @@ func TestResumeAsAnotherKindOfRunIsRefused(t *testing.T) {
 		{"substitute", "substitute", nil, func(s *Setup) { s.Substitute = true }},
 		{"another current", "12 A, not 5 A", func(s *Setup) { s.CurrentA = new(12.0) }, func(s *Setup) { s.CurrentA = new(5.0) }},
 		{"the craft turned", "the nose at 350 degrees, not 170", func(s *Setup) { s.NoseDeg = new(350.0) }, func(s *Setup) { s.NoseDeg = new(170.0) }},
+		{"a direction of late", "without the direction of the nose", nil, func(s *Setup) { s.NoseDeg = new(170.0) }},
+		{"another set-up", `"first day", not "second"`, func(s *Setup) { s.Session = "first day" }, func(s *Setup) { s.Session = "second" }},
 		{"a current of late", "without a stated current", nil, func(s *Setup) { s.CurrentA = new(5.0) }},
 	} {
 		t.Run(tt.name, func(t *testing.T) {

@@ -83,6 +83,10 @@ func (s Setup) agrees(h survey.Header) error {
 		return fmt.Errorf("run %d was not made with a substitute: %s", h.Run, fresh)
 	case s.NoseDeg != nil && h.NoseDeg != nil && survey.NoseTurned(*s.NoseDeg, *h.NoseDeg):
 		return fmt.Errorf("run %d was begun with the nose at %g degrees, not %g: %s", h.Run, *h.NoseDeg, *s.NoseDeg, fresh)
+	case s.NoseDeg != nil && h.NoseDeg == nil:
+		return fmt.Errorf("run %d was begun without the direction of the nose: %s", h.Run, fresh)
+	case s.Session != "" && s.Session != h.Session:
+		return fmt.Errorf("run %d belongs to the set-up %q, not %q: %s", h.Run, h.Session, s.Session, fresh)
 	case s.CurrentA != nil && h.HasCurrent && *s.CurrentA != h.CurrentA:
 		return fmt.Errorf("run %d was begun with %g A, not %g A: %s", h.Run, h.CurrentA, *s.CurrentA, fresh)
 	case s.CurrentA != nil && !h.HasCurrent:
