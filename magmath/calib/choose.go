@@ -131,16 +131,9 @@ func acrossOf(m magmath.Mat3, target float64, attitudes []r3.Vec) *mat.SymDense 
 
 func column(m magmath.Mat3, k int) r3.Vec { return r3.Vec{X: m[0][k], Y: m[1][k], Z: m[2][k]} }
 
-// product is the trace of a b.
-func product(a, b *mat.SymDense) float64 {
-	sum := 0.0
-	for i := range nAll {
-		for j := range nAll {
-			sum += a.At(i, j) * b.At(i, j)
-		}
-	}
-	return max(sum, 0)
-}
+// product is the trace of a b for a and b without negative eigenvalues:
+// rounding may leave it a hair below zero.
+func product(a, b *mat.SymDense) float64 { return max(traceOf(a, b), 0) }
 
 // candidates prices 3, 4, 6 and 9 parameters. What cannot be told apart at all
 // has infinite errors.

@@ -61,8 +61,11 @@ func memoryOf(f *fit, x []r3.Vec) memory {
 		before := m.spent
 		var tau float64
 		m.score, tau = t.correlated(covarianceOf(&inverse, m.score), m.spent, &products)
-		if spent := traceOf(&inverse, m.score); spent < tau*float64(k) {
-			m.score.ScaleSym(tau*float64(k)/max(spent, 0.1), m.score)
+		switch spent := traceOf(&inverse, m.score); {
+		case !c.Factorize(m.score.SliceSym(0, k)): // correlations that end early need not be those of any noise
+			m.score.ScaleSym(tau, plain)
+		case spent < tau*float64(k):
+			m.score.ScaleSym(tau*float64(k)/spent, m.score)
 		}
 		m.spent = min(traceOf(&inverse, m.score), n/2)
 		if math.Abs(m.spent-before) < 1e-3*before {
