@@ -112,7 +112,7 @@ func TestProofOfTheSteadyPartInTwoDirections(t *testing.T) {
 	if err != nil || p.Steady == nil {
 		t.Fatalf("%+v, %v", p, err)
 	}
-	if sd := math.Sqrt(p.Steady.Cov.Trace()); sd > 5 {
+	if sd := math.Sqrt(p.Steady.Cov.Trace()); sd > 3 {
 		t.Errorf("the steady part is known to %.1f uT only", sd)
 	}
 }
