@@ -80,12 +80,12 @@ func (f Folder) finish(at string) []Step {
 	}
 }
 
-// check is done when the newest check of its kind was walked to its end. An
-// arrow check from before the spot was chosen was about the axes.
+// check is done when the newest check of its kind at the chosen spot was walked
+// to its end.
 func (f Folder) check(name, command string, minutes float64, what string) Step {
 	step := Step{Name: name, Command: command, Minutes: minutes, Detail: "not yet"}
 	for _, s := range f.Swings {
-		if s.Swing.What != what || what == survey.SwingArrow && f.Choice != nil && s.Swing.Spot == nil {
+		if s.Swing.What != what || f.elsewhere(s) {
 			continue
 		}
 		n := len(s.Valid())
@@ -97,4 +97,19 @@ func (f Folder) check(name, command string, minutes float64, what string) Step {
 		step.Command = strings.Join(strings.Fields(command)[:2], " ") + folderWord(f.Dir) + " --resume --port PORT"
 	}
 	return step
+}
+
+// elsewhere reports whether a check was taken with the module at another spot
+// than the chosen one. An arrow check from before a spot was chosen was about
+// the axes; a swing that does not say where is taken as it is.
+func (f Folder) elsewhere(s *survey.SwingFile) bool {
+	at := s.Swing.Spot
+	switch {
+	case f.Choice == nil:
+		return false
+	case at == nil:
+		return s.Swing.What == survey.SwingArrow
+	}
+	foot := findings.Place{At: r3.Vec{X: at.XMM, Y: at.YMM, Z: at.ZMM}, HeightMM: at.HeightMM}.Foot()
+	return r3.Norm(r3.Sub(foot, findings.ChosenPlace(f.Choice).Foot())) > samePlaceMM
 }

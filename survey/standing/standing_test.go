@@ -175,6 +175,14 @@ func TestTheNextStepOfAnEmptyAndOfADoneFolder(t *testing.T) {
 	// Another spot is chosen: what was proved elsewhere proves nothing.
 	f.Choice.Spot.XMM = 0
 	next("quietmount prove --state \"left motor\" --port PORT")
+	for i, load := range []string{"left motor", "rudder"} {
+		proof := run(load, 7+i, 2, "finished")
+		proof.Header.Proof, proof.Header.Extra = true, []survey.Station{{Name: "spot", At: r3.Vec{Y: -60, Z: -20}}}
+		f.Runs = append(f.Runs, proof)
+	}
+	next("quietmount arrow --port PORT")
+	f.Swings = append(f.Swings, swung(survey.SwingArrow, f.Choice.Mounted(), "finished"))
+	next("quietmount swing --calibration 0002 --port PORT")
 }
 
 func swung(what string, at *survey.Mounted, end string) *survey.SwingFile {
