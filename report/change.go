@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"image"
+	"image/color"
 	"math"
 	"slices"
 	"time"
@@ -71,8 +72,8 @@ func levelChange(before, after r3.Vec) float64 {
 
 func (g *changing) words() string {
 	n := len(g.c.Named())
-	return fmt.Sprintf("The craft seen from above, nose up. %s of %s changed. White: within %s µT, what two surveys of one craft differ by anyway.",
-		fmt.Sprint(n), counted(len(g.c.Stations), "station"), short(rounded(g.c.RepeatabilityUT())))
+	return fmt.Sprintf("The craft seen from above, nose up. %d of %s changed. White: within %s µT, what two surveys of one craft differ by anyway.",
+		n, counted(len(g.c.Stations), "station"), short(rounded(g.c.RepeatabilityUT())))
 }
 
 func rounded(v float64) float64 { return math.Round(v*10) / 10 }
@@ -114,17 +115,12 @@ func (g *changing) keys() []key {
 }
 
 func crossMark(p *pen, at vg.Point) {
-	for _, w := range []struct {
-		width float64
-		white bool
-	}{{4, true}, {2, false}} {
-		ink := black
-		if w.white {
-			ink = white
-		}
-		p.line([]vg.Point{at.Add(vg.Point{X: -5, Y: -5}), at.Add(vg.Point{X: 5, Y: 5})}, w.width, ink)
-		p.line([]vg.Point{at.Add(vg.Point{X: -5, Y: 5}), at.Add(vg.Point{X: 5, Y: -5})}, w.width, ink)
+	cross := func(width float64, ink color.Color) {
+		p.line([]vg.Point{at.Add(vg.Point{X: -5, Y: -5}), at.Add(vg.Point{X: 5, Y: 5})}, width, ink)
+		p.line([]vg.Point{at.Add(vg.Point{X: -5, Y: 5}), at.Add(vg.Point{X: 5, Y: -5})}, width, ink)
 	}
+	cross(4, white)
+	cross(2, black)
 }
 
 // predict lays the change over the outline.

@@ -177,11 +177,15 @@ func (m *sheetMaker) newest() time.Time {
 	return newest
 }
 
+// surveyRuns are the runs of the survey and the proofs.
+func (m *sheetMaker) surveyRuns() []*survey.Run {
+	return append(append([]*survey.Run{}, m.f.Runs...), m.f.Proofs...)
+}
+
 // allRuns are the runs that the sheet rests on, proofs and checks of the
 // finished craft among them.
 func (m *sheetMaker) allRuns() []*survey.Run {
-	out := append([]*survey.Run{}, m.f.Runs...)
-	out = append(out, m.f.Proofs...)
+	out := m.surveyRuns()
 	for _, s := range m.o.Checks {
 		out = append(out, s.Run)
 	}

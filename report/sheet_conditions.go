@@ -95,7 +95,7 @@ func (m *sheetMaker) runs() sheet.Section {
 func (m *sheetMaker) confirmed() []string {
 	before := map[string][]string{} // runs by what was confirmed
 	var order, out []string
-	for _, r := range m.f.Runs {
+	for _, r := range m.surveyRuns() {
 		if len(r.Header.Confirmed) == 0 {
 			continue
 		}
@@ -155,7 +155,7 @@ func (m *sheetMaker) leftOut() sheet.Section {
 	add := func(where, what, why string) {
 		t.Rows = append(t.Rows, sheet.Row{Cells: []string{where, what, orDash(why)}})
 	}
-	for _, r := range append(append([]*survey.Run{}, m.f.Runs...), m.f.Proofs...) {
+	for _, r := range m.surveyRuns() {
 		leftOutOfRun(r, fmt.Sprintf("run %d", r.Header.Run), add)
 	}
 	for _, s := range m.o.Checks {

@@ -26,7 +26,7 @@ func (m *sheetMaker) spots() sheet.Section {
 		for i := range row.Cells {
 			row.Cells[i] = dash(row.Cells[i])
 		}
-		if at := m.subject.spot; at != nil && math.Hypot(at.At.X-s.Xmm, at.At.Y-s.Ymm) < 0.5 {
+		if at := m.subject.spot; at != nil && math.Hypot(at.At.X-s.Xmm, at.At.Y-s.Ymm) < 0.5 && math.Abs(at.HeightMM-s.HeightMM) < 0.5 {
 			row.Strong = true
 		}
 		t.Rows = append(t.Rows, row)
@@ -99,7 +99,7 @@ func (m *sheetMaker) causes() sheet.Section {
 	}
 	blocks = append(blocks, sheet.List{Items: sentences(said)})
 	if len(t.Rows) > 0 {
-		blocks = append(blocks, sheet.Text{Small: true, Body: "Keep-away distances are for the worst orientation: under the builder's limit, and under the published limits of a standard (94 nT) and a reduced (314 nT) compass-safe distance."})
+		blocks = append(blocks, sheet.Text{Small: true, Body: "Keep-away distances are for the worst orientation, upper bounds that hold with 95 %: under the builder's limit, and under the published limits of a standard (94 nT) and a reduced (314 nT) compass-safe distance."})
 	}
 	return sheet.Section{Title: "What causes it", Blocks: blocks}
 }

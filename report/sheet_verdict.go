@@ -51,6 +51,8 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 		return sheet.Verdict{Word: "Steady part only", Bad: true, Sentence: where + ", is judged by the steady part alone; no load was measured, so the shifting part is unknown."}
 	case !s.WithinBudget:
 		return sheet.Verdict{Word: "Over the budget", Bad: true, Sentence: fmt.Sprintf("%s, is over the budget: the shifting heading error may reach %s of the %s degrees allowed.", where, boundWords(e.Upper95), short(limits.HeadingErrorDeg))}
+	case m.proof != nil && m.proof.Failed:
+		return sheet.Verdict{Word: "Not borne out by the proof", Bad: true, Sentence: where + ", is within the budget by the map, but not by what was measured with the module there."}
 	case !s.WithinSteady:
 		return sheet.Verdict{Word: "Over the steady limit", Bad: true, Sentence: fmt.Sprintf("%s, is over the steady limit of %s µT.", where, short(limits.SteadyUT))}
 	default:

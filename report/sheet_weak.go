@@ -153,7 +153,7 @@ func (m *sheetMaker) validity() sheet.Section {
 	}
 	items = append(items,
 		"The module was moved by more than the spot may be missed by, turned, raised, or exchanged for another type.",
-		fmt.Sprintf("It is used where the horizontal field is much weaker than %.1f µT: errors grow in proportion to H.", m.f.HUT),
+		fmt.Sprintf("It is used where the horizontal field is much weaker than %.1f µT: at half of it every error is about twice as large.", m.f.HUT),
 		"A hard landing, a strong magnet laid on it, or welding may have magnetised its steel.",
 	)
 	return sheet.Section{Title: "What ends its validity", Blocks: []sheet.Block{

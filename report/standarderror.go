@@ -50,7 +50,10 @@ func spreadOf(f *findings.Findings, q quantity) quantity {
 			mean, cov := predict(one, points)
 			out := make([]float64, len(cov))
 			for i, c := range cov {
-				out[i] = math.Sqrt(max(0, c.Trace())/3) + 0*r3.Norm(mean[i]) // what has no estimate has no error either
+				out[i] = math.Sqrt(max(0, c.Trace()) / 3)
+				if math.IsNaN(r3.Norm(mean[i])) {
+					out[i] = math.NaN() // what has no estimate has no error either
+				}
 			}
 			return out
 		}

@@ -69,6 +69,7 @@ type Proof struct {
 	Captures int
 	PValue   float64 // of the test that the error is no larger than promised; NaN without captures
 	OK       bool
+	Failed   bool   // what was measured speaks against the spot; where neither is set, something is still to be measured
 	Why      string // a plain sentence
 	Notes    []string
 }
@@ -242,10 +243,12 @@ func (f *Findings) judge(p *Proof) {
 	}
 	switch {
 	case p.PValue < proofSignificance:
+		p.Failed = true
 		p.Why = fmt.Sprintf("the error measured at the spot, %.2g degrees, is larger than the promised bound of %.2g: more than chance (p = %.2g). Was something fitted, moved or routed anew since the survey, or does the module stand elsewhere?", got.Estimate, p.Promised.Shifting.Upper95, p.PValue)
 	case len(missing) > 0:
 		p.Why = fmt.Sprintf("not proved: %s still to be pulsed with the module at the spot", strings.Join(missing, ", "))
 	case got.Upper95 > budget:
+		p.Failed = true
 		p.Why = fmt.Sprintf("not proved: by the captures at the spot the error may reach %.2g degrees, over the budget of %g; lift the module, set it back and repeat, or use more current", got.Upper95, budget)
 	default:
 		p.OK = true
