@@ -57,7 +57,7 @@ type CalibrateAnswer struct {
 	Remarks    []codeAnswer      `json:"remarks"`
 
 	OnCraft bool           `json:"on_craft"`
-	Promise *promiseAnswer `json:"steady_promise,omitempty"` // of the finished craft
+	Promise *PromiseAnswer `json:"steady_promise,omitempty"` // of the finished craft
 
 	use string
 }
@@ -104,7 +104,7 @@ func NewCalibrateAnswer(in CalibrateInput) CalibrateAnswer {
 	a.lists(r)
 	a.OnCraft = in.OnCraft
 	if in.Promise != nil {
-		a.Promise = promised(*in.Promise, in.Kept)
+		a.Promise = new(NewPromiseAnswer(*in.Promise, in.Kept))
 	}
 	return a
 }

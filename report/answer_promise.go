@@ -2,30 +2,49 @@ package report
 
 import (
 	"fmt"
+	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath"
 	"quietmount/magmath/heading"
 )
 
-// promiseAnswer is the map's promise for the spot beside what a calibration of
+// PromiseAnswer is the map's promise for the spot beside what a calibration of
 // the finished craft found.
-type promiseAnswer struct {
-	PredictedUT vec      `json:"predicted_ut"`
-	FoundUT     vec      `json:"found_ut"`
+type PromiseAnswer struct {
+	Predicted   vec      `json:"predicted_ut"`
+	PredictedSU vec      `json:"predicted_standard_uncertainty_ut"` // with what iron that the field magnetises may add
+	Found       vec      `json:"found_ut"`
+	FoundSU     vec      `json:"found_standard_uncertainty_ut"`
 	OffUT       *float64 `json:"difference_ut"`
 	PValue      *float64 `json:"p_value"`
 	Kept        bool     `json:"kept"`
 	Why         string   `json:"why"`
 }
 
-// Promised puts the comparison into the answer of a swing.
-func (a *SwingAnswer) Promised(p heading.SteadyPromise, k heading.Kept) {
-	a.Promise = promised(p, k)
+// NewPromiseAnswer carries a comparison into its JSON form.
+func NewPromiseAnswer(p heading.SteadyPromise, k heading.Kept) PromiseAnswer {
+	return PromiseAnswer{
+		Predicted: vecOf(p.Predicted), PredictedSU: standardOf(p.PredictedCov, p.InducedUT),
+		Found: vecOf(p.Found), FoundSU: standardOf(p.FoundCov, 0),
+		OffUT: number(k.OffUT), PValue: number(k.PValue), Kept: k.Kept, Why: PromiseSentence(p, k),
+	}
 }
 
-func promised(p heading.SteadyPromise, k heading.Kept) *promiseAnswer {
-	return &promiseAnswer{vecOf(p.Predicted), vecOf(p.Found), number(k.OffUT), number(k.PValue), k.Kept, PromiseSentence(p, k)}
+// standardOf are the standard uncertainties of the components of a covariance,
+// with one more of all components.
+func standardOf(cov magmath.Mat3, more float64) vec {
+	var v vec
+	for i := range v {
+		v[i] = tidy(math.Hypot(math.Sqrt(max(0, cov[i][i])), more))
+	}
+	return v
+}
+
+// Promised puts the comparison into the answer of a swing.
+func (a *SwingAnswer) Promised(p heading.SteadyPromise, k heading.Kept) {
+	a.Promise = new(NewPromiseAnswer(p, k))
 }
 
 // PromiseSentence says in plain words whether the map kept its promise.

@@ -120,7 +120,7 @@ type SwingAnswer struct {
 	Reading         []string             `json:"reading"` // what the coefficients stand for
 	Card            []cardRow            `json:"card"`
 	Before          *swingBefore         `json:"before,omitempty"`
-	Promise         *promiseAnswer       `json:"steady_promise,omitempty"`
+	Promise         *PromiseAnswer       `json:"steady_promise,omitempty"`
 	Why             []string             `json:"why"`
 	File            string               `json:"file,omitempty"`
 	Swing           int                  `json:"swing,omitempty"`

@@ -36,6 +36,12 @@ type RecordOptions struct {
 	Arrow  *ArrowAnswer
 	Swing  *SwingAnswer
 	Checks []*survey.SwingFile
+
+	// What the steady part of the finished craft became beside the map's promise,
+	// or why that was not compared, and the calibrations that were.
+	Promise     *PromiseAnswer
+	NotCompared string
+	Compared    []string
 }
 
 // File is one file of a record.
@@ -97,6 +103,7 @@ func (m *sheetMaker) numbers(files []File) ([]File, error) {
 		{"rank.json", m.ranking != nil, func(w io.Writer) error { return WriteJSON(w, m.rank) }},
 		{"sources.json", m.sources != nil, func(w io.Writer) error { return WriteJSON(w, NewSourcesAnswer(m.f, m.sources)) }},
 		{"prove.json", m.proof != nil, func(w io.Writer) error { return WriteJSON(w, NewProveAnswer(m.f, m.proof, 0)) }},
+		{"promise.json", m.o.Promise != nil, func(w io.Writer) error { return WriteJSON(w, m.o.Promise) }},
 		{"balance.json", m.balanced != nil, func(w io.Writer) error { return WriteJSON(w, NewBalanceAnswer(m.f.Craft.Name, m.balanced)) }},
 	}
 	for _, a := range answers {

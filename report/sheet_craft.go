@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 
 	"quietmount/report/sheet"
 	"quietmount/survey"
@@ -114,7 +115,7 @@ func three(v [3]float64, decimals int) string {
 // usedBy says which runs a calibration corrects.
 func (m *sheetMaker) usedBy(id string) string {
 	var runs, checks []string
-	for _, r := range append(append([]*survey.Run{}, m.f.Runs...), m.f.Proofs...) {
+	for _, r := range m.surveyRuns() {
 		if r.Header.Calibration == id {
 			runs = append(runs, fmt.Sprint(r.Header.Run))
 		}
@@ -123,6 +124,9 @@ func (m *sheetMaker) usedBy(id string) string {
 		if s.Header.Calibration == id {
 			checks = append(checks, fmt.Sprintf("%s %d", s.Swing.What, s.Header.Run))
 		}
+	}
+	if slices.Contains(m.o.Compared, id) {
+		checks = append(checks, "the comparison of the steady part")
 	}
 	words := prefixed("run ", listed(runs))
 	if words != "" && len(checks) > 0 {

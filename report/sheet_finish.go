@@ -10,7 +10,8 @@ import (
 	"quietmount/survey"
 )
 
-// finish is the section of the finished craft: arrow check and swing.
+// finish is the section of the finished craft: arrow check, swing and steady
+// part.
 func (m *sheetMaker) finish() sheet.Section {
 	s := sheet.Section{Title: "The finished craft"}
 	if a := m.o.Arrow; a != nil {
@@ -21,6 +22,7 @@ func (m *sheetMaker) finish() sheet.Section {
 		s.Blocks = append(s.Blocks, a.blocks(m.f.Craft.Name)...)
 		s.Blocks = append(s.Blocks, m.mounted(survey.SwingHeadings)...)
 	}
+	s.Blocks = append(s.Blocks, m.promise()...)
 	return s
 }
 

@@ -50,7 +50,8 @@ func Gather(dir string, found *findings.Findings, o *report.RecordOptions) error
 	for _, s := range o.Checks {
 		used = append(used, s.Run)
 	}
-	if o.Calibrations, err = calibrationsOf(dir, used); err != nil {
+	compare(all, found, o)
+	if o.Calibrations, err = calibrationsOf(dir, used, o.Compared); err != nil {
 		return err
 	}
 	o.Inputs, err = HashFiles(dir, inputNames(found, *o))
@@ -126,10 +127,11 @@ func newestCheck(checks []*survey.SwingFile) time.Time {
 	return newest
 }
 
-// calibrationsOf are the stored calibrations that runs refer to, by ID. One
-// that is gone is passed over: each run keeps what it needs of it.
-func calibrationsOf(dir string, runs []*survey.Run) ([]survey.Calibration, error) {
-	var ids []string
+// calibrationsOf are the stored calibrations that runs refer to, by ID, and
+// those named. One that is gone is passed over: each run keeps what it needs of
+// it.
+func calibrationsOf(dir string, runs []*survey.Run, named []string) ([]survey.Calibration, error) {
+	ids := slices.Clone(named)
 	for _, r := range runs {
 		if id := r.Header.Calibration; id != "" && !slices.Contains(ids, id) {
 			ids = append(ids, id)

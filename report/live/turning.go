@@ -9,6 +9,7 @@ import (
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
+	"quietmount/survey/swing"
 	"quietmount/survey/turn"
 	"quietmount/survey/walk"
 )
@@ -175,8 +176,37 @@ func (t *turning) fit() error {
 		}
 		in.ID, in.File = stored.ID, file
 	}
+	if t.onCraft && in.Result.Accepted {
+		in.OnCraft = true
+		t.now.Why = t.compare(&in)
+	}
 	t.now.Answer = new(report.NewCalibrateAnswer(in))
 	return nil
+}
+
+// compare holds what was just stored against the promise of the map; else it
+// says why that cannot be done. The calibration is good either way.
+func (t *turning) compare(in *report.CalibrateInput) (why string) {
+	got, err := t.bench.Once("compare", func() (any, error) {
+		c, err := t.bench.found()
+		if err != nil {
+			return nil, err
+		}
+		choice, err := survey.Chosen(t.bench.Dir())
+		if err != nil {
+			return nil, err
+		}
+		return swing.Compare(t.bench.Dir(), t.craft.Module.Name, c.found, choice)
+	})
+	if missing, ok := errors.AsType[*swing.NotComparedError](err); ok {
+		return t.bench.Words("calibrate.not_compared", missing.Why)
+	}
+	if err != nil {
+		return t.bench.Words("calibrate.not_compared", err)
+	}
+	c := got.(*swing.Comparison)
+	in.Promise, in.Kept = &c.Promise, c.Kept
+	return ""
 }
 
 // said is the end of a turn in a sentence.

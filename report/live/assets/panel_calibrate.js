@@ -50,6 +50,9 @@
     word.className = "verdict " + (a?.accepted ? "yes" : "no");
     word.textContent = a ? (a.accepted ? say("calibrate.accepted", a.id) : say("calibrate.refused")) : turn.why;
     text("c-why", a?.accepted ? a.why : "");
+    const held = a?.steady_promise ? sentence(a.steady_promise.why.replaceAll(" uT", " µT")) : a ? turn.why : "";
+    text("c-promise", held && !/[.?!]$/.test(held) ? held + "." : held);
+    if ($("c-promise")) $("c-promise").className = a?.steady_promise && !a.steady_promise.kept ? "bad" : "";
     const said = a ? [...a.refusals, ...a.remarks].map((r) => r.text) : [];
     $("c-said").replaceChildren(...said.map((s) => Object.assign(document.createElement("li"), { textContent: s })));
     const v = (x, n) => {

@@ -1,0 +1,119 @@
+package filing
+
+import (
+	"bytes"
+	"encoding/json"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"quietmount/report"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+// The example's calibration 0002 was taken on its finished craft. What it found
+// is the difference of the offsets of the two stored files, turned to the
+// craft; the rest is checked against those files alone.
+func TestRecordHoldsFinishedCraftAgainstMap(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.CopyFS(dir, os.DirFS("../../testdata/example-sandpiper")); err != nil {
+		t.Fatal(err)
+	}
+	o, page, files := recorded(t, dir)
+	if o.Promise == nil || o.NotCompared != "" || len(o.Compared) != 2 || len(o.Calibrations) != 2 {
+		t.Fatalf("promise %+v, not compared: %q, calibrations %v", o.Promise, o.NotCompared, o.Compared)
+	}
+	var got struct {
+		Found  [3]float64 `json:"found_ut"`
+		SU     [3]float64 `json:"found_standard_uncertainty_ut"`
+		PValue float64    `json:"p_value"`
+		Why    string     `json:"why"`
+	}
+	if err := json.Unmarshal(files["promise.json"], &got); err != nil {
+		t.Fatal(err)
+	}
+	loose, on := stored(t, dir, "0001"), stored(t, dir, "0002")
+	// The gains of the simulated module differ from 1 by less than 3 %, and its
+	// axes only change places: the lengths are the same within that.
+	var off, su float64
+	for i := range 3 {
+		off = math.Hypot(off, on.OffsetUT[i]-loose.OffsetUT[i])
+		su = math.Hypot(su, math.Hypot(on.OffsetStandard[i], loose.OffsetStandard[i]))
+	}
+	if d := length(got.Found) - off; math.Abs(d) > 0.03*off {
+		t.Errorf("found %v, the stored offsets are %.3f uT apart", got.Found, off)
+	}
+	if d := length(got.SU) - su; math.Abs(d) > 0.03*su {
+		t.Errorf("uncertainty %v, want a length of %.4f uT", got.SU, su)
+	}
+	for _, want := range []string{"The steady part is what the map promised.", "promised by the map", strings.ReplaceAll(got.Why[1:], "uT", "µT"), "the comparison of the steady part"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("%q is not in the sheet", want)
+		}
+	}
+}
+
+func TestRecordSaysWhatIsNotCompared(t *testing.T) {
+	for _, c := range []struct{ name, gone, want string }{
+		{"not calibrated on the craft", "calibration/0002.json", "The finished craft was not calibrated"},
+		{"no loose calibration", "calibration/0001.json", "No calibration of the loose module is stored"},
+		{"no choice", "choice.json", "No spot is chosen"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir := t.TempDir()
+			if err := os.CopyFS(dir, os.DirFS("../../testdata/example-sandpiper")); err != nil {
+				t.Fatal(err)
+			}
+			if err := os.Remove(filepath.Join(dir, c.gone)); err != nil {
+				t.Fatal(err)
+			}
+			_, page, files := recorded(t, dir)
+			if !strings.Contains(page, "The steady part was not compared with the map.") || !strings.Contains(page, c.want) {
+				t.Errorf("%q is not in the sheet", c.want)
+			}
+			if files["promise.json"] != nil {
+				t.Error("a comparison without its parts")
+			}
+		})
+	}
+}
+
+func length(v [3]float64) float64 { return math.Hypot(math.Hypot(v[0], v[1]), v[2]) }
+
+func stored(t *testing.T, dir, id string) *survey.Calibration {
+	t.Helper()
+	c, err := survey.LoadCalibration(dir, id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// recorded is the record of a folder: its options, its page with plain spaces,
+// and its files.
+func recorded(t *testing.T, dir string) (o report.RecordOptions, page string, files map[string][]byte) {
+	t.Helper()
+	f, err := survey.OpenFolder(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	found, err := findings.Evaluate(f.Craft, f.Runs, findings.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := Gather(dir, found, &o); err != nil {
+		t.Fatal(err)
+	}
+	all, err := report.Record(found, nil, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	files = map[string][]byte{}
+	for _, x := range all {
+		files[x.Name] = x.Data
+	}
+	return o, string(bytes.ReplaceAll(files["sheet.html"], []byte("\u00a0"), []byte(" "))), files
+}
