@@ -31,6 +31,7 @@ type subject struct {
 	spot   *findings.Spot
 	broken []string // constraints that it breaks
 	chosen bool
+	lost   error // why a spot that was chosen could not be judged
 }
 
 // Sheet is the record sheet as a document; see sheet.HTML and sheet.PDF. The
@@ -141,16 +142,19 @@ func lastRune(s string) rune {
 }
 
 func (m *sheetMaker) findSubject() subject {
+	var lost error
 	if c := m.o.Choice; c != nil {
-		if s, broken, err := m.f.SpotAt(findings.ChosenPlace(c).Foot()); err == nil {
+		s, broken, err := m.f.SpotAt(findings.ChosenPlace(c).Foot())
+		if err == nil {
 			s.Rank = c.Spot.Rank
-			return subject{s, broken, true}
+			return subject{spot: s, broken: broken, chosen: true}
 		}
+		lost = err
 	}
 	if m.ranking == nil || len(m.ranking.Spots) == 0 {
-		return subject{}
+		return subject{lost: lost}
 	}
-	return subject{spot: &m.ranking.Spots[0]}
+	return subject{spot: &m.ranking.Spots[0], lost: lost}
 }
 
 // newest is the time of the newest thing that the sheet rests on: it stands in

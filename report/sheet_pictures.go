@@ -3,6 +3,7 @@ package report
 import (
 	"bytes"
 	"fmt"
+	"slices"
 
 	"quietmount/report/sheet"
 	"quietmount/survey/findings"
@@ -20,11 +21,15 @@ type namedPicture struct {
 // is known, and the loads against their currents.
 func recordPictures(f *findings.Findings, ranking *findings.Ranking) ([]namedPicture, error) {
 	var out []namedPicture
+	taken := func(file string) bool {
+		return slices.ContainsFunc(out, func(p namedPicture) bool { return p.name == file })
+	}
+	// Further pages are numbered, and so are loads whose names come to the same.
 	add := func(name string, pages []*Picture, err error) error {
-		for i, p := range pages {
+		for _, p := range pages {
 			file := name
-			if i > 0 {
-				file += fmt.Sprintf("-%d", i+1)
+			for i := 2; taken(file); i++ {
+				file = fmt.Sprintf("%s-%d", name, i)
 			}
 			out = append(out, namedPicture{name: file, picture: p, beside: name == "map-magnitude" && len(out) > 0})
 		}

@@ -7,6 +7,7 @@ import (
 	"html"
 	"io"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -36,6 +37,9 @@ func sheetOf(t *testing.T) string {
 		{Kind: survey.NoteText, Text: "windows shut"},
 	}
 	f.Runs[0].Header.Confirmed = []string{"the craft is tied down.", "propellers are off."}
+	again := f.Craft.Loads[0]
+	again.Name = "Motor"
+	f.Craft.Loads = append(f.Craft.Loads, again)
 	f.Loads = []findings.LoadFinding{{Name: "motor", Measured: true, CurrentA: 6.7, Factor: 1.5, Pulsed: true, Stations: 15}, {Name: "rudder"}}
 	return string(htmlOf(t, f, r, sheetOptions()))
 }
@@ -151,5 +155,61 @@ func TestSheetOfLittle(t *testing.T) {
 	data = htmlOf(t, f, r, sheetOptions())
 	if !bytes.Contains(data, []byte("No spot qualifies. The hatch is in the way.")) || !bytes.Contains(data, []byte(`class="verdict no"`)) {
 		t.Error("the refusal is not shown")
+	}
+}
+
+// A proof that failed is the headline, whatever the map says; without it the
+// same spot is within the budget.
+func TestSheetSaysThatTheProofFailed(t *testing.T) {
+	f, r := rankedBoard()
+	m := newSheetMaker(f, r, sheetOptions())
+	if got := m.verdict().Word; got != "Within the budget" {
+		t.Fatalf("the verdict is %q", got)
+	}
+	m.proof = &findings.Proof{Failed: true}
+	if v := m.verdict(); v.Word != "Not borne out by the proof" || !v.Bad {
+		t.Errorf("after a failed proof the verdict is %+v", v)
+	}
+}
+
+// A choice that cannot be judged is said to be, instead of passing over to
+// another spot in silence.
+func TestSheetSaysThatTheChoiceIsLost(t *testing.T) {
+	f, r := rankedBoard()
+	o := sheetOptions()
+	o.Choice = &survey.Choice{Spot: survey.ChosenSpot{ZMM: 1e6}}
+	m := newSheetMaker(f, r, o)
+	if m.subject.chosen || m.subject.lost == nil {
+		t.Fatalf("the subject is %+v", m.subject)
+	}
+	if all := strings.Join(m.lacks(), "\n"); !strings.Contains(all, "The chosen spot could not be judged: place") {
+		t.Errorf("the sheet's weaknesses do not say so:\n%s", all)
+	}
+}
+
+// Loads whose names come to the same in a file's name have files of their own.
+func TestPicturesOfLikeNamedLoads(t *testing.T) {
+	f := withReadings(inventedFindings(board(300, 500, 100), bump{peak: 4, widthM: 90}, nil))
+	for _, s := range f.Stations {
+		s.Loads["Motor"] = s.Loads["motor"]
+		for _, r := range s.Readings {
+			r.Load = "Motor"
+			f.Stations[0].Readings = append(f.Stations[0].Readings, r)
+		}
+	}
+	again := f.Craft.Loads[0]
+	again.Name = "Motor"
+	f.Craft.Loads = append(f.Craft.Loads, again)
+	f.Loads = []findings.LoadFinding{{Name: "motor", Measured: true, Factor: 1}, {Name: "Motor", Measured: true, Factor: 1}}
+	pictures, err := recordPictures(f, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, p := range pictures {
+		names = append(names, p.name)
+	}
+	if !slices.Contains(names, "load-motor") || !slices.Contains(names, "load-motor-2") {
+		t.Errorf("the pictures are %v", names)
 	}
 }

@@ -50,6 +50,7 @@ func (m *sheetMaker) weakness() []string {
 	f, s := m.f, m.subject.spot
 	add(m.ranking != nil && !m.ranking.Qualified, "No spot keeps all limits. %s", m.rank.Why)
 	add(f.Basis == findings.BasisMagnitude, "No background was measured: the steady part rests on magnitudes against the reference field, a much weaker basis, and no source of it can be found.")
+	add(m.subject.lost != nil, "The chosen spot could not be judged: %v. The sheet speaks of the first of the ranking, if there is one.", m.subject.lost)
 	switch n := len(f.Stations); {
 	case n == 0:
 		add(true, "No station was measured.")

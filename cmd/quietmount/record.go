@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"path/filepath"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -56,6 +57,13 @@ func record(c *cli.Context, sh shell) error {
 	}
 	if err := filing.Write(dir, files); err != nil {
 		return err
+	}
+	stale, err := filing.Stale(dir, files)
+	if err != nil {
+		return err
+	}
+	if len(stale) > 0 {
+		say(sh.Err, "not of this record, remove what is out of date: %s in %s", strings.Join(stale, ", "), filepath.Join(dir, filing.Folder))
 	}
 	say(sh.Out, "written: %s and sheet.pdf beside it", filepath.Join(dir, filing.Folder, "sheet.html"))
 	if name := c.String("bundle"); name != "" {

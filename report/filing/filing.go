@@ -80,6 +80,22 @@ func Write(dir string, files []report.File) error {
 	return nil
 }
 
+// Stale are the files in a craft folder's record that are not of the record
+// just written: of an earlier one, or put there by hand. Nothing is removed.
+func Stale(dir string, files []report.File) ([]string, error) {
+	found, err := os.ReadDir(filepath.Join(dir, Folder))
+	if err != nil {
+		return nil, err
+	}
+	var out []string
+	for _, e := range found {
+		if !e.IsDir() && !slices.ContainsFunc(files, func(f report.File) bool { return f.Name == e.Name() }) {
+			out = append(out, e.Name())
+		}
+	}
+	return out, nil
+}
+
 // finished are the newest arrow check and the newest swing of a craft folder;
 // nil where there is none, or where one cannot be evaluated, which remarks
 // says. The date of the newest stands in for today, so that the same folder
