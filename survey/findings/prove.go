@@ -92,7 +92,8 @@ func (r *Ranking) SpotPlace(number int) (Place, error) {
 
 // Prove compares what the map promises of a place with what was measured
 // there: a one-sided test that the true worst error is no larger than the
-// promised upper bound, and the measured upper bound against the budget.
+// promised upper bound, the measured upper bound against the budget, and the
+// bound of the steady part, where it was measured, against its limit.
 // ErrNoMap where nothing was promised. Without captures at the place OK is
 // false and Why says that it is not proved.
 func (f *Findings) Prove(at Place) (*Proof, error) {
@@ -250,6 +251,9 @@ func (f *Findings) judge(p *Proof) {
 	case got.Upper95 > budget:
 		p.Failed = true
 		p.Why = fmt.Sprintf("not proved: by the captures at the spot the error may reach %.2g degrees, over the budget of %g; lift the module, set it back and repeat, or use more current", got.Upper95, budget)
+	case p.Steady != nil && p.Steady.OverLimit:
+		p.Failed = true
+		p.Why = fmt.Sprintf("not proved: by the captures at the spot the steady part may reach %.3g uT, over the limit of %g; look for a magnet or steel added since the survey", p.Steady.UT.Upper95, f.Craft.Limits.SteadyUT)
 	default:
 		p.OK = true
 		p.Why = fmt.Sprintf("proved: %.2g degrees measured at the spot, at most %.2g, where up to %.2g were promised", got.Estimate, got.Upper95, p.Promised.Shifting.Upper95)

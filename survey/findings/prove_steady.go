@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -22,6 +21,8 @@ type SteadyProof struct {
 	UT     heading.Quantiles // its magnitude
 	Error  heading.Error
 	PValue float64 // that it is what the map says; NaN where the map says nothing
+
+	OverLimit bool // its bound is over the builder's steady limit
 }
 
 // measureSteady takes the steady part at the place from what the proof runs
@@ -147,7 +148,7 @@ func (f *Findings) judgeSteady(p *Proof) {
 	s := p.Steady
 	if f.Map.Steady != nil {
 		mean, cov := f.Map.Steady.At(f.Craft.Module.SensorAt(p.Place.Foot(), 0))
-		if q, ok := squared(r3.Sub(s.Mean, mean), cov.Add(s.Cov)); ok {
+		if q := magmath.Mahalanobis(r3.Sub(s.Mean, mean), cov.Add(s.Cov)); !math.IsInf(q, 1) {
 			s.PValue = distuv.ChiSquared{K: 3}.Survival(q)
 		}
 	}
@@ -155,23 +156,7 @@ func (f *Findings) judgeSteady(p *Proof) {
 		p.Notes = append(p.Notes, fmt.Sprintf("The steady part measured at the spot, %.3g uT, is not what the map says of it, up to %.3g uT (p = %.2g): was a magnet or steel added or moved, or does the module stand elsewhere?", s.UT.Estimate, p.Promised.SteadyUT.Upper95, s.PValue))
 	}
 	if limit := f.Craft.Limits.SteadyUT; limit > 0 && s.UT.Upper95 > limit {
+		s.OverLimit = true
 		p.Notes = append(p.Notes, fmt.Sprintf("The steady part measured at the spot may reach %.3g uT, over the limit of %g.", s.UT.Upper95, limit))
 	}
-}
-
-// squared is d^T C^-1 d; false where C cannot be inverted.
-func squared(d r3.Vec, cov magmath.Mat3) (float64, bool) {
-	sym := mat.NewSymDense(3, nil)
-	for i := range 3 {
-		for j := i; j < 3; j++ {
-			sym.SetSym(i, j, cov[i][j]/2+cov[j][i]/2)
-		}
-	}
-	var c mat.Cholesky
-	var x mat.VecDense
-	v := mat.NewVecDense(3, []float64{d.X, d.Y, d.Z})
-	if !c.Factorize(sym) || c.SolveVecTo(&x, v) != nil {
-		return 0, false
-	}
-	return mat.Dot(v, &x), true
 }

@@ -116,3 +116,21 @@ func TestProofOfTheSteadyPartInTwoDirections(t *testing.T) {
 		t.Errorf("the steady part is known to %.1f uT only", sd)
 	}
 }
+
+// A spot whose steady part is over the limit is not proved, however small its
+// shifting part is.
+func TestProofFailsOverTheSteadyLimit(t *testing.T) {
+	w, _, f, at := surveyed(t)
+	f.Proofs = proofRuns(w, at, 7, w.Craft.Loads)
+	p, err := f.Prove(at)
+	if err != nil || !p.OK || p.Failed || p.Steady == nil || p.Steady.OverLimit {
+		t.Fatalf("under the limit: %+v, %v", p, err)
+	}
+	c := *f.Craft
+	c.Limits.SteadyUT = p.Steady.UT.Upper95 / 2
+	f.Craft = &c
+	p, err = f.Prove(at)
+	if err != nil || p.OK || !p.Failed || !strings.Contains(p.Why, "steady part may reach") {
+		t.Errorf("over the limit: %+v, %v", p, err)
+	}
+}
