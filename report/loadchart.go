@@ -237,7 +237,7 @@ func (g *loadChart) one(c chart, s findings.StationFinding, pic *Picture) {
 
 // slope says how much a load adds an ampere.
 func (g *loadChart) slope(e findings.Estimate) string {
-	words := "k, µT/A, ± 95 %:"
+	words := "k, µT/A:"
 	for _, k := range components() {
 		words += fmt.Sprintf(" %s %+.3f±%.3f", k.name, k.of(e.Mean)/g.load.MaxCurrentA, normal95*sdOf(e.Cov, k.row)/g.load.MaxCurrentA)
 	}
