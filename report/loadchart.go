@@ -292,7 +292,7 @@ func (g *loadChart) ends(c chart, e findings.Estimate) {
 }
 
 func (g *loadChart) head() []string {
-	line := fmt.Sprintf("What the load adds to the field, craft frame: x forward, y right, z down. The field with the load off, B0, is taken out: B = B0 + k I. Measured up to %s A, the maximum is %s A.",
+	line := fmt.Sprintf("What the load adds to the field, craft frame: x forward, y right, z down. The field with the load off, B0, is taken out: B = B0 + k I, k with its 95 %% limits. Measured up to %s A, the maximum is %s A.",
 		short(round1(g.reach())), short(g.load.MaxCurrentA))
 	if !g.walked() {
 		line += " Pulsed, load on less load off within one dwell: the lines start at nothing."
