@@ -80,7 +80,28 @@ func openPage(t *testing.T, dir string, args ...string) *benchPage {
 		t.Fatalf("the page: %s %v\n%s", resp.Status, err, page)
 	}
 	go b.follow()
+	if slices.Contains(args, "--port") {
+		b.linked()
+	}
 	return b
+}
+
+// linked waits for the module: the page is there before its port is open.
+func (b *benchPage) linked() {
+	b.t.Helper()
+	var v struct{ State struct{ Connected bool } }
+	for end := time.Now().Add(patience); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+		resp, err := b.client.Get(b.origin + "/data/link")
+		if err != nil {
+			b.t.Fatal(err)
+		}
+		err = json.NewDecoder(resp.Body).Decode(&v)
+		resp.Body.Close()
+		if err == nil && v.State.Connected {
+			return
+		}
+	}
+	b.t.Fatalf("no module is linked\n%s", b.said)
 }
 
 // address is the n-th address that the bench printed, counted from 1.
