@@ -26,6 +26,7 @@ import (
 // TestCalibrationGuidedInABrowser turns a simulated probe through all directions
 // while the page shows what is covered, and reads back what was stored.
 func TestCalibrationGuidedInABrowser(t *testing.T) {
+	t.Parallel()
 	chrome := browser(t)
 	b := openBench(t, catamaran(t, nil), 100)
 	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 900, false)
@@ -228,6 +229,7 @@ func TestArrowGuidedInABrowser(t *testing.T) {
 // clockwise (A -3) on a phone, cut short and taken up again, and looks at the
 // table and the card.
 func TestSwingGuidedInABrowser(t *testing.T) {
+	t.Parallel()
 	chrome := browser(t)
 	b := heldBench(t, catamaran(t, nil), func(stop string) r3.Vec {
 		deg, err := swing.ParseHeading(stop)

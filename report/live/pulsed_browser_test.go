@@ -12,6 +12,7 @@ import (
 // TestPulsedWalkInABrowser follows the rhythm that the page shows: what it says
 // is done to the simulated load, and the run holds what the load makes.
 func TestPulsedWalkInABrowser(t *testing.T) {
+	t.Parallel()
 	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 50)
 	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 800, true)

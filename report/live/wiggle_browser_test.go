@@ -9,6 +9,7 @@ import (
 
 // TestWiggleOfALeadThatDoesNotShow goes through the three steps on the page.
 func TestWiggleOfALeadThatDoesNotShow(t *testing.T) {
+	t.Parallel()
 	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 50)
 	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 800, false)
