@@ -10,7 +10,6 @@ import (
 
 // The keys of the answers do not change: other people's scripts read them.
 func TestAnswerKeys(t *testing.T) {
-	t.Parallel()
 	s := newScene(20)
 	dir := craftFolder(t, strings.Replace(gridCraft, "[limits]", `[[part]]
 name = "battery"

@@ -91,7 +91,6 @@ type calibrateAnswer struct {
 }
 
 func TestCalibrateFromFile(t *testing.T) {
-	t.Parallel()
 	dir := t.TempDir()
 	write(t, filepath.Join(dir, "craft.toml"), turnCraft)
 	turned(t, filepath.Join(dir, "turn.csv"), csvLine, false)
@@ -126,7 +125,6 @@ func TestCalibrateFromFile(t *testing.T) {
 }
 
 func TestCalibrateRefusal(t *testing.T) {
-	t.Parallel()
 	dir := t.TempDir()
 	write(t, filepath.Join(dir, "craft.toml"), turnCraft)
 	turned(t, filepath.Join(dir, "level.csv"), csvLine, true)
@@ -142,7 +140,6 @@ func TestCalibrateRefusal(t *testing.T) {
 // A recorded stream stands in for the port; the guided turn ends with it, or
 // where enough was shown.
 func TestCalibrateGuided(t *testing.T) {
-	t.Parallel()
 	dir := t.TempDir()
 	write(t, filepath.Join(dir, "craft.toml"), turnCraft)
 	turned(t, filepath.Join(dir, "stream.txt"), streamLine, false)
@@ -158,7 +155,6 @@ func TestCalibrateGuided(t *testing.T) {
 }
 
 func TestCalibrateWrongCalls(t *testing.T) {
-	t.Parallel()
 	dir := t.TempDir()
 	write(t, filepath.Join(dir, "craft.toml"), turnCraft)
 	write(t, filepath.Join(dir, "bad.csv"), "t_s,bx,by,bz\n0,1,2,3\n0.1,1,oops,3\n")

@@ -33,7 +33,6 @@ func tree(t *testing.T, dir string) map[string][]byte {
 // The same seed gives the same bytes, another seed other ones; a folder that
 // holds something is left as it is.
 func TestDemo(t *testing.T) {
-	t.Parallel()
 	if testing.Short() {
 		t.Skip("two whole surveys")
 	}

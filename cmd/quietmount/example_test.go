@@ -31,7 +31,6 @@ func kept(name string) bool {
 // The example folder is what the small demonstration makes. Run with -update to make it again; look at the sheet
 // before you commit it.
 func TestExample(t *testing.T) {
-	t.Parallel()
 	dir := t.TempDir()
 	must(t, dir, "demo", "--small", "--out", "x")
 	made := tree(t, filepath.Join(dir, "x"))
@@ -99,7 +98,6 @@ func rewrite(t *testing.T, dir string, files map[string][]byte) {
 // Everything that verify and record need is in the bundle: unpacked elsewhere,
 // record makes the same record, byte for byte, and the same bundle.
 func TestBundle(t *testing.T) {
-	t.Parallel()
 	if testing.Short() {
 		t.Skip("three records")
 	}
@@ -157,7 +155,6 @@ func unzipped(t *testing.T, data []byte) map[string][]byte {
 // The sheet is about the chosen spot, whichever it is; without a choice it is
 // about the first and says that none was made.
 func TestRecordOfTheChoice(t *testing.T) {
-	t.Parallel()
 	dir := t.TempDir()
 	files := tree(t, example)
 	delete(files, "choice.json")

@@ -34,7 +34,6 @@ func turnedIn(t *testing.T, name string, strengthUT float64, fixed r3.Vec, seed 
 // by the craft as surveyed, and broken after somebody fits another magnet. The
 // fields are a dipole in closed form.
 func TestCalibrateOnCraft(t *testing.T) {
-	t.Parallel()
 	s := newScene(8)
 	dir := craftFolder(t, gridCraft)
 	strength := r3.Norm(s.earth)

@@ -207,7 +207,6 @@ func errorDeg(d, h float64) float64 {
 }
 
 func TestMapMeetsTheClosedForm(t *testing.T) {
-	t.Parallel()
 	s := newScene(1)
 	dir := craftFolder(t, gridCraft)
 	marks := walked(gridMarks())
@@ -271,7 +270,6 @@ func checkHeading(t *testing.T, what string, got *quantilesJSON, estimate *[3]fl
 
 // Where the disturbance is no smaller than H, the compass can point anywhere.
 func TestAnyDirection(t *testing.T) {
-	t.Parallel()
 	s := newScene(2)
 	s.magnet = r3.Vec{X: 2}
 	dir := craftFolder(t, gridCraft)
@@ -304,7 +302,6 @@ func TestAnyDirection(t *testing.T) {
 
 // Two walks, unpowered and powered, give the shifting part too, less well.
 func TestShiftingFromTwoWalks(t *testing.T) {
-	t.Parallel()
 	s := newScene(3)
 	dir := craftFolder(t, gridCraft)
 	take(t, dir, s.csv(walked(gridMarks()), s.unpowered), "--state", "unpowered")
@@ -318,7 +315,6 @@ func TestShiftingFromTwoWalks(t *testing.T) {
 }
 
 func TestMagnitudeBasisWithoutBackground(t *testing.T) {
-	t.Parallel()
 	s := newScene(4)
 	dir := craftFolder(t, gridCraft)
 	take(t, dir, s.csv(walked(gridMarks()), s.unpowered), "--state", "unpowered")
@@ -335,7 +331,6 @@ func TestMagnitudeBasisWithoutBackground(t *testing.T) {
 }
 
 func TestRankMeetsTheClosedForm(t *testing.T) {
-	t.Parallel()
 	s := newScene(5)
 	dir := craftFolder(t, gridCraft)
 	marks := walked(gridMarks())
@@ -388,7 +383,6 @@ func checkSpots(t *testing.T, s *scene, r rankJSON, h float64) {
 
 // Over the budget everywhere: exit 3, and the answer is printed all the same.
 func TestRankWithNothingWithinBudget(t *testing.T) {
-	t.Parallel()
 	s := newScene(6)
 	s.motor = r3.Scale(60, s.motor)
 	dir := craftFolder(t, gridCraft)
@@ -407,7 +401,6 @@ func TestRankWithNothingWithinBudget(t *testing.T) {
 
 // A cable that reaches nowhere leaves no spot: exit 3.
 func TestRankWithAShortCable(t *testing.T) {
-	t.Parallel()
 	s := newScene(7)
 	dir := craftFolder(t, strings.Replace(gridCraft, "cable_mm = 400", "cable_mm = 60", 1))
 	marks := walked(gridMarks())
@@ -428,7 +421,6 @@ func TestRankWithAShortCable(t *testing.T) {
 
 // Numbers with decimal commas, apart by semicolons, are the same numbers.
 func TestDecimalCommas(t *testing.T) {
-	t.Parallel()
 	text := newScene(8).csv(walked(gridMarks()), newScene(8).unpowered)
 	var a, b mapJSON
 	for i, into := range []*mapJSON{&a, &b} {
@@ -448,7 +440,6 @@ func TestDecimalCommas(t *testing.T) {
 
 // Stations that the craft file does not name carry their own place.
 func TestStationsWithTheirOwnPlace(t *testing.T) {
-	t.Parallel()
 	s := newScene(9)
 	dir := craftFolder(t, gridCraft)
 	extra := []mark{{"Mast 1", r3.Vec{X: -60, Y: 5, Z: -120}}, {"Mast 2", r3.Vec{X: -60, Y: 5, Z: -180}}}
@@ -474,7 +465,6 @@ func TestStationsWithTheirOwnPlace(t *testing.T) {
 
 // What export writes, import takes: the answers are the same.
 func TestExportAndImportAgree(t *testing.T) {
-	t.Parallel()
 	s := newScene(10)
 	one, two := craftFolder(t, gridCraft), craftFolder(t, gridCraft)
 	marks := walked(gridMarks()[:20])

@@ -38,7 +38,6 @@ func (s *scene) proofCSV(at r3.Vec, amps float64) string {
 // The promise of a spot against captures there, in closed form: not proved
 // without any, proved by true ones, broken by those of a stronger motor.
 func TestProve(t *testing.T) {
-	t.Parallel()
 	s := newScene(6)
 	dir := craftFolder(t, gridCraft)
 	take(t, dir, s.csv(walked(gridMarks()[:8]), s.background), "--state", "background")

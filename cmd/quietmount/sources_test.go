@@ -69,7 +69,6 @@ func surveyed(t *testing.T, s *scene, craft string) string {
 // The two closed-form magnets come back with place, moment and safe distance;
 // named or not.
 func TestSourcesMeetTheClosedForm(t *testing.T) {
-	t.Parallel()
 	for _, named := range []bool{false, true} {
 		s := newScene(11)
 		craft := gridCraft
@@ -133,7 +132,6 @@ type whatifJSON struct {
 // Without the magnet, and with it elsewhere, the forecast is what the closed
 // form says; nothing on disk changes.
 func TestWhatIfMeetsTheClosedForm(t *testing.T) {
-	t.Parallel()
 	s := newScene(12)
 	dir := surveyed(t, s, gridCraft+namedMagnet)
 	was := listing(t, dir)
@@ -172,7 +170,6 @@ func TestWhatIfMeetsTheClosedForm(t *testing.T) {
 // A lead under the quiet side of the craft, on together with the motor, spoils
 // the ranking: exit status 3, and the old best spot is not offered.
 func TestWhatIfWithALead(t *testing.T) {
-	t.Parallel()
 	s := newScene(13)
 	dir := surveyed(t, s, gridCraft)
 	var w whatifJSON
@@ -196,7 +193,6 @@ type balanceJSON struct {
 
 // By hand: 8 g at (118, -42), 400 at -20, 700 at 5 and the module's 20 g.
 func TestBalanceByHand(t *testing.T) {
-	t.Parallel()
 	dir := craftFolder(t, gridCraft+namedMagnet)
 	for _, c := range []struct {
 		args []string
@@ -228,7 +224,6 @@ func TestBalanceByHand(t *testing.T) {
 }
 
 func TestSourcesWithoutRuns(t *testing.T) {
-	t.Parallel()
 	dir := craftFolder(t, gridCraft+namedMagnet)
 	for _, args := range [][]string{{"sources"}, {"whatif", "--without", "hatch magnet"}, {"balance", "--rank", "1"}} {
 		if r := call(t, dir, args...); r.status != 1 || !strings.Contains(r.stderr, "no runs") {
