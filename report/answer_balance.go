@@ -35,7 +35,7 @@ type BalanceAnswer struct {
 	slide [2]float64
 }
 
-// NewBalanceAnswer carries a balance into the contract's form.
+// NewBalanceAnswer carries a balance into the form that JSON and text are written from.
 func NewBalanceAnswer(craft string, b *findings.BalanceFinding) BalanceAnswer {
 	r := b.Remedy
 	a := BalanceAnswer{

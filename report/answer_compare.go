@@ -76,7 +76,7 @@ const (
 	VerdictFalls  = "falls"
 )
 
-// NewCompareAnswer carries a comparison into the contract's form. Chosen says
+// NewCompareAnswer carries a comparison into the form that JSON and text are written from. Chosen says
 // that the judged spot is the builder's own choice.
 func NewCompareAnswer(c *findings.Comparison, chosen bool) CompareAnswer {
 	a := CompareAnswer{

@@ -66,7 +66,7 @@ type leftOutAnswer struct {
 	Stations         int      `json:"stations"`
 }
 
-// NewMapAnswer carries findings into the contract's form.
+// NewMapAnswer carries findings into the form that JSON and text are written from.
 func NewMapAnswer(f *findings.Findings) MapAnswer {
 	a := MapAnswer{
 		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,

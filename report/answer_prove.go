@@ -46,7 +46,7 @@ type measuredSide struct {
 	LoadsUT          map[string]vec `json:"loads_ut"`
 }
 
-// NewProveAnswer carries a proof into the contract's form; spot 0 stands for a
+// NewProveAnswer carries a proof into the form that JSON and text are written from; spot 0 stands for a
 // place given by hand.
 func NewProveAnswer(f *findings.Findings, p *findings.Proof, spot int) ProveAnswer {
 	at := p.Place

@@ -52,7 +52,7 @@ type nextAnswer struct {
 	Why string  `json:"why"`
 }
 
-// NewRankAnswer carries a ranking into the contract's form.
+// NewRankAnswer carries a ranking into the form that JSON and text are written from.
 func NewRankAnswer(f *findings.Findings, r *findings.Ranking) RankAnswer {
 	a := RankAnswer{
 		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,

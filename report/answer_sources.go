@@ -67,7 +67,7 @@ type nothingAnswer struct {
 	P     float64 `json:"p_value"`
 }
 
-// NewSourcesAnswer carries sources into the contract's form.
+// NewSourcesAnswer carries sources into the form that JSON and text are written from.
 func NewSourcesAnswer(f *findings.Findings, all *findings.SourceFindings) SourcesAnswer {
 	a := SourcesAnswer{
 		Craft: f.Craft.Name, Date: f.Date, Unexplained: tidy(all.Unexplained),

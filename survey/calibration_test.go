@@ -18,7 +18,7 @@ import (
 func TestReadCalibrationCSV(t *testing.T) {
 	want := []Sample{{TS: 0, B: r3.Vec{X: 1.5, Y: -2, Z: 40.25}}, {TS: 0.02, B: r3.Vec{X: -1e1, Y: 0.5, Z: 3}}}
 	for name, text := range map[string]string{
-		"contract":       "t_s,bx,by,bz\n0,1.5,-2,40.25\n0.02,-1e1,0.5,3\n",
+		"documented":     "t_s,bx,by,bz\n0,1.5,-2,40.25\n0.02,-1e1,0.5,3\n",
 		"units, order":   "bz_ut,T_S,by_ut,bx_ut\n40.25,0,-2,1.5\n3,0.02,.5,-10\n",
 		"semicolons":     "\ufefft_s;bx;by;bz\r\n0;1,5;-2;40,25\r\n0,02;-10;0,5;3\r\n",
 		"more columns":   "t_s,ax,mx_uT,my_uT,mz_uT,qw\n0,9,1.5,-2,40.25,\n\n0.02,9,-10,0.5,3,\n",
