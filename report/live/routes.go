@@ -162,14 +162,24 @@ func (s *Server) data(w http.ResponseWriter, r *http.Request) {
 	s.replyJSON(w, http.StatusOK, v)
 }
 
-func (s *Server) file(w http.ResponseWriter, r *http.Request) {
+// part is what a panel has under the name in the address; false, and the
+// answer given, where there is none.
+func part[T any](s *Server, w http.ResponseWriter, r *http.Request, name string, of func(Panel) map[string]T) (T, bool) {
+	var none T
 	p, ok := s.panel(w, r)
 	if !ok {
-		return
+		return none, false
 	}
-	get, ok := p.Files[r.PathValue("key")]
+	found, ok := of(p)[r.PathValue(name)]
 	if !ok {
 		s.refuse(w, r, http.StatusNotFound, "shell.nothing_here")
+	}
+	return found, ok
+}
+
+func (s *Server) file(w http.ResponseWriter, r *http.Request) {
+	get, ok := part(s, w, r, "key", func(p Panel) map[string]func(Ask) (File, error) { return p.Files })
+	if !ok {
 		return
 	}
 	f, err := get(s.ask(r, r.URL.Query()))
@@ -188,13 +198,8 @@ func (s *Server) file(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Server) do(w http.ResponseWriter, r *http.Request) {
-	p, ok := s.panel(w, r)
+	act, ok := part(s, w, r, "action", func(p Panel) map[string]func(Ask) (any, error) { return p.Actions })
 	if !ok {
-		return
-	}
-	act, ok := p.Actions[r.PathValue("action")]
-	if !ok {
-		s.refuse(w, r, http.StatusNotFound, "shell.nothing_here")
 		return
 	}
 	if kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type")); kind != "application/x-www-form-urlencoded" {
