@@ -31,9 +31,14 @@ func arrange(app *cli.App, argv []string) ([]string, error) {
 	return append([]string{command.Name}, ordered...), nil
 }
 
-// helpFirst turns the words help and help COMMAND into the flag.
+// helpFirst turns the words help and help COMMAND into the flag, and leaves
+// nothing beside it: to the parser an argument after it is a topic.
 func helpFirst(app *cli.App, argv []string) []string {
+	asked := slices.ContainsFunc(argv, func(word string) bool { return word == "--help" || word == "-h" })
+	at := commandIndex(app, argv)
 	switch {
+	case asked && at >= 0 && !slices.Contains(argv, "--"):
+		return []string{argv[at], "--help"}
 	case len(argv) == 1 && argv[0] == "help":
 		return []string{"--help"}
 	case len(argv) == 2 && argv[0] == "help" && app.Command(argv[1]) != nil:
