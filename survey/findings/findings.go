@@ -146,6 +146,8 @@ type Map struct {
 	// Kernels says what was assumed about each part's field, keys as LeftOut
 	// with load names for the shifting parts.
 	Kernels map[string]string
+
+	on map[string]*standing // the sources that a state's map stands on; nil: none
 }
 
 // Field is an interpolated vector field with its uncertainty.
