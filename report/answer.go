@@ -9,7 +9,6 @@ import (
 	"encoding/json"
 	"io"
 	"math"
-	"strconv"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -54,19 +53,6 @@ func number(v float64) *float64 {
 		return nil
 	}
 	return new(tidy(v))
-}
-
-// tidy rounds to nine significant digits, so that answers read well and do
-// not depend on the last bit of a processor's arithmetic.
-func tidy(v float64) float64 {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		return v
-	}
-	out, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 9, 64), 64)
-	if err != nil {
-		return v // rounded up beyond the largest number
-	}
-	return out
 }
 
 // quantiles are the 0.50 and the one-sided 0.95 quantile of a posterior.

@@ -106,7 +106,7 @@ func wayWords(w heading.Way) string {
 
 // Text says the same for a reader.
 func (a ArrowAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	p.line("arrow_points  %s", a.ArrowPoints)
 	p.line("label_faces   %s", a.LabelFaces)
 	p.line("twist         %s degrees clockwise seen from above, +- %s (one standard uncertainty)", shown(a.TwistDeg, 1), shown(a.TwistSUDeg, 1))
@@ -120,5 +120,5 @@ func (a ArrowAnswer) Text(w io.Writer) error {
 		p.line("The axes are stored in the craft file.")
 	}
 	p.line("%s", yesNo(a.OK, "The arrow is right.", "The arrow is not right as it is."))
-	return p.err
+	return p.failed()
 }

@@ -60,12 +60,12 @@ func NewBalanceAnswer(craft string, b *findings.BalanceFinding) BalanceAnswer {
 
 // Text says the same in words.
 func (a BalanceAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	a.say(p)
 	for _, s := range a.Warnings {
 		p.sentence("Caution: " + s)
 	}
-	return p.err
+	return p.failed()
 }
 
 // say says it in sentences.

@@ -163,7 +163,7 @@ func positive(v float64) *float64 {
 
 // Text says the same for a reader.
 func (a CalibrateAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	p.line("%s from %s: %d repeated, %d left out", counted(a.Samples, "reading"), a.Source, a.Repeated, a.Rejected)
 	changed := !a.Accepted && len(a.Changes) > 0
 	if a.Parameters > 0 && !changed {
@@ -185,7 +185,7 @@ func (a CalibrateAnswer) Text(w io.Writer) error {
 			p.line("  one stretch only: add --from-s and --to-s, e.g. %s", stretch(a.Steady))
 		}
 		p.line("Not accepted; nothing was stored.")
-		return p.err
+		return p.failed()
 	}
 	p.line("  chosen: %s", a.Why)
 	p.line("Accepted: stored as calibration %s (%s).", a.ID, a.File)
@@ -193,7 +193,7 @@ func (a CalibrateAnswer) Text(w io.Writer) error {
 	if a.Promise != nil {
 		p.sentence(a.Promise.Why)
 	}
-	return p.err
+	return p.failed()
 }
 
 // stretch is the longest of some stretches as flags.

@@ -144,7 +144,7 @@ func changeSourceOf(s findings.ChangeSource) changeSource {
 
 // Text prints the comparison.
 func (a CompareAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	part := a.Part + " part"
 	if a.Raw {
 		part += ", raw fields"
@@ -175,7 +175,7 @@ func (a CompareAnswer) Text(w io.Writer) error {
 	for _, s := range a.Warnings {
 		p.sentence("Caution: " + s)
 	}
-	return p.err
+	return p.failed()
 }
 
 func numbersIn(n []int) string {

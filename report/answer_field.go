@@ -69,7 +69,7 @@ func NewFieldAnswer(m *geomag.Model, p geomag.Place, year float64) FieldAnswer {
 
 // Text prints the answer for a reader: a line an element.
 func (a FieldAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	p.line("%s at %.5f, %.5f, %.0f m, %.3f", a.Model, a.LatitudeDeg, a.LongitudeDeg, a.AltitudeM, a.DecimalYear)
 	p.line("")
 	p.line("%-18s %11s %8s %10s", "", "value", "+- 1 s", "a year")
@@ -89,7 +89,7 @@ func (a FieldAnswer) Text(w io.Writer) error {
 		p.line("Caution: %s", warning)
 	}
 	p.line("The model covers the Earth's main field only: no local iron, no magnetic storm.")
-	return p.err
+	return p.failed()
 }
 
 func verb2(verb string, width int) string {

@@ -36,8 +36,8 @@ func NewImportAnswer(run *survey.Run, warnings []string) ImportAnswer {
 
 // Text says the same in a sentence.
 func (a ImportAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	p.line("run %d, %s: %s at %s, %s, in %s", a.Run, a.State,
 		counted(a.Captures, "capture"), counted(a.Stations, "station"), counted(a.Samples, "sample"), a.File)
-	return p.err
+	return p.failed()
 }

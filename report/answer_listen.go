@@ -155,7 +155,7 @@ func siteField(craft *survey.Craft, now time.Time) geomag.Elements {
 
 // Text says what was heard in a few lines.
 func (a ListenAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	p.line("%s", a.Port)
 	if a.Shape != "" {
 		p.line("  lines      %s: %s, in %s, %.0f %% sure (%s)", a.Shape, a.Columns, a.Unit, 100*value(a.Confidence), a.Why)
@@ -187,7 +187,7 @@ func (a ListenAnswer) Text(w io.Writer) error {
 		p.line("  %-10s %s", yesNo(r.Grave, "STOP", "look"), r.Text)
 	}
 	p.line("%s", yesNo(a.OK, "The module is alive and sane.", "Not fit to measure with as it is."))
-	return p.err
+	return p.failed()
 }
 
 func axesWords(a axesAnswer) string {
@@ -200,24 +200,9 @@ func axesWords(a axesAnswer) string {
 	return "cannot be told from this"
 }
 
-func yesNo(yes bool, a, b string) string {
-	if yes {
-		return a
-	}
-	return b
-}
-
 func value(v *float64) float64 {
 	if v == nil {
 		return math.NaN()
 	}
 	return *v
-}
-
-// shown prints a number with some decimals, or a dash where there is none.
-func shown(v *float64, decimals int) string {
-	if v == nil {
-		return "-"
-	}
-	return fmt.Sprintf("%.*f", decimals, *v)
 }

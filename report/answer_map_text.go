@@ -12,7 +12,7 @@ import (
 
 // Text prints the stations as a table with what was not measured in words.
 func (a MapAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	runs := make([]string, len(a.Runs))
 	for i, r := range a.Runs {
 		runs[i] = fmt.Sprint(r)
@@ -29,7 +29,7 @@ func (a MapAnswer) Text(w io.Writer) error {
 	if a.Turning != nil {
 		a.turning(p)
 	}
-	for _, s := range a.remarks() {
+	for _, s := range a.Remarks() {
 		p.sentence(s)
 	}
 	for _, s := range a.Warnings {
@@ -38,7 +38,7 @@ func (a MapAnswer) Text(w io.Writer) error {
 	for _, f := range a.Pictures {
 		p.sentence("Drawn: " + f)
 	}
-	return p.err
+	return p.failed()
 }
 
 // turning says what is permanent and what induced, station by station where the
@@ -114,10 +114,12 @@ func degreesOf(e *headingError) []string {
 	if e == nil {
 		return []string{"-", "-"}
 	}
-	return []string{degrees(e.Estimate), degrees(e.Upper95)}
+	return []string{Degrees(e.Estimate), Degrees(e.Upper95)}
 }
 
-func degrees(v float64) string {
+// Degrees writes a heading error as the answers do: "any" where the compass can
+// point anywhere.
+func Degrees(v float64) string {
 	switch {
 	case v >= 179.95:
 		return "any"
@@ -127,7 +129,9 @@ func degrees(v float64) string {
 	return fmt.Sprintf("%.1f", v)
 }
 
-func (a MapAnswer) remarks() []string {
+// Remarks say in words what the table does not, and how far to trust the map
+// between the stations.
+func (a MapAnswer) Remarks() []string {
 	var out []string
 	var steady, shifting, any bool
 	for _, s := range a.Stations {
@@ -183,11 +187,3 @@ func (a MapAnswer) againstWords() []string {
 // size of the steady part, its error and bound, shifting error and bound,
 // difference of the magnitude.
 func (a MapAnswer) Cells() [][]string { return a.table().rows }
-
-// Remarks say in words what the table does not, and how far to trust the map
-// between the stations.
-func (a MapAnswer) Remarks() []string { return a.remarks() }
-
-// Degrees writes a heading error as the answers do: "any" where the compass can
-// point anywhere.
-func Degrees(v float64) string { return degrees(v) }

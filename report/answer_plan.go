@@ -72,7 +72,7 @@ func (a *PlanAnswer) ForLoad(p findings.LoadPlan) {
 
 // Text prints the route a visit a line.
 func (a PlanAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	p.line("%s: %s, %s, about %.0f minutes", a.State, counted(a.Stations, "station"), counted(len(a.Visits), "capture"), a.Minutes)
 	p.line("")
 	for i, v := range a.Visits {
@@ -92,5 +92,5 @@ func (a PlanAnswer) Text(w io.Writer) error {
 	for _, warning := range a.Warnings {
 		p.line("Note: %s", warning)
 	}
-	return p.err
+	return p.failed()
 }

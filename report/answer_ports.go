@@ -33,7 +33,7 @@ func NewPortsAnswer(ports []link.PortInfo) PortsAnswer {
 
 // Text prints a line a port.
 func (a PortsAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	if len(a.Ports) == 0 {
 		p.line("No serial port was found. Plug the board in with a cable that carries data, then look again.")
 		p.line("A pseudo-terminal is never listed: name it with --port.")
@@ -45,5 +45,5 @@ func (a PortsAnswer) Text(w io.Writer) error {
 		}
 		p.line("%-24s %s", port.Name, strings.TrimSpace(what))
 	}
-	return p.err
+	return p.failed()
 }

@@ -83,7 +83,7 @@ func proofRow(side string, shifting, steady *headingError, steadyUT *quantiles) 
 
 // Text prints promised beside measured.
 func (a ProveAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	where := fmt.Sprintf("the place at x %.0f, y %.0f mm", a.Xmm, a.Ymm)
 	if a.Spot != nil {
 		where = fmt.Sprintf("spot %d at x %.0f, y %.0f mm", *a.Spot, a.Xmm, a.Ymm)
@@ -109,5 +109,5 @@ func (a ProveAnswer) Text(w io.Writer) error {
 	for _, s := range a.Warnings {
 		p.sentence("Caution: " + s)
 	}
-	return p.err
+	return p.failed()
 }

@@ -11,7 +11,7 @@ import (
 
 // Text prints the verdict, the spots as a table and where to measure next.
 func (a RankAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	p.sentence(fmt.Sprintf("%s, %s. %s", named(a.Craft), a.Date, a.Verdict()))
 	p.sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
 	if len(a.Spots) > 0 {
@@ -28,7 +28,7 @@ func (a RankAnswer) Text(w io.Writer) error {
 	for _, s := range a.Warnings {
 		p.sentence("Caution: " + s)
 	}
-	return p.err
+	return p.failed()
 }
 
 // Verdict is the answer in a sentence.
@@ -39,7 +39,7 @@ func (a RankAnswer) Verdict() string {
 	best := a.Spots[0]
 	if a.Qualified && best.Shifting != nil {
 		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.",
-			best.Xmm, best.Ymm, best.NearestStation, degrees(best.Shifting.Upper95), short(a.BudgetDeg))
+			best.Xmm, best.Ymm, best.NearestStation, Degrees(best.Shifting.Upper95), short(a.BudgetDeg))
 	}
 	if a.Qualified {
 		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is the quietest by the steady part; no load was measured, so the shifting part is unknown.", best.Xmm, best.Ymm, best.NearestStation)
@@ -60,7 +60,7 @@ func (a RankAnswer) table() table {
 		row = append(row, microteslaOf(s.SteadyUT)...)
 		row = append(row, whole(s.PlacementToleranceMM), whole(s.CableMM))
 		t.rows = append(t.rows, row)
-		if r := s.remarks(); r != "" {
+		if r := s.Remarks(); r != "" {
 			t.rows = append(t.rows, []string{aside, r})
 		}
 	}
@@ -81,8 +81,8 @@ func whole(v *float64) string {
 	return fmt.Sprintf("%.0f", *v)
 }
 
-// remarks say in words what the numbers of a spot do not.
-func (s spotAnswer) remarks() string {
+// Remarks say in words what the numbers of a spot do not.
+func (s spotAnswer) Remarks() string {
 	var out []string
 	if s.NotToldFromBest {
 		out = append(out, "cannot be told from the best")
@@ -160,9 +160,6 @@ func constraintWords(name string) string {
 	}
 	return name
 }
-
-// Remarks say in words what the numbers of a spot do not.
-func (s spotAnswer) Remarks() string { return s.remarks() }
 
 // ExcludedBy is what each constraint takes of the craft's area, the most
 // first; they overlap.

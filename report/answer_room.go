@@ -32,7 +32,7 @@ func NewRoomAnswer(f *findings.Findings, b findings.BenchFit) RoomAnswer {
 
 // Text says the same for a reader.
 func (a RoomAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	p.line("background from %s", counted(a.Captures, "capture"))
 	p.line("  over the craft   %s uT between its farthest points, at most %s uT in 100 mm", shown(a.RangeUT, 1), shown(a.PerHundred, 2))
 	p.line("  strength         %s uT, the reference field is %s uT, ratio %s", shown(a.StrengthUT, 1), shown(a.ReferenceUT, 1), shown(a.Ratio, 3))
@@ -43,5 +43,5 @@ func (a RoomAnswer) Text(w io.Writer) error {
 		p.line("  look: %s", why)
 	}
 	p.line("%s", yesNo(a.OK, "This bench is fit to measure on.", "This bench is not fit as it is."))
-	return p.err
+	return p.failed()
 }

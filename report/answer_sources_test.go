@@ -12,25 +12,6 @@ import (
 	"quietmount/survey/findings"
 )
 
-func TestPlaceWords(t *testing.T) {
-	for _, c := range []struct {
-		part   string
-		offset r3.Vec
-		want   string
-	}{
-		{"hatch magnet", r3.Vec{Y: -18}, "18 mm left of the hatch magnet"},
-		{"battery", r3.Vec{X: -12, Z: 40}, "40 mm below and 12 mm behind the battery"},
-		{"battery", r3.Vec{X: 12, Y: 9, Z: -8}, "8 mm above, 9 mm right and 12 mm forward of the battery"},
-		{"battery", r3.Vec{Z: -60, X: 3}, "60 mm above the battery"},
-		{"battery", r3.Vec{X: 2, Y: 2}, "at the battery"},
-		{"", r3.Vec{X: -170, Y: 99, Z: 25}, "99 mm right and 170 mm behind the datum"},
-	} {
-		if got := placeWords(findings.Nearest{Part: c.part, Offset: c.offset}); got != c.want {
-			t.Errorf("%v from %q: %q, want %q", c.offset, c.part, got, c.want)
-		}
-	}
-}
-
 // The simulated catamaran's sources as a script and as a builder see them.
 func TestSourcesAnswer(t *testing.T) {
 	s, err := sandpiper()

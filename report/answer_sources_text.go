@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strings"
 
 	"quietmount/magmath/source"
 	"quietmount/survey"
@@ -12,7 +11,7 @@ import (
 
 // Text prints a table of the sources and says in words what each is.
 func (a SourcesAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	p.sentence(fmt.Sprintf("%s, %s: what the disturbances point to.", named(a.Craft), a.Date))
 	p.line("")
 	t := a.table()
@@ -34,7 +33,7 @@ func (a SourcesAnswer) Text(w io.Writer) error {
 	for _, s := range a.Warnings {
 		p.sentence("Caution: " + s)
 	}
-	return p.err
+	return p.failed()
 }
 
 func (a SourcesAnswer) table() table {
@@ -60,7 +59,7 @@ func (a SourcesAnswer) table() table {
 }
 
 func (s sourceAnswer) row() []string {
-	name, strength, off := s.name(), "", spread(s.AtSD)
+	name, strength, off := s.Name(), "", spread(s.AtSD)
 	switch {
 	case s.Moment != nil:
 		strength = fmt.Sprintf("%.3g A m2", s.size())
@@ -71,8 +70,8 @@ func (s sourceAnswer) row() []string {
 		off, strength, whole(s.Upper.Budget), whole(s.Upper.Standard), whole(s.Upper.Reduced)}
 }
 
-// name is that of the part, or what the source is.
-func (s sourceAnswer) name() string {
+// Name is that of the part, or what the source is.
+func (s sourceAnswer) Name() string {
 	switch {
 	case s.Part != nil:
 		return *s.Part
@@ -209,14 +208,6 @@ func cubeMM(momentAm2 float64) float64 {
 	return math.Cbrt(momentAm2 / source.Moment(br, 1))
 }
 
-// upper makes the first letter a capital.
-func upper(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
-
 // plainWhole rounds to a whole number and never prints a zero with a sign.
 func plainWhole(v float64) string { return fmt.Sprintf("%.0f", math.Round(v)+0) }
 
@@ -233,9 +224,6 @@ func (a SourcesAnswer) Said(state string) []string {
 
 // Title is the state as words call it: the steady part, the load "left motor".
 func (s statesAnswer) Title() string { return upper(stateWords(s.State)) }
-
-// Name is that of the part, or what the source is.
-func (s sourceAnswer) Name() string { return s.name() }
 
 // Strength is the size of the moment or the current, with its unit.
 func (s sourceAnswer) Strength() string {

@@ -44,7 +44,7 @@ func NewStandingAnswer(s *standing.Standing) StandingAnswer {
 
 // Text prints the steps, the next command and the minutes it takes.
 func (a StandingAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	if a.Craft != "" {
 		p.line("%s", a.Craft)
 		p.line("")
@@ -58,7 +58,7 @@ func (a StandingAnswer) Text(w io.Writer) error {
 	p.line("")
 	if a.Next == nil {
 		p.line("Every step is done. After a change to the craft, walk again and see whether the spot still holds.")
-		return p.err
+		return p.failed()
 	}
 	p.line("Next, about %.0f minutes: %s", math.Max(1, a.Next.Minutes), a.Next.Name)
 	p.line("    %s", a.Next.Command)
@@ -68,7 +68,7 @@ func (a StandingAnswer) Text(w io.Writer) error {
 	for _, warning := range a.Warnings {
 		p.line("Note: %s.", warning)
 	}
-	return p.err
+	return p.failed()
 }
 
 // mark is a word of four letters, so that no colour is needed.

@@ -14,22 +14,6 @@ import (
 	"quietmount/magmath/heading"
 )
 
-// handbookSwing is the table of NGA, Handbook of Magnetic Compass Adjustment
-// (2004, formerly Pub. 226), article 501: deviations on the eight points by
-// compass, east positive.
-func handbookSwing(t *testing.T, o heading.SwingOptions) heading.Swing {
-	t.Helper()
-	var r []heading.Reading
-	for i, d := range []float64{10.5, 20, 11.5, -1.2, -5.5, -8, -12.5, -6.8} {
-		r = append(r, heading.Reading{MagneticDeg: 45*float64(i) + d, CompassDeg: 45 * float64(i)})
-	}
-	s, err := heading.FitSwing(r, o)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return s
-}
-
 func TestSwingAnswer(t *testing.T) {
 	s := handbookSwing(t, heading.SwingOptions{})
 	a := NewSwingAnswer(SwingInput{Swing: s, LimitDeg: 5, Reference: "marks", State: "left thruster", CurrentA: new(9.0)})
@@ -154,40 +138,6 @@ func TestArrowAnswerJudges(t *testing.T) {
 		var text bytes.Buffer
 		if err := got.Text(&text); err != nil || !strings.Contains(text.String(), "arrow_points  ") {
 			t.Errorf("%s: %v\n%s", name, err, text.String())
-		}
-	}
-}
-
-func TestDeviationCard(t *testing.T) {
-	a := NewSwingAnswer(SwingInput{Swing: handbookSwing(t, heading.SwingOptions{}), LimitDeg: 5, Reference: "marks"})
-	pic := DeviationCard("Sandpiper", a)
-	want := []string{"for 000 steer 353", "for 030 steer 015", "for 060 steer 040", "for 180 steer 186", "deviations to 30 degrees, 8 headings, bars of 0.20 degrees"}
-	for _, w := range want {
-		if !slices.Contains(pic.layout, w) {
-			t.Errorf("%q is not in %q", w, pic.layout)
-		}
-	}
-	for _, f := range []Format{PNG, SVG, PDF} {
-		var one, two bytes.Buffer
-		if err := pic.Write(&one, f); err != nil {
-			t.Fatal(err)
-		}
-		if err := DeviationCard("Sandpiper", a).Write(&two, f); err != nil {
-			t.Fatal(err)
-		}
-		if one.Len() < 1000 || !bytes.Equal(one.Bytes(), two.Bytes()) {
-			t.Errorf("%s: %d bytes, the same again: %v", f, one.Len(), bytes.Equal(one.Bytes(), two.Bytes()))
-		}
-	}
-	img, err := pic.pixels(72)
-	if err != nil || img.Bounds().Dx() != cardWide || img.Bounds().Dy() != cardHigh {
-		t.Errorf("%v, %v", img.Bounds(), err)
-	}
-	// Nothing was taken, or a name of any length: no panic, no blank.
-	for _, name := range []string{"", strings.Repeat("very long ", 30)} {
-		var b bytes.Buffer
-		if err := DeviationCard(name, SwingAnswer{}).Write(&b, SVG); err != nil || b.Len() == 0 {
-			t.Errorf("%q: %v", name, err)
 		}
 	}
 }

@@ -4,11 +4,12 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 )
 
 // Text says the same for a reader: the table, the coefficients, the card.
 func (a SwingAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	p.line("swing by %s%s", a.Reference, a.underLoad())
 	t := table{head: [][]string{{"heading", "compass", "deviation", "fitted"}}}
 	for _, r := range a.Table {
@@ -40,7 +41,7 @@ func (a SwingAnswer) Text(w io.Writer) error {
 	p.line("largest deviation %s degrees, at heading %s; limit %g; %s", shown(a.MaxDeviationDeg, 1), heading3(a.MaxAtDeg), a.LimitDeg,
 		yesNo(a.Published.Within, "within", "over")+" the 10 degrees of 14 CFR 29.1327 (for comparison only)")
 	p.line("%s", yesNo(a.OK, "The compass is within the limit.", "The compass is not within the limit, or the swing cannot be trusted."))
-	return p.err
+	return p.failed()
 }
 
 func (a SwingAnswer) underLoad() string {
@@ -133,4 +134,21 @@ func eastWest(v *float64) string {
 		side = "W"
 	}
 	return fmt.Sprintf("%.1f %s", math.Abs(*v), side)
+}
+
+// coefficientWords are the coefficients in one line.
+func (a SwingAnswer) coefficientWords() string {
+	c := a.Coefficients
+	var words []string
+	for _, k := range []struct {
+		name string
+		v    *swingCoefficient
+	}{{"A", c.A}, {"B", c.B}, {"C", c.C}, {"D", c.D}, {"E", c.E}} {
+		if k.v == nil {
+			words = append(words, k.name+" not known")
+			continue
+		}
+		words = append(words, fmt.Sprintf("%s %s ± %.1f", k.name, signed(k.v.Estimate), k.v.SU))
+	}
+	return strings.Join(words, ", ")
 }

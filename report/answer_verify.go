@@ -40,18 +40,10 @@ func NewVerifyAnswer(dir string, problems []survey.Problem) VerifyAnswer {
 
 // Text lists the problems, one a line, and the verdict.
 func (a VerifyAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	for _, problem := range a.Problems {
 		p.line("%v", problem)
 	}
 	p.line("%s", a.Verdict)
-	return p.err
-}
-
-// counted is "1 error" or "3 errors".
-func counted(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
+	return p.failed()
 }

@@ -38,7 +38,7 @@ const sideBySide = 5
 
 // Text prints the best spots of both rankings beside each other.
 func (a WhatIfAnswer) Text(w io.Writer) error {
-	p := &printer{w: w}
+	p := newPrinter(w)
 	p.sentence(fmt.Sprintf("%s, %s. What if: %s. Nothing on disk is changed.", named(a.Before.Craft), a.Before.Date, listed(a.Change)))
 	p.line("")
 	t := table{head: [][]string{
@@ -68,7 +68,7 @@ func (a WhatIfAnswer) Text(w io.Writer) error {
 	for _, s := range a.Before.Warnings {
 		p.sentence("Caution: " + s)
 	}
-	return p.err
+	return p.failed()
 }
 
 func shortSpot(all []spotAnswer, i int) []string {
@@ -86,5 +86,5 @@ func (a WhatIfAnswer) OldBestWords() string {
 	if o == nil || o.Shifting == nil {
 		return ""
 	}
-	return fmt.Sprintf("The old spot 1 would then have up to %s degrees of shifting error, and up to %s uT of steady disturbance.", degrees(o.Shifting.Upper95), microteslaOf(o.SteadyUT)[1])
+	return fmt.Sprintf("The old spot 1 would then have up to %s degrees of shifting error, and up to %s uT of steady disturbance.", Degrees(o.Shifting.Upper95), microteslaOf(o.SteadyUT)[1])
 }

@@ -1,20 +1,13 @@
 package report
 
 import (
-	"bytes"
-	"context"
-	"errors"
 	"fmt"
 	"image"
-	"image/png"
 	"maps"
-	"os"
-	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -99,30 +92,6 @@ func checkAsymmetry(t *testing.T, p *Picture, img image.Image) {
 	}
 }
 
-// The bar's ticks grow upwards, and its image is dark, that is loud, on top:
-// what checkAsymmetry then looks for in each format.
-func TestBarGrowsUpwards(t *testing.T) {
-	r := newRamp([]float64{1, 2, 40}, 5)
-	if a, b := r.share(2), r.share(20); a >= b {
-		t.Errorf("2 stands at %v, 20 at %v", a, b)
-	}
-	img := barImage(r)
-	top, _, _, _ := img.At(0, 0).RGBA()
-	bottom, _, _, _ := img.At(0, img.Bounds().Max.Y-1).RGBA()
-	if top >= bottom {
-		t.Errorf("red is %d on top and %d at the bottom", top, bottom)
-	}
-}
-
-func written(t testing.TB, p *Picture, f Format) []byte {
-	t.Helper()
-	var b bytes.Buffer
-	if err := p.Write(&b, f); err != nil {
-		t.Fatal(err)
-	}
-	return b.Bytes()
-}
-
 func TestAsymmetryPNG(t *testing.T) {
 	for kind, p := range asymmetric(t) {
 		t.Run(kind, func(t *testing.T) {
@@ -163,7 +132,7 @@ func browsed(t *testing.T, browser string, names []string, pictures map[string]*
 	var page strings.Builder
 	page.WriteString(`<!doctype html><meta charset="utf-8"><style>*{margin:0}div{height:1100px;overflow:hidden}svg{display:block;width:100vw;height:auto}</style>`)
 	for _, n := range names {
-		s, err := pictures[n].svg()
+		s, err := pictures[n].SVG()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -186,54 +155,4 @@ func browsed(t *testing.T, browser string, names []string, pictures map[string]*
 		out[n] = all.SubImage(image.Rect(0, i*height, width, (i+1)*height))
 	}
 	return out
-}
-
-func lookFor(t *testing.T, names ...string) string {
-	t.Helper()
-	for _, n := range names {
-		if path, err := exec.LookPath(n); err == nil {
-			return path
-		}
-	}
-	t.Skipf("none of %v is installed: this format is not looked at", names)
-	return ""
-}
-
-func run(t *testing.T, name string, args ...string) []byte {
-	t.Helper()
-	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
-	defer cancel()
-	out, err := exec.CommandContext(ctx, name, args...).Output()
-	if err != nil {
-		if exit, ok := errors.AsType[*exec.ExitError](err); ok {
-			t.Logf("%s", exit.Stderr)
-		}
-		t.Fatalf("%s: %v", name, err)
-	}
-	return out
-}
-
-func decoded(t testing.TB, data []byte) image.Image {
-	t.Helper()
-	img, err := png.Decode(bytes.NewReader(data))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return img
-}
-
-func write(t testing.TB, file string, data []byte) {
-	t.Helper()
-	if err := os.WriteFile(file, data, 0o644); err != nil {
-		t.Fatal(err)
-	}
-}
-
-func read(t testing.TB, file string) []byte {
-	t.Helper()
-	data, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return data
 }

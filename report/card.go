@@ -18,11 +18,12 @@ const (
 // DeviationCard draws the card of a swing: what to steer for each magnetic
 // heading, and the curve with the headings that were taken.
 func DeviationCard(craft string, a SwingAnswer) *Picture {
-	pic := &Picture{title: named(craft) + ": deviation card", width: cardWide, height: cardHigh}
-	pic.desc = fmt.Sprintf("Deviation card from %s, largest deviation %s degrees.", counted(len(a.Table), "heading"), shown(a.MaxDeviationDeg, 1))
+	pic := newPicture(named(craft)+": deviation card",
+		fmt.Sprintf("Deviation card from %s, largest deviation %s degrees.", counted(len(a.Table), "heading"), shown(a.MaxDeviationDeg, 1)))
+	pic.width, pic.height = cardWide, cardHigh
 	d := cardDrawing{newPen(pic), pic, a}
 	d.fill(white, []vg.Point{{}, {X: cardWide}, {X: cardWide, Y: cardHigh}, {Y: cardHigh}})
-	d.text(vg.Point{X: cardMargin, Y: cardHigh - 30}, d.shortened(pic.title, 14, true, cardWide-2*cardMargin), style{size: 14, bold: true})
+	d.text(vg.Point{X: cardMargin, Y: cardHigh - 30}, d.shortened(pic.Title(), 14, true, cardWide-2*cardMargin), style{size: 14, bold: true})
 	d.text(vg.Point{X: cardMargin, Y: cardHigh - 44}, d.shortened("swing by "+a.Reference+a.underLoad(), 8, false, cardWide-2*cardMargin), style{size: 8, ink: grey})
 	d.table()
 	d.curve()

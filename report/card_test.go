@@ -1,7 +1,9 @@
 package report
 
 import (
+	"bytes"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -34,5 +36,39 @@ func TestCardSaysWhatTheBarsAre(t *testing.T) {
 	keep(t, "card.png", p)
 	if s := string(written(t, p, SVG)); !strings.Contains(s, "the 95 % interval of one heading") {
 		t.Error("the bars are not explained")
+	}
+}
+
+func TestDeviationCard(t *testing.T) {
+	a := NewSwingAnswer(SwingInput{Swing: handbookSwing(t, heading.SwingOptions{}), LimitDeg: 5, Reference: "marks"})
+	pic := DeviationCard("Sandpiper", a)
+	want := []string{"for 000 steer 353", "for 030 steer 015", "for 060 steer 040", "for 180 steer 186", "deviations to 30 degrees, 8 headings, bars of 0.20 degrees"}
+	for _, w := range want {
+		if !slices.Contains(pic.Layout(), w) {
+			t.Errorf("%q is not in %q", w, pic.Layout())
+		}
+	}
+	for _, f := range []Format{PNG, SVG, PDF} {
+		var one, two bytes.Buffer
+		if err := pic.Write(&one, f); err != nil {
+			t.Fatal(err)
+		}
+		if err := DeviationCard("Sandpiper", a).Write(&two, f); err != nil {
+			t.Fatal(err)
+		}
+		if one.Len() < 1000 || !bytes.Equal(one.Bytes(), two.Bytes()) {
+			t.Errorf("%s: %d bytes, the same again: %v", f, one.Len(), bytes.Equal(one.Bytes(), two.Bytes()))
+		}
+	}
+	img, err := pic.pixels(72)
+	if err != nil || img.Bounds().Dx() != cardWide || img.Bounds().Dy() != cardHigh {
+		t.Errorf("%v, %v", img.Bounds(), err)
+	}
+	// Nothing was taken, or a name of any length: no panic, no blank.
+	for _, name := range []string{"", strings.Repeat("very long ", 30)} {
+		var b bytes.Buffer
+		if err := DeviationCard(name, SwingAnswer{}).Write(&b, SVG); err != nil || b.Len() == 0 {
+			t.Errorf("%q: %v", name, err)
+		}
 	}
 }

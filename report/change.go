@@ -39,11 +39,10 @@ type changing struct {
 }
 
 func (g *changing) draw() *Picture {
-	pic := &Picture{title: fmt.Sprintf("%s: change of the %s part", named(g.craft.Name), g.c.Part)}
+	pic := newPicture(fmt.Sprintf("%s: change of the %s part", named(g.craft.Name), g.c.Part), g.words())
 	if day, err := time.Parse(time.DateOnly, g.c.After.Date); err == nil {
 		pic.dated = day
 	}
-	pic.desc = g.words()
 	for _, s := range g.c.Stations {
 		g.at = append(g.at, levelChange(s.Before, r3.Sub(s.After, g.c.Result.Common.At(s.Before))))
 	}
@@ -193,7 +192,7 @@ func (g *changing) ground() {
 	m := &mapping{c: g.craft, page: g.page, heat: heat{near: g.near, nears: g.nears}}
 	low := m.paper(r2.Sub(l.place(0, 0), half))
 	high := m.paper(r2.Add(l.place(l.nx-1, l.ny-1), half))
-	g.page.c.DrawImage(vg.Rectangle{Min: low, Max: high}, img)
+	g.page.image(vg.Rectangle{Min: low, Max: high}, img)
 	m.heat.doubt = g.doubt
 	m.doubtHatch(vg.Rectangle{Min: low, Max: high})
 	g.contours(m)
@@ -286,7 +285,7 @@ func (g *changing) bar() {
 	x := min(p.across-margin-40, p.frame.at(p.frame.box.Max).X.Points()+60)
 	rect := vg.Rectangle{Min: vg.Point{X: vg.Points(x), Y: vg.Points(low)}, Max: vg.Point{X: vg.Points(x + 12), Y: vg.Points(high)}}
 	p.pic.bar = rect
-	p.c.DrawImage(rect, r.bar())
+	p.image(rect, r.bar())
 	p.loop([]vg.Point{rect.Min, {X: rect.Max.X, Y: rect.Min.Y}, rect.Max, {X: rect.Min.X, Y: rect.Max.Y}}, 0.7, black)
 	for _, v := range r.ticks() {
 		at := vg.Point{X: rect.Max.X, Y: vg.Points(middle + height/2*r.share(v))}

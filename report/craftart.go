@@ -3,38 +3,18 @@ package report
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/spatial/r2"
-	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/plot/vg"
 
 	"quietmount/survey"
 )
-
-func flat(p r3.Vec) r2.Vec { return r2.Vec{X: p.X, Y: p.Y} }
-
-func flats(points []r3.Vec) []r2.Vec {
-	out := make([]r2.Vec, len(points))
-	for i, p := range points {
-		out[i] = flat(p)
-	}
-	return out
-}
 
 // outline draws the craft's edge.
 func (g *page) outline(c *survey.Craft) {
 	edge := g.frame.all(c.Body.OutlineMM)
 	g.loop(edge, 1.5, black)
 	g.labels.avoidAlong(closed(edge))
-}
-
-// closed is a polygon with its first point once more at the end.
-func closed(p []vg.Point) []vg.Point {
-	if len(p) == 0 {
-		return nil
-	}
-	return append(slices.Clone(p), p[0])
 }
 
 // keepouts hatches the areas where nothing may be mounted.
@@ -195,10 +175,4 @@ func baseWords(c *survey.Craft) string {
 		where = append(where, "within the box around the craft")
 	}
 	return fmt.Sprintf("base station %s: %s (x %.0f, y %.0f mm), not drawn", c.Base.Name, listed(where), b.X, b.Y)
-}
-
-// bounds in words: "700 mm long, 360 mm wide".
-func sizeWords(c *survey.Craft) string {
-	box := c.Body.OutlineMM.Bounds()
-	return fmt.Sprintf("%.0f mm long, %.0f mm wide", box.Max.X-box.Min.X, box.Max.Y-box.Min.Y)
 }

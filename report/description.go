@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"image/color"
 	"math"
-	"strings"
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/plot/vg"
@@ -16,11 +15,10 @@ import (
 // up: so that a lead on the wrong side or a slipped sign is seen before
 // anything is measured.
 func Description(c *survey.Craft) *Picture {
-	pic := &Picture{title: named(c.Name) + ": the craft as described"}
 	all := c.Stations()
-	pic.desc = fmt.Sprintf("The craft seen from above, nose up: %s, %s, %s, %s.", sizeWords(c),
-		counted(len(all), "station"), counted(len(c.Parts), "part"), counted(len(c.Keepouts), "keep-out"))
-	g := newPage(pic, c, descriptionHead(c, len(all)), 26, c.Module.FootprintMM.X, descriptionKeys(c))
+	pic := newPicture(named(c.Name)+": the craft as described", fmt.Sprintf("The craft seen from above, nose up: %s, %s, %s, %s.", sizeWords(c),
+		counted(len(all), "station"), counted(len(c.Parts), "part"), counted(len(c.Keepouts), "keep-out")))
+	g := described{newPage(pic, c, descriptionHead(c, len(all)), 26, c.Module.FootprintMM.X, descriptionKeys(c))}
 	g.frameDescription(c)
 	g.directions()
 	g.dimensions(c)
@@ -41,12 +39,8 @@ func Description(c *survey.Craft) *Picture {
 	return pic
 }
 
-func named(name string) string {
-	if strings.TrimSpace(name) == "" {
-		return "craft without a name"
-	}
-	return name
-}
+// described is the page of a description.
+type described struct{ *page }
 
 func descriptionHead(c *survey.Craft, stations int) []string {
 	heights := make([]string, len(c.Heights))
@@ -67,7 +61,7 @@ func descriptionHead(c *survey.Craft, stations int) []string {
 }
 
 // frameDescription fixes what names must not cover.
-func (g *page) frameDescription(c *survey.Craft) {
+func (g described) frameDescription(c *survey.Craft) {
 	for _, k := range c.Keepouts {
 		middle := g.frame.at(r2.Scale(0.5, r2.Add(k.OutlineMM.Bounds().Min, k.OutlineMM.Bounds().Max)))
 		g.labels.takeAround(middle, 4)
@@ -76,7 +70,7 @@ func (g *page) frameDescription(c *survey.Craft) {
 
 // clearances draws how far the module's edge stays from a part, and the way a
 // part can slide.
-func (g *page) clearances(c *survey.Craft) {
+func (g described) clearances(c *survey.Craft) {
 	for _, p := range c.Parts {
 		if p.AtMM == nil {
 			continue
@@ -109,7 +103,7 @@ func around24(at vg.Point, radius vg.Length) []vg.Point {
 }
 
 // partNames names parts, leads, keep-outs and the cable's start.
-func (g *page) partNames(c *survey.Craft) {
+func (g described) partNames(c *survey.Craft) {
 	bold := style{size: 8, bold: true}
 	reach := []float64{6, 10, 16, 24, 34, 48, 64}
 	for _, p := range c.Parts {
@@ -130,7 +124,7 @@ func (g *page) partNames(c *survey.Craft) {
 }
 
 // leadName names a lead somewhere along it, near its middle first.
-func (g *page) leadName(p survey.Part, st style) {
+func (g described) leadName(p survey.Part, st style) {
 	left := g.labels.left
 	if !g.leadNameAlong(p, st) {
 		left = append(left, p.Name)
@@ -138,7 +132,7 @@ func (g *page) leadName(p survey.Part, st style) {
 	g.labels.left = left
 }
 
-func (g *page) leadNameAlong(p survey.Part, st style) bool {
+func (g described) leadNameAlong(p survey.Part, st style) bool {
 	for _, share := range []float64{0.5, 0.6, 0.4, 0.7, 0.3, 0.8, 0.2, 0.9} {
 		if g.label(g.along(flats(p.PathMM), share), leadWords(p), st, 4, 7) {
 			return true
@@ -153,7 +147,7 @@ func withInk(s style, ink color.Color) style {
 }
 
 // along is the place a share of the way along a route, by length.
-func (g *page) along(route []r2.Vec, share float64) vg.Point {
+func (g described) along(route []r2.Vec, share float64) vg.Point {
 	total := 0.0
 	for i := range len(route) - 1 {
 		total += r2.Norm(r2.Sub(route[i+1], route[i]))
@@ -190,7 +184,7 @@ func leadWords(p survey.Part) string {
 
 // dimensions draws the craft's overall length at its right and its width under
 // it.
-func (g *page) dimensions(c *survey.Craft) {
+func (g described) dimensions(c *survey.Craft) {
 	box, f := c.Body.OutlineMM.Bounds(), g.frame
 	y := f.at(r2.Vec{X: f.box.Min.X}).Y - 14
 	left := vg.Point{X: f.at(r2.Vec{Y: box.Min.Y}).X, Y: y}
@@ -204,7 +198,7 @@ func (g *page) dimensions(c *survey.Craft) {
 
 // footSample draws the module's foot at the craft's scale under the craft, with
 // its sensor and its arrow.
-func (g *page) footSample(m survey.Module) {
+func (g described) footSample(m survey.Module) {
 	length, width := m.FootprintMM.X*g.frame.scale, m.FootprintMM.Y*g.frame.scale
 	if !(length > 0) || !(width > 0) || length > 58 {
 		return

@@ -1,8 +1,6 @@
 package report
 
 import (
-	"math"
-
 	"gonum.org/v1/plot/vg"
 )
 
@@ -24,7 +22,3 @@ func (g *page) dimension(a, b, tick vg.Point, number string, turn float64) {
 	}
 	g.labels.take(middle.Sub(span), middle.Add(span))
 }
-
-const quarterTurn = math.Pi / 2
-
-func round1(v float64) float64 { return math.Round(v*10) / 10 }

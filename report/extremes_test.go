@@ -83,10 +83,10 @@ func TestExtremes(t *testing.T) {
 					t.Errorf("a page of %v by %v pt", w, h)
 				}
 			}
-			keep(t, "extreme-"+fileWord(c.name)+".png", pictures[1])
-			keep(t, "extreme-"+fileWord(c.name)+"-described.png", pictures[0])
+			keep(t, "extreme-"+strings.ReplaceAll(c.name, " ", "-")+".png", pictures[1])
+			keep(t, "extreme-"+strings.ReplaceAll(c.name, " ", "-")+"-described.png", pictures[0])
 			if c.panels && !testing.Short() {
-				keep(t, "extreme-"+fileWord(c.name)+"-panels.png", pictures[len(pictures)-1])
+				keep(t, "extreme-"+strings.ReplaceAll(c.name, " ", "-")+"-panels.png", pictures[len(pictures)-1])
 			}
 		})
 	}
@@ -140,7 +140,7 @@ func TestAnywhereIsSaid(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		layout := strings.Join(p.layout, "\n")
+		layout := strings.Join(p.Layout(), "\n")
 		if got := strings.Contains(layout, "can point anywhere"); got != want {
 			t.Errorf("a disturbance of %v uT in %v: said %v", peak, f.HUT, got)
 		}

@@ -101,12 +101,17 @@ func (p *Picture) keyColumns() int {
 	return 2
 }
 
+// plainPage is a page with nothing on it, as wide as the picture is to be; see
+// page.lay.
+func plainPage(pic *Picture) *page { return &page{pen: newPen(pic), pic: pic, across: pic.across()} }
+
 // newPage lays out the page: head, craft with a column beside it, keys.
 // Below is extra room in millimetres of the craft.
 func newPage(pic *Picture, c *survey.Craft, subtitles []string, side, below float64, keys []key) *page {
 	box := seen(c)
 	length, width := max(box.Max.X-box.Min.X, 1), max(box.Max.Y-box.Min.Y, 1)
-	g := &page{pen: newPen(pic), pic: pic, across: pic.across(), side: side}
+	g := plainPage(pic)
+	g.side = side
 	most, columns := 440.0, pic.keyColumns()
 	if length < 0.55*width && !pic.narrow {
 		g.across, most, columns = 720, 400, 3

@@ -74,7 +74,7 @@ func TestGolden(t *testing.T) {
 	dir := filepath.Join("..", "testdata", "golden")
 	for name, p := range goldens(t) {
 		t.Run(name, func(t *testing.T) {
-			text := strings.Join(p.layout, "\n") + "\n"
+			text := strings.Join(p.Layout(), "\n") + "\n"
 			img, err := p.pixels(80)
 			if err != nil {
 				t.Fatal(err)

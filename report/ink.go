@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"image"
 	"image/color"
 	"math"
 	"strings"
@@ -92,6 +93,9 @@ func pathOf(points []vg.Point, closed bool) vg.Path {
 	}
 	return path
 }
+
+// image stretches an image over a box.
+func (p *pen) image(box vg.Rectangle, img image.Image) { p.c.DrawImage(box, img) }
 
 // disc fills a circle and rings it.
 func (p *pen) disc(at vg.Point, radius float64, fill, ring color.Color, width float64) {

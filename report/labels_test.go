@@ -51,3 +51,21 @@ func TestHatching(t *testing.T) {
 		t.Errorf("two points give %v", got)
 	}
 }
+
+// A name keeps off a line beside its station while there is another side, and
+// crosses it only when all others are taken.
+func TestNamesKeepOffLines(t *testing.T) {
+	l := labels{region: vg.Rectangle{Max: vg.Point{X: 100, Y: 100}}}
+	at := vg.Point{X: 50, Y: 50}
+	l.avoidAlong([]vg.Point{{X: 56, Y: 0}, {X: 56, Y: 100}})
+	box, _, ok := l.near(at, 20, 8, 3)
+	if !ok || meets(box, l.crossed) {
+		t.Errorf("across the line at %v", box)
+	}
+	l.take(vg.Point{}, vg.Point{X: 49, Y: 100}) // nothing is left on the left
+	l.take(vg.Point{Y: 55}, vg.Point{X: 100, Y: 100})
+	l.take(vg.Point{}, vg.Point{X: 100, Y: 41})
+	if box, _, ok = l.near(at, 20, 8, 3); !ok || box.Min.X < 50 {
+		t.Errorf("no place beside the line: %v, %v", box, ok)
+	}
+}

@@ -137,15 +137,15 @@ type inkOf struct {
 func components() []inkOf {
 	return []inkOf{
 		{"x", func(v r3.Vec) float64 { return v.X }, 0, black, func(p *pen, at vg.Point, ink color.Color) { p.disc(at, 2.1, ink, white, 0.5) }},
-		{"y", func(v r3.Vec) float64 { return v.Y }, 1, wire, func(p *pen, at vg.Point, ink color.Color) { p.marked(boxAround(at, 1.9, 1.9), ink) }},
+		{"y", func(v r3.Vec) float64 { return v.Y }, 1, wire, func(p *pen, at vg.Point, ink color.Color) { marked(p, boxAround(at, 1.9, 1.9), ink) }},
 		{"z", func(v r3.Vec) float64 { return v.Z }, 2, solid, func(p *pen, at vg.Point, ink color.Color) {
-			p.marked([]vg.Point{at.Add(vg.Point{Y: 2.8}), at.Add(vg.Point{X: -2.5, Y: -1.8}), at.Add(vg.Point{X: 2.5, Y: -1.8})}, ink)
+			marked(p, []vg.Point{at.Add(vg.Point{Y: 2.8}), at.Add(vg.Point{X: -2.5, Y: -1.8}), at.Add(vg.Point{X: 2.5, Y: -1.8})}, ink)
 		}},
 	}
 }
 
 // marked fills an area and rims it in white.
-func (p *pen) marked(area []vg.Point, ink color.Color) {
+func marked(p *pen, area []vg.Point, ink color.Color) {
 	p.fill(ink, area)
 	p.loop(area, 0.5, white)
 }
@@ -187,12 +187,12 @@ func (g *loadChart) spans() (x, y span) {
 }
 
 func (g *loadChart) draw() *Picture {
-	pic := &Picture{title: fmt.Sprintf("%s: field of %s against its current, %s", named(g.f.Craft.Name), g.load.Name, g.f.Date), narrow: g.narrow}
-	pic.desc = g.words()
+	pic := newPicture(fmt.Sprintf("%s: field of %s against its current, %s", named(g.f.Craft.Name), g.load.Name, g.f.Date), g.words())
+	pic.narrow = g.narrow
 	if day, err := time.Parse(time.DateOnly, g.f.Date); err == nil {
 		pic.dated = day
 	}
-	p := &page{pen: newPen(pic), pic: pic, across: pic.across()}
+	p := plainPage(pic)
 	columns := min(pic.keyColumns(), len(g.stations))
 	rows := (len(g.stations) + columns - 1) / columns
 	const tall, left, below, head = 178.0, 34.0, 28.0, 30.0

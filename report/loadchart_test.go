@@ -12,24 +12,6 @@ import (
 	"quietmount/survey/findings"
 )
 
-// withReadings adds captures at 0, 3 and 6 A of 10 A to invented findings: on
-// the line but for the last, which lies above it.
-func withReadings(f *findings.Findings) *findings.Findings {
-	f.Loads = []findings.LoadFinding{{Name: "motor", Measured: true, CurrentA: 6, Factor: 10. / 6, LackOfFitP: 0.4}}
-	for i := range f.Stations {
-		s := &f.Stations[i]
-		s.Loads["motor"] = findings.Estimate{Mean: r3.Vec{X: 4, Y: -2, Z: 1}, Cov: magmath.Diagonal(0.09, 0.04, 0.16)}
-		for _, amps := range []float64{0, 3, 6} {
-			b := r3.Vec{X: 0.4 * amps, Y: -0.2 * amps, Z: 0.1 * amps}
-			if amps == 6 {
-				b.X += 0.5
-			}
-			s.Readings = append(s.Readings, findings.LoadReading{Load: "motor", CurrentA: amps, B: b, Cov: magmath.Diagonal(0.04, 0.04, 0.04), Run: 3, Capture: i})
-		}
-	}
-	return f
-}
-
 func loadChartOf(t *testing.T) *Picture {
 	t.Helper()
 	f := withReadings(inventedFindings(board(300, 500, 100), bump{peak: 4, widthM: 90}, nil))
@@ -44,7 +26,7 @@ func loadChartOf(t *testing.T) *Picture {
 // hand from two readings and the axes' own scale.
 func TestLoadChartIsTheRightWayUp(t *testing.T) {
 	at := func(name string, component string, amps, ut float64) (x, y float64) {
-		for _, l := range loadChartOf(t).layout {
+		for _, l := range loadChartOf(t).Layout() {
 			var a, v, px, py float64
 			if n, _ := fmt.Sscanf(l, name+" "+component+" %f A %f uT at %f, %f", &a, &v, &px, &py); n == 4 && a == amps && v == ut {
 				return px, py

@@ -105,7 +105,8 @@ func (m *mapping) draw() *Picture {
 
 // picture draws what scale has fitted.
 func (m *mapping) picture() *Picture {
-	pic := &Picture{title: fmt.Sprintf("%s: %s%s, %s", named(m.c.Name), m.q.title, m.heightWords(), m.f.Date), desc: m.words(), narrow: m.narrow}
+	pic := newPicture(fmt.Sprintf("%s: %s%s, %s", named(m.c.Name), m.q.title, m.heightWords(), m.f.Date), m.words())
+	pic.narrow = m.narrow
 	if day, err := time.Parse(time.DateOnly, m.f.Date); err == nil {
 		pic.dated = day
 	}
@@ -148,7 +149,7 @@ func (m *mapping) ground() {
 	half := r2.Vec{X: l.dx / 2, Y: l.dy / 2}
 	low := m.paper(r2.Sub(l.place(0, 0), half))
 	high := m.paper(r2.Add(l.place(l.nx-1, l.ny-1), half))
-	g.c.DrawImage(vg.Rectangle{Min: low, Max: high}, m.heat.image(m.ramp))
+	g.image(vg.Rectangle{Min: low, Max: high}, m.heat.image(m.ramp))
 	box := vg.Rectangle{Min: low, Max: high}
 	m.doubtHatch(box)
 	lines := m.contours()
@@ -170,16 +171,6 @@ func (m *mapping) cover(low, high vg.Point) {
 		slices.Reverse(hole) // the box runs counterclockwise
 	}
 	m.page.fill(white, box, hole)
-}
-
-// area is the signed area of a polygon, positive counterclockwise.
-func area(p []vg.Point) float64 {
-	sum := 0.0
-	for i, a := range p {
-		b := p[(i+1)%len(p)]
-		sum += float64(a.X*b.Y - b.X*a.Y)
-	}
-	return sum / 2
 }
 
 // doubtHatch slants lines over the places where the map is not to be trusted.

@@ -151,8 +151,6 @@ func (l contourLine) long() float64 {
 	return sum
 }
 
-func distance(a, b vg.Point) float64 { return math.Hypot(float64(a.X-b.X), float64(a.Y-b.Y)) }
-
 // inside reports whether all of a box lies on the craft.
 func (m *mapping) inside(b vg.Rectangle) bool {
 	f := m.page.frame

@@ -206,3 +206,5 @@ func (m *mapping) tolerances() bool {
 	}
 	return false
 }
+
+func round1(v float64) float64 { return math.Round(v*10) / 10 }

@@ -1,12 +1,8 @@
 package report
 
 import (
-	"math"
 	"strings"
 	"testing"
-
-	"gonum.org/v1/gonum/spatial/r2"
-	"gonum.org/v1/plot/vg"
 )
 
 // A phone 360 CSS pixels wide shows a narrow picture with its letters at 0.7 of
@@ -54,65 +50,6 @@ func TestLimitKey(t *testing.T) {
 	} {
 		if k := limitKey(q, c.shown); !strings.Contains(k.words, c.want) || (k.draw == nil) != strings.Contains(c.want, "everywhere") {
 			t.Errorf("%v: %q", c.shown, k.words)
-		}
-	}
-}
-
-// Letters without a shape are counted; those with a plain form take it
-// (Unicode Standard Annex 15, NFKC: fullwidth forms and ligatures).
-func TestPrintable(t *testing.T) {
-	p := newPen(&Picture{})
-	for in, want := range map[string]string{
-		"Möwe Ω ± Ж": "Möwe Ω ± Ж", "翼": "□", "翼翼翼 B3": "□×3 B3", "Ｂ３": "B3", "": "", "a\tb": "a□b", "翼a翼翼": "□a□×2",
-	} {
-		if got := p.printable(in); got != want {
-			t.Errorf("%q: %q, want %q", in, got, want)
-		}
-	}
-	for name, want := range map[string]string{"B3": "B3", "翼翼": "翼翼 (-20, 35)"} {
-		if got := p.placed(name, r2.Vec{X: -20, Y: 35}); got != want {
-			t.Errorf("%q: %q, want %q", name, got, want)
-		}
-	}
-}
-
-// A name keeps off a line beside its station while there is another side, and
-// crosses it only when all others are taken.
-func TestNamesKeepOffLines(t *testing.T) {
-	l := labels{region: vg.Rectangle{Max: vg.Point{X: 100, Y: 100}}}
-	at := vg.Point{X: 50, Y: 50}
-	l.avoidAlong([]vg.Point{{X: 56, Y: 0}, {X: 56, Y: 100}})
-	box, _, ok := l.near(at, 20, 8, 3)
-	if !ok || meets(box, l.crossed) {
-		t.Errorf("across the line at %v", box)
-	}
-	l.take(vg.Point{}, vg.Point{X: 49, Y: 100}) // nothing is left on the left
-	l.take(vg.Point{Y: 55}, vg.Point{X: 100, Y: 100})
-	l.take(vg.Point{}, vg.Point{X: 100, Y: 41})
-	if box, _, ok = l.near(at, 20, 8, 3); !ok || box.Min.X < 50 {
-		t.Errorf("no place beside the line: %v, %v", box, ok)
-	}
-}
-
-// A dark picture can be read: the words, the greys and the inks of leads and
-// parts stand out from its ground by 3 to 1 or more. Source: WCAG 2.2, relative
-// luminance, and 1.4.11 Non-text Contrast.
-func TestDarkInksStandOut(t *testing.T) {
-	luminance := func(c interface{ RGBA() (r, g, b, a uint32) }) float64 {
-		r, g, b, _ := c.RGBA()
-		linear := func(v uint32) float64 {
-			s := float64(v) / 0xffff
-			if s <= 0.04045 {
-				return s / 12.92
-			}
-			return math.Pow((s+0.055)/1.055, 2.4)
-		}
-		return 0.2126*linear(r) + 0.7152*linear(g) + 0.0722*linear(b)
-	}
-	ground := luminance(darkInk(white))
-	for name, ink := range map[string]interface{ RGBA() (r, g, b, a uint32) }{"words": darkInk(black), "grey": darkInk(grey), "leads": darkInk(wire), "parts": darkInk(solid)} {
-		if ratio := (luminance(ink) + 0.05) / (ground + 0.05); ratio < 3 {
-			t.Errorf("%s stand out by %.2f", name, ratio)
 		}
 	}
 }

@@ -57,15 +57,16 @@ func (s *panels) pictures() []*Picture {
 
 // page draws the panels from one number up to another.
 func (s *panels) page(from, to int) *Picture {
-	pic := &Picture{title: fmt.Sprintf("%s: %s, %s", named(s.f.Craft.Name), s.subject, s.f.Date), narrow: s.narrow}
+	title := fmt.Sprintf("%s: %s, %s", named(s.f.Craft.Name), s.subject, s.f.Date)
 	if len(s.all) > panelsAPage {
-		pic.title += fmt.Sprintf(", page %d of %d", from/panelsAPage+1, (len(s.all)-1)/panelsAPage+1)
+		title += fmt.Sprintf(", page %d of %d", from/panelsAPage+1, (len(s.all)-1)/panelsAPage+1)
 	}
-	pic.desc = s.words(s.all[from:to])
+	pic := newPicture(title, s.words(s.all[from:to]))
+	pic.narrow = s.narrow
 	if day, err := time.Parse(time.DateOnly, s.f.Date); err == nil {
 		pic.dated = day
 	}
-	g := &page{pen: newPen(pic), pic: pic, across: pic.across()}
+	g := plainPage(pic)
 	grid := gridOf(seen(s.f.Craft), to-from, g.across-2*margin-barSide)
 	body := max(grid.high()+scaleRoom, leastBody)
 	bottom := g.lay(s.head, body, s.keys(from, to), pic.keyColumns(), fmt.Sprintf("%.4f pt/mm, %d columns", grid.scale, grid.columns))

@@ -77,7 +77,7 @@ func TestPanelsDealtToPages(t *testing.T) {
 	if err != nil || len(pages) != 2 {
 		t.Fatalf("%d pages, %v", len(pages), err)
 	}
-	all := strings.Join(pages[0].layout, "\n") + strings.Join(pages[1].layout, "\n")
+	all := strings.Join(pages[0].Layout(), "\n") + strings.Join(pages[1].Layout(), "\n")
 	for _, h := range f.Craft.Heights {
 		if n := strings.Count(all, fmt.Sprintf("panel module at %g mm ", h)); n != 1 {
 			t.Errorf("%g mm: %d panels", h, n)
@@ -92,7 +92,7 @@ func TestPanelsDealtToPages(t *testing.T) {
 }
 
 func barOf(p *Picture) string {
-	for _, l := range p.layout {
+	for _, l := range p.Layout() {
 		if strings.HasPrefix(l, "bar ") {
 			return l
 		}
@@ -163,7 +163,7 @@ func TestSpotAtAnotherHeight(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := strings.Contains(strings.Join(p.layout, "\n"), "spot at another height"); got != want {
+		if got := strings.Contains(strings.Join(p.Layout(), "\n"), "spot at another height"); got != want {
 			t.Errorf("at %g mm: said %v", h, got)
 		}
 	}
@@ -178,7 +178,7 @@ func TestNothingIsDrawnOnALead(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !strings.Contains(strings.Join(p.layout, "\n"), "no value: the sensor would be within 10 mm") {
+	if !strings.Contains(strings.Join(p.Layout(), "\n"), "no value: the sensor would be within 10 mm") {
 		t.Error("the legend does not say so")
 	}
 	m := &mapping{f: f, c: f.Craft}

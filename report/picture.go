@@ -37,6 +37,9 @@ type Picture struct {
 	bar           vg.Rectangle // where the colour bar stands; empty: none
 }
 
+// newPicture is an empty picture with its title and its text alternative.
+func newPicture(title, desc string) *Picture { return &Picture{title: title, desc: desc} }
+
 // Title is the picture's title, Description its text alternative.
 func (p *Picture) Title() string { return p.title }
 
@@ -60,3 +63,6 @@ func (p *Picture) Write(w io.Writer, f Format) error {
 func (p *Picture) note(format string, args ...any) {
 	p.layout = append(p.layout, fmt.Sprintf(format, args...))
 }
+
+// Layout is what was decided while drawing, a line each: for a test to compare.
+func (p *Picture) Layout() []string { return p.layout }

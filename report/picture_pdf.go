@@ -45,6 +45,3 @@ func (p *Picture) PaintPDF(doc *fpdf.Fpdf, x, y, scale float64) error {
 
 // Size is the picture's width and height in points.
 func (p *Picture) Size() (width, height float64) { return p.width.Points(), p.height.Points() }
-
-// SVG is the picture as an svg element, fit to stand in a page with others.
-func (p *Picture) SVG() (string, error) { return p.svg() }

@@ -19,7 +19,7 @@ import (
 const fontFamilies = "'Liberation Sans',Arial,Helvetica,sans-serif"
 
 func (p *Picture) writeSVG(w io.Writer) error {
-	s, err := p.svg()
+	s, err := p.SVG()
 	if err != nil {
 		return err
 	}
@@ -27,8 +27,8 @@ func (p *Picture) writeSVG(w io.Writer) error {
 	return err
 }
 
-// svg is the picture as an svg element, fit to stand in a page with others.
-func (p *Picture) svg() (string, error) {
+// SVG is the picture as an svg element, fit to stand in a page with others.
+func (p *Picture) SVG() (string, error) {
 	c := vgsvg.New(p.width, p.height)
 	if err := p.drawing.ReplayOn(c); err != nil {
 		return "", fmt.Errorf("draw svg: %w", err)

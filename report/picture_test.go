@@ -2,11 +2,8 @@ package report
 
 import (
 	"bytes"
-	"encoding/binary"
 	"encoding/xml"
 	"errors"
-	"hash/crc32"
-	"image"
 	"io"
 	"math"
 	"path/filepath"
@@ -14,7 +11,6 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
-	"gonum.org/v1/plot/vg"
 
 	"quietmount/survey"
 )
@@ -47,12 +43,6 @@ func TestPicturesAreRepeatable(t *testing.T) {
 	}
 }
 
-func TestUnknownFormat(t *testing.T) {
-	if err := hillMap(t).Write(io.Discard, "gif"); !errors.Is(err, ErrFormat) || !strings.Contains(err.Error(), "gif") {
-		t.Errorf("got %v", err)
-	}
-}
-
 // A millimetre is as long up as across, in every picture.
 func TestOneScale(t *testing.T) {
 	for _, size := range [][2]float64{{700, 360}, {300, 1400}, {2000, 60}, {5, 4}} {
@@ -68,31 +58,6 @@ func TestOneScale(t *testing.T) {
 				t.Errorf("%v: the corner %v is off the page, at %v", size, q, at)
 			}
 		}
-	}
-}
-
-// Source: W3C PNG specification, 5.3 chunk layout, 11.3.5.3 pHYs; 200 dots an
-// inch of 25.4 mm are 7874 a metre.
-func TestPNGStatesItsSize(t *testing.T) {
-	p := hillMap(t)
-	data := written(t, p, PNG)
-	chunk := data[headerEnd:]
-	if n := binary.BigEndian.Uint32(chunk); n != 9 || string(chunk[4:8]) != "pHYs" {
-		t.Fatalf("chunk of %d bytes, %q", n, chunk[4:8])
-	}
-	x, y := binary.BigEndian.Uint32(chunk[8:]), binary.BigEndian.Uint32(chunk[12:])
-	if x != 7874 || y != 7874 || chunk[16] != 1 {
-		t.Errorf("%d by %d in unit %d", x, y, chunk[16])
-	}
-	if got, want := binary.BigEndian.Uint32(chunk[17:]), crc32.ChecksumIEEE(chunk[4:17]); got != want {
-		t.Errorf("check sum %x, want %x", got, want)
-	}
-	img := decoded(t, data)
-	if got, want := float64(img.Bounds().Dx()), p.width.Points()/72*200; math.Abs(got-want) > 1 {
-		t.Errorf("%v pixels across, want %v", got, want)
-	}
-	if short := withDPI([]byte("x"), 200); string(short) != "x" {
-		t.Errorf("too short a file became %q", short)
 	}
 }
 
@@ -195,61 +160,3 @@ func TestPDFText(t *testing.T) {
 		t.Error("not dated by the survey")
 	}
 }
-
-// What the canvas must do that pictures use: a hole, a curve with one control
-// point, an arc, a turn, compared with the PNG.
-func TestPDFCanvasDrawsAsPNG(t *testing.T) {
-	tool := lookFor(t, "pdftoppm")
-	p := &Picture{title: "shapes", width: 120, height: 90}
-	g := newPen(p)
-	g.fill(white, []vg.Point{{}, {X: 120}, {X: 120, Y: 90}, {Y: 90}})
-	g.fill(black, []vg.Point{{X: 5, Y: 5}, {X: 55, Y: 5}, {X: 55, Y: 55}, {X: 5, Y: 55}}, []vg.Point{{X: 20, Y: 20}, {X: 20, Y: 40}, {X: 40, Y: 40}, {X: 40, Y: 20}})
-	g.disc(vg.Point{X: 90, Y: 60}, 20, solid, black, 3)
-	var curve vg.Path
-	curve.Move(vg.Point{X: 60, Y: 10})
-	curve.QuadTo(vg.Point{X: 85, Y: 60}, vg.Point{X: 112, Y: 8})
-	g.c.SetLineWidth(4)
-	g.c.SetColor(wire)
-	g.c.Stroke(curve)
-	g.c.Push()
-	g.c.Translate(vg.Point{X: 30, Y: 72})
-	g.c.Rotate(0.3)
-	g.c.Scale(2, 1)
-	g.fill(black, []vg.Point{{X: -8, Y: -5}, {X: 8, Y: -5}, {X: 8, Y: 5}})
-	g.c.Pop()
-	dir := t.TempDir()
-	file := filepath.Join(dir, "a.pdf")
-	write(t, file, written(t, p, PDF))
-	run(t, tool, "-r", "144", "-png", "-singlefile", file, filepath.Join(dir, "a"))
-	want, err := p.pixels(144)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if d := difference(t, decoded(t, read(t, filepath.Join(dir, "a.png"))), want); d > 0.02 {
-		t.Errorf("the pictures differ by %.3f", d)
-	}
-}
-
-// difference is the share of pixels that differ by more than a quarter of the
-// range; pictures of different size differ altogether.
-func difference(t testing.TB, got, want image.Image) float64 {
-	t.Helper()
-	if got.Bounds().Size() != want.Bounds().Size() {
-		t.Errorf("%v, want %v", got.Bounds().Size(), want.Bounds().Size())
-		return 1
-	}
-	n := 0
-	size := got.Bounds().Size()
-	for y := range size.Y {
-		for x := range size.X {
-			r, g, b, _ := got.At(got.Bounds().Min.X+x, got.Bounds().Min.Y+y).RGBA()
-			R, G, B, _ := want.At(want.Bounds().Min.X+x, want.Bounds().Min.Y+y).RGBA()
-			if apart(r, R) || apart(g, G) || apart(b, B) {
-				n++
-			}
-		}
-	}
-	return float64(n) / float64(size.X*size.Y)
-}
-
-func apart(a, b uint32) bool { return max(a, b)-min(a, b) > 0x4000 }

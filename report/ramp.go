@@ -130,6 +130,3 @@ func (r ramp) color(v float64) color.Color {
 	}
 	return cividis(1 - r.share(v))
 }
-
-// short writes a number of a scale without needless digits.
-func short(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

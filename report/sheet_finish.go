@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"math"
-	"strings"
 
 	"quietmount/report/sheet"
 	"quietmount/survey"
@@ -15,11 +14,11 @@ import (
 func (m *sheetMaker) finish() sheet.Section {
 	s := sheet.Section{Title: "The finished craft"}
 	if a := m.o.Arrow; a != nil {
-		s.Blocks = append(s.Blocks, a.blocks()...)
+		s.Blocks = append(s.Blocks, arrowBlocks(*a)...)
 		s.Blocks = append(s.Blocks, m.mounted(survey.SwingArrow)...)
 	}
 	if a := m.o.Swing; a != nil {
-		s.Blocks = append(s.Blocks, a.blocks(m.f.Craft.Name)...)
+		s.Blocks = append(s.Blocks, swingBlocks(*a, m.f.Craft.Name)...)
 		s.Blocks = append(s.Blocks, m.mounted(survey.SwingHeadings)...)
 	}
 	s.Blocks = append(s.Blocks, m.promise()...)
@@ -45,7 +44,7 @@ func (m *sheetMaker) mounted(what string) []sheet.Block {
 	return []sheet.Block{sheet.Text{Small: true, Body: words}}
 }
 
-func (a ArrowAnswer) blocks() []sheet.Block {
+func arrowBlocks(a ArrowAnswer) []sheet.Block {
 	points := "to the " + a.ArrowPoints
 	if a.ArrowPoints == "up" || a.ArrowPoints == "down" {
 		points = a.ArrowPoints
@@ -67,7 +66,7 @@ func asides(all []string) []sheet.Block {
 	return out
 }
 
-func (a SwingAnswer) blocks(craft string) []sheet.Block {
+func swingBlocks(a SwingAnswer, craft string) []sheet.Block {
 	t := sheet.Table{Columns: []sheet.Column{{Name: "heading", Unit: "magnetic", Words: true}, {Name: "compass"}, {Name: "deviation", Unit: "degrees"}, {Name: "fitted", Unit: "degrees"}}}
 	for _, r := range a.Table {
 		heading := heading3(r.HeadingDeg)
@@ -88,23 +87,6 @@ func (a SwingAnswer) blocks(craft string) []sheet.Block {
 		out = append(out, sheet.Text{Body: s})
 	}
 	return append(out, asides(a.Why)...)
-}
-
-// coefficientWords are the coefficients in one line.
-func (a SwingAnswer) coefficientWords() string {
-	c := a.Coefficients
-	var words []string
-	for _, k := range []struct {
-		name string
-		v    *swingCoefficient
-	}{{"A", c.A}, {"B", c.B}, {"C", c.C}, {"D", c.D}, {"E", c.E}} {
-		if k.v == nil {
-			words = append(words, k.name+" not known")
-			continue
-		}
-		words = append(words, fmt.Sprintf("%s %s ± %.1f", k.name, signed(k.v.Estimate), k.v.SU))
-	}
-	return strings.Join(words, ", ")
 }
 
 // recordFinish adds what the record keeps of arrow and swing: the answers, and

@@ -19,13 +19,13 @@ func (m *sheetMaker) promise() []sheet.Block {
 	}
 	return []sheet.Block{
 		sheet.Text{Lead: yesNo(a.Kept, "The steady part is what the map promised.", "The steady part is not what the map promised."), Body: sentences([]string{a.Why})[0]},
-		a.table(),
+		promiseTable(*a),
 		sheet.Text{Small: true, Body: "Estimate ± one standard uncertainty a component. That of the promise holds what iron that the field magnetises may add. " +
 			"The p-value is the chance of a difference at least as large if the promise holds (chi square, three degrees of freedom); under 0.05 it is not kept."},
 	}
 }
 
-func (a PromiseAnswer) table() sheet.Table {
+func promiseTable(a PromiseAnswer) sheet.Table {
 	t := sheet.Table{Columns: []sheet.Column{{Name: "steady part", Words: true}, {Name: "x", Unit: "µT"}, {Name: "y", Unit: "µT"}, {Name: "z", Unit: "µT"}, {Name: "|d|", Unit: "µT"}}}
 	row := func(name string, v, su vec, length float64) {
 		cells := []string{name}
@@ -38,10 +38,10 @@ func (a PromiseAnswer) table() sheet.Table {
 	for i := range off {
 		off[i], offSU[i] = a.Found[i]-a.Predicted[i], math.Hypot(a.FoundSU[i], a.PredictedSU[i])
 	}
-	row("promised by the map", a.Predicted, a.PredictedSU, a.Predicted.length())
-	row("found by turning the finished craft", a.Found, a.FoundSU, a.Found.length())
-	row("difference", off, offSU, off.length())
+	row("promised by the map", a.Predicted, a.PredictedSU, length3(a.Predicted))
+	row("found by turning the finished craft", a.Found, a.FoundSU, length3(a.Found))
+	row("difference", off, offSU, length3(off))
 	return t
 }
 
-func (v vec) length() float64 { return math.Hypot(math.Hypot(v[0], v[1]), v[2]) }
+func length3(v vec) float64 { return math.Hypot(math.Hypot(v[0], v[1]), v[2]) }

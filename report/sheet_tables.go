@@ -19,7 +19,7 @@ func (m *sheetMaker) spots() sheet.Section {
 	}}
 	for _, s := range m.rank.Spots {
 		shifting, steady := degreesOf(s.Shifting), microteslaOf(s.SteadyUT)
-		row := sheet.Row{Remark: s.remarks(), Cells: []string{
+		row := sheet.Row{Remark: s.Remarks(), Cells: []string{
 			fmt.Sprint(s.Rank), mm(s.Xmm), mm(s.Ymm), mm(s.Zmm), short(s.HeightMM), orDash(s.NearestStation), shifting[0], shifting[1], steady[0], steady[1],
 			whole(s.PlacementToleranceMM), whole(s.CableMM),
 		}}

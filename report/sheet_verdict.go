@@ -56,7 +56,7 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 	case !s.WithinSteady:
 		return sheet.Verdict{Word: "Over the steady limit", Bad: true, Sentence: fmt.Sprintf("%s, is over the steady limit of %s µT.", where, short(limits.SteadyUT))}
 	default:
-		return sheet.Verdict{Word: "Within the budget", Sentence: fmt.Sprintf("%s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.", where, degrees(e.Upper95), short(limits.HeadingErrorDeg))}
+		return sheet.Verdict{Word: "Within the budget", Sentence: fmt.Sprintf("%s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.", where, Degrees(e.Upper95), short(limits.HeadingErrorDeg))}
 	}
 }
 
@@ -64,7 +64,7 @@ func boundWords(deg float64) string {
 	if deg >= 179.95 {
 		return "any direction instead"
 	}
-	return degrees(deg)
+	return Degrees(deg)
 }
 
 func placeSentence(s findings.Spot) string {
@@ -230,8 +230,8 @@ func (m *sheetMaker) choiceWords() string {
 	if !c.Chosen.IsZero() {
 		words += ", " + c.Chosen.Format("2006-01-02 15:04 -07:00")
 	}
-	if then, now := c.Spot.ShiftingDeg, errorOf(&m.subject.spot.Shifting); then != nil && now != nil && degrees(then.Upper95) != degrees(now.Upper95) {
-		words += fmt.Sprintf("; the bound was %s degrees then and is %s by the runs of this sheet", degrees(then.Upper95), degrees(now.Upper95))
+	if then, now := c.Spot.ShiftingDeg, errorOf(&m.subject.spot.Shifting); then != nil && now != nil && Degrees(then.Upper95) != Degrees(now.Upper95) {
+		words += fmt.Sprintf("; the bound was %s degrees then and is %s by the runs of this sheet", Degrees(then.Upper95), Degrees(now.Upper95))
 	}
 	return words
 }

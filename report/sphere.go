@@ -46,9 +46,9 @@ func (g *sphere) draw() *Picture {
 	if g.c.ID != "" {
 		name += " " + g.c.ID
 	}
-	pic := &Picture{title: fmt.Sprintf("%s: %s", named(g.c.Probe), name), dated: g.c.Created}
-	pic.desc = g.verdict() + " " + g.missing()
-	g.page = &page{pen: newPen(pic), pic: pic, across: 470}
+	pic := newPicture(fmt.Sprintf("%s: %s", named(g.c.Probe), name), g.verdict()+" "+g.missing())
+	pic.dated = g.c.Created
+	g.page = plainPage(pic)
 	bottom := g.lay([]string{g.verdict(), g.missing()}, sphereRoom, g.keys(), 2, "calibration sphere")
 	for half := range 2 {
 		middle := vg.Point{X: vg.Points(g.across / 4 * float64(1+2*half)), Y: vg.Points(bottom + 24 + sphereRadius)}

@@ -80,7 +80,7 @@ func TestCalibrationPictureIsTheRightWayRound(t *testing.T) {
 	k := float64(img.Bounds().Dx()) / p.width.Points()
 	dark := func(half int, u r3.Vec) float64 { // share of dark pixels around a direction
 		y := 0.0
-		for _, l := range p.layout {
+		for _, l := range p.Layout() {
 			if strings.HasPrefix(l, "half below") {
 				y = numberAfter(t, l, ", ")
 			}

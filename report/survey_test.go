@@ -1,18 +1,14 @@
 package report
 
 import (
-	"io"
-	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r2"
-
-	"quietmount/report/sheet"
 )
 
-// A simulated survey from its captures to pictures and sheet: the spots stand
-// where the ranking says, the sheet carries the verdict and stays small.
-func TestSurveyToSheet(t *testing.T) {
+// A simulated survey from its captures to its map: the spots stand where the
+// ranking says.
+func TestSurveyToMap(t *testing.T) {
 	s, err := sandpiper()
 	if err != nil {
 		t.Fatal(err)
@@ -37,14 +33,6 @@ func TestSurveyToSheet(t *testing.T) {
 	if dark < 5 {
 		t.Errorf("no mark where spot 1 stands, x %.0f y %.0f mm", best.At.X, best.At.Y)
 	}
-	data := htmlOf(t, s.found, s.ranking, sheetOptions())
-	if n := len(data); n > 2_500_000 {
-		t.Errorf("the sheet has %d bytes", n)
-	}
-	_, verdict, _ := strings.Cut(NewRankAnswer(s.found, s.ranking).Verdict(), " is within ")
-	if verdict == "" || !strings.Contains(string(data), verdict) {
-		t.Errorf("the sheet lacks the verdict %q", verdict)
-	}
 }
 
 func benchmarkMap(b *testing.B, f Format) {
@@ -67,39 +55,3 @@ func benchmarkMap(b *testing.B, f Format) {
 func BenchmarkMapPNG(b *testing.B) { benchmarkMap(b, PNG) }
 func BenchmarkMapSVG(b *testing.B) { benchmarkMap(b, SVG) }
 func BenchmarkMapPDF(b *testing.B) { benchmarkMap(b, PDF) }
-
-func benchmarkSheet(b *testing.B, render func(sheet.Document) ([]byte, error)) {
-	s, err := sandpiper()
-	if err != nil {
-		b.Fatal(err)
-	}
-	n := 0
-	for b.Loop() {
-		d, err := Sheet(s.found, s.ranking, sheetOptions())
-		if err != nil {
-			b.Fatal(err)
-		}
-		data, err := render(d)
-		if err != nil {
-			b.Fatal(err)
-		}
-		n = len(data)
-	}
-	b.ReportMetric(float64(n)/1000, "kB")
-}
-
-func BenchmarkSheetHTML(b *testing.B) { benchmarkSheet(b, sheet.HTML) }
-func BenchmarkSheetPDF(b *testing.B)  { benchmarkSheet(b, sheet.PDF) }
-
-func BenchmarkMapText(b *testing.B) {
-	s, err := sandpiper()
-	if err != nil {
-		b.Fatal(err)
-	}
-	a := NewMapAnswer(s.found)
-	for b.Loop() {
-		if err := a.Text(io.Discard); err != nil {
-			b.Fatal(err)
-		}
-	}
-}

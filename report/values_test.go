@@ -92,7 +92,7 @@ func TestMapPairSharesItsScale(t *testing.T) {
 		t.Fatal(err)
 	}
 	scale := func(p *Picture) string {
-		for _, l := range p.layout {
+		for _, l := range p.Layout() {
 			if ends, ok := strings.CutPrefix(l, "bar "); ok {
 				ends, _, _ = strings.Cut(ends, ",")
 				return ends

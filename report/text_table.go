@@ -2,9 +2,6 @@ package report
 
 import (
 	"strings"
-	"unicode"
-
-	"golang.org/x/text/width"
 )
 
 // table sets rows under a head of one or more lines, columns two blanks apart.
@@ -76,77 +73,4 @@ func set(r []string, widths []int) string {
 		b.WriteString(strings.Repeat(" ", 2+widths[i]-displayWidth(cell)) + cell)
 	}
 	return strings.TrimRight(b.String(), " ")
-}
-
-// clipped cuts a name to a width and marks the cut.
-func clipped(s string, most int) string {
-	if displayWidth(s) <= most {
-		return s
-	}
-	var b strings.Builder
-	w := 0
-	for _, r := range s {
-		if w+runeWidth(r) > most-1 {
-			break
-		}
-		w += runeWidth(r)
-		b.WriteRune(r)
-	}
-	return b.String() + "~"
-}
-
-// displayWidth is the number of columns that s takes on a terminal.
-// Source: Unicode Standard Annex 11, East Asian Width.
-func displayWidth(s string) int {
-	n := 0
-	for _, r := range s {
-		n += runeWidth(r)
-	}
-	return n
-}
-
-func runeWidth(r rune) int {
-	if unicode.In(r, unicode.Mn, unicode.Me, unicode.Cf) {
-		return 0
-	}
-	switch width.LookupRune(r).Kind() {
-	case width.EastAsianWide, width.EastAsianFullwidth:
-		return 2
-	}
-	return 1
-}
-
-// textColumns is how wide a text answer may be.
-const textColumns = 80
-
-// fold breaks a sentence into lines of at most a number of columns; a longer
-// word stands alone.
-func fold(s string, most int) []string {
-	var lines []string
-	line := ""
-	for w := range strings.FieldsSeq(s) {
-		switch {
-		case line == "":
-			line = w
-		case displayWidth(line)+1+displayWidth(w) <= most:
-			line += " " + w
-		default:
-			lines, line = append(lines, line), w
-		}
-	}
-	if line != "" {
-		lines = append(lines, line)
-	}
-	return lines
-}
-
-// sentence prints a sentence folded to the width of a text answer, later lines
-// indented under the first.
-func (p *printer) sentence(s string) {
-	for i, l := range fold(s, textColumns-2) {
-		if i > 0 {
-			l = "  " + l
-		}
-		p.line("%s", l)
-	}
 }

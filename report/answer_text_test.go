@@ -2,58 +2,12 @@ package report
 
 import (
 	"bytes"
+	"io"
 	"strings"
 	"testing"
 
-	"gonum.org/v1/gonum/spatial/r3"
-
-	"quietmount/magmath/heading"
-	"quietmount/survey"
 	"quietmount/survey/findings"
 )
-
-// Source: Unicode Standard Annex 11, table 1: W and F take two columns; marks
-// that combine take none.
-func TestDisplayWidth(t *testing.T) {
-	for s, want := range map[string]int{"": 0, "A1": 2, "Möwe": 4, "Mo\u0308we": 4, "東北": 4, "ＡＢ": 4, "Чайка": 5, "µT °": 4, "a\u200bb": 2} {
-		if got := displayWidth(s); got != want {
-			t.Errorf("%q takes %d columns, want %d", s, got, want)
-		}
-	}
-}
-
-func TestClipped(t *testing.T) {
-	for _, c := range []struct {
-		s    string
-		most int
-		want string
-	}{{"mast", 4, "mast"}, {"masthead", 5, "mast~"}, {"東北東", 4, "東~"}, {"東北東", 5, "東北~"}} {
-		if got := clipped(c.s, c.most); got != c.want || displayWidth(got) > c.most {
-			t.Errorf("%q in %d: %q, want %q", c.s, c.most, got, c.want)
-		}
-	}
-}
-
-// rankedBoard is an invented survey with every remark that a table can make.
-func rankedBoard() (*findings.Findings, *findings.Ranking) {
-	c := board(300, 500, 100)
-	c.Singles = []survey.Station{{Name: "東北東の駅と長い名前", At: r3.Vec{X: 40, Y: 10}}}
-	f := inventedFindings(c, bump{at: r3.Vec{Y: -200, Z: -5}, peak: 30, widthM: 60, ground: 0.4, sd: 0.05}, bump{at: r3.Vec{Y: 200, Z: -5}, peak: 9, widthM: 60, ground: 1, sd: 0.3})
-	f.Notes = []string{"The load \"motor\" was measured with a substitute."}
-	e := func(estimate, upper float64) heading.Error {
-		return heading.Error{Quantiles: heading.Quantiles{Estimate: estimate, Upper95: upper}, AnyDirection: estimate >= 180}
-	}
-	spot := findings.Spot{Rank: 1, At: r3.Vec{X: 100, Y: 140}, NearestStation: "D1", Shifting: e(1.24, 1.61), Steady: e(3, 5),
-		SteadyUT: heading.Quantiles{Estimate: 1.1, Upper95: 1.7}, PlacementToleranceMM: 26, CableMM: 198, ExtrapolationFactor: 1.5,
-		WorstCombination: []string{"motor"}, WithinBudget: true, WithinSteady: true}
-	second := spot
-	second.Rank, second.NotToldFromBest, second.Interpolated, second.NearestStation = 2, true, true, "東北東の駅と長い名前"
-	third := spot
-	third.Rank, third.Shifting, third.WithinBudget, third.PlacementToleranceMM = 3, e(180, 180), false, 0
-	return f, &findings.Ranking{Spots: []findings.Spot{spot, second, third}, Qualified: true, ByShifting: true,
-		Excluded:     map[string]float64{"keepout hatch": 0.08, "cable": 0.3, "outline": 0},
-		NextStations: []findings.NextStation{{At: r3.Vec{X: 20, Y: 60}, Why: "a spot near here may be as good as the best"}}}
-}
 
 func textOf(t *testing.T, print func(*bytes.Buffer) error) string {
 	t.Helper()
@@ -148,6 +102,19 @@ func TestMapTextOfWhatWasNotMeasured(t *testing.T) {
 	for _, want := range []string{"No load was measured: the shifting part is unknown", "No vectors of the steady part", "a weaker basis", "A1 100 -200 0 - - - - - -"} {
 		if !strings.Contains(flat, want) {
 			t.Errorf("%q is missing in:\n%s", want, text)
+		}
+	}
+}
+
+func BenchmarkMapText(b *testing.B) {
+	s, err := sandpiper()
+	if err != nil {
+		b.Fatal(err)
+	}
+	a := NewMapAnswer(s.found)
+	for b.Loop() {
+		if err := a.Text(io.Discard); err != nil {
+			b.Fatal(err)
 		}
 	}
 }

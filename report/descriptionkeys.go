@@ -1,0 +1,98 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+
+	"quietmount/survey"
+)
+
+// descriptionKeys are the keys of the craft as described, with what a plan
+// cannot show said in words.
+func descriptionKeys(c *survey.Craft) []key {
+	keys := []key{
+		outlineKey(),
+		{datumMark, "datum: x = 0, y = 0"},
+		stationKey(fmt.Sprintf("station, %d of them", len(c.Stations()))),
+	}
+	if len(c.Keepouts) > 0 {
+		keys = append(keys, keepoutKey("keep-out: nothing may be mounted here"))
+	}
+	keys = append(keys, thingKeys(c)...)
+	if clearance(c) {
+		keys = append(keys, key{func(p *pen, at vg.Point) { p.ring(at, 4.5, solid, 0.8, 3, 2) }, "clearance: the module's edge stays outside"})
+	}
+	keys = append(keys, moduleKey(c.Module))
+	for _, p := range c.Parts {
+		if len(p.PathMM) > 1 {
+			keys = append(keys, key{nil, leadSentence(c, p)})
+		} else if p.AtMM != nil {
+			keys = append(keys, key{nil, fmt.Sprintf("%s at x %s, y %s, z %s mm", p.Name, short(p.AtMM.X), short(p.AtMM.Y), short(p.AtMM.Z))})
+		}
+	}
+	if c.Cable != nil {
+		keys = append(keys, key{nil, fmt.Sprintf("cable: %s mm with %s mm of slack kept, from x %s, y %s mm",
+			short(c.Module.CableMM), short(c.Cable.SlackMM), short(c.Cable.FromMM.X), short(c.Cable.FromMM.Y))})
+	}
+	if c.Base != nil {
+		keys = append(keys, key{nil, baseWords(c)})
+	}
+	return append(keys, lackingKey(c)...)
+}
+
+func clearance(c *survey.Craft) bool {
+	for _, p := range c.Parts {
+		if p.AtMM != nil && p.ClearanceMM > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+func moduleKey(m survey.Module) key {
+	return key{func(p *pen, at vg.Point) { p.loop(boxAround(at, 5, 5), 1, black) },
+		fmt.Sprintf("module %s: foot %s mm long, %s mm wide; sensor %s its middle", m.Name, short(m.FootprintMM.X), short(m.FootprintMM.Y), offsetWords(m))}
+}
+
+func offsetWords(m survey.Module) string {
+	var out []string
+	add := func(mm float64, positive, negative string) {
+		switch {
+		case mm > 0:
+			out = append(out, short(mm)+" mm "+positive)
+		case mm < 0:
+			out = append(out, short(-mm)+" mm "+negative)
+		}
+	}
+	add(m.SensorOffsetMM.X, "ahead of", "behind")
+	add(m.SensorOffsetMM.Y, "right of", "left of")
+	if len(out) == 0 {
+		return "over"
+	}
+	return listed(out)
+}
+
+// leadSentence says which load a lead feeds and on which side it runs.
+func leadSentence(c *survey.Craft, p survey.Part) string {
+	sum := 0.0
+	for _, q := range p.PathMM {
+		sum += q.Y
+	}
+	side := "along the middle"
+	switch mean := sum / float64(len(p.PathMM)); {
+	case mean < -1:
+		side = "on the left"
+	case mean > 1:
+		side = "on the right"
+	}
+	var s strings.Builder
+	s.WriteString(fmt.Sprintf("%s runs %s", p.Name, side))
+	for _, l := range c.Loads {
+		if l.Name == p.Load {
+			s.WriteString(fmt.Sprintf(" and carries %s, up to %s A", l.Name, short(l.MaxCurrentA)))
+		}
+	}
+	return s.String()
+}

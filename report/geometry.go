@@ -1,0 +1,54 @@
+package report
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/plot/vg"
+)
+
+// flat is a place as seen from above.
+func flat(p r3.Vec) r2.Vec { return r2.Vec{X: p.X, Y: p.Y} }
+
+func flats(points []r3.Vec) []r2.Vec {
+	out := make([]r2.Vec, len(points))
+	for i, p := range points {
+		out[i] = flat(p)
+	}
+	return out
+}
+
+// closed is a polygon with its first point once more at the end.
+func closed(p []vg.Point) []vg.Point {
+	if len(p) == 0 {
+		return nil
+	}
+	return append(slices.Clone(p), p[0])
+}
+
+// level is a level line of half a length around a point.
+func level(at vg.Point, half vg.Length) []vg.Point {
+	return []vg.Point{at.Add(vg.Point{X: -half}), at.Add(vg.Point{X: half})}
+}
+
+// boxAround is a box of half a width and half a height around a point.
+func boxAround(at vg.Point, x, y vg.Length) []vg.Point {
+	return []vg.Point{at.Add(vg.Point{X: -x, Y: -y}), at.Add(vg.Point{X: x, Y: -y}), at.Add(vg.Point{X: x, Y: y}), at.Add(vg.Point{X: -x, Y: y})}
+}
+
+// area is the signed area of a polygon, positive counterclockwise.
+func area(p []vg.Point) float64 {
+	sum := 0.0
+	for i, a := range p {
+		b := p[(i+1)%len(p)]
+		sum += float64(a.X*b.Y - b.X*a.Y)
+	}
+	return sum / 2
+}
+
+// distance is that of two points on paper, points.
+func distance(a, b vg.Point) float64 { return math.Hypot(float64(a.X-b.X), float64(a.Y-b.Y)) }
+
+const quarterTurn = math.Pi / 2

@@ -1,0 +1,49 @@
+package report
+
+import (
+	"strings"
+	"testing"
+
+	"quietmount/report/sheet"
+)
+
+func benchmarkSheet(b *testing.B, render func(sheet.Document) ([]byte, error)) {
+	s, err := sandpiper()
+	if err != nil {
+		b.Fatal(err)
+	}
+	n := 0
+	for b.Loop() {
+		d, err := Sheet(s.found, s.ranking, sheetOptions())
+		if err != nil {
+			b.Fatal(err)
+		}
+		data, err := render(d)
+		if err != nil {
+			b.Fatal(err)
+		}
+		n = len(data)
+	}
+	b.ReportMetric(float64(n)/1000, "kB")
+}
+
+func BenchmarkSheetHTML(b *testing.B) { benchmarkSheet(b, sheet.HTML) }
+
+func BenchmarkSheetPDF(b *testing.B) { benchmarkSheet(b, sheet.PDF) }
+
+// A simulated survey from its captures to the sheet, which carries the verdict
+// and stays small.
+func TestSurveyToSheet(t *testing.T) {
+	s, err := sandpiper()
+	if err != nil {
+		t.Fatal(err)
+	}
+	data := htmlOf(t, s.found, s.ranking, sheetOptions())
+	if n := len(data); n > 2_500_000 {
+		t.Errorf("the sheet has %d bytes", n)
+	}
+	_, verdict, _ := strings.Cut(NewRankAnswer(s.found, s.ranking).Verdict(), " is within ")
+	if verdict == "" || !strings.Contains(string(data), verdict) {
+		t.Errorf("the sheet lacks the verdict %q", verdict)
+	}
+}
