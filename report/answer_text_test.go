@@ -28,12 +28,12 @@ func textOf(t *testing.T, print func(*bytes.Buffer) error) string {
 
 // aligned checks that the rows of the table that starts with a head line end
 // their columns under one another.
-func aligned(t *testing.T, text, firstHead string) {
+func aligned(t *testing.T, all, firstHead string) {
 	t.Helper()
-	_, table, _ := strings.Cut(text, firstHead)
+	_, table, _ := strings.Cut(all, firstHead)
 	_, table, ok := strings.Cut(table, "--\n")
 	if !ok {
-		t.Fatalf("no table in:\n%s", text)
+		t.Fatalf("no table in:\n%s", all)
 	}
 	table, _, _ = strings.Cut(table, "\n\n")
 	width := 0

@@ -313,3 +313,15 @@ func (w worstCase) values(points []r3.Vec) (estimate, upper []float64) {
 	}
 	return estimate, upper
 }
+
+// mappedParts are the parts that can be drawn but for the loads one by one, the
+// shifting one first.
+func mappedParts(f *findings.Findings) []string {
+	var parts []string
+	for _, part := range []string{PartShifting, PartSteady, PartMagnitude} {
+		if _, err := quantityOf(f, part); err == nil {
+			parts = append(parts, part)
+		}
+	}
+	return parts
+}

@@ -79,17 +79,6 @@ func Record(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) ([
 	return m.numbers(files)
 }
 
-// mappedParts are the parts that can be drawn, the shifting one first.
-func mappedParts(f *findings.Findings) []string {
-	var parts []string
-	for _, part := range []string{PartShifting, PartSteady, PartMagnitude} {
-		if _, err := quantityOf(f, part); err == nil {
-			parts = append(parts, part)
-		}
-	}
-	return parts
-}
-
 // numbers adds what the sheet says as CSV and JSON.
 func (m *sheetMaker) numbers(files []File) ([]File, error) {
 	answers := []struct {

@@ -27,11 +27,11 @@ func recordCommand(sh shell) *cli.Command {
 			&cli.StringFlag{Name: "bundle", Usage: "pack the craft file, runs, calibrations, swings, choice and record into `FILE`.zip too"},
 			runsFlag(),
 		},
-		Action: func(c *cli.Context) error { return record(c, sh) },
+		Action: func(c *cli.Context) error { return writeRecord(c, sh) },
 	}
 }
 
-func record(c *cli.Context, sh shell) error {
+func writeRecord(c *cli.Context, sh shell) error {
 	dir, err := folder(c)
 	if err != nil {
 		return err
