@@ -24,12 +24,12 @@ func WriteJSON(w io.Writer, v any) error {
 	return enc.Encode(v)
 }
 
-// vec is a vector as JSON: [x, y, z].
-type vec [3]float64
+// Vec is a vector as JSON: [x, y, z].
+type Vec [3]float64
 
-func vecOf(v r3.Vec) vec { return vec{tidy(v.X), tidy(v.Y), tidy(v.Z)} }
+func vecOf(v r3.Vec) Vec { return Vec{Tidy(v.X), Tidy(v.Y), Tidy(v.Z)} }
 
-func vecPointer(v *r3.Vec) *vec {
+func vecPointer(v *r3.Vec) *Vec {
 	if v == nil {
 		return nil
 	}
@@ -41,42 +41,42 @@ func matOf(m magmath.Mat3) *[3][3]float64 {
 	out := [3][3]float64(m)
 	for i := range out {
 		for j := range out[i] {
-			out[i][j] = tidy(out[i][j])
+			out[i][j] = Tidy(out[i][j])
 		}
 	}
 	return &out
 }
 
-// number is a JSON number, or null for NaN: encoding/json refuses NaN.
-func number(v float64) *float64 {
+// Number is a JSON number, or null for NaN: encoding/json refuses NaN.
+func Number(v float64) *float64 {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return nil
 	}
-	return new(tidy(v))
+	return new(Tidy(v))
 }
 
-// quantiles are the 0.50 and the one-sided 0.95 quantile of a posterior.
-type quantiles struct {
+// Quantiles are the 0.50 and the one-sided 0.95 quantile of a posterior.
+type Quantiles struct {
 	Estimate float64 `json:"estimate"`
 	Upper95  float64 `json:"upper95"`
 }
 
-func quantilesOf(q heading.Quantiles) *quantiles {
+func quantilesOf(q heading.Quantiles) *Quantiles {
 	if math.IsNaN(q.Estimate) || math.IsNaN(q.Upper95) {
 		return nil
 	}
-	return &quantiles{tidy(q.Estimate), tidy(q.Upper95)}
+	return &Quantiles{Tidy(q.Estimate), Tidy(q.Upper95)}
 }
 
-// headingError is a heading error with its posterior.
-type headingError struct {
-	quantiles
+// HeadingError is a heading error with its posterior.
+type HeadingError struct {
+	Quantiles
 	AnyDirection bool `json:"any_direction"`
 }
 
-func errorOf(e *heading.Error) *headingError {
+func ErrorOf(e *heading.Error) *HeadingError {
 	if e == nil || math.IsNaN(e.Estimate) {
 		return nil
 	}
-	return &headingError{quantiles{tidy(e.Estimate), tidy(e.Upper95)}, e.AnyDirection}
+	return &HeadingError{Quantiles{Tidy(e.Estimate), Tidy(e.Upper95)}, e.AnyDirection}
 }

@@ -9,8 +9,8 @@ import (
 	"quietmount/survey"
 )
 
-// ArrowAnswer is the answer of `arrow`.
-type ArrowAnswer struct {
+// Arrow is the answer of `arrow`.
+type Arrow struct {
 	Event         string         `json:"event,omitempty"` // "answer" where it follows a walk's events
 	Rotation      *[3][3]float64 `json:"rotation"`
 	ArrowPoints   string         `json:"arrow_points"`
@@ -26,7 +26,7 @@ type ArrowAnswer struct {
 	Poses         []string       `json:"poses"`
 	LeftOut       *leftOutPose   `json:"left_out"`
 	StrengthRatio *float64       `json:"strength_ratio"`
-	OffsetUT      *vec           `json:"offset_ut"` // of a probe without calibration
+	OffsetUT      *Vec           `json:"offset_ut"` // of a probe without calibration
 	Why           []string       `json:"why"`
 	File          string         `json:"file,omitempty"`
 	Stored        bool           `json:"stored"` // the axes went into the craft file
@@ -48,15 +48,15 @@ type ArrowInput struct {
 	File       string
 }
 
-// NewArrowAnswer judges an arrow check: the arrow to the nose, the label up,
+// NewArrow judges an arrow check: the arrow to the nose, the label up,
 // the twist within the limit, the axes not mirrored, the poses in agreement.
-func NewArrowAnswer(in ArrowInput) ArrowAnswer {
+func NewArrow(in ArrowInput) Arrow {
 	a := in.Arrow
-	out := ArrowAnswer{
+	out := Arrow{
 		Rotation: matOf(a.Rotation), ArrowPoints: string(a.ArrowPoints), LabelFaces: string(a.LabelFaces),
-		TwistDeg: number(a.TwistDeg), TwistSUDeg: number(a.TwistStandardDeg), RemainderDeg: number(a.RemainderDeg),
-		ResidualDeg: number(a.ResidualDeg), Mirrored: a.Mirrored, LimitDeg: in.LimitDeg,
-		Axes: survey.FormatAxes(heading.NearestMounting(a.Rotation)), StrengthRatio: number(a.Scale), Why: append([]string{}, a.Remarks...),
+		TwistDeg: Number(a.TwistDeg), TwistSUDeg: Number(a.TwistStandardDeg), RemainderDeg: Number(a.RemainderDeg),
+		ResidualDeg: Number(a.ResidualDeg), Mirrored: a.Mirrored, LimitDeg: in.LimitDeg,
+		Axes: survey.FormatAxes(heading.NearestMounting(a.Rotation)), StrengthRatio: Number(a.Scale), Why: append([]string{}, a.Remarks...),
 		File: in.File,
 	}
 	for _, p := range in.Poses {
@@ -79,7 +79,7 @@ func NewArrowAnswer(in ArrowInput) ArrowAnswer {
 }
 
 // judge compares with where the arrow belongs.
-func (a *ArrowAnswer) judge(r heading.Arrow, limit float64) {
+func (a *Arrow) judge(r heading.Arrow, limit float64) {
 	if r.ArrowPoints != heading.ToNose {
 		a.OK = false
 		a.Why = append(a.Why, fmt.Sprintf("the arrow points %s, not to the nose: turn the module, or set its orientation where the compass is used", wayWords(r.ArrowPoints)))
@@ -105,20 +105,20 @@ func wayWords(w heading.Way) string {
 }
 
 // Text says the same for a reader.
-func (a ArrowAnswer) Text(w io.Writer) error {
-	p := newPrinter(w)
-	p.line("arrow_points  %s", a.ArrowPoints)
-	p.line("label_faces   %s", a.LabelFaces)
-	p.line("twist         %s degrees clockwise seen from above, +- %s (one standard uncertainty)", shown(a.TwistDeg, 1), shown(a.TwistSUDeg, 1))
-	p.line("              %s degrees from the right angle in all; the poses agree within %s degrees", shown(a.RemainderDeg, 1), shown(a.ResidualDeg, 1))
-	p.line("mirrored      %s", yesNo(a.Mirrored, "yes", "no"))
-	p.line("axes          %s", a.Axes)
+func (a Arrow) Text(w io.Writer) error {
+	p := NewPrinter(w)
+	p.Line("arrow_points  %s", a.ArrowPoints)
+	p.Line("label_faces   %s", a.LabelFaces)
+	p.Line("twist         %s degrees clockwise seen from above, +- %s (one standard uncertainty)", Shown(a.TwistDeg, 1), Shown(a.TwistSUDeg, 1))
+	p.Line("              %s degrees from the right angle in all; the poses agree within %s degrees", Shown(a.RemainderDeg, 1), Shown(a.ResidualDeg, 1))
+	p.Line("mirrored      %s", YesNo(a.Mirrored, "yes", "no"))
+	p.Line("axes          %s", a.Axes)
 	for _, why := range a.Why {
-		p.sentence("look: " + why)
+		p.Sentence("look: " + why)
 	}
 	if a.Stored {
-		p.line("The axes are stored in the craft file.")
+		p.Line("The axes are stored in the craft file.")
 	}
-	p.line("%s", yesNo(a.OK, "The arrow is right.", "The arrow is not right as it is."))
-	return p.failed()
+	p.Line("%s", YesNo(a.OK, "The arrow is right.", "The arrow is not right as it is."))
+	return p.Err()
 }

@@ -8,8 +8,8 @@ import (
 	"quietmount/survey/findings"
 )
 
-// BalanceAnswer is the answer of `balance`.
-type BalanceAnswer struct {
+// Balance is the answer of `balance`.
+type Balance struct {
 	Craft       string      `json:"craft"`
 	CGX         float64     `json:"cg_x_mm"`
 	CGY         float64     `json:"cg_y_mm"`
@@ -18,7 +18,7 @@ type BalanceAnswer struct {
 	MomentY     float64     `json:"moment_y_g_mm"`
 	RangeX      [2]*float64 `json:"allowed_cg_x_mm"` // null: no limit
 	RangeY      [2]*float64 `json:"allowed_cg_y_mm"`
-	Module      *vec        `json:"module_at_mm"` // null: not counted
+	Module      *Vec        `json:"module_at_mm"` // null: not counted
 	BareX       float64     `json:"cg_x_without_module_mm"`
 	BareY       float64     `json:"cg_y_without_module_mm"`
 	Battery     *string     `json:"battery"`
@@ -35,76 +35,76 @@ type BalanceAnswer struct {
 	slide [2]float64
 }
 
-// NewBalanceAnswer carries a balance into the form that JSON and text are written from.
-func NewBalanceAnswer(craft string, b *findings.BalanceFinding) BalanceAnswer {
+// NewBalance carries a balance into the form that JSON and text are written from.
+func NewBalance(craft string, b *findings.BalanceFinding) Balance {
 	r := b.Remedy
-	a := BalanceAnswer{
+	a := Balance{
 		Craft: craft,
-		CGX:   tidy(b.Centre.AtMM.X), CGY: tidy(b.Centre.AtMM.Y), Mass: tidy(b.Centre.MassG),
-		MomentX: tidy(b.Centre.MomentGMM.X), MomentY: tidy(b.Centre.MomentGMM.Y),
-		RangeX: [2]*float64{number(b.Limits.X.Low), number(b.Limits.X.High)},
-		RangeY: [2]*float64{number(b.Limits.Y.Low), number(b.Limits.Y.High)},
-		Module: vecPointer(b.ModuleMM), BareX: tidy(b.Bare.AtMM.X), BareY: tidy(b.Bare.AtMM.Y),
-		Battery: textOrNil(b.Battery), Restored: r.Restored, Short: tidy(r.ShortMM),
-		AfterX: tidy(r.CGAfterMM.X), AfterY: tidy(r.CGAfterMM.Y), Ballast: number(r.BallastG),
+		CGX:   Tidy(b.Centre.AtMM.X), CGY: Tidy(b.Centre.AtMM.Y), Mass: Tidy(b.Centre.MassG),
+		MomentX: Tidy(b.Centre.MomentGMM.X), MomentY: Tidy(b.Centre.MomentGMM.Y),
+		RangeX: [2]*float64{Number(b.Limits.X.Low), Number(b.Limits.X.High)},
+		RangeY: [2]*float64{Number(b.Limits.Y.Low), Number(b.Limits.Y.High)},
+		Module: vecPointer(b.ModuleMM), BareX: Tidy(b.Bare.AtMM.X), BareY: Tidy(b.Bare.AtMM.Y),
+		Battery: textOrNil(b.Battery), Restored: r.Restored, Short: Tidy(r.ShortMM),
+		AfterX: Tidy(r.CGAfterMM.X), AfterY: Tidy(r.CGAfterMM.Y), Ballast: Number(r.BallastG),
 		OK: b.OK, Warnings: append([]string{}, b.Notes...), slide: b.SlideMM,
 	}
 	if b.OK || b.Battery != "" {
-		a.BatteryMove = number(r.MoveMM)
+		a.BatteryMove = Number(r.MoveMM)
 	}
 	if a.Ballast != nil {
-		a.BallastAt = &[2]float64{tidy(r.BallastAtMM.X), tidy(r.BallastAtMM.Y)}
+		a.BallastAt = &[2]float64{Tidy(r.BallastAtMM.X), Tidy(r.BallastAtMM.Y)}
 	}
 	return a
 }
 
 // Text says the same in words.
-func (a BalanceAnswer) Text(w io.Writer) error {
-	p := newPrinter(w)
-	a.say(p)
+func (a Balance) Text(w io.Writer) error {
+	p := NewPrinter(w)
+	a.Say(p)
 	for _, s := range a.Warnings {
-		p.sentence("Caution: " + s)
+		p.Sentence("Caution: " + s)
 	}
-	return p.failed()
+	return p.Err()
 }
 
-// say says it in sentences.
-func (a BalanceAnswer) say(p sayer) {
+// Say says it in sentences.
+func (a Balance) Say(p Sayer) {
 	with := "without the module"
 	if a.Module != nil {
 		with = fmt.Sprintf("with the module at x %.0f, y %.0f mm", a.Module[0], a.Module[1])
 	}
-	p.sentence(fmt.Sprintf("%s, %s: %.0f g, centre of gravity at x %.1f, y %.1f mm.", named(a.Craft), with, a.Mass, a.CGX, a.CGY))
+	p.Sentence(fmt.Sprintf("%s, %s: %.0f g, centre of gravity at x %.1f, y %.1f mm.", Named(a.Craft), with, a.Mass, a.CGX, a.CGY))
 	if a.Module != nil {
-		p.sentence(fmt.Sprintf("The module moves it by %s and %s.", along(a.CGX-a.BareX, "forward", "back"), along(a.CGY-a.BareY, "right", "left")))
+		p.Sentence(fmt.Sprintf("The module moves it by %s and %s.", along(a.CGX-a.BareX, "forward", "back"), along(a.CGY-a.BareY, "right", "left")))
 	}
-	p.sentence("Allowed: " + rangeWords("x", a.RangeX) + ", " + rangeWords("y", a.RangeY) + ".")
+	p.Sentence("Allowed: " + RangeWords("x", a.RangeX) + ", " + RangeWords("y", a.RangeY) + ".")
 	if a.OK {
-		p.sentence("It is in balance.")
+		p.Sentence("It is in balance.")
 	} else {
 		a.remedy(p)
 	}
 }
 
-func (a BalanceAnswer) remedy(p sayer) {
-	p.sentence("It is out of balance.")
+func (a Balance) remedy(p Sayer) {
+	p.Sentence("It is out of balance.")
 	switch {
 	case a.Battery == nil:
-		p.sentence("No part is described that can slide (slide_mm).")
+		p.Sentence("No part is described that can slide (slide_mm).")
 	case math.Abs(*a.BatteryMove) < 0.05:
-		p.sentence(fmt.Sprintf("Sliding the %s does not help.", *a.Battery))
+		p.Sentence(fmt.Sprintf("Sliding the %s does not help.", *a.Battery))
 	default:
-		p.sentence(fmt.Sprintf("Move the %s %s: the centre comes to x %.1f, y %.1f mm.", *a.Battery, along(*a.BatteryMove, "forward", "back"), a.AfterX, a.AfterY))
+		p.Sentence(fmt.Sprintf("Move the %s %s: the centre comes to x %.1f, y %.1f mm.", *a.Battery, along(*a.BatteryMove, "forward", "back"), a.AfterX, a.AfterY))
 	}
 	if a.Restored {
-		p.sentence("That restores it.")
+		p.Sentence("That restores it.")
 		return
 	}
 	if a.Short > 0.05 {
-		p.sentence(fmt.Sprintf("Its slide of %s to %s mm is %.0f mm too short for the rest.", short(a.slide[0]), short(a.slide[1]), a.Short))
+		p.Sentence(fmt.Sprintf("Its slide of %s to %s mm is %.0f mm too short for the rest.", Short(a.slide[0]), Short(a.slide[1]), a.Short))
 	}
 	if a.Ballast != nil {
-		p.sentence(fmt.Sprintf("Then %.0f g of ballast at x %.0f, y %.0f mm restores it.", math.Ceil(*a.Ballast), a.BallastAt[0], a.BallastAt[1]))
+		p.Sentence(fmt.Sprintf("Then %.0f g of ballast at x %.0f, y %.0f mm restores it.", math.Ceil(*a.Ballast), a.BallastAt[0], a.BallastAt[1]))
 	}
 }
 
@@ -116,21 +116,21 @@ func along(v float64, plus, minus string) string {
 	return fmt.Sprintf("%.1f mm %s", math.Abs(v), plus)
 }
 
-func rangeWords(axis string, r [2]*float64) string {
+func RangeWords(axis string, r [2]*float64) string {
 	switch {
 	case r[0] == nil && r[1] == nil:
 		return axis + " anywhere"
 	case r[0] == nil:
-		return fmt.Sprintf("%s up to %s mm", axis, short(*r[1]))
+		return fmt.Sprintf("%s up to %s mm", axis, Short(*r[1]))
 	case r[1] == nil:
-		return fmt.Sprintf("%s from %s mm", axis, short(*r[0]))
+		return fmt.Sprintf("%s from %s mm", axis, Short(*r[0]))
 	}
-	return fmt.Sprintf("%s %s to %s mm", axis, short(*r[0]), short(*r[1]))
+	return fmt.Sprintf("%s %s to %s mm", axis, Short(*r[0]), Short(*r[1]))
 }
 
 // Remedies say what restores the balance; none where it is in balance.
-func (a BalanceAnswer) Remedies() []string {
-	var out collected
+func (a Balance) Remedies() []string {
+	var out Sentences
 	if !a.OK {
 		a.remedy(&out)
 	}

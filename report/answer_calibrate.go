@@ -10,19 +10,19 @@ import (
 	"quietmount/survey/link"
 )
 
-// CalibrateAnswer is the answer of `calibrate`.
-type CalibrateAnswer struct {
+// Calibrate is the answer of `calibrate`.
+type Calibrate struct {
 	Accepted bool   `json:"accepted"`
 	Why      string `json:"why"`
 	ID       string `json:"id"`   // of the stored calibration; empty: not stored
 	File     string `json:"file"` // where it is stored
 	Source   string `json:"source"`
 
-	Offset         vec            `json:"offset_ut"`
+	Offset         Vec            `json:"offset_ut"`
 	Matrix         *[3][3]float64 `json:"matrix"`
 	Parameters     int            `json:"parameters"`
-	OffsetStandard vec            `json:"offset_standard_uncertainty_ut"`
-	OffsetHalf     vec            `json:"offset_interval95_ut"` // half its width
+	OffsetStandard Vec            `json:"offset_standard_uncertainty_ut"`
+	OffsetHalf     Vec            `json:"offset_interval95_ut"` // half its width
 	MatrixStandard *[3][3]float64 `json:"matrix_standard_uncertainty"`
 	Covariance     [9][9]float64  `json:"covariance"`
 	ResidualUT     *float64       `json:"residual_ut"`
@@ -48,28 +48,28 @@ type CalibrateAnswer struct {
 	Cells            []int   `json:"cells_covered"` // 1 where a cell of equal area was shown; from sensor +z to -z
 	Next             string  `json:"next"`          // how to turn to close the largest gap
 
-	Candidates []candidateAnswer `json:"candidates"`
-	PriorGain  float64           `json:"prior_gain"`
-	PriorCross float64           `json:"prior_cross"`
-	Changes    []float64         `json:"changes_s"`
-	Steady     [][2]float64      `json:"steady_s"`
-	Refusals   []codeAnswer      `json:"refusals"`
-	Remarks    []codeAnswer      `json:"remarks"`
+	Candidates []candidate  `json:"candidates"`
+	PriorGain  float64      `json:"prior_gain"`
+	PriorCross float64      `json:"prior_cross"`
+	Changes    []float64    `json:"changes_s"`
+	Steady     [][2]float64 `json:"steady_s"`
+	Refusals   []code       `json:"refusals"`
+	Remarks    []code       `json:"remarks"`
 
-	OnCraft bool           `json:"on_craft"`
-	Promise *PromiseAnswer `json:"steady_promise,omitempty"` // of the finished craft
+	OnCraft bool     `json:"on_craft"`
+	Promise *Promise `json:"steady_promise,omitempty"` // of the finished craft
 
 	use string
 }
 
-type candidateAnswer struct {
+type candidate struct {
 	Parameters int      `json:"parameters"`
 	NoiseUT    *float64 `json:"noise_ut"`
 	LeftOutUT  *float64 `json:"left_out_ut"`
 	TotalUT    *float64 `json:"total_ut"`
 }
 
-type codeAnswer struct {
+type code struct {
 	Code string `json:"code"`
 	Text string `json:"text"`
 }
@@ -86,37 +86,37 @@ type CalibrateInput struct {
 	Kept        heading.Kept // of Promise
 }
 
-// NewCalibrateAnswer carries a calibration into its JSON form.
-func NewCalibrateAnswer(in CalibrateInput) CalibrateAnswer {
+// NewCalibrate carries a calibration into its JSON form.
+func NewCalibrate(in CalibrateInput) Calibrate {
 	r := in.Result
-	a := CalibrateAnswer{
+	a := Calibrate{
 		Accepted: r.Accepted, Why: r.Why, ID: in.ID, File: in.File, Source: in.Source, use: in.Use,
 		Offset: vecOf(r.OffsetUT), Matrix: matOf(r.Matrix), Parameters: r.Parameters,
 		OffsetStandard: vecOf(r.OffsetStandardUT), OffsetHalf: vecOf(r.Interval95UT()), MatrixStandard: matOf(r.MatrixStandard), Covariance: r.Covariance,
-		ResidualUT: number(r.ResidualUT), NoiseUT: number(r.NoiseUT), ErrorUT: number(r.ErrorUT),
-		ScaleFrom: survey.ScaleWord(r.Scale), FieldUT: number(r.FieldUT), FieldStandard: number(r.FieldStandardUT),
+		ResidualUT: Number(r.ResidualUT), NoiseUT: Number(r.NoiseUT), ErrorUT: Number(r.ErrorUT),
+		ScaleFrom: survey.ScaleWord(r.Scale), FieldUT: Number(r.FieldUT), FieldStandard: Number(r.FieldStandardUT),
 		ReferenceUT: positive(in.ReferenceUT), Ratio: positive(r.Ratio), Likely: []string{},
-		Samples: r.Samples, Repeated: r.Repeated, Rejected: r.Rejected, Saturated: r.Saturated, EffectiveSamples: number(r.EffectiveSamples), DegreesOfFreedom: number(r.DegreesOfFreedom),
-		SphereCovered: tidy(r.SphereCovered), AttitudesCovered: tidy(r.AttitudesCovered),
-		PriorGain: tidy(r.Prior.Gain), PriorCross: tidy(r.Prior.Cross),
-		Candidates: []candidateAnswer{}, Changes: []float64{}, Steady: [][2]float64{}, Refusals: codesOf(r.Refusals), Remarks: codesOf(r.Remarks),
+		Samples: r.Samples, Repeated: r.Repeated, Rejected: r.Rejected, Saturated: r.Saturated, EffectiveSamples: Number(r.EffectiveSamples), DegreesOfFreedom: Number(r.DegreesOfFreedom),
+		SphereCovered: Tidy(r.SphereCovered), AttitudesCovered: Tidy(r.AttitudesCovered),
+		PriorGain: Tidy(r.Prior.Gain), PriorCross: Tidy(r.Prior.Cross),
+		Candidates: []candidate{}, Changes: []float64{}, Steady: [][2]float64{}, Refusals: codesOf(r.Refusals), Remarks: codesOf(r.Remarks),
 	}
 	a.lists(r)
 	a.OnCraft = in.OnCraft
 	if in.Promise != nil {
-		a.Promise = new(NewPromiseAnswer(*in.Promise, in.Kept))
+		a.Promise = new(NewPromise(*in.Promise, in.Kept))
 	}
 	return a
 }
 
 // OK reports whether the calibration was accepted and keeps the promise that it
 // was held against.
-func (a CalibrateAnswer) OK() bool { return a.Accepted && (a.Promise == nil || a.Promise.Kept) }
+func (a Calibrate) OK() bool { return a.Accepted && (a.Promise == nil || a.Promise.Kept) }
 
-func (a *CalibrateAnswer) lists(r calib.Result) {
+func (a *Calibrate) lists(r calib.Result) {
 	for i := range a.Covariance {
 		for j := range a.Covariance[i] {
-			a.Covariance[i][j] = tidy(a.Covariance[i][j])
+			a.Covariance[i][j] = Tidy(a.Covariance[i][j])
 		}
 	}
 	a.Cells = make([]int, calib.Cells)
@@ -129,13 +129,13 @@ func (a *CalibrateAnswer) lists(r calib.Result) {
 		a.Next = r.Gap.Words
 	}
 	for _, c := range r.Candidates {
-		a.Candidates = append(a.Candidates, candidateAnswer{c.Parameters, number(c.NoiseUT), number(c.LeftOutUT), number(c.TotalUT)})
+		a.Candidates = append(a.Candidates, candidate{c.Parameters, Number(c.NoiseUT), Number(c.LeftOutUT), Number(c.TotalUT)})
 	}
 	for _, t := range r.Changes {
-		a.Changes = append(a.Changes, tidy(t))
+		a.Changes = append(a.Changes, Tidy(t))
 	}
 	for _, s := range r.Steady {
-		a.Steady = append(a.Steady, [2]float64{tidy(s.FromS), tidy(s.ToS)})
+		a.Steady = append(a.Steady, [2]float64{Tidy(s.FromS), Tidy(s.ToS)})
 	}
 	if r.Ratio > 0.78 && r.Ratio < 1.28 {
 		return // a room and the probe's own gain explain that
@@ -145,10 +145,10 @@ func (a *CalibrateAnswer) lists(r calib.Result) {
 	}
 }
 
-func codesOf(list []calib.Remark) []codeAnswer {
-	out := []codeAnswer{}
+func codesOf(list []calib.Remark) []code {
+	out := []code{}
 	for _, r := range list {
-		out = append(out, codeAnswer{string(r.Code), r.Text})
+		out = append(out, code{string(r.Code), r.Text})
 	}
 	return out
 }
@@ -158,42 +158,42 @@ func positive(v float64) *float64 {
 	if !(v > 0) {
 		return nil
 	}
-	return number(v)
+	return Number(v)
 }
 
 // Text says the same for a reader.
-func (a CalibrateAnswer) Text(w io.Writer) error {
-	p := newPrinter(w)
-	p.line("%s from %s: %d repeated, %d left out", counted(a.Samples, "reading"), a.Source, a.Repeated, a.Rejected)
+func (a Calibrate) Text(w io.Writer) error {
+	p := NewPrinter(w)
+	p.Line("%s from %s: %d repeated, %d left out", Counted(a.Samples, "reading"), a.Source, a.Repeated, a.Rejected)
 	changed := !a.Accepted && len(a.Changes) > 0
 	if a.Parameters > 0 && !changed {
 		a.numbers(p)
 	}
 	for _, r := range a.Remarks {
-		p.line("  look: %s", r.Text)
+		p.Line("  look: %s", r.Text)
 	}
 	if !changed {
 		for _, reason := range a.Likely {
-			p.line("  likely: %s", reason)
+			p.Line("  likely: %s", reason)
 		}
 	}
 	if !a.Accepted {
 		for _, r := range a.Refusals {
-			p.line("  STOP: %s", r.Text)
+			p.Line("  STOP: %s", r.Text)
 		}
 		if len(a.Steady) > 1 {
-			p.line("  one stretch only: add --from-s and --to-s, e.g. %s", stretch(a.Steady))
+			p.Line("  one stretch only: add --from-s and --to-s, e.g. %s", stretch(a.Steady))
 		}
-		p.line("Not accepted; nothing was stored.")
-		return p.failed()
+		p.Line("Not accepted; nothing was stored.")
+		return p.Err()
 	}
-	p.line("  chosen: %s", a.Why)
-	p.line("Accepted: stored as calibration %s (%s).", a.ID, a.File)
-	p.line("Use it: %s", a.use)
+	p.Line("  chosen: %s", a.Why)
+	p.Line("Accepted: stored as calibration %s (%s).", a.ID, a.File)
+	p.Line("Use it: %s", a.use)
 	if a.Promise != nil {
-		p.sentence(a.Promise.Why)
+		p.Sentence(a.Promise.Why)
 	}
-	return p.failed()
+	return p.Err()
 }
 
 // stretch is the longest of some stretches as flags.
@@ -207,24 +207,24 @@ func stretch(spans [][2]float64) string {
 	return fmt.Sprintf("--from-s %.0f --to-s %.0f", best[0]+1, best[1]-1)
 }
 
-func (a CalibrateAnswer) numbers(p *printer) {
-	p.line("  offset       x %s  y %s  z %s uT", plusMinus(a.Offset[0], a.OffsetStandard[0]), plusMinus(a.Offset[1], a.OffsetStandard[1]), plusMinus(a.Offset[2], a.OffsetStandard[2]))
+func (a Calibrate) numbers(p *Printer) {
+	p.Line("  offset       x %s  y %s  z %s uT", plusMinus(a.Offset[0], a.OffsetStandard[0]), plusMinus(a.Offset[1], a.OffsetStandard[1]), plusMinus(a.Offset[2], a.OffsetStandard[2]))
 	for i, row := range a.Matrix {
-		p.line("  %-12s %9.5f %9.5f %9.5f", yesNo(i == 0, "matrix", ""), row[0], row[1], row[2])
+		p.Line("  %-12s %9.5f %9.5f %9.5f", YesNo(i == 0, "matrix", ""), row[0], row[1], row[2])
 	}
-	p.line("  residual     %s uT; a corrected field is expected to be off by %s uT across its direction", shown(a.ResidualUT, 2), shown(a.ErrorUT, 2))
-	field := fmt.Sprintf("%s +- %s uT in the corrected readings", shown(a.FieldUT, 2), shown(a.FieldStandard, 2))
+	p.Line("  residual     %s uT; a corrected field is expected to be off by %s uT across its direction", Shown(a.ResidualUT, 2), Shown(a.ErrorUT, 2))
+	field := fmt.Sprintf("%s +- %s uT in the corrected readings", Shown(a.FieldUT, 2), Shown(a.FieldStandard, 2))
 	if a.ReferenceUT != nil {
-		field += fmt.Sprintf("; the reference field is %s uT, before correction the ratio was %s", shown(a.ReferenceUT, 2), shown(a.Ratio, 3))
+		field += fmt.Sprintf("; the reference field is %s uT, before correction the ratio was %s", Shown(a.ReferenceUT, 2), Shown(a.Ratio, 3))
 	}
-	p.line("  strength     %s", field)
-	p.line("  scale        %s", yesNo(a.ScaleFrom == "probe", "the probe's own units", "the reference field: outdoors, away from iron"))
-	p.line("  covered      %.0f %% of the sphere, %.0f %% of the attitudes to be flown", 100*a.SphereCovered, 100*a.AttitudesCovered)
+	p.Line("  strength     %s", field)
+	p.Line("  scale        %s", YesNo(a.ScaleFrom == "probe", "the probe's own units", "the reference field: outdoors, away from iron"))
+	p.Line("  covered      %.0f %% of the sphere, %.0f %% of the attitudes to be flown", 100*a.SphereCovered, 100*a.AttitudesCovered)
 	for _, row := range coverageRows(a.Cells) {
-		p.line("    %s", row)
+		p.Line("    %s", row)
 	}
 	if a.Next != "" && a.SphereCovered < 0.9 {
-		p.line("  largest gap  %s", a.Next)
+		p.Line("  largest gap  %s", a.Next)
 	}
 }
 

@@ -37,7 +37,7 @@ func calibrateExample(accepted bool) CalibrateInput {
 
 func TestCalibrateAnswerJSON(t *testing.T) {
 	var b bytes.Buffer
-	if err := WriteJSON(&b, NewCalibrateAnswer(calibrateExample(true))); err != nil {
+	if err := WriteJSON(&b, NewCalibrate(calibrateExample(true))); err != nil {
 		t.Fatal(err)
 	}
 	var got map[string]any
@@ -64,7 +64,7 @@ func TestCalibrateAnswerText(t *testing.T) {
 		{false, []string{"STOP: turned about one axis only", "nothing was stored"}},
 	} {
 		var b bytes.Buffer
-		if err := NewCalibrateAnswer(calibrateExample(c.accepted)).Text(&b); err != nil {
+		if err := NewCalibrate(calibrateExample(c.accepted)).Text(&b); err != nil {
 			t.Fatal(err)
 		}
 		for _, s := range c.says {
@@ -81,7 +81,7 @@ func TestCalibrateAnswerText(t *testing.T) {
 // The upper half of the sphere shown fills the left disc and leaves the right
 // one empty; both are drawn whole.
 func TestCoverageRows(t *testing.T) {
-	a := NewCalibrateAnswer(calibrateExample(true))
+	a := NewCalibrate(calibrateExample(true))
 	rows := coverageRows(a.Cells)[1:]
 	left, right := "", ""
 	for _, row := range rows {

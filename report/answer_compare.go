@@ -11,8 +11,8 @@ import (
 	"quietmount/survey/findings"
 )
 
-// CompareAnswer is the answer of `compare`.
-type CompareAnswer struct {
+// Compare is the answer of `compare`.
+type Compare struct {
 	Craft          string           `json:"craft"`
 	Part           string           `json:"part"`
 	Raw            bool             `json:"raw_fields"`
@@ -47,18 +47,18 @@ type stationChange struct {
 	Xmm         float64 `json:"x_mm"`
 	Ymm         float64 `json:"y_mm"`
 	Zmm         float64 `json:"z_mm"`
-	BeforeUT    vec     `json:"before_ut"`
-	AfterUT     vec     `json:"after_ut"`
-	ChangeUT    vec     `json:"change_ut"`
-	SD          vec     `json:"change_standard_uncertainty_ut"`
+	BeforeUT    Vec     `json:"before_ut"`
+	AfterUT     Vec     `json:"after_ut"`
+	ChangeUT    Vec     `json:"change_ut"`
+	SD          Vec     `json:"change_standard_uncertainty_ut"`
 	PValue      float64 `json:"p_value"`
 	Significant bool    `json:"significant"`
 }
 
 type changeSource struct {
-	At      vec     `json:"at_mm"`
-	AtSD    vec     `json:"at_standard_uncertainty_mm"`
-	Moment  vec     `json:"moment_am2"`
+	At      Vec     `json:"at_mm"`
+	AtSD    Vec     `json:"at_standard_uncertainty_mm"`
+	Moment  Vec     `json:"moment_am2"`
 	Near    string  `json:"near"` // the part nearest to it; empty: none near
 	AwayMM  float64 `json:"from_part_mm"`
 	PValue  float64 `json:"p_value"`
@@ -76,12 +76,12 @@ const (
 	VerdictFalls  = "falls"
 )
 
-// NewCompareAnswer carries a comparison into the form that JSON and text are written from. Chosen says
+// NewCompare carries a comparison into the form that JSON and text are written from. Chosen says
 // that the judged spot is the builder's own choice.
-func NewCompareAnswer(c *findings.Comparison, chosen bool) CompareAnswer {
-	a := CompareAnswer{
+func NewCompare(c *findings.Comparison, chosen bool) Compare {
+	a := Compare{
 		Craft: c.Before.Craft.Name, Part: c.Part, Raw: c.Raw, Changed: c.Result.Changed,
-		OverallP: number(c.Result.OverallP), Repeatability: number(c.RepeatabilityUT()), FalseDiscovery: 0.05,
+		OverallP: Number(c.Result.OverallP), Repeatability: Number(c.RepeatabilityUT()), FalseDiscovery: 0.05,
 		Fitted: append([]string{}, c.Fitted...), Stations: []stationChange{}, Sources: []changeSource{},
 		BeforeRuns: runNumbersOf(c.Before), AfterRuns: runNumbersOf(c.After), Warnings: append([]string{}, c.Notes...), Chosen: chosen,
 	}
@@ -93,9 +93,9 @@ func NewCompareAnswer(c *findings.Comparison, chosen bool) CompareAnswer {
 	for _, s := range c.Stations {
 		at := s.Station.At
 		a.Stations = append(a.Stations, stationChange{
-			Name: s.Station.Name, Xmm: tidy(at.X), Ymm: tidy(at.Y), Zmm: tidy(at.Z),
+			Name: s.Station.Name, Xmm: Tidy(at.X), Ymm: Tidy(at.Y), Zmm: Tidy(at.Z),
 			BeforeUT: vecOf(s.Before), AfterUT: vecOf(s.After), ChangeUT: vecOf(s.Test.Change), SD: deviations(s.Test.Cov),
-			PValue: tidy(s.Test.P), Significant: s.Test.Significant,
+			PValue: Tidy(s.Test.P), Significant: s.Test.Significant,
 		})
 	}
 	for _, s := range c.Sources {
@@ -106,7 +106,7 @@ func NewCompareAnswer(c *findings.Comparison, chosen bool) CompareAnswer {
 		if v.Stands {
 			a.Verdict = VerdictStands
 		}
-		a.Spot = &spotBeforeAfter{spotAnswerOf(v.Before), spotAnswerOf(v.After)}
+		a.Spot = &spotBeforeAfter{SpotOf(v.Before), SpotOf(v.After)}
 	}
 	return a
 }
@@ -120,10 +120,10 @@ func runNumbersOf(f *findings.Findings) []int {
 }
 
 // deviations are the square roots of a covariance's diagonal.
-func deviations(m [3][3]float64) vec {
-	var out vec
+func deviations(m [3][3]float64) Vec {
+	var out Vec
 	for i := range out {
-		out[i] = tidy(math.Sqrt(max(0, m[i][i])))
+		out[i] = Tidy(math.Sqrt(max(0, m[i][i])))
 	}
 	return out
 }
@@ -131,7 +131,7 @@ func deviations(m [3][3]float64) vec {
 func changeSourceOf(s findings.ChangeSource) changeSource {
 	out := changeSource{
 		At: vecOf(s.AtMM), AtSD: deviations(s.AtCov), Moment: vecOf(s.MomentAm2),
-		Near: s.Nearest.Part, AwayMM: tidy(r3.Norm(s.Nearest.Offset)), PValue: tidy(s.P),
+		Near: s.Nearest.Part, AwayMM: Tidy(r3.Norm(s.Nearest.Offset)), PValue: Tidy(s.P),
 	}
 	where := fmt.Sprintf("near x %.0f, y %.0f, z %.0f mm", s.AtMM.X, s.AtMM.Y, s.AtMM.Z)
 	if out.Near != "" {
@@ -143,39 +143,39 @@ func changeSourceOf(s findings.ChangeSource) changeSource {
 }
 
 // Text prints the comparison.
-func (a CompareAnswer) Text(w io.Writer) error {
-	p := newPrinter(w)
+func (a Compare) Text(w io.Writer) error {
+	p := NewPrinter(w)
 	part := a.Part + " part"
 	if a.Raw {
 		part += ", raw fields"
 	}
-	p.sentence(fmt.Sprintf("%s: what changed (%s; before: runs %s, after: runs %s).", named(a.Craft), part, numbersIn(a.BeforeRuns), numbersIn(a.AfterRuns)))
+	p.Sentence(fmt.Sprintf("%s: what changed (%s; before: runs %s, after: runs %s).", Named(a.Craft), part, numbersIn(a.BeforeRuns), numbersIn(a.AfterRuns)))
 	for _, s := range a.Fitted {
-		p.sentence(s)
+		p.Sentence(s)
 	}
 	if len(a.Fitted) == 0 {
-		p.sentence("The same things were fitted both times, as far as the runs say.")
+		p.Sentence("The same things were fitted both times, as far as the runs say.")
 	}
 	u, turn := a.Common.UniformUT, a.Common.TurnDeg
-	p.sentence(fmt.Sprintf("Common to all stations and taken out: %s, %s, %s uT, and a turn of the probe by %s, %s, %s degrees about x, y, z.",
-		signed(u[0]), signed(u[1]), signed(u[2]), signed(turn[0]), signed(turn[1]), signed(turn[2])))
-	p.line("")
+	p.Sentence(fmt.Sprintf("Common to all stations and taken out: %s, %s, %s uT, and a turn of the probe by %s, %s, %s degrees about x, y, z.",
+		Signed(u[0]), Signed(u[1]), Signed(u[2]), Signed(turn[0]), Signed(turn[1]), Signed(turn[2])))
+	p.Line("")
 	t := a.table()
-	for _, l := range t.lines() {
-		p.line("%s", l)
+	for _, l := range t.Lines() {
+		p.Line("%s", l)
 	}
-	p.line("")
-	p.sentence(a.Summary())
+	p.Line("")
+	p.Sentence(a.Summary())
 	for _, s := range a.Sources {
-		p.sentence(s.InWords)
+		p.Sentence(s.InWords)
 	}
 	if a.Spot != nil {
-		p.sentence(a.VerdictWords())
+		p.Sentence(a.VerdictWords())
 	}
 	for _, s := range a.Warnings {
-		p.sentence("Caution: " + s)
+		p.Sentence("Caution: " + s)
 	}
-	return p.failed()
+	return p.Err()
 }
 
 func numbersIn(n []int) string {
@@ -186,8 +186,8 @@ func numbersIn(n []int) string {
 	return strings.Join(words, ", ")
 }
 
-func (a CompareAnswer) table() table {
-	t := table{head: [][]string{
+func (a Compare) table() Table {
+	t := Table{Head: [][]string{
 		{"", "change", "", "", "+-", "", ""},
 		{"station", "x", "y", "z", "uT", "p", ""},
 	}}
@@ -197,7 +197,7 @@ func (a CompareAnswer) table() table {
 			mark = "changed"
 		}
 		sd := math.Sqrt((s.SD[0]*s.SD[0] + s.SD[1]*s.SD[1] + s.SD[2]*s.SD[2]) / 3)
-		t.rows = append(t.rows, []string{s.Name, signed(s.ChangeUT[0]), signed(s.ChangeUT[1]), signed(s.ChangeUT[2]), fmt.Sprintf("%.1f", sd), chanceWords(s.PValue), mark})
+		t.Rows = append(t.Rows, []string{s.Name, Signed(s.ChangeUT[0]), Signed(s.ChangeUT[1]), Signed(s.ChangeUT[2]), fmt.Sprintf("%.1f", sd), chanceWords(s.PValue), mark})
 	}
 	return t
 }
@@ -210,7 +210,7 @@ func chanceWords(p float64) string {
 }
 
 // Summary says in a sentence at how many stations something changed.
-func (a CompareAnswer) Summary() string {
+func (a Compare) Summary() string {
 	n := 0
 	for _, s := range a.Stations {
 		if s.Significant {
@@ -228,7 +228,7 @@ func (a CompareAnswer) Summary() string {
 
 // VerdictWords say what the change means for the spot; empty where nothing could
 // be ranked before.
-func (a CompareAnswer) VerdictWords() string {
+func (a Compare) VerdictWords() string {
 	if a.Spot == nil {
 		return ""
 	}

@@ -8,9 +8,9 @@ import (
 )
 
 func TestCompareAnswer(t *testing.T) {
-	c := comparison(t)
+	c := Comparison(t)
 	var b bytes.Buffer
-	a := NewCompareAnswer(c, false)
+	a := NewCompare(c, false)
 	if err := WriteJSON(&b, a); err != nil {
 		t.Fatal(err)
 	}

@@ -7,8 +7,8 @@ import (
 	"quietmount/magmath/geomag"
 )
 
-// FieldAnswer is the answer of `field`.
-type FieldAnswer struct {
+// Field is the answer of `field`.
+type Field struct {
 	Xnt  float64 `json:"x_nt"`
 	Ynt  float64 `json:"y_nt"`
 	Znt  float64 `json:"z_nt"`
@@ -47,13 +47,13 @@ type elementValues struct {
 	Ideg float64 `json:"i_deg"`
 }
 
-// NewFieldAnswer states the elements at a place and date with what the model
+// NewField states the elements at a place and date with what the model
 // says of its own error, zone and validity.
-func NewFieldAnswer(m *geomag.Model, p geomag.Place, year float64) FieldAnswer {
+func NewField(m *geomag.Model, p geomag.Place, year float64) Field {
 	e := m.At(p, year)
 	u := geomag.Uncertainty(e)
 	warnings := m.Validity(year, p.AltitudeM)
-	a := FieldAnswer{
+	a := Field{
 		Xnt: e.X, Ynt: e.Y, Znt: e.Z, Hnt: e.H, Fnt: e.F, Ddeg: e.D, Ideg: e.I,
 		DXntPerYear: e.DotX, DYntPerYear: e.DotY, DZntPerYear: e.DotZ, DHntPerYear: e.DotH,
 		DFntPerYear: e.DotF, DDdegPerYear: e.DotD, DIdegPerYear: e.DotI,
@@ -68,13 +68,13 @@ func NewFieldAnswer(m *geomag.Model, p geomag.Place, year float64) FieldAnswer {
 }
 
 // Text prints the answer for a reader: a line an element.
-func (a FieldAnswer) Text(w io.Writer) error {
-	p := newPrinter(w)
-	p.line("%s at %.5f, %.5f, %.0f m, %.3f", a.Model, a.LatitudeDeg, a.LongitudeDeg, a.AltitudeM, a.DecimalYear)
-	p.line("")
-	p.line("%-18s %11s %8s %10s", "", "value", "+- 1 s", "a year")
+func (a Field) Text(w io.Writer) error {
+	p := NewPrinter(w)
+	p.Line("%s at %.5f, %.5f, %.0f m, %.3f", a.Model, a.LatitudeDeg, a.LongitudeDeg, a.AltitudeM, a.DecimalYear)
+	p.Line("")
+	p.Line("%-18s %11s %8s %10s", "", "value", "+- 1 s", "a year")
 	row := func(name, unit, verb string, v, u, d float64) {
-		p.line("%-15s%3s "+verb+" "+verb2(verb, 8)+" "+verb2(verb, 10), name, unit, v, u, d)
+		p.Line("%-15s%3s "+verb+" "+verb2(verb, 8)+" "+verb2(verb, 10), name, unit, v, u, d)
 	}
 	row("X north", "nT", "%11.1f", a.Xnt, a.Uncertainty.Xnt, a.DXntPerYear)
 	row("Y east", "nT", "%11.1f", a.Ynt, a.Uncertainty.Ynt, a.DYntPerYear)
@@ -83,13 +83,13 @@ func (a FieldAnswer) Text(w io.Writer) error {
 	row("F total", "nT", "%11.1f", a.Fnt, a.Uncertainty.Fnt, a.DFntPerYear)
 	row("D declination", "deg", "%11.2f", a.Ddeg, a.Uncertainty.Ddeg, a.DDdegPerYear)
 	row("I dip", "deg", "%11.2f", a.Ideg, a.Uncertainty.Ideg, a.DIdegPerYear)
-	p.line("")
-	p.line("Zone: %s. %s", a.Zone, zoneWords(a.Zone))
+	p.Line("")
+	p.Line("Zone: %s. %s", a.Zone, zoneWords(a.Zone))
 	for _, warning := range a.Warnings {
-		p.line("Caution: %s", warning)
+		p.Line("Caution: %s", warning)
 	}
-	p.line("The model covers the Earth's main field only: no local iron, no magnetic storm.")
-	return p.failed()
+	p.Line("The model covers the Earth's main field only: no local iron, no magnetic storm.")
+	return p.Err()
 }
 
 func verb2(verb string, width int) string {

@@ -10,25 +10,25 @@ import (
 // ArrowOf evaluates an arrow check of a craft's module or probe. With stores
 // the axes are found anew, with the arrow to the nose, and nothing is compared.
 // file names where the captures lie.
-func ArrowOf(c swing.Check, craft *survey.Craft, unit survey.Module, limitDeg float64, now time.Time, stores bool, file string) (ArrowAnswer, error) {
+func ArrowOf(c swing.Check, craft *survey.Craft, unit survey.Module, limitDeg float64, now time.Time, stores bool, file string) (Arrow, error) {
 	axes := unit.Axes
 	if stores {
 		axes = nil
 	}
 	found, poses, err := c.Arrow(craft, axes, now)
 	if err != nil {
-		return ArrowAnswer{}, err
+		return Arrow{}, err
 	}
-	return NewArrowAnswer(ArrowInput{
+	return NewArrow(ArrowInput{
 		Arrow: found, Poses: poses, LimitDeg: limitDeg, Calibrated: c.Calibrated, NoAxes: unit.Axes == nil, Stores: stores, File: file,
 	}), nil
 }
 
 // StoredArrow is the answer of a stored arrow check of the craft's module.
-func StoredArrow(f *survey.SwingFile, craft *survey.Craft, now time.Time) (ArrowAnswer, error) {
+func StoredArrow(f *survey.SwingFile, craft *survey.Craft, now time.Time) (Arrow, error) {
 	check, err := swing.CheckOf(f)
 	if err != nil {
-		return ArrowAnswer{}, err
+		return Arrow{}, err
 	}
 	return ArrowOf(check, craft, craft.Module, craft.Limits.HeadingErrorDeg, now, false, f.File)
 }

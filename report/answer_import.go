@@ -6,8 +6,8 @@ import (
 	"quietmount/survey"
 )
 
-// ImportAnswer is the answer of `import`.
-type ImportAnswer struct {
+// Import is the answer of `import`.
+type Import struct {
 	Run      int      `json:"run"`
 	File     string   `json:"file"`
 	State    string   `json:"state"`
@@ -18,9 +18,9 @@ type ImportAnswer struct {
 	Warnings []string `json:"warnings"`
 }
 
-// NewImportAnswer counts what an imported run holds.
-func NewImportAnswer(run *survey.Run, warnings []string) ImportAnswer {
-	a := ImportAnswer{
+// NewImport counts what an imported run holds.
+func NewImport(run *survey.Run, warnings []string) Import {
+	a := Import{
 		Run: run.Header.Run, File: run.File, State: run.Header.State, Pulsed: run.Header.Pulsed,
 		Warnings: append([]string{}, warnings...),
 	}
@@ -35,9 +35,9 @@ func NewImportAnswer(run *survey.Run, warnings []string) ImportAnswer {
 }
 
 // Text says the same in a sentence.
-func (a ImportAnswer) Text(w io.Writer) error {
-	p := newPrinter(w)
-	p.line("run %d, %s: %s at %s, %s, in %s", a.Run, a.State,
-		counted(a.Captures, "capture"), counted(a.Stations, "station"), counted(a.Samples, "sample"), a.File)
-	return p.failed()
+func (a Import) Text(w io.Writer) error {
+	p := NewPrinter(w)
+	p.Line("run %d, %s: %s at %s, %s, in %s", a.Run, a.State,
+		Counted(a.Captures, "capture"), Counted(a.Stations, "station"), Counted(a.Samples, "sample"), a.File)
+	return p.Err()
 }

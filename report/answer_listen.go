@@ -25,49 +25,49 @@ type ListenInput struct {
 	Nose    link.NoseKnown
 }
 
-// ListenAnswer is the answer of `listen`.
-type ListenAnswer struct {
-	Port        string         `json:"port"`
-	OK          bool           `json:"ok"`
-	Shape       string         `json:"shape"`
-	Columns     string         `json:"columns"`
-	Unit        string         `json:"unit"`
-	ScaleUT     *float64       `json:"scale_ut"`
-	Confidence  *float64       `json:"confidence"`
-	Why         string         `json:"why"`
-	Settle      string         `json:"settle"`
-	Samples     int            `json:"samples"`
-	SpanS       *float64       `json:"span_s"`
-	RateHz      *float64       `json:"rate_hz"`
-	TrueRateHz  *float64       `json:"true_rate_hz"`
-	Repeated    *float64       `json:"repeated_fraction"`
-	Gaps        int            `json:"gaps"`
-	LongestGapS *float64       `json:"longest_gap_s"`
-	Lines       int            `json:"lines"`
-	BadLines    int            `json:"bad_lines"`
-	MedianUT    *float64       `json:"magnitude_ut"`
-	MedianGauss *float64       `json:"magnitude_gauss"`
-	ReferenceUT *float64       `json:"reference_ut"`
-	Ratio       *float64       `json:"ratio"`
-	Reasons     []string       `json:"likely_reasons"`
-	NoiseUT     vecOrNull      `json:"noise_ut"`
-	Stuck       [3]bool        `json:"stuck"`
-	Saturated   [3]bool        `json:"saturated"`
-	Remarks     []remarkAnswer `json:"remarks"`
-	Link        []string       `json:"link_remarks"`
-	Axes        *axesAnswer    `json:"axes,omitempty"`
-	Wiggle      *wiggleAnswer  `json:"wiggle,omitempty"`
+// Listen is the answer of `listen`.
+type Listen struct {
+	Port        string    `json:"port"`
+	OK          bool      `json:"ok"`
+	Shape       string    `json:"shape"`
+	Columns     string    `json:"columns"`
+	Unit        string    `json:"unit"`
+	ScaleUT     *float64  `json:"scale_ut"`
+	Confidence  *float64  `json:"confidence"`
+	Why         string    `json:"why"`
+	Settle      string    `json:"settle"`
+	Samples     int       `json:"samples"`
+	SpanS       *float64  `json:"span_s"`
+	RateHz      *float64  `json:"rate_hz"`
+	TrueRateHz  *float64  `json:"true_rate_hz"`
+	Repeated    *float64  `json:"repeated_fraction"`
+	Gaps        int       `json:"gaps"`
+	LongestGapS *float64  `json:"longest_gap_s"`
+	Lines       int       `json:"lines"`
+	BadLines    int       `json:"bad_lines"`
+	MedianUT    *float64  `json:"magnitude_ut"`
+	MedianGauss *float64  `json:"magnitude_gauss"`
+	ReferenceUT *float64  `json:"reference_ut"`
+	Ratio       *float64  `json:"ratio"`
+	Reasons     []string  `json:"likely_reasons"`
+	NoiseUT     vecOrNull `json:"noise_ut"`
+	Stuck       [3]bool   `json:"stuck"`
+	Saturated   [3]bool   `json:"saturated"`
+	Remarks     []remark  `json:"remarks"`
+	Link        []string  `json:"link_remarks"`
+	Axes        *axes     `json:"axes,omitempty"`
+	Wiggle      *wiggle   `json:"wiggle,omitempty"`
 }
 
 type vecOrNull [3]*float64
 
-type remarkAnswer struct {
+type remark struct {
 	Code  string `json:"code"`
 	Grave bool   `json:"grave"`
 	Text  string `json:"text"`
 }
 
-type axesAnswer struct {
+type axes struct {
 	Down     string   `json:"down"`
 	Mirrored *bool    `json:"mirrored"`
 	Axes     []string `json:"axes"`
@@ -75,14 +75,14 @@ type axesAnswer struct {
 	Why      []string `json:"why"`
 }
 
-type wiggleAnswer struct {
+type wiggle struct {
 	Shows   bool     `json:"shows"`
 	ShiftUT *float64 `json:"shift_ut"`
 	Text    string   `json:"text"`
 }
 
-// NewListenAnswer judges what was heard.
-func NewListenAnswer(in ListenInput) ListenAnswer {
+// NewListen judges what was heard.
+func NewListen(in ListenInput) Listen {
 	var guess link.Guess
 	var counters link.Counters
 	if in.Monitor != nil {
@@ -90,57 +90,57 @@ func NewListenAnswer(in ListenInput) ListenAnswer {
 		counters = in.Monitor.Counters()
 	}
 	o := link.HealthOptions{ScaleUT: guess.ScaleUT}
-	a := ListenAnswer{
+	a := Listen{
 		Port: in.Name, Shape: guess.Shape, Columns: guess.Columns, Unit: guess.Unit,
-		ScaleUT: number(guess.ScaleUT), Confidence: number(guess.Confidence), Why: guess.Why, Settle: guess.Settle,
+		ScaleUT: Number(guess.ScaleUT), Confidence: Number(guess.Confidence), Why: guess.Why, Settle: guess.Settle,
 		Lines: counters.Lines, BadLines: counters.Bad,
-		Remarks: []remarkAnswer{}, Reasons: []string{}, Link: append([]string{}, in.Remarks...),
+		Remarks: []remark{}, Reasons: []string{}, Link: append([]string{}, in.Remarks...),
 	}
 	var reference geomag.Elements
 	if in.Craft != nil {
 		reference = siteField(in.Craft, in.Now)
 		o.ReferenceUT, o.RangeUT = reference.F/1000, in.Craft.Measures().RangeUT
-		a.ReferenceUT = number(o.ReferenceUT)
+		a.ReferenceUT = Number(o.ReferenceUT)
 	}
 	a.health(link.Assess(in.Samples, counters, o))
 	a.axes(in, reference)
 	if w := in.Wiggle; w != nil {
-		a.Wiggle = &wiggleAnswer{w.Shows, number(w.ShiftUT), w.Text}
+		a.Wiggle = &wiggle{w.Shows, Number(w.ShiftUT), w.Text}
 		a.OK = a.OK && !w.Shows
 	}
 	return a
 }
 
-func (a *ListenAnswer) health(h link.Health) {
+func (a *Listen) health(h link.Health) {
 	a.Samples, a.Gaps = h.Samples, h.Gaps
-	a.SpanS, a.RateHz, a.TrueRateHz = number(h.SpanS), number(h.RateHz), number(h.TrueRateHz)
-	a.Repeated, a.LongestGapS = number(h.RepeatedFraction), number(h.LongestGapS)
-	a.MedianUT, a.MedianGauss, a.Ratio = number(h.MedianUT), number(h.MedianUT/100), number(h.Ratio)
+	a.SpanS, a.RateHz, a.TrueRateHz = Number(h.SpanS), Number(h.RateHz), Number(h.TrueRateHz)
+	a.Repeated, a.LongestGapS = Number(h.RepeatedFraction), Number(h.LongestGapS)
+	a.MedianUT, a.MedianGauss, a.Ratio = Number(h.MedianUT), Number(h.MedianUT/100), Number(h.Ratio)
 	if a.ReferenceUT == nil {
 		a.Ratio = nil
 	}
-	a.NoiseUT = vecOrNull{number(h.NoiseUT.X), number(h.NoiseUT.Y), number(h.NoiseUT.Z)}
+	a.NoiseUT = vecOrNull{Number(h.NoiseUT.X), Number(h.NoiseUT.Y), Number(h.NoiseUT.Z)}
 	a.Stuck, a.Saturated = h.Stuck, h.Saturated
 	for _, r := range h.Reasons {
 		a.Reasons = append(a.Reasons, r.Text)
 	}
 	a.OK = true
 	for _, r := range h.Remarks {
-		a.Remarks = append(a.Remarks, remarkAnswer(r))
+		a.Remarks = append(a.Remarks, remark(r))
 		a.OK = a.OK && !r.Grave
 	}
 }
 
-func (a *ListenAnswer) axes(in ListenInput, reference geomag.Elements) {
+func (a *Listen) axes(in ListenInput, reference geomag.Elements) {
 	if len(in.Poses) == 0 || in.Craft == nil {
 		return
 	}
 	e, err := link.WhichAxes(in.Poses, in.Nose, reference.F/1000, reference.I)
 	if err != nil {
-		a.Axes = &axesAnswer{Axes: []string{}, Why: []string{err.Error()}}
+		a.Axes = &axes{Axes: []string{}, Why: []string{err.Error()}}
 		return
 	}
-	a.Axes = &axesAnswer{e.Down, e.Mirrored, append([]string{}, e.Axes...), number(e.MisfitUT), append([]string{}, e.Why...)}
+	a.Axes = &axes{e.Down, e.Mirrored, append([]string{}, e.Axes...), Number(e.MisfitUT), append([]string{}, e.Why...)}
 }
 
 // siteField is the reference field at the craft's site, at its date or now.
@@ -154,46 +154,46 @@ func siteField(craft *survey.Craft, now time.Time) geomag.Elements {
 }
 
 // Text says what was heard in a few lines.
-func (a ListenAnswer) Text(w io.Writer) error {
-	p := newPrinter(w)
-	p.line("%s", a.Port)
+func (a Listen) Text(w io.Writer) error {
+	p := NewPrinter(w)
+	p.Line("%s", a.Port)
 	if a.Shape != "" {
-		p.line("  lines      %s: %s, in %s, %.0f %% sure (%s)", a.Shape, a.Columns, a.Unit, 100*value(a.Confidence), a.Why)
+		p.Line("  lines      %s: %s, in %s, %.0f %% sure (%s)", a.Shape, a.Columns, a.Unit, 100*value(a.Confidence), a.Why)
 	}
 	if a.Settle != "" {
-		p.line("             settle it with %s", a.Settle)
+		p.Line("             settle it with %s", a.Settle)
 	}
-	p.line("  rate       %s readings a second, %s of them new (%d in %.1f s)", shown(a.RateHz, 1), shown(a.TrueRateHz, 1), a.Samples, value(a.SpanS))
-	p.line("  gaps       %d, the longest %s s;  bad lines %d of %d", a.Gaps, shown(a.LongestGapS, 2), a.BadLines, a.Lines)
-	strength := fmt.Sprintf("%s uT (%s gauss)", shown(a.MedianUT, 2), shown(a.MedianGauss, 4))
+	p.Line("  rate       %s readings a second, %s of them new (%d in %.1f s)", Shown(a.RateHz, 1), Shown(a.TrueRateHz, 1), a.Samples, value(a.SpanS))
+	p.Line("  gaps       %d, the longest %s s;  bad lines %d of %d", a.Gaps, Shown(a.LongestGapS, 2), a.BadLines, a.Lines)
+	strength := fmt.Sprintf("%s uT (%s gauss)", Shown(a.MedianUT, 2), Shown(a.MedianGauss, 4))
 	if a.ReferenceUT != nil {
-		strength += fmt.Sprintf(", the reference field here is %s uT, ratio %s", shown(a.ReferenceUT, 2), shown(a.Ratio, 3))
+		strength += fmt.Sprintf(", the reference field here is %s uT, ratio %s", Shown(a.ReferenceUT, 2), Shown(a.Ratio, 3))
 	}
-	p.line("  strength   %s", strength)
-	p.line("  noise      x %s  y %s  z %s uT, from one reading to the next", shown(a.NoiseUT[0], 3), shown(a.NoiseUT[1], 3), shown(a.NoiseUT[2], 3))
+	p.Line("  strength   %s", strength)
+	p.Line("  noise      x %s  y %s  z %s uT, from one reading to the next", Shown(a.NoiseUT[0], 3), Shown(a.NoiseUT[1], 3), Shown(a.NoiseUT[2], 3))
 	if a.Axes != nil {
-		p.line("  axes       %s", axesWords(*a.Axes))
+		p.Line("  axes       %s", axesWords(*a.Axes))
 		for _, why := range a.Axes.Why {
-			p.line("             %s", why)
+			p.Line("             %s", why)
 		}
 	}
 	if a.Wiggle != nil {
-		p.line("  wiggle     %s", a.Wiggle.Text)
+		p.Line("  wiggle     %s", a.Wiggle.Text)
 	}
 	for _, reason := range a.Reasons {
-		p.line("  likely     %s", reason)
+		p.Line("  likely     %s", reason)
 	}
 	for _, r := range a.Remarks {
-		p.line("  %-10s %s", yesNo(r.Grave, "STOP", "look"), r.Text)
+		p.Line("  %-10s %s", YesNo(r.Grave, "STOP", "look"), r.Text)
 	}
-	p.line("%s", yesNo(a.OK, "The module is alive and sane.", "Not fit to measure with as it is."))
-	return p.failed()
+	p.Line("%s", YesNo(a.OK, "The module is alive and sane.", "Not fit to measure with as it is."))
+	return p.Err()
 }
 
-func axesWords(a axesAnswer) string {
+func axesWords(a axes) string {
 	switch {
 	case len(a.Axes) == 3:
-		return `axes = ["` + strings.Join(a.Axes, `", "`) + `"] fits, misfit ` + shown(a.MisfitUT, 1) + " uT"
+		return `axes = ["` + strings.Join(a.Axes, `", "`) + `"] fits, misfit ` + Shown(a.MisfitUT, 1) + " uT"
 	case a.Down != "":
 		return "the sensor's " + a.Down + " points down; turn the nose by quarters (--turns 4) to learn the rest"
 	}

@@ -12,39 +12,39 @@ import (
 
 // Text prints the stations as a table with what was not measured in words.
 func (a MapAnswer) Text(w io.Writer) error {
-	p := newPrinter(w)
+	p := NewPrinter(w)
 	runs := make([]string, len(a.Runs))
 	for i, r := range a.Runs {
 		runs[i] = fmt.Sprint(r)
 	}
-	p.sentence(fmt.Sprintf("%s, %s: %s, runs %s.", named(a.Craft), a.Date, counted(len(a.Stations), "station"), listed(runs)))
-	p.sentence(fmt.Sprintf("Reference field: %.1f uT, horizontal %.1f uT. %s", a.FUT, a.HUT, basisWords(a.Basis)))
-	p.sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
-	p.line("")
+	p.Sentence(fmt.Sprintf("%s, %s: %s, runs %s.", Named(a.Craft), a.Date, Counted(len(a.Stations), "station"), Listed(runs)))
+	p.Sentence(fmt.Sprintf("Reference field: %.1f uT, horizontal %.1f uT. %s", a.FUT, a.HUT, BasisWords(a.Basis)))
+	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
+	p.Line("")
 	t := a.table()
-	for _, l := range t.lines() {
-		p.line("%s", l)
+	for _, l := range t.Lines() {
+		p.Line("%s", l)
 	}
-	p.line("")
+	p.Line("")
 	if a.Turning != nil {
 		a.turning(p)
 	}
 	for _, s := range a.Remarks() {
-		p.sentence(s)
+		p.Sentence(s)
 	}
 	for _, s := range a.Warnings {
-		p.sentence("Caution: " + s)
+		p.Sentence("Caution: " + s)
 	}
 	for _, f := range a.Pictures {
-		p.sentence("Drawn: " + f)
+		p.Sentence("Drawn: " + f)
 	}
-	return p.failed()
+	return p.Err()
 }
 
 // turning says what is permanent and what induced, station by station where the
 // bench was turned.
-func (a MapAnswer) turning(p *printer) {
-	t := table{head: [][]string{
+func (a MapAnswer) turning(p *Printer) {
+	t := Table{Head: [][]string{
 		{"", "permanent", "", "", "induced", "", ""},
 		{"station", "x", "y", "z", "x", "y", "z"},
 		{"", "uT", "uT", "uT", "uT", "uT", "uT"},
@@ -61,56 +61,56 @@ func (a MapAnswer) turning(p *printer) {
 			}
 			row = append(row, fmt.Sprintf("%.1f +- %.1f", v[k%3], math.Sqrt(cov[k%3][k%3])))
 		}
-		t.rows = append(t.rows, row)
+		t.Rows = append(t.Rows, row)
 	}
-	if len(t.rows) > 0 {
-		for _, l := range t.lines() {
-			p.line("%s", l)
+	if len(t.Rows) > 0 {
+		for _, l := range t.Lines() {
+			p.Line("%s", l)
 		}
-		p.line("")
+		p.Line("")
 	}
-	p.sentence(a.Turning.Why)
+	p.Sentence(a.Turning.Why)
 }
 
-func basisWords(b findings.Basis) string {
+func BasisWords(b findings.Basis) string {
 	if b == findings.BasisVector {
 		return "Disturbances are vectors against a measured background."
 	}
 	return "No background was measured: the steady part rests on magnitudes alone, a weaker basis."
 }
 
-func (a MapAnswer) table() table {
-	t := table{head: [][]string{
+func (a MapAnswer) table() Table {
+	t := Table{Head: [][]string{
 		{"", "", "", "", "steady", "steady", "", "shifting", "", "|B|"},
 		{"station", "x", "y", "z", "|d|", "error", "95 %", "error", "95 %", "differs"},
 		{"", "mm", "mm", "mm", "uT", "deg", "deg", "deg", "deg", "uT"},
 	}}
 	if a.Base != nil {
-		t.rows = append(t.rows, stationRow(*a.Base))
-		t.rows[0][0] = "base " + t.rows[0][0]
+		t.Rows = append(t.Rows, StationRow(*a.Base))
+		t.Rows[0][0] = "base " + t.Rows[0][0]
 	}
 	for _, s := range a.Stations {
-		t.rows = append(t.rows, stationRow(s))
+		t.Rows = append(t.Rows, StationRow(s))
 	}
 	return t
 }
 
-func stationRow(s stationAnswer) []string {
+func StationRow(s Station) []string {
 	row := []string{s.Name, fmt.Sprintf("%.0f", s.Xmm), fmt.Sprintf("%.0f", s.Ymm), fmt.Sprintf("%.0f", s.Zmm), "-"}
 	if v := s.SteadyUT; v != nil {
 		row[4] = fmt.Sprintf("%.1f", math.Sqrt(v[0]*v[0]+v[1]*v[1]+v[2]*v[2]))
 	}
-	row = append(row, degreesOf(s.SteadyHeadingError)...)
-	row = append(row, degreesOf(s.ShiftingHeadingError)...)
+	row = append(row, DegreesOf(s.SteadyHeadingError)...)
+	row = append(row, DegreesOf(s.ShiftingHeadingError)...)
 	if s.MagnitudeDifference == nil {
 		return append(row, "-")
 	}
-	return append(row, signed(*s.MagnitudeDifference))
+	return append(row, Signed(*s.MagnitudeDifference))
 }
 
-// degreesOf are the cells of an estimate and its bound; "any" where the compass
+// DegreesOf are the cells of an estimate and its bound; "any" where the compass
 // can point anywhere.
-func degreesOf(e *headingError) []string {
+func DegreesOf(e *HeadingError) []string {
 	if e == nil {
 		return []string{"-", "-"}
 	}
@@ -156,7 +156,7 @@ func (a MapAnswer) Remarks() []string {
 }
 
 // mapTrust says how far each part's map can be trusted between stations.
-func mapTrust(parts map[string]leftOutAnswer) []string {
+func mapTrust(parts map[string]leftOut) []string {
 	var out []string
 	for _, part := range slices.Sorted(maps.Keys(parts)) {
 		l := parts[part]
@@ -180,10 +180,10 @@ func (a MapAnswer) againstWords() []string {
 	if len(seen) == 0 {
 		return nil
 	}
-	return []string{"|B| differs: the magnitude with the craft less that of the " + listed(slices.Sorted(maps.Keys(seen))) + " field."}
+	return []string{"|B| differs: the magnitude with the craft less that of the " + Listed(slices.Sorted(maps.Keys(seen))) + " field."}
 }
 
 // Cells are the rows of the table of stations, the base first: name, x, y, z,
 // size of the steady part, its error and bound, shifting error and bound,
 // difference of the magnitude.
-func (a MapAnswer) Cells() [][]string { return a.table().rows }
+func (a MapAnswer) Cells() [][]string { return a.table().Rows }

@@ -9,16 +9,16 @@ import (
 	"quietmount/survey/guide"
 )
 
-// PlanAnswer is the answer of `survey --plan`.
-type PlanAnswer struct {
-	State    string        `json:"state"`
-	Pulsed   bool          `json:"pulsed"`
-	Minutes  float64       `json:"minutes"`
-	Stations int           `json:"stations"`
-	Visits   []visitAnswer `json:"visits"`
-	Warnings []string      `json:"warnings"`
-	Cautions []string      `json:"cautions"`
-	Load     *loadPlan     `json:"load"` // what a pulsed run of a load can prove; null for other runs
+// Plan is the answer of `survey --plan`.
+type Plan struct {
+	State    string    `json:"state"`
+	Pulsed   bool      `json:"pulsed"`
+	Minutes  float64   `json:"minutes"`
+	Stations int       `json:"stations"`
+	Visits   []visit   `json:"visits"`
+	Warnings []string  `json:"warnings"`
+	Cautions []string  `json:"cautions"`
+	Load     *loadPlan `json:"load"` // what a pulsed run of a load can prove; null for other runs
 }
 
 type loadPlan struct {
@@ -33,7 +33,7 @@ type loadPlan struct {
 	Why           string   `json:"why"`
 }
 
-type visitAnswer struct {
+type visit struct {
 	Station string  `json:"station"`
 	Visit   string  `json:"visit"`
 	Xmm     float64 `json:"x_mm"`
@@ -41,56 +41,56 @@ type visitAnswer struct {
 	Zmm     float64 `json:"z_mm"`
 }
 
-// NewPlanAnswer lists the visits of a route.
-func NewPlanAnswer(craft *survey.Craft, state string, route guide.Route) PlanAnswer {
+// NewPlan lists the visits of a route.
+func NewPlan(craft *survey.Craft, state string, route guide.Route) Plan {
 	_, cautions := guide.ChecklistFor(craft, state, route.Pulsed)
-	a := PlanAnswer{
+	a := Plan{
 		State: state, Pulsed: route.Pulsed, Minutes: math.Ceil(route.Minutes()), Stations: route.Stations(),
-		Visits: []visitAnswer{}, Warnings: append([]string{}, route.Warnings...), Cautions: append([]string{}, cautions...),
+		Visits: []visit{}, Warnings: append([]string{}, route.Warnings...), Cautions: append([]string{}, cautions...),
 	}
 	for _, v := range route.Visits {
 		at := v.Station.At
-		a.Visits = append(a.Visits, visitAnswer{v.Station.Name, string(v.Kind), tidy(at.X), tidy(at.Y), tidy(at.Z)})
+		a.Visits = append(a.Visits, visit{v.Station.Name, string(v.Kind), Tidy(at.X), Tidy(at.Y), Tidy(at.Z)})
 	}
 	return a
 }
 
 // ForLoad adds what the run can prove.
-func (a *PlanAnswer) ForLoad(p findings.LoadPlan) {
+func (a *Plan) ForLoad(p findings.LoadPlan) {
 	positive := func(v float64) *float64 {
 		if !(v > 0) {
 			return nil
 		}
-		return number(v)
+		return Number(v)
 	}
 	a.Load = &loadPlan{
 		CurrentA: positive(p.CurrentA), MaxCurrentA: positive(p.MaxCurrentA), Pulses: p.Pulses,
-		UncertaintyUT: tidy(p.UncertaintyUT), AllowedUT: tidy(p.AllowedUT),
+		UncertaintyUT: Tidy(p.UncertaintyUT), AllowedUT: Tidy(p.AllowedUT),
 		NeededA: positive(p.NeededA), NeededPulses: p.NeededPulses, Enough: p.Enough, Why: p.Why,
 	}
 }
 
 // Text prints the route a visit a line.
-func (a PlanAnswer) Text(w io.Writer) error {
-	p := newPrinter(w)
-	p.line("%s: %s, %s, about %.0f minutes", a.State, counted(a.Stations, "station"), counted(len(a.Visits), "capture"), a.Minutes)
-	p.line("")
+func (a Plan) Text(w io.Writer) error {
+	p := NewPrinter(w)
+	p.Line("%s: %s, %s, about %.0f minutes", a.State, Counted(a.Stations, "station"), Counted(len(a.Visits), "capture"), a.Minutes)
+	p.Line("")
 	for i, v := range a.Visits {
 		why := ""
 		if v.Visit != string(survey.VisitStation) {
 			why = v.Visit
 		}
-		p.line("%4d  %-10s x %6.0f  y %6.0f  z %6.0f mm  %s", i+1, v.Station, v.Xmm, v.Ymm, v.Zmm, why)
+		p.Line("%4d  %-10s x %6.0f  y %6.0f  z %6.0f mm  %s", i+1, v.Station, v.Xmm, v.Ymm, v.Zmm, why)
 	}
-	p.line("")
+	p.Line("")
 	if a.Load != nil {
-		p.sentence("How much is enough: " + a.Load.Why + ".")
+		p.Sentence("How much is enough: " + a.Load.Why + ".")
 	}
 	for _, c := range a.Cautions {
-		p.line("- %s", c)
+		p.Line("- %s", c)
 	}
 	for _, warning := range a.Warnings {
-		p.line("Note: %s", warning)
+		p.Line("Note: %s", warning)
 	}
-	return p.failed()
+	return p.Err()
 }

@@ -10,41 +10,41 @@ import (
 	"quietmount/magmath/heading"
 )
 
-// PromiseAnswer is the map's promise for the spot beside what a calibration of
+// Promise is the map's promise for the spot beside what a calibration of
 // the finished craft found.
-type PromiseAnswer struct {
-	Predicted   vec      `json:"predicted_ut"`
-	PredictedSU vec      `json:"predicted_standard_uncertainty_ut"` // with what iron that the field magnetises may add
-	Found       vec      `json:"found_ut"`
-	FoundSU     vec      `json:"found_standard_uncertainty_ut"`
+type Promise struct {
+	Predicted   Vec      `json:"predicted_ut"`
+	PredictedSU Vec      `json:"predicted_standard_uncertainty_ut"` // with what iron that the field magnetises may add
+	Found       Vec      `json:"found_ut"`
+	FoundSU     Vec      `json:"found_standard_uncertainty_ut"`
 	OffUT       *float64 `json:"difference_ut"`
 	PValue      *float64 `json:"p_value"`
 	Kept        bool     `json:"kept"`
 	Why         string   `json:"why"`
 }
 
-// NewPromiseAnswer carries a comparison into its JSON form.
-func NewPromiseAnswer(p heading.SteadyPromise, k heading.Kept) PromiseAnswer {
-	return PromiseAnswer{
+// NewPromise carries a comparison into its JSON form.
+func NewPromise(p heading.SteadyPromise, k heading.Kept) Promise {
+	return Promise{
 		Predicted: vecOf(p.Predicted), PredictedSU: standardOf(p.PredictedCov, p.InducedUT),
 		Found: vecOf(p.Found), FoundSU: standardOf(p.FoundCov, 0),
-		OffUT: number(k.OffUT), PValue: number(k.PValue), Kept: k.Kept, Why: PromiseSentence(p, k),
+		OffUT: Number(k.OffUT), PValue: Number(k.PValue), Kept: k.Kept, Why: PromiseSentence(p, k),
 	}
 }
 
 // standardOf are the standard uncertainties of the components of a covariance,
 // with one more of all components.
-func standardOf(cov magmath.Mat3, more float64) vec {
-	var v vec
+func standardOf(cov magmath.Mat3, more float64) Vec {
+	var v Vec
 	for i := range v {
-		v[i] = tidy(math.Hypot(math.Sqrt(max(0, cov[i][i])), more))
+		v[i] = Tidy(math.Hypot(math.Sqrt(max(0, cov[i][i])), more))
 	}
 	return v
 }
 
 // Promised puts the comparison into the answer of a swing.
-func (a *SwingAnswer) Promised(p heading.SteadyPromise, k heading.Kept) {
-	a.Promise = new(NewPromiseAnswer(p, k))
+func (a *Swing) Promised(p heading.SteadyPromise, k heading.Kept) {
+	a.Promise = new(NewPromise(p, k))
 }
 
 // PromiseSentence says in plain words whether the map kept its promise.

@@ -6,8 +6,8 @@ import (
 	"quietmount/survey/findings"
 )
 
-// RankAnswer is the answer of `rank`.
-type RankAnswer struct {
+// Rank is the answer of `rank`.
+type Rank struct {
 	Craft     string             `json:"craft"`
 	Date      string             `json:"date"`
 	Basis     findings.Basis     `json:"basis"`
@@ -16,11 +16,11 @@ type RankAnswer struct {
 	Why       string             `json:"why"`
 	Spots     []spotAnswer       `json:"spots"`
 	Excluded  map[string]float64 `json:"excluded"`
-	Next      []nextAnswer       `json:"next_stations"`
+	Next      []next             `json:"next_stations"`
 	Warnings  []string           `json:"warnings"`
 	HeadingAt string             `json:"heading_error_for"`
 
-	LeftOut map[string]leftOutAnswer `json:"left_out"`
+	LeftOut map[string]leftOut `json:"left_out"`
 }
 
 type spotAnswer struct {
@@ -30,9 +30,9 @@ type spotAnswer struct {
 	Zmm                  float64       `json:"z_mm"`
 	HeightMM             float64       `json:"height_mm"`
 	NearestStation       string        `json:"nearest_station"`
-	Shifting             *headingError `json:"shifting_heading_error_deg"`
-	Steady               *headingError `json:"steady_heading_error_deg"`
-	SteadyUT             *quantiles    `json:"steady_ut"`
+	Shifting             *HeadingError `json:"shifting_heading_error_deg"`
+	Steady               *HeadingError `json:"steady_heading_error_deg"`
+	SteadyUT             *Quantiles    `json:"steady_ut"`
 	PlacementToleranceMM *float64      `json:"placement_tolerance_mm"`
 	NotToldFromBest      bool          `json:"not_told_from_best"`
 	CableMM              *float64      `json:"cable_mm"`
@@ -45,42 +45,42 @@ type spotAnswer struct {
 	AnyDirection         bool          `json:"any_direction"`
 }
 
-type nextAnswer struct {
+type next struct {
 	Xmm float64 `json:"x_mm"`
 	Ymm float64 `json:"y_mm"`
 	Zmm float64 `json:"z_mm"`
 	Why string  `json:"why"`
 }
 
-// NewRankAnswer carries a ranking into the form that JSON and text are written from.
-func NewRankAnswer(f *findings.Findings, r *findings.Ranking) RankAnswer {
-	a := RankAnswer{
+// NewRank carries a ranking into the form that JSON and text are written from.
+func NewRank(f *findings.Findings, r *findings.Ranking) Rank {
+	a := Rank{
 		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,
 		BudgetDeg: f.Craft.Limits.HeadingErrorDeg, Qualified: r.Qualified, Why: r.Why,
-		Spots: []spotAnswer{}, Excluded: map[string]float64{}, Next: []nextAnswer{},
-		Warnings: append(append([]string{}, r.Notes...), f.Notes...), HeadingAt: attitudes(f.Craft.Limits.TiltDeg),
+		Spots: []spotAnswer{}, Excluded: map[string]float64{}, Next: []next{},
+		Warnings: append(append([]string{}, r.Notes...), f.Notes...), HeadingAt: Attitudes(f.Craft.Limits.TiltDeg),
 		LeftOut: leftOutParts(f),
 	}
 	for _, s := range r.Spots {
-		a.Spots = append(a.Spots, spotAnswerOf(s))
+		a.Spots = append(a.Spots, SpotOf(s))
 	}
 	for name, share := range r.Excluded {
-		a.Excluded[name] = tidy(share)
+		a.Excluded[name] = Tidy(share)
 	}
 	for _, n := range r.NextStations {
-		a.Next = append(a.Next, nextAnswer{tidy(n.At.X), tidy(n.At.Y), tidy(n.At.Z), n.Why})
+		a.Next = append(a.Next, next{Tidy(n.At.X), Tidy(n.At.Y), Tidy(n.At.Z), n.Why})
 	}
 	return a
 }
 
-func spotAnswerOf(s findings.Spot) spotAnswer {
+func SpotOf(s findings.Spot) spotAnswer {
 	return spotAnswer{
-		Rank: s.Rank, Xmm: tidy(s.At.X), Ymm: tidy(s.At.Y), Zmm: tidy(s.At.Z), HeightMM: tidy(s.HeightMM),
+		Rank: s.Rank, Xmm: Tidy(s.At.X), Ymm: Tidy(s.At.Y), Zmm: Tidy(s.At.Z), HeightMM: Tidy(s.HeightMM),
 		NearestStation: s.NearestStation,
-		Shifting:       errorOf(&s.Shifting), Steady: errorOf(&s.Steady), SteadyUT: quantilesOf(s.SteadyUT),
-		PlacementToleranceMM: number(s.PlacementToleranceMM), NotToldFromBest: s.NotToldFromBest,
-		CableMM: number(s.CableMM), CGXMM: number(s.CGXMM), CGYMM: number(s.CGYMM),
-		ExtrapolationFactor: number(s.ExtrapolationFactor),
+		Shifting:       ErrorOf(&s.Shifting), Steady: ErrorOf(&s.Steady), SteadyUT: quantilesOf(s.SteadyUT),
+		PlacementToleranceMM: Number(s.PlacementToleranceMM), NotToldFromBest: s.NotToldFromBest,
+		CableMM: Number(s.CableMM), CGXMM: Number(s.CGXMM), CGYMM: Number(s.CGYMM),
+		ExtrapolationFactor: Number(s.ExtrapolationFactor),
 		WorstCombination:    append([]string{}, s.WorstCombination...),
 		Interpolated:        s.Interpolated, WithinBudget: s.WithinBudget,
 		AnyDirection: s.Shifting.AnyDirection && !math.IsNaN(s.Shifting.Estimate),

@@ -10,36 +10,36 @@ import (
 )
 
 // Text prints the verdict, the spots as a table and where to measure next.
-func (a RankAnswer) Text(w io.Writer) error {
-	p := newPrinter(w)
-	p.sentence(fmt.Sprintf("%s, %s. %s", named(a.Craft), a.Date, a.Verdict()))
-	p.sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
+func (a Rank) Text(w io.Writer) error {
+	p := NewPrinter(w)
+	p.Sentence(fmt.Sprintf("%s, %s. %s", Named(a.Craft), a.Date, a.Verdict()))
+	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
 	if len(a.Spots) > 0 {
-		p.line("")
+		p.Line("")
 		t := a.table()
-		for _, l := range t.lines() {
-			p.line("%s", l)
+		for _, l := range t.Lines() {
+			p.Line("%s", l)
 		}
 	}
-	p.line("")
+	p.Line("")
 	for _, s := range a.remarks() {
-		p.sentence(s)
+		p.Sentence(s)
 	}
 	for _, s := range a.Warnings {
-		p.sentence("Caution: " + s)
+		p.Sentence("Caution: " + s)
 	}
-	return p.failed()
+	return p.Err()
 }
 
 // Verdict is the answer in a sentence.
-func (a RankAnswer) Verdict() string {
+func (a Rank) Verdict() string {
 	if len(a.Spots) == 0 {
 		return "There is no place where the module could be mounted. " + a.Why
 	}
 	best := a.Spots[0]
 	if a.Qualified && best.Shifting != nil {
 		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.",
-			best.Xmm, best.Ymm, best.NearestStation, Degrees(best.Shifting.Upper95), short(a.BudgetDeg))
+			best.Xmm, best.Ymm, best.NearestStation, Degrees(best.Shifting.Upper95), Short(a.BudgetDeg))
 	}
 	if a.Qualified {
 		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is the quietest by the steady part; no load was measured, so the shifting part is unknown.", best.Xmm, best.Ymm, best.NearestStation)
@@ -47,34 +47,34 @@ func (a RankAnswer) Verdict() string {
 	return strings.TrimSpace("No spot qualifies. " + a.Why)
 }
 
-func (a RankAnswer) table() table {
-	t := table{head: [][]string{
+func (a Rank) table() Table {
+	t := Table{Head: [][]string{
 		{"", "", "", "", "near", "shifting", "", "steady", "", "miss by", ""},
 		{"spot", "x", "y", "height", "station", "error", "95 %", "|d|", "95 %", "at most", "cable"},
 		{"", "mm", "mm", "mm", "", "deg", "deg", "uT", "uT", "mm", "mm"},
 	}}
 	for _, s := range a.Spots {
 		row := []string{fmt.Sprint(s.Rank), fmt.Sprintf("%.0f", s.Xmm), fmt.Sprintf("%.0f", s.Ymm),
-			short(s.HeightMM), clipped(s.NearestStation, 10)}
-		row = append(row, degreesOf(s.Shifting)...)
-		row = append(row, microteslaOf(s.SteadyUT)...)
-		row = append(row, whole(s.PlacementToleranceMM), whole(s.CableMM))
-		t.rows = append(t.rows, row)
+			Short(s.HeightMM), Clipped(s.NearestStation, 10)}
+		row = append(row, DegreesOf(s.Shifting)...)
+		row = append(row, MicroteslaOf(s.SteadyUT)...)
+		row = append(row, Whole(s.PlacementToleranceMM), Whole(s.CableMM))
+		t.Rows = append(t.Rows, row)
 		if r := s.Remarks(); r != "" {
-			t.rows = append(t.rows, []string{aside, r})
+			t.Rows = append(t.Rows, []string{Aside, r})
 		}
 	}
 	return t
 }
 
-func microteslaOf(q *quantiles) []string {
+func MicroteslaOf(q *Quantiles) []string {
 	if q == nil {
 		return []string{"-", "-"}
 	}
 	return []string{fmt.Sprintf("%.1f", q.Estimate), fmt.Sprintf("%.1f", q.Upper95)}
 }
 
-func whole(v *float64) string {
+func Whole(v *float64) string {
 	if v == nil {
 		return "-"
 	}
@@ -99,12 +99,12 @@ func (s spotAnswer) Remarks() string {
 	return strings.Join(out, "; ")
 }
 
-func (a RankAnswer) remarks() []string {
+func (a Rank) remarks() []string {
 	var out []string
 	if f := a.largestFactor(); f > 1.005 {
 		out = append(out, scaledWords(f))
 	}
-	if s := a.excludedWords(); s != "" {
+	if s := a.ExcludedWords(); s != "" {
 		out = append(out, s)
 	}
 	out = append(out, mapTrust(a.LeftOut)...)
@@ -118,7 +118,7 @@ func (a RankAnswer) remarks() []string {
 	return out
 }
 
-func (a RankAnswer) largestFactor() float64 {
+func (a Rank) largestFactor() float64 {
 	most := 1.0
 	for _, s := range a.Spots {
 		if s.ExtrapolationFactor != nil {
@@ -132,8 +132,8 @@ func scaledWords(factor float64) string {
 	return fmt.Sprintf("Measured currents were scaled up to the maximum, by a factor of up to %.2g; the bounds allow for it.", factor)
 }
 
-// excludedWords says what each constraint takes from the craft.
-func (a RankAnswer) excludedWords() string {
+// ExcludedWords says what each constraint takes from the craft.
+func (a Rank) ExcludedWords() string {
 	var out []string
 	for _, name := range slices.Sorted(maps.Keys(a.Excluded)) {
 		if share := a.Excluded[name]; share > 0.0005 {
@@ -163,7 +163,7 @@ func constraintWords(name string) string {
 
 // ExcludedBy is what each constraint takes of the craft's area, the most
 // first; they overlap.
-func (a RankAnswer) ExcludedBy() []ConstraintShare {
+func (a Rank) ExcludedBy() []ConstraintShare {
 	var out []ConstraintShare
 	for name, share := range a.Excluded {
 		if share > 0.0005 {
@@ -183,4 +183,4 @@ type ConstraintShare struct {
 }
 
 // Trust says how far the map between the stations can be trusted.
-func (a RankAnswer) Trust() []string { return mapTrust(a.LeftOut) }
+func (a Rank) Trust() []string { return mapTrust(a.LeftOut) }

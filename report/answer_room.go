@@ -6,8 +6,8 @@ import (
 	"quietmount/survey/findings"
 )
 
-// RoomAnswer is the answer of `room`.
-type RoomAnswer struct {
+// Room is the answer of `room`.
+type Room struct {
 	OK          bool     `json:"ok"`
 	Captures    int      `json:"captures"`
 	RangeUT     *float64 `json:"range_ut"`
@@ -20,28 +20,28 @@ type RoomAnswer struct {
 	Why         []string `json:"why"`
 }
 
-// NewRoomAnswer carries the judgement of a bench into its JSON form.
-func NewRoomAnswer(f *findings.Findings, b findings.BenchFit) RoomAnswer {
-	return RoomAnswer{
+// NewRoom carries the judgement of a bench into its JSON form.
+func NewRoom(f *findings.Findings, b findings.BenchFit) Room {
+	return Room{
 		OK: b.Fit, Captures: b.Captures,
-		RangeUT: number(b.RangeUT), PerHundred: number(b.PerHundred),
-		StrengthUT: number(b.StrengthUT), ReferenceUT: number(f.Reference.F / 1000), Ratio: number(b.Ratio),
-		WanderUT: number(b.WanderUT), MisfitP: number(b.MisfitP), Why: append([]string{}, b.Why...),
+		RangeUT: Number(b.RangeUT), PerHundred: Number(b.PerHundred),
+		StrengthUT: Number(b.StrengthUT), ReferenceUT: Number(f.Reference.F / 1000), Ratio: Number(b.Ratio),
+		WanderUT: Number(b.WanderUT), MisfitP: Number(b.MisfitP), Why: append([]string{}, b.Why...),
 	}
 }
 
 // Text says the same for a reader.
-func (a RoomAnswer) Text(w io.Writer) error {
-	p := newPrinter(w)
-	p.line("background from %s", counted(a.Captures, "capture"))
-	p.line("  over the craft   %s uT between its farthest points, at most %s uT in 100 mm", shown(a.RangeUT, 1), shown(a.PerHundred, 2))
-	p.line("  strength         %s uT, the reference field is %s uT, ratio %s", shown(a.StrengthUT, 1), shown(a.ReferenceUT, 1), shown(a.Ratio, 3))
+func (a Room) Text(w io.Writer) error {
+	p := NewPrinter(w)
+	p.Line("background from %s", Counted(a.Captures, "capture"))
+	p.Line("  over the craft   %s uT between its farthest points, at most %s uT in 100 mm", Shown(a.RangeUT, 1), Shown(a.PerHundred, 2))
+	p.Line("  strength         %s uT, the reference field is %s uT, ratio %s", Shown(a.StrengthUT, 1), Shown(a.ReferenceUT, 1), Shown(a.Ratio, 3))
 	if a.WanderUT != nil {
-		p.line("  in time          the base came back within %s uT", shown(a.WanderUT, 1))
+		p.Line("  in time          the base came back within %s uT", Shown(a.WanderUT, 1))
 	}
 	for _, why := range a.Why {
-		p.line("  look: %s", why)
+		p.Line("  look: %s", why)
 	}
-	p.line("%s", yesNo(a.OK, "This bench is fit to measure on.", "This bench is not fit as it is."))
-	return p.failed()
+	p.Line("%s", YesNo(a.OK, "This bench is fit to measure on.", "This bench is not fit as it is."))
+	return p.Err()
 }

@@ -9,43 +9,43 @@ import (
 	"quietmount/survey/findings"
 )
 
-// SourcesAnswer is the answer of `sources`.
-type SourcesAnswer struct {
-	Craft       string          `json:"craft"`
-	Date        string          `json:"date"`
-	Sources     []sourceAnswer  `json:"sources"`
-	Unexplained float64         `json:"unexplained"`
-	States      []statesAnswer  `json:"states"`
-	Nothing     []nothingAnswer `json:"explain_nothing"`
-	Warnings    []string        `json:"warnings"`
+// Sources is the answer of `sources`.
+type Sources struct {
+	Craft       string         `json:"craft"`
+	Date        string         `json:"date"`
+	Sources     []Source       `json:"sources"`
+	Unexplained float64        `json:"unexplained"`
+	States      []statesAnswer `json:"states"`
+	Nothing     []nothing      `json:"explain_nothing"`
+	Warnings    []string       `json:"warnings"`
 }
 
-type sourceAnswer struct {
-	Kind    string     `json:"kind"`
-	Part    *string    `json:"part"`
-	State   string     `json:"state"`
-	At      vec        `json:"at_mm"`
-	AtSD    vec        `json:"at_standard_uncertainty_mm"`
-	Moment  *vec       `json:"moment_am2"`
-	Size    *float64   `json:"moment_standard_uncertainty_am2"`
-	Current *float64   `json:"current_a"`
-	Amps    *float64   `json:"current_standard_uncertainty_a"`
-	Gap     *float64   `json:"gap_mm"`
-	Path    []vec      `json:"path_mm,omitempty"`
-	Safe    safeAnswer `json:"safe_distance_mm"`
-	Upper   safeAnswer `json:"safe_distance_upper95_mm"`
-	Budget  float64    `json:"budget_ut"`
+type Source struct {
+	Kind    string   `json:"kind"`
+	Part    *string  `json:"part"`
+	State   string   `json:"state"`
+	At      Vec      `json:"at_mm"`
+	AtSD    Vec      `json:"at_standard_uncertainty_mm"`
+	Moment  *Vec     `json:"moment_am2"`
+	Size    *float64 `json:"moment_standard_uncertainty_am2"`
+	Current *float64 `json:"current_a"`
+	Amps    *float64 `json:"current_standard_uncertainty_a"`
+	Gap     *float64 `json:"gap_mm"`
+	Path    []Vec    `json:"path_mm,omitempty"`
+	Safe    safe     `json:"safe_distance_mm"`
+	Upper   safe     `json:"safe_distance_upper95_mm"`
+	Budget  float64  `json:"budget_ut"`
 
 	Share    float64  `json:"share"` // of what there is in its state, noise included
 	P        float64  `json:"p_value"`
 	Probably *string  `json:"probably"`
 	Nearest  *string  `json:"nearest_part"`
-	Offset   vec      `json:"from_nearest_mm"`
+	Offset   Vec      `json:"from_nearest_mm"`
 	Stray    *float64 `json:"off_stated_place_mm"`
 	Where    string   `json:"where"`
 }
 
-type safeAnswer struct {
+type safe struct {
 	Budget   *float64 `json:"budget"`
 	Standard *float64 `json:"standard"`
 	Reduced  *float64 `json:"reduced"`
@@ -61,22 +61,22 @@ type statesAnswer struct {
 	LeftOut     []string `json:"stations_left_out"`
 }
 
-type nothingAnswer struct {
+type nothing struct {
 	Part  string  `json:"part"`
 	State string  `json:"state"`
 	P     float64 `json:"p_value"`
 }
 
-// NewSourcesAnswer carries sources into the form that JSON and text are written from.
-func NewSourcesAnswer(f *findings.Findings, all *findings.SourceFindings) SourcesAnswer {
-	a := SourcesAnswer{
-		Craft: f.Craft.Name, Date: f.Date, Unexplained: tidy(all.Unexplained),
-		Sources: []sourceAnswer{}, States: []statesAnswer{}, Nothing: []nothingAnswer{},
+// NewSources carries sources into the form that JSON and text are written from.
+func NewSources(f *findings.Findings, all *findings.SourceFindings) Sources {
+	a := Sources{
+		Craft: f.Craft.Name, Date: f.Date, Unexplained: Tidy(all.Unexplained),
+		Sources: []Source{}, States: []statesAnswer{}, Nothing: []nothing{},
 		Warnings: append(append([]string{}, all.Notes...), f.Notes...),
 	}
 	for _, s := range all.States {
 		st := statesAnswer{
-			State: s.State, Stations: s.Stations, Unexplained: tidy(s.Unexplained), Quiet: s.Quiet, Scale: tidy(s.Scale),
+			State: s.State, Stations: s.Stations, Unexplained: Tidy(s.Unexplained), Quiet: s.Quiet, Scale: Tidy(s.Scale),
 			Alike: [][2]int{}, LeftOut: append([]string{}, s.Lone...),
 		}
 		first := len(a.Sources)
@@ -85,36 +85,36 @@ func NewSourcesAnswer(f *findings.Findings, all *findings.SourceFindings) Source
 		}
 		a.States = append(a.States, st)
 		for _, c := range s.Sources {
-			a.Sources = append(a.Sources, sourceAnswerOf(c))
+			a.Sources = append(a.Sources, sourceOf(c))
 		}
 		for _, c := range s.Nothing {
-			a.Nothing = append(a.Nothing, nothingAnswer{c.Name, c.State, tidy(c.P)})
+			a.Nothing = append(a.Nothing, nothing{c.Name, c.State, Tidy(c.P)})
 		}
 	}
 	return a
 }
 
-func sourceAnswerOf(c findings.SourceFinding) sourceAnswer {
-	a := sourceAnswer{
+func sourceOf(c findings.SourceFinding) Source {
+	a := Source{
 		Kind: string(c.Kind), Part: textOrNil(c.Name), State: c.State,
 		At: vecOf(c.AtMM), AtSD: vecOf(r3.Vec{X: math.Sqrt(c.AtCov[0][0]), Y: math.Sqrt(c.AtCov[1][1]), Z: math.Sqrt(c.AtCov[2][2])}),
-		Safe:   safeAnswer{number(c.SafeBudgetMM), number(c.SafeStandardMM), number(c.SafeReducedMM)},
-		Upper:  safeAnswer{number(c.SafeUpper95MM.Budget), number(c.SafeUpper95MM.Standard), number(c.SafeUpper95MM.Reduced)},
-		Budget: tidy(c.BudgetUT), Share: tidy(c.Share), P: tidy(c.P),
+		Safe:   safe{Number(c.SafeBudgetMM), Number(c.SafeStandardMM), Number(c.SafeReducedMM)},
+		Upper:  safe{Number(c.SafeUpper95MM.Budget), Number(c.SafeUpper95MM.Standard), Number(c.SafeUpper95MM.Reduced)},
+		Budget: Tidy(c.BudgetUT), Share: Tidy(c.Share), P: Tidy(c.P),
 		Probably: textOrNil(c.Probably), Nearest: textOrNil(c.Nearest.Part), Offset: vecOf(c.Nearest.Offset),
-		Where: placeWords(c.Nearest),
+		Where: Place(c.Nearest),
 	}
 	if c.Name != "" {
-		a.Stray = number(c.StrayMM)
+		a.Stray = Number(c.StrayMM)
 	}
 	if c.Kind == source.KindLead {
-		a.Current, a.Amps, a.Gap = number(c.CurrentA), number(c.CurrentSD), number(c.GapMM)
+		a.Current, a.Amps, a.Gap = Number(c.CurrentA), Number(c.CurrentSD), Number(c.GapMM)
 		for _, p := range c.PathMM {
 			a.Path = append(a.Path, vecOf(p))
 		}
 		return a
 	}
-	a.Moment, a.Size = new(vecOf(c.MomentAm2)), number(math.Sqrt(c.MomentCov.Trace()/3))
+	a.Moment, a.Size = new(vecOf(c.MomentAm2)), Number(math.Sqrt(c.MomentCov.Trace()/3))
 	return a
 }
 

@@ -14,15 +14,15 @@ import (
 
 // The simulated catamaran's sources as a script and as a builder see them.
 func TestSourcesAnswer(t *testing.T) {
-	s, err := sandpiper()
+	s, err := Sandpiper()
 	if err != nil {
 		t.Fatal(err)
 	}
-	all, err := s.found.Sources()
+	all, err := s.Found.Sources()
 	if err != nil {
 		t.Fatal(err)
 	}
-	answer := NewSourcesAnswer(s.found, all)
+	answer := NewSources(s.Found, all)
 	a := hasKeys(t, "sources", jsonOf(t, answer), "sources", "unexplained", "states", "explain_nothing", "warnings")
 	if v, ok := a["unexplained"].(float64); !ok || v < 0 || v > 1 {
 		t.Errorf("unexplained %v", a["unexplained"])
@@ -65,7 +65,7 @@ func TestSourcesAnswer(t *testing.T) {
 // A state within its noise, a part that explains nothing, two that cannot be
 // told apart: each is said.
 func TestSourcesInWords(t *testing.T) {
-	f, _ := rankedBoard()
+	f, _ := RankedBoard()
 	one := findings.SourceFinding{Fitted: source.Fitted{Kind: source.KindDipole, Name: "servo", MomentAm2: r3.Vec{X: .1}, Share: 0.6}, State: "unpowered", StrayMM: 12}
 	two := findings.SourceFinding{Fitted: source.Fitted{Kind: source.KindDipole, MomentAm2: r3.Vec{X: .1}, Share: 0.3}, State: "unpowered", Probably: "pump", Nearest: findings.Nearest{Part: "pump", Offset: r3.Vec{Y: 9}}}
 	none := findings.SourceFinding{Fitted: source.Fitted{Name: "hinge", P: 0.4}, State: "unpowered"}
@@ -76,7 +76,7 @@ func TestSourcesInWords(t *testing.T) {
 			{Fitted: source.Fitted{Kind: source.KindLead, CurrentA: 9, GapMM: 4.2, Share: 0.98, PathMM: []r3.Vec{{X: 60, Z: 40}, {X: -200, Y: -90, Z: 50}}}, State: "pump"},
 		}},
 	}}
-	text := strings.Join(strings.Fields(textOf(t, func(b *bytes.Buffer) error { return NewSourcesAnswer(f, all).Text(b) })), " ")
+	text := strings.Join(strings.Fields(textOf(t, func(b *bytes.Buffer) error { return NewSources(f, all).Text(b) })), " ")
 	for _, want := range []string{
 		"The servo explains 60 % of the steady part; its field comes from 12 mm off its stated place.",
 		"A second, unnamed source sits 9 mm right of the pump and explains 30 %; probably the pump itself",

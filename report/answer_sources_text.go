@@ -10,34 +10,34 @@ import (
 )
 
 // Text prints a table of the sources and says in words what each is.
-func (a SourcesAnswer) Text(w io.Writer) error {
-	p := newPrinter(w)
-	p.sentence(fmt.Sprintf("%s, %s: what the disturbances point to.", named(a.Craft), a.Date))
-	p.line("")
+func (a Sources) Text(w io.Writer) error {
+	p := NewPrinter(w)
+	p.Sentence(fmt.Sprintf("%s, %s: what the disturbances point to.", Named(a.Craft), a.Date))
+	p.Line("")
 	t := a.table()
-	if len(t.rows) > 0 {
-		for _, l := range t.lines() {
-			p.line("%s", l)
+	if len(t.Rows) > 0 {
+		for _, l := range t.Lines() {
+			p.Line("%s", l)
 		}
-		p.line("")
+		p.Line("")
 	}
 	for i, s := range a.States {
-		a.sayState(p, s)
+		a.SayState(p, s)
 		if i < len(a.States)-1 {
-			p.line("")
+			p.Line("")
 		}
 	}
 	if len(a.Sources) > 0 {
-		p.sentence("Keep-away distances are for the worst orientation: under the builder's limit (steady limit for magnets, heading budget for loads), and under the published 94 nT of a standard and 314 nT of a reduced compass-safe distance. They are upper bounds that hold with 95 %.")
+		p.Sentence("Keep-away distances are for the worst orientation: under the builder's limit (steady limit for magnets, heading budget for loads), and under the published 94 nT of a standard and 314 nT of a reduced compass-safe distance. They are upper bounds that hold with 95 %.")
 	}
 	for _, s := range a.Warnings {
-		p.sentence("Caution: " + s)
+		p.Sentence("Caution: " + s)
 	}
-	return p.failed()
+	return p.Err()
 }
 
-func (a SourcesAnswer) table() table {
-	t := table{head: [][]string{
+func (a Sources) table() Table {
+	t := Table{Head: [][]string{
 		{"", "", "", "", "", "", "", "keep", "away", "mm"},
 		{"source", "share", "x", "y", "z", "+-", "strength", "limit", "94 nT", "314 nT"},
 		{"", "%", "mm", "mm", "mm", "mm", "", "", "", ""},
@@ -49,16 +49,16 @@ func (a SourcesAnswer) table() table {
 				continue
 			}
 			if first {
-				t.rows = append(t.rows, []string{aside, stateWords(s.State) + ":"})
+				t.Rows = append(t.Rows, []string{Aside, StateWords(s.State) + ":"})
 				first = false
 			}
-			t.rows = append(t.rows, c.row())
+			t.Rows = append(t.Rows, c.Row())
 		}
 	}
 	return t
 }
 
-func (s sourceAnswer) row() []string {
+func (s Source) Row() []string {
 	name, strength, off := s.Name(), "", spread(s.AtSD)
 	switch {
 	case s.Moment != nil:
@@ -67,11 +67,11 @@ func (s sourceAnswer) row() []string {
 		strength = fmt.Sprintf("%.3g A", *s.Current)
 	}
 	return []string{name, fmt.Sprintf("%.0f", 100*s.Share), plainWhole(s.At[0]), plainWhole(s.At[1]), plainWhole(s.At[2]),
-		off, strength, whole(s.Upper.Budget), whole(s.Upper.Standard), whole(s.Upper.Reduced)}
+		off, strength, Whole(s.Upper.Budget), Whole(s.Upper.Standard), Whole(s.Upper.Reduced)}
 }
 
 // Name is that of the part, or what the source is.
-func (s sourceAnswer) Name() string {
+func (s Source) Name() string {
 	switch {
 	case s.Part != nil:
 		return *s.Part
@@ -83,7 +83,7 @@ func (s sourceAnswer) Name() string {
 
 // spread is the root mean square of three standard uncertainties, in words of
 // a whole millimetre.
-func spread(sd vec) string {
+func spread(sd Vec) string {
 	v := math.Sqrt((sd[0]*sd[0] + sd[1]*sd[1] + sd[2]*sd[2]) / 3)
 	if v < 0.5 {
 		return "<1"
@@ -92,25 +92,25 @@ func spread(sd vec) string {
 }
 
 // size is that of the moment.
-func (s sourceAnswer) size() float64 {
+func (s Source) size() float64 {
 	if s.Moment == nil {
 		return math.NaN()
 	}
 	return math.Sqrt(s.Moment[0]*s.Moment[0] + s.Moment[1]*s.Moment[1] + s.Moment[2]*s.Moment[2])
 }
 
-func stateWords(state string) string {
+func StateWords(state string) string {
 	if state == survey.StateUnpowered {
 		return "the steady part"
 	}
 	return fmt.Sprintf("the load %q", state)
 }
 
-// sayState says in words what explains a state.
-func (a SourcesAnswer) sayState(p sayer, s statesAnswer) {
-	what := stateWords(s.State)
+// SayState says in words what explains a state.
+func (a Sources) SayState(p Sayer, s statesAnswer) {
+	what := StateWords(s.State)
 	if s.Quiet {
-		p.sentence(upper(what) + fmt.Sprintf(": nothing beyond the noise of %s; there is nothing to explain.", counted(s.Stations, "station")))
+		p.Sentence(Capital(what) + fmt.Sprintf(": nothing beyond the noise of %s; there is nothing to explain.", Counted(s.Stations, "station")))
 	}
 	n := 0
 	for _, c := range a.Sources {
@@ -118,25 +118,25 @@ func (a SourcesAnswer) sayState(p sayer, s statesAnswer) {
 			continue
 		}
 		n++
-		p.sentence(c.words(n, what))
+		p.Sentence(c.words(n, what))
 	}
 	if n == 0 && !s.Quiet {
-		p.sentence(upper(what) + ": no source was found that explains it.")
+		p.Sentence(Capital(what) + ": no source was found that explains it.")
 	}
 	for _, c := range a.Nothing {
 		if c.State == s.State {
-			p.sentence(fmt.Sprintf("The %s explains nothing of it (p = %.2g).", c.Part, c.P))
+			p.Sentence(fmt.Sprintf("The %s explains nothing of it (p = %.2g).", c.Part, c.P))
 		}
 	}
 	for _, pair := range s.Alike {
-		p.sentence(fmt.Sprintf("%s and %s cannot be told apart from these stations: only what they do together is known.", upper(a.title(pair[0])), a.title(pair[1])))
+		p.Sentence(fmt.Sprintf("%s and %s cannot be told apart from these stations: only what they do together is known.", Capital(a.title(pair[0])), a.title(pair[1])))
 	}
 	if !s.Quiet {
-		p.sentence(fmt.Sprintf("Of %s %.0f %% is left unexplained.", what, 100*s.Unexplained))
+		p.Sentence(fmt.Sprintf("Of %s %.0f %% is left unexplained.", what, 100*s.Unexplained))
 	}
 }
 
-func (a SourcesAnswer) title(i int) string {
+func (a Sources) title(i int) string {
 	if i < 0 || i >= len(a.Sources) {
 		return "a source"
 	}
@@ -150,7 +150,7 @@ func (a SourcesAnswer) title(i int) string {
 }
 
 // words tell a source to a builder.
-func (s sourceAnswer) words(n int, what string) string {
+func (s Source) words(n int, what string) string {
 	share := fmt.Sprintf("%.0f %% of %s", 100*s.Share, what)
 	if n > 1 {
 		share = fmt.Sprintf("%.0f %%", 100*s.Share)
@@ -177,7 +177,7 @@ func (s sourceAnswer) words(n int, what string) string {
 }
 
 // details are what is worth saying of a source besides its share.
-func (s sourceAnswer) details() string {
+func (s Source) details() string {
 	var out string
 	switch {
 	case s.Current != nil && s.Gap != nil:
@@ -185,14 +185,14 @@ func (s sourceAnswer) details() string {
 	case s.Current != nil:
 		out = fmt.Sprintf(": a circuit of %.3g A", *s.Current)
 	}
-	if s.Stray != nil && *s.Stray > hereMM {
+	if s.Stray != nil && *s.Stray > HereMM {
 		out += fmt.Sprintf("; its field comes from %.0f mm off its stated place", *s.Stray)
 	}
 	return out
 }
 
 // end is a point of a lead's path in words.
-func (s sourceAnswer) end(i int) string {
+func (s Source) end(i int) string {
 	if i < 0 || i >= len(s.Path) {
 		return "?"
 	}
@@ -212,21 +212,21 @@ func cubeMM(momentAm2 float64) float64 {
 func plainWhole(v float64) string { return fmt.Sprintf("%.0f", math.Round(v)+0) }
 
 // Said is what Text says of a state, sentence by sentence.
-func (a SourcesAnswer) Said(state string) []string {
-	var out collected
+func (a Sources) Said(state string) []string {
+	var out Sentences
 	for _, s := range a.States {
 		if s.State == state {
-			a.sayState(&out, s)
+			a.SayState(&out, s)
 		}
 	}
 	return out
 }
 
 // Title is the state as words call it: the steady part, the load "left motor".
-func (s statesAnswer) Title() string { return upper(stateWords(s.State)) }
+func (s statesAnswer) Title() string { return Capital(StateWords(s.State)) }
 
 // Strength is the size of the moment or the current, with its unit.
-func (s sourceAnswer) Strength() string {
+func (s Source) Strength() string {
 	switch {
 	case s.Moment != nil:
 		return fmt.Sprintf("%.3g A m²", s.size())
@@ -237,4 +237,4 @@ func (s sourceAnswer) Strength() string {
 }
 
 // Off is the standard uncertainty of the place, millimetres, in words.
-func (s sourceAnswer) Off() string { return spread(s.AtSD) }
+func (s Source) Off() string { return spread(s.AtSD) }

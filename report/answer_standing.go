@@ -7,16 +7,16 @@ import (
 	"quietmount/survey/standing"
 )
 
-// StandingAnswer is the answer of quietmount alone.
-type StandingAnswer struct {
-	Craft       string       `json:"craft"`
-	Steps       []stepAnswer `json:"steps"`
-	Next        *stepAnswer  `json:"next"`
-	MinutesLeft float64      `json:"minutes_left"`
-	Warnings    []string     `json:"warnings"`
+// Standing is the answer of quietmount alone.
+type Standing struct {
+	Craft       string    `json:"craft"`
+	Steps       []jobStep `json:"steps"`
+	Next        *jobStep  `json:"next"`
+	MinutesLeft float64   `json:"minutes_left"`
+	Warnings    []string  `json:"warnings"`
 }
 
-type stepAnswer struct {
+type jobStep struct {
 	Name    string  `json:"name"`
 	State   string  `json:"state,omitempty"`
 	Done    bool    `json:"done"`
@@ -27,52 +27,52 @@ type stepAnswer struct {
 	Minutes float64 `json:"minutes"`
 }
 
-// NewStandingAnswer carries a standing into its JSON form.
-func NewStandingAnswer(s *standing.Standing) StandingAnswer {
-	a := StandingAnswer{
+// NewStanding carries a standing into its JSON form.
+func NewStanding(s *standing.Standing) Standing {
+	a := Standing{
 		Craft: s.Craft, MinutesLeft: math.Ceil(s.Minutes()),
-		Steps: []stepAnswer{}, Warnings: append([]string{}, s.Notes...),
+		Steps: []jobStep{}, Warnings: append([]string{}, s.Notes...),
 	}
 	for _, step := range s.Steps {
-		a.Steps = append(a.Steps, stepAnswer(step))
+		a.Steps = append(a.Steps, jobStep(step))
 	}
 	if next := s.Next(); next != nil {
-		a.Next = new(stepAnswer(*next))
+		a.Next = new(jobStep(*next))
 	}
 	return a
 }
 
 // Text prints the steps, the next command and the minutes it takes.
-func (a StandingAnswer) Text(w io.Writer) error {
-	p := newPrinter(w)
+func (a Standing) Text(w io.Writer) error {
+	p := NewPrinter(w)
 	if a.Craft != "" {
-		p.line("%s", a.Craft)
-		p.line("")
+		p.Line("%s", a.Craft)
+		p.Line("")
 	}
 	for i, step := range a.Steps {
-		p.line("%2d %s %s", i+1, mark(step), step.Name)
+		p.Line("%2d %s %s", i+1, mark(step), step.Name)
 		if step.Detail != "" {
-			p.line("          %s", step.Detail)
+			p.Line("          %s", step.Detail)
 		}
 	}
-	p.line("")
+	p.Line("")
 	if a.Next == nil {
-		p.line("Every step is done. After a change to the craft, walk again and see whether the spot still holds.")
-		return p.failed()
+		p.Line("Every step is done. After a change to the craft, walk again and see whether the spot still holds.")
+		return p.Err()
 	}
-	p.line("Next, about %.0f minutes: %s", math.Max(1, a.Next.Minutes), a.Next.Name)
-	p.line("    %s", a.Next.Command)
+	p.Line("Next, about %.0f minutes: %s", math.Max(1, a.Next.Minutes), a.Next.Name)
+	p.Line("    %s", a.Next.Command)
 	if a.MinutesLeft > a.Next.Minutes {
-		p.line("The rest of the job takes about %.0f minutes more.", a.MinutesLeft-a.Next.Minutes)
+		p.Line("The rest of the job takes about %.0f minutes more.", a.MinutesLeft-a.Next.Minutes)
 	}
 	for _, warning := range a.Warnings {
-		p.line("Note: %s.", warning)
+		p.Line("Note: %s.", warning)
 	}
-	return p.failed()
+	return p.Err()
 }
 
 // mark is a word of four letters, so that no colour is needed.
-func mark(s stepAnswer) string {
+func mark(s jobStep) string {
 	switch {
 	case s.Done:
 		return "done"

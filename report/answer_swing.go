@@ -18,7 +18,7 @@ func coefficientOf(v, su float64) *swingCoefficient {
 	if math.IsNaN(v) || math.IsNaN(su) {
 		return nil
 	}
-	return &swingCoefficient{tidy(v), tidy(su)}
+	return &swingCoefficient{Tidy(v), Tidy(su)}
 }
 
 type degreeCoefficients struct {
@@ -95,8 +95,8 @@ type swingBefore struct {
 	MaxDeviationLess *float64      `json:"max_deviation_change_deg"`
 }
 
-// SwingAnswer is the answer of `swing`.
-type SwingAnswer struct {
+// Swing is the answer of `swing`.
+type Swing struct {
 	Event           string               `json:"event,omitempty"` // "answer" where it follows a walk's events
 	Coefficients    degreeCoefficients   `json:"coefficients"`
 	Method          string               `json:"method"`
@@ -120,7 +120,7 @@ type SwingAnswer struct {
 	Reading         []string             `json:"reading"` // what the coefficients stand for
 	Card            []cardRow            `json:"card"`
 	Before          *swingBefore         `json:"before,omitempty"`
-	Promise         *PromiseAnswer       `json:"steady_promise,omitempty"`
+	Promise         *Promise             `json:"steady_promise,omitempty"`
 	Why             []string             `json:"why"`
 	File            string               `json:"file,omitempty"`
 	Swing           int                  `json:"swing,omitempty"`
@@ -146,21 +146,21 @@ const (
 	publishedSource = "14 CFR 29.1327: not over 10 degrees on any heading, a rule for rotorcraft with people on board, for comparison only"
 )
 
-// NewSwingAnswer judges a swing.
-func NewSwingAnswer(in SwingInput) SwingAnswer {
+// NewSwing judges a swing.
+func NewSwing(in SwingInput) Swing {
 	s := in.Swing
-	a := SwingAnswer{
-		Coefficients: coefficientsOf(s), Method: methodOf(s), MaxDeviationDeg: number(s.MaxDeviation), MaxAtDeg: number(s.At),
+	a := Swing{
+		Coefficients: coefficientsOf(s), Method: methodOf(s), MaxDeviationDeg: Number(s.MaxDeviation), MaxAtDeg: Number(s.At),
 		LimitDeg: in.LimitDeg, Published: publishedLimit{publishedDeg, publishedSource, s.MaxDeviation <= publishedDeg},
-		Exact: exactOf(s), ClassicWhy: s.ClassicWhy, Freedom: number(s.DF), ResidualDeg: number(s.ResidualDeg), ResidualP: number(s.ResidualP),
+		Exact: exactOf(s), ClassicWhy: s.ClassicWhy, Freedom: Number(s.DF), ResidualDeg: Number(s.ResidualDeg), ResidualP: Number(s.ResidualP),
 		Reference: in.Reference, Relative: s.Relative, State: in.State, CurrentA: in.CurrentA,
 		Reading: readingOf(s), Why: append(append([]string{}, s.Remarks...), in.Remarks...), File: in.File, Swing: in.Number,
 	}
 	if c := s.Classic; c != nil {
-		a.Classic = &classicCoefficients{tidy(c.A), tidy(c.B), tidy(c.C), tidy(c.D), tidy(c.E)}
+		a.Classic = &classicCoefficients{Tidy(c.A), Tidy(c.B), Tidy(c.C), Tidy(c.D), Tidy(c.E)}
 	}
 	for _, r := range s.Rows {
-		a.Table = append(a.Table, swingRow{number(r.MagneticDeg), number(r.CompassDeg), number(r.DeviationDeg), number(r.FittedDeg), r.LeftOut})
+		a.Table = append(a.Table, swingRow{Number(r.MagneticDeg), Number(r.CompassDeg), Number(r.DeviationDeg), Number(r.FittedDeg), r.LeftOut})
 	}
 	if c := s.Cause; c.Kind != heading.CauseNone {
 		a.Cause = &swingCause{Kind: string(c.Kind), Headings: c.Names, Why: c.String()}
@@ -224,25 +224,25 @@ func cardOf(s heading.Swing) []cardRow {
 		if math.IsNaN(d) {
 			continue
 		}
-		out = append(out, cardRow{z, tidy(heading.Wrap360(z - d)), tidy(d)})
+		out = append(out, cardRow{z, Tidy(heading.Wrap360(z - d)), Tidy(d)})
 	}
 	return out
 }
 
 // Against puts an earlier swing beside this one, as one of the unloaded craft
 // beside one under load.
-func (a *SwingAnswer) Against(n int, before, after heading.Swing) {
+func (a *Swing) Against(n int, before, after heading.Swing) {
 	b := swingBefore{
-		Swing: n, MaxDeviationDeg: number(before.MaxDeviation),
-		MaxDeviationLess: number(after.MaxDeviation - before.MaxDeviation),
+		Swing: n, MaxDeviationDeg: Number(before.MaxDeviation),
+		MaxDeviationLess: Number(after.MaxDeviation - before.MaxDeviation),
 	}
 	for _, c := range swing.Changes(before, after, !before.Relative && !after.Relative) {
-		b.Changes = append(b.Changes, swingChange{c.Name, number(c.By), number(c.SU), number(c.PValue)})
+		b.Changes = append(b.Changes, swingChange{c.Name, Number(c.By), Number(c.SU), Number(c.PValue)})
 		b.Changed = b.Changed || c.PValue < changedP
 	}
 	for z := 0.0; z < 360; z += cardStepDeg {
 		old, now := before.Deviation(z), after.Deviation(z)
-		b.Table = append(b.Table, besideRow{z, number(old), number(now), number(heading.Wrap180(now - old))})
+		b.Table = append(b.Table, besideRow{z, Number(old), Number(now), Number(heading.Wrap180(now - old))})
 	}
 	a.Before = &b
 }

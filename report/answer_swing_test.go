@@ -15,8 +15,8 @@ import (
 )
 
 func TestSwingAnswer(t *testing.T) {
-	s := handbookSwing(t, heading.SwingOptions{})
-	a := NewSwingAnswer(SwingInput{Swing: s, LimitDeg: 5, Reference: "marks", State: "left thruster", CurrentA: new(9.0)})
+	s := HandbookSwing(t, heading.SwingOptions{})
+	a := NewSwing(SwingInput{Swing: s, LimitDeg: 5, Reference: "marks", State: "left thruster", CurrentA: new(9.0)})
 	if a.OK || a.Published.Within || *a.MaxDeviationDeg != 20 || *a.MaxAtDeg != 65 || a.Coefficients.A == nil || math.Abs(a.Coefficients.B.Estimate-11.9397) > 1e-4 {
 		t.Errorf("%+v", a)
 	}
@@ -34,7 +34,7 @@ func TestSwingAnswer(t *testing.T) {
 			t.Errorf("a line of %d characters: %s", len(line), line)
 		}
 	}
-	if a := NewSwingAnswer(SwingInput{Swing: s, LimitDeg: 20, Reference: "marks"}); !a.OK {
+	if a := NewSwing(SwingInput{Swing: s, LimitDeg: 20, Reference: "marks"}); !a.OK {
 		t.Errorf("within 20 degrees and not ok: %v", a.Why)
 	}
 	// The card turns each magnetic heading into the compass heading whose
@@ -47,7 +47,7 @@ func TestSwingAnswer(t *testing.T) {
 }
 
 func TestSwingAnswerWithoutZero(t *testing.T) {
-	a := NewSwingAnswer(SwingInput{Swing: handbookSwing(t, heading.SwingOptions{Relative: true}), LimitDeg: 5})
+	a := NewSwing(SwingInput{Swing: HandbookSwing(t, heading.SwingOptions{Relative: true}), LimitDeg: 5})
 	b, err := json.Marshal(a)
 	if err != nil {
 		t.Fatal(err)
@@ -66,9 +66,9 @@ func TestSwingAnswerWithoutZero(t *testing.T) {
 }
 
 func TestSwingAgainstAnEarlierOne(t *testing.T) {
-	before, after := handbookSwing(t, heading.SwingOptions{}), handbookSwing(t, heading.SwingOptions{})
+	before, after := HandbookSwing(t, heading.SwingOptions{}), HandbookSwing(t, heading.SwingOptions{})
 	after.Approximate.B -= 6
-	a := NewSwingAnswer(SwingInput{Swing: after, LimitDeg: 5})
+	a := NewSwing(SwingInput{Swing: after, LimitDeg: 5})
 	a.Against(3, before, after)
 	if a.Before == nil || !a.Before.Changed || len(a.Before.Changes) != 5 || math.Abs(*a.Before.Changes[1].ChangeDeg+6) > 1e-9 {
 		t.Errorf("%+v", a.Before)
@@ -108,7 +108,7 @@ func TestPromiseSentence(t *testing.T) {
 func TestArrowAnswerNamesTheAxes(t *testing.T) {
 	// The sensor's x points right, its y to the tail, give or take a degree.
 	m := magmath.Mat3{{0.02, -1, 0}, {1, 0.02, 0.01}, {0, 0, 1}}
-	if got := NewArrowAnswer(ArrowInput{Arrow: heading.Arrow{Rotation: m}}).Axes; got != `["+y", "-x", "+z"]` {
+	if got := NewArrow(ArrowInput{Arrow: heading.Arrow{Rotation: m}}).Axes; got != `["+y", "-x", "+z"]` {
 		t.Error(got)
 	}
 }
@@ -131,7 +131,7 @@ func TestArrowAnswerJudges(t *testing.T) {
 	} {
 		a := good
 		tt.change(&a)
-		got := NewArrowAnswer(ArrowInput{Arrow: a, LimitDeg: 5, Stores: tt.store})
+		got := NewArrow(ArrowInput{Arrow: a, LimitDeg: 5, Stores: tt.store})
 		if got.OK != tt.ok || !tt.store && !tt.ok && name != "mirrored" && name != "contradictory" && len(got.Why) == 0 {
 			t.Errorf("%s: ok %v, %v", name, got.OK, got.Why)
 		}

@@ -41,9 +41,9 @@ func hasKeys(t *testing.T, what string, got any, keys ...string) map[string]any 
 }
 
 func TestMapAnswer(t *testing.T) {
-	f, _ := rankedBoard()
+	f, _ := RankedBoard()
 	f.Stations[3].Shifting, f.Stations[3].ShiftingError = nil, nil
-	a := hasKeys(t, "map", jsonOf(t, NewMapAnswer(f)), "basis", "stations", "left_out")
+	a := hasKeys(t, "map", jsonOf(t, NewMap(f)), "basis", "stations", "left_out")
 	if a["basis"] != "vector" {
 		t.Errorf("basis %v", a["basis"])
 	}
@@ -67,9 +67,9 @@ func TestMapAnswer(t *testing.T) {
 }
 
 func TestRankAnswer(t *testing.T) {
-	f, r := rankedBoard()
+	f, r := RankedBoard()
 	r.Spots[1].CableMM, r.Spots[1].CGXMM = math.NaN(), math.NaN()
-	a := hasKeys(t, "rank", jsonOf(t, NewRankAnswer(f, r)), "spots", "excluded", "next_stations")
+	a := hasKeys(t, "rank", jsonOf(t, NewRank(f, r)), "spots", "excluded", "next_stations")
 	spots, _ := a["spots"].([]any)
 	if len(spots) != 3 {
 		t.Fatalf("%d spots", len(spots))
@@ -95,18 +95,18 @@ func TestRankAnswer(t *testing.T) {
 // An estimate with anything that is no number is null, and no list is ever
 // null.
 func TestAnswersOfNothing(t *testing.T) {
-	c := board(300, 500, 100)
-	f := inventedFindings(c, nil, nil)
+	c := Board(300, 500, 100)
+	f := Findings(c, nil, nil)
 	f.Stations[0].Steady = &findings.Estimate{Mean: r3.Vec{X: math.NaN()}, Cov: magmath.Identity()}
 	f.Factor = math.Inf(1)
-	a := jsonOf(t, NewMapAnswer(f))
+	a := jsonOf(t, NewMap(f))
 	if s := a["stations"].([]any)[0].(map[string]any); s["steady_ut"] != nil || s["steady_covariance_ut2"] != nil {
 		t.Errorf("station %v", s)
 	}
 	if a["extrapolation_factor"] != nil {
 		t.Errorf("factor %v", a["extrapolation_factor"])
 	}
-	b := jsonOf(t, NewRankAnswer(f, &findings.Ranking{}))
+	b := jsonOf(t, NewRank(f, &findings.Ranking{}))
 	for _, k := range []string{"spots", "next_stations", "warnings"} {
 		if _, ok := b[k].([]any); !ok {
 			t.Errorf("%s is %v, want a list", k, b[k])

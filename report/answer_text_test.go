@@ -16,8 +16,8 @@ func textOf(t *testing.T, print func(*bytes.Buffer) error) string {
 		t.Fatal(err)
 	}
 	for line := range strings.SplitSeq(b.String(), "\n") {
-		if displayWidth(line) > textColumns {
-			t.Errorf("%d columns: %s", displayWidth(line), line)
+		if Width(line) > Columns {
+			t.Errorf("%d columns: %s", Width(line), line)
 		}
 		if strings.TrimRight(line, " ") != line {
 			t.Errorf("blanks at the end: %q", line)
@@ -42,17 +42,17 @@ func aligned(t *testing.T, all, firstHead string) {
 			continue // a remark
 		}
 		if width == 0 {
-			width = displayWidth(line)
+			width = Width(line)
 		}
-		if displayWidth(line) != width {
-			t.Errorf("a row of %d columns among rows of %d: %s", displayWidth(line), width, line)
+		if Width(line) != width {
+			t.Errorf("a row of %d columns among rows of %d: %s", Width(line), width, line)
 		}
 	}
 }
 
 func TestRankText(t *testing.T) {
-	f, r := rankedBoard()
-	text := textOf(t, func(b *bytes.Buffer) error { return NewRankAnswer(f, r).Text(b) })
+	f, r := RankedBoard()
+	text := textOf(t, func(b *bytes.Buffer) error { return NewRank(f, r).Text(b) })
 	aligned(t, text, "spot")
 	flat := strings.Join(strings.Fields(text), " ")
 	for _, want := range []string{
@@ -75,16 +75,16 @@ func TestRankText(t *testing.T) {
 }
 
 func TestRankTextWithoutAnswer(t *testing.T) {
-	f, _ := rankedBoard()
+	f, _ := RankedBoard()
 	none := &findings.Ranking{Why: "The cable is 40 mm too short."}
-	if text := textOf(t, func(b *bytes.Buffer) error { return NewRankAnswer(f, none).Text(b) }); !strings.Contains(strings.Join(strings.Fields(text), " "), "could be mounted. The cable is 40 mm too short.") {
+	if text := textOf(t, func(b *bytes.Buffer) error { return NewRank(f, none).Text(b) }); !strings.Contains(strings.Join(strings.Fields(text), " "), "could be mounted. The cable is 40 mm too short.") {
 		t.Errorf("got:\n%s", text)
 	}
 }
 
 func TestMapText(t *testing.T) {
-	f, _ := rankedBoard()
-	text := textOf(t, func(b *bytes.Buffer) error { return NewMapAnswer(f).Text(b) })
+	f, _ := RankedBoard()
+	text := textOf(t, func(b *bytes.Buffer) error { return NewMap(f).Text(b) })
 	aligned(t, text, "station")
 	flat := strings.Join(strings.Fields(text), " ")
 	for _, want := range []string{"Board, 2026-06-01: 16 stations, runs 1.", "horizontal 18.5 uT", "any any", "94 % lie inside", "Caution: The load", "can point anywhere"} {
@@ -95,9 +95,9 @@ func TestMapText(t *testing.T) {
 }
 
 func TestMapTextOfWhatWasNotMeasured(t *testing.T) {
-	f := inventedFindings(board(300, 500, 100), nil, nil)
+	f := Findings(Board(300, 500, 100), nil, nil)
 	f.Basis, f.LeftOut = findings.BasisMagnitude, nil
-	text := textOf(t, func(b *bytes.Buffer) error { return NewMapAnswer(f).Text(b) })
+	text := textOf(t, func(b *bytes.Buffer) error { return NewMap(f).Text(b) })
 	flat := strings.Join(strings.Fields(text), " ")
 	for _, want := range []string{"No load was measured: the shifting part is unknown", "No vectors of the steady part", "a weaker basis", "A1 100 -200 0 - - - - - -"} {
 		if !strings.Contains(flat, want) {
@@ -107,11 +107,11 @@ func TestMapTextOfWhatWasNotMeasured(t *testing.T) {
 }
 
 func BenchmarkMapText(b *testing.B) {
-	s, err := sandpiper()
+	s, err := Sandpiper()
 	if err != nil {
 		b.Fatal(err)
 	}
-	a := NewMapAnswer(s.found)
+	a := NewMap(s.Found)
 	for b.Loop() {
 		if err := a.Text(io.Discard); err != nil {
 			b.Fatal(err)

@@ -7,8 +7,8 @@ import (
 	"quietmount/survey"
 )
 
-// VerifyAnswer is the answer of `verify`.
-type VerifyAnswer struct {
+// Verify is the answer of `verify`.
+type Verify struct {
 	OK       bool             `json:"ok"`
 	Errors   int              `json:"errors"`
 	Warnings int              `json:"warnings"`
@@ -16,9 +16,9 @@ type VerifyAnswer struct {
 	Problems []survey.Problem `json:"problems"`
 }
 
-// NewVerifyAnswer counts the problems of the folder dir.
-func NewVerifyAnswer(dir string, problems []survey.Problem) VerifyAnswer {
-	a := VerifyAnswer{Problems: append([]survey.Problem{}, problems...)}
+// NewVerify counts the problems of the folder dir.
+func NewVerify(dir string, problems []survey.Problem) Verify {
+	a := Verify{Problems: append([]survey.Problem{}, problems...)}
 	for _, p := range problems {
 		if p.Severity == survey.SeverityError {
 			a.Errors++
@@ -29,9 +29,9 @@ func NewVerifyAnswer(dir string, problems []survey.Problem) VerifyAnswer {
 	a.OK = a.Errors == 0
 	switch {
 	case a.Errors > 0:
-		a.Verdict = fmt.Sprintf("%s in %s", counted(a.Errors, "error"), dir)
+		a.Verdict = fmt.Sprintf("%s in %s", Counted(a.Errors, "error"), dir)
 	case a.Warnings > 0:
-		a.Verdict = fmt.Sprintf("every file can be read; %s", counted(a.Warnings, "warning"))
+		a.Verdict = fmt.Sprintf("every file can be read; %s", Counted(a.Warnings, "warning"))
 	default:
 		a.Verdict = "every file can be read and nothing is amiss"
 	}
@@ -39,11 +39,11 @@ func NewVerifyAnswer(dir string, problems []survey.Problem) VerifyAnswer {
 }
 
 // Text lists the problems, one a line, and the verdict.
-func (a VerifyAnswer) Text(w io.Writer) error {
-	p := newPrinter(w)
+func (a Verify) Text(w io.Writer) error {
+	p := NewPrinter(w)
 	for _, problem := range a.Problems {
-		p.line("%v", problem)
+		p.Line("%v", problem)
 	}
-	p.line("%s", a.Verdict)
-	return p.failed()
+	p.Line("%s", a.Verdict)
+	return p.Err()
 }

@@ -12,12 +12,12 @@ import (
 )
 
 func TestWhatIfAnswer(t *testing.T) {
-	s, err := sandpiper()
+	s, err := Sandpiper()
 	if err != nil {
 		t.Fatal(err)
 	}
-	best := s.ranking.Spots[0].At
-	after, notes, err := s.found.WhatIf(findings.Changes{AddMagnets: []findings.AddMagnet{{AtMM: r3.Add(best, r3.Vec{Z: 15}), MomentAm2: r3.Vec{Z: 0.2}}}})
+	best := s.Ranking.Spots[0].At
+	after, notes, err := s.Found.WhatIf(findings.Changes{AddMagnets: []findings.AddMagnet{{AtMM: r3.Add(best, r3.Vec{Z: 15}), MomentAm2: r3.Vec{Z: 0.2}}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -25,7 +25,7 @@ func TestWhatIfAnswer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	answer := NewWhatIfAnswer([]string{"a magnet under spot 1"}, notes, s.found, after, s.ranking, now)
+	answer := NewWhatIf([]string{"a magnet under spot 1"}, notes, s.Found, after, s.Ranking, now)
 	a := hasKeys(t, "whatif", jsonOf(t, answer), "before", "after", "change", "notes")
 	for _, k := range []string{"before", "after"} {
 		r := hasKeys(t, k, a[k], "spots", "excluded", "next_stations")
@@ -45,7 +45,7 @@ func TestWhatIfAnswer(t *testing.T) {
 
 func tray() *survey.Craft {
 	return &survey.Craft{
-		Name: "Tray", Module: survey.Module{Name: "puck", MassG: 40}, Body: survey.Body{OutlineMM: box(400, 200)},
+		Name: "Tray", Module: survey.Module{Name: "puck", MassG: 40}, Body: survey.Body{OutlineMM: Box(400, 200)},
 		Parts: []survey.Part{
 			{Name: "hull", MassG: 1160, AtMM: &r3.Vec{X: -20}},
 			{Name: "battery", MassG: 400, AtMM: &r3.Vec{X: 30}, SlideMM: &[2]float64{0, 40}},
@@ -59,7 +59,7 @@ func TestBalanceAnswer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	answer := NewBalanceAnswer("Tray", b)
+	answer := NewBalance("Tray", b)
 	a := hasKeys(t, "balance", jsonOf(t, answer), "cg_x_mm", "cg_y_mm", "mass_g", "battery_move_mm", "ok")
 	// -11 mm; 24 mm would do, 10 mm are there.
 	if a["cg_x_mm"] != -11.0 || a["mass_g"] != 1600.0 || a["battery_move_mm"] != 10.0 || a["ok"] != false {
@@ -85,7 +85,7 @@ func TestBalanceAnswerOfLittle(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	answer := NewBalanceAnswer("Tray", b)
+	answer := NewBalance("Tray", b)
 	a := jsonOf(t, answer)
 	if a["ok"] != true || a["module_at_mm"] != nil || a["battery"] != nil {
 		t.Errorf("%v", a)
@@ -96,7 +96,7 @@ func TestBalanceAnswerOfLittle(t *testing.T) {
 	if b, err = findings.BalanceOf(c, nil); err != nil {
 		t.Fatal(err)
 	}
-	a = jsonOf(t, NewBalanceAnswer("Tray", b))
+	a = jsonOf(t, NewBalance("Tray", b))
 	if a["battery_move_mm"] != nil || a["ok"] != false {
 		t.Errorf("%v", a)
 	}

@@ -25,25 +25,25 @@ const hotX, hotY = 110, -150 // mm, front left
 // left and nowhere else.
 func asymmetric(t *testing.T) map[string]*Picture {
 	t.Helper()
-	hill := bump{at: r3.Vec{X: hotX, Y: hotY, Z: -5}, peak: 15, widthM: 50, ground: 0.4, sd: 0.01}
+	hill := Bump{Middle: r3.Vec{X: hotX, Y: hotY, Z: -5}, Peak: 15, Width: 50, Ground: 0.4, SD: 0.01}
 	out := map[string]*Picture{}
 	for _, part := range []string{"shifting", "steady", "magnitude", "motor"} {
-		c := board(400, 500, 500) // a lone grid station in the middle
+		c := Board(400, 500, 500) // a lone grid station in the middle
 		c.Singles = []survey.Station{{Name: "hot", At: r3.Vec{X: hotX, Y: hotY}}, {Name: "b", At: r3.Vec{X: hotX, Y: -hotY}},
 			{Name: "c", At: r3.Vec{X: -hotX, Y: hotY}}, {Name: "d", At: r3.Vec{X: -hotX, Y: -hotY}}}
 		if part != "magnitude" {
 			c.Singles = nil
 		}
-		p, err := Map(inventedFindings(c, hill, hill), nil, MapOptions{Part: part})
+		p, err := Map(Findings(c, hill, hill), nil, MapOptions{Part: part})
 		if err != nil {
 			t.Fatal(err)
 		}
 		out[part] = p
 	}
-	for name, p := range panelPictures(t, inventedFindings(board(400, 500, 500), hill, hill), nil) {
+	for name, p := range panelPictures(t, Findings(Board(400, 500, 500), hill, hill), nil) {
 		out[name] = p
 	}
-	c := board(400, 500, 500)
+	c := Board(400, 500, 500)
 	c.Keepouts = []survey.Keepout{{Name: "", OutlineMM: around(hotX, hotY, 45)}}
 	out["description"] = Description(c)
 	return out
@@ -57,9 +57,9 @@ func around(x, y, half float64) survey.Polygon {
 // the bar on top.
 func checkAsymmetry(t *testing.T, p *Picture, img image.Image) {
 	t.Helper()
-	k := float64(img.Bounds().Dx()) / p.width.Points() // pixels a point
+	k := float64(img.Bounds().Dx()) / p.Width.Points() // pixels a point
 	pixel := func(x, y float64) (int, int) {
-		return img.Bounds().Min.X + int(x*k), img.Bounds().Min.Y + int((p.height.Points()-y)*k)
+		return img.Bounds().Min.X + int(x*k), img.Bounds().Min.Y + int((p.Height.Points()-y)*k)
 	}
 	shade := func(x, y float64) float64 { // mean darkness around a place on paper
 		sum, n := 0.0, 0
@@ -74,7 +74,7 @@ func checkAsymmetry(t *testing.T, p *Picture, img image.Image) {
 		return sum / float64(n)
 	}
 	at := func(x, y float64) float64 {
-		q := p.frame.at(r2.Vec{X: x, Y: y})
+		q := p.Frame.At(r2.Vec{X: x, Y: y})
 		return shade(q.X.Points(), q.Y.Points())
 	}
 	hot := at(hotX, hotY)
@@ -83,9 +83,9 @@ func checkAsymmetry(t *testing.T, p *Picture, img image.Image) {
 			t.Errorf("front left has darkness %.0f, x %.0f y %.0f has %.0f", hot, other[0], other[1], cold)
 		}
 	}
-	if p.bar.Size().X > 0 {
-		middle := (p.bar.Min.X + p.bar.Max.X).Points() / 2
-		top, bottom := shade(middle, p.bar.Max.Y.Points()-5), shade(middle, p.bar.Min.Y.Points()+5)
+	if p.Bar.Size().X > 0 {
+		middle := (p.Bar.Min.X + p.Bar.Max.X).Points() / 2
+		top, bottom := shade(middle, p.Bar.Max.Y.Points()-5), shade(middle, p.Bar.Min.Y.Points()+5)
 		if top < bottom+50 {
 			t.Errorf("the bar's top has darkness %.0f, its bottom %.0f", top, bottom)
 		}
@@ -96,26 +96,26 @@ func TestAsymmetryPNG(t *testing.T) {
 	for kind, p := range asymmetric(t) {
 		t.Run(kind, func(t *testing.T) {
 			keep(t, "asymmetry-"+kind+".png", p)
-			checkAsymmetry(t, p, decoded(t, written(t, p, PNG)))
+			checkAsymmetry(t, p, Decoded(t, written(t, p, PNG)))
 		})
 	}
 }
 
 func TestAsymmetryPDF(t *testing.T) {
-	tool := lookFor(t, "pdftoppm")
+	tool := For(t, "pdftoppm")
 	for kind, p := range asymmetric(t) {
 		t.Run(kind, func(t *testing.T) {
 			dir := t.TempDir()
 			file := filepath.Join(dir, "a.pdf")
-			write(t, file, written(t, p, PDF))
-			run(t, tool, "-r", "150", "-png", "-singlefile", file, filepath.Join(dir, "a"))
-			checkAsymmetry(t, p, decoded(t, read(t, filepath.Join(dir, "a.png"))))
+			Write(t, file, written(t, p, PDF))
+			Run(t, tool, "-r", "150", "-png", "-singlefile", file, filepath.Join(dir, "a"))
+			checkAsymmetry(t, p, Decoded(t, Read(t, filepath.Join(dir, "a.png"))))
 		})
 	}
 }
 
 func TestAsymmetrySVG(t *testing.T) {
-	tool := lookFor(t, "chromium", "chromium-browser", "google-chrome")
+	tool := For(t, "chromium", "chromium-browser", "google-chrome")
 	kinds := asymmetric(t)
 	names := slices.Sorted(maps.Keys(kinds))
 	images := browsed(t, tool, names, kinds)
@@ -140,11 +140,11 @@ func browsed(t *testing.T, browser string, names []string, pictures map[string]*
 	}
 	dir := t.TempDir()
 	file, shot := filepath.Join(dir, "a.html"), filepath.Join(dir, "a.png")
-	write(t, file, []byte(page.String()))
-	run(t, browser, "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+	Write(t, file, []byte(page.String()))
+	Run(t, browser, "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
 		"--disable-component-update", "--disable-sync", "--hide-scrollbars", "--user-data-dir="+filepath.Join(dir, "profile"),
 		fmt.Sprintf("--window-size=%d,%d", width, height*len(names)), "--screenshot="+shot, "file://"+file)
-	all, ok := decoded(t, read(t, shot)).(interface {
+	all, ok := Decoded(t, Read(t, shot)).(interface {
 		SubImage(image.Rectangle) image.Image
 	})
 	if !ok {

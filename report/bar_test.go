@@ -5,7 +5,7 @@ import "testing"
 // The bar's ticks grow upwards, and its image is dark, that is loud, on top:
 // what checkAsymmetry then looks for in each format.
 func TestBarGrowsUpwards(t *testing.T) {
-	r := newRamp([]float64{1, 2, 40}, 5)
+	r := NewRamp([]float64{1, 2, 40}, 5)
 	if a, b := r.share(2), r.share(20); a >= b {
 		t.Errorf("2 stands at %v, 20 at %v", a, b)
 	}

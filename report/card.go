@@ -17,14 +17,14 @@ const (
 
 // DeviationCard draws the card of a swing: what to steer for each magnetic
 // heading, and the curve with the headings that were taken.
-func DeviationCard(craft string, a SwingAnswer) *Picture {
-	pic := newPicture(named(craft)+": deviation card",
-		fmt.Sprintf("Deviation card from %s, largest deviation %s degrees.", counted(len(a.Table), "heading"), shown(a.MaxDeviationDeg, 1)))
-	pic.width, pic.height = cardWide, cardHigh
-	d := cardDrawing{newPen(pic), pic, a}
-	d.fill(white, []vg.Point{{}, {X: cardWide}, {X: cardWide, Y: cardHigh}, {Y: cardHigh}})
-	d.text(vg.Point{X: cardMargin, Y: cardHigh - 30}, d.shortened(pic.Title(), 14, true, cardWide-2*cardMargin), style{size: 14, bold: true})
-	d.text(vg.Point{X: cardMargin, Y: cardHigh - 44}, d.shortened("swing by "+a.Reference+a.underLoad(), 8, false, cardWide-2*cardMargin), style{size: 8, ink: grey})
+func DeviationCard(craft string, a Swing) *Picture {
+	pic := New(Named(craft)+": deviation card",
+		fmt.Sprintf("Deviation card from %s, largest deviation %s degrees.", Counted(len(a.Table), "heading"), Shown(a.MaxDeviationDeg, 1)))
+	pic.Width, pic.Height = cardWide, cardHigh
+	d := cardDrawing{NewPen(pic), pic, a}
+	d.Fill(White, []vg.Point{{}, {X: cardWide}, {X: cardWide, Y: cardHigh}, {Y: cardHigh}})
+	d.Text(vg.Point{X: cardMargin, Y: cardHigh - 30}, d.Shortened(pic.Title(), 14, true, cardWide-2*cardMargin), Style{Size: 14, Bold: true})
+	d.Text(vg.Point{X: cardMargin, Y: cardHigh - 44}, d.Shortened("swing by "+a.Reference+a.UnderLoad(), 8, false, cardWide-2*cardMargin), Style{Size: 8, Ink: Grey})
 	d.table()
 	d.curve()
 	d.foot()
@@ -32,9 +32,9 @@ func DeviationCard(craft string, a SwingAnswer) *Picture {
 }
 
 type cardDrawing struct {
-	*pen
+	*Pen
 	pic *Picture
-	a   SwingAnswer
+	a   Swing
 }
 
 // table is the card proper: two rows of magnetic and compass headings.
@@ -42,17 +42,17 @@ func (d cardDrawing) table() {
 	const wide, high, top = (cardWide - 2*cardMargin - 60) / 6.0, 17.0, cardHigh - 62.0
 	for half := range 2 {
 		y := top - float64(half)*(2*high+6)
-		d.text(vg.Point{X: cardMargin, Y: vg.Length(y - 12)}, "for magnetic", style{size: 8})
-		d.text(vg.Point{X: cardMargin, Y: vg.Length(y - high - 12)}, "steer", style{size: 8, bold: true})
+		d.Text(vg.Point{X: cardMargin, Y: vg.Length(y - 12)}, "for magnetic", Style{Size: 8})
+		d.Text(vg.Point{X: cardMargin, Y: vg.Length(y - high - 12)}, "steer", Style{Size: 8, Bold: true})
 		for i, r := range d.a.Card[min(len(d.a.Card), 6*half):min(len(d.a.Card), 6*half+6)] {
 			x := cardMargin + 60 + wide*(float64(i)+.5)
 			steer := fmt.Sprintf("%03.0f", math.Mod(math.Round(r.CompassDeg), 360))
-			d.text(vg.Point{X: vg.Length(x), Y: vg.Length(y - 12)}, fmt.Sprintf("%03.0f", r.HeadingDeg), style{size: 10, left: .5})
-			d.text(vg.Point{X: vg.Length(x), Y: vg.Length(y - high - 12)}, steer, style{size: 11, bold: true, left: .5})
-			d.pic.note("for %03.0f steer %s", r.HeadingDeg, steer)
+			d.Text(vg.Point{X: vg.Length(x), Y: vg.Length(y - 12)}, fmt.Sprintf("%03.0f", r.HeadingDeg), Style{Size: 10, Left: .5})
+			d.Text(vg.Point{X: vg.Length(x), Y: vg.Length(y - high - 12)}, steer, Style{Size: 11, Bold: true, Left: .5})
+			d.pic.Note("for %03.0f steer %s", r.HeadingDeg, steer)
 		}
-		d.line([]vg.Point{{X: cardMargin, Y: vg.Length(y - high)}, {X: cardWide - cardMargin, Y: vg.Length(y - high)}}, 0.5, pale)
-		d.line([]vg.Point{{X: cardMargin, Y: vg.Length(y - 2*high)}, {X: cardWide - cardMargin, Y: vg.Length(y - 2*high)}}, 0.9, black)
+		d.Line([]vg.Point{{X: cardMargin, Y: vg.Length(y - high)}, {X: cardWide - cardMargin, Y: vg.Length(y - high)}}, 0.5, Pale)
+		d.Line([]vg.Point{{X: cardMargin, Y: vg.Length(y - 2*high)}, {X: cardWide - cardMargin, Y: vg.Length(y - 2*high)}}, 0.9, Black)
 	}
 }
 
@@ -99,22 +99,22 @@ func (d cardDrawing) at(headingDeg, deviation, reach float64) vg.Point {
 func (d cardDrawing) curve() {
 	reach := d.reach()
 	for _, v := range []float64{-reach, 0, reach} {
-		ink := pale
+		ink := Pale
 		if v == 0 {
-			ink = grey
+			ink = Grey
 		}
-		d.line([]vg.Point{d.at(0, v, reach), d.at(360, v, reach)}, 0.6, ink)
-		label := short(math.Abs(v)) + "°"
+		d.Line([]vg.Point{d.at(0, v, reach), d.at(360, v, reach)}, 0.6, ink)
+		label := Short(math.Abs(v)) + "°"
 		switch {
 		case v > 0:
 			label += " E"
 		case v < 0:
 			label += " W"
 		}
-		d.text(d.at(0, v, reach).Sub(vg.Point{X: 3}), label, style{size: 7, left: 1, low: .5})
+		d.Text(d.at(0, v, reach).Sub(vg.Point{X: 3}), label, Style{Size: 7, Left: 1, Low: .5})
 	}
 	for z := 0.0; z <= 360; z += 90 {
-		d.text(d.at(z, -reach, reach).Sub(vg.Point{Y: 12}), fmt.Sprintf("%03.0f", math.Mod(z, 360)), style{size: 7, left: .5})
+		d.Text(d.at(z, -reach, reach).Sub(vg.Point{Y: 12}), fmt.Sprintf("%03.0f", math.Mod(z, 360)), Style{Size: 7, Left: .5})
 	}
 	var points []vg.Point
 	for i, r := range d.a.Card {
@@ -123,24 +123,24 @@ func (d cardDrawing) curve() {
 			points = append(points, d.at(360, d.a.Card[0].DeviationDeg, reach))
 		}
 	}
-	d.line(smooth(points), 1.2, solid)
+	d.Line(smooth(points), 1.2, Solid)
 	for _, r := range d.a.Table {
 		if r.HeadingDeg == nil || r.DeviationDeg == nil {
 			continue
 		}
-		fill := black
+		fill := Black
 		if r.LeftOut {
-			fill = white
+			fill = White
 		} else if half := d.half(); half > 0 {
 			low, high := d.at(*r.HeadingDeg, *r.DeviationDeg-half, reach), d.at(*r.HeadingDeg, *r.DeviationDeg+half, reach)
-			d.line([]vg.Point{low, high}, 0.7, black)
+			d.Line([]vg.Point{low, high}, 0.7, Black)
 			for _, e := range []vg.Point{low, high} {
-				d.line(level(e, 1.6), 0.7, black)
+				d.Line(Level(e, 1.6), 0.7, Black)
 			}
 		}
-		d.disc(d.at(*r.HeadingDeg, *r.DeviationDeg, reach), 2.2, fill, black, 0.7)
+		d.Disc(d.at(*r.HeadingDeg, *r.DeviationDeg, reach), 2.2, fill, Black, 0.7)
 	}
-	d.pic.note("deviations to %g degrees, %d headings, bars of %.2f degrees", reach, len(d.a.Table), d.half())
+	d.pic.Note("deviations to %g degrees, %d headings, bars of %.2f degrees", reach, len(d.a.Table), d.half())
 }
 
 // smooth puts seven points between each two, by Catmull-Rom splines.
@@ -166,13 +166,13 @@ func smooth(p []vg.Point) []vg.Point {
 
 // foot says how good it is, and what the card is not.
 func (d cardDrawing) foot() {
-	line := "degrees:  " + d.a.coefficientWords()
-	verdict := yesNo(d.a.OK, "within the limit of ", "NOT PASSED; limit ") + short(d.a.LimitDeg) + "°"
-	d.text(vg.Point{X: cardMargin, Y: 38}, line, style{size: 8})
+	line := "degrees:  " + d.a.CoefficientWords()
+	verdict := YesNo(d.a.OK, "within the limit of ", "NOT PASSED; limit ") + Short(d.a.LimitDeg) + "°"
+	d.Text(vg.Point{X: cardMargin, Y: 38}, line, Style{Size: 8})
 	if half := d.half(); half > 0 {
 		line := fmt.Sprintf("bars: ± %.1f°, the 95 %% interval of one heading, from the scatter about the curve", half)
-		d.text(vg.Point{X: curveLeft, Y: curveTop + 5}, line, style{size: 7, ink: grey})
+		d.Text(vg.Point{X: curveLeft, Y: curveTop + 5}, line, Style{Size: 7, Ink: Grey})
 	}
-	d.text(vg.Point{X: cardMargin, Y: 27}, fmt.Sprintf("largest %s°; %s", shown(d.a.MaxDeviationDeg, 1), verdict), style{size: 8, bold: true})
-	d.text(vg.Point{X: cardMargin, Y: 14}, "For a small uncrewed craft. No substitute for a certified compass adjustment.", style{size: 7, ink: grey})
+	d.Text(vg.Point{X: cardMargin, Y: 27}, fmt.Sprintf("largest %s°; %s", Shown(d.a.MaxDeviationDeg, 1), verdict), Style{Size: 8, Bold: true})
+	d.Text(vg.Point{X: cardMargin, Y: 14}, "For a small uncrewed craft. No substitute for a certified compass adjustment.", Style{Size: 7, Ink: Grey})
 }

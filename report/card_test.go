@@ -18,7 +18,7 @@ func TestCardErrorBars(t *testing.T) {
 		residual, freedom *float64
 		want              float64
 	}{{new(0.5), new(3.), 1.5912}, {new(2.), new(1.), 25.412}, {nil, new(0.), 0}, {new(1.), new(0.), 0}} {
-		d := cardDrawing{a: SwingAnswer{ResidualDeg: c.residual, Freedom: c.freedom}}
+		d := cardDrawing{a: Swing{ResidualDeg: c.residual, Freedom: c.freedom}}
 		if got := d.half(); math.Abs(got-c.want) > 1e-3 {
 			t.Errorf("half an interval of %g degrees, want %g", got, c.want)
 		}
@@ -27,7 +27,7 @@ func TestCardErrorBars(t *testing.T) {
 
 // The bars are within the field of the curve, and what they are is said.
 func TestCardSaysWhatTheBarsAre(t *testing.T) {
-	a := NewSwingAnswer(SwingInput{Swing: handbookSwing(t, heading.SwingOptions{}), LimitDeg: 5, Reference: "marks"})
+	a := NewSwing(SwingInput{Swing: HandbookSwing(t, heading.SwingOptions{}), LimitDeg: 5, Reference: "marks"})
 	d := cardDrawing{a: a}
 	if d.reach() < *a.MaxDeviationDeg+d.half() {
 		t.Errorf("the curve's field reaches to %g degrees; %g and a bar of %g", d.reach(), *a.MaxDeviationDeg, d.half())
@@ -40,7 +40,7 @@ func TestCardSaysWhatTheBarsAre(t *testing.T) {
 }
 
 func TestDeviationCard(t *testing.T) {
-	a := NewSwingAnswer(SwingInput{Swing: handbookSwing(t, heading.SwingOptions{}), LimitDeg: 5, Reference: "marks"})
+	a := NewSwing(SwingInput{Swing: HandbookSwing(t, heading.SwingOptions{}), LimitDeg: 5, Reference: "marks"})
 	pic := DeviationCard("Sandpiper", a)
 	want := []string{"for 000 steer 353", "for 030 steer 015", "for 060 steer 040", "for 180 steer 186", "deviations to 30 degrees, 8 headings, bars of 0.20 degrees"}
 	for _, w := range want {
@@ -60,14 +60,14 @@ func TestDeviationCard(t *testing.T) {
 			t.Errorf("%s: %d bytes, the same again: %v", f, one.Len(), bytes.Equal(one.Bytes(), two.Bytes()))
 		}
 	}
-	img, err := pic.pixels(72)
+	img, err := pic.Pixels(72)
 	if err != nil || img.Bounds().Dx() != cardWide || img.Bounds().Dy() != cardHigh {
 		t.Errorf("%v, %v", img.Bounds(), err)
 	}
 	// Nothing was taken, or a name of any length: no panic, no blank.
 	for _, name := range []string{"", strings.Repeat("very long ", 30)} {
 		var b bytes.Buffer
-		if err := DeviationCard(name, SwingAnswer{}).Write(&b, SVG); err != nil || b.Len() == 0 {
+		if err := DeviationCard(name, Swing{}).Write(&b, SVG); err != nil || b.Len() == 0 {
 			t.Errorf("%q: %v", name, err)
 		}
 	}

@@ -11,7 +11,7 @@ import (
 )
 
 func TestChangePicture(t *testing.T) {
-	c := comparison(t)
+	c := Comparison(t)
 	var first []byte
 	for range 2 {
 		var b bytes.Buffer
@@ -40,7 +40,7 @@ func TestChangePicture(t *testing.T) {
 // Where the sensor would be on a lead there is no change to show, and the
 // legend says so; elsewhere it does not.
 func TestChangePictureOnALead(t *testing.T) {
-	c := comparison(t)
+	c := Comparison(t)
 	drawn := func() string {
 		var b bytes.Buffer
 		if err := Change(c).Write(&b, SVG); err != nil {

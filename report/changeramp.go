@@ -35,8 +35,8 @@ func newTwoWay(values []float64, repeats float64) twoWay {
 		most = max(most, math.Abs(v))
 	}
 	r := twoWay{band: max(repeats, 1e-3), table: moreland.SmoothBlueRed()}
-	limit := step125(1000*r.band, math.Floor)
-	r.most = min(step125(max(most, 5*r.band), math.Ceil), limit)
+	limit := Step125(1000*r.band, math.Floor)
+	r.most = min(Step125(max(most, 5*r.band), math.Ceil), limit)
 	r.over = most > r.most
 	r.table.SetMin(-1)
 	r.table.SetMax(1)
@@ -55,19 +55,19 @@ func (r twoWay) share(v float64) float64 {
 
 func (r twoWay) color(v float64) color.Color {
 	if math.IsNaN(v) || math.Abs(v) <= r.band {
-		return white
+		return White
 	}
 	return r.shade(r.share(v))
 }
 
 func (r twoWay) shade(share float64) color.Color {
 	if math.Abs(share) <= bandShare {
-		return white
+		return White
 	}
 	depth := palest + (1-palest)*(math.Abs(share)-bandShare)/(1-bandShare)
 	c, err := r.table.At(math.Copysign(min(depth, 1), share))
 	if err != nil {
-		return white
+		return White
 	}
 	return c
 }
@@ -76,7 +76,7 @@ func (r twoWay) shade(share float64) color.Color {
 // lie beyond the band, every other one where there are many.
 func (r twoWay) ticks() []float64 {
 	var up []float64
-	for v := r.most; v > 1.15*r.band; v = step125(v*0.99, math.Floor) {
+	for v := r.most; v > 1.15*r.band; v = Step125(v*0.99, math.Floor) {
 		up = append(up, v)
 	}
 	if len(up) > 5 {

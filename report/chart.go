@@ -22,7 +22,7 @@ func spanOf(low, high float64) span {
 	if wide := max(math.Abs(low), math.Abs(high), 1e-3); high-low < 1e-3*wide {
 		low, high = low-wide/2, high+wide/2
 	}
-	step := step125((high-low)/8, math.Ceil)
+	step := Step125((high-low)/8, math.Ceil)
 	from, to := math.Floor(low/step+1e-9), math.Ceil(high/step-1e-9)
 	s := span{low: from * step, high: to * step}
 	for k := from; k <= to; k++ {
@@ -32,11 +32,11 @@ func spanOf(low, high float64) span {
 }
 
 // decimal writes a tick without the dust of its arithmetic.
-func decimal(v float64) string { return short(math.Round(v*1e6) / 1e6) }
+func decimal(v float64) string { return Short(math.Round(v*1e6) / 1e6) }
 
 // chart is a field of paper with two linear axes.
 type chart struct {
-	*pen
+	*Pen
 	area vg.Rectangle
 	x, y span
 }
@@ -53,28 +53,28 @@ const tickSize = 7.0
 // axes.
 func (c chart) axes(xName, yName string) {
 	for _, v := range c.y.ticks {
-		ink := pale
+		ink := Pale
 		if v == 0 {
-			ink = grey
+			ink = Grey
 		}
-		c.line([]vg.Point{c.at(c.x.low, v), c.at(c.x.high, v)}, 0.5, ink)
-		c.text(c.at(c.x.low, v).Sub(vg.Point{X: 4}), decimal(v), style{size: tickSize, left: 1, low: 0.5})
+		c.Line([]vg.Point{c.at(c.x.low, v), c.at(c.x.high, v)}, 0.5, ink)
+		c.Text(c.at(c.x.low, v).Sub(vg.Point{X: 4}), decimal(v), Style{Size: tickSize, Left: 1, Low: 0.5})
 	}
 	for _, v := range c.x.ticks {
 		low := c.at(v, c.y.low)
-		c.line([]vg.Point{low, low.Sub(vg.Point{Y: 3})}, 0.6, black)
-		c.text(low.Sub(vg.Point{Y: 11}), decimal(v), style{size: tickSize, left: 0.5})
+		c.Line([]vg.Point{low, low.Sub(vg.Point{Y: 3})}, 0.6, Black)
+		c.Text(low.Sub(vg.Point{Y: 11}), decimal(v), Style{Size: tickSize, Left: 0.5})
 	}
-	c.line([]vg.Point{{X: c.area.Min.X, Y: c.area.Max.Y}, c.area.Min, {X: c.area.Max.X, Y: c.area.Min.Y}}, 0.8, black)
-	c.text(vg.Point{X: (c.area.Min.X + c.area.Max.X) / 2, Y: c.area.Min.Y - 21}, xName, style{size: tickSize + 0.5, left: 0.5})
-	c.text(vg.Point{X: c.area.Min.X - 25, Y: (c.area.Min.Y + c.area.Max.Y) / 2}, yName, style{size: tickSize + 0.5, left: 0.5, turn: quarterTurn})
+	c.Line([]vg.Point{{X: c.area.Min.X, Y: c.area.Max.Y}, c.area.Min, {X: c.area.Max.X, Y: c.area.Min.Y}}, 0.8, Black)
+	c.Text(vg.Point{X: (c.area.Min.X + c.area.Max.X) / 2, Y: c.area.Min.Y - 21}, xName, Style{Size: tickSize + 0.5, Left: 0.5})
+	c.Text(vg.Point{X: c.area.Min.X - 25, Y: (c.area.Min.Y + c.area.Max.Y) / 2}, yName, Style{Size: tickSize + 0.5, Left: 0.5, Turn: QuarterTurn})
 }
 
 // errorBar draws an interval about a point, with feet.
 func (c chart) errorBar(x, low, high float64, aside vg.Length, ink color.Color) {
 	a, b := c.at(x, max(low, c.y.low)).Add(vg.Point{X: aside}), c.at(x, min(high, c.y.high)).Add(vg.Point{X: aside})
-	c.line([]vg.Point{a, b}, 0.8, ink)
+	c.Line([]vg.Point{a, b}, 0.8, ink)
 	for _, e := range []vg.Point{a, b} {
-		c.line(level(e, 1.8), 0.8, ink)
+		c.Line(Level(e, 1.8), 0.8, ink)
 	}
 }

@@ -2,18 +2,18 @@ package report
 
 import "gonum.org/v1/gonum/spatial/r2"
 
-// lattice holds values at even places: column i at x0 + i*dx, row j at y0 +
+// Lattice holds values at even places: column i at x0 + i*dx, row j at y0 +
 // j*dy. Its values must be finite.
-type lattice struct {
-	x0, y0, dx, dy float64
-	nx, ny         int
-	v              []float64 // row by row
+type Lattice struct {
+	X0, Y0, DX, DY float64
+	NX, NY         int
+	V              []float64 // row by row
 }
 
-func (l *lattice) at(i, j int) float64 { return l.v[j*l.nx+i] }
+func (l *Lattice) At(i, j int) float64 { return l.V[j*l.NX+i] }
 
-func (l *lattice) place(i, j int) r2.Vec {
-	return r2.Vec{X: l.x0 + float64(i)*l.dx, Y: l.y0 + float64(j)*l.dy}
+func (l *Lattice) Place(i, j int) r2.Vec {
+	return r2.Vec{X: l.X0 + float64(i)*l.DX, Y: l.Y0 + float64(j)*l.DY}
 }
 
 // edge is the edge between two neighbouring nodes: from node i, j to the next
@@ -23,17 +23,17 @@ type edge struct {
 	up   bool
 }
 
-// contour are the lines along which the lattice, linear along its edges, has
+// Contour are the lines along which the lattice, linear along its edges, has
 // the value level: open ones end on the rim, closed ones repeat their first
 // point. The higher side lies to the left. Every point of a line lies on an
 // edge, and no edge is used twice.
 // Source: marching squares; the saddle is settled by the mean of its corners.
-func (l *lattice) contour(level float64) [][]r2.Vec {
+func (l *Lattice) Contour(level float64) [][]r2.Vec {
 	next := map[edge]edge{}
 	entered := map[edge]bool{}
 	var order []edge
-	for j := range l.ny - 1 {
-		for i := range l.nx - 1 {
+	for j := range l.NY - 1 {
+		for i := range l.NX - 1 {
 			for _, s := range l.segments(i, j, level) {
 				next[s[0]] = s[1]
 				entered[s[1]] = true
@@ -69,8 +69,8 @@ func (l *lattice) contour(level float64) [][]r2.Vec {
 }
 
 // segments are the pieces of line within a cell, each from edge to edge.
-func (l *lattice) segments(i, j int, level float64) [][2]edge {
-	v := [4]float64{l.at(i, j), l.at(i+1, j), l.at(i+1, j+1), l.at(i, j+1)}
+func (l *Lattice) segments(i, j int, level float64) [][2]edge {
+	v := [4]float64{l.At(i, j), l.At(i+1, j), l.At(i+1, j+1), l.At(i, j+1)}
 	sides := [4]edge{{i, j, false}, {i + 1, j, true}, {i, j + 1, false}, {i, j, true}}
 	var in, out []edge // counterclockwise: where the values fall below and rise to the level
 	for k := range 4 {
@@ -97,16 +97,16 @@ func (l *lattice) segments(i, j int, level float64) [][2]edge {
 }
 
 // crossing is where an edge has the value level.
-func (l *lattice) crossing(e edge, level float64) r2.Vec {
+func (l *Lattice) crossing(e edge, level float64) r2.Vec {
 	i, j := e.i+1, e.j
 	if e.up {
 		i, j = e.i, e.j+1
 	}
-	a, b := l.at(e.i, e.j), l.at(i, j)
+	a, b := l.At(e.i, e.j), l.At(i, j)
 	t := 0.5
 	if a != b {
 		t = (level - a) / (b - a)
 	}
-	p := l.place(e.i, e.j)
-	return r2.Add(p, r2.Scale(t, r2.Sub(l.place(i, j), p)))
+	p := l.Place(e.i, e.j)
+	return r2.Add(p, r2.Scale(t, r2.Sub(l.Place(i, j), p)))
 }

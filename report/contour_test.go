@@ -8,12 +8,12 @@ import (
 )
 
 // latticeOf samples a function on nx by ny nodes over a box.
-func latticeOf(nx, ny int, x0, y0, x1, y1 float64, f func(x, y float64) float64) *lattice {
-	l := &lattice{x0: x0, y0: y0, dx: (x1 - x0) / float64(nx-1), dy: (y1 - y0) / float64(ny-1), nx: nx, ny: ny}
+func latticeOf(nx, ny int, x0, y0, x1, y1 float64, f func(x, y float64) float64) *Lattice {
+	l := &Lattice{X0: x0, Y0: y0, DX: (x1 - x0) / float64(nx-1), DY: (y1 - y0) / float64(ny-1), NX: nx, NY: ny}
 	for j := range ny {
 		for i := range nx {
-			p := l.place(i, j)
-			l.v = append(l.v, f(p.X, p.Y))
+			p := l.Place(i, j)
+			l.V = append(l.V, f(p.X, p.Y))
 		}
 	}
 	return l
@@ -23,7 +23,7 @@ func latticeOf(nx, ny int, x0, y0, x1, y1 float64, f func(x, y float64) float64)
 // side to the left.
 func TestContourOfACone(t *testing.T) {
 	l := latticeOf(81, 61, -4, -3, 4, 3, func(x, y float64) float64 { return 10 - math.Hypot(x, y) })
-	lines := l.contour(8)
+	lines := l.Contour(8)
 	if len(lines) != 1 {
 		t.Fatalf("%d lines, want 1", len(lines))
 	}
@@ -50,7 +50,7 @@ func TestContourOfACone(t *testing.T) {
 // A slope's contour ends on the rim; no line where the level is not reached.
 func TestContourOpen(t *testing.T) {
 	l := latticeOf(5, 4, 0, 0, 4, 3, func(x, y float64) float64 { return x })
-	lines := l.contour(1.25)
+	lines := l.Contour(1.25)
 	if len(lines) != 1 || len(lines[0]) != 4 {
 		t.Fatalf("lines %v", lines)
 	}
@@ -62,7 +62,7 @@ func TestContourOpen(t *testing.T) {
 	if first, last := lines[0][0].Y, lines[0][3].Y; math.Abs(first-last) != 3 {
 		t.Errorf("runs from %v to %v", first, last)
 	}
-	if got := l.contour(9); got != nil {
+	if got := l.Contour(9); got != nil {
 		t.Errorf("a level that is nowhere gives %v", got)
 	}
 }
@@ -80,8 +80,8 @@ func TestContourSaddle(t *testing.T) {
 		{"high middle, other corners", []float64{0, 9, 9, 0}, 4},
 		{"low middle, other corners", []float64{0, 9, 9, 0}, 5},
 	} {
-		l := &lattice{dx: 1, dy: 1, nx: 2, ny: 2, v: c.v}
-		lines := l.contour(c.level)
+		l := &Lattice{DX: 1, DY: 1, NX: 2, NY: 2, V: c.v}
+		lines := l.Contour(c.level)
 		if len(lines) != 2 {
 			t.Fatalf("%s: %d lines", c.name, len(lines))
 		}
@@ -102,19 +102,19 @@ func TestContourUsesEachEdgeOnce(t *testing.T) {
 	l := latticeOf(60, 47, 0, 0, 9, 7, func(x, y float64) float64 { return math.Sin(2.1*x)*math.Cos(1.7*y) + 0.3*math.Sin(5*x*y) })
 	for _, level := range []float64{-0.4, 0, 0.35} {
 		crossed := 0
-		for j := range l.ny {
-			for i := range l.nx {
-				here := l.at(i, j) >= level
-				if i+1 < l.nx && here != (l.at(i+1, j) >= level) {
+		for j := range l.NY {
+			for i := range l.NX {
+				here := l.At(i, j) >= level
+				if i+1 < l.NX && here != (l.At(i+1, j) >= level) {
 					crossed++
 				}
-				if j+1 < l.ny && here != (l.at(i, j+1) >= level) {
+				if j+1 < l.NY && here != (l.At(i, j+1) >= level) {
 					crossed++
 				}
 			}
 		}
 		points := 0
-		for _, line := range l.contour(level) {
+		for _, line := range l.Contour(level) {
 			points += len(line)
 			if line[0] == line[len(line)-1] {
 				points--
@@ -131,21 +131,21 @@ func TestContourUsesEachEdgeOnce(t *testing.T) {
 func TestRefined(t *testing.T) {
 	f := func(x, y float64) float64 { return 2 + x - 3*y + 0.5*x*x - x*y + 2*y*y }
 	l := latticeOf(9, 7, -2, 1, 2, 4, f)
-	fine := l.refined(5)
-	if fine.nx != 41 || fine.ny != 31 {
-		t.Fatalf("%d by %d nodes", fine.nx, fine.ny)
+	fine := l.Refined(5)
+	if fine.NX != 41 || fine.NY != 31 {
+		t.Fatalf("%d by %d nodes", fine.NX, fine.NY)
 	}
 	for j := 5; j <= 25; j++ {
 		for i := 5; i <= 35; i++ {
-			p := fine.place(i, j)
-			if got, want := fine.at(i, j), f(p.X, p.Y); math.Abs(got-want) > 1e-9 {
+			p := fine.Place(i, j)
+			if got, want := fine.At(i, j), f(p.X, p.Y); math.Abs(got-want) > 1e-9 {
 				t.Fatalf("at %v: %v, want %v", p, got, want)
 			}
 		}
 	}
-	for j := range l.ny {
-		for i := range l.nx {
-			if got, want := fine.at(5*i, 5*j), l.at(i, j); math.Abs(got-want) > 1e-12 {
+	for j := range l.NY {
+		for i := range l.NX {
+			if got, want := fine.At(5*i, 5*j), l.At(i, j); math.Abs(got-want) > 1e-12 {
 				t.Fatalf("node %d, %d: %v, want %v", i, j, got, want)
 			}
 		}
@@ -155,7 +155,7 @@ func TestRefined(t *testing.T) {
 func TestBilinear(t *testing.T) {
 	l := latticeOf(4, 3, 0, 0, 3, 2, func(x, y float64) float64 { return x + 10*y + x*y })
 	for _, c := range []struct{ x, y, want float64 }{{0.25, 0.5, 5.375}, {3, 2, 29}, {0, 0, 0}, {-5, 1, 10}, {9, 9, 29}} {
-		if got := l.bilinear(c.x, c.y); math.Abs(got-c.want) > 1e-12 {
+		if got := l.Bilinear(c.x, c.y); math.Abs(got-c.want) > 1e-12 {
 			t.Errorf("at %v, %v: %v, want %v", c.x, c.y, got, c.want)
 		}
 	}

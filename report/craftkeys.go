@@ -9,25 +9,25 @@ import (
 	"quietmount/survey"
 )
 
-func stationKey(words string) key {
-	return key{func(p *pen, at vg.Point) { p.disc(at, 2.6, white, black, 0.9) }, words}
+func StationKey(words string) Key {
+	return Key{func(p *Pen, at vg.Point) { p.Disc(at, 2.6, White, Black, 0.9) }, words}
 }
 
-func outlineKey() key {
-	return key{func(p *pen, at vg.Point) { p.line(level(at, 10), 1.5, black) }, "outline of the craft"}
+func OutlineKey() Key {
+	return Key{func(p *Pen, at vg.Point) { p.Line(Level(at, 10), 1.5, Black) }, "outline of the craft"}
 }
 
-func keepoutKey(words string) key {
-	return key{func(p *pen, at vg.Point) {
-		box := boxAround(at, 10, 4.5)
-		p.hatched(box, 4, math.Pi/4, black)
-		p.loop(box, 0.8, black)
+func KeepoutKey(words string) Key {
+	return Key{func(p *Pen, at vg.Point) {
+		box := BoxAround(at, 10, 4.5)
+		p.Hatched(box, 4, math.Pi/4, Black)
+		p.Loop(box, 0.8, Black)
 	}, words}
 }
 
-// thingKeys explain the parts, leads and the cable that a craft has.
-func thingKeys(c *survey.Craft) []key {
-	var keys []key
+// ThingKeys explain the parts, leads and the cable that a craft has.
+func ThingKeys(c *survey.Craft) []Key {
+	var keys []Key
 	var plain, magnetic, leads, back bool
 	for _, p := range c.Parts {
 		plain = plain || (p.AtMM != nil && !p.Magnetic)
@@ -36,30 +36,30 @@ func thingKeys(c *survey.Craft) []key {
 		back = back || len(p.ReturnPathMM) > 1
 	}
 	if plain {
-		keys = append(keys, key{func(p *pen, at vg.Point) { partMark(p, at, false) }, "part"})
+		keys = append(keys, Key{func(p *Pen, at vg.Point) { partMark(p, at, false) }, "part"})
 	}
 	if magnetic {
-		keys = append(keys, key{func(p *pen, at vg.Point) { partMark(p, at, true) }, "magnetic part"})
+		keys = append(keys, Key{func(p *Pen, at vg.Point) { partMark(p, at, true) }, "magnetic part"})
 	}
 	if leads {
-		keys = append(keys, key{func(p *pen, at vg.Point) { p.line(level(at, 11), 1.6, wire) }, "lead that carries a load's current"})
+		keys = append(keys, Key{func(p *Pen, at vg.Point) { p.Line(Level(at, 11), 1.6, Wire) }, "lead that carries a load's current"})
 	}
 	if back {
-		keys = append(keys, key{func(p *pen, at vg.Point) { p.line(level(at, 11), 1.6, wire, 4, 2) }, "its return, where that runs elsewhere"})
+		keys = append(keys, Key{func(p *Pen, at vg.Point) { p.Line(Level(at, 11), 1.6, Wire, 4, 2) }, "its return, where that runs elsewhere"})
 	}
 	if c.Cable != nil {
-		keys = append(keys, key{func(p *pen, at vg.Point) {
-			p.line([]vg.Point{at, at.Add(vg.Point{X: 12})}, 1.2, black, 1.5, 2)
+		keys = append(keys, Key{func(p *Pen, at vg.Point) {
+			p.Line([]vg.Point{at, at.Add(vg.Point{X: 12})}, 1.2, Black, 1.5, 2)
 			cableMark(p, at.Add(vg.Point{X: -5}))
 		}, "start and route of the module's cable"})
 	}
 	return keys
 }
 
-// lackingKey explains the stand-in for letters, where one was needed.
-func lackingKey(c *survey.Craft) []key {
+// LackingKey explains the stand-in for letters, where one was needed.
+func LackingKey(c *survey.Craft) []Key {
 	var p Picture
-	g := newPen(&p)
+	g := NewPen(&p)
 	var names strings.Builder
 	names.WriteString(c.Name + c.Module.Name)
 	for _, n := range c.StationNames() {
@@ -77,5 +77,5 @@ func lackingKey(c *survey.Craft) []key {
 	if g.printable(names.String()); !g.lacking {
 		return nil
 	}
-	return []key{{nil, string(noGlyph) + " stands for a letter that the picture's font lacks, " + string(noGlyph) + "×5 for five; beside it stands the place, x and y in mm. Tables and JSON show the name in full"}}
+	return []Key{{nil, string(noGlyph) + " stands for a letter that the picture's font lacks, " + string(noGlyph) + "×5 for five; beside it stands the place, x and y in mm. Tables and JSON show the name in full"}}
 }

@@ -31,16 +31,16 @@ const (
 
 func darkInk(c color.Color) color.Color {
 	switch c {
-	case wire:
+	case Wire:
 		return color.RGBA{R: 0xff, G: 0x8a, B: 0x5c, A: 0xff}
-	case solid:
+	case Solid:
 		return color.RGBA{R: 0x6f, G: 0xc3, B: 0xd8, A: 0xff}
 	}
 	r, g, b, _ := c.RGBA()
 	if r != g || g != b {
 		return c
 	}
-	low, high := float64(black.Y), float64(white.Y)
+	low, high := float64(Black.Y), float64(White.Y)
 	share := (float64(r>>8) - low) / (high - low)
 	return color.Gray{Y: uint8(min(255, max(0, darkLight+share*(darkGround-darkLight))))}
 }

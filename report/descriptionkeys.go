@@ -11,35 +11,35 @@ import (
 
 // descriptionKeys are the keys of the craft as described, with what a plan
 // cannot show said in words.
-func descriptionKeys(c *survey.Craft) []key {
-	keys := []key{
-		outlineKey(),
-		{datumMark, "datum: x = 0, y = 0"},
-		stationKey(fmt.Sprintf("station, %d of them", len(c.Stations()))),
+func descriptionKeys(c *survey.Craft) []Key {
+	keys := []Key{
+		OutlineKey(),
+		{Draw: DatumMark, Words: "datum: x = 0, y = 0"},
+		StationKey(fmt.Sprintf("station, %d of them", len(c.Stations()))),
 	}
 	if len(c.Keepouts) > 0 {
-		keys = append(keys, keepoutKey("keep-out: nothing may be mounted here"))
+		keys = append(keys, KeepoutKey("keep-out: nothing may be mounted here"))
 	}
-	keys = append(keys, thingKeys(c)...)
+	keys = append(keys, ThingKeys(c)...)
 	if clearance(c) {
-		keys = append(keys, key{func(p *pen, at vg.Point) { p.ring(at, 4.5, solid, 0.8, 3, 2) }, "clearance: the module's edge stays outside"})
+		keys = append(keys, Key{Draw: func(p *Pen, at vg.Point) { p.Ring(at, 4.5, Solid, 0.8, 3, 2) }, Words: "clearance: the module's edge stays outside"})
 	}
 	keys = append(keys, moduleKey(c.Module))
 	for _, p := range c.Parts {
 		if len(p.PathMM) > 1 {
-			keys = append(keys, key{nil, leadSentence(c, p)})
+			keys = append(keys, Key{Draw: nil, Words: leadSentence(c, p)})
 		} else if p.AtMM != nil {
-			keys = append(keys, key{nil, fmt.Sprintf("%s at x %s, y %s, z %s mm", p.Name, short(p.AtMM.X), short(p.AtMM.Y), short(p.AtMM.Z))})
+			keys = append(keys, Key{Draw: nil, Words: fmt.Sprintf("%s at x %s, y %s, z %s mm", p.Name, Short(p.AtMM.X), Short(p.AtMM.Y), Short(p.AtMM.Z))})
 		}
 	}
 	if c.Cable != nil {
-		keys = append(keys, key{nil, fmt.Sprintf("cable: %s mm with %s mm of slack kept, from x %s, y %s mm",
-			short(c.Module.CableMM), short(c.Cable.SlackMM), short(c.Cable.FromMM.X), short(c.Cable.FromMM.Y))})
+		keys = append(keys, Key{Draw: nil, Words: fmt.Sprintf("cable: %s mm with %s mm of slack kept, from x %s, y %s mm",
+			Short(c.Module.CableMM), Short(c.Cable.SlackMM), Short(c.Cable.FromMM.X), Short(c.Cable.FromMM.Y))})
 	}
 	if c.Base != nil {
-		keys = append(keys, key{nil, baseWords(c)})
+		keys = append(keys, Key{Draw: nil, Words: BaseWords(c)})
 	}
-	return append(keys, lackingKey(c)...)
+	return append(keys, LackingKey(c)...)
 }
 
 func clearance(c *survey.Craft) bool {
@@ -51,9 +51,9 @@ func clearance(c *survey.Craft) bool {
 	return false
 }
 
-func moduleKey(m survey.Module) key {
-	return key{func(p *pen, at vg.Point) { p.loop(boxAround(at, 5, 5), 1, black) },
-		fmt.Sprintf("module %s: foot %s mm long, %s mm wide; sensor %s its middle", m.Name, short(m.FootprintMM.X), short(m.FootprintMM.Y), offsetWords(m))}
+func moduleKey(m survey.Module) Key {
+	return Key{Draw: func(p *Pen, at vg.Point) { p.Loop(BoxAround(at, 5, 5), 1, Black) },
+		Words: fmt.Sprintf("module %s: foot %s mm long, %s mm wide; sensor %s its middle", m.Name, Short(m.FootprintMM.X), Short(m.FootprintMM.Y), offsetWords(m))}
 }
 
 func offsetWords(m survey.Module) string {
@@ -61,9 +61,9 @@ func offsetWords(m survey.Module) string {
 	add := func(mm float64, positive, negative string) {
 		switch {
 		case mm > 0:
-			out = append(out, short(mm)+" mm "+positive)
+			out = append(out, Short(mm)+" mm "+positive)
 		case mm < 0:
-			out = append(out, short(-mm)+" mm "+negative)
+			out = append(out, Short(-mm)+" mm "+negative)
 		}
 	}
 	add(m.SensorOffsetMM.X, "ahead of", "behind")
@@ -71,7 +71,7 @@ func offsetWords(m survey.Module) string {
 	if len(out) == 0 {
 		return "over"
 	}
-	return listed(out)
+	return Listed(out)
 }
 
 // leadSentence says which load a lead feeds and on which side it runs.
@@ -91,7 +91,7 @@ func leadSentence(c *survey.Craft, p survey.Part) string {
 	s.WriteString(fmt.Sprintf("%s runs %s", p.Name, side))
 	for _, l := range c.Loads {
 		if l.Name == p.Load {
-			s.WriteString(fmt.Sprintf(" and carries %s, up to %s A", l.Name, short(l.MaxCurrentA)))
+			s.WriteString(fmt.Sprintf(" and carries %s, up to %s A", l.Name, Short(l.MaxCurrentA)))
 		}
 	}
 	return s.String()

@@ -20,34 +20,34 @@ import (
 	"quietmount/survey/sim"
 )
 
-// bump is an invented field: one smooth hill over an even ground, known better
+// Bump is an invented field: one smooth hill over an even ground, known better
 // near the hill than far off.
-type bump struct {
-	at     r3.Vec
-	peak   float64 // uT
-	widthM float64 // mm
-	ground float64 // uT
-	sd     float64 // uT
-	grow   float64 // uT more for each mm from the middle
+type Bump struct {
+	Middle r3.Vec
+	Peak   float64 // uT
+	Width  float64 // mm
+	Ground float64 // uT
+	SD     float64 // uT
+	Grow   float64 // uT more for each mm from the middle
 }
 
-func (b bump) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
-	d := r3.Norm(r3.Sub(p, b.at))
-	v := b.ground
-	if b.peak != 0 {
-		v += b.peak * math.Exp(-d*d/b.widthM/b.widthM/2)
+func (b Bump) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
+	d := r3.Norm(r3.Sub(p, b.Middle))
+	v := b.Ground
+	if b.Peak != 0 {
+		v += b.Peak * math.Exp(-d*d/b.Width/b.Width/2)
 	}
-	sd := b.sd + b.grow*d
+	sd := b.SD + b.Grow*d
 	return r3.Vec{X: v}, magmath.Diagonal(sd*sd, sd*sd, sd*sd)
 }
 
-func box(length, width float64) survey.Polygon {
+func Box(length, width float64) survey.Polygon {
 	return survey.Polygon{{X: length / 2, Y: -width / 2}, {X: length / 2, Y: width / 2}, {X: -length / 2, Y: width / 2}, {X: -length / 2, Y: -width / 2}}
 }
 
-// inventedFindings are findings over a plain board, with a field for each part
+// Findings are findings over a plain board, with a field for each part
 // asked for and none else.
-func inventedFindings(c *survey.Craft, shifting, steady findings.Field) *findings.Findings {
+func Findings(c *survey.Craft, shifting, steady findings.Field) *findings.Findings {
 	f := &findings.Findings{
 		Craft: c, Date: "2026-06-01", Basis: findings.BasisVector, HUT: 18.5,
 		Reference: geomag.Elements{H: 18500, F: 49000},
@@ -84,19 +84,19 @@ func inventedFindings(c *survey.Craft, shifting, steady findings.Field) *finding
 	return f
 }
 
-// board is an invented plain craft with a grid of stations.
-func board(length, width, spacing float64) *survey.Craft {
+// Board is an invented plain craft with a grid of stations.
+func Board(length, width, spacing float64) *survey.Craft {
 	return &survey.Craft{
-		Name: "Board", Body: survey.Body{OutlineMM: box(length, width)}, Heights: []float64{0},
+		Name: "Board", Body: survey.Body{OutlineMM: Box(length, width)}, Heights: []float64{0},
 		Module: survey.Module{Name: "puck", SensorHeightMM: 5, FootprintMM: r2.Vec{X: 30, Y: 20}},
 		Grid:   &survey.Grid{SpacingMM: spacing},
 		Limits: survey.Limits{HeadingErrorDeg: 5, SteadyUT: 100},
 	}
 }
 
-// sandpiper is a survey of the invented catamaran, simulated once for all
+// Sandpiper is a survey of the invented catamaran, simulated once for all
 // tests.
-var sandpiper = sync.OnceValues(func() (surveyed, error) {
+var Sandpiper = sync.OnceValues(func() (surveyed, error) {
 	w, err := sim.Sandpiper(1)
 	if err != nil {
 		return surveyed{}, err
@@ -123,15 +123,15 @@ var sandpiper = sync.OnceValues(func() (surveyed, error) {
 })
 
 type surveyed struct {
-	found   *findings.Findings
-	ranking *findings.Ranking
+	Found   *findings.Findings
+	Ranking *findings.Ranking
 }
 
-// rankedBoard is an invented survey with every remark that a table can make.
-func rankedBoard() (*findings.Findings, *findings.Ranking) {
-	c := board(300, 500, 100)
+// RankedBoard is an invented survey with every remark that a table can make.
+func RankedBoard() (*findings.Findings, *findings.Ranking) {
+	c := Board(300, 500, 100)
 	c.Singles = []survey.Station{{Name: "東北東の駅と長い名前", At: r3.Vec{X: 40, Y: 10}}}
-	f := inventedFindings(c, bump{at: r3.Vec{Y: -200, Z: -5}, peak: 30, widthM: 60, ground: 0.4, sd: 0.05}, bump{at: r3.Vec{Y: 200, Z: -5}, peak: 9, widthM: 60, ground: 1, sd: 0.3})
+	f := Findings(c, Bump{Middle: r3.Vec{Y: -200, Z: -5}, Peak: 30, Width: 60, Ground: 0.4, SD: 0.05}, Bump{Middle: r3.Vec{Y: 200, Z: -5}, Peak: 9, Width: 60, Ground: 1, SD: 0.3})
 	f.Notes = []string{"The load \"motor\" was measured with a substitute."}
 	e := func(estimate, upper float64) heading.Error {
 		return heading.Error{Quantiles: heading.Quantiles{Estimate: estimate, Upper95: upper}, AnyDirection: estimate >= 180}
@@ -148,9 +148,9 @@ func rankedBoard() (*findings.Findings, *findings.Ranking) {
 		NextStations: []findings.NextStation{{At: r3.Vec{X: 20, Y: 60}, Why: "a spot near here may be as good as the best"}}}
 }
 
-// withReadings adds captures at 0, 3 and 6 A of 10 A to invented findings: on
+// WithReadings adds captures at 0, 3 and 6 A of 10 A to invented findings: on
 // the line but for the last, which lies above it.
-func withReadings(f *findings.Findings) *findings.Findings {
+func WithReadings(f *findings.Findings) *findings.Findings {
 	f.Loads = []findings.LoadFinding{{Name: "motor", Measured: true, CurrentA: 6, Factor: 10. / 6, LackOfFitP: 0.4}}
 	for i := range f.Stations {
 		s := &f.Stations[i]
@@ -166,10 +166,10 @@ func withReadings(f *findings.Findings) *findings.Findings {
 	return f
 }
 
-// handbookSwing is the table of NGA, Handbook of Magnetic Compass Adjustment
+// HandbookSwing is the table of NGA, Handbook of Magnetic Compass Adjustment
 // (2004, formerly Pub. 226), article 501: deviations on the eight points by
 // compass, east positive.
-func handbookSwing(t testing.TB, o heading.SwingOptions) heading.Swing {
+func HandbookSwing(t testing.TB, o heading.SwingOptions) heading.Swing {
 	t.Helper()
 	var r []heading.Reading
 	for i, d := range []float64{10.5, 20, 11.5, -1.2, -5.5, -8, -12.5, -6.8} {
@@ -182,8 +182,8 @@ func handbookSwing(t testing.TB, o heading.SwingOptions) heading.Swing {
 	return s
 }
 
-// comparison is a simulated craft surveyed twice, a magnet added in between.
-func comparison(t testing.TB) *findings.Comparison {
+// Comparison is a simulated craft surveyed twice, a magnet added in between.
+func Comparison(t testing.TB) *findings.Comparison {
 	t.Helper()
 	trial, err := sim.Random(3, sim.Hull, false)
 	if err != nil {

@@ -23,10 +23,10 @@ func (unknown) At(r3.Vec) (r3.Vec, magmath.Mat3) {
 
 // Nothing that a craft file may hold stops a picture.
 func TestExtremes(t *testing.T) {
-	quiet := bump{peak: 1, widthM: 90, ground: 0.2, sd: 0.05}
-	one := board(200, 200, 1000)
-	many := board(600, 500, 30)
-	strange := board(300, 500, 100)
+	quiet := Bump{Peak: 1, Width: 90, Ground: 0.2, SD: 0.05}
+	one := Board(200, 200, 1000)
+	many := Board(600, 500, 30)
+	strange := Board(300, 500, 100)
 	strange.Name = strings.Repeat("长", 40)
 	strange.Singles = []survey.Station{{Name: strings.Repeat("測", 40), At: r3.Vec{X: 33}}, {Name: strings.Repeat("Станция", 6), At: r3.Vec{X: -77, Y: 70}}}
 	strange.Keepouts = []survey.Keepout{{Name: strings.Repeat("W", 300), OutlineMM: around(0, 0, 40)}}
@@ -42,13 +42,13 @@ func TestExtremes(t *testing.T) {
 		{name: "one station", craft: one, field: quiet, stations: 1, panels: true},
 		{name: "hundreds of stations", craft: many, field: quiet, stations: 357},
 		{name: "strange names", craft: strange, field: quiet, stations: 17},
-		{name: "all over budget", craft: board(300, 500, 100), field: bump{ground: 60, sd: 1}, stations: 15},
-		{name: "no disturbance at all", craft: board(300, 500, 100), field: bump{}, stations: 15},
-		{name: "unknown everywhere", craft: board(300, 500, 100), field: unknown{}, stations: 15, panels: true},
-		{name: "slender", craft: board(3000, 40, 300), field: quiet, stations: 11, panels: true},
-		{name: "broad", craft: board(30, 4000, 500), field: quiet, stations: 9, panels: true},
-		{name: "tiny", craft: board(4, 3, 1), field: quiet, stations: 15},
-		{name: "a spot out of reason", craft: board(300, 500, 100), field: quiet, stations: 15,
+		{name: "all over budget", craft: Board(300, 500, 100), field: Bump{Ground: 60, SD: 1}, stations: 15},
+		{name: "no disturbance at all", craft: Board(300, 500, 100), field: Bump{}, stations: 15},
+		{name: "unknown everywhere", craft: Board(300, 500, 100), field: unknown{}, stations: 15, panels: true},
+		{name: "slender", craft: Board(3000, 40, 300), field: quiet, stations: 11, panels: true},
+		{name: "broad", craft: Board(30, 4000, 500), field: quiet, stations: 9, panels: true},
+		{name: "tiny", craft: Board(4, 3, 1), field: quiet, stations: 15},
+		{name: "a spot out of reason", craft: Board(300, 500, 100), field: quiet, stations: 15,
 			ranking: &findings.Ranking{Spots: []findings.Spot{{Rank: 1, At: r3.Vec{X: 9e5}, PlacementToleranceMM: math.Inf(1)}, {Rank: 12, PlacementToleranceMM: math.NaN()}}}},
 		{name: "nothing described", craft: bare, field: quiet, panels: true},
 	} {
@@ -57,7 +57,7 @@ func TestExtremes(t *testing.T) {
 				t.Fatalf("%d stations, want %d", got, c.stations)
 			}
 			pictures := []*Picture{Description(c.craft)}
-			f := inventedFindings(c.craft, c.field, c.field)
+			f := Findings(c.craft, c.field, c.field)
 			for _, part := range []string{"", PartSteady, "motor"} {
 				p, err := Map(f, c.ranking, MapOptions{Part: part})
 				if err != nil {
@@ -79,7 +79,7 @@ func TestExtremes(t *testing.T) {
 						t.Error(err)
 					}
 				}
-				if w, h := p.width.Points(), p.height.Points(); !(w > 100 && w < 1000 && h > 100 && h < 1500) {
+				if w, h := p.Width.Points(), p.Height.Points(); !(w > 100 && w < 1000 && h > 100 && h < 1500) {
 					t.Errorf("a page of %v by %v pt", w, h)
 				}
 			}
@@ -94,15 +94,15 @@ func TestExtremes(t *testing.T) {
 
 // What was not measured cannot be drawn, and the error says what can.
 func TestMapOfWhatWasNotMeasured(t *testing.T) {
-	c := board(300, 500, 100)
-	none := inventedFindings(c, nil, nil)
+	c := Board(300, 500, 100)
+	none := Findings(c, nil, nil)
 	none.Map = nil
 	for _, part := range []string{"", "shifting", "steady", "magnitude", "motor"} {
 		if _, err := Map(none, nil, MapOptions{Part: part}); err == nil || !strings.Contains(err.Error(), "nothing yet") {
 			t.Errorf("%q: %v", part, err)
 		}
 	}
-	only := inventedFindings(c, nil, bump{ground: 1})
+	only := Findings(c, nil, Bump{Ground: 1})
 	if _, err := Map(only, nil, MapOptions{Part: "moter"}); err == nil || !strings.Contains(err.Error(), "steady and magnitude") {
 		t.Errorf("got %v", err)
 	}
@@ -114,7 +114,7 @@ func TestMapOfWhatWasNotMeasured(t *testing.T) {
 
 // The doubtful ground is where the bound runs away from the estimate.
 func TestDoubt(t *testing.T) {
-	f := inventedFindings(board(300, 600, 100), nil, bump{at: r3.Vec{Y: -150, Z: -5}, peak: 60, widthM: 60, ground: 4, sd: 0.01, grow: 0.06})
+	f := Findings(Board(300, 600, 100), nil, Bump{Middle: r3.Vec{Y: -150, Z: -5}, Peak: 60, Width: 60, Ground: 4, SD: 0.01, Grow: 0.06})
 	q, err := steady(f)
 	if err != nil {
 		t.Fatal(err)
@@ -124,7 +124,7 @@ func TestDoubt(t *testing.T) {
 		at       r2.Vec
 		doubtful bool
 	}{{r2.Vec{Y: -150}, false}, {r2.Vec{Y: -100}, false}, {r2.Vec{Y: 120}, true}, {r2.Vec{X: 90, Y: 250}, true}} {
-		if got := h.doubt.bilinear(c.at.Y, c.at.X) > 0; got != c.doubtful {
+		if got := h.doubt.Bilinear(c.at.Y, c.at.X) > 0; got != c.doubtful {
 			m, v := f.Map.Steady.At(r3.Vec{X: c.at.X, Y: c.at.Y, Z: -5})
 			t.Errorf("at %v: doubtful %v, with %.1f uT known to %.1f", c.at, got, m.X, math.Sqrt(v[0][0]))
 		}
@@ -135,7 +135,7 @@ func TestDoubt(t *testing.T) {
 // as one darkest area and says so; elsewhere it does not.
 func TestAnywhereIsSaid(t *testing.T) {
 	for peak, want := range map[float64]bool{60: true, 15: false} {
-		f := inventedFindings(board(300, 600, 100), bump{at: r3.Vec{Y: -150, Z: -5}, peak: peak, widthM: 60, ground: 0.2}, nil)
+		f := Findings(Board(300, 600, 100), Bump{Middle: r3.Vec{Y: -150, Z: -5}, Peak: peak, Width: 60, Ground: 0.2}, nil)
 		p, err := Map(f, nil, MapOptions{})
 		if err != nil {
 			t.Fatal(err)

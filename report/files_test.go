@@ -12,7 +12,7 @@ import (
 func keep(t testing.TB, name string, p *Picture) {
 	t.Helper()
 	if dir := os.Getenv("QUIETMOUNT_PICTURES"); dir != "" {
-		write(t, filepath.Join(dir, name), written(t, p, PNG))
+		Write(t, filepath.Join(dir, name), written(t, p, PNG))
 	}
 }
 

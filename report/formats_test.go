@@ -36,8 +36,8 @@ func TestPNGStatesItsSize(t *testing.T) {
 	if got, want := binary.BigEndian.Uint32(chunk[17:]), crc32.ChecksumIEEE(chunk[4:17]); got != want {
 		t.Errorf("check sum %x, want %x", got, want)
 	}
-	img := decoded(t, data)
-	if got, want := float64(img.Bounds().Dx()), p.width.Points()/72*200; math.Abs(got-want) > 1 {
+	img := Decoded(t, data)
+	if got, want := float64(img.Bounds().Dx()), p.Width.Points()/72*200; math.Abs(got-want) > 1 {
 		t.Errorf("%v pixels across, want %v", got, want)
 	}
 	if short := withDPI([]byte("x"), 200); string(short) != "x" {
@@ -48,23 +48,23 @@ func TestPNGStatesItsSize(t *testing.T) {
 // shapes is a picture of what pictures use: a hole, a curve with one control
 // point, an arc, a turn.
 func shapes() *Picture {
-	p := &Picture{title: "shapes", width: 120, height: 90}
-	g := newPen(p)
-	g.fill(white, []vg.Point{{}, {X: 120}, {X: 120, Y: 90}, {Y: 90}})
-	g.fill(black, []vg.Point{{X: 5, Y: 5}, {X: 55, Y: 5}, {X: 55, Y: 55}, {X: 5, Y: 55}}, []vg.Point{{X: 20, Y: 20}, {X: 20, Y: 40}, {X: 40, Y: 40}, {X: 40, Y: 20}})
-	g.disc(vg.Point{X: 90, Y: 60}, 20, solid, black, 3)
+	p := &Picture{title: "shapes", Width: 120, Height: 90}
+	g := NewPen(p)
+	g.Fill(White, []vg.Point{{}, {X: 120}, {X: 120, Y: 90}, {Y: 90}})
+	g.Fill(Black, []vg.Point{{X: 5, Y: 5}, {X: 55, Y: 5}, {X: 55, Y: 55}, {X: 5, Y: 55}}, []vg.Point{{X: 20, Y: 20}, {X: 20, Y: 40}, {X: 40, Y: 40}, {X: 40, Y: 20}})
+	g.Disc(vg.Point{X: 90, Y: 60}, 20, Solid, Black, 3)
 	var curve vg.Path
 	curve.Move(vg.Point{X: 60, Y: 10})
 	curve.QuadTo(vg.Point{X: 85, Y: 60}, vg.Point{X: 112, Y: 8})
-	g.c.SetLineWidth(4)
-	g.c.SetColor(wire)
-	g.c.Stroke(curve)
-	g.c.Push()
-	g.c.Translate(vg.Point{X: 30, Y: 72})
-	g.c.Rotate(0.3)
-	g.c.Scale(2, 1)
-	g.fill(black, []vg.Point{{X: -8, Y: -5}, {X: 8, Y: -5}, {X: 8, Y: 5}})
-	g.c.Pop()
+	g.Canvas.SetLineWidth(4)
+	g.Canvas.SetColor(Wire)
+	g.Canvas.Stroke(curve)
+	g.Canvas.Push()
+	g.Canvas.Translate(vg.Point{X: 30, Y: 72})
+	g.Canvas.Rotate(0.3)
+	g.Canvas.Scale(2, 1)
+	g.Fill(Black, []vg.Point{{X: -8, Y: -5}, {X: 8, Y: -5}, {X: 8, Y: 5}})
+	g.Canvas.Pop()
 	return p
 }
 
@@ -81,17 +81,17 @@ func writtenShapes(t testing.TB, p *Picture, f Format) []byte {
 // What the canvas must do that pictures use: a hole, a curve with one control
 // point, an arc, a turn, compared with the PNG.
 func TestPDFCanvasDrawsAsPNG(t *testing.T) {
-	tool := lookFor(t, "pdftoppm")
+	tool := For(t, "pdftoppm")
 	p := shapes()
 	dir := t.TempDir()
 	file := filepath.Join(dir, "a.pdf")
-	write(t, file, writtenShapes(t, p, PDF))
-	run(t, tool, "-r", "144", "-png", "-singlefile", file, filepath.Join(dir, "a"))
-	want, err := p.pixels(144)
+	Write(t, file, writtenShapes(t, p, PDF))
+	Run(t, tool, "-r", "144", "-png", "-singlefile", file, filepath.Join(dir, "a"))
+	want, err := p.Pixels(144)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if d := difference(t, decoded(t, read(t, filepath.Join(dir, "a.png"))), want); d > 0.02 {
+	if d := Difference(t, Decoded(t, Read(t, filepath.Join(dir, "a.png"))), want); d > 0.02 {
 		t.Errorf("the pictures differ by %.3f", d)
 	}
 }

@@ -9,13 +9,13 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// flat is a place as seen from above.
-func flat(p r3.Vec) r2.Vec { return r2.Vec{X: p.X, Y: p.Y} }
+// Flat is a place as seen from above.
+func Flat(p r3.Vec) r2.Vec { return r2.Vec{X: p.X, Y: p.Y} }
 
-func flats(points []r3.Vec) []r2.Vec {
+func Flats(points []r3.Vec) []r2.Vec {
 	out := make([]r2.Vec, len(points))
 	for i, p := range points {
-		out[i] = flat(p)
+		out[i] = Flat(p)
 	}
 	return out
 }
@@ -28,18 +28,18 @@ func closed(p []vg.Point) []vg.Point {
 	return append(slices.Clone(p), p[0])
 }
 
-// level is a level line of half a length around a point.
-func level(at vg.Point, half vg.Length) []vg.Point {
+// Level is a level line of half a length around a point.
+func Level(at vg.Point, half vg.Length) []vg.Point {
 	return []vg.Point{at.Add(vg.Point{X: -half}), at.Add(vg.Point{X: half})}
 }
 
-// boxAround is a box of half a width and half a height around a point.
-func boxAround(at vg.Point, x, y vg.Length) []vg.Point {
+// BoxAround is a box of half a width and half a height around a point.
+func BoxAround(at vg.Point, x, y vg.Length) []vg.Point {
 	return []vg.Point{at.Add(vg.Point{X: -x, Y: -y}), at.Add(vg.Point{X: x, Y: -y}), at.Add(vg.Point{X: x, Y: y}), at.Add(vg.Point{X: -x, Y: y})}
 }
 
-// area is the signed area of a polygon, positive counterclockwise.
-func area(p []vg.Point) float64 {
+// Area is the signed area of a polygon, positive counterclockwise.
+func Area(p []vg.Point) float64 {
 	sum := 0.0
 	for i, a := range p {
 		b := p[(i+1)%len(p)]
@@ -48,7 +48,7 @@ func area(p []vg.Point) float64 {
 	return sum / 2
 }
 
-// distance is that of two points on paper, points.
-func distance(a, b vg.Point) float64 { return math.Hypot(float64(a.X-b.X), float64(a.Y-b.Y)) }
+// Distance is that of two points on paper, points.
+func Distance(a, b vg.Point) float64 { return math.Hypot(float64(a.X-b.X), float64(a.Y-b.Y)) }
 
-const quarterTurn = math.Pi / 2
+const QuarterTurn = math.Pi / 2

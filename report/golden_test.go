@@ -22,8 +22,8 @@ var update = flag.Bool("update", false, "rewrite the golden pictures")
 func goldens(t *testing.T) map[string]*Picture {
 	t.Helper()
 	c := inventedHull()
-	hill := bump{at: r3.Vec{X: 90, Y: -70, Z: -26}, peak: 14, widthM: 60, ground: 0.3, sd: 0.1, grow: 0.002}
-	f := inventedFindings(c, hill, bump{at: r3.Vec{X: -100, Y: 60, Z: -26}, peak: 130, widthM: 50, ground: 1.5, sd: 0.3})
+	hill := Bump{Middle: r3.Vec{X: 90, Y: -70, Z: -26}, Peak: 14, Width: 60, Ground: 0.3, SD: 0.1, Grow: 0.002}
+	f := Findings(c, hill, Bump{Middle: r3.Vec{X: -100, Y: 60, Z: -26}, Peak: 130, Width: 50, Ground: 1.5, SD: 0.3})
 	f.Runs = append(f.Runs, &survey.Run{Header: survey.Header{Run: 2, State: survey.StateUnpowered}})
 	ranking := &findings.Ranking{Spots: []findings.Spot{
 		{Rank: 1, At: r3.Vec{X: -130, Y: -60}, PlacementToleranceMM: 22},
@@ -75,7 +75,7 @@ func TestGolden(t *testing.T) {
 	for name, p := range goldens(t) {
 		t.Run(name, func(t *testing.T) {
 			text := strings.Join(p.Layout(), "\n") + "\n"
-			img, err := p.pixels(80)
+			img, err := p.Pixels(80)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -85,17 +85,17 @@ func TestGolden(t *testing.T) {
 			}
 			keep(t, "golden-"+name+".png", p)
 			if *update {
-				write(t, filepath.Join(dir, name+".txt"), []byte(text))
-				write(t, filepath.Join(dir, name+".png"), b.Bytes())
+				Write(t, filepath.Join(dir, name+".txt"), []byte(text))
+				Write(t, filepath.Join(dir, name+".png"), b.Bytes())
 				return
 			}
-			if want := string(read(t, filepath.Join(dir, name+".txt"))); text != want {
+			if want := string(Read(t, filepath.Join(dir, name+".txt"))); text != want {
 				t.Errorf("layout differs:\n%s", firstDifference(text, want))
 			}
-			want := decoded(t, read(t, filepath.Join(dir, name+".png")))
-			if d := difference(t, img, want); d > 0.002 {
+			want := Decoded(t, Read(t, filepath.Join(dir, name+".png")))
+			if d := Difference(t, img, want); d > 0.002 {
 				file := filepath.Join(t.ArtifactDir(), name+".png")
-				write(t, file, b.Bytes())
+				Write(t, file, b.Bytes())
 				t.Errorf("%.4f of the pixels differ; got %s", d, file)
 			}
 		})

@@ -8,20 +8,20 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// hatched draws slanted lines over an area: a dark line on a light one, so
+// Hatched draws slanted lines over an area: a dark line on a light one, so
 // that they show on any ground.
-func (p *pen) hatched(area []vg.Point, gap, angle float64, ink color.Color) {
-	for _, s := range hatching(area, gap, angle) {
-		p.line(s[:], 1.8, white)
+func (p *Pen) Hatched(area []vg.Point, gap, angle float64, ink color.Color) {
+	for _, s := range Hatching(area, gap, angle) {
+		p.Line(s[:], 1.8, White)
 	}
-	for _, s := range hatching(area, gap, angle) {
-		p.line(s[:], 0.6, ink)
+	for _, s := range Hatching(area, gap, angle) {
+		p.Line(s[:], 0.6, ink)
 	}
 }
 
-// hatching are the pieces of parallel lines inside a polygon, even-odd. The
+// Hatching are the pieces of parallel lines inside a polygon, even-odd. The
 // lines hang on the page, not on the polygon, so that neighbours match.
-func hatching(area []vg.Point, gap, angle float64) [][2]vg.Point {
+func Hatching(area []vg.Point, gap, angle float64) [][2]vg.Point {
 	sin, cos := math.Sincos(angle)
 	along := vg.Point{X: vg.Length(cos), Y: vg.Length(sin)}
 	across := vg.Point{X: vg.Length(-sin), Y: vg.Length(cos)}

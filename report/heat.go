@@ -15,12 +15,12 @@ import (
 // heat is a quantity over the craft: its logarithm on a lattice whose x is the
 // craft's y and whose y is the craft's x, as on paper.
 type heat struct {
-	value    *lattice  // natural logarithm of the estimate
-	doubt    *lattice  // positive where the map cannot be trusted
+	value    *Lattice  // natural logarithm of the estimate
+	doubt    *Lattice  // positive where the map cannot be trusted
 	shown    []float64 // positive values on the craft, sorted
 	doubts   bool      // somewhere on the craft it cannot
 	anywhere bool      // somewhere on the craft the compass can point anywhere
-	near     *lattice  // how far inside of what is too near to a lead, mm; negative outside
+	near     *Lattice  // how far inside of what is too near to a lead, mm; negative outside
 	nears    bool      // somewhere on the craft it is too near
 }
 
@@ -42,15 +42,15 @@ func newHeat(c *survey.Craft, q quantity, height float64) heat {
 	}
 	h.doubt = doubtOf(l, estimate, upper, q)
 	for k, v := range estimate {
-		p := l.place(k%l.nx, k/l.nx)
+		p := l.Place(k%l.NX, k/l.NX)
 		if !c.Body.OutlineMM.Contains(r2.Vec{X: p.Y, Y: p.X}) {
 			continue
 		}
-		if h.near.v[k] > 0 {
+		if h.near.V[k] > 0 {
 			h.nears = true
 			continue
 		}
-		h.doubts = h.doubts || h.doubt.v[k] > 0
+		h.doubts = h.doubts || h.doubt.V[k] > 0
 		h.anywhere = h.anywhere || q.most > 0 && v >= q.most
 		if v > 0 {
 			h.shown = append(h.shown, v)
@@ -58,77 +58,77 @@ func newHeat(c *survey.Craft, q quantity, height float64) heat {
 	}
 	slices.Sort(h.shown)
 	h.value = logarithm(l, estimate, h.shown)
-	h.value = h.value.refined(max(1, heatFine/max(l.nx, l.ny)))
+	h.value = h.value.Refined(max(1, heatFine/max(l.NX, l.NY)))
 	return h
 }
 
 // nearLattice is how far each place is inside of what is too near to a lead.
-func nearLattice(c *survey.Craft, l *lattice, sensors []r3.Vec) *lattice {
+func nearLattice(c *survey.Craft, l *Lattice, sensors []r3.Vec) *Lattice {
 	out := *l
-	out.v = make([]float64, len(sensors))
+	out.V = make([]float64, len(sensors))
 	for i, p := range sensors {
-		out.v[i] = max(-findings.LeadMarginMM(c, p), -1e6)
+		out.V[i] = max(-findings.LeadMarginMM(c, p), -1e6)
 	}
 	return &out
 }
 
 // latticeOver covers a box of the craft and one cell around it.
-func latticeOver(box r2.Box) *lattice {
+func latticeOver(box r2.Box) *Lattice {
 	w, h := box.Max.Y-box.Min.Y, box.Max.X-box.Min.X
 	step := max(w, h, 1) / heatNodes
 	nx, ny := int(math.Ceil(w/step))+3, int(math.Ceil(h/step))+3
-	return &lattice{
-		x0: (box.Min.Y+box.Max.Y)/2 - step*float64(nx-1)/2, dx: step, nx: nx,
-		y0: (box.Min.X+box.Max.X)/2 - step*float64(ny-1)/2, dy: step, ny: ny,
+	return &Lattice{
+		X0: (box.Min.Y+box.Max.Y)/2 - step*float64(nx-1)/2, DX: step, NX: nx,
+		Y0: (box.Min.X+box.Max.X)/2 - step*float64(ny-1)/2, DY: step, NY: ny,
 	}
 }
 
 // logarithm takes the logarithm; what is zero counts as a tenth of the
 // quietest place shown, what is unknown as ten times the loudest.
-func logarithm(l *lattice, v, shown []float64) *lattice {
+func logarithm(l *Lattice, v, shown []float64) *Lattice {
 	low, high := 1e-3, 1e3
 	if n := len(shown); n > 0 {
 		low, high = shown[0]/10, shown[n-1]*10
 	}
 	out := *l
-	out.v = make([]float64, len(v))
+	out.V = make([]float64, len(v))
 	for i, x := range v {
 		if math.IsNaN(x) {
 			x = high
 		}
-		out.v[i] = math.Log(min(max(x, low), high))
+		out.V[i] = math.Log(min(max(x, low), high))
 	}
 	return &out
 }
 
 // doubtOf is positive where the bound is over the ratio times the estimate and
 // over what would still do no harm.
-func doubtOf(l *lattice, estimate, upper []float64, q quantity) *lattice {
+func doubtOf(l *Lattice, estimate, upper []float64, q quantity) *Lattice {
 	out := *l
-	out.v = make([]float64, len(estimate))
+	out.V = make([]float64, len(estimate))
 	for i, e := range estimate {
 		u := upper[i]
 		if math.IsNaN(e) || math.IsNaN(u) {
-			out.v[i] = 1
+			out.V[i] = 1
 			continue
 		}
-		out.v[i] = min(max(min(math.Log(u/max(q.ratio*e, 1e-9)), math.Log(u/max(q.doubt, 1e-9))), -1), 1)
+		out.V[i] = min(max(min(math.Log(u/max(q.ratio*e, 1e-9)), math.Log(u/max(q.doubt, 1e-9))), -1), 1)
 	}
 	return &out
 }
 
 // image colours the lattice, a pixel a node, nose up; what is too near to a
 // lead stays white.
-func (h heat) image(r ramp) image.Image {
+func (h heat) image(r Ramp) image.Image {
 	l := h.value
-	img := image.NewRGBA(image.Rect(0, 0, l.nx, l.ny))
-	for j := range l.ny {
-		for i := range l.nx {
-			ink := r.color(math.Exp(l.at(i, j)))
-			if p := l.place(i, j); h.nears && h.near.bilinear(p.X, p.Y) > 0 {
-				ink = white
+	img := image.NewRGBA(image.Rect(0, 0, l.NX, l.NY))
+	for j := range l.NY {
+		for i := range l.NX {
+			ink := r.Color(math.Exp(l.At(i, j)))
+			if p := l.Place(i, j); h.nears && h.near.Bilinear(p.X, p.Y) > 0 {
+				ink = White
 			}
-			img.Set(i, l.ny-1-j, ink)
+			img.Set(i, l.NY-1-j, ink)
 		}
 	}
 	return img

@@ -20,29 +20,29 @@ import (
 
 // The inks: dark and light carry the drawing, so that it survives grey print.
 var (
-	black = color.Gray{Y: 0x10}
-	grey  = color.Gray{Y: 0x60}
-	pale  = color.Gray{Y: 0xc8}
-	white = color.Gray{Y: 0xff}
-	wire  = color.RGBA{R: 0x9c, G: 0x2a, B: 0x00, A: 0xff} // leads
-	solid = color.RGBA{R: 0x1f, G: 0x4e, B: 0x5f, A: 0xff} // parts
+	Black = color.Gray{Y: 0x10}
+	Grey  = color.Gray{Y: 0x60}
+	Pale  = color.Gray{Y: 0xc8}
+	White = color.Gray{Y: 0xff}
+	Wire  = color.RGBA{R: 0x9c, G: 0x2a, B: 0x00, A: 0xff} // leads
+	Solid = color.RGBA{R: 0x1f, G: 0x4e, B: 0x5f, A: 0xff} // parts
 )
 
 // noGlyph stands for a letter that the font lacks.
 const noGlyph = '□'
 
-// pen draws on a picture: points, upwards from the lower left corner.
-type pen struct {
-	c       *recorder.Canvas
+// Pen draws on a picture: points, upwards from the lower left corner.
+type Pen struct {
+	Canvas  *recorder.Canvas
 	fonts   *plotfont.Cache
 	lacking bool // a letter was replaced
 }
 
-func newPen(p *Picture) *pen {
-	return &pen{c: &p.drawing, fonts: plotfont.NewCache(liberation.Collection())}
+func NewPen(p *Picture) *Pen {
+	return &Pen{Canvas: &p.drawing, fonts: plotfont.NewCache(liberation.Collection())}
 }
 
-func (p *pen) face(size float64, bold bool) plotfont.Face {
+func (p *Pen) face(size float64, bold bool) plotfont.Face {
 	f := plotfont.Font{Typeface: "Liberation", Variant: "Sans"}
 	if bold {
 		f.Weight = font.WeightBold
@@ -50,33 +50,33 @@ func (p *pen) face(size float64, bold bool) plotfont.Face {
 	return p.fonts.Lookup(f, vg.Points(size))
 }
 
-// line draws through points; with dashes, broken.
-func (p *pen) line(points []vg.Point, width float64, ink color.Color, dashes ...vg.Length) {
+// Line draws through points; with dashes, broken.
+func (p *Pen) Line(points []vg.Point, width float64, ink color.Color, dashes ...vg.Length) {
 	if len(points) < 2 {
 		return
 	}
-	p.c.SetColor(ink)
-	p.c.SetLineWidth(vg.Points(width))
-	p.c.SetLineDash(dashes, 0)
-	p.c.Stroke(pathOf(points, false))
+	p.Canvas.SetColor(ink)
+	p.Canvas.SetLineWidth(vg.Points(width))
+	p.Canvas.SetLineDash(dashes, 0)
+	p.Canvas.Stroke(pathOf(points, false))
 }
 
-// loop draws a closed line.
-func (p *pen) loop(points []vg.Point, width float64, ink color.Color, dashes ...vg.Length) {
-	p.c.SetColor(ink)
-	p.c.SetLineWidth(vg.Points(width))
-	p.c.SetLineDash(dashes, 0)
-	p.c.Stroke(pathOf(points, true))
+// Loop draws a closed line.
+func (p *Pen) Loop(points []vg.Point, width float64, ink color.Color, dashes ...vg.Length) {
+	p.Canvas.SetColor(ink)
+	p.Canvas.SetLineWidth(vg.Points(width))
+	p.Canvas.SetLineDash(dashes, 0)
+	p.Canvas.Stroke(pathOf(points, true))
 }
 
-// fill fills areas; one that runs the other way round is a hole in the first.
-func (p *pen) fill(ink color.Color, areas ...[]vg.Point) {
-	p.c.SetColor(ink)
+// Fill fills areas; one that runs the other way round is a hole in the first.
+func (p *Pen) Fill(ink color.Color, areas ...[]vg.Point) {
+	p.Canvas.SetColor(ink)
 	var path vg.Path
 	for _, a := range areas {
 		path = append(path, pathOf(a, true)...)
 	}
-	p.c.Fill(path)
+	p.Canvas.Fill(path)
 }
 
 func pathOf(points []vg.Point, closed bool) vg.Path {
@@ -94,25 +94,25 @@ func pathOf(points []vg.Point, closed bool) vg.Path {
 	return path
 }
 
-// image stretches an image over a box.
-func (p *pen) image(box vg.Rectangle, img image.Image) { p.c.DrawImage(box, img) }
+// Image stretches an image over a box.
+func (p *Pen) Image(box vg.Rectangle, img image.Image) { p.Canvas.DrawImage(box, img) }
 
-// disc fills a circle and rings it.
-func (p *pen) disc(at vg.Point, radius float64, fill, ring color.Color, width float64) {
+// Disc fills a circle and rings it.
+func (p *Pen) Disc(at vg.Point, radius float64, fill, ring color.Color, width float64) {
 	path := circle(at, radius)
-	p.c.SetColor(fill)
-	p.c.Fill(path)
-	p.ring(at, radius, ring, width)
+	p.Canvas.SetColor(fill)
+	p.Canvas.Fill(path)
+	p.Ring(at, radius, ring, width)
 }
 
-func (p *pen) ring(at vg.Point, radius float64, ink color.Color, width float64, dashes ...vg.Length) {
+func (p *Pen) Ring(at vg.Point, radius float64, ink color.Color, width float64, dashes ...vg.Length) {
 	if width <= 0 {
 		return
 	}
-	p.c.SetColor(ink)
-	p.c.SetLineWidth(vg.Points(width))
-	p.c.SetLineDash(dashes, 0)
-	p.c.Stroke(circle(at, radius))
+	p.Canvas.SetColor(ink)
+	p.Canvas.SetLineWidth(vg.Points(width))
+	p.Canvas.SetLineDash(dashes, 0)
+	p.Canvas.Stroke(circle(at, radius))
 }
 
 func circle(at vg.Point, radius float64) vg.Path {
@@ -124,51 +124,51 @@ func circle(at vg.Point, radius float64) vg.Path {
 	return path
 }
 
-// style is how a text is set. Left and low are the shares of its width and of
+// Style is how a text is set. Left and low are the shares of its width and of
 // its capital height that lie left of and below its place.
-type style struct {
-	size      float64 // points
-	bold      bool
-	ink       color.Color
-	left, low float64
-	halo      float64 // width of the white edge, points; 0: none
-	turn      float64 // radians, counterclockwise
+type Style struct {
+	Size      float64 // points
+	Bold      bool
+	Ink       color.Color
+	Left, Low float64
+	Halo      float64 // width of the white edge, points; 0: none
+	Turn      float64 // radians, counterclockwise
 }
 
 // capHeight is the height of capitals as a share of the font's size.
 const capHeight = 0.72
 
-// text sets a line of text.
-func (p *pen) text(at vg.Point, s string, st style) {
+// Text sets a line of text.
+func (p *Pen) Text(at vg.Point, s string, st Style) {
 	s = p.printable(s)
 	if s == "" {
 		return
 	}
-	f := p.face(st.size, st.bold)
-	ink := st.ink
+	f := p.face(st.Size, st.Bold)
+	ink := st.Ink
 	if ink == nil {
-		ink = black
+		ink = Black
 	}
-	p.c.Push()
-	p.c.Translate(at)
-	if st.turn != 0 {
-		p.c.Rotate(st.turn)
+	p.Canvas.Push()
+	p.Canvas.Translate(at)
+	if st.Turn != 0 {
+		p.Canvas.Rotate(st.Turn)
 	}
-	from := vg.Point{X: vg.Points(-st.left * p.width(s, st.size, st.bold)), Y: vg.Points(-st.low * st.size * capHeight)}
-	if st.halo > 0 {
-		p.c.SetColor(white)
-		p.c.SetLineWidth(vg.Points(2 * st.halo))
-		p.c.SetLineDash(nil, 0)
-		p.c.Stroke(outlines(f, from, s))
+	from := vg.Point{X: vg.Points(-st.Left * p.Width(s, st.Size, st.Bold)), Y: vg.Points(-st.Low * st.Size * capHeight)}
+	if st.Halo > 0 {
+		p.Canvas.SetColor(White)
+		p.Canvas.SetLineWidth(vg.Points(2 * st.Halo))
+		p.Canvas.SetLineDash(nil, 0)
+		p.Canvas.Stroke(outlines(f, from, s))
 	}
-	p.c.SetColor(ink)
-	p.c.FillString(f, from, s)
-	p.c.Pop()
+	p.Canvas.SetColor(ink)
+	p.Canvas.FillString(f, from, s)
+	p.Canvas.Pop()
 }
 
-// width is the width of a line of text in points, letters side by side
+// Width is the width of a line of text in points, letters side by side
 // without kerning.
-func (p *pen) width(s string, size float64, bold bool) float64 {
+func (p *Pen) Width(s string, size float64, bold bool) float64 {
 	f := p.face(size, bold)
 	var b sfnt.Buffer
 	w := fixed.Int26_6(0)
@@ -231,7 +231,7 @@ func outlines(f plotfont.Face, from vg.Point, s string) vg.Path {
 // printable replaces what the font cannot show: by the plain form of a letter
 // where it has one, else by one sign for a letter, and with their number for
 // several in a row.
-func (p *pen) printable(s string) string {
+func (p *Pen) printable(s string) string {
 	var out strings.Builder
 	missing := 0
 	end := func() {
@@ -261,7 +261,7 @@ func (p *pen) printable(s string) string {
 }
 
 // has reports whether the font has every letter of s.
-func (p *pen) has(s string) bool {
+func (p *Pen) has(s string) bool {
 	f := p.face(10, false)
 	var b sfnt.Buffer
 	for _, r := range s {
@@ -272,37 +272,37 @@ func (p *pen) has(s string) bool {
 	return true
 }
 
-// placed is a name with its place in millimetres where letters of it cannot be
+// Placed is a name with its place in millimetres where letters of it cannot be
 // shown, so that it can be told from others.
-func (p *pen) placed(name string, at r2.Vec) string {
+func (p *Pen) Placed(name string, at r2.Vec) string {
 	if !strings.ContainsRune(p.printable(name), noGlyph) {
 		return name
 	}
-	return fmt.Sprintf("%s (%.0f, %.0f)", p.shortened(name, textSize, false, longestName/2), at.X, at.Y)
+	return fmt.Sprintf("%s (%.0f, %.0f)", p.Shortened(name, TextSize, false, longestName/2), at.X, at.Y)
 }
 
-// shortened cuts s to fit a width, with an ellipsis.
-func (p *pen) shortened(s string, size float64, bold bool, most float64) string {
-	if p.width(s, size, bold) <= most {
+// Shortened cuts s to fit a width, with an ellipsis.
+func (p *Pen) Shortened(s string, size float64, bold bool, most float64) string {
+	if p.Width(s, size, bold) <= most {
 		return s
 	}
 	r := []rune(s)
-	for len(r) > 0 && p.width(string(r)+"…", size, bold) > most {
+	for len(r) > 0 && p.Width(string(r)+"…", size, bold) > most {
 		r = r[:len(r)-1]
 	}
 	return string(r) + "…"
 }
 
-// wrapped breaks s into lines that fit a width; a word that is too long is cut.
-func (p *pen) wrapped(s string, size float64, most float64) []string {
+// Wrapped breaks s into lines that fit a width; a word that is too long is cut.
+func (p *Pen) Wrapped(s string, size float64, most float64) []string {
 	var lines []string
 	line := ""
-	for _, word := range wordsOf(s) {
-		word = p.shortened(word, size, false, most)
+	for _, word := range Words(s) {
+		word = p.Shortened(word, size, false, most)
 		switch {
 		case line == "":
 			line = word
-		case p.width(line+" "+word, size, false) <= most:
+		case p.Width(line+" "+word, size, false) <= most:
 			line += " " + word
 		default:
 			lines, line = append(lines, line), word

@@ -10,7 +10,7 @@ import (
 // Letters without a shape are counted; those with a plain form take it
 // (Unicode Standard Annex 15, NFKC: fullwidth forms and ligatures).
 func TestPrintable(t *testing.T) {
-	p := newPen(&Picture{})
+	p := NewPen(&Picture{})
 	for in, want := range map[string]string{
 		"Möwe Ω ± Ж": "Möwe Ω ± Ж", "翼": "□", "翼翼翼 B3": "□×3 B3", "Ｂ３": "B3", "": "", "a\tb": "a□b", "翼a翼翼": "□a□×2",
 	} {
@@ -19,7 +19,7 @@ func TestPrintable(t *testing.T) {
 		}
 	}
 	for name, want := range map[string]string{"B3": "B3", "翼翼": "翼翼 (-20, 35)"} {
-		if got := p.placed(name, r2.Vec{X: -20, Y: 35}); got != want {
+		if got := p.Placed(name, r2.Vec{X: -20, Y: 35}); got != want {
 			t.Errorf("%q: %q, want %q", name, got, want)
 		}
 	}
@@ -40,8 +40,8 @@ func TestDarkInksStandOut(t *testing.T) {
 		}
 		return 0.2126*linear(r) + 0.7152*linear(g) + 0.0722*linear(b)
 	}
-	ground := luminance(darkInk(white))
-	for name, ink := range map[string]interface{ RGBA() (r, g, b, a uint32) }{"words": darkInk(black), "grey": darkInk(grey), "leads": darkInk(wire), "parts": darkInk(solid)} {
+	ground := luminance(darkInk(White))
+	for name, ink := range map[string]interface{ RGBA() (r, g, b, a uint32) }{"words": darkInk(Black), "grey": darkInk(Grey), "leads": darkInk(Wire), "parts": darkInk(Solid)} {
 		if ratio := (luminance(ink) + 0.05) / (ground + 0.05); ratio < 3 {
 			t.Errorf("%s stand out by %.2f", name, ratio)
 		}

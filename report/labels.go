@@ -6,37 +6,37 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// labels keeps names apart: a name goes where nothing stands yet, and across a
+// Labels keeps names apart: a name goes where nothing stands yet, and across a
 // line only where there is no other place.
-type labels struct {
-	region  vg.Rectangle
+type Labels struct {
+	Region  vg.Rectangle
 	taken   []vg.Rectangle
 	crossed []vg.Rectangle // along lines that a name may cross at need
-	left    []string       // names for which there was no place
+	Left    []string       // names for which there was no place
 }
 
-// take claims a box.
-func (l *labels) take(low, high vg.Point) {
+// Take claims a box.
+func (l *Labels) Take(low, high vg.Point) {
 	l.taken = append(l.taken, vg.Rectangle{Min: low, Max: high})
 }
 
-// takeAround claims a square around a point.
-func (l *labels) takeAround(at vg.Point, radius float64) {
+// TakeAround claims a square around a point.
+func (l *Labels) TakeAround(at vg.Point, radius float64) {
 	r := vg.Points(radius)
-	l.take(at.Sub(vg.Point{X: r, Y: r}), at.Add(vg.Point{X: r, Y: r}))
+	l.Take(at.Sub(vg.Point{X: r, Y: r}), at.Add(vg.Point{X: r, Y: r}))
 }
 
-// takeAlong claims a strip along a route.
-func (l *labels) takeAlong(route []vg.Point) { l.taken = append(l.taken, strip(route)...) }
+// TakeAlong claims a strip along a route.
+func (l *Labels) TakeAlong(route []vg.Point) { l.taken = append(l.taken, strip(route)...) }
 
-// avoidAlong asks names to keep off a route.
-func (l *labels) avoidAlong(route []vg.Point) { l.crossed = append(l.crossed, strip(route)...) }
+// AvoidAlong asks names to keep off a route.
+func (l *Labels) AvoidAlong(route []vg.Point) { l.crossed = append(l.crossed, strip(route)...) }
 
 // strip is a route as a row of small boxes.
 func strip(route []vg.Point) []vg.Rectangle {
 	var out []vg.Rectangle
 	for i := 1; i < len(route); i++ {
-		n := int(distance(route[i-1], route[i])/4) + 1
+		n := int(Distance(route[i-1], route[i])/4) + 1
 		for k := range n + 1 {
 			at := route[i-1].Add(route[i].Sub(route[i-1]).Scale(vg.Length(k) / vg.Length(n)))
 			out = append(out, vg.Rectangle{Min: at.Sub(vg.Point{X: 2, Y: 2}), Max: at.Add(vg.Point{X: 2, Y: 2})})
@@ -45,8 +45,8 @@ func strip(route []vg.Point) []vg.Rectangle {
 	return out
 }
 
-func (l *labels) free(b vg.Rectangle) bool {
-	inside := b.Min.X >= l.region.Min.X && b.Min.Y >= l.region.Min.Y && b.Max.X <= l.region.Max.X && b.Max.Y <= l.region.Max.Y
+func (l *Labels) Free(b vg.Rectangle) bool {
+	inside := b.Min.X >= l.Region.Min.X && b.Min.Y >= l.Region.Min.Y && b.Max.X <= l.Region.Max.X && b.Max.Y <= l.Region.Max.Y
 	return inside && !meets(b, l.taken)
 }
 
@@ -66,7 +66,7 @@ var bearings = [8]float64{0, 0.25, -0.25, 1, 0.75, -0.75, 0.5, -0.5}
 
 // near finds a free box of a size around a point, across no line if that can be,
 // the nearer the better, and claims it. Reach are the gaps to try.
-func (l *labels) near(at vg.Point, width, height float64, reach ...float64) (vg.Rectangle, float64, bool) {
+func (l *Labels) near(at vg.Point, width, height float64, reach ...float64) (vg.Rectangle, float64, bool) {
 	for _, others := range [][]vg.Rectangle{l.crossed, nil} {
 		if box, gap, ok := l.nearOff(others, at, width, height, reach); ok {
 			return box, gap, true
@@ -75,14 +75,14 @@ func (l *labels) near(at vg.Point, width, height float64, reach ...float64) (vg.
 	return vg.Rectangle{}, 0, false
 }
 
-func (l *labels) nearOff(lines []vg.Rectangle, at vg.Point, width, height float64, reach []float64) (vg.Rectangle, float64, bool) {
+func (l *Labels) nearOff(lines []vg.Rectangle, at vg.Point, width, height float64, reach []float64) (vg.Rectangle, float64, bool) {
 	for _, gap := range reach {
 		for _, b := range bearings {
 			sin, cos := math.Sincos(b * math.Pi)
 			c := at.Add(vg.Point{X: vg.Points(sign(cos)*width/2 + cos*gap), Y: vg.Points(sign(sin)*height/2 + sin*gap)})
 			half := vg.Point{X: vg.Points(width / 2), Y: vg.Points(height / 2)}
 			box := vg.Rectangle{Min: c.Sub(half), Max: c.Add(half)}
-			if l.free(box) && !meets(box, lines) {
+			if l.Free(box) && !meets(box, lines) {
 				l.taken = append(l.taken, box)
 				return box, gap, true
 			}
@@ -104,40 +104,40 @@ func sign(v float64) float64 {
 // longestName is how wide a name in a picture may be, points.
 const longestName = 110
 
-// label sets a name near a point, with a fine line to it where it had to move
+// Label sets a name near a point, with a fine line to it where it had to move
 // away, and reports whether it found a place.
-func (g *page) label(at vg.Point, name string, st style, reach ...float64) bool {
-	name = g.shortened(name, st.size, st.bold, longestName)
-	width, height := g.pen.width(name, st.size, st.bold)+2, st.size*capHeight+3
-	box, gap, ok := g.labels.near(at, width, height, reach...)
+func (g *Page) Label(at vg.Point, name string, st Style, reach ...float64) bool {
+	name = g.Shortened(name, st.Size, st.Bold, longestName)
+	width, height := g.Pen.Width(name, st.Size, st.Bold)+2, st.Size*capHeight+3
+	box, gap, ok := g.Labels.near(at, width, height, reach...)
 	if !ok {
-		g.labels.left = append(g.labels.left, name)
+		g.Labels.Left = append(g.Labels.Left, name)
 		return false
 	}
 	middle := box.Min.Add(box.Max).Scale(0.5)
 	if gap > reach[0]+6 {
 		end := vg.Point{X: min(max(at.X, box.Min.X), box.Max.X), Y: min(max(at.Y, box.Min.Y), box.Max.Y)}
-		g.line([]vg.Point{at, end}, 1.8, white)
-		g.line([]vg.Point{at, end}, 0.5, black)
+		g.Line([]vg.Point{at, end}, 1.8, White)
+		g.Line([]vg.Point{at, end}, 0.5, Black)
 	}
-	st.left, st.low, st.halo = 0.5, 0.5, max(st.halo, 1.2)
-	g.text(middle, name, st)
-	g.pic.note("label %s at %.0f, %.0f", name, middle.X.Points(), middle.Y.Points())
+	st.Left, st.Low, st.Halo = 0.5, 0.5, max(st.Halo, 1.2)
+	g.Text(middle, name, st)
+	g.Picture.Note("label %s at %.0f, %.0f", name, middle.X.Points(), middle.Y.Points())
 	return true
 }
 
-// leftOut says which names found no place.
-func (g *page) leftOut() {
-	names := g.labels.left
+// LeftOut says which names found no place.
+func (g *Page) LeftOut() {
+	names := g.Labels.Left
 	if len(names) == 0 {
 		return
 	}
-	words := "no room for the names of " + listed(names)
+	words := "no room for the names of " + Listed(names)
 	if len(names) > 5 {
-		words = "no room for " + counted(len(names), "name")
+		words = "no room for " + Counted(len(names), "name")
 	}
-	at := vg.Point{X: g.frame.region.Min.X, Y: g.frame.region.Max.Y - 10}
-	most := float64(g.frame.region.Size().X)/2 - 20
-	g.text(at, g.shortened(words, textSize, false, most), style{size: textSize, ink: grey})
-	g.pic.note("%s", words)
+	at := vg.Point{X: g.Frame.Region.Min.X, Y: g.Frame.Region.Max.Y - 10}
+	most := float64(g.Frame.Region.Size().X)/2 - 20
+	g.Text(at, g.Shortened(words, TextSize, false, most), Style{Size: TextSize, Ink: Grey})
+	g.Picture.Note("%s", words)
 }

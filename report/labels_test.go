@@ -11,7 +11,7 @@ import (
 // However crowded, no two names overlap and none leaves the region.
 func TestLabelsKeepApart(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
-	l := labels{region: vg.Rectangle{Max: vg.Point{X: 300, Y: 200}}}
+	l := Labels{Region: vg.Rectangle{Max: vg.Point{X: 300, Y: 200}}}
 	placed := 0
 	for range 400 {
 		at := vg.Point{X: vg.Points(300 * rng.Float64()), Y: vg.Points(200 * rng.Float64())}
@@ -40,14 +40,14 @@ func TestHatching(t *testing.T) {
 	bay := []vg.Point{{X: 10, Y: 20}, {X: 210, Y: 20}, {X: 210, Y: 150}, {X: 110, Y: 60}, {X: 10, Y: 150}}
 	for _, angle := range []float64{math.Pi / 4, -math.Pi / 4, 0.2} {
 		sum := 0.0
-		for _, s := range hatching(bay, 0.5, angle) {
-			sum += distance(s[0], s[1])
+		for _, s := range Hatching(bay, 0.5, angle) {
+			sum += Distance(s[0], s[1])
 		}
-		if want := math.Abs(area(bay)); math.Abs(sum*0.5-want) > 0.005*want {
+		if want := math.Abs(Area(bay)); math.Abs(sum*0.5-want) > 0.005*want {
 			t.Errorf("angle %.2f: %.0f, want %.0f", angle, sum*0.5, want)
 		}
 	}
-	if got := hatching(bay[:2], 4, 1); got != nil {
+	if got := Hatching(bay[:2], 4, 1); got != nil {
 		t.Errorf("two points give %v", got)
 	}
 }
@@ -55,16 +55,16 @@ func TestHatching(t *testing.T) {
 // A name keeps off a line beside its station while there is another side, and
 // crosses it only when all others are taken.
 func TestNamesKeepOffLines(t *testing.T) {
-	l := labels{region: vg.Rectangle{Max: vg.Point{X: 100, Y: 100}}}
+	l := Labels{Region: vg.Rectangle{Max: vg.Point{X: 100, Y: 100}}}
 	at := vg.Point{X: 50, Y: 50}
-	l.avoidAlong([]vg.Point{{X: 56, Y: 0}, {X: 56, Y: 100}})
+	l.AvoidAlong([]vg.Point{{X: 56, Y: 0}, {X: 56, Y: 100}})
 	box, _, ok := l.near(at, 20, 8, 3)
 	if !ok || meets(box, l.crossed) {
 		t.Errorf("across the line at %v", box)
 	}
-	l.take(vg.Point{}, vg.Point{X: 49, Y: 100}) // nothing is left on the left
-	l.take(vg.Point{Y: 55}, vg.Point{X: 100, Y: 100})
-	l.take(vg.Point{}, vg.Point{X: 100, Y: 41})
+	l.Take(vg.Point{}, vg.Point{X: 49, Y: 100}) // nothing is left on the left
+	l.Take(vg.Point{Y: 55}, vg.Point{X: 100, Y: 100})
+	l.Take(vg.Point{}, vg.Point{X: 100, Y: 41})
 	if box, _, ok = l.near(at, 20, 8, 3); !ok || box.Min.X < 50 {
 		t.Errorf("no place beside the line: %v, %v", box, ok)
 	}

@@ -131,23 +131,23 @@ type inkOf struct {
 	of   func(r3.Vec) float64
 	row  int // of a covariance
 	ink  color.Color
-	mark func(p *pen, at vg.Point, ink color.Color)
+	mark func(p *Pen, at vg.Point, ink color.Color)
 }
 
 func components() []inkOf {
 	return []inkOf{
-		{"x", func(v r3.Vec) float64 { return v.X }, 0, black, func(p *pen, at vg.Point, ink color.Color) { p.disc(at, 2.1, ink, white, 0.5) }},
-		{"y", func(v r3.Vec) float64 { return v.Y }, 1, wire, func(p *pen, at vg.Point, ink color.Color) { marked(p, boxAround(at, 1.9, 1.9), ink) }},
-		{"z", func(v r3.Vec) float64 { return v.Z }, 2, solid, func(p *pen, at vg.Point, ink color.Color) {
+		{"x", func(v r3.Vec) float64 { return v.X }, 0, Black, func(p *Pen, at vg.Point, ink color.Color) { p.Disc(at, 2.1, ink, White, 0.5) }},
+		{"y", func(v r3.Vec) float64 { return v.Y }, 1, Wire, func(p *Pen, at vg.Point, ink color.Color) { marked(p, BoxAround(at, 1.9, 1.9), ink) }},
+		{"z", func(v r3.Vec) float64 { return v.Z }, 2, Solid, func(p *Pen, at vg.Point, ink color.Color) {
 			marked(p, []vg.Point{at.Add(vg.Point{Y: 2.8}), at.Add(vg.Point{X: -2.5, Y: -1.8}), at.Add(vg.Point{X: 2.5, Y: -1.8})}, ink)
 		}},
 	}
 }
 
 // marked fills an area and rims it in white.
-func marked(p *pen, area []vg.Point, ink color.Color) {
-	p.fill(ink, area)
-	p.loop(area, 0.5, white)
+func marked(p *Pen, area []vg.Point, ink color.Color) {
+	p.Fill(ink, area)
+	p.Loop(area, 0.5, White)
 }
 
 func sdOf(cov magmath.Mat3, row int) float64 { return math.Sqrt(max(0, cov[row][row])) }
@@ -187,22 +187,22 @@ func (g *loadChart) spans() (x, y span) {
 }
 
 func (g *loadChart) draw() *Picture {
-	pic := newPicture(fmt.Sprintf("%s: field of %s against its current, %s", named(g.f.Craft.Name), g.load.Name, g.f.Date), g.words())
-	pic.narrow = g.narrow
+	pic := New(fmt.Sprintf("%s: field of %s against its current, %s", Named(g.f.Craft.Name), g.load.Name, g.f.Date), g.words())
+	pic.Narrow = g.narrow
 	if day, err := time.Parse(time.DateOnly, g.f.Date); err == nil {
-		pic.dated = day
+		pic.Dated = day
 	}
-	p := plainPage(pic)
-	columns := min(pic.keyColumns(), len(g.stations))
+	p := PlainPage(pic)
+	columns := min(pic.KeyColumns(), len(g.stations))
 	rows := (len(g.stations) + columns - 1) / columns
 	const tall, left, below, head = 178.0, 34.0, 28.0, 30.0
-	bottom := p.lay(g.head(), tall*float64(rows), g.keys(), pic.keyColumns(), fmt.Sprintf("%d charts", len(g.stations)))
-	wide := (p.across - 2*margin) / float64(columns)
+	bottom := p.Lay(g.head(), tall*float64(rows), g.keys(), pic.KeyColumns(), fmt.Sprintf("%d charts", len(g.stations)))
+	wide := (p.Across - 2*Margin) / float64(columns)
 	x, y := g.spans()
 	for i, s := range g.stations {
-		from := vg.Point{X: vg.Points(margin + wide*float64(i%columns) + left), Y: vg.Points(bottom + tall*float64(rows-1-i/columns) + below)}
+		from := vg.Point{X: vg.Points(Margin + wide*float64(i%columns) + left), Y: vg.Points(bottom + tall*float64(rows-1-i/columns) + below)}
 		to := from.Add(vg.Point{X: vg.Points(wide - left - 18), Y: tall - below - head})
-		g.one(chart{p.pen, vg.Rectangle{Min: from, Max: to}, x, y}, s, pic)
+		g.one(chart{p.Pen, vg.Rectangle{Min: from, Max: to}, x, y}, s, pic)
 	}
 	return pic
 }
@@ -212,8 +212,8 @@ func (g *loadChart) one(c chart, s findings.StationFinding, pic *Picture) {
 	e := s.Loads[g.load.Name]
 	above := vg.Point{X: c.area.Min.X - 20, Y: c.area.Max.Y + 16}
 	most := float64(c.area.Size().X) + 20
-	c.text(above, c.shortened(fmt.Sprintf("station %s: x %.0f, y %.0f mm", s.Station.Name, s.Station.At.X, s.Station.At.Y), textSize, true, most), style{size: textSize, bold: true})
-	c.text(above.Sub(vg.Point{Y: 10}), c.shortened(g.slope(e), tickSize, false, most), style{size: tickSize, ink: grey})
+	c.Text(above, c.Shortened(fmt.Sprintf("station %s: x %.0f, y %.0f mm", s.Station.Name, s.Station.At.X, s.Station.At.Y), TextSize, true, most), Style{Size: TextSize, Bold: true})
+	c.Text(above.Sub(vg.Point{Y: 10}), c.Shortened(g.slope(e), tickSize, false, most), Style{Size: tickSize, Ink: Grey})
 	g.beyond(c)
 	c.axes("current, A", "added field, µT")
 	for _, k := range components() {
@@ -228,8 +228,8 @@ func (g *loadChart) one(c chart, s findings.StationFinding, pic *Picture) {
 			v, half := k.of(r.B), normal95*sdOf(r.Cov, k.row)
 			c.errorBar(r.CurrentA, v-half, v+half, aside, k.ink)
 			at := c.at(r.CurrentA, v).Add(vg.Point{X: aside})
-			k.mark(c.pen, at, k.ink)
-			pic.note("%s %s %.2f A %.2f uT at %.1f, %.1f", s.Station.Name, k.name, r.CurrentA, v, at.X.Points(), at.Y.Points())
+			k.mark(c.Pen, at, k.ink)
+			pic.Note("%s %s %.2f A %.2f uT at %.1f, %.1f", s.Station.Name, k.name, r.CurrentA, v, at.X.Points(), at.Y.Points())
 		}
 	}
 	g.ends(c, e)
@@ -251,9 +251,9 @@ func (g *loadChart) beyond(c chart) {
 		return
 	}
 	low, high := c.at(from, c.y.low), c.at(g.load.MaxCurrentA, c.y.high)
-	c.fill(beyondInk, []vg.Point{low, {X: high.X, Y: low.Y}, high, {X: low.X, Y: high.Y}})
-	c.line([]vg.Point{{X: high.X, Y: low.Y}, high}, 0.7, grey, 2, 2)
-	c.text(vg.Point{X: (low.X + high.X) / 2, Y: high.Y - 8}, fmt.Sprintf("× %.3g", g.load.MaxCurrentA/from), style{size: tickSize, left: 0.5, ink: grey})
+	c.Fill(beyondInk, []vg.Point{low, {X: high.X, Y: low.Y}, high, {X: low.X, Y: high.Y}})
+	c.Line([]vg.Point{{X: high.X, Y: low.Y}, high}, 0.7, Grey, 2, 2)
+	c.Text(vg.Point{X: (low.X + high.X) / 2, Y: high.Y - 8}, fmt.Sprintf("× %.3g", g.load.MaxCurrentA/from), Style{Size: tickSize, Left: 0.5, Ink: Grey})
 }
 
 var beyondInk = color.Gray{Y: 0xe9}
@@ -265,7 +265,7 @@ func (g *loadChart) band(c chart, e findings.Estimate, k inkOf) {
 		return c.at(amps, share*k.of(e.Mean)+side*math.Abs(share)*normal95*sdOf(e.Cov, k.row))
 	}
 	for _, side := range []float64{-1, 1} {
-		c.line([]vg.Point{at(c.x.low, side), at(0, side), at(g.load.MaxCurrentA, side)}, 0.5, k.ink, 1, 1.5)
+		c.Line([]vg.Point{at(c.x.low, side), at(0, side), at(g.load.MaxCurrentA, side)}, 0.5, k.ink, 1, 1.5)
 	}
 }
 
@@ -273,8 +273,8 @@ func (g *loadChart) band(c chart, e findings.Estimate, k inkOf) {
 func (g *loadChart) fitted(c chart, e findings.Estimate, k inkOf) {
 	at := func(amps float64) vg.Point { return c.at(amps, amps/g.load.MaxCurrentA*k.of(e.Mean)) }
 	reach := min(g.reach(), g.load.MaxCurrentA)
-	c.line([]vg.Point{at(c.x.low), at(reach)}, 1.2, k.ink)
-	c.line([]vg.Point{at(reach), at(g.load.MaxCurrentA)}, 1.2, k.ink, 4, 2.5)
+	c.Line([]vg.Point{at(c.x.low), at(reach)}, 1.2, k.ink)
+	c.Line([]vg.Point{at(reach), at(g.load.MaxCurrentA)}, 1.2, k.ink, 4, 2.5)
 }
 
 // ends names the lines at their right ends, moved apart where they meet.
@@ -287,13 +287,13 @@ func (g *loadChart) ends(c chart, e findings.Estimate) {
 		at.X = max(at.X, c.area.Max.X)
 		at.Y = vg.Points(max(at.Y.Points(), last+8))
 		last = at.Y.Points()
-		c.text(at.Add(vg.Point{X: 5}), k.name, style{size: 8, bold: true, ink: k.ink, low: 0.5})
+		c.Text(at.Add(vg.Point{X: 5}), k.name, Style{Size: 8, Bold: true, Ink: k.ink, Low: 0.5})
 	}
 }
 
 func (g *loadChart) head() []string {
 	line := fmt.Sprintf("What the load adds to the field, craft frame: x forward, y right, z down. The field with the load off, B0, is taken out: B = B0 + k I, k with its 95 %% limits. Measured up to %s A, the maximum is %s A.",
-		short(round1(g.reach())), short(g.load.MaxCurrentA))
+		Short(round1(g.reach())), Short(g.load.MaxCurrentA))
 	if !g.walked() {
 		line += " Pulsed, load on less load off within one dwell: the lines start at nothing."
 	}
@@ -316,31 +316,31 @@ func (g *loadChart) walked() bool {
 	})
 }
 
-func (g *loadChart) keys() []key {
-	keys := []key{}
+func (g *loadChart) keys() []Key {
+	keys := []Key{}
 	for _, k := range components() {
 		words := map[string]string{"x": "forward", "y": "to the right", "z": "down"}[k.name]
-		keys = append(keys, key{func(p *pen, at vg.Point) {
-			p.line([]vg.Point{at.Add(vg.Point{Y: -4.5}), at.Add(vg.Point{Y: 4.5})}, 0.8, k.ink)
+		keys = append(keys, Key{Draw: func(p *Pen, at vg.Point) {
+			p.Line([]vg.Point{at.Add(vg.Point{Y: -4.5}), at.Add(vg.Point{Y: 4.5})}, 0.8, k.ink)
 			k.mark(p, at, k.ink)
-		}, k.name + ", " + words + ": a capture with its 95 % interval, pose and place of the hand in it"})
+		}, Words: k.name + ", " + words + ": a capture with its 95 % interval, pose and place of the hand in it"})
 	}
-	keys = append(keys, key{func(p *pen, at vg.Point) {
-		p.line(level(at, 11), 1.2, black)
-		p.line(level(at.Add(vg.Point{Y: 3}), 11), 0.5, black, 1, 1.5)
-		p.line(level(at.Sub(vg.Point{Y: 3}), 11), 0.5, black, 1, 1.5)
-	}, "the fitted line and its 95 % band"})
+	keys = append(keys, Key{Draw: func(p *Pen, at vg.Point) {
+		p.Line(Level(at, 11), 1.2, Black)
+		p.Line(Level(at.Add(vg.Point{Y: 3}), 11), 0.5, Black, 1, 1.5)
+		p.Line(Level(at.Sub(vg.Point{Y: 3}), 11), 0.5, Black, 1, 1.5)
+	}, Words: "the fitted line and its 95 % band"})
 	if g.reach() < 0.995*g.load.MaxCurrentA {
-		keys = append(keys, key{func(p *pen, at vg.Point) {
-			p.fill(beyondInk, boxAround(at, 11, 4.5))
-			p.line(level(at, 11), 1.2, black, 4, 2.5)
-		}, "extrapolated: more current than was measured, up to the load's maximum"})
+		keys = append(keys, Key{Draw: func(p *Pen, at vg.Point) {
+			p.Fill(beyondInk, BoxAround(at, 11, 4.5))
+			p.Line(Level(at, 11), 1.2, Black, 4, 2.5)
+		}, Words: "extrapolated: more current than was measured, up to the load's maximum"})
 	}
-	return append(keys, lackingKey(g.f.Craft)...)
+	return append(keys, LackingKey(g.f.Craft)...)
 }
 
 func (g *loadChart) words() string {
-	words := fmt.Sprintf("Charts of the field that %s adds against its current, measured up to %s A of %s A.", g.load.Name, short(round1(g.reach())), short(g.load.MaxCurrentA))
+	words := fmt.Sprintf("Charts of the field that %s adds against its current, measured up to %s A of %s A.", g.load.Name, Short(round1(g.reach())), Short(g.load.MaxCurrentA))
 	for _, s := range g.stations {
 		m := s.Loads[g.load.Name].Mean
 		words += fmt.Sprintf(" At station %s it adds %.2f, %.2f, %.2f µT forward, right and down at the maximum.", s.Station.Name, m.X, m.Y, m.Z)

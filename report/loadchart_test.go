@@ -14,7 +14,7 @@ import (
 
 func loadChartOf(t *testing.T) *Picture {
 	t.Helper()
-	f := withReadings(inventedFindings(board(300, 500, 100), bump{peak: 4, widthM: 90}, nil))
+	f := WithReadings(Findings(Board(300, 500, 100), Bump{Peak: 4, Width: 90}, nil))
 	p, err := LoadChart(f, nil, LoadChartOptions{Load: "motor", Stations: []string{"A1", "B2", "C3"}})
 	if err != nil {
 		t.Fatal(err)
@@ -70,7 +70,7 @@ func TestLoadChartWords(t *testing.T) {
 // Asked for nothing, it takes the stations nearest to the ranked spots, each
 // once; without a ranking those with the most.
 func TestLoadChartChoosesStations(t *testing.T) {
-	f := withReadings(inventedFindings(board(300, 500, 100), bump{peak: 4, widthM: 90}, nil))
+	f := WithReadings(Findings(Board(300, 500, 100), Bump{Peak: 4, Width: 90}, nil))
 	loudest := f.Stations[7].Station.Name
 	f.Stations[7].Loads["motor"] = findings.Estimate{Mean: r3.Vec{Z: 9}, Cov: magmath.Diagonal(1, 1, 1)}
 	ranking := &findings.Ranking{Spots: []findings.Spot{{NearestStation: "C1"}, {NearestStation: "A3"}, {NearestStation: "C1"}, {NearestStation: "gone"}}}
@@ -94,7 +94,7 @@ func TestLoadChartChoosesStations(t *testing.T) {
 }
 
 func TestLoadChartRefuses(t *testing.T) {
-	f := twoLoads(withReadings(inventedFindings(board(300, 500, 100), bump{peak: 4, widthM: 90}, nil)))
+	f := twoLoads(WithReadings(Findings(Board(300, 500, 100), Bump{Peak: 4, Width: 90}, nil)))
 	f.Craft.Loads = append(f.Craft.Loads, survey.Load{Name: "radio", Kind: survey.LoadCurrent, MaxCurrentA: 2})
 	for why, o := range map[string]LoadChartOptions{
 		"no load":                      {Load: "moter"},
@@ -138,7 +138,7 @@ func TestDark(t *testing.T) {
 	p := hillMap(t)
 	before := written(t, p, PNG)
 	d := p.Dark()
-	light, dark := decoded(t, before), decoded(t, written(t, d, PNG))
+	light, dark := Decoded(t, before), Decoded(t, written(t, d, PNG))
 	if light.Bounds() != dark.Bounds() {
 		t.Fatal("another size")
 	}
@@ -148,9 +148,9 @@ func TestDark(t *testing.T) {
 	if r, _, _, _ := light.At(3, 3).RGBA(); r>>8 < 0xf0 {
 		t.Errorf("the light ground is %x", r>>8)
 	}
-	at := p.frame.at(flat(r3.Vec{X: 30, Y: -40})) // ground of the map
-	k := float64(light.Bounds().Dx()) / p.width.Points()
-	x, y := int(at.X.Points()*k), int((p.height-at.Y).Points()*k)
+	at := p.Frame.At(Flat(r3.Vec{X: 30, Y: -40})) // ground of the map
+	k := float64(light.Bounds().Dx()) / p.Width.Points()
+	x, y := int(at.X.Points()*k), int((p.Height-at.Y).Points()*k)
 	if light.At(x, y) != dark.At(x, y) {
 		t.Errorf("the map's colour turned from %v to %v", light.At(x, y), dark.At(x, y))
 	}

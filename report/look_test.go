@@ -12,7 +12,7 @@ import (
 	"time"
 )
 
-func decoded(t testing.TB, data []byte) image.Image {
+func Decoded(t testing.TB, data []byte) image.Image {
 	t.Helper()
 	img, err := png.Decode(bytes.NewReader(data))
 	if err != nil {
@@ -21,14 +21,14 @@ func decoded(t testing.TB, data []byte) image.Image {
 	return img
 }
 
-func write(t testing.TB, file string, data []byte) {
+func Write(t testing.TB, file string, data []byte) {
 	t.Helper()
 	if err := os.WriteFile(file, data, 0o644); err != nil {
 		t.Fatal(err)
 	}
 }
 
-func read(t testing.TB, file string) []byte {
+func Read(t testing.TB, file string) []byte {
 	t.Helper()
 	data, err := os.ReadFile(file)
 	if err != nil {
@@ -37,7 +37,7 @@ func read(t testing.TB, file string) []byte {
 	return data
 }
 
-func lookFor(t *testing.T, names ...string) string {
+func For(t *testing.T, names ...string) string {
 	t.Helper()
 	for _, n := range names {
 		if path, err := exec.LookPath(n); err == nil {
@@ -48,7 +48,7 @@ func lookFor(t *testing.T, names ...string) string {
 	return ""
 }
 
-func run(t *testing.T, name string, args ...string) []byte {
+func Run(t *testing.T, name string, args ...string) []byte {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
 	defer cancel()
@@ -62,9 +62,9 @@ func run(t *testing.T, name string, args ...string) []byte {
 	return out
 }
 
-// difference is the share of pixels that differ by more than a quarter of the
+// Difference is the share of pixels that differ by more than a quarter of the
 // range; pictures of different size differ altogether.
-func difference(t testing.TB, got, want image.Image) float64 {
+func Difference(t testing.TB, got, want image.Image) float64 {
 	t.Helper()
 	if got.Bounds().Size() != want.Bounds().Size() {
 		t.Errorf("%v, want %v", got.Bounds().Size(), want.Bounds().Size())

@@ -52,9 +52,9 @@ type mapping struct {
 	c     *survey.Craft
 	q     quantity
 	heat  heat
-	ramp  ramp
+	ramp  Ramp
 	spots []findings.Spot
-	page  *page
+	page  *Page
 
 	height float64 // above the surface, mm
 	narrow bool
@@ -85,15 +85,15 @@ func (m *mapping) heightWords() string {
 	if len(m.c.Heights) < 2 || m.q.at == nil {
 		return ""
 	}
-	return " at " + short(m.height) + " mm"
+	return " at " + Short(m.height) + " mm"
 }
 
 func heightList(all []float64) string {
 	words := make([]string, len(all))
 	for i, h := range all {
-		words[i] = short(h)
+		words[i] = Short(h)
 	}
-	return listed(words)
+	return Listed(words)
 }
 
 const barSide = 76 // width of the column for the colour bar
@@ -105,19 +105,19 @@ func (m *mapping) draw() *Picture {
 
 // picture draws what scale has fitted.
 func (m *mapping) picture() *Picture {
-	pic := newPicture(fmt.Sprintf("%s: %s%s, %s", named(m.c.Name), m.q.title, m.heightWords(), m.f.Date), m.words())
-	pic.narrow = m.narrow
+	pic := New(fmt.Sprintf("%s: %s%s, %s", Named(m.c.Name), m.q.title, m.heightWords(), m.f.Date), m.words())
+	pic.Narrow = m.narrow
 	if day, err := time.Parse(time.DateOnly, m.f.Date); err == nil {
-		pic.dated = day
+		pic.Dated = day
 	}
-	m.page = newPage(pic, m.c, m.head(), barSide, 0, m.keys())
+	m.page = CraftPage(pic, m.c, m.head(), barSide, 0, m.keys())
 	m.ground()
-	m.page.directions()
-	m.page.scaleBar()
+	m.page.Directions()
+	m.page.ScaleBar()
 	m.things()
 	m.names()
 	m.bar()
-	m.page.leftOut()
+	m.page.LeftOut()
 	return pic
 }
 
@@ -125,7 +125,7 @@ func (m *mapping) picture() *Picture {
 func (m *mapping) scale() {
 	if m.q.at != nil {
 		m.heat = newHeat(m.c, m.q, m.height)
-		m.ramp = newRamp(m.heat.shown, m.q.limit)
+		m.ramp = NewRamp(m.heat.shown, m.q.limit)
 	} else {
 		var sizes []float64
 		for _, s := range m.f.Stations {
@@ -134,9 +134,9 @@ func (m *mapping) scale() {
 			}
 		}
 		slices.Sort(sizes)
-		m.ramp = newRamp(sizes, 0)
+		m.ramp = NewRamp(sizes, 0)
 	}
-	m.ramp.title, m.ramp.units = m.q.legend, m.q.unit
+	m.ramp.Title, m.ramp.Units = m.q.legend, m.q.unit
 }
 
 // ground draws the colours, where they are doubtful, and the lines of equal
@@ -146,10 +146,10 @@ func (m *mapping) ground() {
 		return
 	}
 	g, l := m.page, m.heat.value
-	half := r2.Vec{X: l.dx / 2, Y: l.dy / 2}
-	low := m.paper(r2.Sub(l.place(0, 0), half))
-	high := m.paper(r2.Add(l.place(l.nx-1, l.ny-1), half))
-	g.image(vg.Rectangle{Min: low, Max: high}, m.heat.image(m.ramp))
+	half := r2.Vec{X: l.DX / 2, Y: l.DY / 2}
+	low := m.paper(r2.Sub(l.Place(0, 0), half))
+	high := m.paper(r2.Add(l.Place(l.NX-1, l.NY-1), half))
+	g.Image(vg.Rectangle{Min: low, Max: high}, m.heat.image(m.ramp))
 	box := vg.Rectangle{Min: low, Max: high}
 	m.doubtHatch(box)
 	lines := m.contours()
@@ -159,42 +159,42 @@ func (m *mapping) ground() {
 }
 
 // paper is the place on paper of a place of the lattice.
-func (m *mapping) paper(p r2.Vec) vg.Point { return m.page.frame.at(r2.Vec{X: p.Y, Y: p.X}) }
+func (m *mapping) paper(p r2.Vec) vg.Point { return m.page.Frame.At(r2.Vec{X: p.Y, Y: p.X}) }
 
 // cover whitens the box around the image except for the outline.
 func (m *mapping) cover(low, high vg.Point) {
 	rim := vg.Point{X: 3, Y: 3}
 	a, b := low.Sub(rim), high.Add(rim)
 	box := []vg.Point{a, {X: b.X, Y: a.Y}, b, {X: a.X, Y: b.Y}}
-	hole := m.page.frame.all(m.c.Body.OutlineMM)
-	if area(hole) > 0 {
+	hole := m.page.Frame.All(m.c.Body.OutlineMM)
+	if Area(hole) > 0 {
 		slices.Reverse(hole) // the box runs counterclockwise
 	}
-	m.page.fill(white, box, hole)
+	m.page.Fill(White, box, hole)
 }
 
 // doubtHatch slants lines over the places where the map is not to be trusted.
 func (m *mapping) doubtHatch(box vg.Rectangle) {
 	corners := []vg.Point{box.Min, {X: box.Max.X, Y: box.Min.Y}, box.Max, {X: box.Min.X, Y: box.Max.Y}}
 	var runs [][]vg.Point
-	for _, s := range hatching(corners, 6, -math.Pi/4) {
+	for _, s := range Hatching(corners, 6, -math.Pi/4) {
 		runs = append(runs, m.within(s, m.doubtful)...)
 	}
 	for _, r := range runs {
-		m.page.line(r, 1.5, white)
+		m.page.Line(r, 1.5, White)
 	}
 	for _, r := range runs {
-		m.page.line(r, 0.5, black)
+		m.page.Line(r, 0.5, Black)
 	}
-	m.page.pic.note("doubt hatch: %d lines", len(runs))
+	m.page.Picture.Note("doubt hatch: %d lines", len(runs))
 }
 
 // doubtful and tooNear ask of a place of the lattice.
 func (m *mapping) doubtful(p r2.Vec) bool {
-	return m.heat.doubt.bilinear(p.X, p.Y) > 0 && !(m.heat.nears && m.tooNear(p))
+	return m.heat.doubt.Bilinear(p.X, p.Y) > 0 && !(m.heat.nears && m.tooNear(p))
 }
 
-func (m *mapping) tooNear(p r2.Vec) bool { return m.heat.near.bilinear(p.X, p.Y) > 0 }
+func (m *mapping) tooNear(p r2.Vec) bool { return m.heat.near.Bilinear(p.X, p.Y) > 0 }
 
 // nearLeads crosses out what is too near to a lead for a value.
 func (m *mapping) nearLeads(box vg.Rectangle) {
@@ -204,27 +204,27 @@ func (m *mapping) nearLeads(box vg.Rectangle) {
 	corners := []vg.Point{box.Min, {X: box.Max.X, Y: box.Min.Y}, box.Max, {X: box.Min.X, Y: box.Max.Y}}
 	n := 0
 	for _, angle := range []float64{math.Pi / 4, -math.Pi / 4} {
-		for _, s := range hatching(corners, 3.5, angle) {
+		for _, s := range Hatching(corners, 3.5, angle) {
 			for _, run := range m.within(s, m.tooNear) {
-				m.page.line(run, 0.4, grey)
+				m.page.Line(run, 0.4, Grey)
 				n++
 			}
 		}
 	}
-	for _, l := range m.heat.near.contour(0) {
+	for _, l := range m.heat.near.Contour(0) {
 		rim := make([]vg.Point, len(l))
 		for i, p := range l {
 			rim[i] = m.paper(p)
 		}
-		m.page.line(rim, 0.7, black)
+		m.page.Line(rim, 0.7, Black)
 	}
-	m.page.pic.note("too near to a lead: %d lines", n)
+	m.page.Picture.Note("too near to a lead: %d lines", n)
 }
 
 // within are the pieces of a line on paper whose places pass.
 func (m *mapping) within(s [2]vg.Point, passes func(r2.Vec) bool) [][]vg.Point {
-	f := m.page.frame
-	origin, k := f.at(r2.Vec{}), f.scale
+	f := m.page.Frame
+	origin, k := f.At(r2.Vec{}), f.Scale
 	span := s[1].Sub(s[0])
 	n := int(math.Hypot(span.X.Points(), span.Y.Points())/1.5) + 1
 	var runs [][]vg.Point
@@ -255,16 +255,16 @@ func (m *mapping) within(s [2]vg.Point, passes func(r2.Vec) bool) [][]vg.Point {
 // things draws what is on the craft.
 func (m *mapping) things() {
 	g, c := m.page, m.c
-	g.keepouts(c)
-	g.leads(c)
-	g.cable(c)
-	g.outline(c)
+	g.Keepouts(c)
+	g.Leads(c)
+	g.Cable(c)
+	g.Outline(c)
 	if m.q.at == nil { // the discs are larger than a part
 		m.stations()
-		g.parts(c)
+		g.Parts(c)
 		return
 	}
-	g.parts(c)
+	g.Parts(c)
 	m.spotMarks()
 	m.stations()
 }
@@ -274,29 +274,29 @@ func (m *mapping) things() {
 func (m *mapping) stations() {
 	g := m.page
 	all := stationsOf(m.f)
-	radius := g.stationRadius(all)
+	radius := g.StationRadius(all)
 	if m.q.at == nil {
 		radius = m.discRadius(all)
 	}
 	for _, s := range m.f.Stations {
-		at, v := g.frame.at(flat(s.Station.At)), m.q.station(s)
-		fill := m.ramp.color(math.NaN())
+		at, v := g.Frame.At(Flat(s.Station.At)), m.q.station(s)
+		fill := m.ramp.Color(math.NaN())
 		if m.q.at == nil && !math.IsNaN(v) {
-			fill = m.ramp.color(math.Abs(v))
+			fill = m.ramp.Color(math.Abs(v))
 		}
-		g.disc(at, radius+0.9, white, white, 0)
-		g.disc(at, radius, fill, black, 0.9)
+		g.Disc(at, radius+0.9, White, White, 0)
+		g.Disc(at, radius, fill, Black, 0.9)
 		if math.IsNaN(v) {
 			d := vg.Points(radius * 0.7)
-			g.line([]vg.Point{at.Add(vg.Point{X: -d, Y: -d}), at.Add(vg.Point{X: d, Y: d})}, 0.9, black)
+			g.Line([]vg.Point{at.Add(vg.Point{X: -d, Y: -d}), at.Add(vg.Point{X: d, Y: d})}, 0.9, Black)
 		}
-		g.labels.takeAround(at, radius+0.8)
+		g.Labels.TakeAround(at, radius+0.8)
 	}
 }
 
 // discRadius is the radius of a station that carries a colour, points.
 func (m *mapping) discRadius(all []survey.Station) float64 {
-	return min(max(m.page.spacing(all)/4.6, 2), 8)
+	return min(max(m.page.Spacing(all)/4.6, 2), 8)
 }
 
 func stationsOf(f *findings.Findings) []survey.Station {
@@ -312,15 +312,15 @@ func (m *mapping) names() {
 	g := m.page
 	all := stationsOf(m.f)
 	if m.q.at != nil {
-		g.stationNames(all, g.stationRadius(all))
+		g.StationNames(all, g.StationRadius(all))
 		return
 	}
-	size := min(max(g.spacing(all)/4.6, 5), 7.5)
+	size := min(max(g.Spacing(all)/4.6, 5), 7.5)
 	for _, s := range m.f.Stations {
-		name := g.placed(s.Station.Name, flat(s.Station.At))
+		name := g.Placed(s.Station.Name, Flat(s.Station.At))
 		if v := m.q.station(s); !math.IsNaN(v) {
-			name += " " + signed(v)
+			name += " " + Signed(v)
 		}
-		g.label(g.frame.at(flat(s.Station.At)), name, style{size: size, halo: 1}, m.discRadius(all)+1.2)
+		g.Label(g.Frame.At(Flat(s.Station.At)), name, Style{Size: size, Halo: 1}, m.discRadius(all)+1.2)
 	}
 }

@@ -26,7 +26,7 @@ const (
 func (m *mapping) contours() []contourLine {
 	var lines []contourLine
 	at := func(v float64, words string, limit bool) {
-		for _, l := range m.heat.value.contour(math.Log(v)) {
+		for _, l := range m.heat.value.Contour(math.Log(v)) {
 			for _, path := range m.clear(l) {
 				least := float64(islet)
 				if limit {
@@ -38,9 +38,9 @@ func (m *mapping) contours() []contourLine {
 			}
 		}
 	}
-	for _, v := range m.ramp.ticks {
+	for _, v := range m.ramp.Ticks {
 		if math.Abs(math.Log(v/m.q.limit)) > 0.02 {
-			at(v, short(v), false)
+			at(v, Short(v), false)
 		}
 	}
 	if m.q.limit > 0 {
@@ -48,14 +48,14 @@ func (m *mapping) contours() []contourLine {
 	}
 	for _, l := range lines {
 		if !l.limit {
-			m.page.line(thinned(l.path), 1.7, white)
-			m.page.line(thinned(l.path), 0.6, black)
+			m.page.Line(thinned(l.path), 1.7, White)
+			m.page.Line(thinned(l.path), 0.6, Black)
 		}
 	}
 	for _, l := range lines {
 		if l.limit {
-			m.page.line(thinned(l.path), 4, white)
-			m.page.line(thinned(l.path), 2.2, black)
+			m.page.Line(thinned(l.path), 4, White)
+			m.page.Line(thinned(l.path), 2.2, Black)
 		}
 	}
 	return lines
@@ -66,7 +66,7 @@ func (m *mapping) contours() []contourLine {
 func (m *mapping) clear(line []r2.Vec) [][]vg.Point {
 	pieces := [][]vg.Point{nil}
 	for _, p := range line {
-		if m.heat.nears && m.heat.near.bilinear(p.X, p.Y) > 0 {
+		if m.heat.nears && m.heat.near.Bilinear(p.X, p.Y) > 0 {
 			pieces = append(pieces, nil)
 			continue
 		}
@@ -81,58 +81,58 @@ func (m *mapping) clear(line []r2.Vec) [][]vg.Point {
 func (m *mapping) contourNames(lines []contourLine) {
 	taken := m.reserved()
 	for _, l := range lines {
-		st := style{size: 7, halo: 1.6, left: 0.5, low: 0.5}
+		st := Style{Size: 7, Halo: 1.6, Left: 0.5, Low: 0.5}
 		if l.limit {
-			st.size, st.bold = 7.5, true
+			st.Size, st.Bold = 7.5, true
 		}
-		half := vg.Point{X: vg.Points(m.page.pen.width(l.words, st.size, st.bold)/2 + 1.5), Y: vg.Points(st.size/2 + 0.5)}
+		half := vg.Point{X: vg.Points(m.page.Pen.Width(l.words, st.Size, st.Bold)/2 + 1.5), Y: vg.Points(st.Size/2 + 0.5)}
 		if l.long() < 45 || l.limit && l.long() < 80 {
 			continue
 		}
 		room := 0.0 // along the line since the last name
 		for i := 1; i < len(l.path); i++ {
-			room += distance(l.path[i], l.path[i-1])
+			room += Distance(l.path[i], l.path[i-1])
 			if room < 14 {
 				continue
 			}
 			box := vg.Rectangle{Min: l.path[i].Sub(half), Max: l.path[i].Add(half)}
-			if !taken.free(box) || !m.inside(grown(box, 3)) {
+			if !taken.Free(box) || !m.inside(grown(box, 3)) {
 				continue
 			}
-			m.page.text(l.path[i], l.words, st)
-			taken.take(box.Min, box.Max)
-			m.page.labels.take(box.Min, box.Max)
-			m.page.pic.note("contour %s at %.0f, %.0f", l.words, l.path[i].X.Points(), l.path[i].Y.Points())
+			m.page.Text(l.path[i], l.words, st)
+			taken.Take(box.Min, box.Max)
+			m.page.Labels.Take(box.Min, box.Max)
+			m.page.Picture.Note("contour %s at %.0f, %.0f", l.words, l.path[i].X.Points(), l.path[i].Y.Points())
 			room = -220
 		}
 	}
 }
 
 // reserved is where stations, spots and parts will stand.
-func (m *mapping) reserved() *labels {
-	l := &labels{region: m.page.labels.region}
+func (m *mapping) reserved() *Labels {
+	l := &Labels{Region: m.page.Labels.Region}
 	for _, s := range m.f.Stations {
-		l.takeAround(m.page.frame.at(flat(s.Station.At)), 4)
+		l.TakeAround(m.page.Frame.At(Flat(s.Station.At)), 4)
 	}
 	for _, s := range m.spots {
-		l.takeAround(m.page.frame.at(flat(s.At)), 8)
+		l.TakeAround(m.page.Frame.At(Flat(s.At)), 8)
 	}
 	for _, p := range m.c.Parts {
 		if p.AtMM != nil {
-			l.takeAround(m.page.frame.at(flat(*p.AtMM)), 5)
+			l.TakeAround(m.page.Frame.At(Flat(*p.AtMM)), 5)
 		}
 	}
 	for _, k := range m.c.Keepouts {
 		b := k.OutlineMM.Bounds()
-		low, high := m.page.frame.at(b.Min), m.page.frame.at(b.Max)
-		l.take(low, high)
+		low, high := m.page.Frame.At(b.Min), m.page.Frame.At(b.Max)
+		l.Take(low, high)
 	}
 	for _, p := range m.c.Parts {
-		l.takeAlong(m.page.frame.all(flats(p.PathMM)))
-		l.takeAlong(m.page.frame.all(flats(p.ReturnPathMM)))
+		l.TakeAlong(m.page.Frame.All(Flats(p.PathMM)))
+		l.TakeAlong(m.page.Frame.All(Flats(p.ReturnPathMM)))
 	}
 	if m.c.Cable != nil {
-		l.takeAlong(m.page.frame.all(append([]r2.Vec{m.c.Cable.FromMM}, m.c.Cable.ViaMM...)))
+		l.TakeAlong(m.page.Frame.All(append([]r2.Vec{m.c.Cable.FromMM}, m.c.Cable.ViaMM...)))
 	}
 	return l
 }
@@ -146,18 +146,18 @@ func grown(b vg.Rectangle, by vg.Length) vg.Rectangle {
 func (l contourLine) long() float64 {
 	sum := 0.0
 	for i := 1; i < len(l.path); i++ {
-		sum += distance(l.path[i-1], l.path[i])
+		sum += Distance(l.path[i-1], l.path[i])
 	}
 	return sum
 }
 
 // inside reports whether all of a box lies on the craft.
 func (m *mapping) inside(b vg.Rectangle) bool {
-	f := m.page.frame
-	origin := f.at(r2.Vec{})
+	f := m.page.Frame
+	origin := f.At(r2.Vec{})
 	for _, q := range []vg.Point{b.Min, b.Max, {X: b.Min.X, Y: b.Max.Y}, {X: b.Max.X, Y: b.Min.Y}} {
 		d := q.Sub(origin)
-		if !m.c.Body.OutlineMM.Contains(r2.Vec{X: d.Y.Points() / f.scale, Y: d.X.Points() / f.scale}) {
+		if !m.c.Body.OutlineMM.Contains(r2.Vec{X: d.Y.Points() / f.Scale, Y: d.X.Points() / f.Scale}) {
 			return false
 		}
 	}

@@ -30,9 +30,9 @@ func MapPair(a, b Ranked, o MapOptions) ([2]*Picture, error) {
 	slices.Sort(shown)
 	for i, m := range both {
 		if m.q.at != nil {
-			title, units := m.ramp.title, m.ramp.units
-			m.ramp = newRamp(shown, m.q.limit)
-			m.ramp.title, m.ramp.units = title, units
+			title, units := m.ramp.Title, m.ramp.Units
+			m.ramp = NewRamp(shown, m.q.limit)
+			m.ramp.Title, m.ramp.Units = title, units
 		}
 		out[i] = m.picture()
 	}

@@ -19,7 +19,7 @@ func (m *mapping) head() []string {
 	}
 	second := m.assumption()
 	if m.q.part == PartShifting {
-		second += " Heading error for " + attitudes(m.c.Limits.TiltDeg) + fmt.Sprintf("; horizontal reference field %.1f µT.", m.f.HUT)
+		second += " Heading error for " + Attitudes(m.c.Limits.TiltDeg) + fmt.Sprintf("; horizontal reference field %.1f µT.", m.f.HUT)
 	}
 	if e := m.leftOut(); e != "" {
 		second += " " + e
@@ -58,7 +58,7 @@ func (m *mapping) runs() string {
 	case 1:
 		return "Run " + n[0] + "."
 	}
-	return "Runs " + listed(n) + "."
+	return "Runs " + Listed(n) + "."
 }
 
 func (m *mapping) assumption() string {
@@ -86,27 +86,27 @@ func (m *mapping) words() string {
 	s := fmt.Sprintf("Map of the craft seen from above, nose up, showing the %s in %s. %d stations.", m.q.title, m.q.unit, len(m.f.Stations))
 	if len(m.spots) > 0 {
 		b := m.spots[0]
-		s += fmt.Sprintf(" The first of %s is at x %.0f, y %.0f mm.", counted(len(m.spots), "ranked spot"), b.At.X, b.At.Y)
+		s += fmt.Sprintf(" The first of %s is at x %.0f, y %.0f mm.", Counted(len(m.spots), "ranked spot"), b.At.X, b.At.Y)
 	}
 	return s
 }
 
 // keys explain what is on the map.
-func (m *mapping) keys() []key {
-	keys := []key{m.stationsKey()}
+func (m *mapping) keys() []Key {
+	keys := []Key{m.stationsKey()}
 	if k := m.unmeasured(); k > 0 {
-		keys = append(keys, key{func(p *pen, at vg.Point) {
-			p.disc(at, 2.6, white, black, 0.9)
-			p.line([]vg.Point{at.Add(vg.Point{X: -1.8, Y: -1.8}), at.Add(vg.Point{X: 1.8, Y: 1.8})}, 0.9, black)
-		}, fmt.Sprintf("station without this part, %d of them", k)})
+		keys = append(keys, Key{Draw: func(p *Pen, at vg.Point) {
+			p.Disc(at, 2.6, White, Black, 0.9)
+			p.Line([]vg.Point{at.Add(vg.Point{X: -1.8, Y: -1.8}), at.Add(vg.Point{X: 1.8, Y: 1.8})}, 0.9, Black)
+		}, Words: fmt.Sprintf("station without this part, %d of them", k)})
 	}
 	if len(m.spots) > 0 {
-		keys = append(keys, key{func(p *pen, at vg.Point) { spotMark(p, at, "1", false) }, "ranked spots, 1 the quietest: middle of the module's foot"})
+		keys = append(keys, Key{Draw: func(p *Pen, at vg.Point) { spotMark(p, at, "1", false) }, Words: "ranked spots, 1 the quietest: middle of the module's foot"})
 		if k := slices.IndexFunc(m.spots, func(s findings.Spot) bool { return !m.hasHeight(s) }); k >= 0 {
-			keys = append(keys, key{func(p *pen, at vg.Point) { otherHeightMark(p, at, fmt.Sprint(m.spots[k].Rank)) }, "spot at another height than the map's"})
+			keys = append(keys, Key{Draw: func(p *Pen, at vg.Point) { otherHeightMark(p, at, fmt.Sprint(m.spots[k].Rank)) }, Words: "spot at another height than the map's"})
 		}
 		if m.tolerances() {
-			keys = append(keys, key{func(p *pen, at vg.Point) { p.ring(at, 5, black, 0.9, 4, 2) }, "how far a spot may be missed"})
+			keys = append(keys, Key{Draw: func(p *Pen, at vg.Point) { p.Ring(at, 5, Black, 0.9, 4, 2) }, Words: "how far a spot may be missed"})
 		}
 	}
 	if m.q.limit > 0 && m.q.at != nil {
@@ -116,33 +116,33 @@ func (m *mapping) keys() []key {
 		keys = append(keys, m.groundKeys()...)
 	}
 	if len(m.c.Keepouts) > 0 {
-		keys = append(keys, keepoutKey("keep-out"))
+		keys = append(keys, KeepoutKey("keep-out"))
 	}
-	keys = append(keys, thingKeys(m.c)...)
+	keys = append(keys, ThingKeys(m.c)...)
 	if m.c.Base != nil {
-		keys = append(keys, key{nil, baseWords(m.c)})
+		keys = append(keys, Key{Draw: nil, Words: BaseWords(m.c)})
 	}
-	return append(keys, lackingKey(m.c)...)
+	return append(keys, LackingKey(m.c)...)
 }
 
 // limitKey explains the line at the limit, or why there is none.
-func (m *mapping) limitKey() key { return limitKey(m.q, m.heat.shown) }
+func (m *mapping) limitKey() Key { return limitKey(m.q, m.heat.shown) }
 
 // limitKey is for maps that show some values, in order.
-func limitKey(q quantity, shown []float64) key {
+func limitKey(q quantity, shown []float64) Key {
 	n := len(shown)
 	switch {
 	case n > 0 && shown[0] > q.limit:
-		return key{nil, "over the " + q.limitWords + " everywhere: there is no line for it"}
+		return Key{Draw: nil, Words: "over the " + q.limitWords + " everywhere: there is no line for it"}
 	case n > 0 && shown[n-1] < q.limit:
-		return key{nil, "under the " + q.limitWords + " everywhere: there is no line for it"}
+		return Key{Draw: nil, Words: "under the " + q.limitWords + " everywhere: there is no line for it"}
 	}
-	return key{func(p *pen, at vg.Point) { p.line(level(at, 11), 2.2, black) }, q.limitWords + ": quieter on the light side"}
+	return Key{Draw: func(p *Pen, at vg.Point) { p.Line(Level(at, 11), 2.2, Black) }, Words: q.limitWords + ": quieter on the light side"}
 }
 
 // groundKeys explain what the ground says of itself.
-func (m *mapping) groundKeys() []key {
-	keys := []key{m.doubtKey()}
+func (m *mapping) groundKeys() []Key {
+	keys := []Key{m.doubtKey()}
 	if m.heat.anywhere {
 		keys = append(keys, anywhereKey())
 	}
@@ -152,40 +152,40 @@ func (m *mapping) groundKeys() []key {
 	return keys
 }
 
-func nearKey() key {
-	return key{func(p *pen, at vg.Point) {
-		box := boxAround(at, 10, 4.5)
-		p.fill(white, box)
+func nearKey() Key {
+	return Key{Draw: func(p *Pen, at vg.Point) {
+		box := BoxAround(at, 10, 4.5)
+		p.Fill(White, box)
 		for _, angle := range []float64{math.Pi / 4, -math.Pi / 4} {
-			for _, s := range hatching(box, 3.5, angle) {
-				p.line(s[:], 0.4, grey)
+			for _, s := range Hatching(box, 3.5, angle) {
+				p.Line(s[:], 0.4, Grey)
 			}
 		}
-		p.loop(box, 0.7, black)
-	}, fmt.Sprintf("no value: the sensor would be within %d mm of a lead's conductors, or within their gap", findings.LeadReachMM)}
+		p.Loop(box, 0.7, Black)
+	}, Words: fmt.Sprintf("no value: the sensor would be within %d mm of a lead's conductors, or within their gap", findings.LeadReachMM)}
 }
 
-func (m *mapping) stationsKey() key {
+func (m *mapping) stationsKey() Key {
 	if m.q.at == nil {
-		return key{func(p *pen, at vg.Point) { p.disc(at, 4.5, cividis(0.6), black, 0.9) }, "station with its value, µT"}
+		return Key{Draw: func(p *Pen, at vg.Point) { p.Disc(at, 4.5, Cividis(0.6), Black, 0.9) }, Words: "station with its value, µT"}
 	}
-	return stationKey("station: measured here, interpolated elsewhere")
+	return StationKey("station: measured here, interpolated elsewhere")
 }
 
-func (m *mapping) doubtKey() key {
-	rule := fmt.Sprintf("over %g times the value shown and over %s %s", m.q.ratio, short(round1(m.q.doubt)), m.q.unit)
+func (m *mapping) doubtKey() Key {
+	rule := fmt.Sprintf("over %g times the value shown and over %s %s", m.q.ratio, Short(round1(m.q.doubt)), m.q.unit)
 	if !m.heat.doubts {
-		return key{nil, "nowhere doubtful: the 95 % bound is not " + rule}
+		return Key{Draw: nil, Words: "nowhere doubtful: the 95 % bound is not " + rule}
 	}
-	return key{func(p *pen, at vg.Point) {
-		box := boxAround(at, 10, 4.5)
-		p.fill(cividis(0.55), box)
-		p.hatched(box, 5, -quarterTurn/2, black)
-	}, "doubtful: the 95 % bound is " + rule}
+	return Key{Draw: func(p *Pen, at vg.Point) {
+		box := BoxAround(at, 10, 4.5)
+		p.Fill(Cividis(0.55), box)
+		p.Hatched(box, 5, -QuarterTurn/2, Black)
+	}, Words: "doubtful: the 95 % bound is " + rule}
 }
 
-func anywhereKey() key {
-	return key{func(p *pen, at vg.Point) { p.fill(cividis(0), boxAround(at, 10, 4.5)) }, "the darkest: 90 degrees and more, where the compass can point anywhere"}
+func anywhereKey() Key {
+	return Key{Draw: func(p *Pen, at vg.Point) { p.Fill(Cividis(0), BoxAround(at, 10, 4.5)) }, Words: "the darkest: 90 degrees and more, where the compass can point anywhere"}
 }
 
 func (m *mapping) unmeasured() int {

@@ -9,7 +9,7 @@ import (
 // their size on paper or more where they are 8.5 points: over 10 pixels. Nothing
 // leaves the page.
 func TestNarrowPicturesFitAPhone(t *testing.T) {
-	f := twoLoads(withReadings(inventedFindings(inventedHull(), bump{peak: 9, widthM: 60, ground: 0.4}, nil)))
+	f := twoLoads(WithReadings(Findings(inventedHull(), Bump{Peak: 9, Width: 60, Ground: 0.4}, nil)))
 	m, err := Map(f, nil, MapOptions{Narrow: true})
 	if err != nil {
 		t.Fatal(err)
@@ -18,17 +18,17 @@ func TestNarrowPicturesFitAPhone(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := StatesPictures(f, nil, MapOptions{Narrow: true})
+	s, err := States(f, nil, MapOptions{Narrow: true})
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, p := range []*Picture{m, l, s[0]} {
-		if pixels := textSize * 360 / p.width.Points(); pixels < 10 {
+		if pixels := TextSize * 360 / p.Width.Points(); pixels < 10 {
 			t.Errorf("%s: letters of %.1f pixels", p.Title(), pixels)
 		}
-		for _, frame := range append(p.panels, p.frame) {
+		for _, frame := range append(p.Panels, p.Frame) {
 			for _, q := range f.Craft.Body.OutlineMM {
-				if at := frame.at(q); frame.scale > 0 && (at.X < 0 || at.X > p.width || at.Y < 0 || at.Y > p.height) {
+				if at := frame.At(q); frame.Scale > 0 && (at.X < 0 || at.X > p.Width || at.Y < 0 || at.Y > p.Height) {
 					t.Errorf("%s: %v is off the page", p.Title(), q)
 				}
 			}
@@ -48,8 +48,8 @@ func TestLimitKey(t *testing.T) {
 		{[]float64{0.1, 6}, "quieter on the light side"},
 		{nil, "quieter on the light side"},
 	} {
-		if k := limitKey(q, c.shown); !strings.Contains(k.words, c.want) || (k.draw == nil) != strings.Contains(c.want, "everywhere") {
-			t.Errorf("%v: %q", c.shown, k.words)
+		if k := limitKey(q, c.shown); !strings.Contains(k.Words, c.want) || (k.Draw == nil) != strings.Contains(c.want, "everywhere") {
+			t.Errorf("%v: %q", c.shown, k.Words)
 		}
 	}
 }

@@ -28,7 +28,7 @@ type panels struct {
 	narrow  bool
 
 	maps []*mapping
-	ramp ramp
+	ramp Ramp
 }
 
 const panelsAPage = 6
@@ -46,8 +46,8 @@ func (s *panels) pictures() []*Picture {
 	for _, p := range s.all {
 		limit = max(limit, p.q.limit)
 	}
-	s.ramp = newRamp(shown, limit)
-	s.ramp.title, s.ramp.units = s.all[0].q.legend, s.all[0].q.unit
+	s.ramp = NewRamp(shown, limit)
+	s.ramp.Title, s.ramp.Units = s.all[0].q.legend, s.all[0].q.unit
 	var out []*Picture
 	for at := 0; at < len(s.all); at += panelsAPage {
 		out = append(out, s.page(at, min(at+panelsAPage, len(s.all))))
@@ -57,19 +57,19 @@ func (s *panels) pictures() []*Picture {
 
 // page draws the panels from one number up to another.
 func (s *panels) page(from, to int) *Picture {
-	title := fmt.Sprintf("%s: %s, %s", named(s.f.Craft.Name), s.subject, s.f.Date)
+	title := fmt.Sprintf("%s: %s, %s", Named(s.f.Craft.Name), s.subject, s.f.Date)
 	if len(s.all) > panelsAPage {
 		title += fmt.Sprintf(", page %d of %d", from/panelsAPage+1, (len(s.all)-1)/panelsAPage+1)
 	}
-	pic := newPicture(title, s.words(s.all[from:to]))
-	pic.narrow = s.narrow
+	pic := New(title, s.words(s.all[from:to]))
+	pic.Narrow = s.narrow
 	if day, err := time.Parse(time.DateOnly, s.f.Date); err == nil {
-		pic.dated = day
+		pic.Dated = day
 	}
-	g := plainPage(pic)
-	grid := gridOf(seen(s.f.Craft), to-from, g.across-2*margin-barSide)
+	g := PlainPage(pic)
+	grid := gridOf(Extent(s.f.Craft), to-from, g.Across-2*Margin-barSide)
 	body := max(grid.high()+scaleRoom, leastBody)
-	bottom := g.lay(s.head, body, s.keys(from, to), pic.keyColumns(), fmt.Sprintf("%.4f pt/mm, %d columns", grid.scale, grid.columns))
+	bottom := g.Lay(s.head, body, s.keys(from, to), pic.KeyColumns(), fmt.Sprintf("%.4f pt/mm, %d columns", grid.scale, grid.columns))
 	for i := from; i < to; i++ {
 		s.draw(g, grid, i, i-from, bottom+body-grid.high())
 	}
@@ -78,9 +78,9 @@ func (s *panels) page(from, to int) *Picture {
 }
 
 func (s *panels) words(some []panel) string {
-	words := fmt.Sprintf("%s of the craft seen from above, nose up, in %s on one scale:", counted(len(some), "small map"), s.ramp.units)
+	words := fmt.Sprintf("%s of the craft seen from above, nose up, in %s on one scale:", Counted(len(some), "small map"), s.ramp.Units)
 	for i, p := range some {
-		words += yesNo(i == 0, " ", "; ") + p.title
+		words += YesNo(i == 0, " ", "; ") + p.title
 	}
 	return words + "."
 }
@@ -119,75 +119,75 @@ func gridOf(box r2.Box, n int, across float64) panelGrid {
 func (k panelGrid) high() float64 { return k.tall * float64(k.rows) }
 
 // frame is the place of a panel on a page whose panels end at bottom.
-func (k panelGrid) frame(n int, bottom float64) frame {
-	x := margin + k.wide*float64(n%k.columns)
+func (k panelGrid) frame(n int, bottom float64) Frame {
+	x := Margin + k.wide*float64(n%k.columns)
 	y := bottom + k.tall*float64(k.rows-1-n/k.columns)
-	return frame{box: k.box, scale: k.scale, region: vg.Rectangle{
+	return Frame{Box: k.box, Scale: k.scale, Region: vg.Rectangle{
 		Min: vg.Point{X: vg.Points(x), Y: vg.Points(y + panelGap)},
 		Max: vg.Point{X: vg.Points(x + k.wide - panelGap), Y: vg.Points(y + k.tall - panelHead)},
 	}}
 }
 
 // draw draws panel i in the place of the n-th of its page.
-func (s *panels) draw(g *page, grid panelGrid, i, n int, bottom float64) {
+func (s *panels) draw(g *Page, grid panelGrid, i, n int, bottom float64) {
 	m, sub := s.maps[i], *g
-	sub.frame = grid.frame(n, bottom)
-	sub.labels = labels{region: sub.frame.region}
+	sub.Frame = grid.frame(n, bottom)
+	sub.Labels = Labels{Region: sub.Frame.Region}
 	m.page, m.ramp = &sub, s.ramp
-	g.pic.panels = append(g.pic.panels, sub.frame)
+	g.Picture.Panels = append(g.Picture.Panels, sub.Frame)
 	if n == 0 {
-		g.pic.frame, g.frame = sub.frame, sub.frame
+		g.Picture.Frame, g.Frame = sub.Frame, sub.Frame
 	}
 	m.ground()
-	sub.keepouts(m.c)
-	sub.leads(m.c)
-	sub.outline(m.c)
-	sub.parts(m.c)
+	sub.Keepouts(m.c)
+	sub.Leads(m.c)
+	sub.Outline(m.c)
+	sub.Parts(m.c)
 	for _, st := range s.f.Stations {
-		sub.disc(sub.frame.at(flat(st.Station.At)), 1.1, white, black, 0.5)
+		sub.Disc(sub.Frame.At(Flat(st.Station.At)), 1.1, White, Black, 0.5)
 	}
 	s.firstSpot(m)
-	top := sub.frame.at(r2.Vec{X: grid.box.Max.X, Y: (grid.box.Min.Y + grid.box.Max.Y) / 2}).Add(vg.Point{Y: 4})
-	sub.fill(black, []vg.Point{top.Add(vg.Point{Y: 7}), top.Add(vg.Point{X: -3.4}), top.Add(vg.Point{Y: 1.6}), top.Add(vg.Point{X: 3.4})})
-	title := sub.shortened(s.all[i].title, textSize, true, grid.wide-panelGap)
-	at := vg.Point{X: sub.frame.at(grid.box.Min).X, Y: sub.frame.region.Max.Y + 13}
-	at.X = max(sub.frame.region.Min.X, min(at.X, sub.frame.region.Max.X-vg.Points(g.pen.width(title, textSize, true))))
-	sub.text(at, title, style{size: textSize, bold: true})
-	g.pic.note("panel %s at %.0f, %.0f", s.all[i].title, at.X.Points(), at.Y.Points())
+	top := sub.Frame.At(r2.Vec{X: grid.box.Max.X, Y: (grid.box.Min.Y + grid.box.Max.Y) / 2}).Add(vg.Point{Y: 4})
+	sub.Fill(Black, []vg.Point{top.Add(vg.Point{Y: 7}), top.Add(vg.Point{X: -3.4}), top.Add(vg.Point{Y: 1.6}), top.Add(vg.Point{X: 3.4})})
+	title := sub.Shortened(s.all[i].title, TextSize, true, grid.wide-panelGap)
+	at := vg.Point{X: sub.Frame.At(grid.box.Min).X, Y: sub.Frame.Region.Max.Y + 13}
+	at.X = max(sub.Frame.Region.Min.X, min(at.X, sub.Frame.Region.Max.X-vg.Points(g.Pen.Width(title, TextSize, true))))
+	sub.Text(at, title, Style{Size: TextSize, Bold: true})
+	g.Picture.Note("panel %s at %.0f, %.0f", s.all[i].title, at.X.Points(), at.Y.Points())
 }
 
 // firstSpot marks the first of the ranking.
 func (s *panels) firstSpot(m *mapping) {
 	for _, spot := range s.spots {
 		if spot.Rank == 1 && m.hasHeight(spot) {
-			at := m.page.frame.at(flat(spot.At))
-			m.page.disc(at, 5, black, white, 1.1)
-			m.page.text(at, "1", style{size: 7, bold: true, ink: white, left: 0.5, low: 0.5})
+			at := m.page.Frame.At(Flat(spot.At))
+			m.page.Disc(at, 5, Black, White, 1.1)
+			m.page.Text(at, "1", Style{Size: 7, Bold: true, Ink: White, Left: 0.5, Low: 0.5})
 		}
 	}
 }
 
 // beside draws the bar of colours and the bar of millimetres.
-func (s *panels) beside(g *page, bottom, body float64) {
+func (s *panels) beside(g *Page, bottom, body float64) {
 	height := min(body-scaleRoom-panelHead-16, 300)
 	middle := bottom + (body-panelHead+scaleRoom)/2
-	lines := g.wrapped(s.ramp.title, textSize, min(height+40, body-16))
+	lines := g.Wrapped(s.ramp.Title, TextSize, min(height+40, body-16))
 	limit := 0.0
 	for _, p := range s.all {
 		limit = max(limit, p.q.limit)
 	}
-	g.bar(s.ramp, limit, lines, g.across-margin-34, middle-height/2, middle+height/2)
-	g.frame.region.Min.X = margin
-	g.scaleBar()
+	g.Bar(s.ramp, limit, lines, g.Across-Margin-34, middle-height/2, middle+height/2)
+	g.Frame.Region.Min.X = Margin
+	g.ScaleBar()
 }
 
 // keys explain what is on any panel of the page.
-func (s *panels) keys(from, to int) []key {
-	keys := []key{
-		{func(p *pen, at vg.Point) { p.disc(at, 1.6, white, black, 0.7) }, "station"},
-		{func(p *pen, at vg.Point) {
-			p.fill(black, []vg.Point{at.Add(vg.Point{Y: 4}), at.Add(vg.Point{X: -3.4, Y: -3}), at.Add(vg.Point{Y: -1.4}), at.Add(vg.Point{X: 3.4, Y: -3})})
-		}, "nose"},
+func (s *panels) keys(from, to int) []Key {
+	keys := []Key{
+		{Draw: func(p *Pen, at vg.Point) { p.Disc(at, 1.6, White, Black, 0.7) }, Words: "station"},
+		{Draw: func(p *Pen, at vg.Point) {
+			p.Fill(Black, []vg.Point{at.Add(vg.Point{Y: 4}), at.Add(vg.Point{X: -3.4, Y: -3}), at.Add(vg.Point{Y: -1.4}), at.Add(vg.Point{X: 3.4, Y: -3})})
+		}, Words: "nose"},
 	}
 	var all heat
 	for _, m := range s.maps[from:to] {
@@ -196,7 +196,7 @@ func (s *panels) keys(from, to int) []key {
 		all.nears = all.nears || m.heat.nears
 	}
 	if slices.ContainsFunc(s.spots, func(p findings.Spot) bool { return p.Rank == 1 }) {
-		keys = append(keys, key{func(p *pen, at vg.Point) { spotMark(p, at, "1", false) }, "first of the ranked spots"})
+		keys = append(keys, Key{Draw: func(p *Pen, at vg.Point) { spotMark(p, at, "1", false) }, Words: "first of the ranked spots"})
 	}
 	var limited []float64
 	var last quantity
@@ -212,9 +212,9 @@ func (s *panels) keys(from, to int) []key {
 	m.heat.doubts, m.heat.anywhere, m.heat.nears = all.doubts, all.anywhere, all.nears
 	keys = append(keys, m.groundKeys()...)
 	if len(m.c.Keepouts) > 0 {
-		keys = append(keys, keepoutKey("keep-out"))
+		keys = append(keys, KeepoutKey("keep-out"))
 	}
 	drawn := *m.c
 	drawn.Cable = nil // left out of small maps
-	return append(append(keys, thingKeys(&drawn)...), lackingKey(m.c)...)
+	return append(append(keys, ThingKeys(&drawn)...), LackingKey(m.c)...)
 }

@@ -18,15 +18,15 @@ import (
 // panelPictures are the pictures of several small maps.
 func panelPictures(t *testing.T, f *findings.Findings, ranking *findings.Ranking) map[string]*Picture {
 	t.Helper()
-	states, err := StatesPictures(f, ranking, MapOptions{})
+	states, err := States(f, ranking, MapOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	heights, err := HeightsPictures(f, ranking, MapOptions{})
+	heights, err := Heights(f, ranking, MapOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	doubt, err := StandardErrorPicture(f, MapOptions{})
+	doubt, err := StandardError(f, MapOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -37,7 +37,7 @@ func panelPictures(t *testing.T, f *findings.Findings, ranking *findings.Ranking
 // behind, which can be on with the motor.
 func twoLoads(f *findings.Findings) *findings.Findings {
 	f.Craft.Loads = append(f.Craft.Loads, survey.Load{Name: "servo", Kind: survey.LoadMoving})
-	f.Map.Loads["servo"] = bump{at: r3.Vec{X: -hotX, Y: -hotY, Z: -5}, peak: 6, widthM: 40, ground: 0.1, sd: 0.02}
+	f.Map.Loads["servo"] = Bump{Middle: r3.Vec{X: -hotX, Y: -hotY, Z: -5}, Peak: 6, Width: 40, Ground: 0.1, SD: 0.02}
 	f.Map.Combinations = [][]string{{"motor", "servo"}}
 	return f
 }
@@ -45,10 +45,10 @@ func twoLoads(f *findings.Findings) *findings.Findings {
 // Each panel shows its own state: the motor is dark at the left in front, the
 // servo at the right behind, and both together are dark at both.
 func TestPanelsShowTheirOwnState(t *testing.T) {
-	hill := bump{at: r3.Vec{X: hotX, Y: hotY, Z: -5}, peak: 15, widthM: 40, ground: 0.1, sd: 0.01}
-	f := twoLoads(inventedFindings(board(400, 500, 500), hill, nil))
+	hill := Bump{Middle: r3.Vec{X: hotX, Y: hotY, Z: -5}, Peak: 15, Width: 40, Ground: 0.1, SD: 0.01}
+	f := twoLoads(Findings(Board(400, 500, 500), hill, nil))
 	p := panelPictures(t, f, nil)["states"]
-	img, err := p.pixels(100)
+	img, err := p.Pixels(100)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -63,17 +63,17 @@ func TestPanelsShowTheirOwnState(t *testing.T) {
 
 // darkness is that of one pixel of a panel, 0 to 255.
 func darkness(p *Picture, img image.Image, panel int, x, y float64) float64 {
-	at := p.panels[panel].at(r2.Vec{X: x, Y: y})
-	k := float64(img.Bounds().Dx()) / p.width.Points()
-	r, g, b, _ := img.At(int(at.X.Points()*k), int((p.height-at.Y).Points()*k)).RGBA()
+	at := p.Panels[panel].At(r2.Vec{X: x, Y: y})
+	k := float64(img.Bounds().Dx()) / p.Width.Points()
+	r, g, b, _ := img.At(int(at.X.Points()*k), int((p.Height-at.Y).Points()*k)).RGBA()
 	return 255 - (0.3*float64(r)+0.6*float64(g)+0.1*float64(b))/257
 }
 
 // At most six a page, on one scale throughout, none left out and none twice.
 func TestPanelsDealtToPages(t *testing.T) {
-	f := inventedFindings(board(300, 500, 100), bump{peak: 3, widthM: 80, ground: 0.1}, nil)
+	f := Findings(Board(300, 500, 100), Bump{Peak: 3, Width: 80, Ground: 0.1}, nil)
 	f.Craft.Heights = []float64{0, 10, 20, 30, 40, 50, 60}
-	pages, err := HeightsPictures(f, nil, MapOptions{})
+	pages, err := Heights(f, nil, MapOptions{})
 	if err != nil || len(pages) != 2 {
 		t.Fatalf("%d pages, %v", len(pages), err)
 	}
@@ -83,8 +83,8 @@ func TestPanelsDealtToPages(t *testing.T) {
 			t.Errorf("%g mm: %d panels", h, n)
 		}
 	}
-	if len(pages[0].panels) != 6 || len(pages[1].panels) != 1 || !strings.Contains(pages[1].Title(), "page 2 of 2") {
-		t.Errorf("%d and %d panels, %q", len(pages[0].panels), len(pages[1].panels), pages[1].Title())
+	if len(pages[0].Panels) != 6 || len(pages[1].Panels) != 1 || !strings.Contains(pages[1].Title(), "page 2 of 2") {
+		t.Errorf("%d and %d panels, %q", len(pages[0].Panels), len(pages[1].Panels), pages[1].Title())
 	}
 	if a, b := barOf(pages[0]), barOf(pages[1]); a == "" || a != b {
 		t.Errorf("two scales: %q and %q", a, b)
@@ -104,7 +104,7 @@ func barOf(p *Picture) string {
 // uT make 0.7506 uT a component; level, 0.3536 uT of 18.5 uT are 1.0951 degrees.
 func TestStandardErrorByHand(t *testing.T) {
 	known := constant{r3.Vec{X: 1}, magmath.Diagonal(0.09, 0.16, 1.44)}
-	f := inventedFindings(board(300, 500, 100), known, known)
+	f := Findings(Board(300, 500, 100), known, known)
 	for part, want := range map[string]float64{PartShifting: 1.0951, PartSteady: 0.7506, "motor": 0.7506} {
 		q, err := quantityOf(f, part)
 		if err != nil {
@@ -127,7 +127,7 @@ func (c constant) At(r3.Vec) (r3.Vec, magmath.Mat3) { return c.mean, c.cov }
 // A height that the craft file does not have is refused, with those that it
 // has; one that it has is drawn as it is there.
 func TestMapAtAHeight(t *testing.T) {
-	f := inventedFindings(board(300, 500, 100), bump{at: r3.Vec{Z: -5}, peak: 15, widthM: 30, ground: 0.2}, nil)
+	f := Findings(Board(300, 500, 100), Bump{Middle: r3.Vec{Z: -5}, Peak: 15, Width: 30, Ground: 0.2}, nil)
 	f.Craft.Heights = []float64{0, 120}
 	if _, err := Map(f, nil, MapOptions{HeightMM: new(40.0)}); err == nil || !strings.Contains(err.Error(), "0 and 120 mm") {
 		t.Errorf("got %v", err)
@@ -141,11 +141,11 @@ func TestMapAtAHeight(t *testing.T) {
 		if !strings.Contains(p.Title(), fmt.Sprintf("at %g mm", h)) {
 			t.Errorf("title %q", p.Title())
 		}
-		img, err := p.pixels(100)
+		img, err := p.Pixels(100)
 		if err != nil {
 			t.Fatal(err)
 		}
-		p.panels = []frame{p.frame}
+		p.Panels = []Frame{p.Frame}
 		over[h] = darkness(p, img, 0, 30, -30) > darkness(p, img, 0, 30, -160)+40
 	}
 	if !over[0] || over[120] { // four widths above the hill nothing is left of it
@@ -155,7 +155,7 @@ func TestMapAtAHeight(t *testing.T) {
 
 // A spot that stands at another height is told from those of the map.
 func TestSpotAtAnotherHeight(t *testing.T) {
-	f := inventedFindings(board(300, 500, 100), bump{peak: 9, widthM: 40, ground: 0.2}, nil)
+	f := Findings(Board(300, 500, 100), Bump{Peak: 9, Width: 40, Ground: 0.2}, nil)
 	f.Craft.Heights = []float64{0, 60}
 	ranking := &findings.Ranking{Spots: []findings.Spot{{Rank: 1, At: r3.Vec{X: 80}, HeightMM: 60, PlacementToleranceMM: 20}}}
 	for h, want := range map[float64]bool{0: true, 60: false} {
@@ -172,7 +172,7 @@ func TestSpotAtAnotherHeight(t *testing.T) {
 // Within 10 mm of a lead, or within its gap, there is no value, no line and no
 // hatch; a finger's breadth beside it there is.
 func TestNothingIsDrawnOnALead(t *testing.T) {
-	f := inventedFindings(board(300, 500, 100), nil, bump{at: r3.Vec{Y: -120, Z: -5}, peak: 12, widthM: 60, ground: 4, grow: 0.1})
+	f := Findings(Board(300, 500, 100), nil, Bump{Middle: r3.Vec{Y: -120, Z: -5}, Peak: 12, Width: 60, Ground: 4, Grow: 0.1})
 	f.Craft.Parts = []survey.Part{{Name: "lead", PathMM: []r3.Vec{{X: 120, Y: 60}, {X: -120, Y: 60}}, GapMM: 30, Load: "motor"}}
 	p, err := Map(f, nil, MapOptions{})
 	if err != nil {
@@ -187,7 +187,7 @@ func TestNothingIsDrawnOnALead(t *testing.T) {
 	img := m.heat.image(m.ramp)
 	colored := func(x, y float64) bool {
 		l := m.heat.value
-		r, g, b, _ := img.At(int(math.Round((y-l.x0)/l.dx)), l.ny-1-int(math.Round((x-l.y0)/l.dy))).RGBA()
+		r, g, b, _ := img.At(int(math.Round((y-l.X0)/l.DX)), l.NY-1-int(math.Round((x-l.Y0)/l.DY))).RGBA()
 		return r&g&b != 0xffff
 	}
 	// The sensor is 5 mm above the surface, so the reach of 30 mm is 29.6 on it.

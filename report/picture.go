@@ -27,18 +27,18 @@ var ErrFormat = errors.New("a picture is written as png, svg or pdf")
 // format, and gives the same bytes each time.
 type Picture struct {
 	title, desc   string
-	dated         time.Time // stamped into formats that want a date
-	width, height vg.Length
-	narrow        bool // laid out for the screen of a phone
+	Dated         time.Time // stamped into formats that want a date
+	Width, Height vg.Length
+	Narrow        bool // laid out for the screen of a phone
 	drawing       recorder.Canvas
 	layout        []string     // what was decided while drawing, a line each
-	frame         frame        // where the craft stands
-	panels        []frame      // where it stands again and again, if it does
-	bar           vg.Rectangle // where the colour bar stands; empty: none
+	Frame         Frame        // where the craft stands
+	Panels        []Frame      // where it stands again and again, if it does
+	Bar           vg.Rectangle // where the colour bar stands; empty: none
 }
 
-// newPicture is an empty picture with its title and its text alternative.
-func newPicture(title, desc string) *Picture { return &Picture{title: title, desc: desc} }
+// New is an empty picture with its title and its text alternative.
+func New(title, desc string) *Picture { return &Picture{title: title, desc: desc} }
 
 // Title is the picture's title, Description its text alternative.
 func (p *Picture) Title() string { return p.title }
@@ -59,8 +59,8 @@ func (p *Picture) Write(w io.Writer, f Format) error {
 	return fmt.Errorf("%q: %w", f, ErrFormat)
 }
 
-// note keeps a line of the layout.
-func (p *Picture) note(format string, args ...any) {
+// Note keeps a line of the layout.
+func (p *Picture) Note(format string, args ...any) {
 	p.layout = append(p.layout, fmt.Sprintf(format, args...))
 }
 

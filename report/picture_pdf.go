@@ -11,14 +11,14 @@ import (
 )
 
 func (p *Picture) writePDF(w io.Writer) error {
-	doc, err := pdf.New(p.width.Points(), p.height.Points(), "pt", p.dated)
+	doc, err := pdf.New(p.Width.Points(), p.Height.Points(), "pt", p.Dated)
 	if err != nil {
 		return fmt.Errorf("draw pdf: %w", err)
 	}
 	doc.SetTitle(p.title, true)
 	doc.SetSubject(p.desc, true)
 	doc.AddPage()
-	if err := p.drawing.ReplayOn(newPDFCanvas(doc, p.height)); err != nil {
+	if err := p.drawing.ReplayOn(newPDFCanvas(doc, p.Height)); err != nil {
 		return fmt.Errorf("draw pdf: %w", err)
 	}
 	if err := doc.Output(w); err != nil {
@@ -33,7 +33,7 @@ func (p *Picture) PaintPDF(doc *fpdf.Fpdf, x, y, scale float64) error {
 	_, high := doc.GetPageSize()
 	c := newPDFCanvas(doc, vg.Length(high))
 	c.Push()
-	c.Translate(vg.Point{X: vg.Length(x), Y: vg.Length(high - y - scale*p.height.Points())})
+	c.Translate(vg.Point{X: vg.Length(x), Y: vg.Length(high - y - scale*p.Height.Points())})
 	c.Scale(scale, scale)
 	err := p.drawing.ReplayOn(c)
 	c.Pop()
@@ -44,4 +44,4 @@ func (p *Picture) PaintPDF(doc *fpdf.Fpdf, x, y, scale float64) error {
 }
 
 // Size is the picture's width and height in points.
-func (p *Picture) Size() (width, height float64) { return p.width.Points(), p.height.Points() }
+func (p *Picture) Size() (width, height float64) { return p.Width.Points(), p.Height.Points() }

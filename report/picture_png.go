@@ -17,7 +17,7 @@ import (
 const pngDPI = 200
 
 func (p *Picture) writePNG(w io.Writer) error {
-	img, err := p.pixels(pngDPI)
+	img, err := p.Pixels(pngDPI)
 	if err != nil {
 		return err
 	}
@@ -29,9 +29,9 @@ func (p *Picture) writePNG(w io.Writer) error {
 	return err
 }
 
-// pixels draws the picture at a resolution.
-func (p *Picture) pixels(dpi int) (image.Image, error) {
-	c := vgimg.NewWith(vgimg.UseWH(p.width, p.height), vgimg.UseDPI(dpi))
+// Pixels draws the picture at a resolution.
+func (p *Picture) Pixels(dpi int) (image.Image, error) {
+	c := vgimg.NewWith(vgimg.UseWH(p.Width, p.Height), vgimg.UseDPI(dpi))
 	if err := p.drawing.ReplayOn(c); err != nil {
 		return nil, fmt.Errorf("draw png: %w", err)
 	}

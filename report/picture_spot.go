@@ -2,10 +2,10 @@ package report
 
 import "gonum.org/v1/gonum/spatial/r2"
 
-// PictureSpot is where the craft stands in a picture of it: a place at x and y
+// Spot is where the craft stands in a picture of it: a place at x and y
 // millimetres is drawn AcrossPt + y Scale from the left edge and
 // DownPt - x Scale from the upper one.
-type PictureSpot struct {
+type Spot struct {
 	WidthPt  float64 `json:"width_pt"`
 	HeightPt float64 `json:"height_pt"`
 	AcrossPt float64 `json:"across_pt"` // of the datum
@@ -15,11 +15,11 @@ type PictureSpot struct {
 
 // Spot is where the craft stands in the picture; a scale of zero where it shows
 // none, or several.
-func (p *Picture) Spot() PictureSpot {
-	s := PictureSpot{WidthPt: tidy(p.width.Points()), HeightPt: tidy(p.height.Points())}
-	if p.frame.scale > 0 {
-		at := p.frame.at(r2.Vec{})
-		s.AcrossPt, s.DownPt, s.Scale = tidy(at.X.Points()), tidy((p.height - at.Y).Points()), tidy(p.frame.scale)
+func (p *Picture) Spot() Spot {
+	s := Spot{WidthPt: Tidy(p.Width.Points()), HeightPt: Tidy(p.Height.Points())}
+	if p.Frame.Scale > 0 {
+		at := p.Frame.At(r2.Vec{})
+		s.AcrossPt, s.DownPt, s.Scale = Tidy(at.X.Points()), Tidy((p.Height - at.Y).Points()), Tidy(p.Frame.Scale)
 	}
 	return s
 }

@@ -29,7 +29,7 @@ func (p *Picture) writeSVG(w io.Writer) error {
 
 // SVG is the picture as an svg element, fit to stand in a page with others.
 func (p *Picture) SVG() (string, error) {
-	c := vgsvg.New(p.width, p.height)
+	c := vgsvg.New(p.Width, p.Height)
 	if err := p.drawing.ReplayOn(c); err != nil {
 		return "", fmt.Errorf("draw svg: %w", err)
 	}
@@ -62,7 +62,7 @@ func (p *Picture) mended(s string) (string, error) {
 		`width="%.5gpt" height="%.5gpt" viewBox="0 0 %.5g %.5g" role="img" aria-labelledby="%s-t %s-d" `+
 		`font-family="%s" stroke-linejoin="round" style="font-kerning:none">`+"\n"+
 		"<title id=\"%s-t\">%s</title>\n<desc id=\"%s-d\">%s</desc>\n",
-		p.width.Points(), p.height.Points(), p.width.Points(), p.height.Points(), id, id,
+		p.Width.Points(), p.Height.Points(), p.Width.Points(), p.Height.Points(), id, id,
 		fontFamilies, id, html.EscapeString(p.title), id, html.EscapeString(p.desc))
 	return head + body, nil
 }
@@ -70,7 +70,7 @@ func (p *Picture) mended(s string) (string, error) {
 // fitted gives each text the width that it was laid out with, so that a viewer
 // without the font neither cuts nor overlaps it.
 func (p *Picture) fitted(body string) string {
-	g := newPen(&Picture{})
+	g := NewPen(&Picture{})
 	parts := strings.Split(body, "<text ")
 	k := 1
 	for _, a := range p.drawing.Actions {
@@ -79,7 +79,7 @@ func (p *Picture) fitted(body string) string {
 			continue
 		}
 		bold := t.Font.Weight == font.WeightBold
-		parts[k] = fmt.Sprintf("textLength=\"%.2f\" lengthAdjust=\"spacingAndGlyphs\" ", g.width(t.String, t.Size.Points(), bold)) + parts[k]
+		parts[k] = fmt.Sprintf("textLength=\"%.2f\" lengthAdjust=\"spacingAndGlyphs\" ", g.Width(t.String, t.Size.Points(), bold)) + parts[k]
 		k++
 	}
 	return strings.Join(parts, "<text ")

@@ -19,9 +19,9 @@ var formats = []Format{PNG, SVG, PDF}
 
 func hillMap(t testing.TB) *Picture {
 	t.Helper()
-	c := board(300, 700, 100)
-	hill := bump{at: r3.Vec{X: 80, Y: -200, Z: -5}, peak: 12, widthM: 70, ground: 0.3, sd: 0.05, grow: 0.001}
-	p, err := Map(inventedFindings(c, hill, nil), nil, MapOptions{})
+	c := Board(300, 700, 100)
+	hill := Bump{Middle: r3.Vec{X: 80, Y: -200, Z: -5}, Peak: 12, Width: 70, Ground: 0.3, SD: 0.05, Grow: 0.001}
+	p, err := Map(Findings(c, hill, nil), nil, MapOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -46,15 +46,15 @@ func TestPicturesAreRepeatable(t *testing.T) {
 // A millimetre is as long up as across, in every picture.
 func TestOneScale(t *testing.T) {
 	for _, size := range [][2]float64{{700, 360}, {300, 1400}, {2000, 60}, {5, 4}} {
-		p := Description(board(size[0], size[1], max(size[0], size[1])/6))
-		o, x, y := p.frame.at(flat(r3.Vec{})), p.frame.at(flat(r3.Vec{X: 1})), p.frame.at(flat(r3.Vec{Y: 1}))
+		p := Description(Board(size[0], size[1], max(size[0], size[1])/6))
+		o, x, y := p.Frame.At(Flat(r3.Vec{})), p.Frame.At(Flat(r3.Vec{X: 1})), p.Frame.At(Flat(r3.Vec{Y: 1}))
 		up, right := x.Sub(o), y.Sub(o)
 		if up.X != 0 || right.Y != 0 || up.Y <= 0 || math.Abs(float64(up.Y-right.X)) > 1e-9 {
 			t.Errorf("%v: x runs %v, y runs %v", size, up, right)
 		}
-		for _, q := range board(size[0], size[1], 1).Body.OutlineMM {
-			at := p.frame.at(q)
-			if at.X < 0 || at.Y < 0 || at.X > p.width || at.Y > p.height {
+		for _, q := range Board(size[0], size[1], 1).Body.OutlineMM {
+			at := p.Frame.At(q)
+			if at.X < 0 || at.Y < 0 || at.X > p.Width || at.Y > p.Height {
 				t.Errorf("%v: the corner %v is off the page, at %v", size, q, at)
 			}
 		}
@@ -116,7 +116,7 @@ func checkXML(t *testing.T, s string) {
 // A name from outside must not become markup, and a letter that the font lacks
 // must show as one that it has.
 func TestPicturesOfStrangeNames(t *testing.T) {
-	c := board(300, 500, 100)
+	c := Board(300, 500, 100)
 	c.Name = `<script>alert("1")</script> & Möwe`
 	c.Singles = []survey.Station{{Name: "Ось Ω", At: r3.Vec{X: 20, Y: 33}}, {Name: "东北\nx", At: r3.Vec{X: -70, Y: 150}}}
 	p := Description(c)
@@ -136,18 +136,18 @@ func TestPicturesOfStrangeNames(t *testing.T) {
 // Guards two faults of the library's PDF: text in another encoding, and the
 // date of the clock.
 func TestPDFText(t *testing.T) {
-	tool := lookFor(t, "pdftotext")
-	c := board(300, 500, 100)
+	tool := For(t, "pdftotext")
+	c := Board(300, 500, 100)
 	c.Name = "Möwe ± Чайка Γλάρος"
 	c.Singles = []survey.Station{{Name: "µT °", At: r3.Vec{X: 20, Y: 33}}}
-	p, err := Map(inventedFindings(c, nil, bump{peak: 9, widthM: 80, ground: 1}), nil, MapOptions{})
+	p, err := Map(Findings(c, nil, Bump{Peak: 9, Width: 80, Ground: 1}), nil, MapOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	data := written(t, p, PDF)
 	file := filepath.Join(t.TempDir(), "a.pdf")
-	write(t, file, data)
-	text := string(run(t, tool, "-layout", file, "-"))
+	Write(t, file, data)
+	text := string(Run(t, tool, "-layout", file, "-"))
 	for _, want := range []string{"Möwe ± Чайка Γλάρος", "steady disturbance |d|, µT", "NOSE", "µT °"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q is missing in:\n%s", want, text)

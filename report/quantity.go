@@ -96,7 +96,7 @@ func shifting(f *findings.Findings) (quantity, error) {
 	return quantity{
 		part: PartShifting, title: "shifting heading error", unit: "degrees",
 		legend: "heading error, degrees: worst load, worst heading",
-		limit:  budget, limitWords: "budget " + short(budget) + "°", doubt: budget / 2, ratio: medianRatio, most: rightAngle,
+		limit:  budget, limitWords: "budget " + Short(budget) + "°", doubt: budget / 2, ratio: medianRatio, most: rightAngle,
 		assumed: kernels(f, w.names),
 		at:      w.values,
 		station: func(s findings.StationFinding) float64 {
@@ -116,7 +116,7 @@ func steady(f *findings.Findings) (quantity, error) {
 	return quantity{
 		part: PartSteady, title: "steady disturbance", unit: "µT",
 		legend: "steady disturbance |d|, µT",
-		limit:  limit, limitWords: "limit " + short(limit) + " µT", doubt: max(limit/10, 1), ratio: meanRatio,
+		limit:  limit, limitWords: "limit " + Short(limit) + " µT", doubt: max(limit/10, 1), ratio: meanRatio,
 		assumed: kernels(f, []string{PartSteady}),
 		at:      fieldValues(f.Map.Steady),
 		station: func(s findings.StationFinding) float64 { return length(s.Steady) },
@@ -131,13 +131,13 @@ func loadAlone(f *findings.Findings, name string) (quantity, error) {
 	when := "moved end to end"
 	for _, l := range f.Craft.Loads {
 		if l.Name == name && l.Kind == survey.LoadCurrent {
-			when = "at " + short(l.MaxCurrentA) + " A"
+			when = "at " + Short(l.MaxCurrentA) + " A"
 		}
 	}
 	return quantity{
 		part: name, title: name + " alone, " + when, unit: "µT",
 		legend: name + " " + when + ": |d|, µT",
-		limit:  budget, limitWords: "budget " + short(f.Craft.Limits.HeadingErrorDeg) + "° if level", doubt: budget / 2, ratio: meanRatio,
+		limit:  budget, limitWords: "budget " + Short(f.Craft.Limits.HeadingErrorDeg) + "° if level", doubt: budget / 2, ratio: meanRatio,
 		assumed: kernels(f, []string{name}),
 		at:      fieldValues(f.Map.Loads[name]),
 		station: func(s findings.StationFinding) float64 {
@@ -183,7 +183,7 @@ func drawable(f *findings.Findings) string {
 	if len(parts) == 0 {
 		return "nothing yet"
 	}
-	return listed(parts)
+	return Listed(parts)
 }
 
 func drawableParts(f *findings.Findings) []string {
@@ -217,7 +217,7 @@ func kernels(f *findings.Findings, names []string) string {
 			out = append(out, k)
 		}
 	}
-	return listed(out)
+	return Listed(out)
 }
 
 func length(e *findings.Estimate) float64 {
@@ -314,9 +314,9 @@ func (w worstCase) values(points []r3.Vec) (estimate, upper []float64) {
 	return estimate, upper
 }
 
-// mappedParts are the parts that can be drawn but for the loads one by one, the
+// MappedParts are the parts that can be drawn but for the loads one by one, the
 // shifting one first.
-func mappedParts(f *findings.Findings) []string {
+func MappedParts(f *findings.Findings) []string {
 	var parts []string
 	for _, part := range []string{PartShifting, PartSteady, PartMagnitude} {
 		if _, err := quantityOf(f, part); err == nil {

@@ -35,10 +35,10 @@ var cividisRows = [...]struct {
 	{255, 0.995737, 0.909344, 0.217772},
 }
 
-// cividis is a colour map from dark blue (0) to light yellow (1), the same to
+// Cividis is a colour map from dark blue (0) to light yellow (1), the same to
 // readers with and without colour vision deficiency, its lightness rising
 // evenly.
-func cividis(t float64) color.RGBA {
+func Cividis(t float64) color.RGBA {
 	x := min(max(t, 0), 1) * 255
 	i := 1
 	for i < len(cividisRows)-1 && cividisRows[i].row < x {
@@ -51,19 +51,19 @@ func cividis(t float64) color.RGBA {
 
 func channel(v float64) uint8 { return uint8(math.Round(255 * v)) }
 
-// ramp gives values a colour on a logarithmic scale: light is quiet, dark is
+// Ramp gives values a colour on a logarithmic scale: light is quiet, dark is
 // disturbed. Values beyond its ends keep the end's colour.
-type ramp struct {
+type Ramp struct {
 	low, high    float64
 	under, over  bool // values lie beyond the ends
-	ticks        []float64
-	title, units string
+	Ticks        []float64
+	Title, Units string
 }
 
-// newRamp spans the values that matter: from the quietest twentieth to the
+// NewRamp spans the values that matter: from the quietest twentieth to the
 // loudest fiftieth, rounded outwards to 1, 2 or 5, at least a factor of ten and
 // at most a thousand. Positive finite values count; must is always on it.
-func newRamp(sorted []float64, must float64) ramp {
+func NewRamp(sorted []float64, must float64) Ramp {
 	low, high := must, must
 	if n := len(sorted); n > 0 {
 		low, high = sorted[n/20], sorted[n-1-n/50]
@@ -74,24 +74,24 @@ func newRamp(sorted []float64, must float64) ramp {
 	if !(low > 0) || !(high > 0) {
 		low, high = 0.1, 1
 	}
-	low, high = step125(low, math.Floor), step125(high, math.Ceil)
-	low = max(low, step125(high/1000, math.Ceil))
+	low, high = Step125(low, math.Floor), Step125(high, math.Ceil)
+	low = max(low, Step125(high/1000, math.Ceil))
 	for high < low*9.99 {
-		low = step125(low*0.99, math.Floor)
+		low = Step125(low*0.99, math.Floor)
 	}
-	r := ramp{low: low, high: high}
+	r := Ramp{low: low, high: high}
 	if n := len(sorted); n > 0 {
 		r.under, r.over = sorted[0] < low*(1-1e-9), sorted[n-1] > high*(1+1e-9)
 	}
-	for v := low; v <= high*1.001; v = step125(v*1.01, math.Ceil) {
-		r.ticks = append(r.ticks, v)
+	for v := low; v <= high*1.001; v = Step125(v*1.01, math.Ceil) {
+		r.Ticks = append(r.Ticks, v)
 	}
 	return r
 }
 
-// step125 is the neighbour of v among ..., 1, 2, 5, 10, ... on the side that
+// Step125 is the neighbour of v among ..., 1, 2, 5, 10, ... on the side that
 // round (math.Floor or math.Ceil) takes; v itself if it is one. v is positive.
-func step125(v float64, round func(float64) float64) float64 {
+func Step125(v float64, round func(float64) float64) float64 {
 	steps := [3]float64{1, 2, 5}
 	decade := math.Floor(math.Log10(v) + 1e-12)
 	m := v / math.Pow(10, decade)
@@ -116,17 +116,17 @@ func step125(v float64, round func(float64) float64) float64 {
 }
 
 // share is where v lies between the ends: 0 low, 1 high.
-func (r ramp) share(v float64) float64 {
+func (r Ramp) share(v float64) float64 {
 	if !(v > r.low) {
 		return 0
 	}
 	return min(1, math.Log(v/r.low)/math.Log(r.high/r.low))
 }
 
-// color is the colour of v; white for NaN.
-func (r ramp) color(v float64) color.Color {
+// Color is the colour of v; white for NaN.
+func (r Ramp) Color(v float64) color.Color {
 	if math.IsNaN(v) {
-		return white
+		return White
 	}
-	return cividis(1 - r.share(v))
+	return Cividis(1 - r.share(v))
 }

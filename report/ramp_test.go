@@ -28,7 +28,7 @@ func TestCividis(t *testing.T) {
 		{250, 0.987293, 0.884718, 0.213336},
 		{255, 0.995737, 0.909344, 0.217772},
 	} {
-		got := cividis(float64(c.row) / 255)
+		got := Cividis(float64(c.row) / 255)
 		for i, v := range [3][2]float64{{float64(got.R), c.r}, {float64(got.G), c.g}, {float64(got.B), c.b}} {
 			if math.Abs(v[0]-255*v[1]) > 3.5 {
 				t.Errorf("row %d channel %d is %.0f, want %.1f", c.row, i, v[0], 255*v[1])
@@ -56,18 +56,18 @@ func lightness(r, g, b uint8) float64 {
 
 // In grey print a louder place must be darker.
 func TestRampDarkensWithDisturbance(t *testing.T) {
-	r := newRamp([]float64{0.3, 0.5, 4, 20, 60}, 5)
+	r := NewRamp([]float64{0.3, 0.5, 4, 20, 60}, 5)
 	last := 101.0
 	for i := range 200 {
 		v := r.low * math.Pow(r.high/r.low, float64(i)/199)
-		c := cividis(1 - r.share(v))
+		c := Cividis(1 - r.share(v))
 		l := lightness(c.R, c.G, c.B)
 		if l > last+0.3 { // a step of 8-bit colour
 			t.Fatalf("at %.3g the lightness rises to %.2f from %.2f", v, l, last)
 		}
 		last = l
 	}
-	quiet, loud := cividis(1-r.share(r.low)), cividis(1-r.share(r.high))
+	quiet, loud := Cividis(1-r.share(r.low)), Cividis(1-r.share(r.high))
 	if l := lightness(quiet.R, quiet.G, quiet.B) - lightness(loud.R, loud.G, loud.B); l < 60 {
 		t.Errorf("the ends differ by %.0f in lightness, want 60 or more", l)
 	}
@@ -78,10 +78,10 @@ func TestStep125(t *testing.T) {
 		{1, 1, 1}, {1.5, 1, 2}, {2, 2, 2}, {3, 2, 5}, {5, 5, 5}, {7, 5, 10}, {9.99, 5, 10},
 		{10, 10, 10}, {0.3, 0.2, 0.5}, {0.1, 0.1, 0.1}, {0.07, 0.05, 0.1}, {1234, 1000, 2000}, {0.002, 0.002, 0.002},
 	} {
-		if got := step125(c.v, math.Floor); got != c.floor {
+		if got := Step125(c.v, math.Floor); got != c.floor {
 			t.Errorf("below %v: %v, want %v", c.v, got, c.floor)
 		}
-		if got := step125(c.v, math.Ceil); got != c.ceil {
+		if got := Step125(c.v, math.Ceil); got != c.ceil {
 			t.Errorf("above %v: %v, want %v", c.v, got, c.ceil)
 		}
 	}
@@ -110,7 +110,7 @@ func TestNewRamp(t *testing.T) {
 		{name: "eight decades", values: even(1e-3, 1e5), must: 5, under: true},
 		{name: "a lone peak", values: append(even(1, 8), 900), must: 5, low: 1, high: 10, over: true},
 	} {
-		r := newRamp(c.values, c.must)
+		r := NewRamp(c.values, c.must)
 		if c.high > 0 && (r.low != c.low || r.high != c.high) {
 			t.Errorf("%s: %v to %v, want %v to %v", c.name, r.low, r.high, c.low, c.high)
 		}
@@ -120,8 +120,8 @@ func TestNewRamp(t *testing.T) {
 		if q := r.high / r.low; q < 9.99 || q > 1000.1 {
 			t.Errorf("%s: spans a factor of %v", c.name, q)
 		}
-		if !slices.IsSorted(r.ticks) || r.ticks[0] != r.low || r.ticks[len(r.ticks)-1] != r.high {
-			t.Errorf("%s: ticks %v", c.name, r.ticks)
+		if !slices.IsSorted(r.Ticks) || r.Ticks[0] != r.low || r.Ticks[len(r.Ticks)-1] != r.high {
+			t.Errorf("%s: ticks %v", c.name, r.Ticks)
 		}
 	}
 }

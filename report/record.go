@@ -19,8 +19,8 @@ type Input struct {
 	Lines  int
 }
 
-// RecordOptions are what a record needs besides the findings.
-type RecordOptions struct {
+// Options are what a record needs besides the findings.
+type Options struct {
 	Inputs   []Input
 	Problems []survey.Problem
 	Unused   []*survey.Run // of the folder, not among the runs that the findings rest on
@@ -33,13 +33,13 @@ type RecordOptions struct {
 
 	// The newest arrow check and swing of the finished craft, if there are any,
 	// and their files.
-	Arrow  *ArrowAnswer
-	Swing  *SwingAnswer
+	Arrow  *Arrow
+	Swing  *Swing
 	Checks []*survey.SwingFile
 
 	// What the steady part of the finished craft became beside the map's promise,
 	// or why that was not compared, and the calibrations that were.
-	Promise     *PromiseAnswer
+	Promise     *Promise
 	NotCompared string
 	Compared    []string
 }
@@ -50,10 +50,10 @@ type File struct {
 	Data []byte
 }
 
-// Record writes everything that belongs into the record folder: the sheet, the
+// Files writes everything that belongs into the record folder: the sheet, the
 // pictures of what was measured, and the numbers. The ranking may be nil where
 // nothing could be ranked. The same input gives the same bytes.
-func Record(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) ([]File, error) {
+func Files(f *findings.Findings, ranking *findings.Ranking, o Options) ([]File, error) {
 	m := newSheetMaker(f, ranking, o)
 	if err := m.draw(); err != nil {
 		return nil, err
@@ -87,13 +87,13 @@ func (m *sheetMaker) numbers(files []File) ([]File, error) {
 		write func(w io.Writer) error
 	}{
 		{"stations.csv", true, func(w io.Writer) error { return WriteStationsCSV(w, m.f) }},
-		{"map.json", true, func(w io.Writer) error { return WriteJSON(w, NewMapAnswer(m.f)) }},
+		{"map.json", true, func(w io.Writer) error { return WriteJSON(w, NewMap(m.f)) }},
 		{"spots.csv", m.ranking != nil, func(w io.Writer) error { return WriteSpotsCSV(w, m.ranking) }},
 		{"rank.json", m.ranking != nil, func(w io.Writer) error { return WriteJSON(w, m.rank) }},
-		{"sources.json", m.sources != nil, func(w io.Writer) error { return WriteJSON(w, NewSourcesAnswer(m.f, m.sources)) }},
-		{"prove.json", m.proof != nil, func(w io.Writer) error { return WriteJSON(w, NewProveAnswer(m.f, m.proof, 0)) }},
+		{"sources.json", m.sources != nil, func(w io.Writer) error { return WriteJSON(w, NewSources(m.f, m.sources)) }},
+		{"prove.json", m.proof != nil, func(w io.Writer) error { return WriteJSON(w, NewProve(m.f, m.proof, 0)) }},
 		{"promise.json", m.o.Promise != nil, func(w io.Writer) error { return WriteJSON(w, m.o.Promise) }},
-		{"balance.json", m.balanced != nil, func(w io.Writer) error { return WriteJSON(w, NewBalanceAnswer(m.f.Craft.Name, m.balanced)) }},
+		{"balance.json", m.balanced != nil, func(w io.Writer) error { return WriteJSON(w, NewBalance(m.f.Craft.Name, m.balanced)) }},
 	}
 	for _, a := range answers {
 		if !a.there {

@@ -6,36 +6,36 @@ import (
 	"strconv"
 )
 
-// signed writes a number to a tenth with its sign; nothing has none.
-func signed(v float64) string {
+// Signed writes a number to a tenth with its sign; nothing has none.
+func Signed(v float64) string {
 	if s := fmt.Sprintf("%+.1f", v); s != "-0.0" && s != "+0.0" {
 		return s
 	}
 	return "0.0"
 }
 
-// short writes a number of a scale without needless digits.
-func short(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+// Short writes a number of a scale without needless digits.
+func Short(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
-// counted is "1 error" or "3 errors".
-func counted(n int, noun string) string {
+// Counted is "1 error" or "3 errors".
+func Counted(n int, noun string) string {
 	if n == 1 {
 		return "1 " + noun
 	}
 	return fmt.Sprintf("%d %ss", n, noun)
 }
 
-// shown prints a number with some decimals, or a dash where there is none.
-func shown(v *float64, decimals int) string {
+// Shown prints a number with some decimals, or a dash where there is none.
+func Shown(v *float64, decimals int) string {
 	if v == nil {
 		return "-"
 	}
 	return fmt.Sprintf("%.*f", decimals, *v)
 }
 
-// tidy rounds to nine significant digits, so that answers read well and do
+// Tidy rounds to nine significant digits, so that answers read well and do
 // not depend on the last bit of a processor's arithmetic.
-func tidy(v float64) float64 {
+func Tidy(v float64) float64 {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return v
 	}

@@ -12,19 +12,19 @@ import (
 // An offset shorter than this is no offset to a builder, and a component much
 // smaller than the whole is left out.
 const (
-	hereMM    = 5
+	HereMM    = 5
 	leftOutOf = 0.2
 )
 
-// placeWords says where a place is as seen from a part or the datum: "18 mm
+// Place says where a place is as seen from a part or the datum: "18 mm
 // left of the hatch magnet", "40 mm below and 12 mm behind the battery".
-func placeWords(n findings.Nearest) string {
+func Place(n findings.Nearest) string {
 	from := "the datum"
 	if n.Part != "" {
 		from = "the " + strings.TrimPrefix(n.Part, "the ")
 	}
 	whole := math.Sqrt(n.Offset.X*n.Offset.X + n.Offset.Y*n.Offset.Y + n.Offset.Z*n.Offset.Z)
-	if whole < hereMM {
+	if whole < HereMM {
 		return "at " + from
 	}
 	var parts []string
@@ -46,5 +46,5 @@ func placeWords(n findings.Nearest) string {
 	if !slices.ContainsFunc([]string{"below", "above", "behind"}, func(w string) bool { return strings.HasSuffix(last, w) }) {
 		of = "of "
 	}
-	return listed(parts) + " " + of + from
+	return Listed(parts) + " " + of + from
 }

@@ -5,13 +5,13 @@ import (
 	"unicode"
 )
 
-// wordsOf splits at white space, but keeps a number with its unit ("20 mm")
+// Words splits at white space, but keeps a number with its unit ("20 mm")
 // and a coordinate with its number ("x 20") together.
-func wordsOf(s string) []string {
+func Words(s string) []string {
 	var out []string
-	for _, w := range strings.FieldsFunc(s, func(r rune) bool { return unicode.IsSpace(r) && r != noBreak }) {
+	for _, w := range strings.FieldsFunc(s, func(r rune) bool { return unicode.IsSpace(r) && r != NoBreak }) {
 		if n := len(out); n > 0 && (isUnit(w) && endsInDigit(out[n-1]) || isAxis(out[n-1]) && w[0] <= '9') {
-			out[n-1] += string(noBreak) + w
+			out[n-1] += string(NoBreak) + w
 			continue
 		}
 		out = append(out, w)
@@ -19,8 +19,8 @@ func wordsOf(s string) []string {
 	return out
 }
 
-// noBreak is the blank at which no line breaks.
-const noBreak = '\u00a0'
+// NoBreak is the blank at which no line breaks.
+const NoBreak = '\u00a0'
 
 func isUnit(w string) bool {
 	switch strings.TrimRight(w, ".,;:)") {

@@ -7,8 +7,8 @@ import (
 	"quietmount/survey"
 )
 
-// attitudes says in words what attitudes a heading error holds for.
-func attitudes(tiltDeg float64) string {
+// Attitudes says in words what attitudes a heading error holds for.
+func Attitudes(tiltDeg float64) string {
 	switch {
 	case tiltDeg <= 0:
 		return "the craft level, the worst heading"
@@ -18,8 +18,8 @@ func attitudes(tiltDeg float64) string {
 	return fmt.Sprintf("tilts up to %g degrees, the worst heading", tiltDeg)
 }
 
-// listed joins words: "a", "a and b", "a, b and c".
-func listed(words []string) string {
+// Listed joins words: "a", "a and b", "a, b and c".
+func Listed(words []string) string {
 	switch n := len(words); n {
 	case 0:
 		return ""
@@ -30,32 +30,32 @@ func listed(words []string) string {
 	}
 }
 
-// named is the name of a craft, or that it has none.
-func named(name string) string {
+// Named is the name of a craft, or that it has none.
+func Named(name string) string {
 	if strings.TrimSpace(name) == "" {
 		return "craft without a name"
 	}
 	return name
 }
 
-// yesNo is a where it is so, else b.
-func yesNo(yes bool, a, b string) string {
+// YesNo is a where it is so, else b.
+func YesNo(yes bool, a, b string) string {
 	if yes {
 		return a
 	}
 	return b
 }
 
-// upper makes the first letter a capital.
-func upper(s string) string {
+// Capital makes the first letter a capital.
+func Capital(s string) string {
 	if s == "" {
 		return s
 	}
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
-// sizeWords are the bounds of a craft: "700 mm long, 360 mm wide".
-func sizeWords(c *survey.Craft) string {
+// Size are the bounds of a craft: "700 mm long, 360 mm wide".
+func Size(c *survey.Craft) string {
 	box := c.Body.OutlineMM.Bounds()
 	return fmt.Sprintf("%.0f mm long, %.0f mm wide", box.Max.X-box.Min.X, box.Max.Y-box.Min.Y)
 }

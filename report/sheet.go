@@ -15,8 +15,8 @@ import (
 type sheetMaker struct {
 	f       *findings.Findings
 	ranking *findings.Ranking // nil: nothing could be ranked
-	rank    RankAnswer
-	o       RecordOptions
+	rank    Rank
+	o       Options
 	subject subject
 	proof   *findings.Proof // at the subject's spot; nil: nothing was promised there
 	sources *findings.SourceFindings
@@ -36,7 +36,7 @@ type subject struct {
 
 // Sheet is the record sheet as a document; see sheet.HTML and sheet.PDF. The
 // ranking may be nil where nothing could be ranked.
-func Sheet(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) (sheet.Document, error) {
+func Sheet(f *findings.Findings, ranking *findings.Ranking, o Options) (sheet.Document, error) {
 	m := newSheetMaker(f, ranking, o)
 	if err := m.draw(); err != nil {
 		return sheet.Document{}, err
@@ -46,10 +46,10 @@ func Sheet(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) (sh
 
 // newSheetMaker finds what the sheet is about. What cannot be found out of what
 // was measured stays nil, and the sheet says so.
-func newSheetMaker(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) *sheetMaker {
+func newSheetMaker(f *findings.Findings, ranking *findings.Ranking, o Options) *sheetMaker {
 	m := &sheetMaker{f: f, ranking: ranking, o: o}
 	if ranking != nil {
-		m.rank = NewRankAnswer(f, ranking)
+		m.rank = NewRank(f, ranking)
 	}
 	m.subject = m.findSubject()
 	if s := m.subject.spot; s != nil {
@@ -72,8 +72,8 @@ func (m *sheetMaker) document() sheet.Document {
 	f, o := m.f, m.o
 	stamp := m.stamp()
 	d := sheet.Document{
-		Title: named(f.Craft.Name), Subtitle: "Record sheet: where the GPS/compass module is disturbed least. Survey of " + f.Date + ".",
-		Foot: fmt.Sprintf("%s, survey of %s, inputs %.12s", named(f.Craft.Name), f.Date, stamp.digest), Tool: o.Tool, Dated: m.newest(), Paper: o.Paper,
+		Title: Named(f.Craft.Name), Subtitle: "Record sheet: where the GPS/compass module is disturbed least. Survey of " + f.Date + ".",
+		Foot: fmt.Sprintf("%s, survey of %s, inputs %.12s", Named(f.Craft.Name), f.Date, stamp.digest), Tool: o.Tool, Dated: m.newest(), Paper: o.Paper,
 	}
 	d.Sections = typeset(
 		m.answer(), m.chosen(), m.spots(), m.weak(), m.maps(), m.proved(), m.causes(), m.balance(), m.finish(), m.identity(), m.signatures(),
@@ -119,7 +119,7 @@ func polished(b sheet.Block) sheet.Block {
 }
 
 // keptTogether does not break a line between a number and its unit.
-func keptTogether(s string) string { return strings.Join(wordsOf(s), " ") }
+func keptTogether(s string) string { return strings.Join(Words(s), " ") }
 
 // minusSigns sets the hyphen of a negative number as a minus sign; those of
 // dates, names, flags and zones of time stay.

@@ -20,7 +20,7 @@ func (m *sheetMaker) conditions() sheet.Section {
 	}
 	add("site", "%.4f°, %.4f° (latitude, longitude), %.0f m", c.Site.LatitudeDeg, c.Site.LongitudeDeg, c.Site.AltitudeM)
 	add("reference field", "%.1f µT, horizontal %.1f µT, dip %.1f°, declination %.1f° on %s", f.Reference.F/1000, f.HUT, f.Reference.I, f.Reference.D, f.Date)
-	add("basis", "%s", basisWords(f.Basis))
+	add("basis", "%s", BasisWords(f.Basis))
 	for _, r := range f.Rooms {
 		add("set-up "+r.Session, "%s", roomWords(r))
 	}
@@ -40,7 +40,7 @@ func roomWords(r findings.RoomFinding) string {
 	if r.NoseDeg != nil {
 		s = fmt.Sprintf("nose at %.0f° magnetic", *r.NoseDeg)
 	}
-	s += ", " + counted(r.Backgrounds, "background capture")
+	s += ", " + Counted(r.Backgrounds, "background capture")
 	if r.FieldUT != nil {
 		s += fmt.Sprintf(", room field %.1f µT", r3.Norm(*r.FieldUT))
 		if r.MisfitP < 0.05 {
@@ -54,7 +54,7 @@ func loadWords(l findings.LoadFinding) string {
 	if !l.Measured {
 		return "not measured"
 	}
-	words := []string{"at " + counted(l.Stations, "station")}
+	words := []string{"at " + Counted(l.Stations, "station")}
 	if l.CurrentA > 0 {
 		words = append(words, fmt.Sprintf("%.3g A", l.CurrentA))
 	}
@@ -110,7 +110,7 @@ func (m *sheetMaker) confirmed() []string {
 		before[words] = append(before[words], fmt.Sprint(r.Header.Run))
 	}
 	for _, words := range order {
-		out = append(out, fmt.Sprintf("Confirmed before run %s: %s.", listed(before[words]), words))
+		out = append(out, fmt.Sprintf("Confirmed before run %s: %s.", Listed(before[words]), words))
 	}
 	return out
 }
@@ -144,8 +144,8 @@ func howWords(h survey.Header) string {
 	add(h.Axes == nil, "no axes known")
 	add(h.Calibration != "", "calibration "+h.Calibration)
 	add(h.Calibration == "", "not calibrated")
-	add(len(h.Fitted) > 0, "fitted: "+listed(h.Fitted))
-	add(len(h.Confirmed) > 0, counted(len(h.Confirmed), "caution")+" confirmed, see below")
+	add(len(h.Fitted) > 0, "fitted: "+Listed(h.Fitted))
+	add(len(h.Confirmed) > 0, Counted(len(h.Confirmed), "caution")+" confirmed, see below")
 	return strings.Join(words, "; ")
 }
 

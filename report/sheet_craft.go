@@ -18,8 +18,8 @@ func (m *sheetMaker) balance() sheet.Section {
 		s.Blocks = []sheet.Block{sheet.Text{Body: "Not known: the craft file describes no masses."}}
 		return s
 	}
-	var said collected
-	NewBalanceAnswer(m.f.Craft.Name, m.balanced).say(&said)
+	var said Sentences
+	NewBalance(m.f.Craft.Name, m.balanced).Say(&said)
 	s.Blocks = []sheet.Block{sheet.List{Items: sentences(said)}}
 	return s
 }
@@ -29,15 +29,15 @@ func (m *sheetMaker) identity() sheet.Section {
 	c := m.f.Craft
 	var rows []sheet.Fact
 	add := func(name, value string) { rows = append(rows, sheet.Fact{Name: name, Value: value}) }
-	add("craft", fmt.Sprintf("%s; outline %s; craft file SHA-256 %.12s", named(c.Name), sizeWords(c), orDash(c.SHA256)))
-	add("fitted", orDash(listed(c.Body.Fitted)))
+	add("craft", fmt.Sprintf("%s; outline %s; craft file SHA-256 %.12s", Named(c.Name), Size(c), orDash(c.SHA256)))
+	add("fitted", orDash(Listed(c.Body.Fitted)))
 	add("module", moduleWords(c.Module))
 	if c.Probe == nil {
 		add("probe", "the module itself")
 	} else {
 		add("probe", moduleWords(*c.Probe))
 	}
-	add("seen through", orDash(listed(unique(m.ports()))))
+	add("seen through", orDash(Listed(unique(m.ports()))))
 	return sheet.Section{Title: "Craft, module and probe", Blocks: []sheet.Block{sheet.Facts{Rows: rows}}}
 }
 
@@ -57,12 +57,12 @@ func (m *sheetMaker) ports() []string {
 
 func moduleWords(u survey.Module) string {
 	words := fmt.Sprintf("%s; %s g; foot %s by %s mm; sensor %s mm above it", orDash(u.Name), orDash(positiveShort(u.MassG)),
-		short(u.FootprintMM.X), short(u.FootprintMM.Y), short(u.SensorHeightMM))
+		Short(u.FootprintMM.X), Short(u.FootprintMM.Y), Short(u.SensorHeightMM))
 	if u.SensorOffsetMM.X != 0 || u.SensorOffsetMM.Y != 0 {
-		words += fmt.Sprintf(", %s mm forward and %s mm right of its middle", minus(short(u.SensorOffsetMM.X)), minus(short(u.SensorOffsetMM.Y)))
+		words += fmt.Sprintf(", %s mm forward and %s mm right of its middle", minus(Short(u.SensorOffsetMM.X)), minus(Short(u.SensorOffsetMM.Y)))
 	}
 	if u.RangeUT > 0 {
-		words += fmt.Sprintf("; full scale %s µT", short(u.RangeUT))
+		words += fmt.Sprintf("; full scale %s µT", Short(u.RangeUT))
 	}
 	if u.Axes == nil {
 		return words + "; axes not known"
@@ -90,11 +90,11 @@ func (m *sheetMaker) calibrations() sheet.Section {
 		rows = append(rows, sheet.Fact{Name: "no. " + c.ID, Value: fmt.Sprintf(
 			"%s; offset %s ± %s µT; gains %.3f, %.3f, %.3f; %s fitted; residual %.2f µT; %.0f %% of the sphere covered by %s, %d left out; scale from the %s%s",
 			orDash(c.Probe+prefixed(", ", c.Source)), three(c.OffsetUT, 1), three(c.OffsetStandard, 1), c.Matrix[0][0], c.Matrix[1][1], c.Matrix[2][2],
-			counted(c.Parameters, "parameter"), c.ResidualUT, 100*c.SphereCovered, counted(c.Samples, "reading"), c.Rejected, orDash(c.ScaleFrom), prefixed("; used by ", m.usedBy(c.ID)))})
+			Counted(c.Parameters, "parameter"), c.ResidualUT, 100*c.SphereCovered, Counted(c.Samples, "reading"), c.Rejected, orDash(c.ScaleFrom), prefixed("; used by ", m.usedBy(c.ID)))})
 	}
 	s.Blocks = []sheet.Block{sheet.Facts{Rows: rows}}
 	for _, c := range m.o.Calibrations {
-		if p, err := CalibrationPicture(c); err == nil { // else it was stored without what was shown of the sphere
+		if p, err := Calibration(c); err == nil { // else it was stored without what was shown of the sphere
 			s.Blocks = append(s.Blocks, sheet.Pictures{Across: 1, Items: []sheet.Picture{p}})
 		}
 	}
@@ -107,7 +107,7 @@ func three(v [3]float64, decimals int) string {
 		if i > 0 {
 			words += ", "
 		}
-		words += minus(fmt.Sprintf("%.*f", decimals, tidy(x)+0))
+		words += minus(fmt.Sprintf("%.*f", decimals, Tidy(x)+0))
 	}
 	return words
 }
@@ -128,9 +128,9 @@ func (m *sheetMaker) usedBy(id string) string {
 	if slices.Contains(m.o.Compared, id) {
 		checks = append(checks, "the comparison of the steady part")
 	}
-	words := prefixed("run ", listed(runs))
+	words := prefixed("run ", Listed(runs))
 	if words != "" && len(checks) > 0 {
 		words += "; "
 	}
-	return words + listed(checks)
+	return words + Listed(checks)
 }

@@ -16,8 +16,8 @@ import (
 
 // Whatever a craft file holds, the sheet says plainly what is weak.
 func TestSheetOfExtremes(t *testing.T) {
-	quiet := bump{peak: 1, widthM: 90, ground: 0.2, sd: 0.05}
-	strange := board(300, 500, 100)
+	quiet := Bump{Peak: 1, Width: 90, Ground: 0.2, SD: 0.05}
+	strange := Board(300, 500, 100)
 	strange.Name = strings.Repeat("长", 40)
 	strange.Module.Name = strings.Repeat("Кружка", 7)
 	strange.Singles = []survey.Station{{Name: strings.Repeat("測", 40), At: r3.Vec{X: 33}}, {Name: strings.Repeat("N", 40), At: r3.Vec{X: -77, Y: 70}}}
@@ -30,18 +30,18 @@ func TestSheetOfExtremes(t *testing.T) {
 		edit  func(f *findings.Findings)
 		want  []string
 	}{
-		{name: "one station", craft: board(200, 200, 1000), field: quiet, want: []string{"Only 1 station was measured: what lies between is little more than a guess."}},
-		{name: "hundreds of stations", craft: board(600, 500, 30), field: quiet, want: []string{"Q21", "Stations"}},
+		{name: "one station", craft: Board(200, 200, 1000), field: quiet, want: []string{"Only 1 station was measured: what lies between is little more than a guess."}},
+		{name: "hundreds of stations", craft: Board(600, 500, 30), field: quiet, want: []string{"Q21", "Stations"}},
 		{name: "strange names", craft: strange, field: quiet, want: []string{strings.Repeat("长", 40), strings.Repeat("測", 40), strings.Repeat("N", 40)}},
-		{name: "all over budget", craft: board(300, 500, 100), field: bump{ground: 60, sd: 1}, want: []string{"No spot qualifies", "No spot keeps all limits.", "any"},
+		{name: "all over budget", craft: Board(300, 500, 100), field: Bump{Ground: 60, SD: 1}, want: []string{"No spot qualifies", "No spot keeps all limits.", "any"},
 			spot: &findings.Spot{Rank: 1, ExtrapolationFactor: 4, Interpolated: true}},
-		{name: "no background", craft: board(300, 500, 100), field: quiet, edit: func(f *findings.Findings) {
+		{name: "no background", craft: Board(300, 500, 100), field: quiet, edit: func(f *findings.Findings) {
 			f.Basis, f.Map.Steady = findings.BasisMagnitude, nil
 		}, want: []string{"No background was measured"}},
 		{name: "nothing described", craft: &survey.Craft{}, want: []string{"No station was measured.", "names no load", "craft without a name"}, edit: func(f *findings.Findings) { f.Map = nil }},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			f := inventedFindings(c.craft, c.field, c.field)
+			f := Findings(c.craft, c.field, c.field)
 			if c.edit != nil {
 				c.edit(f)
 			}
@@ -62,7 +62,7 @@ func TestSheetOfExtremes(t *testing.T) {
 				t.Fatal(err)
 			}
 			for _, want := range c.want {
-				if !bytes.Contains(bytes.ReplaceAll(page, []byte(string(noBreak)), []byte(" ")), []byte(want)) {
+				if !bytes.Contains(bytes.ReplaceAll(page, []byte(string(NoBreak)), []byte(" ")), []byte(want)) {
 					t.Errorf("%q is missing", want)
 				}
 			}

@@ -44,15 +44,15 @@ func (m *sheetMaker) mounted(what string) []sheet.Block {
 	return []sheet.Block{sheet.Text{Small: true, Body: words}}
 }
 
-func arrowBlocks(a ArrowAnswer) []sheet.Block {
+func arrowBlocks(a Arrow) []sheet.Block {
 	points := "to the " + a.ArrowPoints
 	if a.ArrowPoints == "up" || a.ArrowPoints == "down" {
 		points = a.ArrowPoints
 	}
 	out := []sheet.Block{sheet.Text{
-		Lead: yesNo(a.OK, "The arrow is right.", "The arrow is not right."),
+		Lead: YesNo(a.OK, "The arrow is right.", "The arrow is not right."),
 		Body: fmt.Sprintf("It points %s, the label faces %s; twisted by %s ± %s degrees clockwise seen from above. Poses: %s.",
-			points, a.LabelFaces, dash(shown(a.TwistDeg, 1)), shown(a.TwistSUDeg, 1), listed(a.Poses)),
+			points, a.LabelFaces, dash(Shown(a.TwistDeg, 1)), Shown(a.TwistSUDeg, 1), Listed(a.Poses)),
 	}}
 	return append(out, asides(a.Why)...)
 }
@@ -66,22 +66,22 @@ func asides(all []string) []sheet.Block {
 	return out
 }
 
-func swingBlocks(a SwingAnswer, craft string) []sheet.Block {
+func swingBlocks(a Swing, craft string) []sheet.Block {
 	t := sheet.Table{Columns: []sheet.Column{{Name: "heading", Unit: "magnetic", Words: true}, {Name: "compass"}, {Name: "deviation", Unit: "degrees"}, {Name: "fitted", Unit: "degrees"}}}
 	for _, r := range a.Table {
-		heading := heading3(r.HeadingDeg)
+		heading := HeadingWords(r.HeadingDeg)
 		if r.LeftOut {
 			heading += ", left out"
 		}
-		t.Rows = append(t.Rows, sheet.Row{Cells: []string{heading, compass1(r.CompassDeg), eastWest(r.DeviationDeg), eastWest(r.FittedDeg)}})
+		t.Rows = append(t.Rows, sheet.Row{Cells: []string{heading, CompassWords(r.CompassDeg), EastWest(r.DeviationDeg), EastWest(r.FittedDeg)}})
 	}
 	out := []sheet.Block{
-		sheet.Text{Lead: yesNo(a.OK, "The compass is within the limit.", "The compass is not within the limit, or the swing cannot be trusted."),
+		sheet.Text{Lead: YesNo(a.OK, "The compass is within the limit.", "The compass is not within the limit, or the swing cannot be trusted."),
 			Body: fmt.Sprintf("Largest deviation %s degrees at heading %s, limit %s. Swing by %s. Beside it: %s.",
-				shown(a.MaxDeviationDeg, 1), heading3(a.MaxAtDeg), short(a.LimitDeg), a.Reference+a.underLoad(), a.Published.Source)},
+				Shown(a.MaxDeviationDeg, 1), HeadingWords(a.MaxAtDeg), Short(a.LimitDeg), a.Reference+a.UnderLoad(), a.Published.Source)},
 		t,
 		sheet.Pictures{Across: 1, Items: []sheet.Picture{DeviationCard(craft, a)}},
-		sheet.Text{Body: "Coefficients in degrees, with one standard uncertainty: " + a.coefficientWords() + "."},
+		sheet.Text{Body: "Coefficients in degrees, with one standard uncertainty: " + a.CoefficientWords() + "."},
 	}
 	for _, s := range sentences(a.Reading) {
 		out = append(out, sheet.Text{Body: s})
@@ -91,7 +91,7 @@ func swingBlocks(a SwingAnswer, craft string) []sheet.Block {
 
 // recordFinish adds what the record keeps of arrow and swing: the answers, and
 // the card as pictures.
-func recordFinish(files []File, craft string, o RecordOptions) ([]File, error) {
+func recordFinish(files []File, craft string, o Options) ([]File, error) {
 	if o.Arrow != nil {
 		var b bytes.Buffer
 		if err := WriteJSON(&b, o.Arrow); err != nil {

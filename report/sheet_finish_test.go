@@ -9,11 +9,11 @@ import (
 )
 
 func TestSheetHoldsArrowAndSwing(t *testing.T) {
-	f, r := rankedBoard()
-	arrow := NewArrowAnswer(ArrowInput{LimitDeg: 5, Arrow: heading.Arrow{ArrowPoints: heading.ToTail, LabelFaces: heading.ToUp, TwistDeg: 1.5, TwistStandardDeg: 0.7, Agree: true}})
-	swing := NewSwingAnswer(SwingInput{Swing: handbookSwing(t, heading.SwingOptions{}), LimitDeg: 5, Reference: "marks <b>"})
-	o := RecordOptions{Arrow: &arrow, Swing: &swing}
-	files, err := Record(f, r, o)
+	f, r := RankedBoard()
+	arrow := NewArrow(ArrowInput{LimitDeg: 5, Arrow: heading.Arrow{ArrowPoints: heading.ToTail, LabelFaces: heading.ToUp, TwistDeg: 1.5, TwistStandardDeg: 0.7, Agree: true}})
+	swing := NewSwing(SwingInput{Swing: HandbookSwing(t, heading.SwingOptions{}), LimitDeg: 5, Reference: "marks <b>"})
+	o := Options{Arrow: &arrow, Swing: &swing}
+	files, err := Files(f, r, o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -26,13 +26,13 @@ func TestSheetHoldsArrowAndSwing(t *testing.T) {
 			t.Errorf("no %s", want)
 		}
 	}
-	page := strings.ReplaceAll(string(names["sheet.html"]), string(noBreak), " ")
+	page := strings.ReplaceAll(string(names["sheet.html"]), string(NoBreak), " ")
 	for _, want := range []string{"The arrow is not right.", "to the tail", "twisted by 1.5 ± 0.7", "Largest deviation 20.0 degrees at heading 065", "14 CFR 29.1327", "marks &lt;b&gt;", "20.0 E", "B +11.9 ± 0.4"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("%q is not in the sheet", want)
 		}
 	}
-	if plain := htmlOf(t, f, r, RecordOptions{}); bytes.Contains(plain, []byte("<h2>The finished craft</h2>")) {
+	if plain := htmlOf(t, f, r, Options{}); bytes.Contains(plain, []byte("<h2>The finished craft</h2>")) {
 		t.Error("a section without content")
 	}
 }

@@ -41,7 +41,7 @@ func recordPictures(f *findings.Findings, ranking *findings.Ranking) ([]namedPic
 		}
 		return add(name, []*Picture{p}, nil)
 	}
-	for _, part := range mappedParts(f) {
+	for _, part := range MappedParts(f) {
 		p, err := Map(f, ranking, MapOptions{Part: part})
 		if err := one("map-"+fileWord(part), p, err); err != nil {
 			return nil, err
@@ -51,18 +51,18 @@ func recordPictures(f *findings.Findings, ranking *findings.Ranking) ([]namedPic
 		return out, nil
 	}
 	if len(f.Map.Loads) > 1 {
-		pages, err := StatesPictures(f, ranking, MapOptions{})
+		pages, err := States(f, ranking, MapOptions{})
 		if err := add("map-states", pages, err); err != nil {
 			return nil, err
 		}
 	}
 	if len(f.Craft.Heights) > 1 {
-		pages, err := HeightsPictures(f, ranking, MapOptions{})
+		pages, err := Heights(f, ranking, MapOptions{})
 		if err := add("map-heights", pages, err); err != nil {
 			return nil, err
 		}
 	}
-	p, err := StandardErrorPicture(f, MapOptions{})
+	p, err := StandardError(f, MapOptions{})
 	if err := one("map-standard-error", p, err); err != nil {
 		return nil, err
 	}

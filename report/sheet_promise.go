@@ -18,23 +18,23 @@ func (m *sheetMaker) promise() []sheet.Block {
 		return []sheet.Block{sheet.Text{Lead: "The steady part was not compared with the map.", Body: sentences([]string{m.o.NotCompared})[0]}}
 	}
 	return []sheet.Block{
-		sheet.Text{Lead: yesNo(a.Kept, "The steady part is what the map promised.", "The steady part is not what the map promised."), Body: sentences([]string{a.Why})[0]},
+		sheet.Text{Lead: YesNo(a.Kept, "The steady part is what the map promised.", "The steady part is not what the map promised."), Body: sentences([]string{a.Why})[0]},
 		promiseTable(*a),
 		sheet.Text{Small: true, Body: "Estimate ± one standard uncertainty a component. That of the promise holds what iron that the field magnetises may add. " +
 			"The p-value is the chance of a difference at least as large if the promise holds (chi square, three degrees of freedom); under 0.05 it is not kept."},
 	}
 }
 
-func promiseTable(a PromiseAnswer) sheet.Table {
+func promiseTable(a Promise) sheet.Table {
 	t := sheet.Table{Columns: []sheet.Column{{Name: "steady part", Words: true}, {Name: "x", Unit: "µT"}, {Name: "y", Unit: "µT"}, {Name: "z", Unit: "µT"}, {Name: "|d|", Unit: "µT"}}}
-	row := func(name string, v, su vec, length float64) {
+	row := func(name string, v, su Vec, length float64) {
 		cells := []string{name}
 		for i := range v {
-			cells = append(cells, minus(fmt.Sprintf("%.2f", tidy(v[i])+0))+fmt.Sprintf(" ± %.2f", su[i]))
+			cells = append(cells, minus(fmt.Sprintf("%.2f", Tidy(v[i])+0))+fmt.Sprintf(" ± %.2f", su[i]))
 		}
 		t.Rows = append(t.Rows, sheet.Row{Cells: append(cells, fmt.Sprintf("%.2f", length))})
 	}
-	var off, offSU vec
+	var off, offSU Vec
 	for i := range off {
 		off[i], offSU[i] = a.Found[i]-a.Predicted[i], math.Hypot(a.FoundSU[i], a.PredictedSU[i])
 	}
@@ -44,4 +44,4 @@ func promiseTable(a PromiseAnswer) sheet.Table {
 	return t
 }
 
-func length3(v vec) float64 { return math.Hypot(math.Hypot(v[0], v[1]), v[2]) }
+func length3(v Vec) float64 { return math.Hypot(math.Hypot(v[0], v[1]), v[2]) }

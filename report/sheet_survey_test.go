@@ -8,13 +8,13 @@ import (
 )
 
 func benchmarkSheet(b *testing.B, render func(sheet.Document) ([]byte, error)) {
-	s, err := sandpiper()
+	s, err := Sandpiper()
 	if err != nil {
 		b.Fatal(err)
 	}
 	n := 0
 	for b.Loop() {
-		d, err := Sheet(s.found, s.ranking, sheetOptions())
+		d, err := Sheet(s.Found, s.Ranking, sheetOptions())
 		if err != nil {
 			b.Fatal(err)
 		}
@@ -34,15 +34,15 @@ func BenchmarkSheetPDF(b *testing.B) { benchmarkSheet(b, sheet.PDF) }
 // A simulated survey from its captures to the sheet, which carries the verdict
 // and stays small.
 func TestSurveyToSheet(t *testing.T) {
-	s, err := sandpiper()
+	s, err := Sandpiper()
 	if err != nil {
 		t.Fatal(err)
 	}
-	data := htmlOf(t, s.found, s.ranking, sheetOptions())
+	data := htmlOf(t, s.Found, s.Ranking, sheetOptions())
 	if n := len(data); n > 2_500_000 {
 		t.Errorf("the sheet has %d bytes", n)
 	}
-	_, verdict, _ := strings.Cut(NewRankAnswer(s.found, s.ranking).Verdict(), " is within ")
+	_, verdict, _ := strings.Cut(NewRank(s.Found, s.Ranking).Verdict(), " is within ")
 	if verdict == "" || !strings.Contains(string(data), verdict) {
 		t.Errorf("the sheet lacks the verdict %q", verdict)
 	}

@@ -18,10 +18,10 @@ func (m *sheetMaker) spots() sheet.Section {
 		{Name: "may be missed by", Unit: "mm"}, {Name: "cable", Unit: "mm"},
 	}}
 	for _, s := range m.rank.Spots {
-		shifting, steady := degreesOf(s.Shifting), microteslaOf(s.SteadyUT)
+		shifting, steady := DegreesOf(s.Shifting), MicroteslaOf(s.SteadyUT)
 		row := sheet.Row{Remark: s.Remarks(), Cells: []string{
-			fmt.Sprint(s.Rank), mm(s.Xmm), mm(s.Ymm), mm(s.Zmm), short(s.HeightMM), orDash(s.NearestStation), shifting[0], shifting[1], steady[0], steady[1],
-			whole(s.PlacementToleranceMM), whole(s.CableMM),
+			fmt.Sprint(s.Rank), mm(s.Xmm), mm(s.Ymm), mm(s.Zmm), Short(s.HeightMM), orDash(s.NearestStation), shifting[0], shifting[1], steady[0], steady[1],
+			Whole(s.PlacementToleranceMM), Whole(s.CableMM),
 		}}
 		for i := range row.Cells {
 			row.Cells[i] = dash(row.Cells[i])
@@ -33,10 +33,10 @@ func (m *sheetMaker) spots() sheet.Section {
 	}
 	words := "Places are the surface under the middle of the module's foot, in millimetres from the datum: x to the nose, y to the right, z down. Heading errors are for " + m.rank.HeadingAt + "."
 	if combination := m.rank.Spots[0].WorstCombination; len(combination) > 0 {
-		words += " The loads that do most at spot 1: " + listed(combination) + "."
+		words += " The loads that do most at spot 1: " + Listed(combination) + "."
 	}
 	blocks := []sheet.Block{t, sheet.Text{Small: true, Body: words}}
-	if x := m.rank.excludedWords(); x != "" {
+	if x := m.rank.ExcludedWords(); x != "" {
 		blocks = append(blocks, sheet.Text{Small: true, Body: x})
 	}
 	return sheet.Section{Title: "Spots, the quietest first", Blocks: blocks}
@@ -44,12 +44,12 @@ func (m *sheetMaker) spots() sheet.Section {
 
 // stations is the table of what was measured, the base first.
 func (m *sheetMaker) stations() sheet.Section {
-	a := NewMapAnswer(m.f)
+	a := NewMap(m.f)
 	all := a.Stations
 	if a.Base != nil {
 		base := *a.Base
 		base.Name = "base " + base.Name
-		all = append([]stationAnswer{base}, all...)
+		all = append([]Station{base}, all...)
 	}
 	if len(all) == 0 {
 		return sheet.Section{}
@@ -60,7 +60,7 @@ func (m *sheetMaker) stations() sheet.Section {
 		{Name: "shifting error", Unit: "degrees"}, {Name: "95 % under", Unit: "degrees"}, {Name: "|B| differs by", Unit: "µT"},
 	}}
 	for _, s := range all {
-		cells := stationRow(s)
+		cells := StationRow(s)
 		cells = append(cells[:4], append([]string{fmt.Sprint(s.Count)}, cells[4:]...)...)
 		for i := 1; i < len(cells); i++ {
 			cells[i] = dash(cells[i])
@@ -76,22 +76,22 @@ func (m *sheetMaker) causes() sheet.Section {
 	if m.sources == nil {
 		return sheet.Section{}
 	}
-	a := NewSourcesAnswer(m.f, m.sources)
+	a := NewSources(m.f, m.sources)
 	t := sheet.Table{Columns: []sheet.Column{
 		{Name: "source", Words: true}, {Name: "in", Words: true}, {Name: "share", Unit: "%"}, {Name: "x", Unit: "mm"}, {Name: "y", Unit: "mm"}, {Name: "z", Unit: "mm"}, {Name: "±", Unit: "mm"},
 		{Name: "strength", Words: true}, {Name: "keep away", Unit: "mm"}, {Name: "for 94 nT", Unit: "mm"}, {Name: "for 314 nT", Unit: "mm"},
 	}}
 	for _, s := range a.Sources {
-		cells := s.row()
-		cells = append([]string{cells[0], stateWords(s.State)}, cells[1:]...)
+		cells := s.Row()
+		cells = append([]string{cells[0], StateWords(s.State)}, cells[1:]...)
 		for i := 2; i < len(cells); i++ {
 			cells[i] = dash(cells[i])
 		}
 		t.Rows = append(t.Rows, sheet.Row{Cells: cells})
 	}
-	var said collected
+	var said Sentences
 	for _, s := range a.States {
-		a.sayState(&said, s)
+		a.SayState(&said, s)
 	}
 	var blocks []sheet.Block
 	if len(t.Rows) > 0 {

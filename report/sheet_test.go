@@ -17,8 +17,8 @@ import (
 	"quietmount/survey/findings"
 )
 
-func sheetOptions() RecordOptions {
-	return RecordOptions{
+func sheetOptions() Options {
+	return Options{
 		Inputs:   []Input{{Name: "runs/0001-background.jsonl", SHA256: strings.Repeat("ab", 32), Lines: 9}, {Name: "craft.toml", SHA256: strings.Repeat("01", 32), Lines: 80}},
 		Problems: []survey.Problem{{Severity: survey.SeverityWarning, File: "notes.txt", Text: "this is no file of ours"}},
 		Tool:     "0.1", Command: "quietmount record",
@@ -28,7 +28,7 @@ func sheetOptions() RecordOptions {
 // sheetOf is a sheet of a survey with voids, refusals and a hostile name.
 func sheetOf(t *testing.T) string {
 	t.Helper()
-	f, r := rankedBoard()
+	f, r := RankedBoard()
 	f.Craft.Name = `Board <script>alert(1)</script> & "co"`
 	f.Runs[0].Captures = []survey.Capture{{Number: 1, Station: "A1", Time: time.Date(2026, 6, 2, 9, 30, 0, 0, time.FixedZone("", 3600))}, {Number: 2, Station: "B1", Void: "set down askew"}}
 	f.Runs[0].Notes = []survey.Note{
@@ -44,7 +44,7 @@ func sheetOf(t *testing.T) string {
 	return string(htmlOf(t, f, r, sheetOptions()))
 }
 
-func htmlOf(t testing.TB, f *findings.Findings, r *findings.Ranking, o RecordOptions) []byte {
+func htmlOf(t testing.TB, f *findings.Findings, r *findings.Ranking, o Options) []byte {
 	t.Helper()
 	d, err := Sheet(f, r, o)
 	if err != nil {
@@ -54,7 +54,7 @@ func htmlOf(t testing.TB, f *findings.Findings, r *findings.Ranking, o RecordOpt
 	if err != nil {
 		t.Fatal(err)
 	}
-	return bytes.ReplaceAll(data, []byte(string(noBreak)), []byte(" "))
+	return bytes.ReplaceAll(data, []byte(string(NoBreak)), []byte(" "))
 }
 
 func TestSheetSaysWhatItMust(t *testing.T) {
@@ -125,7 +125,7 @@ func TestSheetIsRepeatable(t *testing.T) {
 
 // The digest of the inputs does not hang on their order, but on each of them.
 func TestStampOfInputs(t *testing.T) {
-	f, _ := rankedBoard()
+	f, _ := RankedBoard()
 	o := sheetOptions()
 	digest := func() string { return (&sheetMaker{f: f, o: o}).stamp().digest }
 	a := digest()
@@ -141,16 +141,16 @@ func TestStampOfInputs(t *testing.T) {
 
 // Where little is known the sheet says so and does not fail.
 func TestSheetOfLittle(t *testing.T) {
-	c := board(300, 500, 100)
-	bare := inventedFindings(c, nil, nil)
+	c := Board(300, 500, 100)
+	bare := Findings(c, nil, nil)
 	bare.Map, bare.LeftOut, bare.Basis = nil, nil, findings.BasisMagnitude
-	data := htmlOf(t, bare, nil, RecordOptions{})
+	data := htmlOf(t, bare, nil, Options{})
 	for _, want := range []string{"Nothing could be ranked", "Nothing was measured that could be drawn", "Nothing: no capture was voided", "No background was measured", "names no load"} {
 		if !bytes.Contains(data, []byte(want)) {
 			t.Errorf("%q is missing", want)
 		}
 	}
-	f, r := rankedBoard()
+	f, r := RankedBoard()
 	r.Qualified, r.Why = false, "The hatch is in the way."
 	data = htmlOf(t, f, r, sheetOptions())
 	if !bytes.Contains(data, []byte("No spot qualifies. The hatch is in the way.")) || !bytes.Contains(data, []byte(`class="verdict no"`)) {
@@ -161,7 +161,7 @@ func TestSheetOfLittle(t *testing.T) {
 // A proof that failed is the headline, whatever the map says; without it the
 // same spot is within the budget.
 func TestSheetSaysThatTheProofFailed(t *testing.T) {
-	f, r := rankedBoard()
+	f, r := RankedBoard()
 	m := newSheetMaker(f, r, sheetOptions())
 	if got := m.verdict().Word; got != "Within the budget" {
 		t.Fatalf("the verdict is %q", got)
@@ -175,7 +175,7 @@ func TestSheetSaysThatTheProofFailed(t *testing.T) {
 // A choice that cannot be judged is said to be, instead of passing over to
 // another spot in silence.
 func TestSheetSaysThatTheChoiceIsLost(t *testing.T) {
-	f, r := rankedBoard()
+	f, r := RankedBoard()
 	o := sheetOptions()
 	o.Choice = &survey.Choice{Spot: survey.ChosenSpot{ZMM: 1e6}}
 	m := newSheetMaker(f, r, o)
@@ -189,7 +189,7 @@ func TestSheetSaysThatTheChoiceIsLost(t *testing.T) {
 
 // Loads whose names come to the same in a file's name have files of their own.
 func TestPicturesOfLikeNamedLoads(t *testing.T) {
-	f := withReadings(inventedFindings(board(300, 500, 100), bump{peak: 4, widthM: 90}, nil))
+	f := WithReadings(Findings(Board(300, 500, 100), Bump{Peak: 4, Width: 90}, nil))
 	for _, s := range f.Stations {
 		s.Loads["Motor"] = s.Loads["motor"]
 		for _, r := range s.Readings {

@@ -44,19 +44,19 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 		where = "Spot 1, " + where
 	}
 	limits := m.f.Craft.Limits
-	switch e := errorOf(&s.Shifting); {
+	switch e := ErrorOf(&s.Shifting); {
 	case len(m.subject.broken) > 0:
-		return sheet.Verdict{Word: "Against a constraint", Bad: true, Sentence: where + ", breaks a constraint: " + listed(m.subject.broken) + "."}
+		return sheet.Verdict{Word: "Against a constraint", Bad: true, Sentence: where + ", breaks a constraint: " + Listed(m.subject.broken) + "."}
 	case e == nil:
 		return sheet.Verdict{Word: "Steady part only", Bad: true, Sentence: where + ", is judged by the steady part alone; no load was measured, so the shifting part is unknown."}
 	case !s.WithinBudget:
-		return sheet.Verdict{Word: "Over the budget", Bad: true, Sentence: fmt.Sprintf("%s, is over the budget: the shifting heading error may reach %s of the %s degrees allowed.", where, boundWords(e.Upper95), short(limits.HeadingErrorDeg))}
+		return sheet.Verdict{Word: "Over the budget", Bad: true, Sentence: fmt.Sprintf("%s, is over the budget: the shifting heading error may reach %s of the %s degrees allowed.", where, boundWords(e.Upper95), Short(limits.HeadingErrorDeg))}
 	case m.proof != nil && m.proof.Failed:
 		return sheet.Verdict{Word: "Not borne out by the proof", Bad: true, Sentence: where + ", is within the budget by the map, but not by what was measured with the module there."}
 	case !s.WithinSteady:
-		return sheet.Verdict{Word: "Over the steady limit", Bad: true, Sentence: fmt.Sprintf("%s, is over the steady limit of %s µT.", where, short(limits.SteadyUT))}
+		return sheet.Verdict{Word: "Over the steady limit", Bad: true, Sentence: fmt.Sprintf("%s, is over the steady limit of %s µT.", where, Short(limits.SteadyUT))}
 	default:
-		return sheet.Verdict{Word: "Within the budget", Sentence: fmt.Sprintf("%s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.", where, Degrees(e.Upper95), short(limits.HeadingErrorDeg))}
+		return sheet.Verdict{Word: "Within the budget", Sentence: fmt.Sprintf("%s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.", where, Degrees(e.Upper95), Short(limits.HeadingErrorDeg))}
 	}
 }
 
@@ -70,7 +70,7 @@ func boundWords(deg float64) string {
 func placeSentence(s findings.Spot) string {
 	words := fmt.Sprintf("at x %s, y %s, z %s mm", mm(s.At.X), mm(s.At.Y), mm(s.At.Z))
 	if s.HeightMM != 0 {
-		words += fmt.Sprintf(" and %s mm above it", short(tidy(s.HeightMM)))
+		words += fmt.Sprintf(" and %s mm above it", Short(Tidy(s.HeightMM)))
 	}
 	if s.NearestStation != "" {
 		words += " near " + s.NearestStation
@@ -82,26 +82,26 @@ func placeSentence(s findings.Spot) string {
 func (m *sheetMaker) asked() string {
 	c := m.f.Craft
 	words := []string{fmt.Sprintf("Where on the craft a compass is disturbed least: with 95 %% certainty by no more than %s degrees while loads change (%s)",
-		short(c.Limits.HeadingErrorDeg), attitudes(c.Limits.TiltDeg))}
-	words = append(words, fmt.Sprintf("by no more than %s µT that stay", short(c.Limits.SteadyUT)))
+		Short(c.Limits.HeadingErrorDeg), Attitudes(c.Limits.TiltDeg))}
+	words = append(words, fmt.Sprintf("by no more than %s µT that stay", Short(c.Limits.SteadyUT)))
 	if n := len(c.Keepouts); n > 0 {
-		words = append(words, "clear of "+counted(n, "keep-out"))
+		words = append(words, "clear of "+Counted(n, "keep-out"))
 	}
 	if c.Cable != nil && c.Module.CableMM > 0 {
-		words = append(words, fmt.Sprintf("within reach of a cable of %s mm", short(c.Module.CableMM)))
+		words = append(words, fmt.Sprintf("within reach of a cable of %s mm", Short(c.Module.CableMM)))
 	}
 	if b := c.Balance; b != nil {
-		words = append(words, "with the centre of gravity at "+rangeWords("x", pair(b.CGXMM))+", "+rangeWords("y", pair(b.CGYMM)))
+		words = append(words, "with the centre of gravity at "+RangeWords("x", pair(b.CGXMM))+", "+RangeWords("y", pair(b.CGYMM)))
 	}
 	heights := make([]string, len(c.Heights))
 	for i, h := range c.Heights {
-		heights[i] = short(h)
+		heights[i] = Short(h)
 	}
 	words = append(words, fmt.Sprintf("standing %s mm above the surface", strings.Join(heights, " or ")))
 	return strings.Join(words, "; ") + "."
 }
 
-func pair(v [2]float64) [2]*float64 { return [2]*float64{number(v[0]), number(v[1])} }
+func pair(v [2]float64) [2]*float64 { return [2]*float64{Number(v[0]), Number(v[1])} }
 
 // proofWords say in a sentence whether the spot was proved; none where there is
 // no spot.
@@ -110,7 +110,7 @@ func (m *sheetMaker) proofWords() (lead, words string) {
 	case m.proof == nil || m.proof.Measured == nil:
 		return "Not proved:", "no captures with the module at the spot are part of this record."
 	case m.proof.OK:
-		return "Proved.", upper(strings.TrimPrefix(m.proof.Why, "proved: ")) + "."
+		return "Proved.", Capital(strings.TrimPrefix(m.proof.Why, "proved: ")) + "."
 	}
 	return "Not proved:", strings.TrimPrefix(m.proof.Why, "not proved: ") + "."
 }
@@ -121,13 +121,13 @@ func (m *sheetMaker) proved() sheet.Section {
 	if p == nil || p.Measured == nil {
 		return sheet.Section{}
 	}
-	a := NewProveAnswer(m.f, p, 0)
-	row := func(name string, shifting *headingError, steady *quantiles, captures string, combination []string) sheet.Row {
-		cells := append(append([]string{name}, degreesOf(shifting)...), microteslaOf(steady)...)
+	a := NewProve(m.f, p, 0)
+	row := func(name string, shifting *HeadingError, steady *Quantiles, captures string, combination []string) sheet.Row {
+		cells := append(append([]string{name}, DegreesOf(shifting)...), MicroteslaOf(steady)...)
 		for i := range cells[1:] {
 			cells[i+1] = dash(cells[i+1])
 		}
-		return sheet.Row{Cells: append(cells, captures, orDash(listed(combination)))}
+		return sheet.Row{Cells: append(cells, captures, orDash(Listed(combination)))}
 	}
 	table := sheet.Table{
 		Columns: []sheet.Column{
@@ -162,7 +162,7 @@ func (m *sheetMaker) chosen() sheet.Section {
 	if m.subject.chosen {
 		title = "The chosen spot"
 	}
-	a := spotAnswerOf(*s)
+	a := SpotOf(*s)
 	var rows []sheet.Fact
 	add := func(name, format string, args ...any) {
 		rows = append(rows, sheet.Fact{Name: name, Value: fmt.Sprintf(format, args...)})
@@ -170,12 +170,12 @@ func (m *sheetMaker) chosen() sheet.Section {
 	add("place", "x %s, y %s, z %s mm: the surface under the middle of the module's foot, %s; nearest station %s", mm(a.Xmm), mm(a.Ymm), mm(a.Zmm), standsWords(a.HeightMM), orDash(s.NearestStation))
 	add("may be missed by", "%s", toleranceWords(a.PlacementToleranceMM))
 	add("arrow", "%s", m.arrowWords())
-	shifting, steady, rest := degreesOf(a.Shifting), microteslaOf(a.SteadyUT), degreesOf(a.Steady)
-	add("shifting part", "%s degrees, with 95 %% certainty under %s%s", dash(shifting[0]), dash(shifting[1]), prefixed("; worst with ", listed(a.WorstCombination)))
+	shifting, steady, rest := DegreesOf(a.Shifting), MicroteslaOf(a.SteadyUT), DegreesOf(a.Steady)
+	add("shifting part", "%s degrees, with 95 %% certainty under %s%s", dash(shifting[0]), dash(shifting[1]), prefixed("; worst with ", Listed(a.WorstCombination)))
 	add("steady part", "%s µT, with 95 %% certainty under %s; %s degrees, under %s, until a compass calibration on the finished craft takes it out", dash(steady[0]), dash(steady[1]), dash(rest[0]), dash(rest[1]))
 	add("extrapolation", "%s", factorWords(s.ExtrapolationFactor))
 	if a.CableMM != nil {
-		add("cable", "%s mm of the module's %s mm", whole(a.CableMM), orDash(positiveShort(m.f.Craft.Module.CableMM)))
+		add("cable", "%s mm of the module's %s mm", Whole(a.CableMM), orDash(positiveShort(m.f.Craft.Module.CableMM)))
 	}
 	add("how chosen", "%s", m.choiceWords())
 	return sheet.Section{Title: title, Blocks: []sheet.Block{sheet.Facts{Rows: rows}}}
@@ -185,7 +185,7 @@ func standsWords(height float64) string {
 	if height == 0 {
 		return "which stands on it"
 	}
-	return "which stands " + short(height) + " mm above it"
+	return "which stands " + Short(height) + " mm above it"
 }
 
 func toleranceWords(v *float64) string {
@@ -230,7 +230,7 @@ func (m *sheetMaker) choiceWords() string {
 	if !c.Chosen.IsZero() {
 		words += ", " + c.Chosen.Format("2006-01-02 15:04 -07:00")
 	}
-	if then, now := c.Spot.ShiftingDeg, errorOf(&m.subject.spot.Shifting); then != nil && now != nil && Degrees(then.Upper95) != Degrees(now.Upper95) {
+	if then, now := c.Spot.ShiftingDeg, ErrorOf(&m.subject.spot.Shifting); then != nil && now != nil && Degrees(then.Upper95) != Degrees(now.Upper95) {
 		words += fmt.Sprintf("; the bound was %s degrees then and is %s by the runs of this sheet", Degrees(then.Upper95), Degrees(now.Upper95))
 	}
 	return words
@@ -254,5 +254,5 @@ func positiveShort(v float64) string {
 	if !(v > 0) {
 		return ""
 	}
-	return short(v)
+	return Short(v)
 }

@@ -15,7 +15,7 @@ const fewStations = 8
 
 // Weaknesses say plainly, in sentences, what a record of these findings would
 // lack; the sheet carries the same.
-func Weaknesses(f *findings.Findings, ranking *findings.Ranking, o RecordOptions) []string {
+func Weaknesses(f *findings.Findings, ranking *findings.Ranking, o Options) []string {
 	return newSheetMaker(f, ranking, o).lacks()
 }
 
@@ -75,13 +75,13 @@ func (m *sheetMaker) weakness() []string {
 			raw++
 		}
 	}
-	add(axesless > 0, "In %s it was not known how the sensor lies: directions there are those of the sensor, not of the craft.", counted(axesless, "run"))
-	add(raw > 0, "The probe was not calibrated in %s: differences are little hurt by that, absolute fields are.", counted(raw, "run"))
+	add(axesless > 0, "In %s it was not known how the sensor lies: directions there are those of the sensor, not of the craft.", Counted(axesless, "run"))
+	add(raw > 0, "The probe was not calibrated in %s: differences are little hurt by that, absolute fields are.", Counted(raw, "run"))
 	return out
 }
 
 func countedWere(n int, noun string) string {
-	return counted(n, noun) + yesNo(n == 1, " was", " were")
+	return Counted(n, noun) + YesNo(n == 1, " was", " were")
 }
 
 // notMeasured are things that nobody measured.
@@ -97,7 +97,7 @@ func (m *sheetMaker) notMeasured() []string {
 		}
 	}
 	if len(missing) > 0 {
-		out = append(out, "Not measured: "+listed(missing)+". The bounds say nothing of them.")
+		out = append(out, "Not measured: "+Listed(missing)+". The bounds say nothing of them.")
 	}
 	if len(m.f.Craft.Loads) == 0 {
 		out = append(out, "The craft file names no load: what changes with throttle or servos is unknown.")
@@ -125,7 +125,7 @@ func (m *sheetMaker) uncertainties() sheet.Section {
 	add("hand", "attitude scatter %.1f°, placement scatter %.1f mm, as estimated from repeats", f.PoseDeg, f.PlaceMM)
 	for _, part := range []string{PartShifting, PartSteady} {
 		if l, ok := f.LeftOut[part]; ok && !math.IsNaN(l.RMSEUT) {
-			add("map, "+part+" part", "each station predicted from the others is missed by %.2f µT a component (rms); %.0f %% lie inside their 95 %% interval, %s", l.RMSEUT, 100*l.Inside95Fraction, counted(l.Stations, "station"))
+			add("map, "+part+" part", "each station predicted from the others is missed by %.2f µT a component (rms); %.0f %% lie inside their 95 %% interval, %s", l.RMSEUT, 100*l.Inside95Fraction, Counted(l.Stations, "station"))
 		}
 	}
 	add("extrapolation", "%s", factorWords(f.Factor))
@@ -140,7 +140,7 @@ func (m *sheetMaker) validity() sheet.Section {
 	c := m.f.Craft
 	items := []string{"A motor, servo, magnet, screw of steel, speaker, camera or lead was added, moved or exchanged within reach of the module, or near a lead that it must keep away from."}
 	if f := c.Body.Fitted; len(f) > 0 {
-		items = append(items, "It carries other than "+listed(f)+".")
+		items = append(items, "It carries other than "+Listed(f)+".")
 	}
 	for _, p := range c.Parts {
 		if p.SlideMM != nil {
@@ -149,7 +149,7 @@ func (m *sheetMaker) validity() sheet.Section {
 	}
 	for _, l := range c.Loads {
 		if l.MaxCurrentA > 0 {
-			items = append(items, fmt.Sprintf("The load %q takes more than %s A.", l.Name, short(l.MaxCurrentA)))
+			items = append(items, fmt.Sprintf("The load %q takes more than %s A.", l.Name, Short(l.MaxCurrentA)))
 		}
 	}
 	items = append(items,
@@ -172,7 +172,7 @@ func sentences(all []string) []string {
 		if !strings.ContainsAny(s[len(s)-1:], ".!?") {
 			s += "."
 		}
-		out = append(out, upper(s))
+		out = append(out, Capital(s))
 	}
 	return out
 }

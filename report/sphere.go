@@ -17,11 +17,11 @@ import (
 // sphere.
 var ErrNoCoverage = errors.New("stored without what was shown of the sphere: calibrate again to have its picture")
 
-// CalibrationPicture draws the two halves of the sphere of directions side by
+// Calibration draws the two halves of the sphere of directions side by
 // side, equal areas equal: where the field came from during a calibration, and
 // which side is missing, also in words. ErrNoCoverage for one stored by an
 // earlier version.
-func CalibrationPicture(c survey.Calibration) (*Picture, error) {
+func Calibration(c survey.Calibration) (*Picture, error) {
 	if len(c.Cells) != calib.Cells {
 		return nil, fmt.Errorf("calibration %s: %w", c.ID, ErrNoCoverage)
 	}
@@ -31,7 +31,7 @@ func CalibrationPicture(c survey.Calibration) (*Picture, error) {
 
 // sphere is a picture of a calibration in the making.
 type sphere struct {
-	*page
+	*Page
 	c survey.Calibration
 }
 
@@ -46,12 +46,12 @@ func (g *sphere) draw() *Picture {
 	if g.c.ID != "" {
 		name += " " + g.c.ID
 	}
-	pic := newPicture(fmt.Sprintf("%s: %s", named(g.c.Probe), name), g.verdict()+" "+g.missing())
-	pic.dated = g.c.Created
-	g.page = plainPage(pic)
-	bottom := g.lay([]string{g.verdict(), g.missing()}, sphereRoom, g.keys(), 2, "calibration sphere")
+	pic := New(fmt.Sprintf("%s: %s", Named(g.c.Probe), name), g.verdict()+" "+g.missing())
+	pic.Dated = g.c.Created
+	g.Page = PlainPage(pic)
+	bottom := g.Lay([]string{g.verdict(), g.missing()}, sphereRoom, g.keys(), 2, "calibration sphere")
 	for half := range 2 {
-		middle := vg.Point{X: vg.Points(g.across / 4 * float64(1+2*half)), Y: vg.Points(bottom + 24 + sphereRadius)}
+		middle := vg.Point{X: vg.Points(g.Across / 4 * float64(1+2*half)), Y: vg.Points(bottom + 24 + sphereRadius)}
 		g.half(middle, half == 1)
 	}
 	return pic
@@ -63,30 +63,30 @@ func (g *sphere) half(middle vg.Point, below bool) {
 	if below {
 		first, last = last, calib.Cells
 	}
-	g.disc(middle, sphereRadius, shownInk, black, 0)
+	g.Disc(middle, sphereRadius, shownInk, Black, 0)
 	for i := first; i < last; i++ {
 		if g.c.Cells[i] == 0 {
 			cell := cellOutline(i, middle)
-			g.fill(white, cell)
-			for _, s := range hatching(cell, 5, math.Pi/4) {
-				g.line(s[:], 0.8, black)
+			g.Fill(White, cell)
+			for _, s := range Hatching(cell, 5, math.Pi/4) {
+				g.Line(s[:], 0.8, Black)
 			}
 		}
 	}
 	for i := first; i < last; i++ {
-		g.loop(cellOutline(i, middle), 0.5, grey)
+		g.Loop(cellOutline(i, middle), 0.5, Grey)
 	}
 	n := 0
 	for _, d := range g.c.Directions {
 		u := r3.Vec{X: d[0], Y: d[1], Z: d[2]}
 		if (u.Z < 0) == below && u != (r3.Vec{}) {
-			g.disc(spherePlace(u, middle), 1.1, black, white, 0.3)
+			g.Disc(spherePlace(u, middle), 1.1, Black, White, 0.3)
 			n++
 		}
 	}
-	g.ring(middle, sphereRadius, black, 1.3)
+	g.Ring(middle, sphereRadius, Black, 1.3)
 	g.axisNames(middle, below)
-	g.pic.note("half below %t at %.0f, %.0f: %d directions", below, middle.X.Points(), middle.Y.Points(), n)
+	g.Picture.Note("half below %t at %.0f, %.0f: %d directions", below, middle.X.Points(), middle.Y.Points(), n)
 }
 
 func (g *sphere) axisNames(middle vg.Point, below bool) {
@@ -96,10 +96,10 @@ func (g *sphere) axisNames(middle vg.Point, below bool) {
 		left, low float64
 	}{{"+x", 0, 1, 0.5, 0}, {"−x", 0, -1, 0.5, 1}, {"+y", 1, 0, 0, 0.5}, {"−y", -1, 0, 1, 0.5}} {
 		at := middle.Add(vg.Point{X: vg.Points(a.x * (sphereRadius + 5)), Y: vg.Points(a.y * (sphereRadius + 5))})
-		g.text(at, a.name, style{size: textSize, left: a.left, low: a.low})
+		g.Text(at, a.name, Style{Size: TextSize, Left: a.left, Low: a.low})
 	}
-	words := yesNo(below, "−z half", "+z half")
-	g.text(middle.Add(vg.Point{Y: sphereRadius + 21}), "the sensor's "+words, style{size: textSize, bold: true, left: 0.5})
+	words := YesNo(below, "−z half", "+z half")
+	g.Text(middle.Add(vg.Point{Y: sphereRadius + 21}), "the sensor's "+words, Style{Size: TextSize, Bold: true, Left: 0.5})
 }
 
 // spherePlace is the place on paper of a direction, sensor x up and y to the
@@ -134,28 +134,28 @@ func cellOutline(cell int, middle vg.Point) []vg.Point {
 
 var shownInk = beyondInk
 
-func (g *sphere) keys() []key {
-	keys := []key{{func(p *pen, at vg.Point) {
-		p.fill(shownInk, boxAround(at, 10, 4.5))
-		p.loop(boxAround(at, 10, 4.5), 0.5, grey)
-	}, "shown: the field came from there"}}
+func (g *sphere) keys() []Key {
+	keys := []Key{{Draw: func(p *Pen, at vg.Point) {
+		p.Fill(shownInk, BoxAround(at, 10, 4.5))
+		p.Loop(BoxAround(at, 10, 4.5), 0.5, Grey)
+	}, Words: "shown: the field came from there"}}
 	if g.covered() < calib.Cells {
-		keys = append(keys, key{func(p *pen, at vg.Point) {
-			box := boxAround(at, 10, 4.5)
-			for _, s := range hatching(box, 5, math.Pi/4) {
-				p.line(s[:], 0.8, black)
+		keys = append(keys, Key{Draw: func(p *Pen, at vg.Point) {
+			box := BoxAround(at, 10, 4.5)
+			for _, s := range Hatching(box, 5, math.Pi/4) {
+				p.Line(s[:], 0.8, Black)
 			}
-			p.loop(box, 0.5, grey)
-		}, "not shown"})
+			p.Loop(box, 0.5, Grey)
+		}, Words: "not shown"})
 	}
 	if len(g.c.Directions) > 0 {
 		words := "reading, corrected"
 		if len(g.c.Directions) < g.c.Samples {
 			words = fmt.Sprintf("reading, corrected; %d of %d are drawn", len(g.c.Directions), g.c.Samples)
 		}
-		keys = append(keys, key{func(p *pen, at vg.Point) { p.disc(at, 1.4, black, white, 0.3) }, words})
+		keys = append(keys, Key{Draw: func(p *Pen, at vg.Point) { p.Disc(at, 1.4, Black, White, 0.3) }, Words: words})
 	}
-	return append(keys, key{nil, "all cells have the same area, on the sphere and here; directions are in the sensor's axes, x up and y to the right in both halves"})
+	return append(keys, Key{Draw: nil, Words: "all cells have the same area, on the sphere and here; directions are in the sensor's axes, x up and y to the right in both halves"})
 }
 
 func (g *sphere) covered() int {
@@ -174,7 +174,7 @@ func (g *sphere) verdict() string {
 		return "Not accepted: " + strings.TrimSuffix(g.c.Why, ".") + "."
 	}
 	return fmt.Sprintf("%s, %d parameters; a corrected field is expected to be off by %.2f µT across its direction. Shown: %.0f %% of the sphere, %.0f %% of the attitudes to be flown.",
-		counted(g.c.Samples, "reading"), g.c.Parameters, g.c.ErrorUT, 100*g.c.SphereCovered, 100*g.c.AttitudesCovered)
+		Counted(g.c.Samples, "reading"), g.c.Parameters, g.c.ErrorUT, 100*g.c.SphereCovered, 100*g.c.AttitudesCovered)
 }
 
 // missing names the side that was not shown and what closes the largest gap.
@@ -216,8 +216,8 @@ func missingSide(cells []int) string {
 		name string
 	}{{mean.X, "x"}, {mean.Y, "y"}, {mean.Z, "z"}} {
 		if math.Abs(a.v) > 0.4 {
-			axes = append(axes, yesNo(a.v > 0, "+", "−")+a.name)
+			axes = append(axes, YesNo(a.v > 0, "+", "−")+a.name)
 		}
 	}
-	return "mostly with the field along the sensor's " + listed(axes)
+	return "mostly with the field along the sensor's " + Listed(axes)
 }

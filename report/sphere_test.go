@@ -32,7 +32,7 @@ func turned() survey.Calibration {
 
 func calibrationPicture(t *testing.T, c survey.Calibration) *Picture {
 	t.Helper()
-	p, err := CalibrationPicture(c)
+	p, err := Calibration(c)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -45,7 +45,7 @@ func calibrationPicture(t *testing.T, c survey.Calibration) *Picture {
 func TestCellsHaveEqualAreasOnPaper(t *testing.T) {
 	want := math.Pi * sphereRadius * sphereRadius / (calib.Cells / 2)
 	for i := range calib.Cells {
-		got := math.Abs(area(cellOutline(i, vg.Point{X: 200, Y: 100})))
+		got := math.Abs(Area(cellOutline(i, vg.Point{X: 200, Y: 100})))
 		if math.Abs(got/want-1) > 0.01 {
 			t.Errorf("cell %d: %.1f square points, want %.1f", i, got, want)
 		}
@@ -73,11 +73,11 @@ func TestSpherePlace(t *testing.T) {
 // nowhere in the first nor at the left.
 func TestCalibrationPictureIsTheRightWayRound(t *testing.T) {
 	p := calibrationPicture(t, turned())
-	img, err := p.pixels(150)
+	img, err := p.Pixels(150)
 	if err != nil {
 		t.Fatal(err)
 	}
-	k := float64(img.Bounds().Dx()) / p.width.Points()
+	k := float64(img.Bounds().Dx()) / p.Width.Points()
 	dark := func(half int, u r3.Vec) float64 { // share of dark pixels around a direction
 		y := 0.0
 		for _, l := range p.Layout() {
@@ -85,11 +85,11 @@ func TestCalibrationPictureIsTheRightWayRound(t *testing.T) {
 				y = numberAfter(t, l, ", ")
 			}
 		}
-		at := spherePlace(u, vg.Point{X: p.width / 4 * vg.Length(1+2*half), Y: vg.Points(y)})
+		at := spherePlace(u, vg.Point{X: p.Width / 4 * vg.Length(1+2*half), Y: vg.Points(y)})
 		n := 0
 		for dx := -8; dx <= 8; dx++ {
 			for dy := -8; dy <= 8; dy++ {
-				if r, _, _, _ := img.At(int(at.X.Points()*k)+dx, int((p.height-at.Y).Points()*k)+dy).RGBA(); r < 0x8000 {
+				if r, _, _, _ := img.At(int(at.X.Points()*k)+dx, int((p.Height-at.Y).Points()*k)+dy).RGBA(); r < 0x8000 {
 					n++
 				}
 			}
@@ -156,7 +156,7 @@ func TestCalibrationPictureWords(t *testing.T) {
 	if d := calibrationPicture(t, no).Description(); !strings.Contains(d, "Not accepted: turned about one axis only.") {
 		t.Errorf("got %q", d)
 	}
-	if _, err := CalibrationPicture(survey.Calibration{ID: "0001"}); !errors.Is(err, ErrNoCoverage) || !strings.Contains(err.Error(), "0001") {
+	if _, err := Calibration(survey.Calibration{ID: "0001"}); !errors.Is(err, ErrNoCoverage) || !strings.Contains(err.Error(), "0001") {
 		t.Errorf("got %v", err)
 	}
 }

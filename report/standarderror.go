@@ -11,10 +11,10 @@ import (
 	"quietmount/survey/findings"
 )
 
-// StandardErrorPicture draws a map beside its own standard error, both with the
+// StandardError draws a map beside its own standard error, both with the
 // stations and on one scale: where the second is as dark as the first, nothing
 // is known. It fails where the part was not measured, or has no map.
-func StandardErrorPicture(f *findings.Findings, o MapOptions) (*Picture, error) {
+func StandardError(f *findings.Findings, o MapOptions) (*Picture, error) {
 	q, err := quantityOf(f, o.Part)
 	if err != nil {
 		return nil, err

@@ -11,11 +11,11 @@ import (
 	"quietmount/survey/findings"
 )
 
-// StatesPictures draws the heading error of the worst combination of loads, of
+// States draws the heading error of the worst combination of loads, of
 // each load alone at its maximum current and of the craft unpowered, as small
 // maps on one scale, at most six a page. Ranking may be nil. It fails where
 // nothing was measured that has a direction; o.Part plays no part.
-func StatesPictures(f *findings.Findings, ranking *findings.Ranking, o MapOptions) ([]*Picture, error) {
+func States(f *findings.Findings, ranking *findings.Ranking, o MapOptions) ([]*Picture, error) {
 	height, err := o.height(f.Craft)
 	if err != nil {
 		return nil, err
@@ -33,7 +33,7 @@ func StatesPictures(f *findings.Findings, ranking *findings.Ranking, o MapOption
 	m := &mapping{f: f, c: f.Craft, q: s.all[0].q, height: height}
 	s.subject += m.heightWords()
 	s.head = []string{
-		m.runs() + fmt.Sprintf(" Heading error for %s; horizontal reference field %.1f µT. Loads at their maximum currents%s.", attitudes(f.Craft.Limits.TiltDeg), f.HUT, m.factor()),
+		m.runs() + fmt.Sprintf(" Heading error for %s; horizontal reference field %.1f µT. Loads at their maximum currents%s.", Attitudes(f.Craft.Limits.TiltDeg), f.HUT, m.factor()),
 	}
 	if f.Map.Steady != nil && len(f.Map.Loads) > 0 {
 		s.head = append(s.head, "What the unpowered craft does a compass calibration on the finished craft can remove; nothing removes what a load does.")
@@ -72,7 +72,7 @@ func loadError(f *findings.Findings, l survey.Load) quantity {
 	w := worstCase{f: f, names: []string{l.Name}, combos: [][]int{{0}}}
 	q := quantity{
 		part: l.Name, title: l.Name + ", end to end", unit: "degrees", legend: stateLegend,
-		limit: f.Craft.Limits.HeadingErrorDeg, limitWords: "budget " + short(f.Craft.Limits.HeadingErrorDeg) + "°",
+		limit: f.Craft.Limits.HeadingErrorDeg, limitWords: "budget " + Short(f.Craft.Limits.HeadingErrorDeg) + "°",
 		doubt: f.Craft.Limits.HeadingErrorDeg / 2, ratio: medianRatio, most: rightAngle,
 		at: w.values,
 		station: func(s findings.StationFinding) float64 {
@@ -84,7 +84,7 @@ func loadError(f *findings.Findings, l survey.Load) quantity {
 		},
 	}
 	if l.Kind == survey.LoadCurrent {
-		q.title = l.Name + ", " + short(l.MaxCurrentA) + " A"
+		q.title = l.Name + ", " + Short(l.MaxCurrentA) + " A"
 	}
 	return q
 }
@@ -112,10 +112,10 @@ func steadyError(f *findings.Findings) quantity {
 	}
 }
 
-// HeightsPictures draws one part at every mounting height of the craft file, as
+// Heights draws one part at every mounting height of the craft file, as
 // small maps on one scale, at most six a page. Ranking may be nil: else the
 // first spot is marked at its height.
-func HeightsPictures(f *findings.Findings, ranking *findings.Ranking, o MapOptions) ([]*Picture, error) {
+func Heights(f *findings.Findings, ranking *findings.Ranking, o MapOptions) ([]*Picture, error) {
 	q, err := quantityOf(f, o.Part)
 	if err != nil {
 		return nil, err
@@ -128,7 +128,7 @@ func HeightsPictures(f *findings.Findings, ranking *findings.Ranking, o MapOptio
 		s.spots = ranking.Spots
 	}
 	for _, h := range heightsOf(f.Craft) {
-		s.all = append(s.all, panel{"module at " + short(h) + " mm", q, h})
+		s.all = append(s.all, panel{"module at " + Short(h) + " mm", q, h})
 	}
 	m := &mapping{f: f, c: f.Craft, q: q}
 	s.head = m.head()

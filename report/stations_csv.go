@@ -24,7 +24,7 @@ func WriteStationsCSV(w io.Writer, f *findings.Findings) error {
 	for _, s := range f.Stations {
 		row := append([]string{s.Station.Name}, numbers(s.Station.At.X, s.Station.At.Y, s.Station.At.Z)...)
 		row = append(row, strconv.Itoa(s.Captures))
-		a := stationAnswerOf(s)
+		a := StationOf(s)
 		row = append(append(row, estimateCells(s.Steady)...), errorCells(a.SteadyHeadingError)...)
 		row = append(append(row, estimateCells(s.Shifting)...), errorCells(a.ShiftingHeadingError)...)
 		difference := ""
@@ -48,7 +48,7 @@ func WriteSpotsCSV(w io.Writer, r *findings.Ranking) error {
 		"within_budget", "interpolated", "not_told_from_best",
 	})
 	for _, s := range r.Spots {
-		a := spotAnswerOf(s)
+		a := SpotOf(s)
 		row := append([]string{strconv.Itoa(s.Rank)}, append(numbers(a.Xmm, a.Ymm, a.Zmm, a.HeightMM), s.NearestStation)...)
 		row = append(append(row, errorCells(a.Shifting)...), errorCells(a.Steady)...)
 		steady := []string{"", ""}
@@ -72,7 +72,7 @@ func WriteSpotsCSV(w io.Writer, r *findings.Ranking) error {
 	return out.Error()
 }
 
-func cell(v float64) string { return strconv.FormatFloat(tidy(v), 'g', 7, 64) }
+func cell(v float64) string { return strconv.FormatFloat(Tidy(v), 'g', 7, 64) }
 
 func numbers(vs ...float64) []string {
 	out := make([]string, len(vs))
@@ -90,7 +90,7 @@ func estimateCells(e *findings.Estimate) []string {
 	return numbers(v.X, v.Y, v.Z)
 }
 
-func errorCells(e *headingError) []string {
+func errorCells(e *HeadingError) []string {
 	if e == nil {
 		return []string{"", ""}
 	}

@@ -9,24 +9,24 @@ import (
 // A simulated survey from its captures to its map: the spots stand where the
 // ranking says.
 func TestSurveyToMap(t *testing.T) {
-	s, err := sandpiper()
+	s, err := Sandpiper()
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := Map(s.found, s.ranking, MapOptions{})
+	p, err := Map(s.Found, s.Ranking, MapOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	keep(t, "sandpiper.png", p)
-	best := s.ranking.Spots[0]
-	at := p.frame.at(r2.Vec{X: best.At.X, Y: best.At.Y})
-	img, err := p.pixels(72)
+	best := s.Ranking.Spots[0]
+	at := p.Frame.At(r2.Vec{X: best.At.X, Y: best.At.Y})
+	img, err := p.Pixels(72)
 	if err != nil {
 		t.Fatal(err)
 	}
 	dark := 0
 	for dx := -5; dx <= 5; dx++ {
-		if r, _, _, _ := img.At(int(at.X)+dx, int(p.height-at.Y)).RGBA(); r < 0x4000 {
+		if r, _, _, _ := img.At(int(at.X)+dx, int(p.Height-at.Y)).RGBA(); r < 0x4000 {
 			dark++
 		}
 	}
@@ -36,14 +36,14 @@ func TestSurveyToMap(t *testing.T) {
 }
 
 func benchmarkMap(b *testing.B, f Format) {
-	s, err := sandpiper()
+	s, err := Sandpiper()
 	if err != nil {
 		b.Fatal(err)
 	}
 	b.ReportAllocs()
 	n := 0
 	for b.Loop() {
-		p, err := Map(s.found, s.ranking, MapOptions{})
+		p, err := Map(s.Found, s.Ranking, MapOptions{})
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -4,24 +4,24 @@ import (
 	"strings"
 )
 
-// table sets rows under a head of one or more lines, columns two blanks apart.
+// Table sets rows under a head of one or more lines, columns two blanks apart.
 // The first column stands left, the others right. A row that starts with
 // aside is a remark that spans the table.
-type table struct {
-	head [][]string
-	rows [][]string
+type Table struct {
+	Head [][]string
+	Rows [][]string
 }
 
-// aside marks a row that is one remark.
-const aside = "\x00"
+// Aside marks a row that is one remark.
+const Aside = "\x00"
 
 // mostName is the widest that the first column gets.
 const mostName = 14
 
-func (t *table) lines() []string {
+func (t *Table) Lines() []string {
 	widths := t.widths()
 	var out []string
-	for _, r := range t.head {
+	for _, r := range t.Head {
 		out = append(out, set(r, widths))
 	}
 	total := 2 * (len(widths) - 1)
@@ -29,9 +29,9 @@ func (t *table) lines() []string {
 		total += w
 	}
 	out = append(out, strings.Repeat("-", max(total, 1)))
-	for _, r := range t.rows {
-		if r[0] == aside {
-			for _, l := range fold(r[1], textColumns-6) {
+	for _, r := range t.Rows {
+		if r[0] == Aside {
+			for _, l := range fold(r[1], Columns-6) {
 				out = append(out, "      "+l)
 			}
 			continue
@@ -41,18 +41,18 @@ func (t *table) lines() []string {
 	return out
 }
 
-func (t *table) widths() []int {
+func (t *Table) widths() []int {
 	var widths []int
-	for _, rows := range [2][][]string{t.head, t.rows} {
+	for _, rows := range [2][][]string{t.Head, t.Rows} {
 		for _, r := range rows {
-			if r[0] == aside {
+			if r[0] == Aside {
 				continue
 			}
 			for len(widths) < len(r) {
 				widths = append(widths, 0)
 			}
 			for i, cell := range r {
-				widths[i] = max(widths[i], displayWidth(cell))
+				widths[i] = max(widths[i], Width(cell))
 			}
 		}
 	}
@@ -66,11 +66,11 @@ func set(r []string, widths []int) string {
 	var b strings.Builder
 	for i, cell := range r {
 		if i == 0 {
-			cell = clipped(cell, widths[0])
-			b.WriteString(cell + strings.Repeat(" ", widths[0]-displayWidth(cell)))
+			cell = Clipped(cell, widths[0])
+			b.WriteString(cell + strings.Repeat(" ", widths[0]-Width(cell)))
 			continue
 		}
-		b.WriteString(strings.Repeat(" ", 2+widths[i]-displayWidth(cell)) + cell)
+		b.WriteString(strings.Repeat(" ", 2+widths[i]-Width(cell)) + cell)
 	}
 	return strings.TrimRight(b.String(), " ")
 }

@@ -7,9 +7,9 @@ import (
 	"golang.org/x/text/width"
 )
 
-// clipped cuts a name to a width and marks the cut.
-func clipped(s string, most int) string {
-	if displayWidth(s) <= most {
+// Clipped cuts a name to a width and marks the cut.
+func Clipped(s string, most int) string {
+	if Width(s) <= most {
 		return s
 	}
 	var b strings.Builder
@@ -24,9 +24,9 @@ func clipped(s string, most int) string {
 	return b.String() + "~"
 }
 
-// displayWidth is the number of columns that s takes on a terminal.
+// Width is the number of columns that s takes on a terminal.
 // Source: Unicode Standard Annex 11, East Asian Width.
-func displayWidth(s string) int {
+func Width(s string) int {
 	n := 0
 	for _, r := range s {
 		n += runeWidth(r)
@@ -45,8 +45,8 @@ func runeWidth(r rune) int {
 	return 1
 }
 
-// textColumns is how wide a text answer may be.
-const textColumns = 80
+// Columns is how wide a text answer may be.
+const Columns = 80
 
 // fold breaks a sentence into lines of at most a number of columns; a longer
 // word stands alone.
@@ -57,7 +57,7 @@ func fold(s string, most int) []string {
 		switch {
 		case line == "":
 			line = w
-		case displayWidth(line)+1+displayWidth(w) <= most:
+		case Width(line)+1+Width(w) <= most:
 			line += " " + w
 		default:
 			lines, line = append(lines, line), w

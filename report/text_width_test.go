@@ -6,7 +6,7 @@ import "testing"
 // that combine take none.
 func TestDisplayWidth(t *testing.T) {
 	for s, want := range map[string]int{"": 0, "A1": 2, "Möwe": 4, "Mo\u0308we": 4, "東北": 4, "ＡＢ": 4, "Чайка": 5, "µT °": 4, "a\u200bb": 2} {
-		if got := displayWidth(s); got != want {
+		if got := Width(s); got != want {
 			t.Errorf("%q takes %d columns, want %d", s, got, want)
 		}
 	}
@@ -18,7 +18,7 @@ func TestClipped(t *testing.T) {
 		most int
 		want string
 	}{{"mast", 4, "mast"}, {"masthead", 5, "mast~"}, {"東北東", 4, "東~"}, {"東北東", 5, "東北~"}} {
-		if got := clipped(c.s, c.most); got != c.want || displayWidth(got) > c.most {
+		if got := Clipped(c.s, c.most); got != c.want || Width(got) > c.most {
 			t.Errorf("%q in %d: %q, want %q", c.s, c.most, got, c.want)
 		}
 	}

@@ -83,18 +83,18 @@ func NewMapValues(f *findings.Findings, o MapOptions) (*MapValues, error) {
 		return v, nil
 	}
 	l := latticeOver(f.Craft.Body.OutlineMM.Bounds())
-	v.Xmm, v.Ymm, v.StepMM, v.Rows, v.Columns = tidy(l.y0), tidy(l.x0), tidy(l.dx), l.ny, l.nx
+	v.Xmm, v.Ymm, v.StepMM, v.Rows, v.Columns = Tidy(l.Y0), Tidy(l.X0), Tidy(l.DX), l.NY, l.NX
 	v.fill(f, q, l, sensorsOver(f.Craft, l, height))
 	return v, nil
 }
 
 // sensorsOver are the places of the sensor over the nodes of a lattice.
-func sensorsOver(c *survey.Craft, l *lattice, height float64) []r3.Vec {
+func sensorsOver(c *survey.Craft, l *Lattice, height float64) []r3.Vec {
 	surface := c.Surface()
-	points := make([]r3.Vec, 0, l.nx*l.ny)
-	for j := range l.ny {
-		for i := range l.nx {
-			p := l.place(i, j)
+	points := make([]r3.Vec, 0, l.NX*l.NY)
+	for j := range l.NY {
+		for i := range l.NX {
+			p := l.Place(i, j)
 			points = append(points, c.Module.SensorAt(r3.Vec{X: p.Y, Y: p.X, Z: surface.Z(p.Y, p.X)}, height))
 		}
 	}
@@ -102,7 +102,7 @@ func sensorsOver(c *survey.Craft, l *lattice, height float64) []r3.Vec {
 }
 
 // fill puts a number at every node on the craft.
-func (v *MapValues) fill(f *findings.Findings, q quantity, l *lattice, points []r3.Vec) {
+func (v *MapValues) fill(f *findings.Findings, q quantity, l *Lattice, points []r3.Vec) {
 	all := felt(f, q.part, points)
 	estimate, upper := make([]float64, len(points)), make([]float64, len(points))
 	for i, e := range all {
@@ -114,14 +114,14 @@ func (v *MapValues) fill(f *findings.Findings, q quantity, l *lattice, points []
 	doubt, near := doubtOf(l, estimate, upper, q), nearLattice(f.Craft, l, points)
 	ground := make([]byte, len(points))
 	for i, e := range all {
-		p := l.place(i%l.nx, i/l.nx)
+		p := l.Place(i%l.NX, i/l.NX)
 		ground[i] = GroundKnown
 		switch {
 		case !f.Craft.Body.OutlineMM.Contains(r2.Vec{X: p.Y, Y: p.X}):
 			ground[i], e = GroundOff, nothingFelt()
-		case near.v[i] > 0:
+		case near.V[i] > 0:
 			ground[i], e = GroundLead, nothingFelt()
-		case doubt.v[i] > 0:
+		case doubt.V[i] > 0:
 			ground[i] = GroundDoubtful
 		}
 		v.Deg, v.DegMost = append(v.Deg, briefly(e.deg.Estimate)), append(v.DegMost, briefly(e.deg.Upper95))
@@ -217,7 +217,7 @@ func stationValues(f *findings.Findings, part string) []ValueAt {
 			e.deg = st.ShiftingError.Quantiles
 		}
 		out = append(out, ValueAt{
-			Name: st.Station.Name, Xmm: tidy(st.Station.At.X), Ymm: tidy(st.Station.At.Y),
+			Name: st.Station.Name, Xmm: Tidy(st.Station.At.X), Ymm: Tidy(st.Station.At.Y),
 			Deg: briefly(e.deg.Estimate), DegMost: briefly(e.deg.Upper95), UT: briefly(e.ut), UTMost: briefly(e.utMost),
 		})
 	}

@@ -16,11 +16,11 @@ import (
 // picture has its craft.
 func TestMapValuesAreTheField(t *testing.T) {
 	c := &survey.Craft{
-		Name: "plank", Heights: []float64{0, 40}, Body: survey.Body{OutlineMM: box(400, 200), SurfaceZMM: -20},
+		Name: "plank", Heights: []float64{0, 40}, Body: survey.Body{OutlineMM: Box(400, 200), SurfaceZMM: -20},
 		Module: survey.Module{SensorHeightMM: 6}, Limits: survey.Limits{HeadingErrorDeg: 5, SteadyUT: 100},
 	}
-	hill := bump{at: r3.Vec{X: 60, Y: -30, Z: -26}, peak: 8, widthM: 60, ground: 0.5, sd: 0.05}
-	f := inventedFindings(c, hill, nil)
+	hill := Bump{Middle: r3.Vec{X: 60, Y: -30, Z: -26}, Peak: 8, Width: 60, Ground: 0.5, SD: 0.05}
+	f := Findings(c, hill, nil)
 	high := 40.0
 	low, err := NewMapValues(f, MapOptions{})
 	if err != nil {
@@ -60,9 +60,9 @@ func TestMapValuesAreTheField(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	at := p.frame.at(r2.Vec{X: 60, Y: -30})
+	at := p.Frame.At(r2.Vec{X: 60, Y: -30})
 	s := p.Spot()
-	if math.Abs(s.AcrossPt-30*s.Scale-at.X.Points()) > 1e-6 || math.Abs(s.DownPt-60*s.Scale-(p.height-at.Y).Points()) > 1e-6 {
+	if math.Abs(s.AcrossPt-30*s.Scale-at.X.Points()) > 1e-6 || math.Abs(s.DownPt-60*s.Scale-(p.Height-at.Y).Points()) > 1e-6 {
 		t.Errorf("%+v, but the place is drawn at %v", s, at)
 	}
 	bad := 7.0
@@ -78,10 +78,10 @@ func TestMapValuesAreTheField(t *testing.T) {
 func TestMapPairSharesItsScale(t *testing.T) {
 	plank := func(peak float64) Ranked {
 		c := &survey.Craft{
-			Name: "plank", Heights: []float64{0}, Body: survey.Body{OutlineMM: box(400, 200)},
+			Name: "plank", Heights: []float64{0}, Body: survey.Body{OutlineMM: Box(400, 200)},
 			Limits: survey.Limits{HeadingErrorDeg: 5, SteadyUT: 100},
 		}
-		return Ranked{Findings: inventedFindings(c, nil, bump{peak: peak, widthM: 60, ground: 0.5, sd: 0.05})}
+		return Ranked{Findings: Findings(c, nil, Bump{Peak: peak, Width: 60, Ground: 0.5, SD: 0.05})}
 	}
 	pair, err := MapPair(plank(1), plank(900), MapOptions{Part: PartSteady})
 	if err != nil {

@@ -73,7 +73,7 @@ func mapAnswer(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	answer := report.NewMapAnswer(found)
+	answer := report.NewMap(found)
 	if answer.Pictures, err = drawMaps(c, found); err != nil {
 		return err
 	}
@@ -129,7 +129,7 @@ func rank(c *cli.Context, sh shell) error {
 			return err
 		}
 	}
-	answer := report.NewRankAnswer(found, ranking)
+	answer := report.NewRank(found, ranking)
 	if c.Bool("json") {
 		err = report.WriteJSON(sh.Out, answer)
 	} else {

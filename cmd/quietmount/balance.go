@@ -56,7 +56,7 @@ func balance(c *cli.Context, sh shell) error {
 	if note != "" {
 		b.Notes = append(b.Notes, note)
 	}
-	answer := report.NewBalanceAnswer(craft.Name, b)
+	answer := report.NewBalance(craft.Name, b)
 	if c.Bool("json") {
 		err = report.WriteJSON(sh.Out, answer)
 	} else {

@@ -85,7 +85,7 @@ func calibrate(c *cli.Context, sh shell) error {
 			return err
 		}
 	}
-	answer := report.NewCalibrateAnswer(in)
+	answer := report.NewCalibrate(in)
 	if c.Bool("json") {
 		err = report.WriteJSON(sh.Out, answer)
 	} else {
@@ -101,7 +101,7 @@ func calibrate(c *cli.Context, sh shell) error {
 func drawSphere(name string, in report.CalibrateInput, samples []survey.Sample, craft *survey.Craft) error {
 	c := survey.NewCalibration(in.Result, samples)
 	c.ID, c.Probe = in.ID, craft.Measures().Name
-	p, err := report.CalibrationPicture(c)
+	p, err := report.Calibration(c)
 	if err != nil {
 		return err
 	}

@@ -102,7 +102,7 @@ func side(c *cli.Context, f *survey.Folder, flag string) ([]*survey.Run, error) 
 }
 
 func printComparison(c *cli.Context, sh shell, found *findings.Comparison, chosen bool) error {
-	answer := report.NewCompareAnswer(found, chosen)
+	answer := report.NewCompare(found, chosen)
 	if out := c.String("out"); out != "" {
 		if err := drawTo(out, report.Change(found)); err != nil {
 			return err

@@ -82,14 +82,14 @@ func demo(c *cli.Context, sh shell) error {
 	if err := simulateArrowAndSwing(c.Context, progress, out, world, found, ranking, d.at, seed); err != nil {
 		return err
 	}
-	files, err := filing.Files(out, found, ranking, report.RecordOptions{Command: "quietmount record", Tool: version()})
+	files, err := filing.Files(out, found, ranking, report.Options{Command: "quietmount record", Tool: version()})
 	if err != nil {
 		return err
 	}
 	if err := filing.Write(out, files); err != nil {
 		return err
 	}
-	answer := report.NewRankAnswer(found, ranking)
+	answer := report.NewRank(found, ranking)
 	if c.Bool("json") {
 		return report.WriteJSON(sh.Out, answer)
 	}

@@ -114,7 +114,7 @@ func (d demoFinish) arrow(c *survey.Calibration) error {
 	if err != nil {
 		return err
 	}
-	answer := report.NewArrowAnswer(report.ArrowInput{Arrow: a, Poses: poses, LimitDeg: d.folder.Craft.Limits.HeadingErrorDeg, Calibrated: true})
+	answer := report.NewArrow(report.ArrowInput{Arrow: a, Poses: poses, LimitDeg: d.folder.Craft.Limits.HeadingErrorDeg, Calibrated: true})
 	say(d.progress, "  arrow            points to the %s, label faces %s, twisted %.1f +- %.1f degrees: %s",
 		a.ArrowPoints, a.LabelFaces, a.TwistDeg, a.TwistStandardDeg, passed(answer.OK))
 	return nil
@@ -144,7 +144,7 @@ func (d demoFinish) swing(c *survey.Calibration) error {
 	if err != nil {
 		return err
 	}
-	answer := report.NewSwingAnswer(report.SwingInput{Swing: s, LimitDeg: d.folder.Craft.Limits.HeadingErrorDeg, Reference: ref.Words})
+	answer := report.NewSwing(report.SwingInput{Swing: s, LimitDeg: d.folder.Craft.Limits.HeadingErrorDeg, Reference: ref.Words})
 	say(d.progress, "  swing            largest deviation %.1f degrees at heading %03.0f (A %+.1f, B %+.1f, C %+.1f): %s",
 		s.MaxDeviation, s.At, s.Approximate.A, s.Approximate.B, s.Approximate.C, passed(answer.OK))
 	return nil

@@ -75,11 +75,11 @@ func mapPictures(c *cli.Context, asked string, found *findings.Findings, ranking
 	one := func(p *report.Picture, err error) ([]*report.Picture, error) { return []*report.Picture{p}, err }
 	switch asked {
 	case "states":
-		return report.StatesPictures(found, ranking, o)
+		return report.States(found, ranking, o)
 	case "heights":
-		return report.HeightsPictures(found, ranking, o)
+		return report.Heights(found, ranking, o)
 	case "standard-error":
-		return one(report.StandardErrorPicture(found, o))
+		return one(report.StandardError(found, o))
 	case "load-chart":
 		return one(report.LoadChart(found, ranking, report.LoadChartOptions{Load: c.String("load-chart"), Stations: namesOf(c.String("at")), Narrow: c.Bool("phone")}))
 	}

@@ -43,7 +43,7 @@ func field(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	answer := report.NewFieldAnswer(model, place, year)
+	answer := report.NewField(model, place, year)
 	if c.Bool("json") {
 		return report.WriteJSON(sh.Out, answer)
 	}

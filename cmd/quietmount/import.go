@@ -70,7 +70,7 @@ func importRun(c *cli.Context, sh shell) error {
 	for _, w := range in.Warnings {
 		say(sh.Err, "quietmount: warning: %s", w)
 	}
-	answer := report.NewImportAnswer(run, in.Warnings)
+	answer := report.NewImport(run, in.Warnings)
 	if c.Bool("json") {
 		return report.WriteJSON(sh.Out, answer)
 	}

@@ -82,32 +82,32 @@ func listenCraft(c *cli.Context) (*survey.Craft, error) {
 	return craft, err
 }
 
-func listenTo(c *cli.Context, sh shell, source namedSource, craft *survey.Craft) (report.ListenAnswer, error) {
+func listenTo(c *cli.Context, sh shell, source namedSource, craft *survey.Craft) (report.Listen, error) {
 	l := &listener{ctx: c.Context, sh: sh, source: source, replay: c.String("replay") != ""}
 	if err := l.awaitSamples(); err != nil {
-		return report.ListenAnswer{}, err
+		return report.Listen{}, err
 	}
 	say(sh.Err, "quietmount: listening for %g s; leave the probe still", c.Float64("for-s"))
 	if err := l.take(c.Float64("for-s")); err != nil {
-		return report.ListenAnswer{}, err
+		return report.Listen{}, err
 	}
 	monitor, _ := source.Source.(link.Monitor)
 	in := report.ListenInput{Name: source.name, Samples: l.samples, Remarks: l.remarks, Monitor: monitor, Craft: craft, Now: sh.Now()}
 	if c.Bool("wiggle") {
 		w, err := l.wiggle()
 		if err != nil {
-			return report.ListenAnswer{}, err
+			return report.Listen{}, err
 		}
 		in.Wiggle = &w
 	}
 	if craft != nil {
 		poses, nose, err := l.poses(c)
 		if err != nil {
-			return report.ListenAnswer{}, err
+			return report.Listen{}, err
 		}
 		in.Poses, in.Nose = poses, nose
 	}
-	return report.NewListenAnswer(in), nil
+	return report.NewListen(in), nil
 }
 
 // listener takes stretches of samples from a link.

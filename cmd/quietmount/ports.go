@@ -23,7 +23,7 @@ func portsCommand(sh shell) *cli.Command {
 			if err != nil {
 				return err
 			}
-			answer := report.NewPortsAnswer(found)
+			answer := report.NewPorts(found)
 			if c.Bool("json") {
 				return report.WriteJSON(sh.Out, answer)
 			}

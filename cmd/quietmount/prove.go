@@ -59,7 +59,7 @@ func prove(c *cli.Context, sh shell) error {
 	if err != nil {
 		return withHint(err, "pulse each load over the craft first: quietmount survey --state LOAD --pulsed")
 	}
-	answer := report.NewProveAnswer(found, proof, spot)
+	answer := report.NewProve(found, proof, spot)
 	if c.Bool("json") {
 		err = report.WriteJSON(sh.Out, answer)
 	} else {

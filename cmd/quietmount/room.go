@@ -50,7 +50,7 @@ func room(c *cli.Context, sh shell) error {
 	if !ok {
 		return withHint(errors.New("no background was measured here"), "take it: quietmount room %s --port PORT", standing.Quote(dir))
 	}
-	answer := report.NewRoomAnswer(found, bench)
+	answer := report.NewRoom(found, bench)
 	if c.Bool("json") {
 		err = report.WriteJSON(sh.Out, answer)
 	} else {

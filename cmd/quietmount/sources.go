@@ -29,7 +29,7 @@ func sources(c *cli.Context, sh shell) error {
 	if err != nil {
 		return withHint(err, "survey background and unpowered, or pulse a load, then ask again")
 	}
-	answer := report.NewSourcesAnswer(found, all)
+	answer := report.NewSources(found, all)
 	if c.Bool("json") {
 		return report.WriteJSON(sh.Out, answer)
 	}

@@ -25,7 +25,7 @@ func showStanding(c *cli.Context, sh shell) error {
 	if err != nil {
 		return withHint(err, "mend the craft file; quietmount verify lists everything that is wrong")
 	}
-	answer := report.NewStandingAnswer(s)
+	answer := report.NewStanding(s)
 	if c.Bool("json") {
 		return report.WriteJSON(sh.Out, answer)
 	}

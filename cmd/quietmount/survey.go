@@ -127,7 +127,7 @@ func printPlan(c *cli.Context, sh shell, s walk.Setup) error {
 	if err != nil {
 		return err
 	}
-	answer := report.NewPlanAnswer(s.Folder.Craft, s.State, route)
+	answer := report.NewPlan(s.Folder.Craft, s.State, route)
 	if l, ok := s.Folder.Craft.LoadByName(s.State); ok && s.Pulsed {
 		h, err := findings.ReferenceH(s.Folder.Craft, s.Now)
 		if err != nil {

@@ -57,7 +57,7 @@ func swingRun(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	answer := report.NewSwingAnswer(in)
+	answer := report.NewSwing(in)
 	if n := c.Int("before"); n != 0 {
 		before, err := f.stored(c, n)
 		if err != nil {

@@ -30,7 +30,7 @@ func verify(c *cli.Context, sh shell) error {
 		return err
 	}
 	problems := survey.VerifyFolder(dir)
-	answer := report.NewVerifyAnswer(dir, problems)
+	answer := report.NewVerify(dir, problems)
 	if c.Bool("json") {
 		err = report.WriteJSON(sh.Out, answer)
 	} else {

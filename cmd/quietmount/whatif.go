@@ -65,7 +65,7 @@ func whatif(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	answer := report.NewWhatIfAnswer(trial.Words, notes, found, after, was, now)
+	answer := report.NewWhatIf(trial.Words, notes, found, after, was, now)
 	if c.Bool("json") {
 		err = report.WriteJSON(sh.Out, answer)
 	} else {

@@ -24,7 +24,7 @@ const Folder = "record"
 // Gather fills in what a record needs of the folder besides the findings: the
 // choice, the calibrations, arrow check and swing, what was not used, what is
 // wrong, and the hashes of the files. Paper, command and tool are the caller's.
-func Gather(dir string, found *findings.Findings, o *report.RecordOptions) error {
+func Gather(dir string, found *findings.Findings, o *report.Options) error {
 	all, err := survey.OpenFolder(dir)
 	if err != nil {
 		return err
@@ -59,11 +59,11 @@ func Gather(dir string, found *findings.Findings, o *report.RecordOptions) error
 }
 
 // Files are the files of a record; o says paper, command and tool.
-func Files(dir string, found *findings.Findings, ranking *findings.Ranking, o report.RecordOptions) ([]report.File, error) {
+func Files(dir string, found *findings.Findings, ranking *findings.Ranking, o report.Options) ([]report.File, error) {
 	if err := Gather(dir, found, &o); err != nil {
 		return nil, err
 	}
-	return report.Record(found, ranking, o)
+	return report.Files(found, ranking, o)
 }
 
 // Write puts the files of a record into the folder, each whole or not at all.
@@ -100,7 +100,7 @@ func Stale(dir string, files []report.File) ([]string, error) {
 // nil where there is none, or where one cannot be evaluated, which remarks
 // says. The date of the newest stands in for today, so that the same folder
 // gives the same record.
-func finished(all *survey.Folder, checks []*survey.SwingFile) (arrow *report.ArrowAnswer, swung *report.SwingAnswer, remarks []string) {
+func finished(all *survey.Folder, checks []*survey.SwingFile) (arrow *report.Arrow, swung *report.Swing, remarks []string) {
 	failed := func(f *survey.SwingFile, err error) {
 		remarks = append(remarks, fmt.Sprintf("%s: %v", inFolder(all.Dir, f.File), err))
 	}
@@ -117,7 +117,7 @@ func finished(all *survey.Folder, checks []*survey.SwingFile) (arrow *report.Arr
 			failed(f, err)
 		} else {
 			in.File = inFolder(all.Dir, f.File)
-			swung = new(report.NewSwingAnswer(in))
+			swung = new(report.NewSwing(in))
 		}
 	}
 	return arrow, swung, remarks

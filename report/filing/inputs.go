@@ -14,7 +14,7 @@ import (
 )
 
 // inputNames are the files that a record rests on.
-func inputNames(found *findings.Findings, o report.RecordOptions) []string {
+func inputNames(found *findings.Findings, o report.Options) []string {
 	names := []string{survey.CraftFile}
 	if o.Choice != nil {
 		names = append(names, survey.ChoiceFile)

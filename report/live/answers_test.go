@@ -112,8 +112,8 @@ type mapShown struct {
 	Part    string
 	Parts   []report.MapPart
 	Picture *shownPicture
-	Trust   string             `json:"standard_error_picture"`
-	Spot    report.PictureSpot `json:"picture_spot"`
+	Trust   string      `json:"standard_error_picture"`
+	Spot    report.Spot `json:"picture_spot"`
 	Values  string
 	LeftOut map[string]leftOutView `json:"left_out"`
 }
@@ -281,7 +281,7 @@ type whatifShown struct {
 	Problem string
 	Before  *shownPicture
 	After   *shownPicture
-	Answer  *report.WhatIfAnswer
+	Answer  *report.WhatIf
 }
 
 // What a magnet adds is held against the field of a dipole, mu0 m / (2 pi r^3)

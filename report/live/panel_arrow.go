@@ -28,17 +28,17 @@ func arrowPanel() Panel {
 
 // arrowView is what the arrow panel shows.
 type arrowView struct {
-	Linked       bool                `json:"linked"`
-	Busy         bool                `json:"busy"`
-	Calibrations []string            `json:"calibrations"`
-	HasProbe     bool                `json:"has_probe"` // the craft file has a [probe] besides the module
-	Answer       *report.ArrowAnswer `json:"answer"`    // of the newest check; nil: there is none
-	Taken        string              `json:"taken"`     // when
-	File         string              `json:"file"`
-	Why          string              `json:"why"`  // why it says nothing
-	Found        string              `json:"axes"` // those that storing would write, if the arrow pointed to the nose
-	NoAxes       bool                `json:"no_axes"`
-	Early        bool                `json:"early"` // the newest was cut short and can be taken up again
+	Linked       bool          `json:"linked"`
+	Busy         bool          `json:"busy"`
+	Calibrations []string      `json:"calibrations"`
+	HasProbe     bool          `json:"has_probe"` // the craft file has a [probe] besides the module
+	Answer       *report.Arrow `json:"answer"`    // of the newest check; nil: there is none
+	Taken        string        `json:"taken"`     // when
+	File         string        `json:"file"`
+	Why          string        `json:"why"`  // why it says nothing
+	Found        string        `json:"axes"` // those that storing would write, if the arrow pointed to the nose
+	NoAxes       bool          `json:"no_axes"`
+	Early        bool          `json:"early"` // the newest was cut short and can be taken up again
 }
 
 func arrowData(a Ask) (any, error) {

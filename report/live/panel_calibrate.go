@@ -104,7 +104,7 @@ func newCalibView(a Ask, f *survey.Folder, id string) calibView {
 		ID: id, Created: c.Created.Format("2006-01-02 15:04"), Probe: c.Probe, Source: c.Source, ScaleFrom: c.ScaleFrom,
 		Parameters: c.Parameters, OffsetUT: c.OffsetUT, ErrorUT: c.ErrorUT, ResidualUT: c.ResidualUT, Covered: c.SphereCovered, OnCraft: c.OnCraft,
 	}
-	_, err = report.CalibrationPicture(*c)
+	_, err = report.Calibration(*c)
 	v.Pictured = err == nil
 	for _, r := range f.Runs {
 		if r.Header.Calibration == id {
@@ -181,7 +181,7 @@ func calibratePicture(a Ask) (File, error) {
 	if err != nil {
 		return File{}, err
 	}
-	p, err := report.CalibrationPicture(*c)
+	p, err := report.Calibration(*c)
 	if err != nil {
 		return File{}, err
 	}

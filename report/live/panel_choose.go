@@ -29,7 +29,7 @@ func choosePanel() Panel {
 
 // chooseView is what the choose panel shows.
 type chooseView struct {
-	Answer   *report.RankAnswer       `json:"answer"` // nil: not computed yet, or nothing to rank by
+	Answer   *report.Rank             `json:"answer"` // nil: not computed yet, or nothing to rank by
 	Verdict  string                   `json:"verdict"`
 	Cards    []spotCard               `json:"-"`
 	Scale    *dotScale                `json:"scale"`
@@ -99,7 +99,7 @@ type chosenView struct {
 // rankedSpots is a ranking with what the page shows of it. The findings are used
 // within computations only.
 type rankedSpots struct {
-	answer  report.RankAnswer
+	answer  report.Rank
 	spots   []findings.Spot
 	balance []string
 }
@@ -113,7 +113,7 @@ func (b *Bench) ranking(ctx context.Context, wait waiting) (*rankedSpots, Progre
 		if c.ranking == nil {
 			return nil, c.why
 		}
-		r := &rankedSpots{answer: report.NewRankAnswer(c.found, c.ranking), spots: c.ranking.Spots}
+		r := &rankedSpots{answer: report.NewRank(c.found, c.ranking), spots: c.ranking.Spots}
 		for _, s := range r.spots {
 			r.balance = append(r.balance, balanceWords(c.found.Craft, s.At))
 		}
@@ -129,7 +129,7 @@ func balanceWords(c *survey.Craft, at r3.Vec) string {
 	if err != nil {
 		return ""
 	}
-	return strings.Join(report.NewBalanceAnswer(c.Name, b).Remedies(), " ")
+	return strings.Join(report.NewBalance(c.Name, b).Remedies(), " ")
 }
 
 func chooseData(a Ask) (any, error) {

@@ -27,13 +27,13 @@ func linkPanel() Panel {
 
 // linkView is what the link panel shows.
 type linkView struct {
-	State  ProbeState           `json:"state"`
-	Ports  []link.PortInfo      `json:"ports"`
-	Bauds  []int                `json:"bauds"`
-	Baud   int                  `json:"baud"`
-	Why    string               `json:"why"`    // why the ports could not be listed
-	Listen *report.ListenAnswer `json:"listen"` // nil before some readings have come
-	Text   string               `json:"text"`
+	State  ProbeState      `json:"state"`
+	Ports  []link.PortInfo `json:"ports"`
+	Bauds  []int           `json:"bauds"`
+	Baud   int             `json:"baud"`
+	Why    string          `json:"why"`    // why the ports could not be listed
+	Listen *report.Listen  `json:"listen"` // nil before some readings have come
+	Text   string          `json:"text"`
 }
 
 // bauds are offered besides the usual one.
@@ -98,7 +98,7 @@ func isDevice(file string) bool {
 const fewReadings = 20
 
 // heard is what can be said of the readings of the last seconds.
-func (b *Bench) heard() *report.ListenAnswer {
+func (b *Bench) heard() *report.Listen {
 	samples, remarks := b.probe.Recent()
 	if len(samples) < fewReadings || !b.probe.State().Connected {
 		return nil
@@ -109,7 +109,7 @@ func (b *Bench) heard() *report.ListenAnswer {
 	if f, err := b.Folder(); err == nil {
 		in.Craft = f.Craft
 	}
-	answer := report.NewListenAnswer(in)
+	answer := report.NewListen(in)
 	return &answer
 }
 

@@ -36,7 +36,7 @@ type mapView struct {
 	Remarks  []string               `json:"remarks"`
 	Picture  *shownPicture          `json:"picture"`
 	Trust    string                 `json:"standard_error_picture"` // its address; empty: the part has no map
-	Spot     report.PictureSpot     `json:"picture_spot"`
+	Spot     report.Spot            `json:"picture_spot"`
 	Values   string                 `json:"values"` // address of the numbers
 	Query    string                 `json:"query"`  // part and height, for more addresses
 	LeftOut  map[string]leftOutView `json:"left_out"`
@@ -166,7 +166,7 @@ func (b *Bench) drawMap(o report.MapOptions) (*drawnMap, error) {
 	if err != nil {
 		return nil, err
 	}
-	m := &drawnMap{parts: report.MapParts(c.found), answer: report.NewMapAnswer(c.found)}
+	m := &drawnMap{parts: report.MapParts(c.found), answer: report.NewMap(c.found)}
 	values, err := report.NewMapValues(c.found, o)
 	if err != nil {
 		return nil, err
@@ -213,7 +213,7 @@ func mapTrust(a Ask) (File, error) {
 		if err != nil {
 			return nil, err
 		}
-		return report.StandardErrorPicture(c.found, o)
+		return report.StandardError(c.found, o)
 	})
 	if err != nil {
 		return File{}, err

@@ -107,7 +107,7 @@ func (b *Bench) filed(a Ask, wait waiting) (*filed, Progress, error) {
 		if err != nil {
 			return nil, err
 		}
-		o := report.RecordOptions{Command: "quietmount record", Tool: b.Tool()}
+		o := report.Options{Command: "quietmount record", Tool: b.Tool()}
 		if err := filing.Gather(b.Dir(), c.found, &o); err != nil {
 			return nil, err
 		}
@@ -117,7 +117,7 @@ func (b *Bench) filed(a Ask, wait waiting) (*filed, Progress, error) {
 				out.problems = append(out.problems, p.String())
 			}
 		}
-		out.files, err = report.Record(c.found, c.ranking, o)
+		out.files, err = report.Files(c.found, c.ranking, o)
 		return out, err
 	})
 	if kept == nil {

@@ -19,11 +19,11 @@ func roomPanel() Panel {
 
 // roomView is what the room panel shows.
 type roomView struct {
-	Room    *report.RoomAnswer `json:"room"` // nil: no background was measured
-	Rooms   []roomSetup        `json:"set_ups"`
-	Drift   []driftView        `json:"drift"`
-	Minutes float64            `json:"minutes"` // that a background takes
-	Begun   bool               `json:"begun"`   // one was begun and not finished
+	Room    *report.Room `json:"room"` // nil: no background was measured
+	Rooms   []roomSetup  `json:"set_ups"`
+	Drift   []driftView  `json:"drift"`
+	Minutes float64      `json:"minutes"` // that a background takes
+	Begun   bool         `json:"begun"`   // one was begun and not finished
 
 	Progress Progress `json:"progress"`
 }
@@ -78,7 +78,7 @@ func roomData(a Ask) (any, error) {
 func newRoom(found *findings.Findings) *roomView {
 	v := &roomView{Rooms: []roomSetup{}, Drift: []driftView{}}
 	if bench, ok := found.Bench(); ok {
-		v.Room = new(report.NewRoomAnswer(found, bench))
+		v.Room = new(report.NewRoom(found, bench))
 	}
 	for _, r := range found.Rooms {
 		s := roomSetup{Session: r.Session, NoseDeg: r.NoseDeg, Backgrounds: r.Backgrounds}

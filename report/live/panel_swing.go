@@ -29,16 +29,16 @@ func swingPanel() Panel {
 
 // swingView is what the swing panel shows.
 type swingView struct {
-	Linked       bool                `json:"linked"`
-	Busy         bool                `json:"busy"`
-	Calibrations []string            `json:"calibrations"`
-	Loads        []string            `json:"loads"`
-	Stored       []storedSwing       `json:"stored"` // the newest first
-	Number       int                 `json:"number"` // of the one that is shown; 0: there is none
-	Before       int                 `json:"before"` // of the one it is compared with
-	Answer       *report.SwingAnswer `json:"answer"`
-	Why          string              `json:"why"`   // why there is none
-	Early        bool                `json:"early"` // the newest was cut short and can be taken up again
+	Linked       bool          `json:"linked"`
+	Busy         bool          `json:"busy"`
+	Calibrations []string      `json:"calibrations"`
+	Loads        []string      `json:"loads"`
+	Stored       []storedSwing `json:"stored"` // the newest first
+	Number       int           `json:"number"` // of the one that is shown; 0: there is none
+	Before       int           `json:"before"` // of the one it is compared with
+	Answer       *report.Swing `json:"answer"`
+	Why          string        `json:"why"`   // why there is none
+	Early        bool          `json:"early"` // the newest was cut short and can be taken up again
 }
 
 type storedSwing struct {
@@ -88,7 +88,7 @@ func (v *swingView) fill(a Ask, f *survey.Folder) error {
 		return nil
 	}
 	in.File = shortFile(shown)
-	answer := report.NewSwingAnswer(in)
+	answer := report.NewSwing(in)
 	v.Answer = &answer
 	if !a.Form.Has("before") {
 		return nil
@@ -138,7 +138,7 @@ func swingCard(a Ask, format report.Format, media, download string) (File, error
 		return File{}, err
 	}
 	var b bytes.Buffer
-	err = report.DeviationCard(f.Craft.Name, report.NewSwingAnswer(in)).Write(&b, format)
+	err = report.DeviationCard(f.Craft.Name, report.NewSwing(in)).Write(&b, format)
 	return File{Type: media, Body: b.Bytes(), Download: download}, err
 }
 

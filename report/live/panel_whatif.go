@@ -30,23 +30,23 @@ func whatifPanel() Panel {
 
 // whatifView is what the what-if panel shows.
 type whatifView struct {
-	Plan     *whatifPlan          `json:"plan"`
-	Grades   []string             `json:"grades"`
-	Axes     []report.Axis        `json:"axes"`
-	Loads    []string             `json:"loads"`
-	SurfZ    float64              `json:"surface_z_mm"`
-	Changes  []triedChange        `json:"changes"`
-	Parts    []string             `json:"parts"` // of the map
-	Part     string               `json:"part"`
-	Pairs    []sideBySide         `json:"-"`
-	Shown    [2]*forecast         `json:"-"` // before, after
-	Old      string               `json:"old_best"`
-	Before   *shownPicture        `json:"before"`
-	After    *shownPicture        `json:"after"`
-	Answer   *report.WhatIfAnswer `json:"answer"`
-	Problem  string               `json:"problem"` // why the changes that were asked for are not tried
-	Wait     string               `json:"wait"`
-	Progress Progress             `json:"progress"`
+	Plan     *whatifPlan    `json:"plan"`
+	Grades   []string       `json:"grades"`
+	Axes     []report.Axis  `json:"axes"`
+	Loads    []string       `json:"loads"`
+	SurfZ    float64        `json:"surface_z_mm"`
+	Changes  []triedChange  `json:"changes"`
+	Parts    []string       `json:"parts"` // of the map
+	Part     string         `json:"part"`
+	Pairs    []sideBySide   `json:"-"`
+	Shown    [2]*forecast   `json:"-"` // before, after
+	Old      string         `json:"old_best"`
+	Before   *shownPicture  `json:"before"`
+	After    *shownPicture  `json:"after"`
+	Answer   *report.WhatIf `json:"answer"`
+	Problem  string         `json:"problem"` // why the changes that were asked for are not tried
+	Wait     string         `json:"wait"`
+	Progress Progress       `json:"progress"`
 }
 
 // triedChange is one of the changes that are tried together. Query is how the
@@ -100,7 +100,7 @@ type planPart struct {
 
 // whatIf is a computed what-if.
 type whatIf struct {
-	answer   report.WhatIfAnswer
+	answer   report.WhatIf
 	parts    []string
 	part     string
 	pictures [2]*report.Picture // nil: the part has no map
@@ -143,7 +143,7 @@ func whatifData(a Ask) (any, error) {
 // fill puts an answer into the view. query is what it was asked for by.
 func (v *whatifView) fill(w *whatIf, query string) {
 	v.Answer, v.Parts, v.Part, v.Old = &w.answer, w.parts, w.part, w.answer.OldBestWords()
-	for i, side := range []report.RankAnswer{w.answer.Before, w.answer.After} {
+	for i, side := range []report.Rank{w.answer.Before, w.answer.After} {
 		v.Shown[i] = &forecast{side.Verdict(), side.Qualified}
 	}
 	const most = 5
@@ -156,7 +156,7 @@ func (v *whatifView) fill(w *whatIf, query string) {
 	}
 }
 
-func briefSpot(a report.RankAnswer, i int) spotBrief {
+func briefSpot(a report.Rank, i int) spotBrief {
 	if i >= len(a.Spots) {
 		return spotBrief{}
 	}
@@ -266,7 +266,7 @@ func tryOut(c *computed, t *trial, part string) (*whatIf, error) {
 	if err != nil {
 		return nil, err
 	}
-	w := &whatIf{answer: report.NewWhatIfAnswer(t.Words, notes, c.found, after, c.ranking, now), part: part}
+	w := &whatIf{answer: report.NewWhatIf(t.Words, notes, c.found, after, c.ranking, now), part: part}
 	for _, p := range report.MapParts(c.found) {
 		if p.Name != report.PartMagnitude {
 			w.parts = append(w.parts, p.Name)

@@ -40,7 +40,7 @@ type TurnState struct {
 	Gap      *[3]float64 `json:"gap"`   // where it is wanted
 	Hint     string      `json:"hint"`  // how to turn to bring it there
 
-	Answer *report.CalibrateAnswer `json:"answer"` // of "done"
+	Answer *report.Calibrate `json:"answer"` // of "done"
 }
 
 // turnPace is how often a turn is shown, seconds.
@@ -180,7 +180,7 @@ func (t *turning) fit() error {
 		in.OnCraft = true
 		t.now.Why = t.compare(&in)
 	}
-	t.now.Answer = new(report.NewCalibrateAnswer(in))
+	t.now.Answer = new(report.NewCalibrate(in))
 	return nil
 }
 
