@@ -7,8 +7,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
 	"quietmount/report/filing"
+	"quietmount/report/record"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -51,7 +51,7 @@ func writeRecord(c *cli.Context, sh shell) error {
 	if err != nil && !errors.Is(err, findings.ErrNoMap) {
 		return err
 	}
-	files, err := filing.Files(dir, found, ranking, report.Options{Command: recordLine(c), Paper: paper, Tool: version()})
+	files, err := filing.Files(dir, found, ranking, record.Options{Command: recordLine(c), Paper: paper, Tool: version()})
 	if err != nil {
 		return err
 	}
