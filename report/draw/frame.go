@@ -69,10 +69,11 @@ type Page struct {
 	*Pen
 	Picture *Picture
 	Frame   Frame
-	Across  float64
-	side    float64 // width of the column right of the craft
-	Foot    float64 // y of the bottom of the craft's region
 	Labels  Labels
+	Across  float64 // its width, points
+	Foot    float64 // y of the bottom of the craft's region
+
+	side float64 // width of the column right of the craft
 }
 
 // The page's measures in points.

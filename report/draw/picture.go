@@ -29,18 +29,19 @@ const (
 // ErrFormat says that a picture cannot be written in the format asked for.
 var ErrFormat = errors.New("a picture is written as png, svg or pdf")
 
-// Picture is a finished drawing. It can be written any number of times, in any
-// format, and gives the same bytes each time.
+// Picture is a drawing. Once finished it can be written any number of times, in
+// any format, and gives the same bytes each time.
 type Picture struct {
-	title, desc   string
 	Dated         time.Time // stamped into formats that want a date
+	Narrow        bool      // laid out for the screen of a phone
 	Width, Height vg.Length
-	Narrow        bool // laid out for the screen of a phone
-	drawing       recorder.Canvas
-	layout        []string     // what was decided while drawing, a line each
 	Frame         Frame        // where the craft stands
 	Panels        []Frame      // where it stands again and again, if it does
 	Bar           vg.Rectangle // where the colour bar stands; empty: none
+
+	title, desc string
+	drawing     recorder.Canvas
+	layout      []string // what was decided while drawing, a line each
 }
 
 // New is an empty picture with its title and its text alternative.
