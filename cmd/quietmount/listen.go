@@ -11,7 +11,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/dwell"
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/link"
 )
@@ -53,16 +53,16 @@ func listen(c *cli.Context, sh shell) error {
 		return err
 	}
 	defer source.Close()
-	answer, err := listenTo(c, sh, source, craft)
+	a, err := listenTo(c, sh, source, craft)
 	if err != nil {
 		return err
 	}
 	if c.Bool("json") {
-		err = report.WriteJSON(sh.Out, answer)
+		err = answer.WriteJSON(sh.Out, a)
 	} else {
-		err = answer.Text(sh.Out)
+		err = a.Text(sh.Out)
 	}
-	if err == nil && !answer.OK {
+	if err == nil && !a.OK {
 		return errNo
 	}
 	return err
@@ -82,32 +82,32 @@ func listenCraft(c *cli.Context) (*survey.Craft, error) {
 	return craft, err
 }
 
-func listenTo(c *cli.Context, sh shell, source namedSource, craft *survey.Craft) (report.ListenAnswer, error) {
+func listenTo(c *cli.Context, sh shell, source namedSource, craft *survey.Craft) (answer.Listen, error) {
 	l := &listener{ctx: c.Context, sh: sh, source: source, replay: c.String("replay") != ""}
 	if err := l.awaitSamples(); err != nil {
-		return report.ListenAnswer{}, err
+		return answer.Listen{}, err
 	}
 	say(sh.Err, "quietmount: listening for %g s; leave the probe still", c.Float64("for-s"))
 	if err := l.take(c.Float64("for-s")); err != nil {
-		return report.ListenAnswer{}, err
+		return answer.Listen{}, err
 	}
 	monitor, _ := source.Source.(link.Monitor)
-	in := report.ListenInput{Name: source.name, Samples: l.samples, Remarks: l.remarks, Monitor: monitor, Craft: craft, Now: sh.Now()}
+	in := answer.ListenInput{Name: source.name, Samples: l.samples, Remarks: l.remarks, Monitor: monitor, Craft: craft, Now: sh.Now()}
 	if c.Bool("wiggle") {
 		w, err := l.wiggle()
 		if err != nil {
-			return report.ListenAnswer{}, err
+			return answer.Listen{}, err
 		}
 		in.Wiggle = &w
 	}
 	if craft != nil {
 		poses, nose, err := l.poses(c)
 		if err != nil {
-			return report.ListenAnswer{}, err
+			return answer.Listen{}, err
 		}
 		in.Poses, in.Nose = poses, nose
 	}
-	return report.NewListenAnswer(in), nil
+	return answer.NewListen(in), nil
 }
 
 // listener takes stretches of samples from a link.

@@ -6,7 +6,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 	"quietmount/survey/guide"
@@ -127,18 +127,18 @@ func printPlan(c *cli.Context, sh shell, s walk.Setup) error {
 	if err != nil {
 		return err
 	}
-	answer := report.NewPlanAnswer(s.Folder.Craft, s.State, route)
+	a := answer.NewPlan(s.Folder.Craft, s.State, route)
 	if l, ok := s.Folder.Craft.LoadByName(s.State); ok && s.Pulsed {
 		h, err := findings.ReferenceH(s.Folder.Craft, s.Now)
 		if err != nil {
 			return err
 		}
-		answer.ForLoad(findings.PlanLoad(l, s.CurrentA, s.Rhythm, h, s.Folder.Craft.Limits.HeadingErrorDeg, findings.NoiseOf(s.Folder.Runs)))
+		a.ForLoad(findings.PlanLoad(l, s.CurrentA, s.Rhythm, h, s.Folder.Craft.Limits.HeadingErrorDeg, findings.NoiseOf(s.Folder.Runs)))
 	}
 	if c.Bool("json") {
-		return report.WriteJSON(sh.Out, answer)
+		return answer.WriteJSON(sh.Out, a)
 	}
-	return answer.Text(sh.Out)
+	return a.Text(sh.Out)
 }
 
 // conduct walks one run with the operator at the shell's input.

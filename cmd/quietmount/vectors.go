@@ -9,7 +9,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 )
 
 // placeFlag reads X,Y,Z in millimetres.
@@ -48,9 +48,9 @@ func plainNumber(w string) (float64, error) {
 }
 
 // axisFlag reads a direction of the craft frame: x, -y, +z.
-func axisFlag(flag, s string) (report.Axis, error) {
-	a := report.Axis(strings.TrimPrefix(strings.ToLower(strings.TrimSpace(s)), "+"))
-	if !slices.Contains(report.Axes(), a) {
+func axisFlag(flag, s string) (answer.Axis, error) {
+	a := answer.Axis(strings.TrimPrefix(strings.ToLower(strings.TrimSpace(s)), "+"))
+	if !slices.Contains(answer.Axes(), a) {
 		return "", wrong("x, y or z, with - for the other way: x forward, y right, z down", "--%s %q is no direction", flag, s)
 	}
 	return a, nil

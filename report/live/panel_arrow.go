@@ -6,7 +6,7 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/heading"
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/swing"
@@ -28,17 +28,17 @@ func arrowPanel() Panel {
 
 // arrowView is what the arrow panel shows.
 type arrowView struct {
-	Linked       bool                `json:"linked"`
-	Busy         bool                `json:"busy"`
-	Calibrations []string            `json:"calibrations"`
-	HasProbe     bool                `json:"has_probe"` // the craft file has a [probe] besides the module
-	Answer       *report.ArrowAnswer `json:"answer"`    // of the newest check; nil: there is none
-	Taken        string              `json:"taken"`     // when
-	File         string              `json:"file"`
-	Why          string              `json:"why"`  // why it says nothing
-	Found        string              `json:"axes"` // those that storing would write, if the arrow pointed to the nose
-	NoAxes       bool                `json:"no_axes"`
-	Early        bool                `json:"early"` // the newest was cut short and can be taken up again
+	Linked       bool          `json:"linked"`
+	Busy         bool          `json:"busy"`
+	Calibrations []string      `json:"calibrations"`
+	HasProbe     bool          `json:"has_probe"` // the craft file has a [probe] besides the module
+	Answer       *answer.Arrow `json:"answer"`    // of the newest check; nil: there is none
+	Taken        string        `json:"taken"`     // when
+	File         string        `json:"file"`
+	Why          string        `json:"why"`  // why it says nothing
+	Found        string        `json:"axes"` // those that storing would write, if the arrow pointed to the nose
+	NoAxes       bool          `json:"no_axes"`
+	Early        bool          `json:"early"` // the newest was cut short and can be taken up again
 }
 
 func arrowData(a Ask) (any, error) {
@@ -58,12 +58,12 @@ func arrowData(a Ask) (any, error) {
 	}
 	v.Early = !newest.Finished()
 	v.Taken, v.File = newest.Header.Started.Format("2006-01-02 15:04"), shortFile(newest)
-	answer, err := report.StoredArrow(newest, f.Craft, a.Now())
+	stored, err := answer.StoredArrow(newest, f.Craft, a.Now())
 	if err != nil {
 		v.Why = err.Error()
 		return v, nil
 	}
-	v.Answer = &answer
+	v.Answer = &stored
 	if found, err := axesFound(f.Craft, newest, a); err == nil {
 		v.Found = survey.FormatAxes(heading.NearestMounting(magmath.Mat3(found)))
 	}
@@ -81,14 +81,14 @@ func axesFound(craft *survey.Craft, f *survey.SwingFile, a Ask) ([3][3]float64, 
 	if err != nil {
 		return [3][3]float64{}, err
 	}
-	answer, err := report.ArrowOf(check, craft, craft.Module, craft.Limits.HeadingErrorDeg, a.Now(), true, f.File)
+	judged, err := answer.ArrowOf(check, craft, craft.Module, craft.Limits.HeadingErrorDeg, a.Now(), true, f.File)
 	if err != nil {
 		return [3][3]float64{}, err
 	}
-	if !answer.OK {
+	if !judged.OK {
 		return [3][3]float64{}, errors.New(a.Words("arrow.not_ok"))
 	}
-	return *answer.Rotation, nil
+	return *judged.Rotation, nil
 }
 
 // arrowBegin reads the form and begins to walk through the poses.

@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"errors"
 
-	"quietmount/report"
+	"quietmount/report/answer"
+	"quietmount/report/draw"
+	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/swing"
 )
@@ -21,24 +23,24 @@ func swingPanel() Panel {
 			"command": poseCommand,
 		},
 		Files: map[string]func(Ask) (File, error){
-			"card": func(a Ask) (File, error) { return swingCard(a, report.SVG, "image/svg+xml", "") },
-			"pdf":  func(a Ask) (File, error) { return swingCard(a, report.PDF, "application/pdf", "deviation-card.pdf") },
+			"card": func(a Ask) (File, error) { return swingCard(a, draw.SVG, "image/svg+xml", "") },
+			"pdf":  func(a Ask) (File, error) { return swingCard(a, draw.PDF, "application/pdf", "deviation-card.pdf") },
 		},
 	}
 }
 
 // swingView is what the swing panel shows.
 type swingView struct {
-	Linked       bool                `json:"linked"`
-	Busy         bool                `json:"busy"`
-	Calibrations []string            `json:"calibrations"`
-	Loads        []string            `json:"loads"`
-	Stored       []storedSwing       `json:"stored"` // the newest first
-	Number       int                 `json:"number"` // of the one that is shown; 0: there is none
-	Before       int                 `json:"before"` // of the one it is compared with
-	Answer       *report.SwingAnswer `json:"answer"`
-	Why          string              `json:"why"`   // why there is none
-	Early        bool                `json:"early"` // the newest was cut short and can be taken up again
+	Linked       bool          `json:"linked"`
+	Busy         bool          `json:"busy"`
+	Calibrations []string      `json:"calibrations"`
+	Loads        []string      `json:"loads"`
+	Stored       []storedSwing `json:"stored"` // the newest first
+	Number       int           `json:"number"` // of the one that is shown; 0: there is none
+	Before       int           `json:"before"` // of the one it is compared with
+	Answer       *answer.Swing `json:"answer"`
+	Why          string        `json:"why"`   // why there is none
+	Early        bool          `json:"early"` // the newest was cut short and can be taken up again
 }
 
 type storedSwing struct {
@@ -82,14 +84,14 @@ func (v *swingView) fill(a Ask, f *survey.Folder) error {
 		return err
 	}
 	v.Number = shown.Header.Run
-	in, err := report.StoredSwing(shown, f.Craft.Limits.HeadingErrorDeg, false)
+	in, err := answer.StoredSwing(shown, f.Craft.Limits.HeadingErrorDeg, false)
 	if err != nil {
 		v.Why = err.Error()
 		return nil
 	}
 	in.File = shortFile(shown)
-	answer := report.NewSwingAnswer(in)
-	v.Answer = &answer
+	swung := answer.NewSwing(in)
+	v.Answer = &swung
 	if !a.Form.Has("before") {
 		return nil
 	}
@@ -97,13 +99,13 @@ func (v *swingView) fill(a Ask, f *survey.Folder) error {
 	if err != nil || before == nil || before.Header.Run == v.Number {
 		return err
 	}
-	earlier, err := report.StoredSwing(before, f.Craft.Limits.HeadingErrorDeg, false)
+	earlier, err := answer.StoredSwing(before, f.Craft.Limits.HeadingErrorDeg, false)
 	if err != nil {
 		v.Why = err.Error()
 		return nil
 	}
 	v.Before = before.Header.Run
-	answer.Against(v.Before, earlier.Swing, in.Swing)
+	swung.Against(v.Before, earlier.Swing, in.Swing)
 	return nil
 }
 
@@ -121,7 +123,7 @@ func swingAsked(a Ask, field string) (*survey.SwingFile, error) {
 	return found, err
 }
 
-func swingCard(a Ask, format report.Format, media, download string) (File, error) {
+func swingCard(a Ask, format draw.Format, media, download string) (File, error) {
 	f, err := a.Folder()
 	if err != nil {
 		return File{}, err
@@ -133,12 +135,12 @@ func swingCard(a Ask, format report.Format, media, download string) (File, error
 	if shown == nil {
 		return File{}, errors.New(a.Words("swing.none"))
 	}
-	in, err := report.StoredSwing(shown, f.Craft.Limits.HeadingErrorDeg, false)
+	in, err := answer.StoredSwing(shown, f.Craft.Limits.HeadingErrorDeg, false)
 	if err != nil {
 		return File{}, err
 	}
 	var b bytes.Buffer
-	err = report.DeviationCard(f.Craft.Name, report.NewSwingAnswer(in)).Write(&b, format)
+	err = picture.DeviationCard(f.Craft.Name, answer.NewSwing(in)).Write(&b, format)
 	return File{Type: media, Body: b.Bytes(), Download: download}, err
 }
 
