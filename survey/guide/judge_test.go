@@ -126,6 +126,36 @@ func TestAGapMakesADwellStale(t *testing.T) {
 	}
 }
 
+// A module whose clock stops in the middle of a dwell is told of, and the dwell
+// does not grow for ever.
+func TestAClockThatStandsStillEndsTheDwell(t *testing.T) {
+	for _, creep := range []float64{0, 1e-9} {
+		w := asked(t, nil)
+		ts := 0.0
+		for ; w.phase != dwelling; ts += 0.04 {
+			w.Sample(survey.Sample{TS: ts, B: room})
+		}
+		var out []Event
+		n := 0
+		for ; n < 100_000 && (len(out) == 0 || out[0].Kind != Rejected); n++ {
+			ts += creep
+			out = w.Sample(survey.Sample{TS: ts, B: room})
+		}
+		if len(out) != 2 || out[0].Kind != Rejected || out[0].Code != CodeStale || !strings.Contains(out[0].Why, "stands still") || out[1].Kind != Go {
+			t.Errorf("creeping %g s: after %d readings %+v", creep, n, out)
+		}
+	}
+	// A thousand readings a second are no reason.
+	w := asked(t, nil)
+	h := newHand(t, 4)
+	e := stream(t, w, 1000, 40, func(ts float64) survey.Sample {
+		return survey.Sample{B: r3.Add(room, r3.Vec{X: 0.2 * h.rng.NormFloat64()})}
+	})
+	if e.Kind != Captured {
+		t.Errorf("1000 a second: %+v", e)
+	}
+}
+
 func TestAStuckProbeIsRefusedButACoarseOneIsNot(t *testing.T) {
 	same := func(float64) survey.Sample { return survey.Sample{B: room} }
 	w := asked(t, nil)
