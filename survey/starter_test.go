@@ -162,7 +162,11 @@ func TestStarterForm(t *testing.T) {
 		{"length", "27 1/2 in", false},
 		{"width", "25,4 cm", false},
 		{"latitude", "99", true},
+		{"latitude", "nan", true},
+		{"latitude", "0x1p3", true},
+		{"latitude", "1_0", true},
 		{"latitude", "53,3 n", false},
+		{"longitude", "-inf", true},
 		{"longitude", "9.1° W", false},
 	} {
 		q, ok := f.Question()

@@ -27,7 +27,7 @@ func TestNamesComeBack(t *testing.T) {
 			t.Errorf("%g comes back as %g, %v", deg, back, err)
 		}
 	}
-	for _, bad := range []string{"", "north", "NaN", "1e9", "0x10", "inf", "45 46"} {
+	for _, bad := range []string{"", "north", "NaN", "1e9", "0x10", "1_0", "inf", "45 46"} {
 		if v, err := ParseHeading(bad); err == nil {
 			t.Errorf("%q is %g", bad, v)
 		}
