@@ -25,6 +25,7 @@ func listenCommand(sh shell) *cli.Command {
 		Description: "Listens for some seconds while the probe lies still and says what it saw and how sure it is.\n" +
 			"With a craft folder the strength is compared with the reference field of its site.\n" +
 			"--wiggle asks you to bend the probe's lead and move its board: neither may show.\n" +
+			"What is no text at the usual speed is tried at others, unless --baud says which.\n" +
 			"--turns 4 asks you to turn the nose by quarters, clockwise, and says which axes fit.",
 		Flags: append(linkFlags(),
 			&cli.Float64Flag{Name: "for-s", Value: 10, Usage: "seconds to listen"},
@@ -85,6 +86,9 @@ func listenCraft(c *cli.Context) (*survey.Craft, error) {
 func listenTo(c *cli.Context, sh shell, source namedSource, craft *survey.Craft) (report.ListenAnswer, error) {
 	l := &listener{ctx: c.Context, sh: sh, source: source, replay: c.String("replay") != ""}
 	if err := l.awaitSamples(); err != nil {
+		if !l.replay && !c.IsSet("baud") {
+			err = l.atAnotherSpeed(err, portSpeed)
+		}
 		return report.ListenAnswer{}, err
 	}
 	say(sh.Err, "quietmount: listening for %g s; leave the probe still", c.Float64("for-s"))
@@ -118,6 +122,7 @@ type listener struct {
 	replay  bool // the stream ends by itself
 	samples []survey.Sample
 	remarks []string
+	noText  bool // what came is no text: the speed is wrong
 	ended   bool
 }
 
@@ -146,6 +151,7 @@ func (l *listener) keep(item link.Item) {
 		return
 	}
 	l.remarks = append(l.remarks, item.Text)
+	l.noText = l.noText || item.Code == link.CodeBaud
 }
 
 // take listens for some seconds of the clock, or of the stream where that is
