@@ -72,7 +72,7 @@ func TestTriangulateTilesTheHull(t *testing.T) {
 		for _, e := range rim {
 			hull = append(hull, flat(pts[e[0]]))
 		}
-		if area := hull.Area(); len(triangles) > 0 && math.Abs(area-sum) > 1e-9*area {
+		if area := hull.area(); len(triangles) > 0 && math.Abs(area-sum) > 1e-9*area {
 			t.Errorf("round %d: triangles %g, hull %g", round, sum, area)
 		}
 		for _, p := range pts {
@@ -139,7 +139,7 @@ func TestCraftSurface(t *testing.T) {
 			t.Errorf("%s at %+v, want z %g", name, s.At, want)
 		}
 	}
-	if got := c.SurfaceZ(0, 500); got != -30 {
+	if got := c.Surface().Z(0, 500); got != -30 {
 		t.Errorf("beyond the tip %g, want -30", got)
 	}
 	before := slices.Clone(c.Body.SurfacePoints)

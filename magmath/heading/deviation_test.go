@@ -104,7 +104,7 @@ func TestExactCoefficients(t *testing.T) {
 	for _, name := range []string{"exact_small", "exact_medium", "exact_large"} {
 		e := examples(t)[name]
 		for i, want := range e.dev {
-			if got := e.c.ExactAtCompass(45 * float64(i)); math.Abs(got-want) > 6e-4 {
+			if got := e.c.exactAtCompass(45 * float64(i)); math.Abs(got-want) > 6e-4 {
 				t.Errorf("%s at %d: %.4f, want %.3f", name, 45*i, got, want)
 			}
 		}
@@ -127,9 +127,9 @@ func TestPoissonsEquations(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 0))
 	for range 200 {
 		v := func(s float64) float64 { return s * rng.NormFloat64() }
-		p := Poisson{v(.05), v(.05), v(.05), v(.05), v(.05), v(.05), v(.05), v(.05), v(.05), v(2), v(2), v(2)}
+		p := poisson{v(.05), v(.05), v(.05), v(.05), v(.05), v(.05), v(.05), v(.05), v(.05), v(2), v(2), v(2)}
 		h, z := 15+10*rng.Float64(), 60*rng.Float64()-30
-		c, lambda := p.Coefficients(h, z)
+		c, lambda := p.coefficients(h, z)
 		mag := 360 * rng.Float64()
 		s, k := math.Sincos(rad(mag))
 		f := r3.Vec{X: h * k, Y: -h * s, Z: z}
