@@ -179,6 +179,18 @@ func TestChanges(t *testing.T) {
 	}
 }
 
+// Source: JCGM 100:2008 (GUM), G.4: two alike give the sum of their degrees of
+// freedom, one alone its own.
+func TestFreedomOfADifference(t *testing.T) {
+	for _, tt := range []struct{ u, ofU, v, ofV, want float64 }{
+		{1, 4, 1, 4, 8}, {1, 3, 0, 99, 3}, {0.5, 3, 0.5, 10, 4 / (1.0/3 + 0.1)}, {1, 3, 1, math.Inf(1), 12},
+	} {
+		if got := freedom(tt.u, tt.ofU, tt.v, tt.ofV); math.Abs(got-tt.want) > 1e-9 {
+			t.Errorf("%+v: %g", tt, got)
+		}
+	}
+}
+
 func TestFaces(t *testing.T) {
 	var script, person bytes.Buffer
 	j, p := JSONFace(&script, walk.About{File: "f"}), TerminalFace(&person, walk.About{}, walk.TerminalOptions{})
