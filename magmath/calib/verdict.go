@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"quietmount/magmath"
 )
 
 // judge refuses what the readings do not support and remarks on the rest.
@@ -111,7 +113,7 @@ const (
 // the radius: 1 on a sphere. The sphere through a mere patch is as small as the
 // patch; then the reference is the measure.
 func (w *work) spread() float64 {
-	middle := medianVec(w.x)
+	middle := magmath.MedianVec(w.x)
 	d := make([]float64, len(w.x))
 	for i, v := range w.x {
 		d[i] = distance(v, middle)
@@ -123,7 +125,7 @@ func (w *work) spread() float64 {
 	if !w.tells || w.base.s > missesSphere*radius {
 		radius = max(radius, w.k*w.o.ReferenceUT)
 	}
-	return quantile(d, nearShare) / radius
+	return magmath.Quantile(d, nearShare) / radius
 }
 
 func (w *work) atBound() bool {
