@@ -33,6 +33,9 @@ func NewSurface(points []r3.Vec, levelZ float64) *Surface {
 // are needed.
 func (c *Craft) Surface() *Surface { return NewSurface(c.Body.SurfacePoints, c.Body.SurfaceZMM) }
 
+// SurfaceZ is the height of the mounting surface at x, y.
+func (c *Craft) SurfaceZ(x, y float64) float64 { return c.Surface().Z(x, y) }
+
 // Z is the surface's z at x, y.
 func (s *Surface) Z(x, y float64) float64 {
 	q := r2.Vec{X: x, Y: y}

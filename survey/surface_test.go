@@ -139,7 +139,7 @@ func TestCraftSurface(t *testing.T) {
 			t.Errorf("%s at %+v, want z %g", name, s.At, want)
 		}
 	}
-	if got := c.Surface().Z(0, 500); got != -30 {
+	if got := c.SurfaceZ(0, 500); got != -30 {
 		t.Errorf("beyond the tip %g, want -30", got)
 	}
 	before := slices.Clone(c.Body.SurfacePoints)

@@ -86,9 +86,6 @@ func listenCraft(c *cli.Context) (*survey.Craft, error) {
 func listenTo(c *cli.Context, sh shell, source namedSource, craft *survey.Craft) (report.ListenAnswer, error) {
 	l := &listener{ctx: c.Context, sh: sh, source: source, replay: c.String("replay") != ""}
 	if err := l.awaitSamples(); err != nil {
-		if !l.replay && !c.IsSet("baud") {
-			err = l.atAnotherSpeed(err, portSpeed)
-		}
 		return report.ListenAnswer{}, err
 	}
 	say(sh.Err, "quietmount: listening for %g s; leave the probe still", c.Float64("for-s"))
@@ -126,9 +123,14 @@ type listener struct {
 	ended   bool
 }
 
-// awaitSamples waits for the first reading and keeps it.
+// awaitSamples waits for the first reading and keeps it. Where none comes at
+// the usual speed, the error tells of another at which it would.
 func (l *listener) awaitSamples() error {
-	return await(l.ctx, l.sh, namedSource{tapped{l.source.Source, l.keep}, l.source.name})
+	err := await(l.ctx, l.sh, namedSource{Source: tapped{l.source.Source, l.keep}, name: l.source.name})
+	if err != nil && l.source.usualSpeed {
+		return l.atAnotherSpeed(err, portSpeed)
+	}
+	return err
 }
 
 // tapped shows each item to keep as it goes by.

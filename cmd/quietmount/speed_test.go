@@ -44,7 +44,7 @@ func TestListenFindsTheSpeed(t *testing.T) {
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			source := &remarked{code: tt.code}
-			l := &listener{ctx: t.Context(), sh: shell{Err: io.Discard}, source: namedSource{source, "/dev/invented"}}
+			l := &listener{ctx: t.Context(), sh: shell{Err: io.Discard}, source: namedSource{Source: source, name: "/dev/invented"}}
 			err := l.awaitSamples()
 			if err == nil {
 				t.Fatal("a reading came from nowhere")

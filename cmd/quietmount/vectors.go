@@ -10,7 +10,6 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/report"
-	"quietmount/survey"
 )
 
 // farthestMM is a place beyond any craft.
@@ -43,15 +42,6 @@ func numbers(s string, n int) ([]float64, error) {
 		out[i] = v
 	}
 	return out, nil
-}
-
-func plainNumber(w string) (float64, error) {
-	w = strings.TrimSpace(w)
-	v, ok := survey.Number(w)
-	if !ok {
-		return 0, fmt.Errorf("%q is not a number", w)
-	}
-	return v, nil
 }
 
 // axisFlag reads a direction of the craft frame: x, -y, +z.

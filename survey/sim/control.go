@@ -2,6 +2,7 @@ package sim
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -98,8 +99,8 @@ func (c *Control) load(rest string) (string, error) {
 	case "on":
 		level = c.full(name)
 	default:
-		v, ok := survey.Number(word)
-		if !ok {
+		v, err := strconv.ParseFloat(word, 64)
+		if err != nil {
 			return "", fmt.Errorf("load %s: %q is neither on, off nor a number of amperes", name, word)
 		}
 		level = v
@@ -122,8 +123,8 @@ func (c *Control) pulse(rest string) (string, error) {
 	fields := strings.Fields(rest)
 	var tail []float64
 	for len(fields) > 1 && len(tail) < 3 {
-		v, ok := survey.Number(fields[len(fields)-1])
-		if !ok {
+		v, err := strconv.ParseFloat(fields[len(fields)-1], 64)
+		if err != nil {
 			break
 		}
 		tail = append([]float64{v}, tail...)
@@ -149,8 +150,8 @@ const usualTumbleS = 60
 func (c *Control) tumble(rest string) (string, error) {
 	seconds := float64(usualTumbleS)
 	if rest != "" {
-		v, ok := survey.Number(rest)
-		if !ok || !(v >= 1 && v <= 3600) {
+		v, err := strconv.ParseFloat(rest, 64)
+		if err != nil || !(v >= 1 && v <= 3600) {
 			return "", fmt.Errorf("tumble %q: give seconds, from 1 to 3600", rest)
 		}
 		seconds = v
@@ -160,8 +161,8 @@ func (c *Control) tumble(rest string) (string, error) {
 }
 
 func (c *Control) turn(rest string) (string, error) {
-	deg, ok := survey.Number(rest)
-	if !ok || !(deg >= -360 && deg <= 360) {
+	deg, err := strconv.ParseFloat(rest, 64)
+	if err != nil || !(deg >= -360 && deg <= 360) {
 		return "", fmt.Errorf("nose %q: give degrees from magnetic north, clockwise", rest)
 	}
 	c.Bench.SetNose(deg)

@@ -88,7 +88,7 @@ func TestControlRefuses(t *testing.T) {
 	for line, word := range map[string]string{
 		"at Z9": "Z9", "at": "station", "load motor": "amperes", "load": "amperes", "load motor much": "much", "load sail on": "sail",
 		"load motor NaN": "NaN", "pulse motor": "AMPS", "pulse motor 1 0 0": "more than 0", "nose up": "degrees", "nose NaN": "degrees",
-		"tumble fast": "seconds", "tumble NaN": "seconds", "tumble 0": "seconds", "dance": "dance", "unplug": "plug", "load motor Inf": "Inf", "load motor 0x10": "0x10",
+		"tumble fast": "seconds", "tumble NaN": "seconds", "tumble 0": "seconds", "dance": "dance", "unplug": "plug", "load motor Inf": "Inf",
 	} {
 		c := console()
 		_, err := c.Do(line)
