@@ -180,3 +180,17 @@ func bodyOf(v r3.Vec, a [3]float64) r3.Vec {
 	s, k = math.Sincos(rad(a[2]))
 	return r3.Vec{X: v.X, Y: k*v.Y + s*v.Z, Z: -s*v.Y + k*v.Z}
 }
+
+// Five headings leave nothing over, so that nothing tells whether they fit:
+// that must not look like a perfect fit.
+func TestFiveHeadingsAreNotTested(t *testing.T) {
+	var five []Reading
+	for i := range 5 {
+		compass := 72 * float64(i)
+		five = append(five, Reading{MagneticDeg: compass + 2*math.Sin(rad(compass)), CompassDeg: compass})
+	}
+	s, err := FitSwing(five, SwingOptions{})
+	if err != nil || !math.IsNaN(s.ResidualDeg) || !math.IsNaN(s.ResidualP) {
+		t.Errorf("residual %g, p = %g, %v", s.ResidualDeg, s.ResidualP, err)
+	}
+}
