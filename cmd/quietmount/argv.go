@@ -1,9 +1,7 @@
 package main
 
 import (
-	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -107,13 +105,12 @@ func checkNumber(call string, flag cli.Flag, name, value string) error {
 	if _, ok := flag.(*cli.Float64Flag); !ok {
 		return nil
 	}
-	v, err := strconv.ParseFloat(value, 64)
-	if err == nil && !math.IsInf(v, 0) && !math.IsNaN(v) && !strings.ContainsAny(value, "xXpP_") {
+	if _, ok := survey.Number(value); ok {
 		return nil
 	}
 	hint := "see: " + call + " --help"
 	if point := strings.Replace(value, ",", ".", 1); point != value {
-		if _, err := strconv.ParseFloat(point, 64); err == nil {
+		if _, ok := survey.Number(point); ok {
 			hint = "write it with a point: " + point
 		}
 	}

@@ -240,7 +240,7 @@ type turning struct {
 
 // take ends at enough coverage, at Enter, after the time, or with the stream.
 func (t *turning) take(ctx context.Context) error {
-	if err := await(ctx, t.sh, namedSource{tapped{t.source.Source, t.keep}, t.source.name}); err != nil {
+	if err := await(ctx, t.sh, namedSource{Source: tapped{t.source.Source, t.keep}, name: t.source.name}); err != nil {
 		return err
 	}
 	say(t.sh.Err, "quietmount: turn the %s slowly through all directions, like rolling a ball in the hand; Enter ends it", t.what)

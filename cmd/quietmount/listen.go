@@ -25,6 +25,7 @@ func listenCommand(sh shell) *cli.Command {
 		Description: "Listens for some seconds while the probe lies still and says what it saw and how sure it is.\n" +
 			"With a craft folder the strength is compared with the reference field of its site.\n" +
 			"--wiggle asks you to bend the probe's lead and move its board: neither may show.\n" +
+			"What is no text at the usual speed is tried at others, unless --baud says which.\n" +
 			"--turns 4 asks you to turn the nose by quarters, clockwise, and says which axes fit.",
 		Flags: append(linkFlags(),
 			&cli.Float64Flag{Name: "for-s", Value: 10, Usage: "seconds to listen"},
@@ -118,12 +119,18 @@ type listener struct {
 	replay  bool // the stream ends by itself
 	samples []survey.Sample
 	remarks []string
+	noText  bool // what came is no text: the speed is wrong
 	ended   bool
 }
 
-// awaitSamples waits for the first reading and keeps it.
+// awaitSamples waits for the first reading and keeps it. Where none comes at
+// the usual speed, the error tells of another at which it would.
 func (l *listener) awaitSamples() error {
-	return await(l.ctx, l.sh, namedSource{tapped{l.source.Source, l.keep}, l.source.name})
+	err := await(l.ctx, l.sh, namedSource{Source: tapped{l.source.Source, l.keep}, name: l.source.name})
+	if err != nil && l.source.usualSpeed {
+		return l.atAnotherSpeed(err, portSpeed)
+	}
+	return err
 }
 
 // tapped shows each item to keep as it goes by.
@@ -146,6 +153,7 @@ func (l *listener) keep(item link.Item) {
 		return
 	}
 	l.remarks = append(l.remarks, item.Text)
+	l.noText = l.noText || item.Code == link.CodeBaud
 }
 
 // take listens for some seconds of the clock, or of the stream where that is

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
@@ -35,7 +36,7 @@ func surveyCommand(sh shell) *cli.Command {
 			&cli.IntFlag{Name: "pulses", Usage: "how often the load is switched on at a station", Value: 6},
 			&cli.Float64Flag{Name: "on-s", Usage: "seconds on, and off, of a pulse", Value: 3},
 			&cli.Float64Flag{Name: "dwell-s", Usage: "seconds of a capture", Value: 3},
-			&cli.BoolFlag{Name: "resume", Usage: "go on with the run of this state that stopped early"},
+			&cli.BoolFlag{Name: "resume", Usage: "go on with the run of this state that stopped early, as it was begun"},
 			&cli.BoolFlag{Name: "plan", Usage: "print the route and the minutes, and do nothing"},
 			jsonFlag(),
 		),
@@ -163,7 +164,7 @@ func conduct(ctx context.Context, sh shell, s walk.Setup, source namedSource, sc
 	if err != nil {
 		return err
 	}
-	for _, w := range begun.Route.Warnings {
+	for _, w := range slices.Concat(begun.Route.Warnings, begun.Remarks) {
 		say(sh.Err, "quietmount: warning: %s", w)
 	}
 	sum, err := walk.Run(ctx, walk.Config{

@@ -1,10 +1,10 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -12,9 +12,15 @@ import (
 	"quietmount/report/answer"
 )
 
-// placeFlag reads X,Y,Z in millimetres.
+// farthestMM is a place beyond any craft.
+const farthestMM = 1e6
+
+// placeFlag reads X,Y,Z in millimetres, none beyond farthestMM.
 func placeFlag(flag, s string) (r3.Vec, error) {
 	v, err := numbers(s, 3)
+	if err == nil && max(math.Abs(v[0]), math.Abs(v[1]), math.Abs(v[2])) > farthestMM {
+		err = errors.New("that is more than a kilometre away")
+	}
 	if err != nil {
 		return r3.Vec{}, wrong("e.g. --"+flag+" 110,0,-10: x forward, y right, z down, mm from the datum", "--%s %q: %v", flag, s, err)
 	}
@@ -36,15 +42,6 @@ func numbers(s string, n int) ([]float64, error) {
 		out[i] = v
 	}
 	return out, nil
-}
-
-func plainNumber(w string) (float64, error) {
-	w = strings.TrimSpace(w)
-	v, err := strconv.ParseFloat(w, 64)
-	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) || strings.ContainsAny(w, "xX_") {
-		return 0, fmt.Errorf("%q is not a number", w)
-	}
-	return v, nil
 }
 
 // axisFlag reads a direction of the craft frame: x, -y, +z.
