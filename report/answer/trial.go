@@ -58,7 +58,11 @@ func (t *Trial) AddDisc(diameterMM, thicknessMM float64, grade string, at r3.Vec
 // own, on together with all others.
 func (t *Trial) AddLead(path []r3.Vec, currentA, gapMM float64, load string) {
 	t.Changes.AddLeads = append(t.Changes.AddLeads, findings.AddLead{PathMM: path, CurrentA: currentA, GapMM: gapMM, Load: load})
-	t.say("a lead of %g A, %g mm between its conductors, from %s to %s", currentA, gapMM, coordinates(path[0]), coordinates(path[len(path)-1]))
+	ends := "nowhere" // refused by WhatIf
+	if n := len(path); n > 0 {
+		ends = fmt.Sprintf("%s to %s", coordinates(path[0]), coordinates(path[n-1]))
+	}
+	t.say("a lead of %g A, %g mm between its conductors, from %s", currentA, gapMM, ends)
 }
 
 func coordinates(p r3.Vec) string { return fmt.Sprintf("x %g, y %g, z %g mm", p.X, p.Y, p.Z) }

@@ -1,6 +1,7 @@
 package record
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -24,6 +25,7 @@ type sheetMaker struct {
 	sources *findings.SourceFindings
 
 	balanced *findings.BalanceFinding // with the module there; nil: not known
+	failures []string                 // what could not be worked out, in sentences
 	pictures []namedPicture
 }
 
@@ -55,11 +57,24 @@ func newSheetMaker(f *findings.Findings, ranking *findings.Ranking, o Options) *
 	}
 	m.subject = m.findSubject()
 	if s := m.subject.spot; s != nil {
-		m.proof, _ = f.Prove(findings.Place{At: s.At, HeightMM: s.HeightMM})
-		m.balanced, _ = findings.BalanceOf(f.Craft, &s.At)
+		var err error
+		m.proof, err = f.Prove(findings.Place{At: s.At, HeightMM: s.HeightMM})
+		m.failed("The proof of the spot", err, findings.ErrNoMap)
+		m.balanced, err = findings.BalanceOf(f.Craft, &s.At)
+		m.failed("The balance", err, findings.ErrNoMasses)
 	}
-	m.sources, _ = f.Sources()
+	var err error
+	m.sources, err = f.Sources()
+	m.failed("The sources of the field", err, findings.ErrNoVectors)
 	return m
+}
+
+// failed keeps, for the sheet to say, that something could not be found out for
+// another reason than the usual one: that nobody measured it.
+func (m *sheetMaker) failed(what string, err, usual error) {
+	if err != nil && !errors.Is(err, usual) {
+		m.failures = append(m.failures, fmt.Sprintf("%s could not be worked out: %v.", what, err))
+	}
 }
 
 // draw draws the pictures, for the sheet and for the folder beside it.

@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"quietmount/report/answer"
 	"quietmount/report/internal/example"
 	"quietmount/report/say"
 	"quietmount/report/sheet"
@@ -168,9 +169,32 @@ func TestSheetSaysThatTheProofFailed(t *testing.T) {
 	if got := m.verdict().Word; got != "Within the budget" {
 		t.Fatalf("the verdict is %q", got)
 	}
-	m.proof = &findings.Proof{Failed: true}
+	m.proof = &findings.Proof{Failed: true, Why: "not proved: 9 degrees were measured"}
 	if v := m.verdict(); v.Word != "Not borne out by the proof" || !v.Bad {
 		t.Errorf("after a failed proof the verdict is %+v", v)
+	}
+	if all := strings.Join(m.lacks(), "\n"); !strings.Contains(all, "does not bear the map out: 9 degrees were measured.") {
+		t.Errorf("the sheet's weaknesses do not say so:\n%s", all)
+	}
+}
+
+// A promise that the finished craft broke, and what could not be worked out, are
+// among the weaknesses; what nobody measured is no failure.
+func TestSheetSaysWhatFailed(t *testing.T) {
+	f, r := example.RankedBoard()
+	o := sheetOptions()
+	o.Promise = &answer.Promise{Kept: false, Why: "3 uT apart"}
+	m := newSheetMaker(f, r, o)
+	m.failed("The balance", findings.ErrNoMasses, findings.ErrNoMasses)
+	m.failed("The sources of the field", errors.New("invented reason"), findings.ErrNoVectors)
+	all := strings.Join(m.lacks(), "\n")
+	for _, want := range []string{"steady part is not what the map promised", "The sources of the field could not be worked out: invented reason."} {
+		if !strings.Contains(all, want) {
+			t.Errorf("%q is missing in:\n%s", want, all)
+		}
+	}
+	if strings.Contains(all, "The balance could not") {
+		t.Errorf("what nobody weighed is said to have failed:\n%s", all)
 	}
 }
 

@@ -3,6 +3,7 @@ package record
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"quietmount/report/picture"
@@ -43,13 +44,17 @@ func (m *sheetMaker) weak() sheet.Section {
 }
 
 func (m *sheetMaker) weakness() []string {
-	var out []string
+	out := slices.Clone(m.failures)
 	add := func(yes bool, format string, args ...any) {
 		if yes {
 			out = append(out, fmt.Sprintf(format, args...))
 		}
 	}
 	f, s := m.f, m.subject.spot
+	if p := m.proof; p != nil && p.Failed {
+		add(true, "The proof at the spot does not bear the map out: %s.", strings.TrimPrefix(p.Why, "not proved: "))
+	}
+	add(m.o.Promise != nil && !m.o.Promise.Kept, "The finished craft's steady part is not what the map promised: something was fitted, turned or magnetised since the survey, or the module is elsewhere.")
 	add(m.ranking != nil && !m.ranking.Qualified, "No spot keeps all limits. %s", m.rank.Why)
 	add(f.Basis == findings.BasisMagnitude, "No background was measured: the steady part rests on magnitudes against the reference field, a much weaker basis, and no source of it can be found.")
 	add(m.subject.lost != nil, "The chosen spot could not be judged: %v. The sheet speaks of the first of the ranking, if there is one.", m.subject.lost)
