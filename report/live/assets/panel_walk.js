@@ -335,6 +335,7 @@
       }
       return false;
     },
+    busy: under,
     gone() { word(); },
   });
 })();
