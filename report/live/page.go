@@ -18,12 +18,13 @@ type pages struct {
 
 func newPages(w words, all []Panel) (*pages, error) {
 	t, err := template.New("page").Funcs(template.FuncMap{
-		"say":   w.say,
-		"lower": strings.ToLower,
-		"num":   number,
-		"micro": func(s string) string { return strings.ReplaceAll(s, " uT", " µT") }, // the terminal's texts are ASCII
-		"odd":   func(n int) bool { return n%2 == 1 },
-		"pct":   func(share float64) string { return number(0, 100*share) },
+		"say":      w.say,
+		"lower":    strings.ToLower,
+		"num":      number,
+		"sentence": sentenceOf,
+		"micro":    func(s string) string { return strings.ReplaceAll(s, " uT", " µT") }, // the terminal's texts are ASCII
+		"odd":      func(n int) bool { return n%2 == 1 },
+		"pct":      func(share float64) string { return number(0, 100*share) },
 	}).ParseFS(assets, "assets/*.html")
 	if err != nil {
 		return nil, err
@@ -39,6 +40,14 @@ func newPages(w words, all []Panel) (*pages, error) {
 		}
 	}
 	return p, err
+}
+
+// sentenceOf ends a text as a sentence ends; a question stays one.
+func sentenceOf(text string) string {
+	if strings.HasSuffix(text, "?") || strings.HasSuffix(text, ".") || strings.HasSuffix(text, "!") {
+		return text
+	}
+	return text + "."
 }
 
 type missingTemplate struct{ panel string }
