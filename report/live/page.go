@@ -7,6 +7,8 @@ import (
 	"io/fs"
 	"net/http"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // pages holds the templates and the two assets, each made once.
@@ -42,8 +44,13 @@ func newPages(w words, all []Panel) (*pages, error) {
 	return p, err
 }
 
-// sentenceOf ends a text as a sentence ends; a question stays one.
+// sentenceOf begins and ends a text as a sentence does; a question stays one.
 func sentenceOf(text string) string {
+	if text == "" {
+		return ""
+	}
+	first, size := utf8.DecodeRuneInString(text)
+	text = string(unicode.ToUpper(first)) + text[size:]
 	if strings.HasSuffix(text, "?") || strings.HasSuffix(text, ".") || strings.HasSuffix(text, "!") {
 		return text
 	}

@@ -3,6 +3,7 @@ package live
 import (
 	"errors"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"quietmount/magmath"
@@ -70,6 +71,8 @@ func arrowData(a Ask) (any, error) {
 		v.Why = err.Error()
 		return v, nil
 	}
+	// The form below it stores the axes; the terminal's way is no use here.
+	answer.Why = slices.DeleteFunc(answer.Why, func(s string) bool { return strings.HasSuffix(s, "--store") })
 	v.Answer = &answer
 	if found, err := axesFound(f.Craft, newest, a); err == nil {
 		v.Found = survey.FormatAxes(heading.NearestMounting(magmath.Mat3(found)))

@@ -31,7 +31,7 @@ func TestProofOfTheChosenSpotInABrowser(t *testing.T) {
 	eval[string](t, page, `location.hash = "prove"`)
 	const sentence = `document.querySelector('[data-panel="prove"] .sentence')?.textContent`
 	until(t, page, sentence+`?.includes('"right thruster" still to be pulsed with the module at the spot')`, 30)
-	until(t, page, `!document.querySelector("#prove-form .main").disabled`, 20)
+	until(t, page, `!document.querySelector("#prove-form .main").disabled && document.querySelector('[data-panel="prove"] .verdict.open')`, 20)
 	shot(t, page, "prove-before-phone")
 	eval[bool](t, page, `(() => {
 		const f = document.querySelector("#prove-form").elements;
