@@ -44,7 +44,7 @@ func TestWalkLooks(t *testing.T) {
 		}
 	}
 	one := pages["laptop"]
-	begin(t, one, "left thruster", "")
+	begin(t, one, "left thruster", `f.elements.pulses.value = "60"`) // longer than the slowest machine needs to look at it
 	until(t, one, `document.querySelectorAll("#w-items .now").length`, 20)
 	press(t, one, " ")
 	all("list", `document.querySelectorAll("#w-items .ok").length === 1`, onScreen(`["#w-confirm", "#w-decline"]`))

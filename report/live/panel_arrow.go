@@ -183,7 +183,23 @@ func posesAsked(a Ask, calibrated bool) ([]heading.PoseName, error) {
 	if err != nil {
 		return nil, badField("pose", "%v", err)
 	}
+	different := map[heading.PoseName]bool{}
+	for _, p := range poses {
+		different[p] = true
+	}
+	if need := fewestPoses(calibrated); len(different) < need {
+		return nil, badField("pose", "%s", a.Words("arrow.poses_few", need))
+	}
 	return poses, nil
+}
+
+// fewestPoses are as many as a check needs: one more where the module's own
+// offset is to be found too.
+func fewestPoses(calibrated bool) int {
+	if calibrated {
+		return 3
+	}
+	return 4
 }
 
 // usualPoseSUDeg is the standard uncertainty of a pose of a careful hand (common
