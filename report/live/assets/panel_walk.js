@@ -68,6 +68,7 @@
     const beats = $("w-beats");
     if (beats.childElementCount !== 2 * r.pulses + 1) {
       beats.replaceChildren();
+      beats.classList.toggle("many", r.pulses > 15);
       for (let i = 0; i <= 2 * r.pulses; i++) {
         const e = beats.appendChild(document.createElement("i"));
         e.className = i % 2 ? "on" : "";
