@@ -18,6 +18,17 @@ func Median(x []float64) float64 {
 	return x[(n-1)/2]/2 + x[n/2]/2 // halved first: a sum could overflow
 }
 
+// Quantile is the value that the share p of x, 0 to 1, lies below, one of its
+// values without interpolation; NaN without values. It sorts x.
+func Quantile(x []float64, p float64) float64 {
+	n := len(x)
+	if n == 0 {
+		return math.NaN()
+	}
+	slices.Sort(x)
+	return x[min(int(p*float64(n)), n-1)]
+}
+
 // MedianVec is the median of each component; NaN in all without vectors.
 func MedianVec(v []r3.Vec) r3.Vec {
 	x := make([]float64, len(v))

@@ -34,3 +34,15 @@ func TestMedian(t *testing.T) {
 		t.Error("the vectors were reordered")
 	}
 }
+
+// The cases follow from the definition.
+func TestQuantile(t *testing.T) {
+	for p, want := range map[float64]float64{0: 1, 0.24: 1, 0.25: 2, 0.5: 3, 0.99: 4, 1: 4} {
+		if got := Quantile([]float64{4, 1, 3, 2}, p); got != want {
+			t.Errorf("%g: %g, want %g", p, got, want)
+		}
+	}
+	if got := Quantile(nil, 0.5); !math.IsNaN(got) {
+		t.Errorf("of nothing: %g", got)
+	}
+}

@@ -2,6 +2,7 @@ package survey
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/hex"
@@ -179,8 +180,8 @@ func (c Calibration) Save(dir string) (stored Calibration, path string, err erro
 	return c, path, err
 }
 
-// CalibrationIDs are the stored calibrations of the craft folder dir, sorted;
-// none is no error.
+// CalibrationIDs are the stored calibrations of the craft folder dir: numbers
+// in their order, then those that another tool named; none is no error.
 func CalibrationIDs(dir string) ([]string, error) {
 	entries, err := os.ReadDir(filepath.Join(dir, CalibrationFolder))
 	if os.IsNotExist(err) {
@@ -195,8 +196,23 @@ func CalibrationIDs(dir string) ([]string, error) {
 			ids = append(ids, id)
 		}
 	}
-	slices.Sort(ids)
+	slices.SortFunc(ids, compareIDs)
 	return ids, nil
+}
+
+// compareIDs puts 9999 before 10000, and both before a name.
+func compareIDs(a, b string) int {
+	m, aerr := strconv.ParseUint(a, 10, 64)
+	n, berr := strconv.ParseUint(b, 10, 64)
+	switch {
+	case aerr == nil && berr == nil:
+		return cmp.Or(cmp.Compare(m, n), cmp.Compare(a, b))
+	case aerr == nil:
+		return -1
+	case berr == nil:
+		return 1
+	}
+	return cmp.Compare(a, b)
 }
 
 func nextCalibration(dir string) (int, error) {
@@ -210,23 +226,27 @@ func nextCalibration(dir string) (int, error) {
 	return next, err
 }
 
-// NewestCalibration is the newest stored calibration of a probe, of the
-// finished craft or of the probe by itself; nil: there is none.
+// NewestCalibration is the stored calibration of a probe, of the finished craft
+// or of the probe by itself, that was created last; nil: there is none. One
+// that does not say when counts as older than all that do; of two of the same
+// moment the later in the order of CalibrationIDs is taken. A file that cannot
+// be read is an error, since it could be the newest.
 func NewestCalibration(dir, probe string, onCraft bool) (*Calibration, error) {
 	ids, err := CalibrationIDs(dir)
 	if err != nil {
 		return nil, err
 	}
-	for _, id := range slices.Backward(ids) {
+	var newest *Calibration
+	for _, id := range ids {
 		c, err := LoadCalibration(dir, id)
 		if err != nil {
 			return nil, err
 		}
-		if c.Probe == probe && c.OnCraft == onCraft {
-			return c, nil
+		if c.Probe == probe && c.OnCraft == onCraft && (newest == nil || !c.Created.Before(newest.Created)) {
+			newest = c
 		}
 	}
-	return nil, nil
+	return newest, nil
 }
 
 // LoadCalibration reads the stored calibration id of the craft folder dir

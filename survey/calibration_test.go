@@ -2,10 +2,12 @@ package survey
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -108,6 +110,47 @@ func TestCalibrationSaveAndLoad(t *testing.T) {
 	}
 	if line, err := calibrationDocument(strings.NewReader(readFile(t, filepath.Join(dir, CalibrationFolder, "0001.json")))); err != nil {
 		t.Errorf("verify: line %d, %v", line, err)
+	}
+}
+
+// The newest calibration is the one created last, whatever its file is called:
+// one that was copied in from elsewhere has a name that sorts anywhere.
+func TestNewestCalibration(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.Mkdir(filepath.Join(dir, CalibrationFolder), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	put := func(id, probe, created string, onCraft bool) {
+		t.Helper()
+		text := fmt.Sprintf(`{"format":1,"probe":%q,%s"on_craft":%t,"offset_ut":[1,2,3],"matrix":[[1,0,0],[0,1,0],[0,0,1]]}`, probe, created, onCraft)
+		if err := os.WriteFile(filepath.Join(dir, CalibrationFolder, id+".json"), []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	day := func(d int) string { return fmt.Sprintf(`"created":"2026-05-%02dT10:00:00Z",`, d) }
+	put("9999", "puck", day(4), false)
+	put("10000", "puck", day(5), false)
+	put("zeta", "puck", day(3), false)
+	put("undated", "puck", "", false)
+	put("10001", "puck", day(7), true)
+	put("10002", "other", day(8), false)
+	put("0007", "old", "", false)
+	put("0008", "old", "", false)
+	for _, tt := range []struct {
+		probe   string
+		onCraft bool
+		want    string
+	}{{"puck", false, "10000"}, {"puck", true, "10001"}, {"old", false, "0008"}} {
+		if c, err := NewestCalibration(dir, tt.probe, tt.onCraft); err != nil || c == nil || c.ID != tt.want {
+			t.Errorf("of %s, on the craft %t: %+v, %v; want %s", tt.probe, tt.onCraft, c, err, tt.want)
+		}
+	}
+	if c, err := NewestCalibration(dir, "none", false); c != nil || err != nil {
+		t.Errorf("of a probe without one: %v, %v", c, err)
+	}
+	ids, err := CalibrationIDs(dir)
+	if want := []string{"0007", "0008", "9999", "10000", "10001", "10002", "undated", "zeta"}; err != nil || !slices.Equal(ids, want) {
+		t.Errorf("IDs %q, %v", ids, err)
 	}
 }
 

@@ -97,7 +97,7 @@ func TestSandpiperValues(t *testing.T) {
 	if got := c.Combinations(); len(got) != 1 || !slices.Equal(got[0], []string{"left thruster", "right thruster"}) {
 		t.Errorf("combinations %q", got)
 	}
-	if area := c.Body.OutlineMM.Area(); area != 700*360 {
+	if area := c.Body.OutlineMM.area(); area != 700*360 {
 		t.Errorf("area %g, want 252000", area)
 	}
 }

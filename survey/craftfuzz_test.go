@@ -23,7 +23,7 @@ func FuzzParseCraft(f *testing.F) {
 		f.Fatal(err)
 	}
 	f.Add(src)
-	for _, kind := range StarterKinds() {
+	for _, kind := range starterKinds() {
 		src, err := Starter(StarterOptions{Kind: kind})
 		if err != nil {
 			f.Fatal(err)
@@ -55,7 +55,7 @@ func checkCraft(t *testing.T, c *Craft) {
 	if c.Name == "" || len(stations) == 0 || len(c.Heights) == 0 || len(c.SHA256) != 64 {
 		t.Fatalf("%+v", c)
 	}
-	if len(c.Body.OutlineMM) < 3 || c.Body.OutlineMM.Check() != nil || !(c.Body.OutlineMM.Area() >= 0) {
+	if len(c.Body.OutlineMM) < 3 || c.Body.OutlineMM.Check() != nil || !(c.Body.OutlineMM.area() >= 0) {
 		t.Fatalf("outline %v", c.Body.OutlineMM)
 	}
 	names := map[string]bool{}

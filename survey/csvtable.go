@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strconv"
 	"strings"
 )
 
@@ -144,8 +143,8 @@ func (t *CSVTable) Number(column string) (v float64, ok bool, err error) {
 	if t.comma != ',' && !strings.Contains(s, ".") {
 		plain = strings.Replace(s, ",", ".", 1)
 	}
-	v, perr := strconv.ParseFloat(plain, 64)
-	if perr != nil || !finite(v) || !plainNumber(plain) {
+	v, ok = Number(plain)
+	if !ok {
 		hint := "write a plain number, like -12.5"
 		if t.comma == ',' && strings.Contains(s, ",") {
 			hint = "a decimal comma needs semicolons between the columns"

@@ -58,9 +58,6 @@ func holder(dir string) string {
 	return " (" + text + ")"
 }
 
-// Dir is the locked craft folder.
-func (l *Lock) Dir() string { return l.dir }
-
 // Unlock gives the lock back. A second call does nothing.
 func (l *Lock) Unlock() error {
 	if l.f.Locked() {

@@ -105,17 +105,6 @@ func (p Polygon) Bounds() r2.Box {
 	return b
 }
 
-// Area is the enclosed area, square millimetres, never negative (the
-// shoelace formula).
-func (p Polygon) Area() float64 {
-	sum := 0.0
-	for i := range p {
-		j := (i + 1) % len(p)
-		sum += r2.Cross(r2.Sub(p[i], p[0]), r2.Sub(p[j], p[0]))
-	}
-	return math.Abs(sum) / 2
-}
-
 // Contains reports whether q lies inside p or within a hundredth of a
 // millimetre of its edge. It is false for a NaN.
 func (p Polygon) Contains(q r2.Vec) bool {

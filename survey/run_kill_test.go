@@ -33,7 +33,7 @@ func TestRunWriterChild(t *testing.T) {
 	}
 	rng := rand.New(rand.NewPCG(11, 0))
 	fmt.Println("open")
-	for n := w.NextNumber(); ; n++ {
+	for n := w.next; ; n++ {
 		if err := w.Append(logbookCapture(rng, n, 40, HasAcc)); err != nil {
 			fmt.Println("error", err)
 			os.Exit(1)

@@ -275,20 +275,3 @@ func (p *rowParser) number() (v float64, null bool, err error) {
 func endsNumber(c byte) bool {
 	return c == ',' || c == ']' || c == ' ' || c == '\t' || c == '\r' || c == '\n'
 }
-
-// plainNumber reports whether s is a number in ordinary decimal notation;
-// ParseFloat alone takes NaN, Inf, hexadecimal and underscores too.
-func plainNumber[T string | []byte](s T) bool {
-	digits := false
-	for i := range len(s) {
-		c := s[i]
-		switch {
-		case c >= '0' && c <= '9':
-			digits = true
-		case c == '+' || c == '-' || c == '.' || c == 'e' || c == 'E':
-		default:
-			return false
-		}
-	}
-	return digits
-}

@@ -89,7 +89,7 @@ func resume(t *testing.T, dir string, atLeast int) []byte {
 	if err != nil {
 		t.Fatal(err)
 	}
-	n := w.NextNumber()
+	n := w.next
 	if len(run.Captures) < atLeast || n != len(run.Captures)+1 {
 		t.Errorf("resumed with %d captures, next %d; want at least %d", len(run.Captures), n, atLeast)
 	}

@@ -102,13 +102,6 @@ func (w *RunWriter) File() string { return w.path }
 // Header is the header as written, with the run's number.
 func (w *RunWriter) Header() Header { return w.header }
 
-// NextNumber is the number for the next capture.
-func (w *RunWriter) NextNumber() int {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	return w.next
-}
-
 // Append adds a capture. When it returns nil the capture is on the disk and
 // may be acknowledged. When it returns an error the file is as it was before,
 // and the same capture may be tried again; errors.Is(err, ErrDiskFull) tells

@@ -22,11 +22,6 @@ const (
 	StarterHull       StarterKind = "hull"
 )
 
-// StarterKinds are all kinds.
-func StarterKinds() []StarterKind {
-	return []StarterKind{StarterWing, StarterMultirotor, StarterHull}
-}
-
 // The sizes that a starter can be made for, millimetres.
 const (
 	StarterMinMM = 50

@@ -16,7 +16,7 @@ func uncommented(src []byte) []byte {
 
 func TestStarterParsesAtEverySize(t *testing.T) {
 	sizes := []float64{50, 63.7, 100, 181, 305, 450, 700, 1000, 1500, 2540, 6000, 20_000}
-	for _, kind := range StarterKinds() {
+	for _, kind := range starterKinds() {
 		for _, length := range sizes {
 			for _, width := range sizes {
 				if length > 20*width || width > 20*length {
@@ -66,7 +66,7 @@ func checkStarter(t *testing.T, o StarterOptions) {
 
 // Every key of every section stands in the starter, and nothing else does.
 func TestStarterDocumentsEveryKey(t *testing.T) {
-	for _, kind := range StarterKinds() {
+	for _, kind := range starterKinds() {
 		src, err := Starter(StarterOptions{Kind: kind})
 		if err != nil {
 			t.Fatal(err)
@@ -162,7 +162,11 @@ func TestStarterForm(t *testing.T) {
 		{"length", "27 1/2 in", false},
 		{"width", "25,4 cm", false},
 		{"latitude", "99", true},
+		{"latitude", "nan", true},
+		{"latitude", "0x1p3", true},
+		{"latitude", "1_0", true},
 		{"latitude", "53,3 n", false},
+		{"longitude", "-inf", true},
 		{"longitude", "9.1° W", false},
 	} {
 		q, ok := f.Question()
@@ -201,4 +205,9 @@ func TestStarterFormSkipsWhatIsKnown(t *testing.T) {
 	if o := f.Options(); o.WidthMM != 1500 || o.LatitudeDeg != nil {
 		t.Errorf("options %+v", o)
 	}
+}
+
+// starterKinds are all kinds.
+func starterKinds() []StarterKind {
+	return []StarterKind{StarterWing, StarterMultirotor, StarterHull}
 }

@@ -2,7 +2,6 @@ package survey
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 )
 
@@ -142,8 +141,8 @@ func starterAngle(reply, plus, minus string, most float64) (*float64, error) {
 	s := strings.ToUpper(strings.ReplaceAll(reply, ",", "."))
 	s, negative := strings.CutSuffix(s, minus)
 	s = strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(strings.TrimSuffix(s, plus)), "°"))
-	deg, err := strconv.ParseFloat(s, 64)
-	if err != nil || !(deg >= -most && deg <= most) || negative && deg < 0 {
+	deg, ok := Number(s)
+	if !ok || !(deg >= -most && deg <= most) || negative && deg < 0 {
 		return nil, fmt.Errorf("%q is no angle from -%g to %g degrees: write 53.3, or 9.1 W", craftShort(reply), most, most)
 	}
 	if negative {

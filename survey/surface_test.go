@@ -72,7 +72,7 @@ func TestTriangulateTilesTheHull(t *testing.T) {
 		for _, e := range rim {
 			hull = append(hull, flat(pts[e[0]]))
 		}
-		if area := hull.Area(); len(triangles) > 0 && math.Abs(area-sum) > 1e-9*area {
+		if area := hull.area(); len(triangles) > 0 && math.Abs(area-sum) > 1e-9*area {
 			t.Errorf("round %d: triangles %g, hull %g", round, sum, area)
 		}
 		for _, p := range pts {

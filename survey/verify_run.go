@@ -163,7 +163,7 @@ func (v *verifier) pulses(r *Run, c *Capture, line int) {
 // else by the prompts, else by the run's rhythm. A label or a current that never
 // changes tells nothing, as in the evaluation.
 func pulsesOf(r *Run, c *Capture) (n int, known bool) {
-	if n = rises(loadLevels(c.Samples)); n > 0 {
+	if n = rises(LoadLevels(c.Samples)); n > 0 {
 		return n, true
 	}
 	for _, p := range c.Prompts {
@@ -175,27 +175,6 @@ func pulsesOf(r *Run, c *Capture) (n int, known bool) {
 		return r.Header.Rhythm.Pulses, true
 	}
 	return n, len(c.Prompts) > 0
-}
-
-// loadLevels are what the samples themselves say of the load: their labels,
-// else what the currents sent with them say.
-func loadLevels(samples []Sample) []dwell.Level {
-	var labels []dwell.Level
-	var currents []float64
-	for _, s := range samples {
-		switch {
-		case s.Has&HasLoadOn != 0 && s.LoadOn:
-			labels = append(labels, dwell.On)
-		case s.Has&HasLoadOn != 0:
-			labels = append(labels, dwell.Off)
-		case s.Has&HasCurrent != 0:
-			currents = append(currents, s.CurrentA)
-		}
-	}
-	if labels != nil {
-		return labels
-	}
-	return dwell.LabelsFromCurrent(currents)
 }
 
 // rises counts the changes to on; a series that begins on has one there.

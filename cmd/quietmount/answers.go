@@ -3,7 +3,7 @@ package main
 import (
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 	"quietmount/survey/standing"
@@ -73,14 +73,14 @@ func mapAnswer(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	answer := report.NewMapAnswer(found)
-	if answer.Pictures, err = drawMaps(c, found); err != nil {
+	a := answer.NewMap(found)
+	if a.Pictures, err = drawMaps(c, found); err != nil {
 		return err
 	}
 	if c.Bool("json") {
-		return report.WriteJSON(sh.Out, answer)
+		return answer.WriteJSON(sh.Out, a)
 	}
-	return answer.Text(sh.Out)
+	return a.Text(sh.Out)
 }
 
 func rankCommand(sh shell) *cli.Command {
@@ -129,11 +129,11 @@ func rank(c *cli.Context, sh shell) error {
 			return err
 		}
 	}
-	answer := report.NewRankAnswer(found, ranking)
+	a := answer.NewRank(found, ranking)
 	if c.Bool("json") {
-		err = report.WriteJSON(sh.Out, answer)
+		err = answer.WriteJSON(sh.Out, a)
 	} else {
-		err = answer.Text(sh.Out)
+		err = a.Text(sh.Out)
 	}
 	if err == nil && !ranking.Qualified {
 		return errNo

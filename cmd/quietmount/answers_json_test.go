@@ -72,8 +72,8 @@ type rankJSON struct {
 	Why       string             `json:"why"`
 }
 
-// answer decodes the JSON of a call that ends with status 0 or 3.
-func answer(t *testing.T, dir string, into any, args ...string) int {
+// ask decodes the JSON of a call that ends with status 0 or 3.
+func ask(t *testing.T, dir string, into any, args ...string) int {
 	t.Helper()
 	r := call(t, dir, append(args, "--json")...)
 	if r.status != 0 && r.status != 3 {

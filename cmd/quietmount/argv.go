@@ -1,9 +1,7 @@
 package main
 
 import (
-	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -31,9 +29,14 @@ func arrange(app *cli.App, argv []string) ([]string, error) {
 	return append([]string{command.Name}, ordered...), nil
 }
 
-// helpFirst turns the words help and help COMMAND into the flag.
+// helpFirst turns the words help and help COMMAND into the flag, and leaves
+// nothing beside it: to the parser an argument after it is a topic.
 func helpFirst(app *cli.App, argv []string) []string {
+	asked := slices.ContainsFunc(argv, func(word string) bool { return word == "--help" || word == "-h" })
+	at := commandIndex(app, argv)
 	switch {
+	case asked && at >= 0 && !slices.Contains(argv, "--"):
+		return []string{argv[at], "--help"}
 	case len(argv) == 1 && argv[0] == "help":
 		return []string{"--help"}
 	case len(argv) == 2 && argv[0] == "help" && app.Command(argv[1]) != nil:
@@ -102,13 +105,12 @@ func checkNumber(call string, flag cli.Flag, name, value string) error {
 	if _, ok := flag.(*cli.Float64Flag); !ok {
 		return nil
 	}
-	v, err := strconv.ParseFloat(value, 64)
-	if err == nil && !math.IsInf(v, 0) && !math.IsNaN(v) && !strings.ContainsAny(value, "xXpP_") {
+	if _, ok := survey.Number(value); ok {
 		return nil
 	}
 	hint := "see: " + call + " --help"
 	if point := strings.Replace(value, ",", ".", 1); point != value {
-		if _, err := strconv.ParseFloat(point, 64); err == nil {
+		if _, ok := survey.Number(point); ok {
 			hint = "write it with a point: " + point
 		}
 	}

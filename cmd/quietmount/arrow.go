@@ -7,7 +7,7 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/heading"
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/swing"
 )
@@ -51,20 +51,20 @@ func arrow(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	answer, err := report.ArrowOf(check, f.craft, f.unit, f.limitDeg, sh.Now(), c.Bool("store"), f.file)
+	a, err := answer.ArrowOf(check, f.craft, f.unit, f.limitDeg, sh.Now(), c.Bool("store"), f.file)
 	if err != nil {
 		return f.withEarly(err, "hold the craft so, take the pose, and run the check again")
 	}
-	if c.Bool("store") && answer.OK {
-		if err := f.storeAxes(c, magmath.Mat3(*answer.Rotation)); err != nil {
+	if c.Bool("store") && a.OK {
+		if err := f.storeAxes(c, magmath.Mat3(*a.Rotation)); err != nil {
 			return err
 		}
-		answer.Stored = true
+		a.Stored = true
 	}
 	if f.guided {
-		answer.Event = "answer"
+		a.Event = "answer"
 	}
-	return f.print(c, answer, answer.OK)
+	return f.print(c, a, a.OK)
 }
 
 // arrowCheck comes from a file, or is taken, or is the newest stored one.

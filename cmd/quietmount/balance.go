@@ -7,7 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -56,11 +56,11 @@ func balance(c *cli.Context, sh shell) error {
 	if note != "" {
 		b.Notes = append(b.Notes, note)
 	}
-	answer := report.NewBalanceAnswer(craft.Name, b)
+	a := answer.NewBalance(craft.Name, b)
 	if c.Bool("json") {
-		err = report.WriteJSON(sh.Out, answer)
+		err = answer.WriteJSON(sh.Out, a)
 	} else {
-		err = answer.Text(sh.Out)
+		err = a.Text(sh.Out)
 	}
 	if err == nil && !b.OK {
 		return errNo

@@ -13,7 +13,8 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/calib"
-	"quietmount/report"
+	"quietmount/report/answer"
+	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/link"
 	"quietmount/survey/turn"
@@ -74,7 +75,7 @@ func calibrate(c *cli.Context, sh shell) error {
 		return err
 	}
 	samples = between(samples, optionalFloat(c, "from-s"), optionalFloat(c, "to-s"))
-	in := report.CalibrateInput{Result: survey.Calibrate(samples, o), ReferenceUT: o.ReferenceUT, Source: source}
+	in := answer.CalibrateInput{Result: survey.Calibrate(samples, o), ReferenceUT: o.ReferenceUT, Source: source}
 	if in.Result.Accepted {
 		if in, err = storeCalibration(in, held, dir, craft, samples, sh.Now()); err != nil {
 			return err
@@ -85,23 +86,23 @@ func calibrate(c *cli.Context, sh shell) error {
 			return err
 		}
 	}
-	answer := report.NewCalibrateAnswer(in)
+	a := answer.NewCalibrate(in)
 	if c.Bool("json") {
-		err = report.WriteJSON(sh.Out, answer)
+		err = answer.WriteJSON(sh.Out, a)
 	} else {
-		err = answer.Text(sh.Out)
+		err = a.Text(sh.Out)
 	}
-	if err == nil && !answer.OK() {
+	if err == nil && !a.OK() {
 		return errNo
 	}
 	return err
 }
 
 // drawSphere draws what was shown of the sphere, accepted or not.
-func drawSphere(name string, in report.CalibrateInput, samples []survey.Sample, craft *survey.Craft) error {
+func drawSphere(name string, in answer.CalibrateInput, samples []survey.Sample, craft *survey.Craft) error {
 	c := survey.NewCalibration(in.Result, samples)
 	c.ID, c.Probe = in.ID, craft.Measures().Name
-	p, err := report.CalibrationPicture(c)
+	p, err := picture.Calibration(c)
 	if err != nil {
 		return err
 	}
@@ -239,7 +240,7 @@ type turning struct {
 
 // take ends at enough coverage, at Enter, after the time, or with the stream.
 func (t *turning) take(ctx context.Context) error {
-	if err := await(ctx, t.sh, namedSource{tapped{t.source.Source, t.keep}, t.source.name}); err != nil {
+	if err := await(ctx, t.sh, namedSource{Source: tapped{t.source.Source, t.keep}, name: t.source.name}); err != nil {
 		return err
 	}
 	say(t.sh.Err, "quietmount: turn the %s slowly through all directions, like rolling a ball in the hand; Enter ends it", t.what)

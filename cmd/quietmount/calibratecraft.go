@@ -6,7 +6,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/standing"
 	"quietmount/survey/turn"
@@ -28,7 +28,7 @@ func heldAgainst(c *cli.Context, sh shell, dir string, craft *survey.Craft) (*pr
 
 // storeCalibration keeps what was accepted and, on the finished craft, holds it
 // against the promise.
-func storeCalibration(in report.CalibrateInput, held *promise, dir string, craft *survey.Craft, samples []survey.Sample, now time.Time) (report.CalibrateInput, error) {
+func storeCalibration(in answer.CalibrateInput, held *promise, dir string, craft *survey.Craft, samples []survey.Sample, now time.Time) (answer.CalibrateInput, error) {
 	store, use := turn.Store, "quietmount survey %s --calibration %s"
 	if held != nil {
 		store, use = turn.StoreOnCraft, "quietmount swing %s --calibration %s"

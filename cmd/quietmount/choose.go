@@ -38,7 +38,7 @@ type chosen struct {
 // computed.
 func readChosen(text string) (chosen, error) {
 	if strings.Contains(text, ",") {
-		at, err := placeOf(text)
+		at, err := placeFlag("choose", text)
 		return chosen{at: at}, err
 	}
 	n, err := strconv.Atoi(strings.TrimSpace(text))
@@ -56,21 +56,4 @@ func (c chosen) spot(found *findings.Findings, ranking *findings.Ranking) (*find
 		return nil, nil, wrong("see: quietmount rank", "--choose %d: the ranking has %d spots", c.rank, len(ranking.Spots))
 	}
 	return &ranking.Spots[c.rank-1], nil, nil
-}
-
-// placeOf reads X,Y,Z.
-func placeOf(text string) (r3.Vec, error) {
-	var v [3]float64
-	words := strings.Split(text, ",")
-	if len(words) != len(v) {
-		return r3.Vec{}, wrong("e.g. --choose -60,0,-20", "--choose %q: a place is three numbers, X,Y,Z in millimetres", text)
-	}
-	for i, w := range words {
-		x, err := strconv.ParseFloat(strings.TrimSpace(w), 64)
-		if err != nil || x-x != 0 || x > 1e6 || x < -1e6 {
-			return r3.Vec{}, wrong("e.g. --choose -60,0,-20", "--choose %q: %q is no number of millimetres", text, w)
-		}
-		v[i] = x
-	}
-	return r3.Vec{X: v[0], Y: v[1], Z: v[2]}, nil
 }

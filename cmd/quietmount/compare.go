@@ -6,7 +6,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
+	"quietmount/report/answer"
+	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -102,20 +103,20 @@ func side(c *cli.Context, f *survey.Folder, flag string) ([]*survey.Run, error) 
 }
 
 func printComparison(c *cli.Context, sh shell, found *findings.Comparison, chosen bool) error {
-	answer := report.NewCompareAnswer(found, chosen)
+	a := answer.NewCompare(found, chosen)
 	if out := c.String("out"); out != "" {
-		if err := drawTo(out, report.Change(found)); err != nil {
+		if err := drawTo(out, picture.Change(found)); err != nil {
 			return err
 		}
-		answer.Pictures = append(answer.Pictures, out)
+		a.Pictures = append(a.Pictures, out)
 	}
 	var err error
 	if c.Bool("json") {
-		err = report.WriteJSON(sh.Out, answer)
+		err = answer.WriteJSON(sh.Out, a)
 	} else {
-		err = answer.Text(sh.Out)
+		err = a.Text(sh.Out)
 	}
-	if err == nil && answer.Verdict == report.VerdictFalls {
+	if err == nil && a.Verdict == answer.VerdictFalls {
 		return errNo
 	}
 	return err

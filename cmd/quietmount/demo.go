@@ -10,8 +10,9 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/report/filing"
+	"quietmount/report/record"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 	"quietmount/survey/sim"
@@ -82,19 +83,19 @@ func demo(c *cli.Context, sh shell) error {
 	if err := simulateArrowAndSwing(c.Context, progress, out, world, found, ranking, d.at, seed); err != nil {
 		return err
 	}
-	files, err := filing.Files(out, found, ranking, report.RecordOptions{Command: "quietmount record", Tool: version()})
+	files, err := filing.Files(out, found, ranking, record.Options{Command: "quietmount record", Tool: version()})
 	if err != nil {
 		return err
 	}
 	if err := filing.Write(out, files); err != nil {
 		return err
 	}
-	answer := report.NewRankAnswer(found, ranking)
+	a := answer.NewRank(found, ranking)
 	if c.Bool("json") {
-		return report.WriteJSON(sh.Out, answer)
+		return answer.WriteJSON(sh.Out, a)
 	}
 	say(progress, "")
-	if err := answer.Text(sh.Out); err != nil {
+	if err := a.Text(sh.Out); err != nil {
 		return err
 	}
 	say(progress, "\nThe folder is %s; maps and sheet are in %s. Look round:", out, filepath.Join(out, filing.Folder))

@@ -7,7 +7,7 @@ import (
 	"io"
 	"time"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 	"quietmount/survey/guide"
@@ -77,7 +77,7 @@ func (d *demonstration) chooseAndProve(sh shell, found *findings.Findings, ranki
 	if err != nil {
 		return nil, err
 	}
-	say(d.progress, "  %s", report.NewProveAnswer(found, proof, 1).Why)
+	say(d.progress, "  %s", answer.NewProve(found, proof, 1).Why)
 	return found, nil
 }
 

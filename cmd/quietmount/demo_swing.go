@@ -11,7 +11,7 @@ import (
 	"quietmount/magmath"
 	"quietmount/magmath/calib"
 	"quietmount/magmath/heading"
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 	"quietmount/survey/guide"
@@ -58,7 +58,7 @@ func simulateArrowAndSwing(ctx context.Context, progress io.Writer, dir string, 
 	}
 	held, kept, err := swing.PromiseAt(found, findings.Place{At: d.spot.At, HeightMM: d.spot.HeightMM}, onCraft, loose)
 	if err == nil {
-		say(progress, "  %s", report.PromiseSentence(held, kept))
+		say(progress, "  %s", answer.PromiseSentence(held, kept))
 	} else if !errors.Is(err, swing.ErrNoPromise) {
 		return err
 	}
@@ -114,9 +114,9 @@ func (d demoFinish) arrow(c *survey.Calibration) error {
 	if err != nil {
 		return err
 	}
-	answer := report.NewArrowAnswer(report.ArrowInput{Arrow: a, Poses: poses, LimitDeg: d.folder.Craft.Limits.HeadingErrorDeg, Calibrated: true})
+	found := answer.NewArrow(answer.ArrowInput{Arrow: a, Poses: poses, LimitDeg: d.folder.Craft.Limits.HeadingErrorDeg, Calibrated: true})
 	say(d.progress, "  arrow            points to the %s, label faces %s, twisted %.1f +- %.1f degrees: %s",
-		a.ArrowPoints, a.LabelFaces, a.TwistDeg, a.TwistStandardDeg, passed(answer.OK))
+		a.ArrowPoints, a.LabelFaces, a.TwistDeg, a.TwistStandardDeg, passed(found.OK))
 	return nil
 }
 
@@ -144,9 +144,9 @@ func (d demoFinish) swing(c *survey.Calibration) error {
 	if err != nil {
 		return err
 	}
-	answer := report.NewSwingAnswer(report.SwingInput{Swing: s, LimitDeg: d.folder.Craft.Limits.HeadingErrorDeg, Reference: ref.Words})
+	found := answer.NewSwing(answer.SwingInput{Swing: s, LimitDeg: d.folder.Craft.Limits.HeadingErrorDeg, Reference: ref.Words})
 	say(d.progress, "  swing            largest deviation %.1f degrees at heading %03.0f (A %+.1f, B %+.1f, C %+.1f): %s",
-		s.MaxDeviation, s.At, s.Approximate.A, s.Approximate.B, s.Approximate.C, passed(answer.OK))
+		s.MaxDeviation, s.At, s.Approximate.A, s.Approximate.B, s.Approximate.C, passed(found.OK))
 	return nil
 }
 

@@ -8,8 +8,8 @@ import (
 	"strings"
 	"testing"
 
-	"quietmount/report"
 	"quietmount/report/filing"
+	"quietmount/report/record"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 	"quietmount/survey/sim"
@@ -58,7 +58,7 @@ func TestDemonstrationEndsWithArrowAndSwing(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		var o report.RecordOptions
+		var o record.Options
 		err = filing.Gather(folder.Dir, &findings.Findings{}, &o)
 		arrow, swung := o.Arrow, o.Swing
 		if err != nil || arrow == nil || swung == nil || len(o.Problems) > 0 || arrow.ArrowPoints != "nose" || len(swung.Table) != 9 || swung.Swing != 2 {

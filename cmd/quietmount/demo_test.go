@@ -103,12 +103,12 @@ func checkDemoFolder(t *testing.T, dir, said string) {
 	must(t, dir)
 	must(t, dir, "field")
 	var m mapJSON
-	answer(t, dir, &m, "map", "--runs", "1,2,3,4")
+	ask(t, dir, &m, "map", "--runs", "1,2,3,4")
 	if len(m.Stations) < 20 || m.Basis != "vector" {
 		t.Errorf("basis %q, %d stations", m.Basis, len(m.Stations))
 	}
 	var r rankJSON
-	if status := answer(t, dir, &r, "rank"); status != 0 || len(r.Spots) == 0 {
+	if status := ask(t, dir, &r, "rank"); status != 0 || len(r.Spots) == 0 {
 		t.Errorf("exit status %d, %d spots", status, len(r.Spots))
 	}
 	if !strings.Contains(said, "'one folder/x'") && !strings.Contains(said, `"one folder/x"`) {

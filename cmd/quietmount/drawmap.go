@@ -7,7 +7,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
+	"quietmount/report/draw"
+	"quietmount/report/picture"
 	"quietmount/survey/findings"
 )
 
@@ -70,20 +71,20 @@ func askedPicture(c *cli.Context) (string, error) {
 	return asked, nil
 }
 
-func mapPictures(c *cli.Context, asked string, found *findings.Findings, ranking *findings.Ranking) ([]*report.Picture, error) {
-	o := report.MapOptions{Part: c.String("part"), HeightMM: optionalFloat(c, "height"), Narrow: c.Bool("phone")}
-	one := func(p *report.Picture, err error) ([]*report.Picture, error) { return []*report.Picture{p}, err }
+func mapPictures(c *cli.Context, asked string, found *findings.Findings, ranking *findings.Ranking) ([]*draw.Picture, error) {
+	o := picture.MapOptions{Part: c.String("part"), HeightMM: optionalFloat(c, "height"), Narrow: c.Bool("phone")}
+	one := func(p *draw.Picture, err error) ([]*draw.Picture, error) { return []*draw.Picture{p}, err }
 	switch asked {
 	case "states":
-		return report.StatesPictures(found, ranking, o)
+		return picture.States(found, ranking, o)
 	case "heights":
-		return report.HeightsPictures(found, ranking, o)
+		return picture.Heights(found, ranking, o)
 	case "standard-error":
-		return one(report.StandardErrorPicture(found, o))
+		return one(picture.StandardError(found, o))
 	case "load-chart":
-		return one(report.LoadChart(found, ranking, report.LoadChartOptions{Load: c.String("load-chart"), Stations: namesOf(c.String("at")), Narrow: c.Bool("phone")}))
+		return one(picture.LoadChart(found, ranking, picture.LoadChartOptions{Load: c.String("load-chart"), Stations: namesOf(c.String("at")), Narrow: c.Bool("phone")}))
 	}
-	return one(report.Map(found, ranking, o))
+	return one(picture.Map(found, ranking, o))
 }
 
 // namesOf are names apart by commas.

@@ -6,7 +6,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/magmath/geomag"
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 )
 
@@ -43,11 +43,11 @@ func field(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	answer := report.NewFieldAnswer(model, place, year)
+	a := answer.NewField(model, place, year)
 	if c.Bool("json") {
-		return report.WriteJSON(sh.Out, answer)
+		return answer.WriteJSON(sh.Out, a)
 	}
-	return answer.Text(sh.Out)
+	return a.Text(sh.Out)
 }
 
 // fieldPlace is the place and date that the flags give, else those of the

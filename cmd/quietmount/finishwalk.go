@@ -8,7 +8,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/swing"
@@ -73,15 +73,15 @@ func (f *finish) face(about walk.About, handsFree, script bool) func(guide.Event
 type textual interface{ Text(w io.Writer) error }
 
 // print shows the answer: after a walk's events as one more line.
-func (f *finish) print(c *cli.Context, answer textual, ok bool) error {
+func (f *finish) print(c *cli.Context, a textual, ok bool) error {
 	var err error
 	switch {
 	case c.Bool("json") && f.guided:
-		err = json.NewEncoder(f.sh.Out).Encode(answer)
+		err = json.NewEncoder(f.sh.Out).Encode(a)
 	case c.Bool("json"):
-		err = report.WriteJSON(f.sh.Out, answer)
+		err = answer.WriteJSON(f.sh.Out, a)
 	default:
-		err = answer.Text(f.sh.Out)
+		err = a.Text(f.sh.Out)
 	}
 	if err == nil && !ok {
 		return errNo

@@ -6,7 +6,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/standing"
 )
@@ -70,11 +70,11 @@ func importRun(c *cli.Context, sh shell) error {
 	for _, w := range in.Warnings {
 		say(sh.Err, "quietmount: warning: %s", w)
 	}
-	answer := report.NewImportAnswer(run, in.Warnings)
+	a := answer.NewImport(run, in.Warnings)
 	if c.Bool("json") {
-		return report.WriteJSON(sh.Out, answer)
+		return answer.WriteJSON(sh.Out, a)
 	}
-	return answer.Text(sh.Out)
+	return a.Text(sh.Out)
 }
 
 func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (survey.ImportOptions, error) {

@@ -57,6 +57,27 @@ func TestImportsGoDownwardsOnly(t *testing.T) {
 	}
 }
 
+// What a person sees is made of packages that each use only those before them.
+func TestReportImportsGoDownwardsOnly(t *testing.T) {
+	order := []string{"say", "text", "contour", "pdf", "sheet", "answer", "draw", "picture", "record", "filing", "template", "live"}
+	place := func(pkg string) int {
+		return slices.Index(order, strings.TrimPrefix(pkg, "quietmount/report/"))
+	}
+	for pkg, uses := range imports(t) {
+		if layer(pkg) != 2 || strings.Contains(pkg, "/internal/") {
+			continue
+		}
+		if place(pkg) < 0 {
+			t.Errorf("%s has no place in the order", pkg)
+		}
+		for _, u := range uses {
+			if layer(u) == 2 && (place(u) < 0 || place(u) > place(pkg)) {
+				t.Errorf("%s imports %s", pkg, u)
+			}
+		}
+	}
+}
+
 // magmath does no input or output, reads no clock and starts nothing. A date
 // may go in as a time.Time, but none is asked for.
 func TestMagmathIsPure(t *testing.T) {

@@ -11,7 +11,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/dwell"
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/link"
 )
@@ -25,6 +25,7 @@ func listenCommand(sh shell) *cli.Command {
 		Description: "Listens for some seconds while the probe lies still and says what it saw and how sure it is.\n" +
 			"With a craft folder the strength is compared with the reference field of its site.\n" +
 			"--wiggle asks you to bend the probe's lead and move its board: neither may show.\n" +
+			"What is no text at the usual speed is tried at others, unless --baud says which.\n" +
 			"--turns 4 asks you to turn the nose by quarters, clockwise, and says which axes fit.",
 		Flags: append(linkFlags(),
 			&cli.Float64Flag{Name: "for-s", Value: 10, Usage: "seconds to listen"},
@@ -53,16 +54,16 @@ func listen(c *cli.Context, sh shell) error {
 		return err
 	}
 	defer source.Close()
-	answer, err := listenTo(c, sh, source, craft)
+	a, err := listenTo(c, sh, source, craft)
 	if err != nil {
 		return err
 	}
 	if c.Bool("json") {
-		err = report.WriteJSON(sh.Out, answer)
+		err = answer.WriteJSON(sh.Out, a)
 	} else {
-		err = answer.Text(sh.Out)
+		err = a.Text(sh.Out)
 	}
-	if err == nil && !answer.OK {
+	if err == nil && !a.OK {
 		return errNo
 	}
 	return err
@@ -82,32 +83,32 @@ func listenCraft(c *cli.Context) (*survey.Craft, error) {
 	return craft, err
 }
 
-func listenTo(c *cli.Context, sh shell, source namedSource, craft *survey.Craft) (report.ListenAnswer, error) {
+func listenTo(c *cli.Context, sh shell, source namedSource, craft *survey.Craft) (answer.Listen, error) {
 	l := &listener{ctx: c.Context, sh: sh, source: source, replay: c.String("replay") != ""}
 	if err := l.awaitSamples(); err != nil {
-		return report.ListenAnswer{}, err
+		return answer.Listen{}, err
 	}
 	say(sh.Err, "quietmount: listening for %g s; leave the probe still", c.Float64("for-s"))
 	if err := l.take(c.Float64("for-s")); err != nil {
-		return report.ListenAnswer{}, err
+		return answer.Listen{}, err
 	}
 	monitor, _ := source.Source.(link.Monitor)
-	in := report.ListenInput{Name: source.name, Samples: l.samples, Remarks: l.remarks, Monitor: monitor, Craft: craft, Now: sh.Now()}
+	in := answer.ListenInput{Name: source.name, Samples: l.samples, Remarks: l.remarks, Monitor: monitor, Craft: craft, Now: sh.Now()}
 	if c.Bool("wiggle") {
 		w, err := l.wiggle()
 		if err != nil {
-			return report.ListenAnswer{}, err
+			return answer.Listen{}, err
 		}
 		in.Wiggle = &w
 	}
 	if craft != nil {
 		poses, nose, err := l.poses(c)
 		if err != nil {
-			return report.ListenAnswer{}, err
+			return answer.Listen{}, err
 		}
 		in.Poses, in.Nose = poses, nose
 	}
-	return report.NewListenAnswer(in), nil
+	return answer.NewListen(in), nil
 }
 
 // listener takes stretches of samples from a link.
@@ -118,12 +119,18 @@ type listener struct {
 	replay  bool // the stream ends by itself
 	samples []survey.Sample
 	remarks []string
+	noText  bool // what came is no text: the speed is wrong
 	ended   bool
 }
 
-// awaitSamples waits for the first reading and keeps it.
+// awaitSamples waits for the first reading and keeps it. Where none comes at
+// the usual speed, the error tells of another at which it would.
 func (l *listener) awaitSamples() error {
-	return await(l.ctx, l.sh, namedSource{tapped{l.source.Source, l.keep}, l.source.name})
+	err := await(l.ctx, l.sh, namedSource{Source: tapped{l.source.Source, l.keep}, name: l.source.name})
+	if err != nil && l.source.usualSpeed {
+		return l.atAnotherSpeed(err, portSpeed)
+	}
+	return err
 }
 
 // tapped shows each item to keep as it goes by.
@@ -146,6 +153,7 @@ func (l *listener) keep(item link.Item) {
 		return
 	}
 	l.remarks = append(l.remarks, item.Text)
+	l.noText = l.noText || item.Code == link.CodeBaud
 }
 
 // take listens for some seconds of the clock, or of the stream where that is

@@ -64,7 +64,7 @@ func TestCalibrateOnCraft(t *testing.T) {
 			Z float64 `json:"z_mm"`
 		} `json:"spots"`
 	}
-	answer(t, dir, &ranked, "rank", "--choose", "1")
+	ask(t, dir, &ranked, "rank", "--choose", "1")
 	at := r3.Vec{X: ranked.Spots[0].X, Y: ranked.Spots[0].Y, Z: ranked.Spots[0].Z}
 	for i, tt := range []struct {
 		name  string
@@ -86,7 +86,7 @@ func TestCalibrateOnCraft(t *testing.T) {
 				Why       string     `json:"why"`
 			} `json:"steady_promise"`
 		}
-		status := answer(t, dir, &got, "calibrate", ".", file, "--on-craft")
+		status := ask(t, dir, &got, "calibrate", ".", file, "--on-craft")
 		found := r3.Vec{X: got.Promise.Found[0], Y: got.Promise.Found[1], Z: got.Promise.Found[2]}
 		if d := r3.Norm(r3.Sub(found, r3.Add(s.steady(at), tt.added))); d > 0.3 || !got.OnCraft || !got.Accepted {
 			t.Errorf("%s: found %v, %.2f uT off; %+v", tt.name, found, d, got)

@@ -189,7 +189,7 @@ func referenceH(t *testing.T, dir string) float64 {
 	var f struct {
 		H float64 `json:"h_nt"`
 	}
-	answer(t, dir, &f, "field")
+	ask(t, dir, &f, "field")
 	return f.H / 1000
 }
 
@@ -214,7 +214,7 @@ func TestMapMeetsTheClosedForm(t *testing.T) {
 	take(t, dir, s.csv(marks, s.unpowered), "--state", "unpowered")
 	take(t, dir, s.pulsedCSV(marks, 5), "--state", "main motor", "--current-a", "5", "--pulsed")
 	var m mapJSON
-	answer(t, dir, &m, "map")
+	ask(t, dir, &m, "map")
 	if m.Basis != "vector" || len(m.Stations) != 45 {
 		t.Fatalf("basis %q, %d stations", m.Basis, len(m.Stations))
 	}
@@ -276,7 +276,7 @@ func TestAnyDirection(t *testing.T) {
 	take(t, dir, s.csv(walked(gridMarks()[:6]), s.background), "--state", "background")
 	take(t, dir, s.csv(walked(gridMarks()), s.unpowered), "--state", "unpowered")
 	var m mapJSON
-	answer(t, dir, &m, "map")
+	ask(t, dir, &m, "map")
 	h := referenceH(t, dir)
 	seen := 0
 	for _, k := range gridMarks() {
@@ -307,7 +307,7 @@ func TestShiftingFromTwoWalks(t *testing.T) {
 	take(t, dir, s.csv(walked(gridMarks()), s.unpowered), "--state", "unpowered")
 	take(t, dir, s.csv(walked(gridMarks()), s.powered(5)), "--state", "main motor", "--current-a", "5")
 	var m mapJSON
-	answer(t, dir, &m, "map")
+	ask(t, dir, &m, "map")
 	for _, k := range gridMarks() {
 		st := m.station(t, k.name)
 		checkEstimate(t, k.name+" shifting", st.Shifting, st.ShiftingCov, s.shifting(k.at, 10), 0)
@@ -319,7 +319,7 @@ func TestMagnitudeBasisWithoutBackground(t *testing.T) {
 	dir := craftFolder(t, gridCraft)
 	take(t, dir, s.csv(walked(gridMarks()), s.unpowered), "--state", "unpowered")
 	var m mapJSON
-	answer(t, dir, &m, "map")
+	ask(t, dir, &m, "map")
 	if m.Basis != "magnitude" {
 		t.Errorf("basis %q without a background", m.Basis)
 	}
@@ -338,7 +338,7 @@ func TestRankMeetsTheClosedForm(t *testing.T) {
 	take(t, dir, s.csv(marks, s.unpowered), "--state", "unpowered")
 	take(t, dir, s.pulsedCSV(marks, 5), "--state", "main motor", "--current-a", "5", "--pulsed")
 	var r rankJSON
-	if status := answer(t, dir, &r, "rank"); status != 0 {
+	if status := ask(t, dir, &r, "rank"); status != 0 {
 		t.Fatalf("exit status %d: %s", status, r.Why)
 	}
 	h := referenceH(t, dir)
@@ -391,7 +391,7 @@ func TestRankWithNothingWithinBudget(t *testing.T) {
 	take(t, dir, s.csv(marks, s.unpowered), "--state", "unpowered")
 	take(t, dir, s.pulsedCSV(marks, 10), "--state", "main motor", "--current-a", "10", "--pulsed")
 	var r rankJSON
-	if status := answer(t, dir, &r, "rank"); status != 3 || r.Qualified {
+	if status := ask(t, dir, &r, "rank"); status != 3 || r.Qualified {
 		t.Errorf("exit status %d, qualified %v with a motor that swings the needle everywhere", status, r.Qualified)
 	}
 	if text := call(t, dir, "rank"); text.status != 3 || !strings.Contains(text.out, "budget") {
@@ -408,7 +408,7 @@ func TestRankWithAShortCable(t *testing.T) {
 	take(t, dir, s.csv(marks, s.unpowered), "--state", "unpowered")
 	take(t, dir, s.pulsedCSV(marks, 5), "--state", "main motor", "--current-a", "5", "--pulsed")
 	var r rankJSON
-	answer(t, dir, &r, "rank")
+	ask(t, dir, &r, "rank")
 	for _, p := range r.Spots {
 		if math.Hypot(p.X, p.Y)+10 > 60+1e-6 {
 			t.Errorf("spot %d at %v %v is out of the cable's reach", p.Rank, p.X, p.Y)
@@ -429,7 +429,7 @@ func TestDecimalCommas(t *testing.T) {
 			text = strings.ReplaceAll(strings.ReplaceAll(text, ",", ";"), ".", ",")
 		}
 		take(t, dir, text, "--state", "unpowered")
-		answer(t, dir, into, "map")
+		ask(t, dir, into, "map")
 	}
 	one, _ := json.Marshal(a)
 	two, _ := json.Marshal(b)
@@ -453,7 +453,7 @@ func TestStationsWithTheirOwnPlace(t *testing.T) {
 	take(t, dir, s.csv(walked(gridMarks()[:8]), s.background), "--state", "background")
 	take(t, dir, strings.Join(lines, "\r\n")+"\r\n", "--state", "unpowered")
 	var m mapJSON
-	answer(t, dir, &m, "map")
+	ask(t, dir, &m, "map")
 	for _, k := range extra {
 		st := m.station(t, k.name)
 		if st.X != k.at.X || st.Z != k.at.Z {

@@ -3,7 +3,7 @@ package main
 import (
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey/link"
 )
 
@@ -23,11 +23,11 @@ func portsCommand(sh shell) *cli.Command {
 			if err != nil {
 				return err
 			}
-			answer := report.NewPortsAnswer(found)
+			a := answer.NewPorts(found)
 			if c.Bool("json") {
-				return report.WriteJSON(sh.Out, answer)
+				return answer.WriteJSON(sh.Out, a)
 			}
-			return answer.Text(sh.Out)
+			return a.Text(sh.Out)
 		},
 	}
 }

@@ -7,7 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/magmath/heading"
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 	"quietmount/survey/standing"
@@ -62,7 +62,7 @@ func (p *promise) compare(onCraft *survey.Calibration) (heading.SteadyPromise, h
 
 // promise puts what the map promised for a spot beside what a stored
 // calibration of the finished craft found, --on-craft or the newest.
-func (f *finish) promise(c *cli.Context, answer *report.SwingAnswer) error {
+func (f *finish) promise(c *cli.Context, a *answer.Swing) error {
 	if f.craft == nil {
 		return wrong("init writes a craft file", "the promise of a map needs the craft: there is no craft file in %s", f.dir)
 	}
@@ -78,7 +78,7 @@ func (f *finish) promise(c *cli.Context, answer *report.SwingAnswer) error {
 	if err != nil {
 		return err
 	}
-	answer.Promised(held, kept)
+	a.Promised(held, kept)
 	return nil
 }
 

@@ -3,7 +3,7 @@ package main
 import (
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -59,11 +59,11 @@ func prove(c *cli.Context, sh shell) error {
 	if err != nil {
 		return withHint(err, "pulse each load over the craft first: quietmount survey --state LOAD --pulsed")
 	}
-	answer := report.NewProveAnswer(found, proof, spot)
+	a := answer.NewProve(found, proof, spot)
 	if c.Bool("json") {
-		err = report.WriteJSON(sh.Out, answer)
+		err = answer.WriteJSON(sh.Out, a)
 	} else {
-		err = answer.Text(sh.Out)
+		err = a.Text(sh.Out)
 	}
 	if err == nil && !proof.OK {
 		return errNo

@@ -51,7 +51,7 @@ func TestProve(t *testing.T) {
 			Shifting *quantilesJSON `json:"shifting_heading_error_deg"`
 		} `json:"spots"`
 	}
-	answer(t, dir, &ranked, "rank")
+	ask(t, dir, &ranked, "rank")
 	spot := ranked.Spots[0]
 	at := r3.Vec{X: spot.X, Y: spot.Y, Z: spot.Z}
 	got := askProof(t, dir, 3)

@@ -7,8 +7,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
 	"quietmount/report/filing"
+	"quietmount/report/record"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -27,11 +27,11 @@ func recordCommand(sh shell) *cli.Command {
 			&cli.StringFlag{Name: "bundle", Usage: "pack the craft file, runs, calibrations, swings, choice and record into `FILE`.zip too"},
 			runsFlag(),
 		},
-		Action: func(c *cli.Context) error { return record(c, sh) },
+		Action: func(c *cli.Context) error { return writeRecord(c, sh) },
 	}
 }
 
-func record(c *cli.Context, sh shell) error {
+func writeRecord(c *cli.Context, sh shell) error {
 	dir, err := folder(c)
 	if err != nil {
 		return err
@@ -51,7 +51,7 @@ func record(c *cli.Context, sh shell) error {
 	if err != nil && !errors.Is(err, findings.ErrNoMap) {
 		return err
 	}
-	files, err := filing.Files(dir, found, ranking, report.RecordOptions{Command: recordLine(c), Paper: paper, Tool: version()})
+	files, err := filing.Files(dir, found, ranking, record.Options{Command: recordLine(c), Paper: paper, Tool: version()})
 	if err != nil {
 		return err
 	}

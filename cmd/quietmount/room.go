@@ -5,7 +5,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 	"quietmount/survey/standing"
@@ -50,11 +50,11 @@ func room(c *cli.Context, sh shell) error {
 	if !ok {
 		return withHint(errors.New("no background was measured here"), "take it: quietmount room %s --port PORT", standing.Quote(dir))
 	}
-	answer := report.NewRoomAnswer(found, bench)
+	a := answer.NewRoom(found, bench)
 	if c.Bool("json") {
-		err = report.WriteJSON(sh.Out, answer)
+		err = answer.WriteJSON(sh.Out, a)
 	} else {
-		err = answer.Text(sh.Out)
+		err = a.Text(sh.Out)
 	}
 	if err == nil && !bench.Fit {
 		return errNo

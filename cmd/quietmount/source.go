@@ -32,7 +32,8 @@ func linkFlags() []cli.Flag {
 // namedSource is a link with what the run's header says of it.
 type namedSource struct {
 	link.Source
-	name string
+	name       string
+	usualSpeed bool // a port, and nobody said its speed
 }
 
 func (s namedSource) shape() string {
@@ -55,7 +56,9 @@ func openSource(c *cli.Context, sh shell, craft *survey.Craft) (namedSource, err
 	if file := c.String("replay"); file != "" {
 		return openReplay(file, o, sh)
 	}
-	return openPort(c.Context, c.String("port"), c.Int("baud"), o, sh)
+	s, err := openPort(c.Context, c.String("port"), c.Int("baud"), o, sh)
+	s.usualSpeed = !c.IsSet("baud")
+	return s, err
 }
 
 func decodeOptions(c *cli.Context, sh shell, craft *survey.Craft) (link.DecodeOptions, error) {
@@ -103,7 +106,7 @@ func openReplay(file string, o link.DecodeOptions, sh shell) (namedSource, error
 		r = f
 	}
 	s, err := link.OpenReplay(r, file, link.ReplayOptions{Decode: o})
-	return namedSource{s, "replay of " + file}, err
+	return namedSource{Source: s, name: "replay of " + file}, err
 }
 
 func openPort(ctx context.Context, name string, baud int, o link.DecodeOptions, sh shell) (namedSource, error) {
@@ -119,7 +122,7 @@ func openPort(ctx context.Context, name string, baud int, o link.DecodeOptions, 
 	if failed, ok := errors.AsType[*link.OpenError](err); ok {
 		return namedSource{}, withHint(err, "%s", failed.Hint)
 	}
-	return namedSource{s, name}, err
+	return namedSource{Source: s, name: name}, err
 }
 
 // onlyPort is the one USB port, if there is just one.

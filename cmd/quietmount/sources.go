@@ -3,7 +3,7 @@ package main
 import (
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 )
 
 func sourcesCommand(sh shell) *cli.Command {
@@ -29,9 +29,9 @@ func sources(c *cli.Context, sh shell) error {
 	if err != nil {
 		return withHint(err, "survey background and unpowered, or pulse a load, then ask again")
 	}
-	answer := report.NewSourcesAnswer(found, all)
+	a := answer.NewSources(found, all)
 	if c.Bool("json") {
-		return report.WriteJSON(sh.Out, answer)
+		return answer.WriteJSON(sh.Out, a)
 	}
-	return answer.Text(sh.Out)
+	return a.Text(sh.Out)
 }

@@ -77,7 +77,7 @@ func TestSourcesMeetTheClosedForm(t *testing.T) {
 		}
 		dir := surveyed(t, s, craft)
 		var a sourcesJSON
-		answer(t, dir, &a, "sources")
+		ask(t, dir, &a, "sources")
 		if a.Unexplained == nil || *a.Unexplained > 0.05 {
 			t.Errorf("unexplained %v", a.Unexplained)
 		}
@@ -151,7 +151,7 @@ func TestWhatIfMeetsTheClosedForm(t *testing.T) {
 		}},
 	} {
 		var w whatifJSON
-		answer(t, dir, &w, append([]string{"whatif"}, c.args...)...)
+		ask(t, dir, &w, append([]string{"whatif"}, c.args...)...)
 		if len(w.Before.Spots) == 0 || len(w.After.Spots) == 0 {
 			t.Fatalf("%q: %d spots before, %d after", c.args, len(w.Before.Spots), len(w.After.Spots))
 		}
@@ -173,7 +173,7 @@ func TestWhatIfWithALead(t *testing.T) {
 	s := newScene(13)
 	dir := surveyed(t, s, gridCraft)
 	var w whatifJSON
-	status := answer(t, dir, &w, "whatif", "--add-lead", "-200,0,-15:200,0,-15", "--current-a", "200", "--gap-mm", "60")
+	status := ask(t, dir, &w, "whatif", "--add-lead", "-200,0,-15:200,0,-15", "--current-a", "200", "--gap-mm", "60")
 	if !w.Before.Qualified || w.After.Qualified || status != 3 {
 		t.Errorf("qualified before %v, after %v, exit status %d", w.Before.Qualified, w.After.Qualified, status)
 	}
@@ -202,7 +202,7 @@ func TestBalanceByHand(t *testing.T) {
 		{[]string{"--spot", "-190,80,-20"}, (8*118.0 - 400*20 + 700*5 - 20*190), 8*-42 + 20*80},
 	} {
 		var b balanceJSON
-		status := answer(t, dir, &b, append([]string{"balance"}, c.args...)...)
+		status := ask(t, dir, &b, append([]string{"balance"}, c.args...)...)
 		mass := 1108.0
 		if c.args != nil {
 			mass += 20
@@ -213,7 +213,7 @@ func TestBalanceByHand(t *testing.T) {
 	}
 	heavy := craftFolder(t, strings.Replace(gridCraft+namedMagnet, "cg_x_mm = [-9, 9]", "cg_x_mm = [0, 9]", 1))
 	var b balanceJSON
-	status := answer(t, heavy, &b, "balance", "--spot", "-190,80,-20")
+	status := ask(t, heavy, &b, "balance", "--spot", "-190,80,-20")
 	x := (8*118.0 - 400*20 + 700*5 - 20*190) / 1128
 	if want := -x * 1128 / 400; status != 3 || b.OK || b.Move == nil || math.Abs(*b.Move-want) > 1e-6 {
 		t.Errorf("%+v, exit status %d; want a move of %.2f mm", b, status, want)

@@ -6,7 +6,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/report/filing"
 	"quietmount/survey/standing"
 )
@@ -25,11 +25,11 @@ func showStanding(c *cli.Context, sh shell) error {
 	if err != nil {
 		return withHint(err, "mend the craft file; quietmount verify lists everything that is wrong")
 	}
-	answer := report.NewStandingAnswer(s)
+	a := answer.NewStanding(s)
 	if c.Bool("json") {
-		return report.WriteJSON(sh.Out, answer)
+		return answer.WriteJSON(sh.Out, a)
 	}
-	return answer.Text(sh.Out)
+	return a.Text(sh.Out)
 }
 
 func standingOf(dir string) (*standing.Standing, error) {

@@ -3,10 +3,11 @@ package main
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 	"quietmount/survey/guide"
@@ -35,7 +36,7 @@ func surveyCommand(sh shell) *cli.Command {
 			&cli.IntFlag{Name: "pulses", Usage: "how often the load is switched on at a station", Value: 6},
 			&cli.Float64Flag{Name: "on-s", Usage: "seconds on, and off, of a pulse", Value: 3},
 			&cli.Float64Flag{Name: "dwell-s", Usage: "seconds of a capture", Value: 3},
-			&cli.BoolFlag{Name: "resume", Usage: "go on with the run of this state that stopped early"},
+			&cli.BoolFlag{Name: "resume", Usage: "go on with the run of this state that stopped early, as it was begun"},
 			&cli.BoolFlag{Name: "plan", Usage: "print the route and the minutes, and do nothing"},
 			jsonFlag(),
 		),
@@ -127,18 +128,18 @@ func printPlan(c *cli.Context, sh shell, s walk.Setup) error {
 	if err != nil {
 		return err
 	}
-	answer := report.NewPlanAnswer(s.Folder.Craft, s.State, route)
+	a := answer.NewPlan(s.Folder.Craft, s.State, route)
 	if l, ok := s.Folder.Craft.LoadByName(s.State); ok && s.Pulsed {
 		h, err := findings.ReferenceH(s.Folder.Craft, s.Now)
 		if err != nil {
 			return err
 		}
-		answer.ForLoad(findings.PlanLoad(l, s.CurrentA, s.Rhythm, h, s.Folder.Craft.Limits.HeadingErrorDeg, findings.NoiseOf(s.Folder.Runs)))
+		a.ForLoad(findings.PlanLoad(l, s.CurrentA, s.Rhythm, h, s.Folder.Craft.Limits.HeadingErrorDeg, findings.NoiseOf(s.Folder.Runs)))
 	}
 	if c.Bool("json") {
-		return report.WriteJSON(sh.Out, answer)
+		return answer.WriteJSON(sh.Out, a)
 	}
-	return answer.Text(sh.Out)
+	return a.Text(sh.Out)
 }
 
 // conduct walks one run with the operator at the shell's input.
@@ -163,7 +164,7 @@ func conduct(ctx context.Context, sh shell, s walk.Setup, source namedSource, sc
 	if err != nil {
 		return err
 	}
-	for _, w := range begun.Route.Warnings {
+	for _, w := range slices.Concat(begun.Route.Warnings, begun.Remarks) {
 		say(sh.Err, "quietmount: warning: %s", w)
 	}
 	sum, err := walk.Run(ctx, walk.Config{

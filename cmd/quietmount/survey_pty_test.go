@@ -136,7 +136,7 @@ func TestSurveyPulsed(t *testing.T) {
 		}
 	}
 	var m mapJSON
-	answer(t, dir, &m, "map")
+	ask(t, dir, &m, "map")
 	for _, name := range []string{"tail"} {
 		st := m.station(t, name)
 		// Twice the current was measured, so twice the difference is promised.

@@ -6,7 +6,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/magmath"
-	"quietmount/report"
+	"quietmount/report/answer"
+	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/swing"
 )
@@ -57,16 +58,16 @@ func swingRun(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	answer := report.NewSwingAnswer(in)
+	a := answer.NewSwing(in)
 	if n := c.Int("before"); n != 0 {
 		before, err := f.stored(c, n)
 		if err != nil {
 			return err
 		}
-		answer.Against(n, before.Swing, in.Swing)
+		a.Against(n, before.Swing, in.Swing)
 	}
 	if c.IsSet("spot") || c.IsSet("on-craft") || c.IsSet("loose") {
-		if err := f.promise(c, &answer); err != nil {
+		if err := f.promise(c, &a); err != nil {
 			return err
 		}
 	}
@@ -75,18 +76,18 @@ func swingRun(c *cli.Context, sh shell) error {
 		if f.craft != nil {
 			name = f.craft.Name
 		}
-		if err := drawTo(card, report.DeviationCard(name, answer)); err != nil {
+		if err := drawTo(card, picture.DeviationCard(name, a)); err != nil {
 			return err
 		}
 	}
 	if f.guided {
-		answer.Event = "answer"
+		a.Event = "answer"
 	}
-	return f.print(c, answer, answer.OK)
+	return f.print(c, a, a.OK)
 }
 
 // swing takes, reads or looks up a swing, and fits it.
-func (f *finish) swing(c *cli.Context) (report.SwingInput, error) {
+func (f *finish) swing(c *cli.Context) (answer.SwingInput, error) {
 	switch {
 	case f.input != "":
 		return f.swingFromFile(c)
@@ -97,8 +98,8 @@ func (f *finish) swing(c *cli.Context) (report.SwingInput, error) {
 }
 
 // swingFromFile reads a CSV file.
-func (f *finish) swingFromFile(c *cli.Context) (report.SwingInput, error) {
-	var none report.SwingInput
+func (f *finish) swingFromFile(c *cli.Context) (answer.SwingInput, error) {
+	var none answer.SwingInput
 	at, err := f.moment(c)
 	if err != nil {
 		return none, err
@@ -137,8 +138,8 @@ func (f *finish) axes(c *cli.Context) (*magmath.Mat3, error) {
 }
 
 // takeSwing walks the headings.
-func (f *finish) takeSwing(c *cli.Context) (report.SwingInput, error) {
-	var none report.SwingInput
+func (f *finish) takeSwing(c *cli.Context) (answer.SwingInput, error) {
+	var none answer.SwingInput
 	headings, err := headingsOf(c.String("headings"))
 	if err != nil {
 		return none, err
@@ -172,7 +173,7 @@ func (f *finish) takeSwing(c *cli.Context) (report.SwingInput, error) {
 	if err != nil {
 		return none, err
 	}
-	in, err := report.StoredSwing(taken, f.limitDeg, c.Bool("exact"))
+	in, err := answer.StoredSwing(taken, f.limitDeg, c.Bool("exact"))
 	if f.early {
 		in.Remarks = append(in.Remarks, "the walk was stopped early: --resume goes on with it")
 	}

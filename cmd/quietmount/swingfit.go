@@ -7,7 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/magmath/heading"
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/swing"
 )
@@ -49,8 +49,8 @@ func (f *finish) reference(c *cli.Context, dwells []swing.Dwell) (swing.Referenc
 }
 
 // fit turns captures into a swing.
-func (f *finish) fit(s swing.Series) (report.SwingInput, error) {
-	in, err := report.SwingOf(s, f.limitDeg)
+func (f *finish) fit(s swing.Series) (answer.SwingInput, error) {
+	in, err := answer.SwingOf(s, f.limitDeg)
 	in.File = f.file
 	return in, f.tooFew(err)
 }
@@ -63,16 +63,16 @@ func (f *finish) tooFew(err error) error {
 }
 
 // stored is a stored swing, fitted anew; 0 is the newest.
-func (f *finish) stored(c *cli.Context, n int) (report.SwingInput, error) {
+func (f *finish) stored(c *cli.Context, n int) (answer.SwingInput, error) {
 	found, err := swing.Newest(f.dir, survey.SwingHeadings, n)
 	if err != nil {
-		return report.SwingInput{}, err
+		return answer.SwingInput{}, err
 	}
 	if found == nil && n == 0 {
-		return report.SwingInput{}, withHint(fmt.Errorf("no swing is stored in %s", f.dir), "take one: quietmount swing %s --port PORT, or read one: quietmount swing %s FILE.csv", f.dir, f.dir)
+		return answer.SwingInput{}, withHint(fmt.Errorf("no swing is stored in %s", f.dir), "take one: quietmount swing %s --port PORT, or read one: quietmount swing %s FILE.csv", f.dir, f.dir)
 	}
 	if found == nil {
-		return report.SwingInput{}, wrong("leave the number out for the newest", "there is no swing %d in %s", n, f.dir)
+		return answer.SwingInput{}, wrong("leave the number out for the newest", "there is no swing %d in %s", n, f.dir)
 	}
-	return report.StoredSwing(found, f.limitDeg, c.Bool("exact"))
+	return answer.StoredSwing(found, f.limitDeg, c.Bool("exact"))
 }

@@ -1,20 +1,26 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 )
 
-// placeFlag reads X,Y,Z in millimetres.
+// farthestMM is a place beyond any craft.
+const farthestMM = 1e6
+
+// placeFlag reads X,Y,Z in millimetres, none beyond farthestMM.
 func placeFlag(flag, s string) (r3.Vec, error) {
 	v, err := numbers(s, 3)
+	if err == nil && max(math.Abs(v[0]), math.Abs(v[1]), math.Abs(v[2])) > farthestMM {
+		err = errors.New("that is more than a kilometre away")
+	}
 	if err != nil {
 		return r3.Vec{}, wrong("e.g. --"+flag+" 110,0,-10: x forward, y right, z down, mm from the datum", "--%s %q: %v", flag, s, err)
 	}
@@ -38,19 +44,10 @@ func numbers(s string, n int) ([]float64, error) {
 	return out, nil
 }
 
-func plainNumber(w string) (float64, error) {
-	w = strings.TrimSpace(w)
-	v, err := strconv.ParseFloat(w, 64)
-	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) || strings.ContainsAny(w, "xX_") {
-		return 0, fmt.Errorf("%q is not a number", w)
-	}
-	return v, nil
-}
-
 // axisFlag reads a direction of the craft frame: x, -y, +z.
-func axisFlag(flag, s string) (report.Axis, error) {
-	a := report.Axis(strings.TrimPrefix(strings.ToLower(strings.TrimSpace(s)), "+"))
-	if !slices.Contains(report.Axes(), a) {
+func axisFlag(flag, s string) (answer.Axis, error) {
+	a := answer.Axis(strings.TrimPrefix(strings.ToLower(strings.TrimSpace(s)), "+"))
+	if !slices.Contains(answer.Axes(), a) {
 		return "", wrong("x, y or z, with - for the other way: x forward, y right, z down", "--%s %q is no direction", flag, s)
 	}
 	return a, nil

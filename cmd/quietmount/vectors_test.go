@@ -30,6 +30,20 @@ func FuzzPlace(f *testing.F) {
 	})
 }
 
+func TestReadChosen(t *testing.T) {
+	for _, bad := range []string{"0x10,0,0", "1_0,0,0", "nan,0,0", "1e7,0,0", "1,2", "0", "best"} {
+		if got, err := readChosen(bad); err == nil {
+			t.Errorf("%q is %+v", bad, got)
+		}
+	}
+	if got, err := readChosen("-60, 0,-20"); err != nil || got.rank != 0 || got.at.X != -60 || got.at.Z != -20 {
+		t.Errorf("a place: %+v, %v", got, err)
+	}
+	if got, err := readChosen("2"); err != nil || got.rank != 2 {
+		t.Errorf("a rank: %+v, %v", got, err)
+	}
+}
+
 func TestAxis(t *testing.T) {
 	for s, want := range map[string][3]float64{"x": {1}, "-x": {-1}, "+Y": {0, 1}, " -z ": {0, 0, -1}} {
 		a, err := axisFlag("along", s)

@@ -6,7 +6,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report"
+	"quietmount/report/answer"
+	"quietmount/report/picture"
 	"quietmount/survey"
 )
 
@@ -30,11 +31,11 @@ func verify(c *cli.Context, sh shell) error {
 		return err
 	}
 	problems := survey.VerifyFolder(dir)
-	answer := report.NewVerifyAnswer(dir, problems)
+	a := answer.NewVerify(dir, problems)
 	if c.Bool("json") {
-		err = report.WriteJSON(sh.Out, answer)
+		err = answer.WriteJSON(sh.Out, a)
 	} else {
-		err = answer.Text(sh.Out)
+		err = a.Text(sh.Out)
 	}
 	if picture := c.String("picture"); err == nil && picture != "" {
 		err = drawDescription(dir, picture, sh)
@@ -42,8 +43,8 @@ func verify(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	if answer.Errors > 0 {
-		return errors.New(answer.Verdict)
+	if a.Errors > 0 {
+		return errors.New(a.Verdict)
 	}
 	return nil
 }
@@ -54,7 +55,7 @@ func drawDescription(dir, file string, sh shell) error {
 	if err != nil {
 		return fmt.Errorf("no picture: %w", err)
 	}
-	if err := drawTo(file, report.Description(craft)); err != nil {
+	if err := drawTo(file, picture.Description(craft)); err != nil {
 		return err
 	}
 	say(sh.Err, "drawn: %s", file)

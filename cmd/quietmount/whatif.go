@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/source"
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey/findings"
 )
 
@@ -65,11 +65,11 @@ func whatif(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	answer := report.NewWhatIfAnswer(trial.Words, notes, found, after, was, now)
+	a := answer.NewWhatIf(trial.Words, notes, found, after, was, now)
 	if c.Bool("json") {
-		err = report.WriteJSON(sh.Out, answer)
+		err = answer.WriteJSON(sh.Out, a)
 	} else {
-		err = answer.Text(sh.Out)
+		err = a.Text(sh.Out)
 	}
 	if err == nil && was.Qualified && !now.Qualified {
 		return errNo
@@ -78,9 +78,9 @@ func whatif(c *cli.Context, sh shell) error {
 }
 
 // trialOf reads the changes from the line.
-func trialOf(c *cli.Context) (report.Trial, error) {
-	var t report.Trial
-	for _, read := range []func(*cli.Context, *report.Trial) error{
+func trialOf(c *cli.Context) (answer.Trial, error) {
+	var t answer.Trial
+	for _, read := range []func(*cli.Context, *answer.Trial) error{
 		withoutFlag, moveFlag, turnFlag, addMagnetFlag, addLeadFlag,
 	} {
 		if err := read(c, &t); err != nil {
@@ -109,14 +109,14 @@ func needless(c *cli.Context) error {
 	return nil
 }
 
-func withoutFlag(c *cli.Context, t *report.Trial) error {
+func withoutFlag(c *cli.Context, t *answer.Trial) error {
 	if c.IsSet("without") {
 		t.Without(c.String("without"))
 	}
 	return nil
 }
 
-func moveFlag(c *cli.Context, t *report.Trial) error {
+func moveFlag(c *cli.Context, t *answer.Trial) error {
 	if !c.IsSet("move") {
 		return nil
 	}
@@ -131,7 +131,7 @@ func moveFlag(c *cli.Context, t *report.Trial) error {
 	return nil
 }
 
-func turnFlag(c *cli.Context, t *report.Trial) error {
+func turnFlag(c *cli.Context, t *answer.Trial) error {
 	if !c.IsSet("turn") {
 		return nil
 	}
@@ -146,7 +146,7 @@ func turnFlag(c *cli.Context, t *report.Trial) error {
 	return nil
 }
 
-func addMagnetFlag(c *cli.Context, t *report.Trial) error {
+func addMagnetFlag(c *cli.Context, t *answer.Trial) error {
 	if !c.IsSet("add-magnet") {
 		return nil
 	}
@@ -170,7 +170,7 @@ func addMagnetFlag(c *cli.Context, t *report.Trial) error {
 	if err != nil {
 		return err
 	}
-	along := report.Axis("z")
+	along := answer.Axis("z")
 	if c.IsSet("along") {
 		if along, err = axisFlag("along", c.String("along")); err != nil {
 			return err
@@ -179,7 +179,7 @@ func addMagnetFlag(c *cli.Context, t *report.Trial) error {
 	return t.AddDisc(size[0], size[1], spec[cut+1:], at, along)
 }
 
-func addLeadFlag(c *cli.Context, t *report.Trial) error {
+func addLeadFlag(c *cli.Context, t *answer.Trial) error {
 	if !c.IsSet("add-lead") {
 		return nil
 	}

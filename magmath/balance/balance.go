@@ -81,16 +81,12 @@ func (c Centre) divide() Centre {
 	return c
 }
 
-// Shift is how far the centre of gravity of a craft moves when a part of it
-// moves by some distance: the craft's mass stays the same, and the part is not
-// added to it.
+// Move is how far a part must move to move the centre of gravity by some
+// distance: the craft's mass stays the same, and the part is not added to it.
+// Infinite or NaN for a part without mass.
 //
 // Source: weight shifted / total weight = change of CG / distance shifted: FAA
 // Pilot's Handbook of Aeronautical Knowledge, chapter on weight and balance.
-func Shift(totalG, movedG, byMM float64) float64 { return byMM * movedG / totalG }
-
-// Move is how far a part must move to move the centre of gravity by some
-// distance: the inverse of Shift. Infinite or NaN for a part without mass.
 func Move(totalG, movedG, wantedMM float64) float64 { return wantedMM * totalG / movedG }
 
 // Range is where a coordinate of the centre of gravity may lie; either end may

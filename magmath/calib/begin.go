@@ -66,7 +66,7 @@ func (w *work) asStated(centre r3.Vec) (r3.Vec, bool) {
 	p := problem{x: w.x, target: w.o.ReferenceUT, loss: tukey(), rounds: 6}
 	best := math.Inf(1)
 	out := centre
-	mean := medianVec(w.x)
+	mean := magmath.MedianVec(w.x)
 	for _, side := range [3]r3.Vec{centre, r3.Add(mean, r3.Scale(w.o.ReferenceUT/2, w.thin)), r3.Sub(mean, r3.Scale(w.o.ReferenceUT/2, w.thin))} {
 		if f, ok := p.solve(side, nil); ok && f.s < best {
 			best, out = f.s, f.o

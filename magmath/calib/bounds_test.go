@@ -2,6 +2,7 @@ package calib
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -23,6 +24,26 @@ func TestCellBoundsAreThoseOfCell(t *testing.T) {
 				t.Errorf("within the bounds of cell %d lies cell %d", cell, got)
 			}
 		}
+	}
+}
+
+// What allRound says of a hemisphere seen without a gap.
+func TestAHemisphereEntersMoreThanHalfOfTheCells(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 0))
+	direction := func() r3.Vec { return r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()} }
+	least, most := 1.0, 0.0
+	for range 60 {
+		axis := direction()
+		var c Coverage
+		for range 20_000 {
+			if d := direction(); r3.Dot(d, axis) > 0 {
+				c.Add(d)
+			}
+		}
+		least, most = min(least, c.Fraction()), max(most, c.Fraction())
+	}
+	if least < 0.56 || least > 0.59 || most < 0.63 || most > 0.66 {
+		t.Errorf("a hemisphere enters %.3f to %.3f of the cells", least, most)
 	}
 }
 

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
 )
 
 // Span is a stretch of time in seconds.
@@ -102,7 +104,7 @@ func (c *cutter) quietNoise() float64 {
 	if len(s) == 0 {
 		return c.start.s
 	}
-	return max(quantile(s, 0.33), 1e-3*c.base.target)
+	return max(magmath.Quantile(s, 0.33), 1e-3*c.base.target)
 }
 
 // split cuts the stretch from..to as long as that gains much.

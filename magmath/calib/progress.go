@@ -97,9 +97,6 @@ func (p *Progress) plausible(r float64) bool {
 	return r < 2*reach && !math.IsNaN(r)
 }
 
-// Samples is how many readings were added.
-func (p *Progress) Samples() int { return p.samples }
-
 // Covered is the share of the sphere that was shown, 0 to 1. Until the
 // readings span a sphere it is at most a quarter: where they lie on it is not
 // known yet.

@@ -2,7 +2,8 @@ package calib
 
 import (
 	"math"
-	"slices"
+
+	"quietmount/magmath"
 )
 
 // scaleOf is a robust standard deviation of the residuals of a fit with k
@@ -42,10 +43,8 @@ func medianAbs(x []float64) float64 {
 
 // median sorts x; 0 without values.
 func median(x []float64) float64 {
-	n := len(x)
-	if n == 0 {
+	if len(x) == 0 {
 		return 0
 	}
-	slices.Sort(x)
-	return x[(n-1)/2]/2 + x[n/2]/2
+	return magmath.Median(x)
 }

@@ -80,7 +80,7 @@ func (g gram) sphere() (centre r3.Vec, radius float64, ok bool) {
 // Source: concentration steps after Rousseeuw and Van Driessen 2006, Data
 // Mining and Knowledge Discovery 12, 29 (from memory).
 func startSphere(x []r3.Vec) (centre r3.Vec, radius float64) {
-	middle := medianVec(x)
+	middle := magmath.MedianVec(x)
 	best := math.Inf(1)
 	for _, first := range [2]float64{math.Inf(1), 0} {
 		c, r, spread := concentrate(x, middle, first)
@@ -103,7 +103,7 @@ func concentrate(x []r3.Vec, middle r3.Vec, limit float64) (c r3.Vec, r, spread 
 	if limit == 0 { // begin with what is nearest to the middle's median distance
 		off()
 		r = median(append([]float64{}, d...))
-		limit = quantile(append([]float64{}, off()...), 0.85)
+		limit = magmath.Quantile(append([]float64{}, off()...), 0.85)
 	}
 	off()
 	for range 8 {
@@ -123,13 +123,13 @@ func concentrate(x []r3.Vec, middle r3.Vec, limit float64) (c r3.Vec, r, spread 
 			}
 		}
 		c, r = centre, radius
-		limit = quantile(append([]float64{}, off()...), 0.85)
+		limit = magmath.Quantile(append([]float64{}, off()...), 0.85)
 	}
 	if r == 0 {
 		off()
 		r = median(append([]float64{}, d...))
 	}
-	return c, r, quantile(append([]float64{}, off()...), 0.85)
+	return c, r, magmath.Quantile(append([]float64{}, off()...), 0.85)
 }
 
 // startEllipsoid is the algebraic fit of x^T A x + b.x + c = 0 with tr A = 3
@@ -202,18 +202,4 @@ func weightsOf(m magmath.Mat3) []float64 {
 		}
 	}
 	return e
-}
-
-func medianVec(x []r3.Vec) r3.Vec {
-	var c [3][]float64
-	for _, v := range x {
-		c[0], c[1], c[2] = append(c[0], v.X), append(c[1], v.Y), append(c[2], v.Z)
-	}
-	return r3.Vec{X: median(c[0]), Y: median(c[1]), Z: median(c[2])}
-}
-
-// quantile sorts x.
-func quantile(x []float64, p float64) float64 {
-	median(x)
-	return x[min(int(p*float64(len(x))), len(x)-1)]
 }

@@ -1,7 +1,6 @@
 package dwell
 
 import (
-	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -24,18 +23,6 @@ type Change struct {
 	ToTS   float64 // end of the other level; the last sample for a step or a drift
 	By     r3.Vec  // inside less outside, or last less first for a drift; uT
 	Score  float64 // of the test, compared with changeScore
-}
-
-// String says the change in words.
-func (c Change) String() string {
-	size := r3.Norm(c.By)
-	switch c.Shape {
-	case Drift:
-		return fmt.Sprintf("the field drifted by %.2g uT between %.1f and %.1f s", size, c.FromTS, c.ToTS)
-	case Visit:
-		return fmt.Sprintf("the field was off by %.2g uT from %.1f to %.1f s", size, c.FromTS, c.ToTS)
-	}
-	return fmt.Sprintf("the field changed by %.2g uT at %.1f s", size, c.FromTS)
 }
 
 // changeScore is the score that stationary noise with a lag-one

@@ -30,13 +30,15 @@ const (
 	floorLagS      = 0.25
 	floorLag       = 3  // samples at least
 	floorMinimum   = 12 // samples in a window
+	floorMaximum   = 5000
 	floorWindows   = 60 // windows remembered
 	floorQuantile  = 0.3
 	floorStepLimit = 1.0 // a larger difference is no quantisation step; whole microteslas are
 )
 
 // Add takes a sample. Samples that are not finite or run backwards are
-// ignored.
+// ignored. A window that is full before its second is over is thrown away: its
+// clock stands still, or nearly so, and tells no rate.
 func (f *Floor) Add(ts float64, b r3.Vec) {
 	n := len(f.ts)
 	if math.IsNaN(ts) || math.IsInf(ts, 0) || !magmath.FiniteVec(b) {
@@ -51,6 +53,8 @@ func (f *Floor) Add(ts float64, b r3.Vec) {
 	f.ts, f.b = append(f.ts, ts), append(f.b, b)
 	if ts-f.ts[0] >= floorWindowS && len(f.ts) >= floorMinimum {
 		f.close()
+	} else if len(f.ts) >= floorMaximum {
+		f.ts, f.b = f.ts[:0], f.b[:0]
 	}
 }
 

@@ -70,6 +70,10 @@ const (
 	awaySamples = 10
 )
 
+// restWindow is how many samples of the last moment are kept at most, for a
+// clock that stands still or nearly so: the usual window at 2500 a second.
+const restWindow = 1000
+
 // NewRest starts a detector. Options that are zero or not finite take their
 // defaults.
 func NewRest(o RestOptions) *Rest {
@@ -143,10 +147,11 @@ func (r *Rest) restart(ts float64, b r3.Vec) {
 	r.state.AtRest, r.state.SinceTS = false, ts
 }
 
-// push keeps the last WindowS, and never under three samples once there are.
+// push keeps the last WindowS, never under three samples once there are, and
+// never over restWindow.
 func (r *Rest) push(ts float64, b r3.Vec) {
 	r.ts, r.b = append(r.ts, ts), append(r.b, b)
-	drop := 0
+	drop := max(0, len(r.ts)-restWindow)
 	for len(r.ts)-drop > 3 && ts-r.ts[drop] > r.o.WindowS {
 		drop++
 	}

@@ -3,6 +3,7 @@ package dwell
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -175,5 +176,27 @@ func BenchmarkRest50Hz(b *testing.B) {
 	for b.Loop() {
 		r.Add(float64(i)/50, s.B[i%3000])
 		i++
+	}
+}
+
+// A clock that stands still, or nearly so, must not make the memory grow.
+func TestRestOfAClockThatStandsStill(t *testing.T) {
+	for _, creep := range []float64{0, 1e-9} {
+		r := NewRest(RestOptions{})
+		rng := rand.New(rand.NewPCG(8, 0))
+		for i := range 2*floorMaximum + 10 {
+			r.Add(1+float64(i)*creep, r3.Vec{X: 0.1 * rng.NormFloat64(), Z: 40})
+		}
+		if len(r.ts) > restWindow || len(r.b) > restWindow || len(r.floor.ts) > floorMaximum {
+			t.Errorf("creeping %g s: %d samples in the window, %d in the floor's", creep, len(r.ts), len(r.floor.ts))
+		}
+		// It goes on when the clock does.
+		var s State
+		for i := range 300 {
+			s = r.Add(2+0.02*float64(i), r3.Vec{X: 0.1 * rng.NormFloat64(), Z: 40})
+		}
+		if !s.AtRest || !s.Learned || s.FloorUT.X > 0.2 {
+			t.Errorf("creeping %g s, then at 50 a second: %+v", creep, s)
+		}
 	}
 }

@@ -92,15 +92,9 @@ func smallestGap(x []float64) float64 {
 	return gap
 }
 
-// quantile of x, which stays as it is, without interpolation; NaN without
-// values.
+// quantile of x, which stays as it is; NaN without values.
 func quantile(x []float64, p float64) float64 {
-	if len(x) == 0 {
-		return math.NaN()
-	}
-	s := slices.Clone(x)
-	slices.Sort(s)
-	return s[min(int(p*float64(len(s))), len(s)-1)]
+	return magmath.Quantile(slices.Clone(x), p)
 }
 
 // spread is largest less smallest.

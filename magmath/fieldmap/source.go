@@ -14,7 +14,8 @@ import (
 // pair of conductors those of two directions of the gap), and the map adds an
 // unknown multiple of each, normal about zero with a common standard
 // deviation that is a hyperparameter. Fields must return the same number of
-// vectors everywhere and must be safe for concurrent use.
+// vectors everywhere, in a slice that the map may keep, and must be safe for
+// concurrent use.
 //
 // Source: explicit basis functions with a normal prior, Rasmussen and
 // Williams (2006), section 2.7.

@@ -112,11 +112,7 @@ func (c *cofReader) header() (*Model, error) {
 	if !ok || epoch < 1900 || epoch > 2100 {
 		return nil, c.fault(fmt.Errorf("%w: %q is no epoch between 1900 and 2100", ErrHeader, f[0]))
 	}
-	m := &Model{epoch: epoch, name: f[1]}
-	if len(f) == 3 {
-		m.released = f[2]
-	}
-	return m, nil
+	return &Model{epoch: epoch, name: f[1]}, nil
 }
 
 // rows reads up to and including the first line of nines.

@@ -9,11 +9,10 @@ import (
 // Model is a spherical-harmonic model of the main field with a linear change
 // in time. It is read-only once made: any number of goroutines may use one.
 type Model struct {
-	name     string
-	released string
-	epoch    float64
-	degree   int
-	terms    []term // column by column: order 0, degrees 1..N; order 1, degrees 1..N; order 2, degrees 2..N; ...
+	name   string
+	epoch  float64
+	degree int
+	terms  []term // column by column: order 0, degrees 1..N; order 1, degrees 1..N; order 2, degrees 2..N; ...
 }
 
 // term is one degree and order: the coefficients in nT and nT a year, and the
@@ -45,25 +44,6 @@ func WMM2025() *Model {
 
 // Name is the model's name as its file gives it, such as "WMM-2025".
 func (m *Model) Name() string { return m.name }
-
-// Released is the release date as the file gives it, or empty.
-func (m *Model) Released() string { return m.released }
-
-// Epoch is the decimal year to which the main coefficients belong.
-func (m *Model) Epoch() float64 { return m.epoch }
-
-// Degree is the highest degree of the series.
-func (m *Model) Degree() int { return m.degree }
-
-// Coefficients are g and h of degree n and order m in nT at the epoch, and
-// their yearly changes; all zero outside 1 <= n <= Degree, 0 <= m <= n.
-func (m *Model) Coefficients(n, order int) (g, h, gDot, hDot float64) {
-	if n < 1 || n > m.degree || order < 0 || order > n {
-		return 0, 0, 0, 0
-	}
-	t := m.terms[position(m.degree, n, order)]
-	return t.g, t.h, t.gDot, t.hDot
-}
 
 // position is the place of degree n and order m in the columns of a model of
 // the given degree. Columns 0 and 1 hold all degrees, column m holds m..degree.

@@ -104,7 +104,7 @@ func TestExactCoefficients(t *testing.T) {
 	for _, name := range []string{"exact_small", "exact_medium", "exact_large"} {
 		e := examples(t)[name]
 		for i, want := range e.dev {
-			if got := e.c.ExactAtCompass(45 * float64(i)); math.Abs(got-want) > 6e-4 {
+			if got := e.c.exactAtCompass(45 * float64(i)); math.Abs(got-want) > 6e-4 {
 				t.Errorf("%s at %d: %.4f, want %.3f", name, 45*i, got, want)
 			}
 		}
@@ -127,9 +127,9 @@ func TestPoissonsEquations(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 0))
 	for range 200 {
 		v := func(s float64) float64 { return s * rng.NormFloat64() }
-		p := Poisson{v(.05), v(.05), v(.05), v(.05), v(.05), v(.05), v(.05), v(.05), v(.05), v(2), v(2), v(2)}
+		p := poisson{v(.05), v(.05), v(.05), v(.05), v(.05), v(.05), v(.05), v(.05), v(.05), v(2), v(2), v(2)}
 		h, z := 15+10*rng.Float64(), 60*rng.Float64()-30
-		c, lambda := p.Coefficients(h, z)
+		c, lambda := p.coefficients(h, z)
 		mag := 360 * rng.Float64()
 		s, k := math.Sincos(rad(mag))
 		f := r3.Vec{X: h * k, Y: -h * s, Z: z}
@@ -179,4 +179,18 @@ func bodyOf(v r3.Vec, a [3]float64) r3.Vec {
 	v = r3.Vec{X: k*v.X - s*v.Z, Y: v.Y, Z: s*v.X + k*v.Z}
 	s, k = math.Sincos(rad(a[2]))
 	return r3.Vec{X: v.X, Y: k*v.Y + s*v.Z, Z: -s*v.Y + k*v.Z}
+}
+
+// Five headings leave nothing over, so that nothing tells whether they fit:
+// that must not look like a perfect fit.
+func TestFiveHeadingsAreNotTested(t *testing.T) {
+	var five []Reading
+	for i := range 5 {
+		compass := 72 * float64(i)
+		five = append(five, Reading{MagneticDeg: compass + 2*math.Sin(rad(compass)), CompassDeg: compass})
+	}
+	s, err := FitSwing(five, SwingOptions{})
+	if err != nil || !math.IsNaN(s.ResidualDeg) || !math.IsNaN(s.ResidualP) {
+		t.Errorf("residual %g, p = %g, %v", s.ResidualDeg, s.ResidualP, err)
+	}
 }

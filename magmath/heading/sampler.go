@@ -193,13 +193,3 @@ func undefined() Error {
 func Posterior(mean r3.Vec, cov magmath.Mat3, hUT, tiltDeg float64) Error {
 	return NewSampler(1).Posterior(mean, cov, hUT, tiltDeg)
 }
-
-// WorstPosterior is Sampler.WorstPosterior with a sampler of its own.
-func WorstPosterior(loads []Load, combos [][]int, hUT, tiltDeg float64) (Error, []int) {
-	return NewSampler(len(loads)).WorstPosterior(loads, combos, hUT, tiltDeg)
-}
-
-// Magnitude is Sampler.Magnitude with a sampler of its own.
-func Magnitude(mean r3.Vec, cov magmath.Mat3) Quantiles {
-	return NewSampler(1).Magnitude(mean, cov)
-}

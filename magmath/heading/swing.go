@@ -47,7 +47,7 @@ type Swing struct {
 
 	DF           float64 // degrees of freedom of the standard uncertainties
 	ResidualDeg  float64 // standard deviation of what the chosen fit leaves, NaN with nothing to spare
-	ResidualP    float64 // probability of so much by chance, if a heading is as uncertain as stated
+	ResidualP    float64 // probability of so much by chance, if a heading is as uncertain as stated; NaN with nothing to spare
 	MaxDeviation float64 // largest of the table, degrees, sign dropped
 	At           float64 // magnetic heading of that row
 	Cause        Cause   // why the headings do not fit, if they do not

@@ -14,12 +14,12 @@ import (
 
 // rig is a craft on a turntable: Poisson's equations and marks.
 type rig struct {
-	p            Poisson
+	p            poisson
 	twistDeg     float64 // of the module, clockwise
 	markDeg      float64 // standard deviation of each heading
 	noiseUT      float64
 	order        []float64 // headings as visited
-	moved        func(i int) Poisson
+	moved        func(i int) poisson
 	slip         func(i int) float64
 	noted        func(i int, z float64) float64
 	withoutField bool
@@ -69,7 +69,7 @@ func (g rig) swing(rng *rand.Rand) []Reading {
 }
 
 // craft is an invented craft: about 8 degrees of deviation.
-var craft = Poisson{AA: 0.03, BB: 0.01, DD: 0.02, EE: -0.02, CC: 0.01, P: 1.5, Q: -1.1, R: 2}
+var craft = poisson{AA: 0.03, BB: 0.01, DD: 0.02, EE: -0.02, CC: 0.01, P: 1.5, Q: -1.1, R: 2}
 
 func TestTwistShowsAsA(t *testing.T) {
 	// An arrow twisted clockwise by t reads t too much: A = -t.
@@ -126,7 +126,7 @@ func TestSwingAccuracy(t *testing.T) {
 	if testing.Short() {
 		trials = 500
 	}
-	truth, _ := craft.Coefficients(place.X, place.Z)
+	truth, _ := craft.coefficients(place.X, place.Z)
 	for _, tt := range []struct {
 		n            int
 		mark, stated float64 // degrees
@@ -298,7 +298,7 @@ func TestCausesAreToldApart(t *testing.T) {
 			from := 2 + rng.IntN(5)
 			q := g.p
 			q.P, q.Q, q.R = q.P+4, q.Q-2, q.R+3
-			g.moved = func(i int) Poisson {
+			g.moved = func(i int) poisson {
 				if i >= from {
 					return q
 				}

@@ -27,7 +27,7 @@ func (s *Swing) fit(rows []Row, o SwingOptions) error {
 			s.Exact, left = true, miss
 		}
 	}
-	s.ResidualDeg, s.ResidualP = math.NaN(), 1
+	s.ResidualDeg, s.ResidualP = math.NaN(), math.NaN()
 	if dof > 0 {
 		s.ResidualDeg = math.Sqrt(left / dof)
 		s.ResidualP = distuv.ChiSquared{K: dof}.Survival(left / (o.HeadingDeg * o.HeadingDeg))

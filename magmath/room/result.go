@@ -1,6 +1,7 @@
 package room
 
 import (
+	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
@@ -258,34 +259,39 @@ func (r *Result) Residual(i int) (r3.Vec, float64) {
 type Test struct {
 	ChiSquare float64
 	Freedom   int
-	P         float64 // probability of a value at least as large if all is well
+	P         float64 // probability of a value at least as large if all is well; NaN: not tested
 }
 
 // Background tests whether the captures without the craft in a room fit a
 // smooth room: a uniform field and a harmonic gradient with its prior, drift
-// included, no roughness. P is 1 with no more than one capture.
-func (r *Result) Background(room int) Test {
+// included, no roughness. With no more than one capture there is nothing to
+// test: Freedom is 0 and P is NaN. P is NaN too with an error, which says that
+// the smooth room cannot be solved for and wraps the cause.
+func (r *Result) Background(room int) (Test, error) {
 	var some []Observation
 	for _, o := range r.p.obs {
 		if o.Room == room && !o.Craft && !o.Pulsed {
 			some = append(some, o)
 		}
 	}
-	t := Test{P: 1, Freedom: 3*len(some) - 3}
-	if t.Freedom <= 0 {
-		return Test{P: 1}
+	t := Test{P: math.NaN(), Freedom: max(0, 3*len(some)-3)}
+	if t.Freedom == 0 {
+		return t, nil
 	}
 	p, err := newProblem(some, r.p.stations, r.p.offsets)
 	if err != nil {
-		return t
+		return t, fmt.Errorf("test for a smooth room: %w", err)
 	}
 	h := r.Hyper
 	h.RoughUT = 1e-3
 	s, err := p.solve(h)
 	if err != nil {
-		return t
+		return t, fmt.Errorf("test for a smooth room: %w", err)
+	}
+	if math.IsNaN(s.quadForm) {
+		return t, fmt.Errorf("test for a smooth room: %w", errSingular)
 	}
 	t.ChiSquare = s.quadForm
 	t.P = distuv.ChiSquared{K: float64(t.Freedom)}.Survival(t.ChiSquare)
-	return t
+	return t, nil
 }

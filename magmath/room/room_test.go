@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -357,8 +358,8 @@ func TestBackgroundTestSeesARoughRoom(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := r.Background(0); got.P < 0.001 {
-		t.Errorf("a smooth room is refused: %+v", got)
+	if got, err := r.Background(0); err != nil || !(got.P >= 0.001) {
+		t.Errorf("a smooth room is refused: %+v, %v", got, err)
 	}
 	for i := range s.obs {
 		if !s.obs[i].Craft && s.obs[i].Station < b.stations {
@@ -368,8 +369,37 @@ func TestBackgroundTestSeesARoughRoom(t *testing.T) {
 	if r, err = Solve(s.obs, s.stations, fixed); err != nil {
 		t.Fatal(err)
 	}
-	if got := r.Background(0); got.P > 1e-6 {
-		t.Errorf("a rough room passes: %+v", got)
+	if got, err := r.Background(0); err != nil || !(got.P <= 1e-6) {
+		t.Errorf("a rough room passes: %+v, %v", got, err)
+	}
+}
+
+// A test that could not be made must not look like one that was passed.
+func TestBackgroundThatIsNotTestedHasNoP(t *testing.T) {
+	one := Observation{B: r3.Vec{Z: 50}, Load: NoLoad, Cov: magmath.Diagonal(1, 1, 1)}
+	r, err := Solve([]Observation{one}, make([]Station, 1), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, err := r.Background(0); err != nil || !math.IsNaN(got.P) || got.Freedom != 0 {
+		t.Errorf("one capture: %+v, %v", got, err)
+	}
+	two := one
+	two.At, two.Station = r3.Vec{X: 100}, 1
+	if r, err = Solve([]Observation{one, two}, make([]Station, 2), Options{}); err != nil {
+		t.Fatal(err)
+	}
+	if got, err := r.Background(0); err != nil || !(got.P > 0) {
+		t.Errorf("two captures alike: %+v, %v", got, err)
+	}
+	for _, damaged := range []func(*Result){
+		func(r *Result) { r.p.obs[1].B.X = math.Inf(1) },
+		func(r *Result) { r.p.obs[1].B.X = 0; r.p.obs[1].Cov = magmath.Diagonal(-1e6, 1, 1) },
+	} {
+		damaged(r)
+		if got, err := r.Background(0); err == nil || !math.IsNaN(got.P) || !strings.Contains(err.Error(), "smooth room") {
+			t.Errorf("what cannot be solved: %+v, %v", got, err)
+		}
 	}
 }
 

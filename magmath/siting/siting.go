@@ -124,24 +124,3 @@ func CableLength(from r2.Vec, via []r2.Vec, to Place) float64 {
 	}
 	return length + r2.Norm(r2.Sub(to.At, here)) + math.Abs(to.HeightMM)
 }
-
-// Mass is a part of the craft.
-type Mass struct {
-	G  float64
-	At r2.Vec
-}
-
-// Centre is the centre of gravity of the masses: the sum of moments over the
-// sum of masses. NaN where they weigh nothing.
-func Centre(masses ...Mass) r2.Vec {
-	var moment r2.Vec
-	total := 0.0
-	for _, m := range masses {
-		moment = r2.Add(moment, r2.Scale(m.G, m.At))
-		total += m.G
-	}
-	if !(total > 0) {
-		return r2.Vec{X: math.NaN(), Y: math.NaN()}
-	}
-	return r2.Scale(1/total, moment)
-}

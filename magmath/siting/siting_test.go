@@ -63,16 +63,6 @@ func TestCableLength(t *testing.T) {
 	near(t, "cable", got, 170, 1e-12)
 }
 
-func TestCentre(t *testing.T) {
-	// Source: FAA-H-8083-1B, Aircraft Weight and Balance Handbook, chapter 2
-	// (from memory): 100 lb at 50, 100 lb at 90, 200 lb at 150 in: 110 in.
-	got := Centre(Mass{100, r2.Vec{X: 50}}, Mass{100, r2.Vec{X: 90}}, Mass{200, r2.Vec{X: 150}})
-	near(t, "centre of gravity", got.X, 110, 1e-12)
-	if !math.IsNaN(Centre().X) {
-		t.Error("nothing has a centre of gravity")
-	}
-}
-
 // bowl has two lows: 1 at (20, 20), 2 at (80, 20).
 func bowl(p r2.Vec) float64 {
 	return min(1+0.001*r2.Norm2(r2.Sub(p, r2.Vec{X: 20, Y: 20})), 2+0.001*r2.Norm2(r2.Sub(p, r2.Vec{X: 80, Y: 20})))

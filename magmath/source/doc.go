@@ -14,7 +14,8 @@
 // than a few diameters the field of the real thing differs.
 //
 // Where a field is undefined (at the dipole itself, on the wire itself) the
-// answer is NaN in every component; nothing panics. Sources of strength zero
+// answer is NaN in every component; nothing panics. A fit takes such a field
+// for none: the reading there says nothing of that source. Sources of strength zero
 // have no field anywhere, not even there.
 package source
 

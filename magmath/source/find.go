@@ -35,7 +35,10 @@ const significance = 0.01
 
 // Find explains readings by the parts named, each tried at its place, and as
 // many unnamed dipoles, and leads where asked for, as the readings call for.
-// It fails with the errors of magmath.Readings or magmath.ErrSingular.
+// It fails with the errors of magmath.Readings or magmath.ErrSingular, and with
+// magmath.ErrNotFinite where the fields of the named parts are too large to be
+// fitted. A part right at a reading, where its field has no value, is no error:
+// that reading then says nothing of the part.
 //
 // Moments enter linearly, places not; a new dipole is started from the best
 // places of a grid about the readings, its number chosen by an information

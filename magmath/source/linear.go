@@ -15,6 +15,10 @@ const freeSD = 60.0
 // another fit needs that starts from this one.
 func (f *Found) Linear(p r3.Vec) (r3.Vec, []r3.Vec) { return f.all.at(p) }
 
+// LinearOf is Linear for Sources[k] alone: its share of the field at p and of
+// the derivatives.
+func (f *Found) LinearOf(k int, p r3.Vec) (r3.Vec, []r3.Vec) { return f.all.of(k, p) }
+
 // Prior is the normal prior of every parameter in the order of Linear: by how
 // much its centre departs from the value found, and its standard deviation. A
 // coordinate of which nothing was known is taken for found where it is, to

@@ -50,3 +50,48 @@ func TestPriorLeadsBackToWhatWasStated(t *testing.T) {
 		t.Errorf("the derivatives miss the stated place's field by %.3f of %.3f uT", d, r3.Norm(field))
 	}
 }
+
+// The sources' own fields and derivatives add up to those of all.
+func TestSourcesAddUp(t *testing.T) {
+	near := Dipole{AtMM: r3.Vec{X: -40, Z: 45}, MomentAm2: r3.Vec{X: 0.08, Z: 0.06}}
+	pair := Pair{PathMM: []r3.Vec{{X: 60, Y: -120, Z: 50}, {X: 60, Y: 120, Z: 50}}, GapMM: 12, CurrentA: 20}
+	lead := pair.Circuit()
+	var d magmath.Readings
+	for x := -100.0; x <= 100; x += 40 {
+		for y := -100.0; y <= 100; y += 40 {
+			p := r3.Vec{X: x, Y: y}
+			d.At, d.B = append(d.At, p), append(d.B, r3.Add(near.Field(p), lead.Field(p)))
+		}
+	}
+	d.Noise = mat.NewSymDense(3*len(d.At), nil)
+	for i := range 3 * len(d.At) {
+		d.Noise.SetSym(i, i, 0.01)
+	}
+	f, err := Find(d, []Magnet{{Name: "hatch", AtMM: near.AtMM}}, []NamedLead{{Name: "lead", PathMM: pair.PathMM, GapMM: 12, CurrentA: 20}}, Options{Most: -1})
+	if err != nil || len(f.Sources) != 2 {
+		t.Fatalf("%d sources, %v", len(f.Sources), err)
+	}
+	p := r3.Vec{X: 20, Y: 35, Z: -15}
+	all, slopes := f.Linear(p)
+	var sum r3.Vec
+	var row int
+	for k, c := range f.Sources {
+		b, own := f.LinearOf(k, p)
+		sum = r3.Add(sum, b)
+		if r3.Norm(r3.Sub(b, c.Field(p))) > 1e-9 || len(own) != c.Cov.SymmetricDim() {
+			t.Errorf("%s: %v, its own field %v; %d derivatives", c.Name, b, c.Field(p), len(own))
+		}
+		for _, v := range own {
+			if v != slopes[row] {
+				t.Errorf("%s: derivative %d is %v, in all %v", c.Name, row, v, slopes[row])
+			}
+			row++
+		}
+	}
+	if r3.Norm(r3.Sub(sum, all)) > 1e-12 || row != len(slopes) {
+		t.Errorf("they add up to %v of %v, %d of %d derivatives", sum, all, row, len(slopes))
+	}
+	if b, own := f.LinearOf(0, f.Sources[0].AtMM); own != nil || r3.Norm(b) < 1e5 {
+		t.Errorf("on the magnet: %v, %d derivatives", b, len(own))
+	}
+}

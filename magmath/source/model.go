@@ -73,7 +73,7 @@ type point struct {
 	x    []float64      // strengths, element after element
 	a    blas64.General // whitened
 	r    []float64      // whitened residual
-	cost float64        // +Inf: the model has no value here
+	cost float64        // +Inf: no strengths solve the model here
 	fit  float64        // |r|^2
 	n    *mat.SymDense  // A^T A + D^2
 	chol mat.Cholesky
@@ -126,7 +126,8 @@ func (p *problem) matrix(cols int, fields func(i int) []r3.Vec) blas64.General {
 	return m
 }
 
-// solve finds the strengths; false where a field has no value.
+// solve finds the strengths; false where the fields are too large or too much
+// alike for them to be told. A field without a value is none: see columnsOf.
 func (q *point) solve(p *problem) bool {
 	cols := q.a.Cols
 	q.n = mat.NewSymDense(cols, nil)

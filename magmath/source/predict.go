@@ -2,6 +2,7 @@ package source
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/mat"
@@ -43,21 +44,34 @@ func (w whole) at(p r3.Vec) (r3.Vec, []r3.Vec) {
 	var b r3.Vec
 	slopes := make([]r3.Vec, 0, len(w.row))
 	for k := range w.es {
-		unit := w.fields[k](p)
-		for i, u := range unit {
-			b = r3.Add(b, r3.Scale(w.x[k][i], u))
+		own, some := w.of(k, p)
+		if some == nil {
+			return own, nil
 		}
-		slopes = append(append(slopes, unit...), w.gradients[k](p)...)
+		b, slopes = r3.Add(b, own), append(slopes, some...)
 	}
-	if !magmath.FiniteVec(b) || r3.Norm(b) > mostUT {
+	if r3.Norm(b) > mostUT {
 		return r3.Vec{X: mostUT}, nil
 	}
-	for _, v := range slopes {
-		if !magmath.FiniteVec(v) {
-			return r3.Vec{X: mostUT}, nil
-		}
+	return b, slopes
+}
+
+// of is at for element k alone.
+func (w whole) of(k int, p r3.Vec) (r3.Vec, []r3.Vec) {
+	var b r3.Vec
+	slopes := w.fields[k](p)
+	for i, u := range slopes {
+		b = r3.Add(b, r3.Scale(w.x[k][i], u))
+	}
+	slopes = append(slopes, w.gradients[k](p)...)
+	if !magmath.FiniteVec(b) || r3.Norm(b) > mostUT || !allFinite(slopes) {
+		return r3.Vec{X: mostUT}, nil
 	}
 	return b, slopes
+}
+
+func allFinite(vs []r3.Vec) bool {
+	return !slices.ContainsFunc(vs, func(v r3.Vec) bool { return !magmath.FiniteVec(v) })
 }
 
 // At is the field of all sources together at p, microtesla, with its

@@ -14,7 +14,7 @@ import (
 	"strings"
 	"time"
 
-	"quietmount/report"
+	"quietmount/report/record"
 	"quietmount/survey"
 )
 
@@ -31,7 +31,7 @@ func bundleDate() time.Time { return time.Date(1980, time.January, 1, 0, 0, 0, 0
 
 // Bundle packs what verify and record need of a craft folder, and the record
 // just made, into a zip file. The same files give the same bytes.
-func Bundle(dir string, record []report.File) ([]byte, error) {
+func Bundle(dir string, files []record.File) ([]byte, error) {
 	names, err := bundleNames(dir)
 	if err != nil {
 		return nil, err
@@ -47,8 +47,8 @@ func Bundle(dir string, record []report.File) ([]byte, error) {
 			return nil, fmt.Errorf("pack %s: %w", n, err)
 		}
 	}
-	files := slices.Clone(record)
-	slices.SortFunc(files, func(a, b report.File) int { return strings.Compare(a.Name, b.Name) })
+	files = slices.Clone(files)
+	slices.SortFunc(files, func(a, b record.File) int { return strings.Compare(a.Name, b.Name) })
 	for _, f := range files {
 		if err := pack(z, path.Join(Folder, f.Name), f.Data); err != nil {
 			return nil, fmt.Errorf("pack %s: %w", f.Name, err)

@@ -5,7 +5,8 @@ import (
 	"path/filepath"
 	"strings"
 
-	"quietmount/report"
+	"quietmount/report/answer"
+	"quietmount/report/record"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 	"quietmount/survey/swing"
@@ -13,7 +14,7 @@ import (
 
 // compare fills in what the steady part of the finished craft became beside
 // what the map promised for the chosen spot, or why that was not compared.
-func compare(all *survey.Folder, found *findings.Findings, o *report.RecordOptions) {
+func compare(all *survey.Folder, found *findings.Findings, o *record.Options) {
 	c, err := swing.Compare(all.Dir, all.Craft.Module.Name, found, o.Choice)
 	if missing, ok := errors.AsType[*swing.NotComparedError](err); ok {
 		o.NotCompared = missing.Why
@@ -23,6 +24,6 @@ func compare(all *survey.Folder, found *findings.Findings, o *report.RecordOptio
 		o.NotCompared = strings.ReplaceAll(err.Error(), filepath.Clean(all.Dir)+string(filepath.Separator), "")
 		return
 	}
-	o.Promise = new(report.NewPromiseAnswer(c.Promise, c.Kept))
+	o.Promise = new(answer.NewPromise(c.Promise, c.Kept))
 	o.Compared = []string{c.Loose.ID, c.OnCraft.ID}
 }

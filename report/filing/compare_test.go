@@ -9,7 +9,7 @@ import (
 	"strings"
 	"testing"
 
-	"quietmount/report"
+	"quietmount/report/record"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -94,7 +94,7 @@ func stored(t *testing.T, dir, id string) *survey.Calibration {
 
 // recorded is the record of a folder: its options, its page with plain spaces,
 // and its files.
-func recorded(t *testing.T, dir string) (o report.RecordOptions, page string, files map[string][]byte) {
+func recorded(t *testing.T, dir string) (o record.Options, page string, files map[string][]byte) {
 	t.Helper()
 	f, err := survey.OpenFolder(dir)
 	if err != nil {
@@ -107,7 +107,7 @@ func recorded(t *testing.T, dir string) (o report.RecordOptions, page string, fi
 	if err := Gather(dir, found, &o); err != nil {
 		t.Fatal(err)
 	}
-	all, err := report.Record(found, nil, o)
+	all, err := record.Files(found, nil, o)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -13,7 +13,8 @@ import (
 	"strings"
 	"time"
 
-	"quietmount/report"
+	"quietmount/report/answer"
+	"quietmount/report/record"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -24,7 +25,7 @@ const Folder = "record"
 // Gather fills in what a record needs of the folder besides the findings: the
 // choice, the calibrations, arrow check and swing, what was not used, what is
 // wrong, and the hashes of the files. Paper, command and tool are the caller's.
-func Gather(dir string, found *findings.Findings, o *report.RecordOptions) error {
+func Gather(dir string, found *findings.Findings, o *record.Options) error {
 	all, err := survey.OpenFolder(dir)
 	if err != nil {
 		return err
@@ -59,15 +60,15 @@ func Gather(dir string, found *findings.Findings, o *report.RecordOptions) error
 }
 
 // Files are the files of a record; o says paper, command and tool.
-func Files(dir string, found *findings.Findings, ranking *findings.Ranking, o report.RecordOptions) ([]report.File, error) {
+func Files(dir string, found *findings.Findings, ranking *findings.Ranking, o record.Options) ([]record.File, error) {
 	if err := Gather(dir, found, &o); err != nil {
 		return nil, err
 	}
-	return report.Record(found, ranking, o)
+	return record.Files(found, ranking, o)
 }
 
 // Write puts the files of a record into the folder, each whole or not at all.
-func Write(dir string, files []report.File) error {
+func Write(dir string, files []record.File) error {
 	out := filepath.Join(dir, Folder)
 	if err := os.MkdirAll(out, 0o777); err != nil {
 		return err
@@ -82,14 +83,14 @@ func Write(dir string, files []report.File) error {
 
 // Stale are the files in a craft folder's record that are not of the record
 // just written: of an earlier one, or put there by hand. Nothing is removed.
-func Stale(dir string, files []report.File) ([]string, error) {
+func Stale(dir string, files []record.File) ([]string, error) {
 	found, err := os.ReadDir(filepath.Join(dir, Folder))
 	if err != nil {
 		return nil, err
 	}
 	var out []string
 	for _, e := range found {
-		if !e.IsDir() && !slices.ContainsFunc(files, func(f report.File) bool { return f.Name == e.Name() }) {
+		if !e.IsDir() && !slices.ContainsFunc(files, func(f record.File) bool { return f.Name == e.Name() }) {
 			out = append(out, e.Name())
 		}
 	}
@@ -100,12 +101,12 @@ func Stale(dir string, files []report.File) ([]string, error) {
 // nil where there is none, or where one cannot be evaluated, which remarks
 // says. The date of the newest stands in for today, so that the same folder
 // gives the same record.
-func finished(all *survey.Folder, checks []*survey.SwingFile) (arrow *report.ArrowAnswer, swung *report.SwingAnswer, remarks []string) {
+func finished(all *survey.Folder, checks []*survey.SwingFile) (arrow *answer.Arrow, swung *answer.Swing, remarks []string) {
 	failed := func(f *survey.SwingFile, err error) {
 		remarks = append(remarks, fmt.Sprintf("%s: %v", inFolder(all.Dir, f.File), err))
 	}
 	if f := newest(checks, survey.SwingArrow); f != nil {
-		if a, err := report.StoredArrow(f, all.Craft, newestCheck(checks)); err != nil {
+		if a, err := answer.StoredArrow(f, all.Craft, newestCheck(checks)); err != nil {
 			failed(f, err)
 		} else {
 			a.File = inFolder(all.Dir, f.File)
@@ -113,11 +114,11 @@ func finished(all *survey.Folder, checks []*survey.SwingFile) (arrow *report.Arr
 		}
 	}
 	if f := newest(checks, survey.SwingHeadings); f != nil {
-		if in, err := report.StoredSwing(f, all.Craft.Limits.HeadingErrorDeg, false); err != nil {
+		if in, err := answer.StoredSwing(f, all.Craft.Limits.HeadingErrorDeg, false); err != nil {
 			failed(f, err)
 		} else {
 			in.File = inFolder(all.Dir, f.File)
-			swung = new(report.NewSwingAnswer(in))
+			swung = new(answer.NewSwing(in))
 		}
 	}
 	return arrow, swung, remarks

@@ -8,13 +8,13 @@ import (
 	"path/filepath"
 	"slices"
 
-	"quietmount/report"
+	"quietmount/report/record"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
 
 // inputNames are the files that a record rests on.
-func inputNames(found *findings.Findings, o report.RecordOptions) []string {
+func inputNames(found *findings.Findings, o record.Options) []string {
 	names := []string{survey.CraftFile}
 	if o.Choice != nil {
 		names = append(names, survey.ChoiceFile)
@@ -32,15 +32,15 @@ func inputNames(found *findings.Findings, o report.RecordOptions) []string {
 }
 
 // HashFiles are files of a folder with their SHA-256, named with slashes.
-func HashFiles(dir string, names []string) ([]report.Input, error) {
-	var out []report.Input
+func HashFiles(dir string, names []string) ([]record.Input, error) {
+	var out []record.Input
 	for _, name := range names {
 		data, err := os.ReadFile(filepath.Join(dir, name))
 		if err != nil {
 			return nil, err
 		}
 		sum := sha256.Sum256(data)
-		out = append(out, report.Input{Name: filepath.ToSlash(name), SHA256: hex.EncodeToString(sum[:]), Lines: bytes.Count(data, []byte("\n"))})
+		out = append(out, record.Input{Name: filepath.ToSlash(name), SHA256: hex.EncodeToString(sum[:]), Lines: bytes.Count(data, []byte("\n"))})
 	}
 	return out, nil
 }

@@ -6,13 +6,13 @@ import (
 	"slices"
 	"testing"
 
-	"quietmount/report"
+	"quietmount/report/record"
 )
 
 // What an earlier record left behind is named and stays.
 func TestStaleFilesAreNamed(t *testing.T) {
 	dir := t.TempDir()
-	files := []report.File{{Name: "sheet.html", Data: []byte("x")}}
+	files := []record.File{{Name: "sheet.html", Data: []byte("x")}}
 	if err := Write(dir, files); err != nil {
 		t.Fatal(err)
 	}

@@ -14,7 +14,9 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/source"
-	"quietmount/report"
+	"quietmount/report/answer"
+	"quietmount/report/draw"
+	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 	"quietmount/survey/sim"
@@ -110,10 +112,10 @@ func TestAnswersOfASurvey(t *testing.T) {
 
 type mapShown struct {
 	Part    string
-	Parts   []report.MapPart
+	Parts   []picture.MapPart
 	Picture *shownPicture
-	Trust   string             `json:"standard_error_picture"`
-	Spot    report.PictureSpot `json:"picture_spot"`
+	Trust   string    `json:"standard_error_picture"`
+	Spot    draw.Spot `json:"picture_spot"`
 	Values  string
 	LeftOut map[string]leftOutView `json:"left_out"`
 }
@@ -133,7 +135,7 @@ type valuesShown struct {
 
 func mapAgainst(t *testing.T, s *Server, found *findings.Findings) {
 	v := data[mapShown](t, s, "map")
-	if v.Part != report.PartShifting || len(v.Parts) != 5 || v.LeftOut["shifting"].RMSE == nil || v.Trust == "" {
+	if v.Part != picture.PartShifting || len(v.Parts) != 5 || v.LeftOut["shifting"].RMSE == nil || v.Trust == "" {
 		t.Errorf("%+v", v)
 	}
 	light := file(t, s, v.Picture.Address)
@@ -160,7 +162,7 @@ func mapAgainst(t *testing.T, s *Server, found *findings.Findings) {
 		row, column := i/n.Columns, i%n.Columns
 		x, y := n.Xmm+n.StepMM*float64(row), n.Ymm+n.StepMM*float64(column)
 		inside := min(350-math.Abs(x), 180-math.Abs(y)) // of the catamaran's deck
-		if math.Abs(inside) > 1e-3 && (n.Ground[i] == report.GroundOff) == (inside > 0) {
+		if math.Abs(inside) > 1e-3 && (n.Ground[i] == picture.GroundOff) == (inside > 0) {
 			t.Fatalf("x %g, y %g is taken for %c", x, y, n.Ground[i])
 		}
 		if ut == nil {
@@ -281,7 +283,7 @@ type whatifShown struct {
 	Problem string
 	Before  *shownPicture
 	After   *shownPicture
-	Answer  *report.WhatIfAnswer
+	Answer  *answer.WhatIf
 }
 
 // What a magnet adds is held against the field of a dipole, mu0 m / (2 pi r^3)
@@ -299,7 +301,7 @@ func whatifAgainst(t *testing.T, s *Server, found *findings.Findings, ranking *f
 	}
 	query := tried(t, s, magnet)
 	v := data[whatifShown](t, s, "whatif?"+query)
-	if len(v.Changes) != 1 || v.Part != report.PartSteady || v.Answer == nil || v.Answer.OldBest == nil {
+	if len(v.Changes) != 1 || v.Part != picture.PartSteady || v.Answer == nil || v.Answer.OldBest == nil {
 		t.Fatalf("%+v", v)
 	}
 	br, _, err := source.Grade("N42")

@@ -3,7 +3,7 @@ package live
 import (
 	"errors"
 
-	"quietmount/report"
+	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -38,8 +38,8 @@ func (b *Bench) found() (*computed, error) {
 }
 
 // ranked are findings with their ranking, for pictures.
-func (c *computed) ranked() report.Ranked {
-	return report.Ranked{Findings: c.found, Ranking: c.ranking}
+func (c *computed) ranked() picture.Ranked {
+	return picture.Ranked{Findings: c.found, Ranking: c.ranking}
 }
 
 // unmeasured says that an answer must wait for the walk, which is no failure.

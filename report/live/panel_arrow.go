@@ -8,7 +8,7 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/heading"
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/swing"
@@ -30,19 +30,19 @@ func arrowPanel() Panel {
 
 // arrowView is what the arrow panel shows.
 type arrowView struct {
-	Linked       bool                `json:"linked"`
-	Busy         bool                `json:"busy"`
-	Calibrations []string            `json:"calibrations"`
-	HasProbe     bool                `json:"has_probe"` // the craft file has a [probe] besides the module
-	Answer       *report.ArrowAnswer `json:"answer"`    // of the newest check; nil: there is none
-	Taken        string              `json:"taken"`     // when
-	File         string              `json:"file"`
-	Why          string              `json:"why"`  // why it says nothing
-	Found        string              `json:"axes"` // those that storing would write, if the arrow pointed to the nose
-	NoAxes       bool                `json:"no_axes"`
-	Early        bool                `json:"early"` // the newest was cut short and can be taken up again
-	Poses        []string            `json:"poses"` // that can be chosen
-	Limit        limitView           `json:"limit"`
+	Linked       bool          `json:"linked"`
+	Busy         bool          `json:"busy"`
+	Calibrations []string      `json:"calibrations"`
+	HasProbe     bool          `json:"has_probe"` // the craft file has a [probe] besides the module
+	Answer       *answer.Arrow `json:"answer"`    // of the newest check; nil: there is none
+	Taken        string        `json:"taken"`     // when
+	File         string        `json:"file"`
+	Why          string        `json:"why"`  // why it says nothing
+	Found        string        `json:"axes"` // those that storing would write, if the arrow pointed to the nose
+	NoAxes       bool          `json:"no_axes"`
+	Early        bool          `json:"early"` // the newest was cut short and can be taken up again
+	Poses        []string      `json:"poses"` // that can be chosen
+	Limit        limitView     `json:"limit"`
 }
 
 func arrowData(a Ask) (any, error) {
@@ -66,14 +66,14 @@ func arrowData(a Ask) (any, error) {
 	}
 	v.Early = !newest.Finished()
 	v.Taken, v.File = newest.Header.Started.Format("2006-01-02 15:04"), shortFile(newest)
-	answer, err := arrowAnswer(a, f.Craft, newest, v.Limit.Deg, false)
+	stored, err := arrowAnswer(a, f.Craft, newest, v.Limit.Deg, false)
 	if err != nil {
 		v.Why = err.Error()
 		return v, nil
 	}
 	// The form below it stores the axes; the terminal's way is no use here.
-	answer.Why = slices.DeleteFunc(answer.Why, func(s string) bool { return strings.HasSuffix(s, "--store") })
-	v.Answer = &answer
+	stored.Why = slices.DeleteFunc(stored.Why, func(s string) bool { return strings.HasSuffix(s, "--store") })
+	v.Answer = &stored
 	if found, err := axesFound(f.Craft, newest, a); err == nil {
 		v.Found = survey.FormatAxes(heading.NearestMounting(magmath.Mat3(found)))
 	}
@@ -104,12 +104,12 @@ func limitAsked(a Ask, craft *survey.Craft, id string) limitView {
 
 // arrowAnswer reads a stored check of the module. stores: the axes are found
 // anew, with the arrow to the nose.
-func arrowAnswer(a Ask, craft *survey.Craft, f *survey.SwingFile, limitDeg float64, stores bool) (report.ArrowAnswer, error) {
+func arrowAnswer(a Ask, craft *survey.Craft, f *survey.SwingFile, limitDeg float64, stores bool) (answer.Arrow, error) {
 	check, err := swing.CheckOf(f)
 	if err != nil {
-		return report.ArrowAnswer{}, err
+		return answer.Arrow{}, err
 	}
-	return report.ArrowOf(check, craft, craft.Module, limitDeg, a.Now(), stores, f.File)
+	return answer.ArrowOf(check, craft, craft.Module, limitDeg, a.Now(), stores, f.File)
 }
 
 // shortFile names a file of the swing folder from the craft folder on.
@@ -119,14 +119,14 @@ func shortFile(f *survey.SwingFile) string {
 
 // axesFound are the axes as a check has them, with the arrow to the nose.
 func axesFound(craft *survey.Craft, f *survey.SwingFile, a Ask) ([3][3]float64, error) {
-	answer, err := arrowAnswer(a, craft, f, craft.Limits.HeadingErrorDeg, true)
+	judged, err := arrowAnswer(a, craft, f, craft.Limits.HeadingErrorDeg, true)
 	if err != nil {
 		return [3][3]float64{}, err
 	}
-	if !answer.OK {
+	if !judged.OK {
 		return [3][3]float64{}, errors.New(a.Words("arrow.not_ok"))
 	}
-	return *answer.Rotation, nil
+	return *judged.Rotation, nil
 }
 
 // arrowBegin reads the form and begins to walk through the poses.

@@ -12,7 +12,8 @@ import (
 	"quietmount/magmath"
 	"quietmount/magmath/calib"
 	"quietmount/magmath/heading"
-	"quietmount/report"
+	"quietmount/report/draw"
+	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/turn"
@@ -104,7 +105,7 @@ func newCalibView(a Ask, f *survey.Folder, id string) calibView {
 		ID: id, Created: c.Created.Format("2006-01-02 15:04"), Probe: c.Probe, Source: c.Source, ScaleFrom: c.ScaleFrom,
 		Parameters: c.Parameters, OffsetUT: c.OffsetUT, ErrorUT: c.ErrorUT, ResidualUT: c.ResidualUT, Covered: c.SphereCovered, OnCraft: c.OnCraft,
 	}
-	_, err = report.CalibrationPicture(*c)
+	_, err = picture.Calibration(*c)
 	v.Pictured = err == nil
 	for _, r := range f.Runs {
 		if r.Header.Calibration == id {
@@ -181,12 +182,12 @@ func calibratePicture(a Ask) (File, error) {
 	if err != nil {
 		return File{}, err
 	}
-	p, err := report.CalibrationPicture(*c)
+	p, err := picture.Calibration(*c)
 	if err != nil {
 		return File{}, err
 	}
 	var b bytes.Buffer
-	err = p.Write(&b, report.SVG)
+	err = p.Write(&b, draw.SVG)
 	return File{Type: "image/svg+xml", Body: b.Bytes()}, err
 }
 

@@ -9,7 +9,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/report/filing"
 	"quietmount/survey"
 	"quietmount/survey/findings"
@@ -29,11 +29,11 @@ func choosePanel() Panel {
 
 // chooseView is what the choose panel shows.
 type chooseView struct {
-	Answer   *report.RankAnswer       `json:"answer"` // nil: not computed yet, or nothing to rank by
+	Answer   *answer.Rank             `json:"answer"` // nil: not computed yet, or nothing to rank by
 	Verdict  string                   `json:"verdict"`
 	Cards    []spotCard               `json:"-"`
 	Scale    *dotScale                `json:"scale"`
-	Excluded []report.ConstraintShare `json:"-"`
+	Excluded []answer.ConstraintShare `json:"-"`
 	Trust    []string                 `json:"-"`
 	Plan     *spotPlan                `json:"plan"`
 	Chosen   *chosenView              `json:"chosen"`
@@ -99,7 +99,7 @@ type chosenView struct {
 // rankedSpots is a ranking with what the page shows of it. The findings are used
 // within computations only.
 type rankedSpots struct {
-	answer  report.RankAnswer
+	answer  answer.Rank
 	spots   []findings.Spot
 	balance []string
 }
@@ -113,7 +113,7 @@ func (b *Bench) ranking(ctx context.Context, wait waiting) (*rankedSpots, Progre
 		if c.ranking == nil {
 			return nil, c.why
 		}
-		r := &rankedSpots{answer: report.NewRankAnswer(c.found, c.ranking), spots: c.ranking.Spots}
+		r := &rankedSpots{answer: answer.NewRank(c.found, c.ranking), spots: c.ranking.Spots}
 		for _, s := range r.spots {
 			r.balance = append(r.balance, balanceWords(c.found.Craft, s.At))
 		}
@@ -129,7 +129,7 @@ func balanceWords(c *survey.Craft, at r3.Vec) string {
 	if err != nil {
 		return ""
 	}
-	return strings.Join(report.NewBalanceAnswer(c.Name, b).Remedies(), " ")
+	return strings.Join(answer.NewBalance(c.Name, b).Remedies(), " ")
 }
 
 func chooseData(a Ask) (any, error) {
@@ -223,7 +223,7 @@ func (v *chooseView) card(s findings.Spot, remarks, balance string) spotCard {
 		Chosen: v.Chosen != nil && samePlace(v.Chosen.At(), s.At),
 	}
 	if v.Scale.Shifting {
-		out.Estimate, out.Most = report.Degrees(estimate)+"°", report.Degrees(upper)+"°"
+		out.Estimate, out.Most = answer.Degrees(estimate)+"°", answer.Degrees(upper)+"°"
 	} else {
 		out.Estimate, out.Most = fmt.Sprintf("%.1f µT", estimate), fmt.Sprintf("%.1f µT", upper)
 	}

@@ -7,7 +7,9 @@ import (
 	"net/url"
 	"slices"
 
-	"quietmount/report"
+	"quietmount/report/answer"
+	"quietmount/report/draw"
+	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -23,14 +25,14 @@ func comparePanel() Panel {
 
 // compareView is what the compare panel shows.
 type compareView struct {
-	Runs    []compareRun          `json:"runs"` // that can be named
-	Parts   []string              `json:"parts"`
-	Part    string                `json:"part"`
-	Answer  *report.CompareAnswer `json:"answer"`  // nil: nothing was asked yet
-	Problem *failure              `json:"problem"` // why there is none
-	Summary string                `json:"summary"`
-	Verdict string                `json:"verdict"`
-	Picture string                `json:"picture"` // address of the map
+	Runs    []compareRun    `json:"runs"` // that can be named
+	Parts   []string        `json:"parts"`
+	Part    string          `json:"part"`
+	Answer  *answer.Compare `json:"answer"`  // nil: nothing was asked yet
+	Problem *failure        `json:"problem"` // why there is none
+	Summary string          `json:"summary"`
+	Verdict string          `json:"verdict"`
+	Picture string          `json:"picture"` // address of the map
 
 	Progress Progress `json:"progress"`
 }
@@ -43,7 +45,7 @@ type compareRun struct {
 
 // compared is a comparison and its map, kept together.
 type compared struct {
-	answer  report.CompareAnswer
+	answer  answer.Compare
 	picture []byte
 }
 
@@ -171,9 +173,9 @@ func compareSides(a Ask, f *survey.Folder, before, after []*survey.Run, part str
 		if err != nil {
 			return nil, err
 		}
-		c := &compared{answer: report.NewCompareAnswer(found, choice != nil)}
+		c := &compared{answer: answer.NewCompare(found, choice != nil)}
 		var b bytes.Buffer
-		err = report.Change(found).Write(&b, report.SVG)
+		err = picture.Change(found).Write(&b, draw.SVG)
 		c.picture = b.Bytes()
 		return c, err
 	})

@@ -10,8 +10,9 @@ import (
 	"strings"
 	"sync"
 
-	"quietmount/report"
+	"quietmount/report/draw"
 	"quietmount/report/filing"
+	"quietmount/report/picture"
 	"quietmount/survey"
 )
 
@@ -83,7 +84,7 @@ type shownPicture struct {
 	Words   string  `json:"words"`
 }
 
-func pictureAt(p *report.Picture, address string) *shownPicture {
+func pictureAt(p *draw.Picture, address string) *shownPicture {
 	at := p.Spot()
 	return &shownPicture{
 		Address: address, Dark: address + "&dark=1", Width: at.WidthPt, Height: at.HeightPt,
@@ -92,12 +93,12 @@ func pictureAt(p *report.Picture, address string) *shownPicture {
 }
 
 // svgFile is a picture to be shown, dark if the form says so.
-func svgFile(a Ask, p *report.Picture) (File, error) {
+func svgFile(a Ask, p *draw.Picture) (File, error) {
 	if a.Form.On("dark") {
 		p = p.Dark()
 	}
 	var b bytes.Buffer
-	if err := p.Write(&b, report.SVG); err != nil {
+	if err := p.Write(&b, draw.SVG); err != nil {
 		return File{}, err
 	}
 	return File{Type: "image/svg+xml", Body: b.Bytes()}, nil
@@ -134,7 +135,7 @@ func (d *described) data(a Ask) (any, error) {
 	v.show(text)
 	if last := d.keep(craft); last != nil {
 		v.Old = craft == nil
-		v.Picture = pictureAt(report.Description(last), "/file/describe/picture?v="+last.SHA256[:min(12, len(last.SHA256))])
+		v.Picture = pictureAt(picture.Description(last), "/file/describe/picture?v="+last.SHA256[:min(12, len(last.SHA256))])
 	}
 	v.Others, v.Progress, err = otherProblems(a)
 	return v, err
@@ -229,5 +230,5 @@ func (d *described) picture(a Ask) (File, error) {
 			return File{}, fmt.Errorf("no picture: %w", err)
 		}
 	}
-	return svgFile(a, report.Description(craft))
+	return svgFile(a, picture.Description(craft))
 }

@@ -8,7 +8,7 @@ import (
 	"path/filepath"
 	"slices"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey/link"
 )
 
@@ -27,13 +27,13 @@ func linkPanel() Panel {
 
 // linkView is what the link panel shows.
 type linkView struct {
-	State  ProbeState           `json:"state"`
-	Ports  []link.PortInfo      `json:"ports"`
-	Bauds  []int                `json:"bauds"`
-	Baud   int                  `json:"baud"`
-	Why    string               `json:"why"`    // why the ports could not be listed
-	Listen *report.ListenAnswer `json:"listen"` // nil before some readings have come
-	Text   string               `json:"text"`
+	State  ProbeState      `json:"state"`
+	Ports  []link.PortInfo `json:"ports"`
+	Bauds  []int           `json:"bauds"`
+	Baud   int             `json:"baud"`
+	Why    string          `json:"why"`    // why the ports could not be listed
+	Listen *answer.Listen  `json:"listen"` // nil before some readings have come
+	Text   string          `json:"text"`
 }
 
 // bauds are offered besides the usual one.
@@ -98,19 +98,18 @@ func isDevice(file string) bool {
 const fewReadings = 20
 
 // heard is what can be said of the readings of the last seconds.
-func (b *Bench) heard() *report.ListenAnswer {
+func (b *Bench) heard() *answer.Listen {
 	samples, remarks := b.probe.Recent()
 	if len(samples) < fewReadings || !b.probe.State().Connected {
 		return nil
 	}
-	in := report.ListenInput{
+	in := answer.ListenInput{
 		Name: b.probe.State().Port, Samples: samples, Remarks: remarks, Monitor: b.probe.Monitor(), Now: b.Now(),
 	}
 	if f, err := b.Folder(); err == nil {
 		in.Craft = f.Craft
 	}
-	answer := report.NewListenAnswer(in)
-	return &answer
+	return new(answer.NewListen(in))
 }
 
 func linkConnect(a Ask) (any, error) {

@@ -9,7 +9,9 @@ import (
 	"net/url"
 	"strconv"
 
-	"quietmount/report"
+	"quietmount/report/answer"
+	"quietmount/report/draw"
+	"quietmount/report/picture"
 	"quietmount/survey"
 )
 
@@ -27,16 +29,16 @@ func mapPanel() Panel {
 
 // mapView is what the map panel shows.
 type mapView struct {
-	Parts    []report.MapPart       `json:"parts"`
+	Parts    []picture.MapPart      `json:"parts"`
 	Part     string                 `json:"part"`
 	Heights  []float64              `json:"heights_mm"`
 	Height   float64                `json:"height_mm"`
-	Answer   *report.MapAnswer      `json:"answer"` // nil: not computed yet, or nothing measured
+	Answer   *answer.Map            `json:"answer"` // nil: not computed yet, or nothing measured
 	Cells    [][]string             `json:"-"`
 	Remarks  []string               `json:"remarks"`
 	Picture  *shownPicture          `json:"picture"`
 	Trust    string                 `json:"standard_error_picture"` // its address; empty: the part has no map
-	Spot     report.PictureSpot     `json:"picture_spot"`
+	Spot     draw.Spot              `json:"picture_spot"`
 	Values   string                 `json:"values"` // address of the numbers
 	Query    string                 `json:"query"`  // part and height, for more addresses
 	LeftOut  map[string]leftOutView `json:"left_out"`
@@ -53,10 +55,10 @@ type leftOutView struct {
 
 // drawnMap is a map with its numbers.
 type drawnMap struct {
-	parts   []report.MapPart
+	parts   []picture.MapPart
 	part    string
-	answer  report.MapAnswer
-	picture *report.Picture
+	answer  answer.Map
+	picture *draw.Picture
 	mapped  bool   // it is a map, with a standard error; else discs at the stations
 	values  []byte // JSON
 	print   string // of the numbers
@@ -64,14 +66,14 @@ type drawnMap struct {
 
 // mapChoice is the part and the height that a page asks for; an empty part is
 // the usual one.
-func mapChoice(a Ask) (*survey.Folder, report.MapOptions, error) {
-	var o report.MapOptions
+func mapChoice(a Ask) (*survey.Folder, picture.MapOptions, error) {
+	var o picture.MapOptions
 	f, err := a.Folder()
 	if err != nil {
 		return nil, o, err
 	}
 	if a.Form.Has("part") {
-		known := []string{report.PartShifting, report.PartSteady, report.PartMagnitude}
+		known := []string{picture.PartShifting, picture.PartSteady, picture.PartMagnitude}
 		for _, l := range f.Craft.Loads {
 			known = append(known, l.Name)
 		}
@@ -100,7 +102,7 @@ func mapChoice(a Ask) (*survey.Folder, report.MapOptions, error) {
 func plain(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
 // mapQuery is the choice as it was sent: an answer is kept by it.
-func mapQuery(o report.MapOptions) string {
+func mapQuery(o picture.MapOptions) string {
 	v := url.Values{}
 	if o.Part != "" {
 		v.Set("part", o.Part)
@@ -154,20 +156,20 @@ func (v *mapView) fill(m *drawnMap, query string) {
 }
 
 // mapOf is the map of a part at a height, by Later or patiently.
-func (b *Bench) mapOf(wait waiting, a Ask, o report.MapOptions) (*drawnMap, Progress, error) {
+func (b *Bench) mapOf(wait waiting, a Ask, o picture.MapOptions) (*drawnMap, Progress, error) {
 	v, p, err := wait(a.Ctx, "map "+mapQuery(o), func() (any, error) { return b.drawMap(o) })
 	m, _ := v.(*drawnMap)
 	return m, p, err
 }
 
 // drawMap runs within a computation.
-func (b *Bench) drawMap(o report.MapOptions) (*drawnMap, error) {
+func (b *Bench) drawMap(o picture.MapOptions) (*drawnMap, error) {
 	c, err := b.found()
 	if err != nil {
 		return nil, err
 	}
-	m := &drawnMap{parts: report.MapParts(c.found), answer: report.NewMapAnswer(c.found)}
-	values, err := report.NewMapValues(c.found, o)
+	m := &drawnMap{parts: picture.MapParts(c.found), answer: answer.NewMap(c.found)}
+	values, err := picture.NewMapValues(c.found, o)
 	if err != nil {
 		return nil, err
 	}
@@ -177,7 +179,7 @@ func (b *Bench) drawMap(o report.MapOptions) (*drawnMap, error) {
 	}
 	sum := sha256.Sum256(m.values)
 	m.print = hex.EncodeToString(sum[:6])
-	if m.picture, err = report.Map(c.found, c.ranking, o); err != nil {
+	if m.picture, err = picture.Map(c.found, c.ranking, o); err != nil {
 		return nil, err
 	}
 	m.mapped = values.Columns > 0
@@ -213,12 +215,12 @@ func mapTrust(a Ask) (File, error) {
 		if err != nil {
 			return nil, err
 		}
-		return report.StandardErrorPicture(c.found, o)
+		return picture.StandardError(c.found, o)
 	})
 	if err != nil {
 		return File{}, err
 	}
-	return svgFile(a, v.(*report.Picture))
+	return svgFile(a, v.(*draw.Picture))
 }
 
 func mapValues(a Ask) (File, error) {
@@ -241,7 +243,7 @@ func mapDownload(a Ask) (File, error) {
 		return File{}, err
 	}
 	var b bytes.Buffer
-	if err := m.picture.Write(&b, report.Format(format)); err != nil {
+	if err := m.picture.Write(&b, draw.Format(format)); err != nil {
 		return File{}, err
 	}
 	return File{Type: formats[format], Body: b.Bytes(), Download: "map-" + m.part + "." + format}, nil

@@ -1,7 +1,7 @@
 package live
 
 import (
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -18,15 +18,15 @@ func provePanel() Panel {
 
 // proveView is what the prove panel shows.
 type proveView struct {
-	Chosen       bool                `json:"chosen"`
-	Place        *[3]float64         `json:"at_mm"` // nil: no spot is chosen
-	HeightMM     float64             `json:"height_mm"`
-	Answer       *report.ProveAnswer `json:"answer"` // nil: nothing is promised yet
-	Why          string              `json:"why"`    // why not
-	Loads        []proveLoad         `json:"loads"`
-	Calibrations []string            `json:"calibrations"`
-	Linked       bool                `json:"linked"`
-	Walking      bool                `json:"walking"`
+	Chosen       bool          `json:"chosen"`
+	Place        *[3]float64   `json:"at_mm"` // nil: no spot is chosen
+	HeightMM     float64       `json:"height_mm"`
+	Answer       *answer.Prove `json:"answer"` // nil: nothing is promised yet
+	Why          string        `json:"why"`    // why not
+	Loads        []proveLoad   `json:"loads"`
+	Calibrations []string      `json:"calibrations"`
+	Linked       bool          `json:"linked"`
+	Walking      bool          `json:"walking"`
 
 	Progress Progress `json:"progress"`
 }
@@ -56,7 +56,7 @@ type proveLoad struct {
 // proofFound is the part of the view that follows from the folder alone.
 type proofFound struct {
 	place    *findings.Place
-	answer   *report.ProveAnswer
+	answer   *answer.Prove
 	why      string
 	measured map[string][3]float64
 }
@@ -112,7 +112,7 @@ func proofOf(a Ask, choice *survey.Choice, wait waiting) (*proofFound, Progress,
 			out.why = err.Error()
 			return out, nil
 		}
-		out.answer = new(report.NewProveAnswer(found, proof, 0))
+		out.answer = new(answer.NewProve(found, proof, 0))
 		for name, e := range proof.Loads {
 			out.measured[name] = vec(e.Mean)
 		}

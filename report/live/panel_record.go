@@ -7,8 +7,8 @@ import (
 	"path/filepath"
 	"time"
 
-	"quietmount/report"
 	"quietmount/report/filing"
+	"quietmount/report/record"
 	"quietmount/survey"
 )
 
@@ -56,7 +56,7 @@ type fileView struct {
 
 // filed is a record put together.
 type filed struct {
-	files    []report.File
+	files    []record.File
 	weak     []string
 	problems []string
 }
@@ -107,17 +107,17 @@ func (b *Bench) filed(a Ask, wait waiting) (*filed, Progress, error) {
 		if err != nil {
 			return nil, err
 		}
-		o := report.RecordOptions{Command: "quietmount record", Tool: b.Tool()}
+		o := record.Options{Command: "quietmount record", Tool: b.Tool()}
 		if err := filing.Gather(b.Dir(), c.found, &o); err != nil {
 			return nil, err
 		}
-		out := &filed{weak: report.Weaknesses(c.found, c.ranking, o)}
+		out := &filed{weak: record.Weaknesses(c.found, c.ranking, o)}
 		for _, p := range o.Problems {
 			if p.Severity == survey.SeverityError {
 				out.problems = append(out.problems, p.String())
 			}
 		}
-		out.files, err = report.Record(c.found, c.ranking, o)
+		out.files, err = record.Files(c.found, c.ranking, o)
 		return out, err
 	})
 	if kept == nil {

@@ -7,7 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -19,11 +19,11 @@ func roomPanel() Panel {
 
 // roomView is what the room panel shows.
 type roomView struct {
-	Room    *report.RoomAnswer `json:"room"` // nil: no background was measured
-	Rooms   []roomSetup        `json:"set_ups"`
-	Drift   []driftView        `json:"drift"`
-	Minutes float64            `json:"minutes"` // that a background takes
-	Begun   bool               `json:"begun"`   // one was begun and not finished
+	Room    *answer.Room `json:"room"` // nil: no background was measured
+	Rooms   []roomSetup  `json:"set_ups"`
+	Drift   []driftView  `json:"drift"`
+	Minutes float64      `json:"minutes"` // that a background takes
+	Begun   bool         `json:"begun"`   // one was begun and not finished
 
 	Progress Progress `json:"progress"`
 }
@@ -78,7 +78,7 @@ func roomData(a Ask) (any, error) {
 func newRoom(found *findings.Findings) *roomView {
 	v := &roomView{Rooms: []roomSetup{}, Drift: []driftView{}}
 	if bench, ok := found.Bench(); ok {
-		v.Room = new(report.NewRoomAnswer(found, bench))
+		v.Room = new(answer.NewRoom(found, bench))
 	}
 	for _, r := range found.Rooms {
 		s := roomSetup{Session: r.Session, NoseDeg: r.NoseDeg, Backgrounds: r.Backgrounds}

@@ -1,7 +1,7 @@
 package live
 
 import (
-	"quietmount/report"
+	"quietmount/report/answer"
 )
 
 // sourcesPanel says what causes the disturbances, and how far away is far
@@ -12,9 +12,9 @@ func sourcesPanel() Panel {
 
 // sourcesView is what the sources panel shows.
 type sourcesView struct {
-	Answer   *report.SourcesAnswer `json:"answer"` // nil: not computed yet, or nothing measured
-	Wait     string                `json:"wait"`
-	Progress Progress              `json:"progress"`
+	Answer   *answer.Sources `json:"answer"` // nil: not computed yet, or nothing measured
+	Wait     string          `json:"wait"`
+	Progress Progress        `json:"progress"`
 }
 
 func sourcesData(a Ask) (any, error) {
@@ -28,13 +28,13 @@ func sourcesData(a Ask) (any, error) {
 		if err != nil {
 			return nil, err
 		}
-		return new(report.NewSourcesAnswer(c.found, all)), nil
+		return new(answer.NewSources(c.found, all)), nil
 	})
 	v.Progress = progress
 	if unmeasured(err) {
 		v.Wait = err.Error()
 		return v, nil
 	}
-	v.Answer, _ = got.(*report.SourcesAnswer)
+	v.Answer, _ = got.(*answer.Sources)
 	return v, err
 }

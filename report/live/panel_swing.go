@@ -6,7 +6,9 @@ import (
 	"net/url"
 	"strconv"
 
-	"quietmount/report"
+	"quietmount/report/answer"
+	"quietmount/report/draw"
+	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/swing"
 )
@@ -23,28 +25,28 @@ func swingPanel() Panel {
 			"command": poseCommand,
 		},
 		Files: map[string]func(Ask) (File, error){
-			"card": func(a Ask) (File, error) { return swingCard(a, report.SVG, "image/svg+xml", "") },
-			"pdf":  func(a Ask) (File, error) { return swingCard(a, report.PDF, "application/pdf", "deviation-card.pdf") },
+			"card": func(a Ask) (File, error) { return swingCard(a, draw.SVG, "image/svg+xml", "") },
+			"pdf":  func(a Ask) (File, error) { return swingCard(a, draw.PDF, "application/pdf", "deviation-card.pdf") },
 		},
 	}
 }
 
 // swingView is what the swing panel shows.
 type swingView struct {
-	Linked       bool                `json:"linked"`
-	Busy         bool                `json:"busy"`
-	Calibrations []string            `json:"calibrations"`
-	Loads        []string            `json:"loads"`
-	Stored       []storedSwing       `json:"stored"` // the newest first
-	Number       int                 `json:"number"` // of the one that is shown; 0: there is none
-	Before       int                 `json:"before"` // of the one it is compared with
-	Answer       *report.SwingAnswer `json:"answer"`
-	Why          string              `json:"why"`   // why there is none
-	Early        bool                `json:"early"` // the newest was cut short and can be taken up again
-	Limit        limitView           `json:"limit"`
-	Exact        bool                `json:"exact"` // fitted values and card by the exact form
-	Card         string              `json:"card"`  // address of the card as it is shown
-	PDF          string              `json:"pdf"`   // and to print
+	Linked       bool          `json:"linked"`
+	Busy         bool          `json:"busy"`
+	Calibrations []string      `json:"calibrations"`
+	Loads        []string      `json:"loads"`
+	Stored       []storedSwing `json:"stored"` // the newest first
+	Number       int           `json:"number"` // of the one that is shown; 0: there is none
+	Before       int           `json:"before"` // of the one it is compared with
+	Answer       *answer.Swing `json:"answer"`
+	Why          string        `json:"why"`   // why there is none
+	Early        bool          `json:"early"` // the newest was cut short and can be taken up again
+	Limit        limitView     `json:"limit"`
+	Exact        bool          `json:"exact"` // fitted values and card by the exact form
+	Card         string        `json:"card"`  // address of the card as it is shown
+	PDF          string        `json:"pdf"`   // and to print
 }
 
 type storedSwing struct {
@@ -89,14 +91,14 @@ func (v *swingView) fill(a Ask, f *survey.Folder) error {
 		return err
 	}
 	v.Number = shown.Header.Run
-	in, err := report.StoredSwing(shown, v.Limit.Deg, v.Exact)
+	in, err := answer.StoredSwing(shown, v.Limit.Deg, v.Exact)
 	if err != nil {
 		v.Why = err.Error()
 		return nil
 	}
 	in.File = shortFile(shown)
-	answer := report.NewSwingAnswer(in)
-	v.Answer = &answer
+	swung := answer.NewSwing(in)
+	v.Answer = &swung
 	v.Card, v.PDF = v.file("card"), v.file("pdf")
 	if !a.Form.Has("before") {
 		return nil
@@ -105,13 +107,13 @@ func (v *swingView) fill(a Ask, f *survey.Folder) error {
 	if err != nil || before == nil || before.Header.Run == v.Number {
 		return err
 	}
-	earlier, err := report.StoredSwing(before, v.Limit.Deg, v.Exact)
+	earlier, err := answer.StoredSwing(before, v.Limit.Deg, v.Exact)
 	if err != nil {
 		v.Why = err.Error()
 		return nil
 	}
 	v.Before = before.Header.Run
-	answer.Against(v.Before, earlier.Swing, in.Swing)
+	swung.Against(v.Before, earlier.Swing, in.Swing)
 	return nil
 }
 
@@ -138,7 +140,7 @@ func swingAsked(a Ask, field string) (*survey.SwingFile, error) {
 	return found, err
 }
 
-func swingCard(a Ask, format report.Format, media, download string) (File, error) {
+func swingCard(a Ask, format draw.Format, media, download string) (File, error) {
 	f, err := a.Folder()
 	if err != nil {
 		return File{}, err
@@ -154,12 +156,12 @@ func swingCard(a Ask, format report.Format, media, download string) (File, error
 	if limit.Problem != nil {
 		return File{}, limit.Problem
 	}
-	in, err := report.StoredSwing(shown, limit.Deg, a.Form.On("exact"))
+	in, err := answer.StoredSwing(shown, limit.Deg, a.Form.On("exact"))
 	if err != nil {
 		return File{}, err
 	}
 	var b bytes.Buffer
-	err = report.DeviationCard(f.Craft.Name, report.NewSwingAnswer(in)).Write(&b, format)
+	err = picture.DeviationCard(f.Craft.Name, answer.NewSwing(in)).Write(&b, format)
 	return File{Type: media, Body: b.Bytes(), Download: download}, err
 }
 

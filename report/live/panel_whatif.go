@@ -9,7 +9,9 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/source"
-	"quietmount/report"
+	"quietmount/report/answer"
+	"quietmount/report/draw"
+	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -30,23 +32,23 @@ func whatifPanel() Panel {
 
 // whatifView is what the what-if panel shows.
 type whatifView struct {
-	Plan     *whatifPlan          `json:"plan"`
-	Grades   []string             `json:"grades"`
-	Axes     []report.Axis        `json:"axes"`
-	Loads    []string             `json:"loads"`
-	SurfZ    float64              `json:"surface_z_mm"`
-	Changes  []triedChange        `json:"changes"`
-	Parts    []string             `json:"parts"` // of the map
-	Part     string               `json:"part"`
-	Pairs    []sideBySide         `json:"-"`
-	Shown    [2]*forecast         `json:"-"` // before, after
-	Old      string               `json:"old_best"`
-	Before   *shownPicture        `json:"before"`
-	After    *shownPicture        `json:"after"`
-	Answer   *report.WhatIfAnswer `json:"answer"`
-	Problem  string               `json:"problem"` // why the changes that were asked for are not tried
-	Wait     string               `json:"wait"`
-	Progress Progress             `json:"progress"`
+	Plan     *whatifPlan    `json:"plan"`
+	Grades   []string       `json:"grades"`
+	Axes     []answer.Axis  `json:"axes"`
+	Loads    []string       `json:"loads"`
+	SurfZ    float64        `json:"surface_z_mm"`
+	Changes  []triedChange  `json:"changes"`
+	Parts    []string       `json:"parts"` // of the map
+	Part     string         `json:"part"`
+	Pairs    []sideBySide   `json:"-"`
+	Shown    [2]*forecast   `json:"-"` // before, after
+	Old      string         `json:"old_best"`
+	Before   *shownPicture  `json:"before"`
+	After    *shownPicture  `json:"after"`
+	Answer   *answer.WhatIf `json:"answer"`
+	Problem  string         `json:"problem"` // why the changes that were asked for are not tried
+	Wait     string         `json:"wait"`
+	Progress Progress       `json:"progress"`
 }
 
 // triedChange is one of the changes that are tried together. Query is how the
@@ -100,10 +102,10 @@ type planPart struct {
 
 // whatIf is a computed what-if.
 type whatIf struct {
-	answer   report.WhatIfAnswer
+	answer   answer.WhatIf
 	parts    []string
 	part     string
-	pictures [2]*report.Picture // nil: the part has no map
+	pictures [2]*draw.Picture // nil: the part has no map
 }
 
 func whatifData(a Ask) (any, error) {
@@ -116,7 +118,7 @@ func whatifData(a Ask) (any, error) {
 	if err != nil { // the craft file has changed, say: begin anew rather than show nothing
 		t, why = &trial{}, err.Error()
 	}
-	v := whatifView{Problem: why, Grades: source.Grades(), Axes: report.Axes(), SurfZ: f.Craft.Body.SurfaceZMM, Plan: newWhatifPlan(f.Craft, t), Changes: t.shown}
+	v := whatifView{Problem: why, Grades: source.Grades(), Axes: answer.Axes(), SurfZ: f.Craft.Body.SurfaceZMM, Plan: newWhatifPlan(f.Craft, t), Changes: t.shown}
 	for _, l := range f.Craft.Loads {
 		v.Loads = append(v.Loads, l.Name)
 	}
@@ -143,7 +145,7 @@ func whatifData(a Ask) (any, error) {
 // fill puts an answer into the view. query is what it was asked for by.
 func (v *whatifView) fill(w *whatIf, query string) {
 	v.Answer, v.Parts, v.Part, v.Old = &w.answer, w.parts, w.part, w.answer.OldBestWords()
-	for i, side := range []report.RankAnswer{w.answer.Before, w.answer.After} {
+	for i, side := range []answer.Rank{w.answer.Before, w.answer.After} {
 		v.Shown[i] = &forecast{side.Verdict(), side.Qualified}
 	}
 	const most = 5
@@ -156,14 +158,14 @@ func (v *whatifView) fill(w *whatIf, query string) {
 	}
 }
 
-func briefSpot(a report.RankAnswer, i int) spotBrief {
+func briefSpot(a answer.Rank, i int) spotBrief {
 	if i >= len(a.Spots) {
 		return spotBrief{}
 	}
 	s := a.Spots[i]
 	out := spotBrief{There: true, X: s.Xmm, Y: s.Ymm, Near: s.NearestStation, Error: "–", Steady: "–", Within: s.WithinBudget}
 	if s.Shifting != nil {
-		out.Error = report.Degrees(s.Shifting.Upper95) + "°"
+		out.Error = answer.Degrees(s.Shifting.Upper95) + "°"
 	}
 	if s.SteadyUT != nil {
 		out.Steady = fmt.Sprintf("%.1f µT", s.SteadyUT.Upper95)
@@ -233,7 +235,7 @@ func triedPart(f Form, c *survey.Craft) (string, error) {
 	if !f.Has("part_shown") {
 		return "", nil
 	}
-	known := []string{report.PartShifting, report.PartSteady}
+	known := []string{picture.PartShifting, picture.PartSteady}
 	for _, l := range c.Loads {
 		known = append(known, l.Name)
 	}
@@ -266,16 +268,16 @@ func tryOut(c *computed, t *trial, part string) (*whatIf, error) {
 	if err != nil {
 		return nil, err
 	}
-	w := &whatIf{answer: report.NewWhatIfAnswer(t.Words, notes, c.found, after, c.ranking, now), part: part}
-	for _, p := range report.MapParts(c.found) {
-		if p.Name != report.PartMagnitude {
+	w := &whatIf{answer: answer.NewWhatIf(t.Words, notes, c.found, after, c.ranking, now), part: part}
+	for _, p := range picture.MapParts(c.found) {
+		if p.Name != picture.PartMagnitude {
 			w.parts = append(w.parts, p.Name)
 		}
 	}
 	if w.part == "" {
 		w.part = touched(t.Changes, w.parts)
 	}
-	pair, err := report.MapPair(c.ranked(), report.Ranked{Findings: after, Ranking: now}, report.MapOptions{Part: w.part})
+	pair, err := picture.MapPair(c.ranked(), picture.Ranked{Findings: after, Ranking: now}, picture.MapOptions{Part: w.part})
 	if err == nil { // a part that was not measured has no map; the rankings stand
 		w.pictures = pair
 	}
@@ -285,9 +287,9 @@ func tryOut(c *computed, t *trial, part string) (*whatIf, error) {
 // touched is the part that changes bear on first: leads shift, magnets are
 // steady.
 func touched(c findings.Changes, parts []string) string {
-	want := report.PartSteady
+	want := picture.PartSteady
 	if len(c.AddLeads) > 0 {
-		want = report.PartShifting
+		want = picture.PartShifting
 	}
 	for _, p := range parts {
 		if p == want {

@@ -8,14 +8,14 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/source"
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 )
 
 // trial is what a page wants to try: changes that count together, each sent as
 // a query of its own in the field "change".
 type trial struct {
-	report.Trial
+	answer.Trial
 	shown []triedChange
 }
 
@@ -130,13 +130,13 @@ func (t *trial) magnet(f Form) error {
 	return t.AddDisc(diameter, thickness, grade, at, along)
 }
 
-func axisOf(f Form) (report.Axis, error) {
+func axisOf(f Form) (answer.Axis, error) {
 	var known []string
-	for _, a := range report.Axes() {
+	for _, a := range answer.Axes() {
 		known = append(known, string(a))
 	}
 	axis, err := f.Pick("along", known...)
-	return report.Axis(axis), err
+	return answer.Axis(axis), err
 }
 
 func (t *trial) lead(f Form, c *survey.Craft) error {

@@ -5,7 +5,7 @@ import (
 	"errors"
 
 	"quietmount/magmath/calib"
-	"quietmount/report"
+	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
@@ -40,7 +40,7 @@ type TurnState struct {
 	Gap      *[3]float64 `json:"gap"`   // where it is wanted
 	Hint     string      `json:"hint"`  // how to turn to bring it there
 
-	Answer *report.CalibrateAnswer `json:"answer"` // of "done"
+	Answer *answer.Calibrate `json:"answer"` // of "done"
 }
 
 // turnPace is how often a turn is shown, seconds.
@@ -164,7 +164,7 @@ func (t *turning) fit() error {
 	t.look()
 	samples := t.turn.Samples
 	source := t.bench.probe.State().Port
-	in := report.CalibrateInput{Result: survey.Calibrate(samples, t.options), ReferenceUT: t.options.ReferenceUT, Source: source}
+	in := answer.CalibrateInput{Result: survey.Calibrate(samples, t.options), ReferenceUT: t.options.ReferenceUT, Source: source}
 	if in.Result.Accepted {
 		store := turn.Store
 		if t.onCraft {
@@ -180,13 +180,13 @@ func (t *turning) fit() error {
 		in.OnCraft = true
 		t.now.Why = t.compare(&in)
 	}
-	t.now.Answer = new(report.NewCalibrateAnswer(in))
+	t.now.Answer = new(answer.NewCalibrate(in))
 	return nil
 }
 
 // compare holds what was just stored against the promise of the map; else it
 // says why that cannot be done. The calibration is good either way.
-func (t *turning) compare(in *report.CalibrateInput) (why string) {
+func (t *turning) compare(in *answer.CalibrateInput) (why string) {
 	got, err := t.bench.Once("compare", func() (any, error) {
 		c, err := t.bench.found()
 		if err != nil {

@@ -4,7 +4,8 @@ import (
 	"bytes"
 	"encoding/json"
 
-	"quietmount/report"
+	"quietmount/report/draw"
+	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -45,11 +46,11 @@ func growingMap(f *survey.Folder, part string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	picture, err := report.Map(found, nil, report.MapOptions{Part: part})
+	drawn, err := picture.Map(found, nil, picture.MapOptions{Part: part})
 	if err != nil {
 		return nil, err
 	}
 	var b bytes.Buffer
-	err = picture.Write(&b, report.SVG)
+	err = drawn.Write(&b, draw.SVG)
 	return b.Bytes(), err
 }

@@ -28,7 +28,7 @@ type BenchFit struct {
 	StrengthUT float64  // at the middle
 	Ratio      float64  // to the reference
 	WanderUT   float64  // largest change of a base return from the first; NaN without returns
-	MisfitP    float64  // of the smooth room
+	MisfitP    float64  // of the smooth room; NaN where it was not tested
 	Why        []string // plain sentences: what is wrong, and what would help
 }
 
@@ -51,6 +51,9 @@ func (f *Findings) judgeBench(rf RoomFinding) BenchFit {
 	b.Ratio = b.StrengthUT / (f.Reference.F / 1000)
 	b.RangeUT, b.PerHundred = f.roomSpread(rf)
 	b.judgeSpace(f.Reference.F / 1000)
+	if rf.Untested != nil {
+		b.Why = append(b.Why, fmt.Sprintf("whether the field changes smoothly over the bench could not be tested: %v; capture the background again, well spread", rf.Untested))
+	}
 	b.judgeTime(f.returnsOf(rf))
 	if b.Captures < fewBackgrounds {
 		b.Why = append(b.Why, fmt.Sprintf("only %d places were measured: the change over the bench is partly assumed; take %d or more", b.Captures, fewBackgrounds))

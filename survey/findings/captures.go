@@ -140,14 +140,12 @@ func saturatedNote(r *survey.Run, c survey.Capture) string {
 	return fmt.Sprintf("Run %d, capture %d at %s reached the probe's full scale and is left out: keep the module well away from there.", r.Header.Run, c.Number, c.Station)
 }
 
+// medianOr leaves x as it is.
 func medianOr(x []float64, otherwise float64) float64 {
 	if len(x) == 0 {
 		return otherwise
 	}
-	x = slices.Clone(x)
-	slices.Sort(x)
-	n := len(x)
-	return (x[(n-1)/2] + x[n/2]) / 2
+	return magmath.Median(slices.Clone(x))
 }
 
 // remarkCopies names captures that hold the very samples of another: noise

@@ -303,13 +303,7 @@ func (c *Comparison) addCurrents(cov *mat.SymDense, sides ...[]r3.Vec) {
 		return
 	}
 	for _, mean := range sides {
-		v := mat.NewVecDense(3*len(mean), nil)
-		for i, m := range mean {
-			v.SetVec(3*i, m.X)
-			v.SetVec(3*i+1, m.Y)
-			v.SetVec(3*i+2, m.Z)
-		}
-		cov.SymRankOne(cov, currentSD*currentSD, v)
+		addScaled(cov, mean)
 	}
 }
 

@@ -37,6 +37,7 @@ type row struct {
 	Pulsed bool
 	Hard   bool
 	More   bool // five more stations, as asked for
+	Rough  bool // a craft that keeps to none of the laws of the fit
 }
 
 func rows() []row {
@@ -46,6 +47,7 @@ func rows() []row {
 		{Name: "pulsed, five more stations", Pulsed: true, More: true},
 		{Name: "pulsed, complications", Pulsed: true, Hard: true},
 		{Name: "pulsed, complications, five more stations", Pulsed: true, Hard: true, More: true},
+		{Name: "pulsed, roughly built", Pulsed: true, Rough: true},
 	}
 }
 
@@ -226,13 +228,16 @@ func gather(tb testing.TB, seed uint64, only func(row) bool) []trialResult {
 		if err != nil {
 			tb.Fatal(err)
 		}
+		if w.Rough {
+			t = t.Rough()
+		}
 		e, ok := examine(tb, t, trialRuns(t, w.Pulsed))
 		if !ok {
 			continue
 		}
 		out = append(out, e.result(w))
 		w.More, w.Name = true, w.Name+", five more stations"
-		if !w.Pulsed || !only(w) {
+		if !w.Pulsed || w.Rough || !only(w) {
 			continue
 		}
 		if again, ok := examine(tb, t, e.more()); ok {

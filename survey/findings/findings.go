@@ -88,7 +88,8 @@ type RoomFinding struct {
 	Backgrounds int          // captures without the craft
 	FieldUT     *r3.Vec      // of the room at the middle of the captures; nil without background
 	Gradient    magmath.Mat3 // microtesla per mm
-	MisfitP     float64      // of the chi-square test for a smooth room; 1 where there is nothing to test
+	MisfitP     float64      // of the chi-square test for a smooth room; NaN where nothing was tested
+	Untested    error        // why the test failed; nil also where there was nothing to test
 }
 
 // LoadFinding is how a load was measured.
@@ -146,6 +147,8 @@ type Map struct {
 	// Kernels says what was assumed about each part's field, keys as LeftOut
 	// with load names for the shifting parts.
 	Kernels map[string]string
+
+	on map[string]*standing // the sources that a state's map stands on; nil: none
 }
 
 // Field is an interpolated vector field with its uncertainty.

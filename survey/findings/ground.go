@@ -25,54 +25,42 @@ const poorFit = 1.5
 const sourceLimit = 150
 
 // withGrounded are the candidates that stand on fitted sources where any were
-// found, and the others besides where those fit poorly.
-func (e *evaluation) withGrounded(cs []fieldmap.Candidate, d magmath.Readings, load int) []fieldmap.Candidate {
-	g, scale := e.grounded(d, load)
-	switch {
-	case len(g) == 0:
-		return cs
-	case scale < poorFit:
-		return g
+// found, and the others besides where those fit poorly; and those sources.
+func (e *evaluation) withGrounded(cs []fieldmap.Candidate, d magmath.Readings, load int) ([]fieldmap.Candidate, *standing) {
+	on := e.standing(d, load)
+	if on == nil {
+		return cs, nil
 	}
-	return append(cs, g...)
+	g := e.grounded(d, on)
+	if on.found.Scale < poorFit {
+		return g, on
+	}
+	return append(cs, g...), on
 }
 
-// grounded are candidates that stand on sources fitted to the same readings,
-// named ones near their stated places and others where the readings call for
-// them: their field is taken for known, their parameters are free about it
-// under the same priors as in the fit, and a small smooth rest is allowed for.
-// None where no source was found. The second value is how much worse than the
-// noise the sources fit.
-func (e *evaluation) grounded(d magmath.Readings, load int) ([]fieldmap.Candidate, float64) {
+// standing are sources fitted to readings, named ones near their stated places
+// and others where the readings call for them; nil where none was found.
+func (e *evaluation) standing(d magmath.Readings, load int) *standing {
 	magnets, leads, o := e.stated(load)
-	all := d
-	d = d.Thin(sourceLimit)
-	found, err := source.Find(d, magnets, leads, o)
+	found, err := source.Find(d.Thin(sourceLimit), magnets, leads, o)
 	if err != nil || len(found.Sources) == 0 {
-		return nil, 1
+		return nil
 	}
-	departure, sd := found.Prior()
-	ground := func(p r3.Vec) r3.Vec {
-		b, slopes := found.Linear(p)
-		for i, s := range slopes {
-			b = r3.Add(b, r3.Scale(departure[i], s))
-		}
-		return b
-	}
-	fields := func(p r3.Vec) []r3.Vec {
-		_, slopes := found.Linear(p)
-		out := make([]r3.Vec, len(sd))
-		for i, s := range slopes {
-			out[i] = r3.Scale(sd[i], s)
-		}
-		return out
-	}
-	sources := []fieldmap.Source{{Name: "fitted sources", Fields: fields, Fixed: true}}
+	on := &standing{found: found}
+	on.departure, on.sd = found.Prior()
+	return on
+}
+
+// grounded are candidates that stand on fitted sources: their field is taken
+// for known, their parameters are free about it under the same priors as in
+// the fit, and a small smooth rest is allowed for.
+func (e *evaluation) grounded(d magmath.Readings, on *standing) []fieldmap.Candidate {
+	sources := []fieldmap.Source{{Name: "fitted sources", Fields: on.fields, Fixed: true}}
 	var out []fieldmap.Candidate
-	for _, k := range restKernels(all, ground, e.spacing, e.lowestZ()) {
-		out = append(out, fieldmap.Candidate{Kernel: k, Spread: []float64{1.5, 0.5}, Sources: sources, Ground: ground})
+	for _, k := range restKernels(d, on.ground, e.spacing, e.lowestZ()) {
+		out = append(out, fieldmap.Candidate{Kernel: k, Spread: []float64{1.5, 0.5}, Sources: sources, Ground: on.ground})
 	}
-	return out, found.Scale
+	return out
 }
 
 // restKernels are covariances of what sources leave between the readings: a

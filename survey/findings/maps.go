@@ -13,7 +13,8 @@ import (
 // maps are the fitted fields; nil where nothing was measured.
 type maps struct {
 	steady *fieldmap.Map
-	loads  []*fieldmap.Map // by number of the load
+	loads  []*fieldmap.Map   // by number of the load
+	on     map[int]*standing // what they stand on, by number of the load or room.NoLoad; absent: nothing
 }
 
 // steadyAt is the steady disturbance of a station against a background; false
@@ -32,15 +33,24 @@ func (e *evaluation) steadyAt(station int) (Estimate, bool) {
 // station stays out: it enters through the covariance that it shares. A draft
 // tries one covariance only, good enough for gradients.
 func (e *evaluation) fitMaps(draft bool) maps {
-	m := maps{loads: make([]*fieldmap.Map, len(e.f.Craft.Loads))}
-	m.steady = e.fitMap(room.NoLoad, draft, func(s int) bool { _, ok := e.steadyAt(s); return ok })
+	m := maps{loads: make([]*fieldmap.Map, len(e.f.Craft.Loads)), on: map[int]*standing{}}
+	fit := func(load int, has func(int) bool) *fieldmap.Map {
+		fitted, on := e.fitMap(load, draft, has)
+		if fitted != nil && fitted.Grounded() {
+			m.on[load] = on
+		}
+		return fitted
+	}
+	m.steady = fit(room.NoLoad, func(s int) bool { _, ok := e.steadyAt(s); return ok })
 	for l := range e.f.Craft.Loads {
-		m.loads[l] = e.fitMap(l, draft, func(s int) bool { _, ok := e.loadAt(s, l); return ok })
+		m.loads[l] = fit(l, func(s int) bool { _, ok := e.loadAt(s, l); return ok })
 	}
 	return m
 }
 
-func (e *evaluation) fitMap(load int, draft bool, has func(int) bool) *fieldmap.Map {
+// fitMap is the map of one part, nil where nothing was measured, and the
+// sources that it stands on if it is grounded.
+func (e *evaluation) fitMap(load int, draft bool, has func(int) bool) (*fieldmap.Map, *standing) {
 	var keys []room.Key
 	var at []r3.Vec
 	for s, p := range e.index.stations {
@@ -50,20 +60,21 @@ func (e *evaluation) fitMap(load int, draft bool, has func(int) bool) *fieldmap.
 		}
 	}
 	if len(keys) == 0 {
-		return nil
+		return nil, nil
 	}
 	mean, cov := e.result.Joint(keys)
 	e.addShared(keys, cov)
 	data := magmath.Readings{At: at, B: mean, Noise: cov}
 	cs := e.candidates(data, load, draft)
+	var on *standing
 	if !draft {
-		cs = e.withGrounded(cs, data, load)
+		cs, on = e.withGrounded(cs, data, load)
 	}
 	fitted, err := fieldmap.Fit(data, cs)
 	if err != nil {
-		return nil
+		return nil, nil
 	}
-	return fitted
+	return fitted, on
 }
 
 // candidates are the covariances to try. The named parts go with the first

@@ -13,7 +13,7 @@ import (
 // part: how much is permanent and how much is induced in soft iron.
 type Turning struct {
 	NosesDeg     []float64 // directions with a background and an unpowered run
-	InducedAtDeg float64   // the nose for which the induced parts of the stations are stated
+	InducedAtDeg []float64 // the noses for which the induced parts of the stations are stated: more than one where not all were captured with the first
 	Stations     int       // split
 	Why          string    // a plain sentence: what was split, or what cannot be told
 }
@@ -59,7 +59,16 @@ func (e *evaluation) takePermanent() {
 		t.Why = fmt.Sprintf("The nose pointed to %s: no station was captured in two opposite directions, so that permanent and induced cannot be told apart. Turn the bench by 180 degrees and capture the same stations, a background first.", degreesList(t.NosesDeg))
 		return
 	}
-	t.Why = fmt.Sprintf("The nose pointed to %s: at %d stations the steady part is split into permanent, and induced with the nose at %.0f degrees. What the vertical field induces counts as permanent: no turn of the bench tells it from a magnet.", degreesList(t.NosesDeg), t.Stations, t.InducedAtDeg)
+	t.Why = fmt.Sprintf("The nose pointed to %s: at %d stations the steady part is split into permanent, and induced with the nose at %s. What the vertical field induces counts as permanent: no turn of the bench tells it from a magnet.", degreesList(t.NosesDeg), t.Stations, t.inducedAt())
+}
+
+// inducedAt says for which nose the induced parts are stated.
+func (t *Turning) inducedAt() string {
+	words := degreesList(t.InducedAtDeg)
+	if len(t.InducedAtDeg) > 1 {
+		words += ", as captured first at each"
+	}
+	return words
 }
 
 func degreesList(deg []float64) string {
@@ -135,8 +144,8 @@ func (e *evaluation) split(s *StationFinding, at map[int][]heading.Turned, t *Tu
 		s.Permanent = &Estimate{Mean: parts.Permanent, Cov: parts.PermanentCov}
 		s.Induced = &Estimate{Mean: parts.Induced, Cov: parts.InducedCov}
 		s.InducedAtDeg = parts.NoseDeg
-		if t.Stations == 0 {
-			t.InducedAtDeg = parts.NoseDeg
+		if !slices.Contains(t.InducedAtDeg, parts.NoseDeg) {
+			t.InducedAtDeg = append(t.InducedAtDeg, parts.NoseDeg)
 		}
 		t.Stations++
 	}

@@ -2,6 +2,7 @@ package findings_test
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -55,7 +56,7 @@ func TestTurnedRunsSplitPermanentFromInduced(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if f.Turning == nil || f.Turning.Stations != len(f.Stations) || f.Turning.InducedAtDeg != 20 || !strings.Contains(f.Turning.Why, "split") {
+		if f.Turning == nil || f.Turning.Stations != len(f.Stations) || !slices.Equal(f.Turning.InducedAtDeg, []float64{20}) || !strings.Contains(f.Turning.Why, "split") {
 			t.Fatalf("seed %d: %+v", seed, f.Turning)
 		}
 		for _, s := range f.Stations {
@@ -83,6 +84,27 @@ func TestTurnedRunsSplitPermanentFromInduced(t *testing.T) {
 	slack := 3 * math.Sqrt(0.95*0.05/float64(all))
 	if share < 0.92-slack || share > 0.98+slack || largest < 3 {
 		t.Errorf("%.1f %% of %d intervals hold; the largest induced part is %.1f uT", 100*share, all, largest)
+	}
+}
+
+// A station that was not captured with the first nose states its induced part
+// for another, and the sentence names both.
+func TestInducedPartsOfSeveralNoses(t *testing.T) {
+	w, stations, runs := turnedRuns(t, 3, 20, 110, 200, 290)
+	away := stations[0].Name
+	runs[1].Captures = slices.DeleteFunc(runs[1].Captures, func(c survey.Capture) bool { return c.Station == away })
+	f, err := findings.Evaluate(w.Craft, runs, findings.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if f.Turning == nil || !slices.Equal(slices.Sorted(slices.Values(f.Turning.InducedAtDeg)), []float64{20, 110}) ||
+		!strings.Contains(f.Turning.Why, "110") || !strings.Contains(f.Turning.Why, "as captured first at each") {
+		t.Errorf("%+v", f.Turning)
+	}
+	for _, s := range f.Stations {
+		if want := map[bool]float64{true: 110, false: 20}[s.Station.Name == away]; s.InducedAtDeg != want {
+			t.Errorf("%s: induced with the nose at %g, want %g", s.Station.Name, s.InducedAtDeg, want)
+		}
 	}
 }
 

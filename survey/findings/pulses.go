@@ -92,19 +92,10 @@ func remarkable(e dwell.PulseEstimate, n int) bool {
 	return len(e.Warnings) > 0 && !chance
 }
 
-// switched reports whether the load went on in a capture, by its prompts, its
-// labels or its current, whose idle noise does not count.
+// switched reports whether the load went on in a capture, by its prompts or by
+// what its samples say of the load; a current's idle noise does not count.
 func switched(c survey.Capture) bool {
-	var currents []float64
-	for _, s := range c.Samples {
-		if s.Has&survey.HasLoadOn != 0 && s.LoadOn {
-			return true
-		}
-		if s.Has&survey.HasCurrent != 0 {
-			currents = append(currents, s.CurrentA)
-		}
-	}
-	return len(c.Prompts) > 0 || slices.Contains(dwell.LabelsFromCurrent(currents), dwell.On)
+	return len(c.Prompts) > 0 || slices.Contains(survey.LoadLevels(c.Samples), dwell.On)
 }
 
 // timing is that of the run, from the captures that can be read at all.
@@ -132,24 +123,20 @@ func pulsedSeries(f frame, c survey.Capture, rangeUT float64) (dwell.PulsedSerie
 	for _, q := range c.Prompts {
 		p.Prompts = append(p.Prompts, dwell.Edge{TS: q.TS, On: q.On})
 	}
-	labels, currents := make([]dwell.Level, len(c.Samples)), make([]float64, len(c.Samples))
-	hasLabel, hasCurrent := false, len(c.Samples) > 0
-	for i, x := range c.Samples {
-		if x.Has&survey.HasLoadOn != 0 {
-			hasLabel = true
-			labels[i] = dwell.Off
-			if x.LoadOn {
-				labels[i] = dwell.On
-			}
+	currents := make([]float64, 0, len(c.Samples))
+	hasLabel := false
+	for _, x := range c.Samples {
+		hasLabel = hasLabel || x.Has&survey.HasLoadOn != 0
+		if x.Has&survey.HasCurrent != 0 {
+			currents = append(currents, x.CurrentA)
 		}
-		hasCurrent = hasCurrent && x.Has&survey.HasCurrent != 0
-		currents[i] = x.CurrentA
 	}
-	if hasLabel {
-		p.Label = labels
-	}
-	if hasCurrent {
+	whole := len(currents) == len(c.Samples) && len(currents) > 0
+	if whole {
 		p.CurrentA = currents
+	}
+	if hasLabel || !whole && len(currents) > 0 {
+		p.Label = survey.LoadLevels(c.Samples)
 	}
 	return p, saturated
 }

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/balance"
 	"quietmount/magmath/siting"
 	"quietmount/survey"
 )
@@ -169,7 +170,7 @@ func (r *ranker) constraints() []siting.Constraint {
 	if c.Cable != nil && c.Module.CableMM > 0 {
 		out = append(out, siting.Constraint{Name: "cable", Allows: func(p siting.Place) bool { return r.shortBy(p) <= 0 }})
 	}
-	if c.Balance != nil && len(r.masses()) > 0 {
+	if c.Balance != nil && len(masses(r.f.Craft)) > 0 {
 		out = append(out, siting.Constraint{Name: "balance", Allows: func(p siting.Place) bool { return r.balanced(p.At) }})
 	}
 	return append(append(out, r.nearLeads()...), r.saturated()...)
@@ -217,22 +218,15 @@ func (r *ranker) shortBy(p siting.Place) float64 {
 	return r.cable(p) - (r.f.Craft.Module.CableMM - r.f.Craft.Cable.SlackMM)
 }
 
-func (r *ranker) masses() []siting.Mass {
-	var out []siting.Mass
-	for _, m := range masses(r.f.Craft) {
-		out = append(out, siting.Mass{G: m.G, At: r2.Vec{X: m.AtMM.X, Y: m.AtMM.Y}})
-	}
-	return out
-}
-
 // centre is the finished craft's centre of gravity with the module at p; NaN
 // where no masses are described.
 func (r *ranker) centre(p r2.Vec) r2.Vec {
-	m := r.masses()
-	if len(m) == 0 {
+	bare, err := balance.Of(masses(r.f.Craft)...)
+	if err != nil {
 		return r2.Vec{X: math.NaN(), Y: math.NaN()}
 	}
-	return siting.Centre(append(m, siting.Mass{G: r.f.Craft.Module.MassG, At: p})...)
+	g := bare.With(balance.Mass{G: r.f.Craft.Module.MassG, AtMM: r3.Vec{X: p.X, Y: p.Y}}).AtMM
+	return r2.Vec{X: g.X, Y: g.Y}
 }
 
 func (r *ranker) balanced(p r2.Vec) bool {

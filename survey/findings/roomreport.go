@@ -20,7 +20,7 @@ const fewBackgrounds = 5
 
 func (e *evaluation) takeRooms() {
 	for i, s := range e.setups {
-		rf := RoomFinding{Session: s.session, NoseDeg: s.nose, MisfitP: 1}
+		rf := RoomFinding{Session: s.session, NoseDeg: s.nose, MisfitP: math.NaN()}
 		for _, r := range s.runs {
 			rf.Runs = append(rf.Runs, r.Header.Run)
 		}
@@ -41,7 +41,9 @@ func (e *evaluation) takeRooms() {
 			if b, ok := e.result.Field(i, r3.Scale(1/n, middle)); ok {
 				rf.FieldUT, rf.Gradient = &b.Mean, e.result.Gradient(i)
 			}
-			rf.MisfitP = e.result.Background(i).P
+			var test room.Test
+			test, rf.Untested = e.result.Background(i)
+			rf.MisfitP = test.P
 		}
 		e.f.Rooms = append(e.f.Rooms, rf)
 		e.remarkRoom(rf, s)
@@ -54,6 +56,9 @@ func (e *evaluation) remarkRoom(rf RoomFinding, s *setup) {
 	}
 	if rf.MisfitP < misfitP {
 		e.f.note(fmt.Sprintf("%s: the background does not fit a smooth room (p = %.2g). Iron near the bench, a wrong mark or a turned arrow; what it leaves over was taken into the uncertainties.", s.title(), rf.MisfitP))
+	}
+	if rf.Untested != nil {
+		e.f.note(fmt.Sprintf("%s: nobody knows whether the background fits a smooth room: %v. Capture the background again, well spread.", s.title(), rf.Untested))
 	}
 	if rf.FieldUT != nil {
 		f, got := e.f.Reference.F/1000, r3.Norm(*rf.FieldUT)

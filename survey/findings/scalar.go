@@ -114,11 +114,7 @@ func (e *evaluation) harmonic(at []r3.Vec) []fieldmap.Candidate {
 }
 
 func medianVector(b []r3.Vec) r3.Vec {
-	var x, y, z []float64
-	for _, v := range b {
-		x, y, z = append(x, v.X), append(y, v.Y), append(z, v.Z)
-	}
-	m := r3.Vec{X: medianOr(x, 0), Y: medianOr(y, 0), Z: medianOr(z, 0)}
+	m := magmath.MedianVec(b)
 	if !(r3.Norm(m) > 0) || math.IsInf(r3.Norm(m), 0) {
 		return r3.Vec{Z: 1}
 	}

@@ -98,15 +98,21 @@ func (s scaled) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 func (s scaled) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	mean, cov := s.Map.Joint(points)
 	if cov != nil {
-		v := mat.NewVecDense(3*len(mean), nil)
-		for i, m := range mean {
-			v.SetVec(3*i, m.X)
-			v.SetVec(3*i+1, m.Y)
-			v.SetVec(3*i+2, m.Z)
-		}
-		cov.SymRankOne(cov, currentSD*currentSD, v)
+		addScaled(cov, mean)
 	}
 	return mean, cov
+}
+
+// addScaled adds to the covariance of some fields, three rows each, what a
+// current that is uncertain by currentSD does to all of them together.
+func addScaled(cov *mat.SymDense, mean []r3.Vec) {
+	v := mat.NewVecDense(3*len(mean), nil)
+	for i, m := range mean {
+		v.SetVec(3*i, m.X)
+		v.SetVec(3*i+1, m.Y)
+		v.SetVec(3*i+2, m.Z)
+	}
+	cov.SymRankOne(cov, currentSD*currentSD, v)
 }
 
 func outerScaled(v r3.Vec, f float64) magmath.Mat3 { return magmath.Outer(v, v).Scale(f) }

@@ -107,6 +107,19 @@ func (f *Findings) sourcesOf(out *SourceFindings, state string, m Field) error {
 		return nil
 	}
 	d := r.Readings()
+	found, err := f.find(state, d)
+	if err != nil {
+		return err
+	}
+	s, _ := f.stateSources(state, d, found)
+	out.States = append(out.States, s)
+	_, leads := f.namedFor(state)
+	out.Notes = append(out.Notes, f.sourceNotes(s, len(leads) > 0)...)
+	return nil
+}
+
+// find seeks the sources behind the readings of a state.
+func (f *Findings) find(state string, d magmath.Readings) (*source.Found, error) {
 	magnets, leads := f.namedFor(state)
 	o := source.Options{SpacingMM: f.spacing()}
 	if l, ok := f.Craft.LoadByName(state); ok && l.Kind == survey.LoadCurrent {
@@ -117,13 +130,19 @@ func (f *Findings) sourcesOf(out *SourceFindings, state string, m Field) error {
 	}
 	found, err := source.Find(d, magnets, leads, o)
 	if err != nil {
-		return fmt.Errorf("sources of %q: %w", state, err)
+		return nil, fmt.Errorf("sources of %q: %w", state, err)
 	}
-	s := StateSources{State: state, Stations: len(d.At), Unexplained: found.Unexplained, Quiet: found.Quiet, Scale: found.Scale}
+	return found, nil
+}
+
+// stateSources describes the sources found behind the readings of a state, the
+// largest share first; order holds the number of each among those found.
+func (f *Findings) stateSources(state string, d magmath.Readings, found *source.Found) (s StateSources, order []int) {
+	s = StateSources{State: state, Stations: len(d.At), Unexplained: found.Unexplained, Quiet: found.Quiet, Scale: found.Scale}
 	if signal := found.ChiSquare - float64(3*(len(d.At)-len(found.Lone))); !found.Quiet && signal > 0 {
 		s.signal, s.left = signal, found.Unexplained*signal
 	}
-	order := make([]int, len(found.Sources))
+	order = make([]int, len(found.Sources))
 	for i := range order {
 		order[i] = i
 	}
@@ -142,9 +161,7 @@ func (f *Findings) sourcesOf(out *SourceFindings, state string, m Field) error {
 	for _, i := range found.Lone {
 		s.Lone = append(s.Lone, f.stationAt(d.At[i]))
 	}
-	out.States = append(out.States, s)
-	out.Notes = append(out.Notes, f.sourceNotes(s, len(leads) > 0)...)
-	return nil
+	return s, order
 }
 
 // namedFor are the parts to try first: for the steady part the magnetic ones,

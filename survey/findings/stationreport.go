@@ -30,9 +30,10 @@ func (e *evaluation) report() {
 }
 
 func (e *evaluation) takeMap() {
-	m := &Map{Loads: map[string]Field{}, Kernels: map[string]string{}}
+	m := &Map{Loads: map[string]Field{}, Kernels: map[string]string{}, on: map[string]*standing{}}
 	if e.maps.steady != nil {
 		m.Steady = e.maps.steady
+		m.on[survey.StateUnpowered] = e.maps.on[room.NoLoad]
 		m.Kernels["steady"] = e.maps.steady.Name()
 	} else if byLength, ok := e.scalarMap(); ok {
 		m.Steady = byLength
@@ -41,6 +42,7 @@ func (e *evaluation) takeMap() {
 	for i, l := range e.f.Craft.Loads {
 		if lm := e.maps.loads[i]; lm != nil {
 			m.Loads[l.Name] = lm
+			m.on[l.Name] = e.maps.on[i]
 			if l.Kind == survey.LoadCurrent {
 				m.Loads[l.Name] = scaled{lm}
 			}

@@ -4,6 +4,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"quietmount/magmath"
+	"quietmount/magmath/dwell"
 	"quietmount/survey"
 )
 
@@ -25,6 +27,28 @@ func TestSwitchedByCurrent(t *testing.T) {
 	for onA, want := range map[float64]bool{0: false, 5: true, -5: true} {
 		if switched(capture(onA)) != want {
 			t.Errorf("%g A: switched %v, want %v", onA, !want, want)
+		}
+	}
+}
+
+// A reading that came without its current does not take the levels from all
+// others.
+func TestLevelsFromCurrentsOfWhichOneIsMissing(t *testing.T) {
+	var c survey.Capture
+	for i := range 200 {
+		s := survey.Sample{TS: float64(i) / 50, Has: survey.HasCurrent, CurrentA: float64(12 * (i / 50 % 2))}
+		if i == 70 {
+			s.Has = 0
+		}
+		c.Samples = append(c.Samples, s)
+	}
+	p, _ := pulsedSeries(frame{matrix: magmath.Identity()}, c, 0)
+	if p.CurrentA != nil || len(p.Label) != 200 {
+		t.Fatalf("%d currents, %d labels", len(p.CurrentA), len(p.Label))
+	}
+	for i, want := range map[int]dwell.Level{10: dwell.Off, 69: dwell.On, 70: dwell.Unknown, 71: dwell.On, 120: dwell.Off} {
+		if p.Label[i] != want {
+			t.Errorf("reading %d: level %d, want %d", i, p.Label[i], want)
 		}
 	}
 }

@@ -61,9 +61,11 @@ type AddLead struct {
 const addedLoad = "added lead"
 
 // WhatIf are the findings as they would be after some changes, for Rank, and
-// what to say about them. The exact field of every change is added to the
-// maps, and what is not known of it to their covariance; the stations' own
-// results stay as measured. f is not changed.
+// what to say about them. Where a map stands on the sources fitted to it, it is
+// predicted with those sources changed, so that what is not known of them goes
+// with them; else a source's field is taken off and added elsewhere, and what is
+// not known of it makes the map wider. What is added is exact but for what is
+// said of it. The stations' own results stay as measured. f is not changed.
 //
 // Errors: ErrNoChange, a part or load that does not exist, a lead that is none,
 // ErrNoMap.
@@ -74,7 +76,7 @@ func (f *Findings) WhatIf(c Changes) (*Findings, []string, error) {
 	if f.Map == nil {
 		return nil, nil, ErrNoMap
 	}
-	w := &whatIf{was: f, now: f.copied(), changes: map[string][]change{}}
+	w := &whatIf{was: f, now: f.copied(), added: map[string][]change{}}
 	steps := []func(Changes) error{w.without, w.move, w.turn, w.addMagnets, w.addLeads}
 	for _, step := range steps {
 		if err := step(c); err != nil {
@@ -101,13 +103,16 @@ func (f *Findings) copied() *Findings {
 // whatIf is the work behind WhatIf.
 type whatIf struct {
 	was, now *Findings
-	sources  *SourceFindings
-	changes  map[string][]change // by state
+	traced   []*traced           // the sources of every state, sought when the first part is asked for
+	added    map[string][]change // by state
 	notes    []string
 }
 
+// say notes something, once.
 func (w *whatIf) say(format string, args ...any) {
-	w.notes = append(w.notes, fmt.Sprintf(format, args...))
+	if text := fmt.Sprintf(format, args...); !slices.Contains(w.notes, text) {
+		w.notes = append(w.notes, text)
+	}
 }
 
 // part finds a part of the craft as it now is.
@@ -129,36 +134,32 @@ func (w *whatIf) part(name string) (int, error) {
 	return -1, err
 }
 
-// of are the sources that the measured field traces to a part.
-func (w *whatIf) of(part string) ([]SourceFinding, error) {
-	if w.sources == nil {
-		s, err := w.was.Sources()
-		if err != nil && !errors.Is(err, ErrNoVectors) {
-			return nil, err
-		}
-		if s == nil {
-			s = &SourceFindings{}
-		}
-		w.sources = s
+// of calls change for the fate of every source that the measured field traces
+// to a part.
+func (w *whatIf) of(part string, change func(s SourceFinding, x *fate)) error {
+	if err := w.trace(); err != nil {
+		return err
 	}
-	var out []SourceFinding
-	for _, s := range w.sources.States {
-		for i, c := range s.Sources {
-			if c.Name == part || c.Name == "" && c.Probably == part {
-				out = append(out, c)
-				w.sayDoubt(part, s, i)
+	found := false
+	for _, t := range w.traced {
+		for i, c := range t.Sources {
+			if c.Name != part && !(c.Name == "" && c.Probably == part) {
+				continue
 			}
+			found = true
+			w.sayDoubt(part, t.StateSources, i)
+			if c.Name == "" {
+				w.say("The unnamed source %.0f mm from %q is taken for its own.", r3.Norm(c.Nearest.Offset), part)
+			}
+			x := t.fates[t.order[i]]
+			change(c, &x)
+			t.fates[t.order[i]] = x
 		}
 	}
-	if len(out) == 0 {
+	if !found {
 		w.say("No part of the measured field was traced to %q: only its mass and clearance count.", part)
 	}
-	for _, c := range out {
-		if c.Name == "" {
-			w.say("The unnamed source %.0f mm from %q is taken for its own.", r3.Norm(c.Nearest.Offset), part)
-		}
-	}
-	return out, nil
+	return nil
 }
 
 // sayDoubt says how well the source that a part is taken for is known: what is
@@ -186,45 +187,14 @@ func (w *whatIf) sayDoubt(part string, s StateSources, i int) {
 	}
 }
 
-// minus is the field of a source taken away, with an optional other in its
-// place that depends on the same unknowns.
-func minus(c SourceFinding, with func(p r3.Vec) (r3.Vec, []r3.Vec)) change {
-	field := func(p r3.Vec) r3.Vec {
-		b := r3.Scale(-1, c.Field(p))
-		if with != nil {
-			other, _ := with(p)
-			b = r3.Add(b, other)
-		}
-		return b
-	}
-	slopes := func(p r3.Vec) []r3.Vec {
-		s := c.Slopes(p)
-		for i := range s {
-			s[i] = r3.Scale(-1, s[i])
-		}
-		if with != nil {
-			_, others := with(p)
-			for i, o := range others {
-				s[i] = r3.Add(s[i], o)
-			}
-		}
-		return s
-	}
-	return change{field: field, slopes: slopes, cov: c.Cov}
-}
-
 func (w *whatIf) without(c Changes) error {
 	for _, name := range c.Without {
 		i, err := w.part(name)
 		if err != nil {
 			return err
 		}
-		sources, err := w.of(name)
-		if err != nil {
+		if err := w.of(name, func(_ SourceFinding, x *fate) { x.gone = true }); err != nil {
 			return err
-		}
-		for _, s := range sources {
-			w.changes[s.State] = append(w.changes[s.State], minus(s, nil))
 		}
 		w.now.Craft.Parts = slices.Delete(w.now.Craft.Parts, i, i+1)
 	}
@@ -237,16 +207,9 @@ func (w *whatIf) move(c Changes) error {
 		if err != nil {
 			return err
 		}
-		sources, err := w.of(m.Part)
-		if err != nil {
-			return err
-		}
 		by := w.shift(i, m.ToMM)
-		for _, s := range sources {
-			w.changes[s.State] = append(w.changes[s.State], minus(s, func(p r3.Vec) (r3.Vec, []r3.Vec) {
-				q := r3.Sub(p, by)
-				return s.Field(q), s.Slopes(q)
-			}))
+		if err := w.of(m.Part, func(_ SourceFinding, x *fate) { x.by = r3.Add(x.by, by) }); err != nil {
+			return err
 		}
 	}
 	return nil
@@ -276,40 +239,25 @@ func moved(path []r3.Vec, by r3.Vec) []r3.Vec {
 	return out
 }
 
-// turn points a part's moment elsewhere. What is not known of the old moment's
-// size goes into the new one along its direction.
+// turn points a part's moment elsewhere.
 func (w *whatIf) turn(c Changes) error {
 	for _, t := range c.Turns {
 		if _, err := w.part(t.Part); err != nil {
 			return err
 		}
-		sources, err := w.of(t.Part)
+		along := r3.Unit(t.Along)
+		err := w.of(t.Part, func(s SourceFinding, x *fate) {
+			if s.Kind != source.KindDipole {
+				w.say("%q is a lead: it cannot be turned.", t.Part)
+				return
+			}
+			x.along = &along
+		})
 		if err != nil {
 			return err
 		}
-		along := r3.Unit(t.Along)
-		for _, s := range sources {
-			if s.Kind != source.KindDipole {
-				w.say("%q is a lead: it cannot be turned.", t.Part)
-				continue
-			}
-			w.changes[s.State] = append(w.changes[s.State], turned(s, along))
-		}
 	}
 	return nil
-}
-
-func turned(s SourceFinding, along r3.Vec) change {
-	d := source.Dipole{AtMM: s.AtMM, MomentAm2: r3.Scale(r3.Norm(s.MomentAm2), along)}
-	old := r3.Unit(s.MomentAm2)
-	return minus(s, func(p r3.Vec) (r3.Vec, []r3.Vec) {
-		unit := source.Basis(s.AtMM, p).Apply(along)
-		j := d.Jacobian(p).Scale(-1)
-		return d.Field(p), []r3.Vec{
-			r3.Scale(old.X, unit), r3.Scale(old.Y, unit), r3.Scale(old.Z, unit),
-			{X: j[0][0], Y: j[1][0], Z: j[2][0]}, {X: j[0][1], Y: j[1][1], Z: j[2][1]}, {X: j[0][2], Y: j[1][2], Z: j[2][2]},
-		}
-	})
 }
 
 func (w *whatIf) addMagnets(c Changes) error {
@@ -320,7 +268,7 @@ func (w *whatIf) addMagnets(c Changes) error {
 			add.slopes = func(p r3.Vec) []r3.Vec { return []r3.Vec{d.Field(p)} }
 			add.cov = mat.NewSymDense(1, []float64{m.RelativeSD * m.RelativeSD})
 		}
-		w.changes[survey.StateUnpowered] = append(w.changes[survey.StateUnpowered], add)
+		w.added[survey.StateUnpowered] = append(w.added[survey.StateUnpowered], add)
 		if w.was.Map.Steady == nil {
 			w.say("No background was captured: what the added magnet does to the steady part cannot be shown beside what is there.")
 		}
@@ -341,7 +289,7 @@ func (w *whatIf) addLeads(c Changes) error {
 			w.say("A twisted lead has hardly any field: the ranking does not change.")
 		}
 		q := source.Pair{PathMM: l.PathMM, GapMM: l.GapMM, CurrentA: l.CurrentA}
-		w.changes[load] = append(w.changes[load], change{field: q.Circuit().Field})
+		w.added[load] = append(w.added[load], change{field: q.Circuit().Field})
 	}
 	return nil
 }
@@ -377,12 +325,12 @@ func (w *whatIf) loadFor(l AddLead) (string, error) {
 // apply puts the changes over the maps.
 func (w *whatIf) apply() {
 	m := w.now.Map
-	if cs := w.changes[survey.StateUnpowered]; len(cs) > 0 && m.Steady != nil {
-		m.Steady = altered{base: m.Steady, changes: cs}
+	if m.Steady != nil {
+		m.Steady = w.after(survey.StateUnpowered, m.Steady)
 	}
 	for _, l := range w.now.Craft.Loads {
-		if cs := w.changes[l.Name]; len(cs) > 0 {
-			m.Loads[l.Name] = altered{base: m.Loads[l.Name], changes: cs}
+		if after := w.after(l.Name, m.Loads[l.Name]); after != nil {
+			m.Loads[l.Name] = after
 		}
 	}
 	m.Combinations = nil

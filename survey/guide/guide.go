@@ -204,9 +204,6 @@ func (w *Walk) Over() bool { return w.phase == over }
 // capture asked for now would be ignored.
 func (w *Walk) Busy() bool { return w.phase == settling || w.phase == dwelling || w.phase == storing }
 
-// HandsFree reports whether captures start by themselves.
-func (w *Walk) HandsFree() bool { return w.cfg.HandsFree }
-
 // valid counts the captures that count.
 func (w *Walk) valid() int {
 	n := 0

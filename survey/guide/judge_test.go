@@ -126,6 +126,36 @@ func TestAGapMakesADwellStale(t *testing.T) {
 	}
 }
 
+// A module whose clock stops in the middle of a dwell is told of, and the dwell
+// does not grow for ever.
+func TestAClockThatStandsStillEndsTheDwell(t *testing.T) {
+	for _, creep := range []float64{0, 1e-9} {
+		w := asked(t, nil)
+		ts := 0.0
+		for ; w.phase != dwelling; ts += 0.04 {
+			w.Sample(survey.Sample{TS: ts, B: room})
+		}
+		var out []Event
+		n := 0
+		for ; n < 100_000 && (len(out) == 0 || out[0].Kind != Rejected); n++ {
+			ts += creep
+			out = w.Sample(survey.Sample{TS: ts, B: room})
+		}
+		if len(out) != 2 || out[0].Kind != Rejected || out[0].Code != CodeStale || !strings.Contains(out[0].Why, "stands still") || out[1].Kind != Go {
+			t.Errorf("creeping %g s: after %d readings %+v", creep, n, out)
+		}
+	}
+	// A thousand readings a second are no reason.
+	w := asked(t, nil)
+	h := newHand(t, 4)
+	e := stream(t, w, 1000, 40, func(ts float64) survey.Sample {
+		return survey.Sample{B: r3.Add(room, r3.Vec{X: 0.2 * h.rng.NormFloat64()})}
+	})
+	if e.Kind != Captured {
+		t.Errorf("1000 a second: %+v", e)
+	}
+}
+
 func TestAStuckProbeIsRefusedButACoarseOneIsNot(t *testing.T) {
 	same := func(float64) survey.Sample { return survey.Sample{B: room} }
 	w := asked(t, nil)
@@ -169,28 +199,36 @@ func TestTooFewPulsesByTheLabelAreRefused(t *testing.T) {
 func TestTheCurrentSentCountsPulsesAndIsComparedWithTheOneStated(t *testing.T) {
 	for _, tt := range []struct {
 		name        string
-		on          float64 // amperes
+		idle, on    float64 // amperes
+		inrush      float64 // amperes, for one reading of each pulse
 		pulses      int
 		code        string
 		remarks     int
 		wantRefusal bool
 	}{
-		{"as stated", 12, 6, "", 0, false},
-		{"another current", 5, 6, "", 1, false},
-		{"switched twice only", 12, 2, CodePulses, 0, true},
-		{"no telemetry to speak of", 0, 6, "", 0, false},
+		{"as stated", 0.03, 12, 0, 6, "", 0, false},
+		{"another current", 0.03, 5, 0, 6, "", 1, false},
+		{"switched twice only", 0.03, 12, 0, 2, CodePulses, 0, true},
+		{"no telemetry to speak of", 0.03, 0.03, 0, 6, "", 0, false},
+		{"other things draw more than half of it", 7, 12, 0, 6, "", 0, false},
+		{"a current at the start far above it", 0.03, 12, 40, 6, "", 0, false},
+		{"a small load", 0.01, 0.15, 0, 2, CodePulses, 0, true},
 	} {
 		w := asked(t, func(c *Config) { c.State, c.Pulsed, c.CurrentA = "motor", true, 12.5 })
 		h := newHand(t, 4)
 		count, was := 0, false
 		e := stream(t, w, 25, 60, func(float64) survey.Sample {
-			if w.dwell.loadOn && !was {
+			first := w.dwell.loadOn && !was
+			if first {
 				count++
 			}
 			was = w.dwell.loadOn
-			s := survey.Sample{B: r3.Add(room, r3.Vec{X: 0.2 * h.rng.NormFloat64()}), Has: survey.HasCurrent, CurrentA: 0.03}
-			if w.dwell.loadOn && count <= tt.pulses {
-				s.CurrentA = max(tt.on, 0.03)
+			s := survey.Sample{B: r3.Add(room, r3.Vec{X: 0.2 * h.rng.NormFloat64()}), Has: survey.HasCurrent, CurrentA: tt.idle}
+			switch {
+			case w.dwell.loadOn && count <= tt.pulses && first && tt.inrush > 0:
+				s.CurrentA = tt.inrush
+			case w.dwell.loadOn && count <= tt.pulses:
+				s.CurrentA = tt.on
 			}
 			return s
 		})

@@ -133,6 +133,10 @@ func msgStale(gap float64) string {
 	return fmt.Sprintf("the readings stopped for %.1f s during the dwell", gap)
 }
 
+func msgStandsStill(n int, seconds float64) string {
+	return fmt.Sprintf("%d readings are said to have come within %.1f s: the clock of the module stands still; start the module anew, or leave the column of its time out", n, seconds)
+}
+
 func msgSilent(seconds float64) string {
 	return fmt.Sprintf("no readings for %.0f s: the probe or its board has gone quiet; look at the lead and the supply", seconds)
 }

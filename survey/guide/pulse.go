@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/dwell"
 	"quietmount/survey"
 )
 
@@ -14,7 +15,7 @@ func (w *Walk) judgePulsed() verdict {
 	d := &w.dwell
 	on, off := w.stretches()
 	n, how := min(len(on), len(off)-1), ""
-	if labelled, count := labelledPulses(d.samples); labelled {
+	if labelled, count := labelledPulses(survey.LoadLevels(d.samples)); labelled {
 		n, how = min(n, count), " by the stream's own label"
 	}
 	if n < w.rules.MinPulses {
@@ -40,67 +41,37 @@ func (w *Walk) firstOff(edges int) verdict {
 		return verdict{}
 	}
 	so := dwellState{start: w.dwell.start}
-	half := halfCurrent(w.dwell.samples)
+	levels := survey.LoadLevels(w.dwell.samples)
 	for i, s := range w.dwell.samples {
-		if on, _ := label(s, half); !on {
+		if levels[i] != dwell.On {
 			so.samples, so.b = append(so.samples, s), append(so.b, w.dwell.b[i])
 		}
 	}
 	return w.changed(&so)
 }
 
-// isOn is the load's state at a sample, by its label or the current sent with
-// it, else as prompted; settled says that no prompt was just given.
-func (w *Walk) isOn(s survey.Sample, halfA float64) (on, settled bool) {
+// isOn is the load's state at a time, as what the sample itself says has it,
+// else as prompted; settled says that no prompt was just given.
+func (w *Walk) isOn(ts float64, said dwell.Level) (on, settled bool) {
 	d := &w.dwell
 	at := len(d.prompts) - 1
-	for at > 0 && d.prompts[at].TS > s.TS {
+	for at > 0 && d.prompts[at].TS > ts {
 		at--
 	}
-	settled = at == 0 || s.TS-d.prompts[at].TS >= w.cfg.Rhythm.DropS
-	if on, labelled := label(s, halfA); labelled {
-		return on, settled
+	settled = at == 0 || ts-d.prompts[at].TS >= w.cfg.Rhythm.DropS
+	if said != dwell.Unknown {
+		return said == dwell.On, settled
 	}
 	return d.prompts[at].On, settled
-}
-
-// label is what a sample itself says of the load: its label, else whether the
-// current is over halfA. halfA 0 says that the current tells nothing.
-func label(s survey.Sample, halfA float64) (on, labelled bool) {
-	switch {
-	case s.Has&survey.HasLoadOn != 0:
-		return s.LoadOn, true
-	case s.Has&survey.HasCurrent != 0 && halfA > 0:
-		return math.Abs(s.CurrentA) > halfA, true
-	}
-	return false, false
-}
-
-// leastLabelA is the current under which telemetry is taken for idle noise.
-const leastLabelA = 0.2
-
-// halfCurrent is half the largest current sent with the samples; 0 where that
-// tells nothing.
-func halfCurrent(samples []survey.Sample) float64 {
-	most := 0.0
-	for _, s := range samples {
-		if s.Has&survey.HasCurrent != 0 {
-			most = max(most, math.Abs(s.CurrentA))
-		}
-	}
-	if most < leastLabelA || math.IsInf(most, 0) {
-		return 0
-	}
-	return most / 2
 }
 
 // current remarks on a current that is not the one stated for this run, by
 // more than a quarter.
 func (w *Walk) current(samples []survey.Sample) []Event {
-	half := halfCurrent(samples)
+	levels := survey.LoadLevels(samples)
 	var on []float64
-	for _, s := range samples {
-		if s.Has&survey.HasCurrent != 0 && half > 0 && math.Abs(s.CurrentA) > half {
+	for i, s := range samples {
+		if s.Has&survey.HasCurrent != 0 && levels[i] == dwell.On {
 			on = append(on, math.Abs(s.CurrentA))
 		}
 	}
@@ -124,7 +95,7 @@ type stretch struct {
 // was otherwise than prompted are left out.
 func (w *Walk) stretches() (on, off []stretch) {
 	d := &w.dwell
-	half := halfCurrent(d.samples)
+	levels := survey.LoadLevels(d.samples)
 	for i, p := range d.prompts {
 		end := math.Inf(1)
 		if i+1 < len(d.prompts) {
@@ -139,8 +110,8 @@ func (w *Walk) stretches() (on, off []stretch) {
 		var b []r3.Vec
 		var part []survey.Sample
 		for k, s := range d.samples {
-			is, labelled := label(s, half)
-			if s.TS >= from && s.TS <= end && (is == p.On || !labelled) {
+			agrees := levels[k] == dwell.Unknown || (levels[k] == dwell.On) == p.On
+			if s.TS >= from && s.TS <= end && agrees {
 				b, part = append(b, d.b[k]), append(part, s)
 			}
 		}
@@ -157,19 +128,19 @@ func (w *Walk) stretches() (on, off []stretch) {
 	return on, off
 }
 
-// labelledPulses counts the complete pulses that the labels show.
-func labelledPulses(samples []survey.Sample) (labelled bool, count int) {
-	was, half := false, halfCurrent(samples)
-	for _, s := range samples {
-		on, ok := label(s, half)
-		if !ok {
+// labelledPulses counts the complete pulses that the readings themselves show;
+// labelled is false where they say nothing of the load.
+func labelledPulses(levels []dwell.Level) (labelled bool, count int) {
+	was := dwell.Unknown
+	for _, l := range levels {
+		if l == dwell.Unknown {
 			continue
 		}
 		labelled = true
-		if was && !on {
+		if was == dwell.On && l == dwell.Off {
 			count++
 		}
-		was = on
+		was = l
 	}
 	return labelled, count
 }
@@ -225,9 +196,9 @@ func excursion(b []r3.Vec) float64 {
 
 // offSamples are the readings with the load off.
 func (w *Walk) offSamples() (ts []float64, b []r3.Vec) {
-	half := halfCurrent(w.dwell.samples)
+	levels := survey.LoadLevels(w.dwell.samples)
 	for i, s := range w.dwell.samples {
-		if on, settled := w.isOn(s, half); !on && settled {
+		if on, settled := w.isOn(s.TS, levels[i]); !on && settled {
 			ts, b = append(ts, s.TS), append(b, w.dwell.b[i])
 		}
 	}

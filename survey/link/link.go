@@ -67,9 +67,6 @@ type Source interface {
 // besides their items. The methods may be called at any time from any
 // goroutine.
 type Monitor interface {
-	// Now is the present time on the clock of the samples: of a port the seconds
-	// since it was opened, of a recorded stream the time it has reached.
-	Now() float64
 	Counters() Counters
 	Guess() (Guess, bool) // false: not decided yet
 }

@@ -5,25 +5,23 @@ import (
 	"time"
 )
 
-// BaudTrial is what came at one baud rate.
-type BaudTrial struct {
-	Baud      int
-	Bytes     int
-	Printable float64 // share of the bytes that are text
-	Lines     int     // with at least one number
+// baudTrial is what came at one baud rate.
+type baudTrial struct {
+	bytes     int
+	printable float64 // share of the bytes that are text
+	lines     int     // with at least one number
 }
 
 // ProbeBaud opens a port at the common baud rates in turn, with baud (if not
 // 0) first, and returns the first at which lines of text with numbers come, or
-// 0 and all trials if none does. Each trial takes up to wait (default 3.5 s,
+// 0 if none does. The port must not be open otherwise. Each trial takes up to wait (default 3.5 s,
 // the time of a board that restarts when its port opens) and ends early at
 // eight good lines.
-func ProbeBaud(ctx context.Context, o PortOptions, wait time.Duration) (int, []BaudTrial, error) {
+func ProbeBaud(ctx context.Context, o PortOptions, wait time.Duration) (int, error) {
 	o = o.withDefaults()
 	if wait <= 0 {
 		wait = bootWait + 500*time.Millisecond
 	}
-	var trials []BaudTrial
 	for i := -1; i < len(bauds); i++ {
 		baud := o.Baud
 		if i >= 0 {
@@ -33,19 +31,18 @@ func ProbeBaud(ctx context.Context, o PortOptions, wait time.Duration) (int, []B
 		}
 		t, err := listenAt(ctx, o, baud, wait)
 		if err != nil {
-			return 0, trials, err
+			return 0, err
 		}
-		trials = append(trials, t)
-		if t.Lines >= 2 && t.Printable > 0.9 {
-			return baud, trials, nil
+		if t.lines >= 2 && t.printable > 0.9 {
+			return baud, nil
 		}
 	}
-	return 0, trials, nil
+	return 0, nil
 }
 
 // listenAt reads at one rate.
-func listenAt(ctx context.Context, o PortOptions, baud int, wait time.Duration) (BaudTrial, error) {
-	t := BaudTrial{Baud: baud}
+func listenAt(ctx context.Context, o PortOptions, baud int, wait time.Duration) (baudTrial, error) {
+	var t baudTrial
 	p, err := o.open(o.Name, baud)
 	if err != nil {
 		return t, openError(o.Name, err)
@@ -57,26 +54,26 @@ func listenAt(ctx context.Context, o PortOptions, baud int, wait time.Duration) 
 	var sc scanned
 	text.drop = true
 	good, buf := 0, make([]byte, 1024)
-	for ctx.Err() == nil && t.Lines < 8 {
+	for ctx.Err() == nil && t.lines < 8 {
 		n, err := p.Read(buf)
 		if err != nil {
 			return t, openError(o.Name, err)
 		}
 		for _, c := range buf[:n] {
-			t.Bytes++
+			t.bytes++
 			if printable(c) {
 				good++
 			}
 			if text.add(c) {
 				if scan(text.line(), groupNone, &sc); sc.n > 0 {
-					t.Lines++
+					t.lines++
 				}
 				text.reset()
 			}
 		}
 	}
-	if t.Bytes > 0 {
-		t.Printable = float64(good) / float64(t.Bytes)
+	if t.bytes > 0 {
+		t.printable = float64(good) / float64(t.bytes)
 	}
 	if cause := context.Cause(ctx); cause != nil && cause != errWaited {
 		return t, cause

@@ -32,7 +32,6 @@ type replay struct {
 	end   error
 	began time.Time
 	first float64
-	now   float64
 
 	closed chan struct{}
 	once   sync.Once
@@ -84,7 +83,6 @@ func (p *replay) take(ctx context.Context) (Item, error) {
 		p.fill()
 	}
 	it := p.items[0]
-	p.now = max(p.now, it.TS)
 	p.items = p.items[1:]
 	return it, nil
 }
@@ -128,13 +126,6 @@ func (p *replay) pace(ctx context.Context, ts float64) error {
 }
 
 var _ Monitor = (*replay)(nil)
-
-// Now is the time of the last sample handed out.
-func (p *replay) Now() float64 {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	return p.now
-}
 
 // Counters are the counts so far.
 func (p *replay) Counters() Counters {

@@ -146,14 +146,14 @@ func (l *serialLink) run(ctx context.Context, p rawPort) {
 		if ctx.Err() != nil {
 			break
 		}
-		l.put(Item{Kind: Lost, TS: l.Now(), Text: fmt.Sprintf("%s is gone (%v); waiting for its return", l.opts.Name, err)})
+		l.put(Item{Kind: Lost, TS: l.now(), Text: fmt.Sprintf("%s is gone (%v); waiting for its return", l.opts.Name, err)})
 		if p = l.await(ctx); p == nil {
 			break
 		}
 		l.dec.Broken()
 		l.lastByte, l.silent = l.opts.Now(), false
 		l.opened = l.lastByte
-		l.put(Item{Kind: Back, TS: l.Now(), Text: l.opts.Name + " is back"})
+		l.put(Item{Kind: Back, TS: l.now(), Text: l.opts.Name + " is back"})
 	}
 	l.q.close(ErrClosed)
 }
@@ -191,8 +191,8 @@ func (l *serialLink) publish(items []Item) {
 
 func (l *serialLink) put(it Item) { l.q.put([]Item{it}) }
 
-// Now is the seconds since the port was opened.
-func (l *serialLink) Now() float64 { return l.opts.Now().Sub(l.start).Seconds() }
+// now is the seconds since the port was opened.
+func (l *serialLink) now() float64 { return l.opts.Now().Sub(l.start).Seconds() }
 
 // quiet says once when nothing has come for too long.
 func (l *serialLink) quiet(items []Item, now time.Time) []Item {

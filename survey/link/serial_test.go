@@ -47,20 +47,21 @@ func (p *fakePort) Close() error { return nil }
 
 // Noise at every rate but one, as a wrong rate gives.
 func TestProbeBaud(t *testing.T) {
-	good := 57600
+	good, trials := 57600, 0
 	o := PortOptions{open: func(_ string, baud int) (rawPort, error) {
+		trials++
 		if baud == good {
 			return &fakePort{text: lines(vectors(20), "\n")}, nil
 		}
 		return &fakePort{text: strings.Repeat("\x80\xfe\x00\x1f\n\xe0\x06", 30)}, nil
 	}}
-	got, trials, err := ProbeBaud(t.Context(), o, 20*time.Millisecond)
-	if err != nil || got != good || len(trials) != 3 {
-		t.Fatalf("%d after %d trials, %v", got, len(trials), err)
+	got, err := ProbeBaud(t.Context(), o, 20*time.Millisecond)
+	if err != nil || got != good || trials != 3 {
+		t.Fatalf("%d after %d trials, %v", got, trials, err)
 	}
-	good = 1
-	if got, trials, err = ProbeBaud(t.Context(), o, 5*time.Millisecond); got != 0 || len(trials) != len(bauds) || err != nil {
-		t.Errorf("nothing to find: %d, %d trials, %v", got, len(trials), err)
+	good, trials = 1, 0
+	if got, err = ProbeBaud(t.Context(), o, 5*time.Millisecond); got != 0 || trials != len(bauds) || err != nil {
+		t.Errorf("nothing to find: %d, %d trials, %v", got, trials, err)
 	}
 }
 

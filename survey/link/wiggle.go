@@ -56,7 +56,7 @@ func Wiggle(samples []survey.Sample, marks []Mark) (WiggleResult, error) {
 	if len(still) < fewest || len(moving) < fewest {
 		return WiggleResult{}, fmt.Errorf("%d samples at rest and %d while moved; it takes %d of each: hold still for some seconds, then move for some seconds", len(still), len(moving), fewest)
 	}
-	r := WiggleResult{StillUT: quantile95(still), MovingUT: quantile95(moving)}
+	r := WiggleResult{StillUT: magmath.Quantile(still, 0.95), MovingUT: magmath.Quantile(moving, 0.95)}
 	r.ShiftUT = math.Sqrt(max(0, r.MovingUT*r.MovingUT-r.StillUT*r.StillUT))
 	r.Shows = r.ShiftUT > max(wiggleLimitUT, 0.5*r.StillUT) && r.MovingUT > 1.3*r.StillUT
 	r.Text = fmt.Sprintf("moving does not show: %.2g uT, at rest %.2g uT", r.MovingUT, r.StillUT)
@@ -122,9 +122,4 @@ func fieldsOf(samples []survey.Sample) []r3.Vec {
 		b[i] = s.B
 	}
 	return b
-}
-
-func quantile95(v []float64) float64 {
-	slices.Sort(v)
-	return v[min(len(v)-1, len(v)*95/100)]
 }

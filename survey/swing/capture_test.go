@@ -27,7 +27,7 @@ func TestNamesComeBack(t *testing.T) {
 			t.Errorf("%g comes back as %g, %v", deg, back, err)
 		}
 	}
-	for _, bad := range []string{"", "north", "NaN", "1e9", "0x10", "inf", "45 46"} {
+	for _, bad := range []string{"", "north", "NaN", "1e9", "0x10", "1_0", "inf", "45 46"} {
 		if v, err := ParseHeading(bad); err == nil {
 			t.Errorf("%q is %g", bad, v)
 		}
@@ -176,6 +176,18 @@ func TestChanges(t *testing.T) {
 	}
 	if c := Changes(before, after, false); len(c) != 4 || c[0].Name != "B" {
 		t.Errorf("%+v", c)
+	}
+}
+
+// Source: JCGM 100:2008 (GUM), G.4: two alike give the sum of their degrees of
+// freedom, one alone its own.
+func TestFreedomOfADifference(t *testing.T) {
+	for _, tt := range []struct{ u, ofU, v, ofV, want float64 }{
+		{1, 4, 1, 4, 8}, {1, 3, 0, 99, 3}, {0.5, 3, 0.5, 10, 4 / (1.0/3 + 0.1)}, {1, 3, 1, math.Inf(1), 12},
+	} {
+		if got := freedom(tt.u, tt.ofU, tt.v, tt.ofV); math.Abs(got-tt.want) > 1e-9 {
+			t.Errorf("%+v: %g", tt, got)
+		}
 	}
 }
 

@@ -33,15 +33,25 @@ func Changes(before, after heading.Swing, withA bool) []Change {
 	if !withA {
 		pairs = pairs[1:]
 	}
-	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: math.Min(before.DF, after.DF)}
 	var out []Change
 	for _, p := range pairs {
 		c := Change{Name: p.name, By: p.new - p.old, SU: math.Hypot(p.oldS, p.nwS)}
 		if p.name == "A" {
 			c.By = heading.Wrap180(c.By)
 		}
+		t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: freedom(p.oldS, before.DF, p.nwS, after.DF)}
 		c.PValue = 2 * t.Survival(math.Abs(c.By)/c.SU)
 		out = append(out, c)
 	}
 	return out
+}
+
+// freedom are the degrees of freedom of the difference of two independent
+// estimates of standard uncertainties u and v: between the fewer of the two and
+// both together.
+//
+// Source: the Welch-Satterthwaite formula, JCGM 100:2008 (GUM), G.4.
+func freedom(u, ofU, v, ofV float64) float64 {
+	u, v = u*u, v*v
+	return (u + v) * (u + v) / (u*u/ofU + v*v/ofV)
 }

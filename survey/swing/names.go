@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -27,8 +26,8 @@ func HeadingName(deg float64) string {
 
 // ParseHeading reads a name of a mark back.
 func ParseHeading(name string) (float64, error) {
-	v, err := strconv.ParseFloat(strings.TrimSpace(name), 64)
-	if err != nil || !(v >= -360 && v <= 360) || strings.ContainsAny(name, "xXpP_nN") {
+	v, ok := survey.Number(strings.TrimSpace(name))
+	if !ok || !(v >= -360 && v <= 360) {
 		return 0, fmt.Errorf("%.40q is no heading: give degrees, 0 to 360", name)
 	}
 	return heading.Wrap360(v), nil

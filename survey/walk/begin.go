@@ -52,6 +52,8 @@ type Begun struct {
 	Walk   *guide.Walk
 	Route  guide.Route
 	About  About
+
+	Remarks []string // of a run taken up again: where it goes on otherwise than the craft file has it by now
 }
 
 // Plan lays out the route of a set-up without beginning anything.
@@ -79,7 +81,8 @@ func (s Setup) Checklist() []string {
 // Begin plans the walk, readies the guide and opens the run file, last, so
 // that nothing is left behind on an error. A run that is taken up again goes
 // on as it was begun: its stations, rhythm, axes and calibration are those of
-// its header, and it is an error to ask for another kind of run.
+// its header. It is an error to ask for another kind of run, or for other
+// stations, axes or another calibration.
 func Begin(s Setup) (*Begun, error) {
 	if s.Resume {
 		return s.resume()

@@ -248,6 +248,11 @@ func TestResumeAsAnotherKindOfRunIsRefused(t *testing.T) {
 		{"a direction of late", "without the direction of the nose", nil, func(s *Setup) { s.NoseDeg = new(170.0) }},
 		{"another set-up", `"first day", not "second"`, func(s *Setup) { s.Session = "first day" }, func(s *Setup) { s.Session = "second" }},
 		{"a current of late", "without a stated current", nil, func(s *Setup) { s.CurrentA = new(5.0) }},
+		{"another calibration", "the calibration 0001, not 0002, and keeps to that: leave the calibration out", calibrated("0001"), calibrated("0002")},
+		{"a calibration of late", "no calibration, not 0002", nil, calibrated("0002")},
+		{"other axes", `the axes ["+x", "+y", "+z"], not ["+y", "-x", "+z"]`, nil, func(s *Setup) { s.Axes = &magmath.Mat3{{0, -1, 0}, {1, 0, 0}, {0, 0, 1}} }},
+		{"other stations", "begun over B1, B2, not B2, and keeps to that: leave the stations out", walking("B1", "B2"), walking("B2")},
+		{"stations of late", "begun over all stations, not B2", nil, walking("B2")},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			dir := bed(t)
@@ -264,6 +269,46 @@ func TestResumeAsAnotherKindOfRunIsRefused(t *testing.T) {
 				t.Error("the refused resume wrote into the run")
 			}
 		})
+	}
+}
+
+func calibrated(id string) func(*Setup) {
+	return func(s *Setup) {
+		s.Calibration, s.Correction = id, &survey.Correction{Matrix: magmath.Diagonal(1, 1, 1)}
+	}
+}
+
+func walking(names ...string) func(*Setup) { return func(s *Setup) { s.Stations = names } }
+
+// The command that began the run takes it up again when --resume is put behind
+// it, whatever it says of the calibration, the axes and the stations.
+func TestResumeTakesTheCallThatBegan(t *testing.T) {
+	dir := bed(t)
+	same := func(s *Setup) {
+		calibrated("0001")(s)
+		walking("B2", " B1")(s)
+		s.Axes = &magmath.Mat3{{0, -1, 0}, {1, 0, 0}, {0, 0, 1}}
+	}
+	kept(t, setup(t, dir, "motor", same), 1)
+	b, err := Begin(setup(t, dir, "motor", func(s *Setup) { same(s); s.Resume = true }))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(b.Remarks) != 0 {
+		t.Errorf("remarks %q", b.Remarks)
+	}
+	if err := b.Writer.Close(); err != nil {
+		t.Fatal(err)
+	}
+	// Without --axes the run's own hold, and it is told that the craft file
+	// has others.
+	b, err = Begin(setup(t, dir, "motor", func(s *Setup) { s.Resume = true }))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Writer.Close()
+	if len(b.Remarks) != 1 || !strings.Contains(b.Remarks[0], `goes on as it was begun, with the axes ["+y", "-x", "+z"]`) {
+		t.Errorf("remarks %q", b.Remarks)
 	}
 }
 

@@ -3,7 +3,10 @@ package walk
 import (
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 
+	"quietmount/magmath"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 )
@@ -32,7 +35,9 @@ func (s Setup) resume() (*Begun, error) {
 	if err != nil {
 		return nil, errors.Join(err, w.Close())
 	}
-	return begun(w, walk, route), nil
+	b := begun(w, walk, route)
+	b.Remarks = s.overruled(r.Header)
+	return b, nil
 }
 
 // unfinished is the run to go on with: the latest of the state that has not
@@ -92,5 +97,69 @@ func (s Setup) agrees(h survey.Header) error {
 	case s.CurrentA != nil && !h.HasCurrent:
 		return fmt.Errorf("run %d was begun without a stated current: %s", h.Run, fresh)
 	}
+	return s.readsAlike(h)
+}
+
+// readsAlike refuses another calibration, other axes or other stations than
+// those of the header, which hold for the whole run: to pass over what was
+// asked for would leave the operator believing that it counts.
+func (s Setup) readsAlike(h survey.Header) error {
+	const fresh = "and keeps to that: leave %s out to go on, or begin a new run without --resume"
+	switch {
+	case s.Calibration != "" && s.Calibration != h.Calibration:
+		return fmt.Errorf("run %d was begun with %s, not %s, "+fresh, h.Run, calibrationWords(h.Calibration), s.Calibration, "the calibration")
+	case s.Axes != nil && !sameAxes(s.Axes, h.Axes):
+		return fmt.Errorf("run %d was begun with %s, not %s, "+fresh, h.Run, axesWords(h.Axes), survey.FormatAxes(*s.Axes), "the axes")
+	case len(s.Stations) > 0 && !slices.Equal(s.planned(), slices.Sorted(slices.Values(h.Stations))):
+		return fmt.Errorf("run %d was begun over %s, not %s, "+fresh, h.Run, stationsWords(h.Stations), strings.Join(s.Stations, ", "), "the stations")
+	}
 	return nil
+}
+
+// planned are the names of the stations that the set-up asks for, sorted; none
+// where it cannot be planned, which is an error of its own.
+func (s Setup) planned() []string {
+	route, err := s.Plan()
+	if err != nil {
+		return nil
+	}
+	return slices.Sorted(slices.Values(route.Names()))
+}
+
+// overruled tells what the craft file has otherwise by now than the header,
+// which holds.
+func (s Setup) overruled(h survey.Header) []string {
+	if now := s.Folder.Craft.Measures().Axes; s.Axes == nil && !sameAxes(now, h.Axes) {
+		return []string{fmt.Sprintf("run %d goes on as it was begun, with %s; the craft file has %s by now: if those are right, begin a new run without --resume",
+			h.Run, axesWords(h.Axes), axesWords(now))}
+	}
+	return nil
+}
+
+func sameAxes(a, b *magmath.Mat3) bool {
+	if a == nil || b == nil {
+		return a == b
+	}
+	return *a == *b
+}
+
+func calibrationWords(id string) string {
+	if id == "" {
+		return "no calibration"
+	}
+	return "the calibration " + id
+}
+
+func axesWords(m *magmath.Mat3) string {
+	if m == nil {
+		return "no axes"
+	}
+	return "the axes " + survey.FormatAxes(*m)
+}
+
+func stationsWords(names []string) string {
+	if len(names) == 0 {
+		return "all stations"
+	}
+	return strings.Join(names, ", ")
 }

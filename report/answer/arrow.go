@@ -1,0 +1,126 @@
+package answer
+
+import (
+	"fmt"
+	"io"
+	"math"
+
+	"quietmount/magmath/heading"
+	"quietmount/report/say"
+	"quietmount/report/text"
+	"quietmount/survey"
+)
+
+// Arrow is the answer of `arrow`.
+type Arrow struct {
+	Event         string         `json:"event,omitempty"` // "answer" where it follows a walk's events
+	Rotation      *[3][3]float64 `json:"rotation"`
+	ArrowPoints   string         `json:"arrow_points"`
+	LabelFaces    string         `json:"label_faces"`
+	TwistDeg      *float64       `json:"twist_deg"`
+	TwistSUDeg    *float64       `json:"twist_standard_uncertainty_deg"`
+	RemainderDeg  *float64       `json:"remainder_deg"`
+	ResidualDeg   *float64       `json:"residual_deg"`
+	Mirrored      bool           `json:"mirrored"`
+	OK            bool           `json:"ok"`
+	LimitDeg      float64        `json:"limit_deg"`
+	Axes          string         `json:"axes"` // the nearest right angles, as the craft file would have them
+	Poses         []string       `json:"poses"`
+	LeftOut       *leftOutPose   `json:"left_out"`
+	StrengthRatio *float64       `json:"strength_ratio"`
+	OffsetUT      *Vec           `json:"offset_ut"` // of a probe without calibration
+	Why           []string       `json:"why"`
+	File          string         `json:"file,omitempty"`
+	Stored        bool           `json:"stored"` // the axes went into the craft file
+}
+
+type leftOutPose struct {
+	Pose  string `json:"pose"`
+	Looks string `json:"looks_like,omitempty"`
+}
+
+// ArrowInput is what an arrow check was made with.
+type ArrowInput struct {
+	Arrow      heading.Arrow
+	Poses      []heading.Pose
+	LimitDeg   float64
+	Calibrated bool
+	NoAxes     bool // the craft file has none
+	Stores     bool // the axes are found anew, with the arrow to the nose: nothing is compared with them
+	File       string
+}
+
+// NewArrow judges an arrow check: the arrow to the nose, the label up,
+// the twist within the limit, the axes not mirrored, the poses in agreement.
+func NewArrow(in ArrowInput) Arrow {
+	a := in.Arrow
+	out := Arrow{
+		Rotation: matOf(a.Rotation), ArrowPoints: string(a.ArrowPoints), LabelFaces: string(a.LabelFaces),
+		TwistDeg: Number(a.TwistDeg), TwistSUDeg: Number(a.TwistStandardDeg), RemainderDeg: Number(a.RemainderDeg),
+		ResidualDeg: Number(a.ResidualDeg), Mirrored: a.Mirrored, LimitDeg: in.LimitDeg,
+		Axes: survey.FormatAxes(heading.NearestMounting(a.Rotation)), StrengthRatio: Number(a.Scale), Why: append([]string{}, a.Remarks...),
+		File: in.File,
+	}
+	for _, p := range in.Poses {
+		out.Poses = append(out.Poses, string(p.Name))
+	}
+	if a.Left != nil {
+		out.LeftOut = &leftOutPose{string(a.Left.Name), string(a.Left.Fits)}
+	}
+	if !in.Calibrated {
+		out.OffsetUT = vecPointer(&a.OffsetUT)
+	}
+	out.OK = a.Agree && !a.Mirrored
+	if !in.Stores {
+		out.judge(a, in.LimitDeg)
+	}
+	if in.NoAxes && !in.Stores {
+		out.Why = append(out.Why, "if the arrow did point to the nose and the label up, store these axes with --store")
+	}
+	return out
+}
+
+// judge compares with where the arrow belongs.
+func (a *Arrow) judge(r heading.Arrow, limit float64) {
+	if r.ArrowPoints != heading.ToNose {
+		a.OK = false
+		a.Why = append(a.Why, fmt.Sprintf("the arrow points %s, not to the nose: turn the module, or set its orientation where the compass is used", wayWords(r.ArrowPoints)))
+	}
+	if r.LabelFaces != heading.ToUp {
+		a.OK = false
+		a.Why = append(a.Why, fmt.Sprintf("the label faces %s, not up", wayWords(r.LabelFaces)))
+	}
+	if math.Abs(r.TwistDeg) > limit {
+		a.OK = false
+		a.Why = append(a.Why, fmt.Sprintf("the module is twisted by %.1f degrees, more than %g: every heading is wrong by that", r.TwistDeg, limit))
+	}
+}
+
+func wayWords(w heading.Way) string {
+	switch w {
+	case heading.ToNose, heading.ToTail:
+		return "to the " + string(w)
+	case heading.ToLeft, heading.ToRight:
+		return "to the " + string(w)
+	}
+	return string(w)
+}
+
+// Text says the same for a reader.
+func (a Arrow) Text(w io.Writer) error {
+	p := text.NewPrinter(w)
+	p.Line("arrow_points  %s", a.ArrowPoints)
+	p.Line("label_faces   %s", a.LabelFaces)
+	p.Line("twist         %s degrees clockwise seen from above, +- %s (one standard uncertainty)", say.Shown(a.TwistDeg, 1), say.Shown(a.TwistSUDeg, 1))
+	p.Line("              %s degrees from the right angle in all; the poses agree within %s degrees", say.Shown(a.RemainderDeg, 1), say.Shown(a.ResidualDeg, 1))
+	p.Line("mirrored      %s", say.YesNo(a.Mirrored, "yes", "no"))
+	p.Line("axes          %s", a.Axes)
+	for _, why := range a.Why {
+		p.Sentence("look: " + why)
+	}
+	if a.Stored {
+		p.Line("The axes are stored in the craft file.")
+	}
+	p.Line("%s", say.YesNo(a.OK, "The arrow is right.", "The arrow is not right as it is."))
+	return p.Err()
+}

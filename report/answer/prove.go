@@ -1,0 +1,115 @@
+package answer
+
+import (
+	"fmt"
+	"io"
+
+	"quietmount/report/say"
+	"quietmount/report/text"
+	"quietmount/survey/findings"
+)
+
+// Prove is the answer of `prove`: what the map promised of a spot beside
+// what was measured with the module there.
+type Prove struct {
+	Craft    string        `json:"craft"`
+	Spot     *int          `json:"spot"` // number in the ranking; null: a place given by hand
+	Xmm      float64       `json:"x_mm"`
+	Ymm      float64       `json:"y_mm"`
+	Zmm      float64       `json:"z_mm"`
+	HeightMM float64       `json:"height_mm"`
+	Promised proofSide     `json:"promised"`
+	Measured *measuredSide `json:"measured"` // null: not proved
+	PValue   *float64      `json:"p_value"`
+	OK       bool          `json:"ok"`
+	Proved   bool          `json:"proved"`
+	Why      string        `json:"why"`
+	Budget   float64       `json:"budget_deg"`
+	Warnings []string      `json:"warnings"`
+}
+
+type proofSide struct {
+	Shifting            *HeadingError `json:"shifting_heading_error_deg"`
+	Steady              *HeadingError `json:"steady_heading_error_deg"`
+	SteadyUT            *Quantiles    `json:"steady_ut"`
+	ExtrapolationFactor *float64      `json:"extrapolation_factor"`
+	WorstCombination    []string      `json:"worst_combination"`
+}
+
+type measuredSide struct {
+	Shifting         *HeadingError  `json:"shifting_heading_error_deg"`
+	Steady           *HeadingError  `json:"steady_heading_error_deg"` // null: no background, or nothing at rest
+	SteadyUT         *Quantiles     `json:"steady_ut"`
+	SteadyVector     *Vec           `json:"steady_vector_ut"`
+	SteadyCovariance *[3][3]float64 `json:"steady_covariance_ut2"`
+	SteadyPValue     *float64       `json:"steady_p_value"` // that it is what the map says
+	WorstCombination []string       `json:"worst_combination"`
+	Captures         int            `json:"captures"`
+	LoadsUT          map[string]Vec `json:"loads_ut"`
+}
+
+// NewProve carries a proof into the form that JSON and text are written from; spot 0 stands for a
+// place given by hand.
+func NewProve(f *findings.Findings, p *findings.Proof, spot int) Prove {
+	at := p.Place
+	a := Prove{
+		Craft: f.Craft.Name, Xmm: say.Tidy(at.At.X), Ymm: say.Tidy(at.At.Y), Zmm: say.Tidy(at.At.Z), HeightMM: say.Tidy(at.HeightMM),
+		Promised: proofSide{
+			Shifting: ErrorOf(&p.Promised.Shifting), Steady: ErrorOf(&p.Promised.Steady), SteadyUT: quantilesOf(p.Promised.SteadyUT),
+			ExtrapolationFactor: Number(p.Promised.ExtrapolationFactor), WorstCombination: append([]string{}, p.Promised.WorstCombination...),
+		},
+		PValue: Number(p.PValue), OK: p.OK, Proved: p.OK, Why: p.Why, Budget: f.Craft.Limits.HeadingErrorDeg,
+		Warnings: append([]string{}, p.Notes...),
+	}
+	if spot > 0 {
+		a.Spot = &spot
+	}
+	if p.Measured != nil {
+		m := measuredSide{Shifting: ErrorOf(p.Measured), WorstCombination: append([]string{}, p.Worst...), Captures: p.Captures, LoadsUT: map[string]Vec{}}
+		if s := p.Steady; s != nil {
+			m.Steady, m.SteadyUT, m.SteadyPValue = ErrorOf(&s.Error), quantilesOf(s.UT), Number(s.PValue)
+			m.SteadyVector, m.SteadyCovariance = estimateOf(&s.Estimate)
+		}
+		for name, e := range p.Loads {
+			m.LoadsUT[name] = vecOf(e.Mean)
+		}
+		a.Measured = &m
+	}
+	return a
+}
+
+func proofRow(side string, shifting, steady *HeadingError, steadyUT *Quantiles) []string {
+	row := append([]string{side}, DegreesOf(shifting)...)
+	return append(append(row, DegreesOf(steady)...), MicroteslaOf(steadyUT)...)
+}
+
+// Text prints promised beside measured.
+func (a Prove) Text(w io.Writer) error {
+	p := text.NewPrinter(w)
+	where := fmt.Sprintf("the place at x %.0f, y %.0f mm", a.Xmm, a.Ymm)
+	if a.Spot != nil {
+		where = fmt.Sprintf("spot %d at x %.0f, y %.0f mm", *a.Spot, a.Xmm, a.Ymm)
+	}
+	if a.HeightMM != 0 {
+		where += fmt.Sprintf(", %s mm above the surface", say.Short(a.HeightMM))
+	}
+	p.Sentence(fmt.Sprintf("%s, %s: %s.", say.Named(a.Craft), where, a.Why))
+	p.Line("")
+	t := text.Table{Head: [][]string{{"", "shifting", "", "steady", "", "steady", ""}, {"", "error deg", "95 %", "error deg", "95 %", "uT", "95 %"}}}
+	t.Rows = append(t.Rows, proofRow("promised", a.Promised.Shifting, a.Promised.Steady, a.Promised.SteadyUT))
+	if m := a.Measured; m == nil {
+		t.Rows = append(t.Rows, []string{"measured", "not", "proved", "-", "-", "-", "-"})
+	} else {
+		t.Rows = append(t.Rows, proofRow("measured", m.Shifting, m.Steady, m.SteadyUT))
+	}
+	for _, l := range t.Lines() {
+		p.Line("%s", l)
+	}
+	if len(a.Warnings) > 0 {
+		p.Line("")
+	}
+	for _, s := range a.Warnings {
+		p.Sentence("Caution: " + s)
+	}
+	return p.Err()
+}

@@ -1,0 +1,91 @@
+package answer
+
+import (
+	"math"
+
+	"quietmount/report/say"
+	"quietmount/survey/findings"
+)
+
+// Rank is the answer of `rank`.
+type Rank struct {
+	Craft     string             `json:"craft"`
+	Date      string             `json:"date"`
+	Basis     findings.Basis     `json:"basis"`
+	BudgetDeg float64            `json:"budget_deg"`
+	Qualified bool               `json:"qualified"`
+	Why       string             `json:"why"`
+	Spots     []Spot             `json:"spots"`
+	Excluded  map[string]float64 `json:"excluded"`
+	Next      []next             `json:"next_stations"`
+	Warnings  []string           `json:"warnings"`
+	HeadingAt string             `json:"heading_error_for"`
+
+	LeftOut map[string]leftOut `json:"left_out"`
+}
+
+// Spot is a ranked place for the module.
+type Spot struct {
+	Rank                 int           `json:"rank"`
+	Xmm                  float64       `json:"x_mm"`
+	Ymm                  float64       `json:"y_mm"`
+	Zmm                  float64       `json:"z_mm"`
+	HeightMM             float64       `json:"height_mm"`
+	NearestStation       string        `json:"nearest_station"`
+	Shifting             *HeadingError `json:"shifting_heading_error_deg"`
+	Steady               *HeadingError `json:"steady_heading_error_deg"`
+	SteadyUT             *Quantiles    `json:"steady_ut"`
+	PlacementToleranceMM *float64      `json:"placement_tolerance_mm"`
+	NotToldFromBest      bool          `json:"not_told_from_best"`
+	CableMM              *float64      `json:"cable_mm"`
+	CGXMM                *float64      `json:"cg_x_mm"`
+	CGYMM                *float64      `json:"cg_y_mm"`
+	ExtrapolationFactor  *float64      `json:"extrapolation_factor"`
+	WorstCombination     []string      `json:"worst_combination"`
+	Interpolated         bool          `json:"interpolated"`
+	WithinBudget         bool          `json:"within_budget"`
+	AnyDirection         bool          `json:"any_direction"`
+}
+
+type next struct {
+	Xmm float64 `json:"x_mm"`
+	Ymm float64 `json:"y_mm"`
+	Zmm float64 `json:"z_mm"`
+	Why string  `json:"why"`
+}
+
+// NewRank carries a ranking into the form that JSON and text are written from.
+func NewRank(f *findings.Findings, r *findings.Ranking) Rank {
+	a := Rank{
+		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,
+		BudgetDeg: f.Craft.Limits.HeadingErrorDeg, Qualified: r.Qualified, Why: r.Why,
+		Spots: []Spot{}, Excluded: map[string]float64{}, Next: []next{},
+		Warnings: append(append([]string{}, r.Notes...), f.Notes...), HeadingAt: say.Attitudes(f.Craft.Limits.TiltDeg),
+		LeftOut: leftOutParts(f),
+	}
+	for _, s := range r.Spots {
+		a.Spots = append(a.Spots, SpotOf(s))
+	}
+	for name, share := range r.Excluded {
+		a.Excluded[name] = say.Tidy(share)
+	}
+	for _, n := range r.NextStations {
+		a.Next = append(a.Next, next{say.Tidy(n.At.X), say.Tidy(n.At.Y), say.Tidy(n.At.Z), n.Why})
+	}
+	return a
+}
+
+// SpotOf is a spot as an answer has it.
+func SpotOf(s findings.Spot) Spot {
+	return Spot{
+		Rank: s.Rank, Xmm: say.Tidy(s.At.X), Ymm: say.Tidy(s.At.Y), Zmm: say.Tidy(s.At.Z), HeightMM: say.Tidy(s.HeightMM),
+		NearestStation: s.NearestStation,
+		Shifting:       ErrorOf(&s.Shifting), Steady: ErrorOf(&s.Steady), SteadyUT: quantilesOf(s.SteadyUT),
+		PlacementToleranceMM: Number(s.PlacementToleranceMM), NotToldFromBest: s.NotToldFromBest,
+		CableMM: Number(s.CableMM), CGXMM: Number(s.CGXMM), CGYMM: Number(s.CGYMM),
+		ExtrapolationFactor: Number(s.ExtrapolationFactor),
+		WorstCombination:    append([]string{}, s.WorstCombination...),
+		Interpolated:        s.Interpolated, WithinBudget: s.WithinBudget,
+		AnyDirection: s.Shifting.AnyDirection && !math.IsNaN(s.Shifting.Estimate),
+	}
+}

@@ -1,0 +1,191 @@
+package answer
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+	"strings"
+
+	"quietmount/report/say"
+	"quietmount/report/text"
+)
+
+// Text prints the verdict, the spots as a table and where to measure next.
+func (a Rank) Text(w io.Writer) error {
+	p := text.NewPrinter(w)
+	p.Sentence(fmt.Sprintf("%s, %s. %s", say.Named(a.Craft), a.Date, a.Verdict()))
+	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
+	if len(a.Spots) > 0 {
+		p.Line("")
+		t := a.table()
+		for _, l := range t.Lines() {
+			p.Line("%s", l)
+		}
+	}
+	p.Line("")
+	for _, s := range a.remarks() {
+		p.Sentence(s)
+	}
+	for _, s := range a.Warnings {
+		p.Sentence("Caution: " + s)
+	}
+	return p.Err()
+}
+
+// Verdict is the answer in a sentence.
+func (a Rank) Verdict() string {
+	if len(a.Spots) == 0 {
+		return "There is no place where the module could be mounted. " + a.Why
+	}
+	best := a.Spots[0]
+	if a.Qualified && best.Shifting != nil {
+		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.",
+			best.Xmm, best.Ymm, best.NearestStation, Degrees(best.Shifting.Upper95), say.Short(a.BudgetDeg))
+	}
+	if a.Qualified {
+		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is the quietest by the steady part; no load was measured, so the shifting part is unknown.", best.Xmm, best.Ymm, best.NearestStation)
+	}
+	return strings.TrimSpace("No spot qualifies. " + a.Why)
+}
+
+func (a Rank) table() text.Table {
+	t := text.Table{Head: [][]string{
+		{"", "", "", "", "near", "shifting", "", "steady", "", "miss by", ""},
+		{"spot", "x", "y", "height", "station", "error", "95 %", "|d|", "95 %", "at most", "cable"},
+		{"", "mm", "mm", "mm", "", "deg", "deg", "uT", "uT", "mm", "mm"},
+	}}
+	for _, s := range a.Spots {
+		row := []string{fmt.Sprint(s.Rank), fmt.Sprintf("%.0f", s.Xmm), fmt.Sprintf("%.0f", s.Ymm),
+			say.Short(s.HeightMM), text.Clipped(s.NearestStation, 10)}
+		row = append(row, DegreesOf(s.Shifting)...)
+		row = append(row, MicroteslaOf(s.SteadyUT)...)
+		row = append(row, Whole(s.PlacementToleranceMM), Whole(s.CableMM))
+		t.Rows = append(t.Rows, row)
+		if r := s.Remarks(); r != "" {
+			t.Rows = append(t.Rows, []string{text.Aside, r})
+		}
+	}
+	return t
+}
+
+// MicroteslaOf are the cells of a size and its bound.
+func MicroteslaOf(q *Quantiles) []string {
+	if q == nil {
+		return []string{"-", "-"}
+	}
+	return []string{fmt.Sprintf("%.1f", q.Estimate), fmt.Sprintf("%.1f", q.Upper95)}
+}
+
+// Whole writes a number without decimals, or a dash where there is none.
+func Whole(v *float64) string {
+	if v == nil {
+		return "-"
+	}
+	return fmt.Sprintf("%.0f", *v)
+}
+
+// Remarks say in words what the numbers of a spot do not.
+func (s Spot) Remarks() string {
+	var out []string
+	if s.NotToldFromBest {
+		out = append(out, "cannot be told from the best")
+	}
+	if !s.WithinBudget {
+		out = append(out, "over the budget")
+	}
+	if s.AnyDirection {
+		out = append(out, "the compass can point anywhere")
+	}
+	if s.Interpolated {
+		out = append(out, "between stations: measure here before trusting it")
+	}
+	return strings.Join(out, "; ")
+}
+
+func (a Rank) remarks() []string {
+	var out []string
+	if f := a.largestFactor(); f > 1.005 {
+		out = append(out, scaledWords(f))
+	}
+	if s := a.ExcludedWords(); s != "" {
+		out = append(out, s)
+	}
+	out = append(out, mapTrust(a.LeftOut)...)
+	for i, n := range a.Next {
+		lead := "Measure next at"
+		if i > 0 {
+			lead = "or at"
+		}
+		out = append(out, fmt.Sprintf("%s x %.0f, y %.0f, z %.0f mm: %s.", lead, n.Xmm, n.Ymm, n.Zmm, n.Why))
+	}
+	return out
+}
+
+func (a Rank) largestFactor() float64 {
+	most := 1.0
+	for _, s := range a.Spots {
+		if s.ExtrapolationFactor != nil {
+			most = max(most, *s.ExtrapolationFactor)
+		}
+	}
+	return most
+}
+
+func scaledWords(factor float64) string {
+	return fmt.Sprintf("Measured currents were scaled up to the maximum, by a factor of up to %.2g; the bounds allow for it.", factor)
+}
+
+// ExcludedWords says what each constraint takes from the craft.
+func (a Rank) ExcludedWords() string {
+	var out []string
+	for _, name := range slices.Sorted(maps.Keys(a.Excluded)) {
+		if share := a.Excluded[name]; share > 0.0005 {
+			out = append(out, fmt.Sprintf("%s %.0f %%", constraintWords(name), 100*share))
+		}
+	}
+	if len(out) == 0 {
+		return ""
+	}
+	return "Of the craft's area each rules out (they overlap): " + strings.Join(out, ", ") + "."
+}
+
+func constraintWords(name string) string {
+	switch name {
+	case "heading_error":
+		return "the heading budget"
+	case "steady":
+		return "the steady limit"
+	case "outline":
+		return "the outline"
+	}
+	if k, ok := strings.CutPrefix(name, "keepout "); ok {
+		return "keep-out " + k
+	}
+	return name
+}
+
+// ExcludedBy is what each constraint takes of the craft's area, the most
+// first; they overlap.
+func (a Rank) ExcludedBy() []ConstraintShare {
+	var out []ConstraintShare
+	for name, share := range a.Excluded {
+		if share > 0.0005 {
+			out = append(out, ConstraintShare{constraintWords(name), share})
+		}
+	}
+	slices.SortFunc(out, func(a, b ConstraintShare) int {
+		return cmp.Or(cmp.Compare(b.Share, a.Share), strings.Compare(a.Name, b.Name))
+	})
+	return out
+}
+
+// ConstraintShare is a constraint in words and what it takes.
+type ConstraintShare struct {
+	Name  string
+	Share float64
+}
+
+// Trust says how far the map between the stations can be trusted.
+func (a Rank) Trust() []string { return mapTrust(a.LeftOut) }

@@ -1,0 +1,87 @@
+package answer
+
+import (
+	"fmt"
+	"strings"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/source"
+	"quietmount/survey/findings"
+)
+
+// Trial gathers what a what-if changes, each change in words too. The zero
+// value changes nothing.
+type Trial struct {
+	Changes findings.Changes
+	Words   []string
+}
+
+func (t *Trial) say(format string, args ...any) {
+	t.Words = append(t.Words, fmt.Sprintf(format, args...))
+}
+
+// Without takes a part away.
+func (t *Trial) Without(part string) {
+	t.Changes.Without = append(t.Changes.Without, part)
+	t.say("without the %s", part)
+}
+
+// Move puts a part, or the first point of a lead, at a place.
+func (t *Trial) Move(part string, to r3.Vec) {
+	t.Changes.Moves = append(t.Changes.Moves, findings.MovePart{Part: part, ToMM: to})
+	t.say("the %s moved to %s", part, coordinates(to))
+}
+
+// Turn points the north pole of a part's magnet along an axis.
+func (t *Trial) Turn(part string, along Axis) {
+	t.Changes.Turns = append(t.Changes.Turns, findings.TurnPart{Part: part, Along: along.Vec()})
+	t.say("the %s turned with its north pole along %s", part, along)
+}
+
+// AddDisc adds a disc magnet, its north pole facing along an axis. The error is
+// that of a grade that is not known; the sizes are above zero, mm.
+func (t *Trial) AddDisc(diameterMM, thicknessMM float64, grade string, at r3.Vec, along Axis) error {
+	br, tolerance, err := source.Grade(grade)
+	if err != nil {
+		return err
+	}
+	m := source.CylinderMoment(br, diameterMM, thicknessMM)
+	t.Changes.AddMagnets = append(t.Changes.AddMagnets, findings.AddMagnet{
+		AtMM: at, MomentAm2: r3.Scale(m, along.Vec()), RelativeSD: tolerance / br,
+	})
+	t.say("a disc of %g x %g mm %s (%.3g A m2) at %s", diameterMM, thicknessMM, strings.ToUpper(grade), m, coordinates(at))
+	return nil
+}
+
+// AddLead adds a lead along two places or more. An empty load is one of its
+// own, on together with all others.
+func (t *Trial) AddLead(path []r3.Vec, currentA, gapMM float64, load string) {
+	t.Changes.AddLeads = append(t.Changes.AddLeads, findings.AddLead{PathMM: path, CurrentA: currentA, GapMM: gapMM, Load: load})
+	t.say("a lead of %g A, %g mm between its conductors, from %s to %s", currentA, gapMM, coordinates(path[0]), coordinates(path[len(path)-1]))
+}
+
+func coordinates(p r3.Vec) string { return fmt.Sprintf("x %g, y %g, z %g mm", p.X, p.Y, p.Z) }
+
+// Axis is a direction of the craft frame as it is written: x, -x, y, -y, z or
+// -z.
+type Axis string
+
+// Axes are all of them.
+func Axes() []Axis { return []Axis{"x", "-x", "y", "-y", "z", "-z"} }
+
+// Vec is the unit vector; that of z where the axis is none of Axes.
+func (a Axis) Vec() r3.Vec {
+	sign := 1.0
+	letter, minus := strings.CutPrefix(string(a), "-")
+	if minus {
+		sign = -1
+	}
+	switch letter {
+	case "x":
+		return r3.Vec{X: sign}
+	case "y":
+		return r3.Vec{Y: sign}
+	}
+	return r3.Vec{Z: sign}
+}

@@ -1,0 +1,92 @@
+package answer
+
+import (
+	"fmt"
+	"io"
+
+	"quietmount/report/say"
+	"quietmount/report/text"
+	"quietmount/survey/findings"
+)
+
+// WhatIf is the answer of `whatif`.
+type WhatIf struct {
+	Change []string `json:"change"` // what was tried, in words
+	Notes  []string `json:"notes"`
+	Advice string   `json:"advice"` // what to do once the change is real
+	// OldBest is the first spot of before as it would be after.
+	OldBest *Spot `json:"old_best_after"`
+	Before  Rank  `json:"before"`
+	After   Rank  `json:"after"`
+}
+
+// NewWhatIf puts two rankings side by side.
+func NewWhatIf(change, notes []string, before, after *findings.Findings, was, now *findings.Ranking) WhatIf {
+	a := WhatIf{
+		Change: append([]string{}, change...), Notes: append([]string{}, notes...), Advice: remeasure,
+		Before: NewRank(before, was), After: NewRank(after, now),
+	}
+	if len(was.Spots) > 0 {
+		a.OldBest = new(SpotOf(after.Suffered(was.Spots[0])))
+	}
+	return a
+}
+
+// remeasure: only new captures can show what a change really did.
+const remeasure = "This is a forecast from the fitted sources: nothing was measured anew. After a real change walk the stations again, compare, and rank from the new runs."
+
+// sideBySide is how many spots of each ranking are shown.
+const sideBySide = 5
+
+// Text prints the best spots of both rankings beside each other.
+func (a WhatIf) Text(w io.Writer) error {
+	p := text.NewPrinter(w)
+	p.Sentence(fmt.Sprintf("%s, %s. What if: %s. Nothing on disk is changed.", say.Named(a.Before.Craft), a.Before.Date, say.Listed(a.Change)))
+	p.Line("")
+	t := text.Table{Head: [][]string{
+		{"", "before", "", "", "", "after", "", "", ""},
+		{"spot", "x", "y", "shifting", "steady", "x", "y", "shifting", "steady"},
+		{"", "mm", "mm", "95 % deg", "95 % uT", "mm", "mm", "95 % deg", "95 % uT"},
+	}}
+	for i := range min(sideBySide, max(len(a.Before.Spots), len(a.After.Spots))) {
+		row := []string{fmt.Sprint(i + 1)}
+		t.Rows = append(t.Rows, append(append(row, shortSpot(a.Before.Spots, i)...), shortSpot(a.After.Spots, i)...))
+	}
+	if len(t.Rows) > 0 {
+		for _, l := range t.Lines() {
+			p.Line("%s", l)
+		}
+		p.Line("")
+	}
+	p.Sentence("Before: " + a.Before.Verdict())
+	p.Sentence("After: " + a.After.Verdict())
+	if old := a.OldBestWords(); old != "" {
+		p.Sentence(old)
+	}
+	for _, n := range a.Notes {
+		p.Sentence("Note: " + n)
+	}
+	p.Sentence(a.Advice)
+	for _, s := range a.Before.Warnings {
+		p.Sentence("Caution: " + s)
+	}
+	return p.Err()
+}
+
+func shortSpot(all []Spot, i int) []string {
+	if i >= len(all) {
+		return []string{"-", "-", "-", "-"}
+	}
+	s := all[i]
+	return []string{fmt.Sprintf("%.0f", s.Xmm), fmt.Sprintf("%.0f", s.Ymm), DegreesOf(s.Shifting)[1], MicroteslaOf(s.SteadyUT)[1]}
+}
+
+// OldBestWords say what the old first spot would suffer; empty where there was
+// none.
+func (a WhatIf) OldBestWords() string {
+	o := a.OldBest
+	if o == nil || o.Shifting == nil {
+		return ""
+	}
+	return fmt.Sprintf("The old spot 1 would then have up to %s degrees of shifting error, and up to %s uT of steady disturbance.", Degrees(o.Shifting.Upper95), MicroteslaOf(o.SteadyUT)[1])
+}

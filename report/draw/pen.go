@@ -1,0 +1,319 @@
+package draw
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	"math"
+	"strings"
+
+	"golang.org/x/image/font"
+	"golang.org/x/image/font/sfnt"
+	"golang.org/x/image/math/fixed"
+	"golang.org/x/text/unicode/norm"
+	"gonum.org/v1/gonum/spatial/r2"
+	plotfont "gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/font/liberation"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/recorder"
+
+	"quietmount/report/say"
+)
+
+// The inks: dark and light carry the drawing, so that it survives grey print.
+var (
+	Black = color.Gray{Y: 0x10}
+	Grey  = color.Gray{Y: 0x60}
+	Pale  = color.Gray{Y: 0xc8}
+	White = color.Gray{Y: 0xff}
+	Wire  = color.RGBA{R: 0x9c, G: 0x2a, B: 0x00, A: 0xff} // leads
+	Solid = color.RGBA{R: 0x1f, G: 0x4e, B: 0x5f, A: 0xff} // parts
+)
+
+// noGlyph stands for a letter that the font lacks.
+const noGlyph = '□'
+
+// Pen draws on a picture: points, upwards from the lower left corner.
+type Pen struct {
+	Canvas  *recorder.Canvas
+	fonts   *plotfont.Cache
+	lacking bool // a letter was replaced
+}
+
+// NewPen is a pen that draws on a picture.
+func NewPen(p *Picture) *Pen {
+	return &Pen{Canvas: &p.drawing, fonts: plotfont.NewCache(liberation.Collection())}
+}
+
+func (p *Pen) face(size float64, bold bool) plotfont.Face {
+	f := plotfont.Font{Typeface: "Liberation", Variant: "Sans"}
+	if bold {
+		f.Weight = font.WeightBold
+	}
+	return p.fonts.Lookup(f, vg.Points(size))
+}
+
+// Line draws through points; with dashes, broken.
+func (p *Pen) Line(points []vg.Point, width float64, ink color.Color, dashes ...vg.Length) {
+	if len(points) < 2 {
+		return
+	}
+	p.Canvas.SetColor(ink)
+	p.Canvas.SetLineWidth(vg.Points(width))
+	p.Canvas.SetLineDash(dashes, 0)
+	p.Canvas.Stroke(pathOf(points, false))
+}
+
+// Loop draws a closed line.
+func (p *Pen) Loop(points []vg.Point, width float64, ink color.Color, dashes ...vg.Length) {
+	p.Canvas.SetColor(ink)
+	p.Canvas.SetLineWidth(vg.Points(width))
+	p.Canvas.SetLineDash(dashes, 0)
+	p.Canvas.Stroke(pathOf(points, true))
+}
+
+// Fill fills areas; one that runs the other way round is a hole in the first.
+func (p *Pen) Fill(ink color.Color, areas ...[]vg.Point) {
+	p.Canvas.SetColor(ink)
+	var path vg.Path
+	for _, a := range areas {
+		path = append(path, pathOf(a, true)...)
+	}
+	p.Canvas.Fill(path)
+}
+
+func pathOf(points []vg.Point, closed bool) vg.Path {
+	var path vg.Path
+	for i, q := range points {
+		if i == 0 {
+			path.Move(q)
+		} else {
+			path.Line(q)
+		}
+	}
+	if closed && len(points) > 0 {
+		path.Close()
+	}
+	return path
+}
+
+// Image stretches an image over a box.
+func (p *Pen) Image(box vg.Rectangle, img image.Image) { p.Canvas.DrawImage(box, img) }
+
+// Disc fills a circle and rings it.
+func (p *Pen) Disc(at vg.Point, radius float64, fill, ring color.Color, width float64) {
+	path := circle(at, radius)
+	p.Canvas.SetColor(fill)
+	p.Canvas.Fill(path)
+	p.Ring(at, radius, ring, width)
+}
+
+// Ring draws a circle; with dashes, broken.
+func (p *Pen) Ring(at vg.Point, radius float64, ink color.Color, width float64, dashes ...vg.Length) {
+	if width <= 0 {
+		return
+	}
+	p.Canvas.SetColor(ink)
+	p.Canvas.SetLineWidth(vg.Points(width))
+	p.Canvas.SetLineDash(dashes, 0)
+	p.Canvas.Stroke(circle(at, radius))
+}
+
+func circle(at vg.Point, radius float64) vg.Path {
+	var path vg.Path
+	r := vg.Points(radius)
+	path.Move(vg.Point{X: at.X + r, Y: at.Y})
+	path.Arc(at, r, 0, 2*math.Pi)
+	path.Close()
+	return path
+}
+
+// Style is how a text is set. Left and low are the shares of its width and of
+// its capital height that lie left of and below its place.
+type Style struct {
+	Size      float64 // points
+	Bold      bool
+	Ink       color.Color
+	Left, Low float64
+	Halo      float64 // width of the white edge, points; 0: none
+	Turn      float64 // radians, counterclockwise
+}
+
+// capHeight is the height of capitals as a share of the font's size.
+const capHeight = 0.72
+
+// Text sets a line of text.
+func (p *Pen) Text(at vg.Point, s string, st Style) {
+	s = p.printable(s)
+	if s == "" {
+		return
+	}
+	f := p.face(st.Size, st.Bold)
+	ink := st.Ink
+	if ink == nil {
+		ink = Black
+	}
+	p.Canvas.Push()
+	p.Canvas.Translate(at)
+	if st.Turn != 0 {
+		p.Canvas.Rotate(st.Turn)
+	}
+	from := vg.Point{X: vg.Points(-st.Left * p.Width(s, st.Size, st.Bold)), Y: vg.Points(-st.Low * st.Size * capHeight)}
+	if st.Halo > 0 {
+		p.Canvas.SetColor(White)
+		p.Canvas.SetLineWidth(vg.Points(2 * st.Halo))
+		p.Canvas.SetLineDash(nil, 0)
+		p.Canvas.Stroke(outlines(f, from, s))
+	}
+	p.Canvas.SetColor(ink)
+	p.Canvas.FillString(f, from, s)
+	p.Canvas.Pop()
+}
+
+// Width is the width of a line of text in points, letters side by side
+// without kerning.
+func (p *Pen) Width(s string, size float64, bold bool) float64 {
+	f := p.face(size, bold)
+	var b sfnt.Buffer
+	w := fixed.Int26_6(0)
+	for _, r := range p.printable(s) {
+		w += advance(&b, f, r)
+	}
+	return float64(w) / 64 / outlineScale * size
+}
+
+// outlineScale is the number of pixels an em at which letters are measured.
+const outlineScale = 256
+
+func advance(b *sfnt.Buffer, f plotfont.Face, r rune) fixed.Int26_6 {
+	i, err := f.Face.GlyphIndex(b, r)
+	if err != nil {
+		return 0
+	}
+	a, err := f.Face.GlyphAdvance(b, i, fixed.I(outlineScale), font.HintingNone)
+	if err != nil {
+		return 0
+	}
+	return a
+}
+
+// outlines are the edges of the letters of s, set from a point.
+func outlines(f plotfont.Face, from vg.Point, s string) vg.Path {
+	var path vg.Path
+	var b sfnt.Buffer
+	k := f.Font.Size / 64 / outlineScale
+	x := from.X
+	for _, r := range s {
+		i, err := f.Face.GlyphIndex(&b, r)
+		if err != nil {
+			continue
+		}
+		segments, err := f.Face.LoadGlyph(&b, i, fixed.I(outlineScale), nil)
+		if err != nil {
+			continue
+		}
+		at := func(q fixed.Point26_6) vg.Point {
+			return vg.Point{X: x + k*vg.Length(q.X), Y: from.Y - k*vg.Length(q.Y)}
+		}
+		for _, g := range segments {
+			switch g.Op {
+			case sfnt.SegmentOpMoveTo:
+				path.Move(at(g.Args[0]))
+			case sfnt.SegmentOpLineTo:
+				path.Line(at(g.Args[0]))
+			case sfnt.SegmentOpQuadTo:
+				path.QuadTo(at(g.Args[0]), at(g.Args[1]))
+			case sfnt.SegmentOpCubeTo:
+				path.CubeTo(at(g.Args[0]), at(g.Args[1]), at(g.Args[2]))
+			}
+		}
+		x += k * vg.Length(advance(&b, f, r))
+	}
+	return path
+}
+
+// printable replaces what the font cannot show: by the plain form of a letter
+// where it has one, else by one sign for a letter, and with their number for
+// several in a row.
+func (p *Pen) printable(s string) string {
+	var out strings.Builder
+	missing := 0
+	end := func() {
+		if missing > 0 {
+			out.WriteRune(noGlyph)
+			p.lacking = true
+		}
+		if missing > 1 {
+			fmt.Fprintf(&out, "×%d", missing)
+		}
+		missing = 0
+	}
+	for _, r := range s {
+		plain := string(r)
+		if !p.has(plain) {
+			plain = norm.NFKC.String(plain)
+		}
+		if !p.has(plain) {
+			missing++
+			continue
+		}
+		end()
+		out.WriteString(plain)
+	}
+	end()
+	return out.String()
+}
+
+// has reports whether the font has every letter of s.
+func (p *Pen) has(s string) bool {
+	f := p.face(10, false)
+	var b sfnt.Buffer
+	for _, r := range s {
+		if i, err := f.Face.GlyphIndex(&b, r); err != nil || i == 0 || r < ' ' {
+			return false
+		}
+	}
+	return true
+}
+
+// Placed is a name with its place in millimetres where letters of it cannot be
+// shown, so that it can be told from others.
+func (p *Pen) Placed(name string, at r2.Vec) string {
+	if !strings.ContainsRune(p.printable(name), noGlyph) {
+		return name
+	}
+	return fmt.Sprintf("%s (%.0f, %.0f)", p.Shortened(name, TextSize, false, longestName/2), at.X, at.Y)
+}
+
+// Shortened cuts s to fit a width, with an ellipsis.
+func (p *Pen) Shortened(s string, size float64, bold bool, most float64) string {
+	if p.Width(s, size, bold) <= most {
+		return s
+	}
+	r := []rune(s)
+	for len(r) > 0 && p.Width(string(r)+"…", size, bold) > most {
+		r = r[:len(r)-1]
+	}
+	return string(r) + "…"
+}
+
+// Wrapped breaks s into lines that fit a width; a word that is too long is cut.
+func (p *Pen) Wrapped(s string, size float64, most float64) []string {
+	var lines []string
+	line := ""
+	for _, word := range say.Words(s) {
+		word = p.Shortened(word, size, false, most)
+		switch {
+		case line == "":
+			line = word
+		case p.Width(line+" "+word, size, false) <= most:
+			line += " " + word
+		default:
+			lines, line = append(lines, line), word
+		}
+	}
+	if line != "" {
+		lines = append(lines, line)
+	}
+	return lines
+}

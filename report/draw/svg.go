@@ -1,0 +1,92 @@
+package draw
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"html"
+	"io"
+	"strings"
+
+	"golang.org/x/image/font"
+	"gonum.org/v1/plot/vg/recorder"
+	"gonum.org/v1/plot/vg/vgsvg"
+)
+
+// fontFamilies are what a viewer may use: the first has the widths that the
+// picture was laid out with, the next two share them.
+const fontFamilies = "'Liberation Sans',Arial,Helvetica,sans-serif"
+
+func (p *Picture) writeSVG(w io.Writer) error {
+	s, err := p.SVG()
+	if err != nil {
+		return err
+	}
+	_, err = io.WriteString(w, `<?xml version="1.0" encoding="UTF-8"?>`+"\n"+s)
+	return err
+}
+
+// SVG is the picture as an svg element, fit to stand in a page with others.
+func (p *Picture) SVG() (string, error) {
+	c := vgsvg.New(p.Width, p.Height)
+	if err := p.drawing.ReplayOn(c); err != nil {
+		return "", fmt.Errorf("draw svg: %w", err)
+	}
+	var b bytes.Buffer
+	if _, err := c.WriteTo(&b); err != nil {
+		return "", fmt.Errorf("draw svg: %w", err)
+	}
+	return p.mended(b.String())
+}
+
+// mended puts right what the library's SVG lacks: images keep the proportions
+// of their pixels instead of filling their place and are called JPEG though
+// they are PNG, a missing font falls back to a serif, there is no title.
+func (p *Picture) mended(s string) (string, error) {
+	_, body, ok := strings.Cut(s, ">\n<g")
+	if i := strings.Index(s, "<svg"); ok && i >= 0 {
+		_, body, ok = strings.Cut(s[i:], ">\n")
+	}
+	if !ok {
+		return "", fmt.Errorf("draw svg: the library's output has an unexpected form")
+	}
+	body = strings.NewReplacer(
+		"xlink:href=\"data:image/jpg;", "preserveAspectRatio=\"none\" xlink:href=\"data:image/png;",
+		"font-family:Liberation Sans;font-variant:none;font-weight:normal;font-style:normal;", "",
+		"font-variant:none;", "", "font-family:Liberation Sans;", "", "font-style:normal;", "",
+	).Replace(body)
+	body = p.fitted(body)
+	id := p.id(body)
+	head := fmt.Sprintf(`<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" `+
+		`width="%.5gpt" height="%.5gpt" viewBox="0 0 %.5g %.5g" role="img" aria-labelledby="%s-t %s-d" `+
+		`font-family="%s" stroke-linejoin="round" style="font-kerning:none">`+"\n"+
+		"<title id=\"%s-t\">%s</title>\n<desc id=\"%s-d\">%s</desc>\n",
+		p.Width.Points(), p.Height.Points(), p.Width.Points(), p.Height.Points(), id, id,
+		fontFamilies, id, html.EscapeString(p.title), id, html.EscapeString(p.desc))
+	return head + body, nil
+}
+
+// fitted gives each text the width that it was laid out with, so that a viewer
+// without the font neither cuts nor overlaps it.
+func (p *Picture) fitted(body string) string {
+	g := NewPen(&Picture{})
+	parts := strings.Split(body, "<text ")
+	k := 1
+	for _, a := range p.drawing.Actions {
+		t, ok := a.(*recorder.FillString)
+		if !ok || k >= len(parts) {
+			continue
+		}
+		bold := t.Font.Weight == font.WeightBold
+		parts[k] = fmt.Sprintf("textLength=\"%.2f\" lengthAdjust=\"spacingAndGlyphs\" ", g.Width(t.String, t.Size.Points(), bold)) + parts[k]
+		k++
+	}
+	return strings.Join(parts, "<text ")
+}
+
+// id is the same for the same picture and differs between two pictures.
+func (p *Picture) id(body string) string {
+	sum := sha256.Sum256([]byte(p.title + "\x00" + body))
+	return "p" + hex.EncodeToString(sum[:5])
+}

@@ -1,0 +1,217 @@
+package picture
+
+import (
+	"fmt"
+	"image/color"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/plot/vg"
+
+	"quietmount/report/draw"
+	"quietmount/report/say"
+	"quietmount/survey"
+)
+
+// Description draws the craft as its file describes it, seen from above, nose
+// up: so that a lead on the wrong side or a slipped sign is seen before
+// anything is measured.
+func Description(c *survey.Craft) *draw.Picture {
+	all := c.Stations()
+	pic := draw.New(say.Named(c.Name)+": the craft as described", fmt.Sprintf("The craft seen from above, nose up: %s, %s, %s, %s.", say.Size(c),
+		say.Counted(len(all), "station"), say.Counted(len(c.Parts), "part"), say.Counted(len(c.Keepouts), "keep-out")))
+	g := described{draw.CraftPage(pic, c, descriptionHead(c, len(all)), 26, c.Module.FootprintMM.X, descriptionKeys(c))}
+	g.frameDescription(c)
+	g.Directions()
+	g.dimensions(c)
+	g.ScaleBar()
+	g.footSample(c.Module)
+	g.Outline(c)
+	g.Keepouts(c)
+	g.Leads(c)
+	g.Cable(c)
+	g.Datum()
+	radius := g.StationRadius(all)
+	g.Stations(all, radius)
+	g.clearances(c)
+	g.Parts(c)
+	g.partNames(c)
+	g.StationNames(all, radius)
+	g.LeftOut()
+	return pic
+}
+
+// described is the page of a description.
+type described struct{ *draw.Page }
+
+func descriptionHead(c *survey.Craft, stations int) []string {
+	heights := make([]string, len(c.Heights))
+	for i, h := range c.Heights {
+		heights[i] = say.Short(h)
+	}
+	m := c.Measures()
+	lines := []string{
+		fmt.Sprintf("Seen from above: %s, %s. From the datum x runs forward, y right, z down.", say.Size(c), say.Counted(stations, "station")),
+		fmt.Sprintf("The module may stand %s mm above the surface; the probe's sensor is %s mm above its foot.", say.Listed(heights), say.Short(m.SensorHeightMM)),
+	}
+	if len(c.Body.SurfacePoints) == 0 {
+		lines[1] += fmt.Sprintf(" Surface: z %s mm.", say.Short(c.Body.SurfaceZMM))
+	} else {
+		lines[1] += fmt.Sprintf(" Curved surface, %d points.", len(c.Body.SurfacePoints))
+	}
+	return lines
+}
+
+// frameDescription fixes what names must not cover.
+func (g described) frameDescription(c *survey.Craft) {
+	for _, k := range c.Keepouts {
+		middle := g.Frame.At(r2.Scale(0.5, r2.Add(k.OutlineMM.Bounds().Min, k.OutlineMM.Bounds().Max)))
+		g.Labels.TakeAround(middle, 4)
+	}
+}
+
+// clearances draws how far the module's edge stays from a part, and the way a
+// part can slide.
+func (g described) clearances(c *survey.Craft) {
+	for _, p := range c.Parts {
+		if p.AtMM == nil {
+			continue
+		}
+		at := g.Frame.At(draw.Flat(*p.AtMM))
+		if p.ClearanceMM > 0 {
+			g.Ring(at, p.ClearanceMM*g.Frame.Scale, draw.White, 2.2)
+			g.Ring(at, p.ClearanceMM*g.Frame.Scale, draw.Solid, 0.8, 3, 2)
+			g.Labels.AvoidAlong(around24(at, vg.Points(p.ClearanceMM*g.Frame.Scale)))
+		}
+		if p.SlideMM != nil {
+			a, b := g.Frame.At(r2.Vec{X: p.SlideMM[0], Y: p.AtMM.Y}), g.Frame.At(r2.Vec{X: p.SlideMM[1], Y: p.AtMM.Y})
+			g.Line([]vg.Point{a, b}, 0.9, draw.Solid)
+			g.Labels.AvoidAlong([]vg.Point{a, b})
+			for _, e := range []vg.Point{a, b} {
+				g.Line([]vg.Point{e.Add(vg.Point{X: -3}), e.Add(vg.Point{X: 3})}, 0.9, draw.Solid)
+			}
+		}
+	}
+}
+
+// around24 is a circle of 24 corners, closed.
+func around24(at vg.Point, radius vg.Length) []vg.Point {
+	out := make([]vg.Point, 25)
+	for i := range out {
+		sin, cos := math.Sincos(float64(i) * math.Pi / 12)
+		out[i] = at.Add(vg.Point{X: radius * vg.Length(cos), Y: radius * vg.Length(sin)})
+	}
+	return out
+}
+
+// partNames names parts, leads, keep-outs and the cable's start.
+func (g described) partNames(c *survey.Craft) {
+	bold := draw.Style{Size: 8, Bold: true}
+	reach := []float64{6, 10, 16, 24, 34, 48, 64}
+	for _, p := range c.Parts {
+		switch {
+		case p.AtMM != nil:
+			g.Label(g.Frame.At(draw.Flat(*p.AtMM)), g.Placed(partWords(p), draw.Flat(*p.AtMM)), withInk(bold, draw.Solid), reach...)
+		case len(p.PathMM) > 1:
+			g.leadName(p, withInk(bold, draw.Wire))
+		}
+	}
+	for _, k := range c.Keepouts {
+		box := k.OutlineMM.Bounds()
+		g.Label(g.Frame.At(r2.Scale(0.5, r2.Add(box.Min, box.Max))), k.Name, bold, 0, 6, 12, 20, 30, 44)
+	}
+	if c.Cable != nil {
+		g.Label(g.Frame.At(c.Cable.FromMM), "cable", bold, reach...)
+	}
+}
+
+// leadName names a lead somewhere along it, near its middle first.
+func (g described) leadName(p survey.Part, st draw.Style) {
+	left := g.Labels.Left
+	if !g.leadNameAlong(p, st) {
+		left = append(left, p.Name)
+	}
+	g.Labels.Left = left
+}
+
+func (g described) leadNameAlong(p survey.Part, st draw.Style) bool {
+	for _, share := range []float64{0.5, 0.6, 0.4, 0.7, 0.3, 0.8, 0.2, 0.9} {
+		if g.Label(g.along(draw.Flats(p.PathMM), share), leadWords(p), st, 4, 7) {
+			return true
+		}
+	}
+	return g.Label(g.along(draw.Flats(p.PathMM), 0.5), leadWords(p), st, 16, 30, 48, 64)
+}
+
+func withInk(s draw.Style, ink color.Color) draw.Style {
+	s.Ink = ink
+	return s
+}
+
+// along is the place a share of the way along a route, by length.
+func (g described) along(route []r2.Vec, share float64) vg.Point {
+	total := 0.0
+	for i := range len(route) - 1 {
+		total += r2.Norm(r2.Sub(route[i+1], route[i]))
+	}
+	left := total * share
+	for i := range len(route) - 1 {
+		step := r2.Sub(route[i+1], route[i])
+		if n := r2.Norm(step); n > 0 && left <= n {
+			return g.Frame.At(r2.Add(route[i], r2.Scale(left/n, step)))
+		} else {
+			left -= n
+		}
+	}
+	return g.Frame.At(route[0])
+}
+
+func partWords(p survey.Part) string {
+	s := p.Name
+	if p.MassG > 0 {
+		s += ", " + say.Short(p.MassG) + " g"
+	}
+	return s
+}
+
+func leadWords(p survey.Part) string {
+	switch {
+	case len(p.ReturnPathMM) > 0:
+		return p.Name + ", return apart"
+	case p.GapMM > 0:
+		return p.Name + ", gap " + say.Short(p.GapMM) + " mm"
+	}
+	return p.Name
+}
+
+// dimensions draws the craft's overall length at its right and its width under
+// it.
+func (g described) dimensions(c *survey.Craft) {
+	box, f := c.Body.OutlineMM.Bounds(), g.Frame
+	y := f.At(r2.Vec{X: f.Box.Min.X}).Y - 14
+	left := vg.Point{X: f.At(r2.Vec{Y: box.Min.Y}).X, Y: y}
+	right := vg.Point{X: f.At(r2.Vec{Y: box.Max.Y}).X, Y: y}
+	g.Dimension(left, right, vg.Point{Y: 3}, say.Short(round1(box.Max.Y-box.Min.Y)), 0)
+	x := f.At(r2.Vec{Y: f.Box.Max.Y}).X + 40
+	low := vg.Point{X: x, Y: f.At(r2.Vec{X: box.Min.X}).Y}
+	high := vg.Point{X: x, Y: f.At(r2.Vec{X: box.Max.X}).Y}
+	g.Dimension(low, high, vg.Point{X: 3}, say.Short(round1(box.Max.X-box.Min.X)), draw.QuarterTurn)
+}
+
+// footSample draws the module's foot at the craft's scale under the craft, with
+// its sensor and its arrow.
+func (g described) footSample(m survey.Module) {
+	length, width := m.FootprintMM.X*g.Frame.Scale, m.FootprintMM.Y*g.Frame.Scale
+	if !(length > 0) || !(width > 0) || length > 58 {
+		return
+	}
+	at := vg.Point{X: g.Frame.Region.Max.X - vg.Points(width/2+2), Y: vg.Points(g.Foot + 4 + length/2)}
+	g.Loop(draw.BoxAround(at, vg.Points(width/2), vg.Points(length/2)), 1, draw.Black)
+	sensor := at.Add(vg.Point{X: vg.Points(m.SensorOffsetMM.Y * g.Frame.Scale), Y: vg.Points(m.SensorOffsetMM.X * g.Frame.Scale)})
+	top := at.Add(vg.Point{Y: vg.Points(length / 2)})
+	g.Line([]vg.Point{at, top}, 0.8, draw.Black)
+	g.Fill(draw.Black, []vg.Point{top, top.Add(vg.Point{X: -2.2, Y: -5}), top.Add(vg.Point{X: 2.2, Y: -5})})
+	g.Disc(sensor, 1.7, draw.Black, draw.White, 0.7)
+	words := "module's foot, sensor and arrow, to scale"
+	g.Text(at.Add(vg.Point{X: -vg.Points(width/2 + 5)}), words, draw.Style{Size: draw.TextSize, Left: 1, Low: 0.5})
+}

@@ -1,0 +1,351 @@
+package picture
+
+import (
+	"cmp"
+	"fmt"
+	"image/color"
+	"math"
+	"slices"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/plot/vg"
+
+	"quietmount/magmath"
+	"quietmount/report/draw"
+	"quietmount/report/say"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+// LoadChartOptions say what LoadChart draws.
+type LoadChartOptions struct {
+	Load     string
+	Stations []string // at most six; none: those nearest to the ranked spots
+	Narrow   bool     // for the screen of a phone
+}
+
+const (
+	usualCharts = 4
+	mostCharts  = 6
+)
+
+// LoadChart draws the field of a load against its current at some stations: what
+// each capture says with its 95 % interval, the fitted line with its band, and
+// what lies beyond the largest current that was measured. Ranking may be nil:
+// then, without a choice, the stations are those that the load disturbs most.
+// It fails for a load that has no current, or that was not measured, or where
+// a station was not captured with it.
+func LoadChart(f *findings.Findings, ranking *findings.Ranking, o LoadChartOptions) (*draw.Picture, error) {
+	g := &loadChart{f: f, narrow: o.Narrow}
+	i := slices.IndexFunc(f.Craft.Loads, func(l survey.Load) bool { return l.Name == o.Load })
+	if i < 0 {
+		return nil, fmt.Errorf("no load %q in the craft file", o.Load)
+	}
+	g.load = f.Craft.Loads[i]
+	if g.load.Kind != survey.LoadCurrent || !(g.load.MaxCurrentA > 0) {
+		return nil, fmt.Errorf("%q has no current to draw its field against", o.Load)
+	}
+	if i < len(f.Loads) {
+		g.how = f.Loads[i]
+	}
+	var err error
+	if g.stations, err = g.chosen(ranking, o.Stations); err != nil {
+		return nil, err
+	}
+	return g.draw(), nil
+}
+
+// loadChart is a chart in the making.
+type loadChart struct {
+	f        *findings.Findings
+	load     survey.Load
+	how      findings.LoadFinding
+	stations []findings.StationFinding
+	narrow   bool
+}
+
+// chosen are the stations to draw.
+func (g *loadChart) chosen(ranking *findings.Ranking, names []string) ([]findings.StationFinding, error) {
+	usable := slices.DeleteFunc(slices.Clone(g.f.Stations), func(s findings.StationFinding) bool {
+		_, ok := s.Loads[g.load.Name]
+		return !ok || len(g.readings(s)) == 0
+	})
+	if len(usable) == 0 {
+		return nil, fmt.Errorf("no capture says at what current %q was on: survey it with --current-a", g.load.Name)
+	}
+	if len(names) > mostCharts {
+		return nil, fmt.Errorf("%d stations: at most %d on one chart", len(names), mostCharts)
+	}
+	var out []findings.StationFinding
+	take := func(name string) bool {
+		i := slices.IndexFunc(usable, func(s findings.StationFinding) bool { return s.Station.Name == name })
+		if i >= 0 && !slices.ContainsFunc(out, func(s findings.StationFinding) bool { return s.Station == usable[i].Station }) {
+			out = append(out, usable[i])
+		}
+		return i >= 0
+	}
+	for _, name := range names {
+		if !take(name) {
+			return nil, fmt.Errorf("%q was not captured at station %q", g.load.Name, name)
+		}
+	}
+	if len(names) > 0 {
+		return out, nil
+	}
+	if ranking != nil {
+		for _, s := range ranking.Spots {
+			if len(out) < usualCharts {
+				take(s.NearestStation)
+			}
+		}
+	}
+	slices.SortStableFunc(usable, func(a, b findings.StationFinding) int {
+		return -cmp.Compare(r3.Norm(a.Loads[g.load.Name].Mean), r3.Norm(b.Loads[g.load.Name].Mean))
+	})
+	for _, s := range usable {
+		if len(out) < usualCharts && (ranking == nil || len(out) == 0) {
+			take(s.Station.Name)
+		}
+	}
+	return out, nil
+}
+
+// readings are a station's of this load.
+func (g *loadChart) readings(s findings.StationFinding) []findings.LoadReading {
+	var out []findings.LoadReading
+	on := false
+	for _, r := range s.Readings {
+		if r.Load == g.load.Name {
+			out = append(out, r)
+			on = on || r.CurrentA != 0
+		}
+	}
+	if !on {
+		return nil
+	}
+	return out
+}
+
+// inkOf is how a component of the field is drawn: not told by colour alone.
+type inkOf struct {
+	name string
+	of   func(r3.Vec) float64
+	row  int // of a covariance
+	ink  color.Color
+	mark func(p *draw.Pen, at vg.Point, ink color.Color)
+}
+
+func components() []inkOf {
+	return []inkOf{
+		{"x", func(v r3.Vec) float64 { return v.X }, 0, draw.Black, func(p *draw.Pen, at vg.Point, ink color.Color) { p.Disc(at, 2.1, ink, draw.White, 0.5) }},
+		{"y", func(v r3.Vec) float64 { return v.Y }, 1, draw.Wire, func(p *draw.Pen, at vg.Point, ink color.Color) { marked(p, draw.BoxAround(at, 1.9, 1.9), ink) }},
+		{"z", func(v r3.Vec) float64 { return v.Z }, 2, draw.Solid, func(p *draw.Pen, at vg.Point, ink color.Color) {
+			marked(p, []vg.Point{at.Add(vg.Point{Y: 2.8}), at.Add(vg.Point{X: -2.5, Y: -1.8}), at.Add(vg.Point{X: 2.5, Y: -1.8})}, ink)
+		}},
+	}
+}
+
+// marked fills an area and rims it in white.
+func marked(p *draw.Pen, area []vg.Point, ink color.Color) {
+	p.Fill(ink, area)
+	p.Loop(area, 0.5, draw.White)
+}
+
+func sdOf(cov magmath.Mat3, row int) float64 { return math.Sqrt(max(0, cov[row][row])) }
+
+const normal95 = 1.96 // the two-sided 95 % quantile of the normal distribution
+
+// reach is the largest measured current, without its sign.
+func (g *loadChart) reach() float64 {
+	most := 0.0
+	for _, s := range g.stations {
+		for _, r := range g.readings(s) {
+			most = max(most, math.Abs(r.CurrentA))
+		}
+	}
+	return most
+}
+
+// spans are the axes that all charts of the page share.
+func (g *loadChart) spans() (x, y span) {
+	low, high, least := 0.0, 0.0, 0.0
+	take := func(v, sd float64) {
+		if !math.IsNaN(v + sd) {
+			low, high = min(low, v-normal95*sd), max(high, v+normal95*sd)
+		}
+	}
+	for _, s := range g.stations {
+		e := s.Loads[g.load.Name]
+		for _, k := range components() {
+			take(k.of(e.Mean), sdOf(e.Cov, k.row))
+			for _, r := range g.readings(s) {
+				least = min(least, r.CurrentA)
+				take(k.of(r.B), sdOf(r.Cov, k.row))
+			}
+		}
+	}
+	return spanOf(least, max(g.load.MaxCurrentA, g.reach())), spanOf(low, high)
+}
+
+func (g *loadChart) draw() *draw.Picture {
+	pic := draw.New(fmt.Sprintf("%s: field of %s against its current, %s", say.Named(g.f.Craft.Name), g.load.Name, g.f.Date), g.words())
+	pic.Narrow = g.narrow
+	if day, err := time.Parse(time.DateOnly, g.f.Date); err == nil {
+		pic.Dated = day
+	}
+	p := draw.PlainPage(pic)
+	columns := min(pic.KeyColumns(), len(g.stations))
+	rows := (len(g.stations) + columns - 1) / columns
+	const tall, left, below, head = 178.0, 34.0, 28.0, 30.0
+	bottom := p.Lay(g.head(), tall*float64(rows), g.keys(), pic.KeyColumns(), fmt.Sprintf("%d charts", len(g.stations)))
+	wide := (p.Across - 2*draw.Margin) / float64(columns)
+	x, y := g.spans()
+	for i, s := range g.stations {
+		from := vg.Point{X: vg.Points(draw.Margin + wide*float64(i%columns) + left), Y: vg.Points(bottom + tall*float64(rows-1-i/columns) + below)}
+		to := from.Add(vg.Point{X: vg.Points(wide - left - 18), Y: tall - below - head})
+		g.one(chart{p.Pen, vg.Rectangle{Min: from, Max: to}, x, y}, s, pic)
+	}
+	return pic
+}
+
+// one draws the chart of a station.
+func (g *loadChart) one(c chart, s findings.StationFinding, pic *draw.Picture) {
+	e := s.Loads[g.load.Name]
+	above := vg.Point{X: c.area.Min.X - 20, Y: c.area.Max.Y + 16}
+	most := float64(c.area.Size().X) + 20
+	c.Text(above, c.Shortened(fmt.Sprintf("station %s: x %.0f, y %.0f mm", s.Station.Name, s.Station.At.X, s.Station.At.Y), draw.TextSize, true, most), draw.Style{Size: draw.TextSize, Bold: true})
+	c.Text(above.Sub(vg.Point{Y: 10}), c.Shortened(g.slope(e), tickSize, false, most), draw.Style{Size: tickSize, Ink: draw.Grey})
+	g.beyond(c)
+	c.axes("current, A", "added field, µT")
+	for _, k := range components() {
+		g.band(c, e, k)
+	}
+	for _, k := range components() {
+		g.fitted(c, e, k)
+	}
+	for i, k := range components() {
+		aside := vg.Length(i-1) * 2.6
+		for _, r := range g.readings(s) {
+			v, half := k.of(r.B), normal95*sdOf(r.Cov, k.row)
+			c.errorBar(r.CurrentA, v-half, v+half, aside, k.ink)
+			at := c.at(r.CurrentA, v).Add(vg.Point{X: aside})
+			k.mark(c.Pen, at, k.ink)
+			pic.Note("%s %s %.2f A %.2f uT at %.1f, %.1f", s.Station.Name, k.name, r.CurrentA, v, at.X.Points(), at.Y.Points())
+		}
+	}
+	g.ends(c, e)
+}
+
+// slope says how much a load adds an ampere.
+func (g *loadChart) slope(e findings.Estimate) string {
+	words := "k, µT/A:"
+	for _, k := range components() {
+		words += fmt.Sprintf(" %s %+.3f±%.3f", k.name, k.of(e.Mean)/g.load.MaxCurrentA, normal95*sdOf(e.Cov, k.row)/g.load.MaxCurrentA)
+	}
+	return words
+}
+
+// beyond shades the currents that were not reached.
+func (g *loadChart) beyond(c chart) {
+	from := g.reach()
+	if from > 0.995*g.load.MaxCurrentA {
+		return
+	}
+	low, high := c.at(from, c.y.low), c.at(g.load.MaxCurrentA, c.y.high)
+	c.Fill(beyondInk, []vg.Point{low, {X: high.X, Y: low.Y}, high, {X: low.X, Y: high.Y}})
+	c.Line([]vg.Point{{X: high.X, Y: low.Y}, high}, 0.7, draw.Grey, 2, 2)
+	c.Text(vg.Point{X: (low.X + high.X) / 2, Y: high.Y - 8}, fmt.Sprintf("× %.3g", g.load.MaxCurrentA/from), draw.Style{Size: tickSize, Left: 0.5, Ink: draw.Grey})
+}
+
+var beyondInk = color.Gray{Y: 0xe9}
+
+// band is the 95 % band of the line, a thin rim on each side.
+func (g *loadChart) band(c chart, e findings.Estimate, k inkOf) {
+	at := func(amps, side float64) vg.Point {
+		share := amps / g.load.MaxCurrentA
+		return c.at(amps, share*k.of(e.Mean)+side*math.Abs(share)*normal95*sdOf(e.Cov, k.row))
+	}
+	for _, side := range []float64{-1, 1} {
+		c.Line([]vg.Point{at(c.x.low, side), at(0, side), at(g.load.MaxCurrentA, side)}, 0.5, k.ink, 1, 1.5)
+	}
+}
+
+// fitted is the line, solid as far as it was measured.
+func (g *loadChart) fitted(c chart, e findings.Estimate, k inkOf) {
+	at := func(amps float64) vg.Point { return c.at(amps, amps/g.load.MaxCurrentA*k.of(e.Mean)) }
+	reach := min(g.reach(), g.load.MaxCurrentA)
+	c.Line([]vg.Point{at(c.x.low), at(reach)}, 1.2, k.ink)
+	c.Line([]vg.Point{at(reach), at(g.load.MaxCurrentA)}, 1.2, k.ink, 4, 2.5)
+}
+
+// ends names the lines at their right ends, moved apart where they meet.
+func (g *loadChart) ends(c chart, e findings.Estimate) {
+	all := components()
+	slices.SortStableFunc(all, func(a, b inkOf) int { return cmp.Compare(a.of(e.Mean), b.of(e.Mean)) })
+	last := math.Inf(-1)
+	for _, k := range all {
+		at := c.at(g.load.MaxCurrentA, k.of(e.Mean))
+		at.X = max(at.X, c.area.Max.X)
+		at.Y = vg.Points(max(at.Y.Points(), last+8))
+		last = at.Y.Points()
+		c.Text(at.Add(vg.Point{X: 5}), k.name, draw.Style{Size: 8, Bold: true, Ink: k.ink, Low: 0.5})
+	}
+}
+
+func (g *loadChart) head() []string {
+	line := fmt.Sprintf("What the load adds to the field, craft frame: x forward, y right, z down. The field with the load off, B0, is taken out: B = B0 + k I, k with its 95 %% limits. Measured up to %s A, the maximum is %s A.",
+		say.Short(round1(g.reach())), say.Short(g.load.MaxCurrentA))
+	if !g.walked() {
+		line += " Pulsed, load on less load off within one dwell: the lines start at nothing."
+	}
+	if g.how.Substitute {
+		line += " Measured with a substitute in place of the motor: the leads only."
+	}
+	switch p := g.how.LackOfFitP; {
+	case p > 0 && p < 0.01:
+		line += fmt.Sprintf(" The field does NOT grow in proportion to the current (p = %.2g).", p)
+	case p > 0 && p < 1:
+		line += fmt.Sprintf(" In proportion to the current as far as can be told (p = %.2g).", p)
+	}
+	return []string{line}
+}
+
+// walked reports whether there are readings with the load off.
+func (g *loadChart) walked() bool {
+	return slices.ContainsFunc(g.stations, func(s findings.StationFinding) bool {
+		return slices.ContainsFunc(g.readings(s), func(r findings.LoadReading) bool { return r.CurrentA == 0 })
+	})
+}
+
+func (g *loadChart) keys() []draw.Key {
+	keys := []draw.Key{}
+	for _, k := range components() {
+		words := map[string]string{"x": "forward", "y": "to the right", "z": "down"}[k.name]
+		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) {
+			p.Line([]vg.Point{at.Add(vg.Point{Y: -4.5}), at.Add(vg.Point{Y: 4.5})}, 0.8, k.ink)
+			k.mark(p, at, k.ink)
+		}, Words: k.name + ", " + words + ": a capture with its 95 % interval, pose and place of the hand in it"})
+	}
+	keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) {
+		p.Line(draw.Level(at, 11), 1.2, draw.Black)
+		p.Line(draw.Level(at.Add(vg.Point{Y: 3}), 11), 0.5, draw.Black, 1, 1.5)
+		p.Line(draw.Level(at.Sub(vg.Point{Y: 3}), 11), 0.5, draw.Black, 1, 1.5)
+	}, Words: "the fitted line and its 95 % band"})
+	if g.reach() < 0.995*g.load.MaxCurrentA {
+		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) {
+			p.Fill(beyondInk, draw.BoxAround(at, 11, 4.5))
+			p.Line(draw.Level(at, 11), 1.2, draw.Black, 4, 2.5)
+		}, Words: "extrapolated: more current than was measured, up to the load's maximum"})
+	}
+	return append(keys, draw.LackingKey(g.f.Craft)...)
+}
+
+func (g *loadChart) words() string {
+	words := fmt.Sprintf("Charts of the field that %s adds against its current, measured up to %s A of %s A.", g.load.Name, say.Short(round1(g.reach())), say.Short(g.load.MaxCurrentA))
+	for _, s := range g.stations {
+		m := s.Loads[g.load.Name].Mean
+		words += fmt.Sprintf(" At station %s it adds %.2f, %.2f, %.2f µT forward, right and down at the maximum.", s.Station.Name, m.X, m.Y, m.Z)
+	}
+	return words
+}

@@ -1,0 +1,212 @@
+package picture
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+
+	"quietmount/report/draw"
+	"quietmount/report/say"
+	"quietmount/survey/findings"
+)
+
+// head are the lines under the title: what the map rests on.
+func (m *mapping) head() []string {
+	lines := []string{m.basis() + " " + m.runs()}
+	if m.q.at == nil {
+		return append(lines, m.q.limitWords)
+	}
+	second := m.assumption()
+	if m.q.part == PartShifting {
+		second += " Heading error for " + say.Attitudes(m.c.Limits.TiltDeg) + fmt.Sprintf("; horizontal reference field %.1f µT.", m.f.HUT)
+	}
+	if e := m.leftOut(); e != "" {
+		second += " " + e
+	}
+	return append(lines, strings.TrimSpace(second))
+}
+
+func (m *mapping) basis() string {
+	if m.q.part == PartSteady && m.f.Basis == findings.BasisMagnitude {
+		return "No background was measured: the weaker basis of magnitudes."
+	}
+	switch m.q.part {
+	case PartSteady:
+		return "Vectors against the measured background."
+	case PartMagnitude:
+		return "Magnitudes only."
+	}
+	return "Vectors, load on less load off, at maximum currents" + m.factor() + "."
+}
+
+func (m *mapping) factor() string {
+	if m.f.Factor > 1.005 {
+		return fmt.Sprintf(" (scaled by up to %.1f)", m.f.Factor)
+	}
+	return ""
+}
+
+func (m *mapping) runs() string {
+	n := make([]string, len(m.f.Runs))
+	for i, r := range m.f.Runs {
+		n[i] = fmt.Sprint(r.Header.Run)
+	}
+	switch len(n) {
+	case 0:
+		return ""
+	case 1:
+		return "Run " + n[0] + "."
+	}
+	return "Runs " + say.Listed(n) + "."
+}
+
+func (m *mapping) assumption() string {
+	if m.q.assumed == "" {
+		return ""
+	}
+	return "Interpolated: " + m.q.assumed + "."
+}
+
+// leftOut is the check of the map by stations left out of it.
+func (m *mapping) leftOut() string {
+	part := m.q.part
+	if part != PartSteady {
+		part = PartShifting
+	}
+	l, ok := m.f.LeftOut[part]
+	if !ok || math.IsNaN(l.RMSEUT) {
+		return ""
+	}
+	return fmt.Sprintf("Each station predicted from the others: error %.2f µT a component (rms), %.0f %% inside the 95 %% intervals.", l.RMSEUT, 100*l.Inside95Fraction)
+}
+
+// words is the text alternative.
+func (m *mapping) words() string {
+	s := fmt.Sprintf("Map of the craft seen from above, nose up, showing the %s in %s. %d stations.", m.q.title, m.q.unit, len(m.f.Stations))
+	if len(m.spots) > 0 {
+		b := m.spots[0]
+		s += fmt.Sprintf(" The first of %s is at x %.0f, y %.0f mm.", say.Counted(len(m.spots), "ranked spot"), b.At.X, b.At.Y)
+	}
+	return s
+}
+
+// keys explain what is on the map.
+func (m *mapping) keys() []draw.Key {
+	keys := []draw.Key{m.stationsKey()}
+	if k := m.unmeasured(); k > 0 {
+		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) {
+			p.Disc(at, 2.6, draw.White, draw.Black, 0.9)
+			p.Line([]vg.Point{at.Add(vg.Point{X: -1.8, Y: -1.8}), at.Add(vg.Point{X: 1.8, Y: 1.8})}, 0.9, draw.Black)
+		}, Words: fmt.Sprintf("station without this part, %d of them", k)})
+	}
+	if len(m.spots) > 0 {
+		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { spotMark(p, at, "1", false) }, Words: "ranked spots, 1 the quietest: middle of the module's foot"})
+		if k := slices.IndexFunc(m.spots, func(s findings.Spot) bool { return !m.hasHeight(s) }); k >= 0 {
+			keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { otherHeightMark(p, at, fmt.Sprint(m.spots[k].Rank)) }, Words: "spot at another height than the map's"})
+		}
+		if m.tolerances() {
+			keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Ring(at, 5, draw.Black, 0.9, 4, 2) }, Words: "how far a spot may be missed"})
+		}
+	}
+	if m.q.limit > 0 && m.q.at != nil {
+		keys = append(keys, m.limitKey())
+	}
+	if m.q.at != nil {
+		keys = append(keys, m.groundKeys()...)
+	}
+	if len(m.c.Keepouts) > 0 {
+		keys = append(keys, draw.KeepoutKey("keep-out"))
+	}
+	keys = append(keys, draw.ThingKeys(m.c)...)
+	if m.c.Base != nil {
+		keys = append(keys, draw.Key{Draw: nil, Words: draw.BaseWords(m.c)})
+	}
+	return append(keys, draw.LackingKey(m.c)...)
+}
+
+// limitKey explains the line at the limit, or why there is none.
+func (m *mapping) limitKey() draw.Key { return limitKey(m.q, m.heat.shown) }
+
+// limitKey is for maps that show some values, in order.
+func limitKey(q quantity, shown []float64) draw.Key {
+	n := len(shown)
+	switch {
+	case n > 0 && shown[0] > q.limit:
+		return draw.Key{Draw: nil, Words: "over the " + q.limitWords + " everywhere: there is no line for it"}
+	case n > 0 && shown[n-1] < q.limit:
+		return draw.Key{Draw: nil, Words: "under the " + q.limitWords + " everywhere: there is no line for it"}
+	}
+	return draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Line(draw.Level(at, 11), 2.2, draw.Black) }, Words: q.limitWords + ": quieter on the light side"}
+}
+
+// groundKeys explain what the ground says of itself.
+func (m *mapping) groundKeys() []draw.Key {
+	keys := []draw.Key{m.doubtKey()}
+	if m.heat.anywhere {
+		keys = append(keys, anywhereKey())
+	}
+	if m.heat.nears {
+		keys = append(keys, nearKey())
+	}
+	return keys
+}
+
+func nearKey() draw.Key {
+	return draw.Key{Draw: func(p *draw.Pen, at vg.Point) {
+		box := draw.BoxAround(at, 10, 4.5)
+		p.Fill(draw.White, box)
+		for _, angle := range []float64{math.Pi / 4, -math.Pi / 4} {
+			for _, s := range draw.Hatching(box, 3.5, angle) {
+				p.Line(s[:], 0.4, draw.Grey)
+			}
+		}
+		p.Loop(box, 0.7, draw.Black)
+	}, Words: fmt.Sprintf("no value: the sensor would be within %d mm of a lead's conductors, or within their gap", findings.LeadReachMM)}
+}
+
+func (m *mapping) stationsKey() draw.Key {
+	if m.q.at == nil {
+		return draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Disc(at, 4.5, draw.Cividis(0.6), draw.Black, 0.9) }, Words: "station with its value, µT"}
+	}
+	return draw.StationKey("station: measured here, interpolated elsewhere")
+}
+
+func (m *mapping) doubtKey() draw.Key {
+	rule := fmt.Sprintf("over %g times the value shown and over %s %s", m.q.ratio, say.Short(round1(m.q.doubt)), m.q.unit)
+	if !m.heat.doubts {
+		return draw.Key{Draw: nil, Words: "nowhere doubtful: the 95 % bound is not " + rule}
+	}
+	return draw.Key{Draw: func(p *draw.Pen, at vg.Point) {
+		box := draw.BoxAround(at, 10, 4.5)
+		p.Fill(draw.Cividis(0.55), box)
+		p.Hatched(box, 5, -draw.QuarterTurn/2, draw.Black)
+	}, Words: "doubtful: the 95 % bound is " + rule}
+}
+
+func anywhereKey() draw.Key {
+	return draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Fill(draw.Cividis(0), draw.BoxAround(at, 10, 4.5)) }, Words: "the darkest: 90 degrees and more, where the compass can point anywhere"}
+}
+
+func (m *mapping) unmeasured() int {
+	n := 0
+	for _, s := range m.f.Stations {
+		if math.IsNaN(m.q.station(s)) {
+			n++
+		}
+	}
+	return n
+}
+
+func (m *mapping) tolerances() bool {
+	for _, s := range m.spots {
+		if s.PlacementToleranceMM > 0 && m.hasHeight(s) {
+			return true
+		}
+	}
+	return false
+}
+
+func round1(v float64) float64 { return math.Round(v*10) / 10 }

@@ -1,0 +1,225 @@
+package picture
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/plot/vg"
+
+	"quietmount/magmath/calib"
+	"quietmount/report/draw"
+	"quietmount/report/say"
+	"quietmount/survey"
+)
+
+// ErrNoCoverage says that a calibration does not tell what was shown of the
+// sphere.
+var ErrNoCoverage = errors.New("stored without what was shown of the sphere: calibrate again to have its picture")
+
+// Calibration draws the two halves of the sphere of directions side by
+// side, equal areas equal: where the field came from during a calibration, and
+// which side is missing, also in words. ErrNoCoverage for one stored by an
+// earlier version.
+func Calibration(c survey.Calibration) (*draw.Picture, error) {
+	if len(c.Cells) != calib.Cells {
+		return nil, fmt.Errorf("calibration %s: %w", c.ID, ErrNoCoverage)
+	}
+	g := &sphere{c: c}
+	return g.draw(), nil
+}
+
+// sphere is a picture of a calibration in the making.
+type sphere struct {
+	*draw.Page
+	c survey.Calibration
+}
+
+// The picture's measures, points.
+const (
+	sphereRadius = 92.0
+	sphereRoom   = 2*sphereRadius + 62
+)
+
+func (g *sphere) draw() *draw.Picture {
+	name := "calibration"
+	if g.c.ID != "" {
+		name += " " + g.c.ID
+	}
+	pic := draw.New(fmt.Sprintf("%s: %s", say.Named(g.c.Probe), name), g.verdict()+" "+g.missing())
+	pic.Dated = g.c.Created
+	g.Page = draw.PlainPage(pic)
+	bottom := g.Lay([]string{g.verdict(), g.missing()}, sphereRoom, g.keys(), 2, "calibration sphere")
+	for half := range 2 {
+		middle := vg.Point{X: vg.Points(g.Across / 4 * float64(1+2*half)), Y: vg.Points(bottom + 24 + sphereRadius)}
+		g.half(middle, half == 1)
+	}
+	return pic
+}
+
+// half draws one half of the sphere.
+func (g *sphere) half(middle vg.Point, below bool) {
+	first, last := 0, calib.Cells/2
+	if below {
+		first, last = last, calib.Cells
+	}
+	g.Disc(middle, sphereRadius, shownInk, draw.Black, 0)
+	for i := first; i < last; i++ {
+		if g.c.Cells[i] == 0 {
+			cell := cellOutline(i, middle)
+			g.Fill(draw.White, cell)
+			for _, s := range draw.Hatching(cell, 5, math.Pi/4) {
+				g.Line(s[:], 0.8, draw.Black)
+			}
+		}
+	}
+	for i := first; i < last; i++ {
+		g.Loop(cellOutline(i, middle), 0.5, draw.Grey)
+	}
+	n := 0
+	for _, d := range g.c.Directions {
+		u := r3.Vec{X: d[0], Y: d[1], Z: d[2]}
+		if (u.Z < 0) == below && u != (r3.Vec{}) {
+			g.Disc(spherePlace(u, middle), 1.1, draw.Black, draw.White, 0.3)
+			n++
+		}
+	}
+	g.Ring(middle, sphereRadius, draw.Black, 1.3)
+	g.axisNames(middle, below)
+	g.Picture.Note("half below %t at %.0f, %.0f: %d directions", below, middle.X.Points(), middle.Y.Points(), n)
+}
+
+func (g *sphere) axisNames(middle vg.Point, below bool) {
+	for _, a := range []struct {
+		name      string
+		x, y      float64
+		left, low float64
+	}{{"+x", 0, 1, 0.5, 0}, {"−x", 0, -1, 0.5, 1}, {"+y", 1, 0, 0, 0.5}, {"−y", -1, 0, 1, 0.5}} {
+		at := middle.Add(vg.Point{X: vg.Points(a.x * (sphereRadius + 5)), Y: vg.Points(a.y * (sphereRadius + 5))})
+		g.Text(at, a.name, draw.Style{Size: draw.TextSize, Left: a.left, Low: a.low})
+	}
+	words := say.YesNo(below, "−z half", "+z half")
+	g.Text(middle.Add(vg.Point{Y: sphereRadius + 21}), "the sensor's "+words, draw.Style{Size: draw.TextSize, Bold: true, Left: 0.5})
+}
+
+// spherePlace is the place on paper of a direction, sensor x up and y to the
+// right in both halves.
+// Source: Lambert's azimuthal equal-area projection about the pole; Snyder
+// (1987), Map Projections: A Working Manual, U.S. Geological Survey
+// Professional Paper 1395, ch. 24 (from memory).
+func spherePlace(u r3.Vec, middle vg.Point) vg.Point {
+	u = r3.Unit(u)
+	k := sphereRadius / math.Sqrt(1+math.Abs(u.Z))
+	return middle.Add(vg.Point{X: vg.Points(k * u.Y), Y: vg.Points(k * u.X)})
+}
+
+// cellOutline is the edge of a cell on paper.
+func cellOutline(cell int, middle vg.Point) []vg.Point {
+	up, low, from, to := calib.CellBounds(cell)
+	const steps = 12
+	var out []vg.Point
+	place := func(z, turn float64) {
+		rho := math.Sqrt(max(0, 1-z*z))
+		u := r3.Vec{X: rho * math.Cos(turn), Y: rho * math.Sin(turn), Z: z}
+		out = append(out, spherePlace(u, middle))
+	}
+	for i := range steps + 1 {
+		place(up, from+(to-from)*float64(i)/steps)
+	}
+	for i := range steps + 1 {
+		place(low, to-(to-from)*float64(i)/steps)
+	}
+	return out
+}
+
+var shownInk = beyondInk
+
+func (g *sphere) keys() []draw.Key {
+	keys := []draw.Key{{Draw: func(p *draw.Pen, at vg.Point) {
+		p.Fill(shownInk, draw.BoxAround(at, 10, 4.5))
+		p.Loop(draw.BoxAround(at, 10, 4.5), 0.5, draw.Grey)
+	}, Words: "shown: the field came from there"}}
+	if g.covered() < calib.Cells {
+		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) {
+			box := draw.BoxAround(at, 10, 4.5)
+			for _, s := range draw.Hatching(box, 5, math.Pi/4) {
+				p.Line(s[:], 0.8, draw.Black)
+			}
+			p.Loop(box, 0.5, draw.Grey)
+		}, Words: "not shown"})
+	}
+	if len(g.c.Directions) > 0 {
+		words := "reading, corrected"
+		if len(g.c.Directions) < g.c.Samples {
+			words = fmt.Sprintf("reading, corrected; %d of %d are drawn", len(g.c.Directions), g.c.Samples)
+		}
+		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Disc(at, 1.4, draw.Black, draw.White, 0.3) }, Words: words})
+	}
+	return append(keys, draw.Key{Draw: nil, Words: "all cells have the same area, on the sphere and here; directions are in the sensor's axes, x up and y to the right in both halves"})
+}
+
+func (g *sphere) covered() int {
+	n := 0
+	for _, k := range g.c.Cells {
+		if k > 0 {
+			n++
+		}
+	}
+	return n
+}
+
+// verdict says how the calibration came out.
+func (g *sphere) verdict() string {
+	if !g.c.Accepted {
+		return "Not accepted: " + strings.TrimSuffix(g.c.Why, ".") + "."
+	}
+	return fmt.Sprintf("%s, %d parameters; a corrected field is expected to be off by %.2f µT across its direction. Shown: %.0f %% of the sphere, %.0f %% of the attitudes to be flown.",
+		say.Counted(g.c.Samples, "reading"), g.c.Parameters, g.c.ErrorUT, 100*g.c.SphereCovered, 100*g.c.AttitudesCovered)
+}
+
+// missing names the side that was not shown and what closes the largest gap.
+func (g *sphere) missing() string {
+	side := missingSide(g.c.Cells)
+	if side == "" {
+		return "Every side was shown."
+	}
+	words := fmt.Sprintf("Not shown: %d of %d cells, %s.", calib.Cells-g.covered(), calib.Cells, side)
+	if g.c.LargestGap != "" {
+		words += " To close the largest gap from how it was held last: " + strings.TrimSuffix(g.c.LargestGap, ".") + "."
+	}
+	return words
+}
+
+// missingSide says on which side of the sensor the cells without a reading lie;
+// empty where there are none.
+func missingSide(cells []int) string {
+	var sum r3.Vec
+	n := 0
+	for i, k := range cells {
+		if k == 0 {
+			sum, n = r3.Add(sum, calib.CellDirection(i)), n+1
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	if n == len(cells) {
+		return "all round"
+	}
+	if r3.Norm(sum) < 0.3*float64(n) { // no side: scattered, or a ring
+		return "on no one side"
+	}
+	mean := r3.Unit(sum)
+	var axes []string
+	for _, a := range []struct {
+		v    float64
+		name string
+	}{{mean.X, "x"}, {mean.Y, "y"}, {mean.Z, "z"}} {
+		if math.Abs(a.v) > 0.4 {
+			axes = append(axes, say.YesNo(a.v > 0, "+", "−")+a.name)
+		}
+	}
+	return "mostly with the field along the sensor's " + say.Listed(axes)
+}

@@ -1,0 +1,138 @@
+package picture
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/heading"
+	"quietmount/report/draw"
+	"quietmount/report/say"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+// States draws the heading error of the worst combination of loads, of
+// each load alone at its maximum current and of the craft unpowered, as small
+// maps on one scale, at most six a page. Ranking may be nil. It fails where
+// nothing was measured that has a direction; o.Part plays no part.
+func States(f *findings.Findings, ranking *findings.Ranking, o MapOptions) ([]*draw.Picture, error) {
+	height, err := o.height(f.Craft)
+	if err != nil {
+		return nil, err
+	}
+	s := &panels{f: f, subject: "heading error by state", narrow: o.Narrow}
+	if ranking != nil {
+		s.spots = ranking.Spots
+	}
+	for _, q := range stateQuantities(f) {
+		s.all = append(s.all, panel{q.title, q, height})
+	}
+	if len(s.all) == 0 {
+		return nil, fmt.Errorf("no state has a map: survey background and unpowered, or a load; there is: %s", drawable(f))
+	}
+	m := &mapping{f: f, c: f.Craft, q: s.all[0].q, height: height}
+	s.subject += m.heightWords()
+	s.head = []string{
+		m.runs() + fmt.Sprintf(" Heading error for %s; horizontal reference field %.1f µT. Loads at their maximum currents%s.", say.Attitudes(f.Craft.Limits.TiltDeg), f.HUT, m.factor()),
+	}
+	if f.Map.Steady != nil && len(f.Map.Loads) > 0 {
+		s.head = append(s.head, "What the unpowered craft does a compass calibration on the finished craft can remove; nothing removes what a load does.")
+	}
+	return s.pictures(), nil
+}
+
+// stateQuantities are what each state does to a compass, in degrees: the worst
+// combination where there is more than one load, each load, the unpowered
+// craft.
+func stateQuantities(f *findings.Findings) []quantity {
+	if f.Map == nil {
+		return nil
+	}
+	var out []quantity
+	if q, err := shifting(f); err == nil && len(f.Map.Loads) > 1 {
+		q.title = "worst combination"
+		q.legend = stateLegend
+		out = append(out, q)
+	}
+	for _, l := range f.Craft.Loads {
+		if f.Map.Loads[l.Name] != nil {
+			out = append(out, loadError(f, l))
+		}
+	}
+	if f.Map.Steady != nil {
+		out = append(out, steadyError(f))
+	}
+	return out
+}
+
+const stateLegend = "heading error, degrees: worst heading"
+
+// loadError is the heading error of one load alone.
+func loadError(f *findings.Findings, l survey.Load) quantity {
+	w := worstCase{f: f, names: []string{l.Name}, combos: [][]int{{0}}}
+	q := quantity{
+		part: l.Name, title: l.Name + ", end to end", unit: "degrees", legend: stateLegend,
+		limit: f.Craft.Limits.HeadingErrorDeg, limitWords: "budget " + say.Short(f.Craft.Limits.HeadingErrorDeg) + "°",
+		doubt: f.Craft.Limits.HeadingErrorDeg / 2, ratio: medianRatio, most: rightAngle,
+		at: w.values,
+		station: func(s findings.StationFinding) float64 {
+			e, ok := s.Loads[l.Name]
+			if !ok {
+				return math.NaN()
+			}
+			return heading.Posterior(e.Mean, e.Cov, f.HUT, f.Craft.Limits.TiltDeg).Estimate
+		},
+	}
+	if l.Kind == survey.LoadCurrent {
+		q.title = l.Name + ", " + say.Short(l.MaxCurrentA) + " A"
+	}
+	return q
+}
+
+// steadyError is the heading error of the unpowered craft.
+func steadyError(f *findings.Findings) quantity {
+	return quantity{
+		part: PartSteady, title: "unpowered", unit: "degrees", legend: stateLegend,
+		doubt: f.Craft.Limits.HeadingErrorDeg / 2, ratio: medianRatio, most: rightAngle,
+		at: func(points []r3.Vec) (estimate, upper []float64) {
+			s := heading.NewSampler(1)
+			mean, cov := predict(f.Map.Steady, points)
+			for i := range points {
+				e := s.Posterior(mean[i], cov[i], f.HUT, f.Craft.Limits.TiltDeg)
+				estimate, upper = append(estimate, e.Estimate), append(upper, e.Upper95)
+			}
+			return estimate, upper
+		},
+		station: func(s findings.StationFinding) float64 {
+			if s.SteadyError == nil {
+				return math.NaN()
+			}
+			return s.SteadyError.Estimate
+		},
+	}
+}
+
+// Heights draws one part at every mounting height of the craft file, as
+// small maps on one scale, at most six a page. Ranking may be nil: else the
+// first spot is marked at its height.
+func Heights(f *findings.Findings, ranking *findings.Ranking, o MapOptions) ([]*draw.Picture, error) {
+	q, err := quantityOf(f, o.Part)
+	if err != nil {
+		return nil, err
+	}
+	if q.at == nil {
+		return nil, fmt.Errorf("the %s is known at the stations only, not at other heights; draw another part: %s", q.title, drawable(f))
+	}
+	s := &panels{f: f, subject: q.title + " by mounting height", narrow: o.Narrow}
+	if ranking != nil {
+		s.spots = ranking.Spots
+	}
+	for _, h := range heightsOf(f.Craft) {
+		s.all = append(s.all, panel{"module at " + say.Short(h) + " mm", q, h})
+	}
+	m := &mapping{f: f, c: f.Craft, q: q}
+	s.head = m.head()
+	return s.pictures(), nil
+}

@@ -1,0 +1,102 @@
+package record
+
+import (
+	"bytes"
+	"fmt"
+	"slices"
+
+	"quietmount/report/draw"
+	"quietmount/report/picture"
+	"quietmount/report/sheet"
+	"quietmount/survey/findings"
+)
+
+// namedPicture is a picture of the record, with the name of its files.
+type namedPicture struct {
+	name    string
+	picture *draw.Picture
+	beside  bool // kept as files only: the sheet has better ones
+}
+
+// recordPictures are the maps of the parts that were measured; then each state
+// and each height, where there is more than one to tell apart, how well the map
+// is known, and the loads against their currents.
+func recordPictures(f *findings.Findings, ranking *findings.Ranking) ([]namedPicture, error) {
+	var out []namedPicture
+	taken := func(file string) bool {
+		return slices.ContainsFunc(out, func(p namedPicture) bool { return p.name == file })
+	}
+	// Further pages are numbered, and so are loads whose names come to the same.
+	add := func(name string, pages []*draw.Picture, err error) error {
+		for _, p := range pages {
+			file := name
+			for i := 2; taken(file); i++ {
+				file = fmt.Sprintf("%s-%d", name, i)
+			}
+			out = append(out, namedPicture{name: file, picture: p, beside: name == "map-magnitude" && len(out) > 0})
+		}
+		return err
+	}
+	one := func(name string, p *draw.Picture, err error) error {
+		if err != nil {
+			return err
+		}
+		return add(name, []*draw.Picture{p}, nil)
+	}
+	for _, part := range picture.MappedParts(f) {
+		p, err := picture.Map(f, ranking, picture.MapOptions{Part: part})
+		if err := one("map-"+fileWord(part), p, err); err != nil {
+			return nil, err
+		}
+	}
+	if f.Map == nil || f.Map.Steady == nil && len(f.Map.Loads) == 0 {
+		return out, nil
+	}
+	if len(f.Map.Loads) > 1 {
+		pages, err := picture.States(f, ranking, picture.MapOptions{})
+		if err := add("map-states", pages, err); err != nil {
+			return nil, err
+		}
+	}
+	if len(f.Craft.Heights) > 1 {
+		pages, err := picture.Heights(f, ranking, picture.MapOptions{})
+		if err := add("map-heights", pages, err); err != nil {
+			return nil, err
+		}
+	}
+	p, err := picture.StandardError(f, picture.MapOptions{})
+	if err := one("map-standard-error", p, err); err != nil {
+		return nil, err
+	}
+	for _, l := range f.Loads {
+		if p, err := picture.LoadChart(f, ranking, picture.LoadChartOptions{Load: l.Name}); err == nil { // else there is no current to draw it against
+			_ = add("load-"+fileWord(l.Name), []*draw.Picture{p}, nil)
+		}
+	}
+	return out, nil
+}
+
+func pictureFiles(files []File, name string, p *draw.Picture) ([]File, error) {
+	for _, format := range []draw.Format{draw.PNG, draw.SVG, draw.PDF} {
+		var b bytes.Buffer
+		if err := p.Write(&b, format); err != nil {
+			return nil, err
+		}
+		files = append(files, File{name + "." + string(format), b.Bytes()})
+	}
+	return files, nil
+}
+
+// maps is the section of all pictures but the deviation card.
+func (m *sheetMaker) maps() sheet.Section {
+	s := sheet.Section{Title: "Maps"}
+	for _, p := range m.pictures {
+		if !p.beside {
+			s.Blocks = append(s.Blocks, sheet.Pictures{Across: 1, Items: []sheet.Picture{p.picture}})
+		}
+	}
+	if len(s.Blocks) == 0 {
+		s.Blocks = []sheet.Block{sheet.Text{Body: "Nothing was measured that could be drawn."}}
+	}
+	return s
+}

@@ -1,0 +1,217 @@
+package record
+
+import (
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"html"
+	"io"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"quietmount/report/internal/example"
+	"quietmount/report/say"
+	"quietmount/report/sheet"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+func sheetOptions() Options {
+	return Options{
+		Inputs:   []Input{{Name: "runs/0001-background.jsonl", SHA256: strings.Repeat("ab", 32), Lines: 9}, {Name: "craft.toml", SHA256: strings.Repeat("01", 32), Lines: 80}},
+		Problems: []survey.Problem{{Severity: survey.SeverityWarning, File: "notes.txt", Text: "this is no file of ours"}},
+		Tool:     "0.1", Command: "quietmount record",
+	}
+}
+
+// sheetOf is a sheet of a survey with voids, refusals and a hostile name.
+func sheetOf(t *testing.T) string {
+	t.Helper()
+	f, r := example.RankedBoard()
+	f.Craft.Name = `Board <script>alert(1)</script> & "co"`
+	f.Runs[0].Captures = []survey.Capture{{Number: 1, Station: "A1", Time: time.Date(2026, 6, 2, 9, 30, 0, 0, time.FixedZone("", 3600))}, {Number: 2, Station: "B1", Void: "set down askew"}}
+	f.Runs[0].Notes = []survey.Note{
+		{Kind: survey.NoteRejected, Station: "C1", Text: "the probe moved"},
+		{Kind: survey.NoteSkipped, Station: "D1", Text: "<b>out of reach</b>"},
+		{Kind: survey.NoteText, Text: "windows shut"},
+	}
+	f.Runs[0].Header.Confirmed = []string{"the craft is tied down.", "propellers are off."}
+	again := f.Craft.Loads[0]
+	again.Name = "Motor"
+	f.Craft.Loads = append(f.Craft.Loads, again)
+	f.Loads = []findings.LoadFinding{{Name: "motor", Measured: true, CurrentA: 6.7, Factor: 1.5, Pulsed: true, Stations: 15}, {Name: "rudder"}}
+	return string(htmlOf(t, f, r, sheetOptions()))
+}
+
+func htmlOf(t testing.TB, f *findings.Findings, r *findings.Ranking, o Options) []byte {
+	t.Helper()
+	d, err := Sheet(f, r, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	data, err := sheet.HTML(d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return bytes.ReplaceAll(data, []byte(string(say.NoBreak)), []byte(" "))
+}
+
+func TestSheetSaysWhatItMust(t *testing.T) {
+	s := sheetOf(t)
+	words := html.UnescapeString(s)
+	for _, want := range []string{
+		"Within the budget", "stays under 1.6 degrees of the 5 allowed", "Not proved",
+		"set down askew", "the probe moved", "&lt;b&gt;out of reach&lt;/b&gt;", "this is no file of ours",
+		strings.Repeat("ab", 32), "quietmount record", "2026-06-02 09:30:00 +01:00", "quietmount 0.1",
+		"no substitute for certified compass adjustment", "satellite reception", "propellers off",
+		"Confirmed before run 1: the craft is tied down; propellers are off.", "2 cautions confirmed",
+		"6.7 A", "pulsed with the probe at rest", "scaled up by 1.50", "not measured",
+		"@page { size: A4", "prefers-color-scheme: dark",
+	} {
+		if !strings.Contains(s, want) && !strings.Contains(words, want) {
+			t.Errorf("%q is missing", want)
+		}
+	}
+	if strings.Contains(s, "windows shut") {
+		t.Error("an operator's remark is listed among what was left out")
+	}
+	if n := strings.Count(s, "<svg "); n != 3 {
+		t.Errorf("%d maps, want shifting, steady and the standard error", n)
+	}
+}
+
+// The sheet stands alone: no script, nothing loaded from elsewhere, and what a
+// craft file says is never markup.
+func TestSheetStandsAlone(t *testing.T) {
+	s := sheetOf(t)
+	if strings.Contains(strings.ToLower(s), "<script") || strings.Contains(s, "<b>out") {
+		t.Error("a name became markup")
+	}
+	for _, m := range regexp.MustCompile(`(?:href|src)="([^"]{0,40})`).FindAllStringSubmatch(s, -1) {
+		if !strings.HasPrefix(m[1], "data:image/png;base64,") {
+			t.Errorf("refers to %q", m[1])
+		}
+	}
+	if strings.Contains(s, "url(") || strings.Contains(s, "@import") {
+		t.Error("the style loads something")
+	}
+	ids := map[string]bool{}
+	for _, m := range regexp.MustCompile(` id="([^"]*)"`).FindAllStringSubmatch(s, -1) {
+		if ids[m[1]] {
+			t.Errorf("id %s twice", m[1])
+		}
+		ids[m[1]] = true
+	}
+	if len(ids) != 6 {
+		t.Errorf("%d ids, want a title and a description for each map", len(ids))
+	}
+	d := xml.NewDecoder(strings.NewReader(s))
+	d.Strict, d.AutoClose, d.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity
+	for {
+		if _, err := d.Token(); errors.Is(err, io.EOF) {
+			break
+		} else if err != nil {
+			t.Fatalf("tags do not match: %v", err)
+		}
+	}
+}
+
+func TestSheetIsRepeatable(t *testing.T) {
+	if a, b := sheetOf(t), sheetOf(t); a != b {
+		t.Error("two sheets of the same input differ")
+	}
+}
+
+// The digest of the inputs does not hang on their order, but on each of them.
+func TestStampOfInputs(t *testing.T) {
+	f, _ := example.RankedBoard()
+	o := sheetOptions()
+	digest := func() string { return (&sheetMaker{f: f, o: o}).stamp().digest }
+	a := digest()
+	o.Inputs[0], o.Inputs[1] = o.Inputs[1], o.Inputs[0]
+	if b := digest(); a != b {
+		t.Error("the order of the inputs changes the digest")
+	}
+	o.Inputs[0].SHA256 = strings.Repeat("02", 32)
+	if b := digest(); a == b {
+		t.Error("another input has the same digest")
+	}
+}
+
+// Where little is known the sheet says so and does not fail.
+func TestSheetOfLittle(t *testing.T) {
+	c := example.Board(300, 500, 100)
+	bare := example.Findings(c, nil, nil)
+	bare.Map, bare.LeftOut, bare.Basis = nil, nil, findings.BasisMagnitude
+	data := htmlOf(t, bare, nil, Options{})
+	for _, want := range []string{"Nothing could be ranked", "Nothing was measured that could be drawn", "Nothing: no capture was voided", "No background was measured", "names no load"} {
+		if !bytes.Contains(data, []byte(want)) {
+			t.Errorf("%q is missing", want)
+		}
+	}
+	f, r := example.RankedBoard()
+	r.Qualified, r.Why = false, "The hatch is in the way."
+	data = htmlOf(t, f, r, sheetOptions())
+	if !bytes.Contains(data, []byte("No spot qualifies. The hatch is in the way.")) || !bytes.Contains(data, []byte(`class="verdict no"`)) {
+		t.Error("the refusal is not shown")
+	}
+}
+
+// A proof that failed is the headline, whatever the map says; without it the
+// same spot is within the budget.
+func TestSheetSaysThatTheProofFailed(t *testing.T) {
+	f, r := example.RankedBoard()
+	m := newSheetMaker(f, r, sheetOptions())
+	if got := m.verdict().Word; got != "Within the budget" {
+		t.Fatalf("the verdict is %q", got)
+	}
+	m.proof = &findings.Proof{Failed: true}
+	if v := m.verdict(); v.Word != "Not borne out by the proof" || !v.Bad {
+		t.Errorf("after a failed proof the verdict is %+v", v)
+	}
+}
+
+// A choice that cannot be judged is said to be, instead of passing over to
+// another spot in silence.
+func TestSheetSaysThatTheChoiceIsLost(t *testing.T) {
+	f, r := example.RankedBoard()
+	o := sheetOptions()
+	o.Choice = &survey.Choice{Spot: survey.ChosenSpot{ZMM: 1e6}}
+	m := newSheetMaker(f, r, o)
+	if m.subject.chosen || m.subject.lost == nil {
+		t.Fatalf("the subject is %+v", m.subject)
+	}
+	if all := strings.Join(m.lacks(), "\n"); !strings.Contains(all, "The chosen spot could not be judged: place") {
+		t.Errorf("the sheet's weaknesses do not say so:\n%s", all)
+	}
+}
+
+// Loads whose names come to the same in a file's name have files of their own.
+func TestPicturesOfLikeNamedLoads(t *testing.T) {
+	f := example.WithReadings(example.Findings(example.Board(300, 500, 100), example.Bump{Peak: 4, Width: 90}, nil))
+	for _, s := range f.Stations {
+		s.Loads["Motor"] = s.Loads["motor"]
+		for _, r := range s.Readings {
+			r.Load = "Motor"
+			f.Stations[0].Readings = append(f.Stations[0].Readings, r)
+		}
+	}
+	again := f.Craft.Loads[0]
+	again.Name = "Motor"
+	f.Craft.Loads = append(f.Craft.Loads, again)
+	f.Loads = []findings.LoadFinding{{Name: "motor", Measured: true, Factor: 1}, {Name: "Motor", Measured: true, Factor: 1}}
+	pictures, err := recordPictures(f, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, p := range pictures {
+		names = append(names, p.name)
+	}
+	if !slices.Contains(names, "load-motor") || !slices.Contains(names, "load-motor-2") {
+		t.Errorf("the pictures are %v", names)
+	}
+}

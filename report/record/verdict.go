@@ -1,0 +1,260 @@
+package record
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"quietmount/report/answer"
+	"quietmount/report/say"
+	"quietmount/report/sheet"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+// answer is the verdict, what was asked, and whether it was proved.
+func (m *sheetMaker) answer() sheet.Section {
+	blocks := []sheet.Block{m.verdict()}
+	if m.simulated() {
+		blocks = append(blocks, sheet.Text{Lead: "A simulation.", Body: "Nothing on this sheet was measured: the runs are those of an invented craft and a simulated module."})
+	}
+	blocks = append(blocks, sheet.Text{Lead: "Asked.", Body: m.asked()})
+	if lead, words := m.proofWords(); lead != "" {
+		blocks = append(blocks, sheet.Text{Lead: lead, Body: words})
+	}
+	return sheet.Section{Blocks: blocks}
+}
+
+// simulated says whether any run was made by a simulation.
+func (m *sheetMaker) simulated() bool {
+	return slices.ContainsFunc(m.allRuns(), func(r *survey.Run) bool { return r.Header.Port == survey.SimulatedPort })
+}
+
+func (m *sheetMaker) verdict() sheet.Verdict {
+	s := m.subject.spot
+	switch {
+	case s == nil && m.ranking == nil:
+		return sheet.Verdict{Word: "Not decided", Bad: true, Sentence: "Nothing could be ranked: neither a load nor a disturbance against a background was measured."}
+	case s == nil || !m.subject.chosen && !m.ranking.Qualified:
+		return sheet.Verdict{Word: "No spot qualifies", Bad: true, Sentence: m.rank.Verdict()}
+	}
+	where := placeSentence(*s)
+	if m.subject.chosen {
+		where = "The chosen spot, " + where
+	} else {
+		where = "Spot 1, " + where
+	}
+	limits := m.f.Craft.Limits
+	switch e := answer.ErrorOf(&s.Shifting); {
+	case len(m.subject.broken) > 0:
+		return sheet.Verdict{Word: "Against a constraint", Bad: true, Sentence: where + ", breaks a constraint: " + say.Listed(m.subject.broken) + "."}
+	case e == nil:
+		return sheet.Verdict{Word: "Steady part only", Bad: true, Sentence: where + ", is judged by the steady part alone; no load was measured, so the shifting part is unknown."}
+	case !s.WithinBudget:
+		return sheet.Verdict{Word: "Over the budget", Bad: true, Sentence: fmt.Sprintf("%s, is over the budget: the shifting heading error may reach %s of the %s degrees allowed.", where, boundWords(e.Upper95), say.Short(limits.HeadingErrorDeg))}
+	case m.proof != nil && m.proof.Failed:
+		return sheet.Verdict{Word: "Not borne out by the proof", Bad: true, Sentence: where + ", is within the budget by the map, but not by what was measured with the module there."}
+	case !s.WithinSteady:
+		return sheet.Verdict{Word: "Over the steady limit", Bad: true, Sentence: fmt.Sprintf("%s, is over the steady limit of %s µT.", where, say.Short(limits.SteadyUT))}
+	default:
+		return sheet.Verdict{Word: "Within the budget", Sentence: fmt.Sprintf("%s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.", where, answer.Degrees(e.Upper95), say.Short(limits.HeadingErrorDeg))}
+	}
+}
+
+func boundWords(deg float64) string {
+	if deg >= 179.95 {
+		return "any direction instead"
+	}
+	return answer.Degrees(deg)
+}
+
+func placeSentence(s findings.Spot) string {
+	words := fmt.Sprintf("at x %s, y %s, z %s mm", mm(s.At.X), mm(s.At.Y), mm(s.At.Z))
+	if s.HeightMM != 0 {
+		words += fmt.Sprintf(" and %s mm above it", say.Short(say.Tidy(s.HeightMM)))
+	}
+	if s.NearestStation != "" {
+		words += " near " + s.NearestStation
+	}
+	return words
+}
+
+// asked is the question that the survey was to answer.
+func (m *sheetMaker) asked() string {
+	c := m.f.Craft
+	words := []string{fmt.Sprintf("Where on the craft a compass is disturbed least: with 95 %% certainty by no more than %s degrees while loads change (%s)",
+		say.Short(c.Limits.HeadingErrorDeg), say.Attitudes(c.Limits.TiltDeg))}
+	words = append(words, fmt.Sprintf("by no more than %s µT that stay", say.Short(c.Limits.SteadyUT)))
+	if n := len(c.Keepouts); n > 0 {
+		words = append(words, "clear of "+say.Counted(n, "keep-out"))
+	}
+	if c.Cable != nil && c.Module.CableMM > 0 {
+		words = append(words, fmt.Sprintf("within reach of a cable of %s mm", say.Short(c.Module.CableMM)))
+	}
+	if b := c.Balance; b != nil {
+		words = append(words, "with the centre of gravity at "+answer.RangeWords("x", pair(b.CGXMM))+", "+answer.RangeWords("y", pair(b.CGYMM)))
+	}
+	heights := make([]string, len(c.Heights))
+	for i, h := range c.Heights {
+		heights[i] = say.Short(h)
+	}
+	words = append(words, fmt.Sprintf("standing %s mm above the surface", strings.Join(heights, " or ")))
+	return strings.Join(words, "; ") + "."
+}
+
+func pair(v [2]float64) [2]*float64 { return [2]*float64{answer.Number(v[0]), answer.Number(v[1])} }
+
+// proofWords say in a sentence whether the spot was proved; none where there is
+// no spot.
+func (m *sheetMaker) proofWords() (lead, words string) {
+	switch {
+	case m.proof == nil || m.proof.Measured == nil:
+		return "Not proved:", "no captures with the module at the spot are part of this record."
+	case m.proof.OK:
+		return "Proved.", say.Capital(strings.TrimPrefix(m.proof.Why, "proved: ")) + "."
+	}
+	return "Not proved:", strings.TrimPrefix(m.proof.Why, "not proved: ") + "."
+}
+
+// proved is promised beside measured.
+func (m *sheetMaker) proved() sheet.Section {
+	p := m.proof
+	if p == nil || p.Measured == nil {
+		return sheet.Section{}
+	}
+	a := answer.NewProve(m.f, p, 0)
+	row := func(name string, shifting *answer.HeadingError, steady *answer.Quantiles, captures string, combination []string) sheet.Row {
+		cells := append(append([]string{name}, answer.DegreesOf(shifting)...), answer.MicroteslaOf(steady)...)
+		for i := range cells[1:] {
+			cells[i+1] = dash(cells[i+1])
+		}
+		return sheet.Row{Cells: append(cells, captures, orDash(say.Listed(combination)))}
+	}
+	table := sheet.Table{
+		Columns: []sheet.Column{
+			{Name: "", Words: true}, {Name: "shifting error", Unit: "degrees"}, {Name: "95 % under", Unit: "degrees"},
+			{Name: "steady |d|", Unit: "µT"}, {Name: "95 % under", Unit: "µT"}, {Name: "captures"}, {Name: "worst combination", Words: true},
+		},
+		Rows: []sheet.Row{
+			row("promised by the map", a.Promised.Shifting, a.Promised.SteadyUT, "–", a.Promised.WorstCombination),
+			row("measured at the spot", a.Measured.Shifting, a.Measured.SteadyUT, fmt.Sprint(a.Measured.Captures), a.Measured.WorstCombination),
+		},
+	}
+	blocks := []sheet.Block{table}
+	if a.PValue != nil {
+		blocks = append(blocks, sheet.Text{Body: fmt.Sprintf("Probability of so large a shifting error, or a larger one, if the promise holds: %.2g. A proof fails under 0.05.", *a.PValue)})
+	}
+	if v := a.Measured.SteadyPValue; v != nil {
+		blocks = append(blocks, sheet.Text{Body: fmt.Sprintf("Probability of a steady part as far from the map's, or farther, if the map is right: %.2g.", *v)})
+	}
+	if len(p.Notes) > 0 {
+		blocks = append(blocks, sheet.List{Items: sentences(p.Notes)})
+	}
+	return sheet.Section{Title: "Proof: promised beside measured", Blocks: blocks}
+}
+
+// chosen is the spot in full.
+func (m *sheetMaker) chosen() sheet.Section {
+	s := m.subject.spot
+	if s == nil {
+		return sheet.Section{}
+	}
+	title := "The first spot of the ranking"
+	if m.subject.chosen {
+		title = "The chosen spot"
+	}
+	a := answer.SpotOf(*s)
+	var rows []sheet.Fact
+	add := func(name, format string, args ...any) {
+		rows = append(rows, sheet.Fact{Name: name, Value: fmt.Sprintf(format, args...)})
+	}
+	add("place", "x %s, y %s, z %s mm: the surface under the middle of the module's foot, %s; nearest station %s", mm(a.Xmm), mm(a.Ymm), mm(a.Zmm), standsWords(a.HeightMM), orDash(s.NearestStation))
+	add("may be missed by", "%s", toleranceWords(a.PlacementToleranceMM))
+	add("arrow", "%s", m.arrowWords())
+	shifting, steady, rest := answer.DegreesOf(a.Shifting), answer.MicroteslaOf(a.SteadyUT), answer.DegreesOf(a.Steady)
+	add("shifting part", "%s degrees, with 95 %% certainty under %s%s", dash(shifting[0]), dash(shifting[1]), prefixed("; worst with ", say.Listed(a.WorstCombination)))
+	add("steady part", "%s µT, with 95 %% certainty under %s; %s degrees, under %s, until a compass calibration on the finished craft takes it out", dash(steady[0]), dash(steady[1]), dash(rest[0]), dash(rest[1]))
+	add("extrapolation", "%s", factorWords(s.ExtrapolationFactor))
+	if a.CableMM != nil {
+		add("cable", "%s mm of the module's %s mm", answer.Whole(a.CableMM), orDash(positiveShort(m.f.Craft.Module.CableMM)))
+	}
+	add("how chosen", "%s", m.choiceWords())
+	return sheet.Section{Title: title, Blocks: []sheet.Block{sheet.Facts{Rows: rows}}}
+}
+
+func standsWords(height float64) string {
+	if height == 0 {
+		return "which stands on it"
+	}
+	return "which stands " + say.Short(height) + " mm above it"
+}
+
+func toleranceWords(v *float64) string {
+	switch {
+	case v == nil:
+		return "not known"
+	case *v < 0.5:
+		return "nothing: at its edge the spot is over a limit, or not surveyed"
+	}
+	return fmt.Sprintf("%.0f mm in any direction, before a limit is passed", *v)
+}
+
+// arrowWords say which way the module's arrow goes.
+func (m *sheetMaker) arrowWords() string {
+	words := "to the nose (the craft's x)"
+	a := m.f.Craft.Module.Axes
+	if a == nil {
+		return words + "; how the sensor lies in the case was never checked (quietmount arrow)"
+	}
+	return words + "; the sensor's own axes then lie as axes = " + survey.FormatAxes(*a)
+}
+
+func factorWords(factor float64) string {
+	switch {
+	case math.IsNaN(factor) || factor == 0:
+		return "not known"
+	case factor <= 1.005:
+		return "none: measured at the largest currents"
+	}
+	return fmt.Sprintf("measured currents scaled up by %.2g to the largest; the bounds allow for it", factor)
+}
+
+func (m *sheetMaker) choiceWords() string {
+	c := m.o.Choice
+	if c == nil || !m.subject.chosen {
+		return "not chosen yet: quietmount rank --choose N keeps one"
+	}
+	words := fmt.Sprintf("as number %d of the ranking", c.Spot.Rank)
+	if c.ByHand {
+		words = "by hand"
+	}
+	if !c.Chosen.IsZero() {
+		words += ", " + c.Chosen.Format("2006-01-02 15:04 -07:00")
+	}
+	if then, now := c.Spot.ShiftingDeg, answer.ErrorOf(&m.subject.spot.Shifting); then != nil && now != nil && answer.Degrees(then.Upper95) != answer.Degrees(now.Upper95) {
+		words += fmt.Sprintf("; the bound was %s degrees then and is %s by the runs of this sheet", answer.Degrees(then.Upper95), answer.Degrees(now.Upper95))
+	}
+	return words
+}
+
+func prefixed(prefix, s string) string {
+	if s == "" {
+		return ""
+	}
+	return prefix + s
+}
+
+func orDash(s string) string {
+	if s == "" {
+		return "–"
+	}
+	return s
+}
+
+func positiveShort(v float64) string {
+	if !(v > 0) {
+		return ""
+	}
+	return say.Short(v)
+}

@@ -1,0 +1,70 @@
+package findings
+
+import (
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/source"
+)
+
+// fate is what becomes of a fitted source. The zero value: nothing.
+type fate struct {
+	gone  bool
+	by    r3.Vec  // moved, mm
+	along *r3.Vec // unit vector along which a dipole's moment is turned; nil: as it was
+}
+
+// linear is the field at p of source c after its fate, with the derivatives by
+// what is not known of c as it was; at is the same of c where it was.
+func (x fate) linear(c source.Fitted, at func(r3.Vec) (r3.Vec, []r3.Vec), p r3.Vec) (r3.Vec, []r3.Vec) {
+	there := r3.Sub(p, x.by)
+	switch {
+	case x.gone:
+		return r3.Vec{}, make([]r3.Vec, c.Cov.SymmetricDim())
+	case x.along != nil:
+		return turned(c, *x.along, there)
+	}
+	return at(there)
+}
+
+// turned is dipole c with its moment turned along a unit vector. What is not
+// known of the old moment's size goes into the new one; where the old one
+// pointed no longer matters. On the dipole a field beyond bounds and no
+// derivatives.
+func turned(c source.Fitted, along, p r3.Vec) (r3.Vec, []r3.Vec) {
+	d := source.Dipole{AtMM: c.AtMM, MomentAm2: r3.Scale(r3.Norm(c.MomentAm2), along)}
+	b, old := d.Field(p), r3.Unit(c.MomentAm2)
+	if !magmath.FiniteVec(b) || r3.Norm(b) > beyondUT {
+		return r3.Vec{X: beyondUT}, nil
+	}
+	unit := source.Basis(c.AtMM, p).Apply(along)
+	j := d.Jacobian(p).Scale(-1)
+	return b, []r3.Vec{
+		r3.Scale(old.X, unit), r3.Scale(old.Y, unit), r3.Scale(old.Z, unit),
+		{X: j[0][0], Y: j[1][0], Z: j[2][0]}, {X: j[0][1], Y: j[1][1], Z: j[2][1]}, {X: j[0][2], Y: j[1][2], Z: j[2][2]},
+	}
+}
+
+// change is the fate of a source that the map does not stand on: its old field
+// taken off, the new one added, both by the same parameters.
+func (x fate) change(c source.Fitted) change {
+	was := func(p r3.Vec) (r3.Vec, []r3.Vec) { return c.Field(p), c.Slopes(p) }
+	return change{
+		field: func(p r3.Vec) r3.Vec {
+			b, _ := x.linear(c, was, p)
+			return r3.Sub(b, c.Field(p))
+		},
+		slopes: func(p r3.Vec) []r3.Vec {
+			_, s := x.linear(c, was, p)
+			out := c.Slopes(p)
+			for i := range out {
+				out[i] = r3.Scale(-1, out[i])
+				if s != nil {
+					out[i] = r3.Add(out[i], s[i])
+				}
+			}
+			return out
+		},
+		cov: c.Cov,
+	}
+}

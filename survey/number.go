@@ -1,0 +1,27 @@
+package survey
+
+import "strconv"
+
+// Number reads a finite number in ordinary decimal notation, like -12.5 or
+// 1e-3; ok is false for anything else.
+func Number(text string) (v float64, ok bool) {
+	v, err := strconv.ParseFloat(text, 64)
+	return v, err == nil && finite(v) && plainNumber(text)
+}
+
+// plainNumber reports whether s is a number in ordinary decimal notation;
+// ParseFloat alone takes NaN, Inf, hexadecimal and underscores too.
+func plainNumber[T string | []byte](s T) bool {
+	digits := false
+	for i := range len(s) {
+		c := s[i]
+		switch {
+		case c >= '0' && c <= '9':
+			digits = true
+		case c == '+' || c == '-' || c == '.' || c == 'e' || c == 'E':
+		default:
+			return false
+		}
+	}
+	return digits
+}
