@@ -40,6 +40,7 @@ func serveDemo(c *cli.Context, sh shell) error {
 	say(sh.Out, "In another terminal:")
 	say(sh.Out, "    quietmount calibrate %s --port %s    (and here: tumble)", standing.Quote(out), standing.Quote(port))
 	say(sh.Out, "    quietmount survey %s --state background --port %s", standing.Quote(out), standing.Quote(port))
+	say(sh.Out, "    quietmount bench %s --port %s    (all of it on a page in the browser)", standing.Quote(out), standing.Quote(port))
 	say(sh.Out, "Type here where the probe goes:\n%s", sim.ControlHelp)
 	err = sim.Serve(c.Context, bench, sim.ServeOptions{
 		Link: port, Stations: stations, FollowS: c.Float64("follow-s"),

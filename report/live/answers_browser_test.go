@@ -159,10 +159,13 @@ func TestLooksOfAnswers(t *testing.T) {
 	}{{"phone", 360, 780, false}, {"phone-dark", 360, 780, true}, {"laptop-dark", 1280, 800, true}, {"wide", 3840, 2160, false}} {
 		t.Run(size.name, func(t *testing.T) {
 			ctx, c := tab(t, chrome, b.Address(b.host, time.Minute), size.width, size.height, size.dark)
-			for _, step := range []string{"describe", "map", "choose"} {
+			for _, step := range []string{"describe", "room", "walk", "map", "choose", "prove", "glue"} {
 				computedStep(t, ctx, step)
 				if out := eval[int](t, ctx, "document.documentElement.scrollWidth - innerWidth"); out > 0 {
 					t.Errorf("%s sticks out by %d px", step, out)
+				}
+				if cut := eval[string](t, ctx, cutTables); cut != "" {
+					t.Errorf("%s: tables that must be pushed sideways: %s", step, cut)
 				}
 				if small := eval[string](t, ctx, smallTargets); small != "" {
 					t.Errorf("%s: targets under 24 px: %s", step, small)
@@ -176,3 +179,8 @@ func TestLooksOfAnswers(t *testing.T) {
 		})
 	}
 }
+
+// cutTables are the tables wider than the room they have, save those of plain
+// numbers that scroll by their nature, which stand in a fold.
+const cutTables = `[...document.querySelectorAll(".step:not([hidden]) table")].filter(e => e.getClientRects().length && e.parentElement.scrollWidth > e.parentElement.clientWidth + 1)
+	.map(e => e.innerText.slice(0, 60)).join("; ")`

@@ -265,9 +265,17 @@ func (b *board) take(e guide.Event) {
 		b.goOn(e)
 	case guide.Done:
 		// The phase is done when the file is closed and the probe free: see end.
-		b.now.Why, b.now.Finished, b.now.LoadOn = e.Why, e.Code == guide.CodeFinished, nil
-		b.log("done", e.Why, "")
+		b.now.Why, b.now.Finished, b.now.LoadOn = b.bench.endWords(e), e.Code == guide.CodeFinished, nil
+		b.log("done", b.now.Why, "")
 	}
+}
+
+// endWords say how guided work ended, with what a page offers to go on with.
+func (b *Bench) endWords(e guide.Event) string {
+	if e.Code == guide.CodeStopped {
+		return b.Words("walk.stopped_why")
+	}
+	return e.Why
 }
 
 // pause shows that nothing is captured: the link is gone, or the operator wants

@@ -41,8 +41,15 @@ func (b *testBench) do(line string) { b.type_ <- line }
 // readings a second.
 func openBench(t testing.TB, dir string, rateHz float64) *testBench {
 	t.Helper()
+	return openBenchOf(t, dir, rateHz, 5)
+}
+
+// openBenchOf is openBench with the simulated craft of a seed; the example
+// folder's is 1.
+func openBenchOf(t testing.TB, dir string, rateHz float64, seed uint64) *testBench {
+	t.Helper()
 	b := &testBench{dir: dir, type_: make(chan string, 16)}
-	b.port = playModule(t, dir, rateHz, b.type_)
+	b.port = playModule(t, dir, rateHz, seed, b.type_)
 	l, err := net.Listen("tcp4", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
@@ -79,9 +86,9 @@ func newServer(t testing.TB, dir string, hosts []string, port string) *Server {
 
 // playModule plays the invented catamaran's module and gives the name of its
 // port.
-func playModule(t testing.TB, dir string, rateHz float64, lines <-chan string) string {
+func playModule(t testing.TB, dir string, rateHz float64, seed uint64, lines <-chan string) string {
 	t.Helper()
-	world, err := sim.Sandpiper(5)
+	world, err := sim.Sandpiper(seed)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -97,7 +104,7 @@ func playModule(t testing.TB, dir string, rateHz float64, lines <-chan string) s
 	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan error, 1)
 	go func() {
-		done <- sim.Serve(ctx, sim.NewBench(world, probe, sim.DefaultHand(), sim.BenchOptions{Shape: sim.ShapeLabels, Seed: 5}), sim.ServeOptions{
+		done <- sim.Serve(ctx, sim.NewBench(world, probe, sim.DefaultHand(), sim.BenchOptions{Shape: sim.ShapeLabels, Seed: seed}), sim.ServeOptions{
 			Link: port, Stations: craft.Stations(), Commands: lines, Opened: func(string) { once.Do(func() { close(opened) }) },
 		})
 	}()

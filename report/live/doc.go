@@ -11,7 +11,7 @@
 //
 //	panel_NAME.go            func NAMEPanel() Panel: its data, actions, files
 //	assets/panel_NAME.html   {{define "panel_NAME"}} ... {{end}}, shown with the data
-//	assets/panel_NAME.js     optional: bench.panel("NAME", {shown, topic})
+//	assets/panel_NAME.js     optional: bench.panel("NAME", {shown, did, key, gone, busy})
 //	assets/panel_NAME.css    optional; joined to the one stylesheet
 //	assets/words/NAME.txt    its words: lines "NAME.key = text"
 //
@@ -46,5 +46,13 @@
 // events, which are numbered and replayed after a lost connection, and Show for
 // values of which only the newest matters. The topics of a panel begin with its
 // name. The topic "folder" says that something in the craft folder changed; an
-// open panel is then fetched anew unless somebody is typing in it.
+// open panel is then fetched anew unless somebody is typing in it. A page that is
+// hidden gives its stream up, lest it take one of the six connections that a
+// browser opens to a server, and gets the newest values when it is shown again;
+// while the busy of a panel holds it keeps it, so that it is heard.
+//
+// A wide table has the class "stack", and its cells data-th with the head of
+// their column: where there is no room the cells of a row stand in lines below
+// its name. Texts of the terminal that name its flags have words of the page's
+// own here.
 package live

@@ -2,6 +2,7 @@ package live
 
 import (
 	"encoding/json"
+	"fmt"
 	"io"
 	"net/http"
 	"net/url"
@@ -47,6 +48,33 @@ func TestPanelsTellWhatTheExampleHolds(t *testing.T) {
 	stored := data[calibrateView](t, s, "calibrate")
 	if len(stored.Stored) != 2 || stored.Stored[0].ID != "0002" || !stored.Stored[0].OnCraft || stored.Stored[1].OnCraft || stored.Stored[0].Why != "" || len(stored.Halves[0].Cells) != 42 || len(stored.Halves[1].Cells) != 42 {
 		t.Errorf("calibrate %+v", stored.Stored)
+	}
+}
+
+// The limit and the exact form shape how a stored check is read, on the panel
+// and on the card; a limit that is none is told at its field and passed over.
+func TestLimitAndExactFormOfStoredChecks(t *testing.T) {
+	s := benchAt(t, surveyed(t))
+	usual := data[swingView](t, s, "swing")
+	strict := data[swingView](t, s, "swing?limit_deg=0,05&exact=on")
+	if !usual.Answer.OK || strict.Answer.OK || strict.Answer.LimitDeg != 0.05 || !strict.Exact {
+		t.Errorf("within %g: %v; within %g: %v", usual.Answer.LimitDeg, usual.Answer.OK, strict.Answer.LimitDeg, strict.Answer.OK)
+	}
+	if fmt.Sprint(usual.Answer.Table) == fmt.Sprint(strict.Answer.Table) {
+		t.Error("the exact form fits the very same values")
+	}
+	plain, changed := request(t, s, usual.Card, nil), request(t, s, strict.Card, nil)
+	if plain.Code != http.StatusOK || changed.Code != http.StatusOK || plain.Body.String() == changed.Body.String() {
+		t.Errorf("the cards: %d, %d", plain.Code, changed.Code)
+	}
+	if v := data[arrowView](t, s, "arrow?limit_deg=0.01"); v.Answer.OK || v.Limit.CraftDeg != 5 {
+		t.Errorf("an arrow right within 0.01 degrees: %+v", v.Limit)
+	}
+	for _, panel := range []string{"arrow", "swing"} {
+		w := request(t, s, "/panel/"+panel+"?limit_deg=much", nil).Body.String()
+		if !strings.Contains(w, `value="much"`) || !strings.Contains(w, "a number from 0.01 to 180") || !strings.Contains(w, "verdict yes") {
+			t.Errorf("%s: a limit that is none:\n%s", panel, w)
+		}
 	}
 }
 
@@ -138,6 +166,11 @@ func TestBadFormsOfGuidedWorkAreRefusedAtTheField(t *testing.T) {
 		{"arrow/begin", "calibration=../0001", "calibration"},
 		{"arrow/begin", "north_deg=1e9", "north_deg"},
 		{"arrow/begin", "probe=on", "probe"},
+		{"arrow/begin", "pose=north&pose=upwards", "pose"},
+		{"arrow/begin", "pose=north&pose=north&pose=east&calibrated=on", "pose"},
+		{"arrow/begin", "pose=north&pose=east&pose=down", "pose"},
+		{"arrow/begin", "pose=north&pose=east&pose=down&calibrated=on&pose_deg=0", "pose_deg"},
+		{"arrow/begin", "pose_deg=31", "pose_deg"},
 		{"arrow/command", "kind=explode", "kind"},
 		{"swing/begin", "headings=3", "headings"},
 		{"swing/begin", "headings=0,x", "headings"},

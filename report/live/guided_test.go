@@ -179,7 +179,7 @@ func takeStops(t *testing.T, b *testBench, page context.Context, what, picture s
 			return stops
 		case p.Phase == "failed" || time.Since(from) > 2*time.Minute:
 			t.Fatalf("%+v after %q", p, stops)
-		case p.Phase != "posing" || p.Done == last:
+		case p.Phase != "posing" || p.Done == last || p.Total > 0 && p.Done == p.Total: // the last was taken, and the end is on its way
 			continue
 		}
 		last = p.Done
@@ -220,6 +220,39 @@ func TestArrowGuidedInABrowser(t *testing.T) {
 	shot(t, page, "arrow-done")
 	f, err := swing.Newest(b.dir, survey.SwingArrow, 0)
 	if err != nil || f == nil || !f.Ended || len(f.Valid()) != 5 || f.Header.Tool != "test" {
+		t.Errorf("stored %+v, %v", f, err)
+	}
+	c.check(t)
+}
+
+// TestPosesOfOnesOwnWithTheSimulatedCraft ticks three poses, and holds the
+// simulated craft in them with the module at a quiet place: the arrow points to
+// the nose within the errors of a hand, and not within a hundredth of a degree.
+func TestPosesOfOnesOwnWithTheSimulatedCraft(t *testing.T) {
+	t.Parallel()
+	chrome := browser(t)
+	b := openBench(t, catamaran(t, nil), 50)
+	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 360, 780, false)
+	eval[string](t, page, `location.hash = "glue"`)
+	until(t, page, `document.querySelector('[data-do="arrow/begin"] .main:not([disabled])')`, 20)
+	b.do("at T")
+	eval[bool](t, page, `(() => {
+		for (const id of ["a-pose-east", "a-pose-down", "a-pose-right", "a-calibrated", "a-hands"]) document.querySelector("#" + id).click();
+		const f = document.querySelector('[data-do="arrow/begin"]');
+		f.elements.dwell_s.value = "1";
+		f.requestSubmit();
+		document.activeElement.blur();
+		return true;
+	})()`)
+	for _, stop := range []string{"east", "down", "right"} {
+		until(t, page, fmt.Sprintf(`document.querySelector('.pose[data-pose="arrow"] [aria-current]')?.textContent === %q`, stop), 30)
+		b.do("hold " + stop)
+	}
+	until(t, page, `/right/.test(document.querySelector('[data-panel="arrow"] .verdict.yes')?.textContent)`, 30)
+	eval[bool](t, page, `(() => { const f = document.querySelector("#a-limit"); f.value = "0,01"; f.form.requestSubmit(); return true; })()`)
+	until(t, page, `document.querySelector('[data-panel="arrow"] .verdict.no') && document.querySelector("#a-limit").value === "0,01"`, 20)
+	f, err := swing.Newest(b.dir, survey.SwingArrow, 0)
+	if err != nil || f == nil || !f.Ended || !slices.Equal(f.Header.Stations, []string{"east", "down", "right"}) || !f.Swing.Calibrated {
 		t.Errorf("stored %+v, %v", f, err)
 	}
 	c.check(t)

@@ -44,7 +44,7 @@ func TestWalkLooks(t *testing.T) {
 		}
 	}
 	one := pages["laptop"]
-	begin(t, one, "left thruster", "")
+	begin(t, one, "left thruster", `f.elements.pulses.value = "60"`) // longer than the slowest machine needs to look at it
 	until(t, one, `document.querySelectorAll("#w-items .now").length`, 20)
 	press(t, one, " ")
 	all("list", `document.querySelectorAll("#w-items .ok").length === 1`, onScreen(`["#w-confirm", "#w-decline"]`))
@@ -54,7 +54,7 @@ func TestWalkLooks(t *testing.T) {
 	press(t, one, " ")
 	all("off", `document.querySelector("#w-pulse") && !document.querySelector("#w-pulse").hidden && document.querySelector("#w-load").textContent === "OFF"`,
 		onScreen(`["#w-load", "#w-count", "#w-beats", "#w-capture"]`))
-	all("on", `document.querySelector("#w-load").textContent === "ON" && document.querySelector("#w-pulse").dataset.on === "1"`, "")
+	all("on", `document.querySelector("#w-load").textContent === "ON" && document.querySelector("#w-pulse").dataset.on === "1"`, withinPulse)
 	press(t, one, "p")
 	all("held", `document.querySelector("#w-dial").dataset.word === "held"`, onScreen(`["#w-alert", "#w-pause", "#w-name"]`))
 }
@@ -77,6 +77,11 @@ func onScreen(list string) string {
 		.filter(([, r]) => r.width === 0 || r.top < 0 || r.left < 0 || r.bottom > innerHeight + 1 || r.right > innerWidth + 1)
 		.map(([s, r]) => s + " is off the screen at " + [r.left, r.top, r.right, r.bottom].map(Math.round)).join("; ")`
 }
+
+// withinPulse says whether the beats stick out of their box, however many they
+// are.
+const withinPulse = `document.querySelector("#w-beats").lastElementChild.getBoundingClientRect().right > document.querySelector("#w-pulse").getBoundingClientRect().right
+	? "the beats stick out of their box" : ""`
 
 // largest says whether some other text is as large as the name, or larger than
 // the departure.

@@ -7,6 +7,8 @@ import (
 	"io/fs"
 	"net/http"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // pages holds the templates and the two assets, each made once.
@@ -18,12 +20,13 @@ type pages struct {
 
 func newPages(w words, all []Panel) (*pages, error) {
 	t, err := template.New("page").Funcs(template.FuncMap{
-		"say":   w.say,
-		"lower": strings.ToLower,
-		"num":   number,
-		"micro": func(s string) string { return strings.ReplaceAll(s, " uT", " µT") }, // the terminal's texts are ASCII
-		"odd":   func(n int) bool { return n%2 == 1 },
-		"pct":   func(share float64) string { return number(0, 100*share) },
+		"say":      w.say,
+		"lower":    strings.ToLower,
+		"num":      number,
+		"sentence": sentenceOf,
+		"micro":    func(s string) string { return strings.ReplaceAll(s, " uT", " µT") }, // the terminal's texts are ASCII
+		"odd":      func(n int) bool { return n%2 == 1 },
+		"pct":      func(share float64) string { return number(0, 100*share) },
 	}).ParseFS(assets, "assets/*.html")
 	if err != nil {
 		return nil, err
@@ -39,6 +42,19 @@ func newPages(w words, all []Panel) (*pages, error) {
 		}
 	}
 	return p, err
+}
+
+// sentenceOf begins and ends a text as a sentence does; a question stays one.
+func sentenceOf(text string) string {
+	if text == "" {
+		return ""
+	}
+	first, size := utf8.DecodeRuneInString(text)
+	text = string(unicode.ToUpper(first)) + text[size:]
+	if strings.HasSuffix(text, "?") || strings.HasSuffix(text, ".") || strings.HasSuffix(text, "!") {
+		return text
+	}
+	return text + "."
 }
 
 type missingTemplate struct{ panel string }

@@ -3,6 +3,8 @@ package live
 import (
 	"errors"
 	"path/filepath"
+	"slices"
+	"strings"
 
 	"quietmount/magmath"
 	"quietmount/magmath/heading"
@@ -39,6 +41,8 @@ type arrowView struct {
 	Found        string        `json:"axes"` // those that storing would write, if the arrow pointed to the nose
 	NoAxes       bool          `json:"no_axes"`
 	Early        bool          `json:"early"` // the newest was cut short and can be taken up again
+	Poses        []string      `json:"poses"` // that can be chosen
+	Limit        limitView     `json:"limit"`
 }
 
 func arrowData(a Ask) (any, error) {
@@ -48,6 +52,10 @@ func arrowData(a Ask) (any, error) {
 	}
 	v := arrowView{
 		Linked: a.probe.State().Connected, Busy: a.Walking(), HasProbe: f.Craft.Probe != nil, NoAxes: f.Craft.Module.Axes == nil,
+		Limit: limitAsked(a, f.Craft, "a-limit"),
+	}
+	for _, p := range heading.PoseNames() {
+		v.Poses = append(v.Poses, string(p))
 	}
 	if v.Calibrations, err = survey.CalibrationIDs(a.Dir()); err != nil {
 		return nil, err
@@ -58,16 +66,50 @@ func arrowData(a Ask) (any, error) {
 	}
 	v.Early = !newest.Finished()
 	v.Taken, v.File = newest.Header.Started.Format("2006-01-02 15:04"), shortFile(newest)
-	stored, err := answer.StoredArrow(newest, f.Craft, a.Now())
+	stored, err := arrowAnswer(a, f.Craft, newest, v.Limit.Deg, false)
 	if err != nil {
 		v.Why = err.Error()
 		return v, nil
 	}
+	// The form below it stores the axes; the terminal's way is no use here.
+	stored.Why = slices.DeleteFunc(stored.Why, func(s string) bool { return strings.HasSuffix(s, "--store") })
 	v.Answer = &stored
 	if found, err := axesFound(f.Craft, newest, a); err == nil {
 		v.Found = survey.FormatAxes(heading.NearestMounting(magmath.Mat3(found)))
 	}
 	return v, nil
+}
+
+// limitView is the largest error that passes.
+type limitView struct {
+	ID       string      `json:"-"`               // of the field
+	Deg      float64     `json:"limit_deg"`       // that counts
+	CraftDeg float64     `json:"craft_limit_deg"` // of the craft file
+	Asked    string      `json:"asked"`           // that the page asks for instead; empty: none
+	Problem  *FieldError `json:"problem"`
+}
+
+// limitAsked is the craft file's limit, unless the page asks for another. What
+// it asks wrongly is told and passed over.
+func limitAsked(a Ask, craft *survey.Craft, id string) limitView {
+	v := limitView{ID: id, CraftDeg: craft.Limits.HeadingErrorDeg, Asked: a.Form.Raw("limit_deg")}
+	v.Deg = v.CraftDeg
+	limit, err := a.Form.Number("limit_deg", 0.01, 180)
+	v.Problem, _ = errors.AsType[*FieldError](err)
+	if limit != nil {
+		v.Deg = *limit
+	}
+	return v
+}
+
+// arrowAnswer reads a stored check of the module. stores: the axes are found
+// anew, with the arrow to the nose.
+func arrowAnswer(a Ask, craft *survey.Craft, f *survey.SwingFile, limitDeg float64, stores bool) (answer.Arrow, error) {
+	check, err := swing.CheckOf(f)
+	if err != nil {
+		return answer.Arrow{}, err
+	}
+	return answer.ArrowOf(check, craft, craft.Module, limitDeg, a.Now(), stores, f.File)
 }
 
 // shortFile names a file of the swing folder from the craft folder on.
@@ -77,11 +119,7 @@ func shortFile(f *survey.SwingFile) string {
 
 // axesFound are the axes as a check has them, with the arrow to the nose.
 func axesFound(craft *survey.Craft, f *survey.SwingFile, a Ask) ([3][3]float64, error) {
-	check, err := swing.CheckOf(f)
-	if err != nil {
-		return [3][3]float64{}, err
-	}
-	judged, err := answer.ArrowOf(check, craft, craft.Module, craft.Limits.HeadingErrorDeg, a.Now(), true, f.File)
+	judged, err := arrowAnswer(a, craft, f, craft.Limits.HeadingErrorDeg, true)
 	if err != nil {
 		return [3][3]float64{}, err
 	}
@@ -107,9 +145,19 @@ func arrowBegin(a Ask) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	poses := swing.UsualPoses(a.Form.On("quick"), s.Header.Calibrated)
+	poses, err := posesAsked(a, s.Header.Calibrated)
+	if err != nil {
+		return nil, err
+	}
+	su, err := a.Form.Number("pose_deg", 0.05, 30)
+	if err != nil {
+		return nil, err
+	}
 	h := &s.Header
 	h.What, h.Reference, h.HeadingSU = survey.SwingArrow, survey.ReferenceMarks, usualPoseSUDeg
+	if su != nil {
+		h.HeadingSU = *su
+	}
 	h.ZeroSUDeg = swing.Marks(0, false).SUDeg
 	if north != nil {
 		h.ZeroDeg = *north
@@ -120,6 +168,38 @@ func arrowBegin(a Ask) (any, error) {
 	}
 	s.Route = swing.ArrowRoute(poses)
 	return poseBegin(a, s)
+}
+
+// posesAsked are the poses that are ticked, else the usual ones.
+func posesAsked(a Ask, calibrated bool) ([]heading.PoseName, error) {
+	names, err := a.Form.All("pose", len(heading.PoseNames()))
+	if err != nil {
+		return nil, err
+	}
+	if len(names) == 0 {
+		return swing.UsualPoses(a.Form.On("quick"), calibrated), nil
+	}
+	poses, err := swing.ParsePoses(strings.Join(names, ","))
+	if err != nil {
+		return nil, badField("pose", "%v", err)
+	}
+	different := map[heading.PoseName]bool{}
+	for _, p := range poses {
+		different[p] = true
+	}
+	if need := fewestPoses(calibrated); len(different) < need {
+		return nil, badField("pose", "%s", a.Words("arrow.poses_few", need))
+	}
+	return poses, nil
+}
+
+// fewestPoses are as many as a check needs: one more where the module's own
+// offset is to be found too.
+func fewestPoses(calibrated bool) int {
+	if calibrated {
+		return 3
+	}
+	return 4
 }
 
 // usualPoseSUDeg is the standard uncertainty of a pose of a careful hand (common

@@ -20,8 +20,20 @@ func markPanel() Panel {
 
 // markView is what there is to mark.
 type markView struct {
-	Stations []Place `json:"stations"`
-	Base     *Place  `json:"base"`
+	Stations []Place     `json:"stations"`
+	Base     *Place      `json:"base"`
+	Papers   []markPaper `json:"papers"`
+	Why      string      `json:"why"` // why there is no template
+}
+
+// markPaper is a paper and how many sheets of it the template takes, the
+// overview included; the underside takes as many as the top.
+type markPaper struct {
+	Name    string `json:"name"` // as the form sends it
+	Title   string `json:"title"`
+	Pages   int    `json:"pages"`
+	Columns int    `json:"columns"` // of the pages to be joined
+	Rows    int    `json:"rows"`
 }
 
 // Place is a named place on the craft, millimetres in the craft frame.
@@ -42,7 +54,25 @@ func markData(a Ask) (any, error) {
 	if b := f.Craft.Base; b != nil {
 		v.Base = &Place{b.Name, vec(b.At)}
 	}
+	if v.Papers, err = papersOf(f.Craft); err != nil {
+		v.Why = err.Error()
+	}
 	return v, nil
+}
+
+func papersOf(c *survey.Craft) ([]markPaper, error) {
+	var out []markPaper
+	for _, p := range []markPaper{{Name: "a4", Title: "A4"}, {Name: "letter", Title: "Letter"}} {
+		paper, _ := pdf.PaperOf(p.Name)
+		l, err := template.Lay(c, template.Top, paper)
+		if err != nil {
+			return nil, err
+		}
+		p.Columns, p.Rows = l.Columns, l.Rows
+		p.Pages = 1 + p.Columns*p.Rows
+		out = append(out, p)
+	}
+	return out, nil
 }
 
 // markTemplate is the PDF to print. The date is the craft file's, so that the

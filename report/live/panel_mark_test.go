@@ -2,10 +2,32 @@ package live
 
 import (
 	"bytes"
+	"fmt"
 	"net/http"
 	"strings"
 	"testing"
 )
+
+// The number of pages that is told is that of the PDF, on either side.
+func TestMarkTellsThePagesOfTheTemplate(t *testing.T) {
+	s := quietBench(t)
+	v := data[markView](t, s, "mark")
+	if len(v.Papers) != 2 {
+		t.Fatalf("papers %+v", v.Papers)
+	}
+	page := request(t, s, "/panel/mark", nil).Body.String()
+	for _, p := range v.Papers {
+		for _, side := range []string{"top", "underside"} {
+			pdf := request(t, s, "/file/mark/template?side="+side+"&paper="+p.Name, nil).Body.Bytes()
+			if got := bytes.Count(pdf, []byte("/Type /Page\n")); got != p.Pages || p.Pages != 1+p.Columns*p.Rows {
+				t.Errorf("%s, %s: %d pages, told %+v", side, p.Name, got, p)
+			}
+		}
+		if want := fmt.Sprintf("%s: %d pages", p.Title, p.Pages); !strings.Contains(page, want) {
+			t.Errorf("%q is not on the page", want)
+		}
+	}
+}
 
 func TestMarkGivesATemplate(t *testing.T) {
 	s := quietBench(t)

@@ -31,6 +31,20 @@ type proveView struct {
 	Progress Progress `json:"progress"`
 }
 
+// Verdict is "yes", "no", or "open" while a load is still to be pulsed at the
+// spot: then nothing is decided, whatever the sentence says of the others.
+func (v proveView) Verdict() string {
+	if v.Answer.OK {
+		return "yes"
+	}
+	for _, l := range v.Loads {
+		if l.Measured == nil {
+			return "open"
+		}
+	}
+	return "no"
+}
+
 // proveLoad is a load of the craft and what was measured of it at the spot.
 type proveLoad struct {
 	Name     string      `json:"name"`

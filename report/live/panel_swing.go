@@ -3,6 +3,8 @@ package live
 import (
 	"bytes"
 	"errors"
+	"net/url"
+	"strconv"
 
 	"quietmount/report/answer"
 	"quietmount/report/draw"
@@ -41,6 +43,10 @@ type swingView struct {
 	Answer       *answer.Swing `json:"answer"`
 	Why          string        `json:"why"`   // why there is none
 	Early        bool          `json:"early"` // the newest was cut short and can be taken up again
+	Limit        limitView     `json:"limit"`
+	Exact        bool          `json:"exact"` // fitted values and card by the exact form
+	Card         string        `json:"card"`  // address of the card as it is shown
+	PDF          string        `json:"pdf"`   // and to print
 }
 
 type storedSwing struct {
@@ -56,6 +62,7 @@ func swingData(a Ask) (any, error) {
 		return nil, err
 	}
 	v := swingView{Linked: a.probe.State().Connected, Busy: a.Walking(), Stored: []storedSwing{}, Loads: []string{}}
+	v.Limit, v.Exact = limitAsked(a, f.Craft, "s-limit"), a.Form.On("exact")
 	for _, l := range f.Craft.Loads {
 		v.Loads = append(v.Loads, l.Name)
 	}
@@ -84,7 +91,7 @@ func (v *swingView) fill(a Ask, f *survey.Folder) error {
 		return err
 	}
 	v.Number = shown.Header.Run
-	in, err := answer.StoredSwing(shown, f.Craft.Limits.HeadingErrorDeg, false)
+	in, err := answer.StoredSwing(shown, v.Limit.Deg, v.Exact)
 	if err != nil {
 		v.Why = err.Error()
 		return nil
@@ -92,6 +99,7 @@ func (v *swingView) fill(a Ask, f *survey.Folder) error {
 	in.File = shortFile(shown)
 	swung := answer.NewSwing(in)
 	v.Answer = &swung
+	v.Card, v.PDF = v.file("card"), v.file("pdf")
 	if !a.Form.Has("before") {
 		return nil
 	}
@@ -99,7 +107,7 @@ func (v *swingView) fill(a Ask, f *survey.Folder) error {
 	if err != nil || before == nil || before.Header.Run == v.Number {
 		return err
 	}
-	earlier, err := answer.StoredSwing(before, f.Craft.Limits.HeadingErrorDeg, false)
+	earlier, err := answer.StoredSwing(before, v.Limit.Deg, v.Exact)
 	if err != nil {
 		v.Why = err.Error()
 		return nil
@@ -107,6 +115,15 @@ func (v *swingView) fill(a Ask, f *survey.Folder) error {
 	v.Before = before.Header.Run
 	swung.Against(v.Before, earlier.Swing, in.Swing)
 	return nil
+}
+
+// file is the address of the card as the panel shows it.
+func (v *swingView) file(key string) string {
+	q := url.Values{"number": {strconv.Itoa(v.Number)}, "limit_deg": {strconv.FormatFloat(v.Limit.Deg, 'f', -1, 64)}}
+	if v.Exact {
+		q.Set("exact", "on")
+	}
+	return "/file/swing/" + key + "?" + q.Encode()
 }
 
 // swingAsked is the swing that a field names, else the newest; nil where there
@@ -135,7 +152,11 @@ func swingCard(a Ask, format draw.Format, media, download string) (File, error) 
 	if shown == nil {
 		return File{}, errors.New(a.Words("swing.none"))
 	}
-	in, err := answer.StoredSwing(shown, f.Craft.Limits.HeadingErrorDeg, false)
+	limit := limitAsked(a, f.Craft, "")
+	if limit.Problem != nil {
+		return File{}, limit.Problem
+	}
+	in, err := answer.StoredSwing(shown, limit.Deg, a.Form.On("exact"))
 	if err != nil {
 		return File{}, err
 	}

@@ -180,7 +180,7 @@ func (p *posing) take(e guide.Event) {
 		p.now.Phase, p.now.Why = "posing", ""
 		p.log("back", e.Why)
 	case guide.Done:
-		p.now.Why, p.now.Finished = e.Why, e.Code == guide.CodeFinished
+		p.now.Why, p.now.Finished = p.bench.endWords(e), e.Code == guide.CodeFinished
 	}
 }
 

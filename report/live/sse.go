@@ -6,6 +6,11 @@ import (
 	"time"
 )
 
+// At this pace a page that shows a pulsed dwell, the module at 100 readings a
+// second, takes 21 % of one processor in the browser's renderer (12 of it for
+// script, style and layout, 5 for putting layers together, 2 for sound) and 5 %
+// in its drawing process: headless Chromium at 1280 by 800 without a graphics
+// card, 20 s of BenchmarkPageCost on two cores that others kept busy.
 const (
 	livePace  = 50 * time.Millisecond // between live values to one page
 	keepAlive = 15 * time.Second      // between comments, so that nothing on the way closes the line

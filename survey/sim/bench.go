@@ -32,9 +32,10 @@ type Bench struct {
 	nose    float64
 	at      r3.Vec // surface point under the foot, slip included
 	pose    Pose
-	ride    *ride  // nil: the probe rests
-	spin    *spin  // nil: nobody turns it through all directions
-	later   []deed // in order of time
+	ride    *ride     // nil: the probe rests
+	spin    *spin     // nil: nobody turns it through all directions
+	held    *Finished // the craft as a whole, turned; nil: it lies on the bench
+	later   []deed    // in order of time
 	pulse   *pulse
 }
 
@@ -98,7 +99,7 @@ func (b *Bench) SetAway(away bool) { b.state.Away = away }
 // SetNose turns the bench: the magnetic direction of the nose.
 func (b *Bench) SetNose(deg float64) {
 	b.World = b.World.Turned(deg)
-	b.nose = deg
+	b.nose, b.held = deg, nil
 }
 
 // SetLoad switches a load of the craft: amperes of a current, 0 to 1 of a
@@ -145,6 +146,7 @@ func loadNames(c *survey.Craft) []string {
 // Move carries the probe to the surface point within the given seconds and
 // sets it down with a new pose. While it is carried it swings.
 func (b *Bench) Move(to r3.Vec, seconds float64, backwards bool) {
+	b.held = nil
 	if b.ride != nil { // changed one's mind on the way
 		b.at, b.pose = b.ride.now(b.t)
 	}
@@ -197,6 +199,9 @@ func (b *Bench) pulseNow() {
 
 // reading is what the sensor says now.
 func (b *Bench) reading() reading {
+	if b.held != nil {
+		return b.heldReading()
+	}
 	at, pose := b.at, b.pose
 	if b.ride != nil {
 		at, pose = b.ride.now(b.t)
@@ -211,7 +216,11 @@ func (b *Bench) reading() reading {
 		}
 	}
 	field := b.World.Field(b.module.SensorAt(at, 0), b.t, state)
-	r := reading{b: b.sensor.read(pose.Turn.Apply(field)), acc: b.sensor.gravity(pose)}
+	return b.load(reading{b: b.sensor.read(pose.Turn.Apply(field)), acc: b.sensor.gravity(pose)})
+}
+
+// load adds to a reading what is on.
+func (b *Bench) load(r reading) reading {
 	for _, name := range loadNames(b.World.Craft) {
 		if level := b.state.Levels[name]; level != 0 {
 			r.on = true

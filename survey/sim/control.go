@@ -2,6 +2,7 @@ package sim
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 
@@ -12,10 +13,13 @@ import (
 
 // ControlHelp lists the commands of Control.Do.
 const ControlHelp = `at STATION             carry the probe to a station
+at X Y [Z]             or to a place on the craft, mm: the chosen spot
+hold POSE              the craft as a whole, the probe on it: north, east, south, west, up, down, left, right, inverted
+hold DEGREES           level, nose on that mark of a swing
 load NAME on|off|AMPS  switch a load; on is its maximum current, or its other end
 pulse NAME AMPS [ON OFF]  switch a load on and off by itself, 3 and 3 seconds
 off                    everything off
-tumble [SECONDS]       turn the probe through all directions, away from the craft
+tumble [SECONDS]       turn the probe through all directions, away from the craft; held, the whole craft
 away, here             take the craft away, put it back
 nose DEGREES           turn the bench
 unplug, plug           pull the module's plug, put it back
@@ -49,6 +53,11 @@ func (c *Control) Do(line string) (string, error) {
 	case "away", "here":
 		c.Bench.SetAway(word == "away")
 		return "craft " + map[bool]string{true: "taken away", false: "in place"}[c.Bench.Away()], nil
+	case "hold":
+		if err := c.Bench.Hold(rest); err != nil {
+			return "", err
+		}
+		return "holding the craft: " + rest, nil
 	case "tumble":
 		return c.tumble(rest)
 	case "nose":
@@ -64,7 +73,10 @@ func (c *Control) Do(line string) (string, error) {
 func (c *Control) at(name string) (string, error) {
 	to, ok := c.find(name)
 	if !ok {
-		return "", fmt.Errorf("no station %q on the simulated craft", name)
+		to, ok = c.place(name)
+	}
+	if !ok {
+		return "", fmt.Errorf("no station %q on the simulated craft; a place is X Y or X Y Z in mm", name)
 	}
 	move := c.MoveS
 	if move == 0 {
@@ -73,6 +85,30 @@ func (c *Control) at(name string) (string, error) {
 	c.Bench.Move(to, move, false)
 	return "carrying the probe to " + name, nil
 }
+
+// place reads X Y or X Y Z, apart by blanks or commas; without Z it is on the
+// mounting surface.
+func (c *Control) place(text string) (r3.Vec, bool) {
+	words := strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == ',' })
+	if len(words) != 2 && len(words) != 3 {
+		return r3.Vec{}, false
+	}
+	var at [3]float64
+	for i, w := range words {
+		v, err := strconv.ParseFloat(w, 64)
+		if err != nil || !(math.Abs(v) <= farthestMM) {
+			return r3.Vec{}, false
+		}
+		at[i] = v
+	}
+	if len(words) == 2 {
+		at[2] = c.Bench.World.Craft.SurfaceZ(at[0], at[1])
+	}
+	return r3.Vec{X: at[0], Y: at[1], Z: at[2]}, true
+}
+
+// farthestMM is farther than any bench is long.
+const farthestMM = 10_000
 
 func (c *Control) find(name string) (r3.Vec, bool) {
 	if b := c.Bench.World.Craft.Base; b != nil && strings.EqualFold(b.Name, name) {

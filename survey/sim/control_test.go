@@ -84,9 +84,47 @@ func TestTumbleShowsEveryDirection(t *testing.T) {
 	}
 }
 
+// The craft as a whole is held as an arrow check and a swing ask: the room's
+// field comes from where the pose says, the magnets of the craft stay with it.
+func TestHoldTurnsTheWholeCraft(t *testing.T) {
+	c := console()
+	do := func(line string) {
+		t.Helper()
+		if _, err := c.Do(line); err != nil {
+			t.Fatalf("%q: %v", line, err)
+		}
+	}
+	do("at 60 -30")
+	c.Bench.run(3)
+	near(t, "probe", c.Bench.at, r3.Vec{X: 60, Y: -30}, 1e-9)
+	own := r3.Sub(c.Bench.reading().b, r3.Vec{X: 18, Z: 45}) // of the craft, the nose to the north
+	for stop, room := range map[string]r3.Vec{
+		"north": {X: 18, Z: 45}, "Nose East": {Y: -18, Z: 45}, "180": {X: -18, Z: 45}, "-90": {Y: 18, Z: 45},
+		"down": {X: 45, Z: -18}, "inverted": {X: 18, Z: -45},
+	} {
+		do("hold " + stop)
+		c.Bench.run(5)
+		near(t, stop, r3.Sub(c.Bench.reading().b, room), own, 1e-9)
+	}
+	do("tumble 20")
+	low, high := r3.Vec{X: 1e9}, r3.Vec{X: -1e9}
+	for range 1000 {
+		c.Bench.Step()
+		low.X, high.X = min(low.X, c.Bench.reading().b.X), max(high.X, c.Bench.reading().b.X)
+	}
+	if middle := (low.X + high.X) / 2; high.X-low.X < 90 || middle < own.X-2 || middle > own.X+2 {
+		t.Errorf("the whole craft turned: %g to %g, want 48.5 either side of %g", low.X, high.X, own.X)
+	}
+	do("at B")
+	c.Bench.run(3)
+	if c.Bench.held != nil {
+		t.Error("the probe is moved and the craft still held")
+	}
+}
+
 func TestControlRefuses(t *testing.T) {
 	for line, word := range map[string]string{
-		"at Z9": "Z9", "at": "station", "load motor": "amperes", "load": "amperes", "load motor much": "much", "load sail on": "sail",
+		"at Z9": "Z9", "at 1 2 3 4": "mm", "at NaN 2": "mm", "at 1 1e9": "mm", "hold": "north", "hold upwards": "inverted", "hold NaN": "degrees", "hold 400": "degrees", "at": "station", "load motor": "amperes", "load": "amperes", "load motor much": "much", "load sail on": "sail",
 		"load motor NaN": "NaN", "pulse motor": "AMPS", "pulse motor 1 0 0": "more than 0", "nose up": "degrees", "nose NaN": "degrees",
 		"tumble fast": "seconds", "tumble NaN": "seconds", "tumble 0": "seconds", "dance": "dance", "unplug": "plug", "load motor Inf": "Inf",
 	} {
@@ -102,7 +140,7 @@ func TestControlRefuses(t *testing.T) {
 }
 
 func FuzzControl(f *testing.F) {
-	for _, s := range []string{"at B", "load motor 2.5", "pulse motor 8 1 2", "nose 90", "tumble 20", "unplug", "load motor NaN", "pulse 1 2 3 4 5"} {
+	for _, s := range []string{"at B", "load motor 2.5", "pulse motor 8 1 2", "nose 90", "tumble 20", "unplug", "load motor NaN", "pulse 1 2 3 4 5", "at 60 -30", "hold inverted", "hold -90"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, line string) {

@@ -177,6 +177,7 @@ const bench = (() => {
   let epoch = "";
   let skew = 0;        // this clock less the server's, milliseconds
   const connect = () => {
+    if (source || resting) return;
     source = new EventSource("/events");
     source.addEventListener("hello", (e) => {
       const hello = JSON.parse(e.data);
@@ -194,10 +195,38 @@ const bench = (() => {
       }
       if (source.readyState !== EventSource.CLOSED) return;
       absent(say("shell.gone"));
+      source = null;
       setTimeout(connect, 3000);
     };
     for (const topic in topics) listen(topic);
   };
+
+  // A browser opens six connections to a server and no more, and a stream keeps
+  // one for as long as it flows: with six pages open the seventh would wait. So
+  // a page that is not looked at gives its stream up and takes it again when it
+  // is shown; what it shows comes anew then. While something goes on it keeps
+  // it, for the sounds, until another page of this browser is looked at.
+  let resting = false;
+  let otherMS = -Infinity; // when another page was looked at
+  const rest = () => {
+    const other = performance.now() - otherMS < 1000; // it may say so before this one knows that it is hidden
+    if (!document.hidden || !other && Object.values(panels).some((p) => p.busy?.())) return;
+    resting = true;
+    source?.close();
+    source = null;
+  };
+  const looked = () => {
+    if (document.hidden) { rest(); return; }
+    others?.postMessage("looked at");
+    resting = false;
+    connect();
+  };
+  let others = null;
+  try {
+    others = new BroadcastChannel("bench");
+    others.onmessage = () => { otherMS = performance.now(); rest(); };
+  } catch { /* an old browser: each page for itself */ }
+  document.addEventListener("visibilitychange", looked);
 
   on("folder", () => { path(); refresh(false); });
   on("link", (l) => {
@@ -268,13 +297,14 @@ const bench = (() => {
     busy = at + 0.12;
   };
 
-  const start = () => { connect(); go(false); };
+  const start = () => { looked(); connect(); go(false); };
   document.readyState === "complete" ? start() : addEventListener("load", start);
 
   return {
     say, announce, post, load, refresh, on, tones, sound, keys, $,
     panel: (name, hooks) => { panels[name] = hooks; },
     get step() { return open; },
+    get follows() { return !!source; },
     age: (ms) => Date.now() - skew - ms, // of a moment of the server's clock
 
     get audio() { return audio ? audio.state : "none"; },

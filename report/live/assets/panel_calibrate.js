@@ -88,6 +88,7 @@
       $("c-stop")?.addEventListener("click", () => command("stop"));
       draw();
     },
+    busy: under,
     key(e) {
       if (!under() || turn.phase === "fitting") return false;
       if (e.key === " " || e.key === "Enter") { command("end"); return true; }

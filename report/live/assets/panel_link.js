@@ -17,6 +17,7 @@
       });
       showWiggle();
     },
+    busy: () => !!wiggle?.step,
     // A fresh verdict comes a little after the port was opened.
     did(action) { if (action === "connect") setTimeout(() => bench.load("link"), 2500); },
   });

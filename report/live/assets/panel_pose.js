@@ -110,6 +110,7 @@
   });
 
   const hooks = (what) => ({
+    busy: () => under(pose),
     shown(el) {
       for (const b of el.querySelectorAll("[data-pose-command]")) b.addEventListener("click", () => command(b.dataset.poseCommand));
       show();

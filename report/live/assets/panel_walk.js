@@ -68,6 +68,7 @@
     const beats = $("w-beats");
     if (beats.childElementCount !== 2 * r.pulses + 1) {
       beats.replaceChildren();
+      beats.classList.toggle("many", r.pulses > 15);
       for (let i = 0; i <= 2 * r.pulses; i++) {
         const e = beats.appendChild(document.createElement("i"));
         e.className = i % 2 ? "on" : "";
@@ -80,7 +81,11 @@
     let from = 0;
     [...beats.children].forEach((e, i) => {
       const length = i % 2 ? r.on_s : r.off_s;
-      e.style.setProperty("--f", Math.max(0, Math.min(1, (at - from) / length)).toFixed(3));
+      const full = Math.max(0, Math.min(1, (at - from) / length)).toFixed(3);
+      if (e.dataset.full !== full) { // only the beat under way: the others cost nothing
+        e.dataset.full = full;
+        e.style.setProperty("--f", full);
+      }
       if (at >= from && at < from + length) {
         const left = Math.ceil(from + length - at);
         text("w-count", i < 2 * r.pulses ? String(left) : "");
@@ -335,6 +340,7 @@
       }
       return false;
     },
+    busy: under,
     gone() { word(); },
   });
 })();
