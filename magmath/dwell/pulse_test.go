@@ -347,6 +347,41 @@ func TestLabelsNeedTwoLevels(t *testing.T) {
 	}
 }
 
+// The last digit of a meter in another circuit flickers between two levels that
+// stand apart; it must not outvote the prompts. A load of as little current
+// labels.
+func TestTheLastDigitOfAMeterLabelsNothing(t *testing.T) {
+	rng := rand.New(rand.NewPCG(54, 0))
+	for _, share := range []float64{0.1, 0.3, 0.5, 0.9} {
+		for range 200 {
+			flicker, load := make([]float64, 400), make([]float64, 400)
+			for i := range flicker {
+				if rng.Float64() < share {
+					flicker[i] = 0.1
+				}
+				load[i] = 0.1 * float64(i/50%2)
+			}
+			if l := LabelsFromCurrent(flicker); slices.ContainsFunc(l, func(l Level) bool { return l != Unknown }) {
+				t.Fatalf("the last digit, up for %.0f %% of the time, labels", 100*share)
+			}
+			for i, l := range LabelsFromCurrent(load) {
+				if want := Off + Level(i/50%2); l != want {
+					t.Fatalf("sample %d of a small load labelled %v, want %v", i, l, want)
+				}
+			}
+		}
+	}
+	h := newHand(55)
+	c := h.prompted(loud)
+	c.CurrentA = make([]float64, len(c.B))
+	for i := range c.CurrentA {
+		c.CurrentA[i] = 0.1 * float64(rng.IntN(2))
+	}
+	if est := mustPulse(t, c, mustTiming(t, []PulsedSeries{c})); est.Pulses != 6 || r3.Norm(r3.Sub(est.Diff, loud)) > 0.5 {
+		t.Errorf("%d pulses, %v of %v", est.Pulses, est.Diff, loud)
+	}
+}
+
 func TestPulseWarnings(t *testing.T) {
 	lag := Lag{Source: FromLabels}
 	for _, c := range []struct {

@@ -152,7 +152,8 @@ func (c PulsedSeries) pickPulsed(at []int) PulsedSeries {
 // of the full current where idle is zero. The sign does not matter: a load
 // whose polarity is reversed is on while its current is far from zero. A current
 // that hardly changes, or that has no two levels standing apart, as the idle
-// noise of a meter in another circuit, labels nothing.
+// noise of a meter in another circuit, labels nothing; nor does one that changes
+// as if at random between two levels, as the last digit of such a meter does.
 func LabelsFromCurrent(currentA []float64) []Level {
 	out := make([]Level, len(currentA))
 	if len(currentA) == 0 {
@@ -174,7 +175,7 @@ func LabelsFromCurrent(currentA []float64) []Level {
 		}
 		levels[out[i]] = append(levels[out[i]], a)
 	}
-	if !standApart(levels[Off], levels[On]) {
+	if !standApart(levels[Off], levels[On]) || shuffled(out) {
 		clear(out)
 	}
 	return out
@@ -189,6 +190,29 @@ func standApart(low, high []float64) bool {
 	}
 	a, b := median(low), median(high)
 	return b-a > 3.5*max(madSD(low, a), madSD(high, b))
+}
+
+// fewForChance is the number of samples below which their order says too little:
+// from there on half the changes of a random order are three standard
+// deviations below their mean.
+const fewForChance = 40
+
+// shuffled reports whether Off and On follow one another as if at random. Those
+// of a load stay for many samples.
+//
+// Source: the number of runs, a low and b high values in random order change
+// 2ab/(a+b) times on average; Wald and Wolfowitz 1940, Annals of Mathematical
+// Statistics 11, 147 (from memory).
+func shuffled(l []Level) bool {
+	var n [On + 1]float64
+	changes := 0
+	for i, v := range l {
+		n[v]++
+		if i > 0 && l[i-1] != v {
+			changes++
+		}
+	}
+	return len(l) >= fewForChance && float64(changes) > n[Off]*n[On]/float64(len(l))
 }
 
 // PulseEstimate is the field of the load alone at one station.
