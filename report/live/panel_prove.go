@@ -29,20 +29,20 @@ type proveView struct {
 	Walking      bool          `json:"walking"`
 
 	Progress Progress `json:"progress"`
+
+	failed bool // what was measured speaks against the spot
 }
 
-// Verdict is "yes", "no", or "open" while a load is still to be pulsed at the
-// spot: then nothing is decided, whatever the sentence says of the others.
+// Verdict is "yes", "no" where what was measured speaks against the spot, be it
+// of some of the loads only, else "open": something is still to be measured.
 func (v proveView) Verdict() string {
-	if v.Answer.OK {
+	switch {
+	case v.Answer.OK:
 		return "yes"
+	case v.failed:
+		return "no"
 	}
-	for _, l := range v.Loads {
-		if l.Measured == nil {
-			return "open"
-		}
-	}
-	return "no"
+	return "open"
 }
 
 // proveLoad is a load of the craft and what was measured of it at the spot.
@@ -57,6 +57,7 @@ type proveLoad struct {
 type proofFound struct {
 	place    *findings.Place
 	answer   *answer.Prove
+	failed   bool
 	why      string
 	measured map[string][3]float64
 }
@@ -79,7 +80,7 @@ func proveData(a Ask) (any, error) {
 		return nil, err
 	}
 	v.Progress = progress
-	v.Answer, v.Why = found.answer, found.why
+	v.Answer, v.failed, v.Why = found.answer, found.failed, found.why
 	if found.place != nil {
 		v.Place, v.HeightMM = new(vec(found.place.At)), found.place.HeightMM
 	}
@@ -112,7 +113,7 @@ func proofOf(a Ask, choice *survey.Choice, wait waiting) (*proofFound, Progress,
 			out.why = err.Error()
 			return out, nil
 		}
-		out.answer = new(answer.NewProve(found, proof, 0))
+		out.answer, out.failed = new(answer.NewProve(found, proof, 0)), proof.Failed
 		for name, e := range proof.Loads {
 			out.measured[name] = vec(e.Mean)
 		}
