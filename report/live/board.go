@@ -146,6 +146,9 @@ func (b *board) begun(r *walk.Begun) {
 	if b.setup.Resume {
 		b.takeUp(h.Run)
 	}
+	for _, text := range r.Remarks {
+		b.log("warning", text, "")
+	}
 	b.publish()
 }
 

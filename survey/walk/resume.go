@@ -78,7 +78,7 @@ func (s Setup) takeUp(r *survey.Run) (*guide.Walk, guide.Route, error) {
 // agrees refuses to go on with a run as what it is not: its captures are read
 // in the light of one header.
 func (s Setup) agrees(h survey.Header) error {
-	const fresh = "begin a new run without --resume"
+	const fresh = "begin a new run instead"
 	switch {
 	case s.Proof != h.Proof:
 		return fmt.Errorf("run %d was begun for another purpose (a proof of a spot is one, a survey another): %s", h.Run, fresh)
@@ -104,7 +104,7 @@ func (s Setup) agrees(h survey.Header) error {
 // those of the header, which hold for the whole run: to pass over what was
 // asked for would leave the operator believing that it counts.
 func (s Setup) readsAlike(h survey.Header) error {
-	const fresh = "and keeps to that: leave %s out to go on, or begin a new run without --resume"
+	const fresh = "and keeps to that: leave %s out to go on, or begin a new run instead"
 	switch {
 	case s.Calibration != "" && s.Calibration != h.Calibration:
 		return fmt.Errorf("run %d was begun with %s, not %s, "+fresh, h.Run, calibrationWords(h.Calibration), s.Calibration, "the calibration")
@@ -130,7 +130,7 @@ func (s Setup) planned() []string {
 // which holds.
 func (s Setup) overruled(h survey.Header) []string {
 	if now := s.Folder.Craft.Measures().Axes; s.Axes == nil && !sameAxes(now, h.Axes) {
-		return []string{fmt.Sprintf("run %d goes on as it was begun, with %s; the craft file has %s by now: if those are right, begin a new run without --resume",
+		return []string{fmt.Sprintf("run %d goes on as it was begun, with %s; the craft file has %s by now: if those are right, begin a new run instead",
 			h.Run, axesWords(h.Axes), axesWords(now))}
 	}
 	return nil
