@@ -25,7 +25,7 @@ func (l *listener) atAnotherSpeed(err error, speed func(ctx context.Context, por
 	switch baud, serr := speed(l.ctx, l.source.name); {
 	case l.ctx.Err() != nil:
 		return l.ctx.Err()
-	case serr != nil:
+	case serr != nil, baud == usualBaud: // text comes by now: the speed is not what is wrong
 		return err
 	case baud == 0:
 		return withHint(err, "no text at any of the common speeds: is this the module's own port, and does its program print lines of text?")

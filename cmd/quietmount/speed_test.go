@@ -39,6 +39,7 @@ func TestListenFindsTheSpeed(t *testing.T) {
 	}{
 		{"found", link.CodeBaud, 9600, nil, "it sends text at 9600 bits a second: add --baud 9600"},
 		{"none", link.CodeBaud, 0, nil, "no text at any of the common speeds"},
+		{"text by now", link.CodeBaud, usualBaud, nil, "see what it sends"},
 		{"gone meanwhile", link.CodeBaud, 0, errors.New("gone"), "see what it sends"},
 		{"text of another kind", link.CodeBadLines, 9600, nil, "see what it sends"},
 	} {
