@@ -7,8 +7,8 @@ import (
 	"io/fs"
 	"net/http"
 	"strings"
-	"unicode"
-	"unicode/utf8"
+
+	"quietmount/report/say"
 )
 
 // pages holds the templates and the two assets, each made once.
@@ -49,8 +49,7 @@ func sentenceOf(text string) string {
 	if text == "" {
 		return ""
 	}
-	first, size := utf8.DecodeRuneInString(text)
-	text = string(unicode.ToUpper(first)) + text[size:]
+	text = say.Capital(text)
 	if strings.HasSuffix(text, "?") || strings.HasSuffix(text, ".") || strings.HasSuffix(text, "!") {
 		return text
 	}

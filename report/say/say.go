@@ -5,6 +5,8 @@ package say
 import (
 	"fmt"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"quietmount/survey"
 )
@@ -48,12 +50,13 @@ func YesNo(yes bool, a, b string) string {
 	return b
 }
 
-// Capital makes the first letter a capital.
+// Capital makes the first letter a capital, of any script that has them.
 func Capital(s string) string {
-	if s == "" {
+	first, size := utf8.DecodeRuneInString(s)
+	if first == utf8.RuneError {
 		return s
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	return string(unicode.ToUpper(first)) + s[size:]
 }
 
 // Size are the bounds of a craft: "700 mm long, 360 mm wide".

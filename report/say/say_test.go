@@ -22,6 +22,14 @@ func TestListed(t *testing.T) {
 	}
 }
 
+func TestCapital(t *testing.T) {
+	for s, want := range map[string]string{"": "", "a b": "A b", "B": "B", "über": "Über", "8 uT": "8 uT", "\xff": "\xff"} {
+		if got := Capital(s); got != want {
+			t.Errorf("%q became %q, want %q", s, got, want)
+		}
+	}
+}
+
 func TestPlaceWords(t *testing.T) {
 	for _, c := range []struct {
 		part   string
