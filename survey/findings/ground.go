@@ -42,11 +42,12 @@ func (e *evaluation) withGrounded(cs []fieldmap.Candidate, d magmath.Readings, l
 // and others where the readings call for them; nil where none was found.
 func (e *evaluation) standing(d magmath.Readings, load int) *standing {
 	magnets, leads, o := e.stated(load)
-	found, err := source.Find(d.Thin(sourceLimit), magnets, leads, o)
+	few := d.Thin(sourceLimit)
+	found, err := source.Find(few, magnets, leads, o)
 	if err != nil || len(found.Sources) == 0 {
 		return nil
 	}
-	on := &standing{found: found}
+	on := &standing{found: found, readings: few}
 	on.departure, on.sd = found.Prior()
 	return on
 }

@@ -3,6 +3,7 @@ package findings
 import (
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath"
 	"quietmount/magmath/source"
 )
 
@@ -10,8 +11,9 @@ import (
 // what became of some of them since.
 type standing struct {
 	found         *source.Found
-	departure, sd []float64    // prior of the parameters, in the order of their derivatives
-	fates         map[int]fate // by number in found.Sources; absent: as it was
+	readings      magmath.Readings // that they were fitted to: of many stations an even choice
+	departure, sd []float64        // prior of the parameters, in the order of their derivatives
+	fates         map[int]fate     // by number in found.Sources; absent: as it was
 }
 
 // with are the same sources after some met their fates.

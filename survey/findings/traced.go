@@ -1,8 +1,6 @@
 package findings
 
 import (
-	"errors"
-
 	"quietmount/magmath/fieldmap"
 	"quietmount/survey"
 )
@@ -29,7 +27,7 @@ func (w *whatIf) trace() error {
 	}
 	for _, state := range states {
 		t, err := w.was.traced(state)
-		if err != nil && !errors.Is(err, ErrNoVectors) {
+		if err != nil {
 			return err
 		}
 		if t != nil {
@@ -55,7 +53,7 @@ func (f *Findings) traced(state string) (*traced, error) {
 	}
 	t := &traced{fates: map[int]fate{}, on: f.Map.on[state]}
 	if t.on != nil {
-		t.StateSources, t.order = f.stateSources(state, r.Readings(), t.on.found)
+		t.StateSources, t.order = f.stateSources(state, t.on.readings, t.on.found)
 		return t, nil
 	}
 	found, err := f.find(state, r.Readings())
