@@ -2,7 +2,6 @@ package live
 
 import (
 	"fmt"
-	"math"
 	"net/url"
 	"slices"
 	"strconv"
@@ -88,27 +87,22 @@ func (f Form) Number(name string, low, high float64) (*float64, error) {
 	if t == "" {
 		return nil, nil
 	}
-	v, err := parseNumber(t)
-	if err != nil || v < low || v > high {
+	v, ok := parseNumber(t)
+	if !ok || v < low || v > high {
 		return nil, badField(name, "a number from %g to %g", low, high)
 	}
 	return &v, nil
 }
 
-// parseNumber takes plain decimal numbers only: strconv also takes names of
-// infinities, hexadecimals and underscores.
-func parseNumber(t string) (float64, error) {
+// parseNumber reads a plain decimal number, with a comma too.
+func parseNumber(t string) (v float64, ok bool) {
 	if strings.Count(t, ",") == 1 && !strings.Contains(t, ".") {
 		t = strings.Replace(t, ",", ".", 1)
 	}
-	if len(t) > 32 || strings.Trim(t, "0123456789.+-eE") != "" {
-		return 0, strconv.ErrSyntax
+	if len(t) > 32 {
+		return 0, false
 	}
-	v, err := strconv.ParseFloat(t, 64)
-	if err == nil && (math.IsInf(v, 0) || math.IsNaN(v)) {
-		err = strconv.ErrRange
-	}
-	return v, err
+	return survey.Number(t)
 }
 
 // LengthMM is a length in millimetres, in any unit that survey.ParseLength

@@ -95,8 +95,8 @@ func (c *Control) place(text string) (r3.Vec, bool) {
 	}
 	var at [3]float64
 	for i, w := range words {
-		v, err := strconv.ParseFloat(w, 64)
-		if err != nil || !(math.Abs(v) <= farthestMM) {
+		v, ok := survey.Number(w)
+		if !ok || math.Abs(v) > farthestMM {
 			return r3.Vec{}, false
 		}
 		at[i] = v

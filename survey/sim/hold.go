@@ -3,12 +3,12 @@ package sim
 import (
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
 	angles "quietmount/magmath/heading"
+	"quietmount/survey"
 )
 
 // Hold takes the craft as a whole, the probe where it stands on it, and turns
@@ -47,8 +47,7 @@ func heldStop(text string) (stop string, mark bool, err error) {
 	if _, ok := angles.PoseName(stop).In(r3.Vec{X: 1}); ok {
 		return stop, false, nil
 	}
-	deg, err := strconv.ParseFloat(stop, 64)
-	if err != nil || !(math.Abs(deg) <= 360) {
+	if deg, ok := survey.Number(stop); !ok || math.Abs(deg) > 360 {
 		return "", false, fmt.Errorf("hold %q: north, east, south, west, up, down, left, right, inverted, or a mark in degrees", text)
 	}
 	return stop, true, nil
