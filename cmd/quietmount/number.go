@@ -7,6 +7,7 @@ import (
 	"quietmount/survey"
 )
 
+// plainNumber reads one number of a list on the command line.
 func plainNumber(w string) (float64, error) {
 	w = strings.TrimSpace(w)
 	v, ok := survey.Number(w)

@@ -37,8 +37,8 @@ func verify(c *cli.Context, sh shell) error {
 	} else {
 		err = a.Text(sh.Out)
 	}
-	if picture := c.String("picture"); err == nil && picture != "" {
-		err = drawDescription(dir, picture, sh)
+	if out := c.String("picture"); err == nil && out != "" {
+		err = drawDescription(dir, out, sh)
 	}
 	if err != nil {
 		return err

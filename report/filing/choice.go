@@ -21,7 +21,7 @@ func KeepChoice(dir string, found *findings.Findings, spot findings.Spot, broken
 		files[r.Header.Run] = path.Join(survey.RunsFolder, filepath.Base(r.File))
 	}
 	for i, r := range choice.Runs {
-		in, err := HashFiles(dir, []string{files[r.Run]})
+		in, err := hashFiles(dir, []string{files[r.Run]})
 		if err != nil {
 			return nil, fmt.Errorf("hash the runs: %w", err)
 		}

@@ -55,7 +55,7 @@ func Gather(dir string, found *findings.Findings, o *record.Options) error {
 	if o.Calibrations, err = calibrationsOf(dir, used, o.Compared); err != nil {
 		return err
 	}
-	o.Inputs, err = HashFiles(dir, inputNames(found, *o))
+	o.Inputs, err = hashFiles(dir, inputNames(found, *o))
 	return err
 }
 

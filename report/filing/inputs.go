@@ -31,8 +31,8 @@ func inputNames(found *findings.Findings, o record.Options) []string {
 	return names
 }
 
-// HashFiles are files of a folder with their SHA-256, named with slashes.
-func HashFiles(dir string, names []string) ([]record.Input, error) {
+// hashFiles are files of a folder with their SHA-256, named with slashes.
+func hashFiles(dir string, names []string) ([]record.Input, error) {
 	var out []record.Input
 	for _, name := range names {
 		data, err := os.ReadFile(filepath.Join(dir, name))

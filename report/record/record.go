@@ -91,9 +91,9 @@ func (m *sheetMaker) numbers(files []File) ([]File, error) {
 		there bool
 		write func(w io.Writer) error
 	}{
-		{"stations.csv", true, func(w io.Writer) error { return WriteStationsCSV(w, m.f) }},
+		{"stations.csv", true, func(w io.Writer) error { return writeStationsCSV(w, m.f) }},
 		{"map.json", true, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewMap(m.f)) }},
-		{"spots.csv", m.ranking != nil, func(w io.Writer) error { return WriteSpotsCSV(w, m.ranking) }},
+		{"spots.csv", m.ranking != nil, func(w io.Writer) error { return writeSpotsCSV(w, m.ranking) }},
 		{"rank.json", m.ranking != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.rank) }},
 		{"sources.json", m.sources != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewSources(m.f, m.sources)) }},
 		{"prove.json", m.proof != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewProve(m.f, m.proof, 0)) }},

@@ -12,9 +12,9 @@ import (
 	"quietmount/survey/findings"
 )
 
-// WriteStationsCSV writes a row a station, RFC 4180, decimal points; a field is
+// writeStationsCSV writes a row a station, RFC 4180, decimal points; a field is
 // empty where nothing was measured.
-func WriteStationsCSV(w io.Writer, f *findings.Findings) error {
+func writeStationsCSV(w io.Writer, f *findings.Findings) error {
 	out := csv.NewWriter(w)
 	out.UseCRLF = true
 	_ = out.Write([]string{ // Flush reports
@@ -39,8 +39,8 @@ func WriteStationsCSV(w io.Writer, f *findings.Findings) error {
 	return out.Error()
 }
 
-// WriteSpotsCSV writes a row a ranked spot, as WriteStationsCSV does.
-func WriteSpotsCSV(w io.Writer, r *findings.Ranking) error {
+// writeSpotsCSV writes a row a ranked spot, as writeStationsCSV does.
+func writeSpotsCSV(w io.Writer, r *findings.Ranking) error {
 	out := csv.NewWriter(w)
 	out.UseCRLF = true
 	_ = out.Write([]string{ // Flush reports
