@@ -179,7 +179,9 @@ func takeStops(t *testing.T, b *testBench, page context.Context, what, picture s
 			return stops
 		case p.Phase == "failed" || time.Since(from) > 2*time.Minute:
 			t.Fatalf("%+v after %q", p, stops)
-		case p.Phase != "posing" || p.Done == last || p.Total > 0 && p.Done == p.Total: // the last was taken, and the end is on its way
+		case p.Phase != "posing" || p.Done == last,
+			p.Total > 0 && p.Done == p.Total,                // the last was taken, and the end is on its way
+			len(stops) > 0 && p.Stop == stops[len(stops)-1]: // so is the next stop
 			continue
 		}
 		last = p.Done
@@ -199,6 +201,7 @@ func takeStops(t *testing.T, b *testBench, page context.Context, what, picture s
 // TestArrowGuidedInABrowser checks an arrow that points to the tail, by the
 // space key, one sentence and one drawing at a time.
 func TestArrowGuidedInABrowser(t *testing.T) {
+	t.Parallel()
 	chrome := browser(t)
 	backwards := func(stop string) r3.Vec {
 		v, ok := heading.PoseName(stop).In(siteUT)

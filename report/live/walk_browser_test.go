@@ -40,6 +40,7 @@ func walkState(t testing.TB, s *Server) WalkState {
 // at a pseudo-terminal, on the page, by key, button and hands-free, and reads
 // the run file back.
 func TestWholeWalkInABrowser(t *testing.T) {
+	t.Parallel()
 	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 100)
 	page, c := tab(t, chrome, b.Address(b.host, time.Minute)+"#walk", 1280, 800, false)
