@@ -37,8 +37,20 @@ func TestDemo(t *testing.T) {
 		t.Skip("two whole surveys")
 	}
 	dir := t.TempDir()
-	one := must(t, dir, "demo", "--out", "one folder/x", "--seed", "5")
-	two := must(t, dir, "demo", "--seed=5", "--out=two folders/x")
+	var one, two result
+	t.Run("twice", func(t *testing.T) {
+		side := func(name string, into *result, args ...string) {
+			t.Run(name, func(t *testing.T) {
+				t.Parallel()
+				*into = must(t, dir, args...)
+			})
+		}
+		side("one", &one, "demo", "--out", "one folder/x", "--seed", "5")
+		side("two", &two, "demo", "--seed=5", "--out=two folders/x")
+	})
+	if t.Failed() {
+		return
+	}
 	a, b := tree(t, filepath.Join(dir, "one folder")), tree(t, filepath.Join(dir, "two folders"))
 	if len(a) != len(b) {
 		t.Errorf("%d files, then %d", len(a), len(b))
