@@ -201,7 +201,6 @@ func takeStops(t *testing.T, b *testBench, page context.Context, what, picture s
 // TestArrowGuidedInABrowser checks an arrow that points to the tail, by the
 // space key, one sentence and one drawing at a time.
 func TestArrowGuidedInABrowser(t *testing.T) {
-	t.Parallel()
 	chrome := browser(t)
 	backwards := func(stop string) r3.Vec {
 		v, ok := heading.PoseName(stop).In(siteUT)

@@ -40,7 +40,6 @@ func walkState(t testing.TB, s *Server) WalkState {
 // at a pseudo-terminal, on the page, by key, button and hands-free, and reads
 // the run file back.
 func TestWholeWalkInABrowser(t *testing.T) {
-	t.Parallel()
 	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 100)
 	page, c := tab(t, chrome, b.Address(b.host, time.Minute)+"#walk", 1280, 800, false)
@@ -174,10 +173,18 @@ func press(t testing.TB, ctx context.Context, key string) {
 	}
 }
 
+// click finds its element anew where the page drew it again between the search
+// and the click.
 func click(t testing.TB, ctx context.Context, selector string) {
 	t.Helper()
-	if err := chromedp.Do(ctx, chromedp.Click(chromedp.CSS(selector))); err != nil {
-		t.Fatal(err)
+	for from := time.Now(); ; time.Sleep(50 * time.Millisecond) {
+		err := chromedp.Do(ctx, chromedp.Click(chromedp.CSS(selector)))
+		if err == nil {
+			return
+		}
+		if !strings.Contains(err.Error(), "Could not find node") || time.Since(from) > 10*time.Second {
+			t.Fatal(err)
+		}
 	}
 }
 
