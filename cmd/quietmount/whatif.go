@@ -17,7 +17,7 @@ func whatifCommand(sh shell) *cli.Command {
 		Category:  groupAnswer,
 		Usage:     "the ranking as it would be with a magnet or lead added, moved, turned or taken away",
 		ArgsUsage: "[DIR]",
-		Description: "Adds the field of the change to the map and ranks again, beside the ranking as it is. Several\n" +
+		Description: "Works the map out with the change and ranks again, beside the ranking as it is. Several\n" +
 			"changes count together. Nothing on disk is changed. Exit status 3: with the change no spot is\n" +
 			"within the budget, where one was before.",
 		Flags: []cli.Flag{

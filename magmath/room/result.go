@@ -280,16 +280,16 @@ func (r *Result) Background(room int) (Test, error) {
 	}
 	p, err := newProblem(some, r.p.stations, r.p.offsets)
 	if err != nil {
-		return t, fmt.Errorf("test for a smooth room: %w", err)
+		return t, fmt.Errorf("solve for a smooth room: %w", err)
 	}
 	h := r.Hyper
 	h.RoughUT = 1e-3
 	s, err := p.solve(h)
 	if err != nil {
-		return t, fmt.Errorf("test for a smooth room: %w", err)
+		return t, fmt.Errorf("solve for a smooth room: %w", err)
 	}
 	if math.IsNaN(s.quadForm) {
-		return t, fmt.Errorf("test for a smooth room: %w", errSingular)
+		return t, fmt.Errorf("solve for a smooth room: %w", errSingular)
 	}
 	t.ChiSquare = s.quadForm
 	t.P = distuv.ChiSquared{K: float64(t.Freedom)}.Survival(t.ChiSquare)

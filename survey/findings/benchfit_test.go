@@ -27,7 +27,7 @@ func TestBenchThatCouldNotBeTestedIsNotFit(t *testing.T) {
 	}
 	e := &evaluation{f: f}
 	e.remarkRoom(rf, &setup{session: "invented"})
-	if len(f.Notes) != 1 || !strings.Contains(f.Notes[0], "nobody knows whether the background fits a smooth room: invented reason") {
+	if len(f.Notes) != 1 || !strings.Contains(f.Notes[0], "the background could not be tested: invented reason") {
 		t.Errorf("notes %q", f.Notes)
 	}
 }

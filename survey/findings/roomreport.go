@@ -58,7 +58,7 @@ func (e *evaluation) remarkRoom(rf RoomFinding, s *setup) {
 		e.f.note(fmt.Sprintf("%s: the background does not fit a smooth room (p = %.2g). Iron near the bench, a wrong mark or a turned arrow; what it leaves over was taken into the uncertainties.", s.title(), rf.MisfitP))
 	}
 	if rf.Untested != nil {
-		e.f.note(fmt.Sprintf("%s: nobody knows whether the background fits a smooth room: %v. Capture the background again, well spread.", s.title(), rf.Untested))
+		e.f.note(fmt.Sprintf("%s: the background could not be tested: %v. Capture the background again, well spread.", s.title(), rf.Untested))
 	}
 	if rf.FieldUT != nil {
 		f, got := e.f.Reference.F/1000, r3.Norm(*rf.FieldUT)

@@ -1,6 +1,8 @@
 package findings
 
 import (
+	"slices"
+
 	"quietmount/magmath/fieldmap"
 	"quietmount/survey"
 )
@@ -67,7 +69,7 @@ func (f *Findings) traced(state string) (*traced, error) {
 // after is the map of a state after the changes; base itself where nothing
 // changes it.
 func (w *whatIf) after(state string, base Field) Field {
-	changes := w.added[state]
+	changes := slices.Clone(w.added[state])
 	touched := len(changes) > 0
 	for _, t := range w.traced {
 		if t.State != state || len(t.fates) == 0 {

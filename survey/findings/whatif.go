@@ -64,8 +64,8 @@ const addedLoad = "added lead"
 // what to say about them. Where a map stands on the sources fitted to it, it is
 // predicted with those sources changed, so that what is not known of them goes
 // with them; else a source's field is taken off and added elsewhere, and what is
-// not known of it makes the map wider. What is added is exact but for what is
-// said of it. The stations' own results stay as measured. f is not changed.
+// not known of it makes the map wider. An added magnet or lead is as exact as
+// its description. The stations' own results stay as measured. f is not changed.
 //
 // Errors: ErrNoChange, a part or load that does not exist, a lead that is none,
 // ErrNoMap.
@@ -152,8 +152,9 @@ func (w *whatIf) of(part string, change func(s SourceFinding, x *fate)) error {
 				w.say("The unnamed source %.0f mm from %q is taken for its own.", r3.Norm(c.Nearest.Offset), part)
 			}
 			x := t.fates[t.order[i]]
-			change(c, &x)
-			t.fates[t.order[i]] = x
+			if change(c, &x); x != (fate{}) {
+				t.fates[t.order[i]] = x
+			}
 		}
 	}
 	if !found {
