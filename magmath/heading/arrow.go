@@ -131,9 +131,13 @@ func plausible(chi2 float64, dof int) bool {
 	return distuv.ChiSquared{K: float64(dof)}.Survival(chi2) >= surelyNot
 }
 
-func (s solver) fewest() int {
-	if s.free {
-		return fewestFreePose
+// FewestPoses are as many different poses as CheckArrow needs: one more of a
+// probe that is not calibrated, whose own offset is sought too.
+func FewestPoses(calibrated bool) int {
+	if calibrated {
+		return fewestPoses
 	}
-	return fewestPoses
+	return fewestFreePose
 }
+
+func (s solver) fewest() int { return FewestPoses(!s.free) }

@@ -32,6 +32,8 @@ type Arrow struct {
 	Why           []string       `json:"why"`
 	File          string         `json:"file,omitempty"`
 	Stored        bool           `json:"stored"` // the axes went into the craft file
+
+	unknown bool // the craft file has no axes yet
 }
 
 type leftOutPose struct {
@@ -74,9 +76,7 @@ func NewArrow(in ArrowInput) Arrow {
 	if !in.Stores {
 		out.judge(a, in.LimitDeg)
 	}
-	if in.NoAxes && !in.Stores {
-		out.Why = append(out.Why, "if the arrow did point to the nose and the label up, store these axes with --store")
-	}
+	out.unknown = in.NoAxes && !in.Stores
 	return out
 }
 
@@ -117,6 +117,9 @@ func (a Arrow) Text(w io.Writer) error {
 	p.Line("axes          %s", a.Axes)
 	for _, why := range a.Why {
 		p.Sentence("look: " + why)
+	}
+	if a.unknown {
+		p.Sentence("look: if the arrow did point to the nose and the label up, store these axes with --store")
 	}
 	if a.Stored {
 		p.Line("The axes are stored in the craft file.")

@@ -3,7 +3,6 @@ package live
 import (
 	"errors"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"quietmount/magmath"
@@ -71,8 +70,6 @@ func arrowData(a Ask) (any, error) {
 		v.Why = err.Error()
 		return v, nil
 	}
-	// The form below it stores the axes; the terminal's way is no use here.
-	stored.Why = slices.DeleteFunc(stored.Why, func(s string) bool { return strings.HasSuffix(s, "--store") })
 	v.Answer = &stored
 	if found, err := axesFound(f.Craft, newest, a); err == nil {
 		v.Found = survey.FormatAxes(heading.NearestMounting(magmath.Mat3(found)))
@@ -187,19 +184,10 @@ func posesAsked(a Ask, calibrated bool) ([]heading.PoseName, error) {
 	for _, p := range poses {
 		different[p] = true
 	}
-	if need := fewestPoses(calibrated); len(different) < need {
+	if need := heading.FewestPoses(calibrated); len(different) < need {
 		return nil, badField("pose", "%s", a.Words("arrow.poses_few", need))
 	}
 	return poses, nil
-}
-
-// fewestPoses are as many as a check needs: one more where the module's own
-// offset is to be found too.
-func fewestPoses(calibrated bool) int {
-	if calibrated {
-		return 3
-	}
-	return 4
 }
 
 // usualPoseSUDeg is the standard uncertainty of a pose of a careful hand (common
