@@ -44,10 +44,27 @@ func TestSurveyInAHurry(t *testing.T) {
 					t.Fatalf("exit status %d\n%s%s", status, s.story(), s.stderr)
 				}
 				checkDone(t, s, dir, "T", "nose", "tail")
-				if n := len(s.of("rejected")); n > 2 {
-					t.Errorf("%d refusals\n%s", n, s.story())
+				if n := refusedInARow(s); n > 2 {
+					t.Errorf("one place was refused %d times in a row\n%s", n, s.story())
 				}
 			})
 		}
 	}
+}
+
+// refusedInARow is how often one place was refused before it was captured, at
+// most. A processor busy elsewhere lets the probe linger, so that any place may
+// rightly be refused; none may be refused for good.
+func refusedInARow(s *script) int {
+	most, n := 0, 0
+	for _, e := range s.seen {
+		switch e.Event {
+		case "rejected":
+			n++
+			most = max(most, n)
+		case "captured":
+			n = 0
+		}
+	}
+	return most
 }

@@ -57,6 +57,7 @@ func TestPageSaysWhenTheServerIsGone(t *testing.T) {
 // moves for those who do not want it (WCAG 2.2, success criteria 2.1.1, 2.4.7,
 // 2.1.4, and 2.3.3).
 func TestKeysSoundAndMotion(t *testing.T) {
+	t.Parallel()
 	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 50)
 	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 800, false)
@@ -110,6 +111,7 @@ func TestKeysSoundAndMotion(t *testing.T) {
 // click caused stay under 0.1, which web.dev ("Cumulative Layout Shift") calls
 // good.
 func TestNothingJumps(t *testing.T) {
+	t.Parallel()
 	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 50)
 	page, _ := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 800, false)
@@ -143,6 +145,7 @@ func TestNothingJumps(t *testing.T) {
 // TestSavedIsHeardAfterTheDisk: by the time the tone of a capture sounds, the
 // capture is in the file.
 func TestSavedIsHeardAfterTheDisk(t *testing.T) {
+	t.Parallel()
 	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 50)
 	page, _ := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 800, false)

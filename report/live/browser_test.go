@@ -5,6 +5,7 @@ package live
 import (
 	"context"
 	"crypto/rand"
+	"flag"
 	"fmt"
 	"net"
 	"os"
@@ -37,25 +38,36 @@ type testBench struct {
 // at carries the simulated probe, or does what else Control.Do takes.
 func (b *testBench) do(line string) { b.type_ <- line }
 
+// hasty is how many times faster than the wall's clock a test's bench and its
+// server run. The page follows the server, so that a walk takes a third of its
+// time, and a third of what Chromium needs to draw it.
+const hasty = 3
+
+// clock is a clock that runs at speed from now on.
+func clock(speed float64) func() time.Time {
+	began := time.Now()
+	return func() time.Time { return began.Add(time.Duration(speed * float64(time.Since(began)))) }
+}
+
 // openBench serves a page over dir until the test ends. The module sends rateHz
 // readings a second.
 func openBench(t testing.TB, dir string, rateHz float64) *testBench {
 	t.Helper()
-	return openBenchOf(t, dir, rateHz, 5)
+	return openBenchOf(t, dir, rateHz, 5, hasty)
 }
 
-// openBenchOf is openBench with the simulated craft of a seed; the example
-// folder's is 1.
-func openBenchOf(t testing.TB, dir string, rateHz float64, seed uint64) *testBench {
+// openBenchOf is openBench with the simulated craft of a seed, the example
+// folder's being 1, and with the time of module and server running at speed.
+func openBenchOf(t testing.TB, dir string, rateHz float64, seed uint64, speed float64) *testBench {
 	t.Helper()
 	b := &testBench{dir: dir, type_: make(chan string, 16)}
-	b.port = playModule(t, dir, rateHz, seed, b.type_)
+	b.port = playModule(t, dir, rateHz, seed, speed, b.type_)
 	l, err := net.Listen("tcp4", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
 	b.host = l.Addr().String()
-	b.Server = newServer(t, dir, []string{b.host}, b.port)
+	b.Server = newServer(t, dir, []string{b.host}, b.port, clock(speed))
 	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan error, 1)
 	go func() { done <- b.Serve(ctx, l) }()
@@ -68,14 +80,14 @@ func openBenchOf(t testing.TB, dir string, rateHz float64, seed uint64) *testBen
 	return b
 }
 
-func newServer(t testing.TB, dir string, hosts []string, port string) *Server {
+func newServer(t testing.TB, dir string, hosts []string, port string, now func() time.Time) *Server {
 	t.Helper()
 	s, err := New(Options{
-		Dir: dir, Tool: "test", Hosts: hosts, Now: time.Now, Token: rand.Text, Port: port, Baud: 115200,
+		Dir: dir, Tool: "test", Hosts: hosts, Now: now, Token: rand.Text, Port: port, Baud: 115200,
 		Standing: func() (*standing.Standing, error) { return standingOf(dir) },
 		Ports:    func() ([]link.PortInfo, error) { return nil, nil },
 		Open: func(ctx context.Context, name string, baud int) (link.Source, error) {
-			return link.Open(ctx, link.PortOptions{Name: name, Baud: baud, Now: time.Now})
+			return link.Open(ctx, link.PortOptions{Name: name, Baud: baud, Now: now})
 		},
 	})
 	if err != nil {
@@ -86,7 +98,7 @@ func newServer(t testing.TB, dir string, hosts []string, port string) *Server {
 
 // playModule plays the invented catamaran's module and gives the name of its
 // port.
-func playModule(t testing.TB, dir string, rateHz float64, seed uint64, lines <-chan string) string {
+func playModule(t testing.TB, dir string, rateHz float64, seed uint64, speed float64, lines <-chan string) string {
 	t.Helper()
 	world, err := sim.Sandpiper(seed)
 	if err != nil {
@@ -105,7 +117,7 @@ func playModule(t testing.TB, dir string, rateHz float64, seed uint64, lines <-c
 	done := make(chan error, 1)
 	go func() {
 		done <- sim.Serve(ctx, sim.NewBench(world, probe, sim.DefaultHand(), sim.BenchOptions{Shape: sim.ShapeLabels, Seed: seed}), sim.ServeOptions{
-			Link: port, Stations: craft.Stations(), Commands: lines, Opened: func(string) { once.Do(func() { close(opened) }) },
+			Link: port, Stations: craft.Stations(), Speed: speed, Commands: lines, Opened: func(string) { once.Do(func() { close(opened) }) },
 		})
 	}()
 	t.Cleanup(func() { cancel(); <-done })
@@ -246,9 +258,13 @@ func eval[T any](t testing.TB, ctx context.Context, expression string) T {
 	return v
 }
 
-// shot keeps a picture of the page with go test -artifacts.
+// shot keeps a picture of the page with go test -artifacts, and takes none
+// without: a large one costs Chromium a second or two.
 func shot(t *testing.T, ctx context.Context, name string) {
 	t.Helper()
+	if f := flag.Lookup("test.artifacts"); f == nil || f.Value.String() != "true" {
+		return
+	}
 	b, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
 	if err != nil {
 		t.Fatal(err)

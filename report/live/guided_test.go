@@ -64,6 +64,7 @@ func TestCalibrationGuidedInABrowser(t *testing.T) {
 
 // TestCalibrationStoppedKeepsNothing stops a turn by key.
 func TestCalibrationStoppedKeepsNothing(t *testing.T) {
+	t.Parallel()
 	chrome := browser(t)
 	b := openBench(t, catamaran(t, nil), 100)
 	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 900, false)
@@ -91,20 +92,21 @@ func (c *complaints) expect(word string) {
 type heldModule struct {
 	bench func() *Server
 	hold  func(stop string) r3.Vec
+	now   func() time.Time
 	from  time.Time
 	stop  string
 	since time.Time
 	n     int
 }
 
-// Next is a reading, a hundred a second.
+// Next is a reading, a hundred a second by its own clock.
 func (h *heldModule) Next(ctx context.Context) (link.Item, error) {
 	select {
 	case <-ctx.Done():
 		return link.Item{}, ctx.Err()
-	case <-time.After(10 * time.Millisecond):
+	case <-time.After(10 * time.Millisecond / hasty):
 	}
-	now := time.Now()
+	now := h.now()
 	if s := poseState(h.bench()).Stop; s != h.stop {
 		h.stop, h.since = s, now
 	}
@@ -139,13 +141,14 @@ func heldBench(t *testing.T, dir string, hold func(stop string) r3.Vec) *testBen
 	if err != nil {
 		t.Fatal(err)
 	}
+	now := clock(hasty)
 	b := &testBench{dir: dir, host: l.Addr().String(), port: "held"}
 	b.Server, err = New(Options{
-		Dir: dir, Tool: "test", Hosts: []string{b.host}, Now: time.Now, Token: rand.Text, Port: "held", Baud: 115200,
+		Dir: dir, Tool: "test", Hosts: []string{b.host}, Now: now, Token: rand.Text, Port: "held", Baud: 115200,
 		Standing: func() (*standing.Standing, error) { return standingOf(dir) },
 		Ports:    func() ([]link.PortInfo, error) { return nil, nil },
 		Open: func(context.Context, string, int) (link.Source, error) {
-			return &heldModule{bench: func() *Server { return b.Server }, hold: hold, from: time.Now()}, nil
+			return &heldModule{bench: func() *Server { return b.Server }, hold: hold, now: now, from: now()}, nil
 		},
 	})
 	if err != nil {
@@ -193,7 +196,7 @@ func takeStops(t *testing.T, b *testBench, page context.Context, what, picture s
 		if p.Stop == picture {
 			shot(t, page, what+"-"+picture)
 		}
-		time.Sleep(500 * time.Millisecond) // the hand is still moving
+		time.Sleep(500 * time.Millisecond / hasty) // the hand is still moving
 		press(t, page, " ")
 	}
 }
@@ -201,6 +204,7 @@ func takeStops(t *testing.T, b *testBench, page context.Context, what, picture s
 // TestArrowGuidedInABrowser checks an arrow that points to the tail, by the
 // space key, one sentence and one drawing at a time.
 func TestArrowGuidedInABrowser(t *testing.T) {
+	t.Parallel()
 	chrome := browser(t)
 	backwards := func(stop string) r3.Vec {
 		v, ok := heading.PoseName(stop).In(siteUT)
@@ -282,7 +286,7 @@ func TestSwingGuidedInABrowser(t *testing.T) {
 	c.expect("422")
 	eval[bool](t, page, `(() => { const f = document.querySelector('[data-do="swing/begin"]'); f.elements.headings.value = "6"; f.elements.dwell_s.value = "1"; f.elements.calibrated.checked = true; f.requestSubmit(); document.activeElement.blur(); return true; })()`)
 	until(t, page, `document.querySelector('.pose[data-pose="swing"] .p-words').textContent`, 20)
-	time.Sleep(500 * time.Millisecond)
+	time.Sleep(500 * time.Millisecond / hasty)
 	press(t, page, " ")
 	until(t, page, `document.querySelectorAll('.pose[data-pose="swing"] .taken').length === 1`, 20)
 	press(t, page, "\x1b")

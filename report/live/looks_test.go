@@ -13,36 +13,32 @@ import (
 // for: nothing sticks out sideways, no target is under 24 px (WCAG 2.2, success
 // criterion 2.5.8), nothing on the console. With -artifacts the pictures stay.
 func TestLooks(t *testing.T) {
+	t.Parallel()
 	b := openBench(t, catamaran(t, nil), 50)
 	chrome := browser(t)
 	for _, size := range []struct {
 		name          string
 		width, height int64
-	}{{"phone", 360, 780}, {"laptop", 1280, 800}, {"wide", 3840, 2160}} {
-		for _, dark := range []bool{false, true} {
-			name := size.name
-			if dark {
-				name += "-dark"
-			}
-			t.Run(name, func(t *testing.T) {
-				ctx, c := tab(t, chrome, b.Address(b.host, time.Minute), size.width, size.height, dark)
-				for _, step := range stepNames() {
-					eval[string](t, ctx, fmt.Sprintf("location.hash = %q", strings.ToLower(step)))
-					until(t, ctx, fmt.Sprintf("bench.step === %q && !document.querySelector('.step:not([hidden]) [aria-busy]')", strings.ToLower(step)), 20)
-					if out := eval[int](t, ctx, "document.documentElement.scrollWidth - innerWidth"); out > 0 {
-						t.Errorf("%s sticks out by %d px", step, out)
-					}
-					if small := eval[string](t, ctx, smallTargets); small != "" {
-						t.Errorf("%s: targets under 24 px: %s", step, small)
-					}
-					if poor := eval[string](t, ctx, poorContrast); poor != "" {
-						t.Errorf("%s: text that is hard to read:\n%s", step, poor)
-					}
-					shot(t, ctx, name+"-"+strings.ToLower(step))
+		dark          bool
+	}{{"phone", 360, 780, false}, {"phone-dark", 360, 780, true}, {"laptop", 1280, 800, false}, {"laptop-dark", 1280, 800, true}, {"wide", 3840, 2160, false}} {
+		t.Run(size.name, func(t *testing.T) {
+			ctx, c := tab(t, chrome, b.Address(b.host, time.Minute), size.width, size.height, size.dark)
+			for _, step := range stepNames() {
+				eval[string](t, ctx, fmt.Sprintf("location.hash = %q", strings.ToLower(step)))
+				until(t, ctx, fmt.Sprintf("bench.step === %q && !document.querySelector('.step:not([hidden]) [aria-busy]')", strings.ToLower(step)), 20)
+				if out := eval[int](t, ctx, "document.documentElement.scrollWidth - innerWidth"); out > 0 {
+					t.Errorf("%s sticks out by %d px", step, out)
 				}
-				c.check(t)
-			})
-		}
+				if small := eval[string](t, ctx, smallTargets); small != "" {
+					t.Errorf("%s: targets under 24 px: %s", step, small)
+				}
+				if poor := eval[string](t, ctx, poorContrast); poor != "" {
+					t.Errorf("%s: text that is hard to read:\n%s", step, poor)
+				}
+				shot(t, ctx, size.name+"-"+strings.ToLower(step))
+			}
+			c.check(t)
+		})
 	}
 }
 
@@ -57,7 +53,8 @@ const smallTargets = `[...document.querySelectorAll("button, input, select, summ
 // and the definitions of contrast ratio and relative luminance.
 const poorContrast = `(() => {
 	const canvas = document.createElement("canvas").getContext("2d", { willReadFrequently: true });
-	const rgba = (c) => { canvas.clearRect(0, 0, 1, 1); canvas.fillStyle = c; canvas.fillRect(0, 0, 1, 1); return [...canvas.getImageData(0, 0, 1, 1).data]; };
+	const known = {};
+	const rgba = (c) => known[c] ??= (canvas.clearRect(0, 0, 1, 1), canvas.fillStyle = c, canvas.fillRect(0, 0, 1, 1), [...canvas.getImageData(0, 0, 1, 1).data]);
 	const light = ([r, g, b]) => [r, g, b].map(v => (v /= 255) <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4)
 		.reduce((s, v, i) => s + v * [0.2126, 0.7152, 0.0722][i], 0);
 	const ground = (e) => {

@@ -14,6 +14,7 @@ import (
 // screen without scrolling, and the name is the largest text, the departure the
 // next. With -artifacts the pictures stay.
 func TestWalkLooks(t *testing.T) {
+	t.Parallel()
 	chrome := browser(t)
 	b := openBench(t, catamaran(t, nil), 100)
 	address := func() string { return b.Address(b.host, time.Minute) }

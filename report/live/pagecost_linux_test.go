@@ -16,7 +16,7 @@ import (
 // from here, with -benchtime 20s.
 func BenchmarkPageCost(b *testing.B) {
 	chrome := browser(b)
-	bench := openBench(b, catamaran(b, fewStations), 100)
+	bench := openBenchOf(b, catamaran(b, fewStations), 100, 5, 1)
 	page, _ := tab(b, chrome, bench.Address(bench.host, time.Minute), 1280, 800, false)
 	eval[string](b, page, `location.hash = "walk"`)
 	until(b, page, `document.querySelector("#w-begin")`, 20)

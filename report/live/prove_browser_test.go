@@ -26,7 +26,7 @@ func TestProofOfTheChosenSpotInABrowser(t *testing.T) {
 	if err := os.Remove(filepath.Join(dir, survey.RunsFolder, "0006-right-thruster.jsonl")); err != nil {
 		t.Fatal(err)
 	}
-	b := openBenchOf(t, dir, 50, 1)
+	b := openBenchOf(t, dir, 50, 1, hasty)
 	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 360, 780, false)
 	eval[string](t, page, `location.hash = "prove"`)
 	const sentence = `document.querySelector('[data-panel="prove"] .sentence')?.textContent`

@@ -20,15 +20,19 @@ type ServeOptions struct {
 	Stations []survey.Station  // the marks; following, the order of the walk
 	FollowS  float64           // above 0: carry the probe along Stations, so many seconds each
 	Commands <-chan string     // typed lines; nil: none
+	Speed    float64           // of the bench's time by the wall's; 0 and 1: real time
 	Say      io.Writer         // what happens, for people; nil: nowhere
 	Opened   func(path string) // told the path of the terminal each time it is plugged in; nil: nobody
 }
 
 // Serve plays the bench's module at a pseudo-terminal, in real time at the
-// module's own rate, until ctx ends (nil) or the terminal fails. Bytes that
-// nobody reads are dropped, as a board's are.
+// module's own rate unless another speed is asked for, until ctx ends (nil) or
+// the terminal fails. Bytes that nobody reads are dropped, as a board's are.
 func Serve(ctx context.Context, b *Bench, o ServeOptions) error {
 	s := &server{bench: b, o: o}
+	if o.Speed <= 0 {
+		s.o.Speed = 1
+	}
 	if o.Say == nil {
 		s.o.Say = io.Discard
 	}
@@ -97,9 +101,9 @@ func (s *server) unlink() error {
 	return os.Remove(s.o.Link)
 }
 
-// play keeps the bench's time with the wall's.
+// play keeps the bench's time with the wall's, at the speed asked for.
 func (s *server) play(ctx context.Context) error {
-	period := time.Duration(float64(time.Second) / s.bench.sensor.p.RateHz)
+	period := time.Duration(float64(time.Second) / s.bench.sensor.p.RateHz / s.o.Speed)
 	tick := time.NewTicker(period)
 	defer tick.Stop()
 	commands := s.o.Commands
