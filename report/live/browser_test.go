@@ -144,7 +144,47 @@ func catamaran(t testing.TB, change func(string) string) string {
 	return dir
 }
 
-// browser is Chromium without a window; the test is skipped where there is none.
+// TestMain closes the browser that the tests share.
+func TestMain(m *testing.M) {
+	status := m.Run()
+	if chromium.close != nil {
+		chromium.close()
+	}
+	os.Exit(status)
+}
+
+// chromium is the one browser of all tests: starting it takes five seconds of a
+// processor.
+var chromium sharedBrowser
+
+type sharedBrowser struct {
+	once  sync.Once
+	ctx   context.Context
+	err   error
+	close func()
+}
+
+func (b *sharedBrowser) start(path string) (context.Context, error) {
+	b.once.Do(func() {
+		dir, err := os.MkdirTemp("", "quietmount-browser-*")
+		if err != nil {
+			b.err = err
+			return
+		}
+		alloc, stop := chromedp.NewExecAllocator(context.Background(), append(chromedp.DefaultExecAllocatorOptions[:],
+			chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.Flag("disable-quic", true),
+			chromedp.Flag("disable-component-update", true), chromedp.Flag("autoplay-policy", "no-user-gesture-required"),
+			chromedp.UserDataDir(dir))...)
+		ctx, cancel := chromedp.NewContext(alloc)
+		b.close = func() { cancel(); stop(); os.RemoveAll(dir) }
+		// The first call starts the browser and must have no deadline of its own.
+		b.ctx, b.err = ctx, chromedp.Do(ctx, chromedp.Navigate("about:blank"))
+	})
+	return b.ctx, b.err
+}
+
+// browser is Chromium without a window, with cookies and stores of the test's
+// own; the test is skipped where there is none.
 func browser(t testing.TB) context.Context {
 	t.Helper()
 	if testing.Short() {
@@ -160,15 +200,12 @@ func browser(t testing.TB) context.Context {
 	if name == "" {
 		t.Skip("no chromium, chromium-browser or google-chrome in PATH: the page is not tested in a browser")
 	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:],
-		chromedp.ExecPath(name), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.Flag("disable-quic", true),
-		chromedp.Flag("disable-component-update", true), chromedp.Flag("autoplay-policy", "no-user-gesture-required"),
-		chromedp.UserDataDir(t.TempDir()))
-	alloc, stop := chromedp.NewExecAllocator(context.Background(), options...)
-	t.Cleanup(stop)
-	ctx, cancel := chromedp.NewContext(alloc)
+	all, err := chromium.start(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := chromedp.NewContext(all, chromedp.WithNewBrowserContext())
 	t.Cleanup(cancel)
-	// The first call starts the browser and must have no deadline of its own.
 	if err := chromedp.Do(ctx, chromedp.Navigate("about:blank")); err != nil {
 		t.Fatal(err)
 	}
