@@ -22,7 +22,7 @@ func TestRecordHoldsFinishedCraftAgainstMap(t *testing.T) {
 	if err := os.CopyFS(dir, os.DirFS("../../testdata/example-sandpiper")); err != nil {
 		t.Fatal(err)
 	}
-	o, page, files := recorded(t, dir)
+	o, page, files := recorded(t, dir, evaluated(t, dir))
 	if o.Promise == nil || o.NotCompared != "" || len(o.Compared) != 2 || len(o.Calibrations) != 2 {
 		t.Fatalf("promise %+v, not compared: %q, calibrations %v", o.Promise, o.NotCompared, o.Compared)
 	}
@@ -57,27 +57,45 @@ func TestRecordHoldsFinishedCraftAgainstMap(t *testing.T) {
 }
 
 func TestRecordSaysWhatIsNotCompared(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.CopyFS(dir, os.DirFS("../../testdata/example-sandpiper")); err != nil {
+		t.Fatal(err)
+	}
+	found := evaluated(t, dir)
 	for _, c := range []struct{ name, gone, want string }{
-		{"not calibrated on the craft", "calibration/0002.json", "The finished craft was not calibrated"},
-		{"no loose calibration", "calibration/0001.json", "No calibration of the loose module is stored"},
-		{"no choice", "choice.json", "No spot is chosen"},
+		{"not calibrated on the craft", "calibration/0002.json", "the finished craft was not calibrated"},
+		{"no loose calibration", "calibration/0001.json", "no calibration of the loose module is stored"},
+		{"no choice", "choice.json", "no spot is chosen"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			dir := t.TempDir()
-			if err := os.CopyFS(dir, os.DirFS("../../testdata/example-sandpiper")); err != nil {
+			kept, err := os.ReadFile(filepath.Join(dir, c.gone))
+			if err != nil {
 				t.Fatal(err)
 			}
 			if err := os.Remove(filepath.Join(dir, c.gone)); err != nil {
 				t.Fatal(err)
 			}
-			_, page, files := recorded(t, dir)
-			if !strings.Contains(page, "The steady part was not compared with the map.") || !strings.Contains(page, c.want) {
-				t.Errorf("%q is not in the sheet", c.want)
+			var o record.Options
+			if err := Gather(dir, found, &o); err != nil {
+				t.Fatal(err)
 			}
-			if files["promise.json"] != nil {
-				t.Error("a comparison without its parts")
+			if !strings.Contains(o.NotCompared, c.want) || o.Promise != nil {
+				t.Errorf("promise %+v, not compared: %q, want %q", o.Promise, o.NotCompared, c.want)
+			}
+			if err := os.WriteFile(filepath.Join(dir, c.gone), kept, 0o600); err != nil {
+				t.Fatal(err)
 			}
 		})
+	}
+	if err := os.Remove(filepath.Join(dir, survey.ChoiceFile)); err != nil {
+		t.Fatal(err)
+	}
+	_, page, files := recorded(t, dir, found)
+	if !strings.Contains(page, "The steady part was not compared with the map.") || !strings.Contains(page, "No spot is chosen") {
+		t.Error("the sheet does not say that there was no choice to compare with")
+	}
+	if files["promise.json"] != nil {
+		t.Error("a comparison without its parts")
 	}
 }
 
@@ -92,9 +110,7 @@ func stored(t *testing.T, dir, id string) *survey.Calibration {
 	return c
 }
 
-// recorded is the record of a folder: its options, its page with plain spaces,
-// and its files.
-func recorded(t *testing.T, dir string) (o record.Options, page string, files map[string][]byte) {
+func evaluated(t *testing.T, dir string) *findings.Findings {
 	t.Helper()
 	f, err := survey.OpenFolder(dir)
 	if err != nil {
@@ -104,6 +120,13 @@ func recorded(t *testing.T, dir string) (o record.Options, page string, files ma
 	if err != nil {
 		t.Fatal(err)
 	}
+	return found
+}
+
+// recorded is the record of a folder: its options, its page with plain spaces,
+// and its files.
+func recorded(t *testing.T, dir string, found *findings.Findings) (o record.Options, page string, files map[string][]byte) {
+	t.Helper()
 	if err := Gather(dir, found, &o); err != nil {
 		t.Fatal(err)
 	}
