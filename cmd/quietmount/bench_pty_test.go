@@ -210,7 +210,9 @@ func (b *benchPage) take(p *probe) string {
 	p.move(r3.Vec{X: w.At[0], Y: w.At[1], Z: w.At[2]})
 	time.Sleep(400 * time.Millisecond)
 	b.must("walk/command", url.Values{"kind": {"capture"}})
-	b.until("saved", func(now benchWalk) bool { return now.Done > w.Done || now.Phase == "done" })
+	b.until("saved and at the next visit or the end", func(now benchWalk) bool {
+		return now.Phase == "done" || now.Done > w.Done && (now.Station != w.Station || now.Visit != w.Visit)
+	})
 	return w.Station
 }
 
