@@ -53,7 +53,7 @@ type Begun struct {
 	Route  guide.Route
 	About  About
 
-	Remarks []string // of a run taken up again: where it goes on otherwise than the craft file has it by now
+	Remarks []string // of a run taken up again: where it goes on otherwise than the craft file has it by now, or than was asked
 }
 
 // Plan lays out the route of a set-up without beginning anything.

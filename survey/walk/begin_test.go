@@ -312,6 +312,39 @@ func TestResumeTakesTheCallThatBegan(t *testing.T) {
 	}
 }
 
+// A rhythm and a choice of stations that the run was not begun with are not
+// passed over in silence.
+func TestResumeTellsWhatItDoesNotTake(t *testing.T) {
+	dir := bed(t)
+	pulsed := func(s *Setup) {
+		s.Pulsed, s.CurrentA, s.Most = true, new(12.0), 5
+		s.Rhythm = survey.Rhythm{Pulses: 4, OnS: 2, OffS: 2, DropS: 0.3}
+	}
+	kept(t, setup(t, dir, "motor", pulsed), 1)
+	for _, tt := range []struct {
+		name string
+		more func(*Setup)
+		want []string
+	}{
+		{"as begun", pulsed, nil},
+		{"nothing asked", func(s *Setup) { s.Rhythm = guide.DefaultRhythm() }, nil},
+		{"another rhythm", func(s *Setup) { s.Rhythm = survey.Rhythm{Pulses: 9, OnS: 1, OffS: 1, DropS: 0.3} }, []string{"with 4 pulses of 2 s"}},
+		{"fewer stations", func(s *Setup) { s.Most = 2 }, []string{"other stations are for a new run"}},
+		{"the stations asked for", func(s *Setup) { s.Extra = []survey.Station{{Name: "between", At: r3.Vec{X: 5}}} }, []string{"other stations are for a new run"}},
+	} {
+		b, err := Begin(setup(t, dir, "motor", func(s *Setup) { tt.more(s); s.Resume = true }))
+		if err != nil {
+			t.Fatalf("%s: %v", tt.name, err)
+		}
+		if err := b.Writer.Close(); err != nil {
+			t.Fatal(err)
+		}
+		if len(b.Remarks) != len(tt.want) || len(tt.want) > 0 && !strings.Contains(b.Remarks[0], tt.want[0]) {
+			t.Errorf("%s: remarks %q, want %q", tt.name, b.Remarks, tt.want)
+		}
+	}
+}
+
 func TestConfirmItemByItem(t *testing.T) {
 	items := []string{"Propellers are off.", "Tied down."}
 	for _, tt := range []struct {

@@ -126,14 +126,21 @@ func (s Setup) planned() []string {
 	return slices.Sorted(slices.Values(route.Names()))
 }
 
-// overruled tells what the craft file has otherwise by now than the header,
-// which holds.
-func (s Setup) overruled(h survey.Header) []string {
+// overruled tells what the header, which holds, has otherwise than the craft
+// file by now or than this call.
+func (s Setup) overruled(h survey.Header) (out []string) {
 	if now := s.Folder.Craft.Measures().Axes; s.Axes == nil && !sameAxes(now, h.Axes) {
-		return []string{fmt.Sprintf("run %d goes on as it was begun, with %s; the craft file has %s by now: if those are right, begin a new run instead",
-			h.Run, axesWords(h.Axes), axesWords(now))}
+		out = append(out, fmt.Sprintf("run %d goes on as it was begun, with %s; the craft file has %s by now: if those are right, begin a new run instead",
+			h.Run, axesWords(h.Axes), axesWords(now)))
 	}
-	return nil
+	usual := s.Rhythm == survey.Rhythm{} || s.Rhythm == guide.DefaultRhythm()
+	if r := h.Rhythm; r != nil && !usual && s.Rhythm != *r {
+		out = append(out, fmt.Sprintf("run %d goes on as it was begun, with %d pulses of %g s at each station", h.Run, r.Pulses, r.OnS))
+	}
+	if (s.Most > 0 || len(s.Extra) > 0) && !slices.Equal(s.planned(), slices.Sorted(slices.Values(h.Stations))) {
+		out = append(out, fmt.Sprintf("run %d goes on as it was begun, over %s: other stations are for a new run", h.Run, stationsWords(h.Stations)))
+	}
+	return out
 }
 
 func sameAxes(a, b *magmath.Mat3) bool {
