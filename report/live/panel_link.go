@@ -36,11 +36,8 @@ type linkView struct {
 	Text   string          `json:"text"`
 }
 
-// bauds are offered besides the usual one.
-func bauds() []int { return []int{4800, 9600, 19200, 38400, 57600, 115200, 230400, 460800, 921600} }
-
 func linkData(a Ask) (any, error) {
-	v := linkView{State: a.probe.State(), Bauds: bauds(), Baud: a.opts.Baud}
+	v := linkView{State: a.probe.State(), Bauds: link.Bauds(), Baud: a.opts.Baud}
 	if v.State.Connected {
 		v.Baud = v.State.Baud
 	}
