@@ -48,7 +48,6 @@ type Walk struct {
 
 	ts        float64 // time of the last sample
 	started   bool    // ts means something
-	clock     clockWatch
 	firstTS   float64 // time of the first sample
 	goTS      float64 // when the present visit was announced
 	saidTS    float64 // last Moving or Resting

@@ -33,9 +33,6 @@ func (w *Walk) Sample(s survey.Sample) []Event {
 	if w.paused {
 		return nil
 	}
-	if n, seconds, yes := w.clock.standsStill(w.ts); yes {
-		return w.whileStanding(n, seconds)
-	}
 	b := w.conv.craft(s.B)
 	rest := w.still.Add(s.TS, b)
 	w.moved = w.moved || rest.Moved || w.unseen && rest.AwayUT > w.awayUT
@@ -117,6 +114,14 @@ func (w *Walk) prompt(on bool) Event {
 	return Event{Kind: Switch, Station: w.now.Station, On: on}
 }
 
+// No probe sends faster than this, save what was held up and comes at once:
+// readings beyond it are stamped by a clock that stands still, and the dwell
+// would never end. Common practice, no source.
+const (
+	fastestHz = 5000
+	burst     = 1000
+)
+
 // whileDwelling keeps a sample and ends the dwell when it is long enough.
 func (w *Walk) whileDwelling(s survey.Sample, b r3.Vec, rest dwell.State) []Event {
 	d := &w.dwell
@@ -130,6 +135,9 @@ func (w *Walk) whileDwelling(s survey.Sample, b r3.Vec, rest dwell.State) []Even
 	d.samples, d.b = append(d.samples, s), append(d.b, b)
 	d.restLost = d.restLost || !rest.AtRest
 	elapsed := s.TS - d.start
+	if n := len(d.samples); float64(n) > burst+fastestHz*elapsed {
+		return w.abandon(CodeStale, msgStandsStill(n, elapsed))
+	}
 	if w.cfg.Pulsed {
 		return w.whilePulsing(b, elapsed)
 	}
