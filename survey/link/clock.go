@@ -18,6 +18,8 @@ type clock struct {
 	offset  float64 // link clock less own time
 	hasOwn  bool
 	restart bool // set when own time went back
+	stopped bool // own time stands still, and arrival times are taken
+	halted  bool // set when it was found to
 
 	// arrival times
 	arrivals [64]float64
@@ -52,7 +54,11 @@ func (c *clock) withOwn(raw, u, ts float64) float64 {
 	}
 	late := ts - (c.own + c.offset)
 	switch {
-	case math.Abs(late) > holdS:
+	case step == 0 && (c.stopped || late > holdS): // one that counts whole seconds stands still for less
+		c.halted = c.halted || !c.stopped
+		c.stopped = true
+		return c.arrived(ts)
+	case c.stopped, math.Abs(late) > holdS:
 		return c.anchor(raw, c.own, ts)
 	case late < 0: // a sample cannot come before it was taken
 		c.offset += late
@@ -79,7 +85,7 @@ func (c *clock) anchor(raw, own, ts float64) float64 {
 			ts = c.last + 1/c.rateHz
 		}
 	}
-	c.ownRaw, c.own, c.hasOwn = raw, own, true
+	c.ownRaw, c.own, c.hasOwn, c.stopped = raw, own, true, false
 	c.offset = max(ts, c.last) - own
 	return c.emit(c.own + c.offset)
 }

@@ -285,6 +285,10 @@ func (d *Decoder) deliver(dst []Item, ts, clockS float64, hasClock bool) []Item 
 		delete(d.said, CodeRestart)
 		dst = d.remark(dst, CodeRestart, s.TS, "the board's clock went back: it restarted")
 	}
+	if d.clk.halted {
+		d.clk.halted = false
+		dst = d.remark(dst, CodeClock, s.TS, "the board's clock stands still: its readings count from when they arrive")
+	}
 	if d.n.Samples > 0 && s.B == d.lastB {
 		d.n.Repeated++
 	}

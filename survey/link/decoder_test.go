@@ -288,6 +288,53 @@ func TestClockFollowsHost(t *testing.T) {
 	}
 }
 
+// A board's clock that stops does not stop the readings' time: two seconds
+// later they go by their arrival, and by the board again once it counts. One
+// that counts whole seconds does not pass for stopped.
+func TestClockThatStops(t *testing.T) {
+	c := clock{}
+	own := func(host float64) float64 { return min(host, 5) + max(0, host-20) }
+	last := 0.0
+	for i := range 50 * 30 {
+		host := 0.02 * float64(i)
+		ts := c.withOwn(math.Round(own(host)*1000), 1e-3, host)
+		if late := host - ts; late < -1e-9 || late > holdS+0.03 || (host > 8 && late > 0.03) {
+			t.Fatalf("%.2f s: the reading is stamped %.3f", host, ts)
+		}
+		if ts < last {
+			t.Fatalf("%.2f s: back from %.3f to %.3f", host, last, ts)
+		}
+		if c.halted != (host > 7) || c.stopped != (host > 7.01 && host < 20.01) {
+			t.Fatalf("%.2f s: halted %t, stopped %t", host, c.halted, c.stopped)
+		}
+		last = ts
+	}
+	coarse := clock{}
+	for i := range 50 * 30 {
+		host := 0.02 * float64(i)
+		if coarse.withOwn(math.Floor(host), 1, host); coarse.halted {
+			t.Fatalf("%.2f s: whole seconds pass for a clock that stands still", host)
+		}
+	}
+}
+
+// A clock that stops is told of once.
+func TestClockThatStopsIsToldOf(t *testing.T) {
+	d := NewDecoder(DecodeOptions{})
+	said := 0
+	for i := range 400 {
+		line := fmt.Sprintf("%d,16.1%d,-7.2%d,45.3%d\r\n", 1000+20*min(i, 150), i%7, i%5, i%3)
+		for _, item := range d.Feed(nil, []byte(line), 0.02*float64(i)) {
+			if item.Kind == Remark && item.Code == CodeClock {
+				said++
+			}
+		}
+	}
+	if said != 1 {
+		t.Errorf("told of %d times", said)
+	}
+}
+
 // Lines that a USB adapter hands over in batches of 16 ms at 100 a second come
 // out evenly, and never in the future or backwards.
 func TestArrivalSmoothing(t *testing.T) {

@@ -46,6 +46,7 @@ const (
 	CodeChanged   Code = "changed"   // the lines no longer look as they did; looking anew
 	CodeBadLines  Code = "bad-lines" // a noticeable share of lines is unreadable
 	CodeRestart   Code = "restart"   // the board's clock went back: it restarted
+	CodeClock     Code = "clock"     // the board's clock stands still: arrival times are taken
 	CodeColumns   Code = "columns"   // the named columns do not fit the lines
 	CodeSensors   Code = "sensors"   // several sensors are on the line, one is taken
 	CodeNMEA      Code = "nmea"      // position sentences only: no magnetometer here
