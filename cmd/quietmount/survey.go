@@ -89,6 +89,9 @@ func surveySetup(c *cli.Context, sh shell) (walk.Setup, error) {
 	if err := checkRhythm(s); err != nil {
 		return none, err
 	}
+	if s.Resume && !c.IsSet("pulses") && !c.IsSet("on-s") {
+		s.Rhythm = survey.Rhythm{} // that of the run
+	}
 	s.Rules.MaxDwellS = max(s.Rules.MaxDwellS, 2*s.Rules.DwellS)
 	if c.Bool("asked") {
 		if s.Extra, err = askedStations(dir, f, sh); err != nil {

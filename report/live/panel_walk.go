@@ -132,6 +132,9 @@ func walkTimes(a Ask, s *walk.Setup) error {
 	if on != nil {
 		s.Rhythm.OnS, s.Rhythm.OffS = *on, *on
 	}
+	if s.Resume && on == nil && !a.Form.Has("pulses") {
+		s.Rhythm = survey.Rhythm{} // that of the run
+	}
 	return nil
 }
 

@@ -139,7 +139,7 @@ func between(f *Findings) []r3.Vec {
 // With -craft 40 this takes some minutes, and the figures are those of the
 // evidence.
 func TestForetoldIntervalsHold(t *testing.T) {
-	craft := max(*craftCount, 3)
+	craft := max(*craftCount, 4) // one of each family
 	if testing.Short() {
 		craft = 2
 	}

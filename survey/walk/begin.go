@@ -21,7 +21,7 @@ type Setup struct {
 	State      string
 	CurrentA   *float64 // while on; nil: not stated
 	Pulsed     bool
-	Rhythm     survey.Rhythm // zero: guide.DefaultRhythm
+	Rhythm     survey.Rhythm // zero: guide.DefaultRhythm, or that of the run taken up
 	Substitute bool
 	NoseDeg    *float64 // magnetic direction of the nose; nil: not known
 	Session    string   // empty: the day
@@ -82,7 +82,8 @@ func (s Setup) Checklist() []string {
 // that nothing is left behind on an error. A run that is taken up again goes
 // on as it was begun: its stations, rhythm, axes and calibration are those of
 // its header. It is an error to ask for another kind of run, or for other
-// stations, axes or another calibration.
+// Stations, axes or another calibration; another Rhythm, Most or Extra is told
+// of in the Remarks.
 func Begin(s Setup) (*Begun, error) {
 	if s.Resume {
 		return s.resume()

@@ -324,13 +324,14 @@ func TestResumeTellsWhatItDoesNotTake(t *testing.T) {
 	for _, tt := range []struct {
 		name string
 		more func(*Setup)
-		want []string
+		want string
 	}{
-		{"as begun", pulsed, nil},
-		{"nothing asked", func(s *Setup) { s.Rhythm = guide.DefaultRhythm() }, nil},
-		{"another rhythm", func(s *Setup) { s.Rhythm = survey.Rhythm{Pulses: 9, OnS: 1, OffS: 1, DropS: 0.3} }, []string{"with 4 pulses of 2 s"}},
-		{"fewer stations", func(s *Setup) { s.Most = 2 }, []string{"other stations are for a new run"}},
-		{"the stations asked for", func(s *Setup) { s.Extra = []survey.Station{{Name: "between", At: r3.Vec{X: 5}}} }, []string{"other stations are for a new run"}},
+		{"as begun", pulsed, ""},
+		{"nothing asked", func(*Setup) {}, ""},
+		{"the usual rhythm", func(s *Setup) { s.Rhythm = guide.DefaultRhythm() }, "with 4 pulses of 2 s on and 2 s off"},
+		{"a longer rest", func(s *Setup) { s.Rhythm = survey.Rhythm{Pulses: 4, OnS: 2, OffS: 3} }, "with 4 pulses of 2 s on and 2 s off"},
+		{"fewer stations", func(s *Setup) { s.Most = 2 }, "over 5 stations: begin a new run"},
+		{"places of its own", func(s *Setup) { s.Extra = []survey.Station{{Name: "between", At: r3.Vec{X: 5}}} }, "over 5 stations: begin a new run"},
 	} {
 		b, err := Begin(setup(t, dir, "motor", func(s *Setup) { tt.more(s); s.Resume = true }))
 		if err != nil {
@@ -339,9 +340,23 @@ func TestResumeTellsWhatItDoesNotTake(t *testing.T) {
 		if err := b.Writer.Close(); err != nil {
 			t.Fatal(err)
 		}
-		if len(b.Remarks) != len(tt.want) || len(tt.want) > 0 && !strings.Contains(b.Remarks[0], tt.want[0]) {
+		if said := strings.Join(b.Remarks, "; "); len(b.Remarks) > 1 || (said == "") != (tt.want == "") || !strings.Contains(said, tt.want) {
 			t.Errorf("%s: remarks %q, want %q", tt.name, b.Remarks, tt.want)
 		}
+	}
+}
+
+// All stations asked for by their number are all stations.
+func TestResumeOverAllStations(t *testing.T) {
+	dir := bed(t)
+	kept(t, setup(t, dir, "motor", nil), 1)
+	b, err := Begin(setup(t, dir, "motor", func(s *Setup) { s.Most, s.Resume = 1000, true }))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Writer.Close()
+	if len(b.Remarks) != 0 {
+		t.Errorf("remarks %q", b.Remarks)
 	}
 }
 

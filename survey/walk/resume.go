@@ -3,8 +3,11 @@ package walk
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
+
+	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
 	"quietmount/survey"
@@ -36,7 +39,7 @@ func (s Setup) resume() (*Begun, error) {
 		return nil, errors.Join(err, w.Close())
 	}
 	b := begun(w, walk, route)
-	b.Remarks = s.overruled(r.Header)
+	b.Remarks = s.overruled(r.Header, route)
 	return b, nil
 }
 
@@ -100,9 +103,9 @@ func (s Setup) agrees(h survey.Header) error {
 	return s.readsAlike(h)
 }
 
-// readsAlike refuses another calibration, other axes or other stations than
-// those of the header, which hold for the whole run: to pass over what was
-// asked for would leave the operator believing that it counts.
+// readsAlike refuses another calibration, other axes or other named stations
+// than those of the header, which hold for the whole run. A number of stations,
+// places asked for and a rhythm are told of instead: see overruled.
 func (s Setup) readsAlike(h survey.Header) error {
 	const fresh = "and keeps to that: leave %s out to go on, or begin a new run instead"
 	switch {
@@ -126,21 +129,32 @@ func (s Setup) planned() []string {
 	return slices.Sorted(slices.Values(route.Names()))
 }
 
-// overruled tells what the header, which holds, has otherwise than the craft
-// file by now or than this call.
-func (s Setup) overruled(h survey.Header) (out []string) {
+// overruled tells what the run, begun with header h and planned as route, keeps
+// to though the craft file has it otherwise by now or this call asks for
+// something else.
+func (s Setup) overruled(h survey.Header, route guide.Route) (out []string) {
 	if now := s.Folder.Craft.Measures().Axes; s.Axes == nil && !sameAxes(now, h.Axes) {
 		out = append(out, fmt.Sprintf("run %d goes on as it was begun, with %s; the craft file has %s by now: if those are right, begin a new run instead",
 			h.Run, axesWords(h.Axes), axesWords(now)))
 	}
-	usual := s.Rhythm == survey.Rhythm{} || s.Rhythm == guide.DefaultRhythm()
-	if r := h.Rhythm; r != nil && !usual && s.Rhythm != *r {
-		out = append(out, fmt.Sprintf("run %d goes on as it was begun, with %d pulses of %g s at each station", h.Run, r.Pulses, r.OnS))
+	if r := h.Rhythm; r != nil && s.Rhythm != (survey.Rhythm{}) && (s.Rhythm.Pulses != r.Pulses || s.Rhythm.OnS != r.OnS || s.Rhythm.OffS != r.OffS) {
+		out = append(out, fmt.Sprintf("run %d goes on as it was begun, with %d pulses of %g s on and %g s off: begin a new run for another rhythm", h.Run, r.Pulses, r.OnS, r.OffS))
 	}
-	if (s.Most > 0 || len(s.Extra) > 0) && !slices.Equal(s.planned(), slices.Sorted(slices.Values(h.Stations))) {
-		out = append(out, fmt.Sprintf("run %d goes on as it was begun, over %s: other stations are for a new run", h.Run, stationsWords(h.Stations)))
+	if asked, err := s.Plan(); (s.Most > 0 || len(s.Extra) > 0) && (err != nil || !maps.Equal(marks(asked), marks(route))) {
+		out = append(out, fmt.Sprintf("run %d goes on as it was begun, over %d stations: begin a new run for others", h.Run, route.Stations()))
 	}
 	return out
+}
+
+// marks are the stations of a route, the base apart, and where they are.
+func marks(r guide.Route) map[string]r3.Vec {
+	at := map[string]r3.Vec{}
+	for _, v := range r.Visits {
+		if v.Kind != survey.VisitBase {
+			at[v.Station.Name] = v.Station.At
+		}
+	}
+	return at
 }
 
 func sameAxes(a, b *magmath.Mat3) bool {
