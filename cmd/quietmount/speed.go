@@ -21,7 +21,7 @@ func (l *listener) atAnotherSpeed(err error, speed func(ctx context.Context, por
 	if cerr := l.source.Close(); cerr != nil {
 		return err
 	}
-	say(l.sh.Err, "quietmount: trying other speeds; that takes up to half a minute")
+	say(l.sh.Err, "quietmount: trying other speeds; that takes up to 40 seconds")
 	switch baud, serr := speed(l.ctx, l.source.name); {
 	case l.ctx.Err() != nil:
 		return l.ctx.Err()

@@ -124,22 +124,38 @@ func TestNothingJumps(t *testing.T) {
 		new PerformanceObserver((list) => { for (const e of list.getEntries()) if (!e.hadRecentInput) shift += e.value; }).observe({ type: "layout-shift" });
 		return true;
 	})()`)
-	at := ""
+	var hand carrier
 	for from := time.Now(); walkState(t, b.Server).Done < 4; time.Sleep(20 * time.Millisecond) {
 		w := walkState(t, b.Server)
 		if time.Since(from) > 2*time.Minute {
 			t.Fatalf("the walk does not go on: %+v", w)
 		}
-		if w.Station+w.Visit != at {
-			at = w.Station + w.Visit
-			b.do("at " + w.Station)
-		}
+		hand.follow(b, w)
 	}
 	if shift := eval[float64](t, page, "shift"); shift > 0.1 {
 		t.Errorf("layout shifts add up to %.3f", shift)
 	} else {
 		t.Logf("layout shifts add up to %.4f", shift)
 	}
+}
+
+// TestReadingsThatStayAway: the page says so while the link still stands, and
+// takes it back when they come again.
+func TestReadingsThatStayAway(t *testing.T) {
+	t.Parallel()
+	chrome := browser(t)
+	b := openBenchOf(t, catamaran(t, fewStations), 50, 5, 1)
+	page, _ := tab(t, chrome, b.Address(b.host, time.Minute), 360, 780, true)
+	eval[string](t, page, `location.hash = "walk"`)
+	until(t, page, `document.querySelector("#w-begin")`, 20)
+	begin(t, page, "unpowered", "")
+	confirmAll(t, page)
+	const word = `document.querySelector("#w-dial").dataset.word`
+	until(t, page, word+` !== "nodata" && document.querySelector("#w-value").textContent !== "–"`, 20)
+	b.mute.Store(true)
+	until(t, page, word+` === "nodata" && document.querySelector("#w-dial").hasAttribute("data-stale")`, 10)
+	b.mute.Store(false)
+	until(t, page, word+` !== "nodata" && !document.querySelector("#w-dial").hasAttribute("data-stale")`, 10)
 }
 
 // TestSavedIsHeardAfterTheDisk: by the time the tone of a capture sounds, the
@@ -154,16 +170,14 @@ func TestSavedIsHeardAfterTheDisk(t *testing.T) {
 	hear(t, page)
 	begin(t, page, "unpowered", "")
 	confirmAll(t, page)
-	at, seen := "", 0
+	var hand carrier
+	seen := 0
 	for from := time.Now(); seen < 3; time.Sleep(10 * time.Millisecond) {
 		if time.Since(from) > 2*time.Minute {
 			t.Fatalf("%d captures were heard", seen)
 		}
 		w := walkState(t, b.Server)
-		if w.Station+w.Visit != at {
-			at = w.Station + w.Visit
-			b.do("at " + w.Station)
-		}
+		hand.follow(b, w)
 		seen = count(eval[[]float64](t, page, "heard"), 660)
 		runs, err := survey.LoadRuns(b.dir)
 		if err != nil || len(runs) != 1 {

@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -33,15 +34,17 @@ type testBench struct {
 	host  string
 	port  string // of the module
 	type_ chan string
+	mute  *atomic.Bool // readings are lost while it is set
 }
 
 // at carries the simulated probe, or does what else Control.Do takes.
 func (b *testBench) do(line string) { b.type_ <- line }
 
 // hasty is how many times faster than the wall's clock a test's bench and its
-// server run. The page follows the server, so that a walk takes a third of its
-// time, and a third of what Chromium needs to draw it.
-const hasty = 3
+// server run: a walk takes half its time, and half of what Chromium needs to
+// draw it. To the page, which goes by the wall's clock, no reading is ever
+// stale then: TestReadingsThatStayAway keeps to real time.
+const hasty = 2
 
 // clock is a clock that runs at speed from now on.
 func clock(speed float64) func() time.Time {
@@ -60,14 +63,14 @@ func openBench(t testing.TB, dir string, rateHz float64) *testBench {
 // folder's being 1, and with the time of module and server running at speed.
 func openBenchOf(t testing.TB, dir string, rateHz float64, seed uint64, speed float64) *testBench {
 	t.Helper()
-	b := &testBench{dir: dir, type_: make(chan string, 16)}
+	b := &testBench{dir: dir, type_: make(chan string, 16), mute: new(atomic.Bool)}
 	b.port = playModule(t, dir, rateHz, seed, speed, b.type_)
 	l, err := net.Listen("tcp4", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
 	b.host = l.Addr().String()
-	b.Server = newServer(t, dir, []string{b.host}, b.port, clock(speed))
+	b.Server = newServer(t, dir, []string{b.host}, b.port, clock(speed), b.mute)
 	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan error, 1)
 	go func() { done <- b.Serve(ctx, l) }()
@@ -80,20 +83,40 @@ func openBenchOf(t testing.TB, dir string, rateHz float64, seed uint64, speed fl
 	return b
 }
 
-func newServer(t testing.TB, dir string, hosts []string, port string, now func() time.Time) *Server {
+func newServer(t testing.TB, dir string, hosts []string, port string, now func() time.Time, mute *atomic.Bool) *Server {
 	t.Helper()
 	s, err := New(Options{
 		Dir: dir, Tool: "test", Hosts: hosts, Now: now, Token: rand.Text, Port: port, Baud: 115200,
 		Standing: func() (*standing.Standing, error) { return standingOf(dir) },
 		Ports:    func() ([]link.PortInfo, error) { return nil, nil },
 		Open: func(ctx context.Context, name string, baud int) (link.Source, error) {
-			return link.Open(ctx, link.PortOptions{Name: name, Baud: baud, Now: now})
+			source, err := link.Open(ctx, link.PortOptions{Name: name, Baud: baud, Now: now})
+			if err != nil {
+				return nil, err
+			}
+			return muted{source, source.(link.Monitor), mute}, nil
 		},
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
 	return s
+}
+
+// muted is a link that loses its readings while mute is set.
+type muted struct {
+	link.Source
+	link.Monitor
+	mute *atomic.Bool
+}
+
+func (m muted) Next(ctx context.Context) (link.Item, error) {
+	for {
+		item, err := m.Source.Next(ctx)
+		if err != nil || item.Kind != link.Reading || !m.mute.Load() {
+			return item, err
+		}
+	}
 }
 
 // playModule plays the invented catamaran's module and gives the name of its
@@ -176,7 +199,13 @@ func (b *sharedBrowser) start(path string) (context.Context, error) {
 			chromedp.Flag("disable-component-update", true), chromedp.Flag("autoplay-policy", "no-user-gesture-required"),
 			chromedp.UserDataDir(dir))...)
 		ctx, cancel := chromedp.NewContext(alloc)
-		b.close = func() { cancel(); stop(); os.RemoveAll(dir) }
+		b.close = func() {
+			cancel()
+			stop()
+			if err := os.RemoveAll(dir); err != nil {
+				fmt.Fprintln(os.Stderr, err)
+			}
+		}
 		// The first call starts the browser and must have no deadline of its own.
 		b.ctx, b.err = ctx, chromedp.Do(ctx, chromedp.Navigate("about:blank"))
 	})
@@ -207,7 +236,7 @@ func browser(t testing.TB) context.Context {
 	ctx, cancel := chromedp.NewContext(all, chromedp.WithNewBrowserContext())
 	t.Cleanup(cancel)
 	if err := chromedp.Do(ctx, chromedp.Navigate("about:blank")); err != nil {
-		t.Fatal(err)
+		t.Fatalf("the browser that the tests share opens no page; if it crashed, an earlier test shows when: %v", err)
 	}
 	return ctx
 }

@@ -22,16 +22,14 @@ func TestPulsedWalkInABrowser(t *testing.T) {
 	eval[string](t, page, `document.querySelector("#w-begin").elements.session.value = "pulses"`)
 	begin(t, page, "left thruster", `f.elements.most.value = "1"; f.elements.current_a.value = "9"`)
 	confirmAll(t, page)
-	at, on, switched := "", false, 0
+	var hand carrier
+	on, switched := false, 0
 	for from := time.Now(); walkState(t, b.Server).Phase != "done"; time.Sleep(20 * time.Millisecond) {
 		w := walkState(t, b.Server)
 		if time.Since(from) > 3*time.Minute {
 			t.Fatalf("the walk is not over: %+v", w)
 		}
-		if w.Station+w.Visit != at {
-			at = w.Station + w.Visit
-			b.do("at " + w.Station)
-		}
+		hand.follow(b, w)
 		if shown := eval[string](t, page, `document.querySelector("#w-pulse")?.hidden === false ? document.querySelector("#w-load").textContent : ""`); shown == "ON" != on {
 			on = !on
 			switched++

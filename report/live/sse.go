@@ -48,7 +48,7 @@ func (o *sseWriter) printf(format string, args ...any) {
 	if o.err != nil {
 		return
 	}
-	if err := o.rc.SetWriteDeadline(o.now().Add(o.limit)); err != nil {
+	if err := o.rc.SetWriteDeadline(time.Now().Add(o.limit)); err != nil {
 		o.err = err
 		return
 	}

@@ -9,7 +9,8 @@ import (
 // bauds are the rates that sketches and modules use, the likely first.
 var bauds = [...]int{115200, 9600, 57600, 38400, 230400, 921600, 460800, 19200, 4800}
 
-// Bauds are the usual baud rates, in rising order.
+// Bauds are the usual baud rates, bits a second, in rising order; the slice is
+// the caller's.
 func Bauds() []int {
 	all := bauds
 	slices.Sort(all[:])
@@ -17,9 +18,9 @@ func Bauds() []int {
 }
 
 func baudList() string {
-	s := make([]string, len(bauds))
-	for i, b := range bauds {
-		s[i] = strconv.Itoa(b)
+	var s []string
+	for _, b := range Bauds() {
+		s = append(s, strconv.Itoa(b))
 	}
 	return strings.Join(s, ", ")
 }

@@ -40,10 +40,12 @@ const bench = (() => {
     const el = place(name);
     if (!el) return;
     if (query !== undefined) el.dataset.query = query;
+    let refused;
     try {
       const answer = await fetch(`/panel/${name}?${el.dataset.query || ""}`);
       const text = await answer.text();
       const focus = el.contains(document.activeElement) ? document.activeElement.id : "";
+      refused = query === undefined ? [...el.querySelectorAll("form[data-do]")].filter((f) => f.refusal && f.querySelector(".problem")) : [];
       if (answer.headers.get("Content-Type").startsWith("text/html")) el.innerHTML = text;
       else el.textContent = text;
       if (focus && $(focus)) $(focus).focus({ preventScroll: true });
@@ -51,6 +53,21 @@ const bench = (() => {
     el.removeAttribute("aria-busy");
     el.dataset.loaded = "1";
     panels[name]?.shown?.(el);
+    for (const old of refused) again(old);
+  };
+
+  // twin is the form that stands where one drawn over stood.
+  const twin = (form) => form.isConnected ? form : document.querySelector(`form[data-do="${form.dataset.do}"]`);
+
+  // again shows what was typed and refused in a form that is drawn anew.
+  const again = (old) => {
+    const form = twin(old);
+    if (!form) return;
+    for (const e of old.elements) {
+      const now = e.name && e.type !== "hidden" && form.elements[e.name];
+      if (now instanceof Element) { now.value = e.value; now.checked = e.checked; }
+    }
+    complain(form, old.refusal);
   };
 
   const refresh = (force) => {
@@ -75,6 +92,7 @@ const bench = (() => {
   };
 
   const complain = (form, problem) => {
+    form.refusal = problem;
     const field = problem.field && form.elements[problem.field];
     const note = form.querySelector(".problem") || form.appendChild(Object.assign(document.createElement("p"), { className: "problem bad" }));
     note.setAttribute("role", "alert");
@@ -105,7 +123,7 @@ const bench = (() => {
       path();
     } catch (problem) {
       delete form.dataset.busy;
-      complain(form, problem.error ? problem : { error: say("shell.failed", problem) });
+      complain(twin(form) || form, problem.error ? problem : { error: say("shell.failed", problem) });
     }
   });
   document.addEventListener("change", (e) => {

@@ -88,7 +88,7 @@ bench.panel("map", {
       tip.style.transform = `translate(${Math.max(0, Math.min(left, box.width - room.width))}px, ${Math.max(0, Math.min(py + 14, box.height - room.height))}px)`;
       if (!aloud) return;
       clearTimeout(read.timer);
-      read.timer = setTimeout(() => { $("m-live").textContent = text; }, 350);
+      read.timer = setTimeout(() => { if ($("m-live")) $("m-live").textContent = text; }, 350);
     };
     const place = (e) => {
       const box = chart.getBoundingClientRect();

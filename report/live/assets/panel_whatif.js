@@ -115,7 +115,7 @@
           put(grip, Number(grip.dataset.x) + step[0], Number(grip.dataset.y) + step[1]);
           const text = write(grip);
           clearTimeout(settle.timer);
-          settle.timer = setTimeout(() => { $("q-live").textContent = text; }, 350);
+          settle.timer = setTimeout(() => { if ($("q-live")) $("q-live").textContent = text; }, 350);
         });
       }
       form.addEventListener("input", () => { keep(); follow(); });
