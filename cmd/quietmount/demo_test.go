@@ -30,15 +30,16 @@ func tree(t *testing.T, dir string) map[string][]byte {
 	return out
 }
 
-// The same seed gives the same bytes, another seed other ones; a folder that
-// holds something is left as it is.
+// The same seed gives the same bytes, another seed other ones, shown by the
+// short form; the whole one can be gone on with. A folder that holds something
+// is left as it is.
 func TestDemo(t *testing.T) {
 	if testing.Short() {
 		t.Skip("three demonstrations")
 	}
 	dir := t.TempDir()
 	var one, two, whole result
-	t.Run("twice", func(t *testing.T) {
+	t.Run("beside each other", func(t *testing.T) {
 		side := func(name string, into *result, args ...string) {
 			t.Run(name, func(t *testing.T) {
 				t.Parallel()

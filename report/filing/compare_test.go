@@ -65,7 +65,7 @@ func TestRecordSaysWhatIsNotCompared(t *testing.T) {
 	for _, c := range []struct{ name, gone, want string }{
 		{"not calibrated on the craft", "calibration/0002.json", "the finished craft was not calibrated"},
 		{"no loose calibration", "calibration/0001.json", "no calibration of the loose module is stored"},
-		{"no choice", "choice.json", "no spot is chosen"},
+		{"no choice", survey.ChoiceFile, "no spot is chosen"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			kept, err := os.ReadFile(filepath.Join(dir, c.gone))
@@ -75,15 +75,17 @@ func TestRecordSaysWhatIsNotCompared(t *testing.T) {
 			if err := os.Remove(filepath.Join(dir, c.gone)); err != nil {
 				t.Fatal(err)
 			}
+			t.Cleanup(func() {
+				if err := os.WriteFile(filepath.Join(dir, c.gone), kept, 0o600); err != nil {
+					t.Error(err)
+				}
+			})
 			var o record.Options
 			if err := Gather(dir, found, &o); err != nil {
 				t.Fatal(err)
 			}
 			if !strings.Contains(o.NotCompared, c.want) || o.Promise != nil {
 				t.Errorf("promise %+v, not compared: %q, want %q", o.Promise, o.NotCompared, c.want)
-			}
-			if err := os.WriteFile(filepath.Join(dir, c.gone), kept, 0o600); err != nil {
-				t.Fatal(err)
 			}
 		})
 	}

@@ -20,18 +20,27 @@ type ServeOptions struct {
 	Stations []survey.Station  // the marks; following, the order of the walk
 	FollowS  float64           // above 0: carry the probe along Stations, so many seconds each
 	Commands <-chan string     // typed lines; nil: none
-	Speed    float64           // of the bench's time by the wall's; 0 and 1: real time
+	Speed    float64           // of the bench's time by the wall's, up to fastest; 0: real time
 	Say      io.Writer         // what happens, for people; nil: nowhere
 	Opened   func(path string) // told the path of the terminal each time it is plugged in; nil: nobody
 }
 
+// fastest is the most that a bench's time can be hurried: a module of 100
+// readings a second then ticks every tenth of a millisecond.
+const fastest = 100
+
 // Serve plays the bench's module at a pseudo-terminal, in real time at the
 // module's own rate unless another speed is asked for, until ctx ends (nil) or
-// the terminal fails. Bytes that nobody reads are dropped, as a board's are.
+// the terminal fails; a speed below 0 or over fastest is an error. Bytes that
+// nobody reads are dropped, as a board's are, and on a machine too busy to keep
+// up the bench's time falls behind.
 func Serve(ctx context.Context, b *Bench, o ServeOptions) error {
 	s := &server{bench: b, o: o}
-	if o.Speed <= 0 {
+	switch {
+	case o.Speed == 0:
 		s.o.Speed = 1
+	case !(o.Speed > 0 && o.Speed <= fastest):
+		return fmt.Errorf("a speed of %g: from 0 to %d times real time", o.Speed, fastest)
 	}
 	if o.Say == nil {
 		s.o.Say = io.Discard
