@@ -29,7 +29,7 @@ func TestFullDisk(t *testing.T) {
 		s.send("")
 	}
 	capture()
-	s.await("captured")
+	s.captured()
 	fillDisk(t, filepath.Join(disk, "junk"))
 	capture()
 	w := s.await("warning")
@@ -44,7 +44,7 @@ func TestFullDisk(t *testing.T) {
 		t.Fatal(err)
 	}
 	s.send("") // tries again with the same dwell
-	e := s.await("captured")
+	e := s.captured()
 	if saved(t, dir, s.of("ready")[0].File)[e.Capture] != e.Station {
 		t.Errorf("capture %d is acknowledged and not in the file", e.Capture)
 	}

@@ -140,6 +140,27 @@ func (s *script) await(kind string) event {
 	}
 }
 
+// captured reads on until the capture asked for is saved. A refusal is asked
+// again: on a busy machine the probe may rightly seem to be moving still.
+func (s *script) captured() event {
+	s.t.Helper()
+	for refused := 0; ; {
+		e, ok := s.next()
+		switch {
+		case !ok:
+			s.t.Fatalf("the run ended before a capture:\n%s\n%s", s.story(), s.stderr)
+		case e.Event == "captured":
+			return e
+		case e.Event == "rejected":
+			if refused++; refused > 3 {
+				s.t.Fatalf("refused %d times:\n%s", refused, s.story())
+			}
+			time.Sleep(500 * time.Millisecond)
+			s.send("")
+		}
+	}
+}
+
 func (s *script) send(line string) {
 	if _, err := io.WriteString(s.in, line+"\n"); err != nil {
 		s.t.Logf("send %q: %v", line, err)

@@ -198,7 +198,7 @@ func TestSurveyCommands(t *testing.T) {
 		p.move(place(s.await("go")))
 		time.Sleep(400 * time.Millisecond)
 		s.send("")
-		return s.await("captured")
+		return s.captured()
 	}
 	take() // the base
 	first := take()

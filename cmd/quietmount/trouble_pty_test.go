@@ -122,7 +122,7 @@ func TestMagnetDuringADwell(t *testing.T) {
 	p.move(place(s.await("go")))
 	time.Sleep(500 * time.Millisecond)
 	s.send("")
-	s.await("captured")
+	s.captured()
 	at := place(s.await("go"))
 	p.move(at)
 	time.Sleep(1200 * time.Millisecond)
@@ -143,7 +143,7 @@ func TestMagnetDuringADwell(t *testing.T) {
 	p.setField(quiet)
 	time.Sleep(1500 * time.Millisecond)
 	s.send("")
-	if c := s.await("captured"); c.Station != e.Station {
+	if c := s.captured(); c.Station != e.Station {
 		t.Errorf("captured at %s after a refusal at %s", c.Station, e.Station)
 	}
 	s.send("stop")
@@ -163,7 +163,7 @@ func TestUnplugAndReplug(t *testing.T) {
 	p.move(place(s.await("go")))
 	time.Sleep(500 * time.Millisecond)
 	s.send("")
-	s.await("captured")
+	s.captured()
 	next := s.await("go")
 	p.unplug()
 	if err := os.Remove(link); err != nil {
@@ -183,7 +183,7 @@ func TestUnplugAndReplug(t *testing.T) {
 	p.move(place(next))
 	time.Sleep(1500 * time.Millisecond)
 	s.send("")
-	s.await("captured")
+	s.captured()
 	s.send("stop")
 	if status := s.end(); status != 0 {
 		t.Errorf("exit status %d\n%s%s", status, s.story(), s.stderr)
