@@ -52,6 +52,9 @@ func surveyRun(c *cli.Context, sh shell) error {
 	if c.Bool("plan") {
 		return printPlan(c, sh, setup)
 	}
+	if setup.Resume {
+		setup.Rhythm = askedRhythm(c)
+	}
 	source, err := openSource(c, sh, setup.Folder.Craft)
 	if err != nil {
 		return err
@@ -89,9 +92,6 @@ func surveySetup(c *cli.Context, sh shell) (walk.Setup, error) {
 	if err := checkRhythm(s); err != nil {
 		return none, err
 	}
-	if s.Resume && !c.IsSet("pulses") && !c.IsSet("on-s") {
-		s.Rhythm = survey.Rhythm{} // that of the run
-	}
 	s.Rules.MaxDwellS = max(s.Rules.MaxDwellS, 2*s.Rules.DwellS)
 	if c.Bool("asked") {
 		if s.Extra, err = askedStations(dir, f, sh); err != nil {
@@ -102,6 +102,18 @@ func surveySetup(c *cli.Context, sh shell) (walk.Setup, error) {
 		return none, wrong("see: quietmount survey --help", "%v", err)
 	}
 	return s, nil
+}
+
+// askedRhythm is what of the rhythm the call names, the rest 0: a run taken up
+// again has one of its own.
+func askedRhythm(c *cli.Context) (r survey.Rhythm) {
+	if c.IsSet("pulses") {
+		r.Pulses = c.Int("pulses")
+	}
+	if c.IsSet("on-s") {
+		r.OnS, r.OffS = c.Float64("on-s"), c.Float64("on-s")
+	}
+	return r
 }
 
 // checkRhythm refuses a rhythm in which no two levels can be told apart.

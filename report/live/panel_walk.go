@@ -132,8 +132,8 @@ func walkTimes(a Ask, s *walk.Setup) error {
 	if on != nil {
 		s.Rhythm.OnS, s.Rhythm.OffS = *on, *on
 	}
-	if s.Resume && on == nil && !a.Form.Has("pulses") {
-		s.Rhythm = survey.Rhythm{} // that of the run
+	if s.Resume { // it has a rhythm and stations of its own; the form's are proposals
+		s.Rhythm, s.Most = survey.Rhythm{}, 0
 	}
 	return nil
 }

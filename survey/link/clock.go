@@ -17,9 +17,11 @@ type clock struct {
 	ownRaw  float64
 	offset  float64 // link clock less own time
 	hasOwn  bool
-	restart bool // set when own time went back
-	stopped bool // own time stands still, and arrival times are taken
-	halted  bool // set when it was found to
+	restart bool    // set when own time went back
+	same    int     // readings in a row with one own time
+	sameTS  float64 // arrival of the first of them
+	stopped bool    // own time stood still, and arrival times are taken from then on
+	halted  bool    // set when it was found to
 
 	// arrival times
 	arrivals [64]float64
@@ -30,6 +32,7 @@ const (
 	wrapCount    = 1 << 32 // millis() and micros() of small boards are 32 bits wide
 	secondsOfDay = 86400
 	holdS        = 2    // own and host clock apart by more: anchored anew
+	sameMost     = 20   // so many readings of one own time, over holdS: it stands still
 	slew         = 0.01 // seconds a second the own clock is moved to follow the host's
 	pull         = 0.02 // share of a late arrival believed to be real
 )
@@ -45,20 +48,19 @@ func (c *clock) withOwn(raw, u, ts float64) float64 {
 		step = unwrap(raw-c.ownRaw, u)
 	}
 	if step < 0 {
-		c.restart = true
+		c.restart, c.stopped, c.same = true, false, 0
 		return c.anchor(raw, raw*u, ts)
 	}
 	c.own, c.ownRaw = c.own+step, raw
 	if c.rateHz > 0 {
 		return c.emit(c.own + c.offset)
 	}
+	if c.standsStill(step, ts) {
+		return c.arrived(ts)
+	}
 	late := ts - (c.own + c.offset)
 	switch {
-	case step == 0 && (c.stopped || late > holdS): // one that counts whole seconds stands still for less
-		c.halted = c.halted || !c.stopped
-		c.stopped = true
-		return c.arrived(ts)
-	case c.stopped, math.Abs(late) > holdS:
+	case math.Abs(late) > holdS:
 		return c.anchor(raw, c.own, ts)
 	case late < 0: // a sample cannot come before it was taken
 		c.offset += late
@@ -66,6 +68,27 @@ func (c *clock) withOwn(raw, u, ts float64) float64 {
 		c.offset += min(late, step*slew)
 	}
 	return c.emit(c.own + c.offset)
+}
+
+// standsStill says whether own time, which stepped on with a reading that
+// arrived at ts, is of no use: it stood still while readings kept coming. Then
+// it is trusted no more until the board restarts. One that counts whole seconds
+// stands still for less.
+func (c *clock) standsStill(step, ts float64) bool {
+	switch {
+	case c.stopped:
+		return true
+	case step > 0:
+		c.same = 0
+		return false
+	case c.same == 0:
+		c.sameTS = ts
+	}
+	c.same++
+	if c.same >= sameMost && ts-c.sameTS > holdS {
+		c.stopped, c.halted, c.n = true, true, 0
+	}
+	return c.stopped
 }
 
 // unwrap is the step in seconds if a counter ran over, else -1.
@@ -85,7 +108,7 @@ func (c *clock) anchor(raw, own, ts float64) float64 {
 			ts = c.last + 1/c.rateHz
 		}
 	}
-	c.ownRaw, c.own, c.hasOwn, c.stopped = raw, own, true, false
+	c.ownRaw, c.own, c.hasOwn = raw, own, true
 	c.offset = max(ts, c.last) - own
 	return c.emit(c.own + c.offset)
 }

@@ -289,31 +289,50 @@ func TestClockFollowsHost(t *testing.T) {
 }
 
 // A board's clock that stops does not stop the readings' time: two seconds
-// later they go by their arrival, and by the board again once it counts. One
-// that counts whole seconds does not pass for stopped.
+// later they go by their arrival, until the board restarts.
 func TestClockThatStops(t *testing.T) {
 	c := clock{}
-	own := func(host float64) float64 { return min(host, 5) + max(0, host-20) }
 	last := 0.0
 	for i := range 50 * 30 {
 		host := 0.02 * float64(i)
-		ts := c.withOwn(math.Round(own(host)*1000), 1e-3, host)
-		if late := host - ts; late < -1e-9 || late > holdS+0.03 || (host > 8 && late > 0.03) {
+		own := min(host, 5) + max(0, host-12) // stands from 5 to 12 s
+		if host >= 20 {
+			own = host - 20
+		}
+		ts := c.withOwn(math.Round(own*1000), 1e-3, host)
+		if late := host - ts; late < -1e-9 || late > holdS+0.05 || host > 7.1 && late > 0.03 {
 			t.Fatalf("%.2f s: the reading is stamped %.3f", host, ts)
 		}
 		if ts < last {
 			t.Fatalf("%.2f s: back from %.3f to %.3f", host, last, ts)
 		}
-		if c.halted != (host > 7) || c.stopped != (host > 7.01 && host < 20.01) {
+		if c.halted != (host > 7.03) || c.stopped != (host > 7.03 && host < 20) {
 			t.Fatalf("%.2f s: halted %t, stopped %t", host, c.halted, c.stopped)
 		}
 		last = ts
 	}
-	coarse := clock{}
-	for i := range 50 * 30 {
-		host := 0.02 * float64(i)
-		if coarse.withOwn(math.Floor(host), 1, host); coarse.halted {
-			t.Fatalf("%.2f s: whole seconds pass for a clock that stands still", host)
+}
+
+// Clocks that count coarsely or slowly, and lines held up on their way, do not
+// pass for a clock that stands still.
+func TestClocksThatDoNotStop(t *testing.T) {
+	for name, read := range map[string]func(s float64) (own, arrival float64){
+		"whole seconds":       func(s float64) (float64, float64) { return math.Floor(s), s },
+		"whole seconds, slow": func(s float64) (float64, float64) { return math.Floor(0.95 * s), s },
+		"held up for 2.1 s": func(s float64) (float64, float64) {
+			if s > 10 && s < 12.1 {
+				return math.Floor(100*s) / 100, 12.1
+			}
+			return math.Floor(100*s) / 100, s
+		},
+	} {
+		c := clock{}
+		for i := range 200 * 120 {
+			own, arrival := read(0.005 * float64(i))
+			if c.withOwn(own, 1, arrival); c.halted {
+				t.Errorf("%s: halted after %.2f s", name, arrival)
+				break
+			}
 		}
 	}
 }

@@ -21,7 +21,7 @@ type Setup struct {
 	State      string
 	CurrentA   *float64 // while on; nil: not stated
 	Pulsed     bool
-	Rhythm     survey.Rhythm // zero: guide.DefaultRhythm, or that of the run taken up
+	Rhythm     survey.Rhythm // zero: guide.DefaultRhythm; of a run taken up, what is asked for, which is told of where the run has it otherwise
 	Substitute bool
 	NoseDeg    *float64 // magnetic direction of the nose; nil: not known
 	Session    string   // empty: the day

@@ -328,6 +328,8 @@ func TestResumeTellsWhatItDoesNotTake(t *testing.T) {
 	}{
 		{"as begun", pulsed, ""},
 		{"nothing asked", func(*Setup) {}, ""},
+		{"as many pulses", func(s *Setup) { s.Rhythm = survey.Rhythm{Pulses: 4} }, ""},
+		{"more pulses", func(s *Setup) { s.Rhythm = survey.Rhythm{Pulses: 8} }, "with 4 pulses of 2 s on and 2 s off"},
 		{"the usual rhythm", func(s *Setup) { s.Rhythm = guide.DefaultRhythm() }, "with 4 pulses of 2 s on and 2 s off"},
 		{"a longer rest", func(s *Setup) { s.Rhythm = survey.Rhythm{Pulses: 4, OnS: 2, OffS: 3} }, "with 4 pulses of 2 s on and 2 s off"},
 		{"fewer stations", func(s *Setup) { s.Most = 2 }, "over 5 stations: begin a new run"},

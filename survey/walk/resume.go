@@ -137,13 +137,21 @@ func (s Setup) overruled(h survey.Header, route guide.Route) (out []string) {
 		out = append(out, fmt.Sprintf("run %d goes on as it was begun, with %s; the craft file has %s by now: if those are right, begin a new run instead",
 			h.Run, axesWords(h.Axes), axesWords(now)))
 	}
-	if r := h.Rhythm; r != nil && s.Rhythm != (survey.Rhythm{}) && (s.Rhythm.Pulses != r.Pulses || s.Rhythm.OnS != r.OnS || s.Rhythm.OffS != r.OffS) {
+	if r := h.Rhythm; r != nil && (other(s.Rhythm.Pulses, r.Pulses) || other(s.Rhythm.OnS, r.OnS) || other(s.Rhythm.OffS, r.OffS)) {
 		out = append(out, fmt.Sprintf("run %d goes on as it was begun, with %d pulses of %g s on and %g s off: begin a new run for another rhythm", h.Run, r.Pulses, r.OnS, r.OffS))
 	}
+	s.Rhythm = survey.Rhythm{} // it changes no stations
 	if asked, err := s.Plan(); (s.Most > 0 || len(s.Extra) > 0) && (err != nil || !maps.Equal(marks(asked), marks(route))) {
 		out = append(out, fmt.Sprintf("run %d goes on as it was begun, over %d stations: begin a new run for others", h.Run, route.Stations()))
 	}
 	return out
+}
+
+// other says whether something else than what the run has is asked for; 0 asks
+// for nothing.
+func other[T comparable](asked, has T) bool {
+	var nothing T
+	return asked != nothing && asked != has
 }
 
 // marks are the stations of a route, the base apart, and where they are.

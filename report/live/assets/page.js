@@ -36,16 +36,19 @@ const bench = (() => {
   const place = (name) => document.querySelector(`[data-panel="${name}"]`);
   const typing = (el) => el.contains(document.activeElement) && /^(INPUT|SELECT|TEXTAREA)$/.test(document.activeElement.tagName);
 
-  const load = async (name, query) => {
+  // inUse: nobody's field or form is drawn over.
+  const inUse = (el) => typing(el) || el.querySelector("[data-busy]");
+
+  // load fetches a panel anew; where politely, unless it came in use meanwhile.
+  const load = async (name, query, politely) => {
     const el = place(name);
     if (!el) return;
     if (query !== undefined) el.dataset.query = query;
-    let refused;
     try {
       const answer = await fetch(`/panel/${name}?${el.dataset.query || ""}`);
       const text = await answer.text();
+      if (politely && inUse(el)) return;
       const focus = el.contains(document.activeElement) ? document.activeElement.id : "";
-      refused = query === undefined ? [...el.querySelectorAll("form[data-do]")].filter((f) => f.refusal && f.querySelector(".problem")) : [];
       if (answer.headers.get("Content-Type").startsWith("text/html")) el.innerHTML = text;
       else el.textContent = text;
       if (focus && $(focus)) $(focus).focus({ preventScroll: true });
@@ -53,26 +56,11 @@ const bench = (() => {
     el.removeAttribute("aria-busy");
     el.dataset.loaded = "1";
     panels[name]?.shown?.(el);
-    for (const old of refused) again(old);
-  };
-
-  // twin is the form that stands where one drawn over stood.
-  const twin = (form) => form.isConnected ? form : document.querySelector(`form[data-do="${form.dataset.do}"]`);
-
-  // again shows what was typed and refused in a form that is drawn anew.
-  const again = (old) => {
-    const form = twin(old);
-    if (!form) return;
-    for (const e of old.elements) {
-      const now = e.name && e.type !== "hidden" && form.elements[e.name];
-      if (now instanceof Element) { now.value = e.value; now.checked = e.checked; }
-    }
-    complain(form, old.refusal);
   };
 
   const refresh = (force) => {
     for (const el of document.querySelectorAll(".step:not([hidden]) [data-panel]")) {
-      if (force || !(typing(el) || el.querySelector("[data-busy]"))) load(el.dataset.panel);
+      if (force || !inUse(el)) load(el.dataset.panel, undefined, !force);
     }
   };
 
@@ -92,7 +80,6 @@ const bench = (() => {
   };
 
   const complain = (form, problem) => {
-    form.refusal = problem;
     const field = problem.field && form.elements[problem.field];
     const note = form.querySelector(".problem") || form.appendChild(Object.assign(document.createElement("p"), { className: "problem bad" }));
     note.setAttribute("role", "alert");
@@ -123,7 +110,7 @@ const bench = (() => {
       path();
     } catch (problem) {
       delete form.dataset.busy;
-      complain(twin(form) || form, problem.error ? problem : { error: say("shell.failed", problem) });
+      complain(form, problem.error ? problem : { error: say("shell.failed", problem) });
     }
   });
   document.addEventListener("change", (e) => {
