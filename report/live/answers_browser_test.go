@@ -183,17 +183,9 @@ func TestLooksOfAnswers(t *testing.T) {
 			ctx, c := tab(t, chrome, b.Address(b.host, time.Minute), size.width, size.height, size.dark)
 			for _, step := range []string{"describe", "room", "walk", "map", "choose", "prove", "glue"} {
 				computedStep(t, ctx, step)
-				if out := eval[int](t, ctx, "document.documentElement.scrollWidth - innerWidth"); out > 0 {
-					t.Errorf("%s sticks out by %d px", step, out)
-				}
+				checkLook(t, ctx, step)
 				if cut := eval[string](t, ctx, cutTables); cut != "" {
 					t.Errorf("%s: tables that must be pushed sideways: %s", step, cut)
-				}
-				if small := eval[string](t, ctx, smallTargets); small != "" {
-					t.Errorf("%s: targets under 24 px: %s", step, small)
-				}
-				if poor := eval[string](t, ctx, poorContrast); poor != "" {
-					t.Errorf("%s: text that is hard to read:\n%s", step, poor)
 				}
 				shot(t, ctx, size.name+"-answers-"+step)
 			}

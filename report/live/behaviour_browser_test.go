@@ -60,9 +60,7 @@ func TestKeysSoundAndMotion(t *testing.T) {
 	t.Parallel()
 	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 50)
-	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 800, false)
-	eval[string](t, page, `location.hash = "walk"`)
-	until(t, page, `document.querySelector("#w-begin")`, 20)
+	page, c := walkTab(t, chrome, b, 1280, 800, false)
 	reached := map[string]bool{}
 	for range 60 {
 		press(t, page, "\t")
@@ -114,9 +112,7 @@ func TestNothingJumps(t *testing.T) {
 	t.Parallel()
 	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 50)
-	page, _ := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 800, false)
-	eval[string](t, page, `location.hash = "walk"`)
-	until(t, page, `document.querySelector("#w-begin")`, 20)
+	page, _ := walkTab(t, chrome, b, 1280, 800, false)
 	begin(t, page, "unpowered", "")
 	confirmAll(t, page)
 	eval[bool](t, page, `(() => {
@@ -145,9 +141,7 @@ func TestReadingsThatStayAway(t *testing.T) {
 	t.Parallel()
 	chrome := browser(t)
 	b := openBenchOf(t, catamaran(t, fewStations), 50, 5, 1)
-	page, _ := tab(t, chrome, b.Address(b.host, time.Minute), 360, 780, true)
-	eval[string](t, page, `location.hash = "walk"`)
-	until(t, page, `document.querySelector("#w-begin")`, 20)
+	page, _ := walkTab(t, chrome, b, 360, 780, true)
 	begin(t, page, "unpowered", "")
 	confirmAll(t, page)
 	const word = `document.querySelector("#w-dial").dataset.word`
@@ -164,9 +158,7 @@ func TestSavedIsHeardAfterTheDisk(t *testing.T) {
 	t.Parallel()
 	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 50)
-	page, _ := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 800, false)
-	eval[string](t, page, `location.hash = "walk"`)
-	until(t, page, `document.querySelector("#w-begin")`, 20)
+	page, _ := walkTab(t, chrome, b, 1280, 800, false)
 	hear(t, page)
 	begin(t, page, "unpowered", "")
 	confirmAll(t, page)

@@ -3,6 +3,7 @@
 package live
 
 import (
+	"context"
 	"fmt"
 	"strings"
 	"testing"
@@ -26,19 +27,25 @@ func TestLooks(t *testing.T) {
 			for _, step := range stepNames() {
 				eval[string](t, ctx, fmt.Sprintf("location.hash = %q", strings.ToLower(step)))
 				until(t, ctx, fmt.Sprintf("bench.step === %q && !document.querySelector('.step:not([hidden]) [aria-busy]')", strings.ToLower(step)), 20)
-				if out := eval[int](t, ctx, "document.documentElement.scrollWidth - innerWidth"); out > 0 {
-					t.Errorf("%s sticks out by %d px", step, out)
-				}
-				if small := eval[string](t, ctx, smallTargets); small != "" {
-					t.Errorf("%s: targets under 24 px: %s", step, small)
-				}
-				if poor := eval[string](t, ctx, poorContrast); poor != "" {
-					t.Errorf("%s: text that is hard to read:\n%s", step, poor)
-				}
+				checkLook(t, ctx, step)
 				shot(t, ctx, size.name+"-"+strings.ToLower(step))
 			}
 			c.check(t)
 		})
+	}
+}
+
+// checkLook: a step fits the width, can be hit, and can be read.
+func checkLook(t *testing.T, ctx context.Context, step string) {
+	t.Helper()
+	if out := eval[int](t, ctx, "document.documentElement.scrollWidth - innerWidth"); out > 0 {
+		t.Errorf("%s sticks out by %d px", step, out)
+	}
+	if small := eval[string](t, ctx, smallTargets); small != "" {
+		t.Errorf("%s: targets under 24 px: %s", step, small)
+	}
+	if poor := eval[string](t, ctx, poorContrast); poor != "" {
+		t.Errorf("%s: text that is hard to read:\n%s", step, poor)
 	}
 }
 

@@ -6,7 +6,6 @@ import (
 	"context"
 	"fmt"
 	"testing"
-	"time"
 )
 
 // TestWalkLooks shows the checklist, the stage, and a pulsed dwell at the sizes
@@ -17,17 +16,13 @@ func TestWalkLooks(t *testing.T) {
 	t.Parallel()
 	chrome := browser(t)
 	b := openBench(t, catamaran(t, nil), 100)
-	address := func() string { return b.Address(b.host, time.Minute) }
 	pages := map[string]context.Context{}
 	for _, s := range []struct {
 		name          string
 		width, height int64
 		dark          bool
 	}{{"phone", 360, 780, false}, {"phone-dark", 360, 780, true}, {"laptop", 1280, 800, false}, {"laptop-dark", 1280, 800, true}, {"wide", 3840, 2160, false}} {
-		ctx, _ := tab(t, chrome, address(), s.width, s.height, s.dark)
-		eval[string](t, ctx, `location.hash = "walk"`)
-		until(t, ctx, `document.querySelector("#w-begin")`, 20)
-		pages[s.name] = ctx
+		pages[s.name], _ = walkTab(t, chrome, b, s.width, s.height, s.dark)
 	}
 	all := func(what, ready, check string) {
 		for name, ctx := range pages {

@@ -17,9 +17,7 @@ import (
 func BenchmarkPageCost(b *testing.B) {
 	chrome := browser(b)
 	bench := openBenchOf(b, catamaran(b, fewStations), 100, 5, 1)
-	page, _ := tab(b, chrome, bench.Address(bench.host, time.Minute), 1280, 800, false)
-	eval[string](b, page, `location.hash = "walk"`)
-	until(b, page, `document.querySelector("#w-begin")`, 20)
+	page, _ := walkTab(b, chrome, bench, 1280, 800, false)
 	begin(b, page, "left thruster", `f.elements.pulses.value = "6"; f.elements.on_s.value = "3"`)
 	confirmAll(b, page)
 	press(b, page, " ")

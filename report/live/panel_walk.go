@@ -103,6 +103,9 @@ func walkSetup(a Ask) (walk.Setup, error) {
 	if err := walkTimes(a, &s); err != nil {
 		return none, err
 	}
+	if s.Resume { // it has a rhythm and stations of its own; the form's are proposals
+		s.Rhythm, s.Most = survey.Rhythm{}, 0
+	}
 	if err := calibrated(a, &s); err != nil {
 		return none, err
 	}
@@ -131,9 +134,6 @@ func walkTimes(a Ask, s *walk.Setup) error {
 	}
 	if on != nil {
 		s.Rhythm.OnS, s.Rhythm.OffS = *on, *on
-	}
-	if s.Resume { // it has a rhythm and stations of its own; the form's are proposals
-		s.Rhythm, s.Most = survey.Rhythm{}, 0
 	}
 	return nil
 }

@@ -16,9 +16,7 @@ import (
 func BenchmarkSampleToScreen(b *testing.B) {
 	chrome := browser(b)
 	bench := openBenchOf(b, catamaran(b, fewStations), 100, 5, 1)
-	page, _ := tab(b, chrome, bench.Address(bench.host, time.Minute), 1280, 800, false)
-	eval[string](b, page, `location.hash = "walk"`)
-	until(b, page, `document.querySelector("#w-begin")`, 20)
+	page, _ := walkTab(b, chrome, bench, 1280, 800, false)
 	begin(b, page, "unpowered", "")
 	confirmAll(b, page)
 	until(b, page, `bench.drawn`, 10)

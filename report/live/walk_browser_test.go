@@ -43,12 +43,8 @@ func TestWholeWalkInABrowser(t *testing.T) {
 	t.Parallel()
 	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 100)
-	page, c := tab(t, chrome, b.Address(b.host, time.Minute)+"#walk", 1280, 800, false)
-	second, c2 := tab(t, chrome, b.Address(b.host, time.Minute)+"#walk", 360, 780, true)
-	for _, ctx := range []context.Context{page, second} {
-		eval[string](t, ctx, `location.hash = "walk"`)
-		until(t, ctx, `document.querySelector("#w-begin")`, 20)
-	}
+	page, c := walkTab(t, chrome, b, 1280, 800, false)
+	second, c2 := walkTab(t, chrome, b, 360, 780, true)
 	begin(t, page, "unpowered", "")
 	confirmAll(t, page)
 	shot(t, page, "walk-begin")
@@ -59,6 +55,15 @@ func TestWholeWalkInABrowser(t *testing.T) {
 	c.check(t)
 	c2.check(t)
 	checkWalked(t, b, undone)
+}
+
+// walkTab is a tab with the form that begins a run.
+func walkTab(t testing.TB, chrome context.Context, b *testBench, width, height int64, dark bool) (context.Context, *complaints) {
+	t.Helper()
+	page, c := tab(t, chrome, b.Address(b.host, time.Minute), width, height, dark)
+	eval[string](t, page, `location.hash = "walk"`)
+	until(t, page, `document.querySelector("#w-begin")`, 20)
+	return page, c
 }
 
 // begin fills the form f for a state with short captures, and as more says, and
