@@ -30,25 +30,23 @@ func tree(t *testing.T, dir string) map[string][]byte {
 	return out
 }
 
-// The same seed gives the same bytes, another seed other ones, shown by the
-// short form; the whole one can be gone on with. A folder that holds something
-// is left as it is.
+// The same seed gives the same bytes, another seed other ones; a folder that
+// holds something is left as it is.
 func TestDemo(t *testing.T) {
 	if testing.Short() {
-		t.Skip("three demonstrations")
+		t.Skip("two whole surveys")
 	}
 	dir := t.TempDir()
-	var one, two, whole result
-	t.Run("beside each other", func(t *testing.T) {
+	var one, two result
+	t.Run("twice", func(t *testing.T) {
 		side := func(name string, into *result, args ...string) {
 			t.Run(name, func(t *testing.T) {
 				t.Parallel()
 				*into = must(t, dir, args...)
 			})
 		}
-		side("one", &one, "demo", "--small", "--out", "one folder/x", "--seed", "5")
-		side("two", &two, "demo", "--seed=5", "--out=two folders/x", "--small")
-		side("whole", &whole, "demo", "--out", "whole folder/x", "--seed", "5")
+		side("one", &one, "demo", "--out", "one folder/x", "--seed", "5")
+		side("two", &two, "demo", "--seed=5", "--out=two folders/x")
 	})
 	if t.Failed() {
 		return
@@ -79,7 +77,7 @@ func TestDemo(t *testing.T) {
 			t.Errorf("%s was touched", name)
 		}
 	}
-	checkDemoFolder(t, filepath.Join(dir, "whole folder", "x"), whole.out)
+	checkDemoFolder(t, filepath.Join(dir, "one folder", "x"), one.out)
 	if bytes.Equal(firstRun(t, dir, "6"), a["x/runs/0001-background.jsonl"]) {
 		t.Error("seeds 5 and 6 give the same run")
 	}
@@ -88,7 +86,7 @@ func TestDemo(t *testing.T) {
 // firstRun is the first run of a demonstration that is stopped after it.
 func firstRun(t *testing.T, dir, seed string) []byte {
 	t.Helper()
-	cmd := exec.Command("quietmount", "demo", "--small", "--out", "stopped", "--seed", seed)
+	cmd := exec.Command("quietmount", "demo", "--out", "stopped", "--seed", seed)
 	cmd.Dir = dir
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
@@ -125,12 +123,14 @@ func checkDemoFolder(t *testing.T, dir, said string) {
 	if status := ask(t, dir, &r, "rank"); status != 0 || len(r.Spots) == 0 {
 		t.Errorf("exit status %d, %d spots", status, len(r.Spots))
 	}
-	if !strings.Contains(said, "'whole folder/x'") && !strings.Contains(said, `"whole folder/x"`) {
+	if !strings.Contains(said, "'one folder/x'") && !strings.Contains(said, `"one folder/x"`) {
 		t.Errorf("the commands to copy do not quote a folder with a space:\n%s", said)
 	}
-	must(t, dir, "map", "--out", "m.png")
-	if data, err := os.ReadFile(filepath.Join(dir, "m.png")); err != nil || len(data) < 1000 {
-		t.Errorf("m.png: %d bytes, %v", len(data), err)
+	for _, name := range []string{"m.png", "m.svg", "m.pdf"} {
+		must(t, dir, "map", "--out", name)
+		if data, err := os.ReadFile(filepath.Join(dir, name)); err != nil || len(data) < 1000 {
+			t.Errorf("%s: %d bytes, %v", name, len(data), err)
+		}
 	}
 	must(t, dir, "record")
 }

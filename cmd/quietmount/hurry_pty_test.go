@@ -44,6 +44,9 @@ func TestSurveyInAHurry(t *testing.T) {
 					t.Fatalf("exit status %d\n%s%s", status, s.story(), s.stderr)
 				}
 				checkDone(t, s, dir, "T", "nose", "tail")
+				if n := len(s.of("rejected")); n > 2 && moveS < 1 { // a jump leaves nothing to linger over
+					t.Errorf("%d refusals\n%s", n, s.story())
+				}
 				if n := refusedInARow(s); n > 2 {
 					t.Errorf("one place was refused %d times in a row\n%s", n, s.story())
 				}

@@ -21,7 +21,7 @@ func TestLooks(t *testing.T) {
 		name          string
 		width, height int64
 		dark          bool
-	}{{"phone", 360, 780, false}, {"phone-dark", 360, 780, true}, {"laptop", 1280, 800, false}, {"laptop-dark", 1280, 800, true}, {"wide", 3840, 2160, false}} {
+	}{{"phone", 360, 780, false}, {"phone-dark", 360, 780, true}, {"laptop", 1280, 800, false}, {"laptop-dark", 1280, 800, true}, {"wide", 3840, 2160, false}, {"wide-dark", 3840, 2160, true}} {
 		t.Run(size.name, func(t *testing.T) {
 			ctx, c := tab(t, chrome, b.Address(b.host, time.Minute), size.width, size.height, size.dark)
 			for _, step := range stepNames() {
