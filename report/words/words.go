@@ -1,0 +1,205 @@
+// Package words turns remarks into sentences. It is the only place that does,
+// so that a message can be mended, translated or tested in one file.
+//
+// In comes a [remark.Remark] from magmath or survey: a code, numbers and a
+// place. Out goes a sentence for one face: the terminal, which may name
+// commands and flags, or the page, which names its own steps and buttons.
+// The sentences stand in NAME.txt files, "code = template" a line, in the
+// syntax of text/template; page/NAME.txt overrides those that read otherwise
+// on the page. Start at [Face.Say].
+//
+// A template sees the values of the remark by their keys ({{.by_ut}}), its
+// place ({{.station}}, {{.run}}, {{.capture}}, {{.load}}, {{.part}}, {{.file}},
+// {{.line}}), and these functions:
+//
+//	f0 f1 f2 f3 V    V with that many decimals
+//	g2 g3 V          V with that many significant digits
+//	ut V             V as a field, two digits and the unit
+//	pct V            the fraction V in per cent, without decimals
+//	quote S          S between quotation marks
+//	list L           "a, b and c"
+//	counted N NOUN   "1 pulse", "3 pulses"
+//	were N NOUN      "1 pulse was", "3 pulses were"
+//	do ACTION        what to type or press for it: the key "do.ACTION" of the face
+package words
+
+import (
+	"embed"
+	"fmt"
+	"io/fs"
+	"maps"
+	"math"
+	"path"
+	"reflect"
+	"slices"
+	"strings"
+	"sync"
+	"text/template"
+
+	"quietmount/magmath/remark"
+	"quietmount/report/say"
+)
+
+// A Face is where a sentence is read.
+type Face int
+
+// The faces.
+const (
+	Terminal Face = iota // commands and flags may be named
+	Page                 // steps and buttons are named
+)
+
+//go:embed *.txt page/*.txt
+var files embed.FS
+
+var faces = [...]func() *template.Template{
+	Terminal: sync.OnceValue(func() *template.Template { return parse(Terminal) }),
+	Page:     sync.OnceValue(func() *template.Template { return parse(Page) }),
+}
+
+// parse reads the sentences of a face. A mistake in an embedded file is a
+// mistake of the program; it panics, and any test finds it.
+func parse(f Face) *template.Template {
+	t := template.New("").Option("missingkey=error")
+	unit := "uT"
+	if f == Page {
+		unit = "µT"
+	}
+	t.Funcs(template.FuncMap{
+		"f0": fixed(0), "f1": fixed(1), "f2": fixed(2), "f3": fixed(3), "g2": digits(2), "g3": digits(3),
+		"ut":      func(v any) (string, error) { s, err := digits(2)(v); return s + " " + unit, err },
+		"pct":     func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
+		"quote":   func(s string) string { return fmt.Sprintf("%q", s) },
+		"list":    say.Listed,
+		"counted": say.Counted,
+		"were": func(n int, noun string) string {
+			if n == 1 {
+				return "1 " + noun + " was"
+			}
+			return say.Counted(n, noun) + " were"
+		},
+		"do": func(action string) (string, error) { return execute(t, "do."+action, nil) },
+	})
+	dirs := []string{"."}
+	if f == Page {
+		dirs = append(dirs, "page")
+	}
+	for _, dir := range dirs {
+		names, err := fs.Glob(files, path.Join(dir, "*.txt"))
+		if err != nil {
+			panic(err)
+		}
+		for _, name := range names {
+			for key, text := range sentences(name) {
+				if _, err := t.New(key).Parse(text); err != nil {
+					panic(fmt.Sprintf("words: %s: %v", name, err))
+				}
+			}
+		}
+	}
+	return t
+}
+
+// sentences returns the lines of a word file by their key.
+func sentences(name string) map[string]string {
+	text, err := files.ReadFile(name)
+	if err != nil {
+		panic(err)
+	}
+	out := map[string]string{}
+	n := 0
+	for line := range strings.Lines(string(text)) {
+		n++
+		line = strings.TrimSpace(line)
+		if line == "" || line[0] == '#' {
+			continue
+		}
+		key, value, ok := strings.Cut(line, " = ")
+		if _, twice := out[key]; !ok || twice {
+			panic(fmt.Sprintf("words: %s:%d: want each key once, as key = text", name, n))
+		}
+		out[key] = strings.TrimSpace(value)
+	}
+	return out
+}
+
+func execute(t *template.Template, key string, data map[string]any) (string, error) {
+	s := t.Lookup(key)
+	if s == nil {
+		return "", fmt.Errorf("no words for %q", key)
+	}
+	var b strings.Builder
+	err := s.Execute(&b, data)
+	return b.String(), err
+}
+
+// Say returns the sentence for r. A remark without words, which the tests
+// exclude, shows as its code and values.
+func (f Face) Say(r remark.Remark) string {
+	if r.IsZero() {
+		return ""
+	}
+	data := map[string]any{
+		"file": r.Place.File, "line": r.Place.Line, "run": r.Place.Run, "capture": r.Place.Capture,
+		"station": r.Place.Station, "load": r.Place.Load, "part": r.Place.Part,
+	}
+	maps.Copy(data, r.Values)
+	text, err := execute(faces[f](), r.Code, data)
+	if err != nil {
+		return plain(r)
+	}
+	return text
+}
+
+// All returns the sentences for rs, in their order; never nil, so that an empty
+// list is [] in JSON.
+func (f Face) All(rs []remark.Remark) []string {
+	out := make([]string, 0, len(rs))
+	for _, r := range rs {
+		out = append(out, f.Say(r))
+	}
+	return out
+}
+
+// Do returns what to type or press for an action, the key "do.ACTION".
+func (f Face) Do(action string) string {
+	text, err := execute(faces[f](), "do."+action, nil)
+	if err != nil {
+		return action
+	}
+	return text
+}
+
+func plain(r remark.Remark) string {
+	parts := []string{r.Code}
+	for _, k := range slices.Sorted(maps.Keys(r.Values)) {
+		parts = append(parts, fmt.Sprintf("%s %v", k, r.Values[k]))
+	}
+	return strings.Join(parts, ", ")
+}
+
+// number returns v as a float, whatever kind of number it is.
+func number(v any) (float64, error) {
+	x := reflect.ValueOf(v)
+	switch {
+	case x.IsValid() && x.CanFloat():
+		return x.Float(), nil
+	case x.IsValid() && x.CanInt():
+		return float64(x.Int()), nil
+	}
+	return math.NaN(), fmt.Errorf("%v is no number", v)
+}
+
+func fixed(decimals int) func(any) (string, error) {
+	return func(v any) (string, error) {
+		x, err := number(v)
+		return fmt.Sprintf("%.*f", decimals, x), err
+	}
+}
+
+func digits(n int) func(any) (string, error) {
+	return func(v any) (string, error) {
+		x, err := number(v)
+		return fmt.Sprintf("%.*g", n, x), err
+	}
+}
