@@ -60,7 +60,7 @@ func Changed(s Series, o Options) (Change, bool) {
 	}
 	size := max(changeBlock, (n+changeBlocks-1)/changeBlocks)
 	cols := columns(s.B)
-	step := steps(cols, o)
+	step := steps(sortedAxes(cols), o)
 	blocks := blockMedians(cols, size)
 	var least [3]float64 // sum of squares that rounding alone may leave
 	for k := range 3 {

@@ -19,6 +19,7 @@ type Floor struct {
 	ts      []float64
 	b       []r3.Vec
 	windows [3][]float64
+	sd      [3]float64 // low quantile of the windows
 	seen    int        // differences behind the windows
 	step    [3]float64 // smallest step seen
 	ready   bool
@@ -83,6 +84,8 @@ func (f *Floor) close() {
 		if len(f.windows[k]) > floorWindows {
 			f.windows[k] = slices.Delete(f.windows[k], 0, 1)
 		}
+		w := sorted(f.windows[k])
+		f.sd[k] = w[min(int(math.Ceil(floorQuantile*float64(len(w)))), len(w)-1)]
 	}
 	f.seen += n - lag
 	f.ready = true
@@ -100,10 +103,7 @@ func (f *Floor) SD() (r3.Vec, bool) {
 	}
 	young := 1 + 12/float64(f.seen)
 	for k := range 3 {
-		w := slices.Clone(f.windows[k])
-		slices.Sort(w)
-		at := min(int(math.Ceil(floorQuantile*float64(len(w)))), len(w)-1)
-		out[k] = max(w[at]*young, f.step[k]/2)
+		out[k] = max(f.sd[k]*young, f.step[k]/2)
 	}
 	return vec(out), true
 }

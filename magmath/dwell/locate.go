@@ -54,11 +54,12 @@ func Locate(s Series, o Options) (Estimate, error) {
 	}
 	est.Distinct = len(s.B)
 	cols := columns(s.B)
-	step := steps(cols, o)
+	order := sortedAxes(cols)
+	step := steps(order, o)
 	if len(s.B) == 1 {
 		return est.single(s.B[0], step, o), nil
 	}
-	centre, scale := scales(cols, step, o)
+	centre, scale := scales(order, step, o)
 	mask, spikes := findSpikes(cols, centre, scale, o.SpikeSigmas)
 	est.Spikes = spikes
 	est.SpreadUT = vec(scale)
@@ -71,7 +72,10 @@ func Locate(s Series, o Options) (Estimate, error) {
 			asleep[k] = step[k] * step[k] / 12
 		}
 		var u []float64
-		mean[k], u = biweight(x, scale[k])
+		if spikes > 0 {
+			centre[k] = median(x)
+		}
+		mean[k], u = biweight(x, centre[k], scale[k])
 		influence[k] = bridge(u, mask)
 	}
 	est.Mean = vec(mean)
@@ -98,11 +102,11 @@ func (e Estimate) single(b r3.Vec, step [3]float64, o Options) Estimate {
 
 // steps are the quantisation steps of the axes: as told, else the smallest
 // step seen on the axis, else on another axis, else the fallback.
-func steps(cols [3][]float64, o Options) [3]float64 {
+func steps(cols [3]ascending, o Options) [3]float64 {
 	var out [3]float64
 	seen := 0.0
 	for k := range 3 {
-		gap := smallestGap(cols[k])
+		gap := cols[k].smallestGap()
 		if gap > o.MaxResolutionUT {
 			gap = 0
 		}
@@ -127,10 +131,10 @@ func steps(cols [3][]float64, o Options) [3]float64 {
 
 // scales are medians and robust deviations, the latter never under half a
 // step: a reading that flips between two neighbours is no spike.
-func scales(cols [3][]float64, step [3]float64, o Options) (centre, scale [3]float64) {
+func scales(cols [3]ascending, step [3]float64, o Options) (centre, scale [3]float64) {
 	for k := range 3 {
-		centre[k] = median(cols[k])
-		scale[k] = max(madSD(cols[k], centre[k]), step[k]/2, o.FloorUT/2, 1e-12)
+		centre[k] = cols[k].median()
+		scale[k] = max(cols[k].madSD(centre[k]), step[k]/2, o.FloorUT/2, 1e-12)
 	}
 	return centre, scale
 }

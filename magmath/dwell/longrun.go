@@ -2,6 +2,9 @@ package dwell
 
 import (
 	"math"
+	"math/cmplx"
+
+	"gonum.org/v1/gonum/dsp/fourier"
 
 	"quietmount/magmath"
 )
@@ -78,16 +81,36 @@ func whiten(x []float64, phi float64) []float64 {
 	return out
 }
 
-// cosineSpectrum is the mean outer product of the first cosine transforms
-// sqrt(2/n) sum cos(pi j (t-1/2)/n) x_t, j = 1..count.
+// cosineSpectrum returns the mean outer product of the first cosine transforms
+// sqrt(2/n) sum cos(pi j (t+1/2)/n) x_t, j = 1..count, t = 0..n-1.
 func cosineSpectrum(x [3][]float64, count int) magmath.Mat3 {
-	n := float64(len(x[0]))
+	n := len(x[0])
+	sums := directCosines
+	if n > mostDirect {
+		sums = chirpCosines
+	}
 	var out magmath.Mat3
+	for _, s := range sums(x, count) {
+		v := vec(s)
+		out = out.Add(magmath.Outer(v, v))
+	}
+	return out.Scale(2 / float64(n) / float64(count))
+}
+
+// mostDirect is the length up to which the sums of each cosine are quicker,
+// measured. A dwell of half a minute is shorter.
+const mostDirect = 2000
+
+// directCosines returns sum cos(pi j (t+1/2)/n) x_t for j = 1..count, an axis.
+// The work is n times count, and the error of the recurrence grows with n^2.
+func directCosines(x [3][]float64, count int) [][3]float64 {
+	n := float64(len(x[0]))
+	out := make([][3]float64, count)
 	for j := 1; j <= count; j++ {
 		// cos of equal steps by the recurrence of Chebyshev.
 		step := 2 * math.Cos(math.Pi*float64(j)/n)
 		c := math.Cos(math.Pi * float64(j) / (2 * n))
-		before := c // cos is even about t = 0
+		before := c // cos is even about t = -1/2
 		var sum [3]float64
 		for t := range x[0] {
 			for k := range 3 {
@@ -95,10 +118,69 @@ func cosineSpectrum(x [3][]float64, count int) magmath.Mat3 {
 			}
 			c, before = step*c-before, c
 		}
-		v := vec(sum)
-		out = out.Add(magmath.Outer(v, v))
+		out[j-1] = sum
 	}
-	return out.Scale(2 / n / float64(count))
+	return out
+}
+
+// chirpCosines returns the sums of directCosines by fast transforms, block
+// after block of the series: the work is n log count, the memory a few times
+// count.
+//
+// With turn(m) = exp(i pi m/(2n)), the sum over a block that begins at t0 is
+// the real part of turn(j(2 t0 + 1) + j^2) times the convolution over r of
+// x[t0+r] turn(r^2) with the conjugate of turn((j-r)^2).
+//
+// Source: Rabiner, Schafer, Rader 1969, The chirp z-transform algorithm, IEEE
+// Trans. Audio Electroacoustics 17, 86 (from memory).
+func chirpCosines(x [3][]float64, count int) [][3]float64 {
+	n := len(x[0])
+	size := 4096
+	for size < 4*count {
+		size *= 2
+	}
+	block := size - count
+	turn := func(m int64) complex128 { // exact for any m: a whole turn is 4n
+		s, c := math.Sincos(math.Pi / 2 * float64(m%int64(4*n)) / float64(n))
+		return complex(c, s)
+	}
+	chirp := make([]complex128, max(block, count+1)) // turn(m^2)
+	for m := range chirp {
+		chirp[m] = turn(int64(m) * int64(m))
+	}
+	fft := fourier.NewCmplxFFT(size)
+	kernel := make([]complex128, size)
+	for m := range count + 1 {
+		kernel[m] = cmplx.Conj(chirp[m])
+	}
+	for m := 1; m < block; m++ {
+		kernel[size-m] = cmplx.Conj(chirp[m])
+	}
+	fft.Coefficients(kernel, kernel)
+	out := make([][3]float64, count)
+	shift := make([]complex128, count)
+	work := make([]complex128, size)
+	for t0 := 0; t0 < n; t0 += block {
+		for i := range shift {
+			j := int64(i + 1)
+			shift[i] = turn(j*int64(2*t0+1)+j*j) / complex(float64(size), 0)
+		}
+		for k := range 3 {
+			clear(work)
+			for r, v := range x[k][t0:min(t0+block, n)] {
+				work[r] = complex(v, 0) * chirp[r]
+			}
+			fft.Coefficients(work, work)
+			for i := range work {
+				work[i] *= kernel[i]
+			}
+			fft.Sequence(work, work)
+			for i := range out {
+				out[i][k] += real(shift[i] * work[i+1])
+			}
+		}
+	}
+	return out
 }
 
 // productMean is sum u u^T / divisor; nothing without values.

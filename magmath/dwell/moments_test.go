@@ -3,10 +3,13 @@ package dwell
 import (
 	"encoding/csv"
 	"math"
+	"math/rand/v2"
 	"os"
 	"strconv"
 	"strings"
 	"testing"
+
+	"quietmount/magmath"
 )
 
 // Certified values of the NIST Statistical Reference Datasets, univariate
@@ -108,4 +111,28 @@ func number(t *testing.T, s string) float64 {
 		t.Fatal(err)
 	}
 	return v
+}
+
+// The median absolute deviation of sorted values against its definition, with
+// ties, about centres within the values and beyond them.
+func TestMadSD(t *testing.T) {
+	rng := rand.New(rand.NewPCG(57, 0))
+	for n := 1; n < 40; n++ {
+		x := make([]float64, n)
+		for i := range x {
+			x[i] = math.Round(4 * rng.NormFloat64())
+		}
+		for _, centre := range []float64{-100, -1, 0, 0.3, median(x), 100} {
+			d := make([]float64, n)
+			for i, v := range x {
+				d[i] = math.Abs(v - centre)
+			}
+			if got, want := madSD(x, centre), madFactor*magmath.Median(d); got != want {
+				t.Fatalf("%v about %g: %g, want %g", x, centre, got, want)
+			}
+		}
+	}
+	if sd := madSD(nil, 0); !math.IsNaN(sd) {
+		t.Error(sd)
+	}
 }

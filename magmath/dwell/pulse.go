@@ -56,20 +56,20 @@ func (l levels) combine(o PulseOptions) (PulseEstimate, error) {
 			est.Pulses++
 		}
 	}
-	rows := l.triples()
+	rows := l.comparisons()
 	if est.Pulses < o.MinPulses || len(rows) < 2 {
 		return est, &FewPulsesError{est.Pulses, o.MinPulses}
 	}
 	for _, row := range rows {
 		var d r3.Vec
-		for i, w := range row {
-			d = r3.Add(d, r3.Scale(w, l.mean[i]))
+		for i, w := range row.w {
+			d = r3.Add(d, r3.Scale(w, l.mean[row.first+i]))
 		}
 		est.PerPulse = append(est.PerPulse, d)
 		est.Diff = r3.Add(est.Diff, r3.Scale(1/float64(len(rows)), d))
 	}
 	noise := l.noise()
-	weights := columnMeans(rows)
+	weights := meanWeights(rows, len(l.spans))
 	est.Within = l.within(weights, noise, o)
 	est.WithinDF = noise.df
 	est.Between, est.BetweenDF = scatter(rows, weights, est.PerPulse)
@@ -78,10 +78,17 @@ func (l levels) combine(o PulseOptions) (PulseEstimate, error) {
 	return est, nil
 }
 
-// triples are the weights by which each inner interval is compared with its
-// neighbours: on less off, the neighbours interpolated to its own time.
-func (l levels) triples() [][]float64 {
-	var rows [][]float64
+// comparison is an inner interval less its two neighbours, interpolated to its
+// own time, with the sign that makes it on less off.
+type comparison struct {
+	first int        // interval before
+	w     [3]float64 // weights of that interval and the two after it
+}
+
+// comparisons returns those of all inner intervals with neighbours at the
+// other level.
+func (l levels) comparisons() []comparison {
+	var out []comparison
 	for i := 1; i+1 < len(l.spans); i++ {
 		before, here, after := l.spans[i-1], l.spans[i], l.spans[i+1]
 		if before.on == here.on || after.on == here.on || l.ts[i+1] <= l.ts[i-1] {
@@ -92,52 +99,62 @@ func (l levels) triples() [][]float64 {
 			sign = -1
 		}
 		f := (l.ts[i] - l.ts[i-1]) / (l.ts[i+1] - l.ts[i-1])
-		row := make([]float64, len(l.spans))
-		row[i-1], row[i], row[i+1] = -sign*(1-f), sign, -sign*f
-		rows = append(rows, row)
+		out = append(out, comparison{i - 1, [3]float64{-sign * (1 - f), sign, -sign * f}})
 	}
-	return rows
+	return out
 }
 
-func columnMeans(rows [][]float64) []float64 {
-	out := make([]float64, len(rows[0]))
+// meanWeights returns the weight of each of n intervals in the mean comparison.
+func meanWeights(rows []comparison, n int) []float64 {
+	out := make([]float64, n)
 	for _, row := range rows {
-		for i, w := range row {
-			out[i] += w / float64(len(rows))
+		for i, w := range row.w {
+			out[row.first+i] += w / float64(len(rows))
 		}
 	}
 	return out
 }
 
-// scatter is the covariance of the mean comparison from the scatter of the
-// comparisons, as if the interval means had independent noise, and its
+// scatter returns the covariance of the mean comparison from the scatter of
+// the comparisons, as if the interval means had independent noise, and its
 // degrees of freedom: neighbouring comparisons share intervals.
+//
+// With R the rows of weights, m rows, and w their mean, the quadratic form is
+// Q = R'R - m w w'. Its traces need no matrix of all intervals: tr Q = |R|^2 -
+// m |w|^2 and tr Q^2 = |R R'|^2 - 2 m |R w|^2 + m^2 |w|^4, in which only rows
+// that share intervals count.
 //
 // Source: Satterthwaite 1946, Biometrics Bulletin 2, 110, for the degrees of
 // freedom of a quadratic form, (tr Q)^2 / tr(Q^2).
-func scatter(rows [][]float64, weights []float64, per []r3.Vec) (magmath.Mat3, float64) {
-	n := len(weights)
+func scatter(rows []comparison, weights []float64, per []r3.Vec) (magmath.Mat3, float64) {
+	m := float64(len(rows))
 	var mean r3.Vec
 	for _, d := range per {
-		mean = r3.Add(mean, r3.Scale(1/float64(len(per)), d))
+		mean = r3.Add(mean, r3.Scale(1/m, d))
+	}
+	sum := 0.0
+	for _, w := range weights {
+		sum += w * w
 	}
 	var out magmath.Mat3
-	q := make([]float64, n*n)
+	trace, square := -m*sum, m*m*sum*sum
 	for r, row := range rows {
 		e := r3.Sub(per[r], mean)
 		out = out.Add(magmath.Outer(e, e))
-		for i := range n {
-			for j := range n {
-				q[i*n+j] += (row[i] - weights[i]) * (row[j] - weights[j])
-			}
+		along := 0.0 // of the row with the mean weights
+		for i, w := range row.w {
+			trace += w * w
+			along += w * weights[row.first+i]
 		}
-	}
-	trace, square, sum := 0.0, 0.0, 0.0
-	for i := range n {
-		trace += q[i*n+i]
-		sum += weights[i] * weights[i]
-		for j := range n {
-			square += q[i*n+j] * q[j*n+i]
+		square -= 2 * m * along * along
+		for s := r; s < len(rows) && rows[s].first <= row.first+2; s++ {
+			shared := 0.0
+			for i := rows[s].first; i <= row.first+2; i++ {
+				shared += row.w[i-row.first] * rows[s].w[i-rows[s].first]
+			}
+			if square += shared * shared; s > r {
+				square += shared * shared
+			}
 		}
 	}
 	return out.Scale(sum / trace), trace * trace / square

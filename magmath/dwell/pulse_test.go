@@ -525,3 +525,49 @@ func ExamplePulse() {
 	fmt.Printf("%.2f uT from %d pulses, %v\n", est.Diff.X, est.Pulses, err)
 	// Output: 2.00 uT from 4 pulses, <nil>
 }
+
+// The degrees of freedom of the scatter against the matrix of the quadratic
+// form written out. Two intervals in a row at one level leave a gap in the rows.
+func TestScatterDegreesOfFreedom(t *testing.T) {
+	rng := rand.New(rand.NewPCG(56, 0))
+	var l levels
+	for i := range 14 {
+		l.spans = append(l.spans, span{on: i%2 == 1 != (i > 8)})
+		l.ts = append(l.ts, 3*float64(i)+rng.Float64())
+	}
+	rows := l.comparisons()
+	n, m := len(l.spans), len(rows)
+	weights := meanWeights(rows, n)
+	var per []r3.Vec
+	q := make([][]float64, n)
+	for i := range q {
+		q[i] = make([]float64, n)
+	}
+	for _, row := range rows {
+		per = append(per, r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+		whole := make([]float64, n)
+		copy(whole[row.first:], row.w[:])
+		for i := range n {
+			for j := range n {
+				q[i][j] += (whole[i] - weights[i]) * (whole[j] - weights[j])
+			}
+		}
+	}
+	trace, square := 0.0, 0.0
+	for i := range n {
+		trace += q[i][i]
+		for j := range n {
+			square += q[i][j] * q[j][i]
+		}
+	}
+	cov, df := scatter(rows, weights, per)
+	relative(t, "degrees of freedom", df, trace*trace/square, 1e-12)
+	mean, sd := 0.0, 0.0
+	for _, d := range per {
+		mean += d.X / float64(m)
+	}
+	for _, d := range per {
+		sd += (d.X - mean) * (d.X - mean)
+	}
+	relative(t, "variance", cov[0][0], sd*squares(weights)/trace, 1e-12)
+}

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"sort"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -163,19 +164,19 @@ func LabelsFromCurrent(currentA []float64) []Level {
 	for i, a := range currentA {
 		size[i] = math.Abs(a)
 	}
-	low, high := quantile(size, 0.05), quantile(size, 0.95)
+	order := sorted(size)
+	low, high := order.quantile(0.05), order.quantile(0.95)
 	if !(high-low > 0.1*high) {
 		return out
 	}
-	var levels [On + 1][]float64
 	for i, a := range size {
 		out[i] = Off
 		if a > (low+high)/2 {
 			out[i] = On
 		}
-		levels[out[i]] = append(levels[out[i]], a)
 	}
-	if !standApart(levels[Off], levels[On]) || shuffled(out) {
+	above := sort.Search(len(order), func(i int) bool { return order[i] > (low+high)/2 })
+	if !standApart(order[:above], order[above:]) || shuffled(out) {
 		clear(out)
 	}
 	return out
@@ -184,12 +185,12 @@ func LabelsFromCurrent(currentA []float64) []Level {
 // standApart reports whether two heaps of values are levels of their own:
 // the halves of one heap, cut in the middle, have medians about 2.5 (sizes of
 // normal noise) to 2.7 (even) of their robust deviations apart.
-func standApart(low, high []float64) bool {
+func standApart(low, high ascending) bool {
 	if len(low) == 0 || len(high) == 0 {
 		return false
 	}
-	a, b := median(low), median(high)
-	return b-a > 3.5*max(madSD(low, a), madSD(high, b))
+	a, b := low.median(), high.median()
+	return b-a > 3.5*max(low.madSD(a), high.madSD(b))
 }
 
 // fewForChance is the number of samples below which their order says too little:

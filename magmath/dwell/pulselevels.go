@@ -20,7 +20,7 @@ type levels struct {
 // own: a spinning magnet makes on much the wider.
 func measure(c PulsedSeries, spans []span, o PulseOptions) levels {
 	cols := columns(c.B)
-	step := steps(cols, o.Options)
+	step := steps(sortedAxes(cols), o.Options)
 	out := levels{spans: spans}
 	var pool [2][3][]float64
 	for _, s := range spans {
@@ -76,7 +76,10 @@ func (l *levels) interval(c PulsedSeries, cols [3][]float64, s span, o PulseOpti
 		x := without(part[k], mask)
 		awake[k] = awake[k] || spread(x) >= 1.5*step[k]
 		var u []float64
-		mean[k], u = biweight(x, scale[k])
+		if spikes > 0 {
+			centre[k] = median(x)
+		}
+		mean[k], u = biweight(x, centre[k], scale[k])
 		rest[k] = bridge(u, mask)
 	}
 	mid, _ := Moments(c.TS[s.from:s.to])

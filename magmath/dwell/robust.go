@@ -3,6 +3,7 @@ package dwell
 import (
 	"math"
 	"slices"
+	"sort"
 
 	"quietmount/magmath"
 )
@@ -18,28 +19,80 @@ const madFactor = 1.482602218505602
 // efficiency is measured in the tests.
 const biweightC = 6.0
 
-// median of x, which stays as it is; NaN without values.
-func median(x []float64) float64 {
-	return magmath.Median(slices.Clone(x))
+// ascending holds values in ascending order. Sorting is most of the work on a
+// long series, so that one sorted copy serves for all of its quantiles.
+type ascending []float64
+
+// sorted returns the values of x in ascending order; x is not modified.
+func sorted(x []float64) ascending {
+	s := slices.Clone(x)
+	slices.Sort(s)
+	return s
 }
 
-// madSD is the standard deviation from the median absolute deviation about
-// the centre.
-func madSD(x []float64, centre float64) float64 {
-	d := make([]float64, len(x))
-	for i, v := range x {
-		d[i] = math.Abs(v - centre)
+// sortedAxes returns the values of each axis in ascending order.
+func sortedAxes(cols [3][]float64) [3]ascending {
+	return [3]ascending{sorted(cols[0]), sorted(cols[1]), sorted(cols[2])}
+}
+
+// quantile returns magmath.Quantile of the values.
+func (s ascending) quantile(p float64) float64 { return magmath.Quantile(s, p) }
+
+// median returns magmath.Median of the values.
+func (s ascending) median() float64 { return magmath.Median(s) }
+
+// madSD returns the standard deviation from the median absolute deviation
+// about the centre; NaN without values.
+func (s ascending) madSD(centre float64) float64 {
+	n := len(s)
+	if n == 0 {
+		return math.NaN()
 	}
-	return madFactor * magmath.Median(d)
+	above := sort.SearchFloat64s(s, centre)
+	below := above - 1
+	var lower, upper float64 // the two deviations in the middle
+	for i := 0; i <= n/2; i++ {
+		lower = upper
+		if above == n || below >= 0 && centre-s[below] < s[above]-centre {
+			upper = centre - s[below]
+			below--
+		} else {
+			upper = s[above] - centre
+			above++
+		}
+	}
+	if n%2 == 1 {
+		lower = upper
+	}
+	return madFactor * (lower/2 + upper/2)
 }
 
-// biweight is the location of x for the fixed scale sd > 0, started at the
-// median, and the influence of each sample: location = truth + mean of
-// influence, to first order.
+// smallestGap returns the smallest difference between two distinct values, 0
+// when all are alike. Differences of rounding size do not count.
+func (s ascending) smallestGap() float64 {
+	tiny := 1e-9 * max(math.Abs(s[0]), math.Abs(s[len(s)-1]))
+	gap := 0.0
+	for i := 1; i < len(s); i++ {
+		if d := s[i] - s[i-1]; d > tiny && (gap == 0 || d < gap) {
+			gap = d
+		}
+	}
+	return gap
+}
+
+// median returns the median of x, NaN without values; x is not modified.
+func median(x []float64) float64 { return sorted(x).median() }
+
+// madSD returns ascending.madSD of x, which is not modified.
+func madSD(x []float64, centre float64) float64 { return sorted(x).madSD(centre) }
+
+// biweight returns the location of x for the fixed scale sd > 0, with the
+// median of x as the start, and the influence of each sample: location = truth
+// + mean of influence, to first order.
 //
 // Source: Huber 1981, Robust Statistics, sec. 6.4 (from memory).
-func biweight(x []float64, sd float64) (loc float64, influence []float64) {
-	loc = median(x)
+func biweight(x []float64, start, sd float64) (loc float64, influence []float64) {
+	loc = start
 	for range 50 {
 		sum, weight := 0.0, 0.0
 		for _, v := range x {
@@ -75,26 +128,6 @@ func biweightWeight(u float64) float64 {
 		return 0
 	}
 	return (1 - q*q) * (1 - q*q)
-}
-
-// smallestGap is the smallest difference between two distinct values of x,
-// 0 when all are alike. Differences of rounding size do not count.
-func smallestGap(x []float64) float64 {
-	s := slices.Clone(x)
-	slices.Sort(s)
-	tiny := 1e-9 * max(math.Abs(s[0]), math.Abs(s[len(s)-1]))
-	gap := 0.0
-	for i := 1; i < len(s); i++ {
-		if d := s[i] - s[i-1]; d > tiny && (gap == 0 || d < gap) {
-			gap = d
-		}
-	}
-	return gap
-}
-
-// quantile of x, which stays as it is; NaN without values.
-func quantile(x []float64, p float64) float64 {
-	return magmath.Quantile(slices.Clone(x), p)
 }
 
 // spread is largest less smallest.

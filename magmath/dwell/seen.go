@@ -44,21 +44,22 @@ func seenRhythm(captures []PulsedSeries, o PulseOptions) (Lag, error) {
 func plainSteps(c PulsedSeries) []float64 {
 	cols := columns(c.B)
 	var p []float64
-	most := 0.0
+	var most, low, high float64
 	for k := range 3 { // the axis that shows it best
 		d := make([]float64, 0, len(cols[k]))
 		for i := 1; i < len(cols[k]); i++ {
 			d = append(d, cols[k][i]-cols[k][i-1])
 		}
-		noise := max(madSD(d, 0)/math.Sqrt2, smallestGap(cols[k])/2, 1e-9)
-		if r := (quantile(cols[k], 0.85) - quantile(cols[k], 0.15)) / noise; r > most {
+		s := sorted(cols[k])
+		noise := max(madSD(d, 0)/math.Sqrt2, s.smallestGap()/2, 1e-9)
+		if r := (s.quantile(0.85) - s.quantile(0.15)) / noise; r > most {
 			most, p = r, cols[k]
+			low, high = s.quantile(0.15), s.quantile(0.85)
 		}
 	}
 	if most < 8 {
 		return nil
 	}
-	low, high := quantile(p, 0.15), quantile(p, 0.85)
 	var at []float64
 	up := p[0] > (low+high)/2
 	for i, v := range p {

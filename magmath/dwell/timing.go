@@ -3,6 +3,7 @@ package dwell
 import (
 	"fmt"
 	"math"
+	"sort"
 )
 
 // LagSource says what a lag rests on.
@@ -119,9 +120,10 @@ func measureLag(captures []PulsedSeries, o PulseOptions, source LagSource) Lag {
 		out.SDS = max(madSD(lags, out.MeanS), o.AssumedLag.SDS/2, grid)
 		return out
 	}
-	scale := max(madSD(found, median(found)), interval/2)
+	middle := median(found)
+	scale := max(madSD(found, middle), interval/2)
 	var influence []float64
-	out.MeanS, influence = biweight(found, scale)
+	out.MeanS, influence = biweight(found, middle, scale)
 	_, sd := Moments(influence)
 	out.SDS = max(sd, interval/math.Sqrt(12))
 	if out.SDS > 0.3*o.LagMostS {
@@ -166,27 +168,29 @@ func typicalInterval(ts []float64) float64 {
 func bestLag(c PulsedSeries, edges []Edge, o PulseOptions) (lag, score float64) {
 	y := columns(c.B)
 	var base [3]float64
-	step := steps(y, o.Options)
+	step := steps(sortedAxes(y), o.Options)
 	for k := range 3 {
 		clip(y[k], 6)
 		detrend(c.TS, y[k])
 		base[k] = squares(y[k]) + float64(len(y[k]))*step[k]*step[k]/12
 	}
-	wave := make([]float64, len(c.TS))
+	n := float64(len(c.TS))
+	mt, st := Moments(c.TS)
+	stt := st * st * (n - 1)
+	upTo := sums(c.TS, mt, y)
 	for at := o.LagLeastS; at <= o.LagMostS+lagStepS/2; at += lagStepS {
-		squareWave(wave, c.TS, edges, at)
-		detrend(c.TS, wave)
-		w2 := squares(wave)
-		if w2 == 0 {
+		on := whileOn(c.TS, edges, at, upTo)
+		// The square of the wave less its straight line.
+		w2 := on.count - on.count*on.count/n
+		if stt > 0 {
+			w2 -= on.time * on.time / stt
+		}
+		if w2 < 1e-9*n {
 			continue
 		}
 		s := 0.0
 		for k := range 3 {
-			dot := 0.0
-			for i, w := range wave {
-				dot += w * y[k][i]
-			}
-			s += float64(len(wave)) * math.Log(base[k]/max(base[k]-dot*dot/w2, 1e-12*base[k]))
+			s += n * math.Log(base[k]/max(base[k]-on.field[k]*on.field[k]/w2, 1e-12*base[k]))
 		}
 		if s > score {
 			lag, score = at, s
@@ -197,8 +201,9 @@ func bestLag(c PulsedSeries, edges []Edge, o PulseOptions) (lag, score float64) 
 
 // clip draws values further than sigmas robust deviations off in to there.
 func clip(x []float64, sigmas float64) {
-	m := median(x)
-	r := sigmas * madSD(x, m)
+	s := sorted(x)
+	m := s.median()
+	r := sigmas * s.madSD(m)
 	if r == 0 {
 		return
 	}
@@ -232,14 +237,50 @@ func squares(x []float64) float64 {
 	return s
 }
 
-// squareWave is 1 while on and 0 while off, for edges later by lag.
-func squareWave(wave, ts []float64, edges []Edge, lag float64) {
-	next, on := 0, !edges[0].On
+// waveSums are sums over some samples: how many they are, their times about
+// the mean time and their field on each axis. A square wave times a series is
+// the sum of the series while the wave is on, so that the sums up to each
+// sample give it for any lag.
+type waveSums struct {
+	count, time float64
+	field       [3]float64
+}
+
+// sums returns the sums over the first i samples, i = 0..n.
+func sums(ts []float64, mean float64, y [3][]float64) []waveSums {
+	out := make([]waveSums, len(ts)+1)
 	for i, t := range ts {
-		for next < len(edges) && t >= edges[next].TS+lag {
-			on = edges[next].On
-			next++
+		s := out[i]
+		s.count++
+		s.time += t - mean
+		for k := range 3 {
+			s.field[k] += y[k][i]
 		}
-		wave[i] = float64(level(on))
+		out[i+1] = s
 	}
+	return out
+}
+
+// whileOn returns the sums over the samples while on, for edges later by lag.
+func whileOn(ts []float64, edges []Edge, lag float64, upTo []waveSums) waveSums {
+	var out waveSums
+	from, on := 0, !edges[0].On
+	until := func(to int) {
+		if !on {
+			return
+		}
+		a, b := upTo[from], upTo[to]
+		out.count += b.count - a.count
+		out.time += b.time - a.time
+		for k := range 3 {
+			out.field[k] += b.field[k] - a.field[k]
+		}
+	}
+	for _, e := range edges {
+		at := sort.SearchFloat64s(ts, e.TS+lag)
+		until(at)
+		from, on = at, e.On
+	}
+	until(len(ts))
+	return out
 }
