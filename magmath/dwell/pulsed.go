@@ -5,10 +5,6 @@ import (
 	"fmt"
 	"math"
 	"sort"
-
-	"gonum.org/v1/gonum/spatial/r3"
-
-	"quietmount/magmath"
 )
 
 // Level says whether the load was on at a sample.
@@ -216,29 +212,19 @@ func shuffled(l []Level) bool {
 	return len(l) >= fewForChance && float64(changes) > n[Off]*n[On]/float64(len(l))
 }
 
-// PulseEstimate is the field of the load alone at one station.
-type PulseEstimate struct {
-	Diff      r3.Vec       // on minus off, microtesla
-	Cov       magmath.Mat3 // of Diff, uT^2
-	DF        float64      // degrees of freedom of Cov: intervals use Student's t
-	Within    magmath.Mat3 // what the noise within the pulses would give
-	WithinDF  float64      // its degrees of freedom
-	Between   magmath.Mat3 // what the scatter between the pulses gives
-	BetweenDF float64      // its degrees of freedom, of each axis
-	PerPulse  []r3.Vec     // each interval against its neighbours, uT
-	Pulses    int          // on intervals used
-	Samples   int          // samples used
-	Spikes    int          // samples left out
-	SpreadOn  r3.Vec       // robust standard deviation of one sample while on
-	SpreadOff r3.Vec
-	Rise      r3.Vec // change of Diff over an on-time, uT (warming)
-	RiseP     float64
-
-	HasCurrent   bool
-	OnCurrentA   float64 // mean current while on
-	OnCurrentSDA float64 // its standard deviation from pulse to pulse
-	OffCurrentA  float64
-	Warnings     []string
-
-	scattered bool // Between is far over Within
+// labelEdges are the times half way between samples of different level;
+// samples of unknown level are passed over.
+func labelEdges(ts []float64, l []Level) []Edge {
+	var out []Edge
+	last := -1
+	for i, v := range l {
+		if v != On && v != Off {
+			continue
+		}
+		if last >= 0 && l[last] != v {
+			out = append(out, Edge{(ts[last] + ts[i]) / 2, v == On})
+		}
+		last = i
+	}
+	return out
 }

@@ -3,7 +3,12 @@ package dwell
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
 )
 
 // LagSource says what a lag rests on.
@@ -283,4 +288,144 @@ func whileOn(ts []float64, edges []Edge, lag float64, upTo []waveSums) waveSums 
 	}
 	until(len(ts))
 	return out
+}
+
+// edgeLags are the lags of the single edges of a clear station, as far as one
+// sample shows the step: along the step vector, the place where the levels on
+// either side divide best. Edges at the end of the search are left out.
+func (k stepped) edgeLags(lag float64, o PulseOptions) []float64 {
+	spans := k.c.spans(shift(k.nominal, lag), o.DropS, 0)
+	var on, off []r3.Vec
+	for _, s := range spans {
+		if s.on {
+			on = append(on, k.c.B[s.from:s.to]...)
+		} else {
+			off = append(off, k.c.B[s.from:s.to]...)
+		}
+	}
+	if len(on) < 4 || len(off) < 4 {
+		return nil
+	}
+	high, low := magmath.MedianVec(on), magmath.MedianVec(off)
+	by := r3.Sub(high, low)
+	past := make([]float64, len(k.c.B))
+	middle := r3.Scale(0.5, r3.Add(high, low))
+	size := r3.Norm2(by)
+	for i, b := range k.c.B {
+		past[i] = min(max(r3.Dot(r3.Sub(b, middle), by)/size, -0.5), 0.5)
+	}
+	noise := 0.0
+	for _, set := range [][]r3.Vec{on, off} {
+		p := make([]float64, len(set))
+		for i, b := range set {
+			p[i] = r3.Dot(b, by) / size
+		}
+		noise = max(noise, madSD(p, median(p)))
+	}
+	if noise*clearRatio > 1 {
+		return nil
+	}
+	var out []float64
+	for i, e := range k.nominal {
+		if l, ok := k.edgeLag(i, e, past, o); ok {
+			out = append(out, l)
+		}
+	}
+	return out
+}
+
+// edgeLag looks for one edge, from the middle of the interval before it to
+// three quarters into the one after: a hand is late rather than early.
+func (k stepped) edgeLag(i int, e Edge, past []float64, o PulseOptions) (float64, bool) {
+	ts := k.c.TS
+	from, to := e.TS+o.LagLeastS, e.TS+o.LagMostS
+	if i > 0 {
+		from = max(from, (e.TS+k.nominal[i-1].TS)/2)
+	}
+	if i+1 < len(k.nominal) {
+		to = min(to, e.TS+0.75*(k.nominal[i+1].TS-e.TS))
+	}
+	low, high := sort.SearchFloat64s(ts, from), sort.SearchFloat64s(ts, to)
+	sign := -1.0
+	if e.On {
+		sign = 1
+	}
+	best, bestSum, sum := low, 0.0, 0.0
+	for j := low; j < high; j++ {
+		sum -= sign * past[j]
+		if sum > bestSum {
+			best, bestSum = j+1, sum
+		}
+	}
+	if best <= low || best >= high {
+		return 0, false
+	}
+	return (ts[best-1]+ts[best])/2 - e.TS, true
+}
+
+// seenRhythm takes the rhythm from stations whose steps stand out by
+// themselves. The first level is taken for off.
+func seenRhythm(captures []PulsedSeries, o PulseOptions) (Lag, error) {
+	var start, on, off []float64
+	clears := 0
+	for _, c := range captures {
+		at := plainSteps(c)
+		if len(at) < 2*o.MinPulses-1 {
+			continue
+		}
+		clears++
+		start = append(start, at[0]-c.TS[0])
+		for i := 1; i < len(at); i++ {
+			if i%2 == 1 {
+				on = append(on, at[i]-at[i-1])
+			} else {
+				off = append(off, at[i]-at[i-1])
+			}
+		}
+	}
+	if clears == 0 {
+		return Lag{}, ErrNoTiming
+	}
+	out := Lag{Source: FromSeen, Captures: clears, Edges: len(on) + len(off) + clears,
+		StartS: median(start), OnS: median(on), OffS: median(off)}
+	out.SDS = max(madSD(start, out.StartS), madSD(on, out.OnS), madSD(off, out.OffS), 0.05)
+	if out.SDS > min(out.OnS, out.OffS)/4 {
+		return Lag{}, ErrNoTiming
+	}
+	out.Warnings = []string{fmt.Sprintf("rhythm taken from the stations with clear steps: %.1f s off first, then %.1f s on, %.1f s off", out.StartS, out.OnS, out.OffS)}
+	return out, nil
+}
+
+// plainSteps are the times at which a capture with two plain levels changes
+// between them; nothing if the levels do not stand apart.
+func plainSteps(c PulsedSeries) []float64 {
+	cols := columns(c.B)
+	var p []float64
+	var most, low, high float64
+	for k := range 3 { // the axis that shows it best
+		d := make([]float64, 0, len(cols[k]))
+		for i := 1; i < len(cols[k]); i++ {
+			d = append(d, cols[k][i]-cols[k][i-1])
+		}
+		s := sorted(cols[k])
+		noise := max(madSD(d, 0)/math.Sqrt2, s.smallestGap()/2, 1e-9)
+		if r := (s.quantile(0.85) - s.quantile(0.15)) / noise; r > most {
+			most, p = r, cols[k]
+			low, high = s.quantile(0.15), s.quantile(0.85)
+		}
+	}
+	if most < 8 {
+		return nil
+	}
+	var at []float64
+	up := p[0] > (low+high)/2
+	for i, v := range p {
+		f := (v - low) / (high - low)
+		// Two samples in a row, so that a spike is no step.
+		if next := min(i+1, len(p)-1); i > 0 && (f > 0.65) != up && (f > 0.65 || f < 0.35) && ((p[next]-low)/(high-low) > 0.5) != up {
+			at = append(at, (c.TS[i-1]+c.TS[i])/2)
+			up = !up
+		}
+	}
+	return slices.Clip(at)
 }

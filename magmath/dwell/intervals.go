@@ -2,9 +2,198 @@ package dwell
 
 import (
 	"math"
+	"slices"
+	"sort"
+
+	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
 )
+
+// span is the usable part of an interval at one level: samples [from, to).
+type span struct {
+	on       bool
+	from, to int
+}
+
+// edges are the switching times of a capture and the level before the first.
+// labelled edges are exact to a sample.
+func (c PulsedSeries) edges(lag Lag, o PulseOptions) (at []Edge, labelled bool) {
+	if l := c.labels(); l != nil {
+		return labelEdges(c.TS, l), true
+	}
+	return shift(c.nominal(lag, o), lag.MeanS), false
+}
+
+// nominal are the prompted edges, or those of the rhythm, without lag. A
+// prompt that has the load off as the capture begins is no edge: it was off
+// before, too.
+func (c PulsedSeries) nominal(lag Lag, o PulseOptions) []Edge {
+	var out []Edge
+	for _, e := range c.Prompts {
+		if len(out) == 0 && !e.On && e.TS <= c.TS[0]+o.DropS {
+			continue
+		}
+		if len(out) == 0 || out[len(out)-1].On != e.On {
+			out = append(out, e)
+		}
+	}
+	if len(out) > 0 {
+		return out
+	}
+	start, onS, offS := o.OffS, o.OnS, o.OffS
+	if lag.Source == FromSeen {
+		start, onS, offS = lag.StartS, lag.OnS, lag.OffS
+	}
+	if !(onS > 0 && offS > 0) {
+		return nil
+	}
+	at, end, on := c.TS[0]+start, c.TS[len(c.TS)-1], true
+	for at < end && len(out) < len(c.TS) {
+		out = append(out, Edge{at, on})
+		if on {
+			at += onS
+		} else {
+			at += offS
+		}
+		on = !on
+	}
+	return out
+}
+
+func shift(edges []Edge, by float64) []Edge {
+	out := slices.Clone(edges)
+	for i := range out {
+		out[i].TS += by
+	}
+	return out
+}
+
+// spans cut the capture at its edges. After an edge drop seconds and the
+// guard go, before an edge the guard: twice the spread of the lag, but never
+// more than a quarter of the interval. A stump with under a quarter of the
+// ordinary number of samples is left out.
+func (c PulsedSeries) spans(edges []Edge, drop, guard float64) []span {
+	if len(edges) == 0 {
+		return nil
+	}
+	n := len(c.TS)
+	var out []span
+	var sizes []float64
+	for i := 0; i <= len(edges); i++ {
+		s := span{on: !edges[0].On, to: n}
+		if i > 0 {
+			g := guard
+			if i < len(edges) {
+				g = min(guard, (edges[i].TS-edges[i-1].TS)/4)
+			}
+			s.on = edges[i-1].On
+			s.from = sort.SearchFloat64s(c.TS, edges[i-1].TS+drop+g)
+		}
+		if i < len(edges) {
+			g := guard
+			if i > 0 {
+				g = min(guard, (edges[i].TS-edges[i-1].TS)/4)
+			}
+			s.to = sort.SearchFloat64s(c.TS, edges[i].TS-g)
+		}
+		if s.to-s.from >= 2 {
+			out = append(out, s)
+			sizes = append(sizes, float64(s.to-s.from))
+		}
+	}
+	least := median(sizes) / 4
+	return slices.DeleteFunc(out, func(s span) bool { return float64(s.to-s.from) < least })
+}
+
+// levels are the intervals of a capture with their robust means and what is
+// left of the samples about them.
+type levels struct {
+	spans   []span
+	ts      []float64 // middle of each interval
+	mean    []r3.Vec
+	rest    [][3][]float64 // influence of each sample on its mean
+	times   [][]float64    // of those samples, about the middle
+	scale   [2][3]float64  // robust deviation of a sample, off and on
+	asleep  [3]float64     // variance of rounding where noise does not help
+	spikes  int
+	samples int
+}
+
+// measure takes the means of the intervals. Off and on have scales of their
+// own: a spinning magnet makes on much the wider.
+func measure(c PulsedSeries, spans []span, o PulseOptions) levels {
+	cols := columns(c.B)
+	step := steps(sortedAxes(cols), o.Options)
+	out := levels{spans: spans}
+	var pool [2][3][]float64
+	for _, s := range spans {
+		l := level(s.on)
+		for k := range 3 {
+			m := median(cols[k][s.from:s.to])
+			for _, v := range cols[k][s.from:s.to] {
+				pool[l][k] = append(pool[l][k], v-m)
+			}
+		}
+	}
+	for l := range 2 {
+		for k := range 3 {
+			if len(pool[l][k]) == 0 {
+				continue
+			}
+			out.scale[l][k] = max(madSD(pool[l][k], 0), step[k]/2, o.FloorUT/2, 1e-12)
+		}
+	}
+	awake := [3]bool{}
+	for _, s := range spans {
+		out.interval(c, cols, s, o, step, &awake)
+	}
+	for k := range 3 {
+		if !awake[k] {
+			out.asleep[k] = step[k] * step[k] / 12
+		}
+	}
+	return out
+}
+
+func level(on bool) int {
+	if on {
+		return 1
+	}
+	return 0
+}
+
+// interval adds one interval.
+func (l *levels) interval(c PulsedSeries, cols [3][]float64, s span, o PulseOptions, step [3]float64, awake *[3]bool) {
+	var part [3][]float64
+	var centre, mean [3]float64
+	for k := range 3 {
+		part[k] = cols[k][s.from:s.to]
+		centre[k] = median(part[k])
+	}
+	scale := l.scale[level(s.on)]
+	mask, spikes := findSpikes(part, centre, scale, o.SpikeSigmas)
+	l.spikes += spikes
+	l.samples += s.to - s.from - spikes
+	var rest [3][]float64
+	for k := range 3 {
+		x := without(part[k], mask)
+		awake[k] = awake[k] || spread(x) >= 1.5*step[k]
+		var u []float64
+		if spikes > 0 {
+			centre[k] = median(x)
+		}
+		mean[k], u = biweight(x, centre[k], scale[k])
+		rest[k] = bridge(u, mask)
+	}
+	mid, _ := Moments(c.TS[s.from:s.to])
+	times := make([]float64, s.to-s.from)
+	for i := range times {
+		times[i] = c.TS[s.from+i] - mid
+	}
+	l.ts, l.mean = append(l.ts, mid), append(l.mean, vec(mean))
+	l.rest, l.times = append(l.rest, rest), append(l.times, times)
+}
 
 // pulseNoise is the noise within the intervals: covariance of one sample, off
 // and on apart, and the lag-one coefficient of each axis, common to both.
