@@ -25,10 +25,10 @@ func BenchmarkGrowth(b *testing.B) {
 			})
 		}
 		s := newAR1(60, 0.6).still(n, 50, somewhere, 0.2)
-		run("Locate", func() error { return second(Locate(s, DefaultOptions())) })
-		run("Changed", func() error { Changed(s, DefaultOptions()); return nil })
+		run("Locate", func() error { return second(Locate(s, Options{})) })
+		run("Changed", func() error { Changed(s, Options{}); return nil })
 		run("Rest", func() error {
-			r := NewRest(RestOptions{})
+			r := NewRest()
 			for i, t := range s.TS {
 				r.Add(t, s.B[i])
 			}

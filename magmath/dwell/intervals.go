@@ -16,85 +16,24 @@ type span struct {
 	from, to int
 }
 
-// edges are the switching times of a capture and the level before the first.
-// labelled edges are exact to a sample.
-func (c PulsedSeries) edges(lag Lag, o PulseOptions) (at []Edge, labelled bool) {
-	if l := c.labels(); l != nil {
-		return labelEdges(c.TS, l), true
-	}
-	return shift(c.nominal(lag, o), lag.MeanS), false
-}
-
-// nominal are the prompted edges, or those of the rhythm, without lag. A
-// prompt that has the load off as the capture begins is no edge: it was off
-// before, too.
-func (c PulsedSeries) nominal(lag Lag, o PulseOptions) []Edge {
-	var out []Edge
-	for _, e := range c.Prompts {
-		if len(out) == 0 && !e.On && e.TS <= c.TS[0]+o.DropS {
-			continue
-		}
-		if len(out) == 0 || out[len(out)-1].On != e.On {
-			out = append(out, e)
-		}
-	}
-	if len(out) > 0 {
-		return out
-	}
-	start, onS, offS := o.OffS, o.OnS, o.OffS
-	if lag.Source == FromSeen {
-		start, onS, offS = lag.StartS, lag.OnS, lag.OffS
-	}
-	if !(onS > 0 && offS > 0) {
-		return nil
-	}
-	at, end, on := c.TS[0]+start, c.TS[len(c.TS)-1], true
-	for at < end && len(out) < len(c.TS) {
-		out = append(out, Edge{at, on})
-		if on {
-			at += onS
-		} else {
-			at += offS
-		}
-		on = !on
-	}
-	return out
-}
-
-func shift(edges []Edge, by float64) []Edge {
-	out := slices.Clone(edges)
-	for i := range out {
-		out[i].TS += by
-	}
-	return out
-}
-
-// spans cut the capture at its edges. After an edge drop seconds and the
-// guard go, before an edge the guard: twice the spread of the lag, but never
-// more than a quarter of the interval. A stump with under a quarter of the
-// ordinary number of samples is left out.
+// spans cuts the capture at its edges. It drops some seconds after each edge and
+// the guard on either side: twice the spread of the lag, but never more than a
+// quarter of the interval. It leaves out an interval with under a quarter of the
+// median number of samples.
 func (c PulsedSeries) spans(edges []Edge, drop, guard float64) []span {
-	if len(edges) == 0 {
-		return nil
-	}
-	n := len(c.TS)
 	var out []span
 	var sizes []float64
 	for i := 0; i <= len(edges); i++ {
-		s := span{on: !edges[0].On, to: n}
+		s := span{on: !edges[0].On, to: len(c.TS)}
+		g := guard
+		if i > 0 && i < len(edges) {
+			g = min(guard, (edges[i].TS-edges[i-1].TS)/4)
+		}
 		if i > 0 {
-			g := guard
-			if i < len(edges) {
-				g = min(guard, (edges[i].TS-edges[i-1].TS)/4)
-			}
 			s.on = edges[i-1].On
 			s.from = sort.SearchFloat64s(c.TS, edges[i-1].TS+drop+g)
 		}
 		if i < len(edges) {
-			g := guard
-			if i > 0 {
-				g = min(guard, (edges[i].TS-edges[i-1].TS)/4)
-			}
 			s.to = sort.SearchFloat64s(c.TS, edges[i].TS-g)
 		}
 		if s.to-s.from >= 2 {
@@ -104,6 +43,14 @@ func (c PulsedSeries) spans(edges []Edge, drop, guard float64) []span {
 	}
 	least := median(sizes) / 4
 	return slices.DeleteFunc(out, func(s span) bool { return float64(s.to-s.from) < least })
+}
+
+// side returns the index of a level in arrays of two: 0 off, 1 on.
+func side(on bool) int {
+	if on {
+		return 1
+	}
+	return 0
 }
 
 // levels are the intervals of a capture with their robust means and what is
@@ -120,33 +67,38 @@ type levels struct {
 	samples int
 }
 
-// measure takes the means of the intervals. Off and on have scales of their
+// measure returns the levels of the intervals. Off and on have scales of their
 // own: a spinning magnet makes on much the wider.
 func measure(c PulsedSeries, spans []span, o PulseOptions) levels {
-	cols := columns(c.B)
-	step := steps(sortedAxes(cols), o.Options)
+	axes := columns(c.B)
+	step := steps(sortedAxes(axes), o.Options)
 	out := levels{spans: spans}
+	centres := make([][3]float64, len(spans))
 	var pool [2][3][]float64
-	for _, s := range spans {
-		l := level(s.on)
+	for i, s := range spans {
+		l := side(s.on)
 		for k := range 3 {
-			m := median(cols[k][s.from:s.to])
-			for _, v := range cols[k][s.from:s.to] {
+			m := median(axes[k][s.from:s.to])
+			centres[i][k] = m
+			for _, v := range axes[k][s.from:s.to] {
 				pool[l][k] = append(pool[l][k], v-m)
 			}
 		}
 	}
 	for l := range 2 {
 		for k := range 3 {
-			if len(pool[l][k]) == 0 {
-				continue
+			if len(pool[l][k]) > 0 {
+				out.scale[l][k] = max(madSD(pool[l][k], 0), step[k]/2, o.FloorUT/2, 1e-12)
 			}
-			out.scale[l][k] = max(madSD(pool[l][k], 0), step[k]/2, o.FloorUT/2, 1e-12)
 		}
 	}
-	awake := [3]bool{}
-	for _, s := range spans {
-		out.interval(c, cols, s, o, step, &awake)
+	var awake [3]bool
+	for i, s := range spans {
+		part := [3][]float64{axes[0][s.from:s.to], axes[1][s.from:s.to], axes[2][s.from:s.to]}
+		wide := out.add(c.TS[s.from:s.to], part, centres[i], s.on)
+		for k := range 3 {
+			awake[k] = awake[k] || wide[k] >= 1.5*step[k]
+		}
 	}
 	for k := range 3 {
 		if !awake[k] {
@@ -156,55 +108,44 @@ func measure(c PulsedSeries, spans []span, o PulseOptions) levels {
 	return out
 }
 
-func level(on bool) int {
-	if on {
-		return 1
-	}
-	return 0
-}
-
-// interval adds one interval.
-func (l *levels) interval(c PulsedSeries, cols [3][]float64, s span, o PulseOptions, step [3]float64, awake *[3]bool) {
-	var part [3][]float64
-	var centre, mean [3]float64
-	for k := range 3 {
-		part[k] = cols[k][s.from:s.to]
-		centre[k] = median(part[k])
-	}
-	scale := l.scale[level(s.on)]
-	mask, spikes := findSpikes(part, centre, scale, o.SpikeSigmas)
+// add measures one interval from its times, axes and medians. It returns the
+// spread of the samples on each axis, spikes left out.
+func (l *levels) add(ts []float64, axes [3][]float64, centre [3]float64, on bool) (wide [3]float64) {
+	scale := l.scale[side(on)]
+	mask, spikes := findSpikes(axes, centre, scale)
 	l.spikes += spikes
-	l.samples += s.to - s.from - spikes
+	l.samples += len(ts) - spikes
 	var rest [3][]float64
+	var mean [3]float64
 	for k := range 3 {
-		x := without(part[k], mask)
-		awake[k] = awake[k] || spread(x) >= 1.5*step[k]
-		var u []float64
+		x := without(axes[k], mask)
+		wide[k] = spread(x)
 		if spikes > 0 {
 			centre[k] = median(x)
 		}
+		var u []float64
 		mean[k], u = biweight(x, centre[k], scale[k])
 		rest[k] = bridge(u, mask)
 	}
-	mid, _ := Moments(c.TS[s.from:s.to])
-	times := make([]float64, s.to-s.from)
-	for i := range times {
-		times[i] = c.TS[s.from+i] - mid
+	mid, _ := moments(ts)
+	times := make([]float64, len(ts))
+	for i, t := range ts {
+		times[i] = t - mid
 	}
 	l.ts, l.mean = append(l.ts, mid), append(l.mean, vec(mean))
 	l.rest, l.times = append(l.rest, rest), append(l.times, times)
+	return wide
 }
 
-// pulseNoise is the noise within the intervals: covariance of one sample, off
-// and on apart, and the lag-one coefficient of each axis, common to both.
+// pulseNoise is the noise within the intervals.
 type pulseNoise struct {
-	gamma [2]magmath.Mat3
-	phi   [3]float64
-	over  [3]float64 // by how much phi's own error makes the variance of a mean too large, on average
+	gamma [2]magmath.Mat3 // covariance of one sample, off and on
+	phi   [3]float64      // autocorrelation at lag one on each axis, of both
+	over  [3]float64      // factor by which phi's own error makes the variance of a mean too large, on average
 	df    float64
 }
 
-// meanVariance is the variance of the mean of n values of a first-order
+// meanVariance returns the variance of the mean of n values of a first-order
 // autoregression of unit variance.
 //
 // Source: Box and Jenkins 1976, Time Series Analysis, ch. 2 (from memory).
@@ -213,7 +154,7 @@ func meanVariance(phi, n float64) float64 {
 	return max((1+phi)/q-2*phi*(1-math.Pow(phi, n))/(n*q*q), 0) / n
 }
 
-// expectedLag1 is the expected sum of neighbouring products over the expected
+// expectedLag1 returns the expected sum of neighbouring products over the expected
 // sum of squares, both about the mean of n values of a first-order
 // autoregression. Derived from the definitions: with m the mean, the sum of
 // products about it is sum x x' - (n+1) m^2 + m (x_1 + x_n).
@@ -223,14 +164,15 @@ func expectedLag1(phi, n float64) float64 {
 	return ((n-1)*phi - (n+1)*v + 2*end) / (n - n*v)
 }
 
-// solvePhi is the coefficient whose expectation in intervals of n values is
-// the pooled r. Pooling many intervals makes this nearly free of bias, where
-// a correction to first order in 1/n is not.
+// solvePhi returns the coefficient of which expectedLag1 in intervals of n values
+// is the pooled r; 0 for intervals of fewer than three. It is nearly free of
+// bias where many intervals are pooled; a correction to first order in 1/n is
+// not.
 func solvePhi(r, n float64) float64 {
-	low, high := -0.5, phiMax
 	if n < 3 {
 		return 0
 	}
+	low, high := -0.5, phiMax
 	for range 40 {
 		mid := (low + high) / 2
 		if expectedLag1(mid, n) < r {
@@ -242,7 +184,7 @@ func solvePhi(r, n float64) float64 {
 	return (low + high) / 2
 }
 
-// noise pools the intervals.
+// noise returns the noise of all intervals pooled.
 func (l levels) noise() pulseNoise {
 	var out pulseNoise
 	var square, product [3]float64
@@ -269,22 +211,20 @@ func (l levels) noise() pulseNoise {
 		memory += (1 + phi) / (1 - phi) / 3
 		out.over[k] = overshoot(phi, n/spans, n)
 	}
-	for side := range 2 {
-		out.gamma[side] = l.sampleCov(side, out.phi)
-	}
+	out.gamma = [2]magmath.Mat3{l.sampleCov(false, out.phi), l.sampleCov(true, out.phi)}
 	// As for a single dwell: the variance of gamma, and that of phi.
 	out.df = max((n-spans)/(1+2*memory), 1)
 	return out
 }
 
-// drawTogether moves the coefficients of the axes towards their mean as far
-// as their differences are no larger than those of n samples would be by
-// chance: one chip and one filter make the noise of all three, and a
-// coefficient from few samples errs to infinite memory now and then.
+// drawTogether returns the coefficients of the axes moved towards their mean, as
+// far as they differ no more than those of n samples do by chance. One chip and
+// one filter make the noise of all three, and a coefficient from few samples
+// goes to infinite memory now and then.
 //
 // Source: positive-part shrinkage after James and Stein 1961 (from memory).
 func drawTogether(phi [3]float64, n float64) [3]float64 {
-	mean, sd := Moments(phi[:])
+	mean, sd := moments(phi[:])
 	chance := (1 - mean*mean) / n
 	keep := 0.0
 	if sd > 0 {
@@ -296,11 +236,10 @@ func drawTogether(phi [3]float64, n float64) [3]float64 {
 	return phi
 }
 
-// overshoot is the mean of g(phi + error) over g(phi) to second order, with g
-// the variance of an interval's mean in units of that left about it: g is
-// steep and convex, so that an unbiased phi gives too large a variance on
-// average, up to twice for intervals of ten values. total values stand behind
-// phi.
+// overshoot returns the mean of g(phi + error) over g(phi) to second order, where
+// g is the variance of the mean of n values over the variance left about it: g
+// is steep and convex, so that an unbiased phi gives too large a variance on
+// average, up to twice for intervals of ten values. phi comes from total values.
 func overshoot(phi, n, total float64) float64 {
 	const h = 0.02
 	phi = min(max(phi, -0.4), 0.9)
@@ -317,13 +256,13 @@ func overshoot(phi, n, total float64) float64 {
 	return min(max(1+second*variance/(2*g(phi)), 1), 3)
 }
 
-// sampleCov is the covariance of one sample while off (0) or on (1). Each
-// interval has lost its own mean, with as much of the variance as that has.
-func (l levels) sampleCov(side int, phi [3]float64) magmath.Mat3 {
+// sampleCov returns the covariance of one sample while on or off. The samples of
+// an interval are about its own mean and lack the variance of that.
+func (l levels) sampleCov(on bool, phi [3]float64) magmath.Mat3 {
 	var out magmath.Mat3
 	var count [3]float64
 	for i, s := range l.spans {
-		if level(s.on) != side {
+		if s.on != on {
 			continue
 		}
 		n := float64(len(l.rest[i][0]))
@@ -342,8 +281,8 @@ func (l levels) sampleCov(side int, phi [3]float64) magmath.Mat3 {
 	return out
 }
 
-// within is the covariance of the weighted sum of means from the noise within
-// the intervals, with the probe's floor and rounding.
+// within returns the covariance of the weighted sum of means from the noise
+// within the intervals, with the probe's floor and rounding.
 func (l levels) within(weights []float64, noise pulseNoise, o PulseOptions) magmath.Mat3 {
 	var out magmath.Mat3
 	least := 0.0
@@ -353,7 +292,7 @@ func (l levels) within(weights []float64, noise pulseNoise, o PulseOptions) magm
 		for k, phi := range noise.phi {
 			f[k] = math.Sqrt(meanVariance(phi, n) / noise.over[k])
 		}
-		g := noise.gamma[level(l.spans[i].on)]
+		g := noise.gamma[side(l.spans[i].on)]
 		for a := range 3 {
 			for b := range 3 {
 				out[a][b] += w * w * g[a][b] * f[a] * f[b]

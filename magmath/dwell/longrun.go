@@ -9,19 +9,19 @@ import (
 	"quietmount/magmath"
 )
 
-// longRun is what autocorrelated noise does to a mean: Var(mean) = omega/n.
+// longRun is the long-run covariance of autocorrelated noise: Var(mean) = omega/n.
 type longRun struct {
 	omega magmath.Mat3 // long-run covariance of one sample
 	gamma magmath.Mat3 // plain covariance of one sample
 	df    float64      // degrees of freedom of omega, for Student's t
 }
 
-// phiMax bounds a coefficient of autocorrelation: a dwell cannot tell a
-// longer memory from a drift.
+// phiMax bounds a coefficient of autocorrelation: in a dwell, a longer memory
+// looks like a drift.
 const phiMax = 0.97
 
-// unbiasedPhi takes out the bias -(1+3 phi)/n that an autocorrelation at lag
-// one has about an estimated mean.
+// unbiasedPhi returns the autocorrelation at lag one, phi as estimated from n
+// values about their mean, without its bias of -(1+3 phi)/n.
 //
 // Source: Kendall 1954; Marriott and Pope 1954, Biometrika 41, 390
 // (from memory).
@@ -33,10 +33,10 @@ func unbiasedPhi(phi float64, n int) float64 {
 	return min(max(phi, -0.5), phiMax)
 }
 
-// estimateLongRun takes n zero-mean values an axis. Each axis is whitened by
-// its own lag-one coefficient; what is left goes through equal-weighted
-// cosine transforms, whose mean square at the lowest few frequencies is the
-// spectrum at zero, and the colour is put back. The degrees of freedom count
+// estimateLongRun returns the long-run covariance of n zero-mean values on each
+// axis. It whitens each axis by its own lag-one coefficient, takes the mean
+// square of the lowest cosine transforms, equally weighted, for the spectrum at
+// frequency zero, and divides the whitening out. The degrees of freedom count
 // the cosines and the uncertainty of the coefficient.
 //
 // Sources: Andrews and Monahan 1992, Econometrica 60, 953 (prewhitening);
@@ -56,8 +56,11 @@ func estimateLongRun(u [3][]float64) longRun {
 	var back [3]float64
 	spread := 0.0
 	for k := range 3 {
-		phi := unbiasedPhi(Lag1(u[k]), n)
-		white[k] = whiten(u[k], phi)
+		phi := unbiasedPhi(lag1(u[k]), n)
+		white[k] = make([]float64, n-1)
+		for i := range white[k] {
+			white[k][i] = u[k][i+1] - phi*u[k][i]
+		}
 		back[k] = 1 / (1 - phi)
 		spread += 4 * (1 + phi) / (1 - phi) / float64(n) / 3
 	}
@@ -69,15 +72,6 @@ func estimateLongRun(u [3][]float64) longRun {
 		}
 	}
 	out.df = max(2/(2/float64(cosines)+spread), 1)
-	return out
-}
-
-// whiten is x[i] - phi x[i-1], one value shorter than x.
-func whiten(x []float64, phi float64) []float64 {
-	out := make([]float64, len(x)-1)
-	for i := range out {
-		out[i] = x[i+1] - phi*x[i]
-	}
 	return out
 }
 
@@ -97,12 +91,13 @@ func cosineSpectrum(x [3][]float64, count int) magmath.Mat3 {
 	return out.Scale(2 / float64(n) / float64(count))
 }
 
-// mostDirect is the length up to which the sums of each cosine are quicker,
-// measured. A dwell of half a minute is shorter.
+// mostDirect is the length up to which the direct sums are about as quick,
+// measured; it is 40 s of a stream of 50 samples a second.
 const mostDirect = 2000
 
-// directCosines returns sum cos(pi j (t+1/2)/n) x_t for j = 1..count, an axis.
-// The work is n times count, and the error of the recurrence grows with n^2.
+// directCosines returns sum cos(pi j (t+1/2)/n) x_t on each axis, for j =
+// 1..count. The work grows with n times count, the error of the recurrence with
+// n^2.
 func directCosines(x [3][]float64, count int) [][3]float64 {
 	n := float64(len(x[0]))
 	out := make([][3]float64, count)
@@ -123,9 +118,9 @@ func directCosines(x [3][]float64, count int) [][3]float64 {
 	return out
 }
 
-// chirpCosines returns the sums of directCosines by fast transforms, block
-// after block of the series: the work is n log count, the memory a few times
-// count.
+// chirpCosines returns the sums of directCosines by fast Fourier transforms,
+// one block of the series after the other. The work grows with n log count, the
+// memory with count.
 //
 // With turn(m) = exp(i pi m/(2n)), the sum over a block that begins at t0 is
 // the real part of turn(j(2 t0 + 1) + j^2) times the convolution over r of
@@ -183,7 +178,7 @@ func chirpCosines(x [3][]float64, count int) [][3]float64 {
 	return out
 }
 
-// productMean is sum u u^T / divisor; nothing without values.
+// productMean returns sum u u^T / divisor; zero without values.
 func productMean(u [3][]float64, divisor float64) magmath.Mat3 {
 	var out magmath.Mat3
 	for i := range 3 {

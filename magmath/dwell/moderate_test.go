@@ -129,7 +129,7 @@ func TestExpectedLag1(t *testing.T) {
 		runs := trials(20000, 5000)
 		for range runs {
 			x := columns(noise.still(10, 5, somewhere, 1).B)[0]
-			m, _ := Moments(x)
+			m, _ := moments(x)
 			v += (m - somewhere.X) * (m - somewhere.X) / float64(runs)
 			for i := range x {
 				s0 += (x[i] - m) * (x[i] - m)

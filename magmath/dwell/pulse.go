@@ -11,84 +11,84 @@ import (
 
 // PulseEstimate is the field of the load alone at one station.
 type PulseEstimate struct {
-	Diff      r3.Vec       // on minus off, microtesla
-	Cov       magmath.Mat3 // of Diff, uT^2
-	DF        float64      // degrees of freedom of Cov: intervals use Student's t
-	Within    magmath.Mat3 // what the noise within the pulses would give
-	WithinDF  float64      // its degrees of freedom
-	Between   magmath.Mat3 // what the scatter between the pulses gives
-	BetweenDF float64      // its degrees of freedom, of each axis
-	PerPulse  []r3.Vec     // each interval against its neighbours, uT
-	Pulses    int          // on intervals used
-	Samples   int          // samples used
-	Spikes    int          // samples left out
-	SpreadOn  r3.Vec       // robust standard deviation of one sample while on
-	SpreadOff r3.Vec
-	Rise      r3.Vec // change of Diff over an on-time, uT (warming)
-	RiseP     float64
+	Diff     r3.Vec       // on minus off, microtesla
+	Cov      magmath.Mat3 // of Diff, uT^2
+	DF       float64      // degrees of freedom of Cov: intervals use Student's t
+	PerPulse []r3.Vec     // each inner interval against its neighbours, on minus off, uT
+	Pulses   int          // on intervals used
+	Samples  int          // samples used
+	Spikes   int          // samples left out
+	Rise     r3.Vec       // change of Diff over an on-time, uT (warming)
+	RiseP    float64      // probability of such a change by chance
 
 	HasCurrent   bool
 	OnCurrentA   float64 // mean current while on
 	OnCurrentSDA float64 // its standard deviation from pulse to pulse
-	OffCurrentA  float64
+	OffCurrentA  float64 // mean current while off
 	Warnings     []string
 
-	scattered bool // Between is far over Within
+	within    magmath.Mat3 // covariance of Diff from the noise within the pulses
+	withinDF  float64      // its degrees of freedom
+	between   magmath.Mat3 // covariance of Diff from the scatter between the pulses
+	betweenDF float64      // its degrees of freedom, on each axis
+	scattered bool         // between is far over within
 }
 
-// Pulse is the on-minus-off vector of a capture. The lag is that of the whole
-// run; this capture's own field is never searched for steps, so that a quiet
-// station gives an answer near zero and no more than its share of noise.
+// Pulse returns the on-minus-off vector of a capture. The lag is that of the
+// whole run, from Timing; Pulse never searches this capture's own field for
+// steps, so that a quiet station gives an answer near zero and no more than its
+// share of noise.
 //
-// Each interval gives a robust mean; each inner one is compared with its two
-// neighbours, interpolated to its own time, which takes out any linear drift;
-// Diff is the mean of these. Its covariance is the larger of what the
-// autocorrelated noise within the intervals and what the scatter between them
-// lead one to expect (see larger).
+// Each interval gives a robust mean. Each inner one is compared with its two
+// neighbours, interpolated to its own time, which cancels a linear drift; Diff is
+// the mean of these comparisons. Its covariance is the larger of two: from the
+// autocorrelated noise within the intervals, and from the scatter between them
+// (see larger).
 //
 // Errors: those of Locate, ErrNoTiming, *FewPulsesError.
 func Pulse(c PulsedSeries, lag Lag, o PulseOptions) (PulseEstimate, error) {
 	if err := c.check(); err != nil {
 		return PulseEstimate{}, err
 	}
-	o = o.withDefaults()
-	if at, _, systematic := held(c.B); systematic {
-		c = c.pickPulsed(at)
+	o = o.valid()
+	c = c.thinned()
+	var edges []Edge
+	guard := 0.0
+	labels := c.labels()
+	if labels != nil { // exact to a sample
+		edges = labelEdges(c.TS, labels)
+	} else {
+		edges = shift(c.nominal(lag, o), lag.MeanS)
+		guard = 2 * lag.SDS
 	}
-	edges, labelled := c.edges(lag, o)
 	if len(edges) == 0 {
 		return PulseEstimate{}, ErrNoTiming
 	}
-	guard := 2 * lag.SDS
-	if labelled {
-		guard = 0
-	}
-	spans := c.spans(edges, o.DropS, guard)
-	levels := measure(c, spans, o)
-	est, err := levels.combine(o)
+	levels := measure(c, c.spans(edges, o.DropS, guard), o)
+	noise := levels.noise()
+	est, err := levels.combine(noise, o)
 	if err != nil {
 		return PulseEstimate{}, err
 	}
-	est.setCurrent(c, spans)
-	est.remark(levels)
-	if !labelled && lag.Source == FromAssumed {
+	est.setCurrent(c.CurrentA, levels.spans)
+	est.warn(levels, noise)
+	if labels == nil && lag.Source == FromAssumed {
 		est.Warnings = append(est.Warnings, "no station of the run shows a step: the operator's lag is assumed")
 	}
 	return est, nil
 }
 
 // combine weighs the intervals into the estimate.
-func (l levels) combine(o PulseOptions) (PulseEstimate, error) {
+func (l levels) combine(noise pulseNoise, o PulseOptions) (PulseEstimate, error) {
 	est := PulseEstimate{Samples: l.samples, Spikes: l.spikes, RiseP: 1}
-	est.SpreadOff, est.SpreadOn = vec(l.scale[0]), vec(l.scale[1])
 	for i, s := range l.spans {
 		if s.on && i > 0 && !l.spans[i-1].on {
 			est.Pulses++
 		}
 	}
 	rows := l.comparisons()
-	if est.Pulses < o.MinPulses || len(rows) < 2 {
-		return est, &FewPulsesError{est.Pulses, o.MinPulses}
+	if est.Pulses < fewestPulses || len(rows) < 2 {
+		return est, &FewPulsesError{est.Pulses, fewestPulses}
 	}
 	for _, row := range rows {
 		var d r3.Vec
@@ -98,25 +98,23 @@ func (l levels) combine(o PulseOptions) (PulseEstimate, error) {
 		est.PerPulse = append(est.PerPulse, d)
 		est.Diff = r3.Add(est.Diff, r3.Scale(1/float64(len(rows)), d))
 	}
-	noise := l.noise()
 	weights := meanWeights(rows, len(l.spans))
-	est.Within = l.within(weights, noise, o)
-	est.WithinDF = noise.df
-	est.Between, est.BetweenDF = scatter(rows, weights, est.PerPulse)
-	est.scattered = est.settle(est.Between, est.BetweenDF) > 0.9
+	est.within, est.withinDF = l.within(weights, noise, o), noise.df
+	est.between, est.betweenDF = scatter(rows, weights, est.PerPulse)
+	est.scattered = est.setCov(est.between, est.betweenDF) > 0.9
 	est.setRise(l, noise)
 	return est, nil
 }
 
-// comparison is an inner interval less its two neighbours, interpolated to its
-// own time, with the sign that makes it on less off.
+// comparison is an inner interval against its two neighbours, interpolated to
+// its own time: on less off.
 type comparison struct {
 	first int        // interval before
 	w     [3]float64 // weights of that interval and the two after it
 }
 
-// comparisons returns those of all inner intervals with neighbours at the
-// other level.
+// comparisons returns those of the inner intervals of which both neighbours are
+// at the other level.
 func (l levels) comparisons() []comparison {
 	var out []comparison
 	for i := 1; i+1 < len(l.spans); i++ {
@@ -190,17 +188,17 @@ func scatter(rows []comparison, weights []float64, per []r3.Vec) (magmath.Mat3, 
 	return out.Scale(sum / trace), trace * trace / square
 }
 
-// setRise tests whether the field rises within the on-time, by the slope of
-// the samples within on intervals less that within off intervals.
+// setRise sets Rise and RiseP from the slope of the samples within on intervals
+// less that within off intervals.
 func (e *PulseEstimate) setRise(l levels, noise pulseNoise) {
 	var sxt, stt [2][3]float64
 	longest := 0.0
 	for i, s := range l.spans {
-		side := level(s.on)
+		on := side(s.on)
 		for k := range 3 {
 			for j, t := range l.times[i] {
-				sxt[side][k] += t * l.rest[i][k][j]
-				stt[side][k] += t * t
+				sxt[on][k] += t * l.rest[i][k][j]
+				stt[on][k] += t * t
 			}
 		}
 		if n := len(l.times[i]); s.on {
@@ -221,14 +219,14 @@ func (e *PulseEstimate) setRise(l levels, noise pulseNoise) {
 	e.Rise = vec(rise)
 }
 
-// setCurrent takes the current from the samples used.
-func (e *PulseEstimate) setCurrent(c PulsedSeries, spans []span) {
-	if c.CurrentA == nil {
+// setCurrent sets the currents from the samples in the spans.
+func (e *PulseEstimate) setCurrent(currentA []float64, spans []span) {
+	if currentA == nil {
 		return
 	}
 	var on, off []float64
 	for _, s := range spans {
-		m, _ := Moments(c.CurrentA[s.from:s.to])
+		m, _ := moments(currentA[s.from:s.to])
 		if s.on {
 			on = append(on, m)
 		} else {
@@ -236,17 +234,17 @@ func (e *PulseEstimate) setCurrent(c PulsedSeries, spans []span) {
 		}
 	}
 	e.HasCurrent = true
-	e.OnCurrentA, e.OnCurrentSDA = Moments(on)
-	e.OffCurrentA, _ = Moments(off)
+	e.OnCurrentA, e.OnCurrentSDA = moments(on)
+	e.OffCurrentA, _ = moments(off)
 }
 
-// remark writes the warnings. Limits: common practice, no source.
-func (e *PulseEstimate) remark(l levels) {
+// warn sets the warnings. Limits: common practice, no source.
+func (e *PulseEstimate) warn(l levels, noise pulseNoise) {
 	say := func(format string, a ...any) { e.Warnings = append(e.Warnings, fmt.Sprintf(format, a...)) }
 	if e.RiseP < 0.01 && r3.Norm(e.Rise) > 0.1*r3.Norm(e.Diff) {
 		say("the load's field changes by %.2g uT within the on-time: something warms up or spins up; make the pulses longer", r3.Norm(e.Rise))
 	}
-	if l.beats() {
+	if l.beats(noise) {
 		say("the field is less steady while on: a spinning magnet may beat with the sample rate; capture again at a slightly different speed")
 	}
 	if e.scattered {
@@ -266,17 +264,16 @@ func (e *PulseEstimate) remark(l levels) {
 	}
 }
 
-// beats tests whether samples scatter more while on, by the ratio of robust
-// variances. A median deviation of autocorrelated samples is worth 0.37 (1 -
-// phi^2)/(1 + phi^2) as many independent ones as there are.
+// beats reports whether the samples scatter more while on, by the ratio of robust
+// variances. The median deviation of n autocorrelated samples is as good as the
+// variance of 0.37 (1 - phi^2)/(1 + phi^2) n independent ones.
 //
 // Source: asymptotic efficiency of the median absolute deviation, Huber 1981,
 // Robust Statistics, sec. 5.6 (from memory).
-func (l levels) beats() bool {
-	noise := l.noise()
+func (l levels) beats(noise pulseNoise) bool {
 	var count [2]float64
 	for i, s := range l.spans {
-		count[level(s.on)] += float64(len(l.times[i]))
+		count[side(s.on)] += float64(len(l.times[i]))
 	}
 	for k := range 3 {
 		q := noise.phi[k] * noise.phi[k]

@@ -476,10 +476,10 @@ func TestPulseOdd(t *testing.T) {
 		if err == nil && (!est.Cov.Finite() || math.IsNaN(est.DF) || math.IsNaN(r3.Norm(est.Diff)) || math.IsNaN(est.RiseP)) {
 			t.Fatalf("%+v", est)
 		}
-		if _, err := Locate(c.Series, DefaultOptions()); err != nil {
+		if _, err := Locate(c.Series, Options{}); err != nil {
 			t.Fatal(err)
 		}
-		Changed(c.Series, DefaultOptions())
+		Changed(c.Series, Options{})
 	}
 }
 

@@ -31,7 +31,7 @@ func TestRestStill(t *testing.T) {
 			noise := newAR1(21, c.phi)
 			for range trials(max(1, int(200/c.rate)), 1) {
 				noise.restart()
-				r := NewRest(DefaultRestOptions())
+				r := NewRest()
 				alarms := 0
 				for i := range int(minutes * 60 * c.rate) {
 					before := r.State().AtRest
@@ -68,7 +68,7 @@ func TestRestWalk(t *testing.T) {
 	} {
 		t.Run(fmt.Sprint(c), func(t *testing.T) {
 			noise := newAR1(22, c.phi)
-			r := NewRest(DefaultRestOptions())
+			r := NewRest()
 			delay := max(0.6, 3.5/c.rate)
 			rests := 0
 			for i := range int(80 * c.rate) {
@@ -102,7 +102,7 @@ func TestRestWalk(t *testing.T) {
 }
 
 func TestRestMark(t *testing.T) {
-	r := NewRest(DefaultRestOptions())
+	r := NewRest()
 	noise := newAR1(23, 0.6)
 	if !r.State().Moved {
 		t.Error("before the first mark there is nothing to move away from")
@@ -127,7 +127,7 @@ func TestRestMark(t *testing.T) {
 }
 
 func TestRestBadSamples(t *testing.T) {
-	r := NewRest(RestOptions{Sigmas: math.NaN(), FloorUT: r3.Vec{X: math.Inf(1)}})
+	r := NewRest()
 	for i := range 100 {
 		r.Add(float64(i)/50, somewhere)
 	}
@@ -150,28 +150,28 @@ func TestRestBadSamples(t *testing.T) {
 
 func TestFloorLearns(t *testing.T) {
 	for _, c := range []struct{ rate, phi, sd float64 }{{5, 0, 0.2}, {50, 0.6, 0.2}, {100, 0.8, 0.6}, {200, 0.6, 0.04}} {
-		var f Floor
+		var f floor
 		noise := newAR1(24, c.phi)
 		for i := range int(32 * c.rate) {
 			ts := float64(i) / c.rate
 			b, _ := walk(ts)
-			f.Add(ts, r3.Add(b, r3.Scale(c.sd, noise.next())))
+			f.add(ts, r3.Add(b, r3.Scale(c.sd, noise.next())))
 		}
-		sd, ok := f.SD()
+		sd, ok := f.sd()
 		if !ok {
 			t.Fatal("nothing learned")
 		}
 		between(t, fmt.Sprintf("floor of %v", c), (sd.X+sd.Y+sd.Z)/3/c.sd, 0.7, 1.3)
 	}
-	var f Floor
-	if _, ok := f.SD(); ok {
+	var f floor
+	if _, ok := f.sd(); ok {
 		t.Error("learned from nothing")
 	}
 }
 
 func BenchmarkRest50Hz(b *testing.B) {
 	s := newAR1(25, 0.6).still(3000, 50, somewhere, 0.2)
-	r := NewRest(DefaultRestOptions())
+	r := NewRest()
 	i := 0
 	for b.Loop() {
 		r.Add(float64(i)/50, s.B[i%3000])
@@ -182,12 +182,12 @@ func BenchmarkRest50Hz(b *testing.B) {
 // A clock that stands still, or nearly so, must not make the memory grow.
 func TestRestOfAClockThatStandsStill(t *testing.T) {
 	for _, creep := range []float64{0, 1e-9} {
-		r := NewRest(RestOptions{})
+		r := NewRest()
 		rng := rand.New(rand.NewPCG(8, 0))
 		for i := range 2*floorMaximum + 10 {
 			r.Add(1+float64(i)*creep, r3.Vec{X: 0.1 * rng.NormFloat64(), Z: 40})
 		}
-		if len(r.ts) > restWindow || len(r.b) > restWindow || len(r.floor.ts) > floorMaximum {
+		if len(r.ts) > mostSamples || len(r.b) > mostSamples || len(r.floor.ts) > floorMaximum {
 			t.Errorf("creeping %g s: %d samples in the window, %d in the floor's", creep, len(r.ts), len(r.floor.ts))
 		}
 		// It goes on when the clock does.
@@ -208,7 +208,7 @@ func TestSetDownElsewhereWithoutAShake(t *testing.T) {
 	const rate = 50
 	for seed := range uint64(20) {
 		noise := newAR1(seed, 0.6)
-		r := NewRest(RestOptions{})
+		r := NewRest()
 		add := func(i int, at r3.Vec) State {
 			return r.Add(float64(i)/rate, r3.Add(at, r3.Scale(0.3, noise.next())))
 		}
@@ -235,15 +235,15 @@ func TestSetDownElsewhereWithoutAShake(t *testing.T) {
 
 // Whole microteslas are a step, though the first place shows no change at all.
 func TestFloorOfWholeMicroteslas(t *testing.T) {
-	var f Floor
+	var f floor
 	for i := range 200 {
 		b := r3.Vec{X: 18, Y: 3, Z: 46}
 		if i > 100 && i%3 == 0 {
 			b.X++
 		}
-		f.Add(float64(i)/50, b)
+		f.add(float64(i)/50, b)
 	}
-	if sd, ok := f.SD(); !ok || sd.X < 0.5 {
+	if sd, ok := f.sd(); !ok || sd.X < 0.5 {
 		t.Errorf("floor %v, %v: readings go in steps of 1", sd, ok)
 	}
 }

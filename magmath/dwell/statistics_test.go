@@ -29,21 +29,21 @@ func TestMomentsCertified(t *testing.T) {
 			t.Fatalf("%s: %d values, want %s", r[0], len(x), r[1])
 		}
 		tol := max(tolerance[r[0]], 1e-12)
-		mean, sd := Moments(x)
+		mean, sd := moments(x)
 		relative(t, r[0]+" mean", mean, number(t, r[2]), 1e-14)
 		relative(t, r[0]+" deviation", sd, number(t, r[3]), tol)
-		relative(t, r[0]+" lag 1", Lag1(x), number(t, r[4]), max(tol, 1e-11))
+		relative(t, r[0]+" lag 1", lag1(x), number(t, r[4]), max(tol, 1e-11))
 	}
 }
 
 func TestMomentsSmall(t *testing.T) {
-	if m, sd := Moments(nil); !math.IsNaN(m) || !math.IsNaN(sd) {
+	if m, sd := moments(nil); !math.IsNaN(m) || !math.IsNaN(sd) {
 		t.Error(m, sd)
 	}
-	if m, sd := Moments([]float64{3}); m != 3 || sd != 0 {
+	if m, sd := moments([]float64{3}); m != 3 || sd != 0 {
 		t.Error(m, sd)
 	}
-	if r := Lag1([]float64{2, 2, 2}); r != 0 {
+	if r := lag1([]float64{2, 2, 2}); r != 0 {
 		t.Error(r)
 	}
 }
