@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/simtest"
 )
 
 func TestChangedFalseAlarms(t *testing.T) {
@@ -18,7 +20,7 @@ func TestChangedFalseAlarms(t *testing.T) {
 		most float64
 	}{{0, 120, 0.01}, {0.6, 120, 0.01}, {0.6, 60, 0.01}, {0.6, 30, 0.02}, {0.6, 600, 0.01}, {0.8, 120, 0.03}} {
 		noise := newAR1(31, c.phi)
-		alarms, runs := 0, trials(3000, 600)
+		alarms, runs := 0, simtest.Trials(600, 3000)
 		for range runs {
 			if _, yes := Changed(noise.still(c.n, 50, somewhere, 0.2), Options{}); yes {
 				alarms++
@@ -100,11 +102,11 @@ func TestChangedDegenerate(t *testing.T) {
 func TestChangedRecorded(t *testing.T) {
 	dir := os.Getenv("QUIETMOUNT_RECORDED")
 	if dir == "" {
-		dir = "../../../shared/reference/recorded"
+		t.Skip("set QUIETMOUNT_RECORDED to the folder of the recordings")
 	}
 	f, err := os.Open(filepath.Join(dir, "broad_32_attached_magnet_1cm.csv"))
 	if err != nil {
-		t.Skip("recording not present (set QUIETMOUNT_RECORDED to its folder): ", err)
+		t.Skip("recording not present: ", err)
 	}
 	defer f.Close()
 	rows, err := csv.NewReader(f).ReadAll()

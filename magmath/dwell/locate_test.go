@@ -8,6 +8,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/simtest"
 )
 
 var somewhere = r3.Vec{X: 18.3, Y: -4.1, Z: 44.7}
@@ -26,7 +28,7 @@ func TestLocateEfficiency(t *testing.T) {
 	for _, phi := range []float64{0, 0.6} {
 		noise := newAR1(1, phi)
 		var plain, robust float64
-		for range trials(2500, 800) {
+		for range simtest.Trials(500, 2500) {
 			s := noise.still(120, 50, somewhere, 0.2)
 			est := mustLocate(t, s)
 			cols := columns(s.B)
@@ -55,7 +57,7 @@ func TestLocateCoverage(t *testing.T) {
 		{0.6, 0.90, 0.985, 40},
 	} {
 		noise := newAR1(2, c.phi)
-		count, runs := 0, trials(2000, 600)
+		count, runs := 0, simtest.Trials(400, 2000)
 		df, width := 0.0, 0.0
 		for range runs {
 			est := mustLocate(t, noise.still(c.n, 50, somewhere, 0.2))
@@ -74,7 +76,7 @@ func TestLocateSpikes(t *testing.T) {
 	for _, c := range []struct{ size, bias float64 }{{2.7, 0.2}, {4, 0.2}, {10, 0.02}, {1e4, 0.02}} {
 		noise := newAR1(3, 0.6)
 		rng := rand.New(rand.NewPCG(3, 3))
-		count, runs, bias := 0, trials(1500, 500), 0.0
+		count, runs, bias := 0, simtest.Trials(400, 1500), 0.0
 		for range runs {
 			s := noise.still(120, 50, somewhere, 0.2)
 			for range 6 {
@@ -160,7 +162,7 @@ func TestLocateQuantised(t *testing.T) {
 	noise := newAR1(6, 0)
 	rng := rand.New(rand.NewPCG(6, 6))
 	for _, sd := range []float64{0.02, 0.1, 0.3} {
-		count, runs := 0, trials(1500, 500)
+		count, runs := 0, simtest.Trials(400, 1500)
 		for range runs {
 			truth := r3.Vec{X: 20 + rng.Float64(), Y: -3 + rng.Float64(), Z: 40 + rng.Float64()}
 			s := noise.still(120, 50, truth, sd)
@@ -176,7 +178,7 @@ func TestLocateQuantised(t *testing.T) {
 
 func TestLocateDrift(t *testing.T) {
 	noise := newAR1(8, 0.6)
-	false1, runs := 0, trials(2000, 600)
+	false1, runs := 0, simtest.Trials(400, 2000)
 	for range runs {
 		if mustLocate(t, noise.still(120, 50, somewhere, 0.2)).DriftP < 0.01 {
 			false1++

@@ -8,13 +8,15 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"quietmount/magmath"
+	"quietmount/magmath/simtest"
 )
 
 // Over runs of thirty captures the moderated covariance fits the errors better
 // than the captures' own, and its intervals hold: where no pulse scatters,
 // where all do alike, and where those of every third station do.
 func TestModerateCoverage(t *testing.T) {
-	const runs, stations = 40, 30
+	const stations = 30
+	runs := simtest.Trials(15, 40)
 	for _, c := range []struct {
 		name       string
 		scatter    func(station int) float64
@@ -126,7 +128,7 @@ func TestExpectedLag1(t *testing.T) {
 	for _, phi := range []float64{-0.3, 0, 0.6, 0.9} {
 		noise := newAR1(61, phi)
 		s0, s1, v := 0.0, 0.0, 0.0
-		runs := trials(20000, 5000)
+		runs := simtest.Trials(2000, 20000)
 		for range runs {
 			x := columns(noise.still(10, 5, somewhere, 1).B)[0]
 			m, _ := moments(x)

@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/simtest"
 )
 
 // hand simulates pulsed captures at one station.
@@ -132,7 +134,7 @@ func TestPulseCoverage(t *testing.T) {
 			count, total := 0, 0
 			var bias r3.Vec
 			ratio, quiet, expected := 0.0, 0.0, 0.0
-			for range trials(20, 6) {
+			for range simtest.Trials(6, 20) {
 				truth := []r3.Vec{loud, {}, faint, {}, {}, r3.Scale(-0.7, loud), {}, faint, {}, {}}
 				var run []PulsedSeries
 				for _, d := range truth {
@@ -193,7 +195,7 @@ func TestPulseDropsEdges(t *testing.T) {
 	h.rampS, h.jitter = 0.4, 0.15
 	d := r3.Vec{X: 0.6, Y: -0.5, Z: 0.4}
 	lag := Lag{MeanS: h.lag, SDS: h.jitter, Source: FromPrompts}
-	part, runs := 0.0, trials(100, 40)
+	part, runs := 0.0, simtest.Trials(40, 100)
 	for range runs {
 		part += r3.Dot(mustPulse(t, h.prompted(d), lag).Diff, d) / r3.Norm2(d) / float64(runs)
 	}
@@ -427,7 +429,7 @@ func TestPulseGainOverTwoWalks(t *testing.T) {
 	}
 	d := r3.Vec{X: 0.8, Y: -0.3, Z: 0.4}
 	var walks, pulses float64
-	runs := trials(300, 60)
+	runs := simtest.Trials(30, 300)
 	for range runs {
 		off := mustLocate(t, h.noise.still(120, 50, pose(somewhere), h.sd)).Mean
 		on := mustLocate(t, h.noise.still(120, 50, pose(r3.Add(somewhere, d)), h.sd)).Mean

@@ -51,11 +51,12 @@ type Rest struct {
 
 	ts        []float64 // the last restWindowS
 	b         []r3.Vec
-	level     r3.Vec  // median of b
-	anchor    r3.Vec  // level of this rest, slowly following; while moving, of the last one
-	seen      int     // samples in the anchor
-	candidate r3.Vec  // while moving: the level that may become a rest
-	quiet     float64 // since when the level stays at the candidate
+	order     [3]ascending // the components of b
+	level     r3.Vec       // median of b
+	anchor    r3.Vec       // level of this rest, slowly following; while moving, of the last one
+	seen      int          // samples in the anchor
+	candidate r3.Vec       // while moving: the level that may become a rest
+	quiet     float64      // since when the level stays at the candidate
 	lastTS    float64
 	begun     bool
 	mark      *r3.Vec
@@ -114,7 +115,7 @@ func (r *Rest) restart(ts float64, b r3.Vec) {
 		r.anchor = b
 	}
 	r.begun = true
-	r.ts, r.b = r.ts[:0], r.b[:0]
+	r.ts, r.b, r.order = r.ts[:0], r.b[:0], [3]ascending{}
 	r.candidate, r.quiet, r.lastTS = b, ts, ts
 	r.state.AtRest, r.state.SinceTS = false, ts
 }
@@ -127,8 +128,19 @@ func (r *Rest) push(ts float64, b r3.Vec) {
 	for len(r.ts)-drop > fewestSamples && ts-r.ts[drop] > restWindowS {
 		drop++
 	}
+	var level [3]float64
+	for k, v := range array(b) {
+		s := r.order[k]
+		for _, old := range r.b[:drop] {
+			i, _ := slices.BinarySearch(s, array(old)[k])
+			s = slices.Delete(s, i, i+1)
+		}
+		i, _ := slices.BinarySearch(s, v)
+		r.order[k] = slices.Insert(s, i, v)
+		level[k] = r.order[k].median()
+	}
 	r.ts, r.b = slices.Delete(r.ts, 0, drop), slices.Delete(r.b, 0, drop)
-	r.level = magmath.MedianVec(r.b)
+	r.level = vec(level)
 }
 
 // apart reports whether two levels differ on any axis by more than so many

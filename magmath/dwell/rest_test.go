@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/simtest"
 )
 
 func round(v r3.Vec, step float64) r3.Vec {
@@ -19,17 +21,14 @@ func round(v r3.Vec, step float64) r3.Vec {
 // A still probe stays at rest for ten minutes, whatever its rate, its noise's
 // memory and its step.
 func TestRestStill(t *testing.T) {
-	minutes := 10.0
-	if testing.Short() {
-		minutes = 2
-	}
+	minutes := float64(simtest.Trials(2, 10))
 	for _, c := range []struct{ rate, phi, sd, step float64 }{
 		{5, 0, 0.2, 0}, {5, 0.6, 0.2, 0}, {20, 0.6, 0.6, 0}, {50, 0.8, 0.2, 0}, {50, 0.6, 0.02, 0.3},
 		{100, 0.6, 0.2, 0.15}, {200, 0.8, 0.2, 0.15}, {50, 0.6, 0.0, 0.3},
 	} {
 		t.Run(fmt.Sprint(c), func(t *testing.T) {
 			noise := newAR1(21, c.phi)
-			for range trials(max(1, int(200/c.rate)), 1) {
+			for range simtest.Trials(1, max(1, int(200/c.rate))) {
 				noise.restart()
 				r := NewRest()
 				alarms := 0
@@ -206,7 +205,7 @@ func TestRestOfAClockThatStandsStill(t *testing.T) {
 // of autocorrelated noise, it has not.
 func TestSetDownElsewhereWithoutAShake(t *testing.T) {
 	const rate = 50
-	for seed := range uint64(20) {
+	for seed := range uint64(simtest.Trials(4, 20)) {
 		noise := newAR1(seed, 0.6)
 		r := NewRest()
 		add := func(i int, at r3.Vec) State {
