@@ -42,8 +42,7 @@ type PulseEstimate struct {
 // Each interval gives a robust mean. Each inner one is compared with its two
 // neighbours, interpolated to its own time, which cancels a linear drift; Diff is
 // the mean of these comparisons. Its covariance is the larger of two: from the
-// autocorrelated noise within the intervals, and from the scatter between them
-// (see larger).
+// autocorrelated noise within the intervals, and from the scatter between them.
 //
 // Errors: those of Locate, ErrNoTiming, *FewPulsesError.
 func Pulse(c PulsedSeries, lag Lag, o PulseOptions) (PulseEstimate, error) {
