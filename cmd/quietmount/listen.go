@@ -255,7 +255,7 @@ func meanField(samples []survey.Sample) (r3.Vec, error) {
 	for _, x := range samples {
 		s.TS, s.B = append(s.TS, x.TS), append(s.B, x.B)
 	}
-	e, err := dwell.Locate(s, dwell.DefaultOptions())
+	e, err := dwell.Locate(s, dwell.Options{})
 	if err != nil {
 		return r3.Vec{}, fmt.Errorf("the readings of this direction: %w", err)
 	}

@@ -6,7 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// Shape sorts changes within a dwell.
+// Shape is a kind of change within a dwell.
 type Shape string
 
 // The shapes of a change.
@@ -22,12 +22,11 @@ type Change struct {
 	FromTS float64 // seconds, on the clock of the samples
 	ToTS   float64 // end of the other level; the last sample for a step or a drift
 	By     r3.Vec  // inside less outside, or last less first for a drift; uT
-	Score  float64 // of the test, compared with changeScore
 }
 
-// changeScore is the score that stationary noise with a lag-one
-// autocorrelation of 0.6 passes in well under one dwell of a hundred, and one of 0.8 in about one
-// (measured in the tests).
+// changeScore is the least score of a change. Stationary noise with a lag-one
+// autocorrelation of 0.6 reaches it in well under one dwell of a hundred, noise
+// with 0.8 in about one (measured in the tests).
 const changeScore = 42
 
 // A block has at least changeBlock samples; a dwell has at most changeBlocks.
@@ -36,13 +35,13 @@ const (
 	changeBlocks = 48
 )
 
-// Changed tells whether conditions changed within a dwell, as when a magnet
-// comes and goes. Medians of short blocks (a spike does not move them) are
-// compared with a level of their own in every window against the rest: the
-// score is the log likelihood ratio of the best window, summed over the axes.
-// It is meant for changes far beyond the noise; smaller ones widen the
-// covariance of Locate instead. Fewer than 20 readings, or a series that
-// Locate would refuse, give false.
+// Changed returns the change of the field within a dwell and reports whether
+// there is one, as when a magnet comes and goes. It takes medians of short
+// blocks, which a spike does not move. The score is the log likelihood ratio,
+// summed over the axes, of the window of blocks that a level of its own explains
+// best. Changed finds changes far beyond the noise; smaller ones widen the
+// covariance of Locate instead. It reports false for fewer than 20 readings and
+// for a series of which Locate returns an error.
 //
 // Source: likelihood ratio of an epidemic alternative, Levin and Kline 1985,
 // Statistics in Medicine 4, 469 (from memory); the threshold is by simulation.
@@ -50,7 +49,7 @@ func Changed(s Series, o Options) (Change, bool) {
 	if s.Check() != nil {
 		return Change{}, false
 	}
-	o = o.withDefaults()
+	o = o.valid()
 	if at, _, systematic := held(s.B); systematic {
 		s = s.pick(at)
 	}
@@ -60,8 +59,13 @@ func Changed(s Series, o Options) (Change, bool) {
 	}
 	size := max(changeBlock, (n+changeBlocks-1)/changeBlocks)
 	cols := columns(s.B)
-	step := steps(cols, o)
-	blocks := blockMedians(cols, size)
+	step := steps(sortedAxes(cols), o)
+	var blocks [3][]float64 // medians
+	for k := range 3 {
+		for at := 0; at+size <= n; at += size {
+			blocks[k] = append(blocks[k], median(cols[k][at:at+size]))
+		}
+	}
 	var least [3]float64 // sum of squares that rounding alone may leave
 	for k := range 3 {
 		floor := max(step[k]/2, o.FloorUT/2)
@@ -77,14 +81,15 @@ func Changed(s Series, o Options) (Change, bool) {
 		}
 		from, to = a, b
 	case straight > score:
-		return Change{Drift, s.TS[0], s.TS[n-1], slope, straight}, true
+		return Change{Drift, s.TS[0], s.TS[n-1], slope}, true
 	}
-	return describe(s, cols, from*size, to*size, size, to == len(blocks[0]), score), true
+	return describe(s, cols, from*size, to*size, size, to == len(blocks[0])), true
 }
 
-// unrest is the span of blocks far from the ordinary level, for a change that
-// has no level of its own: more than ten robust deviations off, two blocks at
-// least. It holds where less than half of the dwell is disturbed.
+// unrest returns the span of blocks far from the median level, more than ten
+// robust deviations off, for a change that has no level of its own. It reports
+// whether there are two such blocks at least; it finds them where less than half
+// of the dwell is disturbed.
 func unrest(x [3][]float64, least [3]float64) (from, to int, yes bool) {
 	n := len(x[0])
 	if n < 8 {
@@ -113,24 +118,15 @@ func unrest(x [3][]float64, least [3]float64) (from, to int, yes bool) {
 	return max(from, 0), to, count >= 2 && to-from < n
 }
 
-func blockMedians(cols [3][]float64, size int) [3][]float64 {
-	var out [3][]float64
-	for k := range 3 {
-		for at := 0; at+size <= len(cols[k]); at += size {
-			out[k] = append(out[k], median(cols[k][at:at+size]))
-		}
-	}
-	return out
-}
-
-// bestWindow is the window [from, to) of blocks whose own level explains
-// most. It is the later or the inner one: never from 0.
+// bestWindow returns the window [from, to) of blocks that a level of its own
+// explains best, with its score. A window never begins at 0: of two levels, the
+// later is the window.
 func bestWindow(x [3][]float64, least [3]float64) (from, to int, score float64) {
 	n := len(x[0])
 	var sum [3][]float64
 	var total [3]float64
 	for k := range 3 {
-		m, sd := Moments(x[k])
+		m, sd := moments(x[k])
 		total[k] = sd * sd * float64(n-1)
 		sum[k] = make([]float64, n+1)
 		for i, v := range x[k] {
@@ -154,15 +150,15 @@ func bestWindow(x [3][]float64, least [3]float64) (from, to int, score float64) 
 	return from, to, score
 }
 
-// line is the change over the dwell by a straight line through the blocks,
-// with its score. A step has two parameters more than a line (where, and how
-// long), so that a tie goes to the line.
+// line returns the change over the dwell by a straight line through the blocks,
+// with its score. A window has two parameters more than a line (where it begins
+// and ends), which the score of the line gets as a bonus.
 func line(x [3][]float64, least [3]float64) (by r3.Vec, score float64) {
 	n := float64(len(x[0]))
 	stt := n * (n*n - 1) / 12
 	var change [3]float64
 	for k := range 3 {
-		m, sd := Moments(x[k])
+		m, sd := moments(x[k])
 		sxt := 0.0
 		for i, v := range x[k] {
 			sxt += (float64(i) - (n-1)/2) * (v - m)
@@ -174,9 +170,10 @@ func line(x [3][]float64, least [3]float64) (by r3.Vec, score float64) {
 	return vec(change), score + 2*math.Log(n)
 }
 
-// describe refines the ends of the window to a sample and measures the
-// change. An end at the end of the dwell stays.
-func describe(s Series, cols [3][]float64, from, to, size int, open bool, score float64) Change {
+// describe returns the change in the window [from, to) of samples, whose ends it
+// refines from blocks of the given size to a sample. The end of an open window
+// is the end of the dwell.
+func describe(s Series, cols [3][]float64, from, to, size int, open bool) Change {
 	n := len(s.B)
 	if open {
 		to = n
@@ -197,27 +194,27 @@ func describe(s Series, cols [3][]float64, from, to, size int, open bool, score 
 	for i, b := range s.B {
 		past[i] = min(max(r3.Dot(r3.Sub(b, middle), by), -half), half) // no spike outvotes the rest
 	}
-	from = edge(past, from, size, 1)
+	near := func(at int, sign float64) int { return divide(past, max(at-size, 1), min(at+size, n-1), sign) }
+	from = near(from, 1)
 	shape := Step
 	end := n - 1
 	if !open {
 		shape = Visit
-		to = edge(past, to, size, -1)
+		to = near(to, -1)
 		end = min(to, n-1)
 	}
 	if in, out = level(from, max(to, from+1)); to > from && to-from < n {
 		by = r3.Sub(vec(in), vec(out))
 	}
-	return Change{shape, s.TS[from], s.TS[end], by, score}
+	return Change{shape, s.TS[from], s.TS[end], by}
 }
 
-// edge is the index near at before which sign*past is negative and from which
-// it is positive, as well as one index can do.
-func edge(past []float64, at, reach int, sign float64) int {
-	low, high := max(at-reach, 1), min(at+reach, len(past)-1)
+// divide returns the index of [low, high] that divides past best: sign*past is
+// negative before it and positive from it on, as far as one index can do.
+func divide(past []float64, low, high int, sign float64) int {
 	best, bestSum, sum := low, 0.0, 0.0
 	for i := low; i < high; i++ {
-		sum -= sign * past[i] // moving the edge past i puts i outside
+		sum -= sign * past[i] // a later index puts i before it
 		if sum > bestSum {
 			best, bestSum = i+1, sum
 		}

@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/simtest"
 )
 
 func TestChangedFalseAlarms(t *testing.T) {
@@ -18,9 +20,9 @@ func TestChangedFalseAlarms(t *testing.T) {
 		most float64
 	}{{0, 120, 0.01}, {0.6, 120, 0.01}, {0.6, 60, 0.01}, {0.6, 30, 0.02}, {0.6, 600, 0.01}, {0.8, 120, 0.03}} {
 		noise := newAR1(31, c.phi)
-		alarms, runs := 0, trials(3000, 600)
+		alarms, runs := 0, simtest.Trials(600, 3000)
 		for range runs {
-			if _, yes := Changed(noise.still(c.n, 50, somewhere, 0.2), DefaultOptions()); yes {
+			if _, yes := Changed(noise.still(c.n, 50, somewhere, 0.2), Options{}); yes {
 				alarms++
 			}
 		}
@@ -46,7 +48,7 @@ func TestChangedFindsMagnet(t *testing.T) {
 					s.B[i].Z += 40 // spikes as well
 				}
 			}
-			got, yes := Changed(s, DefaultOptions())
+			got, yes := Changed(s, Options{})
 			if !yes || got.Shape != c.shape || math.Abs(got.FromTS-c.from) > 0.11 || math.Abs(got.ToTS-c.to) > 0.11 {
 				t.Fatalf("%v: %v %#v", c, yes, got)
 			}
@@ -68,7 +70,7 @@ func TestChangedFindsDrift(t *testing.T) {
 	for i, ts := range s.TS {
 		s.B[i].X += 1.0 * ts
 	}
-	got, yes := Changed(s, DefaultOptions())
+	got, yes := Changed(s, Options{})
 	if !yes || got.Shape != Drift {
 		t.Fatalf("%v %+v", yes, got)
 	}
@@ -80,7 +82,7 @@ func TestChangedDegenerate(t *testing.T) {
 	for name, s := range map[string]Series{
 		"flat": flat, "empty": {}, "short": flat.pick([]int{0, 1, 2}), "bad": {[]float64{1}, []r3.Vec{{X: math.NaN()}}},
 	} {
-		if c, yes := Changed(s, DefaultOptions()); yes {
+		if c, yes := Changed(s, Options{}); yes {
 			t.Errorf("%s: %+v", name, c)
 		}
 	}
@@ -88,7 +90,7 @@ func TestChangedDegenerate(t *testing.T) {
 	for i := 60; i < 120; i++ {
 		flat.B[i].X += 3
 	}
-	if _, yes := Changed(flat, DefaultOptions()); !yes {
+	if _, yes := Changed(flat, Options{}); !yes {
 		t.Error("a step of 3 uT in flat data passes")
 	}
 }
@@ -100,11 +102,11 @@ func TestChangedDegenerate(t *testing.T) {
 func TestChangedRecorded(t *testing.T) {
 	dir := os.Getenv("QUIETMOUNT_RECORDED")
 	if dir == "" {
-		dir = "../../../shared/reference/recorded"
+		t.Skip("set QUIETMOUNT_RECORDED to the folder of the recordings")
 	}
 	f, err := os.Open(filepath.Join(dir, "broad_32_attached_magnet_1cm.csv"))
 	if err != nil {
-		t.Skip("recording not present (set QUIETMOUNT_RECORDED to its folder): ", err)
+		t.Skip("recording not present: ", err)
 	}
 	defer f.Close()
 	rows, err := csv.NewReader(f).ReadAll()
@@ -120,14 +122,14 @@ func TestChangedRecorded(t *testing.T) {
 		s.TS = append(s.TS, number(t, row[0]))
 		s.B = append(s.B, r3.Vec{X: r3.Norm(b)})
 	}
-	got, yes := Changed(s, DefaultOptions())
+	got, yes := Changed(s, Options{})
 	t.Log(yes, got)
 	if !yes || got.Shape != Visit || math.Abs(got.FromTS-38) > 8 || math.Abs(got.ToTS-95) > 8 {
 		t.Errorf("%v %+v", yes, got)
 	}
 	// At rest at the beginning, before the magnet came: nothing changed.
 	early := Series{s.TS[:100], s.B[:100]}
-	if c, yes := Changed(early, DefaultOptions()); yes {
+	if c, yes := Changed(early, Options{}); yes {
 		t.Errorf("in the first seconds: %+v", c)
 	}
 }
@@ -135,6 +137,6 @@ func TestChangedRecorded(t *testing.T) {
 func BenchmarkChanged120(b *testing.B) {
 	s := newAR1(35, 0.6).still(120, 50, somewhere, 0.2)
 	for b.Loop() {
-		Changed(s, DefaultOptions())
+		Changed(s, Options{})
 	}
 }

@@ -8,13 +8,15 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/simtest"
 )
 
 var somewhere = r3.Vec{X: 18.3, Y: -4.1, Z: 44.7}
 
 func mustLocate(t *testing.T, s Series) Estimate {
 	t.Helper()
-	est, err := Locate(s, DefaultOptions())
+	est, err := Locate(s, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -26,12 +28,12 @@ func TestLocateEfficiency(t *testing.T) {
 	for _, phi := range []float64{0, 0.6} {
 		noise := newAR1(1, phi)
 		var plain, robust float64
-		for range trials(2500, 800) {
+		for range simtest.Trials(500, 2500) {
 			s := noise.still(120, 50, somewhere, 0.2)
 			est := mustLocate(t, s)
 			cols := columns(s.B)
 			for k, truth := range array(somewhere) {
-				m, _ := Moments(cols[k])
+				m, _ := moments(cols[k])
 				plain += (m - truth) * (m - truth)
 				d := array(est.Mean)[k] - truth
 				robust += d * d
@@ -55,7 +57,7 @@ func TestLocateCoverage(t *testing.T) {
 		{0.6, 0.90, 0.985, 40},
 	} {
 		noise := newAR1(2, c.phi)
-		count, runs := 0, trials(2000, 600)
+		count, runs := 0, simtest.Trials(400, 2000)
 		df, width := 0.0, 0.0
 		for range runs {
 			est := mustLocate(t, noise.still(c.n, 50, somewhere, 0.2))
@@ -74,7 +76,7 @@ func TestLocateSpikes(t *testing.T) {
 	for _, c := range []struct{ size, bias float64 }{{2.7, 0.2}, {4, 0.2}, {10, 0.02}, {1e4, 0.02}} {
 		noise := newAR1(3, 0.6)
 		rng := rand.New(rand.NewPCG(3, 3))
-		count, runs, bias := 0, trials(1500, 500), 0.0
+		count, runs, bias := 0, simtest.Trials(400, 1500), 0.0
 		for range runs {
 			s := noise.still(120, 50, somewhere, 0.2)
 			for range 6 {
@@ -148,7 +150,7 @@ func TestLocateQuantised(t *testing.T) {
 		flat.B = append(flat.B, somewhere)
 	}
 	for _, c := range []struct{ told, want float64 }{{0, 0.3}, {0.15, 0.15}} {
-		o := DefaultOptions()
+		o := Options{}
 		o.ResolutionUT = c.told
 		est, err := Locate(flat, o)
 		if err != nil || est.Mean != somewhere {
@@ -160,7 +162,7 @@ func TestLocateQuantised(t *testing.T) {
 	noise := newAR1(6, 0)
 	rng := rand.New(rand.NewPCG(6, 6))
 	for _, sd := range []float64{0.02, 0.1, 0.3} {
-		count, runs := 0, trials(1500, 500)
+		count, runs := 0, simtest.Trials(400, 1500)
 		for range runs {
 			truth := r3.Vec{X: 20 + rng.Float64(), Y: -3 + rng.Float64(), Z: 40 + rng.Float64()}
 			s := noise.still(120, 50, truth, sd)
@@ -176,7 +178,7 @@ func TestLocateQuantised(t *testing.T) {
 
 func TestLocateDrift(t *testing.T) {
 	noise := newAR1(8, 0.6)
-	false1, runs := 0, trials(2000, 600)
+	false1, runs := 0, simtest.Trials(400, 2000)
 	for range runs {
 		if mustLocate(t, noise.still(120, 50, somewhere, 0.2)).DriftP < 0.01 {
 			false1++
@@ -211,7 +213,7 @@ func TestLocateSmall(t *testing.T) {
 			t.Errorf("%d samples: %+v", n, est)
 		}
 	}
-	o := DefaultOptions()
+	o := Options{}
 	o.FloorUT = 0.5
 	est, err := Locate(Series{[]float64{0, 1}, []r3.Vec{{X: 1}, {X: 1}}}, o)
 	if err != nil || est.Cov[0][0] < 0.1 {
@@ -234,7 +236,7 @@ func TestLocateRefuses(t *testing.T) {
 		{"NaN time", Series{[]float64{nan}, []r3.Vec{{}}}, ErrNotFinite, 0},
 		{"backwards", Series{[]float64{0, 2, 1}, make([]r3.Vec, 3)}, ErrBackwards, 2},
 	} {
-		_, err := Locate(c.s, DefaultOptions())
+		_, err := Locate(c.s, Options{})
 		if !errors.Is(err, c.want) {
 			t.Errorf("%s: %v, want %v", c.name, err, c.want)
 		}
@@ -253,7 +255,7 @@ func ExampleLocate() {
 		s.B[i] = r3.Vec{X: 20 + 0.1*float64(i%3), Y: -4, Z: 44}
 	}
 	s.B[5].Z = 300 // a spike
-	est, err := Locate(s, DefaultOptions())
+	est, err := Locate(s, Options{})
 	fmt.Printf("%.1f uT, %d spike, %v\n", est.Mean, est.Spikes, err)
 	// Output: {20.1 -4.0 44.0} uT, 1 spike, <nil>
 }
@@ -262,7 +264,7 @@ func BenchmarkLocate120(b *testing.B) {
 	s := newAR1(10, 0.6).still(120, 50, somewhere, 0.2)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := Locate(s, DefaultOptions()); err != nil {
+		if _, err := Locate(s, Options{}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -2,23 +2,26 @@ package dwell
 
 import (
 	"math"
+	"math/cmplx"
+
+	"gonum.org/v1/gonum/dsp/fourier"
 
 	"quietmount/magmath"
 )
 
-// longRun is what autocorrelated noise does to a mean: Var(mean) = omega/n.
+// longRun is the long-run covariance of autocorrelated noise: Var(mean) = omega/n.
 type longRun struct {
 	omega magmath.Mat3 // long-run covariance of one sample
 	gamma magmath.Mat3 // plain covariance of one sample
 	df    float64      // degrees of freedom of omega, for Student's t
 }
 
-// phiMax bounds a coefficient of autocorrelation: a dwell cannot tell a
-// longer memory from a drift.
+// phiMax bounds a coefficient of autocorrelation: in a dwell, a longer memory
+// looks like a drift.
 const phiMax = 0.97
 
-// unbiasedPhi takes out the bias -(1+3 phi)/n that an autocorrelation at lag
-// one has about an estimated mean.
+// unbiasedPhi returns the autocorrelation at lag one, phi as estimated from n
+// values about their mean, without its bias of -(1+3 phi)/n.
 //
 // Source: Kendall 1954; Marriott and Pope 1954, Biometrika 41, 390
 // (from memory).
@@ -30,10 +33,10 @@ func unbiasedPhi(phi float64, n int) float64 {
 	return min(max(phi, -0.5), phiMax)
 }
 
-// estimateLongRun takes n zero-mean values an axis. Each axis is whitened by
-// its own lag-one coefficient; what is left goes through equal-weighted
-// cosine transforms, whose mean square at the lowest few frequencies is the
-// spectrum at zero, and the colour is put back. The degrees of freedom count
+// estimateLongRun returns the long-run covariance of n zero-mean values on each
+// axis. It whitens each axis by its own lag-one coefficient, takes the mean
+// square of the lowest cosine transforms, equally weighted, for the spectrum at
+// frequency zero, and divides the whitening out. The degrees of freedom count
 // the cosines and the uncertainty of the coefficient.
 //
 // Sources: Andrews and Monahan 1992, Econometrica 60, 953 (prewhitening);
@@ -53,8 +56,11 @@ func estimateLongRun(u [3][]float64) longRun {
 	var back [3]float64
 	spread := 0.0
 	for k := range 3 {
-		phi := unbiasedPhi(Lag1(u[k]), n)
-		white[k] = whiten(u[k], phi)
+		phi := unbiasedPhi(lag1(u[k]), n)
+		white[k] = make([]float64, n-1)
+		for i := range white[k] {
+			white[k][i] = u[k][i+1] - phi*u[k][i]
+		}
 		back[k] = 1 / (1 - phi)
 		spread += 4 * (1 + phi) / (1 - phi) / float64(n) / 3
 	}
@@ -69,25 +75,37 @@ func estimateLongRun(u [3][]float64) longRun {
 	return out
 }
 
-// whiten is x[i] - phi x[i-1], one value shorter than x.
-func whiten(x []float64, phi float64) []float64 {
-	out := make([]float64, len(x)-1)
-	for i := range out {
-		out[i] = x[i+1] - phi*x[i]
+// cosineSpectrum returns the mean outer product of the first cosine transforms
+// sqrt(2/n) sum cos(pi j (t+1/2)/n) x_t, j = 1..count, t = 0..n-1.
+func cosineSpectrum(x [3][]float64, count int) magmath.Mat3 {
+	n := len(x[0])
+	sums := directCosines
+	if n > mostDirect {
+		sums = chirpCosines
 	}
-	return out
+	var out magmath.Mat3
+	for _, s := range sums(x, count) {
+		v := vec(s)
+		out = out.Add(magmath.Outer(v, v))
+	}
+	return out.Scale(2 / float64(n) / float64(count))
 }
 
-// cosineSpectrum is the mean outer product of the first cosine transforms
-// sqrt(2/n) sum cos(pi j (t-1/2)/n) x_t, j = 1..count.
-func cosineSpectrum(x [3][]float64, count int) magmath.Mat3 {
+// mostDirect is the length up to which the direct sums are about as quick,
+// measured; it is 40 s of a stream of 50 samples a second.
+const mostDirect = 2000
+
+// directCosines returns sum cos(pi j (t+1/2)/n) x_t on each axis, for j =
+// 1..count. The work grows with n times count, the error of the recurrence with
+// n^2.
+func directCosines(x [3][]float64, count int) [][3]float64 {
 	n := float64(len(x[0]))
-	var out magmath.Mat3
+	out := make([][3]float64, count)
 	for j := 1; j <= count; j++ {
 		// cos of equal steps by the recurrence of Chebyshev.
 		step := 2 * math.Cos(math.Pi*float64(j)/n)
 		c := math.Cos(math.Pi * float64(j) / (2 * n))
-		before := c // cos is even about t = 0
+		before := c // cos is even about t = -1/2
 		var sum [3]float64
 		for t := range x[0] {
 			for k := range 3 {
@@ -95,13 +113,72 @@ func cosineSpectrum(x [3][]float64, count int) magmath.Mat3 {
 			}
 			c, before = step*c-before, c
 		}
-		v := vec(sum)
-		out = out.Add(magmath.Outer(v, v))
+		out[j-1] = sum
 	}
-	return out.Scale(2 / n / float64(count))
+	return out
 }
 
-// productMean is sum u u^T / divisor; nothing without values.
+// chirpCosines returns the sums of directCosines by fast Fourier transforms,
+// one block of the series after the other. The work grows with n log count, the
+// memory with count.
+//
+// With turn(m) = exp(i pi m/(2n)), the sum over a block that begins at t0 is
+// the real part of turn(j(2 t0 + 1) + j^2) times the convolution over r of
+// x[t0+r] turn(r^2) with the conjugate of turn((j-r)^2).
+//
+// Source: Rabiner, Schafer, Rader 1969, The chirp z-transform algorithm, IEEE
+// Trans. Audio Electroacoustics 17, 86 (from memory).
+func chirpCosines(x [3][]float64, count int) [][3]float64 {
+	n := len(x[0])
+	size := 4096
+	for size < 4*count {
+		size *= 2
+	}
+	block := size - count
+	turn := func(m int64) complex128 { // exact for any m: a whole turn is 4n
+		s, c := math.Sincos(math.Pi / 2 * float64(m%int64(4*n)) / float64(n))
+		return complex(c, s)
+	}
+	chirp := make([]complex128, max(block, count+1)) // turn(m^2)
+	for m := range chirp {
+		chirp[m] = turn(int64(m) * int64(m))
+	}
+	fft := fourier.NewCmplxFFT(size)
+	kernel := make([]complex128, size)
+	for m := range count + 1 {
+		kernel[m] = cmplx.Conj(chirp[m])
+	}
+	for m := 1; m < block; m++ {
+		kernel[size-m] = cmplx.Conj(chirp[m])
+	}
+	fft.Coefficients(kernel, kernel)
+	out := make([][3]float64, count)
+	shift := make([]complex128, count)
+	work := make([]complex128, size)
+	for t0 := 0; t0 < n; t0 += block {
+		for i := range shift {
+			j := int64(i + 1)
+			shift[i] = turn(j*int64(2*t0+1)+j*j) / complex(float64(size), 0)
+		}
+		for k := range 3 {
+			clear(work)
+			for r, v := range x[k][t0:min(t0+block, n)] {
+				work[r] = complex(v, 0) * chirp[r]
+			}
+			fft.Coefficients(work, work)
+			for i := range work {
+				work[i] *= kernel[i]
+			}
+			fft.Sequence(work, work)
+			for i := range out {
+				out[i][k] += real(shift[i] * work[i+1])
+			}
+		}
+	}
+	return out
+}
+
+// productMean returns sum u u^T / divisor; zero without values.
 func productMean(u [3][]float64, divisor float64) magmath.Mat3 {
 	var out magmath.Mat3
 	for i := range 3 {

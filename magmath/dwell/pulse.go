@@ -1,87 +1,121 @@
 package dwell
 
 import (
+	"fmt"
+
 	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"quietmount/magmath"
 )
 
-// Pulse is the on-minus-off vector of a capture. The lag is that of the whole
-// run; this capture's own field is never searched for steps, so that a quiet
-// station gives an answer near zero and no more than its share of noise.
+// PulseEstimate is the field of the load alone at one station.
+type PulseEstimate struct {
+	Diff     r3.Vec       // on minus off, microtesla
+	Cov      magmath.Mat3 // of Diff, uT^2
+	DF       float64      // degrees of freedom of Cov: intervals use Student's t
+	PerPulse []r3.Vec     // each inner interval against its neighbours, on minus off, uT
+	Pulses   int          // on intervals used
+	Samples  int          // samples used
+	Spikes   int          // samples left out
+	Rise     r3.Vec       // change of Diff over an on-time, uT (warming)
+	RiseP    float64      // probability of such a change by chance
+
+	HasCurrent   bool
+	OnCurrentA   float64 // mean current while on
+	OnCurrentSDA float64 // its standard deviation from pulse to pulse
+	OffCurrentA  float64 // mean current while off
+	Warnings     []string
+
+	within    magmath.Mat3 // covariance of Diff from the noise within the pulses
+	withinDF  float64      // its degrees of freedom
+	between   magmath.Mat3 // covariance of Diff from the scatter between the pulses
+	betweenDF float64      // its degrees of freedom, on each axis
+	scattered bool         // between is far over within
+}
+
+// Pulse returns the on-minus-off vector of a capture. The lag is that of the
+// whole run, from Timing; Pulse never searches this capture's own field for
+// steps, so that a quiet station gives an answer near zero and no more than its
+// share of noise.
 //
-// Each interval gives a robust mean; each inner one is compared with its two
-// neighbours, interpolated to its own time, which takes out any linear drift;
-// Diff is the mean of these. Its covariance is the larger of what the
-// autocorrelated noise within the intervals and what the scatter between them
-// lead one to expect (see larger).
+// Each interval gives a robust mean. Each inner one is compared with its two
+// neighbours, interpolated to its own time, which cancels a linear drift; Diff is
+// the mean of these comparisons. Its covariance is the larger of two: from the
+// autocorrelated noise within the intervals, and from the scatter between them.
 //
 // Errors: those of Locate, ErrNoTiming, *FewPulsesError.
 func Pulse(c PulsedSeries, lag Lag, o PulseOptions) (PulseEstimate, error) {
 	if err := c.check(); err != nil {
 		return PulseEstimate{}, err
 	}
-	o = o.withDefaults()
-	if at, _, systematic := held(c.B); systematic {
-		c = c.pickPulsed(at)
+	o = o.valid()
+	c = c.thinned()
+	var edges []Edge
+	guard := 0.0
+	labels := c.labels()
+	if labels != nil { // exact to a sample
+		edges = labelEdges(c.TS, labels)
+	} else {
+		edges = shift(c.nominal(lag, o), lag.MeanS)
+		guard = 2 * lag.SDS
 	}
-	edges, labelled := c.edges(lag, o)
 	if len(edges) == 0 {
 		return PulseEstimate{}, ErrNoTiming
 	}
-	guard := 2 * lag.SDS
-	if labelled {
-		guard = 0
-	}
-	spans := c.spans(edges, o.DropS, guard)
-	levels := measure(c, spans, o)
-	est, err := levels.combine(o)
+	levels := measure(c, c.spans(edges, o.DropS, guard), o)
+	noise := levels.noise()
+	est, err := levels.combine(noise, o)
 	if err != nil {
 		return PulseEstimate{}, err
 	}
-	est.setCurrent(c, spans)
-	est.remark(levels)
-	if !labelled && lag.Source == FromAssumed {
+	est.setCurrent(c.CurrentA, levels.spans)
+	est.warn(levels, noise)
+	if labels == nil && lag.Source == FromAssumed {
 		est.Warnings = append(est.Warnings, "no station of the run shows a step: the operator's lag is assumed")
 	}
 	return est, nil
 }
 
 // combine weighs the intervals into the estimate.
-func (l levels) combine(o PulseOptions) (PulseEstimate, error) {
+func (l levels) combine(noise pulseNoise, o PulseOptions) (PulseEstimate, error) {
 	est := PulseEstimate{Samples: l.samples, Spikes: l.spikes, RiseP: 1}
-	est.SpreadOff, est.SpreadOn = vec(l.scale[0]), vec(l.scale[1])
 	for i, s := range l.spans {
 		if s.on && i > 0 && !l.spans[i-1].on {
 			est.Pulses++
 		}
 	}
-	rows := l.triples()
-	if est.Pulses < o.MinPulses || len(rows) < 2 {
-		return est, &FewPulsesError{est.Pulses, o.MinPulses}
+	rows := l.comparisons()
+	if est.Pulses < fewestPulses || len(rows) < 2 {
+		return est, &FewPulsesError{est.Pulses, fewestPulses}
 	}
 	for _, row := range rows {
 		var d r3.Vec
-		for i, w := range row {
-			d = r3.Add(d, r3.Scale(w, l.mean[i]))
+		for i, w := range row.w {
+			d = r3.Add(d, r3.Scale(w, l.mean[row.first+i]))
 		}
 		est.PerPulse = append(est.PerPulse, d)
 		est.Diff = r3.Add(est.Diff, r3.Scale(1/float64(len(rows)), d))
 	}
-	noise := l.noise()
-	weights := columnMeans(rows)
-	est.Within = l.within(weights, noise, o)
-	est.WithinDF = noise.df
-	est.Between, est.BetweenDF = scatter(rows, weights, est.PerPulse)
-	est.scattered = est.settle(est.Between, est.BetweenDF) > 0.9
+	weights := meanWeights(rows, len(l.spans))
+	est.within, est.withinDF = l.within(weights, noise, o), noise.df
+	est.between, est.betweenDF = scatter(rows, weights, est.PerPulse)
+	est.scattered = est.setCov(est.between, est.betweenDF) > 0.9
 	est.setRise(l, noise)
 	return est, nil
 }
 
-// triples are the weights by which each inner interval is compared with its
-// neighbours: on less off, the neighbours interpolated to its own time.
-func (l levels) triples() [][]float64 {
-	var rows [][]float64
+// comparison is an inner interval against its two neighbours, interpolated to
+// its own time: on less off.
+type comparison struct {
+	first int        // interval before
+	w     [3]float64 // weights of that interval and the two after it
+}
+
+// comparisons returns those of the inner intervals of which both neighbours are
+// at the other level.
+func (l levels) comparisons() []comparison {
+	var out []comparison
 	for i := 1; i+1 < len(l.spans); i++ {
 		before, here, after := l.spans[i-1], l.spans[i], l.spans[i+1]
 		if before.on == here.on || after.on == here.on || l.ts[i+1] <= l.ts[i-1] {
@@ -92,53 +126,162 @@ func (l levels) triples() [][]float64 {
 			sign = -1
 		}
 		f := (l.ts[i] - l.ts[i-1]) / (l.ts[i+1] - l.ts[i-1])
-		row := make([]float64, len(l.spans))
-		row[i-1], row[i], row[i+1] = -sign*(1-f), sign, -sign*f
-		rows = append(rows, row)
+		out = append(out, comparison{i - 1, [3]float64{-sign * (1 - f), sign, -sign * f}})
 	}
-	return rows
+	return out
 }
 
-func columnMeans(rows [][]float64) []float64 {
-	out := make([]float64, len(rows[0]))
+// meanWeights returns the weight of each of n intervals in the mean comparison.
+func meanWeights(rows []comparison, n int) []float64 {
+	out := make([]float64, n)
 	for _, row := range rows {
-		for i, w := range row {
-			out[i] += w / float64(len(rows))
+		for i, w := range row.w {
+			out[row.first+i] += w / float64(len(rows))
 		}
 	}
 	return out
 }
 
-// scatter is the covariance of the mean comparison from the scatter of the
-// comparisons, as if the interval means had independent noise, and its
+// scatter returns the covariance of the mean comparison from the scatter of
+// the comparisons, as if the interval means had independent noise, and its
 // degrees of freedom: neighbouring comparisons share intervals.
+//
+// With R the rows of weights, m rows, and w their mean, the quadratic form is
+// Q = R'R - m w w'. Its traces need no matrix of all intervals: tr Q = |R|^2 -
+// m |w|^2 and tr Q^2 = |R R'|^2 - 2 m |R w|^2 + m^2 |w|^4, in which only rows
+// that share intervals count.
 //
 // Source: Satterthwaite 1946, Biometrics Bulletin 2, 110, for the degrees of
 // freedom of a quadratic form, (tr Q)^2 / tr(Q^2).
-func scatter(rows [][]float64, weights []float64, per []r3.Vec) (magmath.Mat3, float64) {
-	n := len(weights)
+func scatter(rows []comparison, weights []float64, per []r3.Vec) (magmath.Mat3, float64) {
+	m := float64(len(rows))
 	var mean r3.Vec
 	for _, d := range per {
-		mean = r3.Add(mean, r3.Scale(1/float64(len(per)), d))
+		mean = r3.Add(mean, r3.Scale(1/m, d))
+	}
+	sum := 0.0
+	for _, w := range weights {
+		sum += w * w
 	}
 	var out magmath.Mat3
-	q := make([]float64, n*n)
+	trace, square := -m*sum, m*m*sum*sum
 	for r, row := range rows {
 		e := r3.Sub(per[r], mean)
 		out = out.Add(magmath.Outer(e, e))
-		for i := range n {
-			for j := range n {
-				q[i*n+j] += (row[i] - weights[i]) * (row[j] - weights[j])
+		along := 0.0 // of the row with the mean weights
+		for i, w := range row.w {
+			trace += w * w
+			along += w * weights[row.first+i]
+		}
+		square -= 2 * m * along * along
+		for s := r; s < len(rows) && rows[s].first <= row.first+2; s++ {
+			shared := 0.0
+			for i := rows[s].first; i <= row.first+2; i++ {
+				shared += row.w[i-row.first] * rows[s].w[i-rows[s].first]
+			}
+			if square += shared * shared; s > r {
+				square += shared * shared
 			}
 		}
 	}
-	trace, square, sum := 0.0, 0.0, 0.0
-	for i := range n {
-		trace += q[i*n+i]
-		sum += weights[i] * weights[i]
-		for j := range n {
-			square += q[i*n+j] * q[j*n+i]
+	return out.Scale(sum / trace), trace * trace / square
+}
+
+// setRise sets Rise and RiseP from the slope of the samples within on intervals
+// less that within off intervals.
+func (e *PulseEstimate) setRise(l levels, noise pulseNoise) {
+	var sxt, stt [2][3]float64
+	longest := 0.0
+	for i, s := range l.spans {
+		on := side(s.on)
+		for k := range 3 {
+			for j, t := range l.times[i] {
+				sxt[on][k] += t * l.rest[i][k][j]
+				stt[on][k] += t * t
+			}
+		}
+		if n := len(l.times[i]); s.on {
+			longest = max(longest, l.times[i][n-1]-l.times[i][0])
 		}
 	}
-	return out.Scale(sum / trace), trace * trace / square
+	var rise [3]float64
+	for k := range 3 {
+		if stt[0][k] == 0 || stt[1][k] == 0 {
+			return
+		}
+		slope := sxt[1][k]/stt[1][k] - sxt[0][k]/stt[0][k]
+		rise[k] = slope * longest
+		memory := (1 + noise.phi[k]) / (1 - noise.phi[k])
+		variance := memory * (noise.gamma[0][k][k]/stt[0][k] + noise.gamma[1][k][k]/stt[1][k])
+		e.RiseP = min(e.RiseP, 3*twoSided(slope, variance, noise.df))
+	}
+	e.Rise = vec(rise)
+}
+
+// setCurrent sets the currents from the samples in the spans.
+func (e *PulseEstimate) setCurrent(currentA []float64, spans []span) {
+	if currentA == nil {
+		return
+	}
+	var on, off []float64
+	for _, s := range spans {
+		m, _ := moments(currentA[s.from:s.to])
+		if s.on {
+			on = append(on, m)
+		} else {
+			off = append(off, m)
+		}
+	}
+	e.HasCurrent = true
+	e.OnCurrentA, e.OnCurrentSDA = moments(on)
+	e.OffCurrentA, _ = moments(off)
+}
+
+// warn sets the warnings. Limits: common practice, no source.
+func (e *PulseEstimate) warn(l levels, noise pulseNoise) {
+	say := func(format string, a ...any) { e.Warnings = append(e.Warnings, fmt.Sprintf(format, a...)) }
+	if e.RiseP < 0.01 && r3.Norm(e.Rise) > 0.1*r3.Norm(e.Diff) {
+		say("the load's field changes by %.2g uT within the on-time: something warms up or spins up; make the pulses longer", r3.Norm(e.Rise))
+	}
+	if l.beats(noise) {
+		say("the field is less steady while on: a spinning magnet may beat with the sample rate; capture again at a slightly different speed")
+	}
+	if e.scattered {
+		say("the pulses differ by more than the noise: a rotor that stops at another angle, an unsteady current, or the probe was touched")
+	}
+	if f := float64(e.Spikes) / float64(e.Samples+e.Spikes); f > 0.1 {
+		say("%.0f %% of the samples lie far from the rest", 100*f)
+	}
+	on := 0.0
+	for i, s := range l.spans {
+		if s.on {
+			on += float64(len(l.times[i]))
+		}
+	}
+	if f := on / float64(e.Samples+e.Spikes); f < 0.25 || f > 0.75 {
+		say("the load is on for %.0f %% of the time: on and off should take about the same", 100*f)
+	}
+}
+
+// beats reports whether the samples scatter more while on, by the ratio of robust
+// variances. The median deviation of n autocorrelated samples is as good as the
+// variance of 0.37 (1 - phi^2)/(1 + phi^2) n independent ones.
+//
+// Source: asymptotic efficiency of the median absolute deviation, Huber 1981,
+// Robust Statistics, sec. 5.6 (from memory).
+func (l levels) beats(noise pulseNoise) bool {
+	var count [2]float64
+	for i, s := range l.spans {
+		count[side(s.on)] += float64(len(l.times[i]))
+	}
+	for k := range 3 {
+		q := noise.phi[k] * noise.phi[k]
+		worth := 0.37 * (1 - q) / (1 + q)
+		f := distuv.F{D1: max(worth*count[1], 1), D2: max(worth*count[0], 1)}
+		r := l.scale[1][k] / l.scale[0][k]
+		if r > 1.5 && f.Survival(r*r) < 0.0005 {
+			return true
+		}
+	}
+	return false
 }

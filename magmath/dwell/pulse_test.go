@@ -9,6 +9,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/simtest"
 )
 
 // hand simulates pulsed captures at one station.
@@ -132,7 +134,7 @@ func TestPulseCoverage(t *testing.T) {
 			count, total := 0, 0
 			var bias r3.Vec
 			ratio, quiet, expected := 0.0, 0.0, 0.0
-			for range trials(20, 6) {
+			for range simtest.Trials(6, 20) {
 				truth := []r3.Vec{loud, {}, faint, {}, {}, r3.Scale(-0.7, loud), {}, faint, {}, {}}
 				var run []PulsedSeries
 				for _, d := range truth {
@@ -193,7 +195,7 @@ func TestPulseDropsEdges(t *testing.T) {
 	h.rampS, h.jitter = 0.4, 0.15
 	d := r3.Vec{X: 0.6, Y: -0.5, Z: 0.4}
 	lag := Lag{MeanS: h.lag, SDS: h.jitter, Source: FromPrompts}
-	part, runs := 0.0, trials(100, 40)
+	part, runs := 0.0, simtest.Trials(40, 100)
 	for range runs {
 		part += r3.Dot(mustPulse(t, h.prompted(d), lag).Diff, d) / r3.Norm2(d) / float64(runs)
 	}
@@ -427,7 +429,7 @@ func TestPulseGainOverTwoWalks(t *testing.T) {
 	}
 	d := r3.Vec{X: 0.8, Y: -0.3, Z: 0.4}
 	var walks, pulses float64
-	runs := trials(300, 60)
+	runs := simtest.Trials(30, 300)
 	for range runs {
 		off := mustLocate(t, h.noise.still(120, 50, pose(somewhere), h.sd)).Mean
 		on := mustLocate(t, h.noise.still(120, 50, pose(r3.Add(somewhere, d)), h.sd)).Mean
@@ -476,10 +478,10 @@ func TestPulseOdd(t *testing.T) {
 		if err == nil && (!est.Cov.Finite() || math.IsNaN(est.DF) || math.IsNaN(r3.Norm(est.Diff)) || math.IsNaN(est.RiseP)) {
 			t.Fatalf("%+v", est)
 		}
-		if _, err := Locate(c.Series, DefaultOptions()); err != nil {
+		if _, err := Locate(c.Series, Options{}); err != nil {
 			t.Fatal(err)
 		}
-		Changed(c.Series, DefaultOptions())
+		Changed(c.Series, Options{})
 	}
 }
 
@@ -524,4 +526,81 @@ func ExamplePulse() {
 	est, err := Pulse(c, Lag{}, DefaultPulseOptions())
 	fmt.Printf("%.2f uT from %d pulses, %v\n", est.Diff.X, est.Pulses, err)
 	// Output: 2.00 uT from 4 pulses, <nil>
+}
+
+// The degrees of freedom of the scatter against the matrix of the quadratic
+// form written out. Two intervals in a row at one level leave a gap in the rows.
+func TestScatterDegreesOfFreedom(t *testing.T) {
+	rng := rand.New(rand.NewPCG(56, 0))
+	var l levels
+	for i := range 14 {
+		l.spans = append(l.spans, span{on: i%2 == 1 != (i > 8)})
+		l.ts = append(l.ts, 3*float64(i)+rng.Float64())
+	}
+	rows := l.comparisons()
+	n, m := len(l.spans), len(rows)
+	weights := meanWeights(rows, n)
+	var per []r3.Vec
+	q := make([][]float64, n)
+	for i := range q {
+		q[i] = make([]float64, n)
+	}
+	for _, row := range rows {
+		per = append(per, r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})
+		whole := make([]float64, n)
+		copy(whole[row.first:], row.w[:])
+		for i := range n {
+			for j := range n {
+				q[i][j] += (whole[i] - weights[i]) * (whole[j] - weights[j])
+			}
+		}
+	}
+	trace, square := 0.0, 0.0
+	for i := range n {
+		trace += q[i][i]
+		for j := range n {
+			square += q[i][j] * q[j][i]
+		}
+	}
+	cov, df := scatter(rows, weights, per)
+	relative(t, "degrees of freedom", df, trace*trace/square, 1e-12)
+	mean, sd := 0.0, 0.0
+	for _, d := range per {
+		mean += d.X / float64(m)
+	}
+	for _, d := range per {
+		sd += (d.X - mean) * (d.X - mean)
+	}
+	relative(t, "variance", cov[0][0], sd*squares(weights)/trace, 1e-12)
+}
+
+// A rhythm quicker than the span of lags sought must not be read a phase
+// late, which turns the step round.
+func TestTimingOfAQuickRhythm(t *testing.T) {
+	for seed := range uint64(20) {
+		h := newHand(seed)
+		h.pulses = 4
+		c := h.prompted(r3.Vec{X: 1, Y: -4, Z: 2})
+		c.Prompts = append([]Edge{{TS: 0}}, c.Prompts...) // the prompts begin with off
+		const quicker = 0.4                               // 1.2 s on, 1.2 s off
+		for i := range c.TS {
+			c.TS[i] *= quicker
+		}
+		for i := range c.Prompts {
+			c.Prompts[i].TS *= quicker
+		}
+		o := DefaultPulseOptions()
+		o.OnS, o.OffS, o.DropS = 1.2, 1.2, 0.3
+		lag, err := Timing([]PulsedSeries{c}, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if lag.MeanS < 0 || lag.MeanS > 0.4 {
+			t.Errorf("seed %d: lag %.2f s, the hand's is %.2f", seed, lag.MeanS, quicker*h.lag)
+		}
+		est, err := Pulse(c, lag, o)
+		if err != nil || est.Diff.Y > -3 {
+			t.Errorf("seed %d: step %v, %v", seed, est.Diff, err)
+		}
+	}
 }

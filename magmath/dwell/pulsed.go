@@ -4,13 +4,10 @@ import (
 	"errors"
 	"fmt"
 	"math"
-
-	"gonum.org/v1/gonum/spatial/r3"
-
-	"quietmount/magmath"
+	"sort"
 )
 
-// Level says whether the load was on at a sample.
+// Level tells whether the load is on at a sample.
 type Level int8
 
 // The levels of a load.
@@ -26,67 +23,51 @@ type Edge struct {
 	On bool
 }
 
-// PulsedSeries is a dwell during which the load went on and off while the
-// probe rested.
+// PulsedSeries is a dwell during which the load goes on and off while the
+// probe rests.
 type PulsedSeries struct {
 	Series
 	Label    []Level   // one a sample, or nil
-	CurrentA []float64 // amperes, one a sample, or nil; labels where Label is nil
+	CurrentA []float64 // amperes, one a sample, or nil; labels the samples where Label is nil
 	Prompts  []Edge    // what the operator was told, in order of time; or nil
 }
 
-// PulseOptions are the rhythm and policy.
+// PulseOptions are what is known of the probe and of the rhythm.
 type PulseOptions struct {
 	Options
-	OnS, OffS  float64 // the rhythm of a capture with neither labels nor prompts: OffS off first; 0: unknown
-	DropS      float64 // dropped after each edge
-	MinPulses  int     // on intervals needed
-	LagLeastS  float64 // the operator's lag is sought from here
-	LagMostS   float64 // to here
-	AssumedLag Lag     // when no station shows a step; MeanS and SDS count
+	OnS, OffS float64 // the rhythm of a capture with neither labels nor prompts: OffS off first; 0: unknown
+	DropS     float64 // dropped after each edge
 }
 
-// DefaultPulseOptions are six times three seconds or any other number, half
-// a second dropped after each edge. The assumed lag of a hand that follows a
-// prompt, 0.35 +- 0.2 s, is common practice, no source.
-func DefaultPulseOptions() PulseOptions {
-	return PulseOptions{
-		Options: DefaultOptions(), OnS: 3, OffS: 3, DropS: 0.5, MinPulses: 4,
-		LagLeastS: -0.5, LagMostS: 1.5, AssumedLag: Lag{MeanS: 0.35, SDS: 0.2},
-	}
-}
+// DefaultPulseOptions returns the rhythm of three seconds on and three off, in
+// any number, with half a second dropped after each edge.
+func DefaultPulseOptions() PulseOptions { return PulseOptions{OnS: 3, OffS: 3, DropS: 0.5} }
 
-func (o PulseOptions) withDefaults() PulseOptions {
-	d := DefaultPulseOptions()
-	o.Options = o.Options.withDefaults()
+// valid returns the options with the default for each value that is negative or
+// not finite; the rhythm stays.
+func (o PulseOptions) valid() PulseOptions {
+	o.Options = o.Options.valid()
 	if !(o.DropS >= 0) || math.IsInf(o.DropS, 0) {
-		o.DropS = d.DropS
-	}
-	o.MinPulses = max(o.MinPulses, d.MinPulses)
-	if !(o.LagMostS > o.LagLeastS) {
-		o.LagLeastS, o.LagMostS = d.LagLeastS, d.LagMostS
-	}
-	if !(o.AssumedLag.SDS > 0) {
-		o.AssumedLag = d.AssumedLag
+		o.DropS = DefaultPulseOptions().DropS
 	}
 	return o
 }
 
-// rhythmKnown tells whether the options say when the load goes on and off.
-func (o PulseOptions) rhythmKnown() bool { return o.OnS > 0 && o.OffS > 0 }
-
-// ErrNoTiming: nothing says when the load was on.
+// ErrNoTiming means that nothing tells when the load was on.
 var ErrNoTiming = errors.New("no timing known: give load_on or current_a with the samples, or the rhythm of the pulses")
 
-// FewPulsesError says that a capture has too few on intervals with an off
-// interval before them.
+// fewestPulses is the number of on intervals that a capture needs.
+const fewestPulses = 4
+
+// FewPulsesError is the error of a capture with too few on intervals that have
+// an off interval before them.
 type FewPulsesError struct{ Got, Need int }
 
 func (e *FewPulsesError) Error() string {
 	return fmt.Sprintf("%d usable pulses, %d are needed: capture again with more pulses or longer ones", e.Got, e.Need)
 }
 
-// check refuses what no estimator here can use.
+// check returns an error if no estimator here can use the capture.
 func (c PulsedSeries) check() error {
 	if err := c.Series.Check(); err != nil {
 		return err
@@ -107,34 +88,12 @@ func (c PulsedSeries) check() error {
 	return nil
 }
 
-// labels are those sent, else those of the current, else nil.
-func (c PulsedSeries) labels() []Level {
-	if c.Label != nil {
-		return usable(c.Label)
+// thinned returns the capture with each reading of a held stream once.
+func (c PulsedSeries) thinned() PulsedSeries {
+	at, _, systematic := held(c.B)
+	if !systematic {
+		return c
 	}
-	if c.CurrentA != nil {
-		return usable(LabelsFromCurrent(c.CurrentA))
-	}
-	return nil
-}
-
-// usable is l if it knows both levels, else nil: a column of zeros labels
-// nothing.
-func usable(l []Level) []Level {
-	var seen [3]bool
-	for _, v := range l {
-		if v >= Unknown && v <= On {
-			seen[v] = true
-		}
-	}
-	if seen[Off] && seen[On] {
-		return l
-	}
-	return nil
-}
-
-// pickPulsed is the capture at the given indices.
-func (c PulsedSeries) pickPulsed(at []int) PulsedSeries {
 	out := PulsedSeries{Series: c.Series.pick(at), Prompts: c.Prompts}
 	for _, i := range at {
 		if c.Label != nil {
@@ -147,13 +106,52 @@ func (c PulsedSeries) pickPulsed(at []int) PulsedSeries {
 	return out
 }
 
-// LabelsFromCurrent puts the threshold half way between the idle and the full
-// current (the 5 and the 95 % quantile, so that a spike sets neither): half
-// of the full current where idle is zero. The sign does not matter: a load
-// whose polarity is reversed is on while its current is far from zero. A current
-// that hardly changes, or that has no two levels standing apart, as the idle
-// noise of a meter in another circuit, labels nothing; nor does one that changes
-// as if at random between two levels, as the last digit of such a meter does.
+// labels returns the labels sent with the samples, else those from the current.
+// It returns nil unless both levels occur: a column of zeros labels nothing.
+func (c PulsedSeries) labels() []Level {
+	l := c.Label
+	if l == nil && c.CurrentA != nil {
+		l = LabelsFromCurrent(c.CurrentA)
+	}
+	var seen [On + 1]bool
+	for _, v := range l {
+		if v >= Unknown && v <= On {
+			seen[v] = true
+		}
+	}
+	if seen[Off] && seen[On] {
+		return l
+	}
+	return nil
+}
+
+// labelEdges returns the times half way between neighbouring samples of
+// different level; samples of unknown level are passed over.
+func labelEdges(ts []float64, l []Level) []Edge {
+	var out []Edge
+	last := -1
+	for i, v := range l {
+		if v != On && v != Off {
+			continue
+		}
+		if last >= 0 && l[last] != v {
+			out = append(out, Edge{(ts[last] + ts[i]) / 2, v == On})
+		}
+		last = i
+	}
+	return out
+}
+
+// LabelsFromCurrent returns the level of the load at each sample from its
+// current in amperes, finite. The threshold is half way between the idle and the
+// full current (the 5 and the 95 % quantile, so that a spike sets neither), which
+// is half of the full current where idle is zero. The sign does not matter: a
+// load whose polarity is reversed is on while its current is far from zero.
+//
+// All levels are Unknown where the current hardly changes, where it has no two
+// levels that stand apart, as the idle noise of a meter in another circuit, and
+// where it changes as if at random between two levels, as the last digit of such
+// a meter does.
 func LabelsFromCurrent(currentA []float64) []Level {
 	out := make([]Level, len(currentA))
 	if len(currentA) == 0 {
@@ -163,33 +161,35 @@ func LabelsFromCurrent(currentA []float64) []Level {
 	for i, a := range currentA {
 		size[i] = math.Abs(a)
 	}
-	low, high := quantile(size, 0.05), quantile(size, 0.95)
+	order := sorted(size)
+	low, high := order.quantile(0.05), order.quantile(0.95)
 	if !(high-low > 0.1*high) {
 		return out
 	}
-	var levels [On + 1][]float64
+	middle := (low + high) / 2
 	for i, a := range size {
 		out[i] = Off
-		if a > (low+high)/2 {
+		if a > middle {
 			out[i] = On
 		}
-		levels[out[i]] = append(levels[out[i]], a)
 	}
-	if !standApart(levels[Off], levels[On]) || shuffled(out) {
+	above := sort.Search(len(order), func(i int) bool { return order[i] > middle })
+	if !standApart(order[:above], order[above:]) || shuffled(out) {
 		clear(out)
 	}
 	return out
 }
 
-// standApart reports whether two heaps of values are levels of their own:
-// the halves of one heap, cut in the middle, have medians about 2.5 (sizes of
-// normal noise) to 2.7 (even) of their robust deviations apart.
-func standApart(low, high []float64) bool {
+// standApart reports whether low and high, the values below and above a
+// threshold, are two levels: the halves of one heap of values, cut in the middle,
+// have medians about 2.5 (sizes of normal noise) to 2.7 (even) of their robust
+// deviations apart.
+func standApart(low, high ascending) bool {
 	if len(low) == 0 || len(high) == 0 {
 		return false
 	}
-	a, b := median(low), median(high)
-	return b-a > 3.5*max(madSD(low, a), madSD(high, b))
+	a, b := low.median(), high.median()
+	return b-a > 3.5*max(low.madSD(a), high.madSD(b))
 }
 
 // fewForChance is the number of samples below which their order says too little:
@@ -197,8 +197,8 @@ func standApart(low, high []float64) bool {
 // deviations below their mean.
 const fewForChance = 40
 
-// shuffled reports whether Off and On follow one another as if at random. Those
-// of a load stay for many samples.
+// shuffled reports whether Off and On follow one another as if at random. The
+// levels of a load stay for many samples.
 //
 // Source: the number of runs, a low and b high values in random order change
 // 2ab/(a+b) times on average; Wald and Wolfowitz 1940, Annals of Mathematical
@@ -213,31 +213,4 @@ func shuffled(l []Level) bool {
 		}
 	}
 	return len(l) >= fewForChance && float64(changes) > n[Off]*n[On]/float64(len(l))
-}
-
-// PulseEstimate is the field of the load alone at one station.
-type PulseEstimate struct {
-	Diff      r3.Vec       // on minus off, microtesla
-	Cov       magmath.Mat3 // of Diff, uT^2
-	DF        float64      // degrees of freedom of Cov: intervals use Student's t
-	Within    magmath.Mat3 // what the noise within the pulses would give
-	WithinDF  float64      // its degrees of freedom
-	Between   magmath.Mat3 // what the scatter between the pulses gives
-	BetweenDF float64      // its degrees of freedom, of each axis
-	PerPulse  []r3.Vec     // each interval against its neighbours, uT
-	Pulses    int          // on intervals used
-	Samples   int          // samples used
-	Spikes    int          // samples left out
-	SpreadOn  r3.Vec       // robust standard deviation of one sample while on
-	SpreadOff r3.Vec
-	Rise      r3.Vec // change of Diff over an on-time, uT (warming)
-	RiseP     float64
-
-	HasCurrent   bool
-	OnCurrentA   float64 // mean current while on
-	OnCurrentSDA float64 // its standard deviation from pulse to pulse
-	OffCurrentA  float64
-	Warnings     []string
-
-	scattered bool // Between is far over Within
 }

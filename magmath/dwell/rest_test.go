@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/simtest"
 )
 
 func round(v r3.Vec, step float64) r3.Vec {
@@ -19,19 +21,16 @@ func round(v r3.Vec, step float64) r3.Vec {
 // A still probe stays at rest for ten minutes, whatever its rate, its noise's
 // memory and its step.
 func TestRestStill(t *testing.T) {
-	minutes := 10.0
-	if testing.Short() {
-		minutes = 2
-	}
+	minutes := float64(simtest.Trials(2, 10))
 	for _, c := range []struct{ rate, phi, sd, step float64 }{
 		{5, 0, 0.2, 0}, {5, 0.6, 0.2, 0}, {20, 0.6, 0.6, 0}, {50, 0.8, 0.2, 0}, {50, 0.6, 0.02, 0.3},
 		{100, 0.6, 0.2, 0.15}, {200, 0.8, 0.2, 0.15}, {50, 0.6, 0.0, 0.3},
 	} {
 		t.Run(fmt.Sprint(c), func(t *testing.T) {
 			noise := newAR1(21, c.phi)
-			for range trials(max(1, int(200/c.rate)), 1) {
+			for range simtest.Trials(1, max(1, int(200/c.rate))) {
 				noise.restart()
-				r := NewRest(DefaultRestOptions())
+				r := NewRest()
 				alarms := 0
 				for i := range int(minutes * 60 * c.rate) {
 					before := r.State().AtRest
@@ -68,7 +67,7 @@ func TestRestWalk(t *testing.T) {
 	} {
 		t.Run(fmt.Sprint(c), func(t *testing.T) {
 			noise := newAR1(22, c.phi)
-			r := NewRest(DefaultRestOptions())
+			r := NewRest()
 			delay := max(0.6, 3.5/c.rate)
 			rests := 0
 			for i := range int(80 * c.rate) {
@@ -102,7 +101,7 @@ func TestRestWalk(t *testing.T) {
 }
 
 func TestRestMark(t *testing.T) {
-	r := NewRest(DefaultRestOptions())
+	r := NewRest()
 	noise := newAR1(23, 0.6)
 	if !r.State().Moved {
 		t.Error("before the first mark there is nothing to move away from")
@@ -127,7 +126,7 @@ func TestRestMark(t *testing.T) {
 }
 
 func TestRestBadSamples(t *testing.T) {
-	r := NewRest(RestOptions{Sigmas: math.NaN(), FloorUT: r3.Vec{X: math.Inf(1)}})
+	r := NewRest()
 	for i := range 100 {
 		r.Add(float64(i)/50, somewhere)
 	}
@@ -150,28 +149,28 @@ func TestRestBadSamples(t *testing.T) {
 
 func TestFloorLearns(t *testing.T) {
 	for _, c := range []struct{ rate, phi, sd float64 }{{5, 0, 0.2}, {50, 0.6, 0.2}, {100, 0.8, 0.6}, {200, 0.6, 0.04}} {
-		var f Floor
+		var f floor
 		noise := newAR1(24, c.phi)
 		for i := range int(32 * c.rate) {
 			ts := float64(i) / c.rate
 			b, _ := walk(ts)
-			f.Add(ts, r3.Add(b, r3.Scale(c.sd, noise.next())))
+			f.add(ts, r3.Add(b, r3.Scale(c.sd, noise.next())))
 		}
-		sd, ok := f.SD()
+		sd, ok := f.sd()
 		if !ok {
 			t.Fatal("nothing learned")
 		}
 		between(t, fmt.Sprintf("floor of %v", c), (sd.X+sd.Y+sd.Z)/3/c.sd, 0.7, 1.3)
 	}
-	var f Floor
-	if _, ok := f.SD(); ok {
+	var f floor
+	if _, ok := f.sd(); ok {
 		t.Error("learned from nothing")
 	}
 }
 
 func BenchmarkRest50Hz(b *testing.B) {
 	s := newAR1(25, 0.6).still(3000, 50, somewhere, 0.2)
-	r := NewRest(DefaultRestOptions())
+	r := NewRest()
 	i := 0
 	for b.Loop() {
 		r.Add(float64(i)/50, s.B[i%3000])
@@ -182,12 +181,12 @@ func BenchmarkRest50Hz(b *testing.B) {
 // A clock that stands still, or nearly so, must not make the memory grow.
 func TestRestOfAClockThatStandsStill(t *testing.T) {
 	for _, creep := range []float64{0, 1e-9} {
-		r := NewRest(RestOptions{})
+		r := NewRest()
 		rng := rand.New(rand.NewPCG(8, 0))
 		for i := range 2*floorMaximum + 10 {
 			r.Add(1+float64(i)*creep, r3.Vec{X: 0.1 * rng.NormFloat64(), Z: 40})
 		}
-		if len(r.ts) > restWindow || len(r.b) > restWindow || len(r.floor.ts) > floorMaximum {
+		if len(r.ts) > mostSamples || len(r.b) > mostSamples || len(r.floor.ts) > floorMaximum {
 			t.Errorf("creeping %g s: %d samples in the window, %d in the floor's", creep, len(r.ts), len(r.floor.ts))
 		}
 		// It goes on when the clock does.
@@ -198,5 +197,52 @@ func TestRestOfAClockThatStandsStill(t *testing.T) {
 		if !s.AtRest || !s.Learned || s.FloorUT.X > 0.2 {
 			t.Errorf("creeping %g s, then at 50 a second: %+v", creep, s)
 		}
+	}
+}
+
+// A probe set down elsewhere without a shake has moved if the field there
+// differs by five deviations of a sample; lying where it was for three minutes
+// of autocorrelated noise, it has not.
+func TestSetDownElsewhereWithoutAShake(t *testing.T) {
+	const rate = 50
+	for seed := range uint64(simtest.Trials(4, 20)) {
+		noise := newAR1(seed, 0.6)
+		r := NewRest()
+		add := func(i int, at r3.Vec) State {
+			return r.Add(float64(i)/rate, r3.Add(at, r3.Scale(0.3, noise.next())))
+		}
+		at := r3.Vec{X: 18, Y: 3, Z: 46}
+		n := 0
+		for ; n < 10*rate; n++ {
+			add(n, at)
+		}
+		r.Mark()
+		for end := n + 180*rate; n < end; n++ {
+			if s := add(n, at); s.Moved {
+				t.Fatalf("seed %d: moved after %d s at rest", seed, n/rate)
+			}
+		}
+		at.X -= 1.5
+		for end := n + 4*rate; n < end; n++ {
+			add(n, at)
+		}
+		if s := r.State(); !s.Moved || !s.AtRest {
+			t.Errorf("seed %d: four seconds after the jump %+v", seed, s)
+		}
+	}
+}
+
+// Whole microteslas are a step, though the first place shows no change at all.
+func TestFloorOfWholeMicroteslas(t *testing.T) {
+	var f floor
+	for i := range 200 {
+		b := r3.Vec{X: 18, Y: 3, Z: 46}
+		if i > 100 && i%3 == 0 {
+			b.X++
+		}
+		f.add(float64(i)/50, b)
+	}
+	if sd, ok := f.sd(); !ok || sd.X < 0.5 {
+		t.Errorf("floor %v, %v: readings go in steps of 1", sd, ok)
 	}
 }

@@ -76,7 +76,7 @@ func New(cfg Config) (*Walk, error) {
 		return nil, err
 	}
 	w := &Walk{
-		cfg: cfg, rules: cfg.Rules, conv: newConverter(cfg), still: dwell.NewRest(dwell.RestOptions{}),
+		cfg: cfg, rules: cfg.Rules, conv: newConverter(cfg), still: dwell.NewRest(),
 		every: cfg.Rules.BaseEvery, next: 1, warned: map[slipKey]bool{},
 	}
 	w.takeUp(cfg.Stored)

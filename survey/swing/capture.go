@@ -65,7 +65,7 @@ func meanOf(d Dwell, c *survey.Correction, axes *magmath.Mat3) (mean, error) {
 			up, n = r3.Add(up, turn(x.Acc)), n+1
 		}
 	}
-	e, err := dwell.Locate(s, dwell.DefaultOptions())
+	e, err := dwell.Locate(s, dwell.Options{})
 	if err != nil {
 		return mean{}, fmt.Errorf("%s: %w", d.Name, err)
 	}

@@ -47,14 +47,6 @@ func (a *ar1) still(n int, rateHz float64, mean r3.Vec, sd float64) Series {
 	return s
 }
 
-// trials is many, or few under -short.
-func trials(many, few int) int {
-	if testing.Short() {
-		return few
-	}
-	return many
-}
-
 // inside counts the axes on which truth lies in the 95 % interval.
 func inside(got, truth r3.Vec, variance [3]float64, df float64) int {
 	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(0.975)

@@ -3,10 +3,13 @@ package dwell
 import (
 	"encoding/csv"
 	"math"
+	"math/rand/v2"
 	"os"
 	"strconv"
 	"strings"
 	"testing"
+
+	"quietmount/magmath"
 )
 
 // Certified values of the NIST Statistical Reference Datasets, univariate
@@ -26,21 +29,21 @@ func TestMomentsCertified(t *testing.T) {
 			t.Fatalf("%s: %d values, want %s", r[0], len(x), r[1])
 		}
 		tol := max(tolerance[r[0]], 1e-12)
-		mean, sd := Moments(x)
+		mean, sd := moments(x)
 		relative(t, r[0]+" mean", mean, number(t, r[2]), 1e-14)
 		relative(t, r[0]+" deviation", sd, number(t, r[3]), tol)
-		relative(t, r[0]+" lag 1", Lag1(x), number(t, r[4]), max(tol, 1e-11))
+		relative(t, r[0]+" lag 1", lag1(x), number(t, r[4]), max(tol, 1e-11))
 	}
 }
 
 func TestMomentsSmall(t *testing.T) {
-	if m, sd := Moments(nil); !math.IsNaN(m) || !math.IsNaN(sd) {
+	if m, sd := moments(nil); !math.IsNaN(m) || !math.IsNaN(sd) {
 		t.Error(m, sd)
 	}
-	if m, sd := Moments([]float64{3}); m != 3 || sd != 0 {
+	if m, sd := moments([]float64{3}); m != 3 || sd != 0 {
 		t.Error(m, sd)
 	}
-	if r := Lag1([]float64{2, 2, 2}); r != 0 {
+	if r := lag1([]float64{2, 2, 2}); r != 0 {
 		t.Error(r)
 	}
 }
@@ -108,4 +111,28 @@ func number(t *testing.T, s string) float64 {
 		t.Fatal(err)
 	}
 	return v
+}
+
+// The median absolute deviation of sorted values against its definition, with
+// ties, about centres within the values and beyond them.
+func TestMadSD(t *testing.T) {
+	rng := rand.New(rand.NewPCG(57, 0))
+	for n := 1; n < 40; n++ {
+		x := make([]float64, n)
+		for i := range x {
+			x[i] = math.Round(4 * rng.NormFloat64())
+		}
+		for _, centre := range []float64{-100, -1, 0, 0.3, median(x), 100} {
+			d := make([]float64, n)
+			for i, v := range x {
+				d[i] = math.Abs(v - centre)
+			}
+			if got, want := madSD(x, centre), madFactor*magmath.Median(d); got != want {
+				t.Fatalf("%v about %g: %g, want %g", x, centre, got, want)
+			}
+		}
+	}
+	if sd := madSD(nil, 0); !math.IsNaN(sd) {
+		t.Error(sd)
+	}
 }
