@@ -10,7 +10,6 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
-
 	"quietmount/magmath/plane"
 )
 
