@@ -9,18 +9,17 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/simtest"
 )
 
-// The evidence for the stated uncertainties, from 2,000 simulations a line:
+// The evidence for the stated uncertainties:
 //
-//	go test ./magmath/calib -run TestEvidence -simulations 2000 -write -timeout 0
+//	go test ./magmath/calib -run TestEvidence -write -timeout 0
 //
-// writes the table of testdata/evidence.md. Without flags a few simulations
-// guard it every day.
-var (
-	simulations   = flag.Int("simulations", 0, "simulations a line of the evidence; default 40")
-	writeEvidence = flag.Bool("write", false, "write the table of the evidence")
-)
+// runs 2,000 simulations a line and writes the table of testdata/evidence.md.
+// Without the flag fewer simulations guard the same bounds.
+var writeEvidence = flag.Bool("write", false, "write the table of the evidence")
 
 type efficiencyCase struct {
 	tilt       float64
@@ -165,13 +164,13 @@ func (row coverageRow) String() string {
 // are within 5 % of the bound.
 func TestEvidence(t *testing.T) {
 	t.Parallel()
-	runs := 40
-	if *simulations > 0 {
-		runs = *simulations
+	runs := simtest.Trials(8, 40)
+	if *writeEvidence {
+		runs = 2000
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "# What the calibration's uncertainties are worth\n\n%d simulations a line; see evidence_test.go. Field 50 uT, dip 60 degrees.\n\n", runs)
-	if *simulations > 0 {
+	if *writeEvidence {
 		fmt.Fprintf(&b, "Standard errors of the offset x, y, z over the Cramer-Rao bound of the directions shown: 300 readings, white noise\nof 0.3 uT on each axis. A ratio has a standard error of %.1f %%.\n\n", 100/math.Sqrt(2*float64(runs)))
 		b.WriteString("| turned over | parameters | bound, uT | ratio | bias, uT |\n|---|---|---|---|---|\n")
 		for _, c := range efficiencyCases() {

@@ -10,6 +10,7 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/levmar"
+	"quietmount/magmath/simtest"
 )
 
 // The analytic derivatives against central differences, at places with no
@@ -172,11 +173,11 @@ func simulate(t *testing.T, s scene, parameters, runs int, seed uint64, loss los
 // The evidence is gathered from more simulations: see evidence_test.go.
 func TestEfficiency(t *testing.T) {
 	t.Parallel()
-	const runs = 200
+	runs := simtest.Trials(40, 200)
 	for _, c := range efficiencyCases() {
 		row := efficiency(t, c.tilt, c.parameters, runs)
 		t.Log(row)
-		// A standard deviation from 200 runs has itself a standard error of 5 %.
+		// The relative standard error of a standard deviation is 1/sqrt(2 runs).
 		row.check(t, 0.05+2/math.Sqrt(2*float64(runs)))
 	}
 }
@@ -185,10 +186,7 @@ func TestEfficiency(t *testing.T) {
 // the standard error.
 func TestSpikesCostLittle(t *testing.T) {
 	t.Parallel()
-	runs := 1000
-	if testing.Short() {
-		runs = 400
-	}
+	runs := simtest.Trials(100, 1000)
 	s := plainScene()
 	clean := simulate(t, s, 9, runs, 5, tukey())
 	s.spikes, s.spikeUT = 0.05, 60
@@ -210,7 +208,7 @@ func TestUnweightedResidualCollapses(t *testing.T) {
 	s.tiltDeg, s.noise, s.n = 10, 0.5, 400
 	rng := testRNG(7)
 	var unweighted, weighted []float64
-	for range 20 {
+	for range simtest.Trials(5, 20) {
 		x := make([]r3.Vec, s.n)
 		for i, v := range s.samples(rng) {
 			x[i] = v.B
@@ -246,7 +244,7 @@ func TestUnweightedResidualCollapses(t *testing.T) {
 		weighted = append(weighted, eigenvalues(f.matrix())[0])
 	}
 	bad, good := median(unweighted), median(weighted)
-	t.Logf("smallest gain of M, median of 20: unweighted %.3f, weighted %.3f (truth 1)", bad, good)
+	t.Logf("smallest gain of M, median: unweighted %.3f, weighted %.3f (truth 1)", bad, good)
 	if bad > 0.3 {
 		t.Errorf("the unweighted fit kept a smallest gain of %.3f: it was to collapse", bad)
 	}

@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/simtest"
 )
 
 // garbage is readings of no field: each kind has driven some estimator mad.
@@ -45,10 +47,7 @@ func garbage(kind int, rng *rand.Rand) []Sample {
 // Whatever comes in, an answer comes out that can be written down: no panic,
 // no NaN, and a reason with every refusal.
 func TestGarbage(t *testing.T) {
-	runs := 120
-	if testing.Short() {
-		runs = 40
-	}
+	runs := simtest.Trials(40, 120)
 	rng := testRNG(99)
 	for i := range runs {
 		kind := i % 8

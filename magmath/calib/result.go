@@ -1,6 +1,9 @@
 package calib
 
 import (
+	"fmt"
+	"math"
+
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -87,4 +90,20 @@ func (r *Result) remark(code Code, text string) {
 func (r *Result) Interval95UT() r3.Vec {
 	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: max(r.DegreesOfFreedom, 1)}
 	return r3.Scale(t.Quantile(0.975), r.OffsetStandardUT)
+}
+
+func (c Candidate) words() string {
+	return fmt.Sprintf("%d: %s", c.Parameters, microtesla(c.TotalUT))
+}
+
+func microtesla(v float64) string {
+	switch {
+	case math.IsInf(v, 0) || math.IsNaN(v) || v > 1e4:
+		return "not determined"
+	case v >= 10:
+		return fmt.Sprintf("%.0f uT", v)
+	case v >= 1:
+		return fmt.Sprintf("%.1f uT", v)
+	}
+	return fmt.Sprintf("%.2f uT", v)
 }

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/simtest"
 )
 
 // distorted is a probe as the default prior draws them.
@@ -182,10 +183,7 @@ func TestRefusals(t *testing.T) {
 // Good readings are not refused, whatever the probe, and no change is seen
 // where there was none.
 func TestNoFalseRefusal(t *testing.T) {
-	runs := 60
-	if testing.Short() {
-		runs = 20
-	}
+	runs := simtest.Trials(12, 60)
 	rng := testRNG(77)
 	for i := range runs {
 		s := plainScene()
@@ -283,10 +281,7 @@ func TestScaleFrom(t *testing.T) {
 // The covariance of the matrix holds too.
 func TestMatrixIntervals(t *testing.T) {
 	t.Parallel()
-	runs := 120
-	if testing.Short() {
-		runs = 50
-	}
+	runs := simtest.Trials(30, 120)
 	rng := testRNG(31)
 	in, all := 0, 0
 	for range runs {
