@@ -22,6 +22,7 @@
 package calib
 
 import (
+	"context"
 	"fmt"
 
 	"gonum.org/v1/gonum/mat"
@@ -36,16 +37,17 @@ const (
 	shortestS      = 3.0
 )
 
-// Calibrate fits offset and matrix to readings taken while the probe was
-// turned, in order of time. It never fails: what the readings cannot support
-// is in Result.Refusals, and then Accepted is false. samples stay as they are.
+// Calibrate fits offset and matrix to samples, readings taken while the probe
+// was turned, in order of time; samples is not modified. Readings that do not
+// support a calibration are no error: Result.Refusals names the reasons and
+// Accepted is false. The only error is that of ctx, within a second of its end.
 //
-// Where conditions changed, a stretch that holds most of the readings is
-// enough and is used alone; the rest counts as rejected.
-func Calibrate(samples []Sample, o Options) Result {
-	w := calibrate(samples, o, true)
-	if w.main == nil {
-		return w.res
+// Where conditions changed and one stretch holds most of the readings, that
+// stretch is used alone and the other readings count as rejected.
+func Calibrate(ctx context.Context, samples []Sample, o Options) (Result, error) {
+	w, err := calibrate(ctx, samples, o, true)
+	if err != nil || w.main == nil {
+		return w.res, err
 	}
 	var inside []Sample
 	for _, s := range samples {
@@ -53,16 +55,18 @@ func Calibrate(samples []Sample, o Options) Result {
 			inside = append(inside, s)
 		}
 	}
-	r := calibrate(inside, o, false).res
+	part, err := calibrate(ctx, inside, o, false)
+	r := part.res
 	r.Rejected += len(samples) - len(inside)
 	r.Samples = len(samples)
 	r.Changes, r.Steady = w.res.Changes, w.res.Steady
 	r.remark(CodeChanged, "conditions changed at about "+secondsWords(r.Changes)+"; only the readings from "+w.main.words()+" were used")
-	return r
+	return r, err
 }
 
-// calibrate is one attempt; watch says whether to look for changes.
-func calibrate(samples []Sample, o Options, watch bool) *work {
+// calibrate makes one attempt; with watch it looks for changed conditions
+// first. On an error what it returns is unfinished.
+func calibrate(ctx context.Context, samples []Sample, o Options, watch bool) (*work, error) {
 	data := clean(samples, o.RangeUT)
 	w := &work{data: data, res: Result{
 		Samples: len(samples), Repeated: data.repeated, Saturated: data.saturated,
@@ -70,22 +74,25 @@ func calibrate(samples []Sample, o Options, watch bool) *work {
 	}}
 	if !w.enough() {
 		w.finish()
-		return w
+		return w, ctx.Err()
 	}
-	if !w.begin(o) {
+	if !w.begin(ctx, o) {
 		w.res.refuse(CodeDistorted, "no ellipsoid fits these readings: turn the probe away from iron, and look at it with listen")
 		w.finish()
-		return w
+		return w, ctx.Err()
 	}
-	if watch && w.conditions() {
-		return w
+	if watch && w.conditions(ctx) {
+		return w, ctx.Err()
 	}
-	w.choose()
-	w.fit()
+	w.choose(ctx)
+	w.fit(ctx)
+	if err := ctx.Err(); err != nil {
+		return w, err
+	}
 	w.state()
 	w.judge()
 	w.finish()
-	return w
+	return w, nil
 }
 
 // work is one calibration under way. Inside, vectors are scaled so that their

@@ -1,6 +1,7 @@
 package calib
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"strings"
@@ -15,12 +16,12 @@ const mostOf = 0.85
 
 // conditions looks for a field that came or went. It is true where one stretch
 // is enough and shall be used alone.
-func (w *work) conditions() bool {
+func (w *work) conditions(ctx context.Context) bool {
 	if !w.base.jumps(w.x, w.basep.prior) {
 		return false
 	}
 	ts := w.data.ts
-	cuts := changes(w.x, w.basep, w.base)
+	cuts := changes(ctx, w.x, w.basep, w.base)
 	if len(cuts) == 0 {
 		return false
 	}
@@ -33,7 +34,7 @@ func (w *work) conditions() bool {
 		w.res.Steady = append(w.res.Steady, Span{from, at})
 		from = at
 	}
-	if a, b := w.widest(cuts); float64(b-a) >= mostOf*float64(len(ts)) {
+	if a, b := w.widest(ctx, cuts); float64(b-a) >= mostOf*float64(len(ts)) {
 		w.main = &Span{ts[a], ts[b-1]}
 		return true
 	}
@@ -45,7 +46,7 @@ func (w *work) conditions() bool {
 
 // widest is the stretch a..b between two cuts with the most readings, grown on
 // both sides as long as the readings fit it.
-func (w *work) widest(cuts []int) (a, b int) {
+func (w *work) widest(ctx context.Context, cuts []int) (a, b int) {
 	from := 0
 	for _, k := range append(append([]int{}, cuts...), len(w.x)) {
 		if k-from > b-a {
@@ -55,7 +56,7 @@ func (w *work) widest(cuts []int) (a, b int) {
 	}
 	p := w.basep
 	p.x = w.x[a:b]
-	f, ok := p.solve(w.base.o, w.base.e)
+	f, ok := p.solve(ctx, w.base.o, w.base.e)
 	if !ok {
 		return a, b
 	}

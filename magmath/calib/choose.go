@@ -1,6 +1,7 @@
 package calib
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
@@ -185,9 +186,9 @@ func lossNoise(f *fit, l loss) float64 {
 // worth is the variance of the noise by a fit with nine parameters and what
 // that noise remembers. The degrees of freedom are those that the fit used up
 // by following noise with a memory.
-func (w *work) worth(f *fit, l loss) (variance float64, m memory) {
+func (w *work) worth(ctx context.Context, f *fit, l loss) (variance float64, m memory) {
 	n := float64(len(w.x))
-	m = memoryOf(f, w.x)
+	m = memoryOf(ctx, f, w.x)
 	return lossNoise(f, l) * (1 - nAll/n) / max(1-m.spent/n, 0.3), m
 }
 
@@ -195,21 +196,21 @@ func (w *work) worth(f *fit, l loss) (variance float64, m memory) {
 // under a wide prior. Where the readings contradict the prior it is widened;
 // where the choice matters and they show less distortion than it expects, it
 // is narrowed.
-func (w *work) choose() {
+func (w *work) choose(ctx context.Context) {
 	across := acrossOf(w.base.matrix(), w.o.ReferenceUT, w.o.attitudes())
-	w.noise, w.memory = w.worth(w.base, w.basep.loss)
+	w.noise, w.memory = w.worth(ctx, w.base, w.basep.loss)
 	w.pick(across)
-	if c := bestOf(w.res.Candidates, w.memory.effective); c.TotalUT > matters*w.o.ReferenceUT && w.narrow() {
+	if c := bestOf(w.res.Candidates, w.memory.effective); c.TotalUT > matters*w.o.ReferenceUT && w.narrow(ctx) {
 		w.pick(across)
 	}
 	for range 3 {
-		w.fitChosen()
+		w.fitChosen(ctx)
 		if w.final == nil || !w.contradicts() {
 			return
 		}
 		w.pick(across)
 	}
-	w.fitChosen()
+	w.fitChosen(ctx)
 }
 
 // matters is the error of the best model, as a share of the field, beyond
@@ -231,20 +232,20 @@ func (w *work) pick(across *mat.SymDense) {
 }
 
 // fitChosen is the maximum-likelihood fit of the chosen model.
-func (w *work) fitChosen() {
+func (w *work) fitChosen(ctx context.Context) {
 	p := problem{x: w.x, target: w.o.ReferenceUT, loss: tukey(), rounds: 10}
 	e := w.base.e[:shapesOf(w.res.Parameters)]
 	w.final, w.tells = nil, true
-	f, ok := p.solve(w.base.o, e)
+	f, ok := p.solve(ctx, w.base.o, e)
 	if ok {
 		w.final = f
 	}
 	if w.flat >= flattish || !ok {
 		return
 	}
-	worth := memoryOf(f, w.x).effective
+	worth := memoryOf(ctx, f, w.x).effective
 	w.tells = w.thick(f.s, worth)
-	other, ok := p.solve(w.mirrored(f.o), e)
+	other, ok := p.solve(ctx, w.mirrored(f.o), e)
 	if !ok || r3.Norm(r3.Sub(other.o, f.o)) < 6*f.s {
 		return
 	}
@@ -274,10 +275,10 @@ func (w *work) thick(s, worth float64) bool {
 // Source: the idea is empirical Bayes, e.g. Efron and Morris 1973, J. American
 // Statistical Association 68, 117 (from memory); what it does to the intervals
 // is measured in the tests.
-func (w *work) narrow() bool {
+func (w *work) narrow(ctx context.Context) bool {
 	const middle, low, dof, least = 4.351, 1.145, 5, 0.05
 	p := problem{x: w.x, target: w.o.ReferenceUT, loss: tukey(), rounds: 6}
-	f, ok := p.solve(w.base.o, w.base.e[:1])
+	f, ok := p.solve(ctx, w.base.o, w.base.e[:1])
 	worth := w.memory.effective
 	expected := worth * w.design.misfit(4) / float64(len(w.x)) / (w.base.s * w.base.s) / dof
 	if !ok || !(expected > 0) {

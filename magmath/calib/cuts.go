@@ -1,6 +1,7 @@
 package calib
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -27,7 +28,7 @@ const (
 // explain it far better than one, again and again. x are vectors near the
 // sphere; the answer are the first readings of the new conditions. No change
 // gives none.
-func changes(x []r3.Vec, base problem, start *fit) []int {
+func changes(ctx context.Context, x []r3.Vec, base problem, start *fit) []int {
 	every := max((len(x)+mostReadings-1)/mostReadings, 1)
 	var thin []r3.Vec
 	for i := 0; i < len(x); i += every {
@@ -39,9 +40,9 @@ func changes(x []r3.Vec, base problem, start *fit) []int {
 	// another size would bridge a change.
 	c.base.prior = append([]float64{}, base.prior...)
 	c.base.prior[0] = min(c.base.prior[0], 0.15)
-	c.noise = c.quietNoise()
-	cuts := c.mend(c.split(0, len(thin), mostSegments))
-	c.settle(cuts)
+	c.noise = c.quietNoise(ctx)
+	cuts := c.mend(ctx, c.split(ctx, 0, len(thin), mostSegments))
+	c.settle(ctx, cuts)
 	for i := range cuts {
 		cuts[i] *= every
 	}
@@ -55,14 +56,14 @@ type cutter struct {
 	noise float64
 }
 
-func (c *cutter) fit(from, to int) *fit {
+func (c *cutter) fit(ctx context.Context, from, to int) *fit {
 	p := c.base
 	p.x = c.x[from:to]
 	// Of a still stretch nothing but its own place is known to begin with.
-	o, _ := startSphere(p.x)
-	best, _ := p.solve(c.start.o, c.start.e)
+	o, _ := startSphere(ctx, p.x)
+	best, _ := p.solve(ctx, c.start.o, c.start.e)
 	if r3.Norm(r3.Sub(o, c.start.o)) > c.noise {
-		if other, ok := p.solve(o, nil6()); ok && c.cost(other, other.resid) < c.cost(best, best.resid) {
+		if other, ok := p.solve(ctx, o, nil6()); ok && c.cost(other, other.resid) < c.cost(best, best.resid) {
 			best = other
 		}
 	}
@@ -91,14 +92,14 @@ func (c *cutter) price(resid float64) float64 {
 }
 
 // quietNoise is the noise in the quieter third of a dozen stretches.
-func (c *cutter) quietNoise() float64 {
+func (c *cutter) quietNoise(ctx context.Context) float64 {
 	const parts = 12
 	c.noise = c.start.s
 	var s []float64
 	for k := range parts {
 		from, to := k*len(c.x)/parts, (k+1)*len(c.x)/parts
 		if to-from >= segmentAtRest {
-			s = append(s, c.fit(from, to).s)
+			s = append(s, c.fit(ctx, from, to).s)
 		}
 	}
 	if len(s) == 0 {
@@ -108,12 +109,12 @@ func (c *cutter) quietNoise() float64 {
 }
 
 // split cuts the stretch from..to as long as that gains much.
-func (c *cutter) split(from, to, most int) []int {
+func (c *cutter) split(ctx context.Context, from, to, most int) []int {
 	const grid = 10
 	if to-from < 2*segmentAtRest || most <= 1 {
 		return nil
 	}
-	one := c.fit(from, to)
+	one := c.fit(ctx, from, to)
 	whole := c.cost(one, one.resid)
 	if whole < splitGain {
 		return nil
@@ -125,27 +126,27 @@ func (c *cutter) split(from, to, most int) []int {
 		if k-from < segmentAtRest || to-k < segmentAtRest {
 			continue
 		}
-		a, b := c.fit(from, k), c.fit(k, to)
+		a, b := c.fit(ctx, from, k), c.fit(ctx, k, to)
 		if gain := whole - c.cost(a, a.resid) - c.cost(b, b.resid); gain > best {
 			best, at, left, right = gain, k, a, b
 		}
 	}
 	if best < splitGain {
-		return c.cutOut(from, to, one, most)
+		return c.cutOut(ctx, from, to, one, most)
 	}
 	at = c.sharpen(from, to, at, left, right)
-	left, right = c.fit(from, at), c.fit(at, to)
+	left, right = c.fit(ctx, from, at), c.fit(ctx, at, to)
 	if !c.matters(from, at, to, left, right) {
 		return nil
 	}
-	cuts := c.split(from, at, most/2)
+	cuts := c.split(ctx, from, at, most/2)
 	cuts = append(cuts, at)
-	return append(cuts, c.split(at, to, most/2)...)
+	return append(cuts, c.split(ctx, at, to, most/2)...)
 }
 
 // mend drops the cuts over which one fit serves most readings of both sides
 // after all.
-func (c *cutter) mend(cuts []int) []int {
+func (c *cutter) mend(ctx context.Context, cuts []int) []int {
 	for i := 0; i < len(cuts); i++ {
 		from, to := 0, len(c.x)
 		if i > 0 {
@@ -154,7 +155,7 @@ func (c *cutter) mend(cuts []int) []int {
 		if i+1 < len(cuts) {
 			to = cuts[i+1]
 		}
-		one := c.fit(from, to)
+		one := c.fit(ctx, from, to)
 		side := func(a, b int) float64 {
 			var d []float64
 			for k := a; k < b; k++ {
@@ -173,7 +174,7 @@ func (c *cutter) mend(cuts []int) []int {
 // settle moves a cut where the readings beside it fit both sides: what is left
 // of a side that was hardly turned bends to a few readings more. They go to the
 // side whose own readings are spread wider.
-func (c *cutter) settle(cuts []int) {
+func (c *cutter) settle(ctx context.Context, cuts []int) {
 	for i, at := range cuts {
 		from, to := 0, len(c.x)
 		if i > 0 {
@@ -182,7 +183,7 @@ func (c *cutter) settle(cuts []int) {
 		if i+1 < len(cuts) {
 			to = cuts[i+1]
 		}
-		left, right := c.fit(from, at), c.fit(at, to)
+		left, right := c.fit(ctx, from, at), c.fit(ctx, at, to)
 		back, ahead := at, at
 		for back > from+1 && c.fits(right, back-1) {
 			back--
@@ -227,10 +228,10 @@ func (c *cutter) extent(from, to int) float64 {
 // cutOut cuts at an edge of the longest run of readings that a fit to most of
 // the stretch leaves aside. A disturbance that comes and goes needs two cuts;
 // the first alone gains nothing.
-func (c *cutter) cutOut(from, to int, one *fit, most int) []int {
+func (c *cutter) cutOut(ctx context.Context, from, to int, one *fit, most int) []int {
 	p := c.base
 	p.x, p.loss = c.x[from:to], tukey()
-	f, ok := p.solve(one.o, one.e)
+	f, ok := p.solve(ctx, one.o, one.e)
 	if !ok {
 		return nil
 	}
@@ -245,8 +246,8 @@ func (c *cutter) cutOut(from, to int, one *fit, most int) []int {
 	if at-from < segmentAtRest || to-at < segmentAtRest {
 		return nil
 	}
-	cuts := append(c.split(from, at, most/2), at)
-	return append(cuts, c.split(at, to, most/2)...)
+	cuts := append(c.split(ctx, from, at, most/2), at)
+	return append(cuts, c.split(ctx, at, to, most/2)...)
 }
 
 // longestOff is the longest run a..b in which most of any five neighbours are

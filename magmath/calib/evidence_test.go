@@ -109,7 +109,7 @@ type coverageRow struct {
 	worth       float64 // effective readings over readings
 }
 
-func (c coverageCase) count(runs int, seed uint64) coverageRow {
+func (c coverageCase) count(t *testing.T, runs int, seed uint64) coverageRow {
 	rng := testRNG(seed)
 	row := coverageRow{coverageCase: c}
 	for range runs {
@@ -127,7 +127,7 @@ func (c coverageCase) count(runs int, seed uint64) coverageRow {
 		if o.Scale = c.scale; c.scale == FromProbe {
 			o.ReferenceUT = 52
 		}
-		r := Calibrate(s.along(dirs, rng), o)
+		r := calibrated(t, s.along(dirs, rng), o)
 		row.add(r, r3.Sub(r.OffsetUT, s.offset))
 	}
 	row.worth /= float64(runs)
@@ -184,7 +184,7 @@ func TestEvidence(t *testing.T) {
 	b.WriteString("| turn | readings | hold, % (standard error) | worth of a reading | accepted |\n|---|---|---|---|---|\n")
 	inside, all := 0, 0
 	for i, c := range coverageCases() {
-		row := c.count(runs, uint64(500+i))
+		row := c.count(t, runs, uint64(500+i))
 		inside, all = inside+row.inside, all+row.all
 		fmt.Fprintln(&b, row)
 		if slack := 2 * row.error(); row.share() < 0.92-slack || row.share() > 0.98+slack {
@@ -222,7 +222,7 @@ func TestMemoryOfAFirstOrderProcess(t *testing.T) {
 	for _, lag1 := range []float64{0, 0.5, 0.8} {
 		s := plainScene()
 		s.n, s.lag1, s.noise = 6000, lag1, 0.4
-		r := Calibrate(s.along(tumble(s.n, 9), testRNG(uint64(10*lag1))), s.options())
+		r := calibrated(t, s.along(tumble(s.n, 9), testRNG(uint64(10*lag1))), s.options())
 		want := (1 - lag1) / (1 + lag1) * float64(s.n)
 		// The memory's own standard error: sqrt((1-r^2)/n) in r, 2/(1-r^2) times that in the worth.
 		sd := 2 / math.Sqrt((1-lag1*lag1)*float64(s.n))

@@ -1,6 +1,7 @@
 package calib
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -81,7 +82,7 @@ type problem struct {
 
 // solve fits from the start o, e by rounds of weighting and least squares.
 // ok is false where the residuals cannot be computed.
-func (p problem) solve(o r3.Vec, e []float64) (f *fit, ok bool) {
+func (p problem) solve(ctx context.Context, o r3.Vec, e []float64) (f *fit, ok bool) {
 	n := len(p.x)
 	f = &fit{o: o, e: append([]float64{}, e...), target: p.target, resid: make([]float64, n), weight: make([]float64, n)}
 	if !allowed(f.matrix()) {
@@ -98,7 +99,7 @@ func (p problem) solve(o r3.Vec, e []float64) (f *fit, ok bool) {
 	f.s = scaleOf(f.resid, 0)
 	for round := range p.rounds {
 		f.reweigh(p, root, targets)
-		res, err := levmar.Minimize(p.residuals(root, targets), theta, n+len(p.prior),
+		res, err := levmar.Minimize(ctx, p.residuals(root, targets), theta, n+len(p.prior),
 			levmar.Options{MaxIterations: steps, FTol: 1e-6, XTol: 1e-7})
 		if err != nil {
 			return f, false

@@ -148,7 +148,7 @@ func simulate(t *testing.T, s scene, parameters, runs int, seed uint64, loss los
 		for k, v := range ideal(t, dirs, s.strength, parameters) {
 			bound2[k] += v * s.noise * s.noise
 		}
-		f, ok := problem{x: x, target: s.strength, loss: loss, rounds: 10}.solve(s.offset, make([]float64, parameters-3))
+		f, ok := problem{x: x, target: s.strength, loss: loss, rounds: 10}.solve(t.Context(), s.offset, make([]float64, parameters-3))
 		if !ok {
 			t.Fatal("no fit")
 		}
@@ -235,12 +235,12 @@ func TestUnweightedResidualCollapses(t *testing.T) {
 			}
 			return true
 		}
-		res, err := levmar.Minimize(naive, make([]float64, nAll), s.n, levmar.Options{MaxIterations: 300})
+		res, err := levmar.Minimize(t.Context(), naive, make([]float64, nAll), s.n, levmar.Options{MaxIterations: 300})
 		if err != nil {
 			t.Fatal(err)
 		}
 		unweighted = append(unweighted, eigenvalues(matrixOf(res.X[3:]))[0])
-		f, _ := problem{x: x, target: s.strength, loss: tukey(), rounds: 10}.solve(r3.Vec{}, nil6())
+		f, _ := problem{x: x, target: s.strength, loss: tukey(), rounds: 10}.solve(t.Context(), r3.Vec{}, nil6())
 		weighted = append(weighted, eigenvalues(f.matrix())[0])
 	}
 	bad, good := median(unweighted), median(weighted)
@@ -257,7 +257,7 @@ func TestUnweightedResidualCollapses(t *testing.T) {
 func TestConditionBounded(t *testing.T) {
 	s := plainScene()
 	s.matrix = magmath.Diagonal(1, 1, 20)
-	r := Calibrate(s.samples(testRNG(3)), s.options())
+	r := calibrated(t, s.samples(testRNG(3)), s.options())
 	l := eigenvalues(r.Matrix)
 	if l[0] <= 0 || l[2] > maxCondition*l[0]*1.001 {
 		t.Errorf("gains of M %.3f", l)

@@ -1,6 +1,7 @@
 package calib
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
@@ -43,7 +44,7 @@ const longestMemory = 60
 // correlated errors, e.g. Newey and West 1987, Econometrica 55, 703; its bias
 // by the fit e.g. Kiviet and Phillips 1993, Econometric Theory 9, 62 (both from
 // memory). What it does to the intervals is measured in the tests.
-func memoryOf(f *fit, x []r3.Vec) memory {
+func memoryOf(ctx context.Context, f *fit, x []r3.Vec) memory {
 	t := trailOf(f, x)
 	n, k := float64(len(x)), 3+len(f.e)
 	m := memory{score: t.product(0), spent: float64(k), effective: n}
@@ -60,7 +61,7 @@ func memoryOf(f *fit, x []r3.Vec) memory {
 	for range 6 {
 		before := m.spent
 		var tau float64
-		m.score, tau = t.correlated(covarianceOf(&inverse, m.score), m.spent, &products)
+		m.score, tau = t.correlated(ctx, covarianceOf(&inverse, m.score), m.spent, &products)
 		switch spent := traceOf(&inverse, m.score); {
 		case !c.Factorize(m.score.SliceSym(0, k)): // correlations that end early need not be those of any noise
 			m.score.ScaleSym(tau, plain)
@@ -189,13 +190,13 @@ func symmetric(sum *[nAll][nAll]float64) *mat.SymDense {
 // correlated is J^T R J by the correlations found with the covariance c of the
 // parameters, and how many neighbours one independent residual stands for.
 // products holds the products by lag that are known already.
-func (t trail) correlated(c *mat.SymDense, spent float64, products *[]*mat.SymDense) (score *mat.SymDense, tau float64) {
+func (t trail) correlated(ctx context.Context, c *mat.SymDense, spent float64, products *[]*mat.SymDense) (score *mat.SymDense, tau float64) {
 	zero, n, _ := t.lagged(0)
 	variance := zero / max(n-spent, n/2)
 	score, tau = mat.NewSymDense(nAll, nil), 1
 	score.CopySym((*products)[0])
 	first, last, lag := 0.0, 0.0, 1
-	for ; lag <= min(longestMemory, len(t.u)/4); lag++ {
+	for ; lag <= min(longestMemory, len(t.u)/4) && ctx.Err() == nil; lag++ {
 		if lag == len(*products) {
 			*products = append(*products, t.product(lag))
 		}

@@ -1,6 +1,7 @@
 package calib
 
 import (
+	"context"
 	"math"
 	"slices"
 
@@ -11,8 +12,8 @@ import (
 )
 
 // begin scales the readings and makes the fit from which all else is judged.
-func (w *work) begin(o Options) bool {
-	centre, radius := startSphere(w.data.x)
+func (w *work) begin(ctx context.Context, o Options) bool {
+	centre, radius := startSphere(ctx, w.data.x)
 	if !(radius > 0) {
 		return false
 	}
@@ -21,7 +22,7 @@ func (w *work) begin(o Options) bool {
 	w.k, w.x = 1, slices.Clone(w.data.x)
 	w.shape(radius)
 	if ratio := radius / w.o.ReferenceUT; ratio < 1/farOff || ratio > farOff {
-		if c, ok := w.asStated(centre); ok {
+		if c, ok := w.asStated(ctx, centre); ok {
 			w.flat, w.radius = w.flat*radius/w.o.ReferenceUT, w.o.ReferenceUT
 			centre, radius = c, w.o.ReferenceUT
 		} else {
@@ -31,14 +32,14 @@ func (w *work) begin(o Options) bool {
 	w.prior = w.o.priorVariances()
 	w.wary = w.prior
 	w.basep = problem{x: w.x, target: w.o.ReferenceUT, prior: wide(w.o), loss: huber(), rounds: 6}
-	ok := w.fitBase(r3.Scale(w.k, centre), radius*w.k)
+	ok := w.fitBase(ctx, r3.Scale(w.k, centre), radius*w.k)
 	if !ok {
 		return false
 	}
 	w.res.Ratio = 1 / (w.k * math.Cbrt(w.base.matrix().Det()))
 	if w.o.Scale == FromEither {
 		o.Scale = FromReference
-		if w.disagrees() {
+		if w.disagrees(ctx) {
 			o.Scale = FromProbe
 		}
 		w.o = o.normal(radius)
@@ -59,7 +60,7 @@ const farOff = 1.4
 // asStated fits a sphere of the reference's strength to a thin band of
 // readings, whose own curvature says little about the strength; ok is true
 // where it fits.
-func (w *work) asStated(centre r3.Vec) (r3.Vec, bool) {
+func (w *work) asStated(ctx context.Context, centre r3.Vec) (r3.Vec, bool) {
 	if w.flat > 0.3 {
 		return centre, false
 	}
@@ -68,7 +69,7 @@ func (w *work) asStated(centre r3.Vec) (r3.Vec, bool) {
 	out := centre
 	mean := magmath.MedianVec(w.x)
 	for _, side := range [3]r3.Vec{centre, r3.Add(mean, r3.Scale(w.o.ReferenceUT/2, w.thin)), r3.Sub(mean, r3.Scale(w.o.ReferenceUT/2, w.thin))} {
-		if f, ok := p.solve(side, nil); ok && f.s < best {
+		if f, ok := p.solve(ctx, side, nil); ok && f.s < best {
 			best, out = f.s, f.o
 		}
 	}
@@ -87,12 +88,12 @@ func (w *work) rescale(k float64) {
 // disagrees says that the strength in the probe's own units is off the
 // reference by more than gains explain, doubt included. A sphere tells it; what
 // the shapes left out may do to it is part of the doubt.
-func (w *work) disagrees() bool {
+func (w *work) disagrees(ctx context.Context) bool {
 	if w.k != 1 {
 		return true
 	}
 	p := problem{x: w.x, target: w.o.ReferenceUT, loss: tukey(), rounds: 6}
-	f, ok := p.solve(w.base.o, w.base.e[:1])
+	f, ok := p.solve(ctx, w.base.o, w.base.e[:1])
 	if !ok {
 		return false
 	}
@@ -141,7 +142,7 @@ func (w *work) shape(radius float64) {
 }
 
 // fitBase tries every plausible start and keeps the cheapest fit.
-func (w *work) fitBase(centre r3.Vec, radius float64) bool {
+func (w *work) fitBase(ctx context.Context, centre r3.Vec, radius float64) bool {
 	type start struct {
 		o r3.Vec
 		e []float64
@@ -160,7 +161,7 @@ func (w *work) fitBase(centre r3.Vec, radius float64) bool {
 		if i == 1 && w.base != nil && w.base.s < 0.02*w.o.ReferenceUT && w.flat >= flattish {
 			continue // the sphere was near enough to lead to the same place
 		}
-		f, ok := w.basep.solve(s.o, s.e)
+		f, ok := w.basep.solve(ctx, s.o, s.e)
 		if ok && (w.base == nil || math.Log(f.s/w.base.s)*float64(len(w.x))+(f.cost-w.base.cost)/2 < 0) {
 			w.base = f
 		}
@@ -251,11 +252,11 @@ func (g gram) sphere() (centre r3.Vec, radius float64, ok bool) {
 //
 // Source: concentration steps after Rousseeuw and Van Driessen 2006, Data
 // Mining and Knowledge Discovery 12, 29 (from memory).
-func startSphere(x []r3.Vec) (centre r3.Vec, radius float64) {
+func startSphere(ctx context.Context, x []r3.Vec) (centre r3.Vec, radius float64) {
 	middle := magmath.MedianVec(x)
 	best := math.Inf(1)
 	for _, first := range [2]float64{math.Inf(1), 0} {
-		c, r, spread := concentrate(x, middle, first)
+		c, r, spread := concentrate(ctx, x, middle, first)
 		if spread < best {
 			best, centre, radius = spread, c, r
 		}
@@ -263,7 +264,7 @@ func startSphere(x []r3.Vec) (centre r3.Vec, radius float64) {
 	return centre, radius
 }
 
-func concentrate(x []r3.Vec, middle r3.Vec, limit float64) (c r3.Vec, r, spread float64) {
+func concentrate(ctx context.Context, x []r3.Vec, middle r3.Vec, limit float64) (c r3.Vec, r, spread float64) {
 	d := make([]float64, len(x))
 	c, r = middle, 0
 	off := func() []float64 {
@@ -279,6 +280,9 @@ func concentrate(x []r3.Vec, middle r3.Vec, limit float64) (c r3.Vec, r, spread 
 	}
 	off()
 	for range 8 {
+		if ctx.Err() != nil {
+			break
+		}
 		g := gram{about: middle}
 		for i, v := range x {
 			if d[i] <= limit {

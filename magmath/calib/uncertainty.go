@@ -1,6 +1,7 @@
 package calib
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
@@ -10,13 +11,13 @@ import (
 )
 
 // fit settles noise, covariance and weights of the chosen model.
-func (w *work) fit() {
+func (w *work) fit(ctx context.Context) {
 	if w.final == nil {
 		return
 	}
 	f := w.final
 	if w.res.Parameters == 9 {
-		w.noise, w.memory = w.worth(f, tukey())
+		w.noise, w.memory = w.worth(ctx, f, tukey())
 	}
 	w.res.EffectiveSamples = w.memory.effective
 	w.res.DegreesOfFreedom = max(w.memory.effective-float64(w.res.Parameters), 1)
