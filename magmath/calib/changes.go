@@ -106,7 +106,7 @@ func secondsWords(at []float64) string {
 func longest(spans []Span) Span {
 	best := spans[0]
 	for _, s := range spans[1:] {
-		if s.LengthS() > best.LengthS() {
+		if s.lengthS() > best.lengthS() {
 			best = s
 		}
 	}

@@ -53,13 +53,13 @@ func CellDirection(cell int) r3.Vec {
 }
 
 // Add counts a direction.
-func (c *Coverage) Add(u r3.Vec) { c.seen[Cell(u)]++ }
+func (c *Coverage) add(u r3.Vec) { c.seen[Cell(u)]++ }
 
 // Seen says whether a cell was entered.
 func (c *Coverage) Seen(cell int) bool { return c.seen[cell] > 0 }
 
 // Fraction of the sphere's area whose cells were entered, 0 to 1.
-func (c *Coverage) Fraction() float64 {
+func (c *Coverage) fraction() float64 {
 	n := 0
 	for _, k := range c.seen {
 		if k > 0 {
@@ -73,7 +73,7 @@ func (c *Coverage) Fraction() float64 {
 // several the one nearest to now, so that the hand need not turn far. ok is
 // false when every cell was entered. Before anything was seen it is the
 // opposite of now.
-func (c *Coverage) Gap(now r3.Vec) (u r3.Vec, ok bool) {
+func (c *Coverage) gap(now r3.Vec) (u r3.Vec, ok bool) {
 	best := -1.0
 	for i := range Cells {
 		if c.seen[i] > 0 {

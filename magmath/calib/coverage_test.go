@@ -37,10 +37,10 @@ func TestAHemisphereEntersMoreThanHalfOfTheCells(t *testing.T) {
 		var c Coverage
 		for range 20_000 {
 			if d := direction(); r3.Dot(d, axis) > 0 {
-				c.Add(d)
+				c.add(d)
 			}
 		}
-		least, most = min(least, c.Fraction()), max(most, c.Fraction())
+		least, most = min(least, c.fraction()), max(most, c.fraction())
 	}
 	if least < 0.56 || least > 0.59 || most < 0.63 || most > 0.66 {
 		t.Errorf("a hemisphere enters %.3f to %.3f of the cells", least, most)
@@ -77,17 +77,17 @@ func TestGap(t *testing.T) {
 	var c Coverage
 	for i := range Cells {
 		if CellDirection(i).X < 0.3 {
-			c.Add(CellDirection(i))
+			c.add(CellDirection(i))
 		}
 	}
-	u, ok := c.Gap(r3.Vec{Z: 1})
+	u, ok := c.gap(r3.Vec{Z: 1})
 	if !ok || u.X < 0.85 {
 		t.Errorf("the gap about +x is at %.2f", u)
 	}
 	for i := range Cells {
-		c.Add(CellDirection(i))
+		c.add(CellDirection(i))
 	}
-	if _, ok := c.Gap(r3.Vec{Z: 1}); ok || c.Fraction() != 1 {
-		t.Errorf("a gap in a full sphere, covered %.2f", c.Fraction())
+	if _, ok := c.gap(r3.Vec{Z: 1}); ok || c.fraction() != 1 {
+		t.Errorf("a gap in a full sphere, covered %.2f", c.fraction())
 	}
 }

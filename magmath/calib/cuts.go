@@ -13,7 +13,7 @@ import (
 type Span struct{ FromS, ToS float64 }
 
 // LengthS is its duration.
-func (s Span) LengthS() float64 { return s.ToS - s.FromS }
+func (s Span) lengthS() float64 { return s.ToS - s.FromS }
 
 const (
 	screenLimit   = 25  // chi-square with 3 degrees of freedom, p < 2e-5

@@ -57,7 +57,7 @@ func (p *Progress) Add(b r3.Vec) {
 	if p.fresh >= max(12, len(p.kept)/8) {
 		p.look()
 	} else if p.radius > 0 {
-		p.coverage.Add(r3.Sub(b, p.centre))
+		p.coverage.add(r3.Sub(b, p.centre))
 	}
 }
 
@@ -88,7 +88,7 @@ func (p *Progress) look() {
 	p.centre, p.radius, p.sure = c, max(r, 1e-9), ok
 	p.coverage = Coverage{}
 	for _, b := range p.kept {
-		p.coverage.Add(r3.Sub(b, c))
+		p.coverage.add(r3.Sub(b, c))
 	}
 }
 
@@ -102,7 +102,7 @@ func (p *Progress) plausible(r float64) bool {
 // readings span a sphere it is at most a quarter: where they lie on it is not
 // known yet.
 func (p *Progress) Covered() float64 {
-	f := p.coverage.Fraction()
+	f := p.coverage.fraction()
 	if !p.sure {
 		return min(f, 0.25)
 	}
@@ -120,11 +120,11 @@ func (p *Progress) Hint() (h Hint, ok bool) {
 		return Hint{}, false
 	}
 	now := r3.Sub(p.last, p.centre)
-	gap, ok := p.coverage.Gap(now)
+	gap, ok := p.coverage.gap(now)
 	if !ok {
 		return Hint{}, false
 	}
-	return HintTo(now, gap, p.Axes), true
+	return hintTo(now, gap, p.Axes), true
 }
 
 // Now is the direction of the newest reading about the centre, in sensor axes,
@@ -145,13 +145,13 @@ type Hint struct {
 	Words     string  // "tip the arrow down and left, about 60 degrees"
 }
 
-// HintTo is the shortest turn of the case that brings a field seen at now to
+// hintTo is the shortest turn of the case that brings a field seen at now to
 // the direction want, both in sensor axes. axes turns sensor axes into the
 // case's: the arrow, its right, and down when the case lies level; nil: the
 // sensor's own. The field stays where it is in the room, so in the case it
 // moves against the turn. A direction that is opposite leaves the way open;
 // the arrow is then tipped down. Directions without length give no words.
-func HintTo(now, want r3.Vec, axes *magmath.Mat3) Hint {
+func hintTo(now, want r3.Vec, axes *magmath.Mat3) Hint {
 	h := Hint{Direction: want}
 	if !(r3.Norm(now) > 0) || !(r3.Norm(want) > 0) || !magmath.FiniteVec(now) || !magmath.FiniteVec(want) {
 		return h

@@ -20,7 +20,7 @@ func TestHintLeadsThere(t *testing.T) {
 	axes := magmath.Mat3{{0, 1, 0}, {-1, 0, 0}, {0, 0, 1}} // the sensor's y points along the arrow
 	for range 200 {
 		now, want := random(), random()
-		h := HintTo(now, want, &axes)
+		h := hintTo(now, want, &axes)
 		// Turning the case by +angle moves the field in the case by -angle.
 		after := rotate(axes.Apply(now), h.Turn, -h.AngleDeg*math.Pi/180)
 		if d := r3.Norm(r3.Sub(after, axes.Apply(want))); d > 1e-6 {
@@ -52,12 +52,12 @@ func TestHintWords(t *testing.T) {
 		{"left side down", r3.Vec{Z: 1}, r3.Vec{Y: -1}, "roll the left side down, about 90 degrees"},
 		{"opposite", r3.Vec{Z: 1}, r3.Vec{Z: -1}, "tip the arrow down, about 180 degrees"},
 	} {
-		if h := HintTo(c.now, c.want, nil); h.Words != c.words {
+		if h := hintTo(c.now, c.want, nil); h.Words != c.words {
 			t.Errorf("%s: %q, want %q", c.name, h.Words, c.words)
 		}
 	}
 	for _, bad := range []r3.Vec{{}, {X: math.NaN()}, {Y: math.Inf(1)}} {
-		if h := HintTo(bad, r3.Vec{X: 1}, nil); h.Words != "" {
+		if h := hintTo(bad, r3.Vec{X: 1}, nil); h.Words != "" {
 			t.Errorf("a field of %v gives %q", bad, h.Words)
 		}
 	}

@@ -133,14 +133,14 @@ func (w *work) cover() {
 			continue
 		}
 		last = see(m, w.final.o, v).u
-		w.res.Coverage.Add(last)
+		w.res.Coverage.add(last)
 		if i%every == 0 {
 			seen = append(seen, last)
 		}
 	}
-	w.res.SphereCovered = w.res.Coverage.Fraction()
+	w.res.SphereCovered = w.res.Coverage.fraction()
 	w.res.AttitudesCovered = w.o.shown(w.o.attitudes(), seen)
-	if gap, ok := w.res.Coverage.Gap(last); ok {
-		w.res.Gap = new(HintTo(last, gap, w.o.Axes))
+	if gap, ok := w.res.Coverage.gap(last); ok {
+		w.res.Gap = new(hintTo(last, gap, w.o.Axes))
 	}
 }

@@ -288,7 +288,7 @@ func TestMatrixIntervals(t *testing.T) {
 		s := plainScene()
 		s.matrix, s.offset = distorted(rng)
 		o := s.options()
-		s.strength += ReferenceUncertaintyUT * rng.NormFloat64()
+		s.strength += 0.138 * rng.NormFloat64()
 		r := calibrated(t, s.samples(rng), o)
 		got, want, sd := six(r.Matrix), six(s.matrix.Scale(o.ReferenceUT/s.strength)), six(r.MatrixStandard)
 		truth := six(s.matrix)
