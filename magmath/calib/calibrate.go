@@ -1,24 +1,27 @@
-// Package calib calibrates a three-axis magnetometer from readings taken while
-// it is turned in an undisturbed field, and says how far the result can be
-// trusted.
+// Package calib calibrates a three-axis magnetometer. What comes in are readings
+// taken while it is turned through many directions in an undisturbed field,
+// and options: the strength of the field, a prior of the probe, the attitudes
+// that the craft flies. What goes out is a Result: an offset and a matrix with
+// their covariance, or the reasons why the readings do not support them.
+// Progress follows the turn while it goes on.
+//
+// Start reading at Calibrate.
 //
 // The model is corrected = M (raw - o): o is the offset (hard iron) in
 // microtesla, M a symmetric positive definite matrix (gains, cross terms and
-// soft iron); both are in sensor axes. The length of a field does not tell a
-// rotation, so M has none: how the sensor sits in its case is another matter.
+// soft iron); both are in sensor axes. The length of a field carries no
+// information on a rotation, so M has none: the pose of the sensor in its case
+// is not found here.
 //
 // The noise lives in the raw readings. With y = M (raw - o) and u = y/|y| the
 // residual of a reading is e = (|y| - F) / |M u|, to first order its distance
-// from the ellipsoid in raw space. Without the denominator a fit to readings
-// from a part of the sphere can shrink the residuals by shrinking M, and does.
+// from the ellipsoid in raw space. Without the denominator, a fit to readings
+// from a part of the sphere shrinks the residuals by shrinking M.
 //
-// How many parameters are fitted is decided by the error that the corrected
-// field will have at the attitudes the craft flies: variance plus the squared
-// bias of what is left out, under a stated prior. A calibration that the
-// readings cannot support is refused with a reason and a remedy; what is worth
-// knowing but no obstacle is a remark.
-//
-// The package is pure: no files, no clock, no randomness.
+// The number of parameters is chosen for the smallest error of the corrected
+// field at the attitudes that the craft flies: variance plus squared bias of the
+// parameters left out, under a stated prior. A refusal is a reason against the
+// calibration with its remedy, a remark a warning beside a good one.
 package calib
 
 import (
@@ -31,7 +34,8 @@ import (
 	"quietmount/magmath"
 )
 
-// The least that is worth fitting: common practice, no source.
+// The smallest number of readings and the shortest time, seconds, that are
+// fitted. Common practice, no source.
 const (
 	fewestReadings = 60
 	shortestS      = 3.0
@@ -95,8 +99,8 @@ func calibrate(ctx context.Context, samples []Sample, o Options, watch bool) (*w
 	return w, nil
 }
 
-// work is one calibration under way. Inside, vectors are scaled so that their
-// length is near the reference's: x = raw * k.
+// work is the state of one calibration. Its vectors x = k raw have lengths near
+// the reference's.
 type work struct {
 	data   readings
 	o      Options
@@ -109,17 +113,18 @@ type work struct {
 	base   *fit // nine parameters under a wide prior, nothing forgotten
 	basep  problem
 	final  *fit
-	tells  bool             // the final fit is better than its mirror image
+	tells  bool             // the readings tell the final fit from its mirror image
 	noise  float64          // variance of the noise of a reading
-	memory memory           // of that noise
+	memory correlation      // of that noise
 	prior  [nShapes]float64 // variances of the shapes, for the choice
-	wary   [nShapes]float64 // for the stated uncertainty
+	wary   [nShapes]float64 // variances of the shapes, for the stated uncertainty
 	design design
 	cov    *mat.SymDense // of offset and shapes, scaled
 	main   *Span         // the stretch that is enough on its own
 }
 
-// enough refuses what is too short to be fitted at all, and clipped readings.
+// enough refuses clipped readings, and reports whether there are enough
+// readings for a fit.
 func (w *work) enough() bool {
 	n, span := len(w.data.x), w.data.spanS()
 	if w.data.saturated > 0 && w.data.saturated*200 >= w.res.Samples {

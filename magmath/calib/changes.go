@@ -10,12 +10,13 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// mostOf is the share of the readings that a steady stretch must hold to be
-// taken for the calibration by itself.
+// mostOf is the share of the readings from which on a steady stretch is used
+// alone.
 const mostOf = 0.85
 
-// conditions looks for a field that came or went. It is true where one stretch
-// is enough and shall be used alone.
+// conditions looks for a disturbance that began or ended while the probe was
+// turned, and refuses the readings if there is one. It reports whether instead
+// one stretch is enough and shall be used alone.
 func (w *work) conditions(ctx context.Context) bool {
 	if !w.base.jumps(w.x, w.basep.prior) {
 		return false
@@ -44,8 +45,8 @@ func (w *work) conditions(ctx context.Context) bool {
 	return false
 }
 
-// widest is the stretch a..b between two cuts with the most readings, grown on
-// both sides as long as the readings fit it.
+// widest returns the stretch a..b between two cuts with the most readings,
+// extended on both sides as long as the readings agree with a fit to it.
 func (w *work) widest(ctx context.Context, cuts []int) (a, b int) {
 	from := 0
 	for _, k := range append(append([]int{}, cuts...), len(w.x)) {
@@ -71,8 +72,8 @@ func (w *work) widest(ctx context.Context, cuts []int) (a, b int) {
 	return a, b
 }
 
-// joined puts changes within two seconds of one another together: something
-// was on its way.
+// joined replaces changes within two seconds of one another, of something that
+// approaches or leaves, by their mean.
 func joined(at []float64) []float64 {
 	var out []float64
 	sum, n := 0.0, 0.0
@@ -115,8 +116,8 @@ func longest(spans []Span) Span {
 
 func (s Span) words() string { return fmt.Sprintf("%.0f to %.0f s", s.FromS, s.ToS) }
 
-// jumps says whether an offset that jumps at some moment would explain the
-// residuals much better: a score test at 30 moments.
+// jumps reports whether an offset that jumps at some moment would explain the
+// residuals much better, by a score test at 30 moments.
 //
 // Source: Rao 1948, Proc. Cambridge Phil. Soc. 44, 50; as a test for a change
 // at an unknown moment Andrews 1993, Econometrica 61, 821 (both from memory).
@@ -151,7 +152,8 @@ func (f *fit) jumps(x []r3.Vec, prior []float64) bool {
 	return false
 }
 
-// score gathers gradients of the log-likelihood and their information.
+// score is the gradient of the log-likelihood of some readings and their
+// information.
 type score struct {
 	s    [nAll]float64
 	info *mat.SymDense
@@ -175,9 +177,9 @@ func (q *score) add(grad []float64, psi, s float64) {
 	}
 }
 
-// statistic is the score test of an offset of its own for these readings,
-// given the information of all and the whole score (which the prior leaves a
-// little off zero).
+// statistic returns the score test for these readings having an offset of their
+// own, given the information of all readings and their score, which the prior
+// keeps a little off zero.
 func (q *score) statistic(all *mat.Cholesky, whole [nAll]float64) float64 {
 	var left mat.Dense // all^-1 I_q
 	if err := all.SolveTo(&left, q.info); err != nil {

@@ -9,12 +9,6 @@ import (
 	"quietmount/magmath"
 )
 
-// Span is a stretch of time in seconds.
-type Span struct{ FromS, ToS float64 }
-
-// LengthS is its duration.
-func (s Span) lengthS() float64 { return s.ToS - s.FromS }
-
 const (
 	screenLimit   = 25  // chi-square with 3 degrees of freedom, p < 2e-5
 	splitGain     = 200 // of the robust cost, in units of the noise's variance
@@ -24,10 +18,9 @@ const (
 	segmentAtRest = 12 // readings
 )
 
-// changes finds where the conditions changed: a stretch is cut where two fits
-// explain it far better than one, again and again. x are vectors near the
-// sphere; the answer are the first readings of the new conditions. No change
-// gives none.
+// changes returns the indices of the readings of x at which new conditions begin,
+// none without a change. A stretch is cut where two fits explain it far better
+// than one, and its parts are cut again.
 func changes(ctx context.Context, x []r3.Vec, base problem, start *fit) []int {
 	every := max((len(x)+mostReadings-1)/mostReadings, 1)
 	var thin []r3.Vec
@@ -36,8 +29,8 @@ func changes(ctx context.Context, x []r3.Vec, base problem, start *fit) []int {
 	}
 	c := cutter{x: thin, base: base, start: start}
 	c.base.rounds, c.base.steps = 3, 6
-	// Of a short stretch the strength is hardly known; left free, a sphere of
-	// another size would bridge a change.
+	// A short stretch hardly determines the strength; with a free one a sphere of
+	// another size would fit both sides of a change.
 	c.base.prior = append([]float64{}, base.prior...)
 	c.base.prior[0] = min(c.base.prior[0], 0.15)
 	c.noise = c.quietNoise(ctx)
@@ -49,6 +42,7 @@ func changes(ctx context.Context, x []r3.Vec, base problem, start *fit) []int {
 	return cuts
 }
 
+// cutter looks for changes in thinned readings, with one noise for all stretches.
 type cutter struct {
 	x     []r3.Vec
 	base  problem
@@ -59,20 +53,18 @@ type cutter struct {
 func (c *cutter) fit(ctx context.Context, from, to int) *fit {
 	p := c.base
 	p.x = c.x[from:to]
-	// Of a still stretch nothing but its own place is known to begin with.
+	// The start serves a stretch near it, a sphere of its own any other.
 	o, _ := startSphere(ctx, p.x)
 	best, _ := p.solve(ctx, c.start.o, c.start.e)
 	if r3.Norm(r3.Sub(o, c.start.o)) > c.noise {
-		if other, ok := p.solve(ctx, o, nil6()); ok && c.cost(other, other.resid) < c.cost(best, best.resid) {
+		if other, ok := p.solve(ctx, o, make([]float64, nShapes)); ok && c.cost(other, other.resid) < c.cost(best, best.resid) {
 			best = other
 		}
 	}
 	return best
 }
 
-func nil6() []float64 { return make([]float64, nShapes) }
-
-// cost of residuals at the common noise, prior included.
+// cost returns the cost of residuals at the common noise, prior included.
 func (c *cutter) cost(f *fit, resid []float64) float64 {
 	sum := 0.0
 	for _, r := range resid {
@@ -84,14 +76,14 @@ func (c *cutter) cost(f *fit, resid []float64) float64 {
 	return sum
 }
 
-// price is the cost of one residual at the common noise. It is bounded, so
-// that a few wild readings are no reason for a cut.
+// price returns the cost of one residual at the common noise. It is bounded, so
+// that a few outliers make no cut.
 func (c *cutter) price(resid float64) float64 {
 	const most = 12 // standard deviations
 	return c.base.loss.cost(min(math.Abs(resid)/c.noise, most))
 }
 
-// quietNoise is the noise in the quieter third of a dozen stretches.
+// quietNoise returns the lower third quantile of the noise in a dozen stretches.
 func (c *cutter) quietNoise(ctx context.Context) float64 {
 	const parts = 12
 	c.noise = c.start.s
@@ -108,7 +100,8 @@ func (c *cutter) quietNoise(ctx context.Context) float64 {
 	return max(magmath.Quantile(s, 0.33), 1e-3*c.base.target)
 }
 
-// split cuts the stretch from..to as long as that gains much.
+// split returns the cuts of the stretch from..to that lower the cost by
+// splitGain, at most most-1 of them.
 func (c *cutter) split(ctx context.Context, from, to, most int) []int {
 	const grid = 10
 	if to-from < 2*segmentAtRest || most <= 1 {
@@ -144,8 +137,7 @@ func (c *cutter) split(ctx context.Context, from, to, most int) []int {
 	return append(cuts, c.split(ctx, at, to, most/2)...)
 }
 
-// mend drops the cuts over which one fit serves most readings of both sides
-// after all.
+// mend drops the cuts whose two sides one fit serves for most readings.
 func (c *cutter) mend(ctx context.Context, cuts []int) []int {
 	for i := 0; i < len(cuts); i++ {
 		from, to := 0, len(c.x)
@@ -171,9 +163,9 @@ func (c *cutter) mend(ctx context.Context, cuts []int) []int {
 	return cuts
 }
 
-// settle moves a cut where the readings beside it fit both sides: what is left
-// of a side that was hardly turned bends to a few readings more. They go to the
-// side whose own readings are spread wider.
+// settle moves a cut where the readings beside it fit both sides, so that they go
+// to the side whose own readings are spread wider: a fit to a side that was
+// hardly turned adapts to a few foreign readings.
 func (c *cutter) settle(ctx context.Context, cuts []int) {
 	for i, at := range cuts {
 		from, to := 0, len(c.x)
@@ -200,8 +192,7 @@ func (c *cutter) settle(ctx context.Context, cuts []int) {
 	}
 }
 
-// fits says that one reading, or the next on either side of it, is where the
-// fit expects it.
+// fits reports whether reading k or a neighbour of it agrees with f.
 func (c *cutter) fits(f *fit, k int) bool {
 	limit := max(smallestStep/2, 4*c.noise)
 	for j := max(k-1, 0); j <= min(k+1, len(c.x)-1); j++ {
@@ -212,7 +203,7 @@ func (c *cutter) fits(f *fit, k int) bool {
 	return false
 }
 
-// extent is the root mean square distance of readings from their mean.
+// extent returns the root mean square distance of readings from their mean.
 func (c *cutter) extent(from, to int) float64 {
 	var mean r3.Vec
 	for _, v := range c.x[from:to] {
@@ -225,9 +216,9 @@ func (c *cutter) extent(from, to int) float64 {
 	return math.Sqrt(sum / float64(max(to-from, 1)))
 }
 
-// cutOut cuts at an edge of the longest run of readings that a fit to most of
-// the stretch leaves aside. A disturbance that comes and goes needs two cuts;
-// the first alone gains nothing.
+// cutOut cuts at an end of the longest run of readings that disagree with a fit
+// to most of the stretch. A disturbance that comes and goes needs two cuts, of
+// which the first alone gains nothing.
 func (c *cutter) cutOut(ctx context.Context, from, to int, one *fit, most int) []int {
 	p := c.base
 	p.x, p.loss = c.x[from:to], tukey()
@@ -250,8 +241,8 @@ func (c *cutter) cutOut(ctx context.Context, from, to int, one *fit, most int) [
 	return append(cuts, c.split(ctx, at, to, most/2)...)
 }
 
-// longestOff is the longest run a..b in which most of any five neighbours are
-// off by what matters.
+// longestOff returns the longest run a..b in which most of any five neighbours
+// disagree with f.
 func (c *cutter) longestOff(from, to int, f *fit) (a, b int) {
 	limit := max(smallestStep, 4*c.noise)
 	start := from
@@ -273,7 +264,7 @@ func (c *cutter) longestOff(from, to int, f *fit) (a, b int) {
 	return a, b
 }
 
-// sharpen moves a cut to where the two fits say it is.
+// sharpen returns the cut at which the two fits explain the readings best.
 func (c *cutter) sharpen(from, to, at int, left, right *fit) int {
 	sum, best, out := 0.0, math.Inf(1), at
 	for k := from; k < to; k++ {
@@ -285,13 +276,13 @@ func (c *cutter) sharpen(from, to, at int, left, right *fit) int {
 	return out
 }
 
-// off is the residual of one reading under another stretch's fit.
+// off returns the residual of reading k under a fit to any stretch.
 func (c *cutter) off(f *fit, k int) float64 {
 	return see(f.matrix(), f.o, c.x[k]).residual(f.target)
 }
 
-// matters says that a fit to one side is off by more than the noise and more
-// than a microtesla on the other.
+// matters reports whether the fit to one side disagrees with the other side by
+// more than the noise and more than a microtesla.
 func (c *cutter) matters(from, at, to int, left, right *fit) bool {
 	var a, b []float64
 	for k := from; k < at; k++ {

@@ -23,15 +23,16 @@ type fit struct {
 
 func (f *fit) matrix() magmath.Mat3 { return matrixOf(f.e) }
 
-// loss is a robust weight: the factor by which a residual of z standard
-// deviations counts less than it would in a sum of squares.
+// loss is a robust loss: the weight of a residual of z standard deviations in a
+// sum of squares, and its cost.
 type loss struct {
 	weight func(z float64) float64
 	cost   func(z float64) float64 // z^2 near 0
 }
 
-// huber is linear beyond 1.5 and never forgets a reading; tukey leaves out
-// what is beyond 6. At 6 it keeps 98 % of the efficiency on Gaussian noise.
+// huber returns a loss that is linear beyond 1.5 standard deviations, so that
+// every reading counts; tukey one whose weight is zero beyond 6, which has 98 %
+// of the efficiency of least squares on Gaussian noise.
 //
 // Source: Huber 1981, Robust Statistics, ch. 4 and 7 (from memory); the
 // efficiency is measured in the tests.
@@ -70,7 +71,7 @@ func tukey() loss {
 	}
 }
 
-// problem is what is fitted to.
+// problem is a fit to be made.
 type problem struct {
 	x      []r3.Vec
 	target float64   // |M (x - o)|
@@ -80,8 +81,8 @@ type problem struct {
 	steps  int // of least squares in a round; 0: 12
 }
 
-// solve fits from the start o, e by rounds of weighting and least squares.
-// ok is false where the residuals cannot be computed.
+// solve fits from the start o, e by rounds of weighting and least squares. ok is
+// false if ctx ended or the residuals cannot be computed; f is then unfinished.
 func (p problem) solve(ctx context.Context, o r3.Vec, e []float64) (f *fit, ok bool) {
 	n := len(p.x)
 	f = &fit{o: o, e: append([]float64{}, e...), target: p.target, resid: make([]float64, n), weight: make([]float64, n)}
@@ -117,8 +118,8 @@ func (p problem) solve(ctx context.Context, o r3.Vec, e []float64) (f *fit, ok b
 	return f, true
 }
 
-// move takes the parameters over and gives the length of the move, shapes in
-// microtesla at the target.
+// move sets the parameters and returns the length of the change in microtesla,
+// that of a shape being its effect at the target.
 func (f *fit) move(theta []float64) float64 {
 	o := r3.Vec{X: theta[0], Y: theta[1], Z: theta[2]}
 	sum := r3.Norm2(r3.Sub(o, f.o))
@@ -131,7 +132,7 @@ func (f *fit) move(theta []float64) float64 {
 	return math.Sqrt(sum)
 }
 
-// see computes the residuals with noise s.
+// see computes the residuals for noise of standard deviation s.
 func (f *fit) see(p problem, s float64) {
 	m := f.matrix()
 	m2 := m.Mul(m).Trace()
@@ -141,8 +142,8 @@ func (f *fit) see(p problem, s float64) {
 	}
 }
 
-// lengthening is the mean of |y + M n| - |y| to second order in the noise n of
-// standard deviation s on each axis: s^2 (tr M^2 - |M u|^2)/(2 F).
+// lengthening returns the mean of |y + M n| - |y| to second order in the noise n
+// of standard deviation s on each axis: s^2 (tr M^2 - |M u|^2)/(2 F).
 func lengthening(s, trM2, gain, target float64) float64 {
 	return s * s * (trM2 - gain*gain) / (2 * target)
 }
@@ -168,7 +169,8 @@ func (f *fit) price(p problem) {
 	}
 }
 
-// residuals are the weighted ones, then the prior's.
+// residuals returns the function to minimise: the weighted residuals, then those
+// of the prior.
 func (p problem) residuals(root, targets []float64) levmar.Func {
 	return func(theta, r, jac []float64) bool {
 		k := len(theta)
@@ -200,9 +202,9 @@ func (p problem) residuals(root, targets []float64) levmar.Func {
 	}
 }
 
-// scaleOf is a robust standard deviation of the residuals of a fit with k
+// scaleOf returns a robust standard deviation of the residuals of a fit with k
 // parameters: the root mean square of those within three standard deviations,
-// found by iteration from the median of their absolute values.
+// by iteration from the median of their absolute values.
 //
 // Gaussian noise cut at three standard deviations keeps the share 0.9733 of
 // its variance (standard normal tables).
@@ -217,7 +219,7 @@ func scaleOf(resid []float64, k int) float64 {
 				n++
 			}
 		}
-		// A share of what was left out is the tail of good readings.
+		// The parameters are shared evenly among the residuals.
 		next := max(math.Sqrt(sum/keeps/max(float64(n)-float64(k)*float64(n)/float64(len(resid)), 1)), floor)
 		if math.Abs(next-s) < 1e-6*s {
 			return next
@@ -235,7 +237,7 @@ func medianAbs(x []float64) float64 {
 	return median(d)
 }
 
-// median sorts x; 0 without values.
+// median returns the median of x, or 0 if x is empty. It sorts x.
 func median(x []float64) float64 {
 	if len(x) == 0 {
 		return 0

@@ -240,7 +240,7 @@ func TestUnweightedResidualCollapses(t *testing.T) {
 			t.Fatal(err)
 		}
 		unweighted = append(unweighted, eigenvalues(matrixOf(res.X[3:]))[0])
-		f, _ := problem{x: x, target: s.strength, loss: tukey(), rounds: 10}.solve(t.Context(), r3.Vec{}, nil6())
+		f, _ := problem{x: x, target: s.strength, loss: tukey(), rounds: 10}.solve(t.Context(), r3.Vec{}, make([]float64, nShapes))
 		weighted = append(weighted, eigenvalues(f.matrix())[0])
 	}
 	bad, good := median(unweighted), median(weighted)

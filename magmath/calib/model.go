@@ -8,10 +8,10 @@ import (
 	"quietmount/magmath"
 )
 
-// The shape of M is spelled in six symmetric matrices of unit norm: the common
-// gain, two differences of gains and three cross terms. shapes[0] alone gives
-// the four-parameter model, the first three the six-parameter one, all six the
-// nine-parameter one.
+// M is the identity plus a weighted sum of six symmetric matrices of unit norm: the common
+// gain, two differences of gains and three cross terms. With the offset, none of
+// them makes the model of three parameters, the first that of four, the first
+// three that of six, all six that of nine.
 const nShapes = 6
 
 // shapes are read only.
@@ -24,10 +24,10 @@ var shapes = [nShapes]magmath.Mat3{
 	{{0, 0, 0}, {0, 0, 1 / math.Sqrt2}, {0, 1 / math.Sqrt2, 0}},
 }
 
-// shapesOf is how many shapes a model of that many parameters fits.
+// shapesOf returns the number of shapes in a model with that many parameters.
 func shapesOf(parameters int) int { return parameters - 3 }
 
-// matrixOf is the identity and the weighted shapes.
+// matrixOf returns the identity plus the shapes weighted by e.
 func matrixOf(e []float64) magmath.Mat3 {
 	m := magmath.Identity()
 	for j, v := range e {
@@ -36,15 +36,15 @@ func matrixOf(e []float64) magmath.Mat3 {
 	return m
 }
 
-// priorVariances of the six weights. The gains are independent of one
-// another; the unknown strength of the field moves all three together.
+// priorVariances returns the prior variances of the six weights. The gains are
+// independent; the unknown strength of the field is common to all three.
 func (o Options) priorVariances() [nShapes]float64 {
 	g, c := o.Prior.Gain*o.Prior.Gain, 2*o.Prior.Cross*o.Prior.Cross
 	f := o.ReferenceStandardUT / o.ReferenceUT
 	return [nShapes]float64{g + 3*f*f, g, g, c, c, c}
 }
 
-// eigenvalues of a symmetric 3 by 3 matrix, ascending.
+// eigenvalues returns those of a symmetric matrix, ascending.
 //
 // Source: Smith 1961, Communications of the ACM 4, 168 (from memory).
 func eigenvalues(m magmath.Mat3) [3]float64 {
@@ -63,16 +63,18 @@ func eigenvalues(m magmath.Mat3) [3]float64 {
 	return [3]float64{smallest, 3*q - largest - smallest, largest}
 }
 
-// maxCondition bounds the ratio of the largest to the smallest gain of M:
-// beyond it no probe is worth calibrating.
+// maxCondition is the largest ratio of the largest to the smallest gain of M.
 const maxCondition = 5
 
+// allowed reports whether M is positive definite and its condition within
+// bounds.
 func allowed(m magmath.Mat3) bool {
 	l := eigenvalues(m)
 	return l[0] > 0.05 && l[2] <= maxCondition*l[0]
 }
 
-// point is one reading seen through a model.
+// point is one reading corrected by a model, with the quantities that its
+// residual and derivatives need.
 type point struct {
 	y      r3.Vec  // M (raw - o)
 	length float64 // |y|
@@ -85,7 +87,7 @@ func see(m magmath.Mat3, o, raw r3.Vec) point {
 	var p point
 	p.y = m.Apply(r3.Sub(raw, o))
 	p.length = math.Sqrt(r3.Norm2(p.y))
-	if p.length == 0 { // on the centre every direction is as good
+	if p.length == 0 { // on the centre any direction will do
 		p.length, p.y = 1e-9, r3.Vec{X: 1e-9}
 	}
 	p.u = r3.Scale(1/p.length, p.y)
@@ -94,11 +96,11 @@ func see(m magmath.Mat3, o, raw r3.Vec) point {
 	return p
 }
 
-// residual is the distance in raw space, in microtesla.
+// residual returns the distance from the ellipsoid in raw space, microtesla.
 func (p point) residual(target float64) float64 { return (p.length - target) / p.gain }
 
-// derivatives of the residual by o and by the weights of the first len(grad)-3
-// shapes. With e = (n - F)/g, n = |y|, g = |M u|:
+// derivatives fills grad with the derivatives of the residual by o and by the
+// weights of the first len(grad)-3 shapes. With e = (n - F)/g, n = |y|, g = |M u|:
 //
 //	de = dn/g - (n - F)/g^2 dg,  dn = u.dy,  dg = (M u).(dM u + M du)/g,
 //	du = (dy - u dn)/n

@@ -29,7 +29,7 @@ func TestMemoryIsACovariance(t *testing.T) {
 			rho := math.Sqrt(1 - z*z)
 			x[i] = r3.Vec{X: 50 * rho * cos, Y: 50 * rho * sin, Z: 50 * z}
 		}
-		m := memoryOf(t.Context(), f, x)
+		m := correlationOf(t.Context(), f, x)
 		var c mat.Cholesky
 		if !c.Factorize(m.score) || !(m.spent > 0) || !(m.effective > 0) {
 			t.Fatalf("slow %.2f, turn %.2f, tip %.2f, noise %.2f: spent %g, effective %g", slow, turn, tip, noise, m.spent, m.effective)

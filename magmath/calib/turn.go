@@ -9,8 +9,8 @@ import (
 	"quietmount/magmath"
 )
 
-// Progress follows a probe that is being turned: how much of the sphere of
-// directions was shown, and where to turn next. It is cheap enough for every
+// Progress follows a probe while it is turned: the share of the sphere of
+// directions that was shown, and the next turn. Add is cheap enough for every
 // sample. The zero value is ready; ReferenceUT and Axes may be set before the
 // first Add.
 type Progress struct {
@@ -21,22 +21,23 @@ type Progress struct {
 	about    gram
 	centre   r3.Vec
 	radius   float64
-	sure     bool // centre and radius come of a sphere
+	sure     bool // centre and radius are those of a sphere
 	coverage Coverage
 	last     r3.Vec
 	samples  int
-	fresh    int // kept since the last look
+	fresh    int // readings kept since the last look
 	low, up  r3.Vec
 }
 
-// keepUT is how far apart two readings must be to be both worth keeping, as a
-// share of the radius; mostKept bounds what is kept.
+// keepShare is the distance from the last kept reading, as a share of the radius,
+// from which on a reading is kept; mostKept is the largest number kept.
 const (
 	keepShare = 0.06
 	mostKept  = 3000
 )
 
-// Add takes a reading in sensor axes; one that is not finite is passed over.
+// Add takes a reading in sensor axes, microtesla. It ignores one that is not
+// finite.
 func (p *Progress) Add(b r3.Vec) {
 	if !magmath.FiniteVec(b) {
 		return
@@ -61,7 +62,7 @@ func (p *Progress) Add(b r3.Vec) {
 	}
 }
 
-// size is the radius as far as it is known.
+// size returns the radius as far as it is known.
 func (p *Progress) size() float64 {
 	switch {
 	case p.radius > 0:
@@ -72,8 +73,8 @@ func (p *Progress) size() float64 {
 	return max(r3.Norm(r3.Sub(p.up, p.low))/2, 1e-9)
 }
 
-// look finds the centre anew and counts the kept readings about it. While the
-// readings span no sphere yet the middle of their extremes must do.
+// look finds the centre again and counts the kept readings about it. Until the
+// readings span a sphere the centre is the middle of their extremes.
 func (p *Progress) look() {
 	p.fresh = 0
 	c, r, ok := p.about.sphere()
@@ -92,15 +93,16 @@ func (p *Progress) look() {
 	}
 }
 
-// plausible keeps a sphere through a small patch from counting.
+// plausible reports whether a sphere of radius r is more than the sphere through a
+// small patch.
 func (p *Progress) plausible(r float64) bool {
 	reach := max(p.up.X-p.low.X, max(p.up.Y-p.low.Y, p.up.Z-p.low.Z))
 	return r < 2*reach && !math.IsNaN(r)
 }
 
-// Covered is the share of the sphere that was shown, 0 to 1. Until the
-// readings span a sphere it is at most a quarter: where they lie on it is not
-// known yet.
+// Covered returns the share of the sphere that was shown, 0 to 1. Until the
+// readings span a sphere it is at most a quarter, as their places on it are not
+// known.
 func (p *Progress) Covered() float64 {
 	f := p.coverage.fraction()
 	if !p.sure {
@@ -109,12 +111,12 @@ func (p *Progress) Covered() float64 {
 	return f
 }
 
-// Coverage is the cells that were shown so far.
+// Coverage returns the cells that were shown so far.
 func (p *Progress) Coverage() Coverage { return p.coverage }
 
-// Hint says how to turn the case from how it is held now so that the field
-// enters the largest gap; ok is false when there is no gap or nothing came
-// yet.
+// Hint returns the turn of the case, from its attitude at the newest reading,
+// that brings the field into the largest gap; ok is false without a gap or
+// before a centre is known.
 func (p *Progress) Hint() (h Hint, ok bool) {
 	if p.samples == 0 || p.radius == 0 {
 		return Hint{}, false
@@ -127,8 +129,8 @@ func (p *Progress) Hint() (h Hint, ok bool) {
 	return hintTo(now, gap, p.Axes), true
 }
 
-// Now is the direction of the newest reading about the centre, in sensor axes,
-// unit length; ok is false before a centre is known.
+// Now returns the direction of the newest reading from the centre, in sensor
+// axes, unit length; ok is false before a centre is known.
 func (p *Progress) Now() (u r3.Vec, ok bool) {
 	u = r3.Sub(p.last, p.centre)
 	if p.radius == 0 || r3.Norm(u) == 0 {
@@ -137,20 +139,20 @@ func (p *Progress) Now() (u r3.Vec, ok bool) {
 	return r3.Unit(u), true
 }
 
-// A Hint tells the hand how to turn the case.
+// A Hint is a turn of the case for the hand.
 type Hint struct {
-	Direction r3.Vec  // where in sensor axes the field is wanted, unit length
+	Direction r3.Vec  // wanted direction of the field in sensor axes, unit length
 	Turn      r3.Vec  // axis of the turn of the case, in the case's axes (arrow, right, label's underside), unit length
 	AngleDeg  float64 // of that turn
 	Words     string  // "tip the arrow down and left, about 60 degrees"
 }
 
-// hintTo is the shortest turn of the case that brings a field seen at now to
+// hintTo returns the shortest turn of the case that brings a field from now to
 // the direction want, both in sensor axes. axes turns sensor axes into the
 // case's: the arrow, its right, and down when the case lies level; nil: the
-// sensor's own. The field stays where it is in the room, so in the case it
-// moves against the turn. A direction that is opposite leaves the way open;
-// the arrow is then tipped down. Directions without length give no words.
+// sensor's own. The field is fixed in the room, so in the case it moves against
+// the turn. Between opposite directions any axis at right angles serves: the
+// arrow is then tipped down. Directions without length give no words.
 func hintTo(now, want r3.Vec, axes *magmath.Mat3) Hint {
 	h := Hint{Direction: want}
 	if !(r3.Norm(now) > 0) || !(r3.Norm(want) > 0) || !magmath.FiniteVec(now) || !magmath.FiniteVec(want) {
