@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"quietmount/magmath"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -207,10 +208,10 @@ func TestDegenerateInput(t *testing.T) {
 		want error
 	}{
 		{"none", Data{}, ErrNoStations},
-		{"shape", Data{Diff: make([]r3.Vec, 2), Before: make([]r3.Vec, 1), Cov: mat.NewSymDense(6, nil)}, ErrShape},
-		{"nan", Data{Diff: []r3.Vec{{X: math.NaN()}}, Before: make([]r3.Vec, 1), Cov: one.Cov}, ErrNotFinite},
-		{"infinite covariance", Data{Diff: make([]r3.Vec, 1), Before: make([]r3.Vec, 1), Cov: mat.NewSymDense(3, []float64{math.Inf(1), 0, 0, 0, 1, 0, 0, 0, 1})}, ErrNotFinite},
-		{"negative covariance", Data{Diff: make([]r3.Vec, 1), Before: make([]r3.Vec, 1), Cov: mat.NewSymDense(3, []float64{-99, 0, 0, 0, -99, 0, 0, 0, -99})}, ErrSingular},
+		{"shape", Data{Diff: make([]r3.Vec, 2), Before: make([]r3.Vec, 1), Cov: mat.NewSymDense(6, nil)}, magmath.ErrShape},
+		{"nan", Data{Diff: []r3.Vec{{X: math.NaN()}}, Before: make([]r3.Vec, 1), Cov: one.Cov}, magmath.ErrNotFinite},
+		{"infinite covariance", Data{Diff: make([]r3.Vec, 1), Before: make([]r3.Vec, 1), Cov: mat.NewSymDense(3, []float64{math.Inf(1), 0, 0, 0, 1, 0, 0, 0, 1})}, magmath.ErrNotFinite},
+		{"negative covariance", Data{Diff: make([]r3.Vec, 1), Before: make([]r3.Vec, 1), Cov: mat.NewSymDense(3, []float64{-99, 0, 0, 0, -99, 0, 0, 0, -99})}, magmath.ErrSingular},
 	} {
 		if _, err := Compare(c.d, Options{}); !errors.Is(err, c.want) {
 			t.Errorf("%s: %v, want %v", c.name, err, c.want)

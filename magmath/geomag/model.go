@@ -1,16 +1,19 @@
-// Package geomag computes the main geomagnetic field of a spherical-harmonic
-// model, above all the World Magnetic Model 2025, which it carries.
+// Package geomag computes the main geomagnetic field. What comes in are a
+// spherical-harmonic model, such as the World Magnetic Model 2025 that the
+// package holds, a place and a date; what goes out are the seven elements of the
+// field with their yearly changes and uncertainties.
+//
+// Start reading at WMM2025 and Model.At.
 //
 // Places are on the WGS 84 ellipsoid: geodetic latitude and longitude in
 // degrees, height above the ellipsoid in metres. Dates are decimal years.
 // Fields are in nanotesla, as the standard gives them, with X to the north, Y
 // to the east and Z down; angles are in degrees.
 //
-// The model knows the core's field only: no crust, no magnetic storm, no
-// building and no craft. Uncertainty says how far the real field strays from
-// it outdoors. An answer that should not be trusted still comes, together with
-// a warning from Validity or a zone from ZoneOf; errors are kept for input
-// that has no answer.
+// The model holds the field of the Earth's core only: no crust, no magnetic
+// storm, no building and no craft. Uncertainty returns the standard deviation of
+// the field outdoors from it. At computes an answer outside the model's validity
+// too: Validity and ZoneOf warn. Errors are for input that has no answer.
 package geomag
 
 import (
@@ -21,7 +24,7 @@ import (
 )
 
 // Model is a spherical-harmonic model of the main field with a linear change
-// in time. It is read-only once made: any number of goroutines may use one.
+// in time. It is never modified: any number of goroutines may use one.
 type Model struct {
 	name   string
 	epoch  float64
@@ -46,8 +49,8 @@ type term struct {
 //go:embed data/WMM2025.COF
 var wmm2025COF []byte
 
-// WMM2025 is the World Magnetic Model for 2025.0 to 2030.0, degree 12. Each
-// call reads the embedded file afresh (tens of microseconds): keep the result.
+// WMM2025 returns the World Magnetic Model 2025, degree 12. Each call reads the
+// embedded file again (tens of microseconds): keep the result.
 func WMM2025() *Model {
 	m, err := ReadCOF(bytes.NewReader(wmm2025COF), "WMM2025.COF")
 	if err != nil {
@@ -56,10 +59,10 @@ func WMM2025() *Model {
 	return m
 }
 
-// Name is the model's name as its file gives it, such as "WMM-2025".
+// Name returns the model's name in its file, such as "WMM-2025".
 func (m *Model) Name() string { return m.name }
 
-// position is the place of degree n and order m in the columns of a model of
+// position returns the index of degree n and order m in the columns of a model of
 // the given degree. Columns 0 and 1 hold all degrees, column m holds m..degree.
 func position(degree, n, m int) int {
 	if m == 0 {
@@ -68,7 +71,7 @@ func position(degree, n, m int) int {
 	return degree + (m-1)*degree - (m-1)*(m-2)/2 + n - m
 }
 
-// newTerms makes the columns of a model of the given degree with zero
+// newTerms returns the columns of a model of the given degree with zero
 // coefficients and the recursion's factors filled in.
 //
 // Source for the recursion: Holmes and Featherstone (2002), A unified approach
@@ -92,8 +95,8 @@ func newTerms(degree int) []term {
 	return terms
 }
 
-// Where the model is meant to be used: heights in metres above the ellipsoid,
-// and years from the epoch.
+// The validity of the model: heights in metres above the ellipsoid, and years from
+// the epoch.
 // Source: MIL-PRF-89500B as quoted in Chulliat et al. (2025), sections 1.3
 // and 3: -1 km to 850 km, five years.
 const (
@@ -102,15 +105,16 @@ const (
 	validHighestM = 850e3
 )
 
-// ValidFrom is the first decimal year of the model's term: its epoch.
+// ValidFrom returns the first decimal year of the model's validity: its epoch.
 func (m *Model) ValidFrom() float64 { return m.epoch }
 
-// ValidTo is the decimal year at which the term ends: five years later.
+// ValidTo returns the last decimal year of the model's validity, five years after
+// its epoch.
 func (m *Model) ValidTo() float64 { return m.epoch + validYears }
 
-// Validity says what is wrong with using the model at a decimal year and a
-// height, one sentence each with the consequence; nothing is wrong if the
-// result is empty. The term includes its first moment and its last.
+// Validity returns the warnings against using the model at a decimal year and a
+// height, one sentence each with the consequence; none within its validity, ends
+// included.
 func (m *Model) Validity(year, altitudeM float64) []string {
 	var w []string
 	switch {

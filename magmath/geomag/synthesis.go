@@ -55,8 +55,8 @@ func elements(b, dot vector) Elements {
 // Source: Chulliat et al. (2025), section 1.2: geomagnetic reference radius.
 const referenceRadiusKM = 6371.2
 
-// At is the field at a place and decimal year. It allocates nothing, is finite
-// and continuous at the poles and at the date line, and does not look at the
+// At returns the field at a place and decimal year. It allocates nothing, is
+// finite and continuous at the poles and at the date line, and ignores the
 // model's validity. A place that Check refuses, or a year that is not finite,
 // gives numbers without meaning (NaN where the input is NaN), never a panic.
 //
