@@ -53,8 +53,8 @@ func CellDirection(cell int) r3.Vec {
 	panic("calib: no such cell")
 }
 
-// add counts a direction.
-func (c *Coverage) add(u r3.Vec) { c.seen[Cell(u)]++ }
+// Add counts a direction.
+func (c *Coverage) Add(u r3.Vec) { c.seen[Cell(u)]++ }
 
 // Seen reports whether a direction in the cell was shown.
 func (c *Coverage) Seen(cell int) bool { return c.seen[cell] > 0 }

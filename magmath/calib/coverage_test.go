@@ -37,7 +37,7 @@ func TestAHemisphereEntersMoreThanHalfOfTheCells(t *testing.T) {
 		var c Coverage
 		for range 20_000 {
 			if d := direction(); r3.Dot(d, axis) > 0 {
-				c.add(d)
+				c.Add(d)
 			}
 		}
 		least, most = min(least, c.fraction()), max(most, c.fraction())
@@ -77,7 +77,7 @@ func TestGap(t *testing.T) {
 	var c Coverage
 	for i := range Cells {
 		if CellDirection(i).X < 0.3 {
-			c.add(CellDirection(i))
+			c.Add(CellDirection(i))
 		}
 	}
 	u, ok := c.gap(r3.Vec{Z: 1})
@@ -85,7 +85,7 @@ func TestGap(t *testing.T) {
 		t.Errorf("the gap about +x is at %.2f", u)
 	}
 	for i := range Cells {
-		c.add(CellDirection(i))
+		c.Add(CellDirection(i))
 	}
 	if _, ok := c.gap(r3.Vec{Z: 1}); ok || c.fraction() != 1 {
 		t.Errorf("a gap in a full sphere, covered %.2f", c.fraction())

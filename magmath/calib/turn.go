@@ -58,7 +58,7 @@ func (p *Progress) Add(b r3.Vec) {
 	if p.fresh >= max(12, len(p.kept)/8) {
 		p.look()
 	} else if p.radius > 0 {
-		p.coverage.add(r3.Sub(b, p.centre))
+		p.coverage.Add(r3.Sub(b, p.centre))
 	}
 }
 
@@ -89,7 +89,7 @@ func (p *Progress) look() {
 	p.centre, p.radius, p.sure = c, max(r, 1e-9), ok
 	p.coverage = Coverage{}
 	for _, b := range p.kept {
-		p.coverage.add(r3.Sub(b, c))
+		p.coverage.Add(r3.Sub(b, c))
 	}
 }
 

@@ -134,7 +134,7 @@ func (w *work) cover() {
 			continue
 		}
 		last = see(m, w.final.o, v).u
-		w.res.Coverage.add(last)
+		w.res.Coverage.Add(last)
 		if i%every == 0 {
 			seen = append(seen, last)
 		}
