@@ -164,7 +164,7 @@ func (row coverageRow) String() string {
 // are within 5 % of the bound.
 func TestEvidence(t *testing.T) {
 	t.Parallel()
-	runs := simtest.Trials(8, 40)
+	runs := simtest.Trials(5, 40)
 	if *writeEvidence {
 		runs = 2000
 	}

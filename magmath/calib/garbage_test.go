@@ -48,7 +48,7 @@ func garbage(kind int, rng *rand.Rand) []Sample {
 // Whatever comes in, an answer comes out that can be written down: no panic,
 // no NaN, and a reason with every refusal.
 func TestGarbage(t *testing.T) {
-	runs := simtest.Trials(40, 120)
+	runs := simtest.Trials(24, 120)
 	rng := testRNG(99)
 	for i := range runs {
 		kind := i % 8
@@ -109,7 +109,7 @@ func TestCalibrateEndsWithItsContext(t *testing.T) {
 		changed[300+i].B.X += 8
 	}
 	for _, samples := range [][]Sample{nil, steady, changed} {
-		for looks := 0; ; looks += 1 + looks/5 {
+		for looks := 0; ; looks += 1 + looks/2 {
 			_, err := Calibrate(endsAfter{t.Context(), new(looks)}, samples, s.options())
 			if err == nil {
 				break

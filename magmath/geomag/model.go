@@ -128,8 +128,8 @@ func (m *Model) Validity(year, altitudeM float64) []string {
 			"more so every year; load the coefficient file of the newer model", year, m.name, m.term()))
 	}
 	if !(altitudeM >= validLowestM && altitudeM <= validHighestM) {
-		w = append(w, fmt.Sprintf("%g m is outside the heights for which %s is stated (-1 km to 850 km above the ellipsoid): "+
-			"the stated uncertainty does not hold there", altitudeM, m.name))
+		w = append(w, fmt.Sprintf("%g m is outside the heights for which %s is stated (%g km to %g km above the ellipsoid): "+
+			"the stated uncertainty does not hold there", altitudeM, m.name, validLowestM/1000, validHighestM/1000))
 	}
 	return w
 }
