@@ -1,6 +1,9 @@
-// Package magmath holds the small matrices that the numeric packages below it
-// share. Everything under magmath is pure: numbers in, numbers out; it reads
-// no file and no clock, starts no goroutine and knows no craft file.
+// Package magmath holds what the numeric packages below it share: matrices of
+// three by three, medians, and vector readings with their covariance. Everything
+// under magmath is pure: numbers in, numbers out; it reads no file and no clock,
+// starts no goroutine and knows no craft file.
+//
+// Start reading at Mat3 and Readings.
 //
 // Units are microtesla, millimetres, seconds, amperes, degrees and ampere
 // square metres unless a name says otherwise. The craft frame is that of
@@ -16,13 +19,13 @@ import (
 // Mat3 is a 3 by 3 matrix, row by row.
 type Mat3 [3][3]float64
 
-// Identity is the unit matrix.
+// Identity returns the unit matrix.
 func Identity() Mat3 { return Mat3{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}} }
 
-// Diagonal is the matrix with a, b, c on its diagonal and nothing else.
+// Diagonal returns the matrix with a, b, c on its diagonal and nothing else.
 func Diagonal(a, b, c float64) Mat3 { return Mat3{{a, 0, 0}, {0, b, 0}, {0, 0, c}} }
 
-// Outer is a b^T.
+// Outer returns a b^T.
 func Outer(a, b r3.Vec) Mat3 {
 	return Mat3{
 		{a.X * b.X, a.X * b.Y, a.X * b.Z},
@@ -31,12 +34,12 @@ func Outer(a, b r3.Vec) Mat3 {
 	}
 }
 
-// Cross is the matrix [a]x with [a]x b = a x b.
+// Cross returns the matrix [a]x with [a]x b = a x b.
 func Cross(a r3.Vec) Mat3 {
 	return Mat3{{0, -a.Z, a.Y}, {a.Z, 0, -a.X}, {-a.Y, a.X, 0}}
 }
 
-// Apply is m v.
+// Apply returns m v.
 func (m Mat3) Apply(v r3.Vec) r3.Vec {
 	return r3.Vec{
 		X: m[0][0]*v.X + m[0][1]*v.Y + m[0][2]*v.Z,
@@ -45,7 +48,7 @@ func (m Mat3) Apply(v r3.Vec) r3.Vec {
 	}
 }
 
-// Mul is m n.
+// Mul returns m n.
 func (m Mat3) Mul(n Mat3) Mat3 {
 	var out Mat3
 	for i := range 3 {
@@ -56,7 +59,7 @@ func (m Mat3) Mul(n Mat3) Mat3 {
 	return out
 }
 
-// Transpose is m with rows and columns exchanged.
+// Transpose returns m with rows and columns exchanged.
 func (m Mat3) Transpose() Mat3 {
 	var out Mat3
 	for i := range 3 {
@@ -67,7 +70,7 @@ func (m Mat3) Transpose() Mat3 {
 	return out
 }
 
-// Add is m + n.
+// Add returns m + n.
 func (m Mat3) Add(n Mat3) Mat3 {
 	for i := range 3 {
 		for j := range 3 {
@@ -77,7 +80,7 @@ func (m Mat3) Add(n Mat3) Mat3 {
 	return m
 }
 
-// Scale is k m.
+// Scale returns k m.
 func (m Mat3) Scale(k float64) Mat3 {
 	for i := range 3 {
 		for j := range 3 {
@@ -87,21 +90,20 @@ func (m Mat3) Scale(k float64) Mat3 {
 	return m
 }
 
-// Turn is r m r^T: the covariance m seen after the rotation (or any linear
-// map) r.
+// Turn returns r m r^T, the covariance of r v if m is that of v.
 func (m Mat3) Turn(r Mat3) Mat3 { return r.Mul(m).Mul(r.Transpose()) }
 
-// Trace is the sum of the diagonal.
+// Trace returns the sum of the diagonal.
 func (m Mat3) Trace() float64 { return m[0][0] + m[1][1] + m[2][2] }
 
-// Det is the determinant; -1 tells a mirror from a rotation.
+// Det returns the determinant: 1 for a rotation, -1 for a reflection.
 func (m Mat3) Det() float64 {
 	return m[0][0]*(m[1][1]*m[2][2]-m[1][2]*m[2][1]) -
 		m[0][1]*(m[1][0]*m[2][2]-m[1][2]*m[2][0]) +
 		m[0][2]*(m[1][0]*m[2][1]-m[1][1]*m[2][0])
 }
 
-// Inverse is the inverse by cofactors; zero and false where there is none or
+// Inverse returns the inverse, by cofactors; zero and false if there is none or
 // an element is not finite.
 func (m Mat3) Inverse() (Mat3, bool) {
 	d := m.Det()
@@ -128,8 +130,8 @@ func (m Mat3) Positive() bool {
 	return m[0][0] > 0 && m[0][0]*m[1][1]-m[0][1]*m[1][0] > 0 && m.Det() > 0
 }
 
-// Mahalanobis is v^T m^-1 v, the squared length of v in standard deviations of
-// a covariance m; infinite where m is not positive definite.
+// Mahalanobis returns v^T m^-1 v, the squared length of v in standard deviations
+// of a covariance m; +Inf if m is not positive definite.
 func Mahalanobis(v r3.Vec, m Mat3) float64 {
 	inv, ok := m.Inverse()
 	if !ok || !m.Positive() {

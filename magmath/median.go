@@ -7,8 +7,8 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// Median is the middle of x, of an even number the mean of the two in the
-// middle; NaN without values. It sorts x.
+// Median returns the median of x, for an even number of values the mean of the
+// two in the middle; NaN if x is empty. It sorts x.
 func Median(x []float64) float64 {
 	n := len(x)
 	if n == 0 {
@@ -18,8 +18,8 @@ func Median(x []float64) float64 {
 	return x[(n-1)/2]/2 + x[n/2]/2 // halved first: a sum could overflow
 }
 
-// Quantile is the value that the share p of x, 0 to 1, lies below, one of its
-// values without interpolation; NaN without values. It sorts x.
+// Quantile returns the value of x below which the share p of x lies, 0 to 1,
+// without interpolation; NaN if x is empty. It sorts x.
 func Quantile(x []float64, p float64) float64 {
 	n := len(x)
 	if n == 0 {
@@ -29,7 +29,8 @@ func Quantile(x []float64, p float64) float64 {
 	return x[min(int(p*float64(n)), n-1)]
 }
 
-// MedianVec is the median of each component; NaN in all without vectors.
+// MedianVec returns the median of each component; NaN in each if v is empty. It
+// does not modify v.
 func MedianVec(v []r3.Vec) r3.Vec {
 	x := make([]float64, len(v))
 	of := func(component func(r3.Vec) float64) float64 {

@@ -8,7 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// Errors of readings that callers distinguish.
+// The errors of Readings.Check, and ErrSingular for packages that factorize Noise.
 var (
 	ErrNoReadings = errors.New("no readings")
 	ErrNotFinite  = errors.New("a value is not finite")
@@ -17,17 +17,17 @@ var (
 )
 
 // Readings are vectors B[i], microtesla, measured at At[i], millimetres, both
-// in one frame; several at one place are welcome. Noise is their joint
-// covariance, three rows a reading in the order x, y, z; BlockNoise makes one
-// of independent readings.
+// in one frame; several may share a place. Noise is their joint covariance,
+// microtesla squared, three rows a reading in the order x, y, z; BlockNoise
+// makes that of independent readings.
 type Readings struct {
 	At    []r3.Vec
 	B     []r3.Vec
 	Noise *mat.SymDense
 }
 
-// Check is ErrNoReadings, ErrShape or ErrNotFinite (wrapped, with the number
-// of the reading) where readings cannot be used.
+// Check returns an error if the readings cannot be used: ErrNoReadings, ErrShape,
+// or ErrNotFinite wrapped with the number of the reading.
 func (d Readings) Check() error {
 	n := len(d.At)
 	if n == 0 {
@@ -51,7 +51,8 @@ func (d Readings) Check() error {
 	return nil
 }
 
-// Less are the vectors less a field; nil: the vectors.
+// Less returns the vectors minus a field at their places. A nil field is zero: the
+// result is then d.B itself.
 func (d Readings) Less(field func(r3.Vec) r3.Vec) []r3.Vec {
 	if field == nil {
 		return d.B
@@ -63,7 +64,7 @@ func (d Readings) Less(field func(r3.Vec) r3.Vec) []r3.Vec {
 	return out
 }
 
-// Thin are readings evenly chosen such that at most limit remain.
+// Thin returns at most limit of the readings, evenly chosen in their order.
 func (d Readings) Thin(limit int) Readings {
 	n := len(d.At)
 	if n <= limit {
@@ -89,7 +90,8 @@ func (d Readings) Thin(limit int) Readings {
 	return s
 }
 
-// BlockNoise is the joint covariance of independent readings; nil for none.
+// BlockNoise returns the joint covariance of independent readings, the symmetric
+// part of blocks on its diagonal; nil for none.
 func BlockNoise(blocks []Mat3) *mat.SymDense {
 	if len(blocks) == 0 {
 		return nil

@@ -1,6 +1,7 @@
 package survey
 
 import (
+	"context"
 	"math"
 	"time"
 
@@ -37,11 +38,11 @@ func CalibrationOptions(c *Craft, now time.Time) calib.Options {
 	return o
 }
 
-// Calibrate fits a calibration to raw readings.
-func Calibrate(samples []Sample, o calib.Options) calib.Result {
+// Calibrate fits a calibration to raw readings. The only error is that of ctx.
+func Calibrate(ctx context.Context, samples []Sample, o calib.Options) (calib.Result, error) {
 	in := make([]calib.Sample, len(samples))
 	for i, s := range samples {
 		in[i] = calib.Sample{TS: s.TS, B: s.B}
 	}
-	return calib.Calibrate(in, o)
+	return calib.Calibrate(ctx, in, o)
 }

@@ -5,6 +5,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/plane"
 )
 
 // Craft is a craft file: everything the builder wrote down about the craft,
@@ -51,7 +52,7 @@ type Module struct {
 
 // Body is the craft's shape.
 type Body struct {
-	OutlineMM     Polygon
+	OutlineMM     plane.Polygon
 	SurfaceZMM    float64
 	SurfacePoints []r3.Vec // a curved surface, interpolated; may be empty
 	Fitted        []string // what is fitted, confirmed at each run
@@ -72,7 +73,7 @@ type Station struct {
 // Keepout is an area in which nothing may be mounted.
 type Keepout struct {
 	Name      string
-	OutlineMM Polygon
+	OutlineMM plane.Polygon
 }
 
 // LoadKind tells a current from a part that moves.

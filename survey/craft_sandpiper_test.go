@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/plane"
 )
 
 func sandpiper(t testing.TB) *Craft {
@@ -97,8 +98,9 @@ func TestSandpiperValues(t *testing.T) {
 	if got := c.Combinations(); len(got) != 1 || !slices.Equal(got[0], []string{"left thruster", "right thruster"}) {
 		t.Errorf("combinations %q", got)
 	}
-	if area := c.Body.OutlineMM.area(); area != 700*360 {
-		t.Errorf("area %g, want 252000", area)
+	outline := plane.Polygon{{X: 350, Y: 60}, {X: 350, Y: 180}, {X: -350, Y: 180}, {X: -350, Y: -180}, {X: 350, Y: -180}, {X: 350, Y: -60}}
+	if !slices.Equal(c.Body.OutlineMM, outline) {
+		t.Errorf("outline %v, want %v", c.Body.OutlineMM, outline)
 	}
 }
 

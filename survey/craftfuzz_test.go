@@ -55,7 +55,7 @@ func checkCraft(t *testing.T, c *Craft) {
 	if c.Name == "" || len(stations) == 0 || len(c.Heights) == 0 || len(c.SHA256) != 64 {
 		t.Fatalf("%+v", c)
 	}
-	if len(c.Body.OutlineMM) < 3 || c.Body.OutlineMM.Check() != nil || !(c.Body.OutlineMM.area() >= 0) {
+	if size := c.Body.OutlineMM.Bounds().Size(); c.Body.OutlineMM.Check() != nil || !(size.X > 0 && size.Y > 0) {
 		t.Fatalf("outline %v", c.Body.OutlineMM)
 	}
 	names := map[string]bool{}

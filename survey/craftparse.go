@@ -16,6 +16,8 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/plane"
 )
 
 // CraftFile is the name of the craft file in a craft's folder.
@@ -234,12 +236,12 @@ func (f *craftFile) body() {
 
 // craftReadPolygon reads key as an outline, dropping a last point that
 // repeats the first.
-func craftReadPolygon(b *craftBlock, key string) Polygon {
+func craftReadPolygon(b *craftBlock, key string) plane.Polygon {
 	points, places := b.points(key, 2, craftOutlinePoints)
 	if !b.has(key) || points == nil && places == nil {
 		return nil
 	}
-	p := make(Polygon, len(points))
+	p := make(plane.Polygon, len(points))
 	for i, v := range points {
 		p[i] = r2.Vec{X: v[0], Y: v[1]}
 	}
@@ -248,7 +250,7 @@ func craftReadPolygon(b *craftBlock, key string) Polygon {
 	}
 	if err := p.Check(); err != nil {
 		at := b.node.fields[key].at
-		if bad, ok := errors.AsType[*PolygonError](err); ok && bad.Point < len(places) {
+		if bad, ok := errors.AsType[*plane.Error](err); ok && bad.Point < len(places) {
 			at = places[bad.Point]
 		}
 		b.fail(at, "", "%s: %v", key, err)

@@ -6,6 +6,8 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/plane"
 )
 
 // gridNode is a node of the grid on the craft.
@@ -24,7 +26,7 @@ const craftMostNodes = 50_000
 // that meets the box, and a line keeps its letter or number even where none
 // of its nodes lies on the craft. Nodes on the edge count. It reports false
 // if there are more than most.
-func (g Grid) nodes(outline Polygon, most int) ([]gridNode, bool) {
+func (g Grid) nodes(outline plane.Polygon, most int) ([]gridNode, bool) {
 	box := outline.Bounds()
 	x0, rows := g.lines(g.OriginMM.X, box.Min.X, box.Max.X)
 	y0, columns := g.lines(g.OriginMM.Y, box.Min.Y, box.Max.Y)
@@ -53,8 +55,8 @@ func (g Grid) nodes(outline Polygon, most int) ([]gridNode, bool) {
 // lines is the multiple of the spacing at which the first line of nodes within
 // low..high stands, and the number of lines.
 func (g Grid) lines(origin, low, high float64) (first, count float64) {
-	first = math.Ceil((low - onEdgeMM - origin) / g.SpacingMM)
-	last := math.Floor((high + onEdgeMM - origin) / g.SpacingMM)
+	first = math.Ceil((low - plane.OnEdgeMM - origin) / g.SpacingMM)
+	last := math.Floor((high + plane.OnEdgeMM - origin) / g.SpacingMM)
 	return first, max(last-first+1, 0)
 }
 

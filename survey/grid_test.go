@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r2"
+
+	"quietmount/magmath/plane"
 )
 
 // Spreadsheets number columns the same way: the 26th is Z, the 27th AA, the
@@ -27,9 +29,10 @@ func nodeNames(nodes []gridNode) []string {
 }
 
 func TestGridOnAConcaveOutline(t *testing.T) {
+	l := plane.Polygon{{X: 0, Y: 0}, {X: 100, Y: 0}, {X: 100, Y: 40}, {X: 40, Y: 40}, {X: 40, Y: 100}, {X: 0, Y: 100}}
 	// x runs from 0 to 100 towards the nose, y to the right; the notch is at
 	// large x and large y.
-	nodes, ok := Grid{SpacingMM: 50, OriginMM: r2.Vec{X: 200, Y: -100}}.nodes(lShape(), 100)
+	nodes, ok := Grid{SpacingMM: 50, OriginMM: r2.Vec{X: 200, Y: -100}}.nodes(l, 100)
 	// Rows x = 100, 50, 0; columns y = 0, 50, 100. Of x = 100 and of x = 50
 	// only y = 0 lies on the craft, the edge included.
 	want := []string{"A1", "A2", "A3", "B3", "C3"}
@@ -39,7 +42,7 @@ func TestGridOnAConcaveOutline(t *testing.T) {
 	if nodes[0].at != (r2.Vec{X: 100}) || nodes[4].at != (r2.Vec{Y: 100}) {
 		t.Errorf("A1 at %v, C3 at %v", nodes[0].at, nodes[4].at)
 	}
-	if _, ok := (Grid{SpacingMM: 50}).nodes(lShape(), 4); ok {
+	if _, ok := (Grid{SpacingMM: 50}).nodes(l, 4); ok {
 		t.Error("five nodes were taken for four")
 	}
 }
@@ -47,7 +50,7 @@ func TestGridOnAConcaveOutline(t *testing.T) {
 // A letter is kept for a line that meets the box around the craft in no node:
 // the middle of a U.
 func TestGridKeepsLettersOverAGap(t *testing.T) {
-	u := Polygon{{X: 0, Y: 0}, {X: 100, Y: 0}, {X: 100, Y: 10}, {X: 5, Y: 10}, {X: 5, Y: 90}, {X: 100, Y: 90}, {X: 100, Y: 100}, {X: 0, Y: 100}}
+	u := plane.Polygon{{X: 0, Y: 0}, {X: 100, Y: 0}, {X: 100, Y: 10}, {X: 5, Y: 10}, {X: 5, Y: 90}, {X: 100, Y: 90}, {X: 100, Y: 100}, {X: 0, Y: 100}}
 	nodes, _ := Grid{SpacingMM: 50, OriginMM: r2.Vec{X: 50}}.nodes(u, 100)
 	want := []string{"A1", "C1", "A2", "C2", "A3", "B3", "C3"}
 	if got := nodeNames(nodes); !slices.Equal(got, want) {
@@ -58,7 +61,7 @@ func TestGridKeepsLettersOverAGap(t *testing.T) {
 // Tenths of a millimetre do not add up in binary; the edge still counts and
 // the places print as written.
 func TestGridIsRounded(t *testing.T) {
-	p := Polygon{{X: 0, Y: 0}, {X: 100.1, Y: 0}, {X: 100.1, Y: 0.3}, {X: 0, Y: 0.3}}
+	p := plane.Polygon{{X: 0, Y: 0}, {X: 100.1, Y: 0}, {X: 100.1, Y: 0.3}, {X: 0, Y: 0.3}}
 	nodes, _ := Grid{SpacingMM: 14.3}.nodes(p, 100)
 	if len(nodes) != 8 || nodes[0].at.X != 100.1 || nodes[1].at.X != 85.8 {
 		t.Errorf("%v", nodes)

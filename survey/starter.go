@@ -10,6 +10,8 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 
 	_ "embed"
+
+	"quietmount/magmath/plane"
 )
 
 // StarterKind is the kind of craft that a starter file is for.
@@ -127,13 +129,13 @@ func starterShapeOf(kind StarterKind) (starterShape, error) {
 
 // scaled is the whole outline at the given size, the nose first, to a tenth
 // of a millimetre.
-func (s starterShape) scaled(lengthMM, widthMM float64) Polygon {
-	var right, left Polygon
+func (s starterShape) scaled(lengthMM, widthMM float64) plane.Polygon {
+	var right, left plane.Polygon
 	for _, v := range s.outline {
 		p := r2.Vec{X: tenth(v.X * lengthMM), Y: tenth(v.Y * widthMM)}
 		right = append(right, p)
 		if p.Y != 0 {
-			left = append(Polygon{{X: p.X, Y: -p.Y}}, left...)
+			left = append(plane.Polygon{{X: p.X, Y: -p.Y}}, left...)
 		}
 	}
 	return append(right, left...)
@@ -143,7 +145,7 @@ func tenth(v float64) float64 { return math.Round(v*10)/10 + 0 }
 
 // starterSpacing is the round spacing that lays nearest to forty stations on
 // the outline, or a less round one where none lays twenty to sixty.
-func starterSpacing(outline Polygon) float64 {
+func starterSpacing(outline plane.Polygon) float64 {
 	best, stations := nearestSpacing(outline, []float64{1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8})
 	if stations >= 20 && stations <= 60 {
 		return best
@@ -158,7 +160,7 @@ func starterSpacing(outline Polygon) float64 {
 
 // nearestSpacing is the spacing among the decades of steps that lays nearest
 // to forty stations, and how many it lays.
-func nearestSpacing(outline Polygon, steps []float64) (best float64, stations int) {
+func nearestSpacing(outline plane.Polygon, steps []float64) (best float64, stations int) {
 	off := math.Inf(1)
 	for _, decade := range []float64{1, 10, 100, 1000} {
 		for _, step := range steps {

@@ -5,6 +5,8 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/plane"
 )
 
 // Surface is the mounting surface: z over x, y, craft frame, millimetres. With
@@ -25,7 +27,7 @@ type Surface struct {
 // points.
 func NewSurface(points []r3.Vec, levelZ float64) *Surface {
 	s := &Surface{level: levelZ}
-	s.points, s.triangles, s.rim = triangulate(points)
+	s.points, s.triangles, s.rim = plane.Triangulate(points)
 	return s
 }
 
@@ -50,7 +52,7 @@ func (s *Surface) Z(x, y float64) float64 {
 	best, z := math.Inf(1), s.points[0].Z
 	for _, e := range s.rim {
 		a, b := s.points[e[0]], s.points[e[1]]
-		near, t := nearestOnSegment(flat(a), flat(b), q)
+		near, t := plane.Nearest(flat(a), flat(b), q)
 		if d := r2.Norm2(r2.Sub(q, near)); d < best {
 			best, z = d, a.Z*(1-t)+b.Z*t
 		}

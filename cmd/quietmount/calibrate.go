@@ -75,7 +75,11 @@ func calibrate(c *cli.Context, sh shell) error {
 		return err
 	}
 	samples = between(samples, optionalFloat(c, "from-s"), optionalFloat(c, "to-s"))
-	in := answer.CalibrateInput{Result: survey.Calibrate(samples, o), ReferenceUT: o.ReferenceUT, Source: source}
+	r, err := survey.Calibrate(c.Context, samples, o)
+	if err != nil {
+		return err
+	}
+	in := answer.CalibrateInput{Result: r, ReferenceUT: o.ReferenceUT, Source: source}
 	if in.Result.Accepted {
 		if in, err = storeCalibration(in, held, dir, craft, samples, sh.Now()); err != nil {
 			return err

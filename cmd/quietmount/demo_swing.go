@@ -85,7 +85,11 @@ func (d demoFinish) calibrate() (loose, onCraft *survey.Calibration, err error) 
 	o.Scale = calib.FromProbe
 	store := func(away bool, at time.Time, source string) (*survey.Calibration, error) {
 		samples := d.craft(false, 1).Tumble(seconds, away)
-		c := survey.NewCalibration(survey.Calibrate(samples, o), samples)
+		r, err := survey.Calibrate(d.ctx, samples, o)
+		if err != nil {
+			return nil, err
+		}
+		c := survey.NewCalibration(r, samples)
 		c.Created, c.Tool, c.Source, c.OnCraft = at, version(), source, !away
 		c.Craft, c.Probe = d.folder.Craft.Name, d.folder.Craft.Module.Name
 		stored, _, err := c.Save(d.folder.Dir)

@@ -1,22 +1,25 @@
-// Package balance computes masses, moments and centres of gravity, and what
-// restores a centre of gravity that is out of its range: moving a part that
-// can slide, or ballast.
+// Package balance computes centres of gravity and their remedies. What comes in
+// are masses with their places and the limits of the centre; what goes out is
+// the centre, and the move of a part or the ballast that brings it into its
+// limits.
 //
 // Masses are in grams and places in millimetres in the craft frame (x forward,
-// y right, z down, from the builder's datum), but nothing depends on that: any
-// two units serve. Whatever has no mass or no place is left out by the caller;
-// a part that is forgotten is not noticed here.
+// y right, z down, from the builder's datum). The caller leaves out parts
+// without mass or place.
+//
+// Start reading at Of and Restore.
 package balance
 
 import (
 	"errors"
 	"fmt"
 	"math"
+	"quietmount/magmath"
 
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// ErrNoMass says that there is nothing to balance.
+// ErrNoMass is returned if there are no masses or their sum is zero.
 var ErrNoMass = errors.New("no masses: nothing to balance")
 
 // Mass is a part of the craft.
@@ -26,15 +29,15 @@ type Mass struct {
 	AtMM r3.Vec
 }
 
-// Centre is a sum of masses.
+// Centre is a sum of masses with its centre of gravity.
 type Centre struct {
 	MassG     float64
 	MomentGMM r3.Vec // about the datum
 	AtMM      r3.Vec // the centre of gravity: moment over mass
 }
 
-// Of is the sum of some masses. A mass that is negative or not finite, a place
-// that is not, or a sum of zero is an error; ErrNoMass where there are none.
+// Of returns the sum of masses. The error is ErrNoMass, or names a mass that is
+// negative or not finite or whose place is not finite.
 //
 // Source: moment = weight x arm, CG = sum of moments / sum of weights: FAA
 // Advisory Circular 43.13-1B, chapter 10.
@@ -47,7 +50,7 @@ func Of(masses ...Mass) (Centre, error) {
 		if !(m.G >= 0) || math.IsInf(m.G, 0) {
 			return Centre{}, fmt.Errorf("mass of %q is %v: masses are not negative", m.Name, m.G)
 		}
-		if s := m.AtMM.X + m.AtMM.Y + m.AtMM.Z; s-s != 0 {
+		if !magmath.FiniteVec(m.AtMM) {
 			return Centre{}, fmt.Errorf("place of %q is not finite", m.Name)
 		}
 		c = c.With(m)
@@ -58,20 +61,21 @@ func Of(masses ...Mass) (Centre, error) {
 	return c, nil
 }
 
-// With is c with one mass more.
+// With returns c with one mass more.
 func (c Centre) With(m Mass) Centre {
 	c.MassG += m.G
 	c.MomentGMM = r3.Add(c.MomentGMM, r3.Scale(m.G, m.AtMM))
 	return c.divide()
 }
 
-// Without is c with one of its masses taken out.
-func (c Centre) Without(m Mass) Centre {
+// without returns c less one of its masses.
+func (c Centre) without(m Mass) Centre {
 	c.MassG -= m.G
 	c.MomentGMM = r3.Sub(c.MomentGMM, r3.Scale(m.G, m.AtMM))
 	return c.divide()
 }
 
+// divide returns c with its centre set from moment and mass, NaN without mass.
 func (c Centre) divide() Centre {
 	if c.MassG > 0 {
 		c.AtMM = r3.Scale(1/c.MassG, c.MomentGMM)
@@ -81,23 +85,22 @@ func (c Centre) divide() Centre {
 	return c
 }
 
-// Move is how far a part must move to move the centre of gravity by some
-// distance: the craft's mass stays the same, and the part is not added to it.
-// Infinite or NaN for a part without mass.
+// move returns the distance, millimetres, by which a part of the craft must move
+// to move the centre of gravity by wantedMM.
 //
 // Source: weight shifted / total weight = change of CG / distance shifted: FAA
 // Pilot's Handbook of Aeronautical Knowledge, chapter on weight and balance.
-func Move(totalG, movedG, wantedMM float64) float64 { return wantedMM * totalG / movedG }
+func move(totalG, movedG, wantedMM float64) float64 { return wantedMM * totalG / movedG }
 
-// Range is where a coordinate of the centre of gravity may lie; either end may
-// be infinite.
+// Range is the allowed range of a coordinate, ends included; either end may be
+// infinite.
 type Range struct{ Low, High float64 }
 
-// Anywhere limits nothing.
+// Anywhere returns the range without limits.
 func Anywhere() Range { return Range{math.Inf(-1), math.Inf(1)} }
 
-// Off is what must be added to v to bring it to the nearer end of the range; 0
-// inside.
+// Off returns the distance from v to the nearer end of the range, negative if v
+// is too large; 0 inside.
 func (r Range) Off(v float64) float64 {
 	switch {
 	case v < r.Low:

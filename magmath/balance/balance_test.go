@@ -47,7 +47,7 @@ func TestHandbookExamples(t *testing.T) {
 
 // shift is how far the centre of gravity moves when a part does: what Move
 // undoes.
-func shift(totalG, movedG, byMM float64) float64 { return byMM / Move(totalG, movedG, 1) }
+func shift(totalG, movedG, byMM float64) float64 { return byMM / move(totalG, movedG, 1) }
 
 // Source: FAA Pilot's Handbook of Aeronautical Knowledge, weight shift: 8000
 // lb with CG 77.0, 100 lb moved from station 30 to 150 changes it by 1.5 to
@@ -58,7 +58,7 @@ func TestWeightShift(t *testing.T) {
 	near(t, "shift", shift(8000, 100, 120), 1.5, 1e-12)
 	near(t, "new cg", 77+shift(8000, 100, 120), 78.5, 1e-12)
 	near(t, "not an addition", 97+shift(4700, 80, 44-142), 95.33, 0.005)
-	near(t, "and back", Move(4700, 80, 95.33-97), 44-142, 0.2)
+	near(t, "and back", move(4700, 80, 95.33-97), 44-142, 0.2)
 	cargo := Mass{G: 80, AtMM: at(142)}
 	whole, err := Of(cargo, Mass{G: 4620, AtMM: at((4700*97 - 80*142) / 4620.0)})
 	if err != nil {
@@ -66,7 +66,7 @@ func TestWeightShift(t *testing.T) {
 	}
 	moved := cargo
 	moved.AtMM = at(44)
-	c := whole.Without(cargo).With(moved)
+	c := whole.without(cargo).With(moved)
 	near(t, "taken out and put back", c.AtMM.X, 95.33, 0.005)
 	near(t, "total", c.MassG, 4700, 1e-9)
 }
@@ -126,7 +126,7 @@ func TestRestore(t *testing.T) {
 			done := Restore(c.c, limits, slide, square)
 			moved := battery
 			moved.AtMM.X += r.MoveMM
-			after := c.c.Without(battery).With(moved).With(Mass{G: done.BallastG, AtMM: r3.Vec{X: r.BallastAtMM.X, Y: r.BallastAtMM.Y}})
+			after := c.c.without(battery).With(moved).With(Mass{G: done.BallastG, AtMM: r3.Vec{X: r.BallastAtMM.X, Y: r.BallastAtMM.Y}})
 			if math.Abs(limits.X.Off(after.AtMM.X)) > 1e-9 || math.Abs(limits.Y.Off(after.AtMM.Y)) > 1e-9 {
 				t.Errorf("%s: with %.0f g of ballast the centre is at %v", c.name, done.BallastG, after.AtMM)
 			}

@@ -7,31 +7,31 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// Slider is a part, one of the craft's masses, that can be moved fore and aft.
+// Slider is one of the craft's masses that can be moved fore and aft.
 type Slider struct {
 	Mass
 	RangeMM Range // of its x
 }
 
-// Remedy is what brings a centre of gravity into its limits.
+// Remedy is a way to bring a centre of gravity into its limits.
 type Remedy struct {
 	Needed bool // the centre is out of its limits
 
-	MoveMM    float64 // how far the slider must go, forward positive
+	MoveMM    float64 // move of the slider, forward positive
 	Restored  bool    // the move alone restores it
-	ShortMM   float64 // how far past the end of its slide it would have to go
+	ShortMM   float64 // distance that the slide is too short by
 	CGAfterMM r3.Vec  // of the craft after the move
 
-	// Ballast that restores the rest, where a move does not: as little as will
-	// do, at the edge of the craft. BallastG is NaN where none would.
+	// The least ballast that restores the rest, at the edge of the craft, if the
+	// move alone does not restore it. BallastG is NaN if none is needed or found.
 	BallastG    float64
 	BallastAtMM r2.Vec
 }
 
-// Restore finds the remedy: the shortest move of the slider (nil: there is
-// none), then ballast. edge is how far it is from a place to the edge of the
-// craft in a direction; nil where the craft's outline is not known, then no
-// ballast is named.
+// Restore returns the remedy: the shortest move of the slider, nil for none, then
+// ballast. edge returns the distance from a place to the edge of the craft in the
+// direction of a unit vector; it is nil if the outline is not known, and then no
+// ballast is found.
 //
 // Ballast w at p brings the centre from c to t when w (p - t) = W (t - c), so
 // that p lies beyond t as seen from c, and the farther the lighter.
@@ -43,16 +43,16 @@ func Restore(c Centre, l Limits, s *Slider, edge func(from, toward r2.Vec) float
 	}
 	after := c
 	if s != nil && s.G > 0 {
-		wanted := Move(c.MassG, s.G, l.X.Off(c.AtMM.X))
+		wanted := move(c.MassG, s.G, l.X.Off(c.AtMM.X))
 		to := min(max(s.AtMM.X+wanted, min(s.RangeMM.Low, s.AtMM.X)), max(s.RangeMM.High, s.AtMM.X))
 		r.MoveMM = to - s.AtMM.X
 		r.ShortMM = math.Abs(wanted - r.MoveMM)
 		moved := s.Mass
 		moved.AtMM.X = to
-		after = c.Without(s.Mass).With(moved)
+		after = c.without(s.Mass).With(moved)
 		r.CGAfterMM = after.AtMM
 	}
-	// Rounding must not leave it out by the last bit.
+	// Within rounding.
 	offX, offY := l.X.Off(after.AtMM.X), l.Y.Off(after.AtMM.Y)
 	r.Restored = math.Abs(offX) < 1e-9 && math.Abs(offY) < 1e-9
 	if !r.Restored {

@@ -1,6 +1,31 @@
+// Package calib calibrates a three-axis magnetometer. What comes in are readings
+// taken while it is turned through many directions in an undisturbed field,
+// and options: the strength of the field, a prior of the probe, the attitudes
+// that the craft flies. What goes out is a Result: an offset and a matrix with
+// their covariance, or the reasons why the readings do not support them.
+// Progress follows the turn while it goes on.
+//
+// Start reading at Calibrate.
+//
+// The model is corrected = M (raw - o): o is the offset (hard iron) in
+// microtesla, M a symmetric positive definite matrix (gains, cross terms and
+// soft iron); both are in sensor axes. The length of a field carries no
+// information on a rotation, so M has none: the pose of the sensor in its case
+// is not found here.
+//
+// The noise lives in the raw readings. With y = M (raw - o) and u = y/|y| the
+// residual of a reading is e = (|y| - F) / |M u|, to first order its distance
+// from the ellipsoid in raw space. Without the denominator, a fit to readings
+// from a part of the sphere shrinks the residuals by shrinking M.
+//
+// The number of parameters is chosen for the smallest error of the corrected
+// field at the attitudes that the craft flies: variance plus squared bias of the
+// parameters left out, under a stated prior. A refusal is a reason against the
+// calibration with its remedy, a remark a warning beside a good one.
 package calib
 
 import (
+	"context"
 	"fmt"
 
 	"gonum.org/v1/gonum/mat"
@@ -9,22 +34,24 @@ import (
 	"quietmount/magmath"
 )
 
-// The least that is worth fitting: common practice, no source.
+// The smallest number of readings and the shortest time, seconds, that are
+// fitted. Common practice, no source.
 const (
 	fewestReadings = 60
 	shortestS      = 3.0
 )
 
-// Calibrate fits offset and matrix to readings taken while the probe was
-// turned, in order of time. It never fails: what the readings cannot support
-// is in Result.Refusals, and then Accepted is false. samples stay as they are.
+// Calibrate fits offset and matrix to samples, readings taken while the probe
+// was turned, in order of time; samples is not modified. Readings that do not
+// support a calibration are no error: Result.Refusals names the reasons and
+// Accepted is false. The only error is that of ctx, within a second of its end.
 //
-// Where conditions changed, a stretch that holds most of the readings is
-// enough and is used alone; the rest counts as rejected.
-func Calibrate(samples []Sample, o Options) Result {
-	w := calibrate(samples, o, true)
-	if w.main == nil {
-		return w.res
+// Where conditions changed and one stretch holds most of the readings, that
+// stretch is used alone and the other readings count as rejected.
+func Calibrate(ctx context.Context, samples []Sample, o Options) (Result, error) {
+	w, err := calibrate(ctx, samples, o, true)
+	if err != nil || w.main == nil {
+		return w.res, err
 	}
 	var inside []Sample
 	for _, s := range samples {
@@ -32,16 +59,18 @@ func Calibrate(samples []Sample, o Options) Result {
 			inside = append(inside, s)
 		}
 	}
-	r := calibrate(inside, o, false).res
+	part, err := calibrate(ctx, inside, o, false)
+	r := part.res
 	r.Rejected += len(samples) - len(inside)
 	r.Samples = len(samples)
 	r.Changes, r.Steady = w.res.Changes, w.res.Steady
 	r.remark(CodeChanged, "conditions changed at about "+secondsWords(r.Changes)+"; only the readings from "+w.main.words()+" were used")
-	return r
+	return r, err
 }
 
-// calibrate is one attempt; watch says whether to look for changes.
-func calibrate(samples []Sample, o Options, watch bool) *work {
+// calibrate makes one attempt; with watch it looks for changed conditions
+// first. On an error what it returns is unfinished.
+func calibrate(ctx context.Context, samples []Sample, o Options, watch bool) (*work, error) {
 	data := clean(samples, o.RangeUT)
 	w := &work{data: data, res: Result{
 		Samples: len(samples), Repeated: data.repeated, Saturated: data.saturated,
@@ -49,26 +78,29 @@ func calibrate(samples []Sample, o Options, watch bool) *work {
 	}}
 	if !w.enough() {
 		w.finish()
-		return w
+		return w, ctx.Err()
 	}
-	if !w.begin(o) {
+	if !w.begin(ctx, o) {
 		w.res.refuse(CodeDistorted, "no ellipsoid fits these readings: turn the probe away from iron, and look at it with listen")
 		w.finish()
-		return w
+		return w, ctx.Err()
 	}
-	if watch && w.conditions() {
-		return w
+	if watch && w.conditions(ctx) {
+		return w, ctx.Err()
 	}
-	w.choose()
-	w.fit()
+	w.choose(ctx)
+	w.fit(ctx)
+	if err := ctx.Err(); err != nil {
+		return w, err
+	}
 	w.state()
 	w.judge()
 	w.finish()
-	return w
+	return w, nil
 }
 
-// work is one calibration under way. Inside, vectors are scaled so that their
-// length is near the reference's: x = raw * k.
+// work is the state of one calibration. Its vectors x = k raw have lengths near
+// the reference's.
 type work struct {
 	data   readings
 	o      Options
@@ -81,17 +113,18 @@ type work struct {
 	base   *fit // nine parameters under a wide prior, nothing forgotten
 	basep  problem
 	final  *fit
-	tells  bool             // the final fit is better than its mirror image
+	tells  bool             // the readings tell the final fit from its mirror image
 	noise  float64          // variance of the noise of a reading
-	memory memory           // of that noise
+	memory correlation      // of that noise
 	prior  [nShapes]float64 // variances of the shapes, for the choice
-	wary   [nShapes]float64 // for the stated uncertainty
+	wary   [nShapes]float64 // variances of the shapes, for the stated uncertainty
 	design design
 	cov    *mat.SymDense // of offset and shapes, scaled
 	main   *Span         // the stretch that is enough on its own
 }
 
-// enough refuses what is too short to be fitted at all, and clipped readings.
+// enough refuses clipped readings, and reports whether there are enough
+// readings for a fit.
 func (w *work) enough() bool {
 	n, span := len(w.data.x), w.data.spanS()
 	if w.data.saturated > 0 && w.data.saturated*200 >= w.res.Samples {

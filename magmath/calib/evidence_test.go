@@ -9,18 +9,17 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/simtest"
 )
 
-// The evidence for the stated uncertainties, from 2,000 simulations a line:
+// The evidence for the stated uncertainties:
 //
-//	go test ./magmath/calib -run TestEvidence -simulations 2000 -write -timeout 0
+//	go test ./magmath/calib -run TestEvidence -write -timeout 0
 //
-// writes the table of testdata/evidence.md. Without flags a few simulations
-// guard it every day.
-var (
-	simulations   = flag.Int("simulations", 0, "simulations a line of the evidence; default 40")
-	writeEvidence = flag.Bool("write", false, "write the table of the evidence")
-)
+// runs 2,000 simulations a line and writes the table of testdata/evidence.md.
+// Without the flag fewer simulations guard the same bounds.
+var writeEvidence = flag.Bool("write", false, "write the table of the evidence")
 
 type efficiencyCase struct {
 	tilt       float64
@@ -110,7 +109,7 @@ type coverageRow struct {
 	worth       float64 // effective readings over readings
 }
 
-func (c coverageCase) count(runs int, seed uint64) coverageRow {
+func (c coverageCase) count(t *testing.T, runs int, seed uint64) coverageRow {
 	rng := testRNG(seed)
 	row := coverageRow{coverageCase: c}
 	for range runs {
@@ -128,7 +127,7 @@ func (c coverageCase) count(runs int, seed uint64) coverageRow {
 		if o.Scale = c.scale; c.scale == FromProbe {
 			o.ReferenceUT = 52
 		}
-		r := Calibrate(s.along(dirs, rng), o)
+		r := calibrated(t, s.along(dirs, rng), o)
 		row.add(r, r3.Sub(r.OffsetUT, s.offset))
 	}
 	row.worth /= float64(runs)
@@ -165,13 +164,13 @@ func (row coverageRow) String() string {
 // are within 5 % of the bound.
 func TestEvidence(t *testing.T) {
 	t.Parallel()
-	runs := 40
-	if *simulations > 0 {
-		runs = *simulations
+	runs := simtest.Trials(5, 40)
+	if *writeEvidence {
+		runs = 2000
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "# What the calibration's uncertainties are worth\n\n%d simulations a line; see evidence_test.go. Field 50 uT, dip 60 degrees.\n\n", runs)
-	if *simulations > 0 {
+	if *writeEvidence {
 		fmt.Fprintf(&b, "Standard errors of the offset x, y, z over the Cramer-Rao bound of the directions shown: 300 readings, white noise\nof 0.3 uT on each axis. A ratio has a standard error of %.1f %%.\n\n", 100/math.Sqrt(2*float64(runs)))
 		b.WriteString("| turned over | parameters | bound, uT | ratio | bias, uT |\n|---|---|---|---|---|\n")
 		for _, c := range efficiencyCases() {
@@ -185,7 +184,7 @@ func TestEvidence(t *testing.T) {
 	b.WriteString("| turn | readings | hold, % (standard error) | worth of a reading | accepted |\n|---|---|---|---|---|\n")
 	inside, all := 0, 0
 	for i, c := range coverageCases() {
-		row := c.count(runs, uint64(500+i))
+		row := c.count(t, runs, uint64(500+i))
 		inside, all = inside+row.inside, all+row.all
 		fmt.Fprintln(&b, row)
 		if slack := 2 * row.error(); row.share() < 0.92-slack || row.share() > 0.98+slack {
@@ -223,7 +222,7 @@ func TestMemoryOfAFirstOrderProcess(t *testing.T) {
 	for _, lag1 := range []float64{0, 0.5, 0.8} {
 		s := plainScene()
 		s.n, s.lag1, s.noise = 6000, lag1, 0.4
-		r := Calibrate(s.along(tumble(s.n, 9), testRNG(uint64(10*lag1))), s.options())
+		r := calibrated(t, s.along(tumble(s.n, 9), testRNG(uint64(10*lag1))), s.options())
 		want := (1 - lag1) / (1 + lag1) * float64(s.n)
 		// The memory's own standard error: sqrt((1-r^2)/n) in r, 2/(1-r^2) times that in the worth.
 		sd := 2 / math.Sqrt((1-lag1*lag1)*float64(s.n))

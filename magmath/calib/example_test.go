@@ -1,6 +1,7 @@
 package calib_test
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -22,7 +23,10 @@ func ExampleCalibrate() {
 	}
 	o := calib.DefaultOptions()
 	o.ReferenceUT = 50
-	r := calib.Calibrate(samples, o)
+	r, err := calib.Calibrate(context.Background(), samples, o)
+	if err != nil {
+		fmt.Println(err)
+	}
 	fmt.Printf("accepted %v with %d parameters\n", r.Accepted, r.Parameters)
 	fmt.Printf("offset %.1f uT, gain of x %.3f\n", r.OffsetUT, r.Matrix[0][0])
 	// Output:

@@ -10,6 +10,7 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/levmar"
+	"quietmount/magmath/simtest"
 )
 
 // The analytic derivatives against central differences, at places with no
@@ -147,7 +148,7 @@ func simulate(t *testing.T, s scene, parameters, runs int, seed uint64, loss los
 		for k, v := range ideal(t, dirs, s.strength, parameters) {
 			bound2[k] += v * s.noise * s.noise
 		}
-		f, ok := problem{x: x, target: s.strength, loss: loss, rounds: 10}.solve(s.offset, make([]float64, parameters-3))
+		f, ok := problem{x: x, target: s.strength, loss: loss, rounds: 10}.solve(t.Context(), s.offset, make([]float64, parameters-3))
 		if !ok {
 			t.Fatal("no fit")
 		}
@@ -172,11 +173,11 @@ func simulate(t *testing.T, s scene, parameters, runs int, seed uint64, loss los
 // The evidence is gathered from more simulations: see evidence_test.go.
 func TestEfficiency(t *testing.T) {
 	t.Parallel()
-	const runs = 200
+	runs := simtest.Trials(40, 200)
 	for _, c := range efficiencyCases() {
 		row := efficiency(t, c.tilt, c.parameters, runs)
 		t.Log(row)
-		// A standard deviation from 200 runs has itself a standard error of 5 %.
+		// The relative standard error of a standard deviation is 1/sqrt(2 runs).
 		row.check(t, 0.05+2/math.Sqrt(2*float64(runs)))
 	}
 }
@@ -185,10 +186,7 @@ func TestEfficiency(t *testing.T) {
 // the standard error.
 func TestSpikesCostLittle(t *testing.T) {
 	t.Parallel()
-	runs := 1000
-	if testing.Short() {
-		runs = 400
-	}
+	runs := simtest.Trials(100, 1000)
 	s := plainScene()
 	clean := simulate(t, s, 9, runs, 5, tukey())
 	s.spikes, s.spikeUT = 0.05, 60
@@ -210,7 +208,7 @@ func TestUnweightedResidualCollapses(t *testing.T) {
 	s.tiltDeg, s.noise, s.n = 10, 0.5, 400
 	rng := testRNG(7)
 	var unweighted, weighted []float64
-	for range 20 {
+	for range simtest.Trials(5, 20) {
 		x := make([]r3.Vec, s.n)
 		for i, v := range s.samples(rng) {
 			x[i] = v.B
@@ -237,16 +235,16 @@ func TestUnweightedResidualCollapses(t *testing.T) {
 			}
 			return true
 		}
-		res, err := levmar.Minimize(naive, make([]float64, nAll), s.n, levmar.Options{MaxIterations: 300})
+		res, err := levmar.Minimize(t.Context(), naive, make([]float64, nAll), s.n, levmar.Options{MaxIterations: 300})
 		if err != nil {
 			t.Fatal(err)
 		}
 		unweighted = append(unweighted, eigenvalues(matrixOf(res.X[3:]))[0])
-		f, _ := problem{x: x, target: s.strength, loss: tukey(), rounds: 10}.solve(r3.Vec{}, nil6())
+		f, _ := problem{x: x, target: s.strength, loss: tukey(), rounds: 10}.solve(t.Context(), r3.Vec{}, make([]float64, nShapes))
 		weighted = append(weighted, eigenvalues(f.matrix())[0])
 	}
 	bad, good := median(unweighted), median(weighted)
-	t.Logf("smallest gain of M, median of 20: unweighted %.3f, weighted %.3f (truth 1)", bad, good)
+	t.Logf("smallest gain of M, median: unweighted %.3f, weighted %.3f (truth 1)", bad, good)
 	if bad > 0.3 {
 		t.Errorf("the unweighted fit kept a smallest gain of %.3f: it was to collapse", bad)
 	}
@@ -259,7 +257,7 @@ func TestUnweightedResidualCollapses(t *testing.T) {
 func TestConditionBounded(t *testing.T) {
 	s := plainScene()
 	s.matrix = magmath.Diagonal(1, 1, 20)
-	r := Calibrate(s.samples(testRNG(3)), s.options())
+	r := calibrated(t, s.samples(testRNG(3)), s.options())
 	l := eigenvalues(r.Matrix)
 	if l[0] <= 0 || l[2] > maxCondition*l[0]*1.001 {
 		t.Errorf("gains of M %.3f", l)

@@ -1,12 +1,15 @@
 package calib
 
 import (
+	"context"
 	"encoding/json"
 	"math"
 	"math/rand/v2"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/simtest"
 )
 
 // garbage is readings of no field: each kind has driven some estimator mad.
@@ -45,10 +48,7 @@ func garbage(kind int, rng *rand.Rand) []Sample {
 // Whatever comes in, an answer comes out that can be written down: no panic,
 // no NaN, and a reason with every refusal.
 func TestGarbage(t *testing.T) {
-	runs := 120
-	if testing.Short() {
-		runs = 40
-	}
+	runs := simtest.Trials(24, 120)
 	rng := testRNG(99)
 	for i := range runs {
 		kind := i % 8
@@ -59,7 +59,7 @@ func TestGarbage(t *testing.T) {
 		if i%5 == 0 {
 			o.DipDeg, o.TiltDeg = 60, 15
 		}
-		r := Calibrate(garbage(kind, rng), o)
+		r := calibrated(t, garbage(kind, rng), o)
 		if r.Why == "" || r.Accepted != (len(r.Refusals) == 0) {
 			t.Errorf("run %d, kind %d: accepted %v, why %q, %d refusals", i, kind, r.Accepted, r.Why, len(r.Refusals))
 		}
@@ -80,7 +80,43 @@ func TestGarbage(t *testing.T) {
 	for i := range huge {
 		huge[i].B = r3.Scale(1e300, huge[i].B)
 	}
-	if r := Calibrate(huge, DefaultOptions()); r.Accepted {
+	if r := calibrated(t, huge, DefaultOptions()); r.Accepted {
 		t.Errorf("a cloud of 1e300 was accepted: %s", r.Why)
+	}
+}
+
+// endsAfter is a context that ends after a number of looks at it.
+type endsAfter struct {
+	context.Context
+	looks *int
+}
+
+func (c endsAfter) Err() error {
+	if *c.looks--; *c.looks < 0 {
+		return context.Canceled
+	}
+	return nil
+}
+
+// Whenever the context ends, its error comes out.
+func TestCalibrateEndsWithItsContext(t *testing.T) {
+	rng := testRNG(41)
+	s := plainScene()
+	s.n, s.lag1 = 600, 0.5
+	steady := s.along(tumble(s.n, 9), rng)
+	changed := append([]Sample{}, steady...)
+	for i := range changed[300:] {
+		changed[300+i].B.X += 8
+	}
+	for _, samples := range [][]Sample{nil, steady, changed} {
+		for looks := 0; ; looks += 1 + looks/2 {
+			_, err := Calibrate(endsAfter{t.Context(), new(looks)}, samples, s.options())
+			if err == nil {
+				break
+			}
+			if err != context.Canceled {
+				t.Fatalf("ended after %d looks: %v", looks, err)
+			}
+		}
 	}
 }

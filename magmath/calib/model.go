@@ -8,7 +8,73 @@ import (
 	"quietmount/magmath"
 )
 
-// point is one reading seen through a model.
+// M is the identity plus a weighted sum of six symmetric matrices of unit norm: the common
+// gain, two differences of gains and three cross terms. With the offset, none of
+// them makes the model of three parameters, the first that of four, the first
+// three that of six, all six that of nine.
+const nShapes = 6
+
+// shapes are read only.
+var shapes = [nShapes]magmath.Mat3{
+	magmath.Diagonal(1/math.Sqrt(3), 1/math.Sqrt(3), 1/math.Sqrt(3)),
+	magmath.Diagonal(1/math.Sqrt2, -1/math.Sqrt2, 0),
+	magmath.Diagonal(1/math.Sqrt(6), 1/math.Sqrt(6), -2/math.Sqrt(6)),
+	{{0, 1 / math.Sqrt2, 0}, {1 / math.Sqrt2, 0, 0}, {0, 0, 0}},
+	{{0, 0, 1 / math.Sqrt2}, {0, 0, 0}, {1 / math.Sqrt2, 0, 0}},
+	{{0, 0, 0}, {0, 0, 1 / math.Sqrt2}, {0, 1 / math.Sqrt2, 0}},
+}
+
+// shapesOf returns the number of shapes in a model with that many parameters.
+func shapesOf(parameters int) int { return parameters - 3 }
+
+// matrixOf returns the identity plus the shapes weighted by e.
+func matrixOf(e []float64) magmath.Mat3 {
+	m := magmath.Identity()
+	for j, v := range e {
+		m = m.Add(shapes[j].Scale(v))
+	}
+	return m
+}
+
+// priorVariances returns the prior variances of the six weights. The gains are
+// independent; the unknown strength of the field is common to all three.
+func (o Options) priorVariances() [nShapes]float64 {
+	g, c := o.Prior.Gain*o.Prior.Gain, 2*o.Prior.Cross*o.Prior.Cross
+	f := o.ReferenceStandardUT / o.ReferenceUT
+	return [nShapes]float64{g + 3*f*f, g, g, c, c, c}
+}
+
+// eigenvalues returns those of a symmetric matrix, ascending.
+//
+// Source: Smith 1961, Communications of the ACM 4, 168 (from memory).
+func eigenvalues(m magmath.Mat3) [3]float64 {
+	q := m.Trace() / 3
+	p2 := 2 * (m[0][1]*m[0][1] + m[0][2]*m[0][2] + m[1][2]*m[1][2])
+	for i := range 3 {
+		p2 += (m[i][i] - q) * (m[i][i] - q)
+	}
+	p := math.Sqrt(p2 / 6)
+	if p == 0 {
+		return [3]float64{q, q, q}
+	}
+	half := m.Add(magmath.Diagonal(-q, -q, -q)).Scale(1/p).Det() / 2
+	phi := math.Acos(min(max(half, -1), 1)) / 3
+	largest, smallest := q+2*p*math.Cos(phi), q+2*p*math.Cos(phi+2*math.Pi/3)
+	return [3]float64{smallest, 3*q - largest - smallest, largest}
+}
+
+// maxCondition is the largest ratio of the largest to the smallest gain of M.
+const maxCondition = 5
+
+// allowed reports whether M is positive definite and its condition within
+// bounds.
+func allowed(m magmath.Mat3) bool {
+	l := eigenvalues(m)
+	return l[0] > 0.05 && l[2] <= maxCondition*l[0]
+}
+
+// point is one reading corrected by a model, with the quantities that its
+// residual and derivatives need.
 type point struct {
 	y      r3.Vec  // M (raw - o)
 	length float64 // |y|
@@ -21,7 +87,7 @@ func see(m magmath.Mat3, o, raw r3.Vec) point {
 	var p point
 	p.y = m.Apply(r3.Sub(raw, o))
 	p.length = math.Sqrt(r3.Norm2(p.y))
-	if p.length == 0 { // on the centre every direction is as good
+	if p.length == 0 { // on the centre any direction will do
 		p.length, p.y = 1e-9, r3.Vec{X: 1e-9}
 	}
 	p.u = r3.Scale(1/p.length, p.y)
@@ -30,11 +96,11 @@ func see(m magmath.Mat3, o, raw r3.Vec) point {
 	return p
 }
 
-// residual is the distance in raw space, in microtesla.
+// residual returns the distance from the ellipsoid in raw space, microtesla.
 func (p point) residual(target float64) float64 { return (p.length - target) / p.gain }
 
-// derivatives of the residual by o and by the weights of the first len(grad)-3
-// shapes. With e = (n - F)/g, n = |y|, g = |M u|:
+// derivatives fills grad with the derivatives of the residual by o and by the
+// weights of the first len(grad)-3 shapes. With e = (n - F)/g, n = |y|, g = |M u|:
 //
 //	de = dn/g - (n - F)/g^2 dg,  dn = u.dy,  dg = (M u).(dM u + M du)/g,
 //	du = (dy - u dn)/n

@@ -6,9 +6,10 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/geomag"
 )
 
-// ScaleFrom says what the length of the corrected field is measured by.
+// ScaleFrom is the measure of the corrected field's length.
 type ScaleFrom int
 
 // The sources of scale.
@@ -24,39 +25,34 @@ const (
 	FromEither
 )
 
-// agreement of strengths that FromEither takes for outdoors: three standard
-// deviations of the mean of three gains known to 3 per cent each.
+// agreement is the relative difference of strengths up to which FromEither takes
+// the place for outdoors: three standard deviations of the mean of three gains
+// known to 3 per cent each.
 const agreement = 0.05
 
-// What the strength of the field is uncertain by, one standard deviation, and
-// the prior of the probe. The first is the total field's of the error model
-// published with the World Magnetic Model 2025; the others are common
-// practice, no source.
-const (
-	ReferenceUncertaintyUT = 0.138
-	RoomUncertaintyUT      = 5.0
-	priorGain              = 0.03
-	priorCross             = 0.02
-)
+// roomUncertaintyUT is the standard uncertainty of the field's strength in a
+// room. Common practice, no source.
+const roomUncertaintyUT = 5.0
 
-// Prior is what is believed of a probe before it is calibrated.
+// Prior is the knowledge of a probe before its calibration.
 type Prior struct {
 	Gain  float64 // standard deviation of each axis's gain about 1
 	Cross float64 // standard deviation of each off-diagonal element of M
 }
 
-// DefaultPrior are gains within 3 per cent and cross terms of 0.02.
-func DefaultPrior() Prior { return Prior{Gain: priorGain, Cross: priorCross} }
+// defaultPrior returns gains within 3 per cent and cross terms of 0.02. Common
+// practice, no source.
+func defaultPrior() Prior { return Prior{Gain: 0.03, Cross: 0.02} }
 
-// Options say what is known beside the readings.
+// Options hold the knowledge beside the readings.
 type Options struct {
 	// ReferenceUT is the strength of the field at the place, 0: not known.
 	ReferenceUT float64
-	// ReferenceStandardUT is its standard uncertainty; 0 means 0.138 when the
-	// scale is from the reference, else 5.
+	// ReferenceStandardUT is its standard uncertainty; 0 means that of the
+	// reference model (0.138) if the scale is from the reference, else 5.
 	ReferenceStandardUT float64
 	Scale               ScaleFrom
-	Prior               Prior // zero: DefaultPrior
+	Prior               Prior // zero: gains within 3 per cent, cross terms of 0.02
 	Parameters          int   // 3, 4, 6 or 9; 0: as many as the readings support
 
 	// The attitudes to be flown: yaw all round, tilt up to TiltDeg in any
@@ -66,32 +62,32 @@ type Options struct {
 	// means any attitude.
 	DipDeg float64
 	// Axes turns sensor axes into the craft's (x forward, y right, z down); nil:
-	// not known. It serves for the attitudes and for the words that guide the
-	// hand.
+	// not known. Attitudes and hints for the hand rest on it.
 	Axes *magmath.Mat3
 
 	RangeUT    float64 // full scale of an axis, 0: not stated
 	MaxErrorUT float64 // accepted error of a corrected field; 0: 5 % of the reference
 }
 
-// DefaultOptions are those for a probe whose scale is from the reference.
+// DefaultOptions returns the options for a probe that may fly in any attitude and
+// whose scale is from the reference.
 func DefaultOptions() Options {
-	return Options{Prior: DefaultPrior(), DipDeg: math.NaN(), TiltDeg: 90}
+	return Options{Prior: defaultPrior(), DipDeg: math.NaN(), TiltDeg: 90}
 }
 
-// normal fills in what was left zero; radius stands in for a reference that
-// is not known.
+// normal replaces zeros by their defaults, and a reference that is not known by
+// radius.
 func (o Options) normal(radius float64) Options {
 	if o.Prior == (Prior{}) {
-		o.Prior = DefaultPrior()
+		o.Prior = defaultPrior()
 	}
 	if !(o.ReferenceUT > 0) || math.IsInf(o.ReferenceUT, 0) {
 		o.ReferenceUT, o.ReferenceStandardUT, o.Scale = radius, radius/2, FromProbe
 	}
 	if !(o.ReferenceStandardUT > 0) {
-		o.ReferenceStandardUT = ReferenceUncertaintyUT
+		o.ReferenceStandardUT = geomag.Uncertainty(geomag.Elements{}).F / 1000
 		if o.Scale == FromProbe {
-			o.ReferenceStandardUT = RoomUncertaintyUT
+			o.ReferenceStandardUT = roomUncertaintyUT
 		}
 	}
 	if !(o.MaxErrorUT > 0) {
@@ -100,7 +96,7 @@ func (o Options) normal(radius float64) Options {
 	return o
 }
 
-// down is the craft's down in sensor axes.
+// down returns the craft's down in sensor axes.
 func (o Options) down() r3.Vec {
 	if o.Axes == nil {
 		return r3.Vec{Z: 1}

@@ -8,7 +8,7 @@ import (
 	"quietmount/magmath"
 )
 
-// readings are the samples that say something new.
+// readings are the samples that carry information.
 type readings struct {
 	ts        []float64
 	x         []r3.Vec
@@ -17,8 +17,8 @@ type readings struct {
 	saturated int // at full scale
 }
 
-// clean drops what is not finite, and a vector that repeats the one before:
-// many boards send faster than their sensor measures.
+// clean drops samples that are not finite or at full scale, and a vector that
+// repeats the one before: many boards send faster than their sensor measures.
 func clean(samples []Sample, rangeUT float64) readings {
 	var r readings
 	clipped := clips(samples, rangeUT)
@@ -44,11 +44,8 @@ func (r readings) spanS() float64 {
 	return r.ts[len(r.ts)-1] - r.ts[0]
 }
 
-// clips marks the samples at full scale: at 98 % of the stated range, or, on
-// an axis whose extreme value turns up ten times and on one sample in a
-// hundred at least, those at that value where the two per cent of the axis's
-// span next to it hold hardly any while the probe turns. The turning points of a smooth rotation do
-// not look like that: there the neighbours are as crowded.
+// clips marks the samples at full scale: those at 98 % of the stated range and
+// beyond, and those at a value at which an axis is stuck.
 func clips(samples []Sample, rangeUT float64) []bool {
 	out := make([]bool, len(samples))
 	for axis := range 3 {
@@ -72,6 +69,10 @@ func clips(samples []Sample, rangeUT float64) []bool {
 	return out
 }
 
+// stuck reports whether an axis is at full scale at its extreme value end: at
+// least ten samples and one in a hundred have that value, few lie within two per
+// cent of the axis's span beside it, and another axis moves meanwhile. At the
+// turning points of a smooth rotation the values beside are as frequent.
 func stuck(samples []Sample, axis int, end, span float64) bool {
 	at, beside := 0, 0
 	low, high := math.Inf(1), math.Inf(-1) // of another axis meanwhile

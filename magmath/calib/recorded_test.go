@@ -18,11 +18,11 @@ func recorded(t testing.TB, name string) []Sample {
 	t.Helper()
 	dir := os.Getenv("QUIETMOUNT_RECORDED")
 	if dir == "" {
-		dir = filepath.Join("..", "..", "..", "shared", "reference", "recorded")
+		t.Skip("the recorded trials are not here: set QUIETMOUNT_RECORDED to their folder")
 	}
 	f, err := os.Open(filepath.Join(dir, name))
 	if err != nil {
-		t.Skipf("the recorded trials are not here (set QUIETMOUNT_RECORDED to their folder): %v", err)
+		t.Fatal(err)
 	}
 	defer f.Close()
 	rows, err := csv.NewReader(f).ReadAll()
@@ -67,7 +67,7 @@ const (
 // The figures were found in the trials by linear least squares on a sphere,
 // independently of this package.
 func TestRecordedMagnet(t *testing.T) {
-	r := Calibrate(within(recorded(t, magnetTrial), 38, 95), DefaultOptions())
+	r := calibrated(t, within(recorded(t, magnetTrial), 38, 95), DefaultOptions())
 	if !r.Accepted {
 		t.Fatalf("refused: %s", r.Why)
 	}
@@ -82,7 +82,7 @@ func TestRecordedMagnet(t *testing.T) {
 }
 
 func TestRecordedQuiet(t *testing.T) {
-	r := Calibrate(recorded(t, quietTrial), DefaultOptions())
+	r := calibrated(t, recorded(t, quietTrial), DefaultOptions())
 	if !r.Accepted {
 		t.Fatalf("refused: %s", r.Why)
 	}
@@ -99,7 +99,7 @@ func TestRecordedQuiet(t *testing.T) {
 // In the whole trial a magnet comes at about 37 s and goes at about 96 s: its
 // distance from the sphere of the span between says so in the data.
 func TestRecordedChange(t *testing.T) {
-	r := Calibrate(recorded(t, magnetTrial), DefaultOptions())
+	r := calibrated(t, recorded(t, magnetTrial), DefaultOptions())
 	if r.Accepted || len(r.Refusals) == 0 || r.Refusals[0].Code != CodeChanged {
 		t.Fatalf("accepted %v, %s", r.Accepted, r.Why)
 	}

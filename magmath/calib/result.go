@@ -1,6 +1,9 @@
 package calib
 
 import (
+	"fmt"
+	"math"
+
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -26,28 +29,27 @@ const (
 	CodeRoom      Code = "room"      // field strength off the reference
 )
 
-// Remark is one thing to say: what is the matter and what to do.
+// Remark is a refusal or a warning with its remedy.
 type Remark struct {
 	Code Code
 	Text string
 }
 
-// Result is a calibration with what is known of its error. When it was not
-// accepted the numbers are what was found nevertheless, zero where nothing
-// could be.
+// Result is a calibration with its uncertainty. If it is not accepted, its
+// numbers are those of the attempt, zero where the attempt did not get that far.
 type Result struct {
 	Accepted bool
-	Refusals []Remark // why not, with the remedy; empty when accepted
-	Remarks  []Remark // no obstacle
-	Why      string   // what was chosen and why, or why nothing was accepted
+	Refusals []Remark // reasons against it; empty if accepted
+	Remarks  []Remark // warnings
+	Why      string   // the chosen model and the reason, or the refusals
 
 	OffsetUT         r3.Vec
 	Matrix           magmath.Mat3
 	Parameters       int // 3, 4, 6 or 9; 0: nothing was fitted
 	OffsetStandardUT r3.Vec
 	MatrixStandard   magmath.Mat3
-	// Covariance of offset x, y, z and M xx, yy, zz, xy, xz, yz: noise, what was
-	// left out under the prior, and the scale.
+	// Covariance of offset x, y, z, microtesla, and M xx, yy, zz, xy, xz, yz, from
+	// noise, the parameters left out under the prior, and the scale.
 	Covariance [9][9]float64
 
 	Scale           ScaleFrom
@@ -59,8 +61,8 @@ type Result struct {
 	NoiseUT          float64 // robust standard deviation of an axis
 	ErrorUT          float64 // of a corrected field across its direction, over the attitudes flown
 	Candidates       []Candidate
-	Prior            Prior   // as used: wider than stated where the readings contradict it
-	EffectiveSamples float64 // independent readings that would tell as much
+	Prior            Prior   // as used: widened or narrowed where the readings contradict the stated one
+	EffectiveSamples float64 // number of independent readings with the same information
 	DegreesOfFreedom float64 // of the noise behind the standard uncertainties
 
 	Samples, Repeated, Rejected, Saturated int
@@ -80,11 +82,34 @@ func (r *Result) remark(code Code, text string) {
 	r.Remarks = append(r.Remarks, Remark{code, text})
 }
 
-// Interval95UT is half the width of the 95 % interval of each offset: the
-// standard uncertainty times the quantile of Student's distribution.
+// Span is a stretch of time in seconds.
+type Span struct{ FromS, ToS float64 }
+
+// lengthS returns its duration.
+func (s Span) lengthS() float64 { return s.ToS - s.FromS }
+
+// Interval95UT returns half the width of the 95 % interval of each offset,
+// microtesla: the standard uncertainty times the quantile of Student's
+// distribution.
 //
 // Source: JCGM 100:2008 (GUM), annex G.
 func (r *Result) Interval95UT() r3.Vec {
 	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: max(r.DegreesOfFreedom, 1)}
 	return r3.Scale(t.Quantile(0.975), r.OffsetStandardUT)
+}
+
+func (c Candidate) words() string {
+	return fmt.Sprintf("%d: %s", c.Parameters, microtesla(c.TotalUT))
+}
+
+func microtesla(v float64) string {
+	switch {
+	case math.IsInf(v, 0) || math.IsNaN(v) || v > 1e4:
+		return "not determined"
+	case v >= 10:
+		return fmt.Sprintf("%.0f uT", v)
+	case v >= 1:
+		return fmt.Sprintf("%.1f uT", v)
+	}
+	return fmt.Sprintf("%.2f uT", v)
 }

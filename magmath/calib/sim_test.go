@@ -3,6 +3,7 @@ package calib
 import (
 	"math"
 	"math/rand/v2"
+	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -99,4 +100,14 @@ func (s scene) options() Options {
 	o.TiltDeg = s.tiltDeg
 	o.Axes = new(magmath.Identity())
 	return o
+}
+
+// calibrated is what Calibrate returns, which must be no error.
+func calibrated(t testing.TB, samples []Sample, o Options) Result {
+	t.Helper()
+	r, err := Calibrate(t.Context(), samples, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
 }

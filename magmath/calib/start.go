@@ -1,7 +1,9 @@
 package calib
 
 import (
+	"context"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -9,7 +11,179 @@ import (
 	"quietmount/magmath"
 )
 
-// gram gathers the moments of (|x|^2, x, 1) about a fixed point.
+// begin scales the readings and makes the first fit, with nine parameters under
+// a wide prior; it reports whether there is one.
+func (w *work) begin(ctx context.Context, o Options) bool {
+	centre, radius := startSphere(ctx, w.data.x)
+	if !(radius > 0) {
+		return false
+	}
+	w.o = o.normal(radius)
+	w.res.Prior = w.o.Prior
+	w.k, w.x = 1, slices.Clone(w.data.x)
+	w.shape(radius)
+	if ratio := radius / w.o.ReferenceUT; ratio < 1/farOff || ratio > farOff {
+		if c, ok := w.asStated(ctx, centre); ok {
+			w.flat, w.radius = w.flat*radius/w.o.ReferenceUT, w.o.ReferenceUT
+			centre, radius = c, w.o.ReferenceUT
+		} else {
+			w.rescale(1 / ratio)
+		}
+	}
+	w.prior = w.o.priorVariances()
+	w.wary = w.prior
+	w.basep = problem{x: w.x, target: w.o.ReferenceUT, prior: wide(w.o), loss: huber(), rounds: 6}
+	ok := w.fitBase(ctx, r3.Scale(w.k, centre), radius*w.k)
+	if !ok {
+		return false
+	}
+	w.res.Ratio = 1 / (w.k * math.Cbrt(w.base.matrix().Det()))
+	if w.o.Scale == FromEither {
+		o.Scale = FromReference
+		if w.disagrees(ctx) {
+			o.Scale = FromProbe
+		}
+		w.o = o.normal(radius)
+		w.prior = w.o.priorVariances()
+		w.wary = w.prior
+	}
+	w.res.Scale = w.o.Scale
+	if !(o.ReferenceUT > 0) {
+		w.res.Ratio = 0
+	}
+	return true
+}
+
+// farOff is the ratio to the reference from which on the readings are scaled
+// before the fit.
+const farOff = 1.4
+
+// asStated fits a sphere of the reference's strength to a thin band of readings,
+// whose curvature carries little information on the strength. ok reports whether
+// the band is thin and the sphere fits.
+func (w *work) asStated(ctx context.Context, centre r3.Vec) (r3.Vec, bool) {
+	if w.flat > 0.3 {
+		return centre, false
+	}
+	p := problem{x: w.x, target: w.o.ReferenceUT, loss: tukey(), rounds: 6}
+	best := math.Inf(1)
+	out := centre
+	mean := magmath.MedianVec(w.x)
+	for _, side := range [3]r3.Vec{centre, r3.Add(mean, r3.Scale(w.o.ReferenceUT/2, w.thin)), r3.Sub(mean, r3.Scale(w.o.ReferenceUT/2, w.thin))} {
+		if f, ok := p.solve(ctx, side, nil); ok && f.s < best {
+			best, out = f.s, f.o
+		}
+	}
+	return out, best < noisy*w.o.ReferenceUT
+}
+
+// rescale multiplies the readings by k.
+func (w *work) rescale(k float64) {
+	w.k = k
+	for i, v := range w.data.x {
+		w.x[i] = r3.Scale(k, v)
+	}
+	w.radius *= k
+}
+
+// disagrees reports whether the strength in the probe's own units differs from
+// the reference by more than gains explain. The strength is that of a sphere;
+// its uncertainty includes the shapes that a sphere leaves out.
+func (w *work) disagrees(ctx context.Context) bool {
+	if w.k != 1 {
+		return true
+	}
+	p := problem{x: w.x, target: w.o.ReferenceUT, loss: tukey(), rounds: 6}
+	f, ok := p.solve(ctx, w.base.o, w.base.e[:1])
+	if !ok {
+		return false
+	}
+	noise, leftOut, ok := designOf(w.base, w.x, w.base.s*w.base.s, w.prior).errorsOf(4)
+	if !ok {
+		return false
+	}
+	sd := math.Sqrt((noise.At(3, 3) + leftOut.At(3, 3)) / 3)
+	return math.Abs(math.Log(1+f.e[0]/math.Sqrt(3))) > agreement+2*sd
+}
+
+// wide returns the prior of the first fit, which only has to be stable: three
+// times the stated one, and any strength within a quarter.
+func wide(o Options) []float64 {
+	out := make([]float64, nShapes)
+	for j, v := range o.priorVariances() {
+		out[j] = 3 * math.Sqrt(v)
+	}
+	out[0] = max(out[0], 0.4)
+	return out
+}
+
+// shape finds the axis along which the readings vary least.
+func (w *work) shape(radius float64) {
+	mean := r3.Vec{}
+	for _, v := range w.x {
+		mean = r3.Add(mean, r3.Scale(1/float64(len(w.x)), v))
+	}
+	sym := mat.NewSymDense(3, nil)
+	for _, v := range w.x {
+		d := r3.Sub(v, mean)
+		// Without outliers, which would make a flat turn look round.
+		if l := r3.Norm(d); l > 3*radius {
+			continue
+		}
+		sym.SymRankOne(sym, 1/float64(len(w.x)), mat.NewVecDense(3, []float64{d.X, d.Y, d.Z}))
+	}
+	var eig mat.EigenSym
+	if !eig.Factorize(sym, true) {
+		return
+	}
+	var q mat.Dense
+	eig.VectorsTo(&q)
+	w.thin = r3.Vec{X: q.At(0, 0), Y: q.At(1, 0), Z: q.At(2, 0)}
+	w.flat, w.radius = math.Sqrt(max(eig.Values(nil)[0], 0))/radius, radius
+}
+
+// fitBase fits from every plausible start and keeps the fit of least cost.
+func (w *work) fitBase(ctx context.Context, centre r3.Vec, radius float64) bool {
+	type start struct {
+		o r3.Vec
+		e []float64
+	}
+	starts := []start{{centre, weightsOf(magmath.Identity().Scale(w.o.ReferenceUT / radius))}}
+	if o, e, ok := startEllipsoid(w.x, centre, radius); ok {
+		m := matrixOf(e).Scale(w.o.ReferenceUT / radius)
+		if allowed(m) {
+			starts = append(starts, start{o, weightsOf(m)})
+		}
+	}
+	if w.flat < flattish {
+		starts = append(starts, start{w.mirrored(centre), starts[0].e})
+	}
+	for i, s := range starts {
+		if i == 1 && w.base != nil && w.base.s < 0.02*w.o.ReferenceUT && w.flat >= flattish {
+			continue // the fit from the sphere is good: the ellipsoid leads to the same one
+		}
+		f, ok := w.basep.solve(ctx, s.o, s.e)
+		if ok && (w.base == nil || math.Log(f.s/w.base.s)*float64(len(w.x))+(f.cost-w.base.cost)/2 < 0) {
+			w.base = f
+		}
+	}
+	return w.base != nil
+}
+
+// flattish is the relative thickness of a band of readings below which a fit may
+// have found its mirror image: a full sphere has 0.58, half a sphere 0.29.
+const flattish = 0.25
+
+// mirrored returns the offset on the other side of the band of readings.
+func (w *work) mirrored(o r3.Vec) r3.Vec {
+	var along []float64
+	for _, v := range w.x {
+		along = append(along, r3.Dot(r3.Sub(v, o), w.thin))
+	}
+	return r3.Add(o, r3.Scale(2*median(along), w.thin))
+}
+
+// gram holds the moments of (|x|^2, x, 1) about a fixed point.
 type gram struct {
 	about r3.Vec
 	n     float64
@@ -27,8 +201,8 @@ func (g *gram) add(x r3.Vec) {
 	g.n++
 }
 
-// quiet takes the mean of what noise of standard deviation s an axis adds to
-// the moments out of them: an algebraic fit is biased by it.
+// quiet returns the moments without the mean contribution of noise of standard
+// deviation s on each axis, which biases an algebraic fit.
 //
 // Source: Kukush, Markovsky and Van Huffel 2004, Computational Statistics and
 // Data Analysis 47, 123 (adjusted least squares, from memory); for a sphere
@@ -46,7 +220,7 @@ func (g gram) quiet(s float64) gram {
 	return g
 }
 
-// sphere is the algebraic fit |x|^2 - 2 c.x = R^2 - |c|^2; ok is false where
+// sphere returns the algebraic fit |x|^2 - 2 c.x = R^2 - |c|^2; ok is false where
 // the readings do not span space.
 func (g gram) sphere() (centre r3.Vec, radius float64, ok bool) {
 	a := mat.NewSymDense(4, nil)
@@ -73,17 +247,17 @@ func (g gram) sphere() (centre r3.Vec, radius float64, ok bool) {
 	return r3.Add(g.about, d), math.Sqrt(r2), true
 }
 
-// startSphere is a sphere near most of the vectors: algebraic fits to the 85 %
-// nearest to the last one, so that wild readings have no say, finished with
-// the bias of the noise taken out.
+// startSphere returns a sphere near most of the vectors: repeated algebraic fits,
+// each to the 85 % of the vectors nearest to the one before, so that outliers do
+// not count, with the bias of the noise removed.
 //
 // Source: concentration steps after Rousseeuw and Van Driessen 2006, Data
 // Mining and Knowledge Discovery 12, 29 (from memory).
-func startSphere(x []r3.Vec) (centre r3.Vec, radius float64) {
+func startSphere(ctx context.Context, x []r3.Vec) (centre r3.Vec, radius float64) {
 	middle := magmath.MedianVec(x)
 	best := math.Inf(1)
 	for _, first := range [2]float64{math.Inf(1), 0} {
-		c, r, spread := concentrate(x, middle, first)
+		c, r, spread := concentrate(ctx, x, middle, first)
 		if spread < best {
 			best, centre, radius = spread, c, r
 		}
@@ -91,7 +265,10 @@ func startSphere(x []r3.Vec) (centre r3.Vec, radius float64) {
 	return centre, radius
 }
 
-func concentrate(x []r3.Vec, middle r3.Vec, limit float64) (c r3.Vec, r, spread float64) {
+// concentrate repeats the fit from the vectors within limit of a sphere about
+// middle; a limit of 0 stands for the 85 % nearest to a sphere of the median
+// distance. spread is the 85 % quantile of the distances from the sphere.
+func concentrate(ctx context.Context, x []r3.Vec, middle r3.Vec, limit float64) (c r3.Vec, r, spread float64) {
 	d := make([]float64, len(x))
 	c, r = middle, 0
 	off := func() []float64 {
@@ -100,13 +277,16 @@ func concentrate(x []r3.Vec, middle r3.Vec, limit float64) (c r3.Vec, r, spread 
 		}
 		return d
 	}
-	if limit == 0 { // begin with what is nearest to the middle's median distance
+	if limit == 0 { // begin with the vectors nearest to the median distance from the middle
 		off()
 		r = median(append([]float64{}, d...))
 		limit = magmath.Quantile(append([]float64{}, off()...), 0.85)
 	}
 	off()
 	for range 8 {
+		if ctx.Err() != nil {
+			break
+		}
 		g := gram{about: middle}
 		for i, v := range x {
 			if d[i] <= limit {
@@ -132,17 +312,16 @@ func concentrate(x []r3.Vec, middle r3.Vec, limit float64) (c r3.Vec, r, spread 
 	return c, r, magmath.Quantile(append([]float64{}, off()...), 0.85)
 }
 
-// startEllipsoid is the algebraic fit of x^T A x + b.x + c = 0 with tr A = 3
-// to vectors d about a centre, in units of the radius. It returns the offset
-// and the weights of the shapes; ok is false where it is no ellipsoid or one
-// beyond bounds.
+// startEllipsoid returns offset and weights of the shapes of the algebraic fit
+// d^T A d + b.d + c = 0, tr A = 3, to vectors d about a centre in units of the
+// radius; ok is false where it is no ellipsoid or M would not be allowed.
 func startEllipsoid(x []r3.Vec, centre r3.Vec, radius float64) (o r3.Vec, e []float64, ok bool) {
 	rows := make([]float64, 0, 9*len(x))
 	rhs := make([]float64, 0, len(x))
 	for _, v := range x {
 		d := r3.Scale(1/radius, r3.Sub(v, centre))
 		if n := r3.Norm(d); n < 0.5 || n > 1.5 {
-			continue // wild
+			continue // an outlier
 		}
 		rows = append(rows, d.X*d.X-d.Z*d.Z, d.Y*d.Y-d.Z*d.Z, 2*d.X*d.Y, 2*d.X*d.Z, 2*d.Y*d.Z, d.X, d.Y, d.Z, 1)
 		rhs = append(rhs, -3*d.Z*d.Z)
@@ -159,7 +338,8 @@ func startEllipsoid(x []r3.Vec, centre r3.Vec, radius float64) (o r3.Vec, e []fl
 	return ellipsoidShape(a, r3.Vec{X: v[5], Y: v[6], Z: v[7]}, v[8], centre, radius)
 }
 
-// ellipsoidShape turns x^T A x + b.x + c = 0 into offset and square root.
+// ellipsoidShape returns the offset, and the weights of the square root of A, of
+// the ellipsoid d^T A d + b.d + c = 0.
 func ellipsoidShape(a magmath.Mat3, b r3.Vec, c float64, centre r3.Vec, radius float64) (o r3.Vec, e []float64, ok bool) {
 	var eig mat.EigenSym
 	sym := mat.NewSymDense(3, []float64{a[0][0], a[0][1], a[0][2], a[1][0], a[1][1], a[1][2], a[2][0], a[2][1], a[2][2]})
@@ -190,7 +370,7 @@ func ellipsoidShape(a magmath.Mat3, b r3.Vec, c float64, centre r3.Vec, radius f
 	return r3.Add(centre, r3.Scale(radius, d)), weightsOf(m), true
 }
 
-// weightsOf is what matrixOf undoes.
+// weightsOf is the inverse of matrixOf.
 func weightsOf(m magmath.Mat3) []float64 {
 	e := make([]float64, nShapes)
 	d := m.Add(magmath.Identity().Scale(-1))

@@ -6,12 +6,14 @@ import (
 	"strings"
 
 	"quietmount/magmath"
+
+	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// judge refuses what the readings do not support and remarks on the rest.
+// judge adds the refusals and remarks.
 func (w *work) judge() {
 	if len(w.res.Refusals) > 0 && len(w.res.Changes) > 0 {
-		return // a fit to two conditions says nothing
+		return // a fit to two conditions means nothing
 	}
 	if w.final == nil {
 		w.refuseShape()
@@ -40,7 +42,8 @@ func (w *work) judge() {
 	}
 }
 
-// refuseShape says why the error is too large, from the shape of the readings.
+// refuseShape refuses with the reason why the error is too large, found in the
+// shape of the readings.
 func (w *work) refuseShape() {
 	turn := ""
 	if w.res.Gap != nil && w.res.Gap.Words != "" {
@@ -61,14 +64,14 @@ func (w *work) refuseShape() {
 	}
 }
 
-// allRound is the share of the sphere beyond which a rotation does not count as
-// one-sided, whatever gaps the hand left: one to a side shows a hemisphere at
-// most. Without any gap that enters 57 to 65 % of the cells (see the tests),
-// since those that its rim cuts count whole; a hand leaves gaps in it. Common
-// practice, no source.
+// allRound is the share of the sphere from which on a rotation does not count as
+// one-sided, whatever its gaps: a one-sided rotation shows a hemisphere at most.
+// A hemisphere without any gap enters 57 to 65 % of the cells (see the tests),
+// since the cells on its rim count whole; a hand leaves gaps. Common practice, no
+// source.
 const allRound = 0.6
 
-// oneSided says that too few of the attitudes to be flown were shown.
+// oneSided reports whether too few of the attitudes to be flown were shown.
 func (w *work) oneSided() bool {
 	return w.res.AttitudesCovered < w.wanted() && w.res.SphereCovered < allRound
 }
@@ -81,9 +84,9 @@ func (w *work) refuseOneSided() {
 	w.res.refuse(CodeOneSided, fmt.Sprintf("the rotation was one-sided: %.0f %% of the attitudes to be flown were shown, %.0f %% are wanted%s", 100*w.res.AttitudesCovered, 100*w.wanted(), turn))
 }
 
-// wanted is the share of the attitudes that must have been shown. A hand that
-// was to show every attitude, or was not told which, may leave more of them
-// out: what matters there is in the error. Common practice, no source.
+// wanted returns the share of the attitudes that must have been shown. It is less
+// where every attitude counts: there the error of the fit decides. Common
+// practice, no source.
 func (w *work) wanted() float64 {
 	if w.o.any() {
 		return 0.55
@@ -91,32 +94,33 @@ func (w *work) wanted() float64 {
 	return 0.7
 }
 
-// noisy is the scatter, as a share of the field, that no probe has by itself.
+// noisy is the scatter, as a share of the field, above which something other than
+// the probe is noisy.
 const noisy = 0.04
 
-// hopeless is the scatter, as a share of the field, beyond which nothing is
+// hopeless is the scatter, as a share of the field, above which nothing is
 // accepted.
 const hopeless = 0.15
 
 // hardly is the spread of a cap of directions 20 degrees about its middle.
 const hardly = 0.34
 
-// How the spread of the readings is taken; common practice, no source. Some
-// wild readings must not make a probe look turned that was not, and a sphere
-// that misses the readings by so much of its radius is no measure of them.
+// The spread of the readings is a quantile, so that outliers do not make a probe
+// look turned, and is not measured by a sphere from which the readings scatter by
+// more than a share of its radius. Common practice, no source.
 const (
 	nearShare    = 0.9
 	missesSphere = 0.1
 )
 
-// spread is how far nine in ten readings lie from their middle at most, over
-// the radius: 1 on a sphere. The sphere through a mere patch is as small as the
-// patch; then the reference is the measure.
+// spread returns the distance from their middle within which nine in ten readings
+// lie, over the radius: 1 on a sphere. Where the readings are a patch, whose own
+// sphere is as small as the patch, the reference stands for the radius.
 func (w *work) spread() float64 {
 	middle := magmath.MedianVec(w.x)
 	d := make([]float64, len(w.x))
 	for i, v := range w.x {
-		d[i] = distance(v, middle)
+		d[i] = r3.Norm(r3.Sub(v, middle))
 	}
 	radius := w.radius
 	if w.k == 1 {
@@ -133,7 +137,8 @@ func (w *work) atBound() bool {
 	return l[0] <= 0.051 || l[2] >= 0.99*maxCondition*l[0]
 }
 
-// scale notices units that cannot be microtesla.
+// scale refuses readings that cannot be microtesla, and remarks on a strength off
+// the reference.
 func (w *work) scale() {
 	r := w.res.Ratio
 	off := math.Abs(math.Log(r))
@@ -162,7 +167,7 @@ func (w *work) spikes() {
 	}
 }
 
-// finish words the verdict.
+// finish sets Accepted and Why.
 func (w *work) finish() {
 	w.res.Accepted = len(w.res.Refusals) == 0
 	if w.res.Accepted {
@@ -176,7 +181,7 @@ func (w *work) finish() {
 	w.res.Why = strings.Join(words, "; ")
 }
 
-// reason says which parameters were fitted and why.
+// reason names the parameters that were fitted and the reason.
 func (w *work) reason() string {
 	what := map[int]string{
 		3: "offset only, the strength of the field taken as known",

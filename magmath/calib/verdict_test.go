@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/simtest"
 )
 
 // distorted is a probe as the default prior draws them.
@@ -39,7 +40,7 @@ func TestParametersFollowCoverage(t *testing.T) {
 	}{{180, []int{9}}, {45, []int{9}}, {20, []int{3, 4}}, {10, []int{3, 4}}, {5, []int{3, 4}}} {
 		s := plainScene()
 		s.tiltDeg, s.offset, s.noise, s.n = c.tilt, r3.Vec{X: -9, Y: 14, Z: 23}, 0.4, 500
-		r := Calibrate(s.samples(testRNG(uint64(c.tilt))), s.options())
+		r := calibrated(t, s.samples(testRNG(uint64(c.tilt))), s.options())
 		if !r.Accepted || !slices.Contains(c.want, r.Parameters) {
 			t.Errorf("tilt %g: accepted %v with %d parameters, want one of %v: %s", c.tilt, r.Accepted, r.Parameters, c.want, r.Why)
 		}
@@ -63,7 +64,7 @@ func TestThinBandTakesTheReference(t *testing.T) {
 		s.offset = r3.Vec{X: 12, Y: -30, Z: 5}
 		o := s.options()
 		o.Scale, o.TiltDeg = FromEither, 20
-		r := Calibrate(s.samples(testRNG(200+seed)), o)
+		r := calibrated(t, s.samples(testRNG(200+seed)), o)
 		if !r.Accepted || r.Parameters != 3 || r.Scale != FromReference || math.Abs(r.OffsetUT.Z-5) > 0.2 {
 			t.Errorf("seed %d: accepted %v, %d parameters, scale %d, offset %.2f: %s", 200+seed, r.Accepted, r.Parameters, r.Scale, r.OffsetUT, r.Why)
 		}
@@ -74,7 +75,7 @@ func TestThinBandTakesTheReference(t *testing.T) {
 func TestWithoutNoise(t *testing.T) {
 	s := plainScene()
 	s.noise, s.matrix, s.offset = 0, magmath.Diagonal(1.02, 0.99, 1.01), r3.Vec{X: 3, Y: 4, Z: -5}
-	r := Calibrate(s.along(tumble(600, 9), testRNG(1)), s.options())
+	r := calibrated(t, s.along(tumble(600, 9), testRNG(1)), s.options())
 	if d := r3.Norm(r3.Sub(r.OffsetUT, s.offset)); !r.Accepted || d > 1e-4 {
 		t.Errorf("accepted %v, off by %g: %s", r.Accepted, d, r.Why)
 	}
@@ -85,7 +86,7 @@ func TestForcedParameters(t *testing.T) {
 	for _, p := range []int{3, 4, 6, 9} {
 		o := s.options()
 		o.Parameters = p
-		r := Calibrate(s.samples(testRNG(2)), o)
+		r := calibrated(t, s.samples(testRNG(2)), o)
 		if r.Parameters != p || !strings.Contains(r.Why, "as asked for") {
 			t.Errorf("asked for %d, got %d: %s", p, r.Parameters, r.Why)
 		}
@@ -107,7 +108,7 @@ func TestRepeatedReadingsCountOnce(t *testing.T) {
 			often = append(often, Sample{v.TS + 0.002*float64(k), v.B})
 		}
 	}
-	a, b := Calibrate(once, s.options()), Calibrate(often, s.options())
+	a, b := calibrated(t, once, s.options()), calibrated(t, often, s.options())
 	if a.OffsetUT != b.OffsetUT || a.OffsetStandardUT != b.OffsetStandardUT || b.Repeated != 4*len(once) || b.Samples != 5*len(once) {
 		t.Errorf("once %v +- %v; five times %v +- %v, repeated %d", a.OffsetUT, a.OffsetStandardUT, b.OffsetUT, b.OffsetStandardUT, b.Repeated)
 	}
@@ -172,7 +173,7 @@ func TestRefusals(t *testing.T) {
 		{"a small change", jump(base.samples(testRNG(5)), 25, 99, r3.Vec{Y: 3}), known, CodeChanged, "25 s"},
 		{"counts", counts, known, CodeScale, "counts"},
 	} {
-		r := Calibrate(c.samples, c.o)
+		r := calibrated(t, c.samples, c.o)
 		if r.Accepted || !slices.Contains(codes(r.Refusals), c.want) || !strings.Contains(r.Why, c.says) {
 			t.Errorf("%s: accepted %v, refusals %v, want %s saying %q: %s", c.name, r.Accepted, codes(r.Refusals), c.want, c.says, r.Why)
 		}
@@ -182,10 +183,7 @@ func TestRefusals(t *testing.T) {
 // Good readings are not refused, whatever the probe, and no change is seen
 // where there was none.
 func TestNoFalseRefusal(t *testing.T) {
-	runs := 60
-	if testing.Short() {
-		runs = 20
-	}
+	runs := simtest.Trials(12, 60)
 	rng := testRNG(77)
 	for i := range runs {
 		s := plainScene()
@@ -199,7 +197,7 @@ func TestNoFalseRefusal(t *testing.T) {
 		if i%2 == 0 {
 			o.TiltDeg = 20
 		}
-		r := Calibrate(s.along(tumble(1200, 8+3*rng.Float64()), rng), o)
+		r := calibrated(t, s.along(tumble(1200, 8+3*rng.Float64()), rng), o)
 		if !r.Accepted {
 			t.Errorf("run %d, noise %.2f, memory %.2f, spikes %.2f: refused: %s", i, s.noise, s.lag1, s.spikes, r.Why)
 		}
@@ -216,7 +214,7 @@ func TestFewTurnsOverTheWholeSphere(t *testing.T) {
 	s.offset = r3.Vec{X: 4, Y: 8, Z: -20}
 	o := s.options()
 	o.TiltDeg = 20
-	r := Calibrate(s.along(tumble(1500, 4), testRNG(14)), o)
+	r := calibrated(t, s.along(tumble(1500, 4), testRNG(14)), o)
 	if !r.Accepted || r.AttitudesCovered > 0.7 || r.SphereCovered < 0.6 {
 		t.Errorf("accepted %v, %.2f of the attitudes, %.2f of the sphere: %s", r.Accepted, r.AttitudesCovered, r.SphereCovered, r.Why)
 	}
@@ -232,7 +230,7 @@ func TestShortDisturbanceIsCutOut(t *testing.T) {
 			samples[i].B.X += 40
 		}
 	}
-	r := Calibrate(samples, s.options())
+	r := calibrated(t, samples, s.options())
 	if !r.Accepted || !slices.Contains(codes(r.Remarks), CodeChanged) || r3.Norm(r.OffsetUT) > 0.3 || r.Rejected < 90 {
 		t.Errorf("accepted %v, offset %.2f, rejected %d, remarks %v: %s", r.Accepted, r.OffsetUT, r.Rejected, r.Remarks, r.Why)
 	}
@@ -243,7 +241,7 @@ func TestPriorContradicted(t *testing.T) {
 	s := plainScene()
 	s.tiltDeg, s.n, s.noise = 30, 600, 0.1
 	s.matrix = magmath.Diagonal(1.2, 0.85, 1)
-	r := Calibrate(s.samples(testRNG(6)), s.options())
+	r := calibrated(t, s.samples(testRNG(6)), s.options())
 	if !slices.Contains(codes(r.Remarks), CodePrior) || r.Prior.Gain < 0.05 {
 		if r.Parameters < 6 {
 			t.Errorf("parameters %d, prior %.3f, remarks %v", r.Parameters, r.Prior, r.Remarks)
@@ -269,13 +267,13 @@ func TestScaleFrom(t *testing.T) {
 		det   float64
 	}{{FromReference, FromReference, 50, math.Pow(50./46, 3)}, {FromProbe, FromProbe, 46, 1}, {FromEither, FromProbe, 46, 1}} {
 		o.Scale = c.from
-		r := Calibrate(samples, o)
+		r := calibrated(t, samples, o)
 		if r.Scale != c.is || math.Abs(r.FieldUT-c.field) > 0.15 || math.Abs(r.Matrix.Det()-c.det) > 0.01 || math.Abs(r.Ratio-0.92) > 0.005 {
 			t.Errorf("scale %d: %d, strength %.2f, determinant %.4f, ratio %.3f", c.from, r.Scale, r.FieldUT, r.Matrix.Det(), r.Ratio)
 		}
 	}
 	o.Scale, o.ReferenceUT = FromEither, 46.5
-	if r := Calibrate(samples, o); r.Scale != FromReference || r.FieldUT != 46.5 {
+	if r := calibrated(t, samples, o); r.Scale != FromReference || r.FieldUT != 46.5 {
 		t.Errorf("within 5 per cent the reference counts: %d %.2f", r.Scale, r.FieldUT)
 	}
 }
@@ -283,18 +281,15 @@ func TestScaleFrom(t *testing.T) {
 // The covariance of the matrix holds too.
 func TestMatrixIntervals(t *testing.T) {
 	t.Parallel()
-	runs := 120
-	if testing.Short() {
-		runs = 50
-	}
+	runs := simtest.Trials(30, 120)
 	rng := testRNG(31)
 	in, all := 0, 0
 	for range runs {
 		s := plainScene()
 		s.matrix, s.offset = distorted(rng)
 		o := s.options()
-		s.strength += ReferenceUncertaintyUT * rng.NormFloat64()
-		r := Calibrate(s.samples(rng), o)
+		s.strength += 0.138 * rng.NormFloat64()
+		r := calibrated(t, s.samples(rng), o)
 		got, want, sd := six(r.Matrix), six(s.matrix.Scale(o.ReferenceUT/s.strength)), six(r.MatrixStandard)
 		truth := six(s.matrix)
 		for k := range 6 {
@@ -319,7 +314,7 @@ func TestBadReadings(t *testing.T) {
 	s := plainScene()
 	samples := s.samples(testRNG(1))
 	samples[3].B.X, samples[9].B.Z, samples[20].TS = nan, math.Inf(1), nan
-	r := Calibrate(samples, s.options())
+	r := calibrated(t, samples, s.options())
 	if !r.Accepted || r.Rejected < 3 || r.Rejected > 6 {
 		t.Errorf("accepted %v, rejected %d: %s", r.Accepted, r.Rejected, r.Why)
 	}
@@ -329,7 +324,7 @@ func TestBadReadings(t *testing.T) {
 		line = append(line, Sample{float64(i), r3.Vec{X: float64(i)}})
 	}
 	for name, bad := range map[string][]Sample{"alike": alike, "line": line, "zero": make([]Sample, 300)} {
-		if r := Calibrate(bad, s.options()); r.Accepted || r.Why == "" {
+		if r := calibrated(t, bad, s.options()); r.Accepted || r.Why == "" {
 			t.Errorf("%s: accepted %v, %q", name, r.Accepted, r.Why)
 		}
 	}
@@ -347,7 +342,7 @@ func benchmark(b *testing.B, n int) {
 	samples, o := s.samples(rng), s.options()
 	b.ReportAllocs()
 	for b.Loop() {
-		if r := Calibrate(samples, o); !r.Accepted {
+		if r := calibrated(b, samples, o); !r.Accepted {
 			b.Fatal(r.Why)
 		}
 	}

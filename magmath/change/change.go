@@ -1,8 +1,36 @@
+// Package change finds the real changes of a craft between two surveys. What
+// comes in are the differences, after minus before, of a vector quantity at the
+// same stations, with their joint covariance; what goes out is a test of each
+// station and of all together.
+//
+// Start reading at Compare.
+//
+// Two parts of the differences are no change of the craft and are estimated with
+// a prior and removed: a change common to all stations (another room, another
+// offset of the probe), and a small rotation t common to all (the probe was
+// mounted a few degrees otherwise), which changes each station's vector d by
+// t x d. With
+//
+//	D = H u + c + e,  e ~ N(0, C),  u ~ N(0, P),
+//
+// D of stations that did not change is N(0, V), V = C + H P H^T. Each station is
+// tested against its conditional distribution given the others: the squared
+// Mahalanobis distance is chi-square with three degrees of freedom where nothing
+// changed. Stations that did change must not count for others: the tests rest on
+// a clean set, grown from the half of the stations that agree best.
+//
+// A change that is the same everywhere, or a rotation of everything, is taken for
+// the common part and cannot be found.
+//
+// Craft frame, millimetres, microtesla, degrees.
+//
+// Source: N. Billor, A. S. Hadi, P. F. Velleman (2000), BACON: blocked
+// adaptive computationally efficient outlier nominators, Computational
+// Statistics and Data Analysis 34, 279-298, for growing a clean set.
 package change
 
 import (
 	"errors"
-	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
@@ -11,71 +39,63 @@ import (
 	"quietmount/magmath"
 )
 
-// Errors that callers distinguish.
-var (
-	ErrNoStations = errors.New("no station was measured both times: there is nothing to compare")
-	ErrShape      = errors.New("vectors and covariance do not match in number")
-	ErrNotFinite  = errors.New("a difference holds a value that is not finite")
-	ErrSingular   = errors.New("the covariance of the differences is not positive definite")
-)
+// ErrNoStations is returned if there is nothing to compare.
+var ErrNoStations = errors.New("no station was measured both times: there is nothing to compare")
 
 // Data are the differences of two surveys.
 type Data struct {
-	Diff   []r3.Vec      // after less before, microtesla
-	Before []r3.Vec      // what a turn of the probe acts on, microtesla
+	Diff   []r3.Vec      // after minus before, microtesla
+	Before []r3.Vec      // the vectors that a rotation of the probe acts on, microtesla
 	Cov    *mat.SymDense // of Diff, three rows a station, microtesla squared
-	// Freedom is how well each station's covariance is known: the degrees of
-	// freedom of an estimate as good, as of the GUM's G.4. Nil: exactly known.
+	// Freedom is the degrees of freedom of each station's covariance (GUM, G.4). Nil:
+	// the covariances are known exactly.
 	Freedom []float64
 }
 
-// Options hold the priors and what is called significant. The zero value
-// means DefaultOptions.
+// Options hold the priors and the level of significance. A value that is not
+// positive means the default.
 type Options struct {
-	UniformUT float64 // prior standard deviation of the common change, a component
-	TurnDeg   float64 // prior standard deviation of the common turn, about each axis
-	// FalseDiscovery bounds the expected share of false alarms among the
-	// stations that are called changed.
+	UniformUT float64 // prior standard deviation of the common change, each component; default 3
+	TurnDeg   float64 // prior standard deviation of the common rotation, about each axis; default 5
+	// FalseDiscovery is the largest expected share of false alarms among the
+	// significant stations; default 0.05.
 	FalseDiscovery float64
 }
 
-// DefaultOptions: rooms and offsets that differ by 3 uT, a probe held 5
-// degrees round, one false alarm in twenty. Common practice, no source.
-func DefaultOptions() Options { return Options{UniformUT: 3, TurnDeg: 5, FalseDiscovery: 0.05} }
-
+// withDefaults replaces what is not positive: rooms and offsets that differ by
+// 3 uT, a probe turned by 5 degrees, one false alarm in twenty. Common practice,
+// no source.
 func (o Options) withDefaults() Options {
-	d := DefaultOptions()
-	for _, f := range []struct {
-		v *float64
-		d float64
-	}{{&o.UniformUT, d.UniformUT}, {&o.TurnDeg, d.TurnDeg}, {&o.FalseDiscovery, d.FalseDiscovery}} {
-		if !(*f.v > 0) {
-			*f.v = f.d
+	or := func(v, otherwise float64) float64 {
+		if v > 0 {
+			return v
 		}
+		return otherwise
 	}
-	return o
+	return Options{UniformUT: or(o.UniformUT, 3), TurnDeg: or(o.TurnDeg, 5), FalseDiscovery: or(o.FalseDiscovery, 0.05)}
 }
 
-// Station is what is left of a station's difference.
+// Station is the test of one station.
 type Station struct {
-	Change      r3.Vec       // beyond what the common part and the other stations' errors predict, microtesla
-	Cov         magmath.Mat3 // of Change where nothing changed
-	ChiSquare   float64      // Change's squared Mahalanobis distance from none
-	P           float64      // probability of a larger one where nothing changed
+	Change      r3.Vec       // difference minus its prediction from the clean set, microtesla
+	Cov         magmath.Mat3 // of Change if nothing changed
+	ChiSquare   float64      // squared Mahalanobis distance of Change from zero
+	P           float64      // probability of a larger one if nothing changed
 	Significant bool
-	Clean       bool // it was one of those that the common part rests on
+	Clean       bool // a member of the clean set, on which the common part rests
 }
 
-// Common is what explains part of every difference.
+// Common is the part of the differences common to all stations.
 type Common struct {
 	UniformUT  r3.Vec
 	UniformCov magmath.Mat3
-	TurnDeg    r3.Vec // about x, y, z; the angles are small and add
+	TurnDeg    r3.Vec // about x, y, z; small angles
 	TurnCov    magmath.Mat3
 	Stations   int // the clean set's size
 }
 
-// At is what the common part makes of a vector.
+// At returns the common part of the difference at a station whose vector was
+// before.
 func (c Common) At(before r3.Vec) r3.Vec {
 	return r3.Add(c.UniformUT, r3.Cross(r3.Scale(math.Pi/180, c.TurnDeg), before))
 }
@@ -84,45 +104,32 @@ func (c Common) At(before r3.Vec) r3.Vec {
 type Result struct {
 	Stations []Station
 	Common   Common
-	// Overall tests the differences at once for no change at any station: it
-	// sees a small change spread over many. Stations whose covariance is hardly
-	// known (fewer than ten degrees of freedom) are left out.
+	// The overall test of no change at any station finds a small change spread over
+	// many. It leaves out stations whose covariance has fewer than ten degrees of
+	// freedom.
 	OverallChiSquare float64
 	OverallFreedom   int
 	OverallP         float64
-	// Changed is whether any station is significant, or the differences as a
-	// whole are at the hundredth.
+	// Changed reports whether any station is significant or OverallP is below 0.01.
 	Changed bool
 
 	c *comparison
 }
 
+// check returns what Compare does about data that it cannot use.
 func (d Data) check() error {
-	n := len(d.Diff)
-	if n == 0 {
+	if len(d.Diff) == 0 {
 		return ErrNoStations
 	}
-	if len(d.Before) != n || d.Cov == nil || d.Cov.SymmetricDim() != 3*n || (d.Freedom != nil && len(d.Freedom) != n) {
-		return ErrShape
+	if d.Freedom != nil && len(d.Freedom) != len(d.Diff) {
+		return magmath.ErrShape
 	}
-	for i := range n {
-		if !magmath.FiniteVec(d.Diff[i]) || !magmath.FiniteVec(d.Before[i]) {
-			return fmt.Errorf("station %d of %d: %w", i+1, n, ErrNotFinite)
-		}
-	}
-	for i := range 3 * n {
-		for j := range i + 1 {
-			if v := d.Cov.At(i, j); v-v != 0 {
-				return fmt.Errorf("covariance of station %d of %d: %w", i/3+1, n, ErrNotFinite)
-			}
-		}
-	}
-	return nil
+	return magmath.Readings{At: d.Before, B: d.Diff, Noise: d.Cov}.Check()
 }
 
-// Compare tests every station. Differences must be finite and Cov positive
-// definite, or nearly so. One station can be compared too: the priors alone
-// then say what is common. It keeps no reference to d.
+// Compare tests every station. Of a single station the priors alone decide what
+// is common. It does not modify d, which may be modified afterwards. The errors are ErrNoStations, those of magmath.Readings.Check
+// and magmath.ErrSingular.
 func Compare(d Data, o Options) (*Result, error) {
 	if err := d.check(); err != nil {
 		return nil, err
@@ -141,7 +148,7 @@ func Compare(d Data, o Options) (*Result, error) {
 	for i, t := range tests {
 		p[i] = t.P
 	}
-	for i, s := range Discoveries(p, o.FalseDiscovery) {
+	for i, s := range discoveries(p, o.FalseDiscovery) {
 		r.Stations[i].Significant = s
 		r.Changed = r.Changed || s
 	}

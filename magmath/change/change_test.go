@@ -1,21 +1,20 @@
-package change_test
+package change
 
 import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"quietmount/magmath"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
-
-	"quietmount/magmath/change"
 )
 
 // bench draws n stations' disturbances and differences with independent
 // errors of 1 uT, plus a common part and a turn.
-func bench(rng *rand.Rand, n int, uniform, turnDeg r3.Vec) change.Data {
-	d := change.Data{Cov: mat.NewSymDense(3*n, nil)}
+func bench(rng *rand.Rand, n int, uniform, turnDeg r3.Vec) Data {
+	d := Data{Cov: mat.NewSymDense(3*n, nil)}
 	for i := range 3 * n {
 		d.Cov.SetSym(i, i, 1)
 	}
@@ -34,15 +33,15 @@ func bench(rng *rand.Rand, n int, uniform, turnDeg r3.Vec) change.Data {
 // rejected, where the Bonferroni bound rejects three.
 func TestDiscoveriesWorkedExample(t *testing.T) {
 	p := []float64{0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.3240, 0.4262, 0.5719, 0.6528, 0.7590, 1.0000}
-	for i, got := range change.Discoveries(p, 0.05) {
+	for i, got := range discoveries(p, 0.05) {
 		if want := i < 4; got != want {
 			t.Errorf("p-value %d (%g): rejected %v, want %v", i+1, p[i], got, want)
 		}
 	}
-	if got := change.Discoveries([]float64{math.NaN(), 0.001}, 0.05); got[0] || !got[1] {
+	if got := discoveries([]float64{math.NaN(), 0.001}, 0.05); got[0] || !got[1] {
 		t.Errorf("with a NaN: %v", got)
 	}
-	if got := change.Discoveries(nil, 0.05); len(got) != 0 {
+	if got := discoveries(nil, 0.05); len(got) != 0 {
 		t.Errorf("of none: %v", got)
 	}
 }
@@ -66,7 +65,7 @@ func TestNothingChanged(t *testing.T) {
 	} {
 		alarms, low, n := 0, 0, 0
 		for range trials {
-			r, err := change.Compare(bench(rng, 30, c.uniform, c.turn), change.Options{})
+			r, err := Compare(bench(rng, 30, c.uniform, c.turn), Options{})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -100,7 +99,7 @@ func TestCommonPartIsRecovered(t *testing.T) {
 	for range trials {
 		d := bench(rng, 40, uniform, turn)
 		d.Diff[7] = r3.Add(d.Diff[7], r3.Vec{X: 150}) // a magnet that must not speak for the others
-		r, err := change.Compare(d, change.Options{})
+		r, err := Compare(d, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -131,7 +130,7 @@ func TestManyChangedStations(t *testing.T) {
 	for i := range 14 {
 		d.Diff[i] = r3.Add(d.Diff[i], r3.Vec{X: 10 * rng.NormFloat64(), Y: 12 + float64(i), Z: -8})
 	}
-	r, err := change.Compare(d, change.Options{})
+	r, err := Compare(d, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -167,7 +166,7 @@ func TestSharedErrors(t *testing.T) {
 				d.Cov.SetSym(3*i, 3*j, d.Cov.At(3*i, 3*j)+900*float64(i*j)/(n*n))
 			}
 		}
-		r, err := change.Compare(d, change.Options{})
+		r, err := Compare(d, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -184,7 +183,7 @@ func TestSharedErrors(t *testing.T) {
 // and no station is called changed.
 func TestUniformChangeIsNotSeen(t *testing.T) {
 	rng := rand.New(rand.NewPCG(9, 10))
-	r, err := change.Compare(bench(rng, 25, r3.Vec{X: 5}, r3.Vec{}), change.Options{})
+	r, err := Compare(bench(rng, 25, r3.Vec{X: 5}, r3.Vec{}), Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -194,8 +193,8 @@ func TestUniformChangeIsNotSeen(t *testing.T) {
 }
 
 func TestDegenerateInput(t *testing.T) {
-	one := change.Data{Diff: []r3.Vec{{X: 40}}, Before: []r3.Vec{{}}, Cov: mat.NewSymDense(3, []float64{1, 0, 0, 0, 1, 0, 0, 0, 1})}
-	r, err := change.Compare(one, change.Options{})
+	one := Data{Diff: []r3.Vec{{X: 40}}, Before: []r3.Vec{{}}, Cov: mat.NewSymDense(3, []float64{1, 0, 0, 0, 1, 0, 0, 0, 1})}
+	r, err := Compare(one, Options{})
 	if err != nil || !r.Changed {
 		t.Errorf("one station with 40 uT: changed %v, %v", r, err)
 	}
@@ -205,16 +204,16 @@ func TestDegenerateInput(t *testing.T) {
 	}
 	for _, c := range []struct {
 		name string
-		d    change.Data
+		d    Data
 		want error
 	}{
-		{"none", change.Data{}, change.ErrNoStations},
-		{"shape", change.Data{Diff: make([]r3.Vec, 2), Before: make([]r3.Vec, 1), Cov: mat.NewSymDense(6, nil)}, change.ErrShape},
-		{"nan", change.Data{Diff: []r3.Vec{{X: math.NaN()}}, Before: make([]r3.Vec, 1), Cov: one.Cov}, change.ErrNotFinite},
-		{"infinite covariance", change.Data{Diff: make([]r3.Vec, 1), Before: make([]r3.Vec, 1), Cov: mat.NewSymDense(3, []float64{math.Inf(1), 0, 0, 0, 1, 0, 0, 0, 1})}, change.ErrNotFinite},
-		{"negative covariance", change.Data{Diff: make([]r3.Vec, 1), Before: make([]r3.Vec, 1), Cov: mat.NewSymDense(3, []float64{-99, 0, 0, 0, -99, 0, 0, 0, -99})}, change.ErrSingular},
+		{"none", Data{}, ErrNoStations},
+		{"shape", Data{Diff: make([]r3.Vec, 2), Before: make([]r3.Vec, 1), Cov: mat.NewSymDense(6, nil)}, magmath.ErrShape},
+		{"nan", Data{Diff: []r3.Vec{{X: math.NaN()}}, Before: make([]r3.Vec, 1), Cov: one.Cov}, magmath.ErrNotFinite},
+		{"infinite covariance", Data{Diff: make([]r3.Vec, 1), Before: make([]r3.Vec, 1), Cov: mat.NewSymDense(3, []float64{math.Inf(1), 0, 0, 0, 1, 0, 0, 0, 1})}, magmath.ErrNotFinite},
+		{"negative covariance", Data{Diff: make([]r3.Vec, 1), Before: make([]r3.Vec, 1), Cov: mat.NewSymDense(3, []float64{-99, 0, 0, 0, -99, 0, 0, 0, -99})}, magmath.ErrSingular},
 	} {
-		if _, err := change.Compare(c.d, change.Options{}); !errors.Is(err, c.want) {
+		if _, err := Compare(c.d, Options{}); !errors.Is(err, c.want) {
 			t.Errorf("%s: %v, want %v", c.name, err, c.want)
 		}
 	}

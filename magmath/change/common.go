@@ -10,8 +10,8 @@ import (
 	"quietmount/magmath"
 )
 
-// common is the posterior of the uniform change and the turn from the clean
-// set: P H^T V^-1 d and P - P H^T V^-1 H P.
+// common returns the posterior of the uniform change and the rotation given the
+// clean set: P H^T V^-1 d and P - P H^T V^-1 H P.
 // Source: Rasmussen and Williams (2006), eq. A.6.
 func (c *comparison) common(clean []int, o Options) (Common, error) {
 	p := prior(o)
@@ -23,7 +23,7 @@ func (c *comparison) common(clean []int, o Options) (Common, error) {
 		sub, d := c.block(clean)
 		var chol mat.Cholesky
 		if !chol.Factorize(sub) {
-			return out, ErrSingular
+			return out, magmath.ErrSingular
 		}
 		h := mat.NewDense(3*n, 6, nil)
 		for k, i := range clean {
@@ -34,7 +34,7 @@ func (c *comparison) common(clean []int, o Options) (Common, error) {
 		var hp, solved, less mat.Dense
 		hp.Mul(h, p)
 		if err := chol.SolveTo(&solved, &hp); err != nil && math.IsInf(chol.Cond(), 1) {
-			return out, ErrSingular
+			return out, magmath.ErrSingular
 		}
 		mean.MulVec(solved.T(), d)
 		less.Mul(hp.T(), &solved)
@@ -52,17 +52,16 @@ func (c *comparison) common(clean []int, o Options) (Common, error) {
 	return out, nil
 }
 
-// overallP is what the differences as a whole must fall below to count as a
-// change where no single station does.
+// overallP is the probability below which the overall test finds a change.
 const overallP = 0.01
 
-// wellKnown is the number of degrees of freedom below which a station has no
-// say in the overall test.
+// wellKnown is the number of degrees of freedom below which the overall test
+// leaves a station out.
 const wellKnown = 10
 
-// overall tests the stations together. What their covariances are uncertain by
-// is common to them (the same hand) and does not average out: a mean square
-// is F with the least degrees of freedom among them.
+// overall tests the stations together. The errors of their covariances are common
+// to them (the same hand) and do not average out: the mean square has an F
+// distribution with the least degrees of freedom among them.
 func (r *Result) overall() error {
 	var some []int
 	freedom := math.Inf(1)
@@ -81,11 +80,11 @@ func (r *Result) overall() error {
 	sub, d := r.c.block(some)
 	var chol mat.Cholesky
 	if !chol.Factorize(sub) {
-		return ErrSingular
+		return magmath.ErrSingular
 	}
 	var x mat.VecDense
 	if err := chol.SolveVecTo(&x, d); err != nil && math.IsInf(chol.Cond(), 1) {
-		return ErrSingular
+		return magmath.ErrSingular
 	}
 	r.OverallChiSquare = mat.Dot(d, &x)
 	k := float64(r.OverallFreedom)
@@ -98,8 +97,9 @@ func (r *Result) overall() error {
 	return nil
 }
 
-// Left are all stations' differences less the common part, and their joint
-// covariance V where nothing changed: what a source can be fitted to.
+// Left returns all stations' differences minus the common part, microtesla, and
+// their joint covariance V if nothing changed, to which a source can be fitted.
+// before are the vectors of Data.Before.
 func (r *Result) Left(before []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	out := make([]r3.Vec, len(before))
 	for i, b := range before {
@@ -111,8 +111,8 @@ func (r *Result) Left(before []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	return out, v
 }
 
-// RepeatabilityUT is the root mean square of a component of a station's change
-// where nothing changed: the median over the stations.
+// RepeatabilityUT returns the root mean square of a component of a station's
+// change if nothing changed, microtesla, as the median over the stations.
 func (r *Result) RepeatabilityUT() float64 {
 	all := make([]float64, len(r.Stations))
 	for i, s := range r.Stations {

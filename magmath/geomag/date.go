@@ -6,7 +6,7 @@ import (
 	"time"
 )
 
-// DecimalYear is a moment as a decimal year in UTC: the year plus the part of
+// DecimalYear returns t as a decimal year in UTC: the year plus the share of
 // it that has passed, by that year's own length. Midnight of the n-th day gives
 // year + (n-1)/days.
 //
@@ -29,9 +29,9 @@ func (e *DateError) Error() string {
 	return fmt.Sprintf("date %q: %s; write 2026-06-01 or a decimal year such as 2026.5", e.Text, e.Why)
 }
 
-// ParseDate reads YYYY-MM-DD or a decimal year of four digits with or without a
-// fraction, 1900 to 2100, and gives a decimal year. Anything else, blanks
-// included, is a *DateError.
+// ParseDate reads YYYY-MM-DD, or a decimal year of four digits with or without a
+// fraction, from 1900 to 2100, and returns the decimal year. Anything else, a
+// blank included, is a *DateError.
 func ParseDate(s string) (float64, error) {
 	year, err := parseDate(s)
 	if err != nil {

@@ -1,13 +1,30 @@
+// Package geomag computes the main geomagnetic field. What comes in are a
+// spherical-harmonic model, such as the World Magnetic Model 2025 that the
+// package holds, a place and a date; what goes out are the seven elements of the
+// field with their yearly changes and uncertainties.
+//
+// Start reading at WMM2025 and Model.At.
+//
+// Places are on the WGS 84 ellipsoid: geodetic latitude and longitude in
+// degrees, height above the ellipsoid in metres. Dates are decimal years.
+// Fields are in nanotesla, as the standard gives them, with X to the north, Y
+// to the east and Z down; angles are in degrees.
+//
+// The model holds the field of the Earth's core only: no crust, no magnetic
+// storm, no building and no craft. Uncertainty returns the standard deviation of
+// the field outdoors from it. At computes an answer outside the model's validity
+// too: Validity and ZoneOf warn. Errors are for input that has no answer.
 package geomag
 
 import (
 	"bytes"
 	_ "embed"
+	"fmt"
 	"math"
 )
 
 // Model is a spherical-harmonic model of the main field with a linear change
-// in time. It is read-only once made: any number of goroutines may use one.
+// in time. It is never modified: any number of goroutines may use one.
 type Model struct {
 	name   string
 	epoch  float64
@@ -32,8 +49,8 @@ type term struct {
 //go:embed data/WMM2025.COF
 var wmm2025COF []byte
 
-// WMM2025 is the World Magnetic Model for 2025.0 to 2030.0, degree 12. Each
-// call reads the embedded file afresh (tens of microseconds): keep the result.
+// WMM2025 returns the World Magnetic Model 2025, degree 12. Each call reads the
+// embedded file again (tens of microseconds): keep the result.
 func WMM2025() *Model {
 	m, err := ReadCOF(bytes.NewReader(wmm2025COF), "WMM2025.COF")
 	if err != nil {
@@ -42,10 +59,10 @@ func WMM2025() *Model {
 	return m
 }
 
-// Name is the model's name as its file gives it, such as "WMM-2025".
+// Name returns the model's name in its file, such as "WMM-2025".
 func (m *Model) Name() string { return m.name }
 
-// position is the place of degree n and order m in the columns of a model of
+// position returns the index of degree n and order m in the columns of a model of
 // the given degree. Columns 0 and 1 hold all degrees, column m holds m..degree.
 func position(degree, n, m int) int {
 	if m == 0 {
@@ -54,7 +71,7 @@ func position(degree, n, m int) int {
 	return degree + (m-1)*degree - (m-1)*(m-2)/2 + n - m
 }
 
-// newTerms makes the columns of a model of the given degree with zero
+// newTerms returns the columns of a model of the given degree with zero
 // coefficients and the recursion's factors filled in.
 //
 // Source for the recursion: Holmes and Featherstone (2002), A unified approach
@@ -77,3 +94,44 @@ func newTerms(degree int) []term {
 	}
 	return terms
 }
+
+// The validity of the model: heights in metres above the ellipsoid, and years from
+// the epoch.
+// Source: MIL-PRF-89500B as quoted in Chulliat et al. (2025), sections 1.3
+// and 3: -1 km to 850 km, five years.
+const (
+	validYears    = 5
+	validLowestM  = -1e3
+	validHighestM = 850e3
+)
+
+// ValidFrom returns the first decimal year of the model's validity: its epoch.
+func (m *Model) ValidFrom() float64 { return m.epoch }
+
+// ValidTo returns the last decimal year of the model's validity, five years after
+// its epoch.
+func (m *Model) ValidTo() float64 { return m.epoch + validYears }
+
+// Validity returns the warnings against using the model at a decimal year and a
+// height, one sentence each with the consequence; none within its validity, ends
+// included.
+func (m *Model) Validity(year, altitudeM float64) []string {
+	var w []string
+	switch {
+	case year < m.ValidFrom():
+		w = append(w, fmt.Sprintf("%.1f lies before the term of %s (%s): "+
+			"the change of the field is run backwards, and declination may be wrong by more than the stated uncertainty; "+
+			"use the model of that time", year, m.name, m.term()))
+	case !(year <= m.ValidTo()):
+		w = append(w, fmt.Sprintf("%.1f lies after the term of %s (%s): "+
+			"the change of the field is no longer known, and declination may be wrong by more than the stated uncertainty, "+
+			"more so every year; load the coefficient file of the newer model", year, m.name, m.term()))
+	}
+	if !(altitudeM >= validLowestM && altitudeM <= validHighestM) {
+		w = append(w, fmt.Sprintf("%g m is outside the heights for which %s is stated (%g km to %g km above the ellipsoid): "+
+			"the stated uncertainty does not hold there", altitudeM, m.name, validLowestM/1000, validHighestM/1000))
+	}
+	return w
+}
+
+func (m *Model) term() string { return fmt.Sprintf("%.1f to %.1f", m.ValidFrom(), m.ValidTo()) }

@@ -8,8 +8,8 @@ import (
 // Place is a point by its geodetic latitude and longitude (north and east
 // positive) and its height above the WGS 84 ellipsoid.
 //
-// At a pole the longitude still says which way X points: along that meridian
-// towards the north. The published pole values are those of longitude 0.
+// At a pole the longitude gives the direction of X: along that meridian towards
+// the north. The published pole values are those of longitude 0.
 type Place struct {
 	LatitudeDeg, LongitudeDeg, AltitudeM float64
 }
@@ -26,17 +26,16 @@ func (e *RangeError) Error() string {
 	return fmt.Sprintf("%s %g is out of range, give %g to %g", e.What, e.Value, e.Low, e.High)
 }
 
-// The heights for which the arithmetic means anything: deeper than any mine or
-// trench and well beyond geostationary orbit. Where the model is trustworthy is
-// another matter: see Model.Validity.
+// The heights that Check allows: from deeper than any mine or trench to well beyond
+// geostationary orbit. Model.Validity has the heights for which a model is meant.
 const (
 	lowestM  = -20e3
 	highestM = 100e6
 )
 
-// Check refuses coordinates that name no place: a *RangeError for a latitude
-// beyond 90 degrees, a longitude outside -180 to 360, a height outside -20 km
-// to 100 000 km, or anything not finite.
+// Check returns a *RangeError for a latitude beyond 90 degrees, a longitude
+// outside -180 to 360, a height outside -20 km to 100 000 km, or a number that is
+// not finite.
 func (p Place) Check() error {
 	for _, c := range []RangeError{
 		{"latitude in degrees", p.LatitudeDeg, -90, 90},
@@ -57,9 +56,9 @@ const (
 	flattening  = 1 / 298.257223563
 )
 
-// spherical is a place as the harmonic series wants it: distance from the
-// centre, colatitude and longitude through their sines and cosines, and the
-// small turn psi that takes spherical components to geodetic ones.
+// spherical is a place in geocentric coordinates: distance from the centre, sines
+// and cosines of colatitude and longitude, and those of the small rotation from
+// spherical to geodetic components.
 type spherical struct {
 	radiusKM         float64
 	cosColat         float64

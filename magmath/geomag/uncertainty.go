@@ -17,7 +17,7 @@ const (
 	declinationHNT = 5417 // degree nT, the part that does
 )
 
-// Uncertainty is the standard uncertainty of each element of e: nanotesla for
+// Uncertainty returns the standard uncertainty of each element of e: nanotesla for
 // X, Y, Z, H and F, degrees for D and I. That of D grows as H falls and is
 // capped at 180 degrees, where H is zero. The published error model says
 // nothing about the yearly changes: the Dot fields are 0 and mean nothing. The
@@ -30,7 +30,7 @@ func Uncertainty(e Elements) Elements {
 	}
 }
 
-// Zone tells how far a compass can be used at a place.
+// Zone is the usability of a compass at a place.
 type Zone string
 
 const (
@@ -46,8 +46,8 @@ const (
 	blackoutNT = 2000
 )
 
-// ZoneOf is the zone for the horizontal field h in nanotesla; a value that is
-// not a number counts as blackout.
+// ZoneOf returns the zone of a horizontal field in nanotesla. NaN counts as
+// blackout.
 func ZoneOf(hNT float64) Zone {
 	switch {
 	case hNT >= cautionNT:

@@ -1,30 +1,34 @@
-// Package levmar minimises a sum of squares of residuals that are not linear
-// in their parameters, with the Jacobian given, by the method of Levenberg and
-// Marquardt. Every linear problem is solved by orthogonal transformations, so
+// Package levmar minimises the sum of squares of residuals that are not linear
+// in their parameters, by the method of Levenberg and Marquardt. What comes in
+// is a function for the residuals and their Jacobian, and a start; what goes
+// out is a local minimum near the start. Choosing the start is up to the
+// caller. Every linear problem is solved by orthogonal transformations, so that
 // no digits are lost to squared condition numbers.
 //
-// It finds the nearest local minimum; choosing the start is the caller's part.
+// Start reading at Minimize.
 package levmar
 
 import (
+	"cmp"
+	"context"
 	"errors"
 	"math"
 )
 
 // Func fills r with the residuals at x and, where jac is not nil, jac with
 // their derivatives row by row: jac[i*len(x)+j] = dr[i]/dx[j]. It returns
-// false where x is not allowed; a step to there is shortened.
+// false where x is not allowed; Minimize then takes a shorter step.
 type Func func(x, r, jac []float64) bool
 
-// Options stop the search. The zero value means the defaults.
+// Options end the search. A zero means the default.
 type Options struct {
 	MaxIterations int     // Jacobians computed; default 200
 	FTol          float64 // relative reduction of the sum, default 1e-14
 	XTol          float64 // relative size of a step, default 1e-12
-	Polish        int     // undamped steps at the end, for the last digits; default none
+	Polish        int     // largest number of undamped steps at the end, for the last digits; default none
 }
 
-// Result is where the search ended.
+// Result is the place where the search ended.
 type Result struct {
 	X          []float64
 	Sum        float64 // of the squares of the residuals
@@ -32,22 +36,25 @@ type Result struct {
 	Converged  bool
 }
 
-// ErrStart says that the residuals cannot be computed at the start or are not
-// finite there.
+// ErrStart is returned if the residuals or their derivatives at the start are
+// not finite, or the start is not allowed.
 var ErrStart = errors.New("the residuals at the start are not finite or not allowed")
 
-// Minimize searches from x0, which stays as it is, for a minimum of the sum of
-// the m squared residuals of f. Without parameters x0 is the answer. An
-// exhausted number of iterations is no error: Converged says so.
+// Minimize searches from x0, which is not modified, for a minimum of the sum of
+// the m squared residuals of f. At most 63 parameters are allowed, else it
+// panics; without parameters x0 is the answer. An exhausted number of
+// iterations is no error: Converged is then false. The errors are ErrStart and,
+// at the next call of f after ctx has ended, that of ctx.
 //
 // Source: Marquardt 1963, J. SIAM 11, 431; the scaling by the largest column
 // norms so far and the test of step by the ratio of actual to predicted
 // reduction after More 1978, Lecture Notes in Mathematics 630, 105; the rule
 // for the damping after Nielsen 1999, IMM-REP-1999-05 (from memory).
-func Minimize(f Func, x0 []float64, m int, o Options) (Result, error) {
-	s := newSearch(f, x0, m, o)
-	if !f(s.x, s.r, s.jac) || !finite(s.r) || !finite(s.jac) {
-		return Result{X: s.x}, ErrStart
+func Minimize(ctx context.Context, f Func, x0 []float64, m int, o Options) (Result, error) {
+	live := func(x, r, jac []float64) bool { return ctx.Err() == nil && f(x, r, jac) }
+	s := newSearch(live, x0, m, o)
+	if !live(s.x, s.r, s.jac) || !finite(s.r) || !finite(s.jac) {
+		return Result{X: s.x}, cmp.Or(ctx.Err(), ErrStart)
 	}
 	s.sum = square(s.r)
 	for s.iterations < s.o.MaxIterations && !s.converged && s.sum > 0 && len(x0) > 0 {
@@ -56,14 +63,14 @@ func Minimize(f Func, x0 []float64, m int, o Options) (Result, error) {
 		if !s.step() {
 			break
 		}
-		if !f(s.x, s.r, s.jac) || !finite(s.jac) {
+		if !live(s.x, s.r, s.jac) || !finite(s.jac) {
 			break
 		}
 	}
 	if s.converged && s.sum > 0 && len(x0) > 0 {
 		s.polish()
 	}
-	return Result{X: s.x, Sum: s.sum, Iterations: s.iterations, Converged: s.converged || s.sum == 0 || len(x0) == 0}, nil
+	return Result{X: s.x, Sum: s.sum, Iterations: s.iterations, Converged: s.converged || s.sum == 0 || len(x0) == 0}, ctx.Err()
 }
 
 // search is the state of one call.
@@ -107,7 +114,7 @@ func newSearch(f Func, x0 []float64, m int, o Options) *search {
 	return s
 }
 
-// factor turns the Jacobian, with the residuals beside it, into a triangle.
+// factor reduces the Jacobian, with the residuals as last column, to a triangle.
 func (s *search) factor() {
 	n := s.n
 	for i := range s.m {
@@ -128,8 +135,8 @@ func (s *search) factor() {
 	}
 }
 
-// step looks for a shorter sum along ever more damped steps; false when there
-// is none.
+// step moves to a smaller sum, with more and more damping; it returns false if
+// it finds none.
 func (s *search) step() bool {
 	for range 60 {
 		gain, slope := s.solve()
@@ -164,9 +171,9 @@ func (s *search) accept(ratio, predicted float64, small bool) {
 	s.nu = 2
 }
 
-// polish goes on where the sum can no longer tell two places apart but the
-// step still can: undamped steps as long as each is shorter than the one
-// before and the sum does not grow by more than rounding.
+// polish takes undamped steps as long as each is shorter than the one before
+// and the sum does not grow by more than rounding: near the minimum the steps
+// still carry information when differences of the sum are lost in rounding.
 func (s *search) polish() {
 	before := math.Inf(1)
 	s.lambda = 1e-15
@@ -186,7 +193,7 @@ func (s *search) polish() {
 	}
 }
 
-// propose puts x + p on trial and gives the scaled sizes of p and x.
+// propose sets trial to x + p and returns the scaled sizes of p and x.
 func (s *search) propose() (size, length float64) {
 	for j, p := range s.p {
 		s.trial[j] = s.x[j] + p
@@ -230,8 +237,8 @@ func (s *search) solve() (gain, slope float64) {
 }
 
 // triangle reduces the first n columns of the rows by n+1 array a to an upper
-// triangle by Householder reflections, which it applies to the last column
-// too. What it leaves below the diagonal means nothing.
+// triangle by Householder reflections and applies them to the last column too.
+// The values below the diagonal are left undefined.
 //
 // Source: Golub and Van Loan, Matrix Computations, sec. 5.2 (from memory).
 func triangle(a []float64, rows, n int) {

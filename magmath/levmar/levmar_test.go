@@ -1,6 +1,7 @@
 package levmar
 
 import (
+	"context"
 	"errors"
 	"math"
 	"testing"
@@ -29,7 +30,7 @@ func agree(got, want float64) float64 {
 func TestCertifiedDigits(t *testing.T) {
 	for _, p := range []problem{misra1a(), danWood(), thurber()} {
 		for i, start := range p.starts {
-			res, err := Minimize(p.residuals, start, len(p.y), Options{Polish: 20})
+			res, err := Minimize(t.Context(), p.residuals, start, len(p.y), Options{Polish: 20})
 			if err != nil || !res.Converged {
 				t.Errorf("%s start %d: converged %v, %v", p.name, i+1, res.Converged, err)
 				continue
@@ -87,7 +88,7 @@ func TestMinimizeEdges(t *testing.T) {
 		return true
 	}
 	start := []float64{100}
-	res, err := Minimize(line, start, 2, Options{})
+	res, err := Minimize(t.Context(), line, start, 2, Options{})
 	if err != nil || math.Abs(res.X[0]-4) > 1e-12 || math.Abs(res.Sum-2) > 1e-12 || start[0] != 100 {
 		t.Errorf("mean of 3 and 5: %v %g (%v), start now %v", res.X, res.Sum, err, start)
 	}
@@ -101,7 +102,7 @@ func TestMinimizeEdges(t *testing.T) {
 		}
 		return true
 	}
-	res, err = Minimize(flat, []float64{7, -1}, 3, Options{})
+	res, err = Minimize(t.Context(), flat, []float64{7, -1}, 3, Options{})
 	if err != nil || math.Abs(res.X[0]+res.X[1]-2) > 1e-9 {
 		t.Errorf("only the sum is seen: %v (%v)", res.X, err)
 	}
@@ -112,17 +113,17 @@ func TestMinimizeEdges(t *testing.T) {
 		}
 		return x[0] >= 1
 	}
-	res, err = Minimize(fenced, []float64{2}, 1, Options{MaxIterations: 500})
+	res, err = Minimize(t.Context(), fenced, []float64{2}, 1, Options{MaxIterations: 500})
 	if err != nil || res.X[0] < 1 || res.X[0] > 1.01 {
 		t.Errorf("a fence at 1 stops at %v (%v)", res.X, err)
 	}
-	if _, err := Minimize(fenced, []float64{0}, 1, Options{}); !errors.Is(err, ErrStart) {
+	if _, err := Minimize(t.Context(), fenced, []float64{0}, 1, Options{}); !errors.Is(err, ErrStart) {
 		t.Errorf("a start that is not allowed: %v", err)
 	}
-	if _, err := Minimize(line, []float64{math.NaN()}, 2, Options{}); !errors.Is(err, ErrStart) {
+	if _, err := Minimize(t.Context(), line, []float64{math.NaN()}, 2, Options{}); !errors.Is(err, ErrStart) {
 		t.Errorf("a start that is no number: %v", err)
 	}
-	none, err := Minimize(func(_, r, _ []float64) bool { r[0] = 2; return true }, nil, 1, Options{})
+	none, err := Minimize(t.Context(), func(_, r, _ []float64) bool { r[0] = 2; return true }, nil, 1, Options{})
 	if err != nil || none.Sum != 4 || !none.Converged {
 		t.Errorf("without parameters: %+v %v", none, err)
 	}
@@ -131,8 +132,29 @@ func TestMinimizeEdges(t *testing.T) {
 func BenchmarkThurber(b *testing.B) {
 	p := thurber()
 	for b.Loop() {
-		if _, err := Minimize(p.residuals, p.starts[0], len(p.y), Options{}); err != nil {
+		if _, err := Minimize(b.Context(), p.residuals, p.starts[0], len(p.y), Options{}); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+func TestMinimizeEndsWithItsContext(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	calls := 0
+	f := func(x, r, jac []float64) bool {
+		if calls++; calls == 3 {
+			cancel()
+		}
+		r[0], r[1] = 10*(x[1]-x[0]*x[0]), 1-x[0]
+		if jac != nil {
+			copy(jac, []float64{-20 * x[0], 10, -1, 0})
+		}
+		return true
+	}
+	if r, err := Minimize(ctx, f, []float64{-1.2, 1}, 2, Options{}); err != context.Canceled || calls != 3 || len(r.X) != 2 {
+		t.Errorf("%v after %d calls at %v", err, calls, r.X)
+	}
+	if _, err := Minimize(ctx, f, []float64{-1.2, 1}, 2, Options{}); err != context.Canceled {
+		t.Errorf("of a context that has ended: %v", err)
 	}
 }

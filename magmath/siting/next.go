@@ -7,12 +7,13 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 )
 
-// Next chooses, one after the other, places where a measurement takes most
-// from the weighted uncertainty of the candidates: the sum over candidates of
-// weight times the trace of their covariance. cov is their joint covariance
-// before, three rows a candidate, and is not changed; a new measurement has
-// noiseUT2 a component and is made at a candidate. Places stay apartMM from
-// one another. Fewer than count come back where nothing more is to be gained.
+// Next returns the indices of candidates at which measurements, one after the
+// other, reduce the weighted uncertainty most: the sum over candidates of weight
+// times the trace of their covariance. cov is their joint covariance before,
+// three rows a candidate, microtesla squared, and is not modified; a measurement
+// has the variance noiseUT2 in each component. The places are at least apartMM
+// from one another. There are fewer than count where nothing more is gained, and
+// none if the numbers of at, cov and weight do not match.
 //
 // Source: greedy choice by the variance a measurement removes; A. Krause, A.
 // Singh, C. Guestrin, Near-Optimal Sensor Placements in Gaussian Processes,
@@ -52,9 +53,8 @@ func tooNear(at []r2.Vec, picked []int, i int, mm float64) bool {
 	return false
 }
 
-// removed is what a measurement at candidate i would take, with its three
-// components counted one by one (their own correlations left out: enough to
-// rank by).
+// removed returns the reduction by a measurement at candidate i. It neglects the
+// correlations between the three components, which is good enough to rank by.
 func removed(c *mat.Dense, weight []float64, noise float64, i int) float64 {
 	sum := 0.0
 	for a := range 3 {
@@ -77,8 +77,8 @@ func removed(c *mat.Dense, weight []float64, noise float64, i int) float64 {
 	return sum
 }
 
-// condition takes a measurement at candidate i out of c, component by
-// component.
+// condition replaces c by the covariance after a measurement at candidate i,
+// component by component.
 func condition(c *mat.Dense, noise float64, i int) {
 	n, _ := c.Dims()
 	col := make([]float64, n)

@@ -8,12 +8,12 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 )
 
-// Optima picks from the candidates given by index those with the least cost:
-// first the local optima of the grid (no allowed neighbour is better, at its
-// own height or another), then, until there are fill of them, the best of the
-// rest, none nearer to a better one than apartMM whatever the height. At most
-// most are returned, best first. Costs of NaN or infinity are passed over;
-// equal costs keep the order of the grid.
+// Optima returns the indices of the allowed candidates of least cost, best first:
+// the local optima of the grid (no allowed neighbour is better at any height),
+// then, if they are fewer than fill, the best of the rest. None lies nearer to a
+// better one than apartMM, whatever the heights; at most most are returned.
+// Candidates of a cost that is not finite are left out; equal costs keep the
+// order of allowed.
 func Optima(g Grid, cs []Candidate, allowed []int, cost []float64, apartMM float64, fill, most int) []int {
 	order := slices.DeleteFunc(slices.Clone(allowed), func(i int) bool {
 		return math.IsNaN(cost[i]) || math.IsInf(cost[i], 0)
@@ -51,6 +51,8 @@ func apart(cs []Candidate, picked []int, i int, mm float64) bool {
 	return true
 }
 
+// localLow reports whether no neighbour of node, and no other height at it, has a
+// lower cost.
 func localLow(g Grid, lowest map[int]float64, node int, cost float64) bool {
 	if cost > lowest[node] {
 		return false
@@ -70,10 +72,10 @@ func localLow(g Grid, lowest map[int]float64, node int, cost float64) bool {
 	return true
 }
 
-// Tolerance is the radius of the largest disc around at, up to mostMM, within
-// which every place is good: rings of sixteen to thirty-two points every
-// stepMM are asked about, together, until one is refused; the answer is the
-// ring before. 0 where at itself is refused.
+// Tolerance returns the radius, up to mostMM, of the largest disc around at in
+// which every place is good. It calls good with rings of sixteen to thirty-two
+// points every stepMM until a ring is refused, and returns the radius of the ring
+// before; 0 if at itself is refused.
 func Tolerance(at r2.Vec, stepMM, mostMM float64, good func([]r2.Vec) bool) float64 {
 	if !(stepMM > 0) || !good([]r2.Vec{at}) {
 		return 0

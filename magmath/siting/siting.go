@@ -1,8 +1,10 @@
-// Package siting chooses among places where a module could be mounted:
-// candidates on a grid, what constraints take, local optima apart from one
-// another, how precisely a spot must be hit, which spots cannot be told from
-// the best and where measuring next helps most. It knows geometry and
-// numbers; the craft comes in as functions of a place.
+// Package siting chooses among places where a module could be mounted. What comes
+// in are a rectangle, constraints and costs as functions of a place; what goes
+// out are candidates on a grid with the constraints that forbid them (Screen),
+// local optima apart from one another (Optima), how precisely a place must be
+// hit (Tolerance) and where the next measurements help most (Next).
+//
+// Start reading at Lay and Screen.
 //
 // Frame: the craft's, x forward, y right, z down, millimetres. A place is a
 // point (x, y) of the surface under the middle of the module's foot and a
@@ -21,18 +23,18 @@ type Place struct {
 	HeightMM float64
 }
 
-// Grid are nodes at equal steps along x and y.
+// Grid is a lattice of nodes at equal steps along x and y.
 type Grid struct {
 	From   r2.Vec // the first node
 	StepMM float64
 	NX, NY int
 }
 
-// Lay covers the rectangle from low to high with nodes at most stepMM apart,
-// or farther where that would take more than limit nodes. The nodes lie
-// symmetrically in the rectangle. A rectangle without area gets a line or a
-// point, one that is not finite the point low; a step that is not positive and
-// finite is taken for 8 mm, a limit below one for one.
+// Lay covers the rectangle from low to high with nodes stepMM apart, or farther
+// apart where that would take more than limit nodes. The nodes lie symmetrically
+// in the rectangle. A rectangle without area gets a line or a point, one that is
+// not finite the point low; a step that is not positive and finite counts as
+// 8 mm, a limit below one as one.
 func Lay(low, high r2.Vec, stepMM float64, limit int) Grid {
 	if !(stepMM > 0) || math.IsInf(stepMM, 1) {
 		stepMM = 8
@@ -55,10 +57,10 @@ func Lay(low, high r2.Vec, stepMM float64, limit int) Grid {
 
 func steps(length, step float64) float64 { return math.Floor(length/step+1e-9) + 1 }
 
-// Len is the number of nodes.
+// Len returns the number of nodes.
 func (g Grid) Len() int { return g.NX * g.NY }
 
-// At is node k; x runs fastest.
+// At returns node k; x runs fastest.
 func (g Grid) At(k int) r2.Vec {
 	return r2.Vec{X: g.From.X + float64(k%g.NX)*g.StepMM, Y: g.From.Y + float64(k/g.NX)*g.StepMM}
 }
@@ -69,16 +71,16 @@ type Constraint struct {
 	Allows func(Place) bool
 }
 
-// Candidate is a place on the grid with what forbids it.
+// Candidate is a place on the grid with the constraints that forbid it.
 type Candidate struct {
 	Place
 	Node   int
 	Broken []int // indices of the constraints that forbid it; empty: free
 }
 
-// Screen lists every node for which on holds at every height, with the
-// constraints each breaks, and the fraction of the nodes that each constraint
-// takes at all heights alike.
+// Screen returns every node for which on holds, once at every height, with the
+// constraints that forbid it, and by constraint the fraction of these nodes that
+// it forbids at all heights.
 func Screen(g Grid, heights []float64, on func(r2.Vec) bool, cs []Constraint) ([]Candidate, map[string]float64) {
 	var out []Candidate
 	taken, nodes := make([]int, len(cs)), 0
@@ -114,8 +116,8 @@ func Screen(g Grid, heights []float64, on func(r2.Vec) bool, cs []Constraint) ([
 	return out, excluded
 }
 
-// CableLength is the length of lead from its start along the points it must
-// pass, then straight to the place, and up to its height.
+// CableLength returns the length of a cable from its start along the points that
+// it must pass, then straight to the place and up to its height, millimetres.
 func CableLength(from r2.Vec, via []r2.Vec, to Place) float64 {
 	length, here := 0.0, from
 	for _, v := range via {

@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/plane"
 	"quietmount/magmath/source"
 	"quietmount/report/answer"
 	"quietmount/report/draw"
@@ -223,7 +224,7 @@ func leadOnPlan(lead survey.Part) planPart {
 }
 
 func route(path []r3.Vec) string {
-	flat := make(survey.Polygon, len(path))
+	flat := make(plane.Polygon, len(path))
 	for i, p := range path {
 		flat[i].X, flat[i].Y = p.X, p.Y
 	}

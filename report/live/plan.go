@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"quietmount/magmath/plane"
 	"quietmount/survey"
 )
 
@@ -71,7 +72,7 @@ func discRadius(s []Spot, size float64) float64 {
 	return max(0.42*nearest, size/200)
 }
 
-func points(outline survey.Polygon) string {
+func points(outline plane.Polygon) string {
 	parts := make([]string, len(outline))
 	for i, q := range outline {
 		parts[i] = fmt.Sprintf("%.1f,%.1f", q.Y, -q.X)

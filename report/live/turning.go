@@ -70,7 +70,7 @@ func (t *turning) run(ctx context.Context, tap *Tap, commands <-chan guide.Comma
 	}
 	t.now.Phase, t.now.Why = "fitting", ""
 	t.show()
-	return t.fit()
+	return t.fit(ctx)
 }
 
 // end says how it ended, when something else can begin.
@@ -160,11 +160,15 @@ func (t *turning) look() {
 }
 
 // fit calibrates, and stores what is accepted.
-func (t *turning) fit() error {
+func (t *turning) fit(ctx context.Context) error {
 	t.look()
 	samples := t.turn.Samples
+	r, err := survey.Calibrate(ctx, samples, t.options)
+	if err != nil {
+		return err
+	}
 	source := t.bench.probe.State().Port
-	in := answer.CalibrateInput{Result: survey.Calibrate(samples, t.options), ReferenceUT: t.options.ReferenceUT, Source: source}
+	in := answer.CalibrateInput{Result: r, ReferenceUT: t.options.ReferenceUT, Source: source}
 	if in.Result.Accepted {
 		store := turn.Store
 		if t.onCraft {

@@ -12,6 +12,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/plane"
 	"quietmount/report/draw"
 	"quietmount/report/internal/example"
 	"quietmount/report/internal/look"
@@ -52,8 +53,8 @@ func asymmetric(t *testing.T) map[string]*draw.Picture {
 	return out
 }
 
-func around(x, y, half float64) survey.Polygon {
-	return survey.Polygon{{X: x - half, Y: y - half}, {X: x + half, Y: y - half}, {X: x + half, Y: y + half}, {X: x - half, Y: y + half}}
+func around(x, y, half float64) plane.Polygon {
+	return plane.Polygon{{X: x - half, Y: y - half}, {X: x + half, Y: y - half}, {X: x + half, Y: y + half}, {X: x - half, Y: y + half}}
 }
 
 // checkAsymmetry looks for the dark place at the front left and the dark end of

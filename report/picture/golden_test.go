@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/plane"
 	"quietmount/report/draw"
 	"quietmount/report/internal/example"
 	"quietmount/report/internal/look"
@@ -54,13 +55,13 @@ func inventedHull() *survey.Craft {
 	return &survey.Craft{
 		Name: "Invented hull",
 		Body: survey.Body{
-			OutlineMM: survey.Polygon{{X: 240}, {X: 120, Y: 110}, {X: -220, Y: 120}, {X: -180}, {X: -220, Y: -120}, {X: 120, Y: -110}}, SurfaceZMM: -20},
+			OutlineMM: plane.Polygon{{X: 240}, {X: 120, Y: 110}, {X: -220, Y: 120}, {X: -180}, {X: -220, Y: -120}, {X: 120, Y: -110}}, SurfaceZMM: -20},
 		Heights:  []float64{0, 40},
 		Module:   survey.Module{Name: "puck", FootprintMM: r2.Vec{X: 38, Y: 30}, SensorHeightMM: 6, SensorOffsetMM: r2.Vec{X: 4}, CableMM: 300},
 		Grid:     &survey.Grid{SpacingMM: 55},
 		Singles:  []survey.Station{{Name: "mast", At: r3.Vec{X: -20, Y: 18, Z: -200}}},
 		Base:     &survey.Station{Name: "T", At: r3.Vec{X: 500, Y: -400}},
-		Keepouts: []survey.Keepout{{Name: "hatch", OutlineMM: survey.Polygon{{X: 60, Y: -30}, {X: 60, Y: 30}, {X: 0, Y: 30}, {X: 0, Y: -30}}}},
+		Keepouts: []survey.Keepout{{Name: "hatch", OutlineMM: plane.Polygon{{X: 60, Y: -30}, {X: 60, Y: 30}, {X: 0, Y: 30}, {X: 0, Y: -30}}}},
 		Parts: []survey.Part{
 			{Name: "battery", AtMM: &r3.Vec{X: -60}, MassG: 400, ClearanceMM: 30, SlideMM: &[2]float64{-90, -30}},
 			{Name: "latch", AtMM: &r3.Vec{X: 50}, Magnetic: true},

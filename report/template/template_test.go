@@ -17,6 +17,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"quietmount/magmath/plane"
 	"quietmount/report/pdf"
 	"quietmount/report/template"
 	"quietmount/survey"
@@ -393,7 +394,7 @@ func TestRefused(t *testing.T) {
 		t.Errorf("no stations: %v", err)
 	}
 	c = craft(t, "Test", "[[station]]\nname = \"A\"\nat_mm = [0, 0, -20]\n")
-	c.Body.OutlineMM = survey.Polygon{{X: 1e6}, {X: 1e6, Y: 1e6}, {Y: 1e6}}
+	c.Body.OutlineMM = plane.Polygon{{X: 1e6}, {X: 1e6, Y: 1e6}, {Y: 1e6}}
 	if err := template.Write(new(bytes.Buffer), c, template.Options{Side: template.Top}); !errors.Is(err, template.ErrTooLarge) {
 		t.Errorf("a kilometre: %v", err)
 	}

@@ -3,9 +3,7 @@ package findings
 import (
 	"errors"
 	"fmt"
-	"math"
 
-	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/balance"
@@ -58,7 +56,7 @@ func BalanceOf(c *survey.Craft, module *r3.Vec) (*BalanceFinding, error) {
 		b.Notes = append(b.Notes, "No range is stated for the centre of gravity: write cg_x_mm and cg_y_mm under [balance].")
 	}
 	slide := b.slider(c)
-	b.Remedy = balance.Restore(b.Centre, b.Limits, slide, edgeOf(c.Body.OutlineMM))
+	b.Remedy = balance.Restore(b.Centre, b.Limits, slide, c.Body.OutlineMM.Reach)
 	b.OK = !b.Remedy.Needed
 	for _, p := range c.Parts {
 		if p.MassG == 0 && p.SlideMM != nil {
@@ -112,25 +110,4 @@ func (b *BalanceFinding) slider(c *survey.Craft) *balance.Slider {
 		b.Battery, b.SlideMM = p.Name, *p.SlideMM
 	}
 	return best
-}
-
-// edgeOf measures how far it is from a place to the outermost edge of an
-// outline in a direction; 0 where the outline is not met.
-func edgeOf(outline survey.Polygon) func(from, toward r2.Vec) float64 {
-	return func(from, toward r2.Vec) float64 {
-		far := 0.0
-		for i, a := range outline {
-			e := r2.Sub(outline[(i+1)%len(outline)], a)
-			det := r2.Cross(toward, e)
-			if det == 0 {
-				continue
-			}
-			d := r2.Sub(a, from)
-			along, on := r2.Cross(d, e)/det, r2.Cross(d, toward)/det
-			if on >= 0 && on <= 1 && !math.IsNaN(along) {
-				far = max(far, along)
-			}
-		}
-		return far
-	}
 }

@@ -5,9 +5,9 @@ import (
 	"math"
 	"testing"
 
-	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/plane"
 	"quietmount/survey"
 )
 
@@ -16,7 +16,7 @@ import (
 func tray() *survey.Craft {
 	return &survey.Craft{
 		Module: survey.Module{Name: "puck", MassG: 40},
-		Body:   survey.Body{OutlineMM: survey.Polygon{{X: 200, Y: -100}, {X: 200, Y: 100}, {X: -200, Y: 100}, {X: -200, Y: -100}}},
+		Body:   survey.Body{OutlineMM: plane.Polygon{{X: 200, Y: -100}, {X: 200, Y: 100}, {X: -200, Y: 100}, {X: -200, Y: -100}}},
 		Parts: []survey.Part{
 			{Name: "hull", MassG: 1160, AtMM: &r3.Vec{X: -10}},
 			{Name: "battery", MassG: 400, AtMM: &r3.Vec{X: 30}, SlideMM: &[2]float64{0, 80}},
@@ -75,21 +75,5 @@ func TestBalanceWithout(t *testing.T) {
 	// The lead weighs at (75, 25).
 	if math.Abs(b.Centre.MomentGMM.X-(1160*-10+400*30+100*75)) > 1e-6 || math.Abs(b.Centre.MomentGMM.Y-2500) > 1e-6 {
 		t.Errorf("moment %v", b.Centre.MomentGMM)
-	}
-}
-
-func TestEdgeOf(t *testing.T) {
-	edge := edgeOf(tray().Body.OutlineMM)
-	for _, c := range []struct {
-		from, toward r2.Vec
-		want         float64
-	}{
-		{r2.Vec{}, r2.Vec{X: 1}, 200},
-		{r2.Vec{X: 50, Y: 10}, r2.Vec{Y: -1}, 110},
-		{r2.Vec{X: 300}, r2.Vec{X: 1}, 0},
-	} {
-		if got := edge(c.from, c.toward); math.Abs(got-c.want) > 1e-9 {
-			t.Errorf("from %v toward %v: %v, want %v", c.from, c.toward, got, c.want)
-		}
 	}
 }

@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/plane"
 	"quietmount/survey"
 )
 
@@ -25,7 +26,7 @@ func byHand() *survey.Craft {
 		Name:    "by hand",
 		Site:    survey.Site{LatitudeDeg: 50, LongitudeDeg: 0, Date: "2026-06-01"},
 		Module:  survey.Module{Axes: &axes, FootprintMM: r2.Vec{X: 20, Y: 20}},
-		Body:    survey.Body{OutlineMM: survey.Polygon{{X: -100, Y: -100}, {X: 100, Y: -100}, {X: 100, Y: 100}, {X: -100, Y: 100}}},
+		Body:    survey.Body{OutlineMM: plane.Polygon{{X: -100, Y: -100}, {X: 100, Y: -100}, {X: 100, Y: 100}, {X: -100, Y: 100}}},
 		Heights: []float64{0},
 		Singles: []survey.Station{at("A", -40, -40), at("B", 40, -40), at("C", -40, 40), at("D", 40, 40)},
 		Base:    &base,

@@ -311,7 +311,7 @@ func (c *Comparison) addCurrents(cov *mat.SymDense, sides ...[]r3.Vec) {
 // backgrounds the room is gone; raw fields of two rooms differ by much more; a
 // pulsed difference is nobody's but the load's. Common practice, no source.
 func (c *Comparison) priors() resurvey.Options {
-	o := resurvey.DefaultOptions()
+	o := resurvey.Options{} // the defaults
 	switch {
 	case c.Part != PartSteady:
 		o.UniformUT = 0.5

@@ -74,8 +74,8 @@ func TestTumbleShowsEveryDirection(t *testing.T) {
 	}
 	o := calib.DefaultOptions()
 	o.ReferenceUT = r3.Norm(c.Bench.World.Ambient(r3.Vec{}))
-	r := calib.Calibrate(samples, o)
-	if !r.Accepted || r.SphereCovered < 0.8 || r3.Norm(r.OffsetUT) > 0.1 {
+	r, err := calib.Calibrate(t.Context(), samples, o)
+	if err != nil || !r.Accepted || r.SphereCovered < 0.8 || r3.Norm(r.OffsetUT) > 0.1 {
 		t.Errorf("accepted %v, covered %.2f, offset %.2f: %s", r.Accepted, r.SphereCovered, r.OffsetUT, r.Why)
 	}
 	c.Bench.Step()

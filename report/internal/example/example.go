@@ -16,6 +16,7 @@ import (
 	"quietmount/magmath"
 	"quietmount/magmath/geomag"
 	"quietmount/magmath/heading"
+	"quietmount/magmath/plane"
 	"quietmount/magmath/source"
 	"quietmount/survey"
 	"quietmount/survey/findings"
@@ -45,8 +46,8 @@ func (b Bump) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 }
 
 // Box is an outline around the datum, millimetres.
-func Box(length, width float64) survey.Polygon {
-	return survey.Polygon{{X: length / 2, Y: -width / 2}, {X: length / 2, Y: width / 2}, {X: -length / 2, Y: width / 2}, {X: -length / 2, Y: -width / 2}}
+func Box(length, width float64) plane.Polygon {
+	return plane.Polygon{{X: length / 2, Y: -width / 2}, {X: length / 2, Y: width / 2}, {X: -length / 2, Y: width / 2}, {X: -length / 2, Y: -width / 2}}
 }
 
 // Findings are findings over a plain board, with a field for each part

@@ -1,4 +1,4 @@
-package survey
+package plane
 
 import (
 	"cmp"
@@ -8,13 +8,16 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// triangulate is the Delaunay triangulation of points over x, y: the points
-// sorted and each x, y once, the triangles (all the same way round), and the
-// edges of the hull. Points on one line give no triangle and the line's pieces
-// as hull; a single point gives the edge from itself to itself. The sides of
-// lines are decided exactly, so that the triangles always tile the hull;
-// rounding can only leave one of two nearly equal diagonals.
-func triangulate(points []r3.Vec) ([]r3.Vec, [][3]int, [][2]int) {
+// Triangulate returns the Delaunay triangulation of points over x, y: the
+// points sorted, each x, y once (the first of several counts); the triangles,
+// all turning from x towards y; and the edges of the convex hull in the same
+// sense. Triangles and edges are indices into the points returned. Points on
+// one line give no triangle and the pieces of the line as hull, a single point
+// the edge from itself to itself, no points nothing. points is not modified.
+//
+// The triangles always tile the hull, because the sides of lines are decided
+// exactly; rounding can only leave one of two nearly equal diagonals.
+func Triangulate(points []r3.Vec) (sorted []r3.Vec, triangles [][3]int, rim [][2]int) {
 	pts := slices.Clone(points)
 	slices.SortStableFunc(pts, func(a, b r3.Vec) int { return cmp.Or(cmp.Compare(a.X, b.X), cmp.Compare(a.Y, b.Y)) })
 	pts = slices.CompactFunc(pts, func(a, b r3.Vec) bool { return a.X == b.X && a.Y == b.Y })
@@ -26,15 +29,14 @@ func triangulate(points []r3.Vec) ([]r3.Vec, [][3]int, [][2]int) {
 	}
 	triangles, hull := sweep(pts)
 	flipToDelaunay(pts, triangles)
-	rim := make([][2]int, 0, len(hull))
 	for i := range hull {
 		rim = append(rim, [2]int{hull[i], hull[(i+1)%len(hull)]})
 	}
 	return pts, triangles, rim
 }
 
-// sweep joins the sorted points one by one to the part of the hull that each
-// can see. The hull is turned from x to y.
+// sweep joins the sorted points one by one to the part of the hull that is
+// visible from each. Triangles and hull turn from x towards y.
 func sweep(pts []r3.Vec) (triangles [][3]int, hull []int) {
 	side := func(a, b, c int) int { return turn(flat(pts[a]), flat(pts[b]), flat(pts[c])) }
 	k := 2
@@ -75,9 +77,9 @@ func sweep(pts []r3.Vec) (triangles [][3]int, hull []int) {
 }
 
 // flipToDelaunay exchanges diagonals in place until no triangle's circle holds
-// the far corner of a neighbour. Each round flips what does not touch; the
-// number of rounds is bounded, and a bound that is met leaves a sound, if
-// less even, triangulation.
+// the far corner of a neighbour. A round flips pairs of triangles that share
+// none. The number of rounds is bounded; at the bound the triangles still tile
+// the hull.
 // Source: C. L. Lawson, Software for C1 surface interpolation, in J. R. Rice
 // (ed.), Mathematical Software III, Academic Press 1977, 161-194.
 func flipToDelaunay(pts []r3.Vec, triangles [][3]int) {
@@ -97,7 +99,8 @@ func flipToDelaunay(pts []r3.Vec, triangles [][3]int) {
 				if !ok || touched[i] || touched[j] {
 					continue
 				}
-				d := farCorner(triangles[j], a, b)
+				u := triangles[j]
+				d := u[slices.IndexFunc(u[:], func(v int) bool { return v != a && v != b })]
 				if !betterFlipped(flat(pts[a]), flat(pts[b]), flat(pts[c]), flat(pts[d])) {
 					continue
 				}
@@ -109,15 +112,6 @@ func flipToDelaunay(pts []r3.Vec, triangles [][3]int) {
 			return
 		}
 	}
-}
-
-func farCorner(t [3]int, a, b int) int {
-	for _, v := range t {
-		if v != a && v != b {
-			return v
-		}
-	}
-	return t[0]
 }
 
 // betterFlipped reports whether d lies clearly within the circle through a, b,
@@ -132,3 +126,5 @@ func betterFlipped(a, b, c, d r2.Vec) bool {
 	size := (na + nb + nc)
 	return in > 1e-12*size*size
 }
+
+func flat(p r3.Vec) r2.Vec { return r2.Vec{X: p.X, Y: p.Y} }

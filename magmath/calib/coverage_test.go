@@ -40,26 +40,54 @@ func TestAHemisphereEntersMoreThanHalfOfTheCells(t *testing.T) {
 				c.Add(d)
 			}
 		}
-		least, most = min(least, c.Fraction()), max(most, c.Fraction())
+		least, most = min(least, c.fraction()), max(most, c.fraction())
 	}
 	if least < 0.56 || least > 0.59 || most < 0.63 || most > 0.66 {
 		t.Errorf("a hemisphere enters %.3f to %.3f of the cells", least, most)
 	}
 }
 
-func TestProgressTellsWhereTheFieldIs(t *testing.T) {
-	var p Progress
-	if _, ok := p.Now(); ok {
-		t.Error("a direction before any reading")
+// Every cell has the same area: uniform directions fall evenly, within five
+// standard deviations of the binomial.
+func TestCellsHaveEqualArea(t *testing.T) {
+	rng := testRNG(1)
+	const n = 200000
+	var count [Cells]int
+	for range n {
+		count[Cell(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})]++
 	}
-	offset := r3.Vec{X: 20, Y: -5, Z: 8}
+	want, sd := float64(n)/Cells, math.Sqrt(float64(n)/Cells)
+	for i, c := range count {
+		if math.Abs(float64(c)-want) > 5*sd {
+			t.Errorf("cell %d: %d of %.0f +- %.0f", i, c, want, sd)
+		}
+		if got := Cell(CellDirection(i)); got != i {
+			t.Errorf("the middle of cell %d lies in cell %d", i, got)
+		}
+	}
+	for _, v := range []r3.Vec{{}, {X: math.NaN()}, {Z: 1}, {Z: -1}, {X: -1}, {Y: -1e-300}, {X: 1e308, Y: 1e308}} {
+		if c := Cell(v); c < 0 || c >= Cells {
+			t.Errorf("%v lies in cell %d", v, c)
+		}
+	}
+}
+
+// Of several, the gap is the farthest from what was seen.
+func TestGap(t *testing.T) {
+	var c Coverage
 	for i := range Cells {
-		p.Add(r3.Add(offset, r3.Scale(50, CellDirection(i))))
+		if CellDirection(i).X < 0.3 {
+			c.Add(CellDirection(i))
+		}
 	}
-	want := CellDirection(30)
-	p.Add(r3.Add(offset, r3.Scale(50, want)))
-	got, ok := p.Now()
-	if !ok || angle(got, want) > 0.1 || math.Abs(r3.Norm(got)-1) > 1e-12 {
-		t.Errorf("now %v, want %v", got, want)
+	u, ok := c.gap(r3.Vec{Z: 1})
+	if !ok || u.X < 0.85 {
+		t.Errorf("the gap about +x is at %.2f", u)
+	}
+	for i := range Cells {
+		c.Add(CellDirection(i))
+	}
+	if _, ok := c.gap(r3.Vec{Z: 1}); ok || c.fraction() != 1 {
+		t.Errorf("a gap in a full sphere, covered %.2f", c.fraction())
 	}
 }

@@ -10,31 +10,6 @@ import (
 	"quietmount/magmath"
 )
 
-// Every cell has the same area: uniform directions fall evenly, within five
-// standard deviations of the binomial.
-func TestCellsHaveEqualArea(t *testing.T) {
-	rng := testRNG(1)
-	const n = 200000
-	var count [Cells]int
-	for range n {
-		count[Cell(r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()})]++
-	}
-	want, sd := float64(n)/Cells, math.Sqrt(float64(n)/Cells)
-	for i, c := range count {
-		if math.Abs(float64(c)-want) > 5*sd {
-			t.Errorf("cell %d: %d of %.0f +- %.0f", i, c, want, sd)
-		}
-		if got := Cell(CellDirection(i)); got != i {
-			t.Errorf("the middle of cell %d lies in cell %d", i, got)
-		}
-	}
-	for _, v := range []r3.Vec{{}, {X: math.NaN()}, {Z: 1}, {Z: -1}, {X: -1}, {Y: -1e-300}, {X: 1e308, Y: 1e308}} {
-		if c := Cell(v); c < 0 || c >= Cells {
-			t.Errorf("%v lies in cell %d", v, c)
-		}
-	}
-}
-
 // Obeying the hint brings the field into the cell it names: the case is turned
 // by the axis and angle, and the field, fixed in the room, is looked at again.
 func TestHintLeadsThere(t *testing.T) {
@@ -45,7 +20,7 @@ func TestHintLeadsThere(t *testing.T) {
 	axes := magmath.Mat3{{0, 1, 0}, {-1, 0, 0}, {0, 0, 1}} // the sensor's y points along the arrow
 	for range 200 {
 		now, want := random(), random()
-		h := HintTo(now, want, &axes)
+		h := hintTo(now, want, &axes)
 		// Turning the case by +angle moves the field in the case by -angle.
 		after := rotate(axes.Apply(now), h.Turn, -h.AngleDeg*math.Pi/180)
 		if d := r3.Norm(r3.Sub(after, axes.Apply(want))); d > 1e-6 {
@@ -77,12 +52,12 @@ func TestHintWords(t *testing.T) {
 		{"left side down", r3.Vec{Z: 1}, r3.Vec{Y: -1}, "roll the left side down, about 90 degrees"},
 		{"opposite", r3.Vec{Z: 1}, r3.Vec{Z: -1}, "tip the arrow down, about 180 degrees"},
 	} {
-		if h := HintTo(c.now, c.want, nil); h.Words != c.words {
+		if h := hintTo(c.now, c.want, nil); h.Words != c.words {
 			t.Errorf("%s: %q, want %q", c.name, h.Words, c.words)
 		}
 	}
 	for _, bad := range []r3.Vec{{}, {X: math.NaN()}, {Y: math.Inf(1)}} {
-		if h := HintTo(bad, r3.Vec{X: 1}, nil); h.Words != "" {
+		if h := hintTo(bad, r3.Vec{X: 1}, nil); h.Words != "" {
 			t.Errorf("a field of %v gives %q", bad, h.Words)
 		}
 	}
@@ -145,23 +120,20 @@ func TestProgressIsNotFooled(t *testing.T) {
 	}
 }
 
-// Of several, the gap is the farthest from what was seen.
-func TestGap(t *testing.T) {
-	var c Coverage
+func TestProgressTellsWhereTheFieldIs(t *testing.T) {
+	var p Progress
+	if _, ok := p.Now(); ok {
+		t.Error("a direction before any reading")
+	}
+	offset := r3.Vec{X: 20, Y: -5, Z: 8}
 	for i := range Cells {
-		if CellDirection(i).X < 0.3 {
-			c.Add(CellDirection(i))
-		}
+		p.Add(r3.Add(offset, r3.Scale(50, CellDirection(i))))
 	}
-	u, ok := c.Gap(r3.Vec{Z: 1})
-	if !ok || u.X < 0.85 {
-		t.Errorf("the gap about +x is at %.2f", u)
-	}
-	for i := range Cells {
-		c.Add(CellDirection(i))
-	}
-	if _, ok := c.Gap(r3.Vec{Z: 1}); ok || c.Fraction() != 1 {
-		t.Errorf("a gap in a full sphere, covered %.2f", c.Fraction())
+	want := CellDirection(30)
+	p.Add(r3.Add(offset, r3.Scale(50, want)))
+	got, ok := p.Now()
+	if !ok || angle(got, want) > 0.1 || math.Abs(r3.Norm(got)-1) > 1e-12 {
+		t.Errorf("now %v, want %v", got, want)
 	}
 }
 

@@ -1,6 +1,7 @@
 package calib
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
@@ -9,14 +10,14 @@ import (
 	"quietmount/magmath"
 )
 
-// fit settles noise, covariance and weights of the chosen model.
-func (w *work) fit() {
+// fit sets the noise, the covariance and the residuals of the chosen model.
+func (w *work) fit(ctx context.Context) {
 	if w.final == nil {
 		return
 	}
 	f := w.final
 	if w.res.Parameters == 9 {
-		w.noise, w.memory = w.worth(f, tukey())
+		w.noise, w.memory = w.worth(ctx, f, tukey())
 	}
 	w.res.EffectiveSamples = w.memory.effective
 	w.res.DegreesOfFreedom = max(w.memory.effective-float64(w.res.Parameters), 1)
@@ -47,11 +48,11 @@ func (w *work) fit() {
 	w.res.ResidualUT = math.Sqrt(sum / max(n, 1))
 }
 
-// wild is how many standard deviations off a reading is called rejected: the
-// loss gives it less than a third of its weight there.
+// wild is the number of standard deviations beyond which a reading counts as
+// rejected: the loss gives it less than a third of its weight.
 const wild = 4.5
 
-// state turns the scaled parameters into the answer.
+// state sets the result from the scaled parameters.
 func (w *work) state() {
 	f := w.final
 	if f == nil {
@@ -73,9 +74,10 @@ func (w *work) state() {
 	w.cover()
 }
 
-// covariance carries the errors of offset and shapes over to offset and
-// matrix. A scale from the reference has its uncertainty; one from the probe
-// has determinant 1 and the uncertainty of the mean of three gains.
+// covariance sets the covariance of offset and matrix from that of offset and
+// shapes. A scale from the reference has the reference's uncertainty; one from
+// the probe keeps the determinant at 1 and has the uncertainty of the mean of
+// three gains.
 func (w *work) covariance(m magmath.Mat3) {
 	t := mat.NewDense(9, nAll, nil)
 	for k := range 3 {
@@ -99,7 +101,7 @@ func (w *work) covariance(m magmath.Mat3) {
 	if w.o.Scale == FromProbe {
 		scale = w.res.Prior.Gain / math.Sqrt(3)
 	} else if w.res.Parameters == 3 {
-		scale = 0 // it is in what was left out
+		scale = 0 // it is part of the shapes left out
 	}
 	row := six(m)
 	for i := range 9 {
@@ -116,12 +118,12 @@ func (w *work) covariance(m magmath.Mat3) {
 	w.res.MatrixStandard = magmath.Mat3{{sd(3), sd(6), sd(7)}, {sd(6), sd(4), sd(8)}, {sd(7), sd(8), sd(5)}}
 }
 
-// six are the elements xx, yy, zz, xy, xz, yz.
+// six returns the elements xx, yy, zz, xy, xz, yz.
 func six(m magmath.Mat3) [6]float64 {
 	return [6]float64{m[0][0], m[1][1], m[2][2], m[0][1], m[0][2], m[1][2]}
 }
 
-// cover counts the directions of the corrected field.
+// cover sets the coverage by the directions of the corrected field.
 func (w *work) cover() {
 	m := w.final.matrix()
 	var seen []r3.Vec
@@ -137,9 +139,9 @@ func (w *work) cover() {
 			seen = append(seen, last)
 		}
 	}
-	w.res.SphereCovered = w.res.Coverage.Fraction()
+	w.res.SphereCovered = w.res.Coverage.fraction()
 	w.res.AttitudesCovered = w.o.shown(w.o.attitudes(), seen)
-	if gap, ok := w.res.Coverage.Gap(last); ok {
-		w.res.Gap = new(HintTo(last, gap, w.o.Axes))
+	if gap, ok := w.res.Coverage.gap(last); ok {
+		w.res.Gap = new(hintTo(last, gap, w.o.Axes))
 	}
 }

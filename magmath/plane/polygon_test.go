@@ -1,4 +1,4 @@
-package survey
+package plane
 
 import (
 	"errors"
@@ -112,7 +112,7 @@ func TestPolygonCheck(t *testing.T) {
 		{"doubled back at the seam", Polygon{{X: 100}, {X: 50, Y: 50}, {X: 0}, {X: 150}}, 2, "meets"},
 	} {
 		err := test.p.Check()
-		bad, ok := errors.AsType[*PolygonError](err)
+		bad, ok := errors.AsType[*Error](err)
 		if !ok || bad.Point != test.point || !strings.Contains(bad.Msg, test.want) {
 			t.Errorf("%s: %+v, want %q at %d", test.name, bad, test.want, test.point)
 		}
@@ -136,13 +136,6 @@ func TestTurnIsExact(t *testing.T) {
 				t.Fatalf("turn at %d, %d: %d, want %d", i, j, got, want)
 			}
 		}
-	}
-}
-
-func TestFootprint(t *testing.T) {
-	m := Module{FootprintMM: r2.Vec{X: 40, Y: 20}}
-	if b := m.Footprint(r2.Vec{X: 5, Y: -5}); b != r2.NewBox(-15, -15, 25, 5) {
-		t.Errorf("footprint %v", b)
 	}
 }
 
@@ -186,7 +179,8 @@ func TestBoxInPolygonAgreesWithPoints(t *testing.T) {
 	for range 300 {
 		p := star(rng, 3+rng.IntN(8))
 		middle := r2.Vec{X: 160*rng.Float64() - 80, Y: 160*rng.Float64() - 80}
-		box := Module{FootprintMM: r2.Vec{X: 40 * rng.Float64(), Y: 40 * rng.Float64()}}.Footprint(middle)
+		half := r2.Vec{X: 20 * rng.Float64(), Y: 20 * rng.Float64()}
+		box := r2.Box{Min: r2.Sub(middle, half), Max: r2.Add(middle, half)}
 		in, all := 0, 0
 		for i := range 41 {
 			for j := range 41 {
@@ -227,41 +221,9 @@ func TestBoxDistances(t *testing.T) {
 		{r2.Vec{X: 20, Y: 0}, r2.Vec{X: 0, Y: -20}, 10 / math.Sqrt2}, // the corner (10, 0) from the line x - y = 20
 		{r2.Vec{X: 13, Y: 24}, r2.Vec{X: 100, Y: 24}, 5},
 	} {
-		if got := boxSegmentDistance(b, test.a, test.c); math.Abs(got-test.want) > 1e-12 {
+		if got := BoxSegmentDistance(b, test.a, test.c); math.Abs(got-test.want) > 1e-12 {
 			t.Errorf("distance of %v to %v: %g, want %g", test.a, test.c, got, test.want)
 		}
-	}
-}
-
-// The places were checked by hand: a 38 mm case on the catamaran.
-func TestObstacles(t *testing.T) {
-	c := sandpiper(t)
-	for _, test := range []struct {
-		at   r2.Vec
-		want []Obstacle
-	}{
-		{r2.Vec{X: -200, Y: 100}, nil},
-		{r2.Vec{X: 331, Y: 161}, nil}, // 19 mm from both edges
-		{r2.Vec{X: 332, Y: 161}, []Obstacle{{ObstacleOutline, ""}}},
-		{r2.Vec{X: 60, Y: 0}, []Obstacle{{ObstacleKeepout, "hatch"}, {ObstacleClearance, "battery"}}},
-		{r2.Vec{X: 60, Y: 69}, nil}, // touches the hatch, 50 mm from the battery
-		{r2.Vec{X: 60, Y: 68}, []Obstacle{{ObstacleKeepout, "hatch"}}},
-		{r2.Vec{X: 0, Y: 0}, nil}, // the edge at x = 19, the hatch from 20 on, the battery at 60
-	} {
-		got := c.Obstacles(test.at)
-		if len(got) != len(test.want) {
-			t.Errorf("%v: %v, want %v", test.at, got, test.want)
-			continue
-		}
-		for i := range got {
-			if got[i] != test.want[i] {
-				t.Errorf("%v: %v, want %v", test.at, got, test.want)
-			}
-		}
-	}
-	c.Parts[2].ClearanceMM = 30
-	if got := c.Obstacles(r2.Vec{X: -110, Y: -60}); len(got) != 1 || got[0] != (Obstacle{ObstacleClearance, "left lead"}) {
-		t.Errorf("on the lead: %v", got)
 	}
 }
 
@@ -274,4 +236,20 @@ func (p Polygon) area() float64 {
 		sum += r2.Cross(r2.Sub(p[i], p[0]), r2.Sub(p[j], p[0]))
 	}
 	return math.Abs(sum) / 2
+}
+
+func TestPolygonReach(t *testing.T) {
+	p := Polygon{{X: 200, Y: -100}, {X: 200, Y: 100}, {X: -200, Y: 100}, {X: -200, Y: -100}}
+	for _, c := range []struct {
+		from, toward r2.Vec
+		want         float64
+	}{
+		{r2.Vec{}, r2.Vec{X: 1}, 200},
+		{r2.Vec{X: 50, Y: 10}, r2.Vec{Y: -1}, 110},
+		{r2.Vec{X: 300}, r2.Vec{X: 1}, 0},
+	} {
+		if got := p.Reach(c.from, c.toward); math.Abs(got-c.want) > 1e-9 {
+			t.Errorf("from %v toward %v: %v, want %v", c.from, c.toward, got, c.want)
+		}
+	}
 }

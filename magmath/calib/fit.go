@@ -1,6 +1,7 @@
 package calib
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -22,15 +23,16 @@ type fit struct {
 
 func (f *fit) matrix() magmath.Mat3 { return matrixOf(f.e) }
 
-// loss is a robust weight: the factor by which a residual of z standard
-// deviations counts less than it would in a sum of squares.
+// loss is a robust loss: the weight of a residual of z standard deviations in a
+// sum of squares, and its cost.
 type loss struct {
 	weight func(z float64) float64
 	cost   func(z float64) float64 // z^2 near 0
 }
 
-// huber is linear beyond 1.5 and never forgets a reading; tukey leaves out
-// what is beyond 6. At 6 it keeps 98 % of the efficiency on Gaussian noise.
+// huber returns a loss that is linear beyond 1.5 standard deviations, so that
+// every reading counts; tukey one whose weight is zero beyond 6, which has 98 %
+// of the efficiency of least squares on Gaussian noise.
 //
 // Source: Huber 1981, Robust Statistics, ch. 4 and 7 (from memory); the
 // efficiency is measured in the tests.
@@ -69,7 +71,7 @@ func tukey() loss {
 	}
 }
 
-// problem is what is fitted to.
+// problem is a fit to be made.
 type problem struct {
 	x      []r3.Vec
 	target float64   // |M (x - o)|
@@ -79,9 +81,9 @@ type problem struct {
 	steps  int // of least squares in a round; 0: 12
 }
 
-// solve fits from the start o, e by rounds of weighting and least squares.
-// ok is false where the residuals cannot be computed.
-func (p problem) solve(o r3.Vec, e []float64) (f *fit, ok bool) {
+// solve fits from the start o, e by rounds of weighting and least squares. ok is
+// false if ctx ended or the residuals cannot be computed; f is then unfinished.
+func (p problem) solve(ctx context.Context, o r3.Vec, e []float64) (f *fit, ok bool) {
 	n := len(p.x)
 	f = &fit{o: o, e: append([]float64{}, e...), target: p.target, resid: make([]float64, n), weight: make([]float64, n)}
 	if !allowed(f.matrix()) {
@@ -98,7 +100,7 @@ func (p problem) solve(o r3.Vec, e []float64) (f *fit, ok bool) {
 	f.s = scaleOf(f.resid, 0)
 	for round := range p.rounds {
 		f.reweigh(p, root, targets)
-		res, err := levmar.Minimize(p.residuals(root, targets), theta, n+len(p.prior),
+		res, err := levmar.Minimize(ctx, p.residuals(root, targets), theta, n+len(p.prior),
 			levmar.Options{MaxIterations: steps, FTol: 1e-6, XTol: 1e-7})
 		if err != nil {
 			return f, false
@@ -116,8 +118,8 @@ func (p problem) solve(o r3.Vec, e []float64) (f *fit, ok bool) {
 	return f, true
 }
 
-// move takes the parameters over and gives the length of the move, shapes in
-// microtesla at the target.
+// move sets the parameters and returns the length of the change in microtesla,
+// that of a shape being its effect at the target.
 func (f *fit) move(theta []float64) float64 {
 	o := r3.Vec{X: theta[0], Y: theta[1], Z: theta[2]}
 	sum := r3.Norm2(r3.Sub(o, f.o))
@@ -130,7 +132,7 @@ func (f *fit) move(theta []float64) float64 {
 	return math.Sqrt(sum)
 }
 
-// see computes the residuals with noise s.
+// see computes the residuals for noise of standard deviation s.
 func (f *fit) see(p problem, s float64) {
 	m := f.matrix()
 	m2 := m.Mul(m).Trace()
@@ -140,8 +142,8 @@ func (f *fit) see(p problem, s float64) {
 	}
 }
 
-// lengthening is the mean of |y + M n| - |y| to second order in the noise n of
-// standard deviation s on each axis: s^2 (tr M^2 - |M u|^2)/(2 F).
+// lengthening returns the mean of |y + M n| - |y| to second order in the noise n
+// of standard deviation s on each axis: s^2 (tr M^2 - |M u|^2)/(2 F).
 func lengthening(s, trM2, gain, target float64) float64 {
 	return s * s * (trM2 - gain*gain) / (2 * target)
 }
@@ -167,7 +169,8 @@ func (f *fit) price(p problem) {
 	}
 }
 
-// residuals are the weighted ones, then the prior's.
+// residuals returns the function to minimise: the weighted residuals, then those
+// of the prior.
 func (p problem) residuals(root, targets []float64) levmar.Func {
 	return func(theta, r, jac []float64) bool {
 		k := len(theta)
@@ -197,4 +200,47 @@ func (p problem) residuals(root, targets []float64) levmar.Func {
 		}
 		return true
 	}
+}
+
+// scaleOf returns a robust standard deviation of the residuals of a fit with k
+// parameters: the root mean square of those within three standard deviations,
+// by iteration from the median of their absolute values.
+//
+// Gaussian noise cut at three standard deviations keeps the share 0.9733 of
+// its variance (standard normal tables).
+func scaleOf(resid []float64, k int) float64 {
+	const floor, within, keeps = 1e-6, 3, 0.973337
+	s := max(medianAbs(resid)*1.482602218505602, floor)
+	for range 20 {
+		sum, n := 0.0, 0
+		for _, r := range resid {
+			if math.Abs(r) <= within*s {
+				sum += r * r
+				n++
+			}
+		}
+		// The parameters are shared evenly among the residuals.
+		next := max(math.Sqrt(sum/keeps/max(float64(n)-float64(k)*float64(n)/float64(len(resid)), 1)), floor)
+		if math.Abs(next-s) < 1e-6*s {
+			return next
+		}
+		s = next
+	}
+	return s
+}
+
+func medianAbs(x []float64) float64 {
+	d := make([]float64, len(x))
+	for i, v := range x {
+		d[i] = math.Abs(v)
+	}
+	return median(d)
+}
+
+// median returns the median of x, or 0 if x is empty. It sorts x.
+func median(x []float64) float64 {
+	if len(x) == 0 {
+		return 0
+	}
+	return magmath.Median(x)
 }
