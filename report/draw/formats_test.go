@@ -17,7 +17,7 @@ import (
 )
 
 func TestUnknownFormat(t *testing.T) {
-	if err := shapes().Write(io.Discard, "gif"); !errors.Is(err, ErrFormat) || !strings.Contains(err.Error(), "gif") {
+	if err := shapes().Write(io.Discard, "gif"); !errors.Is(err, errFormat) || !strings.Contains(err.Error(), "gif") {
 		t.Errorf("got %v", err)
 	}
 }

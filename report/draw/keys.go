@@ -2,8 +2,8 @@ package draw
 
 import "gonum.org/v1/plot/vg"
 
-// Key explains a symbol: Draw puts it into a box of keyWidth by Leading around
-// a point, Words say what it means.
+// Key is an entry of the legend. Draw draws its symbol around a point, in a box of
+// keyWidth by Leading points; nil: the entry is words only.
 type Key struct {
 	Draw  func(p *Pen, at vg.Point)
 	Words string
@@ -11,8 +11,8 @@ type Key struct {
 
 const keyWidth = 26.0
 
-// keyColumns deals the keys to columns, top to bottom, and returns the lines
-// of each key's words and its column.
+// keyColumns distributes the keys over columns, top to bottom. It returns the
+// lines of each key's words, its column, and the height of the tallest column.
 func (g *Page) keyColumns(keys []Key, columns int) (lines [][]string, column []int, tallest float64) {
 	width := g.columnWidth(columns) - keyWidth - 6
 	total := 0.0
@@ -34,18 +34,15 @@ func (g *Page) keyColumns(keys []Key, columns int) (lines [][]string, column []i
 	return lines, column, tallest
 }
 
+// keyTall returns the height of a key, points.
 func keyTall(lines []string) float64 { return Leading*float64(max(1, len(lines))) + 3 }
 
+// columnWidth returns the width of a column of keys, points.
 func (g *Page) columnWidth(columns int) float64 {
 	return (g.Across - 2*Margin - 12*float64(columns-1)) / float64(columns)
 }
 
-func (g *Page) keyHeight(keys []Key, columns int) float64 {
-	_, _, tallest := g.keyColumns(keys, columns)
-	return tallest
-}
-
-// keys draws the keys below y.
+// keys draws the keys below top.
 func (g *Page) keys(keys []Key, columns int, top float64) {
 	lines, column, _ := g.keyColumns(keys, columns)
 	y, now := top, 0

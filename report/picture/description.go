@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"image/color"
 	"math"
+	"strings"
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/plot/vg"
@@ -191,11 +192,11 @@ func (g described) dimensions(c *survey.Craft) {
 	y := f.At(r2.Vec{X: f.Box.Min.X}).Y - 14
 	left := vg.Point{X: f.At(r2.Vec{Y: box.Min.Y}).X, Y: y}
 	right := vg.Point{X: f.At(r2.Vec{Y: box.Max.Y}).X, Y: y}
-	g.Dimension(left, right, vg.Point{Y: 3}, say.Short(round1(box.Max.Y-box.Min.Y)), 0)
+	g.Dimension(left, right, vg.Point{Y: 3}, say.Tenths(box.Max.Y-box.Min.Y), 0)
 	x := f.At(r2.Vec{Y: f.Box.Max.Y}).X + 40
 	low := vg.Point{X: x, Y: f.At(r2.Vec{X: box.Min.X}).Y}
 	high := vg.Point{X: x, Y: f.At(r2.Vec{X: box.Max.X}).Y}
-	g.Dimension(low, high, vg.Point{X: 3}, say.Short(round1(box.Max.X-box.Min.X)), draw.QuarterTurn)
+	g.Dimension(low, high, vg.Point{X: 3}, say.Tenths(box.Max.X-box.Min.X), draw.QuarterTurn)
 }
 
 // footSample draws the module's foot at the craft's scale under the craft, with
@@ -214,4 +215,92 @@ func (g described) footSample(m survey.Module) {
 	g.Disc(sensor, 1.7, draw.Black, draw.White, 0.7)
 	words := "module's foot, sensor and arrow, to scale"
 	g.Text(at.Add(vg.Point{X: -vg.Points(width/2 + 5)}), words, draw.Style{Size: draw.TextSize, Left: 1, Low: 0.5})
+}
+
+// descriptionKeys are the keys of the craft as described, with what a plan
+// cannot show said in words.
+func descriptionKeys(c *survey.Craft) []draw.Key {
+	keys := []draw.Key{
+		draw.OutlineKey(),
+		{Draw: draw.DatumMark, Words: "datum: x = 0, y = 0"},
+		draw.StationKey(fmt.Sprintf("station, %d of them", len(c.Stations()))),
+	}
+	if len(c.Keepouts) > 0 {
+		keys = append(keys, draw.KeepoutKey("keep-out: nothing may be mounted here"))
+	}
+	keys = append(keys, draw.ThingKeys(c)...)
+	if clearance(c) {
+		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Ring(at, 4.5, draw.Solid, 0.8, 3, 2) }, Words: "clearance: the module's edge stays outside"})
+	}
+	keys = append(keys, moduleKey(c.Module))
+	for _, p := range c.Parts {
+		if len(p.PathMM) > 1 {
+			keys = append(keys, draw.Key{Draw: nil, Words: leadSentence(c, p)})
+		} else if p.AtMM != nil {
+			keys = append(keys, draw.Key{Draw: nil, Words: fmt.Sprintf("%s at x %s, y %s, z %s mm", p.Name, say.Short(p.AtMM.X), say.Short(p.AtMM.Y), say.Short(p.AtMM.Z))})
+		}
+	}
+	if c.Cable != nil {
+		keys = append(keys, draw.Key{Draw: nil, Words: fmt.Sprintf("cable: %s mm with %s mm of slack kept, from x %s, y %s mm",
+			say.Short(c.Module.CableMM), say.Short(c.Cable.SlackMM), say.Short(c.Cable.FromMM.X), say.Short(c.Cable.FromMM.Y))})
+	}
+	if c.Base != nil {
+		keys = append(keys, draw.Key{Draw: nil, Words: draw.BaseWords(c)})
+	}
+	return append(keys, draw.LackingKey(c)...)
+}
+
+func clearance(c *survey.Craft) bool {
+	for _, p := range c.Parts {
+		if p.AtMM != nil && p.ClearanceMM > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+func moduleKey(m survey.Module) draw.Key {
+	return draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Loop(draw.BoxAround(at, 5, 5), 1, draw.Black) },
+		Words: fmt.Sprintf("module %s: foot %s mm long, %s mm wide; sensor %s its middle", m.Name, say.Short(m.FootprintMM.X), say.Short(m.FootprintMM.Y), offsetWords(m))}
+}
+
+func offsetWords(m survey.Module) string {
+	var out []string
+	add := func(mm float64, positive, negative string) {
+		switch {
+		case mm > 0:
+			out = append(out, say.Short(mm)+" mm "+positive)
+		case mm < 0:
+			out = append(out, say.Short(-mm)+" mm "+negative)
+		}
+	}
+	add(m.SensorOffsetMM.X, "ahead of", "behind")
+	add(m.SensorOffsetMM.Y, "right of", "left of")
+	if len(out) == 0 {
+		return "over"
+	}
+	return say.Listed(out)
+}
+
+// leadSentence says which load a lead feeds and on which side it runs.
+func leadSentence(c *survey.Craft, p survey.Part) string {
+	sum := 0.0
+	for _, q := range p.PathMM {
+		sum += q.Y
+	}
+	side := "along the middle"
+	switch mean := sum / float64(len(p.PathMM)); {
+	case mean < -1:
+		side = "on the left"
+	case mean > 1:
+		side = "on the right"
+	}
+	var s strings.Builder
+	s.WriteString(fmt.Sprintf("%s runs %s", p.Name, side))
+	for _, l := range c.Loads {
+		if l.Name == p.Load {
+			s.WriteString(fmt.Sprintf(" and carries %s, up to %s A", l.Name, say.Short(l.MaxCurrentA)))
+		}
+	}
+	return s.String()
 }

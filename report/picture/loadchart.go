@@ -6,7 +6,6 @@ import (
 	"image/color"
 	"math"
 	"slices"
-	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/plot/vg"
@@ -189,11 +188,8 @@ func (g *loadChart) spans() (x, y span) {
 }
 
 func (g *loadChart) draw() *draw.Picture {
-	pic := draw.New(fmt.Sprintf("%s: field of %s against its current, %s", say.Named(g.f.Craft.Name), g.load.Name, g.f.Date), g.words())
+	pic := newPicture(fmt.Sprintf("%s: field of %s against its current, %s", say.Named(g.f.Craft.Name), g.load.Name, g.f.Date), g.words(), g.f.Date)
 	pic.Narrow = g.narrow
-	if day, err := time.Parse(time.DateOnly, g.f.Date); err == nil {
-		pic.Dated = day
-	}
 	p := draw.PlainPage(pic)
 	columns := min(pic.KeyColumns(), len(g.stations))
 	rows := (len(g.stations) + columns - 1) / columns
@@ -295,7 +291,7 @@ func (g *loadChart) ends(c chart, e findings.Estimate) {
 
 func (g *loadChart) head() []string {
 	line := fmt.Sprintf("What the load adds to the field, craft frame: x forward, y right, z down. The field with the load off, B0, is taken out: B = B0 + k I, k with its 95 %% limits. Measured up to %s A, the maximum is %s A.",
-		say.Short(round1(g.reach())), say.Short(g.load.MaxCurrentA))
+		say.Tenths(g.reach()), say.Short(g.load.MaxCurrentA))
 	if !g.walked() {
 		line += " Pulsed, load on less load off within one dwell: the lines start at nothing."
 	}
@@ -342,7 +338,7 @@ func (g *loadChart) keys() []draw.Key {
 }
 
 func (g *loadChart) words() string {
-	words := fmt.Sprintf("Charts of the field that %s adds against its current, measured up to %s A of %s A.", g.load.Name, say.Short(round1(g.reach())), say.Short(g.load.MaxCurrentA))
+	words := fmt.Sprintf("Charts of the field that %s adds against its current, measured up to %s A of %s A.", g.load.Name, say.Tenths(g.reach()), say.Short(g.load.MaxCurrentA))
 	for _, s := range g.stations {
 		m := s.Loads[g.load.Name].Mean
 		words += fmt.Sprintf(" At station %s it adds %.2f, %.2f, %.2f µT forward, right and down at the maximum.", s.Station.Name, m.X, m.Y, m.Z)

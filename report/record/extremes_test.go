@@ -51,10 +51,7 @@ func TestSheetOfExtremes(t *testing.T) {
 			if c.spot != nil {
 				ranking = &findings.Ranking{Spots: []findings.Spot{*c.spot}, Why: "The budget is in the way.", ByShifting: true}
 			}
-			d, err := Sheet(f, ranking, sheetOptions())
-			if err != nil {
-				t.Fatal(err)
-			}
+			d := documentOf(t, f, ranking, sheetOptions())
 			page, err := sheet.HTML(d)
 			if err != nil {
 				t.Fatal(err)

@@ -47,13 +47,18 @@ func sheetOf(t *testing.T) string {
 	return string(htmlOf(t, f, r, sheetOptions()))
 }
 
-func htmlOf(t testing.TB, f *findings.Findings, r *findings.Ranking, o Options) []byte {
+func documentOf(t testing.TB, f *findings.Findings, r *findings.Ranking, o Options) sheet.Document {
 	t.Helper()
-	d, err := Sheet(f, r, o)
-	if err != nil {
+	m := newSheetMaker(f, r, o)
+	if err := m.draw(); err != nil {
 		t.Fatal(err)
 	}
-	data, err := sheet.HTML(d)
+	return m.document()
+}
+
+func htmlOf(t testing.TB, f *findings.Findings, r *findings.Ranking, o Options) []byte {
+	t.Helper()
+	data, err := sheet.HTML(documentOf(t, f, r, o))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -170,10 +175,10 @@ func TestSheetSaysThatTheProofFailed(t *testing.T) {
 		t.Fatalf("the verdict is %q", got)
 	}
 	m.proof = &findings.Proof{Failed: true, Why: "not proved: 9 degrees were measured"}
-	if v := m.verdict(); v.Word != "Not borne out by the proof" || !v.Bad {
+	if v := m.verdict(); v.Word != "Not confirmed by the proof" || !v.Bad {
 		t.Errorf("after a failed proof the verdict is %+v", v)
 	}
-	if all := strings.Join(m.lacks(), "\n"); !strings.Contains(all, "does not bear the map out: 9 degrees were measured.") {
+	if all := strings.Join(m.lacks(), "\n"); !strings.Contains(all, "contradicts the map: 9 degrees were measured.") {
 		t.Errorf("the sheet's weaknesses do not say so:\n%s", all)
 	}
 }

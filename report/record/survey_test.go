@@ -16,11 +16,7 @@ func benchmarkSheet(b *testing.B, render func(sheet.Document) ([]byte, error)) {
 	}
 	n := 0
 	for b.Loop() {
-		d, err := Sheet(s.Found, s.Ranking, sheetOptions())
-		if err != nil {
-			b.Fatal(err)
-		}
-		data, err := render(d)
+		data, err := render(documentOf(b, s.Found, s.Ranking, sheetOptions()))
 		if err != nil {
 			b.Fatal(err)
 		}
