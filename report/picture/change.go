@@ -64,7 +64,7 @@ func levelChange(before, after r3.Vec) float64 {
 // words returns the text alternative.
 func (g *changing) words() string {
 	n := len(g.c.Named())
-	return fmt.Sprintf("The craft seen from above, nose up. %d of %s changed. White: within %s µT, what two surveys of one craft differ by anyway.",
+	return fmt.Sprintf("The craft seen from above, nose up. %d of %s changed. White: within %s µT, the repeatability of a survey.",
 		n, say.Counted(len(g.c.Stations), "station"), say.Tenths(g.c.RepeatabilityUT()))
 }
 
@@ -72,8 +72,8 @@ func (g *changing) words() string {
 func (g *changing) head() []string {
 	u := g.c.Result.Common.UniformUT
 	return []string{
-		fmt.Sprintf("Red: the level part of the disturbance grew, blue: it shrank. White: by less than %s µT, what two surveys differ by anyway.", say.Tenths(g.ramp.band)),
-		fmt.Sprintf("Taken out as common to all: %s, %s, %s µT. A change that is alike everywhere cannot be seen.", say.Signed(u.X), say.Signed(u.Y), say.Signed(u.Z)),
+		fmt.Sprintf("Red: the level part of the disturbance grew, blue: it shrank. White: by less than %s µT, the repeatability of a survey.", say.Tenths(g.ramp.band)),
+		fmt.Sprintf("Removed as common to all stations: %s, %s, %s µT. A change that is the same everywhere cannot be detected.", say.Signed(u.X), say.Signed(u.Y), say.Signed(u.Z)),
 	}
 }
 
@@ -88,7 +88,7 @@ func (g *changing) keys() []draw.Key {
 		}, Words: "station that changed beyond chance"},
 	}
 	if len(g.c.Sources) > 0 {
-		keys = append(keys, draw.Key{Draw: crossMark, Words: "a new magnet, or one moved or gone, seems to be here"})
+		keys = append(keys, draw.Key{Draw: crossMark, Words: "probable place of a magnet that was added, moved or removed"})
 	}
 	if g.value != nil {
 		keys = append(keys,

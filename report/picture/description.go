@@ -2,9 +2,8 @@ package picture
 
 import (
 	"fmt"
-	"image/color"
 	"math"
-	"strings"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/plot/vg"
@@ -14,15 +13,18 @@ import (
 	"quietmount/survey"
 )
 
-// Description draws the craft as its file describes it, seen from above, nose
-// up: so that a lead on the wrong side or a slipped sign is seen before
-// anything is measured.
+// Description draws the craft as its file describes it, seen from above, nose up,
+// so that a lead on the wrong side or a wrong sign is noticed before anything is
+// measured.
 func Description(c *survey.Craft) *draw.Picture {
 	all := c.Stations()
 	pic := draw.New(say.Named(c.Name)+": the craft as described", fmt.Sprintf("The craft seen from above, nose up: %s, %s, %s, %s.", say.Size(c),
 		say.Counted(len(all), "station"), say.Counted(len(c.Parts), "part"), say.Counted(len(c.Keepouts), "keep-out")))
 	g := described{draw.CraftPage(pic, c, descriptionHead(c, len(all)), 26, c.Module.FootprintMM.X, descriptionKeys(c))}
-	g.frameDescription(c)
+	for _, k := range c.Keepouts { // no name on the middle of a keep-out but its own
+		box := k.OutlineMM.Bounds()
+		g.Labels.TakeAround(g.Frame.At(r2.Scale(0.5, r2.Add(box.Min, box.Max))), 4)
+	}
 	g.Directions()
 	g.dimensions(c)
 	g.ScaleBar()
@@ -45,15 +47,12 @@ func Description(c *survey.Craft) *draw.Picture {
 // described is the page of a description.
 type described struct{ *draw.Page }
 
+// descriptionHead returns the lines under the title.
 func descriptionHead(c *survey.Craft, stations int) []string {
-	heights := make([]string, len(c.Heights))
-	for i, h := range c.Heights {
-		heights[i] = say.Short(h)
-	}
 	m := c.Measures()
 	lines := []string{
-		fmt.Sprintf("Seen from above: %s, %s. From the datum x runs forward, y right, z down.", say.Size(c), say.Counted(stations, "station")),
-		fmt.Sprintf("The module may stand %s mm above the surface; the probe's sensor is %s mm above its foot.", say.Listed(heights), say.Short(m.SensorHeightMM)),
+		fmt.Sprintf("Seen from above: %s, %s. From the datum x points forward, y right, z down.", say.Size(c), say.Counted(stations, "station")),
+		fmt.Sprintf("The module may stand %s mm above the surface; the probe's sensor is %s mm above its foot.", say.Listed(say.Shorts(c.Heights)), say.Short(m.SensorHeightMM)),
 	}
 	if len(c.Body.SurfacePoints) == 0 {
 		lines[1] += fmt.Sprintf(" Surface: z %s mm.", say.Short(c.Body.SurfaceZMM))
@@ -63,16 +62,8 @@ func descriptionHead(c *survey.Craft, stations int) []string {
 	return lines
 }
 
-// frameDescription fixes what names must not cover.
-func (g described) frameDescription(c *survey.Craft) {
-	for _, k := range c.Keepouts {
-		middle := g.Frame.At(r2.Scale(0.5, r2.Add(k.OutlineMM.Bounds().Min, k.OutlineMM.Bounds().Max)))
-		g.Labels.TakeAround(middle, 4)
-	}
-}
-
-// clearances draws how far the module's edge stays from a part, and the way a
-// part can slide.
+// clearances draws the clearance that the module's edge must keep from a part, and
+// the range in which a part can slide.
 func (g described) clearances(c *survey.Craft) {
 	for _, p := range c.Parts {
 		if p.AtMM == nil {
@@ -88,14 +79,13 @@ func (g described) clearances(c *survey.Craft) {
 			a, b := g.Frame.At(r2.Vec{X: p.SlideMM[0], Y: p.AtMM.Y}), g.Frame.At(r2.Vec{X: p.SlideMM[1], Y: p.AtMM.Y})
 			g.Line([]vg.Point{a, b}, 0.9, draw.Solid)
 			g.Labels.AvoidAlong([]vg.Point{a, b})
-			for _, e := range []vg.Point{a, b} {
-				g.Line([]vg.Point{e.Add(vg.Point{X: -3}), e.Add(vg.Point{X: 3})}, 0.9, draw.Solid)
-			}
+			g.Line(draw.Level(a, 3), 0.9, draw.Solid)
+			g.Line(draw.Level(b, 3), 0.9, draw.Solid)
 		}
 	}
 }
 
-// around24 is a circle of 24 corners, closed.
+// around24 returns a circle as a closed line of 24 pieces.
 func around24(at vg.Point, radius vg.Length) []vg.Point {
 	out := make([]vg.Point, 25)
 	for i := range out {
@@ -112,9 +102,9 @@ func (g described) partNames(c *survey.Craft) {
 	for _, p := range c.Parts {
 		switch {
 		case p.AtMM != nil:
-			g.Label(g.Frame.At(draw.Flat(*p.AtMM)), g.Placed(partWords(p), draw.Flat(*p.AtMM)), withInk(bold, draw.Solid), reach...)
+			g.Label(g.Frame.At(draw.Flat(*p.AtMM)), g.Placed(partWords(p), draw.Flat(*p.AtMM)), draw.Style{Size: 8, Bold: true, Ink: draw.Solid}, reach...)
 		case len(p.PathMM) > 1:
-			g.leadName(p, withInk(bold, draw.Wire))
+			g.leadName(p, draw.Style{Size: 8, Bold: true, Ink: draw.Wire})
 		}
 	}
 	for _, k := range c.Keepouts {
@@ -126,7 +116,7 @@ func (g described) partNames(c *survey.Craft) {
 	}
 }
 
-// leadName names a lead somewhere along it, near its middle first.
+// leadName writes a lead's name somewhere along it, near its middle if possible.
 func (g described) leadName(p survey.Part, st draw.Style) {
 	left := g.Labels.Left
 	if !g.leadNameAlong(p, st) {
@@ -144,12 +134,7 @@ func (g described) leadNameAlong(p survey.Part, st draw.Style) bool {
 	return g.Label(g.along(draw.Flats(p.PathMM), 0.5), leadWords(p), st, 16, 30, 48, 64)
 }
 
-func withInk(s draw.Style, ink color.Color) draw.Style {
-	s.Ink = ink
-	return s
-}
-
-// along is the place a share of the way along a route, by length.
+// along returns the place on paper at a share of a route's length.
 func (g described) along(route []r2.Vec, share float64) vg.Point {
 	total := 0.0
 	for i := range len(route) - 1 {
@@ -167,6 +152,7 @@ func (g described) along(route []r2.Vec, share float64) vg.Point {
 	return g.Frame.At(route[0])
 }
 
+// partWords returns a part's name with its mass.
 func partWords(p survey.Part) string {
 	s := p.Name
 	if p.MassG > 0 {
@@ -175,6 +161,7 @@ func partWords(p survey.Part) string {
 	return s
 }
 
+// leadWords returns a lead's name with how its return runs.
 func leadWords(p survey.Part) string {
 	switch {
 	case len(p.ReturnPathMM) > 0:
@@ -217,8 +204,8 @@ func (g described) footSample(m survey.Module) {
 	g.Text(at.Add(vg.Point{X: -vg.Points(width/2 + 5)}), words, draw.Style{Size: draw.TextSize, Left: 1, Low: 0.5})
 }
 
-// descriptionKeys are the keys of the craft as described, with what a plan
-// cannot show said in words.
+// descriptionKeys returns the legend, with entries in words for what a plan cannot
+// show.
 func descriptionKeys(c *survey.Craft) []draw.Key {
 	keys := []draw.Key{
 		draw.OutlineKey(),
@@ -229,7 +216,7 @@ func descriptionKeys(c *survey.Craft) []draw.Key {
 		keys = append(keys, draw.KeepoutKey("keep-out: nothing may be mounted here"))
 	}
 	keys = append(keys, draw.ThingKeys(c)...)
-	if clearance(c) {
+	if slices.ContainsFunc(c.Parts, func(p survey.Part) bool { return p.AtMM != nil && p.ClearanceMM > 0 }) {
 		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Ring(at, 4.5, draw.Solid, 0.8, 3, 2) }, Words: "clearance: the module's edge stays outside"})
 	}
 	keys = append(keys, moduleKey(c.Module))
@@ -250,20 +237,13 @@ func descriptionKeys(c *survey.Craft) []draw.Key {
 	return append(keys, draw.LackingKey(c)...)
 }
 
-func clearance(c *survey.Craft) bool {
-	for _, p := range c.Parts {
-		if p.AtMM != nil && p.ClearanceMM > 0 {
-			return true
-		}
-	}
-	return false
-}
-
+// moduleKey describes the module.
 func moduleKey(m survey.Module) draw.Key {
 	return draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Loop(draw.BoxAround(at, 5, 5), 1, draw.Black) },
 		Words: fmt.Sprintf("module %s: foot %s mm long, %s mm wide; sensor %s its middle", m.Name, say.Short(m.FootprintMM.X), say.Short(m.FootprintMM.Y), offsetWords(m))}
 }
 
+// offsetWords describes the sensor's place relative to the middle of the foot.
 func offsetWords(m survey.Module) string {
 	var out []string
 	add := func(mm float64, positive, negative string) {
@@ -282,7 +262,7 @@ func offsetWords(m survey.Module) string {
 	return say.Listed(out)
 }
 
-// leadSentence says which load a lead feeds and on which side it runs.
+// leadSentence states which load a lead feeds and on which side of the craft it is.
 func leadSentence(c *survey.Craft, p survey.Part) string {
 	sum := 0.0
 	for _, q := range p.PathMM {
@@ -295,12 +275,11 @@ func leadSentence(c *survey.Craft, p survey.Part) string {
 	case mean > 1:
 		side = "on the right"
 	}
-	var s strings.Builder
-	s.WriteString(fmt.Sprintf("%s runs %s", p.Name, side))
+	words := fmt.Sprintf("%s runs %s", p.Name, side)
 	for _, l := range c.Loads {
 		if l.Name == p.Load {
-			s.WriteString(fmt.Sprintf(" and carries %s, up to %s A", l.Name, say.Short(l.MaxCurrentA)))
+			words += fmt.Sprintf(" and carries %s, up to %s A", l.Name, say.Short(l.MaxCurrentA))
 		}
 	}
-	return s.String()
+	return words
 }

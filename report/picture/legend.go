@@ -35,7 +35,7 @@ func (m *mapping) head() []string {
 // basis states what was measured for the map.
 func (m *mapping) basis() string {
 	if m.q.part == PartSteady && m.f.Basis == findings.BasisMagnitude {
-		return "No background was measured: the weaker basis of magnitudes."
+		return "No background was measured: based on magnitudes, which are less certain."
 	}
 	switch m.q.part {
 	case PartSteady:
@@ -43,7 +43,7 @@ func (m *mapping) basis() string {
 	case PartMagnitude:
 		return "Magnitudes only."
 	}
-	return "Vectors, load on less load off, at maximum currents" + m.factor() + "."
+	return "Vectors, load on minus load off, at maximum currents" + m.factor() + "."
 }
 
 // factor states by how much currents were scaled up, if they were.
@@ -104,7 +104,7 @@ func (m *mapping) keys() []draw.Key {
 			keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { otherHeightMark(p, at, fmt.Sprint(m.spots[k].Rank)) }, Words: "spot at another height than the map's"})
 		}
 		if m.tolerances() {
-			keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { toleranceRing(p, at, 5) }, Words: "how far a spot may be missed"})
+			keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { toleranceRing(p, at, 5) }, Words: "placement tolerance of a spot"})
 		}
 	}
 	if m.q.limit > 0 && m.q.at != nil {
@@ -140,7 +140,7 @@ func limitKey(q quantity, shown []float64) draw.Key {
 func (h *heat) keys(q quantity) []draw.Key {
 	keys := []draw.Key{h.doubtKey(q)}
 	if h.anywhere {
-		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Fill(draw.Cividis(0), draw.BoxAround(at, 10, 4.5)) }, Words: "the darkest: 90 degrees and more, where the compass can point anywhere"})
+		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Fill(draw.Cividis(0), draw.BoxAround(at, 10, 4.5)) }, Words: "darkest: 90 degrees and more, where the compass can point anywhere"})
 	}
 	if h.nears {
 		keys = append(keys, nearKey())
@@ -159,7 +159,7 @@ func nearKey() draw.Key {
 			}
 		}
 		p.Loop(box, 0.7, draw.Black)
-	}, Words: fmt.Sprintf("no value: the sensor would be within %d mm of a lead's conductors, or within their gap", findings.LeadReachMM)}
+	}, Words: fmt.Sprintf("no value: the sensor would be within %d mm of a lead's conductors, or between them", findings.LeadReachMM)}
 }
 
 // stationsKey explains the stations.

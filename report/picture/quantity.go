@@ -165,7 +165,7 @@ func magnitude(f *findings.Findings) (quantity, error) {
 	return quantity{
 		part: PartMagnitude, title: "magnitude difference", unit: "µT",
 		legend: "size of the magnitude difference, µT",
-		limitWords: "Each disc is |B| with the craft less that of " + against +
+		limitWords: "Each disc is |B| with the craft minus that of " + against +
 			"; it says nothing about places in between nor about the direction.",
 		station: func(s findings.StationFinding) float64 {
 			if s.MagnitudeDifference == nil {

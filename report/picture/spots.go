@@ -10,8 +10,7 @@ import (
 	"quietmount/survey/findings"
 )
 
-// spotMarks draws the ranked spots with their ranks, and a ring as wide as each
-// may be missed by.
+// spotMarks draws the ranked spots with their ranks and placement tolerances.
 func (m *mapping) spotMarks() {
 	g := m.page
 	for i := len(m.spots) - 1; i >= 0; i-- { // the best one last, on top
@@ -41,7 +40,7 @@ func (m *mapping) spotMarks() {
 // hasHeight reports whether a spot stands at the height of the map.
 func (m *mapping) hasHeight(s findings.Spot) bool { return math.Abs(s.HeightMM-m.height) < 0.5 }
 
-// toleranceRing draws how far a spot may be missed.
+// toleranceRing draws the placement tolerance of a spot.
 func toleranceRing(p *draw.Pen, at vg.Point, radius float64) {
 	p.Ring(at, radius, draw.Black, 0.9, 4, 2)
 }

@@ -38,7 +38,7 @@ func States(f *findings.Findings, ranking *findings.Ranking, o MapOptions) ([]*d
 		m.runs() + fmt.Sprintf(" Heading error for %s; horizontal reference field %.1f µT. Loads at their maximum currents%s.", say.Attitudes(f.Craft.Limits.TiltDeg), f.HUT, m.factor()),
 	}
 	if f.Map.Steady != nil && len(f.Map.Loads) > 0 {
-		s.head = append(s.head, "What the unpowered craft does a compass calibration on the finished craft can remove; nothing removes what a load does.")
+		s.head = append(s.head, "A compass calibration on the finished craft can remove the error of the unpowered craft, but not that of a load.")
 	}
 	return s.pictures(), nil
 }

@@ -32,7 +32,7 @@ func TestSheetOfExtremes(t *testing.T) {
 		edit  func(f *findings.Findings)
 		want  []string
 	}{
-		{name: "one station", craft: example.Board(200, 200, 1000), field: quiet, want: []string{"Only 1 station was measured: what lies between is little more than a guess."}},
+		{name: "one station", craft: example.Board(200, 200, 1000), field: quiet, want: []string{"Only 1 station was measured: the map between them is little more than a guess."}},
 		{name: "hundreds of stations", craft: example.Board(600, 500, 30), field: quiet, want: []string{"Q21", "Stations"}},
 		{name: "strange names", craft: strange, field: quiet, want: []string{strings.Repeat("长", 40), strings.Repeat("測", 40), strings.Repeat("N", 40)}},
 		{name: "all over budget", craft: example.Board(300, 500, 100), field: example.Bump{Ground: 60, SD: 1}, want: []string{"No spot qualifies", "No spot keeps all limits.", "any"},

@@ -16,8 +16,8 @@ var htmlTemplate string
 //go:embed sheet.css
 var style string
 
-// HTML is the document as one file: no script, nothing loaded from elsewhere,
-// fit to be read on a phone, in the dark, and to be printed.
+// HTML returns the document as one HTML file without scripts or external resources,
+// for screens of any size, light or dark, and for printing.
 func HTML(d Document) ([]byte, error) {
 	t, err := template.New("sheet").Funcs(template.FuncMap{"svg": svg, "wide": wide}).Parse(htmlTemplate)
 	if err != nil {
@@ -49,7 +49,7 @@ type page struct {
 	Style, Size template.CSS
 }
 
-// pageSize is the CSS name of a paper.
+// pageSize returns the CSS name of a paper.
 func pageSize(p pdf.Paper) string {
 	if p.Name == pdf.Letter().Name {
 		return "letter"
@@ -57,24 +57,24 @@ func pageSize(p pdf.Paper) string {
 	return "A4"
 }
 
-// svg is the drawing itself: every text in it is escaped.
+// svg returns the drawing itself; Picture.SVG escapes every text in it.
 func svg(p Picture) (template.HTML, error) {
 	s, err := p.SVG()
 	return template.HTML(s), err
 }
 
-// wide is the largest width of a picture on the page, so that none is blown up
-// far beyond the size that it was drawn for.
+// wide limits the width of a picture on the page to 1.2 times the size for which it
+// was drawn.
 func wide(p Picture) template.CSS {
 	w, _ := p.Size()
 	return template.CSS(fmt.Sprintf("max-width:%.0fpt", 1.2*w))
 }
 
-// mostLetters is how long a word may get before it is broken in a table.
+// mostLetters is the longest word that is not broken in a table.
 const mostLetters = 14
 
-// Least is the width that a column of words keeps, so that none but a long one
-// is broken.
+// Least returns the least width of a column of words, at which only long words are
+// broken. The HTML template calls it.
 func (t Table) Least(i int) template.CSS {
 	most := 0
 	for _, r := range t.Rows {

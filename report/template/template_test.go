@@ -354,7 +354,7 @@ func TestOddCraft(t *testing.T) {
 			want := "actual size"
 			if strings.Contains(c.name, "foreign") {
 				want = "корма"
-				for _, w := range []string{"Names that had to be cut", "(2)", "no shape for"} {
+				for _, w := range []string{"Names that had to be cut", "(2)", "stands for a letter"} {
 					if !strings.Contains(text.String(), w) {
 						t.Errorf("the pages lack %q", w)
 					}
