@@ -51,7 +51,7 @@ func (g *Page) Bar(b Bar, title []string, x, low, high float64) {
 		g.Edged([]vg.Point{{X: rect.Min.X - 2, Y: at(b.Limit)}, {X: rect.Max.X + 2, Y: at(b.Limit)}}, 4, 2.2, Black)
 	}
 	for i, line := range title {
-		side := vg.Point{X: rect.Min.X - vg.Points(6+Leading*float64(len(title)-1-i)), Y: at(0.5)}
+		side := vg.Point{X: rect.Min.X - vg.Points(6+leading*float64(len(title)-1-i)), Y: at(0.5)}
 		g.Text(side, line, Style{Size: TextSize, Left: 0.5, Turn: QuarterTurn})
 	}
 	g.Picture.Note("%s", b.Note)
@@ -59,14 +59,14 @@ func (g *Page) Bar(b Bar, title []string, x, low, high float64) {
 
 // BarBeside draws a colour bar with its title beside the craft.
 func (g *Page) BarBeside(b Bar, title string) {
-	height := max(90, min(float64(g.Frame.Region.Size().Y)-2*PadTop-16, 260))
+	height := max(90, min(float64(g.Frame.Region.Size().Y)-2*padTop-16, 260))
 	middle := (g.Frame.Region.Min.Y + g.Frame.Region.Max.Y).Points() / 2
 	lines := g.Wrapped(title, TextSize, height+30)
 	room := 34.0 // right of the bar's left side
 	for _, t := range b.Ticks {
 		room = max(room, 15+g.Pen.Width(t.Words, TextSize, false))
 	}
-	x := min(g.Across-Margin-room, g.Frame.At(g.Frame.Box.Max).X.Points()+48+Leading*float64(len(lines)))
+	x := min(g.Across-Margin-room, g.Frame.At(g.Frame.Box.Max).X.Points()+48+leading*float64(len(lines)))
 	g.Bar(b, lines, x, middle-height/2, middle+height/2)
 }
 

@@ -81,12 +81,12 @@ type Page struct {
 // The page's measures in points.
 const (
 	Margin    = 16.0
-	PadTop    = 34.0 // for the nose
+	padTop    = 34.0 // for the nose
 	padSides  = 32.0 // for left and right
 	padBottom = 36.0 // for the scale bar
 	titleSize = 13.0
 	TextSize  = 8.5
-	Leading   = 11.5
+	leading   = 11.5
 )
 
 // across returns the width of the page, points: that of A4 within its margins, or
@@ -126,10 +126,10 @@ func CraftPage(pic *Picture, c *survey.Craft, subtitles []string, side, below fl
 	room := g.Across - 2*Margin - side
 	scale := min((room-2*padSides)/width, most/length)
 	lower := padBottom + min(below*scale, 60)
-	craftHeight := length*scale + PadTop + lower
+	craftHeight := length*scale + padTop + lower
 	bottom := g.Lay(subtitles, craftHeight, keys, columns, fmt.Sprintf("%.4f pt/mm", scale))
 	g.Frame = Frame{Box: box, Scale: scale, Region: vg.Rectangle{
-		Min: vg.Point{X: vg.Points(Margin), Y: vg.Points(bottom + lower - PadTop)},
+		Min: vg.Point{X: vg.Points(Margin), Y: vg.Points(bottom + lower - padTop)},
 		Max: vg.Point{X: vg.Points(Margin + room), Y: vg.Points(bottom + craftHeight)},
 	}}
 	g.Labels.Region = vg.Rectangle{Min: vg.Point{X: vg.Points(Margin), Y: vg.Points(bottom)}, Max: vg.Point{X: vg.Points(Margin + room), Y: vg.Points(bottom + craftHeight)}}
@@ -144,7 +144,7 @@ func (g *Page) Lay(subtitles []string, body float64, keys []Key, columns int, no
 	for _, s := range subtitles {
 		head = append(head, g.Wrapped(s, TextSize, g.Across-2*Margin)...)
 	}
-	headHeight := Margin + titleSize + 4 + Leading*float64(len(head)) + 6
+	headHeight := Margin + titleSize + 4 + leading*float64(len(head)) + 6
 	_, _, keysHeight := g.keyColumns(keys, columns)
 	height := headHeight + body + 8 + keysHeight + Margin
 	g.Picture.Width, g.Picture.Height = vg.Points(g.Across), vg.Points(height)
@@ -164,7 +164,7 @@ func (g *Page) head(height float64, lines []string) {
 	g.Text(vg.Point{X: vg.Points(Margin), Y: vg.Points(y)}, title, Style{Size: size, Bold: true})
 	y -= 4
 	for _, s := range lines {
-		y -= Leading
+		y -= leading
 		g.Text(vg.Point{X: vg.Points(Margin), Y: vg.Points(y)}, s, Style{Size: TextSize, Ink: Grey})
 	}
 }

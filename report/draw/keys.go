@@ -3,7 +3,7 @@ package draw
 import "gonum.org/v1/plot/vg"
 
 // Key is an entry of the legend. Draw draws its symbol around a point, in a box of
-// keyWidth by Leading points; nil: the entry is words only.
+// keyWidth by leading points; nil: the entry is words only.
 type Key struct {
 	Draw  func(p *Pen, at vg.Point)
 	Words string
@@ -35,7 +35,7 @@ func (g *Page) keyColumns(keys []Key, columns int) (lines [][]string, column []i
 }
 
 // keyTall returns the height of a key, points.
-func keyTall(lines []string) float64 { return Leading*float64(max(1, len(lines))) + 3 }
+func keyTall(lines []string) float64 { return leading*float64(max(1, len(lines))) + 3 }
 
 // columnWidth returns the width of a column of keys, points.
 func (g *Page) columnWidth(columns int) float64 {
@@ -51,14 +51,14 @@ func (g *Page) keys(keys []Key, columns int, top float64) {
 			y, now = top, column[i]
 		}
 		x := Margin + float64(now)*(g.columnWidth(columns)+12)
-		base := y - Leading + 3
+		base := y - leading + 3
 		if k.Draw != nil {
 			g.Canvas.Push()
 			k.Draw(g.Pen, vg.Point{X: vg.Points(x + keyWidth/2), Y: vg.Points(base + TextSize*capHeight/2)})
 			g.Canvas.Pop()
 		}
 		for j, s := range lines[i] {
-			g.Text(vg.Point{X: vg.Points(x + keyWidth + 6), Y: vg.Points(base - Leading*float64(j))}, s, Style{Size: TextSize})
+			g.Text(vg.Point{X: vg.Points(x + keyWidth + 6), Y: vg.Points(base - leading*float64(j))}, s, Style{Size: TextSize})
 		}
 		y -= keyTall(lines[i])
 		g.Picture.Note("key: %s", k.Words)

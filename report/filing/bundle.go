@@ -25,10 +25,6 @@ const bundleNote = `A craft folder of quietmount. Unpack it, then in this folder
     quietmount record     makes record/ again; the stamp on the sheet says by which version
 `
 
-// bundleDate is the date of all files in a bundle, the earliest that a zip file can
-// store, so that the same files give the same bytes.
-func bundleDate() time.Time { return time.Date(1980, time.January, 1, 0, 0, 0, 0, time.UTC) }
-
 // Bundle returns a zip file of the files that verify and record need from a craft
 // folder, and of the record just made. The same files give the same bytes.
 func Bundle(dir string, files []record.File) ([]byte, error) {
@@ -60,9 +56,11 @@ func Bundle(dir string, files []record.File) ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// pack adds a file to a zip file.
+// pack adds a file to a zip file. Its date is the earliest that a zip file can
+// store, so that the same files give the same bytes.
 func pack(z *zip.Writer, name string, data []byte) error {
-	w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: bundleDate()})
+	earliest := time.Date(1980, time.January, 1, 0, 0, 0, 0, time.UTC)
+	w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: earliest})
 	if err != nil {
 		return err
 	}

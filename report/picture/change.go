@@ -97,8 +97,8 @@ func (g *changing) keys() []draw.Key {
 				p.Hatched(box, 4, -math.Pi/4, draw.Black)
 				p.Loop(box, 0.5, draw.Black)
 			}, Words: "slanted lines: the change between the stations is within the map's own uncertainty"},
-			draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Line(draw.Level(at, 11), 0.8, draw.Black) }, Words: "grew by this many µT (solid)"},
-			draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Line(draw.Level(at, 11), 0.8, draw.Black, 3, 2) }, Words: "shrank by this many µT (dashed)"})
+			draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Line(draw.Level(at, 11), 0.8, draw.Black) }, Words: "solid line: growth by a value marked on the bar"},
+			draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Line(draw.Level(at, 11), 0.8, draw.Black, 3, 2) }, Words: "dashed line: decrease by a value marked on the bar"})
 	}
 	if g.nears {
 		keys = append(keys, nearKey())
@@ -108,8 +108,12 @@ func (g *changing) keys() []draw.Key {
 
 // crossMark marks the place of a source.
 func crossMark(p *draw.Pen, at vg.Point) {
-	for _, slope := range []vg.Length{-5, 5} {
-		p.Edged([]vg.Point{at.Add(vg.Point{X: -5, Y: -slope}), at.Add(vg.Point{X: 5, Y: slope})}, 4, 2, draw.Black)
+	up, down := vg.Point{X: 5, Y: 5}, vg.Point{X: 5, Y: -5}
+	for _, arm := range []vg.Point{up, down} {
+		p.Line([]vg.Point{at.Sub(arm), at.Add(arm)}, 4, draw.White)
+	}
+	for _, arm := range []vg.Point{up, down} {
+		p.Line([]vg.Point{at.Sub(arm), at.Add(arm)}, 2, draw.Black)
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/plot/vg"
@@ -52,7 +53,7 @@ func descriptionHead(c *survey.Craft, stations int) []string {
 	m := c.Measures()
 	lines := []string{
 		fmt.Sprintf("Seen from above: %s, %s. From the datum x points forward, y right, z down.", say.Size(c), say.Counted(stations, "station")),
-		fmt.Sprintf("The module may stand %s mm above the surface; the probe's sensor is %s mm above its foot.", say.Listed(say.Shorts(c.Heights)), say.Short(m.SensorHeightMM)),
+		fmt.Sprintf("The module may be mounted %s mm above the surface; the probe's sensor is %s mm above its foot.", strings.Join(say.Shorts(c.Heights), " or "), say.Short(m.SensorHeightMM)),
 	}
 	if len(c.Body.SurfacePoints) == 0 {
 		lines[1] += fmt.Sprintf(" Surface: z %s mm.", say.Short(c.Body.SurfaceZMM))
@@ -102,7 +103,11 @@ func (g described) partNames(c *survey.Craft) {
 	for _, p := range c.Parts {
 		switch {
 		case p.AtMM != nil:
-			g.Label(g.Frame.At(draw.Flat(*p.AtMM)), g.Placed(partWords(p), draw.Flat(*p.AtMM)), draw.Style{Size: 8, Bold: true, Ink: draw.Solid}, reach...)
+			name := p.Name
+			if p.MassG > 0 {
+				name += ", " + say.Short(p.MassG) + " g"
+			}
+			g.Label(g.Frame.At(draw.Flat(*p.AtMM)), g.Placed(name, draw.Flat(*p.AtMM)), draw.Style{Size: 8, Bold: true, Ink: draw.Solid}, reach...)
 		case len(p.PathMM) > 1:
 			g.leadName(p, draw.Style{Size: 8, Bold: true, Ink: draw.Wire})
 		}
@@ -118,20 +123,17 @@ func (g described) partNames(c *survey.Craft) {
 
 // leadName writes a lead's name somewhere along it, near its middle if possible.
 func (g described) leadName(p survey.Part, st draw.Style) {
-	left := g.Labels.Left
-	if !g.leadNameAlong(p, st) {
+	left := g.Labels.Left // each failed attempt adds a name
+	for _, share := range []float64{0.5, 0.6, 0.4, 0.7, 0.3, 0.8, 0.2, 0.9} {
+		if g.Label(g.along(draw.Flats(p.PathMM), share), leadWords(p), st, 4, 7) {
+			g.Labels.Left = left
+			return
+		}
+	}
+	if !g.Label(g.along(draw.Flats(p.PathMM), 0.5), leadWords(p), st, 16, 30, 48, 64) {
 		left = append(left, p.Name)
 	}
 	g.Labels.Left = left
-}
-
-func (g described) leadNameAlong(p survey.Part, st draw.Style) bool {
-	for _, share := range []float64{0.5, 0.6, 0.4, 0.7, 0.3, 0.8, 0.2, 0.9} {
-		if g.Label(g.along(draw.Flats(p.PathMM), share), leadWords(p), st, 4, 7) {
-			return true
-		}
-	}
-	return g.Label(g.along(draw.Flats(p.PathMM), 0.5), leadWords(p), st, 16, 30, 48, 64)
 }
 
 // along returns the place on paper at a share of a route's length.
@@ -150,15 +152,6 @@ func (g described) along(route []r2.Vec, share float64) vg.Point {
 		}
 	}
 	return g.Frame.At(route[0])
-}
-
-// partWords returns a part's name with its mass.
-func partWords(p survey.Part) string {
-	s := p.Name
-	if p.MassG > 0 {
-		s += ", " + say.Short(p.MassG) + " g"
-	}
-	return s
 }
 
 // leadWords returns a lead's name with how its return runs.
@@ -219,7 +212,9 @@ func descriptionKeys(c *survey.Craft) []draw.Key {
 	if slices.ContainsFunc(c.Parts, func(p survey.Part) bool { return p.AtMM != nil && p.ClearanceMM > 0 }) {
 		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Ring(at, 4.5, draw.Solid, 0.8, 3, 2) }, Words: "clearance: the module's edge stays outside"})
 	}
-	keys = append(keys, moduleKey(c.Module))
+	m := c.Module
+	keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Loop(draw.BoxAround(at, 5, 5), 1, draw.Black) },
+		Words: fmt.Sprintf("module %s: foot %s mm long, %s mm wide; sensor %s its middle", m.Name, say.Short(m.FootprintMM.X), say.Short(m.FootprintMM.Y), offsetWords(m))})
 	for _, p := range c.Parts {
 		if len(p.PathMM) > 1 {
 			keys = append(keys, draw.Key{Draw: nil, Words: leadSentence(c, p)})
@@ -235,12 +230,6 @@ func descriptionKeys(c *survey.Craft) []draw.Key {
 		keys = append(keys, draw.Key{Draw: nil, Words: draw.BaseWords(c)})
 	}
 	return append(keys, draw.LackingKey(c)...)
-}
-
-// moduleKey describes the module.
-func moduleKey(m survey.Module) draw.Key {
-	return draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Loop(draw.BoxAround(at, 5, 5), 1, draw.Black) },
-		Words: fmt.Sprintf("module %s: foot %s mm long, %s mm wide; sensor %s its middle", m.Name, say.Short(m.FootprintMM.X), say.Short(m.FootprintMM.Y), offsetWords(m))}
 }
 
 // offsetWords describes the sensor's place relative to the middle of the foot.

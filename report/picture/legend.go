@@ -91,7 +91,10 @@ func (m *mapping) words() string {
 
 // keys returns the legend of the map.
 func (m *mapping) keys() []draw.Key {
-	keys := []draw.Key{m.stationsKey()}
+	keys := []draw.Key{draw.StationKey("station: measured here, interpolated elsewhere")}
+	if m.q.at == nil {
+		keys[0] = draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Disc(at, 4.5, draw.Cividis(0.6), draw.Black, 0.9) }, Words: "station with its value, µT"}
+	}
 	if k := m.unmeasured(); k > 0 {
 		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) {
 			p.Disc(at, 2.6, draw.White, draw.Black, 0.9)
@@ -103,7 +106,7 @@ func (m *mapping) keys() []draw.Key {
 		if k := slices.IndexFunc(m.spots, func(s findings.Spot) bool { return !m.hasHeight(s) }); k >= 0 {
 			keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { otherHeightMark(p, at, fmt.Sprint(m.spots[k].Rank)) }, Words: "spot at another height than the map's"})
 		}
-		if m.tolerances() {
+		if slices.ContainsFunc(m.spots, func(s findings.Spot) bool { return s.PlacementToleranceMM > 0 && m.hasHeight(s) }) {
 			keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { toleranceRing(p, at, 5) }, Words: "placement tolerance of a spot"})
 		}
 	}
@@ -162,14 +165,6 @@ func nearKey() draw.Key {
 	}, Words: fmt.Sprintf("no value: the sensor would be within %d mm of a lead's conductors, or between them", findings.LeadReachMM)}
 }
 
-// stationsKey explains the stations.
-func (m *mapping) stationsKey() draw.Key {
-	if m.q.at == nil {
-		return draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Disc(at, 4.5, draw.Cividis(0.6), draw.Black, 0.9) }, Words: "station with its value, µT"}
-	}
-	return draw.StationKey("station: measured here, interpolated elsewhere")
-}
-
 // doubtKey explains the hatch of doubtful places.
 func (h *heat) doubtKey(q quantity) draw.Key {
 	rule := fmt.Sprintf("over %g times the value shown and over %s %s", q.ratio, say.Tenths(q.doubt), q.unit)
@@ -192,9 +187,4 @@ func (m *mapping) unmeasured() int {
 		}
 	}
 	return n
-}
-
-// tolerances reports whether the map draws how far a spot may be missed.
-func (m *mapping) tolerances() bool {
-	return slices.ContainsFunc(m.spots, func(s findings.Spot) bool { return s.PlacementToleranceMM > 0 && m.hasHeight(s) })
 }

@@ -297,7 +297,9 @@ func (g *loadChart) ends(c chart, e findings.Estimate) {
 func (g *loadChart) head() []string {
 	line := fmt.Sprintf("What the load adds to the field, craft frame: x forward, y right, z down. The field with the load off, B0, is subtracted: B = B0 + k I, k with its 95 %% limits. Measured up to %s A, the maximum is %s A.",
 		say.Tenths(g.reach()), say.Short(g.load.MaxCurrentA))
-	if !g.walked() {
+	if !slices.ContainsFunc(g.stations, func(s findings.StationFinding) bool { // no reading with the load off
+		return slices.ContainsFunc(g.readings(s), func(r findings.LoadReading) bool { return r.CurrentA == 0 })
+	}) {
 		line += " Pulsed, load on minus load off within one dwell: the lines start at zero."
 	}
 	if g.how.Substitute {
@@ -305,18 +307,11 @@ func (g *loadChart) head() []string {
 	}
 	switch p := g.how.LackOfFitP; {
 	case p > 0 && p < 0.01:
-		line += fmt.Sprintf(" The field does NOT grow in proportion to the current (p = %.2g).", p)
+		line += fmt.Sprintf(" The field is NOT proportional to the current (p = %.2g).", p)
 	case p > 0 && p < 1:
-		line += fmt.Sprintf(" No significant departure from proportion to the current (p = %.2g).", p)
+		line += fmt.Sprintf(" No significant departure from proportionality (p = %.2g).", p)
 	}
 	return []string{line}
-}
-
-// walked reports whether there are readings with the load off.
-func (g *loadChart) walked() bool {
-	return slices.ContainsFunc(g.stations, func(s findings.StationFinding) bool {
-		return slices.ContainsFunc(g.readings(s), func(r findings.LoadReading) bool { return r.CurrentA == 0 })
-	})
 }
 
 // keys returns the legend.

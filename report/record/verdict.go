@@ -16,7 +16,7 @@ import (
 // answer returns the verdict, the question, and whether the spot was proved.
 func (m *sheetMaker) answer() sheet.Section {
 	blocks := []sheet.Block{m.verdict()}
-	if m.simulated() {
+	if slices.ContainsFunc(m.allRuns(), func(r *survey.Run) bool { return r.Header.Port == survey.SimulatedPort }) {
 		blocks = append(blocks, sheet.Text{Lead: "A simulation.", Body: "Nothing on this sheet was measured: the runs are those of an invented craft and a simulated module."})
 	}
 	blocks = append(blocks, sheet.Text{Lead: "Asked.", Body: m.asked()})
@@ -24,11 +24,6 @@ func (m *sheetMaker) answer() sheet.Section {
 		blocks = append(blocks, sheet.Text{Lead: lead, Body: words})
 	}
 	return sheet.Section{Blocks: blocks}
-}
-
-// simulated reports whether any run was made by a simulation.
-func (m *sheetMaker) simulated() bool {
-	return slices.ContainsFunc(m.allRuns(), func(r *survey.Run) bool { return r.Header.Port == survey.SimulatedPort })
 }
 
 // verdict returns the answer in one sentence.
@@ -53,7 +48,11 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 	case e == nil:
 		return sheet.Verdict{Word: "Steady part only", Bad: true, Sentence: where + ", is judged by the steady part alone; no load was measured, so the shifting part is unknown."}
 	case !s.WithinBudget:
-		return sheet.Verdict{Word: "Over the budget", Bad: true, Sentence: fmt.Sprintf("%s, is over the budget: the shifting heading error may reach %s of the %s degrees allowed.", where, boundWords(e.Upper95), say.Short(limits.HeadingErrorDeg))}
+		bound := answer.Degrees(e.Upper95)
+		if e.Upper95 >= 179.95 {
+			bound = "any direction instead"
+		}
+		return sheet.Verdict{Word: "Over the budget", Bad: true, Sentence: fmt.Sprintf("%s, is over the budget: the shifting heading error may reach %s of the %s degrees allowed.", where, bound, say.Short(limits.HeadingErrorDeg))}
 	case m.proof != nil && m.proof.Failed:
 		return sheet.Verdict{Word: "Not confirmed by the proof", Bad: true, Sentence: where + ", is within the budget by the map, but not by what was measured with the module there."}
 	case !s.WithinSteady:
@@ -61,14 +60,6 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 	default:
 		return sheet.Verdict{Word: "Within the budget", Sentence: fmt.Sprintf("%s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.", where, answer.Degrees(e.Upper95), say.Short(limits.HeadingErrorDeg))}
 	}
-}
-
-// boundWords returns a bound of the heading error in degrees.
-func boundWords(deg float64) string {
-	if deg >= 179.95 {
-		return "any direction instead"
-	}
-	return answer.Degrees(deg)
 }
 
 // placeSentence describes where a spot is.
@@ -163,9 +154,13 @@ func (m *sheetMaker) chosen() sheet.Section {
 		title = "The chosen spot"
 	}
 	a := answer.SpotOf(*s)
+	mounted := "mounted on it"
+	if a.HeightMM != 0 {
+		mounted = "mounted " + say.Short(a.HeightMM) + " mm above it"
+	}
 	var rows facts
 	add := rows.add
-	add("place", "x %s, y %s, z %s mm: the surface under the middle of the module's foot, %s; nearest station %s", mm(a.Xmm), mm(a.Ymm), mm(a.Zmm), standsWords(a.HeightMM), orDash(s.NearestStation))
+	add("place", "x %s, y %s, z %s mm: the surface under the middle of the module's foot, %s; nearest station %s", mm(a.Xmm), mm(a.Ymm), mm(a.Zmm), mounted, orDash(s.NearestStation))
 	add("placement tolerance", "%s", toleranceWords(a.PlacementToleranceMM))
 	add("arrow", "%s", m.arrowWords())
 	shifting, steady, rest := answer.DegreesOf(a.Shifting), answer.MicroteslaOf(a.SteadyUT), answer.DegreesOf(a.Steady)
@@ -177,14 +172,6 @@ func (m *sheetMaker) chosen() sheet.Section {
 	}
 	add("how chosen", "%s", m.choiceWords())
 	return sheet.Section{Title: title, Blocks: []sheet.Block{sheet.Facts{Rows: rows}}}
-}
-
-// standsWords describes the mounting height.
-func standsWords(height float64) string {
-	if height == 0 {
-		return "mounted on it"
-	}
-	return "mounted " + say.Short(height) + " mm above it"
 }
 
 // toleranceWords describes the placement tolerance.

@@ -29,7 +29,11 @@ func HTML(d Document) ([]byte, error) {
 			err = t.ExecuteTemplate(&b, name, data)
 		}
 	}
-	show("head", page{d, template.CSS(style), template.CSS(pageSize(d.Paper))})
+	size := "A4" // the CSS name of the paper
+	if d.Paper.Name == pdf.Letter().Name {
+		size = "letter"
+	}
+	show("head", page{d, template.CSS(style), template.CSS(size)})
 	for _, s := range d.Sections {
 		show("open", s)
 		for _, k := range s.Blocks {
@@ -47,14 +51,6 @@ func HTML(d Document) ([]byte, error) {
 type page struct {
 	Document
 	Style, Size template.CSS
-}
-
-// pageSize returns the CSS name of a paper.
-func pageSize(p pdf.Paper) string {
-	if p.Name == pdf.Letter().Name {
-		return "letter"
-	}
-	return "A4"
 }
 
 // svg returns the drawing itself; Picture.SVG escapes every text in it.

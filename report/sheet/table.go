@@ -36,7 +36,11 @@ func (p *press) table(t Table) {
 			p.newPage()
 			p.head(g)
 		}
-		p.setRow(g, r, cells)
+		for i, lines := range cells {
+			for k, s := range lines {
+				p.put(p.left(g, i, s, r.Strong), p.y+g.space()+rowHigh*(float64(k)+0.78), g.Columns[i].size(), black, r.Strong, s)
+			}
+		}
 		p.y += high
 		for _, l := range remark {
 			p.put(p.x+14, p.y+rowHigh*0.62, smallSize-0.4, soft, false, l)
@@ -152,13 +156,4 @@ func (g grid) space() float64 {
 		return dense
 	}
 	return rowSpace
-}
-
-// setRow writes the cells of a row.
-func (p *press) setRow(g grid, r Row, cells [][]string) {
-	for i, lines := range cells {
-		for k, s := range lines {
-			p.put(p.left(g, i, s, r.Strong), p.y+g.space()+rowHigh*(float64(k)+0.78), g.Columns[i].size(), black, r.Strong, s)
-		}
-	}
 }

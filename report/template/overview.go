@@ -81,7 +81,11 @@ func (d *drawing) small(top, bottom float64) {
 	s := sheet{drawing: d, origin: origin, from: l.from, scale: scale, taken: &taken{}}
 	for row := range l.Rows {
 		for column := range l.Columns {
-			s.smallTile(l.Tile(row, column))
+			t := l.Tile(row, column)
+			a, b := s.at(t.Min), s.at(t.Max)
+			s.pen(0.15, 150)
+			s.lines([]r2.Vec{a, {X: b.X, Y: a.Y}, b, {X: a.X, Y: b.Y}}, true)
+			s.text(r2.Add(a, r2.Vec{X: 12 * scale, Y: 12 * scale}), t.Name(), words{size: 9, bold: true, grey: 110, low: 1})
 		}
 	}
 	s.landmarks(false)
@@ -100,12 +104,4 @@ func (d *drawing) small(top, bottom float64) {
 	d.text(r2.Vec{X: origin.X - 4, Y: middle.Y}, left, bold)
 	bold.turn = -90
 	d.text(r2.Vec{X: origin.X + scale*whole.X + 4, Y: middle.Y}, right, bold)
-}
-
-// smallTile draws the rim and the name of a tile.
-func (s sheet) smallTile(t Tile) {
-	a, b := s.at(t.Min), s.at(t.Max)
-	s.pen(0.15, 150)
-	s.lines([]r2.Vec{a, {X: b.X, Y: a.Y}, b, {X: a.X, Y: b.Y}}, true)
-	s.text(r2.Add(a, r2.Vec{X: 6 * s.scale * 2, Y: 6 * s.scale * 2}), t.Name(), words{size: 9, bold: true, grey: 110, low: 1})
 }
