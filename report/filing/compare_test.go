@@ -14,9 +14,9 @@ import (
 	"quietmount/survey/findings"
 )
 
-// The example's calibration 0002 was taken on its finished craft. What it found
-// is the difference of the offsets of the two stored files, turned to the
-// craft; the rest is checked against those files alone.
+// The example's calibration 0002 was taken on its finished craft. The measured steady
+// part is the difference of the offsets of the two stored files, turned into the
+// craft frame; the rest is checked against those files alone.
 func TestRecordHoldsFinishedCraftAgainstMap(t *testing.T) {
 	dir := t.TempDir()
 	if err := os.CopyFS(dir, os.DirFS("../../testdata/example-sandpiper")); err != nil {
@@ -125,7 +125,7 @@ func evaluated(t *testing.T, dir string) *findings.Findings {
 	return found
 }
 
-// recorded is the record of a folder: its options, its page with plain spaces,
+// recorded returns the record of a folder: its options, its page with plain spaces,
 // and its files.
 func recorded(t *testing.T, dir string, found *findings.Findings) (o record.Options, page string, files map[string][]byte) {
 	t.Helper()

@@ -19,9 +19,9 @@ import (
 	"quietmount/survey"
 )
 
-// A picture that is mirrored or turned sends a builder to the wrong side. So
-// each kind of picture, in each format, gets one hot place at the front left,
-// and the same four places are compared in what comes out.
+// A mirrored or turned picture sends a builder to the wrong side. So each kind of
+// picture, in each format, gets one dark place at the front left, and the test
+// compares four places of the output.
 
 const hotX, hotY = 110, -150 // mm, front left
 

@@ -56,7 +56,7 @@ func TestLoadChartIsTheRightWayUp(t *testing.T) {
 	}
 }
 
-// What is said: how far it was measured, by how much it is stretched, k with
+// The chart states how far was measured, by how much it is extrapolated, and k with
 // its interval (4 uT at 10 A: 0.4 uT/A, 1.96 times 0.03).
 func TestLoadChartWords(t *testing.T) {
 	p := loadChartOf(t)
@@ -71,8 +71,8 @@ func TestLoadChartWords(t *testing.T) {
 	}
 }
 
-// Asked for nothing, it takes the stations nearest to the ranked spots, each
-// once; without a ranking those with the most.
+// Without a choice it takes the stations nearest to the ranked spots, each once;
+// without a ranking those with the largest field.
 func TestLoadChartChoosesStations(t *testing.T) {
 	f := example.WithReadings(example.Findings(example.Board(300, 500, 100), example.Bump{Peak: 4, Width: 90}, nil))
 	loudest := f.Stations[7].Station.Name
@@ -136,8 +136,8 @@ func TestSpanOf(t *testing.T) {
 	}
 }
 
-// A dark picture has the same shapes; its ground is dark, its words are light,
-// and the picture that it was made from is as before.
+// A dark picture has the same shapes on a dark ground with light words, and the light
+// picture is unchanged.
 func TestDark(t *testing.T) {
 	p := hillMap(t, MapOptions{})
 	before := written(t, p, draw.SVG)

@@ -76,9 +76,9 @@ func darkness(p *draw.Picture, img image.Image, panel int, x, y float64) float64
 	return 255 - (0.3*float64(r)+0.6*float64(g)+0.1*float64(b))/257
 }
 
-// At most six a page, on one scale throughout, none left out and none twice.
+// There are at most six panels per page, all on one scale, none missing or repeated.
 func TestPanelsDealtToPages(t *testing.T) {
-	f := example.Findings(example.Board(300, 500, 100), example.Bump{Peak: 3, Width: 80, Ground: 0.1}, nil)
+	f := example.Findings(example.Board(300, 60, 100), example.Bump{Peak: 3, Width: 80, Ground: 0.1}, nil)
 	f.Craft.Heights = []float64{0, 10, 20, 30, 40, 50, 60}
 	pages, err := Heights(f, nil, MapOptions{})
 	if err != nil || len(pages) != 2 {
@@ -160,7 +160,7 @@ func TestMapAtAHeight(t *testing.T) {
 	}
 }
 
-// A spot that stands at another height is told from those of the map.
+// A spot at another height is marked differently from those of the map.
 func TestSpotAtAnotherHeight(t *testing.T) {
 	f := example.Findings(example.Board(300, 500, 100), example.Bump{Peak: 9, Width: 40, Ground: 0.2}, nil)
 	f.Craft.Heights = []float64{0, 60}

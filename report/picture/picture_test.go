@@ -64,7 +64,7 @@ func TestOneScale(t *testing.T) {
 	}
 }
 
-// Guards the mending of what the library writes.
+// The faults of the library's SVG are corrected.
 func TestSVGIsMended(t *testing.T) {
 	s := string(written(t, hillMap(t, MapOptions{}), draw.SVG))
 	if n := strings.Count(s, "<image "); n != 2 {

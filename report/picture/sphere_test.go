@@ -40,8 +40,7 @@ func calibrationPicture(t *testing.T, c survey.Calibration) *draw.Picture {
 	return p
 }
 
-// Equal areas stay equal, which is what the projection is for: each cell has
-// 1/42 of its half's disc. Shoelace formula; arcs of twelve steps fall short by
+// The projection keeps equal areas equal: each cell has 1/42 of its half's disc. Shoelace formula; arcs of twelve steps fall short by
 // less than a hundredth.
 func TestCellsHaveEqualAreasOnPaper(t *testing.T) {
 	want := math.Pi * sphereRadius * sphereRadius / (calib.Cells / 2)

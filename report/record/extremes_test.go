@@ -16,7 +16,7 @@ import (
 	"quietmount/survey/findings"
 )
 
-// Whatever a craft file holds, the sheet says plainly what is weak.
+// For any craft file the sheet states what is weak.
 func TestSheetOfExtremes(t *testing.T) {
 	quiet := example.Bump{Peak: 1, Width: 90, Ground: 0.2, SD: 0.05}
 	strange := example.Board(300, 500, 100)

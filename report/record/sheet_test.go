@@ -28,7 +28,7 @@ func sheetOptions() Options {
 	}
 }
 
-// sheetOf is a sheet of a survey with voids, refusals and a hostile name.
+// sheetOf returns the sheet of a survey with voids, refusals and a hostile name.
 func sheetOf(t *testing.T) string {
 	t.Helper()
 	f, r := example.RankedBoard()
@@ -89,8 +89,8 @@ func TestSheetSaysWhatItMust(t *testing.T) {
 	}
 }
 
-// The sheet stands alone: no script, nothing loaded from elsewhere, and what a
-// craft file says is never markup.
+// The sheet has no scripts and no external resources, and text of a craft file
+// never becomes markup.
 func TestSheetStandsAlone(t *testing.T) {
 	s := sheetOf(t)
 	if strings.Contains(strings.ToLower(s), "<script") || strings.Contains(s, "<b>out") {
@@ -131,7 +131,7 @@ func TestSheetIsRepeatable(t *testing.T) {
 	}
 }
 
-// The digest of the inputs does not hang on their order, but on each of them.
+// The digest depends on each input but not on their order.
 func TestStampOfInputs(t *testing.T) {
 	f, _ := example.RankedBoard()
 	o := sheetOptions()
@@ -147,7 +147,7 @@ func TestStampOfInputs(t *testing.T) {
 	}
 }
 
-// Where little is known the sheet says so and does not fail.
+// The sheet states that little is known and does not fail.
 func TestSheetOfLittle(t *testing.T) {
 	c := example.Board(300, 500, 100)
 	bare := example.Findings(c, nil, nil)
@@ -166,8 +166,8 @@ func TestSheetOfLittle(t *testing.T) {
 	}
 }
 
-// A proof that failed is the headline, whatever the map says; without it the
-// same spot is within the budget.
+// A failed proof makes the headline in spite of the map; without it the same spot is
+// within the budget.
 func TestSheetSaysThatTheProofFailed(t *testing.T) {
 	f, r := example.RankedBoard()
 	m := newSheetMaker(f, r, sheetOptions())
@@ -183,8 +183,8 @@ func TestSheetSaysThatTheProofFailed(t *testing.T) {
 	}
 }
 
-// A promise that the finished craft broke, and what could not be worked out, are
-// among the weaknesses; what nobody measured is no failure.
+// A broken promise and a failed evaluation are among the weaknesses; a missing
+// measurement is no failure.
 func TestSheetSaysWhatFailed(t *testing.T) {
 	f, r := example.RankedBoard()
 	o := sheetOptions()
@@ -203,8 +203,8 @@ func TestSheetSaysWhatFailed(t *testing.T) {
 	}
 }
 
-// A choice that cannot be judged is said to be, instead of passing over to
-// another spot in silence.
+// The sheet states that a choice cannot be judged, and does not silently report on
+// another spot.
 func TestSheetSaysThatTheChoiceIsLost(t *testing.T) {
 	f, r := example.RankedBoard()
 	o := sheetOptions()
@@ -218,7 +218,7 @@ func TestSheetSaysThatTheChoiceIsLost(t *testing.T) {
 	}
 }
 
-// Loads whose names come to the same in a file's name have files of their own.
+// Loads whose file names are equal have separate files.
 func TestPicturesOfLikeNamedLoads(t *testing.T) {
 	f := example.WithReadings(example.Findings(example.Board(300, 500, 100), example.Bump{Peak: 4, Width: 90}, nil))
 	for _, s := range f.Stations {

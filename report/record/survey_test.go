@@ -29,8 +29,8 @@ func BenchmarkSheetHTML(b *testing.B) { benchmarkSheet(b, sheet.HTML) }
 
 func BenchmarkSheetPDF(b *testing.B) { benchmarkSheet(b, sheet.PDF) }
 
-// A simulated survey from its captures to the sheet, which carries the verdict
-// and stays small.
+// A simulated survey from its captures to the sheet, which contains the verdict and
+// stays small.
 func TestSurveyToSheet(t *testing.T) {
 	s, err := example.Sandpiper()
 	if err != nil {
