@@ -1,36 +1,38 @@
-// Package contour finds the lines of equal value through a lattice of numbers,
-// and the values between its nodes. It knows no craft, no unit and no paper.
+// Package contour finds the lines of equal value through a lattice of numbers, and
+// the values between its nodes. In comes a Lattice, out go lines (Lines), values
+// (Bilinear) or a finer lattice (Refined). It knows neither craft nor unit nor
+// paper.
 package contour
 
 import "gonum.org/v1/gonum/spatial/r2"
 
-// Lattice holds values at even places: column i at X0 + i*DX, row j at Y0 +
-// j*DY. Its values must be finite.
+// Lattice holds values at evenly spaced nodes: column i at X0 + i*DX, row j at
+// Y0 + j*DY. All values must be finite.
 type Lattice struct {
 	X0, Y0, DX, DY float64
 	NX, NY         int
 	V              []float64 // row by row
 }
 
-// At is the value of column i and row j.
+// At returns the value of column i and row j.
 func (l *Lattice) At(i, j int) float64 { return l.V[j*l.NX+i] }
 
-// Place is where column i and row j stand.
+// Place returns the place of column i and row j.
 func (l *Lattice) Place(i, j int) r2.Vec {
 	return r2.Vec{X: l.X0 + float64(i)*l.DX, Y: l.Y0 + float64(j)*l.DY}
 }
 
-// edge is the edge between two neighbouring nodes: from node i, j to the next
-// one in its row, or up its column.
+// edge is the edge from node i, j to the next node in its row, or in its column if
+// up.
 type edge struct {
 	i, j int
 	up   bool
 }
 
-// Lines are those along which the lattice, linear along its edges, has
-// the value level: open ones end on the rim, closed ones repeat their first
-// point. The higher side lies to the left. Every point of a line lies on an
-// edge, and no edge is used twice.
+// Lines returns the lines along which the lattice, linear along its edges, has the
+// value level. Open lines end on the rim, closed ones repeat their first point. The
+// higher side is on the left. Every point of a line lies on an edge, and no edge is
+// used twice.
 // Source: marching squares; the saddle is settled by the mean of its corners.
 func (l *Lattice) Lines(level float64) [][]r2.Vec {
 	next := map[edge]edge{}
@@ -72,7 +74,7 @@ func (l *Lattice) Lines(level float64) [][]r2.Vec {
 	return lines
 }
 
-// segments are the pieces of line within a cell, each from edge to edge.
+// segments returns the pieces of line in a cell, each from edge to edge.
 func (l *Lattice) segments(i, j int, level float64) [][2]edge {
 	v := [4]float64{l.At(i, j), l.At(i+1, j), l.At(i+1, j+1), l.At(i, j+1)}
 	sides := [4]edge{{i, j, false}, {i + 1, j, true}, {i, j + 1, false}, {i, j, true}}
@@ -100,7 +102,7 @@ func (l *Lattice) segments(i, j int, level float64) [][2]edge {
 	return nil
 }
 
-// crossing is where an edge has the value level.
+// crossing returns the place where an edge has the value level.
 func (l *Lattice) crossing(e edge, level float64) r2.Vec {
 	i, j := e.i+1, e.j
 	if e.up {

@@ -1,7 +1,7 @@
 package contour
 
-// Refined is l with k cells for each, its values by cubic interpolation
-// through the nodes.
+// Refined returns a lattice with k by k cells for each of l, its values by cubic
+// convolution through the nodes; l itself if k is 1 or l has no cell.
 // Source: Keys (1981), Cubic convolution interpolation for digital image
 // processing, IEEE Trans. ASSP 29, a = -1/2.
 func (l *Lattice) Refined(k int) *Lattice {
@@ -35,7 +35,7 @@ func (l *Lattice) Refined(k int) *Lattice {
 
 func within(i, n int) int { return min(max(i, 0), n-1) }
 
-// keys are the weights of the four neighbours at a share t beyond the second.
+// keys returns the weights of four neighbours at a share t beyond the second.
 func keys(t float64) [4]float64 {
 	return [4]float64{
 		((-0.5*t+1)*t - 0.5) * t,
@@ -45,7 +45,7 @@ func keys(t float64) [4]float64 {
 	}
 }
 
-// Bilinear is the value at x, y; that of the rim beyond it.
+// Bilinear returns the interpolated value at x, y; beyond the rim that of the rim.
 func (l *Lattice) Bilinear(x, y float64) float64 {
 	fx := min(max((x-l.X0)/l.DX, 0), float64(l.NX-1))
 	fy := min(max((y-l.Y0)/l.DY, 0), float64(l.NY-1))

@@ -6,9 +6,8 @@ import (
 	"gonum.org/v1/plot/vg/recorder"
 )
 
-// Dark is the picture on a dark ground, for a screen: greys are turned about,
-// the inks of leads and parts are lightened, the colours of a map stay as they
-// are. What is to be printed stays light.
+// Dark returns the picture on a dark ground, for a screen: greys are inverted, the
+// inks of leads and parts are lighter, the colours of a map are unchanged.
 func (p *Picture) Dark() *Picture {
 	out := *p
 	out.drawing.Actions = make([]recorder.Action, len(p.drawing.Actions))
@@ -29,6 +28,7 @@ const (
 	darkLight  = 0xec
 )
 
+// darkInk returns the ink that replaces c on a dark ground.
 func darkInk(c color.Color) color.Color {
 	switch c {
 	case Wire:

@@ -4,8 +4,8 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// Dimension draws a measure from a to b with ticks of half the length tick at
-// its ends and the number in its middle.
+// Dimension draws a dimension line from a to b, with the number in its middle and
+// ticks at its ends that reach tick to either side.
 func (g *Page) Dimension(a, b, tick vg.Point, number string, turn float64) {
 	g.Line([]vg.Point{a, b}, 0.7, Grey)
 	g.Labels.AvoidAlong([]vg.Point{a, b})

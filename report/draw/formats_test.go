@@ -17,7 +17,7 @@ import (
 )
 
 func TestUnknownFormat(t *testing.T) {
-	if err := shapes().Write(io.Discard, "gif"); !errors.Is(err, ErrFormat) || !strings.Contains(err.Error(), "gif") {
+	if err := shapes().Write(io.Discard, "gif"); !errors.Is(err, errFormat) || !strings.Contains(err.Error(), "gif") {
 		t.Errorf("got %v", err)
 	}
 }
@@ -47,8 +47,8 @@ func TestPNGStatesItsSize(t *testing.T) {
 	}
 }
 
-// shapes is a picture of what pictures use: a hole, a curve with one control
-// point, an arc, a turn.
+// shapes returns a picture with a hole, a curve with one control point, an arc and a
+// turn.
 func shapes() *Picture {
 	p := &Picture{title: "shapes", Width: 120, Height: 90}
 	g := NewPen(p)
@@ -70,7 +70,7 @@ func shapes() *Picture {
 	return p
 }
 
-// writtenShapes is a picture as the bytes of a file.
+// writtenShapes returns a picture as the bytes of a file.
 func writtenShapes(t testing.TB, p *Picture, f Format) []byte {
 	t.Helper()
 	var b bytes.Buffer
@@ -80,8 +80,8 @@ func writtenShapes(t testing.TB, p *Picture, f Format) []byte {
 	return b.Bytes()
 }
 
-// What the canvas must do that pictures use: a hole, a curve with one control
-// point, an arc, a turn, compared with the PNG.
+// The canvas draws what pictures use (a hole, a curve with one control point, an arc,
+// a turn) as the PNG does.
 func TestPDFCanvasDrawsAsPNG(t *testing.T) {
 	tool := look.For(t, "pdftoppm")
 	p := shapes()

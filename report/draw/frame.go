@@ -12,22 +12,22 @@ import (
 	"quietmount/survey"
 )
 
-// Frame puts the craft on paper, seen from above, nose up: craft x runs up the
-// page and craft y to the right, at one scale.
+// Frame maps the craft to paper, seen from above, nose up: craft x runs up the page
+// and craft y to the right, at one scale.
 type Frame struct {
-	Region vg.Rectangle // of the page, points, labels included
-	Box    r2.Box       // of the craft, millimetres, what must be seen
+	Region vg.Rectangle // of the page, points, with room for labels
+	Box    r2.Box       // what must be seen of the craft, mm
 	Scale  float64      // points a millimetre
 }
 
-// At is the place on paper of a place on the craft.
+// At returns the place on paper of a place on the craft.
 func (f Frame) At(p r2.Vec) vg.Point {
 	middle := r2.Scale(0.5, r2.Add(f.Box.Min, f.Box.Max))
 	c := f.Region.Min.Add(f.Region.Max).Scale(0.5)
 	return vg.Point{X: c.X + vg.Points((p.Y-middle.Y)*f.Scale), Y: c.Y + vg.Points((p.X-middle.X)*f.Scale)}
 }
 
-// All are the places on paper of places on the craft.
+// All returns the places on paper of places on the craft.
 func (f Frame) All(points []r2.Vec) []vg.Point {
 	out := make([]vg.Point, len(points))
 	for i, p := range points {
@@ -36,8 +36,9 @@ func (f Frame) All(points []r2.Vec) []vg.Point {
 	return out
 }
 
-// Extent is what a picture of the craft must show: outline, stations, parts and
-// cable. The base station stands off the craft and is left out.
+// Extent returns the box around outline, stations, parts, leads and the start of the
+// cable, craft frame, mm. It does not contain the base station, which is off the
+// craft.
 func Extent(c *survey.Craft) r2.Box {
 	box := c.Body.OutlineMM.Bounds()
 	take := func(x, y float64) {
@@ -64,7 +65,8 @@ func Extent(c *survey.Craft) r2.Box {
 	return box
 }
 
-// Page is the sheet of paper that a picture fills from top to bottom.
+// Page is the paper of a picture: from top to bottom a head, the body and the
+// legend.
 type Page struct {
 	*Pen
 	Picture *Picture
@@ -79,16 +81,16 @@ type Page struct {
 // The page's measures in points.
 const (
 	Margin    = 16.0
-	PadTop    = 34.0 // for the nose
+	padTop    = 34.0 // for the nose
 	padSides  = 32.0 // for left and right
 	padBottom = 36.0 // for the scale bar
 	titleSize = 13.0
 	TextSize  = 8.5
-	Leading   = 11.5
+	leading   = 11.5
 )
 
-// across is the width of the page, points: that of A4 within its margins, or one
-// at which the letters can be read on a phone that shows it from side to side.
+// across returns the width of the page, points: that of A4 within its margins, or
+// one whose letters can be read on the screen of a phone.
 func (p *Picture) across() float64 {
 	if p.Narrow {
 		return 290
@@ -96,7 +98,7 @@ func (p *Picture) across() float64 {
 	return 470
 }
 
-// KeyColumns is how many columns the keys fill.
+// KeyColumns returns the number of columns of the legend.
 func (p *Picture) KeyColumns() int {
 	if p.Narrow {
 		return 1
@@ -104,14 +106,14 @@ func (p *Picture) KeyColumns() int {
 	return 2
 }
 
-// PlainPage is a page with nothing on it, as wide as the picture is to be; see
-// Page.Lay.
+// PlainPage returns an empty page of the picture's width; Lay gives it a height.
 func PlainPage(pic *Picture) *Page {
 	return &Page{Pen: NewPen(pic), Picture: pic, Across: pic.across()}
 }
 
-// CraftPage lays out the page: head, craft with a column beside it, keys.
-// Below is extra room in millimetres of the craft.
+// CraftPage lays out a page with head, craft and legend. Side is the width of a
+// column right of the craft, points; below is extra room under it, mm of the
+// craft.
 func CraftPage(pic *Picture, c *survey.Craft, subtitles []string, side, below float64, keys []Key) *Page {
 	box := Extent(c)
 	length, width := max(box.Max.X-box.Min.X, 1), max(box.Max.Y-box.Min.Y, 1)
@@ -124,10 +126,10 @@ func CraftPage(pic *Picture, c *survey.Craft, subtitles []string, side, below fl
 	room := g.Across - 2*Margin - side
 	scale := min((room-2*padSides)/width, most/length)
 	lower := padBottom + min(below*scale, 60)
-	craftHeight := length*scale + PadTop + lower
+	craftHeight := length*scale + padTop + lower
 	bottom := g.Lay(subtitles, craftHeight, keys, columns, fmt.Sprintf("%.4f pt/mm", scale))
 	g.Frame = Frame{Box: box, Scale: scale, Region: vg.Rectangle{
-		Min: vg.Point{X: vg.Points(Margin), Y: vg.Points(bottom + lower - PadTop)},
+		Min: vg.Point{X: vg.Points(Margin), Y: vg.Points(bottom + lower - padTop)},
 		Max: vg.Point{X: vg.Points(Margin + room), Y: vg.Points(bottom + craftHeight)},
 	}}
 	g.Labels.Region = vg.Rectangle{Min: vg.Point{X: vg.Points(Margin), Y: vg.Points(bottom)}, Max: vg.Point{X: vg.Points(Margin + room), Y: vg.Points(bottom + craftHeight)}}
@@ -135,46 +137,42 @@ func CraftPage(pic *Picture, c *survey.Craft, subtitles []string, side, below fl
 	return g
 }
 
-// Lay sizes the page for a body of a height, draws what is above and below it,
-// and returns the y of its bottom. Note goes into the layout.
+// Lay sizes the page for a body of a height in points, draws head and legend, and
+// returns the y of the body's bottom. It adds note to the layout.
 func (g *Page) Lay(subtitles []string, body float64, keys []Key, columns int, note string) (bottom float64) {
 	var head []string
 	for _, s := range subtitles {
 		head = append(head, g.Wrapped(s, TextSize, g.Across-2*Margin)...)
 	}
-	headHeight := Margin + titleSize + 4 + Leading*float64(len(head)) + 6
-	height := headHeight + body + 8 + g.keyHeight(keys, columns) + Margin
+	headHeight := Margin + titleSize + 4 + leading*float64(len(head)) + 6
+	_, _, keysHeight := g.keyColumns(keys, columns)
+	height := headHeight + body + 8 + keysHeight + Margin
 	g.Picture.Width, g.Picture.Height = vg.Points(g.Across), vg.Points(height)
 	bottom = height - headHeight - body
 	g.Foot = bottom
 	g.Picture.Note("page %.0f x %.0f pt, %s", g.Across, height, note)
-	g.paper(height)
+	g.Fill(White, Corners(vg.Rectangle{Max: vg.Point{X: g.Picture.Width, Y: g.Picture.Height}}))
 	g.head(height, head)
 	g.keys(keys, columns, bottom-8)
 	return bottom
 }
 
-func (g *Page) paper(height float64) {
-	w, h := vg.Points(g.Across), vg.Points(height)
-	g.Fill(White, []vg.Point{{}, {X: w}, {X: w, Y: h}, {Y: h}})
-}
-
+// head draws title and subtitles.
 func (g *Page) head(height float64, lines []string) {
 	y := height - Margin - titleSize*capHeight
 	title, size := g.fitTitle(g.Across - 2*Margin)
 	g.Text(vg.Point{X: vg.Points(Margin), Y: vg.Points(y)}, title, Style{Size: size, Bold: true})
 	y -= 4
 	for _, s := range lines {
-		y -= Leading
+		y -= leading
 		g.Text(vg.Point{X: vg.Points(Margin), Y: vg.Points(y)}, s, Style{Size: TextSize, Ink: Grey})
 	}
 }
 
-// leastTitle is how small a title is set before its name is cut, points.
+// leastTitle is the smallest size of a title, points.
 const leastTitle = 10
 
-// fitTitle sets a long title smaller and then cuts its name, but not what
-// follows it.
+// fitTitle makes a long title smaller, and then cuts its name but not the rest.
 func (g *Page) fitTitle(most float64) (title string, size float64) {
 	size = max(leastTitle, min(titleSize, titleSize*most/max(1, g.Pen.Width(g.Picture.title, titleSize, true))))
 	i := max(strings.LastIndex(g.Picture.title, ": "), 0)
@@ -211,15 +209,10 @@ func (g *Page) ScaleBar() {
 	from := vg.Point{X: f.Region.Min.X + 2, Y: vg.Points(g.Foot + 6)}
 	half := from.Add(vg.Point{X: length / 2})
 	end := from.Add(vg.Point{X: length})
-	bar := func(a, b vg.Point, ink bool) {
-		area := []vg.Point{a, b, b.Add(vg.Point{Y: 4}), a.Add(vg.Point{Y: 4})}
-		if ink {
-			g.Fill(Black, area)
-		}
-		g.Loop(area, 0.7, Black)
-	}
-	bar(from, half, true)
-	bar(half, end, false)
+	left, right := Corners(vg.Rectangle{Min: from, Max: half.Add(vg.Point{Y: 4})}), Corners(vg.Rectangle{Min: half, Max: end.Add(vg.Point{Y: 4})})
+	g.Fill(Black, left)
+	g.Loop(left, 0.7, Black)
+	g.Loop(right, 0.7, Black)
 	g.Text(end.Add(vg.Point{X: 5}), say.Short(mm)+" mm", Style{Size: TextSize, Low: 0.15})
 	g.Picture.Note("scale bar %s mm", say.Short(mm))
 }

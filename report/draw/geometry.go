@@ -9,10 +9,10 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// Flat is a place as seen from above.
+// Flat returns a place as seen from above.
 func Flat(p r3.Vec) r2.Vec { return r2.Vec{X: p.X, Y: p.Y} }
 
-// Flats are places as seen from above.
+// Flats returns places as seen from above.
 func Flats(points []r3.Vec) []r2.Vec {
 	out := make([]r2.Vec, len(points))
 	for i, p := range points {
@@ -21,7 +21,7 @@ func Flats(points []r3.Vec) []r2.Vec {
 	return out
 }
 
-// closed is a polygon with its first point once more at the end.
+// closed returns a polygon with its first point repeated at the end.
 func closed(p []vg.Point) []vg.Point {
 	if len(p) == 0 {
 		return nil
@@ -29,17 +29,24 @@ func closed(p []vg.Point) []vg.Point {
 	return append(slices.Clone(p), p[0])
 }
 
-// Level is a level line of half a length around a point.
+// Level returns a horizontal line that reaches half to either side of a point.
 func Level(at vg.Point, half vg.Length) []vg.Point {
 	return []vg.Point{at.Add(vg.Point{X: -half}), at.Add(vg.Point{X: half})}
 }
 
-// BoxAround is a box of half a width and half a height around a point.
+// BoxAround returns the corners of a box that reaches x and y to either side of a
+// point, counterclockwise.
 func BoxAround(at vg.Point, x, y vg.Length) []vg.Point {
-	return []vg.Point{at.Add(vg.Point{X: -x, Y: -y}), at.Add(vg.Point{X: x, Y: -y}), at.Add(vg.Point{X: x, Y: y}), at.Add(vg.Point{X: -x, Y: y})}
+	half := vg.Point{X: x, Y: y}
+	return Corners(vg.Rectangle{Min: at.Sub(half), Max: at.Add(half)})
 }
 
-// Area is the signed area of a polygon, positive counterclockwise.
+// Corners returns the corners of a box, counterclockwise.
+func Corners(b vg.Rectangle) []vg.Point {
+	return []vg.Point{b.Min, {X: b.Max.X, Y: b.Min.Y}, b.Max, {X: b.Min.X, Y: b.Max.Y}}
+}
+
+// Area returns the signed area of a polygon, positive counterclockwise.
 func Area(p []vg.Point) float64 {
 	sum := 0.0
 	for i, a := range p {
@@ -49,8 +56,8 @@ func Area(p []vg.Point) float64 {
 	return sum / 2
 }
 
-// Distance is that of two points on paper, points.
+// Distance returns the distance of two points on paper, points.
 func Distance(a, b vg.Point) float64 { return math.Hypot(float64(a.X-b.X), float64(a.Y-b.Y)) }
 
-// QuarterTurn is counterclockwise, radians.
+// QuarterTurn is a counterclockwise right angle, radians.
 const QuarterTurn = math.Pi / 2

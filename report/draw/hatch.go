@@ -8,8 +8,8 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// Hatched draws slanted lines over an area: a dark line on a light one, so
-// that they show on any ground.
+// Hatched draws slanted lines over an area, gap points apart, each with a white
+// edge so that it shows on any ground.
 func (p *Pen) Hatched(area []vg.Point, gap, angle float64, ink color.Color) {
 	for _, s := range Hatching(area, gap, angle) {
 		p.Line(s[:], 1.8, White)
@@ -19,8 +19,9 @@ func (p *Pen) Hatched(area []vg.Point, gap, angle float64, ink color.Color) {
 	}
 }
 
-// Hatching are the pieces of parallel lines inside a polygon, even-odd. The
-// lines hang on the page, not on the polygon, so that neighbours match.
+// Hatching returns the pieces of parallel lines inside a polygon by the even-odd
+// rule. The lines are fixed to the page, not to the polygon, so that neighbouring
+// areas match.
 func Hatching(area []vg.Point, gap, angle float64) [][2]vg.Point {
 	sin, cos := math.Sincos(angle)
 	along := vg.Point{X: vg.Length(cos), Y: vg.Length(sin)}

@@ -2,8 +2,8 @@ package draw
 
 import "gonum.org/v1/plot/vg"
 
-// Key explains a symbol: Draw puts it into a box of keyWidth by Leading around
-// a point, Words say what it means.
+// Key is an entry of the legend. Draw draws its symbol around a point, in a box of
+// keyWidth by leading points; nil: the entry is words only.
 type Key struct {
 	Draw  func(p *Pen, at vg.Point)
 	Words string
@@ -11,8 +11,8 @@ type Key struct {
 
 const keyWidth = 26.0
 
-// keyColumns deals the keys to columns, top to bottom, and returns the lines
-// of each key's words and its column.
+// keyColumns distributes the keys over columns, top to bottom. It returns the
+// lines of each key's words, its column, and the height of the tallest column.
 func (g *Page) keyColumns(keys []Key, columns int) (lines [][]string, column []int, tallest float64) {
 	width := g.columnWidth(columns) - keyWidth - 6
 	total := 0.0
@@ -34,18 +34,15 @@ func (g *Page) keyColumns(keys []Key, columns int) (lines [][]string, column []i
 	return lines, column, tallest
 }
 
-func keyTall(lines []string) float64 { return Leading*float64(max(1, len(lines))) + 3 }
+// keyTall returns the height of a key, points.
+func keyTall(lines []string) float64 { return leading*float64(max(1, len(lines))) + 3 }
 
+// columnWidth returns the width of a column of keys, points.
 func (g *Page) columnWidth(columns int) float64 {
 	return (g.Across - 2*Margin - 12*float64(columns-1)) / float64(columns)
 }
 
-func (g *Page) keyHeight(keys []Key, columns int) float64 {
-	_, _, tallest := g.keyColumns(keys, columns)
-	return tallest
-}
-
-// keys draws the keys below y.
+// keys draws the keys below top.
 func (g *Page) keys(keys []Key, columns int, top float64) {
 	lines, column, _ := g.keyColumns(keys, columns)
 	y, now := top, 0
@@ -54,14 +51,14 @@ func (g *Page) keys(keys []Key, columns int, top float64) {
 			y, now = top, column[i]
 		}
 		x := Margin + float64(now)*(g.columnWidth(columns)+12)
-		base := y - Leading + 3
+		base := y - leading + 3
 		if k.Draw != nil {
 			g.Canvas.Push()
 			k.Draw(g.Pen, vg.Point{X: vg.Points(x + keyWidth/2), Y: vg.Points(base + TextSize*capHeight/2)})
 			g.Canvas.Pop()
 		}
 		for j, s := range lines[i] {
-			g.Text(vg.Point{X: vg.Points(x + keyWidth + 6), Y: vg.Points(base - Leading*float64(j))}, s, Style{Size: TextSize})
+			g.Text(vg.Point{X: vg.Points(x + keyWidth + 6), Y: vg.Points(base - leading*float64(j))}, s, Style{Size: TextSize})
 		}
 		y -= keyTall(lines[i])
 		g.Picture.Note("key: %s", k.Words)

@@ -8,13 +8,13 @@ import (
 	"quietmount/report/say"
 )
 
-// Labels keeps names apart: a name goes where nothing stands yet, and across a
-// line only where there is no other place.
+// Labels keeps names apart: it finds a name a place that nothing else has taken,
+// and one across a line only if there is no other.
 type Labels struct {
 	Region  vg.Rectangle
 	taken   []vg.Rectangle
-	crossed []vg.Rectangle // along lines that a name may cross at need
-	Left    []string       // names for which there was no place
+	crossed []vg.Rectangle // along lines that a name may cross if it must
+	Left    []string       // names without a place
 }
 
 // Take claims a box.
@@ -31,10 +31,10 @@ func (l *Labels) TakeAround(at vg.Point, radius float64) {
 // TakeAlong claims a strip along a route.
 func (l *Labels) TakeAlong(route []vg.Point) { l.taken = append(l.taken, strip(route)...) }
 
-// AvoidAlong asks names to keep off a route.
+// AvoidAlong makes names keep off a route where they can.
 func (l *Labels) AvoidAlong(route []vg.Point) { l.crossed = append(l.crossed, strip(route)...) }
 
-// strip is a route as a row of small boxes.
+// strip returns a route as a row of small boxes.
 func strip(route []vg.Point) []vg.Rectangle {
 	var out []vg.Rectangle
 	for i := 1; i < len(route); i++ {
@@ -47,7 +47,7 @@ func strip(route []vg.Point) []vg.Rectangle {
 	return out
 }
 
-// Free reports whether a box lies in the region and nothing stands there.
+// Free reports whether a box lies in the region and nothing has taken it.
 func (l *Labels) Free(b vg.Rectangle) bool {
 	inside := b.Min.X >= l.Region.Min.X && b.Min.Y >= l.Region.Min.Y && b.Max.X <= l.Region.Max.X && b.Max.Y <= l.Region.Max.Y
 	return inside && !meets(b, l.taken)
@@ -63,12 +63,11 @@ func meets(b vg.Rectangle, others []vg.Rectangle) bool {
 	return false
 }
 
-// bearings are tried in this order: right of the point first, where one reads
-// on, then the diagonals.
+// bearings are the directions to try, in this order, in half turns.
 var bearings = [8]float64{0, 0.25, -0.25, 1, 0.75, -0.75, 0.5, -0.5}
 
-// near finds a free box of a size around a point, across no line if that can be,
-// the nearer the better, and claims it. Reach are the gaps to try.
+// near finds a free box of a size beside a point and claims it. It tries the gaps
+// of reach in order, first off all lines, then across them.
 func (l *Labels) near(at vg.Point, width, height float64, reach ...float64) (vg.Rectangle, float64, bool) {
 	for _, others := range [][]vg.Rectangle{l.crossed, nil} {
 		if box, gap, ok := l.nearOff(others, at, width, height, reach); ok {
@@ -104,11 +103,11 @@ func sign(v float64) float64 {
 	return 0
 }
 
-// longestName is how wide a name in a picture may be, points.
+// longestName is the largest width of a name in a picture, points.
 const longestName = 110
 
-// Label sets a name near a point, with a fine line to it where it had to move
-// away, and reports whether it found a place.
+// Label writes a name near a point, with a fine line to it if it had to move away,
+// and reports whether it found a place.
 func (g *Page) Label(at vg.Point, name string, st Style, reach ...float64) bool {
 	name = g.Shortened(name, st.Size, st.Bold, longestName)
 	width, height := g.Pen.Width(name, st.Size, st.Bold)+2, st.Size*capHeight+3
@@ -120,8 +119,7 @@ func (g *Page) Label(at vg.Point, name string, st Style, reach ...float64) bool 
 	middle := box.Min.Add(box.Max).Scale(0.5)
 	if gap > reach[0]+6 {
 		end := vg.Point{X: min(max(at.X, box.Min.X), box.Max.X), Y: min(max(at.Y, box.Min.Y), box.Max.Y)}
-		g.Line([]vg.Point{at, end}, 1.8, White)
-		g.Line([]vg.Point{at, end}, 0.5, Black)
+		g.Edged([]vg.Point{at, end}, 1.8, 0.5, Black)
 	}
 	st.Left, st.Low, st.Halo = 0.5, 0.5, max(st.Halo, 1.2)
 	g.Text(middle, name, st)
@@ -129,7 +127,7 @@ func (g *Page) Label(at vg.Point, name string, st Style, reach ...float64) bool 
 	return true
 }
 
-// LeftOut says which names found no place.
+// LeftOut writes which names found no place, or how many if they are many.
 func (g *Page) LeftOut() {
 	names := g.Labels.Left
 	if len(names) == 0 {

@@ -8,7 +8,7 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// However crowded, no two names overlap and none leaves the region.
+// In any crowd no two names overlap and none is outside the region.
 func TestLabelsKeepApart(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	l := Labels{Region: vg.Rectangle{Max: vg.Point{X: 300, Y: 200}}}
@@ -52,8 +52,8 @@ func TestHatching(t *testing.T) {
 	}
 }
 
-// A name keeps off a line beside its station while there is another side, and
-// crosses it only when all others are taken.
+// A name beside a line takes another side if one is free, and crosses the line only
+// if all are taken.
 func TestNamesKeepOffLines(t *testing.T) {
 	l := Labels{Region: vg.Rectangle{Max: vg.Point{X: 100, Y: 100}}}
 	at := vg.Point{X: 50, Y: 50}

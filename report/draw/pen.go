@@ -20,7 +20,7 @@ import (
 	"quietmount/report/say"
 )
 
-// The inks: dark and light carry the drawing, so that it survives grey print.
+// The inks. Dark and light carry the drawing, so that it survives grey print.
 var (
 	Black = color.Gray{Y: 0x10}
 	Grey  = color.Gray{Y: 0x60}
@@ -33,14 +33,14 @@ var (
 // noGlyph stands for a letter that the font lacks.
 const noGlyph = '□'
 
-// Pen draws on a picture: points, upwards from the lower left corner.
+// Pen draws on a picture, in points from the lower left corner, y upwards.
 type Pen struct {
 	Canvas  *recorder.Canvas
 	fonts   *plotfont.Cache
-	lacking bool // a letter was replaced
+	lacking bool // the font lacked a letter
 }
 
-// NewPen is a pen that draws on a picture.
+// NewPen returns a pen that draws on a picture.
 func NewPen(p *Picture) *Pen {
 	return &Pen{Canvas: &p.drawing, fonts: plotfont.NewCache(liberation.Collection())}
 }
@@ -53,26 +53,33 @@ func (p *Pen) face(size float64, bold bool) plotfont.Face {
 	return p.fonts.Lookup(f, vg.Points(size))
 }
 
-// Line draws through points; with dashes, broken.
+// Line draws a line through points, broken if dashes are given.
 func (p *Pen) Line(points []vg.Point, width float64, ink color.Color, dashes ...vg.Length) {
-	if len(points) < 2 {
-		return
+	if len(points) > 1 {
+		p.stroke(pathOf(points, false), width, ink, dashes)
 	}
-	p.Canvas.SetColor(ink)
-	p.Canvas.SetLineWidth(vg.Points(width))
-	p.Canvas.SetLineDash(dashes, 0)
-	p.Canvas.Stroke(pathOf(points, false))
+}
+
+// Edged draws a line as Line does, on a solid white one of width edge, so that it
+// shows on any ground.
+func (p *Pen) Edged(points []vg.Point, edge, width float64, ink color.Color, dashes ...vg.Length) {
+	p.Line(points, edge, White)
+	p.Line(points, width, ink, dashes...)
 }
 
 // Loop draws a closed line.
 func (p *Pen) Loop(points []vg.Point, width float64, ink color.Color, dashes ...vg.Length) {
+	p.stroke(pathOf(points, true), width, ink, dashes)
+}
+
+func (p *Pen) stroke(path vg.Path, width float64, ink color.Color, dashes []vg.Length) {
 	p.Canvas.SetColor(ink)
 	p.Canvas.SetLineWidth(vg.Points(width))
 	p.Canvas.SetLineDash(dashes, 0)
-	p.Canvas.Stroke(pathOf(points, true))
+	p.Canvas.Stroke(path)
 }
 
-// Fill fills areas; one that runs the other way round is a hole in the first.
+// Fill fills areas. An area that runs the other way round is a hole in the first.
 func (p *Pen) Fill(ink color.Color, areas ...[]vg.Point) {
 	p.Canvas.SetColor(ink)
 	var path vg.Path
@@ -108,15 +115,11 @@ func (p *Pen) Disc(at vg.Point, radius float64, fill, ring color.Color, width fl
 	p.Ring(at, radius, ring, width)
 }
 
-// Ring draws a circle; with dashes, broken.
+// Ring draws a circle, broken if dashes are given; nothing if the width is 0.
 func (p *Pen) Ring(at vg.Point, radius float64, ink color.Color, width float64, dashes ...vg.Length) {
-	if width <= 0 {
-		return
+	if width > 0 {
+		p.stroke(circle(at, radius), width, ink, dashes)
 	}
-	p.Canvas.SetColor(ink)
-	p.Canvas.SetLineWidth(vg.Points(width))
-	p.Canvas.SetLineDash(dashes, 0)
-	p.Canvas.Stroke(circle(at, radius))
 }
 
 func circle(at vg.Point, radius float64) vg.Path {
@@ -128,21 +131,21 @@ func circle(at vg.Point, radius float64) vg.Path {
 	return path
 }
 
-// Style is how a text is set. Left and low are the shares of its width and of
-// its capital height that lie left of and below its place.
+// Style is the style of a text. Left and Low are the shares of its width and of its
+// capital height that lie left of and below its place.
 type Style struct {
 	Size      float64 // points
 	Bold      bool
 	Ink       color.Color
 	Left, Low float64
-	Halo      float64 // width of the white edge, points; 0: none
+	Halo      float64 // width of the white edge, points
 	Turn      float64 // radians, counterclockwise
 }
 
 // capHeight is the height of capitals as a share of the font's size.
 const capHeight = 0.72
 
-// Text sets a line of text.
+// Text writes a line of text.
 func (p *Pen) Text(at vg.Point, s string, st Style) {
 	s = p.printable(s)
 	if s == "" {
@@ -160,18 +163,14 @@ func (p *Pen) Text(at vg.Point, s string, st Style) {
 	}
 	from := vg.Point{X: vg.Points(-st.Left * p.Width(s, st.Size, st.Bold)), Y: vg.Points(-st.Low * st.Size * capHeight)}
 	if st.Halo > 0 {
-		p.Canvas.SetColor(White)
-		p.Canvas.SetLineWidth(vg.Points(2 * st.Halo))
-		p.Canvas.SetLineDash(nil, 0)
-		p.Canvas.Stroke(outlines(f, from, s))
+		p.stroke(outlines(f, from, s), 2*st.Halo, White, nil)
 	}
 	p.Canvas.SetColor(ink)
 	p.Canvas.FillString(f, from, s)
 	p.Canvas.Pop()
 }
 
-// Width is the width of a line of text in points, letters side by side
-// without kerning.
+// Width returns the width of a line of text in points, without kerning.
 func (p *Pen) Width(s string, size float64, bold bool) float64 {
 	f := p.face(size, bold)
 	var b sfnt.Buffer
@@ -197,7 +196,7 @@ func advance(b *sfnt.Buffer, f plotfont.Face, r rune) fixed.Int26_6 {
 	return a
 }
 
-// outlines are the edges of the letters of s, set from a point.
+// outlines returns the edges of the letters of s, set from a point.
 func outlines(f plotfont.Face, from vg.Point, s string) vg.Path {
 	var path vg.Path
 	var b sfnt.Buffer
@@ -232,9 +231,9 @@ func outlines(f plotfont.Face, from vg.Point, s string) vg.Path {
 	return path
 }
 
-// printable replaces what the font cannot show: by the plain form of a letter
-// where it has one, else by one sign for a letter, and with their number for
-// several in a row.
+// printable replaces letters that the font lacks: by their plain form if the font
+// has that, else by noGlyph, followed by their number if there are several in a
+// row.
 func (p *Pen) printable(s string) string {
 	var out strings.Builder
 	missing := 0
@@ -276,8 +275,8 @@ func (p *Pen) has(s string) bool {
 	return true
 }
 
-// Placed is a name with its place in millimetres where letters of it cannot be
-// shown, so that it can be told from others.
+// Placed returns a name, with its place in millimetres if the font lacks letters
+// of it, so that it differs from others.
 func (p *Pen) Placed(name string, at r2.Vec) string {
 	if !strings.ContainsRune(p.printable(name), noGlyph) {
 		return name
@@ -285,7 +284,7 @@ func (p *Pen) Placed(name string, at r2.Vec) string {
 	return fmt.Sprintf("%s (%.0f, %.0f)", p.Shortened(name, TextSize, false, longestName/2), at.X, at.Y)
 }
 
-// Shortened cuts s to fit a width, with an ellipsis.
+// Shortened returns s, cut to a width in points with an ellipsis if it is wider.
 func (p *Pen) Shortened(s string, size float64, bold bool, most float64) string {
 	if p.Width(s, size, bold) <= most {
 		return s
@@ -297,23 +296,12 @@ func (p *Pen) Shortened(s string, size float64, bold bool, most float64) string 
 	return string(r) + "…"
 }
 
-// Wrapped breaks s into lines that fit a width; a word that is too long is cut.
+// Wrapped breaks s into lines that fit a width in points; it cuts a word that is
+// longer.
 func (p *Pen) Wrapped(s string, size float64, most float64) []string {
-	var lines []string
-	line := ""
-	for _, word := range say.Words(s) {
-		word = p.Shortened(word, size, false, most)
-		switch {
-		case line == "":
-			line = word
-		case p.Width(line+" "+word, size, false) <= most:
-			line += " " + word
-		default:
-			lines, line = append(lines, line), word
-		}
+	words := say.Words(s)
+	for i, w := range words {
+		words[i] = p.Shortened(w, size, false, most)
 	}
-	if line != "" {
-		lines = append(lines, line)
-	}
-	return lines
+	return say.Lines(words, func(line string) bool { return p.Width(line, size, false) <= most })
 }

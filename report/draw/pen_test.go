@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 )
 
-// Letters without a shape are counted; those with a plain form take it
+// Letters that the font lacks are counted; those with a plain form become that form
 // (Unicode Standard Annex 15, NFKC: fullwidth forms and ligatures).
 func TestPrintable(t *testing.T) {
 	p := NewPen(&Picture{})

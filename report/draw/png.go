@@ -13,7 +13,7 @@ import (
 	"gonum.org/v1/plot/vg/vgimg"
 )
 
-// pngDPI gives a picture about 1300 pixels across a page.
+// pngDPI makes a page about 1300 pixels wide.
 const pngDPI = 200
 
 func (p *Picture) writePNG(w io.Writer) error {
@@ -29,7 +29,7 @@ func (p *Picture) writePNG(w io.Writer) error {
 	return err
 }
 
-// Pixels draws the picture at a resolution.
+// Pixels returns the picture as pixels at a resolution.
 func (p *Picture) Pixels(dpi int) (image.Image, error) {
 	c := vgimg.NewWith(vgimg.UseWH(p.Width, p.Height), vgimg.UseDPI(dpi))
 	if err := p.drawing.ReplayOn(c); err != nil {
@@ -42,8 +42,8 @@ func (p *Picture) Pixels(dpi int) (image.Image, error) {
 // signature, then IHDR with 4 of length, 4 of type, 13 of data, 4 of check sum.
 const headerEnd = 8 + 4 + 4 + 13 + 4
 
-// withDPI adds a pHYs chunk, so that the picture prints at its size. Data too
-// short for a PNG comes back as it is.
+// withDPI adds a pHYs chunk, so that the picture prints at its size. It returns
+// data too short for a PNG unchanged.
 // Source: W3C Portable Network Graphics (PNG) Specification, 11.3.5.3 pHYs.
 func withDPI(data []byte, dpi float64) []byte {
 	if len(data) < headerEnd {

@@ -7,8 +7,9 @@ import (
 	"strconv"
 )
 
-// cividisRows are rows of the published table of 256, red, green and blue from
-// 0 to 1; between them the table runs straight to within two steps of 255.
+// cividisRows are rows of the published table of 256 rows, red, green and blue from
+// 0 to 1. Linear interpolation between them meets the table to within two steps of
+// 255.
 // Source: Nunez, Anderton, Renslow (2018), PLoS ONE 13(7) e0199239; the numbers
 // as carried, under CC0, by matplotlib 3, _cm_listed.py.
 var cividisRows = [...]struct {
@@ -35,9 +36,9 @@ var cividisRows = [...]struct {
 	{255, 0.995737, 0.909344, 0.217772},
 }
 
-// Cividis is a colour map from dark blue (0) to light yellow (1), the same to
-// readers with and without colour vision deficiency, its lightness rising
-// evenly.
+// Cividis returns the colour at t, from dark blue (0) to light yellow (1). It looks
+// nearly the same with and without colour vision deficiency, and its lightness
+// rises evenly.
 func Cividis(t float64) color.RGBA {
 	x := min(max(t, 0), 1) * 255
 	i := 1
@@ -51,18 +52,18 @@ func Cividis(t float64) color.RGBA {
 
 func channel(v float64) uint8 { return uint8(math.Round(255 * v)) }
 
-// Ramp gives values a colour on a logarithmic scale: light is quiet, dark is
-// disturbed. Values beyond its ends keep the end's colour.
+// Ramp gives values a colour on a logarithmic scale: light for small, dark for
+// large. Values beyond its ends have the colour of the end.
 type Ramp struct {
-	low, high    float64
-	under, over  bool // values lie beyond the ends
-	Ticks        []float64
-	Title, Units string
+	low, high   float64
+	under, over bool // values lie beyond the ends
+	Ticks       []float64
+	Units       string
 }
 
-// NewRamp spans the values that matter: from the quietest twentieth to the
-// loudest fiftieth, rounded outwards to 1, 2 or 5, at least a factor of ten and
-// at most a thousand. Positive finite values count; must is always on it.
+// NewRamp returns a ramp over sorted positive values: from the 5 % to the 98 %
+// quantile, rounded outwards to 1, 2 or 5 times a power of ten, over at least a
+// factor of ten and at most a thousand. It contains must, if that is positive.
 func NewRamp(sorted []float64, must float64) Ramp {
 	low, high := must, must
 	if n := len(sorted); n > 0 {
@@ -89,8 +90,8 @@ func NewRamp(sorted []float64, must float64) Ramp {
 	return r
 }
 
-// Step125 is the neighbour of v among ..., 1, 2, 5, 10, ... on the side that
-// round (math.Floor or math.Ceil) takes; v itself if it is one. v is positive.
+// Step125 rounds a positive v down (math.Floor) or up (math.Ceil) to one of ..., 1,
+// 2, 5, 10, ...
 func Step125(v float64, round func(float64) float64) float64 {
 	steps := [3]float64{1, 2, 5}
 	decade := math.Floor(math.Log10(v) + 1e-12)
@@ -115,7 +116,7 @@ func Step125(v float64, round func(float64) float64) float64 {
 	return out
 }
 
-// share is where v lies between the ends: 0 low, 1 high.
+// share returns the place of v between the ends: 0 low, 1 high.
 func (r Ramp) share(v float64) float64 {
 	if !(v > r.low) {
 		return 0
@@ -123,7 +124,7 @@ func (r Ramp) share(v float64) float64 {
 	return min(1, math.Log(v/r.low)/math.Log(r.high/r.low))
 }
 
-// Color is the colour of v; white for NaN.
+// Color returns the colour of v; white for NaN.
 func (r Ramp) Color(v float64) color.Color {
 	if math.IsNaN(v) {
 		return White

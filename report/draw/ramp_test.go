@@ -54,7 +54,7 @@ func lightness(r, g, b uint8) float64 {
 	return 116*math.Cbrt(y) - 16
 }
 
-// In grey print a louder place must be darker.
+// In grey print a larger value must be darker.
 func TestRampDarkensWithDisturbance(t *testing.T) {
 	r := NewRamp([]float64{0.3, 0.5, 4, 20, 60}, 5)
 	last := 101.0

@@ -6,9 +6,9 @@ import (
 	"quietmount/report/say"
 )
 
-// Spot is where the craft stands in a picture of it: a place at x and y
-// millimetres is drawn AcrossPt + y Scale from the left edge and
-// DownPt - x Scale from the upper one.
+// Spot is the place of the craft in a picture: the picture shows the place x, y of
+// the craft, mm, at AcrossPt + y Scale from its left edge and DownPt - x Scale from
+// its upper edge.
 type Spot struct {
 	WidthPt  float64 `json:"width_pt"`
 	HeightPt float64 `json:"height_pt"`
@@ -17,8 +17,8 @@ type Spot struct {
 	Scale    float64 `json:"pt_per_mm"`
 }
 
-// Spot is where the craft stands in the picture; a scale of zero where it shows
-// none, or several.
+// Spot returns the place of the craft; its scale is zero if the picture shows no
+// craft or several.
 func (p *Picture) Spot() Spot {
 	s := Spot{WidthPt: say.Tidy(p.Width.Points()), HeightPt: say.Tidy(p.Height.Points())}
 	if p.Frame.Scale > 0 {

@@ -14,8 +14,8 @@ import (
 	"gonum.org/v1/plot/vg/vgsvg"
 )
 
-// fontFamilies are what a viewer may use: the first has the widths that the
-// picture was laid out with, the next two share them.
+// fontFamilies are the fonts a viewer may use. The picture was laid out with the
+// widths of the first, which the next two share.
 const fontFamilies = "'Liberation Sans',Arial,Helvetica,sans-serif"
 
 func (p *Picture) writeSVG(w io.Writer) error {
@@ -27,7 +27,8 @@ func (p *Picture) writeSVG(w io.Writer) error {
 	return err
 }
 
-// SVG is the picture as an svg element, fit to stand in a page with others.
+// SVG returns the picture as an svg element that can be put into an HTML page with
+// others.
 func (p *Picture) SVG() (string, error) {
 	c := vgsvg.New(p.Width, p.Height)
 	if err := p.drawing.ReplayOn(c); err != nil {
@@ -40,9 +41,9 @@ func (p *Picture) SVG() (string, error) {
 	return p.mended(b.String())
 }
 
-// mended puts right what the library's SVG lacks: images keep the proportions
-// of their pixels instead of filling their place and are called JPEG though
-// they are PNG, a missing font falls back to a serif, there is no title.
+// mended corrects the library's SVG, in which images keep the proportions of their
+// pixels instead of filling their place and are labelled JPEG although they are
+// PNG, a missing font falls back to a serif, and there is no title.
 func (p *Picture) mended(s string) (string, error) {
 	_, body, ok := strings.Cut(s, ">\n<g")
 	if i := strings.Index(s, "<svg"); ok && i >= 0 {
@@ -67,8 +68,8 @@ func (p *Picture) mended(s string) (string, error) {
 	return head + body, nil
 }
 
-// fitted gives each text the width that it was laid out with, so that a viewer
-// without the font neither cuts nor overlaps it.
+// fitted gives each text the width that it was laid out with, so that it is neither
+// cut nor overlapped in a viewer without the font.
 func (p *Picture) fitted(body string) string {
 	g := NewPen(&Picture{})
 	parts := strings.Split(body, "<text ")
@@ -85,7 +86,7 @@ func (p *Picture) fitted(body string) string {
 	return strings.Join(parts, "<text ")
 }
 
-// id is the same for the same picture and differs between two pictures.
+// id returns an identifier that is unique to the picture and does not change.
 func (p *Picture) id(body string) string {
 	sum := sha256.Sum256([]byte(p.title + "\x00" + body))
 	return "p" + hex.EncodeToString(sum[:5])

@@ -18,19 +18,15 @@ import (
 	"quietmount/survey"
 )
 
-// bundleNote lies in each bundle.
+// bundleNote is the README.txt of each bundle.
 const bundleNote = `A craft folder of quietmount. Unpack it, then in this folder:
 
     quietmount verify     reads every file and says what is wrong
     quietmount record     makes record/ again; the stamp on the sheet says by which version
 `
 
-// bundleDate is that of all files in a bundle: the first that a zip file can
-// say. The same files give the same bytes.
-func bundleDate() time.Time { return time.Date(1980, time.January, 1, 0, 0, 0, 0, time.UTC) }
-
-// Bundle packs what verify and record need of a craft folder, and the record
-// just made, into a zip file. The same files give the same bytes.
+// Bundle returns a zip file of the files that verify and record need from a craft
+// folder, and of the record just made. The same files give the same bytes.
 func Bundle(dir string, files []record.File) ([]byte, error) {
 	names, err := bundleNames(dir)
 	if err != nil {
@@ -60,8 +56,11 @@ func Bundle(dir string, files []record.File) ([]byte, error) {
 	return b.Bytes(), nil
 }
 
+// pack adds a file to a zip file. Its date is the earliest that a zip file can
+// store, so that the same files give the same bytes.
 func pack(z *zip.Writer, name string, data []byte) error {
-	w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: bundleDate()})
+	earliest := time.Date(1980, time.January, 1, 0, 0, 0, 0, time.UTC)
+	w, err := z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: earliest})
 	if err != nil {
 		return err
 	}
@@ -69,7 +68,7 @@ func pack(z *zip.Writer, name string, data []byte) error {
 	return err
 }
 
-// bundleNames are the files of a craft folder that a bundle holds besides the
+// bundleNames returns the files of a craft folder that a bundle holds besides the
 // record, with slashes, in order.
 func bundleNames(dir string) ([]string, error) {
 	names := []string{survey.CraftFile}

@@ -10,9 +10,9 @@ import (
 	"quietmount/survey/findings"
 )
 
-// KeepChoice stores a spot as the chosen one of a craft folder, with the runs
-// that it rests on and the hashes of their files. broken are the constraints
-// that the place breaks.
+// KeepChoice stores a spot as the chosen one of a craft folder, with the runs it is
+// based on and the hashes of their files. broken lists the constraints that the
+// place breaks.
 func KeepChoice(dir string, found *findings.Findings, spot findings.Spot, broken []string, now time.Time, tool string) (*survey.Choice, error) {
 	choice := found.Choice(spot, broken)
 	choice.Chosen, choice.Tool = now.Truncate(time.Second), tool
@@ -30,7 +30,7 @@ func KeepChoice(dir string, found *findings.Findings, spot findings.Spot, broken
 	return choice, survey.SaveChoice(dir, choice)
 }
 
-// ChoiceCautions say what speaks against a place that is about to be chosen.
+// ChoiceCautions returns what argues against a place about to be chosen.
 func ChoiceCautions(spot findings.Spot, broken []string) []string {
 	var out []string
 	for _, b := range broken {

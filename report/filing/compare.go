@@ -12,8 +12,8 @@ import (
 	"quietmount/survey/swing"
 )
 
-// compare fills in what the steady part of the finished craft became beside
-// what the map promised for the chosen spot, or why that was not compared.
+// compare fills in how the steady part of the finished craft compares with what the
+// map promised for the chosen spot, or why that was not compared.
 func compare(all *survey.Folder, found *findings.Findings, o *record.Options) {
 	c, err := swing.Compare(all.Dir, all.Craft.Module.Name, found, o.Choice)
 	if missing, ok := errors.AsType[*swing.NotComparedError](err); ok {

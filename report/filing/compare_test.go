@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"quietmount/report/record"
@@ -14,15 +15,15 @@ import (
 	"quietmount/survey/findings"
 )
 
-// The example's calibration 0002 was taken on its finished craft. What it found
-// is the difference of the offsets of the two stored files, turned to the
-// craft; the rest is checked against those files alone.
+// The example's calibration 0002 was taken on its finished craft. The measured steady
+// part is the difference of the offsets of the two stored files, turned into the
+// craft frame; the rest is checked against those files alone.
 func TestRecordHoldsFinishedCraftAgainstMap(t *testing.T) {
 	dir := t.TempDir()
 	if err := os.CopyFS(dir, os.DirFS("../../testdata/example-sandpiper")); err != nil {
 		t.Fatal(err)
 	}
-	o, page, files := recorded(t, dir, evaluated(t, dir))
+	o, page, files := recorded(t, dir, evaluated(t))
 	if o.Promise == nil || o.NotCompared != "" || len(o.Compared) != 2 || len(o.Calibrations) != 2 {
 		t.Fatalf("promise %+v, not compared: %q, calibrations %v", o.Promise, o.NotCompared, o.Compared)
 	}
@@ -61,7 +62,7 @@ func TestRecordSaysWhatIsNotCompared(t *testing.T) {
 	if err := os.CopyFS(dir, os.DirFS("../../testdata/example-sandpiper")); err != nil {
 		t.Fatal(err)
 	}
-	found := evaluated(t, dir)
+	found := evaluated(t)
 	for _, c := range []struct{ name, gone, want string }{
 		{"not calibrated on the craft", "calibration/0002.json", "the finished craft was not calibrated"},
 		{"no loose calibration", "calibration/0001.json", "no calibration of the loose module is stored"},
@@ -112,20 +113,25 @@ func stored(t *testing.T, dir, id string) *survey.Calibration {
 	return c
 }
 
-func evaluated(t *testing.T, dir string) *findings.Findings {
+// evaluated returns the findings of the example, which both tests share.
+func evaluated(t *testing.T) *findings.Findings {
 	t.Helper()
-	f, err := survey.OpenFolder(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
-	found, err := findings.Evaluate(f.Craft, f.Runs, findings.Options{})
+	found, err := exampleFindings()
 	if err != nil {
 		t.Fatal(err)
 	}
 	return found
 }
 
-// recorded is the record of a folder: its options, its page with plain spaces,
+var exampleFindings = sync.OnceValues(func() (*findings.Findings, error) {
+	f, err := survey.OpenFolder("../../testdata/example-sandpiper")
+	if err != nil {
+		return nil, err
+	}
+	return findings.Evaluate(f.Craft, f.Runs, findings.Options{})
+})
+
+// recorded returns the record of a folder: its options, its page with plain spaces,
 // and its files.
 func recorded(t *testing.T, dir string, found *findings.Findings) (o record.Options, page string, files map[string][]byte) {
 	t.Helper()

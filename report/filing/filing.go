@@ -1,6 +1,11 @@
-// Package filing puts the record of a craft folder together: it gathers what
-// the record tells besides the findings, and packs everything from which anyone
-// can make it again.
+// Package filing makes the record of a craft folder. It gathers from the folder what
+// the record needs besides the findings (Gather), writes the record's files into the
+// folder (Files, Write), packs them with their inputs so that anyone can make the
+// record again (Bundle), and stores the chosen spot (KeepChoice).
+//
+// In come a craft folder, findings and a ranking; out go files. Start reading at
+// Files in this file; inputs.go hashes the inputs, compare.go compares the finished
+// craft with the map.
 package filing
 
 import (
@@ -19,12 +24,12 @@ import (
 	"quietmount/survey/findings"
 )
 
-// Folder holds, in a craft folder, what a record consists of.
+// Folder is the folder of the record in a craft folder.
 const Folder = "record"
 
-// Gather fills in what a record needs of the folder besides the findings: the
-// choice, the calibrations, arrow check and swing, what was not used, what is
-// wrong, and the hashes of the files. Paper, command and tool are the caller's.
+// Gather fills in the options that a record takes from the folder: the choice, the
+// calibrations, arrow check and swing, unused runs, problems, and the hashes of the
+// files. The caller sets paper, command and tool.
 func Gather(dir string, found *findings.Findings, o *record.Options) error {
 	all, err := survey.OpenFolder(dir)
 	if err != nil {
@@ -59,7 +64,7 @@ func Gather(dir string, found *findings.Findings, o *record.Options) error {
 	return err
 }
 
-// Files are the files of a record; o says paper, command and tool.
+// Files returns the files of the folder's record, with paper, command and tool of o.
 func Files(dir string, found *findings.Findings, ranking *findings.Ranking, o record.Options) ([]record.File, error) {
 	if err := Gather(dir, found, &o); err != nil {
 		return nil, err
@@ -67,7 +72,7 @@ func Files(dir string, found *findings.Findings, ranking *findings.Ranking, o re
 	return record.Files(found, ranking, o)
 }
 
-// Write puts the files of a record into the folder, each whole or not at all.
+// Write writes the files of a record into the folder, each completely or not at all.
 func Write(dir string, files []record.File) error {
 	out := filepath.Join(dir, Folder)
 	if err := os.MkdirAll(out, 0o777); err != nil {
@@ -81,8 +86,8 @@ func Write(dir string, files []record.File) error {
 	return nil
 }
 
-// Stale are the files in a craft folder's record that are not of the record
-// just written: of an earlier one, or put there by hand. Nothing is removed.
+// Stale returns the names of files in the folder's record that are not among those
+// just written: older ones, or put there by hand. It removes nothing.
 func Stale(dir string, files []record.File) ([]string, error) {
 	found, err := os.ReadDir(filepath.Join(dir, Folder))
 	if err != nil {
@@ -97,16 +102,22 @@ func Stale(dir string, files []record.File) ([]string, error) {
 	return out, nil
 }
 
-// finished are the newest arrow check and the newest swing of a craft folder;
-// nil where there is none, or where one cannot be evaluated, which remarks
-// says. The date of the newest stands in for today, so that the same folder
-// gives the same record.
+// finished returns the newest arrow check and the newest swing of a craft folder. It
+// returns nil for one that is missing or cannot be evaluated, with the reason in
+// remarks. The arrow is judged at the date of the newest check and not today, so
+// that the same folder gives the same record.
 func finished(all *survey.Folder, checks []*survey.SwingFile) (arrow *answer.Arrow, swung *answer.Swing, remarks []string) {
 	failed := func(f *survey.SwingFile, err error) {
 		remarks = append(remarks, fmt.Sprintf("%s: %v", inFolder(all.Dir, f.File), err))
 	}
+	var today time.Time
+	for _, s := range checks {
+		if s.Header.Started.After(today) {
+			today = s.Header.Started
+		}
+	}
 	if f := newest(checks, survey.SwingArrow); f != nil {
-		if a, err := answer.StoredArrow(f, all.Craft, newestCheck(checks)); err != nil {
+		if a, err := answer.StoredArrow(f, all.Craft, today); err != nil {
 			failed(f, err)
 		} else {
 			a.File = inFolder(all.Dir, f.File)
@@ -124,6 +135,7 @@ func finished(all *survey.Folder, checks []*survey.SwingFile) (arrow *answer.Arr
 	return arrow, swung, remarks
 }
 
+// newest returns the newest check of a kind, or nil.
 func newest(checks []*survey.SwingFile, what string) *survey.SwingFile {
 	for _, s := range slices.Backward(checks) {
 		if s.Swing.What == what {
@@ -133,19 +145,8 @@ func newest(checks []*survey.SwingFile, what string) *survey.SwingFile {
 	return nil
 }
 
-// newestCheck is when the newest arrow check or swing began.
-func newestCheck(checks []*survey.SwingFile) time.Time {
-	var newest time.Time
-	for _, s := range checks {
-		if s.Header.Started.After(newest) {
-			newest = s.Header.Started
-		}
-	}
-	return newest
-}
-
-// calibrationsOf are the stored calibrations that runs refer to, by ID, and
-// those named. One that is gone is passed over: each run keeps what it needs of
+// calibrationsOf returns the stored calibrations that runs refer to and those named,
+// by ID. It leaves out one that no longer exists: each run keeps what it needs of
 // it.
 func calibrationsOf(dir string, runs []*survey.Run, named []string) ([]survey.Calibration, error) {
 	ids := slices.Clone(named)
@@ -169,8 +170,8 @@ func calibrationsOf(dir string, runs []*survey.Run, named []string) ([]survey.Ca
 	return out, nil
 }
 
-// inFolder names a file from the craft folder on, with slashes, so that a
-// record does not depend on where the folder lies.
+// inFolder returns a file's path relative to the craft folder, with slashes, so that
+// a record does not depend on where the folder is.
 func inFolder(dir, name string) string {
 	shown, err := filepath.Rel(dir, name)
 	if err != nil {
@@ -179,12 +180,9 @@ func inFolder(dir, name string) string {
 	return filepath.ToSlash(shown)
 }
 
-// Problems are those of a craft folder, with their files named from the folder
-// on.
-func Problems(dir string) []survey.Problem { return inFolderProblems(dir, survey.VerifyFolder(dir)) }
-
-// inFolderProblems are problems with their files named from the folder on.
-func inFolderProblems(dir string, all []survey.Problem) []survey.Problem {
+// Problems returns the problems of a craft folder, with paths relative to it.
+func Problems(dir string) []survey.Problem {
+	all := survey.VerifyFolder(dir)
 	out := make([]survey.Problem, len(all))
 	for i, p := range all {
 		p.File = inFolder(dir, p.File)

@@ -13,7 +13,7 @@ import (
 	"quietmount/survey/findings"
 )
 
-// inputNames are the files that a record rests on.
+// inputNames returns the files that a record is based on.
 func inputNames(found *findings.Findings, o record.Options) []string {
 	names := []string{survey.CraftFile}
 	if o.Choice != nil {
@@ -31,7 +31,7 @@ func inputNames(found *findings.Findings, o record.Options) []string {
 	return names
 }
 
-// hashFiles are files of a folder with their SHA-256, named with slashes.
+// hashFiles returns files of a folder with their SHA-256, named with slashes.
 func hashFiles(dir string, names []string) ([]record.Input, error) {
 	var out []record.Input
 	for _, name := range names {

@@ -9,7 +9,7 @@ import (
 	"quietmount/report/record"
 )
 
-// What an earlier record left behind is named and stays.
+// Files of an earlier record are named and not removed.
 func TestStaleFilesAreNamed(t *testing.T) {
 	dir := t.TempDir()
 	files := []record.File{{Name: "sheet.html", Data: []byte("x")}}

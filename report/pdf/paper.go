@@ -1,16 +1,18 @@
 package pdf
 
-// Paper is a size of paper in millimetres, upright.
+// Paper is an upright paper size in millimetres.
 type Paper struct {
 	Name          string
 	Width, Height float64
 }
 
-// A4 is that of ISO 216, Letter that of ANSI/ASME Y14.1 (8.5 by 11 inches).
-func A4() Paper     { return Paper{"a4", 210, 297} }
+// A4 returns the size A4 of ISO 216.
+func A4() Paper { return Paper{"a4", 210, 297} }
+
+// Letter returns the size A (8.5 by 11 inches) of ANSI/ASME Y14.1.
 func Letter() Paper { return Paper{"letter", 215.9, 279.4} }
 
-// PaperOf is the paper of a name, a4 or letter; false where there is no such.
+// PaperOf returns the paper of a name, a4 or letter, and reports whether it exists.
 func PaperOf(name string) (Paper, bool) {
 	for _, p := range []Paper{A4(), Letter()} {
 		if p.Name == name {

@@ -1,6 +1,7 @@
-// Package pdf begins the PDF files of the packages above it: one page size, two
-// cuts of one font with letters in UTF-8, no date of the clock's, the same
-// bytes for the same content.
+// Package pdf starts the PDF files of the packages above it: page size, regular and
+// bold of one font with UTF-8 text, a date that the caller gives, the same bytes for
+// the same content. In comes a page size, out goes an empty document (New); Letters
+// knows which letters its font has.
 package pdf
 
 import (
@@ -14,12 +15,12 @@ import (
 	"golang.org/x/image/font/sfnt"
 )
 
-// Family is the font family of every document: the cuts "" and "B".
+// Family is the font family of every document, in the styles "" and "B".
 const Family = "liberation"
 
-// New is a document without a page. Width and height are those of a page in the
-// unit, "mm" or "pt". A zero date stands for the beginning of 1970: without one
-// the library would ask the clock.
+// New returns a document without a page. Width and height are those of a page in the
+// unit, "mm" or "pt". A zero date becomes the start of 1970, because without a date
+// the library would take that of the clock.
 func New(width, height float64, unit string, date time.Time) (*fpdf.Fpdf, error) {
 	doc := fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: unit, Size: fpdf.SizeType{Wd: width, Ht: height}})
 	if date.IsZero() {
@@ -57,9 +58,9 @@ func NewLetters() (*Letters, error) {
 	return &Letters{font: font}, nil
 }
 
-// Printable replaces what the font has no shape for, and control characters,
-// by NoGlyph, and says whether nothing had to be replaced. The library can
-// write no letter above U+FFFF.
+// Printable replaces letters that the font lacks, control characters, and letters
+// above U+FFFF (which the library cannot write) by NoGlyph. It reports in whole
+// whether it replaced nothing.
 func (l *Letters) Printable(s string) (out string, whole bool) {
 	letters, whole := make([]rune, 0, len(s)), true
 	for _, r := range s {

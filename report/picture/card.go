@@ -19,8 +19,8 @@ const (
 	cardMargin = 22
 )
 
-// DeviationCard draws the card of a swing: what to steer for each magnetic
-// heading, and the curve with the headings that were taken.
+// DeviationCard draws the card of a swing: the compass heading to steer for each
+// magnetic heading, and the deviation curve with the measured headings.
 func DeviationCard(craft string, a answer.Swing) *draw.Picture {
 	pic := draw.New(say.Named(craft)+": deviation card",
 		fmt.Sprintf("Deviation card from %s, largest deviation %s degrees.", say.Counted(len(a.Table), "heading"), say.Shown(a.MaxDeviationDeg, 1)))
@@ -35,13 +35,14 @@ func DeviationCard(craft string, a answer.Swing) *draw.Picture {
 	return pic
 }
 
+// cardDrawing is the state of drawing one card.
 type cardDrawing struct {
 	*draw.Pen
 	pic *draw.Picture
 	a   answer.Swing
 }
 
-// table is the card proper: two rows of magnetic and compass headings.
+// table draws two rows of magnetic and compass headings.
 func (d cardDrawing) table() {
 	const wide, high, top = (cardWide - 2*cardMargin - 60) / 6.0, 17.0, cardHigh - 62.0
 	for half := range 2 {
@@ -60,13 +61,14 @@ func (d cardDrawing) table() {
 	}
 }
 
-// The field of the curve.
+// The area of the curve, points.
 const (
 	curveLeft, curveRight = cardMargin + 26, cardWide - cardMargin
 	curveLow, curveTop    = 66, cardHigh - 158
 )
 
-// reach is the largest deviation that the curve shows, a round number.
+// reach returns the largest deviation on the curve's axis, a round number of
+// degrees.
 func (d cardDrawing) reach() float64 {
 	most := 1.0
 	for _, r := range d.a.Table {
@@ -82,8 +84,8 @@ func (d cardDrawing) reach() float64 {
 	return 180
 }
 
-// half is half the 95 % interval of one heading's deviation, from the scatter
-// about the curve; 0 where nothing tells it.
+// half returns half the 95 % interval of one heading's deviation, from the scatter
+// about the curve, degrees; 0 if it is unknown.
 func (d cardDrawing) half() float64 {
 	if d.a.ResidualDeg == nil || d.a.Freedom == nil || !(*d.a.Freedom >= 1) {
 		return 0
@@ -91,6 +93,7 @@ func (d cardDrawing) half() float64 {
 	return *d.a.ResidualDeg * distuv.StudentsT{Sigma: 1, Nu: *d.a.Freedom}.Quantile(0.975)
 }
 
+// at returns the place on paper of a heading and a deviation.
 func (d cardDrawing) at(headingDeg, deviation, reach float64) vg.Point {
 	middle := float64(curveLow+curveTop) / 2
 	return vg.Point{
@@ -99,7 +102,7 @@ func (d cardDrawing) at(headingDeg, deviation, reach float64) vg.Point {
 	}
 }
 
-// curve draws the fitted deviations and the headings that were taken.
+// curve draws the fitted deviations and the measured headings.
 func (d cardDrawing) curve() {
 	reach := d.reach()
 	for _, v := range []float64{-reach, 0, reach} {
@@ -147,7 +150,7 @@ func (d cardDrawing) curve() {
 	d.pic.Note("deviations to %g degrees, %d headings, bars of %.2f degrees", reach, len(d.a.Table), d.half())
 }
 
-// smooth puts seven points between each two, by Catmull-Rom splines.
+// smooth adds seven points between each two, on Catmull-Rom splines.
 // Source: Catmull and Rom (1974), A class of local interpolating splines.
 func smooth(p []vg.Point) []vg.Point {
 	if len(p) < 3 {
@@ -168,7 +171,7 @@ func smooth(p []vg.Point) []vg.Point {
 	return append(out, p[len(p)-1])
 }
 
-// foot says how good it is, and what the card is not.
+// foot writes coefficients, verdict and the limits of the card.
 func (d cardDrawing) foot() {
 	line := "degrees:  " + d.a.CoefficientWords()
 	verdict := say.YesNo(d.a.OK, "within the limit of ", "NOT PASSED; limit ") + say.Short(d.a.LimitDeg) + "°"

@@ -28,7 +28,7 @@ func TestCardErrorBars(t *testing.T) {
 	}
 }
 
-// The bars are within the field of the curve, and what they are is said.
+// The bars are inside the area of the curve and explained.
 func TestCardSaysWhatTheBarsAre(t *testing.T) {
 	a := answer.NewSwing(answer.SwingInput{Swing: example.HandbookSwing(t, heading.SwingOptions{}), LimitDeg: 5, Reference: "marks"})
 	d := cardDrawing{a: a}

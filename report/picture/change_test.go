@@ -2,6 +2,7 @@ package picture
 
 import (
 	"bytes"
+	"slices"
 	"strings"
 	"testing"
 
@@ -14,17 +15,13 @@ import (
 
 func TestChangePicture(t *testing.T) {
 	c := example.Comparison(t)
-	var first []byte
-	for range 2 {
-		var b bytes.Buffer
-		if err := Change(c).Write(&b, draw.SVG); err != nil {
-			t.Fatal(err)
-		}
-		if first == nil {
-			first = b.Bytes()
-		} else if !bytes.Equal(first, b.Bytes()) {
-			t.Error("the same comparison gives other bytes")
-		}
+	p := Change(c)
+	first := written(t, p, draw.SVG)
+	if !bytes.Equal(first, written(t, Change(c), draw.SVG)) {
+		t.Error("the same comparison gives other bytes")
+	}
+	if bytes.Contains(first, []byte("no value: the sensor")) {
+		t.Error("a place without a value on a craft without a lead on its surface")
 	}
 	for _, want := range []string{"NOSE", "LEFT", "RIGHT", "+", "µT"} {
 		if !bytes.Contains(first, []byte(want)) {
@@ -32,30 +29,21 @@ func TestChangePicture(t *testing.T) {
 		}
 	}
 	for _, f := range []draw.Format{draw.PNG, draw.PDF} {
-		var b bytes.Buffer
-		if err := Change(c).Write(&b, f); err != nil || b.Len() < 1000 {
-			t.Errorf("%s: %d bytes, %v", f, b.Len(), err)
+		if n := len(written(t, p, f)); n < 1000 {
+			t.Errorf("%s: %d bytes", f, n)
 		}
 	}
 }
 
-// Where the sensor would be on a lead there is no change to show, and the
-// legend says so; elsewhere it does not.
+// Where the sensor would be on a lead there is no change to show, and the legend
+// says so.
 func TestChangePictureOnALead(t *testing.T) {
-	c := example.Comparison(t)
-	drawn := func() string {
-		var b bytes.Buffer
-		if err := Change(c).Write(&b, draw.SVG); err != nil {
-			t.Fatal(err)
-		}
-		return b.String()
-	}
-	if strings.Contains(drawn(), "no value: the sensor") {
-		t.Error("a place without a value on a craft without a lead on its surface")
-	}
-	z := c.Before.Craft.Surface().Z(0, 0)
-	c.Before.Craft.Parts = append(c.Before.Craft.Parts, survey.Part{Name: "lead", PathMM: []r3.Vec{{X: -80, Z: z}, {X: 80, Z: z}}})
-	if !strings.Contains(drawn(), "no value: the sensor") {
+	c := *example.Comparison(t)
+	before, craft := *c.Before, *c.Before.Craft
+	z := craft.Surface().Z(0, 0)
+	craft.Parts = append(slices.Clone(craft.Parts), survey.Part{Name: "lead", PathMM: []r3.Vec{{X: -80, Z: z}, {X: 80, Z: z}}})
+	before.Craft, c.Before = &craft, &before
+	if !strings.Contains(string(written(t, Change(&c), draw.SVG)), "no value: the sensor") {
 		t.Error("a change is shown on a lead")
 	}
 }

@@ -10,14 +10,15 @@ import (
 	"quietmount/report/say"
 )
 
-// span is a range of numbers with the round ones on it.
+// span is a range of numbers with its ticks.
 type span struct {
 	low, high float64
 	ticks     []float64
 }
 
-// spanOf covers low to high with four to nine round numbers, the ends moved
-// outwards to such. A range without width, or none at all, is widened.
+// spanOf returns a span over low to high with about four to ten round ticks, its
+// ends moved outwards to ticks. It widens a range without width and takes 0 to 1
+// for an invalid one.
 func spanOf(low, high float64) span {
 	if !(low <= high) || math.IsInf(low, 0) || math.IsInf(high, 0) {
 		low, high = 0, 1
@@ -34,16 +35,17 @@ func spanOf(low, high float64) span {
 	return s
 }
 
-// decimal writes a tick without the dust of its arithmetic.
+// decimal returns a tick without rounding errors.
 func decimal(v float64) string { return say.Short(math.Round(v*1e6) / 1e6) }
 
-// chart is a field of paper with two linear axes.
+// chart is an area of paper with two linear axes.
 type chart struct {
 	*draw.Pen
 	area vg.Rectangle
 	x, y span
 }
 
+// at returns the place on paper of a pair of values.
 func (c chart) at(x, y float64) vg.Point {
 	share := func(v float64, s span) vg.Length { return vg.Length((v - s.low) / (s.high - s.low)) }
 	size := c.area.Size()
@@ -73,7 +75,7 @@ func (c chart) axes(xName, yName string) {
 	c.Text(vg.Point{X: c.area.Min.X - 25, Y: (c.area.Min.Y + c.area.Max.Y) / 2}, yName, draw.Style{Size: tickSize + 0.5, Left: 0.5, Turn: draw.QuarterTurn})
 }
 
-// errorBar draws an interval about a point, with feet.
+// errorBar draws an interval with ends, moved aside by a length on paper.
 func (c chart) errorBar(x, low, high float64, aside vg.Length, ink color.Color) {
 	a, b := c.at(x, max(low, c.y.low)).Add(vg.Point{X: aside}), c.at(x, min(high, c.y.high)).Add(vg.Point{X: aside})
 	c.Line([]vg.Point{a, b}, 0.8, ink)

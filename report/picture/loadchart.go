@@ -6,7 +6,6 @@ import (
 	"image/color"
 	"math"
 	"slices"
-	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/plot/vg"
@@ -18,7 +17,7 @@ import (
 	"quietmount/survey/findings"
 )
 
-// LoadChartOptions say what LoadChart draws.
+// LoadChartOptions choose what LoadChart draws.
 type LoadChartOptions struct {
 	Load     string
 	Stations []string // at most six; none: those nearest to the ranked spots
@@ -30,12 +29,12 @@ const (
 	mostCharts  = 6
 )
 
-// LoadChart draws the field of a load against its current at some stations: what
-// each capture says with its 95 % interval, the fitted line with its band, and
-// what lies beyond the largest current that was measured. Ranking may be nil:
-// then, without a choice, the stations are those that the load disturbs most.
-// It fails for a load that has no current, or that was not measured, or where
-// a station was not captured with it.
+// LoadChart draws the field of a load against its current at some stations: each
+// capture with its 95 % interval, the fitted line with its 95 % band, and the part
+// beyond the largest measured current. Without a choice of stations and without a
+// ranking (nil) it takes the stations that the load disturbs most. It returns an
+// error for a load that has no current or was not measured, and for a station
+// without a capture of it.
 func LoadChart(f *findings.Findings, ranking *findings.Ranking, o LoadChartOptions) (*draw.Picture, error) {
 	g := &loadChart{f: f, narrow: o.Narrow}
 	i := slices.IndexFunc(f.Craft.Loads, func(l survey.Load) bool { return l.Name == o.Load })
@@ -56,7 +55,7 @@ func LoadChart(f *findings.Findings, ranking *findings.Ranking, o LoadChartOptio
 	return g.draw(), nil
 }
 
-// loadChart is a chart in the making.
+// loadChart is the state of drawing one chart.
 type loadChart struct {
 	f        *findings.Findings
 	load     survey.Load
@@ -65,7 +64,7 @@ type loadChart struct {
 	narrow   bool
 }
 
-// chosen are the stations to draw.
+// chosen returns the stations to draw.
 func (g *loadChart) chosen(ranking *findings.Ranking, names []string) ([]findings.StationFinding, error) {
 	usable := slices.DeleteFunc(slices.Clone(g.f.Stations), func(s findings.StationFinding) bool {
 		_, ok := s.Loads[g.load.Name]
@@ -111,7 +110,8 @@ func (g *loadChart) chosen(ranking *findings.Ranking, names []string) ([]finding
 	return out, nil
 }
 
-// readings are a station's of this load.
+// readings returns a station's readings of this load; none if the load was never
+// on.
 func (g *loadChart) readings(s findings.StationFinding) []findings.LoadReading {
 	var out []findings.LoadReading
 	on := false
@@ -127,7 +127,8 @@ func (g *loadChart) readings(s findings.StationFinding) []findings.LoadReading {
 	return out
 }
 
-// inkOf is how a component of the field is drawn: not told by colour alone.
+// inkOf is the ink and mark of a component of the field, so that components differ
+// not by colour alone.
 type inkOf struct {
 	name string
 	of   func(r3.Vec) float64
@@ -136,6 +137,7 @@ type inkOf struct {
 	mark func(p *draw.Pen, at vg.Point, ink color.Color)
 }
 
+// components returns x, y and z.
 func components() []inkOf {
 	return []inkOf{
 		{"x", func(v r3.Vec) float64 { return v.X }, 0, draw.Black, func(p *draw.Pen, at vg.Point, ink color.Color) { p.Disc(at, 2.1, ink, draw.White, 0.5) }},
@@ -152,11 +154,12 @@ func marked(p *draw.Pen, area []vg.Point, ink color.Color) {
 	p.Loop(area, 0.5, draw.White)
 }
 
+// sdOf returns the standard uncertainty of a component.
 func sdOf(cov magmath.Mat3, row int) float64 { return math.Sqrt(max(0, cov[row][row])) }
 
 const normal95 = 1.96 // the two-sided 95 % quantile of the normal distribution
 
-// reach is the largest measured current, without its sign.
+// reach returns the largest measured current without its sign, A.
 func (g *loadChart) reach() float64 {
 	most := 0.0
 	for _, s := range g.stations {
@@ -167,7 +170,7 @@ func (g *loadChart) reach() float64 {
 	return most
 }
 
-// spans are the axes that all charts of the page share.
+// spans returns the axes that all charts of the page share.
 func (g *loadChart) spans() (x, y span) {
 	low, high, least := 0.0, 0.0, 0.0
 	take := func(v, sd float64) {
@@ -189,11 +192,8 @@ func (g *loadChart) spans() (x, y span) {
 }
 
 func (g *loadChart) draw() *draw.Picture {
-	pic := draw.New(fmt.Sprintf("%s: field of %s against its current, %s", say.Named(g.f.Craft.Name), g.load.Name, g.f.Date), g.words())
+	pic := newPicture(fmt.Sprintf("%s: field of %s against its current, %s", say.Named(g.f.Craft.Name), g.load.Name, g.f.Date), g.words(), g.f.Date)
 	pic.Narrow = g.narrow
-	if day, err := time.Parse(time.DateOnly, g.f.Date); err == nil {
-		pic.Dated = day
-	}
 	p := draw.PlainPage(pic)
 	columns := min(pic.KeyColumns(), len(g.stations))
 	rows := (len(g.stations) + columns - 1) / columns
@@ -237,7 +237,7 @@ func (g *loadChart) one(c chart, s findings.StationFinding, pic *draw.Picture) {
 	g.ends(c, e)
 }
 
-// slope says how much a load adds an ampere.
+// slope states the fitted field per ampere.
 func (g *loadChart) slope(e findings.Estimate) string {
 	words := "k, µT/A:"
 	for _, k := range components() {
@@ -246,7 +246,7 @@ func (g *loadChart) slope(e findings.Estimate) string {
 	return words
 }
 
-// beyond shades the currents that were not reached.
+// beyond shades the currents beyond the largest measured one.
 func (g *loadChart) beyond(c chart) {
 	from := g.reach()
 	if from > 0.995*g.load.MaxCurrentA {
@@ -260,7 +260,7 @@ func (g *loadChart) beyond(c chart) {
 
 var beyondInk = color.Gray{Y: 0xe9}
 
-// band is the 95 % band of the line, a thin rim on each side.
+// band draws the 95 % band of the line, a thin rim on each side.
 func (g *loadChart) band(c chart, e findings.Estimate, k inkOf) {
 	at := func(amps, side float64) vg.Point {
 		share := amps / g.load.MaxCurrentA
@@ -271,7 +271,7 @@ func (g *loadChart) band(c chart, e findings.Estimate, k inkOf) {
 	}
 }
 
-// fitted is the line, solid as far as it was measured.
+// fitted draws the line, solid as far as it was measured.
 func (g *loadChart) fitted(c chart, e findings.Estimate, k inkOf) {
 	at := func(amps float64) vg.Point { return c.at(amps, amps/g.load.MaxCurrentA*k.of(e.Mean)) }
 	reach := min(g.reach(), g.load.MaxCurrentA)
@@ -279,7 +279,7 @@ func (g *loadChart) fitted(c chart, e findings.Estimate, k inkOf) {
 	c.Line([]vg.Point{at(reach), at(g.load.MaxCurrentA)}, 1.2, k.ink, 4, 2.5)
 }
 
-// ends names the lines at their right ends, moved apart where they meet.
+// ends writes the lines' names at their right ends, moved apart where they meet.
 func (g *loadChart) ends(c chart, e findings.Estimate) {
 	all := components()
 	slices.SortStableFunc(all, func(a, b inkOf) int { return cmp.Compare(a.of(e.Mean), b.of(e.Mean)) })
@@ -293,31 +293,28 @@ func (g *loadChart) ends(c chart, e findings.Estimate) {
 	}
 }
 
+// head returns the lines under the title.
 func (g *loadChart) head() []string {
-	line := fmt.Sprintf("What the load adds to the field, craft frame: x forward, y right, z down. The field with the load off, B0, is taken out: B = B0 + k I, k with its 95 %% limits. Measured up to %s A, the maximum is %s A.",
-		say.Short(round1(g.reach())), say.Short(g.load.MaxCurrentA))
-	if !g.walked() {
-		line += " Pulsed, load on less load off within one dwell: the lines start at nothing."
+	line := fmt.Sprintf("What the load adds to the field, craft frame: x forward, y right, z down. The field with the load off, B0, is subtracted: B = B0 + k I, k with its 95 %% limits. Measured up to %s A, the maximum is %s A.",
+		say.Tenths(g.reach()), say.Short(g.load.MaxCurrentA))
+	if !slices.ContainsFunc(g.stations, func(s findings.StationFinding) bool { // no reading with the load off
+		return slices.ContainsFunc(g.readings(s), func(r findings.LoadReading) bool { return r.CurrentA == 0 })
+	}) {
+		line += " Pulsed, load on minus load off within one dwell: the lines start at zero."
 	}
 	if g.how.Substitute {
-		line += " Measured with a substitute in place of the motor: the leads only."
+		line += " Measured with a substitute for the motor: the leads only."
 	}
 	switch p := g.how.LackOfFitP; {
 	case p > 0 && p < 0.01:
-		line += fmt.Sprintf(" The field does NOT grow in proportion to the current (p = %.2g).", p)
+		line += fmt.Sprintf(" The field is NOT proportional to the current (p = %.2g).", p)
 	case p > 0 && p < 1:
-		line += fmt.Sprintf(" In proportion to the current as far as can be told (p = %.2g).", p)
+		line += fmt.Sprintf(" No significant departure from proportionality (p = %.2g).", p)
 	}
 	return []string{line}
 }
 
-// walked reports whether there are readings with the load off.
-func (g *loadChart) walked() bool {
-	return slices.ContainsFunc(g.stations, func(s findings.StationFinding) bool {
-		return slices.ContainsFunc(g.readings(s), func(r findings.LoadReading) bool { return r.CurrentA == 0 })
-	})
-}
-
+// keys returns the legend.
 func (g *loadChart) keys() []draw.Key {
 	keys := []draw.Key{}
 	for _, k := range components() {
@@ -325,7 +322,7 @@ func (g *loadChart) keys() []draw.Key {
 		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) {
 			p.Line([]vg.Point{at.Add(vg.Point{Y: -4.5}), at.Add(vg.Point{Y: 4.5})}, 0.8, k.ink)
 			k.mark(p, at, k.ink)
-		}, Words: k.name + ", " + words + ": a capture with its 95 % interval, pose and place of the hand in it"})
+		}, Words: k.name + ", " + words + ": a capture with its 95 % interval, pose and placement included"})
 	}
 	keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) {
 		p.Line(draw.Level(at, 11), 1.2, draw.Black)
@@ -341,8 +338,9 @@ func (g *loadChart) keys() []draw.Key {
 	return append(keys, draw.LackingKey(g.f.Craft)...)
 }
 
+// words returns the text alternative.
 func (g *loadChart) words() string {
-	words := fmt.Sprintf("Charts of the field that %s adds against its current, measured up to %s A of %s A.", g.load.Name, say.Short(round1(g.reach())), say.Short(g.load.MaxCurrentA))
+	words := fmt.Sprintf("Charts of the field that %s adds against its current, measured up to %s A of %s A.", g.load.Name, say.Tenths(g.reach()), say.Short(g.load.MaxCurrentA))
 	for _, s := range g.stations {
 		m := s.Loads[g.load.Name].Mean
 		words += fmt.Sprintf(" At station %s it adds %.2f, %.2f, %.2f µT forward, right and down at the maximum.", s.Station.Name, m.X, m.Y, m.Z)

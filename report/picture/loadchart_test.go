@@ -1,7 +1,9 @@
 package picture
 
 import (
+	"bytes"
 	"fmt"
+	"image"
 	"strings"
 	"testing"
 
@@ -10,7 +12,6 @@ import (
 	"quietmount/magmath"
 	"quietmount/report/draw"
 	"quietmount/report/internal/example"
-	"quietmount/report/internal/look"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
@@ -55,7 +56,7 @@ func TestLoadChartIsTheRightWayUp(t *testing.T) {
 	}
 }
 
-// What is said: how far it was measured, by how much it is stretched, k with
+// The chart states how far was measured, by how much it is extrapolated, and k with
 // its interval (4 uT at 10 A: 0.4 uT/A, 1.96 times 0.03).
 func TestLoadChartWords(t *testing.T) {
 	p := loadChartOf(t)
@@ -70,8 +71,8 @@ func TestLoadChartWords(t *testing.T) {
 	}
 }
 
-// Asked for nothing, it takes the stations nearest to the ranked spots, each
-// once; without a ranking those with the most.
+// Without a choice it takes the stations nearest to the ranked spots, each once;
+// without a ranking those with the largest field.
 func TestLoadChartChoosesStations(t *testing.T) {
 	f := example.WithReadings(example.Findings(example.Board(300, 500, 100), example.Bump{Peak: 4, Width: 90}, nil))
 	loudest := f.Stations[7].Station.Name
@@ -135,13 +136,19 @@ func TestSpanOf(t *testing.T) {
 	}
 }
 
-// A dark picture has the same shapes; its ground is dark, its words are light,
-// and the picture that it was made from is as before.
+// A dark picture has the same shapes on a dark ground with light words, and the light
+// picture is unchanged.
 func TestDark(t *testing.T) {
-	p := hillMap(t)
-	before := written(t, p, draw.PNG)
-	d := p.Dark()
-	light, dark := look.Decoded(t, before), look.Decoded(t, written(t, d, draw.PNG))
+	p := hillMap(t, MapOptions{})
+	before := written(t, p, draw.SVG)
+	pixels := func(p *draw.Picture) image.Image {
+		img, err := p.Pixels(72)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return img
+	}
+	light, dark := pixels(p), pixels(p.Dark())
 	if light.Bounds() != dark.Bounds() {
 		t.Fatal("another size")
 	}
@@ -157,7 +164,7 @@ func TestDark(t *testing.T) {
 	if light.At(x, y) != dark.At(x, y) {
 		t.Errorf("the map's colour turned from %v to %v", light.At(x, y), dark.At(x, y))
 	}
-	if string(written(t, p, draw.PNG)) != string(before) {
+	if !bytes.Equal(written(t, p, draw.SVG), before) {
 		t.Error("the light picture changed")
 	}
 }

@@ -1,16 +1,25 @@
-// Package picture draws what was described, measured and found: the craft, its
-// maps and what changed between two of them, a load's chart, the sphere of a
-// calibration, the deviation card. It finds out nothing by itself: what a map
-// shows between the stations it asks of the findings' own fields.
+// Package picture draws what a craft file describes, what a survey measured and
+// what the evaluation found: the craft, maps of the disturbance, the change
+// between two surveys, a load's field against its current, the directions that a
+// calibration covered, the deviation card.
+//
+// In come a craft, findings, a comparison, a calibration or a swing; out goes a
+// draw.Picture, to be written as PNG, SVG or PDF. The package evaluates nothing
+// itself: it asks the findings' fields for values between the stations.
+//
+// Start reading at Map in map.go. quantity.go chooses what a map shows, ground.go
+// predicts and colours it, contours.go and spots.go draw on it, legend.go explains
+// it. panels.go sets several small maps on one page, and states.go and
+// standarderror.go say which.
 package picture
 
 import (
 	"fmt"
+	"image/color"
 	"math"
 	"slices"
 	"time"
 
-	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/plot/vg"
 
 	"quietmount/report/draw"
@@ -19,22 +28,66 @@ import (
 	"quietmount/survey/findings"
 )
 
-// MapOptions say what Map draws.
+// MapOptions choose what Map draws.
 type MapOptions struct {
 	Part     string   // shifting, steady, magnitude or a load's name; empty: shifting if measured
 	HeightMM *float64 // the mounting height; nil: the first of the craft file
 	Narrow   bool     // for the screen of a phone
 }
 
-// Map draws what a compass would suffer over the craft, seen from above, nose
-// up. Ranking may be nil: then no spots are marked. It fails where the part
-// was not measured and says what can be drawn.
+// Map draws one part of the disturbance over the craft, seen from above, nose
+// up. Without a ranking (nil) it marks no spots. It returns an error that lists
+// the available parts if the part was not measured, and the available heights
+// if the craft file lacks the height.
 func Map(f *findings.Findings, ranking *findings.Ranking, o MapOptions) (*draw.Picture, error) {
 	m, err := newMapping(f, ranking, o)
 	if err != nil {
 		return nil, err
 	}
+	m.scale()
 	return m.draw(), nil
+}
+
+// Ranked are findings with their ranking, nil where nothing can be ranked.
+type Ranked struct {
+	Findings *findings.Findings
+	Ranking  *findings.Ranking
+}
+
+// MapPair draws the same part of two findings of one craft on one colour scale,
+// for comparison by eye. Its errors are those of Map.
+func MapPair(a, b Ranked, o MapOptions) ([2]*draw.Picture, error) {
+	var out [2]*draw.Picture
+	var both [2]*mapping
+	var shown []float64
+	for i, r := range []Ranked{a, b} {
+		m, err := newMapping(r.Findings, r.Ranking, o)
+		if err != nil {
+			return out, err
+		}
+		m.scale()
+		shown = append(shown, m.shown...)
+		both[i] = m
+	}
+	slices.Sort(shown)
+	for i, m := range both {
+		if m.q.at != nil {
+			m.ramp = m.q.ramp(shown, m.q.limit)
+		}
+		out[i] = m.draw()
+	}
+	return out, nil
+}
+
+// mapping is the state of drawing one map.
+type mapping struct {
+	ground
+	f      *findings.Findings
+	q      quantity
+	ramp   draw.Ramp
+	spots  []findings.Spot
+	height float64 // mounting height above the surface, mm
+	narrow bool
 }
 
 func newMapping(f *findings.Findings, ranking *findings.Ranking, o MapOptions) (*mapping, error) {
@@ -42,7 +95,7 @@ func newMapping(f *findings.Findings, ranking *findings.Ranking, o MapOptions) (
 	if err != nil {
 		return nil, err
 	}
-	m := &mapping{f: f, c: f.Craft, q: q, narrow: o.Narrow}
+	m := &mapping{ground: ground{craft: f.Craft}, f: f, q: q, narrow: o.Narrow}
 	if m.height, err = o.height(f.Craft); err != nil {
 		return nil, err
 	}
@@ -52,21 +105,8 @@ func newMapping(f *findings.Findings, ranking *findings.Ranking, o MapOptions) (
 	return m, nil
 }
 
-// mapping is a map in the making.
-type mapping struct {
-	f     *findings.Findings
-	c     *survey.Craft
-	q     quantity
-	heat  heat
-	ramp  draw.Ramp
-	spots []findings.Spot
-	page  *draw.Page
-
-	height float64 // above the surface, mm
-	narrow bool
-}
-
-// height is the mounting height to draw.
+// height returns the mounting height to draw, or an error if the craft file
+// lacks it.
 func (o MapOptions) height(c *survey.Craft) (float64, error) {
 	all := heightsOf(c)
 	if o.HeightMM == nil {
@@ -75,10 +115,10 @@ func (o MapOptions) height(c *survey.Craft) (float64, error) {
 	if slices.Contains(all, *o.HeightMM) {
 		return *o.HeightMM, nil
 	}
-	return 0, fmt.Errorf("the craft file has no mounting height of %g mm; there is: %s mm", *o.HeightMM, heightList(all))
+	return 0, fmt.Errorf("the craft file has no mounting height of %g mm; it has %s mm", *o.HeightMM, say.Listed(say.Shorts(all)))
 }
 
-// heightsOf are the heights at which the module may stand, at least one.
+// heightsOf returns the mounting heights of a craft, at least one.
 func heightsOf(c *survey.Craft) []float64 {
 	if len(c.Heights) == 0 {
 		return []float64{0}
@@ -86,181 +126,71 @@ func heightsOf(c *survey.Craft) []float64 {
 	return c.Heights
 }
 
-// heightWords names the height where there is a choice of them.
+// heightWords names the map's height if the craft has several.
 func (m *mapping) heightWords() string {
-	if len(m.c.Heights) < 2 || m.q.at == nil {
+	if len(m.craft.Heights) < 2 || m.q.at == nil {
 		return ""
 	}
 	return " at " + say.Short(m.height) + " mm"
 }
 
-func heightList(all []float64) string {
-	words := make([]string, len(all))
-	for i, h := range all {
-		words[i] = say.Short(h)
-	}
-	return say.Listed(words)
-}
+const barSide = 76 // width of the column for the colour bar, points
 
-const barSide = 76 // width of the column for the colour bar
-
-func (m *mapping) draw() *draw.Picture {
-	m.scale()
-	return m.picture()
-}
-
-// picture draws what scale has fitted.
-func (m *mapping) picture() *draw.Picture {
-	pic := draw.New(fmt.Sprintf("%s: %s%s, %s", say.Named(m.c.Name), m.q.title, m.heightWords(), m.f.Date), m.words())
-	pic.Narrow = m.narrow
-	if day, err := time.Parse(time.DateOnly, m.f.Date); err == nil {
+// newPicture returns an empty picture dated by its survey, a date as in
+// 2026-06-01.
+func newPicture(title, desc, date string) *draw.Picture {
+	pic := draw.New(title, desc)
+	if day, err := time.Parse(time.DateOnly, date); err == nil {
 		pic.Dated = day
 	}
-	m.page = draw.CraftPage(pic, m.c, m.head(), barSide, 0, m.keys())
-	m.ground()
+	return pic
+}
+
+// scale predicts what the map shows and fits the colours to it.
+func (m *mapping) scale() {
+	if m.q.at != nil {
+		m.heat = newHeat(m.craft, m.q, m.height)
+		m.ramp = m.q.ramp(m.shown, m.q.limit)
+		return
+	}
+	var sizes []float64
+	for _, s := range m.f.Stations {
+		if v := math.Abs(m.q.station(s)); v > 0 {
+			sizes = append(sizes, v)
+		}
+	}
+	slices.Sort(sizes)
+	m.ramp = m.q.ramp(sizes, 0)
+}
+
+// draw draws the map; scale comes before it.
+func (m *mapping) draw() *draw.Picture {
+	pic := newPicture(fmt.Sprintf("%s: %s%s, %s", say.Named(m.craft.Name), m.q.title, m.heightWords(), m.f.Date), m.words(), m.f.Date)
+	pic.Narrow = m.narrow
+	m.page = draw.CraftPage(pic, m.craft, m.head(), barSide, 0, m.keys())
+	m.colours()
 	m.page.Directions()
 	m.page.ScaleBar()
 	m.things()
 	m.names()
-	m.bar()
+	m.page.BarBeside(m.ramp.Bar(m.q.limit), m.q.legend)
 	m.page.LeftOut()
 	return pic
 }
 
-// scale predicts what is drawn and fits the colours to it.
-func (m *mapping) scale() {
-	if m.q.at != nil {
-		m.heat = newHeat(m.c, m.q, m.height)
-		m.ramp = draw.NewRamp(m.heat.shown, m.q.limit)
-	} else {
-		var sizes []float64
-		for _, s := range m.f.Stations {
-			if v := math.Abs(m.q.station(s)); v > 0 {
-				sizes = append(sizes, v)
-			}
-		}
-		slices.Sort(sizes)
-		m.ramp = draw.NewRamp(sizes, 0)
-	}
-	m.ramp.Title, m.ramp.Units = m.q.legend, m.q.unit
-}
-
-// ground draws the colours, where they are doubtful, and the lines of equal
-// value, and covers what lies outside the outline.
-func (m *mapping) ground() {
+// colours draws the ground with its contour lines and their values.
+func (m *mapping) colours() {
 	if m.q.at == nil {
 		return
 	}
-	g, l := m.page, m.heat.value
-	half := r2.Vec{X: l.DX / 2, Y: l.DY / 2}
-	low := m.paper(r2.Sub(l.Place(0, 0), half))
-	high := m.paper(r2.Add(l.Place(l.NX-1, l.NY-1), half))
-	g.Image(vg.Rectangle{Min: low, Max: high}, m.heat.image(m.ramp))
-	box := vg.Rectangle{Min: low, Max: high}
-	m.doubtHatch(box)
-	lines := m.contours()
-	m.nearLeads(box)
-	m.cover(low, high)
+	var lines []contourLine
+	m.lay(func(logarithm float64) color.Color { return m.ramp.Color(math.Exp(logarithm)) }, func() { lines = m.contours() })
 	m.contourNames(lines)
 }
 
-// paper is the place on paper of a place of the lattice.
-func (m *mapping) paper(p r2.Vec) vg.Point { return m.page.Frame.At(r2.Vec{X: p.Y, Y: p.X}) }
-
-// cover whitens the box around the image except for the outline.
-func (m *mapping) cover(low, high vg.Point) {
-	rim := vg.Point{X: 3, Y: 3}
-	a, b := low.Sub(rim), high.Add(rim)
-	box := []vg.Point{a, {X: b.X, Y: a.Y}, b, {X: a.X, Y: b.Y}}
-	hole := m.page.Frame.All(m.c.Body.OutlineMM)
-	if draw.Area(hole) > 0 {
-		slices.Reverse(hole) // the box runs counterclockwise
-	}
-	m.page.Fill(draw.White, box, hole)
-}
-
-// doubtHatch slants lines over the places where the map is not to be trusted.
-func (m *mapping) doubtHatch(box vg.Rectangle) {
-	corners := []vg.Point{box.Min, {X: box.Max.X, Y: box.Min.Y}, box.Max, {X: box.Min.X, Y: box.Max.Y}}
-	var runs [][]vg.Point
-	for _, s := range draw.Hatching(corners, 6, -math.Pi/4) {
-		runs = append(runs, m.within(s, m.doubtful)...)
-	}
-	for _, r := range runs {
-		m.page.Line(r, 1.5, draw.White)
-	}
-	for _, r := range runs {
-		m.page.Line(r, 0.5, draw.Black)
-	}
-	m.page.Picture.Note("doubt hatch: %d lines", len(runs))
-}
-
-// doubtful and tooNear ask of a place of the lattice.
-func (m *mapping) doubtful(p r2.Vec) bool {
-	return m.heat.doubt.Bilinear(p.X, p.Y) > 0 && !(m.heat.nears && m.tooNear(p))
-}
-
-func (m *mapping) tooNear(p r2.Vec) bool { return m.heat.near.Bilinear(p.X, p.Y) > 0 }
-
-// nearLeads crosses out what is too near to a lead for a value.
-func (m *mapping) nearLeads(box vg.Rectangle) {
-	if !m.heat.nears {
-		return
-	}
-	corners := []vg.Point{box.Min, {X: box.Max.X, Y: box.Min.Y}, box.Max, {X: box.Min.X, Y: box.Max.Y}}
-	n := 0
-	for _, angle := range []float64{math.Pi / 4, -math.Pi / 4} {
-		for _, s := range draw.Hatching(corners, 3.5, angle) {
-			for _, run := range m.within(s, m.tooNear) {
-				m.page.Line(run, 0.4, draw.Grey)
-				n++
-			}
-		}
-	}
-	for _, l := range m.heat.near.Lines(0) {
-		rim := make([]vg.Point, len(l))
-		for i, p := range l {
-			rim[i] = m.paper(p)
-		}
-		m.page.Line(rim, 0.7, draw.Black)
-	}
-	m.page.Picture.Note("too near to a lead: %d lines", n)
-}
-
-// within are the pieces of a line on paper whose places pass.
-func (m *mapping) within(s [2]vg.Point, passes func(r2.Vec) bool) [][]vg.Point {
-	f := m.page.Frame
-	origin, k := f.At(r2.Vec{}), f.Scale
-	span := s[1].Sub(s[0])
-	n := int(math.Hypot(span.X.Points(), span.Y.Points())/1.5) + 1
-	var runs [][]vg.Point
-	var from, to vg.Point
-	open := false
-	end := func() {
-		if open && to != from {
-			runs = append(runs, []vg.Point{from, to})
-		}
-		open = false
-	}
-	for i := range n + 1 {
-		p := s[0].Add(span.Scale(vg.Length(i) / vg.Length(n)))
-		at := p.Sub(origin)
-		if !passes(r2.Vec{X: at.X.Points() / k, Y: at.Y.Points() / k}) {
-			end()
-			continue
-		}
-		if !open {
-			from, open = p, true
-		}
-		to = p
-	}
-	end()
-	return runs
-}
-
-// things draws what is on the craft.
+// things draws the craft's parts, the stations and the ranked spots.
 func (m *mapping) things() {
-	g, c := m.page, m.c
+	g, c := m.page, m.craft
 	g.Keepouts(c)
 	g.Leads(c)
 	g.Cable(c)
@@ -275,8 +205,8 @@ func (m *mapping) things() {
 	m.stations()
 }
 
-// stations draws the stations: ringed white on a map, coloured where there is
-// no map, struck out where the part was not measured.
+// stations draws the stations: white discs on a map, coloured ones without a
+// map, struck out where the part was not measured.
 func (m *mapping) stations() {
 	g := m.page
 	all := stationsOf(m.f)
@@ -300,11 +230,12 @@ func (m *mapping) stations() {
 	}
 }
 
-// discRadius is the radius of a station that carries a colour, points.
+// discRadius returns the radius of a coloured station, points.
 func (m *mapping) discRadius(all []survey.Station) float64 {
 	return min(max(m.page.Spacing(all)/4.6, 2), 8)
 }
 
+// stationsOf returns the stations that were measured.
 func stationsOf(f *findings.Findings) []survey.Station {
 	out := make([]survey.Station, len(f.Stations))
 	for i, s := range f.Stations {
@@ -313,7 +244,7 @@ func stationsOf(f *findings.Findings) []survey.Station {
 	return out
 }
 
-// names names spots first, then stations.
+// names writes the stations' names, with the value of a station without a map.
 func (m *mapping) names() {
 	g := m.page
 	all := stationsOf(m.f)

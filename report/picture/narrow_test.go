@@ -8,9 +8,8 @@ import (
 	"quietmount/report/internal/example"
 )
 
-// A phone 360 CSS pixels wide shows a narrow picture with its letters at 0.7 of
-// their size on paper or more where they are 8.5 points: over 10 pixels. Nothing
-// leaves the page.
+// On a phone 360 CSS pixels wide the letters of a narrow picture, 8.5 points on
+// paper, are over 10 pixels high. Nothing is outside the page.
 func TestNarrowPicturesFitAPhone(t *testing.T) {
 	f := twoLoads(example.WithReadings(example.Findings(inventedHull(), example.Bump{Peak: 9, Width: 60, Ground: 0.4}, nil)))
 	m, err := Map(f, nil, MapOptions{Narrow: true})
@@ -39,7 +38,7 @@ func TestNarrowPicturesFitAPhone(t *testing.T) {
 	}
 }
 
-// Where the limit has no line the key says on which side everything is.
+// If the limit has no line, the legend says on which side of it all values are.
 func TestLimitKey(t *testing.T) {
 	q := quantity{limit: 5, limitWords: "budget 5°"}
 	for _, c := range []struct {

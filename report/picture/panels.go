@@ -3,7 +3,6 @@ package picture
 import (
 	"fmt"
 	"slices"
-	"time"
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/plot/vg"
@@ -13,14 +12,14 @@ import (
 	"quietmount/survey/findings"
 )
 
-// panel is one of several maps of a craft that share their scale and key.
+// panel is one of several maps of a craft that share scale and legend.
 type panel struct {
 	title  string
 	q      quantity
 	height float64 // of the module above the surface, mm
 }
 
-// panels are small maps side by side.
+// panels is the state of drawing small maps side by side.
 type panels struct {
 	f       *findings.Findings
 	subject string // after the craft's name in the title
@@ -29,27 +28,24 @@ type panels struct {
 	spots   []findings.Spot
 	narrow  bool
 
-	maps []*mapping
-	ramp draw.Ramp
+	maps  []*mapping
+	ramp  draw.Ramp
+	limit float64 // the largest limit of the panels
 }
 
 const panelsAPage = 6
 
-// pictures draws the panels, at most six a page, all on one scale.
+// pictures draws the panels, at most six per page, all on one scale.
 func (s *panels) pictures() []*draw.Picture {
 	var shown []float64
 	for _, p := range s.all {
-		m := &mapping{f: s.f, c: s.f.Craft, q: p.q, height: p.height, spots: s.spots, heat: newHeat(s.f.Craft, p.q, p.height)}
-		s.maps = append(s.maps, m)
-		shown = append(shown, m.heat.shown...)
+		under := ground{craft: s.f.Craft, heat: newHeat(s.f.Craft, p.q, p.height)}
+		s.maps = append(s.maps, &mapping{ground: under, f: s.f, q: p.q, height: p.height, spots: s.spots})
+		shown = append(shown, under.shown...)
+		s.limit = max(s.limit, p.q.limit)
 	}
 	slices.Sort(shown)
-	limit := 0.0
-	for _, p := range s.all {
-		limit = max(limit, p.q.limit)
-	}
-	s.ramp = draw.NewRamp(shown, limit)
-	s.ramp.Title, s.ramp.Units = s.all[0].q.legend, s.all[0].q.unit
+	s.ramp = s.all[0].q.ramp(shown, s.limit)
 	var out []*draw.Picture
 	for at := 0; at < len(s.all); at += panelsAPage {
 		out = append(out, s.page(at, min(at+panelsAPage, len(s.all))))
@@ -57,17 +53,14 @@ func (s *panels) pictures() []*draw.Picture {
 	return out
 }
 
-// page draws the panels from one number up to another.
+// page draws the panels from one index up to another, exclusive.
 func (s *panels) page(from, to int) *draw.Picture {
 	title := fmt.Sprintf("%s: %s, %s", say.Named(s.f.Craft.Name), s.subject, s.f.Date)
 	if len(s.all) > panelsAPage {
 		title += fmt.Sprintf(", page %d of %d", from/panelsAPage+1, (len(s.all)-1)/panelsAPage+1)
 	}
-	pic := draw.New(title, s.words(s.all[from:to]))
+	pic := newPicture(title, s.words(s.all[from:to]), s.f.Date)
 	pic.Narrow = s.narrow
-	if day, err := time.Parse(time.DateOnly, s.f.Date); err == nil {
-		pic.Dated = day
-	}
 	g := draw.PlainPage(pic)
 	grid := gridOf(draw.Extent(s.f.Craft), to-from, g.Across-2*draw.Margin-barSide)
 	body := max(grid.high()+scaleRoom, leastBody)
@@ -79,6 +72,7 @@ func (s *panels) page(from, to int) *draw.Picture {
 	return pic
 }
 
+// words returns the text alternative of a page.
 func (s *panels) words(some []panel) string {
 	words := fmt.Sprintf("%s of the craft seen from above, nose up, in %s on one scale:", say.Counted(len(some), "small map"), s.ramp.Units)
 	for i, p := range some {
@@ -87,7 +81,7 @@ func (s *panels) words(some []panel) string {
 	return words + "."
 }
 
-// panelGrid is how panels are dealt to a page.
+// panelGrid is the arrangement of panels on a page.
 type panelGrid struct {
 	box           r2.Box
 	columns, rows int
@@ -103,7 +97,8 @@ const (
 	leastBody  = 190.0 // so that the bar has room beside low panels
 )
 
-// gridOf deals n panels to as many columns as make them largest within a width.
+// gridOf arranges n panels in the number of columns that makes them largest
+// within a width.
 func gridOf(box r2.Box, n int, across float64) panelGrid {
 	length, width := max(box.Max.X-box.Min.X, 1), max(box.Max.Y-box.Min.Y, 1)
 	var best panelGrid
@@ -118,9 +113,10 @@ func gridOf(box r2.Box, n int, across float64) panelGrid {
 	return best
 }
 
+// high returns the height of all panels, points.
 func (k panelGrid) high() float64 { return k.tall * float64(k.rows) }
 
-// frame is the place of a panel on a page whose panels end at bottom.
+// frame returns the place of the n-th panel on a page whose panels end at bottom.
 func (k panelGrid) frame(n int, bottom float64) draw.Frame {
 	x := draw.Margin + k.wide*float64(n%k.columns)
 	y := bottom + k.tall*float64(k.rows-1-n/k.columns)
@@ -130,7 +126,7 @@ func (k panelGrid) frame(n int, bottom float64) draw.Frame {
 	}}
 }
 
-// draw draws panel i in the place of the n-th of its page.
+// draw draws panel i as the n-th of its page.
 func (s *panels) draw(g *draw.Page, grid panelGrid, i, n int, bottom float64) {
 	m, sub := s.maps[i], *g
 	sub.Frame = grid.frame(n, bottom)
@@ -140,11 +136,11 @@ func (s *panels) draw(g *draw.Page, grid panelGrid, i, n int, bottom float64) {
 	if n == 0 {
 		g.Picture.Frame, g.Frame = sub.Frame, sub.Frame
 	}
-	m.ground()
-	sub.Keepouts(m.c)
-	sub.Leads(m.c)
-	sub.Outline(m.c)
-	sub.Parts(m.c)
+	m.colours()
+	sub.Keepouts(m.craft)
+	sub.Leads(m.craft)
+	sub.Outline(m.craft)
+	sub.Parts(m.craft)
 	for _, st := range s.f.Stations {
 		sub.Disc(sub.Frame.At(draw.Flat(st.Station.At)), 1.1, draw.White, draw.Black, 0.5)
 	}
@@ -158,7 +154,7 @@ func (s *panels) draw(g *draw.Page, grid panelGrid, i, n int, bottom float64) {
 	g.Picture.Note("panel %s at %.0f, %.0f", s.all[i].title, at.X.Points(), at.Y.Points())
 }
 
-// firstSpot marks the first of the ranking.
+// firstSpot marks the first spot of the ranking.
 func (s *panels) firstSpot(m *mapping) {
 	for _, spot := range s.spots {
 		if spot.Rank == 1 && m.hasHeight(spot) {
@@ -173,17 +169,13 @@ func (s *panels) firstSpot(m *mapping) {
 func (s *panels) beside(g *draw.Page, bottom, body float64) {
 	height := min(body-scaleRoom-panelHead-16, 300)
 	middle := bottom + (body-panelHead+scaleRoom)/2
-	lines := g.Wrapped(s.ramp.Title, draw.TextSize, min(height+40, body-16))
-	limit := 0.0
-	for _, p := range s.all {
-		limit = max(limit, p.q.limit)
-	}
-	g.Bar(s.ramp, limit, lines, g.Across-draw.Margin-34, middle-height/2, middle+height/2)
+	lines := g.Wrapped(s.all[0].q.legend, draw.TextSize, min(height+40, body-16))
+	g.Bar(s.ramp.Bar(s.limit), lines, g.Across-draw.Margin-34, middle-height/2, middle+height/2)
 	g.Frame.Region.Min.X = draw.Margin
 	g.ScaleBar()
 }
 
-// keys explain what is on any panel of the page.
+// keys returns the legend of a page.
 func (s *panels) keys(from, to int) []draw.Key {
 	keys := []draw.Key{
 		{Draw: func(p *draw.Pen, at vg.Point) { p.Disc(at, 1.6, draw.White, draw.Black, 0.7) }, Words: "station"},
@@ -193,9 +185,9 @@ func (s *panels) keys(from, to int) []draw.Key {
 	}
 	var all heat
 	for _, m := range s.maps[from:to] {
-		all.doubts = all.doubts || m.heat.doubts
-		all.anywhere = all.anywhere || m.heat.anywhere
-		all.nears = all.nears || m.heat.nears
+		all.doubts = all.doubts || m.doubts
+		all.anywhere = all.anywhere || m.anywhere
+		all.nears = all.nears || m.nears
 	}
 	if slices.ContainsFunc(s.spots, func(p findings.Spot) bool { return p.Rank == 1 }) {
 		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { spotMark(p, at, "1", false) }, Words: "first of the ranked spots"})
@@ -204,19 +196,18 @@ func (s *panels) keys(from, to int) []draw.Key {
 	var last quantity
 	for i, p := range s.all[from:to] {
 		if p.q.limit > 0 {
-			last, limited = p.q, append(limited, s.maps[from+i].heat.shown...)
+			last, limited = p.q, append(limited, s.maps[from+i].shown...)
 		}
 	}
 	if slices.Sort(limited); last.limit > 0 {
 		keys = append(keys, limitKey(last, limited))
 	}
-	m := *s.maps[from]
-	m.heat.doubts, m.heat.anywhere, m.heat.nears = all.doubts, all.anywhere, all.nears
-	keys = append(keys, m.groundKeys()...)
-	if len(m.c.Keepouts) > 0 {
+	c := s.f.Craft
+	keys = append(keys, all.keys(s.all[from].q)...)
+	if len(c.Keepouts) > 0 {
 		keys = append(keys, draw.KeepoutKey("keep-out"))
 	}
-	drawn := *m.c
+	drawn := *c
 	drawn.Cable = nil // left out of small maps
-	return append(append(keys, draw.ThingKeys(&drawn)...), draw.LackingKey(m.c)...)
+	return append(append(keys, draw.ThingKeys(&drawn)...), draw.LackingKey(c)...)
 }

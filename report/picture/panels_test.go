@@ -3,6 +3,7 @@ package picture
 import (
 	"fmt"
 	"image"
+	"image/color"
 	"math"
 	"strings"
 	"testing"
@@ -18,7 +19,7 @@ import (
 )
 
 // panelPictures are the pictures of several small maps.
-func panelPictures(t *testing.T, f *findings.Findings, ranking *findings.Ranking) map[string]*draw.Picture {
+func panelPictures(t testing.TB, f *findings.Findings, ranking *findings.Ranking) map[string]*draw.Picture {
 	t.Helper()
 	states, err := States(f, ranking, MapOptions{})
 	if err != nil {
@@ -49,7 +50,11 @@ func twoLoads(f *findings.Findings) *findings.Findings {
 func TestPanelsShowTheirOwnState(t *testing.T) {
 	hill := example.Bump{Middle: r3.Vec{X: hotX, Y: hotY, Z: -5}, Peak: 15, Width: 40, Ground: 0.1, SD: 0.01}
 	f := twoLoads(example.Findings(example.Board(400, 500, 500), hill, nil))
-	p := panelPictures(t, f, nil)["states"]
+	states, err := States(f, nil, MapOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := states[0]
 	img, err := p.Pixels(100)
 	if err != nil {
 		t.Fatal(err)
@@ -71,9 +76,9 @@ func darkness(p *draw.Picture, img image.Image, panel int, x, y float64) float64
 	return 255 - (0.3*float64(r)+0.6*float64(g)+0.1*float64(b))/257
 }
 
-// At most six a page, on one scale throughout, none left out and none twice.
+// There are at most six panels per page, all on one scale, none missing or repeated.
 func TestPanelsDealtToPages(t *testing.T) {
-	f := example.Findings(example.Board(300, 500, 100), example.Bump{Peak: 3, Width: 80, Ground: 0.1}, nil)
+	f := example.Findings(example.Board(300, 60, 100), example.Bump{Peak: 3, Width: 80, Ground: 0.1}, nil)
 	f.Craft.Heights = []float64{0, 10, 20, 30, 40, 50, 60}
 	pages, err := Heights(f, nil, MapOptions{})
 	if err != nil || len(pages) != 2 {
@@ -155,7 +160,7 @@ func TestMapAtAHeight(t *testing.T) {
 	}
 }
 
-// A spot that stands at another height is told from those of the map.
+// A spot at another height is marked differently from those of the map.
 func TestSpotAtAnotherHeight(t *testing.T) {
 	f := example.Findings(example.Board(300, 500, 100), example.Bump{Peak: 9, Width: 40, Ground: 0.2}, nil)
 	f.Craft.Heights = []float64{0, 60}
@@ -183,12 +188,15 @@ func TestNothingIsDrawnOnALead(t *testing.T) {
 	if !strings.Contains(strings.Join(p.Layout(), "\n"), "no value: the sensor would be within 10 mm") {
 		t.Error("the legend does not say so")
 	}
-	m := &mapping{f: f, c: f.Craft}
-	m.q, _ = steady(f)
+	q, err := steady(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := &mapping{ground: ground{craft: f.Craft}, f: f, q: q}
 	m.scale()
-	img := m.heat.image(m.ramp)
+	img := m.image(func(v float64) color.Color { return m.ramp.Color(math.Exp(v)) })
 	colored := func(x, y float64) bool {
-		l := m.heat.value
+		l := m.value
 		r, g, b, _ := img.At(int(math.Round((y-l.X0)/l.DX)), l.NY-1-int(math.Round((x-l.Y0)/l.DY))).RGBA()
 		return r&g&b != 0xffff
 	}

@@ -9,12 +9,13 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/heading"
+	"quietmount/report/draw"
 	"quietmount/report/say"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
 
-// The parts of a map that are not a load's name.
+// The parts that a map can show besides a load of the craft file, by its name.
 const (
 	PartShifting  = "shifting"
 	PartSteady    = "steady"
@@ -31,19 +32,27 @@ type quantity struct {
 	doubt       float64 // a bound below this does no harm and is never doubtful
 	ratio       float64 // a bound over this many times the estimate is doubtful
 	assumed     string  // how it was interpolated
-	most        float64 // values from here on are drawn alike; 0: none are
+	most        float64 // larger values are drawn as this one; 0: no cap
 
-	at      func(sensors []r3.Vec) (estimate, upper []float64) // nil: stations only
-	station func(findings.StationFinding) float64              // NaN: not measured
-	signed  bool                                               // stations show a sign
+	// at returns estimate and 95 % bound at places of the sensor, craft frame,
+	// mm; nil: known at stations only.
+	at      func(sensors []r3.Vec) (estimate, upper []float64)
+	station func(findings.StationFinding) float64 // NaN: not measured
 }
 
-// rightAngle is the largest heading error short of one that can be anything:
-// beyond it the error is stated as 180 degrees, a step that is none of the
-// field's.
+// rightAngle caps a drawn heading error, degrees. A disturbance that can turn the
+// compass further has a stated error of 180 degrees; drawn uncapped, that jump
+// would look like a steep edge of the field.
 const rightAngle = 90
 
-// capped is v as it is drawn.
+// ramp returns the colours for sorted values, with their legend.
+func (q quantity) ramp(sorted []float64, limit float64) draw.Ramp {
+	r := draw.NewRamp(sorted, limit)
+	r.Units = q.unit
+	return r
+}
+
+// capped returns v as it is drawn.
 func (q quantity) capped(v float64) float64 {
 	if q.most > 0 {
 		return min(v, q.most)
@@ -61,11 +70,15 @@ const (
 	medianRatio = 1.7
 )
 
-// quantityOf chooses what to draw; an empty part is shifting if that was
-// measured, else steady, else magnitude.
+// quantityOf returns what a map of a part shows. An empty part stands for
+// shifting if that was measured, else steady, else magnitude. The error lists
+// the parts that can be drawn.
 func quantityOf(f *findings.Findings, part string) (quantity, error) {
 	if part == "" {
-		part = firstPart(f)
+		part = PartMagnitude
+		if all := drawableParts(f); len(all) > 0 {
+			part = all[0]
+		}
 	}
 	switch part {
 	case PartShifting:
@@ -76,16 +89,6 @@ func quantityOf(f *findings.Findings, part string) (quantity, error) {
 		return magnitude(f)
 	}
 	return loadAlone(f, part)
-}
-
-func firstPart(f *findings.Findings) string {
-	switch {
-	case f.Map != nil && len(f.Map.Loads) > 0:
-		return PartShifting
-	case f.Map != nil && f.Map.Steady != nil:
-		return PartSteady
-	}
-	return PartMagnitude
 }
 
 func shifting(f *findings.Findings) (quantity, error) {
@@ -152,22 +155,17 @@ func loadAlone(f *findings.Findings, name string) (quantity, error) {
 }
 
 func magnitude(f *findings.Findings) (quantity, error) {
-	against := "the reference field"
-	any := false
-	for _, s := range f.Stations {
-		any = any || s.MagnitudeDifference != nil
-		if s.Against == findings.AgainstBackground {
-			against = "the room's background"
-		}
-	}
-	if !any {
+	if !slices.Contains(drawableParts(f), PartMagnitude) {
 		return quantity{}, fmt.Errorf("no magnitudes were measured: survey the craft unpowered, or draw another part: %s", drawable(f))
+	}
+	against := "the reference field"
+	if slices.ContainsFunc(f.Stations, func(s findings.StationFinding) bool { return s.Against == findings.AgainstBackground }) {
+		against = "the room's background"
 	}
 	return quantity{
 		part: PartMagnitude, title: "magnitude difference", unit: "µT",
 		legend: "size of the magnitude difference, µT",
-		signed: true,
-		limitWords: "Each disc is |B| with the craft less that of " + against +
+		limitWords: "Each disc is |B| with the craft minus that of " + against +
 			"; it says nothing about places in between nor about the direction.",
 		station: func(s findings.StationFinding) float64 {
 			if s.MagnitudeDifference == nil {
@@ -178,15 +176,16 @@ func magnitude(f *findings.Findings) (quantity, error) {
 	}, nil
 }
 
-// drawable lists the parts that can be drawn.
+// drawable lists the parts that can be drawn, in words.
 func drawable(f *findings.Findings) string {
-	parts := drawableParts(f)
-	if len(parts) == 0 {
-		return "nothing yet"
+	if parts := drawableParts(f); len(parts) > 0 {
+		return say.Listed(parts)
 	}
-	return say.Listed(parts)
+	return "nothing yet"
 }
 
+// drawableParts returns the parts that were measured: shifting, steady, the loads
+// by name, magnitude.
 func drawableParts(f *findings.Findings) []string {
 	var parts []string
 	if f.Map != nil {
@@ -202,15 +201,40 @@ func drawableParts(f *findings.Findings) []string {
 			}
 		}
 	}
-	for _, s := range f.Stations {
-		if s.MagnitudeDifference != nil {
-			parts = append(parts, PartMagnitude)
-			break
-		}
+	if slices.ContainsFunc(f.Stations, func(s findings.StationFinding) bool { return s.MagnitudeDifference != nil }) {
+		parts = append(parts, PartMagnitude)
 	}
 	return parts
 }
 
+// MappedParts returns the parts that can be drawn except the single loads, the
+// shifting one first.
+func MappedParts(f *findings.Findings) []string {
+	return slices.DeleteFunc(drawableParts(f), func(part string) bool {
+		return part != PartShifting && part != PartSteady && part != PartMagnitude
+	})
+}
+
+// MapPart is a part that Map can draw.
+type MapPart struct {
+	Name  string `json:"part"`
+	Title string `json:"title"`
+	Unit  string `json:"unit"` // degrees or µT: of the colours
+}
+
+// MapParts returns the parts that Map can draw, its default first; none where
+// nothing was measured.
+func MapParts(f *findings.Findings) []MapPart {
+	var out []MapPart
+	for _, name := range drawableParts(f) {
+		if q, err := quantityOf(f, name); err == nil {
+			out = append(out, MapPart{q.part, q.title, q.unit})
+		}
+	}
+	return out
+}
+
+// kernels lists how the fields of some parts were interpolated, each way once.
 func kernels(f *findings.Findings, names []string) string {
 	var out []string
 	for _, n := range names {
@@ -221,6 +245,7 @@ func kernels(f *findings.Findings, names []string) string {
 	return say.Listed(out)
 }
 
+// length returns the size of an estimated mean; NaN for none.
 func length(e *findings.Estimate) float64 {
 	if e == nil {
 		return math.NaN()
@@ -228,11 +253,12 @@ func length(e *findings.Estimate) float64 {
 	return r3.Norm(e.Mean)
 }
 
-// predictor is a field that predicts many places faster than one by one.
+// predictor is a field that predicts many places faster together than singly.
 type predictor interface {
 	Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3)
 }
 
+// predict returns mean and covariance of a field at places of the craft.
 func predict(f findings.Field, points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 	if p, ok := f.(predictor); ok {
 		return p.Predict(points)
@@ -244,9 +270,9 @@ func predict(f findings.Field, points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 	return mean, cov
 }
 
-// fieldValues is the size of a field's mean and the bound of its magnitude.
-// Not the median of the magnitude: far from zero they agree, and near zero that
-// would draw the noise as hills between the stations.
+// fieldValues returns the size of a field's mean and the 95 % bound of its
+// magnitude. The median of the magnitude would agree far from zero, but near
+// zero it would draw the noise as hills between the stations.
 func fieldValues(f findings.Field) func([]r3.Vec) (estimate, upper []float64) {
 	return func(points []r3.Vec) (estimate, upper []float64) {
 		s := heading.NewSampler(1)
@@ -259,7 +285,8 @@ func fieldValues(f findings.Field) func([]r3.Vec) (estimate, upper []float64) {
 	}
 }
 
-// worstCase is the heading error of the worst combination of loads.
+// worstCase is the heading error of the worst combination of the measured loads.
+// combos holds indices into names.
 type worstCase struct {
 	f      *findings.Findings
 	names  []string
@@ -292,37 +319,33 @@ func newWorstCase(f *findings.Findings) worstCase {
 	return w
 }
 
-// fields are those of the loads, one after another, at the points.
-func (w worstCase) fields(points []r3.Vec) (mean [][]r3.Vec, cov [][]magmath.Mat3) {
-	for _, n := range w.names {
-		m, c := predict(w.f.Map.Loads[n], points)
-		mean, cov = append(mean, m), append(cov, c)
-	}
-	return mean, cov
-}
-
-func (w worstCase) values(points []r3.Vec) (estimate, upper []float64) {
+// each calls do for every place with the heading error of the worst combination
+// there, and with mean and covariance of that combination's field.
+func (w worstCase) each(points []r3.Vec, do func(i int, e heading.Error, sum heading.Load)) {
 	s := heading.NewSampler(len(w.names))
-	mean, cov := w.fields(points)
+	mean, cov := make([][]r3.Vec, len(w.names)), make([][]magmath.Mat3, len(w.names))
+	for l, name := range w.names {
+		mean[l], cov[l] = predict(w.f.Map.Loads[name], points)
+	}
 	on := make([]heading.Load, len(w.names))
 	for i := range points {
 		for l := range on {
 			on[l] = heading.Load{Mean: mean[l][i], Cov: cov[l][i]}
 		}
-		e, _ := s.WorstPosterior(on, w.combos, w.f.HUT, w.f.Craft.Limits.TiltDeg)
-		estimate, upper = append(estimate, e.Estimate), append(upper, e.Upper95)
+		e, combo := s.WorstPosterior(on, w.combos, w.f.HUT, w.f.Craft.Limits.TiltDeg)
+		var sum heading.Load
+		for _, l := range combo {
+			sum.Mean, sum.Cov = r3.Add(sum.Mean, on[l].Mean), sum.Cov.Add(on[l].Cov)
+		}
+		do(i, e, sum)
 	}
-	return estimate, upper
 }
 
-// MappedParts are the parts that can be drawn but for the loads one by one, the
-// shifting one first.
-func MappedParts(f *findings.Findings) []string {
-	var parts []string
-	for _, part := range []string{PartShifting, PartSteady, PartMagnitude} {
-		if _, err := quantityOf(f, part); err == nil {
-			parts = append(parts, part)
-		}
-	}
-	return parts
+// values returns the worst combination's heading error and its 95 % bound,
+// degrees.
+func (w worstCase) values(points []r3.Vec) (estimate, upper []float64) {
+	w.each(points, func(_ int, e heading.Error, _ heading.Load) {
+		estimate, upper = append(estimate, e.Estimate), append(upper, e.Upper95)
+	})
+	return estimate, upper
 }

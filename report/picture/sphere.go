@@ -3,6 +3,7 @@ package picture
 import (
 	"errors"
 	"fmt"
+	"image/color"
 	"math"
 	"strings"
 
@@ -15,23 +16,23 @@ import (
 	"quietmount/survey"
 )
 
-// ErrNoCoverage says that a calibration does not tell what was shown of the
-// sphere.
-var ErrNoCoverage = errors.New("stored without what was shown of the sphere: calibrate again to have its picture")
+// errNoCoverage says that a calibration was stored without the directions that it
+// covered.
+var errNoCoverage = errors.New("stored without the directions it covered: calibrate again to have its picture")
 
-// Calibration draws the two halves of the sphere of directions side by
-// side, equal areas equal: where the field came from during a calibration, and
-// which side is missing, also in words. ErrNoCoverage for one stored by an
-// earlier version.
+// Calibration draws the two halves of the sphere of directions side by side in an
+// equal-area projection: the directions of the field that a calibration covered,
+// and those missing, also in words. It returns an error for a calibration that an
+// earlier version stored without its directions.
 func Calibration(c survey.Calibration) (*draw.Picture, error) {
 	if len(c.Cells) != calib.Cells {
-		return nil, fmt.Errorf("calibration %s: %w", c.ID, ErrNoCoverage)
+		return nil, fmt.Errorf("calibration %s: %w", c.ID, errNoCoverage)
 	}
 	g := &sphere{c: c}
 	return g.draw(), nil
 }
 
-// sphere is a picture of a calibration in the making.
+// sphere is the state of drawing one calibration.
 type sphere struct {
 	*draw.Page
 	c survey.Calibration
@@ -65,7 +66,7 @@ func (g *sphere) half(middle vg.Point, below bool) {
 	if below {
 		first, last = last, calib.Cells
 	}
-	g.Disc(middle, sphereRadius, shownInk, draw.Black, 0)
+	g.Disc(middle, sphereRadius, coveredInk, draw.Black, 0)
 	for i := first; i < last; i++ {
 		if g.c.Cells[i] == 0 {
 			cell := cellOutline(i, middle)
@@ -91,6 +92,7 @@ func (g *sphere) half(middle vg.Point, below bool) {
 	g.Picture.Note("half below %t at %.0f, %.0f: %d directions", below, middle.X.Points(), middle.Y.Points(), n)
 }
 
+// axisNames writes the names of the axes around a half.
 func (g *sphere) axisNames(middle vg.Point, below bool) {
 	for _, a := range []struct {
 		name      string
@@ -104,7 +106,7 @@ func (g *sphere) axisNames(middle vg.Point, below bool) {
 	g.Text(middle.Add(vg.Point{Y: sphereRadius + 21}), "the sensor's "+words, draw.Style{Size: draw.TextSize, Bold: true, Left: 0.5})
 }
 
-// spherePlace is the place on paper of a direction, sensor x up and y to the
+// spherePlace returns the place on paper of a direction, sensor x up and y to the
 // right in both halves.
 // Source: Lambert's azimuthal equal-area projection about the pole; Snyder
 // (1987), Map Projections: A Working Manual, U.S. Geological Survey
@@ -115,7 +117,10 @@ func spherePlace(u r3.Vec, middle vg.Point) vg.Point {
 	return middle.Add(vg.Point{X: vg.Points(k * u.Y), Y: vg.Points(k * u.X)})
 }
 
-// cellOutline is the edge of a cell on paper.
+// coveredInk is the ground of covered cells.
+var coveredInk = color.Gray{Y: 0xe9}
+
+// cellOutline returns the edge of a cell on paper.
 func cellOutline(cell int, middle vg.Point) []vg.Point {
 	up, low, from, to := calib.CellBounds(cell)
 	const steps = 12
@@ -134,13 +139,12 @@ func cellOutline(cell int, middle vg.Point) []vg.Point {
 	return out
 }
 
-var shownInk = beyondInk
-
+// keys returns the legend.
 func (g *sphere) keys() []draw.Key {
 	keys := []draw.Key{{Draw: func(p *draw.Pen, at vg.Point) {
-		p.Fill(shownInk, draw.BoxAround(at, 10, 4.5))
+		p.Fill(coveredInk, draw.BoxAround(at, 10, 4.5))
 		p.Loop(draw.BoxAround(at, 10, 4.5), 0.5, draw.Grey)
-	}, Words: "shown: the field came from there"}}
+	}, Words: "covered: the field came from there"}}
 	if g.covered() < calib.Cells {
 		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) {
 			box := draw.BoxAround(at, 10, 4.5)
@@ -148,7 +152,7 @@ func (g *sphere) keys() []draw.Key {
 				p.Line(s[:], 0.8, draw.Black)
 			}
 			p.Loop(box, 0.5, draw.Grey)
-		}, Words: "not shown"})
+		}, Words: "not covered"})
 	}
 	if len(g.c.Directions) > 0 {
 		words := "reading, corrected"
@@ -160,6 +164,7 @@ func (g *sphere) keys() []draw.Key {
 	return append(keys, draw.Key{Draw: nil, Words: "all cells have the same area, on the sphere and here; directions are in the sensor's axes, x up and y to the right in both halves"})
 }
 
+// covered counts the cells with a reading.
 func (g *sphere) covered() int {
 	n := 0
 	for _, k := range g.c.Cells {
@@ -170,30 +175,30 @@ func (g *sphere) covered() int {
 	return n
 }
 
-// verdict says how the calibration came out.
+// verdict states the result of the calibration.
 func (g *sphere) verdict() string {
 	if !g.c.Accepted {
 		return "Not accepted: " + strings.TrimSuffix(g.c.Why, ".") + "."
 	}
-	return fmt.Sprintf("%s, %d parameters; a corrected field is expected to be off by %.2f µT across its direction. Shown: %.0f %% of the sphere, %.0f %% of the attitudes to be flown.",
+	return fmt.Sprintf("%s, %d parameters; expected error of a corrected field across its direction %.2f µT. Covered: %.0f %% of the sphere, %.0f %% of the attitudes to be flown.",
 		say.Counted(g.c.Samples, "reading"), g.c.Parameters, g.c.ErrorUT, 100*g.c.SphereCovered, 100*g.c.AttitudesCovered)
 }
 
-// missing names the side that was not shown and what closes the largest gap.
+// missing states which side was not covered and how to close the largest gap.
 func (g *sphere) missing() string {
 	side := missingSide(g.c.Cells)
 	if side == "" {
-		return "Every side was shown."
+		return "All directions were covered."
 	}
-	words := fmt.Sprintf("Not shown: %d of %d cells, %s.", calib.Cells-g.covered(), calib.Cells, side)
+	words := fmt.Sprintf("Not covered: %d of %d cells, %s.", calib.Cells-g.covered(), calib.Cells, side)
 	if g.c.LargestGap != "" {
-		words += " To close the largest gap from how it was held last: " + strings.TrimSuffix(g.c.LargestGap, ".") + "."
+		words += " To close the largest gap, starting from the last attitude: " + strings.TrimSuffix(g.c.LargestGap, ".") + "."
 	}
 	return words
 }
 
-// missingSide says on which side of the sensor the cells without a reading lie;
-// empty where there are none.
+// missingSide describes on which side of the sensor the cells without a reading
+// are; empty if there are none.
 func missingSide(cells []int) string {
 	var sum r3.Vec
 	n := 0
@@ -206,10 +211,10 @@ func missingSide(cells []int) string {
 		return ""
 	}
 	if n == len(cells) {
-		return "all round"
+		return "on every side"
 	}
 	if r3.Norm(sum) < 0.3*float64(n) { // no side: scattered, or a ring
-		return "on no one side"
+		return "on no particular side"
 	}
 	mean := r3.Unit(sum)
 	var axes []string

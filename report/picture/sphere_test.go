@@ -40,8 +40,7 @@ func calibrationPicture(t *testing.T, c survey.Calibration) *draw.Picture {
 	return p
 }
 
-// Equal areas stay equal, which is what the projection is for: each cell has
-// 1/42 of its half's disc. Shoelace formula; arcs of twelve steps fall short by
+// The projection keeps equal areas equal: each cell has 1/42 of its half's disc. Shoelace formula; arcs of twelve steps fall short by
 // less than a hundredth.
 func TestCellsHaveEqualAreasOnPaper(t *testing.T) {
 	want := math.Pi * sphereRadius * sphereRadius / (calib.Cells / 2)
@@ -134,10 +133,10 @@ func TestMissingSide(t *testing.T) {
 		want  string
 	}{
 		{func(r3.Vec) bool { return true }, ""},
-		{func(r3.Vec) bool { return false }, "all round"},
+		{func(r3.Vec) bool { return false }, "on every side"},
 		{func(u r3.Vec) bool { return u.Z > -0.5 }, "along the sensor's −z"},
 		{func(u r3.Vec) bool { return r3.Dot(u, r3.Unit(r3.Vec{X: 1, Y: -1})) < 0.6 }, "along the sensor's +x and −y"},
-		{func(u r3.Vec) bool { return math.Abs(u.Z) < 0.5 }, "on no one side"},
+		{func(u r3.Vec) bool { return math.Abs(u.Z) < 0.5 }, "on no particular side"},
 	} {
 		if got := missingSide(cells(c.shown)); !strings.HasSuffix(got, c.want) || c.want == "" && got != "" {
 			t.Errorf("got %q, want %q", got, c.want)
@@ -157,7 +156,7 @@ func TestCalibrationPictureWords(t *testing.T) {
 	if d := calibrationPicture(t, no).Description(); !strings.Contains(d, "Not accepted: turned about one axis only.") {
 		t.Errorf("got %q", d)
 	}
-	if _, err := Calibration(survey.Calibration{ID: "0001"}); !errors.Is(err, ErrNoCoverage) || !strings.Contains(err.Error(), "0001") {
+	if _, err := Calibration(survey.Calibration{ID: "0001"}); !errors.Is(err, errNoCoverage) || !strings.Contains(err.Error(), "0001") {
 		t.Errorf("got %v", err)
 	}
 }

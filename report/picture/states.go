@@ -13,10 +13,10 @@ import (
 	"quietmount/survey/findings"
 )
 
-// States draws the heading error of the worst combination of loads, of
-// each load alone at its maximum current and of the craft unpowered, as small
-// maps on one scale, at most six a page. Ranking may be nil. It fails where
-// nothing was measured that has a direction; o.Part plays no part.
+// States draws the heading error of the worst combination of loads, of each load
+// alone at its maximum current and of the unpowered craft, as small maps on one
+// scale, at most six per page. It ignores o.Part. Without a ranking (nil) it
+// marks no spot. It returns an error if no vectors were measured.
 func States(f *findings.Findings, ranking *findings.Ranking, o MapOptions) ([]*draw.Picture, error) {
 	height, err := o.height(f.Craft)
 	if err != nil {
@@ -32,20 +32,19 @@ func States(f *findings.Findings, ranking *findings.Ranking, o MapOptions) ([]*d
 	if len(s.all) == 0 {
 		return nil, fmt.Errorf("no state has a map: survey background and unpowered, or a load; there is: %s", drawable(f))
 	}
-	m := &mapping{f: f, c: f.Craft, q: s.all[0].q, height: height}
+	m := &mapping{ground: ground{craft: f.Craft}, f: f, q: s.all[0].q, height: height}
 	s.subject += m.heightWords()
 	s.head = []string{
 		m.runs() + fmt.Sprintf(" Heading error for %s; horizontal reference field %.1f µT. Loads at their maximum currents%s.", say.Attitudes(f.Craft.Limits.TiltDeg), f.HUT, m.factor()),
 	}
 	if f.Map.Steady != nil && len(f.Map.Loads) > 0 {
-		s.head = append(s.head, "What the unpowered craft does a compass calibration on the finished craft can remove; nothing removes what a load does.")
+		s.head = append(s.head, "A compass calibration on the finished craft can remove the error of the unpowered craft, but not that of a load.")
 	}
 	return s.pictures(), nil
 }
 
-// stateQuantities are what each state does to a compass, in degrees: the worst
-// combination where there is more than one load, each load, the unpowered
-// craft.
+// stateQuantities returns the heading error of each state: the worst combination
+// if there are several loads, each load, the unpowered craft.
 func stateQuantities(f *findings.Findings) []quantity {
 	if f.Map == nil {
 		return nil
@@ -69,7 +68,7 @@ func stateQuantities(f *findings.Findings) []quantity {
 
 const stateLegend = "heading error, degrees: worst heading"
 
-// loadError is the heading error of one load alone.
+// loadError returns the heading error of one load alone.
 func loadError(f *findings.Findings, l survey.Load) quantity {
 	w := worstCase{f: f, names: []string{l.Name}, combos: [][]int{{0}}}
 	q := quantity{
@@ -91,7 +90,7 @@ func loadError(f *findings.Findings, l survey.Load) quantity {
 	return q
 }
 
-// steadyError is the heading error of the unpowered craft.
+// steadyError returns the heading error of the unpowered craft.
 func steadyError(f *findings.Findings) quantity {
 	return quantity{
 		part: PartSteady, title: "unpowered", unit: "degrees", legend: stateLegend,
@@ -114,9 +113,10 @@ func steadyError(f *findings.Findings) quantity {
 	}
 }
 
-// Heights draws one part at every mounting height of the craft file, as
-// small maps on one scale, at most six a page. Ranking may be nil: else the
-// first spot is marked at its height.
+// Heights draws one part at every mounting height of the craft file, as small
+// maps on one scale, at most six per page. It marks the first spot of the
+// ranking at its height; without a ranking (nil) none. It returns an error if
+// the part was not measured or is known at the stations only.
 func Heights(f *findings.Findings, ranking *findings.Ranking, o MapOptions) ([]*draw.Picture, error) {
 	q, err := quantityOf(f, o.Part)
 	if err != nil {
@@ -132,7 +132,7 @@ func Heights(f *findings.Findings, ranking *findings.Ranking, o MapOptions) ([]*
 	for _, h := range heightsOf(f.Craft) {
 		s.all = append(s.all, panel{"module at " + say.Short(h) + " mm", q, h})
 	}
-	m := &mapping{f: f, c: f.Craft, q: q}
+	m := &mapping{ground: ground{craft: f.Craft}, f: f, q: q}
 	s.head = m.head()
 	return s.pictures(), nil
 }

@@ -9,8 +9,8 @@ import (
 	"quietmount/report/internal/example"
 )
 
-// A simulated survey from its captures to its map: the spots stand where the
-// ranking says.
+// A simulated survey from its captures to its map: the first spot is drawn at its
+// place in the ranking.
 func TestSurveyToMap(t *testing.T) {
 	s, err := example.Sandpiper()
 	if err != nil {

@@ -6,12 +6,11 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// unseen is how far a line may be moved without anyone seeing it, points: a
-// seventieth of a millimetre.
+// unseen is an invisible error of a line, points: a seventieth of a millimetre.
 const unseen = 0.04
 
-// thinned is a line without the points that it passes by less than unseen
-// anyway; its ends stay.
+// thinned returns a line without the points within unseen of the rest of it; its
+// ends stay.
 // Source: Douglas and Peucker (1973), Algorithms for the reduction of the
 // number of points required to represent a digitized line or its caricature.
 func thinned(line []vg.Point) []vg.Point {
@@ -43,7 +42,7 @@ func thinned(line []vg.Point) []vg.Point {
 	return out
 }
 
-// besides is how far p lies from the stretch from a to b, points.
+// besides returns the distance of p from the stretch from a to b, points.
 func besides(p, a, b vg.Point) float64 {
 	way, from := b.Sub(a), p.Sub(a)
 	long := float64(way.Dot(way))

@@ -4,19 +4,18 @@ import (
 	"math"
 	"strconv"
 
-	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
 	"quietmount/magmath/heading"
 	"quietmount/report/contour"
 	"quietmount/report/say"
-	"quietmount/survey"
 	"quietmount/survey/findings"
 )
 
-// MapValues are the numbers behind a map, to be read out at any place: on a
-// lattice whose rows run from tail to nose, columns from left to right.
+// MapValues are the numbers behind a map, on a lattice whose rows run from tail
+// to nose and whose columns run from left to right. A number is null where the
+// lattice is off the craft or too near to a lead.
 type MapValues struct {
 	Part     string  `json:"part"`
 	HeightMM float64 `json:"height_mm"`
@@ -26,7 +25,8 @@ type MapValues struct {
 	Rows     int     `json:"rows"`
 	Columns  int     `json:"columns"`
 
-	// Ground is a letter a node, row by row: the Ground constants.
+	// Ground has one letter per node, row by row: . off the craft, k known,
+	// d doubtful, l too near to a lead.
 	Ground  string    `json:"ground"`
 	Deg     []briefly `json:"heading_error_deg"`
 	DegMost []briefly `json:"heading_error_upper95_deg"`
@@ -36,7 +36,7 @@ type MapValues struct {
 	Stations []ValueAt `json:"stations"` // as measured
 }
 
-// The ground of a node of MapValues.
+// The letters of MapValues.Ground.
 const (
 	GroundOff      = '.' // off the craft
 	GroundKnown    = 'k'
@@ -44,7 +44,7 @@ const (
 	GroundLead     = 'l' // too near to a lead for any value
 )
 
-// ValueAt is what was measured at a station; null where nothing was.
+// ValueAt is what was measured at a station; null where the part was not.
 type ValueAt struct {
 	Name    string  `json:"name"`
 	Xmm     float64 `json:"x_mm"`
@@ -55,7 +55,8 @@ type ValueAt struct {
 	UTMost  briefly `json:"disturbance_upper95_ut"`
 }
 
-// briefly is a number in JSON with three digits, or null where there is none.
+// briefly is a number that JSON shows with three digits, NaN and infinity as
+// null.
 type briefly float64
 
 // MarshalJSON implements json.Marshaler.
@@ -68,9 +69,9 @@ func (v briefly) MarshalJSON() ([]byte, error) {
 	return strconv.AppendFloat(nil, x, 'f', -1, 64), err
 }
 
-// NewMapValues are the numbers of the map that Map draws with the same options.
-// The magnitudes are known at the stations only: they have no lattice. It fails
-// as Map does.
+// NewMapValues returns the numbers of the map that Map draws with the same
+// options. Magnitudes have no lattice: they are known at the stations only. Its
+// errors are those of Map.
 func NewMapValues(f *findings.Findings, o MapOptions) (*MapValues, error) {
 	q, err := quantityOf(f, o.Part)
 	if err != nil {
@@ -86,24 +87,11 @@ func NewMapValues(f *findings.Findings, o MapOptions) (*MapValues, error) {
 	}
 	l := latticeOver(f.Craft.Body.OutlineMM.Bounds())
 	v.Xmm, v.Ymm, v.StepMM, v.Rows, v.Columns = say.Tidy(l.Y0), say.Tidy(l.X0), say.Tidy(l.DX), l.NY, l.NX
-	v.fill(f, q, l, sensorsOver(f.Craft, l, height))
+	v.fill(f, q, l, sensorsOver(f.Craft, f.Craft.Module, l, height))
 	return v, nil
 }
 
-// sensorsOver are the places of the sensor over the nodes of a lattice.
-func sensorsOver(c *survey.Craft, l *contour.Lattice, height float64) []r3.Vec {
-	surface := c.Surface()
-	points := make([]r3.Vec, 0, l.NX*l.NY)
-	for j := range l.NY {
-		for i := range l.NX {
-			p := l.Place(i, j)
-			points = append(points, c.Module.SensorAt(r3.Vec{X: p.Y, Y: p.X, Z: surface.Z(p.Y, p.X)}, height))
-		}
-	}
-	return points
-}
-
-// fill puts a number at every node on the craft.
+// fill sets the numbers at the nodes of the lattice.
 func (v *MapValues) fill(f *findings.Findings, q quantity, l *contour.Lattice, points []r3.Vec) {
 	all := felt(f, q.part, points)
 	estimate, upper := make([]float64, len(points)), make([]float64, len(points))
@@ -116,10 +104,9 @@ func (v *MapValues) fill(f *findings.Findings, q quantity, l *contour.Lattice, p
 	doubt, near := doubtOf(l, estimate, upper, q), nearLattice(f.Craft, l, points)
 	ground := make([]byte, len(points))
 	for i, e := range all {
-		p := l.Place(i%l.NX, i/l.NX)
 		ground[i] = GroundKnown
 		switch {
-		case !f.Craft.Body.OutlineMM.Contains(r2.Vec{X: p.Y, Y: p.X}):
+		case !onCraft(f.Craft, l, i):
 			ground[i], e = GroundOff, nothingFelt()
 		case near.V[i] > 0:
 			ground[i], e = GroundLead, nothingFelt()
@@ -132,36 +119,39 @@ func (v *MapValues) fill(f *findings.Findings, q quantity, l *contour.Lattice, p
 	v.Ground = string(ground)
 }
 
-// feeling is what a disturbance does to a compass: the heading error, and the
-// size of the field with its bound.
+// feeling is the effect of a field on a compass: the heading error in degrees,
+// and the size of the field's mean with the 95 % bound of its magnitude, µT.
 type feeling struct {
 	deg        heading.Quantiles
 	ut, utMost float64
 }
 
+// nothingFelt is the effect of an unknown field.
 func nothingFelt() feeling {
 	none := math.NaN()
 	return feeling{heading.Quantiles{Estimate: none, Upper95: none}, none, none}
 }
 
-// felt is what a sensor feels of a part at some places.
+// felt returns the effect of a part at places of the sensor. For the shifting
+// part that is the heading error of the worst combination, and the size of that
+// combination's field.
 func felt(f *findings.Findings, part string, points []r3.Vec) []feeling {
-	if part == PartShifting {
-		return newWorstCase(f).felt(points)
-	}
-	field := f.Map.Loads[part]
-	if part == PartSteady {
-		field = f.Map.Steady
-	}
-	mean, cov := predict(field, points)
 	s := heading.NewSampler(1)
 	out := make([]feeling, len(points))
+	if part == PartShifting {
+		newWorstCase(f).each(points, func(i int, e heading.Error, sum heading.Load) {
+			out[i] = feeling{e.Quantiles, r3.Norm(sum.Mean), s.Magnitude(sum.Mean, sum.Cov).Upper95}
+		})
+		return out
+	}
+	mean, cov := predict(partField(f, part), points)
 	for i := range points {
 		out[i] = feelingOf(s, f, mean[i], cov[i])
 	}
 	return out
 }
 
+// feelingOf returns the effect of one field.
 func feelingOf(s *heading.Sampler, f *findings.Findings, mean r3.Vec, cov magmath.Mat3) feeling {
 	return feeling{
 		deg: s.Posterior(mean, cov, f.HUT, f.Craft.Limits.TiltDeg).Quantiles,
@@ -169,29 +159,7 @@ func feelingOf(s *heading.Sampler, f *findings.Findings, mean r3.Vec, cov magmat
 	}
 }
 
-// felt is the heading error of the worst combination, and the size of the field
-// of the one that is worst for the mean.
-func (w worstCase) felt(points []r3.Vec) []feeling {
-	s, one := heading.NewSampler(len(w.names)), heading.NewSampler(1)
-	mean, cov := w.fields(points)
-	on := make([]heading.Load, len(w.names))
-	out := make([]feeling, len(points))
-	for i := range points {
-		for l := range on {
-			on[l] = heading.Load{Mean: mean[l][i], Cov: cov[l][i]}
-		}
-		e, combo := s.WorstPosterior(on, w.combos, w.f.HUT, w.f.Craft.Limits.TiltDeg)
-		var d r3.Vec
-		var c magmath.Mat3
-		for _, l := range combo {
-			d, c = r3.Add(d, on[l].Mean), c.Add(on[l].Cov)
-		}
-		out[i] = feeling{e.Quantiles, r3.Norm(d), one.Magnitude(d, c).Upper95}
-	}
-	return out
-}
-
-// stationValues are what the stations on the craft saw of a part.
+// stationValues returns what was measured of a part at the stations.
 func stationValues(f *findings.Findings, part string) []ValueAt {
 	s := heading.NewSampler(1)
 	out := []ValueAt{}
@@ -222,25 +190,6 @@ func stationValues(f *findings.Findings, part string) []ValueAt {
 			Name: st.Station.Name, Xmm: say.Tidy(st.Station.At.X), Ymm: say.Tidy(st.Station.At.Y),
 			Deg: briefly(e.deg.Estimate), DegMost: briefly(e.deg.Upper95), UT: briefly(e.ut), UTMost: briefly(e.utMost),
 		})
-	}
-	return out
-}
-
-// MapPart is a part of a map that can be drawn.
-type MapPart struct {
-	Name  string `json:"part"`
-	Title string `json:"title"`
-	Unit  string `json:"unit"` // degrees or µT: of the colours
-}
-
-// MapParts are the parts that Map can draw, the usual one first; none where
-// nothing was measured.
-func MapParts(f *findings.Findings) []MapPart {
-	var out []MapPart
-	for _, name := range drawableParts(f) {
-		if q, err := quantityOf(f, name); err == nil {
-			out = append(out, MapPart{q.part, q.title, q.unit})
-		}
 	}
 	return out
 }

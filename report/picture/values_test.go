@@ -14,8 +14,8 @@ import (
 	"quietmount/survey"
 )
 
-// The numbers of a map are those of the field at the sensor, and stand where the
-// picture has its craft.
+// The numbers of a map are those of the field at the sensor, and their places agree
+// with the picture.
 func TestMapValuesAreTheField(t *testing.T) {
 	c := &survey.Craft{
 		Name: "plank", Heights: []float64{0, 40}, Body: survey.Body{OutlineMM: example.Box(400, 200), SurfaceZMM: -20},

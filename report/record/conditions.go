@@ -13,22 +13,20 @@ import (
 	"quietmount/survey/findings"
 )
 
-// conditions are those of the survey.
+// conditions describes where and how the survey was made.
 func (m *sheetMaker) conditions() sheet.Section {
 	f, c := m.f, m.f.Craft
-	var rows []sheet.Fact
-	add := func(name, format string, args ...any) {
-		rows = append(rows, sheet.Fact{Name: name, Value: fmt.Sprintf(format, args...)})
-	}
+	var rows facts
+	add := rows.add
 	add("site", "%.4f°, %.4f° (latitude, longitude), %.0f m", c.Site.LatitudeDeg, c.Site.LongitudeDeg, c.Site.AltitudeM)
 	add("reference field", "%.1f µT, horizontal %.1f µT, dip %.1f°, declination %.1f° on %s", f.Reference.F/1000, f.HUT, f.Reference.I, f.Reference.D, f.Date)
 	add("basis", "%s", answer.BasisWords(f.Basis))
 	for _, r := range f.Rooms {
-		add("set-up "+r.Session, "%s", roomWords(r))
+		add("session "+r.Session, "%s", roomWords(r))
 	}
 	for _, d := range f.Drift {
 		if d.Return != nil {
-			add(fmt.Sprintf("base, run %d", d.Run), "last less first: %.2f µT, expected from hand and noise %.2f µT a component", r3.Norm(d.Return.ChangeUT), d.Return.SDUT)
+			add(fmt.Sprintf("base, run %d", d.Run), "last minus first: %.2f µT, expected from hand and noise %.2f µT a component", r3.Norm(d.Return.ChangeUT), d.Return.SDUT)
 		}
 	}
 	for _, l := range f.Loads {
@@ -37,6 +35,7 @@ func (m *sheetMaker) conditions() sheet.Section {
 	return sheet.Section{Title: "Conditions", Blocks: []sheet.Block{sheet.Facts{Rows: rows}}}
 }
 
+// roomWords describes the room of a session.
 func roomWords(r findings.RoomFinding) string {
 	s := "nose not stated"
 	if r.NoseDeg != nil {
@@ -46,12 +45,13 @@ func roomWords(r findings.RoomFinding) string {
 	if r.FieldUT != nil {
 		s += fmt.Sprintf(", room field %.1f µT", r3.Norm(*r.FieldUT))
 		if r.MisfitP < 0.05 {
-			s += "; a smooth room does not explain them all"
+			s += "; not all fit a smooth field of the room"
 		}
 	}
 	return s
 }
 
+// loadWords describes how a load was measured.
 func loadWords(l findings.LoadFinding) string {
 	if !l.Measured {
 		return "not measured"
@@ -64,7 +64,7 @@ func loadWords(l findings.LoadFinding) string {
 		words = append(words, "pulsed with the probe at rest")
 	}
 	if l.Substitute {
-		words = append(words, "a supply or resistor in the motor's place, so the leads only")
+		words = append(words, "a supply or resistor replaced the motor, so the leads only")
 	}
 	if l.Factor > 1.005 {
 		words = append(words, fmt.Sprintf("scaled up by %.2f to the maximum", l.Factor))
@@ -72,10 +72,10 @@ func loadWords(l findings.LoadFinding) string {
 	return strings.Join(words, ", ")
 }
 
-// runs are the runs and what was confirmed before them.
+// runs lists the runs and what was confirmed before them.
 func (m *sheetMaker) runs() sheet.Section {
 	t := sheet.Table{Columns: []sheet.Column{
-		{Name: "run", Words: true}, {Name: "state", Words: true}, {Name: "current", Unit: "A"}, {Name: "begun", Words: true}, {Name: "captures that count"}, {Name: "how", Words: true},
+		{Name: "run", Words: true}, {Name: "state", Words: true}, {Name: "current", Unit: "A"}, {Name: "started", Words: true}, {Name: "valid captures"}, {Name: "how", Words: true},
 	}}
 	for _, r := range m.f.Runs {
 		t.Rows = append(t.Rows, runRow(r, ""))
@@ -93,7 +93,7 @@ func (m *sheetMaker) runs() sheet.Section {
 	return sheet.Section{Title: "Runs", Blocks: blocks}
 }
 
-// confirmed says what was confirmed before which runs.
+// confirmed states what was confirmed before which runs.
 func (m *sheetMaker) confirmed() []string {
 	before := map[string][]string{} // runs by what was confirmed
 	var order, out []string
@@ -117,22 +117,24 @@ func (m *sheetMaker) confirmed() []string {
 	return out
 }
 
+// runRow returns the row of a run.
 func runRow(r *survey.Run, purpose string) sheet.Row {
 	h := r.Header
-	current, begun := "–", "–"
+	current, started := "–", "–"
 	if h.HasCurrent {
 		current = fmt.Sprintf("%.3g", h.CurrentA)
 	}
 	if !h.Started.IsZero() {
-		begun = h.Started.Format("2006-01-02 15:04 -07:00")
+		started = h.Started.Format("2006-01-02 15:04 -07:00")
 	}
 	how := howWords(h)
 	if purpose != "" {
 		how = purpose + "; " + how
 	}
-	return sheet.Row{Cells: []string{fmt.Sprint(h.Run), h.State, current, begun, fmt.Sprint(len(r.Valid())), how}}
+	return sheet.Row{Cells: []string{fmt.Sprint(h.Run), h.State, current, started, fmt.Sprint(len(r.Valid())), how}}
 }
 
+// howWords describes how a run was made.
 func howWords(h survey.Header) string {
 	var words []string
 	add := func(yes bool, s string) {
@@ -151,7 +153,7 @@ func howWords(h survey.Header) string {
 	return strings.Join(words, "; ")
 }
 
-// leftOut lists what the sheet does not rest on, and why.
+// leftOut lists what was not used, and why.
 func (m *sheetMaker) leftOut() sheet.Section {
 	t := sheet.Table{Columns: []sheet.Column{{Name: "where", Words: true}, {Name: "what", Words: true}, {Name: "why", Words: true}}}
 	add := func(where, what, why string) {
@@ -164,7 +166,7 @@ func (m *sheetMaker) leftOut() sheet.Section {
 		leftOutOfRun(s.Run, fmt.Sprintf("%s %d", s.Swing.What, s.Header.Run), add)
 	}
 	for _, r := range m.o.Unused {
-		add(fmt.Sprintf("run %d", r.Header.Run), "the whole run, "+r.Header.State, "not among the runs that this sheet was asked for")
+		add(fmt.Sprintf("run %d", r.Header.Run), "the whole run, "+r.Header.State, "not among the runs selected for this sheet")
 	}
 	for _, s := range m.f.Stations {
 		if s.Saturated {
@@ -181,6 +183,7 @@ func (m *sheetMaker) leftOut() sheet.Section {
 	return s
 }
 
+// leftOutOfRun lists what was not used of a run.
 func leftOutOfRun(r *survey.Run, name string, add func(where, what, why string)) {
 	where := func(station string) string { return strings.TrimRight(name+", "+station, ", ") }
 	for _, c := range r.Captures {
@@ -201,24 +204,24 @@ func leftOutOfRun(r *survey.Run, name string, add func(where, what, why string))
 	}
 }
 
-// methods say in two paragraphs how the numbers came about.
+// methods explains in two paragraphs how the numbers were obtained.
 func (m *sheetMaker) methods() sheet.Section {
 	f := m.f
 	first := "The probe stood at each station for some seconds, arrow to the nose. Each capture is a robust mean of its samples with an uncertainty from their scatter, " +
 		"their dependence on one another, and the hand's scatter in attitude and place. Drift and the room's own field were estimated together with the craft's, using the returns to the base station. "
 	if f.Basis == findings.BasisVector {
-		first += "The steady part is the field with the craft less that of the room without it. "
+		first += "The steady part is the field with the craft minus that of the room without it. "
 	} else {
-		first += "No background was measured: the steady part rests on magnitudes against the reference field and is weaker for it. "
+		first += "No background was measured: the steady part is based on magnitudes against the reference field and is less certain. "
 	}
-	first += "The shifting part is the field with a load on less that with it off, scaled to the load's largest current, and added up over the loads that can be on together in the worst way."
+	first += "The shifting part is the field with a load on minus that with it off, scaled to the load's largest current, and summed over the worst combination of loads that can be on together."
 	second := "Between stations the vector field was interpolated with its uncertainty, and checked by predicting each station from the others. " +
 		"A heading error is the largest over all headings that the disturbance can cause in this site's horizontal field; the estimate is the middle and the bound the 95 % point of its distribution. " +
-		"Spots are ordered by that bound of the shifting part, after keep-outs, clearances, cable, balance and the steady limit have taken what they forbid."
-	return sheet.Section{Title: "How these numbers came about", Blocks: []sheet.Block{sheet.Text{Body: first}, sheet.Text{Body: second}}}
+		"Spots are ordered by that bound of the shifting part, after those against keep-outs, clearances, cable, balance or the steady limit are removed."
+	return sheet.Section{Title: "How these numbers were obtained", Blocks: []sheet.Block{sheet.Text{Body: first}, sheet.Text{Body: second}}}
 }
 
-// cautions are what no sheet leaves out.
+// cautions returns the warnings that are on every sheet.
 func (m *sheetMaker) cautions() sheet.Section {
 	return sheet.Section{Title: "What this sheet does not say", Boxed: true, Blocks: []sheet.Block{sheet.List{Items: []string{
 		"It is for small uncrewed craft. It is no substitute for certified compass adjustment, local rules or licensed practice.",

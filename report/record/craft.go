@@ -3,6 +3,7 @@ package record
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"quietmount/report/answer"
 	"quietmount/report/picture"
@@ -12,7 +13,7 @@ import (
 	"quietmount/survey"
 )
 
-// balance is the centre of gravity with the module at the spot.
+// balance returns the centre of gravity with the module at the spot.
 func (m *sheetMaker) balance() sheet.Section {
 	if m.subject.spot == nil {
 		return sheet.Section{}
@@ -31,20 +32,20 @@ func (m *sheetMaker) balance() sheet.Section {
 // identity names craft, module and probe.
 func (m *sheetMaker) identity() sheet.Section {
 	c := m.f.Craft
-	var rows []sheet.Fact
-	add := func(name, value string) { rows = append(rows, sheet.Fact{Name: name, Value: value}) }
-	add("craft", fmt.Sprintf("%s; outline %s; craft file SHA-256 %.12s", say.Named(c.Name), say.Size(c), orDash(c.SHA256)))
-	add("fitted", orDash(say.Listed(c.Body.Fitted)))
-	add("module", moduleWords(c.Module))
-	if c.Probe == nil {
-		add("probe", "the module itself")
-	} else {
-		add("probe", moduleWords(*c.Probe))
+	probe := "the module itself"
+	if c.Probe != nil {
+		probe = moduleWords(*c.Probe)
 	}
-	add("seen through", orDash(say.Listed(unique(m.ports()))))
+	rows := []sheet.Fact{
+		{Name: "craft", Value: fmt.Sprintf("%s; outline %s; craft file SHA-256 %.12s", say.Named(c.Name), say.Size(c), orDash(c.SHA256))},
+		{Name: "fitted", Value: orDash(say.Listed(c.Body.Fitted))},
+		{Name: "module", Value: moduleWords(c.Module)}, {Name: "probe", Value: probe},
+		{Name: "connection", Value: orDash(say.Listed(unique(m.ports())))},
+	}
 	return sheet.Section{Title: "Craft, module and probe", Blocks: []sheet.Block{sheet.Facts{Rows: rows}}}
 }
 
+// ports lists through what the runs were read.
 func (m *sheetMaker) ports() []string {
 	var out []string
 	for _, r := range m.f.Runs {
@@ -59,6 +60,7 @@ func (m *sheetMaker) ports() []string {
 	return out
 }
 
+// moduleWords describes a module or probe.
 func moduleWords(u survey.Module) string {
 	words := fmt.Sprintf("%s; %s g; foot %s by %s mm; sensor %s mm above it", orDash(u.Name), orDash(positiveShort(u.MassG)),
 		say.Short(u.FootprintMM.X), say.Short(u.FootprintMM.Y), say.Short(u.SensorHeightMM))
@@ -74,7 +76,7 @@ func moduleWords(u survey.Module) string {
 	return words + "; axes " + survey.FormatAxes(*u.Axes)
 }
 
-// signatures are what hands and camera add.
+// signatures returns the blanks to fill in by hand and the frames for photographs.
 func (m *sheetMaker) signatures() sheet.Section {
 	return sheet.Section{Title: "By hand", Whole: true, Blocks: []sheet.Block{
 		sheet.Blanks{Names: []string{"measured by", "date", "checked by", "date", "serial number of the module", "where the sheet is kept"}},
@@ -82,19 +84,18 @@ func (m *sheetMaker) signatures() sheet.Section {
 	}}
 }
 
-// calibrations are those that the runs used.
+// calibrations describes those that the runs used.
 func (m *sheetMaker) calibrations() sheet.Section {
 	s := sheet.Section{Title: "Calibration of the probe"}
 	if len(m.o.Calibrations) == 0 {
-		s.Blocks = []sheet.Block{sheet.Text{Body: "None: the probe's readings were used as they came."}}
+		s.Blocks = []sheet.Block{sheet.Text{Body: "None: the probe's readings were used uncorrected."}}
 		return s
 	}
-	var rows []sheet.Fact
+	var rows facts
 	for _, c := range m.o.Calibrations {
-		rows = append(rows, sheet.Fact{Name: "no. " + c.ID, Value: fmt.Sprintf(
-			"%s; offset %s ± %s µT; gains %.3f, %.3f, %.3f; %s fitted; residual %.2f µT; %.0f %% of the sphere covered by %s, %d left out; scale from the %s%s",
+		rows.add("no. "+c.ID, "%s; offset %s ± %s µT; gains %.3f, %.3f, %.3f; %s fitted; residual %.2f µT; %.0f %% of the sphere covered by %s, %d left out; scale from the %s%s",
 			orDash(c.Probe+prefixed(", ", c.Source)), three(c.OffsetUT, 1), three(c.OffsetStandard, 1), c.Matrix[0][0], c.Matrix[1][1], c.Matrix[2][2],
-			say.Counted(c.Parameters, "parameter"), c.ResidualUT, 100*c.SphereCovered, say.Counted(c.Samples, "reading"), c.Rejected, orDash(c.ScaleFrom), prefixed("; used by ", m.usedBy(c.ID)))})
+			say.Counted(c.Parameters, "parameter"), c.ResidualUT, 100*c.SphereCovered, say.Counted(c.Samples, "reading"), c.Rejected, orDash(c.ScaleFrom), prefixed("; used by ", m.usedBy(c.ID)))
 	}
 	s.Blocks = []sheet.Block{sheet.Facts{Rows: rows}}
 	for _, c := range m.o.Calibrations {
@@ -105,18 +106,16 @@ func (m *sheetMaker) calibrations() sheet.Section {
 	return s
 }
 
+// three returns the components of a vector.
 func three(v [3]float64, decimals int) string {
-	words := ""
+	var words [3]string
 	for i, x := range v {
-		if i > 0 {
-			words += ", "
-		}
-		words += minus(fmt.Sprintf("%.*f", decimals, say.Tidy(x)+0))
+		words[i] = minus(fmt.Sprintf("%.*f", decimals, say.Tidy(x)+0))
 	}
-	return words
+	return strings.Join(words[:], ", ")
 }
 
-// usedBy says which runs a calibration corrects.
+// usedBy lists the runs and checks that a calibration corrects.
 func (m *sheetMaker) usedBy(id string) string {
 	var runs, checks []string
 	for _, r := range m.surveyRuns() {

@@ -16,7 +16,7 @@ import (
 	"quietmount/survey/findings"
 )
 
-// Whatever a craft file holds, the sheet says plainly what is weak.
+// For any craft file the sheet states what is weak.
 func TestSheetOfExtremes(t *testing.T) {
 	quiet := example.Bump{Peak: 1, Width: 90, Ground: 0.2, SD: 0.05}
 	strange := example.Board(300, 500, 100)
@@ -32,12 +32,12 @@ func TestSheetOfExtremes(t *testing.T) {
 		edit  func(f *findings.Findings)
 		want  []string
 	}{
-		{name: "one station", craft: example.Board(200, 200, 1000), field: quiet, want: []string{"Only 1 station was measured: what lies between is little more than a guess."}},
+		{name: "one station", craft: example.Board(200, 60, 1000), field: quiet, want: []string{"Only 1 station was measured: the map between them is little more than a guess."}},
 		{name: "hundreds of stations", craft: example.Board(600, 500, 30), field: quiet, want: []string{"Q21", "Stations"}},
 		{name: "strange names", craft: strange, field: quiet, want: []string{strings.Repeat("长", 40), strings.Repeat("測", 40), strings.Repeat("N", 40)}},
-		{name: "all over budget", craft: example.Board(300, 500, 100), field: example.Bump{Ground: 60, SD: 1}, want: []string{"No spot qualifies", "No spot keeps all limits.", "any"},
+		{name: "all over budget", craft: example.Board(300, 100, 40), field: example.Bump{Ground: 60, SD: 1}, want: []string{"No spot qualifies", "No spot keeps all limits.", "any"},
 			spot: &findings.Spot{Rank: 1, ExtrapolationFactor: 4, Interpolated: true}},
-		{name: "no background", craft: example.Board(300, 500, 100), field: quiet, edit: func(f *findings.Findings) {
+		{name: "no background", craft: example.Board(300, 100, 40), field: quiet, edit: func(f *findings.Findings) {
 			f.Basis, f.Map.Steady = findings.BasisMagnitude, nil
 		}, want: []string{"No background was measured"}},
 		{name: "nothing described", craft: &survey.Craft{}, want: []string{"No station was measured.", "names no load", "craft without a name"}, edit: func(f *findings.Findings) { f.Map = nil }},
@@ -51,10 +51,7 @@ func TestSheetOfExtremes(t *testing.T) {
 			if c.spot != nil {
 				ranking = &findings.Ranking{Spots: []findings.Spot{*c.spot}, Why: "The budget is in the way.", ByShifting: true}
 			}
-			d, err := Sheet(f, ranking, sheetOptions())
-			if err != nil {
-				t.Fatal(err)
-			}
+			d := documentOf(t, f, ranking, sheetOptions())
 			page, err := sheet.HTML(d)
 			if err != nil {
 				t.Fatal(err)

@@ -1,19 +1,17 @@
 package record
 
 import (
-	"bytes"
 	"fmt"
 	"math"
 
 	"quietmount/report/answer"
-	"quietmount/report/draw"
 	"quietmount/report/picture"
 	"quietmount/report/say"
 	"quietmount/report/sheet"
 	"quietmount/survey"
 )
 
-// finish is the section of the finished craft: arrow check, swing and steady
+// finish returns the section about the finished craft: arrow check, swing and steady
 // part.
 func (m *sheetMaker) finish() sheet.Section {
 	s := sheet.Section{Title: "The finished craft"}
@@ -29,8 +27,8 @@ func (m *sheetMaker) finish() sheet.Section {
 	return s
 }
 
-// mounted says where the module stood at the newest check of a kind, where that
-// is known.
+// mounted states where the module was at the newest check of a kind, if that is
+// known.
 func (m *sheetMaker) mounted(what string) []sheet.Block {
 	var at *survey.Mounted
 	for _, s := range m.o.Checks {
@@ -48,6 +46,7 @@ func (m *sheetMaker) mounted(what string) []sheet.Block {
 	return []sheet.Block{sheet.Text{Small: true, Body: words}}
 }
 
+// arrowBlocks states the result of the arrow check.
 func arrowBlocks(a answer.Arrow) []sheet.Block {
 	points := "to the " + a.ArrowPoints
 	if a.ArrowPoints == "up" || a.ArrowPoints == "down" {
@@ -61,7 +60,7 @@ func arrowBlocks(a answer.Arrow) []sheet.Block {
 	return append(out, asides(a.Why)...)
 }
 
-// asides are sentences set small.
+// asides returns sentences in small type.
 func asides(all []string) []sheet.Block {
 	var out []sheet.Block
 	for _, s := range sentences(all) {
@@ -70,6 +69,7 @@ func asides(all []string) []sheet.Block {
 	return out
 }
 
+// swingBlocks shows the result of the swing.
 func swingBlocks(a answer.Swing, craft string) []sheet.Block {
 	t := sheet.Table{Columns: []sheet.Column{{Name: "heading", Unit: "magnetic", Words: true}, {Name: "compass"}, {Name: "deviation", Unit: "degrees"}, {Name: "fitted", Unit: "degrees"}}}
 	for _, r := range a.Table {
@@ -91,33 +91,4 @@ func swingBlocks(a answer.Swing, craft string) []sheet.Block {
 		out = append(out, sheet.Text{Body: s})
 	}
 	return append(out, asides(a.Why)...)
-}
-
-// recordFinish adds what the record keeps of arrow and swing: the answers, and
-// the card as pictures.
-func recordFinish(files []File, craft string, o Options) ([]File, error) {
-	if o.Arrow != nil {
-		var b bytes.Buffer
-		if err := answer.WriteJSON(&b, o.Arrow); err != nil {
-			return nil, err
-		}
-		files = append(files, File{"arrow.json", b.Bytes()})
-	}
-	if o.Swing == nil {
-		return files, nil
-	}
-	var b bytes.Buffer
-	if err := answer.WriteJSON(&b, o.Swing); err != nil {
-		return nil, err
-	}
-	files = append(files, File{"swing.json", b.Bytes()})
-	card := picture.DeviationCard(craft, *o.Swing)
-	for _, format := range []draw.Format{draw.PNG, draw.SVG, draw.PDF} {
-		var p bytes.Buffer
-		if err := card.Write(&p, format); err != nil {
-			return nil, err
-		}
-		files = append(files, File{"deviation-card." + string(format), p.Bytes()})
-	}
-	return files, nil
 }

@@ -15,18 +15,18 @@ import (
 type namedPicture struct {
 	name    string
 	picture *draw.Picture
-	beside  bool // kept as files only: the sheet has better ones
+	beside  bool // in the folder only, not on the sheet
 }
 
-// recordPictures are the maps of the parts that were measured; then each state
-// and each height, where there is more than one to tell apart, how well the map
-// is known, and the loads against their currents.
+// recordPictures draws the maps of the parts that were measured; states and heights
+// if there are several; the standard error of the map; and the loads against their
+// currents.
 func recordPictures(f *findings.Findings, ranking *findings.Ranking) ([]namedPicture, error) {
 	var out []namedPicture
 	taken := func(file string) bool {
 		return slices.ContainsFunc(out, func(p namedPicture) bool { return p.name == file })
 	}
-	// Further pages are numbered, and so are loads whose names come to the same.
+	// Further pages are numbered, and so are loads whose file names are equal.
 	add := func(name string, pages []*draw.Picture, err error) error {
 		for _, p := range pages {
 			file := name
@@ -76,6 +76,7 @@ func recordPictures(f *findings.Findings, ranking *findings.Ranking) ([]namedPic
 	return out, nil
 }
 
+// pictureFiles appends a picture in every format.
 func pictureFiles(files []File, name string, p *draw.Picture) ([]File, error) {
 	for _, format := range []draw.Format{draw.PNG, draw.SVG, draw.PDF} {
 		var b bytes.Buffer
@@ -87,7 +88,7 @@ func pictureFiles(files []File, name string, p *draw.Picture) ([]File, error) {
 	return files, nil
 }
 
-// maps is the section of all pictures but the deviation card.
+// maps returns the section of all pictures but the deviation card.
 func (m *sheetMaker) maps() sheet.Section {
 	s := sheet.Section{Title: "Maps"}
 	for _, p := range m.pictures {

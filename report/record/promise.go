@@ -9,8 +9,8 @@ import (
 	"quietmount/report/sheet"
 )
 
-// promise says what the steady part of the finished craft became beside what
-// the map promised, or that nobody compared.
+// promise compares the steady part of the finished craft with the map's promise,
+// or states why that was not done.
 func (m *sheetMaker) promise() []sheet.Block {
 	a := m.o.Promise
 	if a == nil {
@@ -22,11 +22,12 @@ func (m *sheetMaker) promise() []sheet.Block {
 	return []sheet.Block{
 		sheet.Text{Lead: say.YesNo(a.Kept, "The steady part is what the map promised.", "The steady part is not what the map promised."), Body: sentences([]string{a.Why})[0]},
 		promiseTable(*a),
-		sheet.Text{Small: true, Body: "Estimate ± one standard uncertainty a component. That of the promise holds what iron that the field magnetises may add. " +
-			"The p-value is the chance of a difference at least as large if the promise holds (chi square, three degrees of freedom); under 0.05 it is not kept."},
+		sheet.Text{Small: true, Body: "Estimate ± one standard uncertainty a component. That of the promise includes what iron magnetised by the field may add. " +
+			"The p-value is the chance of a difference at least as large if the promise holds (chi square, three degrees of freedom); under 0.05 it does not."},
 	}
 }
 
+// promiseTable compares the vectors.
 func promiseTable(a answer.Promise) sheet.Table {
 	t := sheet.Table{Columns: []sheet.Column{{Name: "steady part", Words: true}, {Name: "x", Unit: "µT"}, {Name: "y", Unit: "µT"}, {Name: "z", Unit: "µT"}, {Name: "|d|", Unit: "µT"}}}
 	row := func(name string, v, su answer.Vec, length float64) {
@@ -41,7 +42,7 @@ func promiseTable(a answer.Promise) sheet.Table {
 		off[i], offSU[i] = a.Found[i]-a.Predicted[i], math.Hypot(a.FoundSU[i], a.PredictedSU[i])
 	}
 	row("promised by the map", a.Predicted, a.PredictedSU, length(a.Predicted))
-	row("found by turning the finished craft", a.Found, a.FoundSU, length(a.Found))
+	row("measured by turning the finished craft", a.Found, a.FoundSU, length(a.Found))
 	row("difference", off, offSU, length(off))
 	return t
 }

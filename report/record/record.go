@@ -1,7 +1,14 @@
-// Package record is the content of a record: the sheet that says what was found
-// at a craft and how far to trust it, and beside it the pictures, tables and
-// answers that it rests on, all as files in memory. How a sheet is set on paper
-// and on a screen is package sheet's.
+// Package record makes the record of a survey: the sheet that states what was found
+// on a craft and how reliable it is, with the pictures, tables and JSON answers
+// behind it.
+//
+// In come findings, a ranking and Options; out go the record's files in memory.
+// Package filing gathers the options from a craft folder and writes the files;
+// package sheet sets the sheet as HTML and PDF.
+//
+// Start reading at Files in record.go and document in sheet.go, which lists the
+// sections. verdict.go has the answer, weak.go what it lacks, conditions.go how it
+// was measured, tables.go the tables, finish.go the checks of the finished craft.
 package record
 
 import (
@@ -12,23 +19,24 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/pdf"
+	"quietmount/report/picture"
 	"quietmount/report/sheet"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
 
-// Input is a file that the findings rest on.
+// Input is a file that the findings are based on.
 type Input struct {
 	Name   string // relative to the craft folder, with slashes
 	SHA256 string // hex
 	Lines  int
 }
 
-// Options are what a record needs besides the findings.
+// Options holds what a record needs besides the findings.
 type Options struct {
 	Inputs   []Input
 	Problems []survey.Problem
-	Unused   []*survey.Run // of the folder, not among the runs that the findings rest on
+	Unused   []*survey.Run // runs of the folder that the findings are not based on
 	Tool     string        // version
 	Command  string        // that wrote it
 	Paper    pdf.Paper     // zero: A4
@@ -36,14 +44,14 @@ type Options struct {
 	Choice       *survey.Choice       // nil: none was made
 	Calibrations []survey.Calibration // those that runs and checks used
 
-	// The newest arrow check and swing of the finished craft, if there are any,
-	// and their files.
+	// The newest arrow check and swing of the finished craft, or nil, and all their
+	// files.
 	Arrow  *answer.Arrow
 	Swing  *answer.Swing
 	Checks []*survey.SwingFile
 
-	// What the steady part of the finished craft became beside the map's promise,
-	// or why that was not compared, and the calibrations that were.
+	// The steady part of the finished craft beside the map's promise, or why it
+	// was not compared, and the IDs of the calibrations that were compared.
 	Promise     *answer.Promise
 	NotCompared string
 	Compared    []string
@@ -55,9 +63,9 @@ type File struct {
 	Data []byte
 }
 
-// Files writes everything that belongs into the record folder: the sheet, the
-// pictures of what was measured, and the numbers. The ranking may be nil where
-// nothing could be ranked. The same input gives the same bytes.
+// Files returns the files of the record folder: the sheet, the pictures and the
+// numbers. The ranking is nil if nothing could be ranked. The same input gives the
+// same bytes.
 func Files(f *findings.Findings, ranking *findings.Ranking, o Options) ([]File, error) {
 	m := newSheetMaker(f, ranking, o)
 	if err := m.draw(); err != nil {
@@ -78,19 +86,23 @@ func Files(f *findings.Findings, ranking *findings.Ranking, o Options) ([]File, 
 			return nil, err
 		}
 	}
-	if files, err = recordFinish(files, f.Craft.Name, o); err != nil {
-		return nil, err
+	if o.Swing != nil {
+		if files, err = pictureFiles(files, "deviation-card", picture.DeviationCard(f.Craft.Name, *o.Swing)); err != nil {
+			return nil, err
+		}
 	}
 	return m.numbers(files)
 }
 
-// numbers adds what the sheet says as CSV and JSON.
+// numbers adds the numbers of the sheet as CSV and JSON.
 func (m *sheetMaker) numbers(files []File) ([]File, error) {
 	answers := []struct {
 		name  string
 		there bool
 		write func(w io.Writer) error
 	}{
+		{"arrow.json", m.o.Arrow != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.o.Arrow) }},
+		{"swing.json", m.o.Swing != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.o.Swing) }},
 		{"stations.csv", true, func(w io.Writer) error { return writeStationsCSV(w, m.f) }},
 		{"map.json", true, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewMap(m.f)) }},
 		{"spots.csv", m.ranking != nil, func(w io.Writer) error { return writeSpotsCSV(w, m.ranking) }},
@@ -113,7 +125,8 @@ func (m *sheetMaker) numbers(files []File) ([]File, error) {
 	return files, nil
 }
 
-// fileWord makes a word fit for a file name.
+// fileWord returns s in lower case, with a hyphen for what does not belong into a
+// file name.
 func fileWord(s string) string {
 	return strings.Map(func(r rune) rune {
 		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' {

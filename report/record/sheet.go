@@ -14,7 +14,7 @@ import (
 	"quietmount/survey/findings"
 )
 
-// sheetMaker gathers what a record sheet says.
+// sheetMaker gathers the content of a record sheet.
 type sheetMaker struct {
 	f       *findings.Findings
 	ranking *findings.Ranking // nil: nothing could be ranked
@@ -29,27 +29,25 @@ type sheetMaker struct {
 	pictures []namedPicture
 }
 
-// subject is the spot that a sheet is about: the chosen one, else the first of
-// the ranking; nil where there is neither.
+// subject is the spot that a sheet is about: the chosen one, else the first of the
+// ranking, else none.
 type subject struct {
-	spot   *findings.Spot
-	broken []string // constraints that it breaks
+	spot   *findings.Spot // nil: none
+	broken []string       // constraints that it breaks
 	chosen bool
 	lost   error // why a spot that was chosen could not be judged
 }
 
-// Sheet is the record sheet as a document; see sheet.HTML and sheet.PDF. The
-// ranking may be nil where nothing could be ranked.
-func Sheet(f *findings.Findings, ranking *findings.Ranking, o Options) (sheet.Document, error) {
-	m := newSheetMaker(f, ranking, o)
-	if err := m.draw(); err != nil {
-		return sheet.Document{}, err
-	}
-	return m.document(), nil
+// facts is a list of named values in the making.
+type facts []sheet.Fact
+
+// add appends a value formatted as by fmt.Sprintf.
+func (f *facts) add(name, format string, args ...any) {
+	*f = append(*f, sheet.Fact{Name: name, Value: fmt.Sprintf(format, args...)})
 }
 
-// newSheetMaker finds what the sheet is about. What cannot be found out of what
-// was measured stays nil, and the sheet says so.
+// newSheetMaker evaluates what the sheet reports besides the findings. What was not
+// measured stays nil, and the sheet says so.
 func newSheetMaker(f *findings.Findings, ranking *findings.Ranking, o Options) *sheetMaker {
 	m := &sheetMaker{f: f, ranking: ranking, o: o}
 	if ranking != nil {
@@ -69,15 +67,15 @@ func newSheetMaker(f *findings.Findings, ranking *findings.Ranking, o Options) *
 	return m
 }
 
-// failed keeps, for the sheet to say, that something could not be found out for
-// another reason than the usual one: that nobody measured it.
+// failed keeps an error for the sheet to report, unless it is the usual one, which
+// means that nobody measured it.
 func (m *sheetMaker) failed(what string, err, usual error) {
 	if err != nil && !errors.Is(err, usual) {
 		m.failures = append(m.failures, fmt.Sprintf("%s could not be worked out: %v.", what, err))
 	}
 }
 
-// draw draws the pictures, for the sheet and for the folder beside it.
+// draw draws the pictures of the sheet and of the folder.
 func (m *sheetMaker) draw() (err error) {
 	if m.pictures, err = recordPictures(m.f, m.ranking); err != nil {
 		return fmt.Errorf("draw the record: %w", err)
@@ -85,6 +83,7 @@ func (m *sheetMaker) draw() (err error) {
 	return nil
 }
 
+// document returns the sheet; draw comes before it.
 func (m *sheetMaker) document() sheet.Document {
 	f, o := m.f, m.o
 	stamp := m.stamp()
@@ -99,8 +98,8 @@ func (m *sheetMaker) document() sheet.Document {
 	return d
 }
 
-// typeset are the sections that say anything, with minus signs for hyphens and
-// units that stay with their numbers.
+// typeset returns the sections that are not empty, with minus signs for hyphens and
+// no line break between a number and its unit.
 func typeset(all ...sheet.Section) []sheet.Section {
 	var out []sheet.Section
 	for _, s := range all {
@@ -115,6 +114,7 @@ func typeset(all ...sheet.Section) []sheet.Section {
 	return out
 }
 
+// polished returns a block with its words typeset.
 func polished(b sheet.Block) sheet.Block {
 	switch b := b.(type) {
 	case sheet.Verdict:
@@ -135,17 +135,18 @@ func polished(b sheet.Block) sheet.Block {
 	return b
 }
 
-// keptTogether does not break a line between a number and its unit.
+// keptTogether prevents a line break between a number and its unit.
 func keptTogether(s string) string { return strings.Join(say.Words(s), " ") }
 
-// minusSigns sets the hyphen of a negative number as a minus sign; those of
-// dates, names, flags and zones of time stay.
+// minusSigns replaces the hyphen of a negative number by a minus sign, but not those
+// of dates, names, flags and time zones.
 func minusSigns(s string) string {
 	zone := func(i int) bool { return i+3 < len(s) && s[i+3] == ':' }
 	digit := func(i int) bool { return i < len(s) && s[i] >= '0' && s[i] <= '9' }
 	var b strings.Builder
 	for i, r := range s {
-		if r == '-' && digit(i+1) && !zone(i) && (i == 0 || strings.ContainsRune(" ([\u00a0", lastRune(s[:i]))) {
+		before, _ := utf8.DecodeLastRuneInString(s[:i])
+		if r == '-' && digit(i+1) && !zone(i) && (i == 0 || strings.ContainsRune(" ([\u00a0", before)) {
 			r = '−'
 		}
 		b.WriteRune(r)
@@ -153,11 +154,7 @@ func minusSigns(s string) string {
 	return b.String()
 }
 
-func lastRune(s string) rune {
-	r, _ := utf8.DecodeLastRuneInString(s)
-	return r
-}
-
+// findSubject returns the spot that the sheet is about.
 func (m *sheetMaker) findSubject() subject {
 	var lost error
 	if c := m.o.Choice; c != nil {
@@ -174,8 +171,8 @@ func (m *sheetMaker) findSubject() subject {
 	return subject{spot: &m.ranking.Spots[0], lost: lost}
 }
 
-// newest is the time of the newest thing that the sheet rests on: it stands in
-// the clock's stead, so that the same inputs give the same bytes.
+// newest returns the time of the newest input. The sheet is dated by it and not by
+// the clock, so that the same inputs give the same bytes.
 func (m *sheetMaker) newest() time.Time {
 	var newest time.Time
 	later := func(t time.Time) {
@@ -198,13 +195,13 @@ func (m *sheetMaker) newest() time.Time {
 	return newest
 }
 
-// surveyRuns are the runs of the survey and the proofs.
+// surveyRuns returns the runs of the survey and of the proofs.
 func (m *sheetMaker) surveyRuns() []*survey.Run {
 	return append(append([]*survey.Run{}, m.f.Runs...), m.f.Proofs...)
 }
 
-// allRuns are the runs that the sheet rests on, proofs and checks of the
-// finished craft among them.
+// allRuns returns the runs that the sheet is based on, with proofs and checks of the
+// finished craft.
 func (m *sheetMaker) allRuns() []*survey.Run {
 	out := m.surveyRuns()
 	for _, s := range m.o.Checks {

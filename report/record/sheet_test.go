@@ -9,6 +9,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -28,8 +29,20 @@ func sheetOptions() Options {
 	}
 }
 
-// sheetOf is a sheet of a survey with voids, refusals and a hostile name.
+// sheetOf returns the sheet of a survey with voids, refusals and a hostile name, made
+// once for all tests.
 func sheetOf(t *testing.T) string {
+	t.Helper()
+	sheetOnce.Do(func() { sheetMade = makeSheet(t) })
+	return sheetMade
+}
+
+var (
+	sheetOnce sync.Once
+	sheetMade string
+)
+
+func makeSheet(t *testing.T) string {
 	t.Helper()
 	f, r := example.RankedBoard()
 	f.Craft.Name = `Board <script>alert(1)</script> & "co"`
@@ -47,13 +60,18 @@ func sheetOf(t *testing.T) string {
 	return string(htmlOf(t, f, r, sheetOptions()))
 }
 
-func htmlOf(t testing.TB, f *findings.Findings, r *findings.Ranking, o Options) []byte {
+func documentOf(t testing.TB, f *findings.Findings, r *findings.Ranking, o Options) sheet.Document {
 	t.Helper()
-	d, err := Sheet(f, r, o)
-	if err != nil {
+	m := newSheetMaker(f, r, o)
+	if err := m.draw(); err != nil {
 		t.Fatal(err)
 	}
-	data, err := sheet.HTML(d)
+	return m.document()
+}
+
+func htmlOf(t testing.TB, f *findings.Findings, r *findings.Ranking, o Options) []byte {
+	t.Helper()
+	data, err := sheet.HTML(documentOf(t, f, r, o))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -84,8 +102,8 @@ func TestSheetSaysWhatItMust(t *testing.T) {
 	}
 }
 
-// The sheet stands alone: no script, nothing loaded from elsewhere, and what a
-// craft file says is never markup.
+// The sheet has no scripts and no external resources, and text of a craft file
+// never becomes markup.
 func TestSheetStandsAlone(t *testing.T) {
 	s := sheetOf(t)
 	if strings.Contains(strings.ToLower(s), "<script") || strings.Contains(s, "<b>out") {
@@ -121,12 +139,12 @@ func TestSheetStandsAlone(t *testing.T) {
 }
 
 func TestSheetIsRepeatable(t *testing.T) {
-	if a, b := sheetOf(t), sheetOf(t); a != b {
+	if sheetOf(t) != makeSheet(t) {
 		t.Error("two sheets of the same input differ")
 	}
 }
 
-// The digest of the inputs does not hang on their order, but on each of them.
+// The digest depends on each input but not on their order.
 func TestStampOfInputs(t *testing.T) {
 	f, _ := example.RankedBoard()
 	o := sheetOptions()
@@ -142,7 +160,7 @@ func TestStampOfInputs(t *testing.T) {
 	}
 }
 
-// Where little is known the sheet says so and does not fail.
+// The sheet states that little is known and does not fail.
 func TestSheetOfLittle(t *testing.T) {
 	c := example.Board(300, 500, 100)
 	bare := example.Findings(c, nil, nil)
@@ -161,8 +179,8 @@ func TestSheetOfLittle(t *testing.T) {
 	}
 }
 
-// A proof that failed is the headline, whatever the map says; without it the
-// same spot is within the budget.
+// A failed proof makes the headline in spite of the map; without it the same spot is
+// within the budget.
 func TestSheetSaysThatTheProofFailed(t *testing.T) {
 	f, r := example.RankedBoard()
 	m := newSheetMaker(f, r, sheetOptions())
@@ -170,16 +188,16 @@ func TestSheetSaysThatTheProofFailed(t *testing.T) {
 		t.Fatalf("the verdict is %q", got)
 	}
 	m.proof = &findings.Proof{Failed: true, Why: "not proved: 9 degrees were measured"}
-	if v := m.verdict(); v.Word != "Not borne out by the proof" || !v.Bad {
+	if v := m.verdict(); v.Word != "Not confirmed by the proof" || !v.Bad {
 		t.Errorf("after a failed proof the verdict is %+v", v)
 	}
-	if all := strings.Join(m.lacks(), "\n"); !strings.Contains(all, "does not bear the map out: 9 degrees were measured.") {
+	if all := strings.Join(m.lacks(), "\n"); !strings.Contains(all, "contradicts the map: 9 degrees were measured.") {
 		t.Errorf("the sheet's weaknesses do not say so:\n%s", all)
 	}
 }
 
-// A promise that the finished craft broke, and what could not be worked out, are
-// among the weaknesses; what nobody measured is no failure.
+// A broken promise and a failed evaluation are among the weaknesses; a missing
+// measurement is no failure.
 func TestSheetSaysWhatFailed(t *testing.T) {
 	f, r := example.RankedBoard()
 	o := sheetOptions()
@@ -198,8 +216,8 @@ func TestSheetSaysWhatFailed(t *testing.T) {
 	}
 }
 
-// A choice that cannot be judged is said to be, instead of passing over to
-// another spot in silence.
+// The sheet states that a choice cannot be judged, and does not silently report on
+// another spot.
 func TestSheetSaysThatTheChoiceIsLost(t *testing.T) {
 	f, r := example.RankedBoard()
 	o := sheetOptions()
@@ -213,7 +231,7 @@ func TestSheetSaysThatTheChoiceIsLost(t *testing.T) {
 	}
 }
 
-// Loads whose names come to the same in a file's name have files of their own.
+// Loads whose file names are equal have separate files.
 func TestPicturesOfLikeNamedLoads(t *testing.T) {
 	f := example.WithReadings(example.Findings(example.Board(300, 500, 100), example.Bump{Peak: 4, Width: 90}, nil))
 	for _, s := range f.Stations {

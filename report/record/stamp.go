@@ -11,7 +11,8 @@ import (
 	"quietmount/report/sheet"
 )
 
-// stamp lets anyone make the sheet again: what went in, and what made it.
+// stamp is what anyone needs to make the sheet again: its inputs, and the version
+// and command that made it.
 type stamp struct {
 	digest string // of all inputs, hex
 	inputs []Input

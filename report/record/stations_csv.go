@@ -12,8 +12,8 @@ import (
 	"quietmount/survey/findings"
 )
 
-// writeStationsCSV writes a row a station, RFC 4180, decimal points; a field is
-// empty where nothing was measured.
+// writeStationsCSV writes one row per station, as RFC 4180 has it, with decimal
+// points. A field is empty where nothing was measured.
 func writeStationsCSV(w io.Writer, f *findings.Findings) error {
 	out := csv.NewWriter(w)
 	out.UseCRLF = true
@@ -39,7 +39,7 @@ func writeStationsCSV(w io.Writer, f *findings.Findings) error {
 	return out.Error()
 }
 
-// writeSpotsCSV writes a row a ranked spot, as writeStationsCSV does.
+// writeSpotsCSV writes one row per ranked spot, as writeStationsCSV does.
 func writeSpotsCSV(w io.Writer, r *findings.Ranking) error {
 	out := csv.NewWriter(w)
 	out.UseCRLF = true

@@ -16,11 +16,7 @@ func benchmarkSheet(b *testing.B, render func(sheet.Document) ([]byte, error)) {
 	}
 	n := 0
 	for b.Loop() {
-		d, err := Sheet(s.Found, s.Ranking, sheetOptions())
-		if err != nil {
-			b.Fatal(err)
-		}
-		data, err := render(d)
+		data, err := render(documentOf(b, s.Found, s.Ranking, sheetOptions()))
 		if err != nil {
 			b.Fatal(err)
 		}
@@ -33,8 +29,8 @@ func BenchmarkSheetHTML(b *testing.B) { benchmarkSheet(b, sheet.HTML) }
 
 func BenchmarkSheetPDF(b *testing.B) { benchmarkSheet(b, sheet.PDF) }
 
-// A simulated survey from its captures to the sheet, which carries the verdict
-// and stays small.
+// A simulated survey from its captures to the sheet, which contains the verdict and
+// stays small.
 func TestSurveyToSheet(t *testing.T) {
 	s, err := example.Sandpiper()
 	if err != nil {

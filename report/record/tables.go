@@ -10,7 +10,7 @@ import (
 	"quietmount/report/text"
 )
 
-// spots is the ranking.
+// spots returns the table of the ranking.
 func (m *sheetMaker) spots() sheet.Section {
 	if len(m.rank.Spots) == 0 {
 		return sheet.Section{}
@@ -18,7 +18,7 @@ func (m *sheetMaker) spots() sheet.Section {
 	t := sheet.Table{Columns: []sheet.Column{
 		{Name: "spot"}, {Name: "x", Unit: "mm"}, {Name: "y", Unit: "mm"}, {Name: "z", Unit: "mm"}, {Name: "height", Unit: "mm"}, {Name: "nearest station", Words: true},
 		{Name: "shifting error", Unit: "degrees"}, {Name: "95 % under", Unit: "degrees"}, {Name: "steady |d|", Unit: "µT"}, {Name: "95 % under", Unit: "µT"},
-		{Name: "may be missed by", Unit: "mm"}, {Name: "cable", Unit: "mm"},
+		{Name: "placement tolerance", Unit: "mm"}, {Name: "cable", Unit: "mm"},
 	}}
 	for _, s := range m.rank.Spots {
 		shifting, steady := answer.DegreesOf(s.Shifting), answer.MicroteslaOf(s.SteadyUT)
@@ -36,7 +36,7 @@ func (m *sheetMaker) spots() sheet.Section {
 	}
 	words := "Places are the surface under the middle of the module's foot, in millimetres from the datum: x to the nose, y to the right, z down. Heading errors are for " + m.rank.HeadingAt + "."
 	if combination := m.rank.Spots[0].WorstCombination; len(combination) > 0 {
-		words += " The loads that do most at spot 1: " + say.Listed(combination) + "."
+		words += " The loads with the largest effect at spot 1: " + say.Listed(combination) + "."
 	}
 	blocks := []sheet.Block{t, sheet.Text{Small: true, Body: words}}
 	if x := m.rank.ExcludedWords(); x != "" {
@@ -45,7 +45,7 @@ func (m *sheetMaker) spots() sheet.Section {
 	return sheet.Section{Title: "Spots, the quietest first", Blocks: blocks}
 }
 
-// stations is the table of what was measured, the base first.
+// stations returns the table of what was measured, the base station first.
 func (m *sheetMaker) stations() sheet.Section {
 	a := answer.NewMap(m.f)
 	all := a.Stations
@@ -74,7 +74,7 @@ func (m *sheetMaker) stations() sheet.Section {
 		sheet.Text{Small: true, Body: "A dash: not measured. “any”: the disturbance is as large as the horizontal field, and the compass can point anywhere. The vectors and their covariances are in stations.csv and map.json."}}}
 }
 
-// causes are the sources behind the disturbances.
+// causes returns the table of the sources of the disturbance.
 func (m *sheetMaker) causes() sheet.Section {
 	if m.sources == nil {
 		return sheet.Section{}
@@ -107,10 +107,11 @@ func (m *sheetMaker) causes() sheet.Section {
 	return sheet.Section{Title: "What causes it", Blocks: blocks}
 }
 
+// mm returns whole millimetres.
 func mm(v float64) string { return minus(fmt.Sprintf("%.0f", math.Round(v)+0)) }
 
-// dash sets a lone hyphen, which stands for nothing measured, as a dash, and a
-// number's hyphen as a minus sign.
+// dash replaces a lone hyphen, which means not measured, by a dash, and that of a
+// negative number by a minus sign.
 func dash(s string) string {
 	if s == "-" {
 		return "–"
@@ -118,6 +119,7 @@ func dash(s string) string {
 	return minus(s)
 }
 
+// minus replaces the hyphen of a negative number by a minus sign.
 func minus(s string) string {
 	if len(s) > 1 && s[0] == '-' && s[1] >= '0' && s[1] <= '9' {
 		return "−" + s[1:]

@@ -13,10 +13,10 @@ import (
 	"quietmount/survey/findings"
 )
 
-// answer is the verdict, what was asked, and whether it was proved.
+// answer returns the verdict, the question, and whether the spot was proved.
 func (m *sheetMaker) answer() sheet.Section {
 	blocks := []sheet.Block{m.verdict()}
-	if m.simulated() {
+	if slices.ContainsFunc(m.allRuns(), func(r *survey.Run) bool { return r.Header.Port == survey.SimulatedPort }) {
 		blocks = append(blocks, sheet.Text{Lead: "A simulation.", Body: "Nothing on this sheet was measured: the runs are those of an invented craft and a simulated module."})
 	}
 	blocks = append(blocks, sheet.Text{Lead: "Asked.", Body: m.asked()})
@@ -26,11 +26,7 @@ func (m *sheetMaker) answer() sheet.Section {
 	return sheet.Section{Blocks: blocks}
 }
 
-// simulated says whether any run was made by a simulation.
-func (m *sheetMaker) simulated() bool {
-	return slices.ContainsFunc(m.allRuns(), func(r *survey.Run) bool { return r.Header.Port == survey.SimulatedPort })
-}
-
+// verdict returns the answer in one sentence.
 func (m *sheetMaker) verdict() sheet.Verdict {
 	s := m.subject.spot
 	switch {
@@ -52,9 +48,13 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 	case e == nil:
 		return sheet.Verdict{Word: "Steady part only", Bad: true, Sentence: where + ", is judged by the steady part alone; no load was measured, so the shifting part is unknown."}
 	case !s.WithinBudget:
-		return sheet.Verdict{Word: "Over the budget", Bad: true, Sentence: fmt.Sprintf("%s, is over the budget: the shifting heading error may reach %s of the %s degrees allowed.", where, boundWords(e.Upper95), say.Short(limits.HeadingErrorDeg))}
+		bound := answer.Degrees(e.Upper95)
+		if e.Upper95 >= 179.95 {
+			bound = "any direction instead"
+		}
+		return sheet.Verdict{Word: "Over the budget", Bad: true, Sentence: fmt.Sprintf("%s, is over the budget: the shifting heading error may reach %s of the %s degrees allowed.", where, bound, say.Short(limits.HeadingErrorDeg))}
 	case m.proof != nil && m.proof.Failed:
-		return sheet.Verdict{Word: "Not borne out by the proof", Bad: true, Sentence: where + ", is within the budget by the map, but not by what was measured with the module there."}
+		return sheet.Verdict{Word: "Not confirmed by the proof", Bad: true, Sentence: where + ", is within the budget by the map, but not by what was measured with the module there."}
 	case !s.WithinSteady:
 		return sheet.Verdict{Word: "Over the steady limit", Bad: true, Sentence: fmt.Sprintf("%s, is over the steady limit of %s µT.", where, say.Short(limits.SteadyUT))}
 	default:
@@ -62,13 +62,7 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 	}
 }
 
-func boundWords(deg float64) string {
-	if deg >= 179.95 {
-		return "any direction instead"
-	}
-	return answer.Degrees(deg)
-}
-
+// placeSentence describes where a spot is.
 func placeSentence(s findings.Spot) string {
 	words := fmt.Sprintf("at x %s, y %s, z %s mm", mm(s.At.X), mm(s.At.Y), mm(s.At.Z))
 	if s.HeightMM != 0 {
@@ -80,12 +74,12 @@ func placeSentence(s findings.Spot) string {
 	return words
 }
 
-// asked is the question that the survey was to answer.
+// asked returns the question that the survey answers.
 func (m *sheetMaker) asked() string {
 	c := m.f.Craft
 	words := []string{fmt.Sprintf("Where on the craft a compass is disturbed least: with 95 %% certainty by no more than %s degrees while loads change (%s)",
 		say.Short(c.Limits.HeadingErrorDeg), say.Attitudes(c.Limits.TiltDeg))}
-	words = append(words, fmt.Sprintf("by no more than %s µT that stay", say.Short(c.Limits.SteadyUT)))
+	words = append(words, fmt.Sprintf("by a steady part of no more than %s µT", say.Short(c.Limits.SteadyUT)))
 	if n := len(c.Keepouts); n > 0 {
 		words = append(words, "clear of "+say.Counted(n, "keep-out"))
 	}
@@ -95,18 +89,13 @@ func (m *sheetMaker) asked() string {
 	if b := c.Balance; b != nil {
 		words = append(words, "with the centre of gravity at "+answer.RangeWords("x", pair(b.CGXMM))+", "+answer.RangeWords("y", pair(b.CGYMM)))
 	}
-	heights := make([]string, len(c.Heights))
-	for i, h := range c.Heights {
-		heights[i] = say.Short(h)
-	}
-	words = append(words, fmt.Sprintf("standing %s mm above the surface", strings.Join(heights, " or ")))
+	words = append(words, fmt.Sprintf("mounted %s mm above the surface", strings.Join(say.Shorts(c.Heights), " or ")))
 	return strings.Join(words, "; ") + "."
 }
 
 func pair(v [2]float64) [2]*float64 { return [2]*float64{answer.Number(v[0]), answer.Number(v[1])} }
 
-// proofWords say in a sentence whether the spot was proved; none where there is
-// no spot.
+// proofWords states in a sentence whether the spot was proved.
 func (m *sheetMaker) proofWords() (lead, words string) {
 	switch {
 	case m.proof == nil || m.proof.Measured == nil:
@@ -117,7 +106,7 @@ func (m *sheetMaker) proofWords() (lead, words string) {
 	return "Not proved:", strings.TrimPrefix(m.proof.Why, "not proved: ") + "."
 }
 
-// proved is promised beside measured.
+// proved compares what the map promises at the spot with what the proof measured.
 func (m *sheetMaker) proved() sheet.Section {
 	p := m.proof
 	if p == nil || p.Measured == nil {
@@ -143,10 +132,10 @@ func (m *sheetMaker) proved() sheet.Section {
 	}
 	blocks := []sheet.Block{table}
 	if a.PValue != nil {
-		blocks = append(blocks, sheet.Text{Body: fmt.Sprintf("Probability of so large a shifting error, or a larger one, if the promise holds: %.2g. A proof fails under 0.05.", *a.PValue)})
+		blocks = append(blocks, sheet.Text{Body: fmt.Sprintf("Probability of a shifting error at least this large if the promise holds: %.2g. A proof fails under 0.05.", *a.PValue)})
 	}
 	if v := a.Measured.SteadyPValue; v != nil {
-		blocks = append(blocks, sheet.Text{Body: fmt.Sprintf("Probability of a steady part as far from the map's, or farther, if the map is right: %.2g.", *v)})
+		blocks = append(blocks, sheet.Text{Body: fmt.Sprintf("Probability of a steady part at least this far from the map's if the map is right: %.2g.", *v)})
 	}
 	if len(p.Notes) > 0 {
 		blocks = append(blocks, sheet.List{Items: sentences(p.Notes)})
@@ -154,7 +143,7 @@ func (m *sheetMaker) proved() sheet.Section {
 	return sheet.Section{Title: "Proof: promised beside measured", Blocks: blocks}
 }
 
-// chosen is the spot in full.
+// chosen returns all that is known of the spot.
 func (m *sheetMaker) chosen() sheet.Section {
 	s := m.subject.spot
 	if s == nil {
@@ -165,16 +154,18 @@ func (m *sheetMaker) chosen() sheet.Section {
 		title = "The chosen spot"
 	}
 	a := answer.SpotOf(*s)
-	var rows []sheet.Fact
-	add := func(name, format string, args ...any) {
-		rows = append(rows, sheet.Fact{Name: name, Value: fmt.Sprintf(format, args...)})
+	mounted := "mounted on it"
+	if a.HeightMM != 0 {
+		mounted = "mounted " + say.Short(a.HeightMM) + " mm above it"
 	}
-	add("place", "x %s, y %s, z %s mm: the surface under the middle of the module's foot, %s; nearest station %s", mm(a.Xmm), mm(a.Ymm), mm(a.Zmm), standsWords(a.HeightMM), orDash(s.NearestStation))
-	add("may be missed by", "%s", toleranceWords(a.PlacementToleranceMM))
+	var rows facts
+	add := rows.add
+	add("place", "x %s, y %s, z %s mm: the surface under the middle of the module's foot, %s; nearest station %s", mm(a.Xmm), mm(a.Ymm), mm(a.Zmm), mounted, orDash(s.NearestStation))
+	add("placement tolerance", "%s", toleranceWords(a.PlacementToleranceMM))
 	add("arrow", "%s", m.arrowWords())
 	shifting, steady, rest := answer.DegreesOf(a.Shifting), answer.MicroteslaOf(a.SteadyUT), answer.DegreesOf(a.Steady)
 	add("shifting part", "%s degrees, with 95 %% certainty under %s%s", dash(shifting[0]), dash(shifting[1]), prefixed("; worst with ", say.Listed(a.WorstCombination)))
-	add("steady part", "%s µT, with 95 %% certainty under %s; %s degrees, under %s, until a compass calibration on the finished craft takes it out", dash(steady[0]), dash(steady[1]), dash(rest[0]), dash(rest[1]))
+	add("steady part", "%s µT, with 95 %% certainty under %s; %s degrees, under %s, until a compass calibration on the finished craft removes it", dash(steady[0]), dash(steady[1]), dash(rest[0]), dash(rest[1]))
 	add("extrapolation", "%s", factorWords(s.ExtrapolationFactor))
 	if a.CableMM != nil {
 		add("cable", "%s mm of the module's %s mm", answer.Whole(a.CableMM), orDash(positiveShort(m.f.Craft.Module.CableMM)))
@@ -183,33 +174,28 @@ func (m *sheetMaker) chosen() sheet.Section {
 	return sheet.Section{Title: title, Blocks: []sheet.Block{sheet.Facts{Rows: rows}}}
 }
 
-func standsWords(height float64) string {
-	if height == 0 {
-		return "which stands on it"
-	}
-	return "which stands " + say.Short(height) + " mm above it"
-}
-
+// toleranceWords describes the placement tolerance.
 func toleranceWords(v *float64) string {
 	switch {
 	case v == nil:
 		return "not known"
 	case *v < 0.5:
-		return "nothing: at its edge the spot is over a limit, or not surveyed"
+		return "none: around the spot a limit is exceeded, or nothing was surveyed"
 	}
-	return fmt.Sprintf("%.0f mm in any direction, before a limit is passed", *v)
+	return fmt.Sprintf("%.0f mm in any direction before a limit is exceeded", *v)
 }
 
-// arrowWords say which way the module's arrow goes.
+// arrowWords states which way the module's arrow points.
 func (m *sheetMaker) arrowWords() string {
 	words := "to the nose (the craft's x)"
 	a := m.f.Craft.Module.Axes
 	if a == nil {
-		return words + "; how the sensor lies in the case was never checked (quietmount arrow)"
+		return words + "; the sensor's axes in the case were never checked (quietmount arrow)"
 	}
 	return words + "; the sensor's own axes then lie as axes = " + survey.FormatAxes(*a)
 }
 
+// factorWords describes by how much measured currents were scaled up.
 func factorWords(factor float64) string {
 	switch {
 	case math.IsNaN(factor) || factor == 0:
@@ -217,9 +203,10 @@ func factorWords(factor float64) string {
 	case factor <= 1.005:
 		return "none: measured at the largest currents"
 	}
-	return fmt.Sprintf("measured currents scaled up by %.2g to the largest; the bounds allow for it", factor)
+	return fmt.Sprintf("measured currents scaled up by %.2g to the largest; the bounds include that", factor)
 }
 
+// choiceWords states when and how the spot was chosen.
 func (m *sheetMaker) choiceWords() string {
 	c := m.o.Choice
 	if c == nil || !m.subject.chosen {
@@ -238,6 +225,7 @@ func (m *sheetMaker) choiceWords() string {
 	return words
 }
 
+// prefixed returns s behind a prefix, or nothing for an empty s.
 func prefixed(prefix, s string) string {
 	if s == "" {
 		return ""
@@ -245,6 +233,7 @@ func prefixed(prefix, s string) string {
 	return prefix + s
 }
 
+// orDash returns s, or a dash for an empty s.
 func orDash(s string) string {
 	if s == "" {
 		return "–"
@@ -252,6 +241,7 @@ func orDash(s string) string {
 	return s
 }
 
+// positiveShort returns a positive number, else nothing.
 func positiveShort(v float64) string {
 	if !(v > 0) {
 		return ""

@@ -6,7 +6,7 @@ import (
 	"strconv"
 )
 
-// Signed writes a number to a tenth with its sign; nothing has none.
+// Signed returns v to a tenth with its sign; zero has none.
 func Signed(v float64) string {
 	if s := fmt.Sprintf("%+.1f", v); s != "-0.0" && s != "+0.0" {
 		return s
@@ -14,10 +14,22 @@ func Signed(v float64) string {
 	return "0.0"
 }
 
-// Short writes a number of a scale without needless digits.
+// Short returns v with as few digits as tell it from other numbers.
 func Short(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
-// Counted is "1 error" or "3 errors".
+// Shorts returns each number as Short does.
+func Shorts(vs []float64) []string {
+	out := make([]string, len(vs))
+	for i, v := range vs {
+		out[i] = Short(v)
+	}
+	return out
+}
+
+// Tenths returns v rounded to a tenth, without a trailing zero.
+func Tenths(v float64) string { return Short(math.Round(v*10) / 10) }
+
+// Counted returns a number with its noun: "1 error", "3 errors".
 func Counted(n int, noun string) string {
 	if n == 1 {
 		return "1 " + noun
@@ -25,7 +37,7 @@ func Counted(n int, noun string) string {
 	return fmt.Sprintf("%d %ss", n, noun)
 }
 
-// Shown prints a number with some decimals, or a dash where there is none.
+// Shown returns a number with some decimals, or a hyphen for nil.
 func Shown(v *float64, decimals int) string {
 	if v == nil {
 		return "-"
@@ -33,15 +45,16 @@ func Shown(v *float64, decimals int) string {
 	return fmt.Sprintf("%.*f", decimals, *v)
 }
 
-// Tidy rounds to nine significant digits, so that answers read well and do
-// not depend on the last bit of a processor's arithmetic.
+// Tidy rounds to nine significant digits, so that answers are readable and do not
+// depend on the last bit of a processor's arithmetic. NaN, infinity and what
+// would overflow stay as they are.
 func Tidy(v float64) float64 {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		return v
 	}
 	out, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 9, 64), 64)
 	if err != nil {
-		return v // rounded up beyond the largest number
+		return v // overflow
 	}
 	return out
 }

@@ -9,15 +9,13 @@ import (
 	"quietmount/survey/findings"
 )
 
-// An offset shorter than this is no offset to a builder, and a component much
-// smaller than the whole is left out.
 const (
-	HereMM    = 5
-	leftOutOf = 0.2
+	HereMM     = 5   // a shorter offset means the same place to a builder
+	leastShare = 0.2 // a component smaller than this share of the offset is left out
 )
 
-// Place says where a place is as seen from a part or the datum: "18 mm
-// left of the hatch magnet", "40 mm below and 12 mm behind the battery".
+// Place describes a place by its offset from a part or the datum: "18 mm left of
+// the hatch magnet", "40 mm below and 12 mm behind the battery".
 func Place(n findings.Nearest) string {
 	from := "the datum"
 	if n.Part != "" {
@@ -29,7 +27,7 @@ func Place(n findings.Nearest) string {
 	}
 	var parts []string
 	add := func(v float64, plus, minus string) {
-		if math.Abs(v) < max(1, leftOutOf*whole) {
+		if math.Abs(v) < max(1, leastShare*whole) {
 			return
 		}
 		word := plus

@@ -1,5 +1,7 @@
-// Package say puts numbers, lists and places into words, one way for all that a
-// person reads: answers, pictures and the record sheet.
+// Package say puts numbers, lists and places into words, in one way for answers,
+// pictures, the page and the record sheet. In come plain values, out go short
+// pieces of English; whole sentences are built by the callers. number.go has the
+// numbers, place.go the places, lines.go the breaking of lines.
 package say
 
 import (
@@ -11,7 +13,7 @@ import (
 	"quietmount/survey"
 )
 
-// Attitudes says in words what attitudes a heading error holds for.
+// Attitudes names the attitudes that a heading error covers: leans up to tiltDeg.
 func Attitudes(tiltDeg float64) string {
 	switch {
 	case tiltDeg <= 0:
@@ -34,7 +36,7 @@ func Listed(words []string) string {
 	}
 }
 
-// Named is the name of a craft, or that it has none.
+// Named returns the name of a craft, or words that stand for a missing one.
 func Named(name string) string {
 	if strings.TrimSpace(name) == "" {
 		return "craft without a name"
@@ -42,7 +44,7 @@ func Named(name string) string {
 	return name
 }
 
-// YesNo is a where it is so, else b.
+// YesNo returns a if yes, else b.
 func YesNo(yes bool, a, b string) string {
 	if yes {
 		return a
@@ -50,7 +52,7 @@ func YesNo(yes bool, a, b string) string {
 	return b
 }
 
-// Capital makes the first letter a capital, of any script that has them.
+// Capital returns s with its first letter in upper case, in any script.
 func Capital(s string) string {
 	first, size := utf8.DecodeRuneInString(s)
 	if first == utf8.RuneError {
@@ -59,7 +61,7 @@ func Capital(s string) string {
 	return string(unicode.ToUpper(first)) + s[size:]
 }
 
-// Size are the bounds of a craft: "700 mm long, 360 mm wide".
+// Size returns the dimensions of a craft: "700 mm long, 360 mm wide".
 func Size(c *survey.Craft) string {
 	box := c.Body.OutlineMM.Bounds()
 	return fmt.Sprintf("%.0f mm long, %.0f mm wide", box.Max.X-box.Min.X, box.Max.Y-box.Min.Y)

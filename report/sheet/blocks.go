@@ -2,12 +2,7 @@ package sheet
 
 import "slices"
 
-func (p *press) blocks(blocks []Block) {
-	for _, b := range blocks {
-		p.block(b)
-	}
-}
-
+// block sets one block.
 func (p *press) block(b Block) {
 	switch b := b.(type) {
 	case Verdict:
@@ -29,8 +24,8 @@ func (p *press) block(b Block) {
 	}
 }
 
-// beginning is how much must fit under a heading: a short block whole, a few
-// lines of a long one, a picture at its smallest.
+// beginning returns the height that must fit under a heading: a short block whole,
+// a few lines of a long one, a picture at its smallest.
 func (p *press) beginning(blocks []Block) float64 {
 	const few = 64
 	if len(blocks) == 0 {
@@ -45,11 +40,11 @@ func (p *press) beginning(blocks []Block) float64 {
 func (p *press) verdict(v Verdict) {
 	const inner = 12
 	set := func() {
-		p.x, p.wide = p.x+inner, p.wide-2*inner
 		p.y += 7
-		p.flow(smallSize, 11, soft, run{text: v.Word, bold: true})
-		p.flow(12.5, 16.5, black, run{text: v.Sentence})
-		p.x, p.wide = p.x-inner, p.wide+2*inner
+		p.inset(inner, inner, func() {
+			p.flow(smallSize, 11, soft, run{text: v.Word, bold: true})
+			p.flow(12.5, 16.5, black, run{text: v.Sentence})
+		})
 		p.y += 7
 	}
 	high := p.measured(set)
@@ -82,9 +77,7 @@ func (p *press) list(l List) {
 	const indent = 11
 	for _, item := range l.Items {
 		set := func() {
-			p.x, p.wide = p.x+indent, p.wide-indent
-			p.flow(bodySize, bodySize*leading, black, run{text: item})
-			p.x, p.wide = p.x-indent, p.wide+indent
+			p.inset(indent, 0, func() { p.flow(bodySize, bodySize*leading, black, run{text: item}) })
 		}
 		p.need(min(p.measured(set), 4*bodySize*leading))
 		p.put(p.x+2, p.y+bodySize*leading*0.76, bodySize, black, false, "•")
@@ -94,7 +87,7 @@ func (p *press) list(l List) {
 	p.y += gap * 0.5
 }
 
-// facts stand in two columns: name and value.
+// facts sets two columns: name and value.
 func (p *press) facts(f Facts) {
 	const names, high = 122.0, bodySize * 1.3
 	for i, r := range f.Rows {
@@ -121,25 +114,25 @@ func (p *press) facts(f Facts) {
 	p.y += gap * 0.5
 }
 
-// Pictures are made no larger than they are drawn for, and shrunk no further
-// than shrunk of what the width gives to fill a page.
+// A picture is reduced to the width, and to fill the rest of a page further by at
+// most the factor shrunk.
 const (
 	shrunk = 0.75
 	aisle  = 14.0 // between pictures
 )
 
-// rows deals the pictures out.
+// rows returns the rows of pictures.
 func (b Pictures) rows() [][]Picture {
 	return slices.Collect(slices.Chunk(b.Items, max(1, b.Across)))
 }
 
-// cell is the width of a picture's place.
+// cell returns the width of a picture's place.
 func (p *press) cell(b Pictures) float64 {
 	n := float64(max(1, min(b.Across, len(b.Items))))
 	return (p.wide - (n-1)*aisle) / n
 }
 
-// tallest is the height of a row of pictures.
+// tallest returns the height of a row of pictures.
 func (p *press) tallest(b Pictures, row int) float64 {
 	high := 0.0
 	if rows := b.rows(); row < len(rows) {
@@ -174,7 +167,7 @@ func (p *press) pictures(b Pictures) {
 	}
 }
 
-// blanks stand in two columns.
+// blanks sets two columns.
 func (p *press) blanks(b Blanks) {
 	const high = 29
 	wide := (p.wide - aisle) / 2

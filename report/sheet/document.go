@@ -1,8 +1,12 @@
-// Package sheet sets a document of a few plain kinds of block, once as an HTML
-// page that needs nothing else and once as a PDF. Both show the same words and
-// pictures in the same order; the same document gives the same bytes.
+// Package sheet sets a document as an HTML page in one file (HTML) and as a PDF
+// (PDF). In comes a Document of sections and blocks; both outputs show the same
+// words and pictures in the same order, and the same document gives the same bytes.
+// The package knows nothing of craft or fields: the caller decides what a sheet
+// says.
 //
-// It knows nothing of craft or fields: what a sheet says is the caller's.
+// Start reading at Document in this file. html.go fills the HTML template; press.go
+// has the pages of the PDF, blocks.go and table.go its blocks, flow.go its lines of
+// text.
 package sheet
 
 import (
@@ -13,7 +17,7 @@ import (
 	"quietmount/report/pdf"
 )
 
-// Document is what a sheet says, in order.
+// Document is the content of a sheet, in order.
 type Document struct {
 	Title    string
 	Subtitle string
@@ -24,25 +28,25 @@ type Document struct {
 	Sections []Section
 }
 
-// Section is a part of the document under a heading of its own.
+// Section is a part of the document under one heading.
 type Section struct {
 	Title  string // empty: none
-	Boxed  bool   // a frame around it
-	Whole  bool   // on one page
+	Boxed  bool   // in a frame
+	Whole  bool   // not broken across pages
 	Blocks []Block
 }
 
 // Block is one of the kinds below.
 type Block interface{ kind() string }
 
-// Verdict is the answer, set large. Bad ones are told apart in form, not in
-// colour alone.
+// Verdict is the answer in large type. A bad one differs in form, not in colour
+// alone.
 type Verdict struct {
 	Word, Sentence string
 	Bad            bool
 }
 
-// Text is a paragraph; Lead is set bold before the rest.
+// Text is a paragraph. Lead comes first, in bold.
 type Text struct {
 	Lead, Body string
 	Small      bool
@@ -57,21 +61,21 @@ type Facts struct{ Rows []Fact }
 // Fact is a named value.
 type Fact struct{ Name, Value string }
 
-// Table has a head that is repeated on each printed page.
+// Table is a table whose head is repeated on each printed page.
 type Table struct {
 	Columns []Column
 	Rows    []Row
 	Dense   bool // a long table of numbers
 }
 
-// Column is a column of a table: what it holds, and in what unit.
+// Column is the heading of a table's column, with its unit.
 type Column struct {
 	Name, Unit string
-	Words      bool // words stand left and may be broken; numbers stand right
-	Code       bool // long strings without blanks, set small and broken anywhere
+	Words      bool // set left and broken between words; numbers are set right, unbroken
+	Code       bool // long strings without spaces, set small and broken anywhere
 }
 
-// Row is a row of a table. Remark stands under it, across the table.
+// Row is a row of a table. Remark is set under it, across the table.
 type Row struct {
 	Cells  []string
 	Strong bool
@@ -85,17 +89,17 @@ type Picture interface {
 	PaintPDF(doc *fpdf.Fpdf, x, y, scale float64) error
 }
 
-// Pictures stand side by side, as many in a row as Across, each as wide as it
-// fits but no larger than drawn.
+// Pictures are set side by side, Across in a row, reduced to fit but never
+// enlarged.
 type Pictures struct {
 	Across int // zero: 1
 	Items  []Picture
 }
 
-// Blanks are lines to be filled in by hand.
+// Blanks are lines to fill in by hand.
 type Blanks struct{ Names []string }
 
-// Frames are places to stick photographs on, side by side.
+// Frames are places for photographs, side by side.
 type Frames struct{ Captions []string }
 
 func (Verdict) kind() string  { return "verdict" }

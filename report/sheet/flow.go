@@ -7,20 +7,21 @@ import (
 	"quietmount/report/pdf"
 )
 
-// run is text in one cut.
+// run is text in regular or bold.
 type run struct {
 	text string
 	bold bool
 }
 
-// width is that of a text, points. Letters without a shape are weighed as what
-// stands for them.
+// width returns the width of a text, points, with letters that the font lacks
+// replaced.
 func (p *press) width(s string, size float64, bold bool) float64 {
 	s, _ = p.letters.Printable(s)
 	p.scale.SetFont(pdf.Family, cut(bold), size)
 	return p.scale.GetStringWidth(s)
 }
 
+// cut returns the style of the font.
 func cut(bold bool) string {
 	if bold {
 		return "B"
@@ -28,7 +29,7 @@ func cut(bold bool) string {
 	return ""
 }
 
-// put writes a text with its base line at y.
+// put writes a text with its base line at y, unless only measuring.
 func (p *press) put(x, y, size float64, grey int, bold bool, s string) {
 	if p.dry || s == "" {
 		return
@@ -40,8 +41,8 @@ func (p *press) put(x, y, size float64, grey int, bold bool, s string) {
 	p.doc.Text(x, y, s)
 }
 
-// flow sets runs one after the other over the whole width, broken into lines,
-// and moves on below them.
+// flow sets runs one after the other over the whole width, broken into lines, and
+// moves y below them.
 func (p *press) flow(size, high float64, grey int, runs ...run) {
 	for _, l := range p.lines(runs, size, p.wide) {
 		p.need(high)
@@ -54,7 +55,7 @@ func (p *press) flow(size, high float64, grey int, runs ...run) {
 	}
 }
 
-// lines breaks runs between words; a word wider than a line is broken inside.
+// lines breaks runs between words, and a word that is wider than a line inside.
 func (p *press) lines(runs []run, size, most float64) [][]run {
 	var out [][]run
 	var line []run
@@ -84,7 +85,7 @@ func (p *press) lines(runs []run, size, most float64) [][]run {
 	return out
 }
 
-// pieces are the words of a text, one wider than a line in parts that are not.
+// pieces returns the words of a text, one that is wider than a line in parts.
 func (p *press) pieces(s string, size float64, bold bool, most float64) []string {
 	var out []string
 	for w := range words(s) {
@@ -100,7 +101,7 @@ func (p *press) pieces(s string, size float64, bold bool, most float64) []string
 	return out
 }
 
-// fitting is the longest beginning of a word that fits, at least one letter.
+// fitting returns the longest beginning of a word that fits, at least one letter.
 func (p *press) fitting(w string, size float64, bold bool, most float64) string {
 	end := len(w)
 	for i := range w {
@@ -117,7 +118,7 @@ func (p *press) fitting(w string, size float64, bold bool, most float64) string 
 	return w[:end]
 }
 
-// plain breaks a text of one cut into lines.
+// plain breaks a text in one style into lines.
 func (p *press) plain(s string, size float64, bold bool, most float64) []string {
 	var out []string
 	for _, l := range p.lines([]run{{s, bold}}, size, most) {
@@ -126,7 +127,7 @@ func (p *press) plain(s string, size float64, bold bool, most float64) []string 
 	return out
 }
 
-// cut shortens a text to a width and marks it.
+// cut returns a text, shortened to a width with an ellipsis if it is wider.
 func (p *press) cut(s string, size, most float64) string {
 	if p.width(s, size, false) <= most {
 		return s
@@ -134,7 +135,7 @@ func (p *press) cut(s string, size, most float64) string {
 	return p.fitting(s, size, false, most-p.width("…", size, false)) + "…"
 }
 
-// words are what stands between blanks; one that does not break is none.
+// words returns the words of s. A no-break space does not separate words.
 func words(s string) iter.Seq[string] {
 	return strings.FieldsFuncSeq(s, func(r rune) bool { return r == ' ' || r == '\n' || r == '\t' || r == '\r' })
 }

@@ -16,8 +16,8 @@ var htmlTemplate string
 //go:embed sheet.css
 var style string
 
-// HTML is the document as one file: no script, nothing loaded from elsewhere,
-// fit to be read on a phone, in the dark, and to be printed.
+// HTML returns the document as one HTML file without scripts or external resources,
+// for screens of any size, light or dark, and for printing.
 func HTML(d Document) ([]byte, error) {
 	t, err := template.New("sheet").Funcs(template.FuncMap{"svg": svg, "wide": wide}).Parse(htmlTemplate)
 	if err != nil {
@@ -29,7 +29,11 @@ func HTML(d Document) ([]byte, error) {
 			err = t.ExecuteTemplate(&b, name, data)
 		}
 	}
-	show("head", page{d, template.CSS(style), template.CSS(pageSize(d.Paper))})
+	size := "A4" // the CSS name of the paper
+	if d.Paper.Name == pdf.Letter().Name {
+		size = "letter"
+	}
+	show("head", page{d, template.CSS(style), template.CSS(size)})
 	for _, s := range d.Sections {
 		show("open", s)
 		for _, k := range s.Blocks {
@@ -49,32 +53,24 @@ type page struct {
 	Style, Size template.CSS
 }
 
-// pageSize is the CSS name of a paper.
-func pageSize(p pdf.Paper) string {
-	if p.Name == pdf.Letter().Name {
-		return "letter"
-	}
-	return "A4"
-}
-
-// svg is the drawing itself: every text in it is escaped.
+// svg returns the drawing itself; Picture.SVG escapes every text in it.
 func svg(p Picture) (template.HTML, error) {
 	s, err := p.SVG()
 	return template.HTML(s), err
 }
 
-// wide is the largest width of a picture on the page, so that none is blown up
-// far beyond the size that it was drawn for.
+// wide limits the width of a picture on the page to 1.2 times the size for which it
+// was drawn.
 func wide(p Picture) template.CSS {
 	w, _ := p.Size()
 	return template.CSS(fmt.Sprintf("max-width:%.0fpt", 1.2*w))
 }
 
-// mostLetters is how long a word may get before it is broken in a table.
+// mostLetters is the longest word that is not broken in a table.
 const mostLetters = 14
 
-// Least is the width that a column of words keeps, so that none but a long one
-// is broken.
+// Least returns the least width of a column of words, at which only long words are
+// broken. The HTML template calls it.
 func (t Table) Least(i int) template.CSS {
 	most := 0
 	for _, r := range t.Rows {

@@ -50,17 +50,18 @@ func PDF(d Document) ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// press sets a document page by page.
+// press is the state of setting one document, page by page. Lengths are points from
+// the upper left corner of a page.
 type press struct {
 	d       Document
 	doc     *fpdf.Fpdf
-	scale   *fpdf.Fpdf // a document without a page, to weigh words on
+	scale   *fpdf.Fpdf // a document without a page, to measure words
 	letters *pdf.Letters
-	lacking bool // a letter had to be replaced
+	lacking bool // the font lacked a letter
 
-	x, wide, low float64 // left edge, width, and where the page ends
-	y            float64 // down to where it is set
-	dry          bool    // measure, draw nothing
+	x, wide, low float64 // left edge and width of the text, and its lower end on a page
+	y            float64 // where the next line begins
+	dry          bool    // only measure
 }
 
 func newPress(d Document) (*press, error) {
@@ -84,6 +85,7 @@ func newPress(d Document) (*press, error) {
 	return p, err
 }
 
+// newPage begins a page, unless only measuring.
 func (p *press) newPage() {
 	if p.dry {
 		return
@@ -92,17 +94,17 @@ func (p *press) newPage() {
 	p.y = topMargin
 }
 
-// fresh says whether nothing stands on the page yet.
+// fresh reports whether the page is empty.
 func (p *press) fresh() bool { return p.y <= topMargin+0.01 }
 
-// need begins a new page unless so much fits on this one.
+// need begins a new page unless a height fits on this one.
 func (p *press) need(high float64) {
 	if !p.dry && p.y+high > p.low && !p.fresh() {
 		p.newPage()
 	}
 }
 
-// measured is the height that set takes where no page ends.
+// measured returns the height that set takes on one page.
 func (p *press) measured(set func()) float64 {
 	dry, y := p.dry, p.y
 	p.dry = true
@@ -112,13 +114,20 @@ func (p *press) measured(set func()) float64 {
 	return high
 }
 
+// inset calls set with the text indented at left and right.
+func (p *press) inset(left, right float64, set func()) {
+	p.x, p.wide = p.x+left, p.wide-left-right
+	set()
+	p.x, p.wide = p.x-left, p.wide+left+right
+}
+
 func (p *press) title() {
 	p.flow(20, 23, black, run{text: p.d.Title, bold: true})
 	p.flow(bodySize, bodySize*leading, soft, run{text: p.d.Subtitle})
 	p.y += 8
 }
 
-// section keeps its heading with what follows.
+// section sets a section, its heading on one page with what follows.
 func (p *press) section(s Section) {
 	if s.Boxed {
 		p.boxed(s)
@@ -128,7 +137,9 @@ func (p *press) section(s Section) {
 		if s.Title != "" {
 			p.heading(s.Title)
 		}
-		p.blocks(s.Blocks)
+		for _, b := range s.Blocks {
+			p.block(b)
+		}
 	}
 	if high := p.measured(set); s.Whole || high < whole {
 		p.need(high)
@@ -158,19 +169,21 @@ func (p *press) bookmark(title string) {
 	p.doc.Bookmark(printed, 0, p.y)
 }
 
-// boxed is a section in a frame, on one page where it fits on one.
+// boxed sets a section in a frame, on one page if it fits.
 func (p *press) boxed(s Section) {
 	const inner = 10
 	set := func() {
-		p.x, p.wide = p.x+inner, p.wide-2*inner
 		p.y += 7
-		if s.Title != "" {
-			p.bookmark(s.Title)
-			p.flow(11.5, 15, black, run{text: s.Title, bold: true})
-			p.y += 2
-		}
-		p.blocks(s.Blocks)
-		p.x, p.wide = p.x-inner, p.wide+2*inner
+		p.inset(inner, inner, func() {
+			if s.Title != "" {
+				p.bookmark(s.Title)
+				p.flow(11.5, 15, black, run{text: s.Title, bold: true})
+				p.y += 2
+			}
+			for _, b := range s.Blocks {
+				p.block(b)
+			}
+		})
 		p.y += 3
 	}
 	p.y += 10
@@ -184,7 +197,7 @@ func (p *press) boxed(s Section) {
 	p.y += gap
 }
 
-// feet writes the foot of each page, now that their number is known.
+// feet writes the foot of each page, when their number is known.
 func (p *press) feet() {
 	n := p.doc.PageCount()
 	for i := 1; i <= n; i++ {
@@ -195,12 +208,12 @@ func (p *press) feet() {
 		p.put(p.x+p.wide-p.width(number, 7.5, false), y, 7.5, soft, false, number)
 		p.put(p.x, y, 7.5, soft, false, p.cut(p.d.Foot, 7.5, p.wide-90))
 		if p.lacking {
-			p.put(p.x, y+10, 7.5, soft, false, string(pdf.NoGlyph)+" stands for a letter that this print has no shape for; the HTML sheet has it.")
+			p.put(p.x, y+10, 7.5, soft, false, string(pdf.NoGlyph)+" stands for a letter that the font of this print lacks; the HTML sheet shows it.")
 		}
 	}
 }
 
-// line draws a level line.
+// line draws a horizontal line.
 func (p *press) line(x, y, to, width float64, grey int) {
 	if p.dry {
 		return

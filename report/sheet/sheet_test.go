@@ -36,7 +36,7 @@ func (s square) PaintPDF(doc *fpdf.Fpdf, x, y, scale float64) error {
 	return nil
 }
 
-// everything is an invented document with each kind of block.
+// everything returns an invented document with each kind of block.
 func everything() Document {
 	numbers := Table{Columns: []Column{{Name: "name", Words: true}, {Name: "length across", Unit: "mm"}, {Name: "hash", Code: true}}}
 	for i := range 90 {
@@ -71,7 +71,7 @@ func made(t testing.TB, d Document) (page, file []byte) {
 	return page, file
 }
 
-// htmlWords are the words that a reader of the page sees, in order.
+// htmlWords returns the words that a reader of the page sees, in order.
 func htmlWords(t testing.TB, page []byte) []string {
 	t.Helper()
 	_, body, _ := bytes.Cut(page, []byte("<body>"))
@@ -97,8 +97,7 @@ var (
 	pdfText   = regexp.MustCompile(`(?s)\(((?:[^()\\]|\\.)*)\) Tj`)
 )
 
-// pdfPages are the words of each page, in order, as its text operators show
-// them: strings of two-byte characters.
+// pdfPages returns the words of each page, in order, from its text operators: strings of two-byte characters.
 // Source: ISO 32000-1, 7.3.4.2 (literal strings), 9.4.3 (Tj).
 func pdfPages(t testing.TB, file []byte) [][]string {
 	t.Helper()
@@ -140,7 +139,7 @@ func decoded(s []byte) string {
 	return string(utf16.Decode(units))
 }
 
-// counts says how often each word stands, the hashes left out: they are broken
+// counts returns how often each word occurs, without the hashes, which are broken
 // over lines.
 func counts(words []string) map[string]int {
 	out := map[string]int{}
@@ -152,8 +151,8 @@ func counts(words []string) map[string]int {
 	return out
 }
 
-// Page and file say the same: each word of the page stands in the file as
-// often, but for the heads of tables and the foot, which the file repeats.
+// Page and file have the same words equally often, except the heads of tables and the
+// foot, which the file repeats.
 func TestBothSayTheSame(t *testing.T) {
 	page, file := made(t, everything())
 	pages := pdfPages(t, file)
@@ -177,8 +176,7 @@ func TestBothSayTheSame(t *testing.T) {
 	}
 }
 
-// The head of a table and the foot stand on each page, the latter with the
-// page's number.
+// Each page has the head of the table and the foot with the page's number.
 func TestHeadsAndFeet(t *testing.T) {
 	_, file := made(t, everything())
 	pages := pdfPages(t, file)
@@ -259,7 +257,7 @@ func TestPaper(t *testing.T) {
 	}
 }
 
-// Letters that the font lacks are replaced, and it is said on each page.
+// Letters that the font lacks are replaced, and each page explains the sign.
 func TestLettersWithoutAShape(t *testing.T) {
 	d := everything()
 	d.Title = "翼 😀"

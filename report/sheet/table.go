@@ -14,6 +14,7 @@ type grid struct {
 	head    [][]string // of each column, the unit last
 }
 
+// size returns the size of the column's type.
 func (c Column) size() float64 {
 	if c.Code {
 		return codeSize
@@ -21,7 +22,7 @@ func (c Column) size() float64 {
 	return tableSize
 }
 
-// table sets row after row and repeats the head on each page.
+// table sets the rows and repeats the head on each page.
 func (p *press) table(t Table) {
 	g := p.grid(t)
 	heads := p.measured(func() { p.head(g) })
@@ -35,7 +36,11 @@ func (p *press) table(t Table) {
 			p.newPage()
 			p.head(g)
 		}
-		p.setRow(g, r, cells)
+		for i, lines := range cells {
+			for k, s := range lines {
+				p.put(p.left(g, i, s, r.Strong), p.y+g.space()+rowHigh*(float64(k)+0.78), g.Columns[i].size(), black, r.Strong, s)
+			}
+		}
 		p.y += high
 		for _, l := range remark {
 			p.put(p.x+14, p.y+rowHigh*0.62, smallSize-0.4, soft, false, l)
@@ -46,8 +51,8 @@ func (p *press) table(t Table) {
 	p.y += gap
 }
 
-// grid measures the columns: each as wide as what it holds, where there is
-// room; else those of words give way, down to their longest word.
+// grid measures the columns: each as wide as its content if there is room; else
+// columns of words get narrower, down to their longest word.
 func (p *press) grid(t Table) grid {
 	n := len(t.Columns)
 	g := grid{Table: t, x: make([]float64, n), wide: make([]float64, n), head: make([][]string, n)}
@@ -86,8 +91,8 @@ func (p *press) grid(t Table) grid {
 	return g
 }
 
-// share makes the widths fit: what is too much is taken where it can be spared,
-// what is left over goes to all alike.
+// share changes the widths to sum to free. It takes excess from columns above their
+// least width, and distributes spare width evenly.
 func share(wide, least []float64, free float64) {
 	total, spare := 0.0, 0.0
 	for i := range wide {
@@ -110,6 +115,7 @@ func share(wide, least []float64, free float64) {
 	}
 }
 
+// head sets the head of a table.
 func (p *press) head(g grid) {
 	lines := 0
 	for _, h := range g.head {
@@ -125,7 +131,7 @@ func (p *press) head(g grid) {
 	p.line(p.x, p.y, p.x+p.wide, 0.8, black)
 }
 
-// left is where a text of a column begins.
+// left returns where a text of a column begins.
 func (p *press) left(g grid, i int, s string, bold bool) float64 {
 	c := g.Columns[i]
 	if c.Words || c.Code {
@@ -134,7 +140,7 @@ func (p *press) left(g grid, i int, s string, bold bool) float64 {
 	return g.x[i] + g.wide[i] - p.width(s, c.size(), bold)
 }
 
-// row breaks the cells of a row into lines and says how high it is.
+// row breaks the cells of a row into lines and returns its height.
 func (p *press) row(g grid, r Row) (cells [][]string, high float64) {
 	n := 1
 	for i, c := range g.Columns {
@@ -144,17 +150,10 @@ func (p *press) row(g grid, r Row) (cells [][]string, high float64) {
 	return cells, rowHigh*float64(n) + 2*g.space()
 }
 
+// space returns the space above and below the text of a row.
 func (g grid) space() float64 {
 	if g.Dense {
 		return dense
 	}
 	return rowSpace
-}
-
-func (p *press) setRow(g grid, r Row, cells [][]string) {
-	for i, lines := range cells {
-		for k, s := range lines {
-			p.put(p.left(g, i, s, r.Strong), p.y+g.space()+rowHigh*(float64(k)+0.78), g.Columns[i].size(), black, r.Strong, s)
-		}
-	}
 }

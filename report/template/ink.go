@@ -1,14 +1,16 @@
 package template
 
 import (
-	"math"
+	"strings"
 
 	"gonum.org/v1/gonum/spatial/r2"
 
 	"quietmount/report/pdf"
+	"quietmount/report/say"
 )
 
-// sheet draws on a page at a scale: 1 on tiles, smaller on the overview.
+// sheet draws the joined paper on a page at a scale: 1 on tiles, smaller on the
+// overview.
 type sheet struct {
 	*drawing
 	origin r2.Vec  // on the page, of the place from on the joined paper
@@ -18,12 +20,12 @@ type sheet struct {
 	taken  *taken
 }
 
-// at is the place on the page of a place on the joined paper.
+// at returns the place on the page of a place on the joined paper.
 func (s sheet) at(p r2.Vec) r2.Vec {
 	return r2.Add(s.origin, r2.Scale(s.scale, r2.Sub(p, s.from)))
 }
 
-// craft is the place on the page of a place on the craft.
+// craft returns the place on the page of a place on the craft.
 func (s sheet) craft(x, y float64) r2.Vec { return s.at(s.l.Paper(r2.Vec{X: x, Y: y})) }
 
 // pen sets width in millimetres and grey, 0 black to 255 white.
@@ -73,15 +75,15 @@ func (d *drawing) arrow(a, b r2.Vec, head float64) {
 	d.fill(b, r2.Add(back, r2.Scale(head*0.45, side)), r2.Sub(back, r2.Scale(head*0.45, side)))
 }
 
-// words is how a text is set: points, bold, turned counterclockwise, and the
-// share of its width left of its place.
+// words is the style of a text: size in points, and the shares of its width and
+// height left of and below its place.
 type words struct {
 	size float64
 	bold bool
 	grey int
-	turn float64 // degrees
+	turn float64 // degrees, counterclockwise
 	left float64
-	low  float64 // share of its capital height below its place
+	low  float64 // of the height of its capitals
 }
 
 // pointMM is a point in millimetres.
@@ -104,6 +106,7 @@ func (d *drawing) width(s string, w words) float64 {
 // capHeight is the height of capitals as a share of the font's size.
 const capHeight = 0.72
 
+// text writes a line of text.
 func (d *drawing) text(at r2.Vec, s string, w words) {
 	s, whole := d.letters.Printable(s)
 	d.lacking = d.lacking || !whole
@@ -122,28 +125,17 @@ func (d *drawing) text(at r2.Vec, s string, w words) {
 	d.pdf.TransformEnd()
 }
 
-// wrapped breaks s into lines of a width; a word longer than that is cut.
+// wrapped breaks s into lines of at most a width in mm; it cuts a longer word.
 func (d *drawing) wrapped(s string, w words, most float64) []string {
-	var out []string
-	line := ""
-	for _, word := range splitWords(s) {
-		word, _ = d.fitted(word, w, most)
-		switch {
-		case line == "":
-			line = word
-		case d.width(line+" "+word, w) <= most:
-			line += " " + word
-		default:
-			out, line = append(out, line), word
-		}
+	all := strings.Fields(s)
+	for i, word := range all {
+		all[i], _ = d.fitted(word, w, most)
 	}
-	if line != "" {
-		out = append(out, line)
-	}
-	return out
+	return say.Lines(all, func(line string) bool { return d.width(line, w) <= most })
 }
 
-// fitted cuts s to a width, with an ellipsis, and says whether it had to.
+// fitted returns s, cut to a width in mm with an ellipsis if it is wider, and
+// reports whether it is cut.
 func (d *drawing) fitted(s string, w words, most float64) (string, bool) {
 	if d.width(s, w) <= most {
 		return s, false
@@ -154,14 +146,3 @@ func (d *drawing) fitted(s string, w words, most float64) (string, bool) {
 	}
 	return string(r) + "…", true
 }
-
-// paragraph sets wrapped lines from a place down and returns where it ended.
-func (d *drawing) paragraph(at r2.Vec, s string, w words, most float64) r2.Vec {
-	for _, line := range d.wrapped(s, w, most) {
-		d.text(at, line, w)
-		at.Y += w.size * pointMM * 1.3
-	}
-	return at
-}
-
-func rounded(v float64) float64 { return math.Round(v*10) / 10 }

@@ -1,10 +1,3 @@
-// Package template prints the stations of a craft at true scale on pages that
-// are joined to one sheet, to be taped to the craft or to a board over it.
-//
-// On paper u runs to the right and v down, millimetres. Seen from above, nose
-// up, u is the craft's y and v its -x. The underside of an overturned craft is
-// seen with left and right exchanged: u is -y. Words are never mirrored, and
-// LEFT and RIGHT always are the craft's.
 package template
 
 import (
@@ -14,11 +7,12 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"quietmount/report/draw"
 	"quietmount/report/pdf"
 	"quietmount/survey"
 )
 
-// Side is the side of the craft that a template is for.
+// Side is the side of the craft for which a template is.
 type Side string
 
 // The sides.
@@ -27,26 +21,26 @@ const (
 	Underside Side = "underside"
 )
 
-// Errors that callers distinguish.
+// Errors of Lay and Write that callers distinguish.
 var (
 	ErrSide       = errors.New("a template is for the top or the underside")
 	ErrNoStations = errors.New("the craft file has no stations to print: lay a [grid] or name some [[station]]")
 	ErrTooLarge   = errors.New("the template would be too large")
 )
 
-// The measures of a page, millimetres. Most printers reach to within five of
-// the edge (common practice, no source).
+// The measures of a page, millimetres. Most printers reach to 5 mm from the edge of
+// the paper (common practice, no source).
 const (
 	edge    = 12.0 // around the tile: what joins to what is written there
 	strip   = 24.0 // under the tile, for the ruler and the page's name
 	overlap = 10.0 // of neighbouring tiles
-	around  = 8.0  // paper left around what must be seen
+	around  = 8.0  // margin around what must be seen
 )
 
-// mostPages bounds a template.
+// mostPages is the largest number of pages of a template.
 const mostPages = 400
 
-// Layout is how a craft is dealt to pages.
+// Layout is the distribution of a craft over pages.
 type Layout struct {
 	side          Side
 	paper         pdf.Paper
@@ -56,8 +50,8 @@ type Layout struct {
 	from          r2.Vec // upper left corner of the first tile
 }
 
-// Lay deals everything on the craft to tiles. ErrSide, ErrNoStations or
-// ErrTooLarge (wrapped).
+// Lay distributes a craft over tiles. It returns ErrSide, ErrNoStations or
+// ErrTooLarge, wrapped.
 func Lay(c *survey.Craft, side Side, paper pdf.Paper) (*Layout, error) {
 	if side != Top && side != Underside {
 		return nil, fmt.Errorf("%q: %w", side, ErrSide)
@@ -78,13 +72,13 @@ func Lay(c *survey.Craft, side Side, paper pdf.Paper) (*Layout, error) {
 	return l, nil
 }
 
-// tiles is the number of tiles over a length, as a float so that it cannot
+// tiles returns the number of tiles over a length, as a float so that it cannot
 // overflow.
 func tiles(length, tile float64) float64 {
 	return max(1, math.Ceil((length-overlap)/(tile-overlap)-1e-9))
 }
 
-// Paper is the place on the joined paper of a place on the craft.
+// Paper returns the place on the joined paper of a place on the craft.
 func (l *Layout) Paper(p r2.Vec) r2.Vec {
 	if l.side == Underside {
 		return r2.Vec{X: -p.Y, Y: -p.X}
@@ -92,37 +86,12 @@ func (l *Layout) Paper(p r2.Vec) r2.Vec {
 	return r2.Vec{X: p.Y, Y: -p.X}
 }
 
-// bounds are those of outline, stations, parts, leads, datum and cable.
+// bounds returns the box on the joined paper around outline, stations, parts, leads,
+// datum and the start of the cable, with a margin.
 func (l *Layout) bounds(c *survey.Craft) (low, high r2.Vec) {
-	first := true
-	take := func(x, y float64) {
-		p := l.Paper(r2.Vec{X: x, Y: y})
-		if first {
-			low, high, first = p, p, false
-		}
-		low = r2.Vec{X: min(low.X, p.X), Y: min(low.Y, p.Y)}
-		high = r2.Vec{X: max(high.X, p.X), Y: max(high.Y, p.Y)}
-	}
-	take(0, 0)
-	for _, p := range c.Body.OutlineMM {
-		take(p.X, p.Y)
-	}
-	for _, s := range c.Stations() {
-		take(s.At.X, s.At.Y)
-	}
-	for _, p := range c.Parts {
-		if p.AtMM != nil {
-			take(p.AtMM.X, p.AtMM.Y)
-		}
-		for _, q := range p.PathMM {
-			take(q.X, q.Y)
-		}
-	}
-	if c.Cable != nil {
-		take(c.Cable.FromMM.X, c.Cable.FromMM.Y)
-	}
-	pad := r2.Vec{X: around, Y: around}
-	return r2.Sub(low, pad), r2.Add(high, pad)
+	box := draw.Extent(c)
+	a, b := l.Paper(r2.Vec{X: min(box.Min.X, 0), Y: min(box.Min.Y, 0)}), l.Paper(r2.Vec{X: max(box.Max.X, 0), Y: max(box.Max.Y, 0)})
+	return r2.Vec{X: min(a.X, b.X) - around, Y: min(a.Y, b.Y) - around}, r2.Vec{X: max(a.X, b.X) + around, Y: max(a.Y, b.Y) + around}
 }
 
 // Tile is one page's piece of the joined paper.
@@ -131,13 +100,13 @@ type Tile struct {
 	Min, Max    r2.Vec
 }
 
-// Tile is that of a row and a column, from 0.
+// Tile returns the tile of a row and a column, counted from 0.
 func (l *Layout) Tile(row, column int) Tile {
 	low := r2.Add(l.from, r2.Vec{X: float64(column) * (l.wide - overlap), Y: float64(row) * (l.high - overlap)})
 	return Tile{row + 1, column + 1, low, r2.Add(low, r2.Vec{X: l.wide, Y: l.high})}
 }
 
-// Name is how a page is called: row letter, column number.
+// Name returns the name of a page: row and column number.
 func (t Tile) Name() string { return pageName(t.Row, t.Column) }
 
 func pageName(row, column int) string { return fmt.Sprintf("%d-%d", row, column) }
@@ -147,9 +116,8 @@ func (t Tile) holds(p r2.Vec) bool {
 	return p.X >= t.Min.X && p.X <= t.Max.X && p.Y >= t.Min.Y && p.Y <= t.Max.Y
 }
 
-// Owner is the row and column, from 0, of the tile that names what lies at a
-// place of the joined paper: where tiles overlap, the one whose middle is
-// nearer.
+// Owner returns row and column, from 0, of the tile that names what lies at a place
+// of the joined paper: where tiles overlap, the one with the nearer middle.
 func (l *Layout) Owner(p r2.Vec) (row, column int) {
 	index := func(at, step float64, n int) int {
 		return min(max(int(math.Floor((at-overlap/2)/step)), 0), n-1)

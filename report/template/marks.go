@@ -3,17 +3,13 @@ package template
 import (
 	"fmt"
 	"math"
-	"strconv"
-	"strings"
 
 	"gonum.org/v1/gonum/spatial/r2"
 
+	"quietmount/report/draw"
+	"quietmount/report/say"
 	"quietmount/survey"
 )
-
-func splitWords(s string) []string { return strings.Fields(s) }
-
-func trimNumber(v float64) string { return strconv.FormatFloat(rounded(v), 'f', -1, 64) }
 
 // mark is a station as it is printed.
 type mark struct {
@@ -22,7 +18,7 @@ type mark struct {
 	row, column int // of the tile that names it
 	words       string
 	size        float64 // points
-	aside       bool    // another station stands here: its name goes to the other two corners
+	aside       bool    // its name goes to the other two corners, because another station is close
 }
 
 // The sizes of a station's name, points, and the room it may take.
@@ -32,7 +28,7 @@ const (
 	nameRoomMM   = 58.0
 )
 
-// marks fits every station's name to the room between stations.
+// marks fits the name of every station into the room between stations.
 func (d *drawing) marks() {
 	all := d.c.Stations()
 	room := min(nameRoomMM, nearestOf(all)-5)
@@ -46,7 +42,7 @@ func (d *drawing) marks() {
 			d.lacking = true
 		}
 		if z := s.At.Z - surface.Z(s.At.X, s.At.Y); math.Abs(z) > 5 {
-			name += " z " + trimNumber(s.At.Z)
+			name += " z " + say.Tenths(s.At.Z)
 		}
 		if w := d.width(name, words{size: nameLargest, bold: true}); w > room {
 			m.size = max(nameSmallest, nameLargest*room/w)
@@ -57,14 +53,14 @@ func (d *drawing) marks() {
 		cut := false
 		m.words, cut = d.fitted(name, words{size: m.size, bold: true}, max(room, 12))
 		if cut {
-			d.cut = append(d.cut, fmt.Sprintf("%s at x %s, y %s", name, trimNumber(s.At.X), trimNumber(s.At.Y)))
+			d.cut = append(d.cut, fmt.Sprintf("%s at x %s, y %s", name, say.Tenths(s.At.X), say.Tenths(s.At.Y)))
 		}
 		d.stations = append(d.stations, m)
 	}
 }
 
-// nearestOf is the least distance between two stations on paper; generous for
-// one.
+// nearestOf returns the smallest distance between two stations, mm; a large one for a
+// single station.
 func nearestOf(all []survey.Station) float64 {
 	least := 2 * nameRoomMM
 	for i, s := range all {
@@ -77,8 +73,8 @@ func nearestOf(all []survey.Station) float64 {
 	return least
 }
 
-// drawMark draws a station: a cross through it, a ring, the forward arm with
-// a tip; its name to the right and, to be read from the nose, upside down.
+// drawMark draws a station: a cross with a ring and a tip on its forward arm, and its
+// name twice, upright and upside down to be read from the nose.
 func (s sheet) drawMark(m mark, named bool) {
 	at := s.at(m.paper)
 	const arm, ring = 6.0, 2.2
@@ -96,7 +92,7 @@ func (s sheet) drawMark(m mark, named bool) {
 	s.stationName(r2.Add(at, r2.Vec{X: turned * 2.6, Y: -1.2 - m.size*pointMM*capHeight}), m, turned > 0, 180)
 }
 
-// stationName sets a name that ends at its place or begins there.
+// stationName writes a name that ends or begins at a place.
 func (s sheet) stationName(at r2.Vec, m mark, ends bool, turn float64) {
 	w := words{size: m.size, bold: true, turn: turn}
 	if ends {
@@ -105,8 +101,8 @@ func (s sheet) stationName(at r2.Vec, m mark, ends bool, turn float64) {
 	s.text(at, m.words, w)
 }
 
-// sides are the sides of its cross, 1 right and -1 left, on which a station's
-// upright name and its upside down one stand: where the page has room.
+// sides returns the sides of the cross (1 right, -1 left) of a station's upright and
+// upside-down name, changed where the page has no room.
 func (s sheet) sides(m mark) (upright, turned float64) {
 	upright, turned = 1, -1
 	if m.aside {
@@ -126,7 +122,7 @@ func (s sheet) sides(m mark) (upright, turned float64) {
 	return upright, turned
 }
 
-// landmarks draws everything on the craft that helps to lay the paper.
+// landmarks draws everything on the craft that helps to align the paper.
 func (s sheet) landmarks(names bool) {
 	c := s.c
 	s.pen(0.7, 0)
@@ -150,6 +146,7 @@ func (s sheet) landmarks(names bool) {
 	s.base(names)
 }
 
+// places returns the places on the page of places on the craft.
 func (s sheet) places(points []r2.Vec) []r2.Vec {
 	out := make([]r2.Vec, len(points))
 	for i, p := range points {
@@ -158,7 +155,7 @@ func (s sheet) places(points []r2.Vec) []r2.Vec {
 	return out
 }
 
-// name sets a landmark's name near it, where no other name stands.
+// name writes a landmark's name near it where nothing else is.
 func (s sheet) name(at r2.Vec, what string, names bool) {
 	if !names || !holds(s.area, at) {
 		return
@@ -179,16 +176,17 @@ func (s sheet) name(at r2.Vec, what string, names bool) {
 		s.text(middle, what, w)
 		return
 	}
-	// A crowd: better over another name than not at all.
+	// There is no room: a name over another is better than none.
 	at.X = min(max(at.X, s.area.Min.X+half.X), max(s.area.Max.X-half.X, s.area.Min.X+half.X))
 	s.text(r2.Add(at, r2.Vec{Y: 5}), what, w)
 }
 
+// holds reports whether a box contains a place.
 func holds(b r2.Box, p r2.Vec) bool {
 	return p.X >= b.Min.X && p.X <= b.Max.X && p.Y >= b.Min.Y && p.Y <= b.Max.Y
 }
 
-// taken is where names and marks stand on a page.
+// taken holds the boxes of names and marks on a page.
 type taken struct{ boxes []r2.Box }
 
 func (t *taken) free(b r2.Box) bool {
@@ -212,6 +210,7 @@ func (s sheet) take(m mark) {
 		r2.Box{Min: r2.Vec{X: min(at.X, b.X), Y: at.Y - tall}, Max: r2.Vec{X: max(at.X, b.X), Y: at.Y}})
 }
 
+// part draws a part or lead.
 func (s sheet) part(p survey.Part, names bool) {
 	if p.AtMM != nil {
 		at := s.craft(p.AtMM.X, p.AtMM.Y)
@@ -227,7 +226,7 @@ func (s sheet) part(p survey.Part, names bool) {
 		s.lines(corners, true)
 		s.name(at, p.Name, names)
 	}
-	for _, path := range [][]r2.Vec{flat(p.PathMM), flat(p.ReturnPathMM)} {
+	for _, path := range [][]r2.Vec{draw.Flats(p.PathMM), draw.Flats(p.ReturnPathMM)} {
 		s.pen(0.45, 110, 6, 1.5)
 		s.lines(s.places(path), false)
 	}
@@ -237,7 +236,7 @@ func (s sheet) part(p survey.Part, names bool) {
 	}
 }
 
-// datum is the place from which everything is measured.
+// datum draws the mark of the datum.
 func (s sheet) datum(names bool) {
 	at := s.craft(0, 0)
 	k := max(s.scale, 0.4)
@@ -250,7 +249,7 @@ func (s sheet) datum(names bool) {
 	}
 }
 
-// base points to the base station from the rim of the paper.
+// base draws an arrow at the rim of the paper that points to the base station.
 func (s sheet) base(names bool) {
 	b := s.c.Base
 	if b == nil {

@@ -6,25 +6,26 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r2"
 
-	"quietmount/report/pdf"
+	"quietmount/report/say"
 )
 
-// overview is the first page: all tiles small, and what to do with them.
+// overview draws the first page: instructions, and all tiles small.
 func (d *drawing) overview() {
 	d.pdf.AddPage()
 	l := d.l
 	most := l.paper.Width - 2*edge
 	at := r2.Vec{X: edge, Y: edge + 5}
 	name, _ := d.letters.Printable(d.c.Name)
-	if strings.TrimSpace(name) == "" {
-		name = "craft without a name"
-	}
 	title := words{size: 16, bold: true}
-	name, _ = d.fitted(name+": station template, "+string(l.side), title, most)
+	name, _ = d.fitted(say.Named(name)+": station template, "+string(l.side), title, most)
 	d.text(at, name, title)
 	at.Y += 7
 	for _, line := range d.advice() {
-		at = d.paragraph(at, line, words{size: 9}, most)
+		w := words{size: 9}
+		for _, l := range d.wrapped(line, w, most) {
+			d.text(at, l, w)
+			at.Y += w.size * pointMM * 1.3
+		}
 		at.Y += 1
 	}
 	foot := l.paper.Height - edge - 8
@@ -33,15 +34,15 @@ func (d *drawing) overview() {
 	d.text(r2.Vec{X: edge + rulerMM + 4, Y: foot}, "100 mm", words{size: 7, low: 0})
 }
 
-// advice is what to do, a sentence or two a line.
+// advice returns instructions, one paragraph each.
 func (d *drawing) advice() []string {
 	l := d.l
 	pages := l.Rows * l.Columns
 	out := []string{
-		fmt.Sprintf("%s on %s of %s paper. Print at 100 %% (actual size, no fitting to the page) and check the 100 mm line of every page with a ruler.", counted(len(d.stations), "station"), counted(pages, "page"), paperName(l.paper)),
+		fmt.Sprintf("%s on %s of %s paper. Print at 100 %% (actual size, no fitting to the page) and check the 100 mm line of every page with a ruler.", say.Counted(len(d.stations), "station"), say.Counted(pages, "page"), say.Capital(l.paper.Name)),
 	}
 	if pages > 1 {
-		out = append(out, "Cut or fold at a dashed line, lay the diagonal crosses of neighbouring pages on one another, and tape. A page is called after its row, from the nose, and its column, from the left of the paper.")
+		out = append(out, "Cut or fold at a dashed line, lay the diagonal crosses of neighbouring pages on one another, and tape. Pages are numbered by row, from the nose, and column, from the left of the paper.")
 	}
 	if l.side == Underside {
 		out = append(out, "This sheet is for the underside: turn the craft over, nose still away from you. The paper is mirrored, so that LEFT and RIGHT are the craft's own left and right.")
@@ -49,8 +50,8 @@ func (d *drawing) advice() []string {
 		out = append(out, "Seen from above, nose away from you. LEFT and RIGHT are the craft's own.")
 	}
 	out = append(out,
-		"Lay the datum and two landmarks (parts, outline, keep-outs) on the craft's own before taping it down. The probe stands with the middle of its foot on a cross, its arrow along the arm with the tip, to the nose.",
-		"A second print on a board of wood or plastic, where the craft stood, serves the background places.")
+		"Align the datum and two landmarks (parts, outline, keep-outs) with those of the craft before taping the paper down. The probe stands with the middle of its foot on a cross, its arrow along the arm with the tip, to the nose.",
+		"For the background captures, put a second print on a board of wood or plastic where the craft was.")
 	if len(d.cut) > 0 {
 		const most = 12
 		list := d.cut[:min(len(d.cut), most)]
@@ -61,7 +62,7 @@ func (d *drawing) advice() []string {
 		out = append(out, text+".")
 	}
 	if d.lacking {
-		out = append(out, "Letters that this print has no shape for stand as □, with the station's number in the craft file's order.")
+		out = append(out, "□ stands for a letter that the font lacks; the number behind it is the station's place in the craft file.")
 	}
 	return out
 }
@@ -80,7 +81,11 @@ func (d *drawing) small(top, bottom float64) {
 	s := sheet{drawing: d, origin: origin, from: l.from, scale: scale, taken: &taken{}}
 	for row := range l.Rows {
 		for column := range l.Columns {
-			s.smallTile(l.Tile(row, column))
+			t := l.Tile(row, column)
+			a, b := s.at(t.Min), s.at(t.Max)
+			s.pen(0.15, 150)
+			s.lines([]r2.Vec{a, {X: b.X, Y: a.Y}, b, {X: a.X, Y: b.Y}}, true)
+			s.text(r2.Add(a, r2.Vec{X: 12 * scale, Y: 12 * scale}), t.Name(), words{size: 9, bold: true, grey: 110, low: 1})
 		}
 	}
 	s.landmarks(false)
@@ -99,26 +104,4 @@ func (d *drawing) small(top, bottom float64) {
 	d.text(r2.Vec{X: origin.X - 4, Y: middle.Y}, left, bold)
 	bold.turn = -90
 	d.text(r2.Vec{X: origin.X + scale*whole.X + 4, Y: middle.Y}, right, bold)
-}
-
-func (s sheet) smallTile(t Tile) {
-	a, b := s.at(t.Min), s.at(t.Max)
-	s.pen(0.15, 150)
-	s.lines([]r2.Vec{a, {X: b.X, Y: a.Y}, b, {X: a.X, Y: b.Y}}, true)
-	s.text(r2.Add(a, r2.Vec{X: 6 * s.scale * 2, Y: 6 * s.scale * 2}), t.Name(), words{size: 9, bold: true, grey: 110, low: 1})
-}
-
-func counted(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return fmt.Sprintf("%d %ss", n, thing)
-}
-
-// paperName is a paper's name as people write it.
-func paperName(p pdf.Paper) string {
-	if p.Name == pdf.A4().Name {
-		return "A4"
-	}
-	return strings.ToUpper(p.Name[:min(1, len(p.Name))]) + p.Name[min(1, len(p.Name)):]
 }

@@ -4,16 +4,7 @@ import (
 	"fmt"
 
 	"gonum.org/v1/gonum/spatial/r2"
-	"gonum.org/v1/gonum/spatial/r3"
 )
-
-func flat(path []r3.Vec) []r2.Vec {
-	out := make([]r2.Vec, len(path))
-	for i, p := range path {
-		out[i] = r2.Vec{X: p.X, Y: p.Y}
-	}
-	return out
-}
 
 // page draws a tile.
 func (d *drawing) page(t Tile) {
@@ -36,8 +27,8 @@ func (d *drawing) page(t Tile) {
 	d.foot(t)
 }
 
-// joints draws where neighbours overlap: a dashed line in the middle of the
-// strip, and crosses that come to lie on one another.
+// joints draws where neighbouring tiles overlap: a dashed line in the middle of the
+// strip, and crosses that coincide when the pages are joined.
 func (s sheet) joints(t Tile) {
 	l := s.l
 	for _, c := range []int{t.Column - 1, t.Column} { // the joint before and after
@@ -64,7 +55,7 @@ func (s sheet) joints(t Tile) {
 	}
 }
 
-// joint is a cross in a diamond: lay one on the other.
+// joint draws a cross in a diamond.
 func (s sheet) joint(p r2.Vec) {
 	at := s.at(p)
 	s.pen(0.2, 0)
@@ -74,8 +65,8 @@ func (s sheet) joint(p r2.Vec) {
 	s.lines([]r2.Vec{r2.Add(at, r2.Vec{X: 2}), r2.Add(at, r2.Vec{Y: 2}), r2.Add(at, r2.Vec{X: -2}), r2.Add(at, r2.Vec{Y: -2})}, true)
 }
 
-// leftRight are the words for the paper's left and right: the craft's own
-// sides, exchanged on the underside.
+// leftRight returns the craft's sides at the paper's left and right; they are
+// exchanged on the underside.
 func (l *Layout) leftRight() (string, string) {
 	if l.side == Underside {
 		return "RIGHT", "LEFT"
@@ -83,7 +74,7 @@ func (l *Layout) leftRight() (string, string) {
 	return "LEFT", "RIGHT"
 }
 
-// rim writes around the tile which page joins at each edge, and the craft's
+// rim writes at each edge of the tile which page joins there, and the craft's
 // directions.
 func (d *drawing) rim(t Tile) {
 	l := d.l
@@ -128,7 +119,7 @@ const (
 func (d *drawing) foot(t Tile) {
 	from := r2.Vec{X: edge + rulerInset, Y: edge + d.l.high + rulerDown}
 	d.ruler(from)
-	d.text(r2.Add(from, r2.Vec{Y: 8.5}), "This line is 100 mm long. If it measures otherwise, print again at 100 % (actual size).", words{size: 7, low: 1})
+	d.text(r2.Add(from, r2.Vec{Y: 8.5}), "This line is 100 mm long. If it measures anything else, print again at 100 % (actual size).", words{size: 7, low: 1})
 	side := "top, seen from above"
 	if d.l.side == Underside {
 		side = "underside of the overturned craft"

@@ -1,3 +1,15 @@
+// Package template prints the stations of a craft at true scale on pages that are
+// joined to one sheet, to be taped to the craft or to a board over it. In come a
+// craft and Options, out goes a PDF: an overview with advice, then the tiles.
+//
+// On paper u runs to the right and v down, in millimetres. Seen from above, nose up,
+// u is the craft's y and v its -x. On the underside of an overturned craft left and
+// right are exchanged: u is -y. Words are never mirrored, and LEFT and RIGHT are
+// always those of the craft.
+//
+// Start reading at Write in this file; layout.go distributes the craft over tiles,
+// page.go draws a tile, marks.go stations and landmarks, overview.go the first page,
+// ink.go lines and words.
 package template
 
 import (
@@ -12,19 +24,19 @@ import (
 	"quietmount/survey"
 )
 
-// Options steer Write.
+// Options choose what Write prints.
 type Options struct {
 	Side  Side
 	Paper pdf.Paper // zero: A4
-	Date  time.Time // stamped into the file
+	Date  time.Time // of the file
 	Tool  string    // version, for the overview
 	// OverviewOnly leaves the tiles out.
 	OverviewOnly bool
 }
 
-// Write writes the template as PDF: an overview, then the tiles row by row.
-// The same craft and options give the same bytes. It fails with ErrSide,
-// ErrNoStations or ErrTooLarge (wrapped).
+// Write writes the template as PDF: an overview, then the tiles row by row. The same
+// craft and options give the same bytes. It returns ErrSide, ErrNoStations or
+// ErrTooLarge, wrapped.
 func Write(w io.Writer, c *survey.Craft, o Options) error {
 	if o.Paper == (pdf.Paper{}) {
 		o.Paper = pdf.A4()
@@ -53,7 +65,7 @@ func Write(w io.Writer, c *survey.Craft, o Options) error {
 	return err
 }
 
-// drawing is a template in the making.
+// drawing is the state of drawing one template.
 type drawing struct {
 	pdf      *fpdf.Fpdf
 	c        *survey.Craft
@@ -62,7 +74,7 @@ type drawing struct {
 	letters  *pdf.Letters
 	stations []mark
 	cut      []string // names that did not fit
-	lacking  bool     // a letter had to be replaced
+	lacking  bool     // the font lacked a letter
 }
 
 func newDrawing(c *survey.Craft, l *Layout, o Options) (*drawing, error) {

@@ -70,7 +70,7 @@ func craft(t *testing.T, name, rest string) *survey.Craft {
 
 func date() time.Time { return time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC) }
 
-// file writes a template and gives its path.
+// file writes a template and returns its path.
 func file(t *testing.T, c *survey.Craft, o template.Options) string {
 	t.Helper()
 	o.Date = date()
@@ -99,7 +99,7 @@ func poppler(t *testing.T, tool string, args ...string) []byte {
 
 const dpi = 300
 
-// render is a page, from 1, in grey.
+// render returns a page, counted from 1, in grey.
 func render(t *testing.T, pdf string, page int) image.Image {
 	t.Helper()
 	n := fmt.Sprint(page)
@@ -126,7 +126,7 @@ type word struct {
 	x0, y0, x1, y1 float64
 }
 
-// printed are the words as a reader of the file finds them.
+// printed returns the words of the file in reading order.
 func printed(t *testing.T, pdf string) []word {
 	t.Helper()
 	var doc struct {
@@ -156,8 +156,8 @@ func printed(t *testing.T, pdf string) []word {
 	return out
 }
 
-// ruler measures the longest level line in the lowest part of a page: its
-// ends from the outer ticks.
+// ruler measures the longest horizontal line in the lowest part of a page, between
+// its outer ticks.
 func ruler(img image.Image) float64 {
 	b := img.Bounds()
 	best := 0
@@ -230,9 +230,8 @@ func crosshair(img image.Image, near r2.Vec) r2.Vec {
 	return r2.Vec{X: centre(near.X, false), Y: centre(near.Y, true)}
 }
 
-// A station in the strip that two pages share lies on itself when the pages
-// are joined, and stations on different pages are as far apart as on the
-// craft.
+// A station in the strip that two pages share coincides when the pages are joined,
+// and stations on different pages are as far apart as on the craft.
 func TestDistancesAcrossPages(t *testing.T) {
 	bare := craft(t, "Test", grid)
 	l, err := template.Lay(bare, template.Top, pdf.A4())
@@ -292,8 +291,8 @@ func TestStationsArePrintedOnce(t *testing.T) {
 	}
 }
 
-// The underside is mirrored: column A, the craft's left, lies to the right of
-// E, and the words LEFT and RIGHT change sides with it. Nose stays up.
+// The underside is mirrored: column A, the craft's left, is to the right of E, and
+// the words LEFT and RIGHT change sides with it. The nose stays up.
 func TestUndersideIsMirrored(t *testing.T) {
 	c := craft(t, "Test", "[[station]]\nname = \"PORT\"\nat_mm = [40, -50, -20]\n[[station]]\nname = \"STBD\"\nat_mm = [0, 50, -20]\n")
 	for _, side := range []template.Side{template.Top, template.Underside} {
@@ -355,7 +354,7 @@ func TestOddCraft(t *testing.T) {
 			want := "actual size"
 			if strings.Contains(c.name, "foreign") {
 				want = "корма"
-				for _, w := range []string{"Names that had to be cut", "(2)", "no shape for"} {
+				for _, w := range []string{"Names that had to be cut", "(2)", "stands for a letter"} {
 					if !strings.Contains(text.String(), w) {
 						t.Errorf("the pages lack %q", w)
 					}

@@ -1,26 +1,28 @@
-// Package text sets what a terminal shows: sentences folded to its width, and
-// tables whose columns stand under one another in any script.
+// Package text lays out what a terminal shows: sentences folded to its width, and
+// tables whose columns align in any script. In come words, out go lines. Start
+// reading at Table in table.go and Printer in printer.go.
 package text
 
 import (
 	"strings"
 )
 
-// Table sets rows under a head of one or more lines, columns two blanks apart.
-// The first column stands left, the others right. A row that starts with
-// Aside is a remark that spans the table.
+// Table is a head of one or more lines and the rows under it, columns two spaces
+// apart. The first column is set left, the others right. A row that starts with
+// Aside is a remark across the table.
 type Table struct {
 	Head [][]string
 	Rows [][]string
 }
 
-// Aside marks a row that is one remark.
+// Aside as the first cell marks a row whose second cell is a remark.
 const Aside = "\x00"
 
-// mostName is the widest that the first column gets.
+// mostName is the largest width of the first column.
 const mostName = 14
 
-// Lines are the table, a line each; names in the first column are cut to a width.
+// Lines returns the table as lines. Names in the first column are cut to 14
+// columns.
 func (t *Table) Lines() []string {
 	widths := t.widths()
 	var out []string
@@ -44,6 +46,7 @@ func (t *Table) Lines() []string {
 	return out
 }
 
+// widths returns the width of each column.
 func (t *Table) widths() []int {
 	var widths []int
 	for _, rows := range [2][][]string{t.Head, t.Rows} {
@@ -65,6 +68,7 @@ func (t *Table) widths() []int {
 	return widths
 }
 
+// set returns one row as a line.
 func set(r []string, widths []int) string {
 	var b strings.Builder
 	for i, cell := range r {

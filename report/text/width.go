@@ -5,9 +5,11 @@ import (
 	"unicode"
 
 	"golang.org/x/text/width"
+
+	"quietmount/report/say"
 )
 
-// Clipped cuts a name to a width and marks the cut.
+// Clipped cuts s to a number of columns and marks the cut with a tilde.
 func Clipped(s string, most int) string {
 	if Width(s) <= most {
 		return s
@@ -24,7 +26,7 @@ func Clipped(s string, most int) string {
 	return b.String() + "~"
 }
 
-// Width is the number of columns that s takes on a terminal.
+// Width returns the number of columns that s takes on a terminal.
 // Source: Unicode Standard Annex 11, East Asian Width.
 func Width(s string) int {
 	n := 0
@@ -45,26 +47,11 @@ func runeWidth(r rune) int {
 	return 1
 }
 
-// Columns is how wide a text answer may be.
+// Columns is the width of a text answer.
 const Columns = 80
 
 // fold breaks a sentence into lines of at most a number of columns; a longer
-// word stands alone.
+// word gets a line of its own.
 func fold(s string, most int) []string {
-	var lines []string
-	line := ""
-	for w := range strings.FieldsSeq(s) {
-		switch {
-		case line == "":
-			line = w
-		case Width(line)+1+Width(w) <= most:
-			line += " " + w
-		default:
-			lines, line = append(lines, line), w
-		}
-	}
-	if line != "" {
-		lines = append(lines, line)
-	}
-	return lines
+	return say.Lines(strings.Fields(s), func(line string) bool { return Width(line) <= most })
 }

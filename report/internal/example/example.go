@@ -1,5 +1,6 @@
-// Package example holds what the tests of several packages are about: invented
-// craft, fields and findings, a simulated survey, and a swing out of a handbook.
+// Package example holds examples that the tests of several packages share: invented
+// craft, fields and findings, a simulated survey and comparison, and a swing from
+// a handbook. Start reading at Board and Findings.
 package example
 
 import (
@@ -23,8 +24,8 @@ import (
 	"quietmount/survey/sim"
 )
 
-// Bump is an invented field: one smooth hill over an even ground, known better
-// near the hill than far off.
+// Bump is an invented field along x: one smooth hill on a uniform ground. Its
+// standard uncertainty grows with the distance from the hill.
 type Bump struct {
 	Middle r3.Vec
 	Peak   float64 // uT
@@ -34,7 +35,7 @@ type Bump struct {
 	Grow   float64 // uT more for each mm from the middle
 }
 
-// At is the field at a place of the craft, millimetres, and its covariance.
+// At returns the field at a place of the craft, mm, and its covariance.
 func (b Bump) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 	d := r3.Norm(r3.Sub(p, b.Middle))
 	v := b.Ground
@@ -45,13 +46,14 @@ func (b Bump) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 	return r3.Vec{X: v}, magmath.Diagonal(sd*sd, sd*sd, sd*sd)
 }
 
-// Box is an outline around the datum, millimetres.
+// Box returns a rectangular outline around the datum, mm.
 func Box(length, width float64) plane.Polygon {
 	return plane.Polygon{{X: length / 2, Y: -width / 2}, {X: length / 2, Y: width / 2}, {X: -length / 2, Y: width / 2}, {X: -length / 2, Y: -width / 2}}
 }
 
-// Findings are findings over a plain board, with a field for each part
-// asked for and none else.
+// Findings returns the findings of a survey of c in which the shifting part (of one
+// load, "motor", which it adds to c) and the steady part are the given fields; nil:
+// not measured.
 func Findings(c *survey.Craft, shifting, steady findings.Field) *findings.Findings {
 	f := &findings.Findings{
 		Craft: c, Date: "2026-06-01", Basis: findings.BasisVector, HUT: 18.5,
@@ -67,20 +69,21 @@ func Findings(c *survey.Craft, shifting, steady findings.Field) *findings.Findin
 		f.Map.Combinations = [][]string{{"motor"}}
 	}
 	f.Map.Steady = steady
+	sampler := heading.NewSampler(1)
 	for _, s := range c.Stations() {
 		sensor := c.Module.SensorAt(s.At, 0)
 		sf := findings.StationFinding{Station: s, Sensor: sensor, Captures: 1}
 		if shifting != nil {
 			m, v := shifting.At(sensor)
 			sf.Shifting = &findings.Estimate{Mean: m, Cov: v}
-			e := heading.Posterior(m, v, f.HUT, 0)
+			e := sampler.Posterior(m, v, f.HUT, 0)
 			sf.ShiftingError, sf.Combination = &e, []string{"motor"}
 			sf.Loads = map[string]findings.Estimate{"motor": *sf.Shifting}
 		}
 		if steady != nil {
 			m, v := steady.At(sensor)
 			sf.Steady = &findings.Estimate{Mean: m, Cov: v}
-			e := heading.Posterior(m, v, f.HUT, 0)
+			e := sampler.Posterior(m, v, f.HUT, 0)
 			sf.SteadyError = &e
 			sf.MagnitudeDifference = new(m.X)
 		}
@@ -89,7 +92,7 @@ func Findings(c *survey.Craft, shifting, steady findings.Field) *findings.Findin
 	return f
 }
 
-// Board is an invented plain craft with a grid of stations.
+// Board returns an invented plain craft with a grid of stations, mm.
 func Board(length, width, spacing float64) *survey.Craft {
 	return &survey.Craft{
 		Name: "Board", Body: survey.Body{OutlineMM: Box(length, width)}, Heights: []float64{0},
@@ -99,8 +102,8 @@ func Board(length, width, spacing float64) *survey.Craft {
 	}
 }
 
-// Sandpiper is a survey of the invented catamaran, simulated once for all
-// tests.
+// Sandpiper is a survey of the invented catamaran, simulated once for all tests of
+// a package, which must not change it.
 var Sandpiper = sync.OnceValues(func() (surveyed, error) {
 	w, err := sim.Sandpiper(1)
 	if err != nil {
@@ -132,7 +135,7 @@ type surveyed struct {
 	Ranking *findings.Ranking
 }
 
-// RankedBoard is an invented survey with every remark that a table can make.
+// RankedBoard returns an invented survey with every remark that a table can hold.
 func RankedBoard() (*findings.Findings, *findings.Ranking) {
 	c := Board(300, 500, 100)
 	c.Singles = []survey.Station{{Name: "東北東の駅と長い名前", At: r3.Vec{X: 40, Y: 10}}}
@@ -153,8 +156,8 @@ func RankedBoard() (*findings.Findings, *findings.Ranking) {
 		NextStations: []findings.NextStation{{At: r3.Vec{X: 20, Y: 60}, Why: "a spot near here may be as good as the best"}}}
 }
 
-// WithReadings adds captures at 0, 3 and 6 A of 10 A to invented findings: on
-// the line but for the last, which lies above it.
+// WithReadings adds captures at 0, 3 and 6 A of 10 A to invented findings: the
+// first two on the fitted line, the last above it.
 func WithReadings(f *findings.Findings) *findings.Findings {
 	f.Loads = []findings.LoadFinding{{Name: "motor", Measured: true, CurrentA: 6, Factor: 10. / 6, LackOfFitP: 0.4}}
 	for i := range f.Stations {
@@ -187,12 +190,21 @@ func HandbookSwing(t testing.TB, o heading.SwingOptions) heading.Swing {
 	return s
 }
 
-// Comparison is a simulated craft surveyed twice, a magnet added in between.
+// Comparison is a simulated craft surveyed twice, a magnet added in between. It is
+// computed once for all tests of a package, which must not change it.
 func Comparison(t testing.TB) *findings.Comparison {
 	t.Helper()
-	trial, err := sim.Random(3, sim.Hull, false)
+	c, err := compared()
 	if err != nil {
 		t.Fatal(err)
+	}
+	return c
+}
+
+var compared = sync.OnceValues(func() (*findings.Comparison, error) {
+	trial, err := sim.Random(3, sim.Hull, false)
+	if err != nil {
+		return nil, err
 	}
 	w := *trial.World
 	all := w.Craft.Stations()
@@ -207,9 +219,5 @@ func Comparison(t testing.TB) *findings.Comparison {
 			sim.Captures(world, trial.Probe, trial.Hand, sim.RunOptions{Number: 2*i + 1, State: survey.StateBackground, Stations: all[:6], Samples: 40, Started: start, Session: session, Seed: uint64(i)}),
 			sim.Captures(world, trial.Probe, trial.Hand, sim.RunOptions{Number: 2*i + 2, State: survey.StateUnpowered, Stations: all, Repeats: 3, Samples: 40, Started: start.Add(time.Hour), Session: session, ClockS: 900, Seed: uint64(i + 10)}))
 	}
-	c, err := findings.Compare(w.Craft, runs, runs[1:2], runs[3:4], findings.CompareOptions{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return c
-}
+	return findings.Compare(w.Craft, runs, runs[1:2], runs[3:4], findings.CompareOptions{})
+})

@@ -1,5 +1,6 @@
-// Package look looks at pictures in tests, with the programs of this machine that
-// show them.
+// Package look helps tests to look at pictures: it decodes and compares them and
+// runs installed programs that render SVG and PDF. In come bytes or images, out go
+// images and differences; every error fails the test.
 package look
 
 import (
@@ -14,7 +15,7 @@ import (
 	"time"
 )
 
-// Decoded is a picture out of the bytes of a PNG.
+// Decoded returns the image in a PNG file's bytes.
 func Decoded(t testing.TB, data []byte) image.Image {
 	t.Helper()
 	img, err := png.Decode(bytes.NewReader(data))
@@ -42,8 +43,8 @@ func Read(t testing.TB, file string) []byte {
 	return data
 }
 
-// For is the path of the first of some programs that is installed; without any
-// the test is skipped.
+// For returns the path of the first of some programs that is installed, and skips
+// the test if none is.
 func For(t *testing.T, names ...string) string {
 	t.Helper()
 	for _, n := range names {
@@ -70,8 +71,8 @@ func Run(t *testing.T, name string, args ...string) []byte {
 	return out
 }
 
-// Difference is the share of pixels that differ by more than a quarter of the
-// range; pictures of different size differ altogether.
+// Difference returns the share of pixels that differ by more than a quarter of the
+// range. It reports an error and returns 1 if the sizes differ.
 func Difference(t testing.TB, got, want image.Image) float64 {
 	t.Helper()
 	if got.Bounds().Size() != want.Bounds().Size() {

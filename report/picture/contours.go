@@ -10,31 +10,27 @@ import (
 	"quietmount/report/say"
 )
 
-// contourLine is a line of equal value on paper.
+// contourLine is a line of equal value on paper, with what is written on it.
 type contourLine struct {
 	words string
 	limit bool
 	path  []vg.Point
 }
 
-// speck is the length in points of a line too short to be told from dirt, and
-// islet that of one too short to say more than the colour does.
+// The shortest lines that are drawn, points: a shorter one at the limit looks
+// like dirt, a shorter one elsewhere adds nothing to the colours.
 const (
-	speck = 12
-	islet = 34
+	leastLimit = 12
+	leastOther = 34
 )
 
 // contours draws the lines at the bar's ticks and, strongest, at the limit:
-// dark on a light edge, so that they show on any colour.
+// dark with a light edge, so that they show on any colour.
 func (m *mapping) contours() []contourLine {
 	var lines []contourLine
-	at := func(v float64, words string, limit bool) {
-		for _, l := range m.heat.value.Lines(math.Log(v)) {
+	at := func(v float64, words string, limit bool, least float64) {
+		for _, l := range m.value.Lines(math.Log(v)) {
 			for _, path := range m.clear(l) {
-				least := float64(islet)
-				if limit {
-					least = speck
-				}
 				if line := (contourLine{words, limit, path}); line.long() > least {
 					lines = append(lines, line)
 				}
@@ -43,44 +39,24 @@ func (m *mapping) contours() []contourLine {
 	}
 	for _, v := range m.ramp.Ticks {
 		if math.Abs(math.Log(v/m.q.limit)) > 0.02 {
-			at(v, say.Short(v), false)
+			at(v, say.Short(v), false, leastOther)
 		}
 	}
 	if m.q.limit > 0 {
-		at(m.q.limit, m.q.limitWords, true)
+		at(m.q.limit, m.q.limitWords, true, leastLimit)
 	}
-	for _, l := range lines {
-		if !l.limit {
-			m.page.Line(thinned(l.path), 1.7, draw.White)
-			m.page.Line(thinned(l.path), 0.6, draw.Black)
-		}
-	}
-	for _, l := range lines {
+	for _, l := range lines { // those at the limit come last, on top
+		edge, width := 1.7, 0.6
 		if l.limit {
-			m.page.Line(thinned(l.path), 4, draw.White)
-			m.page.Line(thinned(l.path), 2.2, draw.Black)
+			edge, width = 4, 2.2
 		}
+		m.page.Edged(thinned(l.path), edge, width, draw.Black)
 	}
 	return lines
 }
 
-// clear are the pieces of a line, on paper, that keep out of what is too near to
-// a lead.
-func (m *mapping) clear(line []r2.Vec) [][]vg.Point {
-	pieces := [][]vg.Point{nil}
-	for _, p := range line {
-		if m.heat.nears && m.heat.near.Bilinear(p.X, p.Y) > 0 {
-			pieces = append(pieces, nil)
-			continue
-		}
-		last := len(pieces) - 1
-		pieces[last] = append(pieces[last], m.paper(p))
-	}
-	return pieces
-}
-
-// contourNames writes each line's value on it once where there is room inside
-// the outline, more often on a long line.
+// contourNames writes each line's value on it, once where there is room inside
+// the outline, several times on a long line.
 func (m *mapping) contourNames(lines []contourLine) {
 	taken := m.reserved()
 	for _, l := range lines {
@@ -99,7 +75,8 @@ func (m *mapping) contourNames(lines []contourLine) {
 				continue
 			}
 			box := vg.Rectangle{Min: l.path[i].Sub(half), Max: l.path[i].Add(half)}
-			if !taken.Free(box) || !m.inside(grown(box, 3)) {
+			margin := vg.Point{X: 3, Y: 3}
+			if !taken.Free(box) || !m.inside(vg.Rectangle{Min: box.Min.Sub(margin), Max: box.Max.Add(margin)}) {
 				continue
 			}
 			m.page.Text(l.path[i], l.words, st)
@@ -111,7 +88,8 @@ func (m *mapping) contourNames(lines []contourLine) {
 	}
 }
 
-// reserved is where stations, spots and parts will stand.
+// reserved returns the places of stations, spots, parts, leads and keep-outs, where
+// no value may be written.
 func (m *mapping) reserved() *draw.Labels {
 	l := &draw.Labels{Region: m.page.Labels.Region}
 	for _, s := range m.f.Stations {
@@ -120,32 +98,24 @@ func (m *mapping) reserved() *draw.Labels {
 	for _, s := range m.spots {
 		l.TakeAround(m.page.Frame.At(draw.Flat(s.At)), 8)
 	}
-	for _, p := range m.c.Parts {
+	for _, p := range m.craft.Parts {
 		if p.AtMM != nil {
 			l.TakeAround(m.page.Frame.At(draw.Flat(*p.AtMM)), 5)
 		}
-	}
-	for _, k := range m.c.Keepouts {
-		b := k.OutlineMM.Bounds()
-		low, high := m.page.Frame.At(b.Min), m.page.Frame.At(b.Max)
-		l.Take(low, high)
-	}
-	for _, p := range m.c.Parts {
 		l.TakeAlong(m.page.Frame.All(draw.Flats(p.PathMM)))
 		l.TakeAlong(m.page.Frame.All(draw.Flats(p.ReturnPathMM)))
 	}
-	if m.c.Cable != nil {
-		l.TakeAlong(m.page.Frame.All(append([]r2.Vec{m.c.Cable.FromMM}, m.c.Cable.ViaMM...)))
+	for _, k := range m.craft.Keepouts {
+		b := k.OutlineMM.Bounds()
+		l.Take(m.page.Frame.At(b.Min), m.page.Frame.At(b.Max))
+	}
+	if m.craft.Cable != nil {
+		l.TakeAlong(m.page.Frame.All(append([]r2.Vec{m.craft.Cable.FromMM}, m.craft.Cable.ViaMM...)))
 	}
 	return l
 }
 
-func grown(b vg.Rectangle, by vg.Length) vg.Rectangle {
-	d := vg.Point{X: by, Y: by}
-	return vg.Rectangle{Min: b.Min.Sub(d), Max: b.Max.Add(d)}
-}
-
-// long is the length of the line on paper.
+// long returns the length of the line on paper, points.
 func (l contourLine) long() float64 {
 	sum := 0.0
 	for i := 1; i < len(l.path); i++ {
@@ -158,9 +128,9 @@ func (l contourLine) long() float64 {
 func (m *mapping) inside(b vg.Rectangle) bool {
 	f := m.page.Frame
 	origin := f.At(r2.Vec{})
-	for _, q := range []vg.Point{b.Min, b.Max, {X: b.Min.X, Y: b.Max.Y}, {X: b.Max.X, Y: b.Min.Y}} {
+	for _, q := range draw.Corners(b) {
 		d := q.Sub(origin)
-		if !m.c.Body.OutlineMM.Contains(r2.Vec{X: d.Y.Points() / f.Scale, Y: d.X.Points() / f.Scale}) {
+		if !m.craft.Body.OutlineMM.Contains(r2.Vec{X: d.Y.Points() / f.Scale, Y: d.X.Points() / f.Scale}) {
 			return false
 		}
 	}

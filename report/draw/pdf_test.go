@@ -12,8 +12,8 @@ import (
 	"quietmount/report/pdf"
 )
 
-// Images as wide as one another keep their order: the same drawing gives the
-// same bytes, which the library alone would not.
+// Images of the same width keep their order: the same drawing gives the same bytes,
+// unlike with the library alone.
 func TestImagesOfOneWidth(t *testing.T) {
 	drawn := func() []byte {
 		doc, err := pdf.New(200, 200, "pt", time.Time{})

@@ -1,7 +1,7 @@
 package picture
 
 import (
-	"image"
+	"fmt"
 	"image/color"
 	"math"
 
@@ -9,12 +9,13 @@ import (
 	"gonum.org/v1/plot/palette/moreland"
 
 	"quietmount/report/draw"
+	"quietmount/report/say"
 )
 
-// twoWay gives signed values a colour: blue below nothing, red above it, white
-// where a survey would not repeat better. Beyond the white band the scale is
-// logarithmic, so that one station on top of a magnet does not leave all
-// others without colour.
+// twoWay gives signed values a colour: blue for negative, red for positive, white
+// within the repeatability of a survey. Beyond the white band the scale is
+// logarithmic, so that one station next to a magnet does not leave all others
+// without colour.
 // Source: K. Moreland (2009), Diverging color maps for scientific
 // visualization, LNCS 5876, 92-103, as gonum carries it.
 type twoWay struct {
@@ -29,8 +30,8 @@ const (
 	palest    = 0.2
 )
 
-// newTwoWay spans the values seen, rounded outwards, at most a thousand times
-// what a place repeats to, which is half the band's width.
+// newTwoWay returns colours that span the values, rounded outwards, but at most a
+// thousand times the repeatability, which is half the band's width.
 func newTwoWay(values []float64, repeats float64) twoWay {
 	most := 0.0
 	for _, v := range values {
@@ -45,7 +46,7 @@ func newTwoWay(values []float64, repeats float64) twoWay {
 	return r
 }
 
-// share is where v stands between the limits, -1 to 1.
+// share returns the place of v between the limits, -1 to 1.
 func (r twoWay) share(v float64) float64 {
 	size := math.Abs(v) / r.band
 	if size <= 1 {
@@ -55,6 +56,7 @@ func (r twoWay) share(v float64) float64 {
 	return math.Copysign(min(s, 1), v)
 }
 
+// color returns the colour of a value; white for NaN.
 func (r twoWay) color(v float64) color.Color {
 	if math.IsNaN(v) || math.Abs(v) <= r.band {
 		return draw.White
@@ -62,6 +64,7 @@ func (r twoWay) color(v float64) color.Color {
 	return r.shade(r.share(v))
 }
 
+// shade returns the colour at a share of the limits, -1 to 1.
 func (r twoWay) shade(share float64) color.Color {
 	if math.Abs(share) <= bandShare {
 		return draw.White
@@ -74,41 +77,39 @@ func (r twoWay) shade(share float64) color.Color {
 	return c
 }
 
-// ticks are the bar's, from the lowest: 0 and those of 1, 2, 5, 10, ... that
-// lie beyond the band, every other one where there are many.
+// ticks returns the bar's ticks, upwards: 0 and those of ±1, ±2, ±5, ±10, ... that
+// lie beyond the band, every other one if there are more than five.
 func (r twoWay) ticks() []float64 {
+	out := []float64{0}
+	step := 1
 	var up []float64
 	for v := r.most; v > 1.15*r.band; v = draw.Step125(v*0.99, math.Floor) {
 		up = append(up, v)
 	}
 	if len(up) > 5 {
-		var some []float64
-		for i, v := range up {
-			if i%2 == 0 {
-				some = append(some, v)
-			}
-		}
-		up = some
+		step = 2
 	}
-	var out []float64
-	for _, v := range up {
-		out = append(out, -v)
-	}
-	out = append(out, 0)
-	for i := range up {
-		out = append(out, up[len(up)-1-i])
+	for i := (len(up) - 1) / step * step; i >= 0; i -= step {
+		out = append(append([]float64{-up[i]}, out...), up[i])
 	}
 	return out
 }
 
-// bar is the ramp, its high end in the first row.
-func (r twoWay) bar() image.Image {
-	const rows = 255
-	img := image.NewRGBA(image.Rect(0, 0, 2, rows))
-	for j := range rows {
-		c := r.shade(1 - 2*(float64(j)+0.5)/rows)
-		img.Set(0, j, c)
-		img.Set(1, j, c)
+// bar returns the colour bar, growth on top.
+func (r twoWay) bar() draw.Bar {
+	b := draw.Bar{
+		Color: func(share float64) color.Color { return r.shade(2*share - 1) }, Rows: 255,
+		Note: fmt.Sprintf("bar %s either way, white within %s", say.Short(r.most), say.Tenths(r.band)),
 	}
-	return img
+	for _, v := range r.ticks() {
+		words := say.Short(v)
+		switch {
+		case r.over && v == r.most:
+			words = "over +" + words
+		case v > 0:
+			words = "+" + words
+		}
+		b.Ticks = append(b.Ticks, draw.Tick{Share: (1 + r.share(v)) / 2, Words: words})
+	}
+	return b
 }

@@ -3,6 +3,7 @@ package draw
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/plot/vg"
@@ -29,7 +30,7 @@ func (g *Page) Keepouts(c *survey.Craft) {
 	}
 }
 
-// Leads draws the routes of the leads that carry a load's current.
+// Leads draws the leads that carry a load's current, their returns broken.
 func (g *Page) Leads(c *survey.Craft) {
 	for _, p := range c.Parts {
 		g.lead(g.Frame.All(Flats(p.PathMM)))
@@ -38,13 +39,12 @@ func (g *Page) Leads(c *survey.Craft) {
 }
 
 func (g *Page) lead(route []vg.Point, dashes ...vg.Length) {
-	g.Line(route, 3.4, White)
-	g.Line(route, 1.6, Wire, dashes...)
+	g.Edged(route, 3.4, 1.6, Wire, dashes...)
 	g.Labels.AvoidAlong(route)
 }
 
-// Parts draws the parts that sit at a point: a magnetic one as a diamond, any
-// other as a square.
+// Parts draws the parts that have one place: magnetic ones as a diamond, others
+// as a square.
 func (g *Page) Parts(c *survey.Craft) {
 	for _, p := range c.Parts {
 		if p.AtMM == nil {
@@ -56,9 +56,10 @@ func (g *Page) Parts(c *survey.Craft) {
 	}
 }
 
+// partMark marks a part.
 func partMark(p *Pen, at vg.Point, magnetic bool) {
 	r := vg.Length(3.6)
-	mark := []vg.Point{at.Add(vg.Point{X: -r, Y: -r}), at.Add(vg.Point{X: r, Y: -r}), at.Add(vg.Point{X: r, Y: r}), at.Add(vg.Point{X: -r, Y: r})}
+	mark := BoxAround(at, r, r)
 	if magnetic {
 		r = 5.2
 		mark = []vg.Point{at.Add(vg.Point{Y: -r}), at.Add(vg.Point{X: r}), at.Add(vg.Point{Y: r}), at.Add(vg.Point{X: -r})}
@@ -67,14 +68,13 @@ func partMark(p *Pen, at vg.Point, magnetic bool) {
 	p.Fill(Solid, mark)
 }
 
-// Cable draws where the module's lead comes from and the way it must take.
+// Cable draws where the module's cable starts and the points that it must pass.
 func (g *Page) Cable(c *survey.Craft) {
 	if c.Cable == nil {
 		return
 	}
 	route := g.Frame.All(append([]r2.Vec{c.Cable.FromMM}, c.Cable.ViaMM...))
-	g.Line(route, 3, White)
-	g.Line(route, 1.2, Black, 1.5, 2)
+	g.Edged(route, 3, 1.2, Black, 1.5, 2)
 	g.Labels.AvoidAlong(route)
 	for _, q := range route[1:] {
 		g.Disc(q, 1.8, Black, White, 0.6)
@@ -83,6 +83,7 @@ func (g *Page) Cable(c *survey.Craft) {
 	g.Labels.TakeAround(route[0], 5)
 }
 
+// cableMark marks the start of the cable.
 func cableMark(p *Pen, at vg.Point) {
 	mark := []vg.Point{at.Add(vg.Point{X: -4.6, Y: -3.6}), at.Add(vg.Point{X: 4.6, Y: -3.6}), at.Add(vg.Point{Y: 4.8})}
 	p.Loop(mark, 3, White)
@@ -90,7 +91,7 @@ func cableMark(p *Pen, at vg.Point) {
 	p.Loop(mark, 1.3, Black)
 }
 
-// Stations draws the stations; ink gives a disc its colour.
+// Stations draws the stations as white discs.
 func (g *Page) Stations(all []survey.Station, radius float64) {
 	for _, s := range all {
 		at := g.Frame.At(Flat(s.At))
@@ -99,7 +100,8 @@ func (g *Page) Stations(all []survey.Station, radius float64) {
 	}
 }
 
-// StationNames names the stations, in letters as small as their density asks.
+// StationNames writes the stations' names, in smaller letters where stations are
+// dense.
 func (g *Page) StationNames(all []survey.Station, radius float64) {
 	room := g.Spacing(all) - 2*(radius+0.6) - 3.5 // between two discs
 	size := min(max(g.Spacing(all)/3.2, 5), 7.5)
@@ -113,8 +115,8 @@ func (g *Page) StationNames(all []survey.Station, radius float64) {
 	}
 }
 
-// Spacing is the usual distance on paper from a station to its nearest
-// neighbour, points; that of a lone station is large.
+// Spacing returns the mean distance on paper from a station to its nearest
+// neighbour, points; 100 for a single station.
 func (g *Page) Spacing(all []survey.Station) float64 {
 	sum, n := 0.0, 0
 	for i, s := range all {
@@ -134,7 +136,7 @@ func (g *Page) Spacing(all []survey.Station) float64 {
 	return sum / float64(n) * g.Frame.Scale
 }
 
-// StationRadius is the radius of a station's disc, points.
+// StationRadius returns the radius of a station's disc, points.
 func (g *Page) StationRadius(all []survey.Station) float64 {
 	return min(max(g.Spacing(all)/9, 1.3), 2.6)
 }
@@ -146,7 +148,7 @@ func (g *Page) Datum() {
 	g.Labels.TakeAround(at, 6)
 }
 
-// DatumMark is the sign of the datum.
+// DatumMark draws the mark of the datum.
 func DatumMark(p *Pen, at vg.Point) {
 	for _, w := range []float64{3, 1} {
 		ink := White
@@ -159,7 +161,7 @@ func DatumMark(p *Pen, at vg.Point) {
 	p.Ring(at, 3.6, Black, 1)
 }
 
-// BaseWords says where the base station stands, which the picture leaves out.
+// BaseWords describes where the base station is, which no picture shows.
 func BaseWords(c *survey.Craft) string {
 	box := c.Body.OutlineMM.Bounds()
 	b := c.Base.At
@@ -177,4 +179,79 @@ func BaseWords(c *survey.Craft) string {
 		where = append(where, "within the box around the craft")
 	}
 	return fmt.Sprintf("base station %s: %s (x %.0f, y %.0f mm), not drawn", c.Base.Name, say.Listed(where), b.X, b.Y)
+}
+
+// StationKey explains a station.
+func StationKey(words string) Key {
+	return Key{func(p *Pen, at vg.Point) { p.Disc(at, 2.6, White, Black, 0.9) }, words}
+}
+
+// OutlineKey explains the edge of the craft.
+func OutlineKey() Key {
+	return Key{func(p *Pen, at vg.Point) { p.Line(Level(at, 10), 1.5, Black) }, "outline of the craft"}
+}
+
+// KeepoutKey explains a keep-out.
+func KeepoutKey(words string) Key {
+	return Key{func(p *Pen, at vg.Point) {
+		box := BoxAround(at, 10, 4.5)
+		p.Hatched(box, 4, math.Pi/4, Black)
+		p.Loop(box, 0.8, Black)
+	}, words}
+}
+
+// ThingKeys explains the kinds of parts, leads and cable that a craft has.
+func ThingKeys(c *survey.Craft) []Key {
+	var keys []Key
+	var plain, magnetic, leads, back bool
+	for _, p := range c.Parts {
+		plain = plain || (p.AtMM != nil && !p.Magnetic)
+		magnetic = magnetic || (p.AtMM != nil && p.Magnetic)
+		leads = leads || len(p.PathMM) > 1
+		back = back || len(p.ReturnPathMM) > 1
+	}
+	if plain {
+		keys = append(keys, Key{func(p *Pen, at vg.Point) { partMark(p, at, false) }, "part"})
+	}
+	if magnetic {
+		keys = append(keys, Key{func(p *Pen, at vg.Point) { partMark(p, at, true) }, "magnetic part"})
+	}
+	if leads {
+		keys = append(keys, Key{func(p *Pen, at vg.Point) { p.Line(Level(at, 11), 1.6, Wire) }, "lead that carries a load's current"})
+	}
+	if back {
+		keys = append(keys, Key{func(p *Pen, at vg.Point) { p.Line(Level(at, 11), 1.6, Wire, 4, 2) }, "its return, where that runs elsewhere"})
+	}
+	if c.Cable != nil {
+		keys = append(keys, Key{func(p *Pen, at vg.Point) {
+			p.Line([]vg.Point{at, at.Add(vg.Point{X: 12})}, 1.2, Black, 1.5, 2)
+			cableMark(p, at.Add(vg.Point{X: -5}))
+		}, "start and route of the module's cable"})
+	}
+	return keys
+}
+
+// LackingKey explains the sign that stands for letters the font lacks, if a name
+// of the craft needs it.
+func LackingKey(c *survey.Craft) []Key {
+	var p Picture
+	g := NewPen(&p)
+	var names strings.Builder
+	names.WriteString(c.Name + c.Module.Name)
+	for _, n := range c.StationNames() {
+		names.WriteString(n)
+	}
+	for _, part := range c.Parts {
+		names.WriteString(part.Name)
+	}
+	for _, k := range c.Keepouts {
+		names.WriteString(k.Name)
+	}
+	for _, l := range c.Loads {
+		names.WriteString(l.Name)
+	}
+	if g.printable(names.String()); !g.lacking {
+		return nil
+	}
+	return []Key{{nil, string(noGlyph) + " stands for a letter that the picture's font lacks, " + string(noGlyph) + "×5 for five; beside it stands the place, x and y in mm. Tables and JSON show the name in full"}}
 }

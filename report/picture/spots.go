@@ -10,7 +10,7 @@ import (
 	"quietmount/survey/findings"
 )
 
-// spotMarks numbers the ranked spots and draws how precisely each must be hit.
+// spotMarks draws the ranked spots with their ranks and placement tolerances.
 func (m *mapping) spotMarks() {
 	g := m.page
 	for i := len(m.spots) - 1; i >= 0; i-- { // the best one last, on top
@@ -21,7 +21,7 @@ func (m *mapping) spotMarks() {
 		at := g.Frame.At(draw.Flat(s.At))
 		if r := s.PlacementToleranceMM * g.Frame.Scale; r > 0 && !math.IsInf(r, 0) {
 			g.Ring(at, r, draw.White, 2.4)
-			g.Ring(at, r, draw.Black, 0.9, 4, 2)
+			toleranceRing(g.Pen, at, r)
 		}
 	}
 	for i := len(m.spots) - 1; i >= 0; i-- {
@@ -40,14 +40,19 @@ func (m *mapping) spotMarks() {
 // hasHeight reports whether a spot stands at the height of the map.
 func (m *mapping) hasHeight(s findings.Spot) bool { return math.Abs(s.HeightMM-m.height) < 0.5 }
 
-// otherHeightMark is for a spot whose place, but not whose height, is that of
-// the map.
+// toleranceRing draws the placement tolerance of a spot.
+func toleranceRing(p *draw.Pen, at vg.Point, radius float64) {
+	p.Ring(at, radius, draw.Black, 0.9, 4, 2)
+}
+
+// otherHeightMark marks a spot at another mounting height than the map's.
 func otherHeightMark(p *draw.Pen, at vg.Point, number string) {
 	p.Disc(at, 6.6, draw.White, draw.White, 0)
 	p.Disc(at, 5.4, draw.White, draw.Black, 1)
 	p.Text(at, number, draw.Style{Size: 7.5, Left: 0.5, Low: 0.5})
 }
 
+// spotMark marks a spot by its rank, the best one larger.
 func spotMark(p *draw.Pen, at vg.Point, number string, best bool) {
 	radius, size := 6.0, 8.5
 	if best {

@@ -13,25 +13,29 @@ import (
 	"quietmount/survey/findings"
 )
 
-// head are the lines under the title: what the map rests on.
+// head returns the lines under the title: what the map is based on.
 func (m *mapping) head() []string {
 	lines := []string{m.basis() + " " + m.runs()}
 	if m.q.at == nil {
 		return append(lines, m.q.limitWords)
 	}
-	second := m.assumption()
-	if m.q.part == PartShifting {
-		second += " Heading error for " + say.Attitudes(m.c.Limits.TiltDeg) + fmt.Sprintf("; horizontal reference field %.1f µT.", m.f.HUT)
+	second := ""
+	if m.q.assumed != "" {
+		second = "Interpolated: " + m.q.assumed + "."
 	}
-	if e := m.leftOut(); e != "" {
+	if m.q.part == PartShifting {
+		second += " Heading error for " + say.Attitudes(m.craft.Limits.TiltDeg) + fmt.Sprintf("; horizontal reference field %.1f µT.", m.f.HUT)
+	}
+	if e := m.crossCheck(); e != "" {
 		second += " " + e
 	}
 	return append(lines, strings.TrimSpace(second))
 }
 
+// basis states what was measured for the map.
 func (m *mapping) basis() string {
 	if m.q.part == PartSteady && m.f.Basis == findings.BasisMagnitude {
-		return "No background was measured: the weaker basis of magnitudes."
+		return "No background was measured: based on magnitudes, which are less certain."
 	}
 	switch m.q.part {
 	case PartSteady:
@@ -39,9 +43,10 @@ func (m *mapping) basis() string {
 	case PartMagnitude:
 		return "Magnitudes only."
 	}
-	return "Vectors, load on less load off, at maximum currents" + m.factor() + "."
+	return "Vectors, load on minus load off, at maximum currents" + m.factor() + "."
 }
 
+// factor states by how much currents were scaled up, if they were.
 func (m *mapping) factor() string {
 	if m.f.Factor > 1.005 {
 		return fmt.Sprintf(" (scaled by up to %.1f)", m.f.Factor)
@@ -49,29 +54,20 @@ func (m *mapping) factor() string {
 	return ""
 }
 
+// runs lists the runs that the map is based on.
 func (m *mapping) runs() string {
 	n := make([]string, len(m.f.Runs))
 	for i, r := range m.f.Runs {
 		n[i] = fmt.Sprint(r.Header.Run)
 	}
-	switch len(n) {
-	case 0:
-		return ""
-	case 1:
-		return "Run " + n[0] + "."
-	}
-	return "Runs " + say.Listed(n) + "."
-}
-
-func (m *mapping) assumption() string {
-	if m.q.assumed == "" {
+	if len(n) == 0 {
 		return ""
 	}
-	return "Interpolated: " + m.q.assumed + "."
+	return say.YesNo(len(n) == 1, "Run ", "Runs ") + say.Listed(n) + "."
 }
 
-// leftOut is the check of the map by stations left out of it.
-func (m *mapping) leftOut() string {
+// crossCheck states how well each station is predicted from the others.
+func (m *mapping) crossCheck() string {
 	part := m.q.part
 	if part != PartSteady {
 		part = PartShifting
@@ -83,7 +79,7 @@ func (m *mapping) leftOut() string {
 	return fmt.Sprintf("Each station predicted from the others: error %.2f µT a component (rms), %.0f %% inside the 95 %% intervals.", l.RMSEUT, 100*l.Inside95Fraction)
 }
 
-// words is the text alternative.
+// words returns the text alternative.
 func (m *mapping) words() string {
 	s := fmt.Sprintf("Map of the craft seen from above, nose up, showing the %s in %s. %d stations.", m.q.title, m.q.unit, len(m.f.Stations))
 	if len(m.spots) > 0 {
@@ -93,9 +89,12 @@ func (m *mapping) words() string {
 	return s
 }
 
-// keys explain what is on the map.
+// keys returns the legend of the map.
 func (m *mapping) keys() []draw.Key {
-	keys := []draw.Key{m.stationsKey()}
+	keys := []draw.Key{draw.StationKey("station: measured here, interpolated elsewhere")}
+	if m.q.at == nil {
+		keys[0] = draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Disc(at, 4.5, draw.Cividis(0.6), draw.Black, 0.9) }, Words: "station with its value, µT"}
+	}
 	if k := m.unmeasured(); k > 0 {
 		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) {
 			p.Disc(at, 2.6, draw.White, draw.Black, 0.9)
@@ -107,30 +106,28 @@ func (m *mapping) keys() []draw.Key {
 		if k := slices.IndexFunc(m.spots, func(s findings.Spot) bool { return !m.hasHeight(s) }); k >= 0 {
 			keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { otherHeightMark(p, at, fmt.Sprint(m.spots[k].Rank)) }, Words: "spot at another height than the map's"})
 		}
-		if m.tolerances() {
-			keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Ring(at, 5, draw.Black, 0.9, 4, 2) }, Words: "how far a spot may be missed"})
+		if slices.ContainsFunc(m.spots, func(s findings.Spot) bool { return s.PlacementToleranceMM > 0 && m.hasHeight(s) }) {
+			keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { toleranceRing(p, at, 5) }, Words: "placement tolerance of a spot"})
 		}
 	}
 	if m.q.limit > 0 && m.q.at != nil {
-		keys = append(keys, m.limitKey())
+		keys = append(keys, limitKey(m.q, m.shown))
 	}
 	if m.q.at != nil {
-		keys = append(keys, m.groundKeys()...)
+		keys = append(keys, m.heat.keys(m.q)...)
 	}
-	if len(m.c.Keepouts) > 0 {
+	if len(m.craft.Keepouts) > 0 {
 		keys = append(keys, draw.KeepoutKey("keep-out"))
 	}
-	keys = append(keys, draw.ThingKeys(m.c)...)
-	if m.c.Base != nil {
-		keys = append(keys, draw.Key{Draw: nil, Words: draw.BaseWords(m.c)})
+	keys = append(keys, draw.ThingKeys(m.craft)...)
+	if m.craft.Base != nil {
+		keys = append(keys, draw.Key{Draw: nil, Words: draw.BaseWords(m.craft)})
 	}
-	return append(keys, draw.LackingKey(m.c)...)
+	return append(keys, draw.LackingKey(m.craft)...)
 }
 
-// limitKey explains the line at the limit, or why there is none.
-func (m *mapping) limitKey() draw.Key { return limitKey(m.q, m.heat.shown) }
-
-// limitKey is for maps that show some values, in order.
+// limitKey explains the line at the limit, or that there is none because all the
+// values shown, sorted, lie on one side of it.
 func limitKey(q quantity, shown []float64) draw.Key {
 	n := len(shown)
 	switch {
@@ -142,18 +139,19 @@ func limitKey(q quantity, shown []float64) draw.Key {
 	return draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Line(draw.Level(at, 11), 2.2, draw.Black) }, Words: q.limitWords + ": quieter on the light side"}
 }
 
-// groundKeys explain what the ground says of itself.
-func (m *mapping) groundKeys() []draw.Key {
-	keys := []draw.Key{m.doubtKey()}
-	if m.heat.anywhere {
-		keys = append(keys, anywhereKey())
+// keys explains the hatches and the darkest colour of the ground.
+func (h *heat) keys(q quantity) []draw.Key {
+	keys := []draw.Key{h.doubtKey(q)}
+	if h.anywhere {
+		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Fill(draw.Cividis(0), draw.BoxAround(at, 10, 4.5)) }, Words: "darkest: 90 degrees and more, where the compass can point anywhere"})
 	}
-	if m.heat.nears {
+	if h.nears {
 		keys = append(keys, nearKey())
 	}
 	return keys
 }
 
+// nearKey explains the zones too near to a lead.
 func nearKey() draw.Key {
 	return draw.Key{Draw: func(p *draw.Pen, at vg.Point) {
 		box := draw.BoxAround(at, 10, 4.5)
@@ -164,19 +162,13 @@ func nearKey() draw.Key {
 			}
 		}
 		p.Loop(box, 0.7, draw.Black)
-	}, Words: fmt.Sprintf("no value: the sensor would be within %d mm of a lead's conductors, or within their gap", findings.LeadReachMM)}
+	}, Words: fmt.Sprintf("no value: the sensor would be within %d mm of a lead's conductors, or between them", findings.LeadReachMM)}
 }
 
-func (m *mapping) stationsKey() draw.Key {
-	if m.q.at == nil {
-		return draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Disc(at, 4.5, draw.Cividis(0.6), draw.Black, 0.9) }, Words: "station with its value, µT"}
-	}
-	return draw.StationKey("station: measured here, interpolated elsewhere")
-}
-
-func (m *mapping) doubtKey() draw.Key {
-	rule := fmt.Sprintf("over %g times the value shown and over %s %s", m.q.ratio, say.Short(round1(m.q.doubt)), m.q.unit)
-	if !m.heat.doubts {
+// doubtKey explains the hatch of doubtful places.
+func (h *heat) doubtKey(q quantity) draw.Key {
+	rule := fmt.Sprintf("over %g times the value shown and over %s %s", q.ratio, say.Tenths(q.doubt), q.unit)
+	if !h.doubts {
 		return draw.Key{Draw: nil, Words: "nowhere doubtful: the 95 % bound is not " + rule}
 	}
 	return draw.Key{Draw: func(p *draw.Pen, at vg.Point) {
@@ -186,10 +178,7 @@ func (m *mapping) doubtKey() draw.Key {
 	}, Words: "doubtful: the 95 % bound is " + rule}
 }
 
-func anywhereKey() draw.Key {
-	return draw.Key{Draw: func(p *draw.Pen, at vg.Point) { p.Fill(draw.Cividis(0), draw.BoxAround(at, 10, 4.5)) }, Words: "the darkest: 90 degrees and more, where the compass can point anywhere"}
-}
-
+// unmeasured counts the stations where the part was not measured.
 func (m *mapping) unmeasured() int {
 	n := 0
 	for _, s := range m.f.Stations {
@@ -199,14 +188,3 @@ func (m *mapping) unmeasured() int {
 	}
 	return n
 }
-
-func (m *mapping) tolerances() bool {
-	for _, s := range m.spots {
-		if s.PlacementToleranceMM > 0 && m.hasHeight(s) {
-			return true
-		}
-	}
-	return false
-}
-
-func round1(v float64) float64 { return math.Round(v*10) / 10 }

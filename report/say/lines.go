@@ -5,8 +5,22 @@ import (
 	"unicode"
 )
 
-// Words splits at white space, but keeps a number with its unit ("20 mm")
-// and a coordinate with its number ("x 20") together.
+// Lines joins words into lines as long as fits allows. A word that does not fit
+// by itself gets a line of its own.
+func Lines(words []string, fits func(line string) bool) []string {
+	var out []string
+	for _, w := range words {
+		if n := len(out); n > 0 && fits(out[n-1]+" "+w) {
+			out[n-1] += " " + w
+			continue
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+// Words splits s at white space, but keeps a number with its unit ("20 mm") and a
+// coordinate with its number ("x 20") together.
 func Words(s string) []string {
 	var out []string
 	for _, w := range strings.FieldsFunc(s, func(r rune) bool { return unicode.IsSpace(r) && r != NoBreak }) {
@@ -19,7 +33,7 @@ func Words(s string) []string {
 	return out
 }
 
-// NoBreak is the blank at which no line breaks.
+// NoBreak is the space at which no line breaks.
 const NoBreak = '\u00a0'
 
 func isUnit(w string) bool {
