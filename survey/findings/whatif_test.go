@@ -12,6 +12,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/simtest"
 	"quietmount/magmath/source"
 	"quietmount/survey"
 	"quietmount/survey/sim"
@@ -63,8 +64,7 @@ func squaredMiss(f Field, truth func(r3.Vec) r3.Vec, at []r3.Vec) float64 {
 // What is foretold for a change is what the changed craft really does, as well
 // as the map knew the craft before.
 func TestForetoldIsTrue(t *testing.T) {
-	w := sandpiper(t, 3)
-	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 3, true))
+	w, _, f := catamaran(t, 3)
 	at := places(w)
 	before, insideBefore := misses(f.Map.Steady, w.Steady, at)
 	load := f.Map.Loads["left thruster"]
@@ -139,10 +139,7 @@ func between(f *Findings) []r3.Vec {
 // With -craft 40 this takes some minutes, and the figures are those of the
 // evidence.
 func TestForetoldIntervalsHold(t *testing.T) {
-	craft := max(*craftCount, 4) // one of each family
-	if testing.Short() {
-		craft = 2
-	}
+	craft := max(*craftCount, simtest.Trials(2, 4)) // four are one of each family
 	held, all, squares := map[string]float64{}, map[string]float64{}, map[string]float64{}
 	for i := range craft {
 		seed := uint64(840000 + i)
@@ -208,8 +205,7 @@ func TestForetoldIntervalsHold(t *testing.T) {
 
 // A magnet moved to where it is leaves the map as it was, uncertainty and all.
 func TestMovedNowhereChangesNothing(t *testing.T) {
-	w := sandpiper(t, 3)
-	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 3, true))
+	w, _, f := catamaran(t, 3)
 	at := places(w)
 	for _, part := range f.Craft.Parts {
 		to, state := part.AtMM, survey.StateUnpowered
@@ -239,9 +235,8 @@ func TestMovedNowhereChangesNothing(t *testing.T) {
 // A strong magnet at the best spot drives the ranking elsewhere; the findings
 // themselves stay as they were.
 func TestWhatIfRanks(t *testing.T) {
-	w := sandpiper(t, 3)
-	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 3, true))
-	was, err := f.Rank(RankOptions{Next: -1})
+	_, _, f := catamaran(t, 3)
+	was, err := f.Rank(RankOptions{StepMM: 16, Next: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -256,7 +251,7 @@ func TestWhatIfRanks(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	now, err := after.Rank(RankOptions{Next: -1})
+	now, err := after.Rank(RankOptions{StepMM: 16, Next: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -277,7 +272,7 @@ func TestWhatIfRanks(t *testing.T) {
 	if !reflect.DeepEqual(kept, *f) || len(f.Craft.Parts) != parts || len(f.Craft.Loads) != loads {
 		t.Error("the findings themselves were changed")
 	}
-	again, err := f.Rank(RankOptions{Next: -1})
+	again, err := f.Rank(RankOptions{StepMM: 16, Next: -1})
 	if err != nil || !reflect.DeepEqual(again, was) {
 		t.Errorf("ranks otherwise after the what-if (%v)", err)
 	}
