@@ -197,8 +197,7 @@ func TestLoadsAddUp(t *testing.T) {
 }
 
 func TestRankOnTheCatamaran(t *testing.T) {
-	w := sandpiper(t, 3)
-	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 3, true))
+	w, _, f := catamaran(t, 3)
 	r, err := f.Rank(RankOptions{StepMM: 16})
 	if err != nil {
 		t.Fatal(err)
