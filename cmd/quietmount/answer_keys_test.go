@@ -20,7 +20,7 @@ slide_mm = [20, 110]
 cg_x_mm = [-500, 500]
 cg_y_mm = [-500, 500]
 [limits]`, 1))
-	marks := walked(gridMarks())
+	marks := walked(someMarks())
 	take(t, dir, s.csv(walked(gridMarks()[:8]), s.background), "--state", "background")
 	take(t, dir, s.csv(marks, s.unpowered), "--state", "unpowered")
 	take(t, dir, s.pulsedCSV(marks, 5), "--state", "main motor", "--current-a", "5", "--pulsed")

@@ -31,9 +31,8 @@ func kept(name string) bool {
 // The example folder is what the small demonstration makes. Run with -update to make it again; look at the sheet
 // before you commit it.
 func TestExample(t *testing.T) {
-	dir := t.TempDir()
-	must(t, dir, "demo", "--small", "--out", "x")
-	made := tree(t, filepath.Join(dir, "x"))
+	dir, _ := demonstrate(t)
+	made := tree(t, dir)
 	for name := range made {
 		if !kept(name) {
 			delete(made, name)
@@ -96,13 +95,15 @@ func rewrite(t *testing.T, dir string, files map[string][]byte) {
 }
 
 // Everything that verify and record need is in the bundle: unpacked elsewhere,
-// record makes the same record, byte for byte, and the same bundle.
+// record makes the same record, byte for byte, and the same bundle. It is the
+// record that the demonstration made.
 func TestBundle(t *testing.T) {
 	if testing.Short() {
 		t.Skip("three records")
 	}
+	made, _ := demonstrate(t)
 	dir := t.TempDir()
-	copied(t, tree(t, example), filepath.Join(dir, "here"))
+	copied(t, tree(t, made), filepath.Join(dir, "here"))
 	copied(t, map[string][]byte{"notes.txt": []byte("mine"), ".lock": nil}, filepath.Join(dir, "here"))
 	must(t, dir, "record", "here", "--bundle", "one.zip")
 	one := tree(t, dir)["one.zip"]
@@ -119,6 +120,7 @@ func TestBundle(t *testing.T) {
 			delete(files, name)
 		}
 	}
+	same(t, tree(t, filepath.Join(made, filing.Folder)), record)
 	there := filepath.Join(dir, "elsewhere", "deep")
 	copied(t, files, there)
 	must(t, dir, "verify", filepath.Join("elsewhere", "deep"))

@@ -1,5 +1,3 @@
-//go:build linux || darwin
-
 package main
 
 import (
@@ -8,9 +6,9 @@ import (
 	"io"
 	"math"
 	"math/rand/v2"
-	"os/exec"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -18,25 +16,16 @@ import (
 	"quietmount/survey"
 )
 
-// killed drives a check and kills it as a power cut does, so long after it
-// acknowledged so many captures. It gives those that were acknowledged by then,
-// and whether the check came to its answer before.
-func killed(t *testing.T, p *probe, hold func(stop stopEvent), captures int, after time.Duration, args ...string) (acknowledged []int, over bool) {
+// killed drives a check and lets it stop so long after it acknowledged so many
+// captures. What the program does to the folder from then on is taken back, so
+// that the folder is as a power cut leaves it. It gives the captures that were
+// acknowledged by then, and whether the check came to its answer before.
+func killed(t *testing.T, p *probe, hold func(stop stopEvent), captures int, after time.Duration, dir string, args ...string) (acknowledged []int, over bool) {
 	t.Helper()
-	cmd := exec.Command("quietmount", append(args, "--port", p.path, "--json", "--dwell-s", "1")...)
-	in, err := cmd.StdinPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	out, err := cmd.StdoutPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
+	program := launch(t, append(args, "--port", p.path, "--json", "--dwell-s", "1")...)
+	var left map[string][]byte
 	var timer *time.Timer
-	lines := bufio.NewScanner(out)
+	lines := bufio.NewScanner(program.out)
 	lines.Buffer(nil, 1<<20)
 	for lines.Scan() {
 		var e struct {
@@ -48,7 +37,7 @@ func killed(t *testing.T, p *probe, hold func(stop stopEvent), captures int, aft
 			acknowledged = append(acknowledged, e.Capture)
 		}
 		if timer == nil && len(acknowledged) == captures {
-			timer = time.AfterFunc(after, func() { _ = cmd.Process.Kill() })
+			timer = time.AfterFunc(after, func() { left = tree(t, dir); program.kill() })
 		}
 		switch e.Event {
 		case "answer":
@@ -56,14 +45,14 @@ func killed(t *testing.T, p *probe, hold func(stop stopEvent), captures int, aft
 		case "go":
 			hold(e.stopEvent)
 			time.Sleep(300 * time.Millisecond)
-			_, _ = io.WriteString(in, "\n")
+			_, _ = io.WriteString(program.in, "\n")
 		}
 	}
-	_ = cmd.Wait()
-	if timer == nil {
+	_, _ = program.end()
+	if left == nil {
 		t.Fatalf("%d captures, %d before the kill were wanted", len(acknowledged), captures)
 	}
-	timer.Stop()
+	rewrite(t, dir, left)
 	return acknowledged, over
 }
 
@@ -75,7 +64,7 @@ func cutShort(t *testing.T, seed uint64, p *probe, hold func(stop stopEvent), di
 	args := []string{command, dir}
 	acknowledged := map[int]bool{}
 	for range 3 {
-		numbers, over := killed(t, p, hold, 1, time.Duration(rng.Float64()*1.2*float64(time.Second)), args...)
+		numbers, over := killed(t, p, hold, 1, time.Duration(rng.Float64()*1.2*float64(time.Second)), dir, args...)
 		if over {
 			t.Fatal("it came to its end before it was killed")
 		}
@@ -112,57 +101,64 @@ func cutShort(t *testing.T, seed uint64, p *probe, hold func(stop stopEvent), di
 
 func TestSwingKilledAndTakenUp(t *testing.T) {
 	t.Parallel()
-	dir := ownCraft(t)
-	p := newProbe(t, probeOptions{Noise: 0.1, Seed: 13, MoveS: 0.1, Field: func(r3.Vec, bool) r3.Vec { return siteField }})
-	last := cutShort(t, 5, p, func(e stopEvent) {
-		if e.Heading == nil {
-			t.Errorf("no heading: %s", e.Event)
-			return
+	synctest.Test(t, func(t *testing.T) {
+		dir := ownCraft(t)
+		p := newProbe(t, probeOptions{Noise: 0.1, Seed: 13, MoveS: 0.1, Field: func(r3.Vec, bool) r3.Vec { return siteField }})
+		last := cutShort(t, 5, p, func(e stopEvent) {
+			if e.Heading == nil {
+				t.Errorf("no heading: %s", e.Event)
+				return
+			}
+			b := r3.Add(turnZ(siteField, -*e.Heading*math.Pi/180), r3.Vec{X: 1})
+			p.setField(func(r3.Vec, bool) r3.Vec { return b })
+		}, dir, "swing", 9)
+		// B = P/H = 1/18.8 radians.
+		var answer struct {
+			Coefficients map[string]struct{ Estimate float64 }
+			Table        []any
 		}
-		b := r3.Add(turnZ(siteField, -*e.Heading*math.Pi/180), r3.Vec{X: 1})
-		p.setField(func(r3.Vec, bool) r3.Vec { return b })
-	}, dir, "swing", 9)
-	// B = P/H = 1/18.8 radians.
-	var answer struct {
-		Coefficients map[string]struct{ Estimate float64 }
-		Table        []any
-	}
-	if err := json.Unmarshal([]byte(last.raw), &answer); err != nil {
-		t.Fatal(err)
-	}
-	if b := answer.Coefficients["b_deg"].Estimate; math.Abs(b-3.05) > 0.5 || len(answer.Table) != 9 {
-		t.Errorf("B %.2f, want 3.05, from %d headings", b, len(answer.Table))
-	}
+		if err := json.Unmarshal([]byte(last.raw), &answer); err != nil {
+			t.Fatal(err)
+		}
+		if b := answer.Coefficients["b_deg"].Estimate; math.Abs(b-3.05) > 0.5 || len(answer.Table) != 9 {
+			t.Errorf("B %.2f, want 3.05, from %d headings", b, len(answer.Table))
+		}
+	})
 }
 
 func TestArrowKilledAndTakenUp(t *testing.T) {
 	t.Parallel()
-	dir := ownCraft(t)
-	p := newProbe(t, probeOptions{Noise: 0.1, Seed: 14, MoveS: 0.1, Field: func(r3.Vec, bool) r3.Vec { return siteField }})
-	n, d := siteField.X, siteField.Z
-	poses := map[string]r3.Vec{"north": {X: n, Z: d}, "east": {Y: -n, Z: d}, "south": {X: -n, Z: d}, "west": {Y: n, Z: d}, "down": {X: d, Z: -n}}
-	last := cutShort(t, 6, p, func(e stopEvent) {
-		b := poses[e.Pose]
-		p.setField(func(r3.Vec, bool) r3.Vec { return b })
-	}, dir, "arrow", 5)
-	if last.OK == nil || !*last.OK || last.ArrowPoints != "nose" {
-		t.Error(last.raw)
-	}
+	synctest.Test(t, func(t *testing.T) {
+		dir := ownCraft(t)
+		p := newProbe(t, probeOptions{Noise: 0.1, Seed: 14, MoveS: 0.1, Field: func(r3.Vec, bool) r3.Vec { return siteField }})
+		n, d := siteField.X, siteField.Z
+		poses := map[string]r3.Vec{"north": {X: n, Z: d}, "east": {Y: -n, Z: d}, "south": {X: -n, Z: d}, "west": {Y: n, Z: d}, "down": {X: d, Z: -n}}
+		last := cutShort(t, 6, p, func(e stopEvent) {
+			b := poses[e.Pose]
+			p.setField(func(r3.Vec, bool) r3.Vec { return b })
+		}, dir, "arrow", 5)
+		if last.OK == nil || !*last.OK || last.ArrowPoints != "nose" {
+			t.Error(last.raw)
+		}
+	})
 }
 
 // A walk is taken up as it was begun, or not at all.
 func TestResumeOfAFinishedCraftsCheckIsRefused(t *testing.T) {
-	dir := ownCraft(t)
-	for _, flags := range [][]string{{"swing", ".", "--resume", "--headings", "16"}, {"arrow", ".", "--resume", "--quick"}, {"swing", ".", "nofile.csv", "--resume"}} {
-		if r := call(t, dir, flags...); r.status != 2 {
-			t.Errorf("%q: status %d, %s", flags, r.status, r.stderr)
+	t.Parallel()
+	synctest.Test(t, func(t *testing.T) {
+		dir := ownCraft(t)
+		for _, flags := range [][]string{{"swing", ".", "--resume", "--headings", "16"}, {"arrow", ".", "--resume", "--quick"}, {"swing", ".", "nofile.csv", "--resume"}} {
+			if r := call(t, dir, flags...); r.status != 2 {
+				t.Errorf("%q: status %d, %s", flags, r.status, r.stderr)
+			}
 		}
-	}
-	p := newProbe(t, probeOptions{Noise: 0.1, Seed: 15, Field: func(r3.Vec, bool) r3.Vec { return siteField }})
-	for _, command := range []string{"swing", "arrow"} {
-		r := call(t, dir, command, ".", "--resume", "--port", p.path)
-		if r.status != 1 || !strings.Contains(r.stderr, "start one without resuming") {
-			t.Errorf("%s: status %d, %s", command, r.status, r.stderr)
+		p := newProbe(t, probeOptions{Noise: 0.1, Seed: 15, Field: func(r3.Vec, bool) r3.Vec { return siteField }})
+		for _, command := range []string{"swing", "arrow"} {
+			r := within(t, command, dir, "--resume", "--port", p.path)
+			if r.status != 1 || !strings.Contains(r.stderr, "start one without resuming") {
+				t.Errorf("%s: status %d, %s", command, r.status, r.stderr)
+			}
 		}
-	}
+	})
 }

@@ -48,7 +48,7 @@ func (p *fakePort) Close() error { return nil }
 // Noise at every rate but one, as a wrong rate gives.
 func TestProbeBaud(t *testing.T) {
 	good, trials := 57600, 0
-	o := PortOptions{open: func(_ string, baud int) (rawPort, error) {
+	o := PortOptions{Open: func(_ string, baud int) (rawPort, error) {
 		trials++
 		if baud == good {
 			return &fakePort{text: lines(vectors(20), "\n")}, nil
@@ -74,7 +74,7 @@ func TestReturnUnderAnotherName(t *testing.T) {
 	opened := map[string]int{}
 	o := PortOptions{Name: mine.Name, Now: time.Now, PollBack: time.Millisecond,
 		ports: func() ([]PortInfo, error) { mu.Lock(); defer mu.Unlock(); return present, nil },
-		open: func(name string, _ int) (rawPort, error) {
+		Open: func(name string, _ int) (rawPort, error) {
 			mu.Lock()
 			defer mu.Unlock()
 			opened[name]++
