@@ -93,8 +93,7 @@ func TestDemo(t *testing.T) {
 }
 
 // checkDemoRepeats makes the whole demonstration twice: the same seed gives the
-// same bytes. TestExample holds the small one against what is committed, and
-// TestBundle makes its record again.
+// same bytes. TestExample holds the small one against what is committed.
 func checkDemoRepeats(t *testing.T) {
 	dir := t.TempDir()
 	var one, two result
