@@ -18,8 +18,8 @@ import (
 // TestMain lets the test binary be the program itself, under its own name, for
 // the scripts and for every test that starts it as a process.
 //
-// Most tests here wait for a stream of some samples a second rather than for
-// the processor, so that more of them run at once than there are processors.
+// Some tests here wait for a stream of some samples a second rather than for the
+// processor, so that more of them run at once than there are processors.
 func TestMain(m *testing.M) {
 	if err := flag.Set("test.parallel", "16"); err != nil {
 		panic(err)
