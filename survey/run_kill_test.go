@@ -10,6 +10,8 @@ import (
 	"strconv"
 	"testing"
 	"time"
+
+	"quietmount/magmath/simtest"
 )
 
 // runChildEnv makes the test binary a writer in the folder it names.
@@ -62,10 +64,7 @@ func runChild(t *testing.T, dir string) (*exec.Cmd, *bufio.Scanner) {
 func TestKill(t *testing.T) {
 	const seed = 4242
 	rng := rand.New(rand.NewPCG(seed, 0))
-	rounds := 25
-	if testing.Short() {
-		rounds = 6
-	}
+	rounds := simtest.Trials(8, 25)
 	dir := logbookFolder(t)
 	acknowledged, torn := 0, 0
 	for round := range rounds {

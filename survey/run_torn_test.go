@@ -8,9 +8,12 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"quietmount/magmath/simtest"
 )
 
-// TestCutAnywhere cuts a run at every byte, reads it, resumes it, now and then
+// TestCutAnywhere cuts a run at every third byte, or at every one when the whole
+// evidence is asked for, reads it, resumes it, now and then
 // cuts the resumption itself too, resumes again and appends: every
 // capture whose line was whole before the cut is there at the end, and so is
 // the new one.
@@ -32,10 +35,7 @@ func TestCutAnywhere(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	step := 1
-	if testing.Short() {
-		step = 7
-	}
+	step := simtest.Trials(3, 1)
 	for cut := len(head); cut <= len(whole); cut += step {
 		cutAndResume(t, w.File(), dir, whole[:cut], cut%17 == 0)
 		if t.Failed() {

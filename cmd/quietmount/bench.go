@@ -121,7 +121,7 @@ func benchSource(ctx context.Context, c *cli.Context, sh shell, dir, port string
 		}
 		return link.OpenReplay(f, file, link.ReplayOptions{Decode: o, Realtime: true, Now: sh.Now})
 	}
-	return link.Open(ctx, link.PortOptions{Name: port, Baud: baud, Now: sh.Now, Decode: o})
+	return link.Open(ctx, link.PortOptions{Name: port, Baud: baud, Now: sh.Now, Decode: o, Open: sh.OpenPort})
 }
 
 // benchListeners listen on this machine and, if asked, on one more address with

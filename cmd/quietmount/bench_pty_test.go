@@ -241,7 +241,7 @@ func (b *benchPage) refusals() int {
 func TestRunGoesFromPageToTerminalAndBack(t *testing.T) {
 	t.Parallel()
 	dir := newFolder(t, smallCraft)
-	p := newProbe(t, probeOptions{Field: quiet, Noise: 0.1, Seed: 21})
+	p := newTerminalProbe(t, probeOptions{Field: quiet, Noise: 0.1, Seed: 21})
 	b := openPage(t, dir, "--port", p.path)
 	b.begin(nil)
 	b.take(p)
@@ -258,7 +258,7 @@ func TestRunGoesFromPageToTerminalAndBack(t *testing.T) {
 	}
 	b.must("link/disconnect", url.Values{})
 
-	s := start(t, dir, append(short, "--port", p.path, "--state", "unpowered", "--resume")...)
+	s := startProcess(t, dir, append(short, "--port", p.path, "--state", "unpowered", "--resume")...)
 	stations := []string{first}
 	for range 2 { // the base, and one station more
 		p.move(place(s.await("go")))
@@ -270,7 +270,7 @@ func TestRunGoesFromPageToTerminalAndBack(t *testing.T) {
 		t.Errorf("the terminal went to %q", stations)
 	}
 	s.send("stop")
-	if status := s.end(); status != 0 {
+	if status := s.ended(); status != 0 {
 		t.Fatalf("exit status %d\n%s", status, s.stderr)
 	}
 
@@ -299,7 +299,7 @@ func (b *benchPage) visit() string {
 func TestBenchEndsTheRunWhenInterrupted(t *testing.T) {
 	t.Parallel()
 	dir := newFolder(t, smallCraft)
-	p := newProbe(t, probeOptions{Field: quiet, Noise: 0.1, Seed: 22})
+	p := newTerminalProbe(t, probeOptions{Field: quiet, Noise: 0.1, Seed: 22})
 	b := openPage(t, dir, "--port", p.path)
 	first := b.address(1)
 	if _, err := io.WriteString(b.in, "\n"); err != nil {
@@ -316,7 +316,7 @@ func TestBenchEndsTheRunWhenInterrupted(t *testing.T) {
 	if err := b.cmd.Wait(); err != nil {
 		t.Errorf("interrupted it ends with %v\n%s", err, b.said)
 	}
-	s := start(t, dir, append(short, "--port", p.path, "--state", "unpowered", "--resume")...)
+	s := startProcess(t, dir, append(short, "--port", p.path, "--state", "unpowered", "--resume")...)
 	if status := s.walk(p, false, 0, nil); status != 0 {
 		t.Fatalf("exit status %d\n%s%s", status, s.story(), s.stderr)
 	}

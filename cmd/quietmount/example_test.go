@@ -31,9 +31,8 @@ func kept(name string) bool {
 // The example folder is what the small demonstration makes. Run with -update to make it again; look at the sheet
 // before you commit it.
 func TestExample(t *testing.T) {
-	dir := t.TempDir()
-	must(t, dir, "demo", "--small", "--out", "x")
-	made := tree(t, filepath.Join(dir, "x"))
+	dir, _ := demonstrate(t)
+	made := tree(t, dir)
 	for name := range made {
 		if !kept(name) {
 			delete(made, name)
@@ -96,15 +95,20 @@ func rewrite(t *testing.T, dir string, files map[string][]byte) {
 }
 
 // Everything that verify and record need is in the bundle: unpacked elsewhere,
-// record makes the same record, byte for byte, and the same bundle.
+// record makes the same record, byte for byte, and the same bundle. The sheet is
+// about the chosen spot, whichever it is.
 func TestBundle(t *testing.T) {
 	if testing.Short() {
-		t.Skip("three records")
+		t.Skip("two records")
 	}
 	dir := t.TempDir()
 	copied(t, tree(t, example), filepath.Join(dir, "here"))
 	copied(t, map[string][]byte{"notes.txt": []byte("mine"), ".lock": nil}, filepath.Join(dir, "here"))
-	must(t, dir, "record", "here", "--bundle", "one.zip")
+	must(t, dir, "rank", "here", "--choose", "70,0,-20")
+	if r := call(t, dir, "prove", "here"); r.status != 3 || !strings.Contains(r.out, "x 70, y 0 mm") {
+		t.Errorf("prove is not about the chosen spot: exit status %d, %s%s", r.status, r.out, r.stderr)
+	}
+	must(t, dir, "record", "here", "--paper", "letter", "--bundle", "one.zip")
 	one := tree(t, dir)["one.zip"]
 	files := unzipped(t, one)
 	for _, strange := range []string{"notes.txt", ".lock"} {
@@ -119,10 +123,15 @@ func TestBundle(t *testing.T) {
 			delete(files, name)
 		}
 	}
+	for _, want := range []string{"The chosen spot", "by hand, ", "Not proved:", "At another spot.", "Against a constraint", "keepout hatch"} {
+		if !strings.Contains(string(record["sheet.html"]), want) {
+			t.Errorf("%q is missing", want)
+		}
+	}
 	there := filepath.Join(dir, "elsewhere", "deep")
 	copied(t, files, there)
 	must(t, dir, "verify", filepath.Join("elsewhere", "deep"))
-	must(t, dir, "record", "--bundle=two.zip", filepath.Join("elsewhere", "deep"))
+	must(t, dir, "record", "--paper=letter", "--bundle=two.zip", filepath.Join("elsewhere", "deep"))
 	same(t, record, tree(t, filepath.Join(there, filing.Folder)))
 	if !bytes.Equal(one, tree(t, dir)["two.zip"]) {
 		t.Error("the bundle of what a bundle held differs from it")
@@ -152,38 +161,24 @@ func unzipped(t *testing.T, data []byte) map[string][]byte {
 	return out
 }
 
-// The sheet is about the chosen spot, whichever it is; without a choice it is
-// about the first and says that none was made.
-func TestRecordOfTheChoice(t *testing.T) {
+// Without a choice the sheet is about the first spot and says that none was
+// chosen.
+func TestRecordWithoutAChoice(t *testing.T) {
+	if testing.Short() {
+		t.Skip("a record")
+	}
 	dir := t.TempDir()
 	files := tree(t, example)
 	delete(files, "choice.json")
 	copied(t, files, filepath.Join(dir, "x"))
-	if testing.Short() {
-		t.Skip("two records")
-	}
-	sheet := func() string {
-		must(t, dir, "record", "x", "--paper", "letter")
-		return string(tree(t, filepath.Join(dir, "x", filing.Folder))["sheet.html"])
-	}
-	if s := sheet(); !strings.Contains(s, "The first spot of the ranking") || !strings.Contains(s, "not chosen yet") {
+	must(t, dir, "record", "x", "--paper", "letter")
+	sheet := string(tree(t, filepath.Join(dir, "x", filing.Folder))["sheet.html"])
+	if !strings.Contains(sheet, "The first spot of the ranking") || !strings.Contains(sheet, "not chosen yet") {
 		t.Error("the sheet does not say that no spot was chosen")
-	} else if !strings.Contains(s, "size: letter") || !strings.Contains(s, "quietmount record --paper letter") {
+	} else if !strings.Contains(sheet, "size: letter") || !strings.Contains(sheet, "quietmount record --paper letter") {
 		t.Error("not for letter paper, or not stamped with it")
 	}
 	if r := call(t, dir, "prove", "x"); r.status != 0 {
 		t.Errorf("where proofs were captured: exit status %d, %s%s", r.status, r.out, r.stderr)
-	}
-	if r := call(t, dir, "rank", "x", "--choose", "70,0,-20"); r.status != 0 {
-		t.Fatal(r.stderr)
-	}
-	s := sheet()
-	for _, want := range []string{"The chosen spot", "by hand, ", "Not proved:", "At another spot.", "Against a constraint", "keepout hatch"} {
-		if !strings.Contains(s, want) {
-			t.Errorf("%q is missing", want)
-		}
-	}
-	if r := call(t, dir, "prove", "x"); r.status != 3 || !strings.Contains(r.out, "x 70, y 0 mm") {
-		t.Errorf("prove is not about the chosen spot: exit status %d, %s%s", r.status, r.out, r.stderr)
 	}
 }

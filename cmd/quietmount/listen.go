@@ -128,7 +128,7 @@ type listener struct {
 func (l *listener) awaitSamples() error {
 	err := await(l.ctx, l.sh, namedSource{Source: tapped{l.source.Source, l.keep}, name: l.source.name})
 	if err != nil && l.source.usualSpeed {
-		return l.atAnotherSpeed(err, portSpeed)
+		return l.atAnotherSpeed(err, l.portSpeed)
 	}
 	return err
 }

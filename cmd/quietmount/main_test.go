@@ -18,15 +18,23 @@ import (
 // TestMain lets the test binary be the program itself, under its own name, for
 // the scripts and for every test that starts it as a process.
 //
-// Most tests here wait for a stream of some samples a second rather than for
-// the processor, so that more of them run at once than there are processors.
+// Some tests here wait for a stream of some samples a second rather than for the
+// processor, so that more of them run at once than there are processors.
 func TestMain(m *testing.M) {
 	if err := flag.Set("test.parallel", "16"); err != nil {
 		panic(err)
 	}
-	testscript.Main(m, map[string]func(){
+	testscript.Main(tidied{m}, map[string]func(){
 		"quietmount": func() { os.Exit(realMain()) },
 	})
+}
+
+// tidied are all tests; the demonstration that they share goes with them.
+type tidied struct{ *testing.M }
+
+func (m tidied) Run() int {
+	defer func() { _ = os.RemoveAll(demonstrated.top) }()
+	return m.M.Run()
 }
 
 func TestScripts(t *testing.T) {
@@ -35,6 +43,7 @@ func TestScripts(t *testing.T) {
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"example":  scriptExample,
 			"status":   scriptStatus,
 			"jsonkeys": scriptJSONKeys,
 			"mode":     scriptMode,
@@ -60,6 +69,14 @@ func scriptStatus(ts *testscript.TestScript, neg bool, args []string) {
 	if got != args[0] {
 		ts.Fatalf("exit status %s, want %s", got, args[0])
 	}
+}
+
+// scriptExample copies the example folder: example DIR.
+func scriptExample(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: example DIR")
+	}
+	ts.Check(os.CopyFS(ts.MkAbs(args[0]), os.DirFS(example)))
 }
 
 // scriptMode demands that files exist with at least the given permissions:

@@ -116,6 +116,17 @@ func gridMarks() []mark {
 	return out
 }
 
+// someMarks are every second node in both directions, fifteen.
+func someMarks() []mark {
+	var out []mark
+	for i, m := range gridMarks() {
+		if i/5%2 == 0 && i%5%2 == 0 {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
 var base = mark{"T", r3.Vec{X: 700, Z: -20}}
 
 // walked puts the base at both ends of a walk.

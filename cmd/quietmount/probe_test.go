@@ -1,27 +1,23 @@
-//go:build linux || darwin
-
 package main
 
 import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
 	"sync"
 	"testing"
 	"time"
 
-	"github.com/creack/pty"
-	"golang.org/x/term"
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
 // probe is a magnetometer of closed form on a board that prints lines at a
-// pseudo-terminal. It knows nothing of the project's own simulator.
+// port: one of its own inside a bubble, or a pseudo-terminal. It knows nothing
+// of the project's own simulator.
 type probe struct {
-	path   string // what --port is given
-	master *os.File
-	slave  *os.File
+	path string       // what --port is given
+	out  func(string) // prints a line; nil while unplugged
+	shut func()       // closes the port
 
 	mu    sync.Mutex
 	at    r3.Vec // the surface under the foot, mm
@@ -49,8 +45,24 @@ type probeOptions struct {
 	Seed  uint64
 }
 
+// newProbe is a probe inside the bubble of t.
 func newProbe(t *testing.T, o probeOptions) *probe {
 	t.Helper()
+	p := o.probe()
+	port := newInventedPort()
+	p.path, p.out, p.shut = port.name, port.print, port.shut
+	p.begin(t)
+	return p
+}
+
+// begin lets the probe print until the end of the test.
+func (p *probe) begin(t *testing.T) {
+	var wg sync.WaitGroup
+	wg.Go(p.talk)
+	t.Cleanup(func() { close(p.done); wg.Wait(); p.unplug() })
+}
+
+func (o probeOptions) probe() *probe {
 	p := &probe{
 		field: o.Field, print: o.Print, noise: o.Noise, hz: o.Hz, moveS: o.MoveS,
 		rng: rand.New(rand.NewPCG(o.Seed, 7)), done: make(chan struct{}),
@@ -65,36 +77,16 @@ func newProbe(t *testing.T, o probeOptions) *probe {
 	if p.print == nil {
 		p.print = func(b r3.Vec) string { return fmt.Sprintf("%.3f,%.3f,%.3f\r\n", b.X, b.Y, b.Z) }
 	}
-	p.open(t)
-	var wg sync.WaitGroup
-	wg.Go(p.talk)
-	t.Cleanup(func() { close(p.done); wg.Wait(); p.unplug() })
 	return p
 }
 
-// open makes a pseudo-terminal in raw mode.
-func (p *probe) open(t *testing.T) {
-	t.Helper()
-	master, slave, err := pty.Open()
-	if err != nil {
-		t.Skipf("no pseudo-terminal here: %v", err)
-	}
-	if _, err := term.MakeRaw(int(slave.Fd())); err != nil {
-		t.Fatal(err)
-	}
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	p.master, p.slave, p.path = master, slave, slave.Name()
-}
-
-// unplug closes both ends, as a board that is pulled out does.
+// unplug closes the port, as a board that is pulled out does.
 func (p *probe) unplug() {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	if p.master != nil {
-		p.slave.Close()
-		p.master.Close()
-		p.master, p.slave = nil, nil
+	if p.out != nil {
+		p.shut()
+		p.out = nil
 	}
 }
 
@@ -116,12 +108,10 @@ func (p *probe) talk() {
 func (p *probe) say(now time.Time) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	if p.master == nil || p.silent {
+	if p.out == nil || p.silent {
 		return
 	}
-	text := p.print(p.reading(now))
-	_ = p.master.SetWriteDeadline(now.Add(20 * time.Millisecond))
-	_, _ = p.master.WriteString(text)
+	p.out(p.print(p.reading(now)))
 }
 
 // reading is the field where the probe is, with the hand's shaking on the way.

@@ -1,5 +1,3 @@
-//go:build linux || darwin
-
 package main
 
 import (
@@ -40,15 +38,10 @@ type event struct {
 // script drives a run as an outside program does: it reads events and writes
 // commands.
 type script struct {
-	t      *testing.T
-	dir    string
-	cmd    *exec.Cmd
-	in     io.WriteCloser
+	t *testing.T
+	*program
 	events chan event
-	stderr *safeBuffer
 	seen   []event
-	waited bool
-	status int
 }
 
 type safeBuffer struct {
@@ -68,31 +61,21 @@ func (b *safeBuffer) String() string {
 	return b.b.String()
 }
 
-// start runs `quietmount survey DIR --json ARGS...`.
+// start runs `quietmount survey DIR --json ARGS...` inside the bubble of t.
 func start(t *testing.T, dir string, args ...string) *script {
 	t.Helper()
-	s := &script{t: t, dir: dir, events: make(chan event, 1000), stderr: &safeBuffer{}}
-	s.cmd = exec.Command("quietmount", append([]string{"survey", dir, "--json"}, args...)...)
-	s.cmd.Stderr = s.stderr
-	in, err := s.cmd.StdinPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	s.in = in
-	out, err := s.cmd.StdoutPipe()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := s.cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
-	go s.read(out)
-	t.Cleanup(func() {
-		if !s.waited {
-			_ = s.cmd.Process.Kill()
-			_ = s.cmd.Wait()
-		}
-	})
+	return scripted(t, launch(t, append([]string{"survey", dir, "--json"}, args...)...))
+}
+
+// startProcess is start with a process.
+func startProcess(t *testing.T, dir string, args ...string) *script {
+	t.Helper()
+	return scripted(t, launchProcess(t, append([]string{"survey", dir, "--json"}, args...)...))
+}
+
+func scripted(t *testing.T, p *program) *script {
+	s := &script{t: t, program: p, events: make(chan event, 1000)}
+	go s.read(p.out)
 	return s
 }
 
@@ -167,21 +150,19 @@ func (s *script) send(line string) {
 	}
 }
 
-// end waits for the program and gives its exit status.
-func (s *script) end() int {
+// ended waits for the program and gives its exit status.
+func (s *script) ended() int {
 	s.t.Helper()
 	for {
 		if _, ok := s.next(); !ok {
 			break
 		}
 	}
-	err := s.cmd.Wait()
-	s.waited = true
+	status, err := s.end()
 	if _, ok := errors.AsType[*exec.ExitError](err); err != nil && !ok {
 		s.t.Fatal(err)
 	}
-	s.status = s.cmd.ProcessState.ExitCode()
-	return s.status
+	return status
 }
 
 // story is what has been seen so far, for messages.
@@ -211,7 +192,7 @@ func (s *script) walk(p *probe, handsFree bool, lag time.Duration, also func(eve
 	for {
 		e, ok := s.next()
 		if !ok {
-			return s.end()
+			return s.ended()
 		}
 		switch e.Event {
 		case "go":

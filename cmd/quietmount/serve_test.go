@@ -41,7 +41,7 @@ func TestServedModule(t *testing.T) {
 	if err := json.Unmarshal([]byte(r.out), &a); err != nil || a.Rate < 5 || a.Magnitude < 20 || a.Magnitude > 100 {
 		t.Fatalf("exit status %d, %v\n%s%s", r.status, err, r.out, r.stderr)
 	}
-	s := start(t, filepath.Join(dir, "served"), append(short, "--port", port, "--state", "unpowered", "--hands-free", "--station", "D1", "--station", "mast")...)
+	s := startProcess(t, filepath.Join(dir, "served"), append(short, "--port", port, "--state", "unpowered", "--hands-free", "--station", "D1", "--station", "mast")...)
 	for {
 		e, ok := s.next()
 		if !ok {
@@ -54,7 +54,7 @@ func TestServedModule(t *testing.T) {
 			}
 		}
 	}
-	if status := s.end(); status != 0 {
+	if status := s.ended(); status != 0 {
 		t.Fatalf("exit status %d\n%s%s\n%s", status, s.story(), s.stderr, said)
 	}
 	checkDone(t, s, filepath.Join(dir, "served"), "T", "D1", "mast")

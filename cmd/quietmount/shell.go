@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"golang.org/x/term"
+
+	"quietmount/survey/link"
 )
 
 // shell is all that a command may touch of the world outside: nothing below
@@ -21,6 +23,7 @@ type shell struct {
 	Now      func() time.Time
 	Getenv   func(string) string
 	Terminal terminals
+	OpenPort link.Opener // nil: the serial ports of this machine
 }
 
 // terminals says which streams a person sits at.

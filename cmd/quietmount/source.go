@@ -121,7 +121,7 @@ func openPort(ctx context.Context, name string, baud int, o link.DecodeOptions, 
 		name = only
 		say(sh.Err, "quietmount: using %s", name)
 	}
-	s, err := link.Open(ctx, link.PortOptions{Name: name, Baud: baud, Now: sh.Now, Decode: o})
+	s, err := link.Open(ctx, link.PortOptions{Name: name, Baud: baud, Now: sh.Now, Decode: o, Open: sh.OpenPort})
 	if failed, ok := errors.AsType[*link.OpenError](err); ok {
 		return namedSource{}, withHint(err, "%s", failed.Hint)
 	}

@@ -8,8 +8,8 @@ import (
 
 // portSpeed is the speed at which a port sends text, in bits a second; 0: at
 // none of the common ones.
-func portSpeed(ctx context.Context, port string) (int, error) {
-	return link.ProbeBaud(ctx, link.PortOptions{Name: port}, 0)
+func (l *listener) portSpeed(ctx context.Context, port string) (int, error) {
+	return link.ProbeBaud(ctx, link.PortOptions{Name: port, Open: l.sh.OpenPort}, 0)
 }
 
 // atAnotherSpeed looks, where what came at the usual speed was no text, for

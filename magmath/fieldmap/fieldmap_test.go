@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/simtest"
 )
 
 // dipoleUT is the textbook field of a dipole (A m2) in microtesla at d mm
@@ -324,10 +325,7 @@ func TestNamedSourcesCarryTheMap(t *testing.T) {
 // Simulated craft: the map's intervals hold between the stations, the check
 // of itself is honest, and the harmonic covariance beats the smooth one.
 func TestMapOverSimulatedCraft(t *testing.T) {
-	crafts := 12
-	if testing.Short() {
-		crafts = 4
-	}
+	crafts := simtest.Trials(4, 12)
 	var inside, count, looInside, looCount float64
 	var chosen, smooth []float64
 	for seed := range crafts {

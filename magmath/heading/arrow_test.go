@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/simtest"
 )
 
 // place is an invented site: 19 microtesla level, dip 67 degrees.
@@ -202,10 +203,7 @@ func TestOneBadPoseIsNamed(t *testing.T) {
 // TestArrowAccuracy compares bias, scatter and the stated standard
 // uncertainty, and how often the interval holds the truth.
 func TestArrowAccuracy(t *testing.T) {
-	trials := 4000
-	if testing.Short() {
-		trials = 800
-	}
+	trials := simtest.Trials(800, 4000)
 	for _, tt := range []struct {
 		name       string
 		poses      []PoseName

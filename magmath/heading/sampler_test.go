@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"quietmount/magmath"
+	"quietmount/magmath/simtest"
 )
 
 // medianTol and upperTol are what 2048 points leave open, in units of the
@@ -76,10 +77,7 @@ func insideCircle(r, m1, m2, s1, s2 float64) float64 {
 
 // Loads together, tilted: against plain random draws of their own kind.
 func TestWorstPosteriorByRandomDraws(t *testing.T) {
-	draws := 200000
-	if testing.Short() {
-		draws = 50000
-	}
+	draws := simtest.Trials(50000, 200000)
 	s := NewSampler(3)
 	combos := [][]int{{0}, {1}, {2}, {0, 1}, {1, 2}, {0, 1, 2}}
 	const h = 1000.0

@@ -10,6 +10,8 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"quietmount/magmath/simtest"
 )
 
 // rig is a craft on a turntable: Poisson's equations and marks.
@@ -122,10 +124,7 @@ func TestRelativeMarks(t *testing.T) {
 }
 
 func TestSwingAccuracy(t *testing.T) {
-	trials := 4000
-	if testing.Short() {
-		trials = 500
-	}
+	trials := simtest.Trials(500, 4000)
 	truth, _ := craft.coefficients(place.X, place.Z)
 	for _, tt := range []struct {
 		n            int
@@ -234,10 +233,7 @@ func studentT(df float64) float64 {
 // TestCausesAreToldApart plays each mistake many times, with a module that
 // sends its field and with a plain compass.
 func TestCausesAreToldApart(t *testing.T) {
-	trials := 60
-	if testing.Short() {
-		trials = 15
-	}
+	trials := simtest.Trials(15, 60)
 	for _, tt := range []struct {
 		name                    string
 		fields, headings        float64 // share that must be named rightly

@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/simtest"
 )
 
 // survey is an invented bench: a room with gradient, walk and offsets, a hand
@@ -270,10 +271,7 @@ func TestEvidenceAgreesWithDenseNormal(t *testing.T) {
 }
 
 func TestCoverageOverManySurveys(t *testing.T) {
-	surveys := 30
-	if testing.Short() {
-		surveys = 10
-	}
+	surveys := simtest.Trials(8, 30)
 	for _, c := range []struct {
 		name   string
 		pulsed bool
@@ -315,9 +313,10 @@ func TestCoverageOverManySurveys(t *testing.T) {
 }
 
 func TestPoseIsLearnedFromRepeats(t *testing.T) {
+	trials := simtest.Trials(4, 10)
 	for _, pose := range []float64{0.5, 3} {
 		sum := 0.0
-		for seed := range 10 {
+		for seed := range trials {
 			b := usual()
 			b.pose, b.repeats = pose, 8
 			s := simulate(rand.New(rand.NewPCG(uint64(seed), 11)), b)
@@ -329,7 +328,7 @@ func TestPoseIsLearnedFromRepeats(t *testing.T) {
 		}
 		// Some fifteen repeats and returns of two effective components each fix
 		// the logarithm to about 0.13; the prior draws a little towards 1.5.
-		if got := math.Exp(sum / 10); got < pose/1.4 || got > pose*1.4 {
+		if got := math.Exp(sum / float64(trials)); got < pose/1.4 || got > pose*1.4 {
 			t.Errorf("pose %.2g degrees estimated as %.2f", pose, got)
 		}
 	}

@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/simtest"
 )
 
 // shared is noise with a part that all readings have in common, as from a
@@ -61,10 +62,7 @@ func magnetsUnder(rng *rand.Rand, n int, halfX, halfY, apart float64) []Dipole {
 // How many magnets there are is told from the readings, for none to four of
 // them, with noise that is partly common to all.
 func TestNumberOfDipoles(t *testing.T) {
-	trials := 12
-	if testing.Short() {
-		trials = 4
-	}
+	trials := simtest.Trials(4, 12)
 	at := stationsOn(9, 5, 60)
 	for n := range 5 {
 		right, more, less, near, all, inside := 0, 0, 0, 0, 0, 0
@@ -123,10 +121,7 @@ func trialP(f *Found) float64 {
 // found.
 func TestNamedMagnets(t *testing.T) {
 	at := stationsOn(9, 5, 60)
-	falseAlarms, missed, trials := 0, 0, 24
-	if testing.Short() {
-		trials = 8
-	}
+	falseAlarms, missed, trials := 0, 0, simtest.Trials(8, 24)
 	for k := range trials {
 		rng := rand.New(rand.NewPCG(uint64(k), 33))
 		hatch := Dipole{AtMM: r3.Vec{X: 110, Y: 3, Z: 25}, MomentAm2: r3.Scale(0.06, direction(rng))}
@@ -209,10 +204,7 @@ func TestLeadWithReturn(t *testing.T) {
 
 // Wild stations do not turn into magnets and do not drag the real one.
 func TestOutliers(t *testing.T) {
-	trials := 30
-	if testing.Short() {
-		trials = 6
-	}
+	trials := simtest.Trials(8, 30)
 	at := stationsOn(7, 5, 60)
 	right := 0
 	var square, clean float64

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/simtest"
 )
 
 // field are stations on a level grid, spacing mm apart, at z = 0.
@@ -90,10 +91,7 @@ func bound(t testing.TB, d Dipole, at []r3.Vec, sd float64) *mat.SymDense {
 // can, its intervals hold, and it is taken for one magnet.
 // Source: the Cramer-Rao bound, computed here from the textbook dipole.
 func TestOneDipoleNearTheBound(t *testing.T) {
-	trials := 500
-	if testing.Short() {
-		trials = 60
-	}
+	trials := simtest.Trials(100, 500)
 	const spacing = 60.0
 	at := stationsOn(7, 5, spacing)
 	var sum, best, bias, biasVar float64

@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/simtest"
 )
 
 // randomPath runs 25 to 55 mm under the stations, at times round a corner.
@@ -48,10 +50,7 @@ func apart(a, b []r3.Vec) float64 {
 // foretell it where nobody measured. Leads described a few millimetres off
 // come back where they are.
 func TestLeadsFromTheField(t *testing.T) {
-	trials := 8
-	if testing.Short() {
-		trials = 3
-	}
+	trials := simtest.Trials(3, 8)
 	at := stationsOn(9, 5, 60)
 	for _, named := range []bool{false, true} {
 		good, straightened, inside, n := 0, 0, 0.0, 0.0

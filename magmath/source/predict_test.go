@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/simtest"
 )
 
 // The field of what was found, between stations and above them, lies within
@@ -16,10 +17,7 @@ import (
 func TestFoundField(t *testing.T) {
 	at := stationsOn(7, 5, 60)
 	inside, n := 0.0, 0.0
-	trials := 30
-	if testing.Short() {
-		trials = 8
-	}
+	trials := simtest.Trials(8, 30)
 	for k := range trials {
 		rng := rand.New(rand.NewPCG(uint64(k), 77))
 		two := magnetsUnder(rng, 2, 150, 90, 60)

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/simtest"
 )
 
 // The quantile of a length against the tables: a standard normal vector's has
@@ -37,10 +38,7 @@ func TestUpperLength(t *testing.T) {
 // The true compass-safe distance of a fitted magnet and of a fitted lead is
 // under the bound in 95 of 100 surveys. Of 300, 287 magnets and 299 leads were.
 func TestSafeDistanceBoundHolds(t *testing.T) {
-	trials := 60
-	if testing.Short() {
-		trials = 20
-	}
+	trials := simtest.Trials(16, 60)
 	const limit = 0.5
 	at := stationsOn(6, 5, 60)
 	magnet := Dipole{AtMM: r3.Vec{X: 20, Y: -15, Z: 70}, MomentAm2: r3.Vec{X: 0.02, Y: -0.03, Z: 0.025}}

@@ -4,12 +4,12 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"os"
 	"testing"
 	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/simtest"
 	"quietmount/magmath/source"
 	"quietmount/survey"
 	"quietmount/survey/findings"
@@ -95,12 +95,9 @@ func compareTwo(t *testing.T, craft *survey.Craft, runs []*survey.Run) *findings
 // was added is seen, over random craft. QUIETMOUNT_EVIDENCE=1 takes a hundred
 // of each (ten minutes).
 func TestCompareOverRandomCraft(t *testing.T) {
-	trials, powers, distances := 3, 1, []float64{40, 100}
-	if testing.Short() {
-		trials, distances = 1, distances[:1]
-	}
-	if os.Getenv("QUIETMOUNT_EVIDENCE") != "" {
-		trials, powers, distances = 100, 20, []float64{40, 60, 80, 100, 150, 200}
+	trials, powers, distances := simtest.Trials(1, 100), simtest.Trials(1, 20), []float64{40}
+	if simtest.Whole() {
+		distances = []float64{40, 60, 80, 100, 150, 200}
 	}
 	for k, c := range []struct {
 		name    string

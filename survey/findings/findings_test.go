@@ -13,6 +13,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/simtest"
 	"quietmount/magmath/siting"
 	"quietmount/survey"
 	"quietmount/survey/sim"
@@ -73,6 +74,27 @@ func evaluate(t testing.TB, c *survey.Craft, runs []*survey.Run) *Findings {
 	return f
 }
 
+// catamaran is the pulsed survey of one invented catamaran, made once for all
+// tests: they may change the findings given to them, not what these point to.
+func catamaran(t testing.TB, seed uint64) (*sim.World, []*survey.Run, *Findings) {
+	t.Helper()
+	known, ok := catamarans[seed]
+	if !ok {
+		known.w = sandpiper(t, seed)
+		known.runs = walks(known.w, sim.DefaultProbe(), sim.DefaultHand(), seed, true)
+		known.f = evaluate(t, known.w.Craft, known.runs)
+		catamarans[seed] = known
+	}
+	f := *known.f
+	return known.w, slices.Clone(known.runs), &f
+}
+
+var catamarans = map[uint64]struct {
+	w    *sim.World
+	runs []*survey.Run
+	f    *Findings
+}{}
+
 // still is a perfect hand with a silent probe in a room without drift.
 func still(w *sim.World) (sim.Probe, sim.Hand) {
 	w.Room.Drift = sim.Drift{}
@@ -104,10 +126,7 @@ func TestWithoutNoiseTheTruthComesBack(t *testing.T) {
 }
 
 func TestStationIntervalsHold(t *testing.T) {
-	surveys := 8
-	if testing.Short() {
-		surveys = 4
-	}
+	surveys := simtest.Trials(4, 8)
 	count := map[string][2]float64{}
 	add := func(what string, e Estimate, truth r3.Vec) {
 		c := count[what]
@@ -178,8 +197,7 @@ func TestLoadsAddUp(t *testing.T) {
 }
 
 func TestRankOnTheCatamaran(t *testing.T) {
-	w := sandpiper(t, 3)
-	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 3, true))
+	w, _, f := catamaran(t, 3)
 	r, err := f.Rank(RankOptions{StepMM: 16})
 	if err != nil {
 		t.Fatal(err)

@@ -9,6 +9,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/simtest"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 	"quietmount/survey/sim"
@@ -45,10 +46,7 @@ func turnedRuns(t *testing.T, seed uint64, noses ...float64) (*sim.World, []surv
 // two directions tell them apart within the stated covariance, at 92 to 98 % of
 // the components over several craft.
 func TestTurnedRunsSplitPermanentFromInduced(t *testing.T) {
-	craft := uint64(12)
-	if testing.Short() {
-		craft = 3
-	}
+	craft := uint64(simtest.Trials(3, 12))
 	in, all, largest := 0, 0, 0.0
 	for seed := range craft {
 		w, _, runs := turnedRuns(t, seed+1, 20, 200)

@@ -9,6 +9,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/simtest"
 	"quietmount/magmath/source"
 	"quietmount/survey"
 	"quietmount/survey/sim"
@@ -18,10 +19,7 @@ import (
 // 92 to 98 % of the components, over several craft. A magnet added since is
 // seen, and no other is.
 func TestProofMeasuresTheSteadyPart(t *testing.T) {
-	craft := uint64(6)
-	if testing.Short() {
-		craft = 2
-	}
+	craft := uint64(simtest.Trials(2, 6))
 	in, all, alarms, seen := [2]int{}, 0, 0, 0
 	for seed := range craft {
 		w := sandpiper(t, seed+30)

@@ -15,8 +15,8 @@ import (
 // measured are findings of the catamaran.
 func measured(t *testing.T) *Findings {
 	t.Helper()
-	w := sandpiper(t, 11)
-	return evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 11, true))
+	_, _, f := catamaran(t, 11)
+	return f
 }
 
 // changed are the same findings for a craft file that was changed since.

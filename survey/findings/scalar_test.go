@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/simtest"
 	"quietmount/survey/sim"
 )
 
@@ -13,7 +14,7 @@ import (
 // the simulated truth, where the disturbance is not larger than the field.
 func TestMagnitudesMakeAMap(t *testing.T) {
 	inside, all, off, size := 0.0, 0.0, 0.0, 0.0
-	for seed := range uint64(6) {
+	for seed := range uint64(simtest.Trials(3, 6)) {
 		trial, err := sim.Random(1500+seed, sim.Families()[seed%4], false)
 		if err != nil {
 			t.Fatal(err)

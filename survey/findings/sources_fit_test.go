@@ -15,11 +15,7 @@ import (
 // such, the battery is guessed, and the magnet that nobody wrote down is
 // located; safe distances follow from the true strengths.
 func TestSourcesOfTheCatamaran(t *testing.T) {
-	w, err := sim.Sandpiper(3)
-	if err != nil {
-		t.Fatal(err)
-	}
-	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 3, true))
+	w, _, f := catamaran(t, 3)
 	got, err := f.Sources()
 	if err != nil {
 		t.Fatal(err)

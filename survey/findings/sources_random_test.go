@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/simtest"
 	"quietmount/magmath/source"
 	"quietmount/survey"
 	"quietmount/survey/sim"
@@ -16,10 +17,7 @@ import (
 // magnets come back near their true places and under their names, leads as
 // leads, and little is left unexplained.
 func TestSourcesOverRandomCraft(t *testing.T) {
-	craft := 4
-	if testing.Short() {
-		craft = 1
-	}
+	craft := simtest.Trials(1, 4)
 	var magnets, near, inside, right, more, named, byName, loads, asLeads int
 	var left []float64
 	for i := range craft {

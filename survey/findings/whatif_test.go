@@ -12,6 +12,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/simtest"
 	"quietmount/magmath/source"
 	"quietmount/survey"
 	"quietmount/survey/sim"
@@ -32,13 +33,13 @@ func places(w *sim.World) []r3.Vec {
 // component, and how many components lie inside their 95 % interval.
 func misses(f Field, truth func(r3.Vec) r3.Vec, at []r3.Vec) (rms, inside float64) {
 	n := 0.0
-	for _, p := range at {
-		mean, cov := f.At(p)
-		d := r3.Sub(mean, truth(p))
+	mean, cov := predict(f, at)
+	for k, p := range at {
+		d := r3.Sub(mean[k], truth(p))
 		for i, v := range []float64{d.X, d.Y, d.Z} {
 			rms += v * v
 			n++
-			if math.Abs(v) < 1.96*math.Sqrt(cov[i][i])+1e-9 {
+			if math.Abs(v) < 1.96*math.Sqrt(cov[k][i][i])+1e-9 {
 				inside++
 			}
 		}
@@ -63,8 +64,7 @@ func squaredMiss(f Field, truth func(r3.Vec) r3.Vec, at []r3.Vec) float64 {
 // What is foretold for a change is what the changed craft really does, as well
 // as the map knew the craft before.
 func TestForetoldIsTrue(t *testing.T) {
-	w := sandpiper(t, 3)
-	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 3, true))
+	w, _, f := catamaran(t, 3)
 	at := places(w)
 	before, insideBefore := misses(f.Map.Steady, w.Steady, at)
 	load := f.Map.Loads["left thruster"]
@@ -139,10 +139,7 @@ func between(f *Findings) []r3.Vec {
 // With -craft 40 this takes some minutes, and the figures are those of the
 // evidence.
 func TestForetoldIntervalsHold(t *testing.T) {
-	craft := max(*craftCount, 4) // one of each family
-	if testing.Short() {
-		craft = 2
-	}
+	craft := max(*craftCount, simtest.Trials(2, 4)) // four are one of each family
 	held, all, squares := map[string]float64{}, map[string]float64{}, map[string]float64{}
 	for i := range craft {
 		seed := uint64(840000 + i)
@@ -151,12 +148,15 @@ func TestForetoldIntervalsHold(t *testing.T) {
 			t.Fatal(err)
 		}
 		f := evaluate(t, tr.World.Craft, trialRuns(tr, true))
-		at := between(f)
+		at, named := between(f), 0
 		for n, m := range tr.World.Magnets {
 			name := fmt.Sprintf("magnet %d", n+1)
 			k := slices.IndexFunc(tr.World.Craft.Parts, func(p survey.Part) bool { return p.Name == name })
 			if k < 0 {
 				continue
+			}
+			if named++; named > simtest.Trials(1, len(tr.World.Magnets)) {
+				break
 			}
 			by, along := r3.Vec{X: 30, Y: -20, Z: 5}, r3.Unit(r3.Vec{X: 1, Y: 2, Z: -2})
 			moved, turned := m, m
@@ -208,8 +208,7 @@ func TestForetoldIntervalsHold(t *testing.T) {
 
 // A magnet moved to where it is leaves the map as it was, uncertainty and all.
 func TestMovedNowhereChangesNothing(t *testing.T) {
-	w := sandpiper(t, 3)
-	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 3, true))
+	w, _, f := catamaran(t, 3)
 	at := places(w)
 	for _, part := range f.Craft.Parts {
 		to, state := part.AtMM, survey.StateUnpowered
@@ -239,9 +238,8 @@ func TestMovedNowhereChangesNothing(t *testing.T) {
 // A strong magnet at the best spot drives the ranking elsewhere; the findings
 // themselves stay as they were.
 func TestWhatIfRanks(t *testing.T) {
-	w := sandpiper(t, 3)
-	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 3, true))
-	was, err := f.Rank(RankOptions{Next: -1})
+	_, _, f := catamaran(t, 3)
+	was, err := f.Rank(RankOptions{StepMM: 16, Next: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -256,7 +254,7 @@ func TestWhatIfRanks(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	now, err := after.Rank(RankOptions{Next: -1})
+	now, err := after.Rank(RankOptions{StepMM: 16, Next: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -277,7 +275,7 @@ func TestWhatIfRanks(t *testing.T) {
 	if !reflect.DeepEqual(kept, *f) || len(f.Craft.Parts) != parts || len(f.Craft.Loads) != loads {
 		t.Error("the findings themselves were changed")
 	}
-	again, err := f.Rank(RankOptions{Next: -1})
+	again, err := f.Rank(RankOptions{StepMM: 16, Next: -1})
 	if err != nil || !reflect.DeepEqual(again, was) {
 		t.Errorf("ranks otherwise after the what-if (%v)", err)
 	}

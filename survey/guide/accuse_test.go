@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/simtest"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/sim"
@@ -228,16 +229,14 @@ func TestAccusations(t *testing.T) {
 			if tt.kind == honest {
 				n = 40
 			}
-			if testing.Short() {
-				n /= 4
-			}
+			n = simtest.Trials(5, n) // five are one of each family and a catamaran
 			c := count(t, n, tt.kind, tt.withPrior)
 			t.Logf("%d walks, %d stations: %d innocent accused (%.2f %%); %d of %d clear slips named",
 				n, c.stations, c.innocent, 100*float64(c.innocent)/float64(c.stations), c.named, c.slips)
 			if c.innocent > max(1, c.stations/200) {
 				t.Errorf("%d of %d innocent stations accused, want one or 0.5 %%", c.innocent, c.stations)
 			}
-			if !testing.Short() && float64(c.named) < tt.named*float64(c.slips) {
+			if float64(c.named) < tt.named*float64(c.slips) {
 				t.Errorf("%d of %d clear slips named, want %.0f %%", c.named, c.slips, 100*tt.named)
 			}
 		})

@@ -83,7 +83,7 @@ func TestALiftInAnOffPhaseIsRefused(t *testing.T) {
 // TestHonestPulsesAreTaken counts refusals over many dwells with a hand's
 // lag, a rotor that stops anywhere and noise that remembers: hardly any.
 func TestHonestPulsesAreTaken(t *testing.T) {
-	refused, dwells := 0, walks(t, 120)
+	refused, dwells := 0, walks(120)
 	for seed := range uint64(dwells) {
 		w := asked(t, func(c *Config) { c.State, c.Pulsed = "motor", true })
 		h := newHand(t, seed)

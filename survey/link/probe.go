@@ -43,7 +43,7 @@ func ProbeBaud(ctx context.Context, o PortOptions, wait time.Duration) (int, err
 // listenAt reads at one rate.
 func listenAt(ctx context.Context, o PortOptions, baud int, wait time.Duration) (baudTrial, error) {
 	var t baudTrial
-	p, err := o.open(o.Name, baud)
+	p, err := o.Open(o.Name, baud)
 	if err != nil {
 		return t, openError(o.Name, err)
 	}

@@ -1,5 +1,3 @@
-//go:build linux || darwin
-
 package link
 
 import (
@@ -10,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -93,32 +92,30 @@ func same(t *testing.T, got, want []survey.Sample, tol float64) {
 	}
 }
 
-// Some seconds of a recording at its own rate through a terminal.
+// Half a minute of a recording at its own rate through a port.
 func TestRecordedThroughPort(t *testing.T) {
-	want := recorded(t, recordings[0])
-	span := 6.0
-	if testing.Short() {
-		span = 3
-	}
-	n := 0
-	for n < len(want) && want[n].TS < span {
-		n++
-	}
-	want = want[:n]
-	b := newBoard(t)
-	src := open(t, PortOptions{Name: b.slave.Name()})
-	go func() {
-		b.print(t, "9.85,0.4\r\n")
-		began := time.Now()
-		for _, s := range want {
-			time.Sleep(time.Until(began.Add(time.Duration(s.TS * float64(time.Second)))))
-			b.print(t, fmt.Sprintf("%g,%g,%g\r\n", s.B.X, s.B.Y, s.B.Z))
+	synctest.Test(t, func(t *testing.T) {
+		want := recorded(t, recordings[0])
+		n := 0
+		for n < len(want) && want[n].TS < 30 {
+			n++
 		}
-	}()
-	got := samplesOf(until(t, src, readings(n)))
-	same(t, got, want, 60) // times are those of a busy machine
-	h := Assess(got, src.(Monitor).Counters(), HealthOptions{ReferenceUT: 45})
-	if h.RateHz < 20 || h.RateHz > 40 || len(h.Reasons) != 0 {
-		t.Errorf("health %+v", h)
-	}
+		want = want[:n]
+		w := make(wire, 10)
+		src := open(t, PortOptions{Name: "board", Open: w.open})
+		go func() {
+			w <- "9.85,0.4\r\n"
+			began := time.Now()
+			for _, s := range want {
+				time.Sleep(time.Until(began.Add(time.Duration(s.TS * float64(time.Second)))))
+				w <- fmt.Sprintf("%g,%g,%g\r\n", s.B.X, s.B.Y, s.B.Z)
+			}
+		}()
+		got := samplesOf(until(t, src, readings(n)))
+		same(t, got, want, 0.05)
+		h := Assess(got, src.(Monitor).Counters(), HealthOptions{ReferenceUT: 45})
+		if h.RateHz < 28 || h.RateHz > 29.2 || len(h.Reasons) != 0 {
+			t.Errorf("health %+v", h)
+		}
+	})
 }

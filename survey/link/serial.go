@@ -21,17 +21,18 @@ type PortOptions struct {
 	Silence  time.Duration // without a byte before it is said; default 5 s
 	PollBack time.Duration // between looks for a lost port; default 500 ms
 
-	open  opener                     // tests
+	Open Opener // default: the serial ports of this machine
+
 	ports func() ([]PortInfo, error) // tests
 }
 
 // rawPort is what is needed of a serial port. Read returns 0, nil when
 // nothing came for a short while.
-type rawPort interface {
-	io.ReadCloser
-}
+type rawPort = io.ReadCloser
 
-type opener func(name string, baud int) (rawPort, error)
+// Opener opens the port of a name. Read of the port returns 0, nil when nothing
+// came for a short while, and an error when the board is gone.
+type Opener func(name string, baud int) (io.ReadCloser, error)
 
 const (
 	readWait    = 100 * time.Millisecond
@@ -76,7 +77,7 @@ func Open(ctx context.Context, o PortOptions) (Source, error) {
 	}
 	o = o.withDefaults()
 	o.Decode.RateHz = 0
-	p, err := o.open(o.Name, o.Baud)
+	p, err := o.Open(o.Name, o.Baud)
 	if err != nil {
 		return nil, openError(o.Name, err)
 	}
@@ -100,8 +101,8 @@ func (o PortOptions) withDefaults() PortOptions {
 	if o.PollBack <= 0 {
 		o.PollBack = 500 * time.Millisecond
 	}
-	if o.open == nil {
-		o.open = openSerial
+	if o.Open == nil {
+		o.Open = openSerial
 	}
 	if o.ports == nil {
 		o.ports = Ports
@@ -241,7 +242,7 @@ func (l *serialLink) reopen() rawPort {
 			name = now
 		}
 	}
-	p, err := l.opts.open(name, l.opts.Baud)
+	p, err := l.opts.Open(name, l.opts.Baud)
 	if err != nil {
 		return nil
 	}

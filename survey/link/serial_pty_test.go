@@ -3,12 +3,9 @@
 package link
 
 import (
-	"context"
 	"errors"
 	"os"
 	"path/filepath"
-	"runtime"
-	"strings"
 	"testing"
 	"time"
 
@@ -41,51 +38,6 @@ func (b *board) print(t *testing.T, text string) {
 func (b *board) unplug() {
 	b.master.Close()
 	b.slave.Close()
-}
-
-func open(t *testing.T, o PortOptions) Source {
-	t.Helper()
-	o.Now = time.Now
-	src, err := Open(t.Context(), o)
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { src.Close() })
-	return src
-}
-
-// until fetches items up to the first that ok accepts.
-func until(t *testing.T, src Source, ok func(Item) bool) []Item {
-	t.Helper()
-	ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
-	defer cancel()
-	var items []Item
-	for {
-		it, err := src.Next(ctx)
-		if err != nil {
-			t.Fatalf("after %d items: %v", len(items), err)
-		}
-		items = append(items, it)
-		if ok(it) {
-			return items
-		}
-	}
-}
-
-func isRemark(c Code) func(Item) bool {
-	return func(it Item) bool { return it.Kind == Remark && it.Code == c }
-}
-
-func isKind(k ItemKind) func(Item) bool { return func(it Item) bool { return it.Kind == k } }
-
-// readings accepts the n-th sample.
-func readings(n int) func(Item) bool {
-	return func(it Item) bool {
-		if it.Kind == Reading {
-			n--
-		}
-		return n <= 0
-	}
 }
 
 func TestPortBurstsAndSingleBytes(t *testing.T) {
@@ -143,46 +95,6 @@ func TestUnplugAndReplug(t *testing.T) {
 	}
 }
 
-func TestSilence(t *testing.T) {
-	b := newBoard(t)
-	src := open(t, PortOptions{Name: b.slave.Name(), Silence: 200 * time.Millisecond})
-	it := until(t, src, isRemark(CodeSilence))
-	if text := it[len(it)-1].Text; !strings.Contains(text, "115200") || !strings.Contains(text, "GPS") {
-		t.Errorf("hint %q names neither baud rates nor the GPS wires", text)
-	}
-	b.print(t, "x\n"+lines(vectors(100), "\n"))
-	until(t, src, readings(1))
-	until(t, src, isRemark(CodeSilence)) // said again after it spoke
-}
-
-func TestCloseEndsTheReader(t *testing.T) {
-	before := runtime.NumGoroutine()
-	b := newBoard(t)
-	src := open(t, PortOptions{Name: b.slave.Name()})
-	waiting := make(chan error)
-	go func() {
-		for {
-			if _, err := src.Next(context.Background()); err != nil {
-				waiting <- err
-				return
-			}
-		}
-	}()
-	if err := src.Close(); err != nil {
-		t.Fatal(err)
-	}
-	if err := <-waiting; !errors.Is(err, ErrClosed) {
-		t.Errorf("Next after Close: %v", err)
-	}
-	for range 100 {
-		if runtime.NumGoroutine() <= before {
-			return
-		}
-		time.Sleep(10 * time.Millisecond)
-	}
-	t.Errorf("%d goroutines, %d before", runtime.NumGoroutine(), before)
-}
-
 func TestOpenErrors(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "file")
 	if err := os.WriteFile(file, nil, 0o600); err != nil {
@@ -196,26 +108,6 @@ func TestOpenErrors(t *testing.T) {
 		e, ok := errors.AsType[*OpenError](err)
 		if !ok || e.Reason != c.reason || e.Hint == "" {
 			t.Errorf("%s: %v, want %s", c.name, err, c.reason)
-		}
-	}
-}
-
-// A context that ends stops the link.
-func TestContextEndsTheLink(t *testing.T) {
-	b := newBoard(t)
-	ctx, cancel := context.WithCancel(t.Context())
-	src, err := Open(ctx, PortOptions{Name: b.slave.Name(), Now: time.Now})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer src.Close()
-	cancel()
-	for {
-		if _, err := src.Next(t.Context()); err != nil {
-			if !errors.Is(err, ErrClosed) {
-				t.Error(err)
-			}
-			return
 		}
 	}
 }

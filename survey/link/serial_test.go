@@ -10,6 +10,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"go.bug.st/serial"
@@ -45,78 +46,200 @@ func (p *fakePort) Read(b []byte) (int, error) {
 
 func (p *fakePort) Close() error { return nil }
 
+func open(t *testing.T, o PortOptions) Source {
+	t.Helper()
+	o.Now = time.Now
+	src, err := Open(t.Context(), o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { src.Close() })
+	return src
+}
+
+// until fetches items up to the first that ok accepts.
+func until(t *testing.T, src Source, ok func(Item) bool) []Item {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	var items []Item
+	for {
+		it, err := src.Next(ctx)
+		if err != nil {
+			t.Fatalf("after %d items: %v", len(items), err)
+		}
+		items = append(items, it)
+		if ok(it) {
+			return items
+		}
+	}
+}
+
+func isRemark(c Code) func(Item) bool {
+	return func(it Item) bool { return it.Kind == Remark && it.Code == c }
+}
+
+func isKind(k ItemKind) func(Item) bool { return func(it Item) bool { return it.Kind == k } }
+
+// readings accepts the n-th sample.
+func readings(n int) func(Item) bool {
+	return func(it Item) bool {
+		if it.Kind == Reading {
+			n--
+		}
+		return n <= 0
+	}
+}
+
+// wire is a port in memory: what is printed into it waits until it is read.
+type wire chan string
+
+func (w wire) open(string, int) (io.ReadCloser, error) { return w, nil }
+
+func (w wire) Close() error { return nil }
+
+func (w wire) Read(b []byte) (int, error) {
+	select {
+	case text := <-w:
+		return copy(b, text), nil
+	case <-time.After(readWait):
+		return 0, nil
+	}
+}
+
+func TestSilence(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		w := make(wire, 10)
+		src := open(t, PortOptions{Name: "board", Open: w.open})
+		it := until(t, src, isRemark(CodeSilence))
+		if text := it[len(it)-1].Text; !strings.Contains(text, "115200") || !strings.Contains(text, "GPS") {
+			t.Errorf("hint %q names neither baud rates nor the GPS wires", text)
+		}
+		w <- "x\n" + lines(vectors(100), "\n")
+		until(t, src, readings(1))
+		until(t, src, isRemark(CodeSilence)) // said again after it spoke
+	})
+}
+
+// The bubble does not end while the reader of the port goes on.
+func TestCloseEndsTheReader(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		src := open(t, PortOptions{Name: "board", Open: make(wire).open})
+		waiting := make(chan error)
+		go func() {
+			for {
+				if _, err := src.Next(context.Background()); err != nil {
+					waiting <- err
+					return
+				}
+			}
+		}()
+		if err := src.Close(); err != nil {
+			t.Fatal(err)
+		}
+		if err := <-waiting; !errors.Is(err, ErrClosed) {
+			t.Errorf("Next after Close: %v", err)
+		}
+	})
+}
+
+// A context that ends stops the link.
+func TestContextEndsTheLink(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		ctx, cancel := context.WithCancel(t.Context())
+		src, err := Open(ctx, PortOptions{Name: "board", Now: time.Now, Open: make(wire).open})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer src.Close()
+		cancel()
+		for {
+			if _, err := src.Next(t.Context()); err != nil {
+				if !errors.Is(err, ErrClosed) {
+					t.Error(err)
+				}
+				return
+			}
+		}
+	})
+}
+
 // Noise at every rate but one, as a wrong rate gives.
 func TestProbeBaud(t *testing.T) {
-	good, trials := 57600, 0
-	o := PortOptions{open: func(_ string, baud int) (rawPort, error) {
-		trials++
-		if baud == good {
-			return &fakePort{text: lines(vectors(20), "\n")}, nil
+	synctest.Test(t, func(t *testing.T) {
+		good, trials := 57600, 0
+		o := PortOptions{Open: func(_ string, baud int) (rawPort, error) {
+			trials++
+			if baud == good {
+				return &fakePort{text: lines(vectors(20), "\n")}, nil
+			}
+			return &fakePort{text: strings.Repeat("\x80\xfe\x00\x1f\n\xe0\x06", 30)}, nil
+		}}
+		got, err := ProbeBaud(t.Context(), o, 20*time.Millisecond)
+		if err != nil || got != good || trials != 3 {
+			t.Fatalf("%d after %d trials, %v", got, trials, err)
 		}
-		return &fakePort{text: strings.Repeat("\x80\xfe\x00\x1f\n\xe0\x06", 30)}, nil
-	}}
-	got, err := ProbeBaud(t.Context(), o, 20*time.Millisecond)
-	if err != nil || got != good || trials != 3 {
-		t.Fatalf("%d after %d trials, %v", got, trials, err)
-	}
-	good, trials = 1, 0
-	if got, err = ProbeBaud(t.Context(), o, 5*time.Millisecond); got != 0 || trials != len(bauds) || err != nil {
-		t.Errorf("nothing to find: %d, %d trials, %v", got, trials, err)
-	}
+		good, trials = 1, 0
+		if got, err = ProbeBaud(t.Context(), o, 5*time.Millisecond); got != 0 || trials != len(bauds) || err != nil {
+			t.Errorf("nothing to find: %d, %d trials, %v", got, trials, err)
+		}
+	})
 }
 
 // The board comes back under another name and is known by its USB identity;
 // another board under the old name is left alone.
 func TestReturnUnderAnotherName(t *testing.T) {
-	mine := PortInfo{Name: "/dev/fake0", USB: true, VID: "1234", PID: "5678", SerialNumber: "A"}
-	var mu sync.Mutex
-	present := []PortInfo{mine}
-	opened := map[string]int{}
-	o := PortOptions{Name: mine.Name, Now: time.Now, PollBack: time.Millisecond,
-		ports: func() ([]PortInfo, error) { mu.Lock(); defer mu.Unlock(); return present, nil },
-		open: func(name string, _ int) (rawPort, error) {
-			mu.Lock()
-			defer mu.Unlock()
-			opened[name]++
-			p := &fakePort{text: "x\n" + lines(vectors(80), "\n")}
-			if name == mine.Name {
-				p.end = errors.New("device gone")
-				moved := mine
-				moved.Name = "/dev/fake1"
-				present = []PortInfo{{Name: mine.Name, USB: true, VID: "9999", PID: "5678"}, moved}
+	synctest.Test(t, func(t *testing.T) {
+		mine := PortInfo{Name: "/dev/fake0", USB: true, VID: "1234", PID: "5678", SerialNumber: "A"}
+		var mu sync.Mutex
+		present := []PortInfo{mine}
+		opened := map[string]int{}
+		o := PortOptions{Name: mine.Name, Now: time.Now, PollBack: time.Millisecond,
+			ports: func() ([]PortInfo, error) { mu.Lock(); defer mu.Unlock(); return present, nil },
+			Open: func(name string, _ int) (rawPort, error) {
+				mu.Lock()
+				defer mu.Unlock()
+				opened[name]++
+				p := &fakePort{text: "x\n" + lines(vectors(80), "\n")}
+				if name == mine.Name {
+					p.end = errors.New("device gone")
+					moved := mine
+					moved.Name = "/dev/fake1"
+					present = []PortInfo{{Name: mine.Name, USB: true, VID: "9999", PID: "5678"}, moved}
+				}
+				return p, nil
+			}}
+		// identify sees the first list only if asked before the port is opened
+		first := present
+		calls := 0
+		list := o.ports
+		o.ports = func() ([]PortInfo, error) {
+			if calls++; calls == 1 {
+				return first, nil
 			}
-			return p, nil
-		}}
-	// identify sees the first list only if asked before the port is opened
-	first := present
-	calls := 0
-	list := o.ports
-	o.ports = func() ([]PortInfo, error) {
-		if calls++; calls == 1 {
-			return first, nil
+			return list()
 		}
-		return list()
-	}
-	src, err := Open(t.Context(), o)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer src.Close()
-	n := 0
-	for n < 160 {
-		it, err := src.Next(t.Context())
+		src, err := Open(t.Context(), o)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if it.Kind == Reading {
-			n++
+		defer src.Close()
+		n := 0
+		for n < 160 {
+			it, err := src.Next(t.Context())
+			if err != nil {
+				t.Fatal(err)
+			}
+			if it.Kind == Reading {
+				n++
+			}
 		}
-	}
-	mu.Lock()
-	defer mu.Unlock()
-	if opened["/dev/fake0"] != 1 || opened["/dev/fake1"] != 1 {
-		t.Errorf("opened %v", opened)
-	}
+		mu.Lock()
+		defer mu.Unlock()
+		if opened["/dev/fake0"] != 1 || opened["/dev/fake1"] != 1 {
+			t.Errorf("opened %v", opened)
+		}
+	})
 }
 
 // Nobody fetches: the reader goes on, the newest are kept, changes of state
@@ -220,16 +343,18 @@ type failing struct{ err error }
 func (f *failing) Read([]byte) (int, error) { return 0, f.err }
 
 func TestReplayRealtime(t *testing.T) {
-	text := lines(vectors(20), "\n")
-	src, err := OpenReplay(strings.NewReader(text), "log", ReplayOptions{RateHz: 200, Realtime: true, Now: time.Now})
-	if err != nil {
-		t.Fatal(err)
-	}
-	began := time.Now()
-	if _, err := drain(t.Context(), src); !errors.Is(err, io.EOF) {
-		t.Fatal(err)
-	}
-	if d := time.Since(began); d < 90*time.Millisecond { // 19 steps of 5 ms
-		t.Errorf("played in %v", d)
-	}
+	synctest.Test(t, func(t *testing.T) {
+		text := lines(vectors(20), "\n")
+		src, err := OpenReplay(strings.NewReader(text), "log", ReplayOptions{RateHz: 200, Realtime: true, Now: time.Now})
+		if err != nil {
+			t.Fatal(err)
+		}
+		began := time.Now()
+		if _, err := drain(t.Context(), src); !errors.Is(err, io.EOF) {
+			t.Fatal(err)
+		}
+		if d := time.Since(began).Round(time.Millisecond); d != 95*time.Millisecond { // 19 steps of 5 ms
+			t.Errorf("played in %v", d)
+		}
+	})
 }

@@ -1,5 +1,3 @@
-//go:build linux || darwin
-
 package main
 
 import (
@@ -13,14 +11,9 @@ import (
 // probe, and probes that jump or linger on the way, still give the field of
 // the announced place, never of the one before.
 func TestSurveyInAHurry(t *testing.T) {
-	t.Parallel()
-	if testing.Short() {
-		t.Skip("takes half a minute")
-	}
 	for _, moveS := range []float64{0.001, 1.5} {
 		for _, noise := range []float64{0, 0.4} {
-			t.Run(fmt.Sprintf("move %g s, noise %g uT", moveS, noise), func(t *testing.T) {
-				t.Parallel()
+			bubble(t, fmt.Sprintf("move %g s, noise %g uT", moveS, noise), func(t *testing.T) {
 				dir := newFolder(t, smallCraft)
 				p := newProbe(t, probeOptions{Field: quiet, Noise: noise, MoveS: moveS, Hz: 50})
 				s := start(t, dir, append(short, "--port", p.path, "--state", "unpowered", "--station", "nose", "--station", "tail")...)
@@ -40,7 +33,7 @@ func TestSurveyInAHurry(t *testing.T) {
 						}
 					}
 				}
-				if status := s.end(); status != 0 {
+				if status := s.ended(); status != 0 {
 					t.Fatalf("exit status %d\n%s%s", status, s.story(), s.stderr)
 				}
 				checkDone(t, s, dir, "T", "nose", "tail")

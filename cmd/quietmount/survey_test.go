@@ -1,5 +1,3 @@
-//go:build linux || darwin
-
 package main
 
 import (
@@ -7,6 +5,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -17,24 +16,26 @@ var short = []string{"--dwell-s", "1"}
 
 func TestSurveyByCommand(t *testing.T) {
 	t.Parallel()
-	dir := newFolder(t, smallCraft)
-	p := newProbe(t, probeOptions{Field: quiet, Noise: 0.15, Seed: 1})
-	s := start(t, dir, append(short, "--port", p.path, "--state", "unpowered")...)
-	var order []string
-	status := s.walk(p, false, 0, func(e event) {
-		if e.Event == "captured" {
-			checkCapture(t, s, p, dir, e)
+	synctest.Test(t, func(t *testing.T) {
+		dir := newFolder(t, smallCraft)
+		p := newProbe(t, probeOptions{Field: quiet, Noise: 0.15, Seed: 1})
+		s := start(t, dir, append(short, "--port", p.path, "--state", "unpowered")...)
+		var order []string
+		status := s.walk(p, false, 0, func(e event) {
+			if e.Event == "captured" {
+				checkCapture(t, s, p, dir, e)
+			}
+			if e.Event != "warning" && e.Event != "rejected" {
+				order = append(order, e.Event)
+			}
+		})
+		if status != 0 {
+			t.Fatalf("exit status %d\n%s%s", status, s.story(), s.stderr)
 		}
-		if e.Event != "warning" && e.Event != "rejected" {
-			order = append(order, e.Event)
-		}
+		checkOrder(t, order)
+		checkDone(t, s, dir, "T", "nose", "Kiel \u00df", "tail")
+		must(t, dir, "verify")
 	})
-	if status != 0 {
-		t.Fatalf("exit status %d\n%s%s", status, s.story(), s.stderr)
-	}
-	checkOrder(t, order)
-	checkDone(t, s, dir, "T", "nose", "Kiel \u00df", "tail")
-	must(t, dir, "verify")
 }
 
 // checkCapture demands the keys of a captured event, the right field, and
@@ -105,51 +106,51 @@ func checkDone(t *testing.T, s *script, dir string, stations ...string) {
 
 func TestSurveyHandsFree(t *testing.T) {
 	t.Parallel()
-	dir := newFolder(t, smallCraft)
-	p := newProbe(t, probeOptions{Field: quiet, Noise: 0.15, Seed: 2})
-	s := start(t, dir, append(short, "--port", p.path, "--state", "background", "--hands-free", "--station", "nose", "--station", "tail")...)
-	s.in.Close() // hands-free needs nobody at the keyboard
-	if status := s.walk(p, true, 0, nil); status != 0 {
-		t.Fatalf("exit status %d\n%s%s", status, s.story(), s.stderr)
-	}
-	checkDone(t, s, dir, "T", "nose", "tail")
+	synctest.Test(t, func(t *testing.T) {
+		dir := newFolder(t, smallCraft)
+		p := newProbe(t, probeOptions{Field: quiet, Noise: 0.15, Seed: 2})
+		s := start(t, dir, append(short, "--port", p.path, "--state", "background", "--hands-free", "--station", "nose", "--station", "tail")...)
+		s.in.Close() // hands-free needs nobody at the keyboard
+		if status := s.walk(p, true, 0, nil); status != 0 {
+			t.Fatalf("exit status %d\n%s%s", status, s.story(), s.stderr)
+		}
+		checkDone(t, s, dir, "T", "nose", "tail")
+	})
 }
 
 func TestSurveyPulsed(t *testing.T) {
 	t.Parallel()
-	if testing.Short() {
-		t.Skip("takes half a minute")
-	}
-	dir := newFolder(t, strings.Replace(smallCraft, "[base]\nname = \"T\"\nat_mm = [500, 0, 0]\n", "", 1))
-	p := newProbe(t, probeOptions{Field: quiet, Noise: 0.15, Seed: 3})
-	s := start(t, dir, "--port", p.path, "--state", "main motor", "--current-a", "5", "--pulsed",
-		"--pulses", "4", "--on-s", "1.2", "--station", "tail")
-	if status := s.walk(p, false, 120*time.Millisecond, nil); status != 0 {
-		t.Fatalf("exit status %d\n%s%s", status, s.story(), s.stderr)
-	}
-	if n := len(s.of("load")); n < 2*4 {
-		t.Errorf("%d load events for 4 pulses at each station\n%s", n, s.story())
-	}
-	for _, e := range s.of("load") {
-		if e.On == nil {
-			t.Fatalf("load without on: %+v", e)
+	synctest.Test(t, func(t *testing.T) {
+		dir := newFolder(t, strings.Replace(smallCraft, "[base]\nname = \"T\"\nat_mm = [500, 0, 0]\n", "", 1))
+		p := newProbe(t, probeOptions{Field: quiet, Noise: 0.15, Seed: 3})
+		s := start(t, dir, "--port", p.path, "--state", "main motor", "--current-a", "5", "--pulsed",
+			"--pulses", "4", "--on-s", "1.2", "--station", "tail")
+		if status := s.walk(p, false, 120*time.Millisecond, nil); status != 0 {
+			t.Fatalf("exit status %d\n%s%s", status, s.story(), s.stderr)
 		}
-	}
-	var m mapJSON
-	ask(t, dir, &m, "map")
-	for _, name := range []string{"tail"} {
-		st := m.station(t, name)
-		// Twice the current was measured, so twice the difference is promised.
-		at := r3.Vec{X: st.X, Y: st.Y, Z: st.Z}
-		want := r3.Scale(2, r3.Sub(quiet(at, true), quiet(at, false)))
-		checkEstimate(t, name+" shifting", st.Shifting, st.ShiftingCov, want, 0.01)
-	}
+		if n := len(s.of("load")); n < 2*4 {
+			t.Errorf("%d load events for 4 pulses at each station\n%s", n, s.story())
+		}
+		for _, e := range s.of("load") {
+			if e.On == nil {
+				t.Fatalf("load without on: %+v", e)
+			}
+		}
+		var m mapJSON
+		ask(t, dir, &m, "map")
+		for _, name := range []string{"tail"} {
+			st := m.station(t, name)
+			// Twice the current was measured, so twice the difference is promised.
+			at := r3.Vec{X: st.X, Y: st.Y, Z: st.Z}
+			want := r3.Scale(2, r3.Sub(quiet(at, true), quiet(at, false)))
+			checkEstimate(t, name+" shifting", st.Shifting, st.ShiftingCov, want, 0.01)
+		}
+	})
 }
 
 // A script that prints the field without any noise, a slow sensor, and one
 // that prints whole microteslas are all ordinary.
 func TestSurveyOddStreams(t *testing.T) {
-	t.Parallel()
 	for name, o := range map[string]probeOptions{
 		"no noise":     {Field: quiet},
 		"10 Hz":        {Field: quiet, Noise: 0.1, Hz: 10},
@@ -157,8 +158,7 @@ func TestSurveyOddStreams(t *testing.T) {
 		"whole 0.1 uT": {Field: quiet, Print: func(b r3.Vec) string { return fmt.Sprintf("x=%.1f y=%.1f z=%.1f\n", b.X, b.Y, b.Z) }},
 		"json":         {Field: quiet, Noise: 0.1, Print: func(b r3.Vec) string { return fmt.Sprintf("{\"mx\":%.2f,\"my\":%.2f,\"mz\":%.2f}\n", b.X, b.Y, b.Z) }},
 	} {
-		t.Run(name, func(t *testing.T) {
-			t.Parallel()
+		bubble(t, name, func(t *testing.T) {
 			dir := newFolder(t, smallCraft)
 			p := newProbe(t, o)
 			s := start(t, dir, append(short, "--port", p.path, "--state", "unpowered", "--station", "tail")...)
@@ -191,48 +191,50 @@ func (s *script) placeOf(station string) r3.Vec {
 
 func TestSurveyCommands(t *testing.T) {
 	t.Parallel()
-	dir := newFolder(t, smallCraft)
-	p := newProbe(t, probeOptions{Field: quiet, Noise: 0.1, Seed: 5})
-	s := start(t, dir, append(short, "--port", p.path, "--state", "unpowered")...)
-	take := func() event {
-		p.move(place(s.await("go")))
-		time.Sleep(400 * time.Millisecond)
-		s.send("")
-		return s.captured()
-	}
-	take() // the base
-	first := take()
-	s.await("go")
-	s.send("fly away")
-	if w := s.await("warning"); !strings.Contains(w.Why, "no such command") {
-		t.Errorf("an unknown command is answered with %q", w.Why)
-	}
-	s.send("note a truck went by, ü")
-	s.send("redo")
-	again := take()
-	if again.Station != first.Station || again.Capture == first.Capture {
-		t.Errorf("redo of %s, capture %d, gives %s, capture %d", first.Station, first.Capture, again.Station, again.Capture)
-	}
-	s.await("go")
-	s.send("skip")
-	s.await("go")
-	s.send("goto nowhere")
-	if w := s.await("warning"); !strings.Contains(w.Why, "nowhere") {
-		t.Errorf("an unknown station is answered with %q", w.Why)
-	}
-	s.send("goto Kiel \u00df")
-	if e := s.await("go"); e.Station != "Kiel \u00df" {
-		t.Errorf("goto leads to %q", e.Station)
-	}
-	s.send("stop")
-	if status := s.end(); status != 0 {
-		t.Errorf("a run that was stopped ends with status %d\n%s", status, s.stderr)
-	}
-	done := s.of("done")
-	if len(done) != 1 || done[0].Captures != 2 {
-		t.Fatalf("done says %+v, two captures count\n%s", done, s.story())
-	}
-	resumed(t, dir, p, first.Station)
+	synctest.Test(t, func(t *testing.T) {
+		dir := newFolder(t, smallCraft)
+		p := newProbe(t, probeOptions{Field: quiet, Noise: 0.1, Seed: 5})
+		s := start(t, dir, append(short, "--port", p.path, "--state", "unpowered")...)
+		take := func() event {
+			p.move(place(s.await("go")))
+			time.Sleep(400 * time.Millisecond)
+			s.send("")
+			return s.captured()
+		}
+		take() // the base
+		first := take()
+		s.await("go")
+		s.send("fly away")
+		if w := s.await("warning"); !strings.Contains(w.Why, "no such command") {
+			t.Errorf("an unknown command is answered with %q", w.Why)
+		}
+		s.send("note a truck went by, ü")
+		s.send("redo")
+		again := take()
+		if again.Station != first.Station || again.Capture == first.Capture {
+			t.Errorf("redo of %s, capture %d, gives %s, capture %d", first.Station, first.Capture, again.Station, again.Capture)
+		}
+		s.await("go")
+		s.send("skip")
+		s.await("go")
+		s.send("goto nowhere")
+		if w := s.await("warning"); !strings.Contains(w.Why, "nowhere") {
+			t.Errorf("an unknown station is answered with %q", w.Why)
+		}
+		s.send("goto Kiel \u00df")
+		if e := s.await("go"); e.Station != "Kiel \u00df" {
+			t.Errorf("goto leads to %q", e.Station)
+		}
+		s.send("stop")
+		if status := s.ended(); status != 0 {
+			t.Errorf("a run that was stopped ends with status %d\n%s", status, s.stderr)
+		}
+		done := s.of("done")
+		if len(done) != 1 || done[0].Captures != 2 {
+			t.Fatalf("done says %+v, two captures count\n%s", done, s.story())
+		}
+		resumed(t, dir, p, first.Station)
+	})
 }
 
 // resumed takes the stopped run up again and finds that what was captured is
@@ -249,7 +251,7 @@ func resumed(t *testing.T, dir string, p *probe, captured string) {
 		}
 	}
 	checkSet(t, saved(t, dir, s.of("done")[0].File), "T", "nose", "Kiel \u00df", "tail")
-	if again := call(t, dir, "survey", "--resume", "--state", "unpowered", "--port", p.path, "--json"); again.status != 1 || again.stderr == "" {
+	if again := within(t, "survey", dir, "--resume", "--state", "unpowered", "--port", p.path, "--json"); again.status != 1 || again.stderr == "" {
 		t.Errorf("a finished run is resumed with status %d, %q", again.status, again.stderr)
 	}
 	must(t, dir, "verify")
@@ -272,24 +274,23 @@ func checkSet(t *testing.T, have map[int]string, want ...string) {
 // followed as well, down to differences of a few times its noise.
 func TestSurveyHandsFreeWithoutAShake(t *testing.T) {
 	t.Parallel()
-	if testing.Short() {
-		t.Skip("takes half a minute")
-	}
-	dir := newFolder(t, smallCraft)
-	slope := func(at r3.Vec, _ bool) r3.Vec {
-		return r3.Add(earthUT, r3.Vec{X: at.X / 100, Y: at.Y / 30, Z: -at.X / 150})
-	}
-	p := newProbe(t, probeOptions{Field: slope, Noise: 0.3, Hz: 50, MoveS: 0.001, Seed: 11})
-	s := start(t, dir, append(short, "--port", p.path, "--state", "background", "--hands-free", "--station", "nose", "--station", "tail")...)
-	s.in.Close()
-	if status := s.walk(p, true, 0, nil); status != 0 {
-		t.Fatalf("exit status %d\n%s%s", status, s.story(), s.stderr)
-	}
-	checkDone(t, s, dir, "T", "nose", "tail")
-	for _, e := range s.of("captured") {
-		got := r3.Vec{X: e.BUT[0], Y: e.BUT[1], Z: e.BUT[2]}
-		if d := r3.Norm(r3.Sub(got, slope(s.placeOf(e.Station), false))); d > 6*e.Uncertainty {
-			t.Errorf("%s: %.2f uT off, stated uncertainty %.3f", e.Station, d, e.Uncertainty)
+	synctest.Test(t, func(t *testing.T) {
+		dir := newFolder(t, smallCraft)
+		slope := func(at r3.Vec, _ bool) r3.Vec {
+			return r3.Add(earthUT, r3.Vec{X: at.X / 100, Y: at.Y / 30, Z: -at.X / 150})
 		}
-	}
+		p := newProbe(t, probeOptions{Field: slope, Noise: 0.3, Hz: 50, MoveS: 0.001, Seed: 11})
+		s := start(t, dir, append(short, "--port", p.path, "--state", "background", "--hands-free", "--station", "nose", "--station", "tail")...)
+		s.in.Close()
+		if status := s.walk(p, true, 0, nil); status != 0 {
+			t.Fatalf("exit status %d\n%s%s", status, s.story(), s.stderr)
+		}
+		checkDone(t, s, dir, "T", "nose", "tail")
+		for _, e := range s.of("captured") {
+			got := r3.Vec{X: e.BUT[0], Y: e.BUT[1], Z: e.BUT[2]}
+			if d := r3.Norm(r3.Sub(got, slope(s.placeOf(e.Station), false))); d > 6*e.Uncertainty {
+				t.Errorf("%s: %.2f uT off, stated uncertainty %.3f", e.Station, d, e.Uncertainty)
+			}
+		}
+	})
 }

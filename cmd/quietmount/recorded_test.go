@@ -1,5 +1,3 @@
-//go:build linux || darwin
-
 package main
 
 import (
@@ -12,6 +10,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -79,60 +78,63 @@ func player(t *testing.T, lines []string) (p *probe, rateHz func() float64) {
 
 func TestListenToARecording(t *testing.T) {
 	t.Parallel()
-	lines := recording(t, "broad_02_undisturbed_slow_rotation_B.csv", 0, 20)
-	p, printed := player(t, lines)
-	dir := t.TempDir()
-	r := call(t, dir, "listen", "--port", p.path, "--for-s", "4", "--json")
-	if r.status != 0 && r.status != 3 {
-		t.Fatalf("exit status %d\n%s", r.status, r.stderr)
-	}
-	var a struct {
-		Shape     string      `json:"shape"`
-		Rate      float64     `json:"rate_hz"`
-		Magnitude float64     `json:"magnitude_ut"`
-		Noise     *[3]float64 `json:"noise_ut"`
-		BadLines  int         `json:"bad_lines"`
-	}
-	if err := json.Unmarshal([]byte(r.out), &a); err != nil {
-		t.Fatal(err)
-	}
-	// The recording was thinned to 28.57 Hz, which a busy machine may print
-	// slower; its field is about 45 uT strong.
-	if hz := printed(); a.Rate < 0.85*hz || a.Rate > 1.15*hz {
-		t.Errorf("a rate of %.1f Hz, the board printed %.1f", a.Rate, hz)
-	}
-	if a.Magnitude < 40 || a.Magnitude > 50 || a.BadLines > 1 || a.Noise == nil {
-		t.Errorf("%s", r.out)
-	}
+	synctest.Test(t, func(t *testing.T) {
+		lines := recording(t, "broad_02_undisturbed_slow_rotation_B.csv", 0, 20)
+		p, printed := player(t, lines)
+		r := within(t, "listen", "--port", p.path, "--for-s", "4", "--json")
+		if r.status != 0 && r.status != 3 {
+			t.Fatalf("exit status %d\n%s", r.status, r.stderr)
+		}
+		var a struct {
+			Shape     string      `json:"shape"`
+			Rate      float64     `json:"rate_hz"`
+			Magnitude float64     `json:"magnitude_ut"`
+			Noise     *[3]float64 `json:"noise_ut"`
+			BadLines  int         `json:"bad_lines"`
+		}
+		if err := json.Unmarshal([]byte(r.out), &a); err != nil {
+			t.Fatal(err)
+		}
+		// The recording was thinned to 28.57 Hz, which a busy machine may print
+		// slower; its field is about 45 uT strong.
+		if hz := printed(); a.Rate < 0.85*hz || a.Rate > 1.15*hz {
+			t.Errorf("a rate of %.1f Hz, the board printed %.1f", a.Rate, hz)
+		}
+		if a.Magnitude < 40 || a.Magnitude > 50 || a.BadLines > 1 || a.Noise == nil {
+			t.Errorf("%s", r.out)
+		}
+	})
 }
 
 // The magnet of this recording is brought near at about 38 s, while the
 // sensor lies still before and after: a dwell meanwhile must not count.
 func TestSurveyNoticesTheRecordedMagnet(t *testing.T) {
 	t.Parallel()
-	lines := recording(t, "broad_32_attached_magnet_1cm.csv", 27, 60)
-	p, _ := player(t, lines)
-	dir := newFolder(t, strings.Replace(smallCraft, "latitude_deg = 53.3\nlongitude_deg = -9.1", "latitude_deg = 52.5\nlongitude_deg = 13.3", 1))
-	s := start(t, dir, "--port", p.path, "--state", "unpowered", "--dwell-s", "10")
-	s.await("go")
-	s.send("")
-	deadline := time.After(25 * time.Second)
-	for {
-		select {
-		case <-deadline:
-			t.Fatalf("nothing was refused\n%s%s", s.story(), s.stderr)
-		default:
+	synctest.Test(t, func(t *testing.T) {
+		lines := recording(t, "broad_32_attached_magnet_1cm.csv", 27, 60)
+		p, _ := player(t, lines)
+		dir := newFolder(t, strings.Replace(smallCraft, "latitude_deg = 53.3\nlongitude_deg = -9.1", "latitude_deg = 52.5\nlongitude_deg = 13.3", 1))
+		s := start(t, dir, "--port", p.path, "--state", "unpowered", "--dwell-s", "10")
+		s.await("go")
+		s.send("")
+		deadline := time.After(25 * time.Second)
+		for {
+			select {
+			case <-deadline:
+				t.Fatalf("nothing was refused\n%s%s", s.story(), s.stderr)
+			default:
+			}
+			e, ok := s.next()
+			if !ok {
+				t.Fatalf("ended\n%s%s", s.story(), s.stderr)
+			}
+			if e.Event == "captured" {
+				t.Fatalf("a dwell with the magnet coming near counts: %+v\n%s", e, s.story())
+			}
+			if e.Event == "rejected" {
+				t.Logf("why: %s", e.Why)
+				return
+			}
 		}
-		e, ok := s.next()
-		if !ok {
-			t.Fatalf("ended\n%s%s", s.story(), s.stderr)
-		}
-		if e.Event == "captured" {
-			t.Fatalf("a dwell with the magnet coming near counts: %+v\n%s", e, s.story())
-		}
-		if e.Event == "rejected" {
-			t.Logf("why: %s", e.Why)
-			return
-		}
-	}
+	})
 }
