@@ -9,10 +9,10 @@
 // the step that is open, the panels of that step. A Panel is the unit of
 // extension; the files of one called NAME are
 //
-//	panel_NAME.go            func NAMEPanel() Panel: its data, actions, files
-//	assets/panel_NAME.html   {{define "panel_NAME"}} ... {{end}}, shown with the data
-//	assets/panel_NAME.js     optional: bench.panel("NAME", {shown, did, key, gone, busy})
-//	assets/panel_NAME.css    optional; joined to the one stylesheet
+//	NAME.go                  func NAMEPanel() Panel: its data, actions, files
+//	assets/NAME.html         {{define "NAME"}} ... {{end}}, shown with the data
+//	assets/NAME.js           optional: bench.panel("NAME", {shown, did, key, gone, busy})
+//	assets/NAME.css          optional; joined to the one stylesheet
 //	assets/words/NAME.txt    its words: lines "NAME.key = text"
 //
 // and one line in panels.go puts it on the path. The server answers for it at

@@ -6,6 +6,7 @@ import (
 	"html/template"
 	"io/fs"
 	"net/http"
+	"slices"
 	"strings"
 
 	"quietmount/report/say"
@@ -32,12 +33,12 @@ func newPages(w words, all []Panel) (*pages, error) {
 		return nil, err
 	}
 	p := &pages{templates: t, words: w}
-	if p.css, err = joined("assets/page.css", "assets/panel_*.css"); err != nil {
+	if p.css, err = joined("assets/page.css", "assets/*.css"); err != nil {
 		return nil, err
 	}
-	p.js, err = joined("assets/page.js", "assets/panel_*.js")
+	p.js, err = joined("assets/page.js", "assets/*.js")
 	for _, panel := range all {
-		if t.Lookup("panel_"+panel.Name) == nil {
+		if t.Lookup(panel.Name) == nil {
 			return nil, &missingTemplate{panel.Name}
 		}
 	}
@@ -60,16 +61,17 @@ type missingTemplate struct{ panel string }
 
 // Error names the file that is missing.
 func (e *missingTemplate) Error() string {
-	return "assets/panel_" + e.panel + `.html must define "panel_` + e.panel + `"`
+	return "assets/" + e.panel + `.html must define "` + e.panel + `"`
 }
 
-// joined is a file and those of a pattern after it, in the order of their names.
+// joined is a file and the others of a pattern after it, in the order of their names.
 func joined(first, pattern string) ([]byte, error) {
 	names, err := fs.Glob(assets, pattern)
 	if err != nil {
 		return nil, err
 	}
 	var out bytes.Buffer
+	names = slices.DeleteFunc(names, func(name string) bool { return name == first })
 	for _, name := range append([]string{first}, names...) {
 		b, err := assets.ReadFile(name)
 		if err != nil {

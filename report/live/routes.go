@@ -138,9 +138,9 @@ func (s *Server) fragment(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	v, err := p.Data(s.ask(r, r.URL.Query()))
-	name := "panel_" + p.Name
+	name := p.Name
 	if err != nil {
-		v, name = err.Error(), "panel_error"
+		v, name = err.Error(), "failed"
 	}
 	body, err := s.pages.fragment(name, v)
 	if err != nil {
