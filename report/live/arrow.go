@@ -8,19 +8,19 @@ import (
 	"quietmount/magmath"
 	"quietmount/magmath/heading"
 	"quietmount/report/answer"
+	"quietmount/report/live/serve"
 	"quietmount/survey"
-	"quietmount/survey/guide"
 	"quietmount/survey/swing"
 )
 
 // arrowPanel checks which way the module's arrow and label face, before the glue.
-func arrowPanel() Panel {
-	return Panel{
-		Name: "arrow", Step: StepGlue,
-		Data: arrowData,
-		Actions: map[string]func(Ask) (any, error){
+func arrowPanel() panel {
+	return panel{
+		name: "arrow", step: stepGlue,
+		data: arrowData,
+		actions: map[string]func(asked) (any, error){
 			"begin":   arrowBegin,
-			"resume":  func(a Ask) (any, error) { return poseResume(a, survey.SwingArrow) },
+			"resume":  func(a asked) (any, error) { return poseResume(a, survey.SwingArrow) },
 			"command": poseCommand,
 			"store":   arrowStore,
 		},
@@ -44,22 +44,22 @@ type arrowView struct {
 	Limit        limitView     `json:"limit"`
 }
 
-func arrowData(a Ask) (any, error) {
+func arrowData(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {
 		return nil, err
 	}
 	v := arrowView{
-		Linked: a.probe.State().Connected, Busy: a.Walking(), HasProbe: f.Craft.Probe != nil, NoAxes: f.Craft.Module.Axes == nil,
+		Linked: a.work.Probe.State().Connected, Busy: a.work.Busy(), HasProbe: f.Craft.Probe != nil, NoAxes: f.Craft.Module.Axes == nil,
 		Limit: limitAsked(a, f.Craft, "a-limit"),
 	}
 	for _, p := range heading.PoseNames() {
 		v.Poses = append(v.Poses, string(p))
 	}
-	if v.Calibrations, err = survey.CalibrationIDs(a.Dir()); err != nil {
+	if v.Calibrations, err = survey.CalibrationIDs(a.Dir); err != nil {
 		return nil, err
 	}
-	newest, err := swing.Newest(a.Dir(), survey.SwingArrow, 0)
+	newest, err := swing.Newest(a.Dir, survey.SwingArrow, 0)
 	if err != nil || newest == nil {
 		return v, err
 	}
@@ -77,31 +77,9 @@ func arrowData(a Ask) (any, error) {
 	return v, nil
 }
 
-// limitView is the largest error that passes.
-type limitView struct {
-	ID       string      `json:"-"`               // of the field
-	Deg      float64     `json:"limit_deg"`       // that counts
-	CraftDeg float64     `json:"craft_limit_deg"` // of the craft file
-	Asked    string      `json:"asked"`           // that the page asks for instead; empty: none
-	Problem  *FieldError `json:"problem"`
-}
-
-// limitAsked is the craft file's limit, unless the page asks for another. What
-// it asks wrongly is told and passed over.
-func limitAsked(a Ask, craft *survey.Craft, id string) limitView {
-	v := limitView{ID: id, CraftDeg: craft.Limits.HeadingErrorDeg, Asked: a.Form.Raw("limit_deg")}
-	v.Deg = v.CraftDeg
-	limit, err := a.Form.Number("limit_deg", 0.01, 180)
-	v.Problem, _ = errors.AsType[*FieldError](err)
-	if limit != nil {
-		v.Deg = *limit
-	}
-	return v
-}
-
 // arrowAnswer reads a stored check of the module. stores: the axes are found
 // anew, with the arrow to the nose.
-func arrowAnswer(a Ask, craft *survey.Craft, f *survey.SwingFile, limitDeg float64, stores bool) (answer.Arrow, error) {
+func arrowAnswer(a asked, craft *survey.Craft, f *survey.SwingFile, limitDeg float64, stores bool) (answer.Arrow, error) {
 	check, err := swing.CheckOf(f)
 	if err != nil {
 		return answer.Arrow{}, err
@@ -115,7 +93,7 @@ func shortFile(f *survey.SwingFile) string {
 }
 
 // axesFound are the axes as a check has them, with the arrow to the nose.
-func axesFound(craft *survey.Craft, f *survey.SwingFile, a Ask) ([3][3]float64, error) {
+func axesFound(craft *survey.Craft, f *survey.SwingFile, a asked) ([3][3]float64, error) {
 	judged, err := arrowAnswer(a, craft, f, craft.Limits.HeadingErrorDeg, true)
 	if err != nil {
 		return [3][3]float64{}, err
@@ -127,14 +105,14 @@ func axesFound(craft *survey.Craft, f *survey.SwingFile, a Ask) ([3][3]float64, 
 }
 
 // arrowBegin reads the form and begins to walk through the poses.
-func arrowBegin(a Ask) (any, error) {
+func arrowBegin(a asked) (any, error) {
 	s, err := poseSetup(a)
 	if err != nil {
 		return nil, err
 	}
 	if a.Form.On("probe") {
 		if s.Folder.Craft.Probe == nil {
-			return nil, badField("probe", "%s", a.Words("arrow.no_probe"))
+			return nil, serve.BadField("probe", "%s", a.Words("arrow.no_probe"))
 		}
 		s.Unit = *s.Folder.Craft.Probe
 	}
@@ -164,11 +142,11 @@ func arrowBegin(a Ask) (any, error) {
 		h.ZeroDeg, h.ZeroSUDeg = h.ZeroDeg-site.DeclinationDeg, max(h.ZeroSUDeg, site.DeclinationSUDeg)
 	}
 	s.Route = swing.ArrowRoute(poses)
-	return poseBegin(a, s)
+	return serve.Done{}, a.work.Pose(s, nil)
 }
 
 // posesAsked are the poses that are ticked, else the usual ones.
-func posesAsked(a Ask, calibrated bool) ([]heading.PoseName, error) {
+func posesAsked(a asked, calibrated bool) ([]heading.PoseName, error) {
 	names, err := a.Form.All("pose", len(heading.PoseNames()))
 	if err != nil {
 		return nil, err
@@ -178,14 +156,14 @@ func posesAsked(a Ask, calibrated bool) ([]heading.PoseName, error) {
 	}
 	poses, err := swing.ParsePoses(strings.Join(names, ","))
 	if err != nil {
-		return nil, badField("pose", "%v", err)
+		return nil, serve.BadField("pose", "%v", err)
 	}
 	different := map[heading.PoseName]bool{}
 	for _, p := range poses {
 		different[p] = true
 	}
 	if need := heading.FewestPoses(calibrated); len(different) < need {
-		return nil, badField("pose", "%s", a.Words("arrow.poses_few", need))
+		return nil, serve.BadField("pose", "%s", a.Words("arrow.poses_few", need))
 	}
 	return poses, nil
 }
@@ -194,75 +172,13 @@ func posesAsked(a Ask, calibrated bool) ([]heading.PoseName, error) {
 // practice, no source); the terminal's default too.
 const usualPoseSUDeg = 1.5
 
-// poseSetup reads what an arrow check and a swing have in common.
-func poseSetup(a Ask) (swing.Setup, error) {
-	var none swing.Setup
-	f, err := a.Folder()
-	if err != nil {
-		return none, err
-	}
-	s := swing.Setup{Folder: f, Unit: f.Craft.Module, HandsFree: a.Form.On("hands_free")}
-	s.Header.Calibrated = a.Form.On("calibrated")
-	if a.Form.Has("calibration") {
-		ids, err := survey.CalibrationIDs(a.Dir())
-		if err != nil {
-			return none, err
-		}
-		if s.Header.Calibration, err = a.Form.Pick("calibration", ids...); err != nil {
-			return none, err
-		}
-		if s.Correction, err = survey.LoadCorrection(a.Dir(), s.Header.Calibration); err != nil {
-			return none, err
-		}
-		s.Header.Calibrated = true
-	}
-	dwell, err := a.Form.Number("dwell_s", 1, 60)
-	if dwell != nil {
-		s.DwellS = *dwell
-	}
-	return s, err
-}
-
-func poseBegin(a Ask, s swing.Setup) (any, error) {
-	return Done{}, newPosing(a.Bench, s, nil).begin()
-}
-
-// poseResume takes up the newest check of a kind where it was cut short, as it
-// was begun.
-func poseResume(a Ask, what string) (any, error) {
-	f, err := a.Folder()
-	if err != nil {
-		return nil, err
-	}
-	early, err := swing.Newest(a.Dir(), what, 0)
-	if err != nil {
-		return nil, err
-	}
-	if early == nil || early.Finished() {
-		return nil, errors.New(a.Words("pose.nothing_early"))
-	}
-	s := swing.Setup{Folder: f, Unit: f.Craft.Module, Resume: true, HandsFree: a.Form.On("hands_free")}
-	s.Header.What, s.Header.State = what, early.Swing.State
-	return Done{}, newPosing(a.Bench, s, early).begin()
-}
-
-// poseCommand passes on what the operator asks.
-func poseCommand(a Ask) (any, error) {
-	kind, err := a.Form.Pick("kind", string(guide.CmdCapture), string(guide.CmdRedo), string(guide.CmdSkip),
-		string(guide.CmdStop), string(guide.CmdConfirm), string(guide.CmdPause), string(guide.CmdGoOn))
-	if err != nil {
-		return nil, err
-	}
-	return guidedCommand(a, guide.CommandKind(kind), "pose.none")
-}
-
 // arrowStore writes the axes of the newest check into the craft file.
-func arrowStore(a Ask) (any, error) {
+func arrowStore(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {
 		return nil, err
 	}
-	newest, err := swing.Newest(a.Dir(), survey.SwingArrow, 0)
+	newest, err := swing.Newest(a.Dir, survey.SwingArrow, 0)
 	if err != nil {
 		return nil, err
 	}
@@ -277,8 +193,8 @@ func arrowStore(a Ask) (any, error) {
 	if !a.Form.On("exactly") {
 		axes = heading.NearestMounting(axes)
 	}
-	if err := survey.StoreAxesIn(a.Dir(), "module", axes); err != nil {
+	if err := survey.StoreAxesIn(a.Dir, "module", axes); err != nil {
 		return nil, err
 	}
-	return Done{a.Words("arrow.stored")}, nil
+	return serve.Done{Say: a.Words("arrow.stored")}, nil
 }

@@ -4,7 +4,6 @@ package live
 
 import (
 	"context"
-	"net"
 	"strings"
 	"testing"
 	"time"
@@ -32,13 +31,9 @@ func hear(t testing.TB, ctx context.Context) {
 // address.
 func TestPageSaysWhenTheServerIsGone(t *testing.T) {
 	chrome := browser(t)
-	s := quietBench(t)
-	l, err := net.Listen("tcp4", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
+	l := localListener(t)
 	host := l.Addr().String()
-	s.guard = newGuard([]string{host}, s.opts.Token, time.Now)
+	s := newBench(t, Options{Dir: catamaran(t, nil), Hosts: []string{host}})
 	ctx, cancel := context.WithCancel(t.Context())
 	done := make(chan error, 1)
 	go func() { done <- s.Serve(ctx, l) }()
@@ -48,7 +43,7 @@ func TestPageSaysWhenTheServerIsGone(t *testing.T) {
 	if err := <-done; err != nil {
 		t.Fatal(err)
 	}
-	until(t, page, `!document.querySelector("#gone").hidden && document.querySelector("#gone").textContent.includes("quietmount bench")`, 15)
+	until(t, page, `!document.querySelector("#gone").hidden && document.querySelector("#gone").textContent.includes("Start it again")`, 15)
 	shot(t, page, "gone")
 }
 
@@ -79,16 +74,16 @@ func TestKeysSoundAndMotion(t *testing.T) {
 	begin(t, page, "unpowered", "")
 	confirmAll(t, page)
 	click(t, page, "#keys")
-	station := walkState(t, b.Server).Station
+	station := walkState(b.Server).Station
 	press(t, page, "s")
 	click(t, page, "#keys")
-	if now := walkState(t, b.Server).Station; now != station {
+	if now := walkState(b.Server).Station; now != station {
 		t.Errorf("with the keys off s left %s out", station)
 	}
 	eval[bool](t, page, `(document.activeElement.blur(), true)`)
 	press(t, page, "s")
 	until(t, page, `document.querySelector("#w-name").textContent !== "`+station+`"`, 5)
-	if said := eval[string](t, page, `document.querySelector("#status").textContent`); !strings.Contains(said, "left out") || !strings.Contains(said, "next: ") {
+	if said := eval[string](t, page, `document.querySelector("#status").textContent`); !strings.Contains(said, "skipped") || !strings.Contains(said, "next: ") {
 		t.Errorf("a screen reader is told %q, not that a station was left out and which is next", said)
 	}
 	if n := count(eval[[]float64](t, page, "heard"), 523); n == 0 {
@@ -121,8 +116,8 @@ func TestNothingJumps(t *testing.T) {
 		return true;
 	})()`)
 	var hand carrier
-	for from := time.Now(); walkState(t, b.Server).Done < 4; time.Sleep(20 * time.Millisecond) {
-		w := walkState(t, b.Server)
+	for from := time.Now(); walkState(b.Server).Done < 4; time.Sleep(20 * time.Millisecond) {
+		w := walkState(b.Server)
 		if time.Since(from) > 2*time.Minute {
 			t.Fatalf("the walk does not go on: %+v", w)
 		}
@@ -168,7 +163,7 @@ func TestSavedIsHeardAfterTheDisk(t *testing.T) {
 		if time.Since(from) > 2*time.Minute {
 			t.Fatalf("%d captures were heard", seen)
 		}
-		w := walkState(t, b.Server)
+		w := walkState(b.Server)
 		hand.follow(b, w)
 		seen = count(eval[[]float64](t, page, "heard"), 660)
 		runs, err := survey.LoadRuns(b.dir)

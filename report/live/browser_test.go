@@ -4,10 +4,8 @@ package live
 
 import (
 	"context"
-	"crypto/rand"
 	"flag"
 	"fmt"
-	"net"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -23,7 +21,6 @@ import (
 	"quietmount/survey"
 	"quietmount/survey/link"
 	"quietmount/survey/sim"
-	"quietmount/survey/standing"
 )
 
 // testBench is a bench page on a real port over a simulated module at a
@@ -65,42 +62,19 @@ func openBenchOf(t testing.TB, dir string, rateHz float64, seed uint64, speed fl
 	t.Helper()
 	b := &testBench{dir: dir, type_: make(chan string, 16), mute: new(atomic.Bool)}
 	b.port = playModule(t, dir, rateHz, seed, speed, b.type_)
-	l, err := net.Listen("tcp4", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
+	l, now := localListener(t), clock(speed)
 	b.host = l.Addr().String()
-	b.Server = newServer(t, dir, []string{b.host}, b.port, clock(speed), b.mute)
-	ctx, cancel := context.WithCancel(context.Background())
-	done := make(chan error, 1)
-	go func() { done <- b.Serve(ctx, l) }()
-	t.Cleanup(func() {
-		cancel()
-		if err := <-done; err != nil {
-			t.Errorf("the server ended with %v", err)
-		}
-	})
-	return b
-}
-
-func newServer(t testing.TB, dir string, hosts []string, port string, now func() time.Time, mute *atomic.Bool) *Server {
-	t.Helper()
-	s, err := New(Options{
-		Dir: dir, Tool: "test", Hosts: hosts, Now: now, Token: rand.Text, Port: port, Baud: 115200,
-		Standing: func() (*standing.Standing, error) { return standingOf(dir) },
-		Ports:    func() ([]link.PortInfo, error) { return nil, nil },
+	b.Server = newBench(t, Options{Dir: dir, Hosts: []string{b.host}, Now: now, Port: b.port,
 		Open: func(ctx context.Context, name string, baud int) (link.Source, error) {
 			source, err := link.Open(ctx, link.PortOptions{Name: name, Baud: baud, Now: now})
 			if err != nil {
 				return nil, err
 			}
-			return muted{source, source.(link.Monitor), mute}, nil
+			return muted{source, source.(link.Monitor), b.mute}, nil
 		},
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return s
+	serveUntilTheEnd(t, b.Server, l)
+	return b
 }
 
 // muted is a link that loses its readings while mute is set.
@@ -150,21 +124,6 @@ func playModule(t testing.TB, dir string, rateHz float64, seed uint64, speed flo
 		t.Fatalf("the simulated module: %v", err)
 	}
 	return port
-}
-
-// catamaran is a craft folder with the invented catamaran. change edits the
-// craft file.
-func catamaran(t testing.TB, change func(string) string) string {
-	t.Helper()
-	text := string(sim.SandpiperTOML())
-	if change != nil {
-		text = change(text)
-	}
-	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, survey.CraftFile), []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	return dir
 }
 
 // TestMain closes the browser that the tests share.

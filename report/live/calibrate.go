@@ -2,6 +2,7 @@ package live
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -13,23 +14,26 @@ import (
 	"quietmount/magmath/calib"
 	"quietmount/magmath/heading"
 	"quietmount/report/draw"
+	"quietmount/report/live/conduct"
+	"quietmount/report/live/serve"
 	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/guide"
+	"quietmount/survey/swing"
 	"quietmount/survey/turn"
 )
 
 // calibratePanel guides the hand that turns the probe, and lists what is stored.
-func calibratePanel() Panel {
-	return Panel{
-		Name: "calibrate", Step: StepCalibrate,
-		Data: calibrateData,
-		Actions: map[string]func(Ask) (any, error){
+func calibratePanel() panel {
+	return panel{
+		name: "calibrate", step: stepCalibrate,
+		data: calibrateData,
+		actions: map[string]func(asked) (any, error){
 			"begin": calibrateBegin,
-			"end":   func(a Ask) (any, error) { return guidedCommand(a, guide.CmdCapture, "calibrate.none") },
-			"stop":  func(a Ask) (any, error) { return guidedCommand(a, guide.CmdStop, "calibrate.none") },
+			"end":   func(a asked) (any, error) { return command(a, guide.Command{Kind: guide.CmdCapture}, "calibrate.none") },
+			"stop":  func(a asked) (any, error) { return command(a, guide.Command{Kind: guide.CmdStop}, "calibrate.none") },
 		},
-		Files: map[string]func(Ask) (File, error){"picture": calibratePicture},
+		files: map[string]func(asked) (serve.File, error){"picture": calibratePicture},
 	}
 }
 
@@ -76,9 +80,9 @@ type cellShape struct {
 	Path string `json:"path"`
 }
 
-func calibrateData(a Ask) (any, error) {
+func calibrateData(a asked) (any, error) {
 	v := calibrateView{
-		Linked: a.probe.State().Connected, Busy: a.Walking(), Stored: []calibView{},
+		Linked: a.work.Probe.State().Connected, Busy: a.work.Busy(), Stored: []calibView{},
 		UsualS: turn.UsualS, Usual: int(100 * turn.UsualCovered),
 	}
 	f, err := a.Folder()
@@ -86,7 +90,7 @@ func calibrateData(a Ask) (any, error) {
 		return nil, err
 	}
 	v.Halves = halves(f.Craft.Measures().Axes, a.Words)
-	ids, err := survey.CalibrationIDs(a.Dir())
+	ids, err := survey.CalibrationIDs(a.Dir)
 	if err != nil {
 		return nil, err
 	}
@@ -96,8 +100,8 @@ func calibrateData(a Ask) (any, error) {
 	return v, nil
 }
 
-func newCalibView(a Ask, f *survey.Folder, id string) calibView {
-	c, err := survey.LoadCalibration(a.Dir(), id)
+func newCalibView(a asked, f *survey.Folder, id string) calibView {
+	c, err := survey.LoadCalibration(a.Dir, id)
 	if err != nil {
 		return calibView{ID: id, Why: err.Error()}
 	}
@@ -169,30 +173,30 @@ func wedge(inner, outer, from, to float64) string {
 }
 
 // calibratePicture is the picture of a stored calibration.
-func calibratePicture(a Ask) (File, error) {
-	ids, err := survey.CalibrationIDs(a.Dir())
+func calibratePicture(a asked) (serve.File, error) {
+	ids, err := survey.CalibrationIDs(a.Dir)
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	id, err := a.Form.Pick("id", ids...)
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
-	c, err := survey.LoadCalibration(a.Dir(), id)
+	c, err := survey.LoadCalibration(a.Dir, id)
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	p, err := picture.Calibration(*c)
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	var b bytes.Buffer
 	err = p.Write(&b, draw.SVG)
-	return File{Type: "image/svg+xml", Body: b.Bytes()}, err
+	return serve.File{Type: "image/svg+xml", Body: b.Bytes()}, err
 }
 
 // calibrateBegin reads the form and begins to turn.
-func calibrateBegin(a Ask) (any, error) {
+func calibrateBegin(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {
 		return nil, err
@@ -216,15 +220,36 @@ func calibrateBegin(a Ask) (any, error) {
 	if percent != nil {
 		enough = *percent / 100
 	}
-	t := &turning{bench: a.Bench, craft: f.Craft, options: o, onCraft: a.Form.On("on_craft"), turn: turn.For(f.Craft, a.Now(), seconds, enough)}
-	if err := t.begin(); err != nil {
+	err = a.work.Turn(conduct.Turn{
+		Craft: f.Craft, Options: o, OnCraft: a.Form.On("on_craft"), Turn: turn.For(f.Craft, a.Now(), seconds, enough),
+		Compare: func() (*swing.Comparison, error) { return a.compareWithMap(f.Craft) },
+	})
+	if err != nil {
 		return nil, err
 	}
-	return Done{a.Words("calibrate.begun")}, nil
+	return serve.Done{Say: a.Words("calibrate.begun")}, nil
+}
+
+// compareWithMap holds the newest calibration of the finished craft against the
+// map. It is called when the request that began the turn is over.
+func (b *Bench) compareWithMap(craft *survey.Craft) (*swing.Comparison, error) {
+	later := asked{b, serve.Ask{Ctx: b.cache.ctx}}
+	c, _, err := computed(later, fully, "promise", func(ctx context.Context) (*swing.Comparison, error) {
+		found, err := b.findings(ctx)
+		if err != nil {
+			return nil, err
+		}
+		choice, err := survey.Chosen(b.Dir)
+		if err != nil {
+			return nil, err
+		}
+		return swing.Compare(b.Dir, craft.Module.Name, found, choice)
+	})
+	return c, err
 }
 
 // calibrateOptions are the craft file's options with what the form changes.
-func calibrateOptions(a Ask, craft *survey.Craft, now time.Time) (calib.Options, error) {
+func calibrateOptions(a asked, craft *survey.Craft, now time.Time) (calib.Options, error) {
 	o := survey.CalibrationOptions(craft, now)
 	scales := map[string]calib.ScaleFrom{"auto": calib.FromEither, "reference": calib.FromReference, "probe": calib.FromProbe}
 	if a.Form.Has("scale_from") {

@@ -1,6 +1,7 @@
 package live
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -11,16 +12,17 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/filing"
+	"quietmount/report/live/serve"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
 
 // choosePanel lists the ranked spots and keeps the chosen one.
-func choosePanel() Panel {
-	return Panel{
-		Name: "choose", Step: StepChoose,
-		Data: chooseData,
-		Actions: map[string]func(Ask) (any, error){
+func choosePanel() panel {
+	return panel{
+		name: "choose", step: stepChoose,
+		data: chooseData,
+		actions: map[string]func(asked) (any, error){
 			"spot":  chooseSpot,
 			"place": choosePlace,
 		},
@@ -104,35 +106,25 @@ type rankedSpots struct {
 	balance []string
 }
 
-func (b *Bench) ranking(ctx context.Context, wait waiting) (*rankedSpots, Progress, error) {
-	v, p, err := wait(ctx, "choose ranking", func() (any, error) {
-		c, err := b.found()
-		if err != nil {
+func (a asked) rankedSpots(p patience) (*rankedSpots, Progress, error) {
+	return computed(a, p, "choose ranking", func(ctx context.Context) (*rankedSpots, error) {
+		found, ranking, why, err := a.ranking(ctx)
+		if err = cmp.Or(err, why); err != nil {
 			return nil, err
 		}
-		if c.ranking == nil {
-			return nil, c.why
-		}
-		r := &rankedSpots{answer: answer.NewRank(c.found, c.ranking), spots: c.ranking.Spots}
+		r := &rankedSpots{answer: answer.NewRank(found, ranking), spots: ranking.Spots}
 		for _, s := range r.spots {
-			r.balance = append(r.balance, balanceWords(c.found.Craft, s.At))
+			words := ""
+			if b, err := findings.BalanceOf(found.Craft, &s.At); err == nil {
+				words = strings.Join(answer.NewBalance(found.Craft.Name, b).Remedies(), " ")
+			}
+			r.balance = append(r.balance, words)
 		}
 		return r, nil
 	})
-	r, _ := v.(*rankedSpots)
-	return r, p, err
 }
 
-// balanceWords say what restores the balance with the module at a place.
-func balanceWords(c *survey.Craft, at r3.Vec) string {
-	b, err := findings.BalanceOf(c, &at)
-	if err != nil {
-		return ""
-	}
-	return strings.Join(answer.NewBalance(c.Name, b).Remedies(), " ")
-}
-
-func chooseData(a Ask) (any, error) {
+func chooseData(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {
 		return nil, err
@@ -141,10 +133,9 @@ func chooseData(a Ask) (any, error) {
 	if v.Chosen, err = storedChoice(a, f); err != nil {
 		return nil, err
 	}
-	r, progress, err := a.ranking(a.Ctx, a.Later)
+	r, progress, err := a.rankedSpots(soon)
 	v.Progress = progress
-	if unmeasured(err) {
-		v.Wait = err.Error()
+	if v.Wait = a.unmeasured(err); v.Wait != "" {
 		return v, nil
 	}
 	if err != nil || r == nil {
@@ -161,8 +152,8 @@ func chooseData(a Ask) (any, error) {
 }
 
 // storedChoice is the choice of the folder, nil where there is none.
-func storedChoice(a Ask, f *survey.Folder) (*chosenView, error) {
-	choice, err := survey.Chosen(a.Dir())
+func storedChoice(a asked, f *survey.Folder) (*chosenView, error) {
+	choice, err := survey.Chosen(a.Dir)
 	if choice == nil || err != nil {
 		return nil, err
 	}
@@ -260,7 +251,7 @@ func (v *chooseView) plan(c *survey.Craft, r *rankedSpots) *spotPlan {
 
 // chooseSpot keeps a spot of the ranking that the page showed. Where the
 // ranking has changed meanwhile, the spot of that rank may be another one.
-func chooseSpot(a Ask) (any, error) {
+func chooseSpot(a asked) (any, error) {
 	rank, err := a.Form.Int("rank", 0, 1, 1000)
 	if err != nil {
 		return nil, err
@@ -269,55 +260,61 @@ func chooseSpot(a Ask) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	r, _, err := a.ranking(a.Ctx, a.patiently)
+	r, _, err := a.rankedSpots(fully)
 	if err != nil {
 		return nil, err
 	}
 	if rank < 1 || rank > len(r.spots) || !samePlace(shown, r.spots[rank-1].At) {
-		return nil, badField("rank", "%s", a.Words("choose.moved"))
+		return nil, serve.BadField("rank", "%s", a.Words("choose.moved"))
 	}
-	return a.keepChoice(func(*computed) (*findings.Spot, []string, error) { return &r.spots[rank-1], nil, nil })
+	return a.keepChoice(func(*findings.Findings) (*findings.Spot, []string, error) { return &r.spots[rank-1], nil, nil })
 }
 
 // choosePlace keeps a place given by hand.
-func choosePlace(a Ask) (any, error) {
+func choosePlace(a asked) (any, error) {
 	at, err := formPlace(a.Form, "x_mm", "y_mm", "z_mm")
 	if err != nil {
 		return nil, err
 	}
-	return a.keepChoice(func(c *computed) (*findings.Spot, []string, error) {
-		spot, broken, err := c.found.SpotAt(at)
+	return a.keepChoice(func(found *findings.Findings) (*findings.Spot, []string, error) {
+		spot, broken, err := found.SpotAt(at)
 		if err != nil && !errors.Is(err, findings.ErrNoMap) {
-			err = badField("z_mm", "%v", err)
+			err = serve.BadField("z_mm", "%v", err)
 		}
 		return spot, broken, err
 	})
 }
 
-// keepChoice stores what find finds, as the terminal does.
-func (a Ask) keepChoice(find func(*computed) (*findings.Spot, []string, error)) (any, error) {
-	a.computing.Lock()
-	defer a.computing.Unlock()
-	c, err := a.found()
+// keepChoice stores the spot that find returns, with the constraints that it
+// breaks.
+func (a asked) keepChoice(find func(*findings.Findings) (*findings.Spot, []string, error)) (any, error) {
+	said := ""
+	err := a.cache.inTurn(a.Ctx, func() error {
+		found, err := a.findings(a.Ctx)
+		if err != nil {
+			return err
+		}
+		spot, broken, err := find(found)
+		if err != nil {
+			return err
+		}
+		if _, err := filing.KeepChoice(a.Dir, found, *spot, broken, a.Now(), a.Tool); err != nil {
+			return err
+		}
+		said = a.Words("choose.kept", spot.At.X, spot.At.Y, spot.At.Z)
+		for _, w := range filing.ChoiceCautions(*spot, broken) {
+			said += " " + a.Words("choose.caution", w)
+		}
+		return nil
+	})
 	if err != nil {
 		return nil, err
 	}
-	spot, broken, err := find(c)
-	if err != nil {
-		return nil, err
-	}
-	if _, err := filing.KeepChoice(a.Dir(), c.found, *spot, broken, a.Now(), a.Tool()); err != nil {
-		return nil, err
-	}
-	said := a.Words("choose.kept", spot.At.X, spot.At.Y, spot.At.Z)
-	for _, w := range filing.ChoiceCautions(*spot, broken) {
-		said += " " + a.Words("choose.caution", w)
-	}
-	return Done{said}, nil
+	return serve.Done{Say: said}, nil
 }
 
 // formPlace reads three coordinates of a form, all of which must be there.
-func formPlace(f Form, names ...string) (r3.Vec, error) {
+func formPlace(f serve.Form, names ...string) (r3.Vec, error) {
 	var v [3]float64
 	for i, name := range names {
 		mm, err := f.Number(name, -mostPlaceMM, mostPlaceMM)
@@ -325,7 +322,7 @@ func formPlace(f Form, names ...string) (r3.Vec, error) {
 			return r3.Vec{}, err
 		}
 		if mm == nil {
-			return r3.Vec{}, badField(name, "millimetres are wanted")
+			return r3.Vec{}, serve.BadField(name, "millimetres are wanted")
 		}
 		v[i] = *mm
 	}

@@ -1,25 +1,24 @@
 package live
 
 import (
-	"bytes"
-	"errors"
+	"context"
 	"fmt"
 	"net/url"
 	"slices"
 
 	"quietmount/report/answer"
-	"quietmount/report/draw"
+	"quietmount/report/live/serve"
 	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
 
 // comparePanel compares two surveys.
-func comparePanel() Panel {
-	return Panel{
-		Name: "compare", Step: StepMap,
-		Data:  compareData,
-		Files: map[string]func(Ask) (File, error){"map": compareMap},
+func comparePanel() panel {
+	return panel{
+		name: "compare", step: stepMap,
+		data:  compareData,
+		files: map[string]func(asked) (serve.File, error){"map": compareMap},
 	}
 }
 
@@ -29,7 +28,7 @@ type compareView struct {
 	Parts   []string        `json:"parts"`
 	Part    string          `json:"part"`
 	Answer  *answer.Compare `json:"answer"`  // nil: nothing was asked yet
-	Problem *failure        `json:"problem"` // why there is none
+	Problem *serve.Failure  `json:"problem"` // why there is none
 	Summary string          `json:"summary"`
 	Verdict string          `json:"verdict"`
 	Picture string          `json:"picture"` // address of the map
@@ -52,7 +51,7 @@ type compared struct {
 // mostSides bounds the runs that a page can name on one side.
 const mostSides = 64
 
-func compareData(a Ask) (any, error) {
+func compareData(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {
 		return nil, err
@@ -65,7 +64,9 @@ func compareData(a Ask) (any, error) {
 	if err == nil && len(before) > 0 {
 		err = v.compare(a, f, before, after)
 	}
-	v.problem(err)
+	if err != nil { // the form stays, with what is wrong beside it
+		v.Problem = new(serve.FailureOf(err))
+	}
 	for _, r := range f.Runs {
 		if r.Header.State != survey.StateBackground && !r.Header.Proof {
 			v.Runs = append(v.Runs, compareRun{newRunView(r), slices.Contains(before, r), slices.Contains(after, r)})
@@ -74,19 +75,8 @@ func compareData(a Ask) (any, error) {
 	return v, nil
 }
 
-// problem keeps the form on the page, with what is wrong beside it.
-func (v *compareView) problem(err error) {
-	if err == nil {
-		return
-	}
-	v.Problem = &failure{Error: err.Error()}
-	if bad, ok := errors.AsType[*FieldError](err); ok {
-		v.Problem = &failure{bad.Msg, bad.Field}
-	}
-}
-
-func (v *compareView) compare(a Ask, f *survey.Folder, before, after []*survey.Run) error {
-	c, progress, err := compareSides(a, f, before, after, v.Part, a.Later)
+func (v *compareView) compare(a asked, f *survey.Folder, before, after []*survey.Run) error {
+	c, progress, err := compareSides(a, f, before, after, v.Part, soon)
 	v.Progress = progress
 	if err != nil || c == nil {
 		return err
@@ -112,7 +102,7 @@ func compareParts(f *survey.Folder) []string {
 	return parts
 }
 
-func comparePart(a Ask, f *survey.Folder) (string, error) {
+func comparePart(a asked, f *survey.Folder) (string, error) {
 	if !a.Form.Has("part") {
 		return "", nil
 	}
@@ -120,7 +110,7 @@ func comparePart(a Ask, f *survey.Folder) (string, error) {
 }
 
 // sides are the runs that the form names; both empty where it names none.
-func sides(a Ask, f *survey.Folder) (before, after []*survey.Run, err error) {
+func sides(a asked, f *survey.Folder) (before, after []*survey.Run, err error) {
 	if before, err = side(a, f, "before"); err != nil {
 		return nil, nil, err
 	}
@@ -129,16 +119,16 @@ func sides(a Ask, f *survey.Folder) (before, after []*survey.Run, err error) {
 	}
 	for _, r := range before {
 		if slices.Contains(after, r) {
-			return nil, nil, badField("after", "%s", a.Words("compare.both", r.Header.Run))
+			return nil, nil, serve.BadField("after", "%s", a.Words("compare.both", r.Header.Run))
 		}
 	}
 	if (len(before) == 0) != (len(after) == 0) {
-		return nil, nil, badField("before", "%s", a.Words("compare.one_side"))
+		return nil, nil, serve.BadField("before", "%s", a.Words("compare.one_side"))
 	}
 	return before, after, nil
 }
 
-func side(a Ask, f *survey.Folder, field string) ([]*survey.Run, error) {
+func side(a asked, f *survey.Folder, field string) ([]*survey.Run, error) {
 	names, err := a.Form.All(field, mostSides)
 	if err != nil {
 		return nil, err
@@ -147,7 +137,7 @@ func side(a Ask, f *survey.Folder, field string) ([]*survey.Run, error) {
 	for _, name := range names {
 		i := slices.IndexFunc(f.Runs, func(r *survey.Run) bool { return fmt.Sprint(r.Header.Run) == name })
 		if i < 0 {
-			return nil, badField(field, "%s", a.Words("compare.no_run", fmt.Sprintf("%.20q", name)))
+			return nil, serve.BadField(field, "%s", a.Words("compare.no_run", fmt.Sprintf("%.20q", name)))
 		}
 		if !slices.Contains(out, f.Runs[i]) {
 			out = append(out, f.Runs[i])
@@ -158,9 +148,9 @@ func side(a Ask, f *survey.Folder, field string) ([]*survey.Run, error) {
 
 // compareSides compares once as long as the folder stays the same; nil while
 // that is under way.
-func compareSides(a Ask, f *survey.Folder, before, after []*survey.Run, part string, wait waiting) (*compared, Progress, error) {
+func compareSides(a asked, f *survey.Folder, before, after []*survey.Run, part string, p patience) (*compared, Progress, error) {
 	key := fmt.Sprintf("compare %v %v %q", runNumbers(before), runNumbers(after), part)
-	kept, progress, err := wait(a.Ctx, key, func() (any, error) {
+	return computed(a, p, key, func(context.Context) (*compared, error) {
 		o := findings.CompareOptions{Part: part}
 		choice, err := survey.Chosen(f.Dir)
 		if err != nil {
@@ -173,16 +163,9 @@ func compareSides(a Ask, f *survey.Folder, before, after []*survey.Run, part str
 		if err != nil {
 			return nil, err
 		}
-		c := &compared{answer: answer.NewCompare(found, choice != nil)}
-		var b bytes.Buffer
-		err = picture.Change(found).Write(&b, draw.SVG)
-		c.picture = b.Bytes()
-		return c, err
+		picture, err := svg(picture.Change(found))
+		return &compared{answer.NewCompare(found, choice != nil), picture}, err
 	})
-	if err != nil || kept == nil {
-		return nil, progress, err
-	}
-	return kept.(*compared), progress, nil
 }
 
 func runNumbers(runs []*survey.Run) []int {
@@ -194,25 +177,25 @@ func runNumbers(runs []*survey.Run) []int {
 	return out
 }
 
-func compareMap(a Ask) (File, error) {
+func compareMap(a asked) (serve.File, error) {
 	f, err := a.Folder()
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	before, after, err := sides(a, f)
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	if len(before) == 0 {
-		return File{}, badField("before", "%s", a.Words("compare.one_side"))
+		return serve.File{}, serve.BadField("before", "%s", a.Words("compare.one_side"))
 	}
 	part, err := comparePart(a, f)
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
-	c, _, err := compareSides(a, f, before, after, part, a.patiently)
+	c, _, err := compareSides(a, f, before, after, part, fully)
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
-	return File{Type: "image/svg+xml", Body: c.picture}, nil
+	return serve.File{Type: "image/svg+xml", Body: c.picture}, nil
 }

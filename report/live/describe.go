@@ -1,7 +1,7 @@
 package live
 
 import (
-	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -10,20 +10,20 @@ import (
 	"strings"
 	"sync"
 
-	"quietmount/report/draw"
 	"quietmount/report/filing"
+	"quietmount/report/live/serve"
 	"quietmount/report/picture"
 	"quietmount/survey"
 )
 
 // describePanel shows the craft file, which is the truth, with what is wrong
 // with it, beside a drawing of what it says.
-func describePanel() Panel {
+func describePanel() panel {
 	d := &described{}
-	return Panel{
-		Name: "describe", Step: StepDescribe,
-		Data:  d.data,
-		Files: map[string]func(Ask) (File, error){"picture": d.picture},
+	return panel{
+		name: "describe", step: stepDescribe,
+		data:  d.data,
+		files: map[string]func(asked) (serve.File, error){"picture": d.picture},
 	}
 }
 
@@ -73,48 +73,17 @@ type section struct {
 	Name string `json:"name"`
 }
 
-// shownPicture is a picture as the page shows it: its addresses, light and dark,
-// its size and what it shows in words.
-type shownPicture struct {
-	Address string  `json:"address"`
-	Dark    string  `json:"dark"`
-	Width   float64 `json:"width"`
-	Height  float64 `json:"height"`
-	Title   string  `json:"title"`
-	Words   string  `json:"words"`
-}
-
-func pictureAt(p *draw.Picture, address string) *shownPicture {
-	at := p.Spot()
-	return &shownPicture{
-		Address: address, Dark: address + "&dark=1", Width: at.WidthPt, Height: at.HeightPt,
-		Title: p.Title(), Words: p.Description(),
-	}
-}
-
-// svgFile is a picture to be shown, dark if the form says so.
-func svgFile(a Ask, p *draw.Picture) (File, error) {
-	if a.Form.On("dark") {
-		p = p.Dark()
-	}
-	var b bytes.Buffer
-	if err := p.Write(&b, draw.SVG); err != nil {
-		return File{}, err
-	}
-	return File{Type: "image/svg+xml", Body: b.Bytes()}, nil
-}
-
 // Bounds of what is shown of a craft file.
 const (
 	mostCraftBytes = 1 << 20
 	mostCraftLines = 3000
 )
 
-func (d *described) data(a Ask) (any, error) {
-	v := describeView{File: filepath.Join(a.Dir(), survey.CraftFile), Lines: []tomlLine{}, Faults: []fault{}}
-	craft, err := survey.LoadCraft(a.Dir())
-	if missing, ok := errors.AsType[*survey.NoCraftError](err); ok {
-		v.Missing = missing.Error()
+func (d *described) data(a asked) (any, error) {
+	v := describeView{File: filepath.Join(a.Dir, survey.CraftFile), Lines: []tomlLine{}, Faults: []fault{}}
+	craft, err := survey.LoadCraft(a.Dir)
+	if _, missing := errors.AsType[*survey.NoCraftError](err); missing {
+		v.Missing = a.Words("describe.missing")
 		return v, nil
 	}
 	text, readErr := readBounded(v.File, mostCraftBytes)
@@ -153,14 +122,12 @@ func (d *described) keep(c *survey.Craft) *survey.Craft {
 
 // otherProblems are those of the files besides the craft file. Reading all runs
 // takes its time.
-func otherProblems(a Ask) ([]survey.Problem, Progress, error) {
-	all, p, err := a.Later(a.Ctx, "describe others", func() (any, error) { return filing.Problems(a.Dir()), nil })
+func otherProblems(a asked) ([]survey.Problem, Progress, error) {
+	all, p, err := computed(a, soon, "describe others", func(context.Context) ([]survey.Problem, error) { return filing.Problems(a.Dir), nil })
 	var out []survey.Problem
-	if list, ok := all.([]survey.Problem); ok {
-		for _, p := range list {
-			if p.File != survey.CraftFile {
-				out = append(out, p)
-			}
+	for _, p := range all {
+		if p.File != survey.CraftFile {
+			out = append(out, p)
 		}
 	}
 	return out, p, err
@@ -222,12 +189,12 @@ func cutLine(n int, line string, column int, faulty bool) tomlLine {
 	return out
 }
 
-func (d *described) picture(a Ask) (File, error) {
+func (d *described) picture(a asked) (serve.File, error) {
 	craft := d.keep(nil)
 	if craft == nil {
 		var err error
-		if craft, err = survey.LoadCraft(a.Dir()); err != nil {
-			return File{}, fmt.Errorf("no picture: %w", err)
+		if craft, err = survey.LoadCraft(a.Dir); err != nil {
+			return serve.File{}, fmt.Errorf("no picture: %w", err)
 		}
 	}
 	return svgFile(a, picture.Description(craft))

@@ -4,11 +4,9 @@ package live
 
 import (
 	"context"
-	"crypto/rand"
 	"encoding/json"
 	"fmt"
 	"math"
-	"net"
 	"slices"
 	"strings"
 	"testing"
@@ -17,9 +15,9 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/heading"
+	"quietmount/report/live/conduct"
 	"quietmount/survey"
 	"quietmount/survey/link"
-	"quietmount/survey/standing"
 	"quietmount/survey/swing"
 )
 
@@ -107,7 +105,7 @@ func (h *heldModule) Next(ctx context.Context) (link.Item, error) {
 	case <-time.After(10 * time.Millisecond / hasty):
 	}
 	now := h.now()
-	if s := poseState(h.bench()).Stop; s != h.stop {
+	if s := poseState(h.bench()).Station; s != h.stop {
 		h.stop, h.since = s, now
 	}
 	h.n++
@@ -123,46 +121,26 @@ func (h *heldModule) Next(ctx context.Context) (link.Item, error) {
 func (h *heldModule) Close() error { return nil }
 
 // poseState is the page's own view of an arrow check or a swing.
-func poseState(s *Server) PoseState {
-	s.bench.stream.mu.Lock()
-	defer s.bench.stream.mu.Unlock()
-	var p PoseState
-	if m, ok := s.bench.stream.shown["pose"]; ok {
-		_ = json.Unmarshal(m.data, &p)
-	}
-	return p
+func poseState(s *Server) conduct.State { return stateOf(s, "pose") }
+
+func stateOf(s *Server, topic string) conduct.State {
+	var state conduct.State
+	_ = json.Unmarshal(s.bench.stream.Latest(topic), &state) // nothing yet: the zero state
+	return state
 }
 
 // heldBench serves a page over the folder with a module that is held as the page
 // asks.
 func heldBench(t *testing.T, dir string, hold func(stop string) r3.Vec) *testBench {
 	t.Helper()
-	l, err := net.Listen("tcp4", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	now := clock(hasty)
+	l, now := localListener(t), clock(hasty)
 	b := &testBench{dir: dir, host: l.Addr().String(), port: "held"}
-	b.Server, err = New(Options{
-		Dir: dir, Tool: "test", Hosts: []string{b.host}, Now: now, Token: rand.Text, Port: "held", Baud: 115200,
-		Standing: func() (*standing.Standing, error) { return standingOf(dir) },
-		Ports:    func() ([]link.PortInfo, error) { return nil, nil },
+	b.Server = newBench(t, Options{Dir: dir, Hosts: []string{b.host}, Now: now, Port: b.port,
 		Open: func(context.Context, string, int) (link.Source, error) {
 			return &heldModule{bench: func() *Server { return b.Server }, hold: hold, now: now, from: now()}, nil
 		},
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, cancel := context.WithCancel(context.Background())
-	done := make(chan error, 1)
-	go func() { done <- b.Serve(ctx, l) }()
-	t.Cleanup(func() {
-		cancel()
-		if err := <-done; err != nil {
-			t.Errorf("the server ended with %v", err)
-		}
-	})
+	serveUntilTheEnd(t, b.Server, l)
 	return b
 }
 
@@ -182,18 +160,18 @@ func takeStops(t *testing.T, b *testBench, page context.Context, what, picture s
 			return stops
 		case p.Phase == "failed" || time.Since(from) > 2*time.Minute:
 			t.Fatalf("%+v after %q", p, stops)
-		case p.Phase != "posing" || p.Done == last,
-			p.Total > 0 && p.Done == p.Total,                // the last was taken, and the end is on its way
-			len(stops) > 0 && p.Stop == stops[len(stops)-1]: // so is the next stop
+		case p.Phase != "measuring" || p.Done == last,
+			p.Total > 0 && p.Done == p.Total,                   // the last was taken, and the end is on its way
+			len(stops) > 0 && p.Station == stops[len(stops)-1]: // so is the next stop
 			continue
 		}
 		last = p.Done
-		stops = append(stops, p.Stop)
+		stops = append(stops, p.Station)
 		until(t, page, fmt.Sprintf(`document.querySelector('.pose[data-pose=%q] .p-words').textContent.toLowerCase() === %q`, what, strings.ToLower(p.Words)+"."), 5)
 		if n := eval[int](t, page, fmt.Sprintf(`document.querySelectorAll('.pose[data-pose=%q] .p-drawing .face').length`, what)); n < 2 {
-			t.Errorf("%s: %d faces are drawn", p.Stop, n)
+			t.Errorf("%s: %d faces are drawn", p.Station, n)
 		}
-		if p.Stop == picture {
+		if p.Station == picture {
 			shot(t, page, what+"-"+picture)
 		}
 		time.Sleep(500 * time.Millisecond / hasty) // the hand is still moving

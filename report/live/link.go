@@ -1,7 +1,6 @@
 package live
 
 import (
-	"bytes"
 	"errors"
 	"io/fs"
 	"os"
@@ -9,35 +8,37 @@ import (
 	"slices"
 
 	"quietmount/report/answer"
+	"quietmount/report/live/conduct"
+	"quietmount/report/live/serve"
 	"quietmount/survey/link"
 )
 
 // linkPanel chooses the port and shows what comes down it.
-func linkPanel() Panel {
-	return Panel{
-		Name: "link", Step: StepLink,
-		Data: linkData,
-		Actions: map[string]func(Ask) (any, error){
+func linkPanel() panel {
+	return panel{
+		name: "link", step: stepLink,
+		data: linkData,
+		actions: map[string]func(asked) (any, error){
 			"connect":    linkConnect,
 			"disconnect": linkDisconnect,
-			"wiggle":     linkWiggle,
+			"wiggle":     func(a asked) (any, error) { return serve.Done{}, a.work.Wiggle() },
 		},
 	}
 }
 
 // linkView is what the link panel shows.
 type linkView struct {
-	State  ProbeState      `json:"state"`
-	Ports  []link.PortInfo `json:"ports"`
-	Bauds  []int           `json:"bauds"`
-	Baud   int             `json:"baud"`
-	Why    string          `json:"why"`    // why the ports could not be listed
-	Listen *answer.Listen  `json:"listen"` // nil before some readings have come
-	Text   string          `json:"text"`
+	State  conduct.ProbeState `json:"state"`
+	Ports  []link.PortInfo    `json:"ports"`
+	Bauds  []int              `json:"bauds"`
+	Baud   int                `json:"baud"`
+	Why    string             `json:"why"`    // why the ports could not be listed
+	Listen *answer.Listen     `json:"listen"` // nil before some readings have come
+	Text   string             `json:"text"`
 }
 
-func linkData(a Ask) (any, error) {
-	v := linkView{State: a.probe.State(), Bauds: link.Bauds(), Baud: a.opts.Baud}
+func linkData(a asked) (any, error) {
+	v := linkView{State: a.work.Probe.State(), Bauds: link.Bauds(), Baud: a.Baud}
 	if v.State.Connected {
 		v.Baud = v.State.Baud
 	}
@@ -47,13 +48,6 @@ func linkData(a Ask) (any, error) {
 	}
 	v.Ports = ports
 	v.Listen = a.heard()
-	if v.Listen != nil {
-		var b bytes.Buffer
-		if err := v.Listen.Text(&b); err != nil {
-			return nil, err
-		}
-		v.Text = b.String()
-	}
 	return v, nil
 }
 
@@ -64,14 +58,14 @@ const simulated = "port"
 // the one named at the start, and a simulated module in the craft folder. A
 // page cannot name any other file.
 func (b *Bench) offeredPorts() ([]link.PortInfo, error) {
-	ports, err := b.opts.Ports()
+	ports, err := b.Ports()
 	add := func(name, what string) {
 		if name != "" && !slices.Contains(portNames(ports), name) {
 			ports = append(ports, link.PortInfo{Name: name, Product: what})
 		}
 	}
-	add(b.opts.Port, b.Words("link.named"))
-	if file := filepath.Join(b.opts.Dir, simulated); isDevice(file) {
+	add(b.Port, b.Words("link.named"))
+	if file := filepath.Join(b.Dir, simulated); isDevice(file) {
 		add(file, b.Words("link.simulated"))
 	}
 	return ports, err
@@ -96,12 +90,12 @@ const fewReadings = 20
 
 // heard is what can be said of the readings of the last seconds.
 func (b *Bench) heard() *answer.Listen {
-	samples, remarks := b.probe.Recent()
-	if len(samples) < fewReadings || !b.probe.State().Connected {
+	samples, remarks := b.work.Probe.Recent()
+	if len(samples) < fewReadings || !b.work.Probe.State().Connected {
 		return nil
 	}
 	in := answer.ListenInput{
-		Name: b.probe.State().Port, Samples: samples, Remarks: remarks, Monitor: b.probe.Monitor(), Now: b.Now(),
+		Name: b.work.Probe.State().Port, Samples: samples, Remarks: remarks, Monitor: b.work.Probe.Monitor(), Now: b.Now(),
 	}
 	if f, err := b.Folder(); err == nil {
 		in.Craft = f.Craft
@@ -109,32 +103,32 @@ func (b *Bench) heard() *answer.Listen {
 	return new(answer.NewListen(in))
 }
 
-func linkConnect(a Ask) (any, error) {
-	if a.Walking() {
+func linkConnect(a asked) (any, error) {
+	if a.work.Busy() {
 		return nil, errors.New(a.Words("link.walking"))
 	}
 	offered, _ := a.offeredPorts()
 	port := a.Form.Raw("port")
 	if !slices.Contains(portNames(offered), port) {
-		return nil, badField("port", "%s", a.Words("link.which"))
+		return nil, serve.BadField("port", "%s", a.Words("link.which"))
 	}
-	baud, err := a.Form.Int("baud", a.opts.Baud, 50, 10_000_000)
+	baud, err := a.Form.Int("baud", a.Baud, 50, 10_000_000)
 	if err != nil {
 		return nil, err
 	}
-	if err := a.probe.Connect(port, baud); err != nil {
+	if err := a.work.Probe.Connect(port, baud); err != nil {
 		if failed, ok := errors.AsType[*link.OpenError](err); ok {
-			return nil, badField("port", "%v; %s", err, failed.Hint)
+			return nil, serve.BadField("port", "%v; %s", err, failed.Hint)
 		}
-		return nil, badField("port", "%v", err)
+		return nil, serve.BadField("port", "%v", err)
 	}
-	return Done{a.Words("link.connected", port)}, nil
+	return serve.Done{Say: a.Words("link.connected", port)}, nil
 }
 
-func linkDisconnect(a Ask) (any, error) {
-	if a.Walking() {
+func linkDisconnect(a asked) (any, error) {
+	if a.work.Busy() {
 		return nil, errors.New(a.Words("link.walking"))
 	}
-	a.probe.Disconnect()
-	return Done{a.Words("link.closed")}, nil
+	a.work.Probe.Disconnect()
+	return serve.Done{Say: a.Words("link.closed")}, nil
 }

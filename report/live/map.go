@@ -2,6 +2,7 @@ package live
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -11,17 +12,18 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/draw"
+	"quietmount/report/live/serve"
 	"quietmount/report/picture"
 	"quietmount/survey"
 )
 
 // mapPanel shows what the craft does to a compass, part by part and height by
 // height, and how far to trust it.
-func mapPanel() Panel {
-	return Panel{
-		Name: "map", Step: StepMap,
-		Data: mapData,
-		Files: map[string]func(Ask) (File, error){
+func mapPanel() panel {
+	return panel{
+		name: "map", step: stepMap,
+		data: mapData,
+		files: map[string]func(asked) (serve.File, error){
 			"picture": mapPicture, "values": mapValues, "trust": mapTrust, "download": mapDownload,
 		},
 	}
@@ -66,7 +68,7 @@ type drawnMap struct {
 
 // mapChoice is the part and the height that a page asks for; an empty part is
 // the usual one.
-func mapChoice(a Ask) (*survey.Folder, picture.MapOptions, error) {
+func mapChoice(a asked) (*survey.Folder, picture.MapOptions, error) {
 	var o picture.MapOptions
 	f, err := a.Folder()
 	if err != nil {
@@ -92,7 +94,7 @@ func mapChoice(a Ask) (*survey.Folder, picture.MapOptions, error) {
 		}
 		height, err := strconv.ParseFloat(word, 64)
 		if err != nil {
-			return nil, o, badField("height_mm", "%v", err)
+			return nil, o, serve.BadField("height_mm", "%v", err)
 		}
 		o.HeightMM = &height
 	}
@@ -113,7 +115,7 @@ func mapQuery(o picture.MapOptions) string {
 	return v.Encode()
 }
 
-func mapData(a Ask) (any, error) {
+func mapData(a asked) (any, error) {
 	f, o, err := mapChoice(a)
 	if err != nil {
 		return nil, err
@@ -122,10 +124,9 @@ func mapData(a Ask) (any, error) {
 	if o.HeightMM != nil {
 		v.Height = *o.HeightMM
 	}
-	got, progress, err := a.mapOf(a.Later, a, o)
+	got, progress, err := a.mapOf(soon, o)
 	v.Progress = progress
-	if unmeasured(err) {
-		v.Wait = err.Error()
+	if v.Wait = a.unmeasured(err); v.Wait != "" {
 		return v, nil
 	}
 	if err != nil || got == nil {
@@ -155,96 +156,88 @@ func (v *mapView) fill(m *drawnMap, query string) {
 	}
 }
 
-// mapOf is the map of a part at a height, by Later or patiently.
-func (b *Bench) mapOf(wait waiting, a Ask, o picture.MapOptions) (*drawnMap, Progress, error) {
-	v, p, err := wait(a.Ctx, "map "+mapQuery(o), func() (any, error) { return b.drawMap(o) })
-	m, _ := v.(*drawnMap)
-	return m, p, err
+// mapOf returns the map of a part at a height.
+func (a asked) mapOf(p patience, o picture.MapOptions) (*drawnMap, Progress, error) {
+	return computed(a, p, "map "+mapQuery(o), func(ctx context.Context) (*drawnMap, error) {
+		found, ranking, _, err := a.ranking(ctx)
+		if err != nil {
+			return nil, err
+		}
+		m := &drawnMap{parts: picture.MapParts(found), answer: answer.NewMap(found)}
+		values, err := picture.NewMapValues(found, o)
+		if err != nil {
+			return nil, err
+		}
+		m.part, m.mapped = values.Part, values.Columns > 0
+		if m.values, err = json.Marshal(values); err != nil {
+			return nil, fmt.Errorf("numbers of the map: %w", err)
+		}
+		sum := sha256.Sum256(m.values)
+		m.print = hex.EncodeToString(sum[:6])
+		m.picture, err = picture.Map(found, ranking, o)
+		return m, err
+	})
 }
 
-// drawMap runs within a computation.
-func (b *Bench) drawMap(o picture.MapOptions) (*drawnMap, error) {
-	c, err := b.found()
-	if err != nil {
-		return nil, err
-	}
-	m := &drawnMap{parts: picture.MapParts(c.found), answer: answer.NewMap(c.found)}
-	values, err := picture.NewMapValues(c.found, o)
-	if err != nil {
-		return nil, err
-	}
-	m.part = values.Part
-	if m.values, err = json.Marshal(values); err != nil {
-		return nil, fmt.Errorf("numbers of the map: %w", err)
-	}
-	sum := sha256.Sum256(m.values)
-	m.print = hex.EncodeToString(sum[:6])
-	if m.picture, err = picture.Map(c.found, c.ranking, o); err != nil {
-		return nil, err
-	}
-	m.mapped = values.Columns > 0
-	return m, nil
-}
-
-// askedMap is the map that a file is asked of.
-func askedMap(a Ask) (*drawnMap, error) {
+// mapAsked returns the map that a file is asked of.
+func mapAsked(a asked) (*drawnMap, error) {
 	_, o, err := mapChoice(a)
 	if err != nil {
 		return nil, err
 	}
-	m, _, err := a.mapOf(a.patiently, a, o)
+	m, _, err := a.mapOf(fully, o)
 	return m, err
 }
 
-func mapPicture(a Ask) (File, error) {
-	m, err := askedMap(a)
+func mapPicture(a asked) (serve.File, error) {
+	m, err := mapAsked(a)
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	return svgFile(a, m.picture)
 }
 
 // mapTrust is the map beside its standard error, drawn when it is asked for.
-func mapTrust(a Ask) (File, error) {
+func mapTrust(a asked) (serve.File, error) {
 	_, o, err := mapChoice(a)
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
-	v, err := a.Await(a.Ctx, "maptrust "+mapQuery(o), func() (any, error) {
-		c, err := a.found()
+	p, _, err := computed(a, fully, "maptrust "+mapQuery(o), func(ctx context.Context) (*draw.Picture, error) {
+		found, err := a.findings(ctx)
 		if err != nil {
 			return nil, err
 		}
-		return picture.StandardError(c.found, o)
+		return picture.StandardError(found, o)
 	})
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
-	return svgFile(a, v.(*draw.Picture))
+	return svgFile(a, p)
 }
 
-func mapValues(a Ask) (File, error) {
-	m, err := askedMap(a)
+func mapValues(a asked) (serve.File, error) {
+	m, err := mapAsked(a)
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
-	return File{Type: "application/json", Body: m.values}, nil
+	return serve.File{Type: "application/json", Body: m.values}, nil
 }
 
 // mapDownload is the picture to be kept.
-func mapDownload(a Ask) (File, error) {
+func mapDownload(a asked) (serve.File, error) {
 	formats := map[string]string{"svg": "image/svg+xml", "png": "image/png", "pdf": "application/pdf"}
 	format, err := a.Form.Pick("format", "pdf", "png", "svg")
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
-	m, err := askedMap(a)
+	m, err := mapAsked(a)
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	var b bytes.Buffer
 	if err := m.picture.Write(&b, draw.Format(format)); err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
-	return File{Type: formats[format], Body: b.Bytes(), Download: "map-" + m.part + "." + format}, nil
+	return serve.File{Type: formats[format], Body: b.Bytes(), Download: "map-" + m.part + "." + format}, nil
 }

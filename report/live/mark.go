@@ -4,17 +4,18 @@ import (
 	"bytes"
 	"time"
 
+	"quietmount/report/live/serve"
 	"quietmount/report/pdf"
 	"quietmount/report/template"
 	"quietmount/survey"
 )
 
 // markPanel offers the stations at full scale on paper.
-func markPanel() Panel {
-	return Panel{
-		Name: "mark", Step: StepMark,
-		Data:  markData,
-		Files: map[string]func(Ask) (File, error){"template": markTemplate},
+func markPanel() panel {
+	return panel{
+		name: "mark", step: stepMark,
+		data:  markData,
+		files: map[string]func(asked) (serve.File, error){"template": markTemplate},
 	}
 }
 
@@ -42,7 +43,7 @@ type Place struct {
 	At   [3]float64 `json:"at_mm"`
 }
 
-func markData(a Ask) (any, error) {
+func markData(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {
 		return nil, err
@@ -77,27 +78,27 @@ func papersOf(c *survey.Craft) ([]markPaper, error) {
 
 // markTemplate is the PDF to print. The date is the craft file's, so that the
 // same file gives the same bytes; today's where it has none.
-func markTemplate(a Ask) (File, error) {
+func markTemplate(a asked) (serve.File, error) {
 	f, err := a.Folder()
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	side, err := a.Form.Pick("side", string(template.Top), string(template.Underside))
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	name, err := a.Form.Pick("paper", "a4", "letter")
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	paper, _ := pdf.PaperOf(name)
 	var b bytes.Buffer
 	if err := template.Write(&b, f.Craft, template.Options{
-		Side: template.Side(side), Paper: paper, Date: fileDate(f.Craft, a.Now()), Tool: a.Tool(),
+		Side: template.Side(side), Paper: paper, Date: fileDate(f.Craft, a.Now()), Tool: a.Tool,
 	}); err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
-	return File{Type: "application/pdf", Body: b.Bytes(), Download: "stations-" + side + ".pdf"}, nil
+	return serve.File{Type: "application/pdf", Body: b.Bytes(), Download: "stations-" + side + ".pdf"}, nil
 }
 
 func fileDate(c *survey.Craft, now time.Time) time.Time {

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
 )
@@ -78,3 +79,5 @@ func points(outline survey.Polygon) string {
 	}
 	return strings.Join(parts, " ")
 }
+
+func vec(v r3.Vec) [3]float64 { return [3]float64{v.X, v.Y, v.Z} }

@@ -1,18 +1,21 @@
 package live
 
 import (
+	"context"
+
 	"quietmount/report/answer"
+	"quietmount/report/live/serve"
 	"quietmount/survey"
 	"quietmount/survey/findings"
 )
 
 // provePanel shows what was promised of the chosen spot beside what was
 // measured there, and begins the walk that measures it.
-func provePanel() Panel {
-	return Panel{
-		Name: "prove", Step: StepProve,
-		Data:    proveData,
-		Actions: map[string]func(Ask) (any, error){"begin": proveBegin},
+func provePanel() panel {
+	return panel{
+		name: "prove", step: stepProve,
+		data:    proveData,
+		actions: map[string]func(asked) (any, error){"begin": proveBegin},
 	}
 }
 
@@ -62,20 +65,20 @@ type proofFound struct {
 	measured map[string][3]float64
 }
 
-func proveData(a Ask) (any, error) {
+func proveData(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {
 		return nil, err
 	}
-	choice, err := survey.Chosen(a.Dir())
+	choice, err := survey.Chosen(a.Dir)
 	if err != nil {
 		return nil, err
 	}
-	v := proveView{Chosen: choice != nil, Loads: []proveLoad{}, Linked: a.probe.State().Connected, Walking: a.Walking()}
-	if v.Calibrations, err = survey.CalibrationIDs(a.Dir()); err != nil {
+	v := proveView{Chosen: choice != nil, Loads: []proveLoad{}, Linked: a.work.Probe.State().Connected, Walking: a.work.Busy()}
+	if v.Calibrations, err = survey.CalibrationIDs(a.Dir); err != nil {
 		return nil, err
 	}
-	found, progress, err := proofOf(a, choice, a.Later)
+	found, progress, err := proofOf(a, choice, soon)
 	if err != nil {
 		return nil, err
 	}
@@ -95,13 +98,12 @@ func proveData(a Ask) (any, error) {
 }
 
 // proofOf compares what is promised of the spot with what was measured there.
-func proofOf(a Ask, choice *survey.Choice, wait waiting) (*proofFound, Progress, error) {
-	kept, progress, err := wait(a.Ctx, "prove", func() (any, error) {
-		c, err := a.found()
+func proofOf(a asked, choice *survey.Choice, p patience) (*proofFound, Progress, error) {
+	kept, progress, err := computed(a, p, "prove", func(ctx context.Context) (*proofFound, error) {
+		found, err := a.findings(ctx)
 		if err != nil {
 			return nil, err
 		}
-		found := c.found
 		out := &proofFound{measured: map[string][3]float64{}}
 		at, ok := found.PlaceToProve(choice)
 		if !ok {
@@ -120,10 +122,10 @@ func proofOf(a Ask, choice *survey.Choice, wait waiting) (*proofFound, Progress,
 		return out, nil
 	})
 	switch {
-	case err != nil && !unmeasured(err):
+	case err != nil && a.unmeasured(err) == "":
 		return nil, progress, err
 	case kept != nil:
-		return kept.(*proofFound), progress, nil
+		return kept, progress, nil
 	}
 	out := &proofFound{}
 	if err != nil {
@@ -136,7 +138,7 @@ func proofOf(a Ask, choice *survey.Choice, wait waiting) (*proofFound, Progress,
 }
 
 // proveBegin walks one pulsed run of a load at the spot.
-func proveBegin(a Ask) (any, error) {
+func proveBegin(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {
 		return nil, err
@@ -148,16 +150,16 @@ func proveBegin(a Ask) (any, error) {
 	if _, err := a.Form.Pick("state", loads...); err != nil {
 		return nil, err
 	}
-	choice, err := survey.Chosen(a.Dir())
+	choice, err := survey.Chosen(a.Dir)
 	if err != nil {
 		return nil, err
 	}
-	found, _, err := proofOf(a, choice, a.patiently)
+	found, _, err := proofOf(a, choice, fully)
 	if err != nil {
 		return nil, err
 	}
 	if found.place == nil {
-		return nil, badField("state", "%s", a.Words("prove.choose_first"))
+		return nil, serve.BadField("state", "%s", a.Words("prove.choose_first"))
 	}
 	s, err := walkSetup(a)
 	if err != nil {
@@ -166,10 +168,10 @@ func proveBegin(a Ask) (any, error) {
 	s.Pulsed, s.Proof, s.Most, s.Resume, s.Full = true, true, 0, false, false
 	s.Extra = []survey.Station{{Name: findings.SpotStation, At: found.place.Foot()}}
 	if _, err := s.Plan(); err != nil {
-		return nil, badField("state", "%v", err)
+		return nil, serve.BadField("state", "%v", err)
 	}
-	if err := a.walker.begin(s); err != nil {
+	if err := a.work.Walk(s); err != nil {
 		return nil, err
 	}
-	return Done{a.Words("prove.begun")}, nil
+	return serve.Done{Say: a.Words("prove.begun")}, nil
 }

@@ -22,8 +22,8 @@ func TestPulsedWalkInABrowser(t *testing.T) {
 	confirmAll(t, page)
 	var hand carrier
 	on, switched := false, 0
-	for from := time.Now(); walkState(t, b.Server).Phase != "done"; time.Sleep(20 * time.Millisecond) {
-		w := walkState(t, b.Server)
+	for from := time.Now(); walkState(b.Server).Phase != "done"; time.Sleep(20 * time.Millisecond) {
+		w := walkState(b.Server)
 		if time.Since(from) > 3*time.Minute {
 			t.Fatalf("the walk is not over: %+v", w)
 		}
@@ -65,7 +65,7 @@ func checkPulsed(t *testing.T, b *testBench, switched int, heard []float64) {
 	if count(heard, 1200) < n {
 		t.Errorf("the countdown was heard %d times", count(heard, 1200))
 	}
-	w := walkState(t, b.Server)
+	w := walkState(b.Server)
 	seen := 0
 	for _, m := range w.Marks {
 		if m.ValueUT != nil && m.Captures > 0 {

@@ -1,6 +1,7 @@
 package live
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -8,21 +9,22 @@ import (
 	"time"
 
 	"quietmount/report/filing"
+	"quietmount/report/live/serve"
 	"quietmount/report/record"
 	"quietmount/survey"
 )
 
 // recordPanel shows what the record would lack, previews the sheet and hands out
 // the files.
-func recordPanel() Panel {
-	return Panel{
-		Name: "record", Step: StepFile,
-		Data:    recordData,
-		Actions: map[string]func(Ask) (any, error){"write": recordWrite},
-		Files: map[string]func(Ask) (File, error){
-			"sheet":  func(a Ask) (File, error) { return recordFile(a, "sheet.html", "") },
-			"html":   func(a Ask) (File, error) { return recordFile(a, "sheet.html", "sheet.html") },
-			"pdf":    func(a Ask) (File, error) { return recordFile(a, "sheet.pdf", "sheet.pdf") },
+func recordPanel() panel {
+	return panel{
+		name: "record", step: stepFile,
+		data:    recordData,
+		actions: map[string]func(asked) (any, error){"write": recordWrite},
+		files: map[string]func(asked) (serve.File, error){
+			"sheet":  func(a asked) (serve.File, error) { return recordFile(a, "sheet.html", "") },
+			"html":   func(a asked) (serve.File, error) { return recordFile(a, "sheet.html", "sheet.html") },
+			"pdf":    func(a asked) (serve.File, error) { return recordFile(a, "sheet.pdf", "sheet.pdf") },
 			"bundle": recordBundle,
 		},
 	}
@@ -61,7 +63,7 @@ type filed struct {
 	problems []string
 }
 
-func recordData(a Ask) (any, error) {
+func recordData(a asked) (any, error) {
 	v := recordView{Missing: []missingStep{}, Weak: []string{}, Problems: []string{}, Files: []fileView{}}
 	at, err := a.Standing()
 	if err != nil {
@@ -74,15 +76,15 @@ func recordData(a Ask) (any, error) {
 				step = name
 			}
 		}
-		if !s.Done && step != StepFile {
-			v.Missing = append(v.Missing, missingStep{s.Name, s.Detail, step})
+		if !s.Done && step != stepFile {
+			v.Missing = append(v.Missing, missingStep{s.Name, a.detailOf(s, step), step})
 		}
 	}
-	if info, err := os.Stat(filepath.Join(a.Dir(), filing.Folder, "sheet.html")); err == nil {
+	if info, err := os.Stat(filepath.Join(a.Dir, filing.Folder, "sheet.html")); err == nil {
 		v.Written = info.ModTime().Format(time.DateTime)
 	}
-	r, progress, err := a.filed(a, a.Later)
-	if err != nil && !unmeasured(err) {
+	r, progress, err := a.filed(soon)
+	if err != nil && a.unmeasured(err) == "" {
 		return nil, err
 	}
 	v.Progress = progress
@@ -99,45 +101,41 @@ func recordData(a Ask) (any, error) {
 	return v, nil
 }
 
-// filed puts the record together as the command record does: the same folder
-// gives the same bytes. nil while that is under way.
-func (b *Bench) filed(a Ask, wait waiting) (*filed, Progress, error) {
-	kept, progress, err := wait(a.Ctx, "record", func() (any, error) {
-		c, err := b.found()
+// filed puts the record together: the same folder gives the same bytes. nil while
+// that is under way.
+func (a asked) filed(p patience) (*filed, Progress, error) {
+	return computed(a, p, "record", func(ctx context.Context) (*filed, error) {
+		found, ranking, _, err := a.ranking(ctx)
 		if err != nil {
 			return nil, err
 		}
-		o := record.Options{Command: "quietmount record", Tool: b.Tool()}
-		if err := filing.Gather(b.Dir(), c.found, &o); err != nil {
+		o := record.Options{Command: "quietmount record", Tool: a.Tool}
+		if err := filing.Gather(a.Dir, found, &o); err != nil {
 			return nil, err
 		}
-		out := &filed{weak: record.Weaknesses(c.found, c.ranking, o)}
+		out := &filed{weak: record.Weaknesses(found, ranking, o)}
 		for _, p := range o.Problems {
 			if p.Severity == survey.SeverityError {
 				out.problems = append(out.problems, p.String())
 			}
 		}
-		out.files, err = record.Files(c.found, c.ranking, o)
+		out.files, err = record.Files(found, ranking, o)
 		return out, err
 	})
-	if kept == nil {
-		return nil, progress, err
-	}
-	return kept.(*filed), progress, err
 }
 
 // recordFile hands out one file of the record.
-func recordFile(a Ask, name, download string) (File, error) {
-	r, _, err := a.filed(a, a.patiently)
+func recordFile(a asked, name, download string) (serve.File, error) {
+	r, _, err := a.filed(fully)
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	for _, f := range r.files {
 		if f.Name == name {
-			return File{Type: mediaType(name), Body: f.Data, Download: download}, nil
+			return serve.File{Type: mediaType(name), Body: f.Data, Download: download}, nil
 		}
 	}
-	return File{}, fmt.Errorf("the record has no %s", name)
+	return serve.File{}, fmt.Errorf("the record has no %s", name)
 }
 
 func mediaType(name string) string {
@@ -147,26 +145,26 @@ func mediaType(name string) string {
 	return "text/html; charset=utf-8"
 }
 
-func recordBundle(a Ask) (File, error) {
-	r, _, err := a.filed(a, a.patiently)
+func recordBundle(a asked) (serve.File, error) {
+	r, _, err := a.filed(fully)
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
-	zip, err := filing.Bundle(a.Dir(), r.files)
-	return File{Type: "application/zip", Body: zip, Download: "record-bundle.zip"}, err
+	zip, err := filing.Bundle(a.Dir, r.files)
+	return serve.File{Type: "application/zip", Body: zip, Download: "record-bundle.zip"}, err
 }
 
 // recordWrite puts the record into the craft folder.
-func recordWrite(a Ask) (any, error) {
-	r, _, err := a.filed(a, a.patiently)
-	if unmeasured(err) {
+func recordWrite(a asked) (any, error) {
+	r, _, err := a.filed(fully)
+	if a.unmeasured(err) != "" {
 		return nil, errors.New(a.Words("record.nothing"))
 	}
 	if err != nil {
 		return nil, err
 	}
-	if err := filing.Write(a.Dir(), r.files); err != nil {
+	if err := filing.Write(a.Dir, r.files); err != nil {
 		return nil, err
 	}
-	return Done{a.Words("record.written", len(r.files))}, nil
+	return serve.Done{Say: a.Words("record.written", len(r.files))}, nil
 }

@@ -1,6 +1,7 @@
 package live
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"strings"
@@ -13,8 +14,8 @@ import (
 )
 
 // roomPanel says whether this bench is fit to measure on.
-func roomPanel() Panel {
-	return Panel{Name: "room", Step: StepRoom, Data: roomData}
+func roomPanel() panel {
+	return panel{name: "room", step: stepRoom, data: roomData}
 }
 
 // roomView is what the room panel shows.
@@ -47,24 +48,24 @@ type driftView struct {
 	Line     string   `json:"line"`           // of the drawing, 120 by 30
 }
 
-func roomData(a Ask) (any, error) {
+func roomData(a asked) (any, error) {
 	at, err := a.Standing()
 	if err != nil {
 		return nil, err
 	}
 	v := &roomView{Rooms: []roomSetup{}, Drift: []driftView{}}
-	kept, progress, err := a.Later(a.Ctx, "room", func() (any, error) {
-		c, err := a.found()
+	kept, progress, err := computed(a, soon, "room", func(ctx context.Context) (*roomView, error) {
+		found, err := a.findings(ctx)
 		if err != nil {
 			return nil, err
 		}
-		return newRoom(c.found), nil
+		return newRoom(found), nil
 	})
-	if err != nil && !unmeasured(err) {
+	if err != nil && a.unmeasured(err) == "" {
 		return nil, err
 	}
 	if kept != nil {
-		v = new(*kept.(*roomView))
+		v = new(*kept)
 	}
 	v.Progress = progress
 	for _, s := range at.Steps {

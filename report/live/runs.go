@@ -5,12 +5,13 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/report/live/serve"
 	"quietmount/survey"
 )
 
 // runsPanel lists the runs of the folder and what is in one of them.
-func runsPanel() Panel {
-	return Panel{Name: "runs", Step: StepWalk, Data: runsData}
+func runsPanel() panel {
+	return panel{name: "runs", step: stepWalk, data: runsData}
 }
 
 // runsView is what the runs panel shows.
@@ -70,7 +71,7 @@ type noteView struct {
 	Text    string `json:"text"`
 }
 
-func runsData(a Ask) (any, error) {
+func runsData(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {
 		return nil, err
@@ -79,7 +80,7 @@ func runsData(a Ask) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	v := runsView{Runs: []runView{}, Walking: a.Walking(), Linked: a.probe.State().Connected}
+	v := runsView{Runs: []runView{}, Walking: a.work.Busy(), Linked: a.work.Probe.State().Connected}
 	for _, r := range f.Runs {
 		v.Runs = append(v.Runs, newRunView(r))
 		if r.Header.Run == asked {
@@ -87,7 +88,7 @@ func runsData(a Ask) (any, error) {
 		}
 	}
 	if asked > 0 && v.Open == nil {
-		return nil, badField("run", "%s", a.Words("runs.no_such", asked))
+		return nil, serve.BadField("run", "%s", a.Words("runs.no_such", asked))
 	}
 	return v, nil
 }

@@ -1,13 +1,15 @@
 package live
 
 import (
+	"context"
+
 	"quietmount/report/answer"
 )
 
 // sourcesPanel says what causes the disturbances, and how far away is far
 // enough.
-func sourcesPanel() Panel {
-	return Panel{Name: "sources", Step: StepMap, Data: sourcesData}
+func sourcesPanel() panel {
+	return panel{name: "sources", step: stepMap, data: sourcesData}
 }
 
 // sourcesView is what the sources panel shows.
@@ -17,24 +19,22 @@ type sourcesView struct {
 	Progress Progress        `json:"progress"`
 }
 
-func sourcesData(a Ask) (any, error) {
+func sourcesData(a asked) (any, error) {
 	v := sourcesView{}
-	got, progress, err := a.Later(a.Ctx, "sources of all states", func() (any, error) {
-		c, err := a.found()
+	var err error
+	v.Answer, v.Progress, err = computed(a, soon, "sources of all states", func(ctx context.Context) (*answer.Sources, error) {
+		found, err := a.findings(ctx)
 		if err != nil {
 			return nil, err
 		}
-		all, err := c.found.Sources()
+		all, err := found.Sources()
 		if err != nil {
 			return nil, err
 		}
-		return new(answer.NewSources(c.found, all)), nil
+		return new(answer.NewSources(found, all)), nil
 	})
-	v.Progress = progress
-	if unmeasured(err) {
-		v.Wait = err.Error()
+	if v.Wait = a.unmeasured(err); v.Wait != "" {
 		return v, nil
 	}
-	v.Answer, _ = got.(*answer.Sources)
 	return v, err
 }

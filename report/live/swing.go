@@ -8,6 +8,7 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/draw"
+	"quietmount/report/live/serve"
 	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/swing"
@@ -15,18 +16,20 @@ import (
 
 // swingPanel takes the deviation of the finished craft's compass and shows its
 // card.
-func swingPanel() Panel {
-	return Panel{
-		Name: "swing", Step: StepGlue,
-		Data: swingData,
-		Actions: map[string]func(Ask) (any, error){
+func swingPanel() panel {
+	return panel{
+		name: "swing", step: stepGlue,
+		data: swingData,
+		actions: map[string]func(asked) (any, error){
 			"begin":   swingBegin,
-			"resume":  func(a Ask) (any, error) { return poseResume(a, survey.SwingHeadings) },
+			"resume":  func(a asked) (any, error) { return poseResume(a, survey.SwingHeadings) },
 			"command": poseCommand,
 		},
-		Files: map[string]func(Ask) (File, error){
-			"card": func(a Ask) (File, error) { return swingCard(a, draw.SVG, "image/svg+xml", "") },
-			"pdf":  func(a Ask) (File, error) { return swingCard(a, draw.PDF, "application/pdf", "deviation-card.pdf") },
+		files: map[string]func(asked) (serve.File, error){
+			"card": func(a asked) (serve.File, error) { return swingCard(a, draw.SVG, "image/svg+xml", "") },
+			"pdf": func(a asked) (serve.File, error) {
+				return swingCard(a, draw.PDF, "application/pdf", "deviation-card.pdf")
+			},
 		},
 	}
 }
@@ -56,20 +59,20 @@ type storedSwing struct {
 	State    string `json:"state"`
 }
 
-func swingData(a Ask) (any, error) {
+func swingData(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {
 		return nil, err
 	}
-	v := swingView{Linked: a.probe.State().Connected, Busy: a.Walking(), Stored: []storedSwing{}, Loads: []string{}}
+	v := swingView{Linked: a.work.Probe.State().Connected, Busy: a.work.Busy(), Stored: []storedSwing{}, Loads: []string{}}
 	v.Limit, v.Exact = limitAsked(a, f.Craft, "s-limit"), a.Form.On("exact")
 	for _, l := range f.Craft.Loads {
 		v.Loads = append(v.Loads, l.Name)
 	}
-	if v.Calibrations, err = survey.CalibrationIDs(a.Dir()); err != nil {
+	if v.Calibrations, err = survey.CalibrationIDs(a.Dir); err != nil {
 		return nil, err
 	}
-	all, err := survey.LoadSwings(a.Dir())
+	all, err := survey.LoadSwings(a.Dir)
 	if err != nil {
 		return nil, err
 	}
@@ -85,7 +88,7 @@ func swingData(a Ask) (any, error) {
 }
 
 // fill shows the swing that the form asks for, and what it is compared with.
-func (v *swingView) fill(a Ask, f *survey.Folder) error {
+func (v *swingView) fill(a asked, f *survey.Folder) error {
 	shown, err := swingAsked(a, "number")
 	if err != nil || shown == nil {
 		return err
@@ -128,45 +131,45 @@ func (v *swingView) file(key string) string {
 
 // swingAsked is the swing that a field names, else the newest; nil where there
 // is none.
-func swingAsked(a Ask, field string) (*survey.SwingFile, error) {
+func swingAsked(a asked, field string) (*survey.SwingFile, error) {
 	n, err := a.Form.Int(field, 0, 0, 999_999)
 	if err != nil {
 		return nil, err
 	}
-	found, err := swing.Newest(a.Dir(), survey.SwingHeadings, n)
+	found, err := swing.Newest(a.Dir, survey.SwingHeadings, n)
 	if err == nil && found == nil && n > 0 {
-		return nil, badField(field, "%s", a.Words("swing.no_such", n))
+		return nil, serve.BadField(field, "%s", a.Words("swing.no_such", n))
 	}
 	return found, err
 }
 
-func swingCard(a Ask, format draw.Format, media, download string) (File, error) {
+func swingCard(a asked, format draw.Format, media, download string) (serve.File, error) {
 	f, err := a.Folder()
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	shown, err := swingAsked(a, "number")
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	if shown == nil {
-		return File{}, errors.New(a.Words("swing.none"))
+		return serve.File{}, errors.New(a.Words("swing.none"))
 	}
 	limit := limitAsked(a, f.Craft, "")
 	if limit.Problem != nil {
-		return File{}, limit.Problem
+		return serve.File{}, limit.Problem
 	}
 	in, err := answer.StoredSwing(shown, limit.Deg, a.Form.On("exact"))
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	var b bytes.Buffer
 	err = picture.DeviationCard(f.Craft.Name, answer.NewSwing(in)).Write(&b, format)
-	return File{Type: media, Body: b.Bytes(), Download: download}, err
+	return serve.File{Type: media, Body: b.Bytes(), Download: download}, err
 }
 
 // swingBegin reads the form and begins to walk through the headings.
-func swingBegin(a Ask) (any, error) {
+func swingBegin(a asked) (any, error) {
 	s, err := poseSetup(a)
 	if err != nil {
 		return nil, err
@@ -184,7 +187,7 @@ func swingBegin(a Ask) (any, error) {
 	}
 	headings, err := swing.CountedHeadings(text)
 	if err != nil {
-		return nil, badField("headings", "%v", err)
+		return nil, serve.BadField("headings", "%v", err)
 	}
 	su, err := a.Form.Number("heading_su_deg", 0.05, 30)
 	if err != nil {
@@ -200,11 +203,11 @@ func swingBegin(a Ask) (any, error) {
 		return nil, err
 	}
 	s.Route = swing.HeadingRoute(headings)
-	return poseBegin(a, s)
+	return serve.Done{}, a.work.Pose(s, nil)
 }
 
 // swingLoad is the load that is on while the craft is swung, if any.
-func swingLoad(a Ask, craft *survey.Craft, h *survey.SwingHeader) error {
+func swingLoad(a asked, craft *survey.Craft, h *survey.SwingHeader) error {
 	if !a.Form.Has("state") {
 		return nil
 	}
@@ -224,7 +227,7 @@ func swingLoad(a Ask, craft *survey.Craft, h *survey.SwingHeader) error {
 }
 
 // swingReference says what the marks are held against.
-func swingReference(a Ask, craft *survey.Craft) (swing.Reference, error) {
+func swingReference(a asked, craft *survey.Craft) (swing.Reference, error) {
 	var none swing.Reference
 	kind := survey.ReferenceMarks
 	if a.Form.Has("reference") {
@@ -238,7 +241,7 @@ func swingReference(a Ask, craft *survey.Craft) (swing.Reference, error) {
 		return none, err
 	}
 	if direction == nil && (kind == survey.ReferenceLine || kind == survey.ReferenceSun) {
-		return none, badField("direction_deg", "%s", a.Words("swing.direction_wanted"))
+		return none, serve.BadField("direction_deg", "%s", a.Words("swing.direction_wanted"))
 	}
 	switch kind {
 	case "relative":
@@ -248,7 +251,7 @@ func swingReference(a Ask, craft *survey.Craft) (swing.Reference, error) {
 	case survey.ReferenceSun:
 		ref, err := swing.SiteOf(craft, a.Now()).Sun(*direction, a.Now())
 		if err != nil {
-			return none, badField("direction_deg", "%v", err)
+			return none, serve.BadField("direction_deg", "%v", err)
 		}
 		return ref, nil
 	}

@@ -25,7 +25,10 @@ const (
 // keeps its stream until another one is looked at.
 func TestHiddenPagesGiveTheirStreamsUp(t *testing.T) {
 	chrome := browser(t)
-	s, host := served(t, nil)
+	l := localListener(t)
+	host := l.Addr().String()
+	s := newBench(t, Options{Dir: catamaran(t, nil), Hosts: []string{host}})
+	serveUntilTheEnd(t, s, l)
 	open := func() context.Context {
 		page, _ := tab(t, chrome, s.Address(host, time.Minute), 800, 600, false)
 		until(t, page, `bench.follows && document.querySelector("#gone").hidden`, 20)
@@ -44,7 +47,7 @@ func TestHiddenPagesGiveTheirStreamsUp(t *testing.T) {
 	last := open()
 	until(t, first, `!bench.follows`, 5)
 
-	craft := filepath.Join(s.bench.Dir(), survey.CraftFile)
+	craft := filepath.Join(s.bench.Dir, survey.CraftFile)
 	text, err := os.ReadFile(craft)
 	if err != nil {
 		t.Fatal(err)

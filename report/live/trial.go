@@ -9,6 +9,7 @@ import (
 
 	"quietmount/magmath/source"
 	"quietmount/report/answer"
+	"quietmount/report/live/serve"
 	"quietmount/survey"
 )
 
@@ -23,7 +24,7 @@ type trial struct {
 const mostChanges = 12
 
 // readTrial reads all changes of a form or a query.
-func readTrial(f Form, c *survey.Craft) (*trial, error) {
+func readTrial(f serve.Form, c *survey.Craft) (*trial, error) {
 	all, err := f.All("change", mostChanges)
 	if err != nil {
 		return nil, err
@@ -32,9 +33,9 @@ func readTrial(f Form, c *survey.Craft) (*trial, error) {
 	for _, text := range all {
 		values, err := url.ParseQuery(text)
 		if err != nil {
-			return nil, badField("change", "%v", err)
+			return nil, serve.BadField("change", "%v", err)
 		}
-		if err := t.add(Form{values}, c); err != nil {
+		if err := t.add(serve.Form{Values: values}, c); err != nil {
 			return nil, err
 		}
 	}
@@ -65,7 +66,7 @@ func changeKinds() map[string][]string {
 }
 
 // add reads one change.
-func (t *trial) add(f Form, c *survey.Craft) error {
+func (t *trial) add(f serve.Form, c *survey.Craft) error {
 	kind, err := f.Pick("kind", "magnet", "lead", "move", "turn", "without")
 	if err != nil {
 		return err
@@ -92,10 +93,10 @@ func (t *trial) add(f Form, c *survey.Craft) error {
 }
 
 // needed is a number that must be there.
-func needed(f Form, name string, low, high float64) (float64, error) {
+func needed(f serve.Form, name string, low, high float64) (float64, error) {
 	v, err := f.Number(name, low, high)
 	if err == nil && v == nil {
-		err = badField(name, "a number from %g to %g is wanted", low, high)
+		err = serve.BadField(name, "a number from %g to %g is wanted", low, high)
 	}
 	if err != nil {
 		return 0, err
@@ -103,7 +104,7 @@ func needed(f Form, name string, low, high float64) (float64, error) {
 	return *v, nil
 }
 
-func (t *trial) magnet(f Form) error {
+func (t *trial) magnet(f serve.Form) error {
 	diameter, err := needed(f, "diameter_mm", 0.1, 500)
 	if err != nil {
 		return err
@@ -117,7 +118,7 @@ func (t *trial) magnet(f Form) error {
 		return err
 	}
 	if _, _, err := source.Grade(grade); err != nil {
-		return badField("grade", "%v", err)
+		return serve.BadField("grade", "%v", err)
 	}
 	along, err := axisOf(f)
 	if err != nil {
@@ -130,7 +131,7 @@ func (t *trial) magnet(f Form) error {
 	return t.AddDisc(diameter, thickness, grade, at, along)
 }
 
-func axisOf(f Form) (answer.Axis, error) {
+func axisOf(f serve.Form) (answer.Axis, error) {
 	var known []string
 	for _, a := range answer.Axes() {
 		known = append(known, string(a))
@@ -139,7 +140,7 @@ func axisOf(f Form) (answer.Axis, error) {
 	return answer.Axis(axis), err
 }
 
-func (t *trial) lead(f Form, c *survey.Craft) error {
+func (t *trial) lead(f serve.Form, c *survey.Craft) error {
 	amps, err := needed(f, "current_a", 0.001, 10_000)
 	if err != nil {
 		return err
@@ -163,7 +164,7 @@ func (t *trial) lead(f Form, c *survey.Craft) error {
 		return err
 	}
 	if from == to {
-		return badField("to_x_mm", "a lead runs from one place to another")
+		return serve.BadField("to_x_mm", "a lead runs from one place to another")
 	}
 	t.AddLead([]r3.Vec{from, to}, amps, gap, load)
 	return nil
@@ -179,7 +180,7 @@ func loadNames(c *survey.Craft) []string {
 
 // part moves, turns or takes away a part of the craft file, once in a trial:
 // its field is known at its place in the file only.
-func (t *trial) part(kind string, f Form, c *survey.Craft) error {
+func (t *trial) part(kind string, f serve.Form, c *survey.Craft) error {
 	names := make([]string, len(c.Parts))
 	for i, p := range c.Parts {
 		names[i] = p.Name
@@ -189,7 +190,7 @@ func (t *trial) part(kind string, f Form, c *survey.Craft) error {
 		return err
 	}
 	if t.changes(part) {
-		return badField("part", "%q is changed already", part)
+		return serve.BadField("part", "%q is changed already", part)
 	}
 	switch kind {
 	case "move":
@@ -224,12 +225,12 @@ func (t *trial) without(part string, c *survey.Craft) (*trial, error) {
 			kept.Add("change", s.Query)
 		}
 	}
-	return readTrial(Form{kept}, c)
+	return readTrial(serve.Form{Values: kept}, c)
 }
 
 // whatifTry adds the form's change to those tried before, and says how the panel
 // is asked for them all. Nothing is stored.
-func whatifTry(a Ask) (any, error) {
+func whatifTry(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {
 		return nil, err
@@ -242,7 +243,7 @@ func whatifTry(a Ask) (any, error) {
 		return nil, err
 	}
 	if len(t.shown) >= mostChanges {
-		return nil, badField("kind", "%s", a.Words("whatif.most", mostChanges))
+		return nil, serve.BadField("kind", "%s", a.Words("whatif.most", mostChanges))
 	}
 	if err := t.add(a.Form, f.Craft); err != nil {
 		return nil, err

@@ -1,23 +1,26 @@
 package live
 
 import (
-	"errors"
+	"context"
+	"encoding/json"
 
+	"quietmount/report/live/serve"
+	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/walk"
 )
 
 // walkPanel begins runs and conducts them.
-func walkPanel() Panel {
-	return Panel{
-		Name: "walk", Step: StepWalk,
-		Data: walkData,
-		Actions: map[string]func(Ask) (any, error){
+func walkPanel() panel {
+	return panel{
+		name: "walk", step: stepWalk,
+		data: walkData,
+		actions: map[string]func(asked) (any, error){
 			"begin":   walkBegin,
 			"command": walkCommand,
 		},
-		Files: map[string]func(Ask) (File, error){"map": walkMap},
+		files: map[string]func(asked) (serve.File, error){"map": walkMap},
 	}
 }
 
@@ -44,13 +47,13 @@ type stateView struct {
 	Proposed bool    `json:"proposed"` // the next one to walk
 }
 
-func walkData(a Ask) (any, error) {
+func walkData(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {
 		return nil, err
 	}
-	v := walkView{Walking: a.Walking(), Plan: newPlan(f.Craft), Connected: a.probe.State().Connected}
-	if v.Calibrations, err = survey.CalibrationIDs(a.Dir()); err != nil {
+	v := walkView{Walking: a.work.Busy(), Plan: newPlan(f.Craft), Connected: a.work.Probe.State().Connected}
+	if v.Calibrations, err = survey.CalibrationIDs(a.Dir); err != nil {
 		return nil, err
 	}
 	at, err := a.Standing()
@@ -74,14 +77,14 @@ func walkData(a Ask) (any, error) {
 }
 
 // walkSetup reads the form that begins a run.
-func walkSetup(a Ask) (walk.Setup, error) {
+func walkSetup(a asked) (walk.Setup, error) {
 	var none walk.Setup
 	f, err := a.Folder()
 	if err != nil {
 		return none, err
 	}
 	s := walk.Setup{
-		Folder: f, Rules: guide.DefaultRules(), Rhythm: guide.DefaultRhythm(), Tool: a.Tool(), Now: a.Now(),
+		Folder: f, Rules: guide.DefaultRules(), Rhythm: guide.DefaultRhythm(), Tool: a.Tool, Now: a.Now(),
 		Pulsed: a.Form.On("pulsed"), Substitute: a.Form.On("substitute"), HandsFree: a.Form.On("hands_free"),
 		Resume: a.Form.On("resume"), Full: a.Form.On("full"),
 	}
@@ -106,17 +109,17 @@ func walkSetup(a Ask) (walk.Setup, error) {
 	if s.Resume { // it has a rhythm and stations of its own; the form's are proposals
 		s.Rhythm, s.Most = survey.Rhythm{}, 0
 	}
-	if err := calibrated(a, &s); err != nil {
+	if s.Calibration, s.Correction, err = calibrationAsked(a); err != nil {
 		return none, err
 	}
 	if _, err := s.Plan(); err != nil {
-		return none, badField("state", "%v", err)
+		return none, serve.BadField("state", "%v", err)
 	}
 	return s, nil
 }
 
 // walkTimes reads the dwell and the rhythm.
-func walkTimes(a Ask, s *walk.Setup) error {
+func walkTimes(a asked, s *walk.Setup) error {
 	dwell, err := a.Form.Number("dwell_s", 1, 60)
 	if err != nil {
 		return err
@@ -138,41 +141,20 @@ func walkTimes(a Ask, s *walk.Setup) error {
 	return nil
 }
 
-// calibrated takes one of the stored calibrations.
-func calibrated(a Ask, s *walk.Setup) error {
-	if !a.Form.Has("calibration") {
-		return nil
-	}
-	ids, err := survey.CalibrationIDs(a.Dir())
-	if err != nil {
-		return err
-	}
-	if s.Calibration, err = a.Form.Pick("calibration", ids...); err != nil {
-		return err
-	}
-	s.Correction, err = survey.LoadCorrection(a.Dir(), s.Calibration)
-	return err
-}
-
-func walkBegin(a Ask) (any, error) {
+func walkBegin(a asked) (any, error) {
 	s, err := walkSetup(a)
 	if err != nil {
 		return nil, err
 	}
-	if err := a.walker.begin(s); err != nil {
+	if err := a.work.Walk(s); err != nil {
 		return nil, err
 	}
-	return Done{}, nil
+	return serve.Done{}, nil
 }
 
 // walkCommand passes on what the operator asks.
-func walkCommand(a Ask) (any, error) {
-	kinds := []string{
-		string(guide.CmdCapture), string(guide.CmdRedo), string(guide.CmdSkip), string(guide.CmdGoto),
-		string(guide.CmdNote), string(guide.CmdStop), string(guide.CmdConfirm),
-		string(guide.CmdPause), string(guide.CmdGoOn),
-	}
-	kind, err := a.Form.Pick("kind", kinds...)
+func walkCommand(a asked) (any, error) {
+	kind, err := commandAsked(a, guide.CmdGoto, guide.CmdNote)
 	if err != nil {
 		return nil, err
 	}
@@ -180,15 +162,45 @@ func walkCommand(a Ask) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := guide.Command{Kind: guide.CommandKind(kind), Text: text}
-	if text == "" && (c.Kind == guide.CmdGoto || c.Kind == guide.CmdNote) {
-		return nil, badField("text", "%s", a.Words("walk.empty"))
+	if text == "" && (kind == guide.CmdGoto || kind == guide.CmdNote) {
+		return nil, serve.BadField("text", "%s", a.Words("walk.empty"))
 	}
-	if err := a.walker.command(a.Ctx, c); err != nil {
-		if errors.Is(err, errNoWalk) {
-			return nil, errors.New(a.Words("walk.none"))
+	return command(a, guide.Command{Kind: kind, Text: text}, "walk.none")
+}
+
+// walkMap answers with the map as far as the runs of the folder go, the one
+// under way included: the steady part during an unpowered walk, else that of the
+// load. Hatching shows where it is uncertain.
+func walkMap(a asked) (serve.File, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return serve.File{}, err
+	}
+	part, err := a.Form.Pick("state", f.Craft.States()...)
+	if err != nil {
+		return serve.File{}, err
+	}
+	if part == survey.StateUnpowered {
+		part = picture.PartSteady
+	}
+	drawn, _, err := computed(a, fully, "walkmap "+part, func(ctx context.Context) ([]byte, error) {
+		found, err := a.findings(ctx)
+		if err != nil {
+			return nil, err
 		}
-		return nil, err
+		p, err := picture.Map(found, nil, picture.MapOptions{Part: part})
+		if err != nil {
+			return nil, err
+		}
+		return svg(p)
+	})
+	var answer struct {
+		SVG string `json:"svg"`
+		Why string `json:"why"` // there is no map yet
 	}
-	return Done{}, nil
+	if answer.SVG = string(drawn); err != nil {
+		answer.Why = err.Error()
+	}
+	body, err := json.Marshal(answer)
+	return serve.File{Type: "application/json", Body: body}, err
 }

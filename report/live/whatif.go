@@ -1,6 +1,7 @@
 package live
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -11,6 +12,7 @@ import (
 	"quietmount/magmath/source"
 	"quietmount/report/answer"
 	"quietmount/report/draw"
+	"quietmount/report/live/serve"
 	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/findings"
@@ -18,14 +20,14 @@ import (
 
 // whatifPanel tries changes of the craft: the map and the ranking as they would
 // be, beside those that are. Nothing is stored.
-func whatifPanel() Panel {
-	return Panel{
-		Name: "whatif", Step: StepMap,
-		Data:    whatifData,
-		Actions: map[string]func(Ask) (any, error){"try": whatifTry},
-		Files: map[string]func(Ask) (File, error){
-			"before": func(a Ask) (File, error) { return whatifPicture(a, 0) },
-			"after":  func(a Ask) (File, error) { return whatifPicture(a, 1) },
+func whatifPanel() panel {
+	return panel{
+		name: "whatif", step: stepMap,
+		data:    whatifData,
+		actions: map[string]func(asked) (any, error){"try": whatifTry},
+		files: map[string]func(asked) (serve.File, error){
+			"before": func(a asked) (serve.File, error) { return whatifPicture(a, 0) },
+			"after":  func(a asked) (serve.File, error) { return whatifPicture(a, 1) },
 		},
 	}
 }
@@ -108,7 +110,7 @@ type whatIf struct {
 	pictures [2]*draw.Picture // nil: the part has no map
 }
 
-func whatifData(a Ask) (any, error) {
+func whatifData(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {
 		return nil, err
@@ -129,10 +131,9 @@ func whatifData(a Ask) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	w, progress, err := a.whatIf(a.Ctx, a.Later, t, part)
+	w, progress, err := a.whatIf(soon, t, part)
 	v.Progress = progress
-	if unmeasured(err) {
-		v.Wait = err.Error()
+	if v.Wait = a.unmeasured(err); v.Wait != "" {
 		return v, nil
 	}
 	if err != nil || w == nil {
@@ -231,7 +232,7 @@ func route(path []r3.Vec) string {
 }
 
 // triedPart is the part of the map to show; empty: what the changes touch.
-func triedPart(f Form, c *survey.Craft) (string, error) {
+func triedPart(f serve.Form, c *survey.Craft) (string, error) {
 	if !f.Has("part_shown") {
 		return "", nil
 	}
@@ -242,46 +243,37 @@ func triedPart(f Form, c *survey.Craft) (string, error) {
 	return f.Pick("part_shown", known...)
 }
 
-// whatIf computes what some changes would do.
-func (b *Bench) whatIf(ctx context.Context, wait waiting, t *trial, part string) (*whatIf, Progress, error) {
-	v, p, err := wait(ctx, "whatif "+t.query(part), func() (any, error) {
-		c, err := b.found()
+// whatIf returns what some changes would do.
+func (a asked) whatIf(p patience, t *trial, part string) (*whatIf, Progress, error) {
+	return computed(a, p, "whatif "+t.query(part), func(ctx context.Context) (*whatIf, error) {
+		found, ranking, why, err := a.ranking(ctx)
+		if err = cmp.Or(err, why); err != nil {
+			return nil, err
+		}
+		after, notes, err := found.WhatIf(t.Changes)
 		if err != nil {
 			return nil, err
 		}
-		return tryOut(c, t, part)
-	})
-	w, _ := v.(*whatIf)
-	return w, p, err
-}
-
-// tryOut runs within a computation.
-func tryOut(c *computed, t *trial, part string) (*whatIf, error) {
-	if c.ranking == nil {
-		return nil, c.why
-	}
-	after, notes, err := c.found.WhatIf(t.Changes)
-	if err != nil {
-		return nil, err
-	}
-	now, err := after.Rank(findings.RankOptions{})
-	if err != nil {
-		return nil, err
-	}
-	w := &whatIf{answer: answer.NewWhatIf(t.Words, notes, c.found, after, c.ranking, now), part: part}
-	for _, p := range picture.MapParts(c.found) {
-		if p.Name != picture.PartMagnitude {
-			w.parts = append(w.parts, p.Name)
+		now, err := after.Rank(findings.RankOptions{})
+		if err != nil {
+			return nil, err
 		}
-	}
-	if w.part == "" {
-		w.part = touched(t.Changes, w.parts)
-	}
-	pair, err := picture.MapPair(c.ranked(), picture.Ranked{Findings: after, Ranking: now}, picture.MapOptions{Part: w.part})
-	if err == nil { // a part that was not measured has no map; the rankings stand
-		w.pictures = pair
-	}
-	return w, nil
+		w := &whatIf{answer: answer.NewWhatIf(t.Words, notes, found, after, ranking, now), part: part}
+		for _, p := range picture.MapParts(found) {
+			if p.Name != picture.PartMagnitude {
+				w.parts = append(w.parts, p.Name)
+			}
+		}
+		if w.part == "" {
+			w.part = touched(t.Changes, w.parts)
+		}
+		before := picture.Ranked{Findings: found, Ranking: ranking}
+		pair, err := picture.MapPair(before, picture.Ranked{Findings: after, Ranking: now}, picture.MapOptions{Part: w.part})
+		if err == nil { // a part that was not measured has no map; the rankings stand
+			w.pictures = pair
+		}
+		return w, nil
+	})
 }
 
 // touched is the part that changes bear on first: leads shift, magnets are
@@ -299,25 +291,25 @@ func touched(c findings.Changes, parts []string) string {
 	return strings.Join(parts[:min(1, len(parts))], "")
 }
 
-func whatifPicture(a Ask, side int) (File, error) {
+func whatifPicture(a asked, side int) (serve.File, error) {
 	f, err := a.Folder()
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	t, err := readTrial(a.Form, f.Craft)
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	part, err := triedPart(a.Form, f.Craft)
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
-	w, _, err := a.whatIf(a.Ctx, a.patiently, t, part)
+	w, _, err := a.whatIf(fully, t, part)
 	if err != nil {
-		return File{}, err
+		return serve.File{}, err
 	}
 	if w.pictures[side] == nil {
-		return File{}, fmt.Errorf("%s", a.Words("whatif.no_map"))
+		return serve.File{}, fmt.Errorf("%s", a.Words("whatif.no_map"))
 	}
 	return svgFile(a, w.pictures[side])
 }

@@ -18,10 +18,10 @@ func TestWiggleOfALeadThatDoesNotShow(t *testing.T) {
 	click(t, page, `[data-do="link/wiggle"] button`)
 	until(t, page, `document.querySelector("#l-step").textContent.startsWith("1 of 3")`, 5)
 	until(t, page, `document.querySelector("#l-step").textContent.startsWith("2 of 3")`, 15)
-	if !b.bench.Walking() {
+	if !b.bench.work.Busy() {
 		t.Error("the probe is free for something else meanwhile")
 	}
 	until(t, page, `document.querySelector("#l-step").classList.contains("good")`, 20)
-	await(t, func() bool { return !b.bench.Walking() })
+	await(t, func() bool { return !b.bench.work.Busy() })
 	c.check(t)
 }

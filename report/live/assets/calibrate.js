@@ -3,9 +3,8 @@
   const { say, $ } = bench;
   let turn = null, was = "";
   const under = () => turn && /^(waiting|turning|lost|fitting)$/.test(turn.phase);
-  const text = (id, value) => { const e = $(id); if (e && e.textContent !== value) e.textContent = value; };
+  const text = (id, value) => bench.text($(id), value);
 
-  const sentence = (s) => s[0].toUpperCase() + s.slice(1);
   // Lambert's azimuthal equal-area projection, x up and y to the right, radius 100.
   const put = (kind, u) => {
     const halves = document.querySelectorAll("#c-turn .c-half");
@@ -33,7 +32,7 @@
     for (const cell of box.querySelectorAll(".c-cell")) cell.classList.toggle("seen", seen.has(Number(cell.dataset.cell)));
     put(".c-now", turn.now);
     put(".c-gap", turn.gap);
-    text("c-hint", turn.phase === "turning" ? (turn.hint ? sentence(turn.hint) : say("calibrate.just_turn")) : sentence(say("word." + turn.phase)));
+    text("c-hint", bench.sentence(turn.phase === "turning" ? turn.hint || say("calibrate.just_turn") : say("word." + turn.phase)));
     $("c-bar").max = turn.enough;
     $("c-bar").value = Math.min(turn.sphere_covered, turn.enough);
     text("c-progress", say("calibrate.progress", Math.round(100 * turn.sphere_covered), Math.round(100 * turn.enough), Math.round(turn.seconds), Math.round(turn.for_s)));
@@ -50,11 +49,10 @@
     word.className = "verdict " + (a?.accepted ? "yes" : "no");
     word.textContent = a ? (a.accepted ? say("calibrate.accepted", a.id) : say("calibrate.refused")) : turn.why;
     text("c-why", a?.accepted ? a.why : "");
-    const held = a?.steady_promise ? sentence(a.steady_promise.why.replaceAll(" uT", " µT")) : a ? turn.why : "";
-    text("c-promise", held && !/[.?!]$/.test(held) ? held + "." : held);
+    text("c-promise", bench.sentence(a?.steady_promise ? a.steady_promise.why.replaceAll(" uT", " µT") : a ? turn.why : ""));
     if ($("c-promise")) $("c-promise").className = a?.steady_promise && !a.steady_promise.kept ? "bad" : "";
     const said = a ? [...a.refusals, ...a.remarks].map((r) => r.text) : [];
-    $("c-said").replaceChildren(...said.map((s) => Object.assign(document.createElement("li"), { textContent: s })));
+    $("c-said").replaceChildren(...said.map((s) => bench.li(s)));
     const v = (x, n) => {
       if (x === null || x === undefined) return "–";
       const text = x.toFixed(n);
@@ -80,7 +78,7 @@
   });
   bench.on("calibrate_said", (s) => {
     bench.announce(s.text);
-    bench.tones(s.phase === "done" ? [[523, 0.15, 0.03], [659, 0.15, 0.03], [784, 0.4]] : [[220, 0.14, 0.07], [220, 0.14]]);
+    guided.sound(s.phase === "done" ? "done" : "refused");
   });
   bench.panel("calibrate", {
     shown() {

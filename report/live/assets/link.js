@@ -21,6 +21,11 @@
     // A fresh verdict comes a little after the port was opened.
     did(action) { if (action === "connect") setTimeout(() => bench.load("link"), 2500); },
   });
+  bench.on("link", (l) => {
+    bench.$("linkword").textContent = l.connected ? (l.up ? l.port.split(/[\/\\]/).pop() : bench.say("path.link_lost")) : bench.say("path.no_link");
+    bench.$("linkword").dataset.up = l.connected && l.up ? "1" : "";
+    bench.path();
+  });
   bench.on("link_wiggle", (w) => {
     wiggle = w;
     showWiggle();

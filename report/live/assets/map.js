@@ -114,7 +114,7 @@ bench.panel("map", {
     });
     $("m-form").addEventListener("submit", (e) => {
       e.preventDefault();
-      const [x, y] = ["m-x", "m-y"].map((id) => Number($(id).value.replace(",", ".")));
+      const [x, y] = ["m-x", "m-y"].map(bench.number);
       for (const [id, n] of [["m-x", x], ["m-y", y]]) $(id).toggleAttribute("aria-invalid", !Number.isFinite(n));
       if (Number.isFinite(x) && Number.isFinite(y)) read(x, y, true);
     });

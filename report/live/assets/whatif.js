@@ -16,7 +16,7 @@
         grip.dataset.y = y;
         grip.setAttribute("transform", `translate(${x} ${y}) scale(${size})`);
       };
-      const number = (id) => { const v = Number($(id).value.replace(",", ".")); return Number.isFinite(v) ? v : 0; };
+      const number = (id) => bench.number(id) || 0;
       const keep = () => { draft = Object.fromEntries([...form.elements].filter((e) => e.name && e.name !== "change").map((e) => [e.name, e.value])); };
 
       // follow shows the fields of the kind of change, and its grips where they say.
