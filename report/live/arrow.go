@@ -13,7 +13,7 @@ import (
 	"quietmount/survey/swing"
 )
 
-// arrowPanel checks which way the module's arrow and label face, before the glue.
+// arrowPanel checks which way the module's arrow and label face, before gluing.
 func arrowPanel() panel {
 	return panel{
 		name: "arrow", step: stepGlue,
@@ -36,10 +36,10 @@ type arrowView struct {
 	Answer       *answer.Arrow `json:"answer"`    // of the newest check; nil: there is none
 	Taken        string        `json:"taken"`     // when
 	File         string        `json:"file"`
-	Why          string        `json:"why"`  // why it says nothing
+	Why          string        `json:"why"`  // why the check gives no answer
 	Found        string        `json:"axes"` // those that storing would write, if the arrow pointed to the nose
 	NoAxes       bool          `json:"no_axes"`
-	Early        bool          `json:"early"` // the newest was cut short and can be taken up again
+	Early        bool          `json:"early"` // the newest was stopped early and can be resumed
 	Poses        []string      `json:"poses"` // that can be chosen
 	Limit        limitView     `json:"limit"`
 }
@@ -77,8 +77,8 @@ func arrowData(a asked) (any, error) {
 	return v, nil
 }
 
-// arrowAnswer reads a stored check of the module. stores: the axes are found
-// anew, with the arrow to the nose.
+// arrowAnswer judges a stored check of the module. stores: the axes are found
+// again, for an arrow that points to the nose.
 func arrowAnswer(a asked, craft *survey.Craft, f *survey.SwingFile, limitDeg float64, stores bool) (answer.Arrow, error) {
 	check, err := swing.CheckOf(f)
 	if err != nil {
@@ -87,12 +87,12 @@ func arrowAnswer(a asked, craft *survey.Craft, f *survey.SwingFile, limitDeg flo
 	return answer.ArrowOf(check, craft, craft.Module, limitDeg, a.Now(), stores, f.File)
 }
 
-// shortFile names a file of the swing folder from the craft folder on.
+// shortFile returns the name of a swing file within the craft folder.
 func shortFile(f *survey.SwingFile) string {
 	return survey.SwingFolder + "/" + filepath.Base(f.File)
 }
 
-// axesFound are the axes as a check has them, with the arrow to the nose.
+// axesFound returns the axes by a check whose arrow points to the nose.
 func axesFound(craft *survey.Craft, f *survey.SwingFile, a asked) ([3][3]float64, error) {
 	judged, err := arrowAnswer(a, craft, f, craft.Limits.HeadingErrorDeg, true)
 	if err != nil {
@@ -104,7 +104,7 @@ func axesFound(craft *survey.Craft, f *survey.SwingFile, a asked) ([3][3]float64
 	return *judged.Rotation, nil
 }
 
-// arrowBegin reads the form and begins to walk through the poses.
+// arrowBegin reads the form and begins an arrow check.
 func arrowBegin(a asked) (any, error) {
 	s, err := poseSetup(a)
 	if err != nil {
@@ -116,26 +116,16 @@ func arrowBegin(a asked) (any, error) {
 		}
 		s.Unit = *s.Folder.Craft.Probe
 	}
-	north, err := a.Form.Number("north_deg", -360, 360)
+	in, h := serve.Fields{Form: a.Form}, &s.Header
+	h.What, h.Reference = survey.SwingArrow, survey.ReferenceMarks
+	h.ZeroDeg, h.ZeroSUDeg = in.NumberOr("north_deg", 0, -360, 360), swing.Marks(0, false).SUDeg
+	h.HeadingSU = in.NumberOr("pose_deg", usualPoseSUDeg, 0.05, 30)
+	if in.Err != nil {
+		return nil, in.Err
+	}
+	poses, err := posesAsked(a, h.Calibrated)
 	if err != nil {
 		return nil, err
-	}
-	poses, err := posesAsked(a, s.Header.Calibrated)
-	if err != nil {
-		return nil, err
-	}
-	su, err := a.Form.Number("pose_deg", 0.05, 30)
-	if err != nil {
-		return nil, err
-	}
-	h := &s.Header
-	h.What, h.Reference, h.HeadingSU = survey.SwingArrow, survey.ReferenceMarks, usualPoseSUDeg
-	if su != nil {
-		h.HeadingSU = *su
-	}
-	h.ZeroSUDeg = swing.Marks(0, false).SUDeg
-	if north != nil {
-		h.ZeroDeg = *north
 	}
 	if a.Form.On("true_north") {
 		site := swing.SiteOf(s.Folder.Craft, a.Now())
@@ -145,7 +135,7 @@ func arrowBegin(a asked) (any, error) {
 	return serve.Done{}, a.work.Pose(s, nil)
 }
 
-// posesAsked are the poses that are ticked, else the usual ones.
+// posesAsked returns the poses that are ticked, or the usual ones if none is.
 func posesAsked(a asked, calibrated bool) ([]heading.PoseName, error) {
 	names, err := a.Form.All("pose", len(heading.PoseNames()))
 	if err != nil {

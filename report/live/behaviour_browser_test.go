@@ -8,9 +8,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/chromedp/cdproto/emulation"
-	"github.com/chromedp/chromedp"
-
 	"quietmount/survey"
 )
 
@@ -53,9 +50,8 @@ func TestPageSaysWhenTheServerIsGone(t *testing.T) {
 // 2.1.4, and 2.3.3).
 func TestKeysSoundAndMotion(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 50)
-	page, c := walkTab(t, chrome, b, 1280, 800, false)
+	page, c := walkTab(t, b, 1280, 800, false)
 	reached := map[string]bool{}
 	for range 60 {
 		press(t, page, "\t")
@@ -89,11 +85,7 @@ func TestKeysSoundAndMotion(t *testing.T) {
 	if n := count(eval[[]float64](t, page, "heard"), 523); n == 0 {
 		t.Error("the base was not asked for to be heard")
 	}
-	if _, err := chromedp.Call(page, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
-		Features: []*emulation.MediaFeature{{Name: "prefers-reduced-motion", Value: "reduce"}},
-	}); err != nil {
-		t.Fatal(err)
-	}
+	emulate(t, page, "prefers-reduced-motion", "reduce")
 	if moving := eval[string](t, page, `[...document.querySelectorAll("*")].filter(e => { const s = getComputedStyle(e); return s.animationName !== "none" || s.transitionDuration.split(",").some(d => parseFloat(d) > 0) && s.transitionProperty !== "none"; }).map(e => e.id || e.tagName).join()`); moving != "" {
 		t.Errorf("moves although it should not: %s", moving)
 	}
@@ -105,9 +97,8 @@ func TestKeysSoundAndMotion(t *testing.T) {
 // good.
 func TestNothingJumps(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 50)
-	page, _ := walkTab(t, chrome, b, 1280, 800, false)
+	page, _ := walkTab(t, b, 1280, 800, false)
 	begin(t, page, "unpowered", "")
 	confirmAll(t, page)
 	eval[bool](t, page, `(() => {
@@ -134,9 +125,8 @@ func TestNothingJumps(t *testing.T) {
 // takes it back when they come again.
 func TestReadingsThatStayAway(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	b := openBenchOf(t, catamaran(t, fewStations), 50, 5, 1)
-	page, _ := walkTab(t, chrome, b, 360, 780, true)
+	page, _ := walkTab(t, b, 360, 780, true)
 	begin(t, page, "unpowered", "")
 	confirmAll(t, page)
 	const word = `document.querySelector("#w-dial").dataset.word`
@@ -151,21 +141,23 @@ func TestReadingsThatStayAway(t *testing.T) {
 // capture is in the file.
 func TestSavedIsHeardAfterTheDisk(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 50)
-	page, _ := walkTab(t, chrome, b, 1280, 800, false)
+	page, _ := walkTab(t, b, 1280, 800, false)
 	hear(t, page)
 	begin(t, page, "unpowered", "")
 	confirmAll(t, page)
 	var hand carrier
 	seen := 0
-	for from := time.Now(); seen < 3; time.Sleep(10 * time.Millisecond) {
+	for from := time.Now(); seen < 3; time.Sleep(20 * time.Millisecond) {
 		if time.Since(from) > 2*time.Minute {
 			t.Fatalf("%d captures were heard", seen)
 		}
-		w := walkState(b.Server)
-		hand.follow(b, w)
-		seen = count(eval[[]float64](t, page, "heard"), 660)
+		hand.follow(b, walkState(b.Server))
+		now := count(eval[[]float64](t, page, "heard"), 660)
+		if now == seen {
+			continue
+		}
+		seen = now
 		runs, err := survey.LoadRuns(b.dir)
 		if err != nil || len(runs) != 1 {
 			t.Fatal(err)

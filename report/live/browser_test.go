@@ -37,11 +37,16 @@ type testBench struct {
 // at carries the simulated probe, or does what else Control.Do takes.
 func (b *testBench) do(line string) { b.type_ <- line }
 
-// hasty is how many times faster than the wall's clock a test's bench and its
-// server run: a walk takes half its time, and half of what Chromium needs to
-// draw it. To the page, which goes by the wall's clock, no reading is ever
-// stale then: TestReadingsThatStayAway keeps to real time.
-const hasty = 2
+// hasty and brisk are how many times faster than the wall's clock a test's bench
+// and its server run: a walk takes a quarter or half of its time, and that much
+// less of what Chromium needs to draw it. A pulsed walk is brisk: it has to see
+// each prompt on the page before the pulse is over. To the page, which goes by
+// the wall's clock, no reading is ever stale then: TestReadingsThatStayAway
+// keeps to real time.
+const (
+	hasty = 4
+	brisk = 2
+)
 
 // clock is a clock that runs at speed from now on.
 func clock(speed float64) func() time.Time {
@@ -222,15 +227,27 @@ func tab(t testing.TB, ctx context.Context, address string, width, height int64,
 			c.add(m)
 		}
 	}()
-	if _, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
-		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}},
-	}); err != nil {
-		t.Fatal(err)
-	}
+	emulate(t, ctx, "prefers-color-scheme", scheme)
 	if err := chromedp.Do(ctx, chromedp.Navigate(address)); err != nil {
 		t.Fatal(err)
 	}
 	return ctx, c
+}
+
+// openTab is tab at a bench's own address, in the browser that the tests share.
+func openTab(t testing.TB, b *testBench, width, height int64, dark bool) (context.Context, *complaints) {
+	t.Helper()
+	return tab(t, browser(t), b.Address(b.host, time.Minute), width, height, dark)
+}
+
+// emulate sets a media feature of a page.
+func emulate(t testing.TB, ctx context.Context, feature, value string) {
+	t.Helper()
+	if _, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+		Features: []*emulation.MediaFeature{{Name: feature, Value: value}},
+	}); err != nil {
+		t.Fatal(err)
+	}
 }
 
 // complaints are exceptions and errors of a page's console.

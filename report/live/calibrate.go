@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -201,24 +200,20 @@ func calibrateBegin(a asked) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	o, err := calibrateOptions(a, f.Craft, a.Now())
-	if err != nil {
-		return nil, err
+	in, o := serve.Fields{Form: a.Form}, survey.CalibrationOptions(f.Craft, a.Now())
+	if in.Has("scale_from") {
+		word := in.Pick("scale_from", "auto", "reference", "probe")
+		o.Scale = map[string]calib.ScaleFrom{"auto": calib.FromEither, "reference": calib.FromReference, "probe": calib.FromProbe}[word]
 	}
-	forS, err := a.Form.Number("for_s", turn.LeastS, turn.MostS)
-	if err != nil {
-		return nil, err
+	if in.Has("parameters") {
+		if word := in.Pick("parameters", "auto", "3", "4", "6", "9"); word != "auto" && in.Err == nil {
+			o.Parameters = int(word[0] - '0')
+		}
 	}
-	percent, err := a.Form.Number("covered_percent", 1, 100)
-	if err != nil {
-		return nil, err
-	}
-	seconds, enough := float64(turn.UsualS), turn.UsualCovered
-	if forS != nil {
-		seconds = *forS
-	}
-	if percent != nil {
-		enough = *percent / 100
+	seconds := in.NumberOr("for_s", turn.UsualS, turn.LeastS, turn.MostS)
+	enough := in.NumberOr("covered_percent", 100*turn.UsualCovered, 1, 100) / 100
+	if in.Err != nil {
+		return nil, in.Err
 	}
 	err = a.work.Turn(conduct.Turn{
 		Craft: f.Craft, Options: o, OnCraft: a.Form.On("on_craft"), Turn: turn.For(f.Craft, a.Now(), seconds, enough),
@@ -246,27 +241,4 @@ func (b *Bench) compareWithMap(craft *survey.Craft) (*swing.Comparison, error) {
 		return swing.Compare(b.Dir, craft.Module.Name, found, choice)
 	})
 	return c, err
-}
-
-// calibrateOptions are the craft file's options with what the form changes.
-func calibrateOptions(a asked, craft *survey.Craft, now time.Time) (calib.Options, error) {
-	o := survey.CalibrationOptions(craft, now)
-	scales := map[string]calib.ScaleFrom{"auto": calib.FromEither, "reference": calib.FromReference, "probe": calib.FromProbe}
-	if a.Form.Has("scale_from") {
-		word, err := a.Form.Pick("scale_from", "auto", "reference", "probe")
-		if err != nil {
-			return o, err
-		}
-		o.Scale = scales[word]
-	}
-	if a.Form.Has("parameters") {
-		word, err := a.Form.Pick("parameters", "auto", "3", "4", "6", "9")
-		if err != nil {
-			return o, err
-		}
-		if word != "auto" {
-			o.Parameters = int(word[0] - '0')
-		}
-	}
-	return o, nil
 }

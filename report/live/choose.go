@@ -252,13 +252,10 @@ func (v *chooseView) plan(c *survey.Craft, r *rankedSpots) *spotPlan {
 // chooseSpot keeps a spot of the ranking that the page showed. Where the
 // ranking has changed meanwhile, the spot of that rank may be another one.
 func chooseSpot(a asked) (any, error) {
-	rank, err := a.Form.Int("rank", 0, 1, 1000)
-	if err != nil {
-		return nil, err
-	}
-	shown, err := formPlace(a.Form, "x_mm", "y_mm", "z_mm")
-	if err != nil {
-		return nil, err
+	in := serve.Fields{Form: a.Form}
+	rank, shown := in.Int("rank", 0, 1, 1000), formPlace(&in, "x_mm", "y_mm", "z_mm")
+	if in.Err != nil {
+		return nil, in.Err
 	}
 	r, _, err := a.rankedSpots(fully)
 	if err != nil {
@@ -272,9 +269,10 @@ func chooseSpot(a asked) (any, error) {
 
 // choosePlace keeps a place given by hand.
 func choosePlace(a asked) (any, error) {
-	at, err := formPlace(a.Form, "x_mm", "y_mm", "z_mm")
-	if err != nil {
-		return nil, err
+	in := serve.Fields{Form: a.Form}
+	at := formPlace(&in, "x_mm", "y_mm", "z_mm")
+	if in.Err != nil {
+		return nil, in.Err
 	}
 	return a.keepChoice(func(found *findings.Findings) (*findings.Spot, []string, error) {
 		spot, broken, err := found.SpotAt(at)
@@ -314,20 +312,7 @@ func (a asked) keepChoice(find func(*findings.Findings) (*findings.Spot, []strin
 }
 
 // formPlace reads three coordinates of a form, all of which must be there.
-func formPlace(f serve.Form, names ...string) (r3.Vec, error) {
-	var v [3]float64
-	for i, name := range names {
-		mm, err := f.Number(name, -mostPlaceMM, mostPlaceMM)
-		if err != nil {
-			return r3.Vec{}, err
-		}
-		if mm == nil {
-			return r3.Vec{}, serve.BadField(name, "millimetres are wanted")
-		}
-		v[i] = *mm
-	}
-	return r3.Vec{X: v[0], Y: v[1], Z: v[2]}, nil
+func formPlace(f *serve.Fields, x, y, z string) r3.Vec {
+	const most = 100_000 // farther from the datum than anything on a small craft
+	return r3.Vec{X: f.Needed(x, -most, most), Y: f.Needed(y, -most, most), Z: f.Needed(z, -most, most)}
 }
-
-// mostPlaceMM is farther from the datum than anything on a small craft.
-const mostPlaceMM = 100_000

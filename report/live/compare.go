@@ -95,11 +95,7 @@ func (v *compareView) compare(a asked, f *survey.Folder, before, after []*survey
 
 // compareParts are the parts that can be compared.
 func compareParts(f *survey.Folder) []string {
-	parts := []string{findings.PartSteady}
-	for _, l := range f.Craft.Loads {
-		parts = append(parts, l.Name)
-	}
-	return parts
+	return append([]string{findings.PartSteady}, loadNames(f.Craft)...)
 }
 
 func comparePart(a asked, f *survey.Folder) (string, error) {

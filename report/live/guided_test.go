@@ -25,10 +25,9 @@ import (
 // while the page shows what is covered, and reads back what was stored.
 func TestCalibrationGuidedInABrowser(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	b := openBench(t, catamaran(t, nil), 100)
-	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 900, false)
-	phone, c2 := tab(t, chrome, b.Address(b.host, time.Minute), 360, 780, true)
+	page, c := openTab(t, b, 1280, 900, false)
+	phone, c2 := openTab(t, b, 360, 780, true)
 	for _, ctx := range []context.Context{page, phone} {
 		eval[string](t, ctx, `location.hash = "calibrate"`)
 		until(t, ctx, `document.querySelector("#c-begin")`, 20)
@@ -63,9 +62,8 @@ func TestCalibrationGuidedInABrowser(t *testing.T) {
 // TestCalibrationStoppedKeepsNothing stops a turn by key.
 func TestCalibrationStoppedKeepsNothing(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	b := openBench(t, catamaran(t, nil), 100)
-	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 900, false)
+	page, c := openTab(t, b, 1280, 900, false)
 	eval[string](t, page, `location.hash = "calibrate"`)
 	until(t, page, `document.querySelector("#c-begin")`, 20)
 	eval[bool](t, page, `(() => { document.querySelector("#c-begin").requestSubmit(); document.activeElement.blur(); return true; })()`)
@@ -174,16 +172,21 @@ func takeStops(t *testing.T, b *testBench, page context.Context, what, picture s
 		if p.Station == picture {
 			shot(t, page, what+"-"+picture)
 		}
-		time.Sleep(500 * time.Millisecond / hasty) // the hand is still moving
+		atRest(t, page, what)
 		press(t, page, " ")
 	}
+}
+
+// atRest waits until the hand has stopped moving.
+func atRest(t *testing.T, page context.Context, what string) {
+	t.Helper()
+	until(t, page, fmt.Sprintf(`document.querySelector('.pose[data-pose=%q] .p-word').textContent === bench.say("word.rest")`, what), 20)
 }
 
 // TestArrowGuidedInABrowser checks an arrow that points to the tail, by the
 // space key, one sentence and one drawing at a time.
 func TestArrowGuidedInABrowser(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	backwards := func(stop string) r3.Vec {
 		v, ok := heading.PoseName(stop).In(siteUT)
 		if !ok {
@@ -192,7 +195,7 @@ func TestArrowGuidedInABrowser(t *testing.T) {
 		return r3.Vec{X: -v.X + 12, Y: -v.Y - 7, Z: v.Z + 3} // the module's own offset too
 	}
 	b := heldBench(t, catamaran(t, nil), backwards)
-	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 900, false)
+	page, c := openTab(t, b, 1280, 900, false)
 	eval[string](t, page, `location.hash = "glue"`)
 	until(t, page, `document.querySelector('[data-do="arrow/begin"] .main:not([disabled])')`, 20)
 	eval[bool](t, page, `(() => { const f = document.querySelector('[data-do="arrow/begin"]'); f.elements.dwell_s.value = "1"; f.requestSubmit(); document.activeElement.blur(); return true; })()`)
@@ -214,9 +217,8 @@ func TestArrowGuidedInABrowser(t *testing.T) {
 // the nose within the errors of a hand, and not within a hundredth of a degree.
 func TestPosesOfOnesOwnWithTheSimulatedCraft(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	b := openBench(t, catamaran(t, nil), 50)
-	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 360, 780, false)
+	page, c := openTab(t, b, 360, 780, false)
 	eval[string](t, page, `location.hash = "glue"`)
 	until(t, page, `document.querySelector('[data-do="arrow/begin"] .main:not([disabled])')`, 20)
 	b.do("at T")
@@ -247,7 +249,6 @@ func TestPosesOfOnesOwnWithTheSimulatedCraft(t *testing.T) {
 // table and the card.
 func TestSwingGuidedInABrowser(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	b := heldBench(t, catamaran(t, nil), func(stop string) r3.Vec {
 		deg, err := swing.ParseHeading(stop)
 		if err != nil {
@@ -256,7 +257,7 @@ func TestSwingGuidedInABrowser(t *testing.T) {
 		s, c := math.Sincos((deg + 3) * math.Pi / 180)
 		return r3.Vec{X: siteUT.X * c, Y: -siteUT.X * s, Z: siteUT.Z}
 	})
-	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 360, 780, true)
+	page, c := openTab(t, b, 360, 780, true)
 	eval[string](t, page, `location.hash = "glue"`)
 	until(t, page, `document.querySelector('[data-do="swing/begin"] .main:not([disabled])')`, 20)
 	eval[bool](t, page, `(() => { const f = document.querySelector('[data-do="swing/begin"]'); f.elements.headings.value = "3"; f.requestSubmit(); return true; })()`)
@@ -264,7 +265,7 @@ func TestSwingGuidedInABrowser(t *testing.T) {
 	c.expect("422")
 	eval[bool](t, page, `(() => { const f = document.querySelector('[data-do="swing/begin"]'); f.elements.headings.value = "6"; f.elements.dwell_s.value = "1"; f.elements.calibrated.checked = true; f.requestSubmit(); document.activeElement.blur(); return true; })()`)
 	until(t, page, `document.querySelector('.pose[data-pose="swing"] .p-words').textContent`, 20)
-	time.Sleep(500 * time.Millisecond / hasty)
+	atRest(t, page, "swing")
 	press(t, page, " ")
 	until(t, page, `document.querySelectorAll('.pose[data-pose="swing"] .taken').length === 1`, 20)
 	press(t, page, "\x1b")

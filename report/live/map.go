@@ -75,10 +75,7 @@ func mapChoice(a asked) (*survey.Folder, picture.MapOptions, error) {
 		return nil, o, err
 	}
 	if a.Form.Has("part") {
-		known := []string{picture.PartShifting, picture.PartSteady, picture.PartMagnitude}
-		for _, l := range f.Craft.Loads {
-			known = append(known, l.Name)
-		}
+		known := append(loadNames(f.Craft), picture.PartShifting, picture.PartSteady, picture.PartMagnitude)
 		if o.Part, err = a.Form.Pick("part", known...); err != nil {
 			return nil, o, err
 		}

@@ -1,6 +1,9 @@
 package live
 
-import "quietmount/report/live/serve"
+import (
+	"quietmount/report/live/serve"
+	"quietmount/survey"
+)
 
 // panel is a serve.Panel whose functions are given the bench too.
 type panel struct {
@@ -55,4 +58,14 @@ func allWithBench[T any](b *Bench, all map[string]func(asked) (T, error)) map[st
 		out[name] = withBench(b, do)
 	}
 	return out
+}
+
+// loadNames returns the names of the craft's loads; empty, not nil, if it has
+// none.
+func loadNames(c *survey.Craft) []string {
+	names := make([]string, len(c.Loads))
+	for i, l := range c.Loads {
+		names[i] = l.Name
+	}
+	return names
 }

@@ -143,11 +143,7 @@ func proveBegin(a asked) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	var loads []string
-	for _, l := range f.Craft.Loads {
-		loads = append(loads, l.Name)
-	}
-	if _, err := a.Form.Pick("state", loads...); err != nil {
+	if _, err := a.Form.Pick("state", loadNames(f.Craft)...); err != nil {
 		return nil, err
 	}
 	choice, err := survey.Chosen(a.Dir)
@@ -170,8 +166,5 @@ func proveBegin(a asked) (any, error) {
 	if _, err := s.Plan(); err != nil {
 		return nil, serve.BadField("state", "%v", err)
 	}
-	if err := a.work.Walk(s); err != nil {
-		return nil, err
-	}
-	return serve.Done{Say: a.Words("prove.begun")}, nil
+	return serve.Done{Say: a.Words("prove.begun")}, a.work.Walk(s)
 }

@@ -23,13 +23,12 @@ import (
 // pace does not matter.
 func TestProofOfTheChosenSpotInABrowser(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	dir := surveyed(t)
 	if err := os.Remove(filepath.Join(dir, survey.RunsFolder, "0006-right-thruster.jsonl")); err != nil {
 		t.Fatal(err)
 	}
-	b := openBenchOf(t, dir, 50, 1, hasty)
-	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 360, 780, false)
+	b := openBenchOf(t, dir, 50, 1, brisk)
+	page, c := openTab(t, b, 360, 780, false)
 	eval[string](t, page, `location.hash = "prove"`)
 	const sentence = `document.querySelector('[data-panel="prove"] .sentence')?.textContent`
 	until(t, page, sentence+`?.includes('"right thruster" still to be pulsed with the module at the spot')`, 30)

@@ -13,9 +13,8 @@ import (
 // is done to the simulated load, and the run holds what the load makes.
 func TestPulsedWalkInABrowser(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
-	b := openBench(t, catamaran(t, fewStations), 50)
-	page, c := walkTab(t, chrome, b, 1280, 800, true)
+	b := openBenchOf(t, catamaran(t, fewStations), 50, 5, brisk)
+	page, c := walkTab(t, b, 1280, 800, true)
 	hear(t, page)
 	eval[string](t, page, `document.querySelector("#w-begin").elements.session.value = "pulses"`)
 	begin(t, page, "left thruster", `f.elements.most.value = "1"; f.elements.current_a.value = "9"`)

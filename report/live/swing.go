@@ -64,11 +64,8 @@ func swingData(a asked) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	v := swingView{Linked: a.work.Probe.State().Connected, Busy: a.work.Busy(), Stored: []storedSwing{}, Loads: []string{}}
+	v := swingView{Linked: a.work.Probe.State().Connected, Busy: a.work.Busy(), Stored: []storedSwing{}, Loads: loadNames(f.Craft)}
 	v.Limit, v.Exact = limitAsked(a, f.Craft, "s-limit"), a.Form.On("exact")
-	for _, l := range f.Craft.Loads {
-		v.Loads = append(v.Loads, l.Name)
-	}
 	if v.Calibrations, err = survey.CalibrationIDs(a.Dir); err != nil {
 		return nil, err
 	}
@@ -189,59 +186,34 @@ func swingBegin(a asked) (any, error) {
 	if err != nil {
 		return nil, serve.BadField("headings", "%v", err)
 	}
-	su, err := a.Form.Number("heading_su_deg", 0.05, 30)
-	if err != nil {
-		return nil, err
-	}
-	h := &s.Header
+	in, h := serve.Fields{Form: a.Form}, &s.Header
 	h.What, h.Reference, h.ZeroDeg, h.ZeroSUDeg = survey.SwingHeadings, ref.Kind, ref.ZeroDeg, ref.SUDeg
-	h.Relative, h.ReferenceIn, h.HeadingSU = ref.Relative, ref.Words, 1
-	if su != nil {
-		h.HeadingSU = *su
+	h.Relative, h.ReferenceIn, h.HeadingSU = ref.Relative, ref.Words, in.NumberOr("heading_su_deg", 1, 0.05, 30)
+	if in.Has("state") { // the load that is on while the craft is swung
+		h.State = in.Pick("state", append(loadNames(s.Folder.Craft), survey.StateUnpowered)...)
+		if current := in.Number("current_a", 0.001, 1000); current != nil && h.State != survey.StateUnpowered {
+			h.CurrentA, h.HasCurrent = *current, true
+		}
 	}
-	if err := swingLoad(a, s.Folder.Craft, h); err != nil {
-		return nil, err
+	if in.Err != nil {
+		return nil, in.Err
 	}
 	s.Route = swing.HeadingRoute(headings)
 	return serve.Done{}, a.work.Pose(s, nil)
 }
 
-// swingLoad is the load that is on while the craft is swung, if any.
-func swingLoad(a asked, craft *survey.Craft, h *survey.SwingHeader) error {
-	if !a.Form.Has("state") {
-		return nil
-	}
-	known := []string{survey.StateUnpowered}
-	for _, l := range craft.Loads {
-		known = append(known, l.Name)
-	}
-	var err error
-	if h.State, err = a.Form.Pick("state", known...); err != nil {
-		return err
-	}
-	current, err := a.Form.Number("current_a", 0.001, 1000)
-	if current != nil && h.State != survey.StateUnpowered {
-		h.CurrentA, h.HasCurrent = *current, true
-	}
-	return err
-}
-
-// swingReference says what the marks are held against.
+// swingReference returns what the directions of the marks come from.
 func swingReference(a asked, craft *survey.Craft) (swing.Reference, error) {
-	var none swing.Reference
-	kind := survey.ReferenceMarks
-	if a.Form.Has("reference") {
-		var err error
-		if kind, err = a.Form.Pick("reference", survey.ReferenceMarks, survey.ReferenceLine, survey.ReferenceSun, "relative"); err != nil {
-			return none, err
-		}
+	in, kind := serve.Fields{Form: a.Form}, survey.ReferenceMarks
+	if in.Has("reference") {
+		kind = in.Pick("reference", survey.ReferenceMarks, survey.ReferenceLine, survey.ReferenceSun, "relative")
 	}
-	direction, err := a.Form.Number("direction_deg", -360, 360)
-	if err != nil {
-		return none, err
+	direction := in.Number("direction_deg", -360, 360)
+	if in.Err != nil {
+		return swing.Reference{}, in.Err
 	}
 	if direction == nil && (kind == survey.ReferenceLine || kind == survey.ReferenceSun) {
-		return none, serve.BadField("direction_deg", "%s", a.Words("swing.direction_wanted"))
+		return swing.Reference{}, serve.BadField("direction_deg", "%s", a.Words("swing.direction_wanted"))
 	}
 	switch kind {
 	case "relative":
@@ -251,7 +223,7 @@ func swingReference(a asked, craft *survey.Craft) (swing.Reference, error) {
 	case survey.ReferenceSun:
 		ref, err := swing.SiteOf(craft, a.Now()).Sun(*direction, a.Now())
 		if err != nil {
-			return none, serve.BadField("direction_deg", "%v", err)
+			return swing.Reference{}, serve.BadField("direction_deg", "%v", err)
 		}
 		return ref, nil
 	}

@@ -13,10 +13,10 @@ import (
 	"quietmount/survey"
 )
 
-// lookAway and lookAt hide a page and show it again, as changing tabs does.
+// lookAway and lookBack hide a page and show it again, as changing tabs does.
 const (
 	lookAway = `(Object.defineProperty(document, "hidden", { configurable: true, value: true }), document.dispatchEvent(new Event("visibilitychange")))`
-	lookAt   = `(Object.defineProperty(document, "hidden", { configurable: true, value: false }), document.dispatchEvent(new Event("visibilitychange")))`
+	lookBack = `(Object.defineProperty(document, "hidden", { configurable: true, value: false }), document.dispatchEvent(new Event("visibilitychange")))`
 )
 
 // TestHiddenPagesGiveTheirStreamsUp opens more pages than a browser opens
@@ -59,6 +59,6 @@ func TestHiddenPagesGiveTheirStreamsUp(t *testing.T) {
 	if is := eval[string](t, first, `document.querySelector("#craft").textContent`); is != "Sandpiper" {
 		t.Errorf("a hidden page follows: %s", is)
 	}
-	eval[bool](t, first, lookAt)
+	eval[bool](t, first, lookBack)
 	until(t, first, `bench.follows && document.querySelector("#craft").textContent === "Dunlin"`, 10)
 }

@@ -66,11 +66,13 @@ func changeKinds() map[string][]string {
 }
 
 // add reads one change.
-func (t *trial) add(f serve.Form, c *survey.Craft) error {
-	kind, err := f.Pick("kind", "magnet", "lead", "move", "turn", "without")
-	if err != nil {
-		return err
+func (t *trial) add(form serve.Form, c *survey.Craft) error {
+	f := &serve.Fields{Form: form}
+	kind := f.Pick("kind", "magnet", "lead", "move", "turn", "without")
+	if f.Err != nil {
+		return f.Err
 	}
+	var err error
 	switch kind {
 	case "magnet":
 		err = t.magnet(f)
@@ -92,123 +94,68 @@ func (t *trial) add(f serve.Form, c *survey.Craft) error {
 	return nil
 }
 
-// needed is a number that must be there.
-func needed(f serve.Form, name string, low, high float64) (float64, error) {
-	v, err := f.Number(name, low, high)
-	if err == nil && v == nil {
-		err = serve.BadField(name, "a number from %g to %g is wanted", low, high)
+func (t *trial) magnet(f *serve.Fields) error {
+	diameter, thickness := f.Needed("diameter_mm", 0.1, 500), f.Needed("thickness_mm", 0.1, 500)
+	grade := f.Text("grade", 20)
+	if _, _, err := source.Grade(grade); err != nil && f.Err == nil {
+		f.Err = serve.BadField("grade", "%v", err)
 	}
-	if err != nil {
-		return 0, err
-	}
-	return *v, nil
-}
-
-func (t *trial) magnet(f serve.Form) error {
-	diameter, err := needed(f, "diameter_mm", 0.1, 500)
-	if err != nil {
-		return err
-	}
-	thickness, err := needed(f, "thickness_mm", 0.1, 500)
-	if err != nil {
-		return err
-	}
-	grade, err := f.Text("grade", 20)
-	if err != nil {
-		return err
-	}
-	if _, _, err := source.Grade(grade); err != nil {
-		return serve.BadField("grade", "%v", err)
-	}
-	along, err := axisOf(f)
-	if err != nil {
-		return err
-	}
-	at, err := formPlace(f, "x_mm", "y_mm", "z_mm")
-	if err != nil {
-		return err
+	along, at := axisOf(f), formPlace(f, "x_mm", "y_mm", "z_mm")
+	if f.Err != nil {
+		return f.Err
 	}
 	return t.AddDisc(diameter, thickness, grade, at, along)
 }
 
-func axisOf(f serve.Form) (answer.Axis, error) {
+func axisOf(f *serve.Fields) answer.Axis {
 	var known []string
 	for _, a := range answer.Axes() {
 		known = append(known, string(a))
 	}
-	axis, err := f.Pick("along", known...)
-	return answer.Axis(axis), err
+	return answer.Axis(f.Pick("along", known...))
 }
 
-func (t *trial) lead(f serve.Form, c *survey.Craft) error {
-	amps, err := needed(f, "current_a", 0.001, 10_000)
-	if err != nil {
-		return err
-	}
-	gap, err := needed(f, "gap_mm", 0, 1000)
-	if err != nil {
-		return err
-	}
-	load := ""
+func (t *trial) lead(f *serve.Fields, c *survey.Craft) error {
+	amps, gap, load := f.Needed("current_a", 0.001, 10_000), f.Needed("gap_mm", 0, 1000), ""
 	if f.Has("load") {
-		if load, err = f.Pick("load", loadNames(c)...); err != nil {
-			return err
-		}
+		load = f.Pick("load", loadNames(c)...)
 	}
-	from, err := formPlace(f, "x_mm", "y_mm", "z_mm")
-	if err != nil {
-		return err
+	from, to := formPlace(f, "x_mm", "y_mm", "z_mm"), formPlace(f, "to_x_mm", "to_y_mm", "to_z_mm")
+	if f.Err == nil && from == to {
+		f.Err = serve.BadField("to_x_mm", "a lead runs from one place to another")
 	}
-	to, err := formPlace(f, "to_x_mm", "to_y_mm", "to_z_mm")
-	if err != nil {
-		return err
+	if f.Err == nil {
+		t.AddLead([]r3.Vec{from, to}, amps, gap, load)
 	}
-	if from == to {
-		return serve.BadField("to_x_mm", "a lead runs from one place to another")
-	}
-	t.AddLead([]r3.Vec{from, to}, amps, gap, load)
-	return nil
+	return f.Err
 }
 
-func loadNames(c *survey.Craft) []string {
-	names := make([]string, len(c.Loads))
-	for i, l := range c.Loads {
-		names[i] = l.Name
-	}
-	return names
-}
-
-// part moves, turns or takes away a part of the craft file, once in a trial:
-// its field is known at its place in the file only.
-func (t *trial) part(kind string, f serve.Form, c *survey.Craft) error {
+// part moves, turns or removes a part of the craft file, at most once in a trial:
+// its field is known only at its place in the file.
+func (t *trial) part(kind string, f *serve.Fields, c *survey.Craft) error {
 	names := make([]string, len(c.Parts))
 	for i, p := range c.Parts {
 		names[i] = p.Name
 	}
-	part, err := f.Pick("part", names...)
-	if err != nil {
-		return err
-	}
-	if t.changes(part) {
-		return serve.BadField("part", "%q is changed already", part)
+	part := f.Pick("part", names...)
+	if f.Err == nil && t.changes(part) {
+		f.Err = serve.BadField("part", "%q is changed already", part)
 	}
 	switch kind {
 	case "move":
-		to, err := formPlace(f, "x_mm", "y_mm", "z_mm")
-		if err != nil {
-			return err
+		if to := formPlace(f, "x_mm", "y_mm", "z_mm"); f.Err == nil {
+			t.Move(part, to)
 		}
-		t.Move(part, to)
 	case "turn":
-		along, err := axisOf(f)
-		if err != nil {
-			return err
+		if along := axisOf(f); f.Err == nil {
+			t.Turn(part, along)
 		}
-		t.Turn(part, along)
 	default:
-		t.Without(part)
+		if f.Err == nil {
+			t.Without(part)
+		}
 	}
-	return nil
+	return f.Err
 }
 
 // changes reports whether a part is changed.

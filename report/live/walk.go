@@ -83,30 +83,24 @@ func walkSetup(a asked) (walk.Setup, error) {
 	if err != nil {
 		return none, err
 	}
+	in := serve.Fields{Form: a.Form}
 	s := walk.Setup{
 		Folder: f, Rules: guide.DefaultRules(), Rhythm: guide.DefaultRhythm(), Tool: a.Tool, Now: a.Now(),
-		Pulsed: a.Form.On("pulsed"), Substitute: a.Form.On("substitute"), HandsFree: a.Form.On("hands_free"),
-		Resume: a.Form.On("resume"), Full: a.Form.On("full"),
+		Pulsed: in.On("pulsed"), Substitute: in.On("substitute"), HandsFree: in.On("hands_free"), Resume: in.On("resume"), Full: in.On("full"),
+		State: in.Pick("state", f.Craft.States()...), CurrentA: in.Number("current_a", 0.001, 1000), NoseDeg: in.Number("nose_deg", 0, 360),
+		Session: in.Text("session", 80), Most: in.Int("most", 0, 0, 10_000),
 	}
-	if s.State, err = a.Form.Pick("state", f.Craft.States()...); err != nil {
-		return none, err
+	if dwell := in.Number("dwell_s", 1, 60); dwell != nil {
+		s.Rules.DwellS, s.Rules.MaxDwellS = *dwell, max(s.Rules.MaxDwellS, 2**dwell)
 	}
-	if s.CurrentA, err = a.Form.Number("current_a", 0.001, 1000); err != nil {
-		return none, err
+	s.Rhythm.Pulses = in.Int("pulses", s.Rhythm.Pulses, s.Rules.MinPulses, 100)
+	if on := in.Number("on_s", 2*s.Rhythm.DropS+0.1, 120); on != nil {
+		s.Rhythm.OnS, s.Rhythm.OffS = *on, *on
 	}
-	if s.NoseDeg, err = a.Form.Number("nose_deg", 0, 360); err != nil {
-		return none, err
+	if in.Err != nil {
+		return none, in.Err
 	}
-	if s.Session, err = a.Form.Text("session", 80); err != nil {
-		return none, err
-	}
-	if s.Most, err = a.Form.Int("most", 0, 0, 10_000); err != nil {
-		return none, err
-	}
-	if err := walkTimes(a, &s); err != nil {
-		return none, err
-	}
-	if s.Resume { // it has a rhythm and stations of its own; the form's are proposals
+	if s.Resume { // the run keeps its own rhythm and stations
 		s.Rhythm, s.Most = survey.Rhythm{}, 0
 	}
 	if s.Calibration, s.Correction, err = calibrationAsked(a); err != nil {
@@ -118,38 +112,12 @@ func walkSetup(a asked) (walk.Setup, error) {
 	return s, nil
 }
 
-// walkTimes reads the dwell and the rhythm.
-func walkTimes(a asked, s *walk.Setup) error {
-	dwell, err := a.Form.Number("dwell_s", 1, 60)
-	if err != nil {
-		return err
-	}
-	if dwell != nil {
-		s.Rules.DwellS = *dwell
-		s.Rules.MaxDwellS = max(s.Rules.MaxDwellS, 2**dwell)
-	}
-	if s.Rhythm.Pulses, err = a.Form.Int("pulses", s.Rhythm.Pulses, s.Rules.MinPulses, 100); err != nil {
-		return err
-	}
-	on, err := a.Form.Number("on_s", 2*s.Rhythm.DropS+0.1, 120)
-	if err != nil {
-		return err
-	}
-	if on != nil {
-		s.Rhythm.OnS, s.Rhythm.OffS = *on, *on
-	}
-	return nil
-}
-
 func walkBegin(a asked) (any, error) {
 	s, err := walkSetup(a)
 	if err != nil {
 		return nil, err
 	}
-	if err := a.work.Walk(s); err != nil {
-		return nil, err
-	}
-	return serve.Done{}, nil
+	return serve.Done{}, a.work.Walk(s)
 }
 
 // walkCommand passes on what the operator asks.

@@ -30,10 +30,9 @@ func walkState(s *Server) conduct.State { return stateOf(s, "walk") }
 // the run file back.
 func TestWholeWalkInABrowser(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 100)
-	page, c := walkTab(t, chrome, b, 1280, 800, false)
-	second, c2 := walkTab(t, chrome, b, 360, 780, true)
+	page, c := walkTab(t, b, 1280, 800, false)
+	second, c2 := walkTab(t, b, 360, 780, true)
 	begin(t, page, "unpowered", "")
 	confirmAll(t, page)
 	shot(t, page, "walk-begin")
@@ -47,9 +46,9 @@ func TestWholeWalkInABrowser(t *testing.T) {
 }
 
 // walkTab is a tab with the form that begins a run.
-func walkTab(t testing.TB, chrome context.Context, b *testBench, width, height int64, dark bool) (context.Context, *complaints) {
+func walkTab(t testing.TB, b *testBench, width, height int64, dark bool) (context.Context, *complaints) {
 	t.Helper()
-	page, c := tab(t, chrome, b.Address(b.host, time.Minute), width, height, dark)
+	page, c := openTab(t, b, width, height, dark)
 	eval[string](t, page, `location.hash = "walk"`)
 	until(t, page, `document.querySelector("#w-begin")`, 20)
 	return page, c

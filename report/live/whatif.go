@@ -121,9 +121,7 @@ func whatifData(a asked) (any, error) {
 		t, why = &trial{}, err.Error()
 	}
 	v := whatifView{Problem: why, Grades: source.Grades(), Axes: answer.Axes(), SurfZ: f.Craft.Body.SurfaceZMM, Plan: newWhatifPlan(f.Craft, t), Changes: t.shown}
-	for _, l := range f.Craft.Loads {
-		v.Loads = append(v.Loads, l.Name)
-	}
+	v.Loads = loadNames(f.Craft)
 	if len(t.shown) == 0 {
 		return v, nil
 	}
@@ -236,11 +234,7 @@ func triedPart(f serve.Form, c *survey.Craft) (string, error) {
 	if !f.Has("part_shown") {
 		return "", nil
 	}
-	known := []string{picture.PartShifting, picture.PartSteady}
-	for _, l := range c.Loads {
-		known = append(known, l.Name)
-	}
-	return f.Pick("part_shown", known...)
+	return f.Pick("part_shown", append(loadNames(c), picture.PartShifting, picture.PartSteady)...)
 }
 
 // whatIf returns what some changes would do.

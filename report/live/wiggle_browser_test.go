@@ -4,15 +4,13 @@ package live
 
 import (
 	"testing"
-	"time"
 )
 
 // TestWiggleOfALeadThatDoesNotShow goes through the three steps on the page.
 func TestWiggleOfALeadThatDoesNotShow(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 50)
-	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 800, false)
+	page, c := openTab(t, b, 1280, 800, false)
 	eval[string](t, page, `location.hash = "link"`)
 	until(t, page, `document.querySelector('[data-do="link/wiggle"] button:enabled')`, 20)
 	click(t, page, `[data-do="link/wiggle"] button`)

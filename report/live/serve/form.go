@@ -99,3 +99,59 @@ func (f Form) Number(name string, low, high float64) (*float64, error) {
 	}
 	return &v, nil
 }
+
+// Fields reads field after field of a form. The first error stays in Err; what
+// is read after it must not be used.
+type Fields struct {
+	Form
+	Err error
+}
+
+// read keeps the first error of several fields.
+func read[T any](f *Fields, v T, err error) T {
+	if f.Err == nil {
+		f.Err = err
+	}
+	return v
+}
+
+// Number is Form.Number.
+func (f *Fields) Number(name string, low, high float64) *float64 {
+	v, err := f.Form.Number(name, low, high)
+	return read(f, v, err)
+}
+
+// NumberOr is Form.Number with a value for an empty field.
+func (f *Fields) NumberOr(name string, otherwise, low, high float64) float64 {
+	if v := f.Number(name, low, high); v != nil {
+		return *v
+	}
+	return otherwise
+}
+
+// Needed is Form.Number of a field that must not be empty.
+func (f *Fields) Needed(name string, low, high float64) float64 {
+	v := f.Number(name, low, high)
+	if v == nil {
+		return read(f, 0.0, BadField(name, "a number from %g to %g is needed", low, high))
+	}
+	return *v
+}
+
+// Int is Form.Int.
+func (f *Fields) Int(name string, otherwise, low, high int) int {
+	v, err := f.Form.Int(name, otherwise, low, high)
+	return read(f, v, err)
+}
+
+// Text is Form.Text.
+func (f *Fields) Text(name string, most int) string {
+	v, err := f.Form.Text(name, most)
+	return read(f, v, err)
+}
+
+// Pick is Form.Pick.
+func (f *Fields) Pick(name string, known ...string) string {
+	v, err := f.Form.Pick(name, known...)
+	return read(f, v, err)
+}
