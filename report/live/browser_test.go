@@ -131,24 +131,14 @@ func playModule(t testing.TB, dir string, rateHz float64, seed uint64, speed flo
 	return port
 }
 
-// TestMain closes the browser that the tests share.
-func TestMain(m *testing.M) {
-	status := m.Run()
-	if chromium.close != nil {
-		chromium.close()
-	}
-	os.Exit(status)
-}
-
 // chromium is the one browser of all tests: starting it takes five seconds of a
 // processor.
 var chromium sharedBrowser
 
 type sharedBrowser struct {
-	once  sync.Once
-	ctx   context.Context
-	err   error
-	close func()
+	once sync.Once
+	ctx  context.Context
+	err  error
 }
 
 func (b *sharedBrowser) start(path string) (context.Context, error) {
@@ -163,7 +153,7 @@ func (b *sharedBrowser) start(path string) (context.Context, error) {
 			chromedp.Flag("disable-component-update", true), chromedp.Flag("autoplay-policy", "no-user-gesture-required"),
 			chromedp.UserDataDir(dir))...)
 		ctx, cancel := chromedp.NewContext(alloc)
-		b.close = func() {
+		closeBrowser = func() {
 			cancel()
 			stop()
 			if err := os.RemoveAll(dir); err != nil {

@@ -18,7 +18,7 @@ import (
 // The example's own numbers: the header of its files, and the answers in its
 // record folder, which the commands wrote.
 func TestPanelsTellWhatTheExampleHolds(t *testing.T) {
-	s := benchAt(t, surveyed(t))
+	s := example(t)
 	room := data[roomView](t, s, "room")
 	if room.Room == nil || !room.Room.OK || room.Room.Captures != 11 || len(room.Drift) != 4 || room.Drift[0].ReturnUT == nil || len(room.Rooms) != 1 {
 		t.Errorf("room %+v", room)
@@ -53,7 +53,7 @@ func TestPanelsTellWhatTheExampleHolds(t *testing.T) {
 // The limit and the exact form shape how a stored check is read, on the panel
 // and on the card; a limit that is none is told at its field and passed over.
 func TestLimitAndExactFormOfStoredChecks(t *testing.T) {
-	s := benchAt(t, surveyed(t))
+	s := example(t)
 	usual := data[swingView](t, s, "swing")
 	strict := data[swingView](t, s, "swing?limit_deg=0,05&exact=on")
 	if !usual.Answer.OK || strict.Answer.OK || strict.Answer.LimitDeg != 0.05 || !strict.Exact {
@@ -154,7 +154,7 @@ func TestCompareTwoRuns(t *testing.T) {
 
 // What a form gets wrong is said at its field, and nothing is begun.
 func TestBadFormsOfGuidedWorkAreRefusedAtTheField(t *testing.T) {
-	s := benchAt(t, surveyed(t))
+	s := example(t)
 	for _, tt := range []struct{ action, form, field string }{
 		{"calibrate/begin", "for_s=1", "for_s"},
 		{"calibrate/begin", "for_s=NaN", "for_s"},

@@ -24,6 +24,21 @@ import (
 	"quietmount/survey/standing"
 )
 
+// TestMain removes the folder and closes the browser that the tests share.
+func TestMain(m *testing.M) {
+	status := m.Run()
+	if shared.dir != "" {
+		_ = os.RemoveAll(shared.dir)
+	}
+	if closeBrowser != nil {
+		closeBrowser()
+	}
+	os.Exit(status)
+}
+
+// closeBrowser closes the browser, once one is open.
+var closeBrowser func()
+
 const testHost = "127.0.0.1:8123"
 
 // quietBench is a bench without a module, asked without a network.
