@@ -70,7 +70,7 @@ func data[T any](t testing.TB, s *Server, path string) T {
 		if w.Code != http.StatusOK {
 			t.Fatalf("%s: %d %s", path, w.Code, w.Body)
 		}
-		var how struct{ Progress Progress }
+		var how struct{ Progress progress }
 		if err := json.Unmarshal(w.Body.Bytes(), &how); err != nil {
 			t.Fatal(err)
 		}

@@ -92,7 +92,7 @@ func shortFile(f *survey.SwingFile) string {
 	return survey.SwingFolder + "/" + filepath.Base(f.File)
 }
 
-// axesFound returns the axes by a check whose arrow points to the nose.
+// axesFound returns the axes that a check measured if the arrow pointed to the nose.
 func axesFound(craft *survey.Craft, f *survey.SwingFile, a asked) ([3][3]float64, error) {
 	judged, err := arrowAnswer(a, craft, f, craft.Limits.HeadingErrorDeg, true)
 	if err != nil {

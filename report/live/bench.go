@@ -37,9 +37,9 @@ type Options struct {
 	Baud int
 }
 
-// Bench is what the panels share: the craft folder with what was computed from
+// bench is what the panels share: the craft folder with what was computed from
 // it, guided work, the stream to the pages, and the words.
-type Bench struct {
+type bench struct {
 	Options
 	work   *conduct.Conductor
 	stream *serve.Stream
@@ -50,7 +50,7 @@ type Bench struct {
 // Server is the bench page.
 type Server struct {
 	*serve.Server
-	bench *Bench
+	bench *bench
 }
 
 // New prepares a bench page. It reads and writes nothing outside the craft
@@ -67,7 +67,7 @@ func New(o Options) (*Server, error) {
 	if err != nil {
 		return nil, fmt.Errorf("bench page: %w", err)
 	}
-	b := &Bench{Options: o, words: words, stream: serve.NewStream(o.Token()[:8])}
+	b := &bench{Options: o, words: words, stream: serve.NewStream(o.Token()[:8])}
 	b.cache = newCache(o.Now, func() string { return fingerprint(o.Dir) }, func(key string) {
 		b.stream.Show(firstWord(key)+"_ready", map[string]int64{"at_ms": o.Now().UnixMilli()})
 	})
@@ -102,4 +102,4 @@ func (s *Server) Serve(ctx context.Context, listeners ...net.Listener) error {
 }
 
 // Words returns the text of a key, with arguments put in as fmt does.
-func (b *Bench) Words(key string, args ...any) string { return b.words.Say(key, args...) }
+func (b *bench) Words(key string, args ...any) string { return b.words.Say(key, args...) }

@@ -22,7 +22,7 @@ import (
 	"quietmount/survey/turn"
 )
 
-// calibratePanel guides the hand that turns the probe, and lists what is stored.
+// calibratePanel guides the turning of the probe and lists the stored calibrations.
 func calibratePanel() panel {
 	return panel{
 		name: "calibrate", step: stepCalibrate,
@@ -118,10 +118,10 @@ func newCalibView(a asked, f *survey.Folder, id string) calibView {
 	return v
 }
 
-// halves are the two halves of the sphere as discs of radius 100, in Lambert's
+// halves returns the two halves of the sphere as discs of radius 100, in Lambert's
 // azimuthal equal-area projection about the sensor's z: x up, y to the right.
-// They name what the field points to in the middle and at the edges: the case's
-// own ways where the axes are known.
+// Middle and edges are named by sensor axes, or by sides of the case where the
+// axes are known.
 //
 // Source: Snyder 1987, Map Projections: A Working Manual, U.S. Geological
 // Survey Professional Paper 1395, ch. 24 (from memory).
@@ -141,7 +141,7 @@ func halves(axes *magmath.Mat3, say func(string, ...any) string) [2]halfView {
 	return out
 }
 
-// sphereWay names a direction of the sensor.
+// sphereWay names a direction in sensor axes.
 func sphereWay(axes *magmath.Mat3, v r3.Vec, say func(string, ...any) string) string {
 	if axes != nil {
 		return say("way." + string(heading.WayOf(axes.Apply(v))))
@@ -157,7 +157,7 @@ func sphereWay(axes *magmath.Mat3, v r3.Vec, say func(string, ...any) string) st
 	return ""
 }
 
-// wedge is a piece of a ring, angles from up towards the right.
+// wedge returns the path of a piece of a ring; angles go from up to the right.
 func wedge(inner, outer, from, to float64) string {
 	at := func(r, phi float64) string { return fmt.Sprintf("%.1f,%.1f", r*math.Sin(phi), -r*math.Cos(phi)) }
 	large := 0
@@ -171,7 +171,7 @@ func wedge(inner, outer, from, to float64) string {
 	return s + fmt.Sprintf(" L%s A%.1f,%.1f 0 %d 0 %s Z", at(inner, to), inner, inner, large, at(inner, from))
 }
 
-// calibratePicture is the picture of a stored calibration.
+// calibratePicture answers with the picture of a stored calibration.
 func calibratePicture(a asked) (serve.File, error) {
 	ids, err := survey.CalibrationIDs(a.Dir)
 	if err != nil {
@@ -194,7 +194,8 @@ func calibratePicture(a asked) (serve.File, error) {
 	return serve.File{Type: "image/svg+xml", Body: b.Bytes()}, err
 }
 
-// calibrateBegin reads the form and begins to turn.
+// calibrateBegin reads the form and begins a calibration. Fields change the options
+// of the craft file.
 func calibrateBegin(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {
@@ -225,9 +226,9 @@ func calibrateBegin(a asked) (any, error) {
 	return serve.Done{Say: a.Words("calibrate.begun")}, nil
 }
 
-// compareWithMap holds the newest calibration of the finished craft against the
+// compareWithMap compares the newest calibration of the finished craft with the
 // map. It is called when the request that began the turn is over.
-func (b *Bench) compareWithMap(craft *survey.Craft) (*swing.Comparison, error) {
+func (b *bench) compareWithMap(craft *survey.Craft) (*swing.Comparison, error) {
 	later := asked{b, serve.Ask{Ctx: b.cache.ctx}}
 	c, _, err := computed(later, fully, "promise", func(ctx context.Context) (*swing.Comparison, error) {
 		found, err := b.findings(ctx)

@@ -17,7 +17,7 @@ import (
 	"quietmount/survey/findings"
 )
 
-// choosePanel lists the ranked spots and keeps the chosen one.
+// choosePanel lists the ranked spots and stores the chosen one.
 func choosePanel() panel {
 	return panel{
 		name: "choose", step: stepChoose,
@@ -40,7 +40,7 @@ type chooseView struct {
 	Plan     *spotPlan                `json:"plan"`
 	Chosen   *chosenView              `json:"chosen"`
 	Wait     string                   `json:"wait"`
-	Progress Progress                 `json:"progress"`
+	Progress progress                 `json:"progress"`
 }
 
 // spotCard is a spot as it is shown.
@@ -79,14 +79,14 @@ type dotLine struct {
 
 // spotPlan is the craft with spots and places to measure next.
 type spotPlan struct {
-	*Plan
+	*craftPlan
 	Spots []planSpot `json:"spots"`
-	Next  []Spot     `json:"next"`
+	Next  []point    `json:"next"`
 	Size  float64    `json:"size"` // of a mark, mm
 }
 
 type planSpot struct {
-	Spot
+	point
 	Rank   int  `json:"rank"`
 	Chosen bool `json:"chosen"`
 }
@@ -106,7 +106,7 @@ type rankedSpots struct {
 	balance []string
 }
 
-func (a asked) rankedSpots(p patience) (*rankedSpots, Progress, error) {
+func (a asked) rankedSpots(p patience) (*rankedSpots, progress, error) {
 	return computed(a, p, "choose ranking", func(ctx context.Context) (*rankedSpots, error) {
 		found, ranking, why, err := a.ranking(ctx)
 		if err = cmp.Or(err, why); err != nil {
@@ -151,7 +151,7 @@ func chooseData(a asked) (any, error) {
 	return v, nil
 }
 
-// storedChoice is the choice of the folder, nil where there is none.
+// storedChoice returns the choice of the folder; nil if there is none.
 func storedChoice(a asked, f *survey.Folder) (*chosenView, error) {
 	choice, err := survey.Chosen(a.Dir)
 	if choice == nil || err != nil {
@@ -164,7 +164,7 @@ func storedChoice(a asked, f *survey.Folder) (*chosenView, error) {
 	return v, nil
 }
 
-// scaleOf spans the bounds of all spots, as far as they matter: up to four
+// scaleOf returns a scale up to the largest bound of all spots, but at most four
 // times the limit.
 func scaleOf(c *survey.Craft, spots []findings.Spot) *dotScale {
 	s := &dotScale{Unit: "µT", Limit: c.Limits.SteadyUT}
@@ -196,7 +196,7 @@ func (s *dotScale) of(p findings.Spot) (estimate, upper float64) {
 	return p.SteadyUT.Estimate, p.SteadyUT.Upper95
 }
 
-// share is a place on the scale, a little room left at its ends.
+// share returns the position of a value on the scale, with some room at the ends.
 func (s *dotScale) share(v float64) string {
 	if math.IsNaN(v) {
 		v = s.Most
@@ -231,26 +231,26 @@ func finite(v float64) *float64 {
 	return &v
 }
 
-// samePlace allows for rounding in a stored file.
+// samePlace reports whether two places agree within the rounding of a stored file.
 func samePlace(a, b r3.Vec) bool { return r3.Norm(r3.Sub(a, b)) < 0.5 }
 
 func (v *chooseView) plan(c *survey.Craft, r *rankedSpots) *spotPlan {
-	p := &spotPlan{Plan: newPlan(c)}
+	p := &spotPlan{craftPlan: newPlan(c)}
 	p.Size = max(p.Box[2], p.Box[3]) / 44
 	for _, s := range r.spots {
 		p.Spots = append(p.Spots, planSpot{
-			Spot: Spot{Name: s.NearestStation, X: s.At.Y, Y: -s.At.X}, Rank: s.Rank,
+			point: point{Name: s.NearestStation, X: s.At.Y, Y: -s.At.X}, Rank: s.Rank,
 			Chosen: v.Chosen != nil && samePlace(v.Chosen.At(), s.At),
 		})
 	}
 	for _, n := range r.answer.Next {
-		p.Next = append(p.Next, Spot{X: n.Ymm, Y: -n.Xmm})
+		p.Next = append(p.Next, point{X: n.Ymm, Y: -n.Xmm})
 	}
 	return p
 }
 
-// chooseSpot keeps a spot of the ranking that the page showed. Where the
-// ranking has changed meanwhile, the spot of that rank may be another one.
+// chooseSpot stores a spot of the ranking that the page showed. It is refused if the
+// ranking has changed since and another spot has that rank.
 func chooseSpot(a asked) (any, error) {
 	in := serve.Fields{Form: a.Form}
 	rank, shown := in.Int("rank", 0, 1, 1000), formPlace(&in, "x_mm", "y_mm", "z_mm")
@@ -267,7 +267,7 @@ func chooseSpot(a asked) (any, error) {
 	return a.keepChoice(func(*findings.Findings) (*findings.Spot, []string, error) { return &r.spots[rank-1], nil, nil })
 }
 
-// choosePlace keeps a place given by hand.
+// choosePlace stores a place entered by hand.
 func choosePlace(a asked) (any, error) {
 	in := serve.Fields{Form: a.Form}
 	at := formPlace(&in, "x_mm", "y_mm", "z_mm")

@@ -33,7 +33,7 @@ type compareView struct {
 	Verdict string          `json:"verdict"`
 	Picture string          `json:"picture"` // address of the map
 
-	Progress Progress `json:"progress"`
+	Progress progress `json:"progress"`
 }
 
 type compareRun struct {
@@ -48,7 +48,7 @@ type compared struct {
 	picture []byte
 }
 
-// mostSides bounds the runs that a page can name on one side.
+// mostSides bounds the runs on one side of a comparison.
 const mostSides = 64
 
 func compareData(a asked) (any, error) {
@@ -57,7 +57,7 @@ func compareData(a asked) (any, error) {
 		return nil, err
 	}
 	v := compareView{Runs: []compareRun{}, Parts: compareParts(f)}
-	before, after, err := sides(a, f)
+	before, after, err := runsAsked(a, f)
 	if err == nil {
 		v.Part, err = comparePart(a, f)
 	}
@@ -76,7 +76,7 @@ func compareData(a asked) (any, error) {
 }
 
 func (v *compareView) compare(a asked, f *survey.Folder, before, after []*survey.Run) error {
-	c, progress, err := compareSides(a, f, before, after, v.Part, soon)
+	c, progress, err := compareRuns(a, f, before, after, v.Part, soon)
 	v.Progress = progress
 	if err != nil || c == nil {
 		return err
@@ -93,7 +93,7 @@ func (v *compareView) compare(a asked, f *survey.Folder, before, after []*survey
 	return nil
 }
 
-// compareParts are the parts that can be compared.
+// compareParts returns the parts that can be compared.
 func compareParts(f *survey.Folder) []string {
 	return append([]string{findings.PartSteady}, loadNames(f.Craft)...)
 }
@@ -105,12 +105,13 @@ func comparePart(a asked, f *survey.Folder) (string, error) {
 	return a.Form.Pick("part", compareParts(f)...)
 }
 
-// sides are the runs that the form names; both empty where it names none.
-func sides(a asked, f *survey.Folder) (before, after []*survey.Run, err error) {
-	if before, err = side(a, f, "before"); err != nil {
+// runsAsked returns the runs that the form names; both lists are empty if it names
+// none.
+func runsAsked(a asked, f *survey.Folder) (before, after []*survey.Run, err error) {
+	if before, err = runsOf(a, f, "before"); err != nil {
 		return nil, nil, err
 	}
-	if after, err = side(a, f, "after"); err != nil {
+	if after, err = runsOf(a, f, "after"); err != nil {
 		return nil, nil, err
 	}
 	for _, r := range before {
@@ -124,7 +125,7 @@ func sides(a asked, f *survey.Folder) (before, after []*survey.Run, err error) {
 	return before, after, nil
 }
 
-func side(a asked, f *survey.Folder, field string) ([]*survey.Run, error) {
+func runsOf(a asked, f *survey.Folder, field string) ([]*survey.Run, error) {
 	names, err := a.Form.All(field, mostSides)
 	if err != nil {
 		return nil, err
@@ -142,9 +143,8 @@ func side(a asked, f *survey.Folder, field string) ([]*survey.Run, error) {
 	return out, nil
 }
 
-// compareSides compares once as long as the folder stays the same; nil while
-// that is under way.
-func compareSides(a asked, f *survey.Folder, before, after []*survey.Run, part string, p patience) (*compared, Progress, error) {
+// compareRuns returns a comparison; nil while it is being computed.
+func compareRuns(a asked, f *survey.Folder, before, after []*survey.Run, part string, p patience) (*compared, progress, error) {
 	key := fmt.Sprintf("compare %v %v %q", runNumbers(before), runNumbers(after), part)
 	return computed(a, p, key, func(context.Context) (*compared, error) {
 		o := findings.CompareOptions{Part: part}
@@ -178,7 +178,7 @@ func compareMap(a asked) (serve.File, error) {
 	if err != nil {
 		return serve.File{}, err
 	}
-	before, after, err := sides(a, f)
+	before, after, err := runsAsked(a, f)
 	if err != nil {
 		return serve.File{}, err
 	}
@@ -189,7 +189,7 @@ func compareMap(a asked) (serve.File, error) {
 	if err != nil {
 		return serve.File{}, err
 	}
-	c, _, err := compareSides(a, f, before, after, part, fully)
+	c, _, err := compareRuns(a, f, before, after, part, fully)
 	if err != nil {
 		return serve.File{}, err
 	}

@@ -16,8 +16,8 @@ import (
 	"quietmount/survey"
 )
 
-// describePanel shows the craft file, which is the truth, with what is wrong
-// with it, beside a drawing of what it says.
+// describePanel shows the craft file with its mistakes, beside a drawing of what it
+// describes.
 func describePanel() panel {
 	d := &described{}
 	return panel{
@@ -27,8 +27,8 @@ func describePanel() panel {
 	}
 }
 
-// described keeps the last craft that could be read: its drawing stays while
-// the file is being mended.
+// described keeps the last craft that could be read: its drawing stays while a
+// mistake is corrected.
 type described struct {
 	mu   sync.Mutex
 	last *survey.Craft
@@ -44,7 +44,7 @@ type describeView struct {
 	Sections []section        `json:"sections"`
 	Remarks  []string         `json:"remarks"`
 	Others   []survey.Problem `json:"other_files"` // what is wrong elsewhere in the folder
-	Progress Progress         `json:"progress"`
+	Progress progress         `json:"progress"`
 	Picture  *shownPicture    `json:"picture"`
 	Old      bool             `json:"picture_is_old"` // it shows the file as it was before it broke
 }
@@ -59,7 +59,7 @@ type tomlLine struct {
 	Faulty bool   `json:"faulty"`
 }
 
-// fault is one thing wrong with the craft file.
+// fault is one mistake in the craft file.
 type fault struct {
 	Line   int    `json:"line"`
 	Column int    `json:"column"`
@@ -67,7 +67,7 @@ type fault struct {
 	Hint   string `json:"hint"`
 }
 
-// section is where a table of the craft file begins.
+// section is the first line of a table of the craft file.
 type section struct {
 	Line int    `json:"line"`
 	Name string `json:"name"`
@@ -110,7 +110,7 @@ func (d *described) data(a asked) (any, error) {
 	return v, err
 }
 
-// keep remembers a craft that could be read, and gives the last one.
+// keep stores a craft that could be read, nil for none, and returns the last one.
 func (d *described) keep(c *survey.Craft) *survey.Craft {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -120,9 +120,9 @@ func (d *described) keep(c *survey.Craft) *survey.Craft {
 	return d.last
 }
 
-// otherProblems are those of the files besides the craft file. Reading all runs
-// takes its time.
-func otherProblems(a asked) ([]survey.Problem, Progress, error) {
+// otherProblems returns the problems of all files except the craft file. It is
+// computed in the background, since it reads all runs.
+func otherProblems(a asked) ([]survey.Problem, progress, error) {
 	all, p, err := computed(a, soon, "describe others", func(context.Context) ([]survey.Problem, error) { return filing.Problems(a.Dir), nil })
 	var out []survey.Problem
 	for _, p := range all {
@@ -167,7 +167,7 @@ func (v *describeView) show(text string) {
 	}
 }
 
-// sectionName is a header without its brackets and what follows it.
+// sectionName returns a header without its brackets and what follows them.
 func sectionName(line string) string {
 	name, _, _ := strings.Cut(strings.TrimLeft(line, "["), "]")
 	return strings.TrimSpace(name)

@@ -12,7 +12,7 @@ import (
 // file in it changed, and shared: do not change what it holds. The error is that
 // of survey.OpenFolder: a *survey.NoCraftError, survey.CraftErrors, a damaged
 // run.
-func (b *Bench) Folder() (*survey.Folder, error) {
+func (b *bench) Folder() (*survey.Folder, error) {
 	return within(context.Background(), b.cache, "folder", func(context.Context) (*survey.Folder, error) {
 		return survey.OpenFolder(b.Dir)
 	})
@@ -20,7 +20,7 @@ func (b *Bench) Folder() (*survey.Folder, error) {
 
 // findings returns the findings of the folder as it is now. Call it, and use the
 // findings, within a computation only.
-func (b *Bench) findings(ctx context.Context) (*findings.Findings, error) {
+func (b *bench) findings(ctx context.Context) (*findings.Findings, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
@@ -36,7 +36,7 @@ func (b *Bench) findings(ctx context.Context) (*findings.Findings, error) {
 // ranking returns the findings with their ranking. The ranking is nil where
 // nothing can be ranked, and why says the reason; err is that of findings. Call
 // it within a computation only.
-func (b *Bench) ranking(ctx context.Context) (found *findings.Findings, ranking *findings.Ranking, why, err error) {
+func (b *bench) ranking(ctx context.Context) (found *findings.Findings, ranking *findings.Ranking, why, err error) {
 	if found, err = b.findings(ctx); err != nil {
 		return nil, nil, nil, err
 	}
@@ -54,7 +54,7 @@ func (b *Bench) ranking(ctx context.Context) (found *findings.Findings, ranking 
 
 // unmeasured returns what a page says where an answer only needs more to be
 // measured, which is no failure; empty: err is something else.
-func (b *Bench) unmeasured(err error) string {
+func (b *bench) unmeasured(err error) string {
 	switch {
 	case errors.Is(err, findings.ErrNoRuns):
 		return b.Words("answer.no_runs")

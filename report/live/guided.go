@@ -22,8 +22,8 @@ func command(a asked, c guide.Command, none string) (any, error) {
 	return serve.Done{}, err
 }
 
-// commandAsked returns the command that a form names, one of those of every kind
-// of guided work or of more.
+// commandAsked returns the command that a form names: one that all guided work
+// takes, or one of more.
 func commandAsked(a asked, more ...guide.CommandKind) (guide.CommandKind, error) {
 	var known []string
 	for _, kind := range append(more, guide.CmdCapture, guide.CmdRedo, guide.CmdSkip, guide.CmdStop, guide.CmdConfirm, guide.CmdPause, guide.CmdGoOn) {

@@ -7,13 +7,12 @@ import (
 	"quietmount/survey/standing"
 )
 
-// This file alone looks into the command lines and the texts of the job's steps:
-// the job's steps carry nothing else yet that says where on the path they belong.
+// Only this file searches the command lines and the texts of the job's steps, which
+// carry no other mark of their place on the path.
 
-// detailOf returns the detail of a step of the job. That of the choice names a
-// flag of the terminal once everything is measured; the page has words of its
-// own.
-func (b *Bench) detailOf(s standing.Step, step string) string {
+// detailOf returns the detail of a step of the job. The detail of the choice names a
+// flag once everything is measured; the page uses its own words.
+func (b *bench) detailOf(s standing.Step, step string) string {
 	if step == stepChoose && strings.Contains(s.Detail, "--") {
 		return b.Words("path.keep_spot")
 	}

@@ -13,7 +13,7 @@ import (
 	"quietmount/survey/link"
 )
 
-// linkPanel chooses the port and shows what comes down it.
+// linkPanel chooses the port and shows what the module sends.
 func linkPanel() panel {
 	return panel{
 		name: "link", step: stepLink,
@@ -51,13 +51,13 @@ func linkData(a asked) (any, error) {
 	return v, nil
 }
 
-// simulated is where a simulated module may stand in a craft folder.
+// simulated is the name of a simulated module's port in a craft folder.
 const simulated = "port"
 
-// offeredPorts are the ports that a page may choose from: those of the system,
+// offeredPorts returns the ports that a page may choose from: those of the system,
 // the one named at the start, and a simulated module in the craft folder. A
 // page cannot name any other file.
-func (b *Bench) offeredPorts() ([]link.PortInfo, error) {
+func (b *bench) offeredPorts() ([]link.PortInfo, error) {
 	ports, err := b.Ports()
 	add := func(name, what string) {
 		if name != "" && !slices.Contains(portNames(ports), name) {
@@ -79,17 +79,18 @@ func portNames(ports []link.PortInfo) []string {
 	return names
 }
 
-// isDevice follows links: a simulated module is a link to a pseudo-terminal.
+// isDevice reports whether a file is a character device, or a link to one as a
+// simulated module is.
 func isDevice(file string) bool {
 	info, err := os.Stat(file)
 	return err == nil && info.Mode()&fs.ModeCharDevice != 0
 }
 
-// fewReadings are too few to say anything of a stream.
+// fewReadings is the smallest number of readings that is judged.
 const fewReadings = 20
 
-// heard is what can be said of the readings of the last seconds.
-func (b *Bench) heard() *answer.Listen {
+// heard judges the readings of the last seconds; nil if they are too few.
+func (b *bench) heard() *answer.Listen {
 	samples, remarks := b.work.Probe.Recent()
 	if len(samples) < fewReadings || !b.work.Probe.State().Connected {
 		return nil

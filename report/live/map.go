@@ -17,8 +17,7 @@ import (
 	"quietmount/survey"
 )
 
-// mapPanel shows what the craft does to a compass, part by part and height by
-// height, and how far to trust it.
+// mapPanel shows the disturbance map by part and height, and its reliability.
 func mapPanel() panel {
 	return panel{
 		name: "map", step: stepMap,
@@ -45,7 +44,7 @@ type mapView struct {
 	Query    string                 `json:"query"`  // part and height, for more addresses
 	LeftOut  map[string]leftOutView `json:"left_out"`
 	Wait     string                 `json:"wait"` // what has to be measured first
-	Progress Progress               `json:"progress"`
+	Progress progress               `json:"progress"`
 }
 
 // leftOutView is the leave-one-out check of a part.
@@ -66,8 +65,8 @@ type drawnMap struct {
 	print   string // of the numbers
 }
 
-// mapChoice is the part and the height that a page asks for; an empty part is
-// the usual one.
+// mapChoice returns the part and the height that a page asks for; an empty part
+// stands for the usual one.
 func mapChoice(a asked) (*survey.Folder, picture.MapOptions, error) {
 	var o picture.MapOptions
 	f, err := a.Folder()
@@ -100,7 +99,7 @@ func mapChoice(a asked) (*survey.Folder, picture.MapOptions, error) {
 
 func plain(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
-// mapQuery is the choice as it was sent: an answer is kept by it.
+// mapQuery returns the choice as a query, by which the answer is kept.
 func mapQuery(o picture.MapOptions) string {
 	v := url.Values{}
 	if o.Part != "" {
@@ -133,7 +132,7 @@ func mapData(a asked) (any, error) {
 	return v, nil
 }
 
-// fill puts a map into the view. query is what it was asked for by.
+// fill puts a map into the view. query is the choice that it was asked by.
 func (v *mapView) fill(m *drawnMap, query string) {
 	v.Parts, v.Part, v.Answer, v.Cells, v.Remarks = m.parts, m.part, &m.answer, m.answer.Cells(), m.answer.Remarks()
 	v.Query = query
@@ -154,7 +153,7 @@ func (v *mapView) fill(m *drawnMap, query string) {
 }
 
 // mapOf returns the map of a part at a height.
-func (a asked) mapOf(p patience, o picture.MapOptions) (*drawnMap, Progress, error) {
+func (a asked) mapOf(p patience, o picture.MapOptions) (*drawnMap, progress, error) {
 	return computed(a, p, "map "+mapQuery(o), func(ctx context.Context) (*drawnMap, error) {
 		found, ranking, _, err := a.ranking(ctx)
 		if err != nil {
@@ -194,7 +193,7 @@ func mapPicture(a asked) (serve.File, error) {
 	return svgFile(a, m.picture)
 }
 
-// mapTrust is the map beside its standard error, drawn when it is asked for.
+// mapTrust answers with the map beside its standard error.
 func mapTrust(a asked) (serve.File, error) {
 	_, o, err := mapChoice(a)
 	if err != nil {
@@ -221,7 +220,7 @@ func mapValues(a asked) (serve.File, error) {
 	return serve.File{Type: "application/json", Body: m.values}, nil
 }
 
-// mapDownload is the picture to be kept.
+// mapDownload answers with the picture as a file to save.
 func mapDownload(a asked) (serve.File, error) {
 	formats := map[string]string{"svg": "image/svg+xml", "png": "image/png", "pdf": "application/pdf"}
 	format, err := a.Form.Pick("format", "pdf", "png", "svg")

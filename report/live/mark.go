@@ -10,7 +10,7 @@ import (
 	"quietmount/survey"
 )
 
-// markPanel offers the stations at full scale on paper.
+// markPanel offers a template of the stations at full scale.
 func markPanel() panel {
 	return panel{
 		name: "mark", step: stepMark,
@@ -19,10 +19,10 @@ func markPanel() panel {
 	}
 }
 
-// markView is what there is to mark.
+// markView is what the mark panel shows.
 type markView struct {
-	Stations []Place     `json:"stations"`
-	Base     *Place      `json:"base"`
+	Stations []markPlace `json:"stations"`
+	Base     *markPlace  `json:"base"`
 	Papers   []markPaper `json:"papers"`
 	Why      string      `json:"why"` // why there is no template
 }
@@ -37,8 +37,8 @@ type markPaper struct {
 	Rows    int    `json:"rows"`
 }
 
-// Place is a named place on the craft, millimetres in the craft frame.
-type Place struct {
+// markPlace is a named place on the craft, millimetres in the craft frame.
+type markPlace struct {
 	Name string     `json:"name"`
 	At   [3]float64 `json:"at_mm"`
 }
@@ -50,10 +50,10 @@ func markData(a asked) (any, error) {
 	}
 	var v markView
 	for _, s := range f.Craft.Stations() {
-		v.Stations = append(v.Stations, Place{s.Name, vec(s.At)})
+		v.Stations = append(v.Stations, markPlace{s.Name, vec(s.At)})
 	}
 	if b := f.Craft.Base; b != nil {
-		v.Base = &Place{b.Name, vec(b.At)}
+		v.Base = &markPlace{b.Name, vec(b.At)}
 	}
 	if v.Papers, err = papersOf(f.Craft); err != nil {
 		v.Why = err.Error()
@@ -76,8 +76,8 @@ func papersOf(c *survey.Craft) ([]markPaper, error) {
 	return out, nil
 }
 
-// markTemplate is the PDF to print. The date is the craft file's, so that the
-// same file gives the same bytes; today's where it has none.
+// markTemplate answers with the PDF to print. It carries the date of the craft file,
+// so that the same file gives the same bytes; today's date if the file has none.
 func markTemplate(a asked) (serve.File, error) {
 	f, err := a.Folder()
 	if err != nil {

@@ -15,13 +15,13 @@ type panel struct {
 
 // asked is one request to a panel, and the bench.
 type asked struct {
-	*Bench
+	*bench
 	serve.Ask
 }
 
 // panels returns all panels of the page; those of one step stand below one
 // another in this order.
-func (b *Bench) panels() []serve.Panel {
+func (b *bench) panels() []serve.Panel {
 	var out []serve.Panel
 	for _, p := range []panel{
 		describePanel(),
@@ -48,11 +48,11 @@ func (b *Bench) panels() []serve.Panel {
 	return out
 }
 
-func withBench[T any](b *Bench, do func(asked) (T, error)) func(serve.Ask) (T, error) {
+func withBench[T any](b *bench, do func(asked) (T, error)) func(serve.Ask) (T, error) {
 	return func(a serve.Ask) (T, error) { return do(asked{b, a}) }
 }
 
-func allWithBench[T any](b *Bench, all map[string]func(asked) (T, error)) map[string]func(serve.Ask) (T, error) {
+func allWithBench[T any](b *bench, all map[string]func(asked) (T, error)) map[string]func(serve.Ask) (T, error) {
 	out := map[string]func(serve.Ask) (T, error){}
 	for name, do := range all {
 		out[name] = withBench(b, do)

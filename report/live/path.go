@@ -30,7 +30,7 @@ func stepNames() []string {
 }
 
 // path returns the craft's name and the steps with their states.
-func (b *Bench) path() (craft string, steps []serve.Step) {
+func (b *bench) path() (craft string, steps []serve.Step) {
 	at, err := b.Standing()
 	if err != nil {
 		at = nil
@@ -57,9 +57,9 @@ func (b *Bench) path() (craft string, steps []serve.Step) {
 	return craft, steps
 }
 
-// stepState is how one step stands. A nil standing says that the craft file
-// could not be read.
-func (b *Bench) stepState(step string, at *standing.Standing) (done, begun bool, detail string) {
+// stepState returns the state of one step. at is nil if the craft file could not be
+// read.
+func (b *bench) stepState(step string, at *standing.Standing) (done, begun bool, detail string) {
 	switch step {
 	case stepLink:
 		p := b.work.Probe.State()
@@ -82,8 +82,8 @@ func (b *Bench) stepState(step string, at *standing.Standing) (done, begun bool,
 	return b.gathered(step, at)
 }
 
-// gathered joins the steps of the standing that belong to one of the path.
-func (b *Bench) gathered(step string, at *standing.Standing) (done, begun bool, detail string) {
+// gathered joins the steps of the job that belong to one step of the path.
+func (b *bench) gathered(step string, at *standing.Standing) (done, begun bool, detail string) {
 	n, ready := 0, 0
 	for _, s := range at.Steps {
 		if !belongs(s, step) {

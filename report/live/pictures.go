@@ -33,7 +33,7 @@ func svg(p *draw.Picture) ([]byte, error) {
 	return b.Bytes(), err
 }
 
-// svgFile returns a picture to be shown, dark if the form says so.
+// svgFile answers with a picture, in dark colours if the form asks for them.
 func svgFile(a asked, p *draw.Picture) (serve.File, error) {
 	if a.Form.On("dark") {
 		p = p.Dark()

@@ -9,8 +9,8 @@ import (
 	"quietmount/survey/findings"
 )
 
-// provePanel shows what was promised of the chosen spot beside what was
-// measured there, and begins the walk that measures it.
+// provePanel shows the prediction for the chosen spot beside what was measured
+// there, and begins the proof that measures it.
 func provePanel() panel {
 	return panel{
 		name: "prove", step: stepProve,
@@ -31,13 +31,13 @@ type proveView struct {
 	Linked       bool          `json:"linked"`
 	Walking      bool          `json:"walking"`
 
-	Progress Progress `json:"progress"`
+	Progress progress `json:"progress"`
 
 	failed bool // what was measured speaks against the spot
 }
 
-// Verdict is "yes", "no" where what was measured speaks against the spot, be it
-// of some of the loads only, else "open": something is still to be measured.
+// Verdict returns "yes" if the spot is proved, "no" if a measurement contradicts
+// the prediction, even if only some loads are measured, and otherwise "open".
 func (v proveView) Verdict() string {
 	switch {
 	case v.Answer.OK:
@@ -48,7 +48,7 @@ func (v proveView) Verdict() string {
 	return "open"
 }
 
-// proveLoad is a load of the craft and what was measured of it at the spot.
+// proveLoad is a load of the craft with its field at the spot.
 type proveLoad struct {
 	Name     string      `json:"name"`
 	Current  bool        `json:"current"` // it has one
@@ -56,7 +56,7 @@ type proveLoad struct {
 	Measured *[3]float64 `json:"measured_ut"` // at full current; nil: not yet
 }
 
-// proofFound is the part of the view that follows from the folder alone.
+// proofFound is the part of the view that is computed from the folder.
 type proofFound struct {
 	place    *findings.Place
 	answer   *answer.Prove
@@ -97,8 +97,8 @@ func proveData(a asked) (any, error) {
 	return v, nil
 }
 
-// proofOf compares what is promised of the spot with what was measured there.
-func proofOf(a asked, choice *survey.Choice, p patience) (*proofFound, Progress, error) {
+// proofOf compares the prediction for the spot with what was measured there.
+func proofOf(a asked, choice *survey.Choice, p patience) (*proofFound, progress, error) {
 	kept, progress, err := computed(a, p, "prove", func(ctx context.Context) (*proofFound, error) {
 		found, err := a.findings(ctx)
 		if err != nil {
@@ -137,7 +137,7 @@ func proofOf(a asked, choice *survey.Choice, p patience) (*proofFound, Progress,
 	return out, progress, nil
 }
 
-// proveBegin walks one pulsed run of a load at the spot.
+// proveBegin begins a pulsed run of one load at the spot.
 func proveBegin(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {

@@ -14,8 +14,7 @@ import (
 	"quietmount/survey"
 )
 
-// recordPanel shows what the record would lack, previews the sheet and hands out
-// the files.
+// recordPanel lists what the record still lacks, and offers the sheet and the files.
 func recordPanel() panel {
 	return panel{
 		name: "record", step: stepFile,
@@ -33,18 +32,18 @@ func recordPanel() panel {
 // recordView is what the record panel shows.
 type recordView struct {
 	Missing  []missingStep `json:"missing"` // steps of the job that are not done
-	Weak     []string      `json:"weak"`    // what the sheet says it lacks
+	Weak     []string      `json:"weak"`    // weak points that the sheet states
 	Problems []string      `json:"problems"`
 	Files    []fileView    `json:"files"`
 	Ready    bool          `json:"ready"`
 	Why      string        `json:"why"`     // why there is nothing to file yet
 	Written  string        `json:"written"` // when the record in the folder was made; empty: there is none
 
-	Progress Progress `json:"progress"`
+	Progress progress `json:"progress"`
 }
 
-// missingStep is a step of the job that is not done, and the step of the path
-// where it is.
+// missingStep is a step of the job that is not done, with the step of the path
+// where it is done.
 type missingStep struct {
 	Name   string `json:"name"`
 	Detail string `json:"detail"`
@@ -56,7 +55,7 @@ type fileView struct {
 	KB   int    `json:"kilobytes"`
 }
 
-// filed is a record put together.
+// filed is a complete record.
 type filed struct {
 	files    []record.File
 	weak     []string
@@ -101,9 +100,9 @@ func recordData(a asked) (any, error) {
 	return v, nil
 }
 
-// filed puts the record together: the same folder gives the same bytes. nil while
-// that is under way.
-func (a asked) filed(p patience) (*filed, Progress, error) {
+// filed makes the record; the same folder gives the same bytes. nil while it is
+// being computed.
+func (a asked) filed(p patience) (*filed, progress, error) {
 	return computed(a, p, "record", func(ctx context.Context) (*filed, error) {
 		found, ranking, _, err := a.ranking(ctx)
 		if err != nil {
@@ -124,7 +123,7 @@ func (a asked) filed(p patience) (*filed, Progress, error) {
 	})
 }
 
-// recordFile hands out one file of the record.
+// recordFile answers with one file of the record.
 func recordFile(a asked, name, download string) (serve.File, error) {
 	r, _, err := a.filed(fully)
 	if err != nil {
@@ -154,7 +153,7 @@ func recordBundle(a asked) (serve.File, error) {
 	return serve.File{Type: "application/zip", Body: zip, Download: "record-bundle.zip"}, err
 }
 
-// recordWrite puts the record into the craft folder.
+// recordWrite writes the record into the craft folder.
 func recordWrite(a asked) (any, error) {
 	r, _, err := a.filed(fully)
 	if a.unmeasured(err) != "" {

@@ -13,7 +13,7 @@ import (
 	"quietmount/survey/findings"
 )
 
-// roomPanel says whether this bench is fit to measure on.
+// roomPanel shows whether this bench is fit to measure on.
 func roomPanel() panel {
 	return panel{name: "room", step: stepRoom, data: roomData}
 }
@@ -26,10 +26,10 @@ type roomView struct {
 	Minutes float64      `json:"minutes"` // that a background takes
 	Begun   bool         `json:"begun"`   // one was begun and not finished
 
-	Progress Progress `json:"progress"`
+	Progress progress `json:"progress"`
 }
 
-// roomSetup is one set-up: a session with the nose in one direction.
+// roomSetup is a session with the nose in one direction.
 type roomSetup struct {
 	Session     string      `json:"session"`
 	NoseDeg     *float64    `json:"nose_deg"`
@@ -37,7 +37,7 @@ type roomSetup struct {
 	FieldUT     *[3]float64 `json:"field_ut"`
 }
 
-// driftView is how the field at rest changed during one run.
+// driftView is the drift of one run.
 type driftView struct {
 	Run      int      `json:"run"`
 	State    string   `json:"state"`
@@ -114,8 +114,9 @@ func newDrift(d findings.DriftCurve, state string) driftView {
 	return v
 }
 
-// driftLine draws the length of the drift since its start against time; scale
-// is what reaches the top, at least a microtesla so that noise looks like it.
+// driftLine returns the points of the drift's magnitude since its start against
+// time. scale, in microtesla, is the value at the top: at least 1, so that noise
+// stays small.
 func driftLine(d findings.DriftCurve, scale float64) string {
 	const wide, high = 120, 30
 	last := len(d.TS) - 1

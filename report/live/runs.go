@@ -41,7 +41,7 @@ type runView struct {
 	Warnings   []string `json:"warnings"` // of reading the file
 }
 
-// runDetail is what one run holds.
+// runDetail is the content of one run.
 type runDetail struct {
 	runView
 	Probe       string        `json:"probe"`

@@ -6,8 +6,7 @@ import (
 	"quietmount/report/answer"
 )
 
-// sourcesPanel says what causes the disturbances, and how far away is far
-// enough.
+// sourcesPanel shows the sources of the disturbances with their safe distances.
 func sourcesPanel() panel {
 	return panel{name: "sources", step: stepMap, data: sourcesData}
 }
@@ -16,7 +15,7 @@ func sourcesPanel() panel {
 type sourcesView struct {
 	Answer   *answer.Sources `json:"answer"` // nil: not computed yet, or nothing measured
 	Wait     string          `json:"wait"`
-	Progress Progress        `json:"progress"`
+	Progress progress        `json:"progress"`
 }
 
 func sourcesData(a asked) (any, error) {

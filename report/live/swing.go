@@ -14,8 +14,8 @@ import (
 	"quietmount/survey/swing"
 )
 
-// swingPanel takes the deviation of the finished craft's compass and shows its
-// card.
+// swingPanel measures the deviation of the finished craft's compass and shows the
+// deviation card.
 func swingPanel() panel {
 	return panel{
 		name: "swing", step: stepGlue,
@@ -45,7 +45,7 @@ type swingView struct {
 	Before       int           `json:"before"` // of the one it is compared with
 	Answer       *answer.Swing `json:"answer"`
 	Why          string        `json:"why"`   // why there is none
-	Early        bool          `json:"early"` // the newest was cut short and can be taken up again
+	Early        bool          `json:"early"` // the newest was stopped early and can be resumed
 	Limit        limitView     `json:"limit"`
 	Exact        bool          `json:"exact"` // fitted values and card by the exact form
 	Card         string        `json:"card"`  // address of the card as it is shown
@@ -117,7 +117,7 @@ func (v *swingView) fill(a asked, f *survey.Folder) error {
 	return nil
 }
 
-// file is the address of the card as the panel shows it.
+// file returns the address of the card with the panel's settings.
 func (v *swingView) file(key string) string {
 	q := url.Values{"number": {strconv.Itoa(v.Number)}, "limit_deg": {strconv.FormatFloat(v.Limit.Deg, 'f', -1, 64)}}
 	if v.Exact {
@@ -126,8 +126,8 @@ func (v *swingView) file(key string) string {
 	return "/file/swing/" + key + "?" + q.Encode()
 }
 
-// swingAsked is the swing that a field names, else the newest; nil where there
-// is none.
+// swingAsked returns the swing that a field names, or the newest; nil if there is
+// none.
 func swingAsked(a asked, field string) (*survey.SwingFile, error) {
 	n, err := a.Form.Int(field, 0, 0, 999_999)
 	if err != nil {
@@ -165,7 +165,7 @@ func swingCard(a asked, format draw.Format, media, download string) (serve.File,
 	return serve.File{Type: media, Body: b.Bytes(), Download: download}, err
 }
 
-// swingBegin reads the form and begins to walk through the headings.
+// swingBegin reads the form and begins a swing.
 func swingBegin(a asked) (any, error) {
 	s, err := poseSetup(a)
 	if err != nil {

@@ -13,8 +13,8 @@ import (
 	"quietmount/survey"
 )
 
-// trial is what a page wants to try: changes that count together, each sent as
-// a query of its own in the field "change".
+// trial is a set of changes that are tried together. Each is sent as a query of its
+// own in the field "change".
 type trial struct {
 	answer.Trial
 	shown []triedChange
@@ -42,7 +42,7 @@ func readTrial(f serve.Form, c *survey.Craft) (*trial, error) {
 	return t, nil
 }
 
-// query is the trial as a page sends it, with the part of the map to show.
+// query returns the trial as a page sends it, with the part of the map to show.
 func (t *trial) query(part string) string {
 	v := url.Values{}
 	for _, s := range t.shown {
@@ -54,7 +54,7 @@ func (t *trial) query(part string) string {
 	return v.Encode()
 }
 
-// changeKinds are what can be tried, with the fields that each reads.
+// changeKinds returns the kinds of change with the fields that each reads.
 func changeKinds() map[string][]string {
 	return map[string][]string{
 		"magnet":  {"diameter_mm", "thickness_mm", "grade", "along", "x_mm", "y_mm", "z_mm"},
@@ -158,13 +158,13 @@ func (t *trial) part(kind string, f *serve.Fields, c *survey.Craft) error {
 	return f.Err
 }
 
-// changes reports whether a part is changed.
+// changes reports whether the trial changes a part.
 func (t *trial) changes(part string) bool {
 	return slices.ContainsFunc(t.shown, func(s triedChange) bool { return s.Part == part && part != "" })
 }
 
-// without is the trial without what it does to a part of the craft file: the
-// newest change of a part takes the place of an earlier one.
+// without returns the trial without its change of a part of the craft file, which a
+// newer change of that part replaces.
 func (t *trial) without(part string, c *survey.Craft) (*trial, error) {
 	kept := url.Values{}
 	for _, s := range t.shown {
@@ -175,8 +175,8 @@ func (t *trial) without(part string, c *survey.Craft) (*trial, error) {
 	return readTrial(serve.Form{Values: kept}, c)
 }
 
-// whatifTry adds the form's change to those tried before, and says how the panel
-// is asked for them all. Nothing is stored.
+// whatifTry adds the form's change to those tried before and answers with the query
+// of all of them. Nothing is stored.
 func whatifTry(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {

@@ -11,7 +11,7 @@ import (
 	"quietmount/survey/walk"
 )
 
-// walkPanel begins runs and conducts them.
+// walkPanel begins runs and shows how they go.
 func walkPanel() panel {
 	return panel{
 		name: "walk", step: stepWalk,
@@ -24,23 +24,23 @@ func walkPanel() panel {
 	}
 }
 
-// walkView is what a run can be begun with.
+// walkView is what the walk panel shows while no run is under way.
 type walkView struct {
 	Walking      bool        `json:"walking"`
 	States       []stateView `json:"states"`
 	Calibrations []string    `json:"calibrations"`
-	Plan         *Plan       `json:"plan"`
+	Plan         *craftPlan  `json:"plan"`
 	Connected    bool        `json:"connected"`
 }
 
-// stateView is a state that can be walked.
+// stateView is a state that can be measured.
 type stateView struct {
 	Name     string  `json:"name"`
 	Load     bool    `json:"load"`
 	Current  bool    `json:"current"` // the load has a current
 	MaxA     float64 `json:"max_current_a"`
 	Done     bool    `json:"done"`
-	Begun    bool    `json:"begun"` // a run was begun and not finished: it can be taken up again
+	Begun    bool    `json:"begun"` // a run was begun and not finished: it can be resumed
 	Detail   string  `json:"detail"`
 	Minutes  float64 `json:"minutes"`
 	Most     int     `json:"most"`     // stations proposed; 0: all
@@ -120,7 +120,7 @@ func walkBegin(a asked) (any, error) {
 	return serve.Done{}, a.work.Walk(s)
 }
 
-// walkCommand passes on what the operator asks.
+// walkCommand passes on the operator's command.
 func walkCommand(a asked) (any, error) {
 	kind, err := commandAsked(a, guide.CmdGoto, guide.CmdNote)
 	if err != nil {
@@ -136,9 +136,9 @@ func walkCommand(a asked) (any, error) {
 	return command(a, guide.Command{Kind: kind, Text: text}, "walk.none")
 }
 
-// walkMap answers with the map as far as the runs of the folder go, the one
-// under way included: the steady part during an unpowered walk, else that of the
-// load. Hatching shows where it is uncertain.
+// walkMap answers with the map from the runs so far, including the one under way:
+// of the steady part during an unpowered walk, otherwise of the load. Hatching
+// shows where it is uncertain.
 func walkMap(a asked) (serve.File, error) {
 	f, err := a.Folder()
 	if err != nil {

@@ -54,7 +54,7 @@ func fingerprint(dir string) string {
 const lookEvery = time.Second // at the folder
 
 // watch tells the pages when the folder changes, by whatever program.
-func (b *Bench) watch(ctx context.Context) {
+func (b *bench) watch(ctx context.Context) {
 	last := fingerprint(b.Dir)
 	tick := time.NewTicker(lookEvery)
 	defer tick.Stop()

@@ -18,8 +18,8 @@ import (
 	"quietmount/survey/findings"
 )
 
-// whatifPanel tries changes of the craft: the map and the ranking as they would
-// be, beside those that are. Nothing is stored.
+// whatifPanel predicts map and ranking after changes of the craft, beside those of
+// today. Nothing is stored.
 func whatifPanel() panel {
 	return panel{
 		name: "whatif", step: stepMap,
@@ -50,7 +50,7 @@ type whatifView struct {
 	Answer   *answer.WhatIf `json:"answer"`
 	Problem  string         `json:"problem"` // why the changes that were asked for are not tried
 	Wait     string         `json:"wait"`
-	Progress Progress       `json:"progress"`
+	Progress progress       `json:"progress"`
 }
 
 // triedChange is one of the changes that are tried together. Query is how the
@@ -67,7 +67,7 @@ type forecast struct {
 	Qualified bool
 }
 
-// sideBySide is the spots of one rank.
+// sideBySide holds the spots of one rank before and after.
 type sideBySide struct {
 	Rank          int
 	Before, After spotBrief
@@ -83,26 +83,26 @@ type spotBrief struct {
 
 // whatifPlan is the craft with what can be moved on it.
 type whatifPlan struct {
-	*Plan
+	*craftPlan
 	Parts []planPart `json:"parts"`
-	Added []Spot     `json:"added"` // magnets that are tried
+	Added []point    `json:"added"` // magnets that are tried
 	Leads []string   `json:"leads"` // routes that are tried
 	Size  float64    `json:"size"`
 }
 
-// planPart is a part of the craft file. A lead has its grip half way along and
-// is moved by its first point, which lies FirstX, FirstY from there.
+// planPart is a part of the craft file. The grip of a lead is half way along it; a
+// move gives the place of its first point, at FirstX, FirstY from the grip.
 type planPart struct {
-	Spot
+	point
 	FirstX float64 `json:"first_x"`
 	FirstY float64 `json:"first_y"`
 	Z      float64 `json:"z_mm"`
 	Route  string  `json:"route"` // points of a lead; empty: a thing
-	Moved  *Spot   `json:"moved"` // where it is without the trial, if that moves it
+	Moved  *point  `json:"moved"` // where it is without the trial, if that moves it
 	Gone   bool    `json:"gone"`  // the trial takes it away
 }
 
-// whatIf is a computed what-if.
+// whatIf is a computed prediction.
 type whatIf struct {
 	answer   answer.WhatIf
 	parts    []string
@@ -117,7 +117,7 @@ func whatifData(a asked) (any, error) {
 	}
 	t, err := readTrial(a.Form, f.Craft)
 	why := ""
-	if err != nil { // the craft file has changed, say: begin anew rather than show nothing
+	if err != nil { // the craft file may have changed: drop the trial rather than show nothing
 		t, why = &trial{}, err.Error()
 	}
 	v := whatifView{Problem: why, Grades: source.Grades(), Axes: answer.Axes(), SurfZ: f.Craft.Body.SurfaceZMM, Plan: newWhatifPlan(f.Craft, t), Changes: t.shown}
@@ -141,7 +141,7 @@ func whatifData(a asked) (any, error) {
 	return v, nil
 }
 
-// fill puts an answer into the view. query is what it was asked for by.
+// fill puts an answer into the view. query is the trial that it was asked by.
 func (v *whatifView) fill(w *whatIf, query string) {
 	v.Answer, v.Parts, v.Part, v.Old = &w.answer, w.parts, w.part, w.answer.OldBestWords()
 	for i, side := range []answer.Rank{w.answer.Before, w.answer.After} {
@@ -172,21 +172,21 @@ func briefSpot(a answer.Rank, i int) spotBrief {
 	return out
 }
 
-// newWhatifPlan lays out what can be dragged.
+// newWhatifPlan lays out the parts that can be dragged.
 func newWhatifPlan(c *survey.Craft, t *trial) *whatifPlan {
-	p := &whatifPlan{Plan: newPlan(c)}
+	p := &whatifPlan{craftPlan: newPlan(c)}
 	p.Size = max(p.Box[2], p.Box[3]) / 60
 	for _, part := range c.Parts {
 		switch {
 		case part.AtMM != nil:
-			p.Parts = append(p.Parts, planPart{Spot: Spot{part.Name, part.AtMM.Y, -part.AtMM.X}, Z: part.AtMM.Z})
+			p.Parts = append(p.Parts, planPart{point: point{part.Name, part.AtMM.Y, -part.AtMM.X}, Z: part.AtMM.Z})
 		case len(part.PathMM) > 0:
 			p.Parts = append(p.Parts, leadOnPlan(part))
 		}
 	}
 	p.try(t.Changes)
 	for _, m := range t.Changes.AddMagnets {
-		p.Added = append(p.Added, Spot{X: m.AtMM.Y, Y: -m.AtMM.X})
+		p.Added = append(p.Added, point{X: m.AtMM.Y, Y: -m.AtMM.X})
 	}
 	for _, l := range t.Changes.AddLeads {
 		p.Leads = append(p.Leads, route(l.PathMM))
@@ -194,14 +194,14 @@ func newWhatifPlan(c *survey.Craft, t *trial) *whatifPlan {
 	return p
 }
 
-// try shows parts where the changes put them.
+// try moves parts to where the changes put them.
 func (p *whatifPlan) try(c findings.Changes) {
 	for i := range p.Parts {
 		part := &p.Parts[i]
 		part.Gone = slices.Contains(c.Without, part.Name)
 		for _, m := range c.Moves {
 			if m.Part == part.Name {
-				part.Moved = new(part.Spot)
+				part.Moved = new(part.point)
 				part.X, part.Y, part.Z = m.ToMM.Y-part.FirstX, -m.ToMM.X-part.FirstY, m.ToMM.Z
 			}
 		}
@@ -216,7 +216,7 @@ func leadOnPlan(lead survey.Part) planPart {
 	}
 	grip := r3.Scale(0.5, r3.Add(a, b))
 	return planPart{
-		Spot: Spot{lead.Name, grip.Y, -grip.X}, FirstX: first.Y - grip.Y, FirstY: grip.X - first.X,
+		point: point{lead.Name, grip.Y, -grip.X}, FirstX: first.Y - grip.Y, FirstY: grip.X - first.X,
 		Z: first.Z, Route: route(lead.PathMM),
 	}
 }
@@ -229,7 +229,8 @@ func route(path []r3.Vec) string {
 	return points(flat)
 }
 
-// triedPart is the part of the map to show; empty: what the changes touch.
+// triedPart returns the part of the map to show; empty: the part that the changes
+// affect.
 func triedPart(f serve.Form, c *survey.Craft) (string, error) {
 	if !f.Has("part_shown") {
 		return "", nil
@@ -237,8 +238,8 @@ func triedPart(f serve.Form, c *survey.Craft) (string, error) {
 	return f.Pick("part_shown", append(loadNames(c), picture.PartShifting, picture.PartSteady)...)
 }
 
-// whatIf returns what some changes would do.
-func (a asked) whatIf(p patience, t *trial, part string) (*whatIf, Progress, error) {
+// whatIf returns the prediction of a trial.
+func (a asked) whatIf(p patience, t *trial, part string) (*whatIf, progress, error) {
 	return computed(a, p, "whatif "+t.query(part), func(ctx context.Context) (*whatIf, error) {
 		found, ranking, why, err := a.ranking(ctx)
 		if err = cmp.Or(err, why); err != nil {
@@ -270,8 +271,8 @@ func (a asked) whatIf(p patience, t *trial, part string) (*whatIf, Progress, err
 	})
 }
 
-// touched is the part that changes bear on first: leads shift, magnets are
-// steady.
+// touched returns the part that changes affect first: leads change the shifting
+// part, magnets the steady one.
 func touched(c findings.Changes, parts []string) string {
 	want := picture.PartSteady
 	if len(c.AddLeads) > 0 {
