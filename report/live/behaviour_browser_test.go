@@ -67,7 +67,7 @@ func TestKeysSoundAndMotion(t *testing.T) {
 		}
 	}
 	hear(t, page)
-	begin(t, page, "unpowered", "")
+	begin(t, page, "unpowered", `f.elements.hands_free.checked = false`) // only a key moves on
 	confirmAll(t, page)
 	click(t, page, "#keys")
 	station := walkState(b.Server).Station

@@ -297,6 +297,7 @@ func shot(t *testing.T, ctx context.Context, name string) {
 	if f := flag.Lookup("test.artifacts"); f == nil || f.Value.String() != "true" {
 		return
 	}
+	until(t, ctx, "[...document.images].every((i) => i.complete || i.hidden)", 10)
 	b, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
 	if err != nil {
 		t.Fatal(err)

@@ -27,7 +27,7 @@ func TestWalkLooks(t *testing.T) {
 			}
 		})
 	}
-	begin(t, one, "left thruster", `f.elements.pulses.value = "60"`) // longer than the slowest machine needs to look at it
+	begin(t, one, "left thruster", `f.elements.hands_free.checked = false; f.elements.pulses.value = "60"`) // longer than the slowest machine needs to look at it
 	until(t, one, `document.querySelectorAll("#w-items .now").length`, 20)
 	press(t, one, " ")
 	all("list", `document.querySelectorAll("#w-items .ok").length === 1`, onScreen(`["#w-confirm", "#w-decline"]`))
