@@ -2,13 +2,22 @@ package live
 
 import (
 	"context"
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net"
 	"sync"
 	"time"
 
-	"quietmount/survey"
+	"quietmount/report/live/conduct"
+	"quietmount/report/live/serve"
 	"quietmount/survey/link"
 	"quietmount/survey/standing"
 )
+
+//go:embed assets
+var embedded embed.FS
 
 // Options are what the page needs from outside.
 type Options struct {
@@ -18,7 +27,7 @@ type Options struct {
 	Now   func() time.Time // the clock
 	Token func() string    // unguessable words, each once: crypto/rand.Text
 
-	// Standing says where the job of the folder stands.
+	// Standing returns the state of the folder's job.
 	Standing func() (*standing.Standing, error)
 	// Ports lists the serial ports; Open opens one, or what takes its place.
 	Ports func() ([]link.PortInfo, error)
@@ -28,101 +37,69 @@ type Options struct {
 	Baud int
 }
 
-// Bench is what the panels share: the craft folder, the probe, the stream to the
-// pages and the words.
-type Bench struct {
-	opts   Options
-	words  words
-	stream *Stream
-	probe  *Probe
-	walker *walker
-	ctx    context.Context // ends with the server; what outlives a request runs under it
-
-	mu     sync.Mutex // of the folder as it was read last
-	folder readFolder
-
-	computing sync.Mutex // one computation at a time
-	kept      memory
-	computed  *computed // under computing
-	jobs      jobs
+// bench is what the panels share: the craft folder with what was computed from
+// it, guided work, the stream to the pages, and the words.
+type bench struct {
+	Options
+	work   *conduct.Conductor
+	stream *serve.Stream
+	words  serve.Words
+	cache  *cache
 }
 
-// Dir is the craft folder.
-func (b *Bench) Dir() string { return b.opts.Dir }
-
-// Tool is the version, for headers and sheets.
-func (b *Bench) Tool() string { return b.opts.Tool }
-
-// Now is the time.
-func (b *Bench) Now() time.Time { return b.opts.Now() }
-
-// Stream goes to every page that follows.
-func (b *Bench) Stream() *Stream { return b.stream }
-
-// Probe is the one link to the module.
-func (b *Bench) Probe() *Probe { return b.probe }
-
-// Words is the text of a key in assets/words, with arguments put in as fmt does.
-func (b *Bench) Words(key string, args ...any) string { return b.words.must(key, args...) }
-
-// Context ends with the server: for work that goes on after the request that
-// began it.
-func (b *Bench) Context() context.Context { return b.ctx }
-
-// Standing is where the job stands.
-func (b *Bench) Standing() (*standing.Standing, error) { return b.opts.Standing() }
-
-// Walking reports whether a run is under way on this page, which holds the
-// folder's lock and the operator.
-func (b *Bench) Walking() bool { return b.walker.active() }
-
-// Folder is the craft folder as it is now. It is read again only when a file in
-// it changed, and shared: do not change what it holds. The error is that of
-// survey.OpenFolder: a *survey.NoCraftError, survey.CraftErrors, a damaged run.
-func (b *Bench) Folder() (*survey.Folder, error) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	return b.folder.read(b.opts.Dir)
+// Server is the bench page.
+type Server struct {
+	*serve.Server
+	bench *bench
 }
 
-// Once computes an answer that depends on nothing but the craft folder and the
-// key, and keeps it until the folder changes. One computation runs at a time,
-// for all panels, so that findings need not be safe for several goroutines as
-// long as they are used within compute only. An error is not kept.
-func (b *Bench) Once(key string, compute func() (any, error)) (any, error) {
-	b.computing.Lock()
-	defer b.computing.Unlock()
-	print := fingerprint(b.opts.Dir)
-	if v, ok := b.kept.get(print, key); ok {
-		return v, nil
+// New prepares a bench page. It reads and writes nothing outside the craft
+// folder, and opens no port before Serve.
+func New(o Options) (*Server, error) {
+	if o.Now == nil || o.Token == nil || o.Standing == nil || o.Ports == nil || o.Open == nil || len(o.Hosts) == 0 {
+		return nil, errors.New("bench page: clock, tokens, state of the job, ports and hosts are all needed")
 	}
-	v, err := compute()
-	if err == nil {
-		b.kept.put(print, key, v)
+	assets, err := fs.Sub(embedded, "assets")
+	if err != nil {
+		return nil, fmt.Errorf("bench page: %w", err)
 	}
-	return v, err
-}
-
-// memory keeps answers that belong to one state of the folder.
-type memory struct {
-	print string
-	vals  map[string]any
-}
-
-// maxKept bounds the answers kept, since keys may carry what a page asked.
-const maxKept = 64
-
-func (m *memory) get(print, key string) (any, bool) {
-	if m.print != print {
-		return nil, false
+	words, err := serve.ReadWords(assets)
+	if err != nil {
+		return nil, fmt.Errorf("bench page: %w", err)
 	}
-	v, ok := m.vals[key]
-	return v, ok
+	b := &bench{Options: o, words: words, stream: serve.NewStream(o.Token()[:8])}
+	b.cache = newCache(o.Now, func() string { return fingerprint(o.Dir) }, func(key string) {
+		b.stream.Show(firstWord(key)+"_ready", map[string]int64{"at_ms": o.Now().UnixMilli()})
+	})
+	b.stream.Deserted = func() { b.cache.deserted(b.stream.Followers) }
+	b.work = conduct.New(conduct.Options{Dir: o.Dir, Tool: o.Tool, Now: o.Now, Open: o.Open, Stream: b.stream, Say: words.Say})
+	page, err := serve.New(serve.Options{
+		Hosts: o.Hosts, Now: o.Now, Token: o.Token, Tool: o.Tool, Words: words, Stream: b.stream,
+		Assets: assets, Panels: b.panels(), Path: b.path,
+	})
+	if err != nil {
+		return nil, err
+	}
+	return &Server{page, b}, nil
 }
 
-func (m *memory) put(print, key string, v any) {
-	if m.print != print || m.vals == nil || len(m.vals) >= maxKept {
-		m.print, m.vals = print, map[string]any{}
-	}
-	m.vals[key] = v
+// Serve answers on the listeners until ctx ends. A run under way is then stopped
+// as the operator's stop does, and can be resumed.
+func (s *Server) Serve(ctx context.Context, listeners ...net.Listener) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var wg sync.WaitGroup
+	wg.Go(func() { s.bench.watch(ctx) })
+	s.bench.work.Start(ctx)
+	wg.Go(func() { s.bench.work.OpenNamed(s.bench.Port, s.bench.Baud) })
+	err := s.Server.Serve(ctx, func() {
+		s.bench.work.Close()
+		s.bench.cache.close()
+	}, listeners...)
+	cancel()
+	wg.Wait()
+	return err
 }
+
+// Words returns the text of a key, with arguments put in as fmt does.
+func (b *bench) Words(key string, args ...any) string { return b.words.Say(key, args...) }

@@ -4,10 +4,8 @@ package live
 
 import (
 	"context"
-	"crypto/rand"
 	"flag"
 	"fmt"
-	"net"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -23,7 +21,6 @@ import (
 	"quietmount/survey"
 	"quietmount/survey/link"
 	"quietmount/survey/sim"
-	"quietmount/survey/standing"
 )
 
 // testBench is a bench page on a real port over a simulated module at a
@@ -40,11 +37,16 @@ type testBench struct {
 // at carries the simulated probe, or does what else Control.Do takes.
 func (b *testBench) do(line string) { b.type_ <- line }
 
-// hasty is how many times faster than the wall's clock a test's bench and its
-// server run: a walk takes half its time, and half of what Chromium needs to
-// draw it. To the page, which goes by the wall's clock, no reading is ever
-// stale then: TestReadingsThatStayAway keeps to real time.
-const hasty = 2
+// hasty and brisk are how many times faster than the wall's clock a test's bench
+// and its server run: a walk takes a quarter or half of its time, and that much
+// less of what Chromium needs to draw it. A pulsed walk is brisk: it has to see
+// each prompt on the page before the pulse is over. To the page, which goes by
+// the wall's clock, no reading is ever stale then: TestReadingsThatStayAway
+// keeps to real time.
+const (
+	hasty = 4
+	brisk = 2
+)
 
 // clock is a clock that runs at speed from now on.
 func clock(speed float64) func() time.Time {
@@ -65,42 +67,19 @@ func openBenchOf(t testing.TB, dir string, rateHz float64, seed uint64, speed fl
 	t.Helper()
 	b := &testBench{dir: dir, type_: make(chan string, 16), mute: new(atomic.Bool)}
 	b.port = playModule(t, dir, rateHz, seed, speed, b.type_)
-	l, err := net.Listen("tcp4", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
+	l, now := localListener(t), clock(speed)
 	b.host = l.Addr().String()
-	b.Server = newServer(t, dir, []string{b.host}, b.port, clock(speed), b.mute)
-	ctx, cancel := context.WithCancel(context.Background())
-	done := make(chan error, 1)
-	go func() { done <- b.Serve(ctx, l) }()
-	t.Cleanup(func() {
-		cancel()
-		if err := <-done; err != nil {
-			t.Errorf("the server ended with %v", err)
-		}
-	})
-	return b
-}
-
-func newServer(t testing.TB, dir string, hosts []string, port string, now func() time.Time, mute *atomic.Bool) *Server {
-	t.Helper()
-	s, err := New(Options{
-		Dir: dir, Tool: "test", Hosts: hosts, Now: now, Token: rand.Text, Port: port, Baud: 115200,
-		Standing: func() (*standing.Standing, error) { return standingOf(dir) },
-		Ports:    func() ([]link.PortInfo, error) { return nil, nil },
+	b.Server = newBench(t, Options{Dir: dir, Hosts: []string{b.host}, Now: now, Port: b.port,
 		Open: func(ctx context.Context, name string, baud int) (link.Source, error) {
 			source, err := link.Open(ctx, link.PortOptions{Name: name, Baud: baud, Now: now})
 			if err != nil {
 				return nil, err
 			}
-			return muted{source, source.(link.Monitor), mute}, nil
+			return muted{source, source.(link.Monitor), b.mute}, nil
 		},
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return s
+	serveUntilTheEnd(t, b.Server, l)
+	return b
 }
 
 // muted is a link that loses its readings while mute is set.
@@ -152,39 +131,14 @@ func playModule(t testing.TB, dir string, rateHz float64, seed uint64, speed flo
 	return port
 }
 
-// catamaran is a craft folder with the invented catamaran. change edits the
-// craft file.
-func catamaran(t testing.TB, change func(string) string) string {
-	t.Helper()
-	text := string(sim.SandpiperTOML())
-	if change != nil {
-		text = change(text)
-	}
-	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, survey.CraftFile), []byte(text), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	return dir
-}
-
-// TestMain closes the browser that the tests share.
-func TestMain(m *testing.M) {
-	status := m.Run()
-	if chromium.close != nil {
-		chromium.close()
-	}
-	os.Exit(status)
-}
-
 // chromium is the one browser of all tests: starting it takes five seconds of a
 // processor.
 var chromium sharedBrowser
 
 type sharedBrowser struct {
-	once  sync.Once
-	ctx   context.Context
-	err   error
-	close func()
+	once sync.Once
+	ctx  context.Context
+	err  error
 }
 
 func (b *sharedBrowser) start(path string) (context.Context, error) {
@@ -199,7 +153,7 @@ func (b *sharedBrowser) start(path string) (context.Context, error) {
 			chromedp.Flag("disable-component-update", true), chromedp.Flag("autoplay-policy", "no-user-gesture-required"),
 			chromedp.UserDataDir(dir))...)
 		ctx, cancel := chromedp.NewContext(alloc)
-		b.close = func() {
+		closeBrowser = func() {
 			cancel()
 			stop()
 			if err := os.RemoveAll(dir); err != nil {
@@ -263,15 +217,27 @@ func tab(t testing.TB, ctx context.Context, address string, width, height int64,
 			c.add(m)
 		}
 	}()
-	if _, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
-		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}},
-	}); err != nil {
-		t.Fatal(err)
-	}
+	emulate(t, ctx, "prefers-color-scheme", scheme)
 	if err := chromedp.Do(ctx, chromedp.Navigate(address)); err != nil {
 		t.Fatal(err)
 	}
 	return ctx, c
+}
+
+// openTab is tab at a bench's own address, in the browser that the tests share.
+func openTab(t testing.TB, b *testBench, width, height int64, dark bool) (context.Context, *complaints) {
+	t.Helper()
+	return tab(t, browser(t), b.Address(b.host, time.Minute), width, height, dark)
+}
+
+// emulate sets a media feature of a page.
+func emulate(t testing.TB, ctx context.Context, feature, value string) {
+	t.Helper()
+	if _, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+		Features: []*emulation.MediaFeature{{Name: feature, Value: value}},
+	}); err != nil {
+		t.Fatal(err)
+	}
 }
 
 // complaints are exceptions and errors of a page's console.
@@ -331,6 +297,7 @@ func shot(t *testing.T, ctx context.Context, name string) {
 	if f := flag.Lookup("test.artifacts"); f == nil || f.Value.String() != "true" {
 		return
 	}
+	until(t, ctx, "[...document.images].every((i) => i.complete || i.hidden)", 10)
 	b, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
 	if err != nil {
 		t.Fatal(err)

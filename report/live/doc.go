@@ -1,58 +1,66 @@
-// Package live is the bench page: the numbered path of the job in a browser on
-// this machine, with the guided walk as its centre. It serves one page from the
-// binary, without anything from elsewhere, and drives the same guide, the same
-// logbook and the same lock as the terminal does.
+// Package live is the bench page: the whole job in a browser on this machine,
+// as a numbered path of steps (Describe, Mark, Link ... File). Package serve is
+// its HTTP, package conduct leads what is measured from it; here are the panels,
+// which the steps show one below the other, and what panels share.
 //
-// # How the page is put together
+// In come the craft folder, a clock, the ports and the state of the job
+// (Options). Out go the page, its pictures and downloads, and into the craft
+// folder runs, calibrations, swings, the choice and the record, all through the
+// same packages as from the terminal.
 //
-// The page is a shell with the path (Describe, Mark, Link ... File) and, for
-// the step that is open, the panels of that step. A Panel is the unit of
-// extension; the files of one called NAME are
+// Start reading at New (bench.go). A request goes from serve.Server through the
+// table in panels.go to the panel's function, say mapData in map.go; what takes
+// longer than a moment is computed in the background and kept by cache.go; what
+// several panels begin with, the folder, its findings and its ranking, is in
+// findings.go. path.go gives the state of the steps.
 //
-//	panel_NAME.go            func NAMEPanel() Panel: its data, actions, files
-//	assets/panel_NAME.html   {{define "panel_NAME"}} ... {{end}}, shown with the data
-//	assets/panel_NAME.js     optional: bench.panel("NAME", {shown, did, key, gone, busy})
-//	assets/panel_NAME.css    optional; joined to the one stylesheet
-//	assets/words/NAME.txt    its words: lines "NAME.key = text"
+// # A panel
 //
-// and one line in panels.go puts it on the path. The server answers for it at
+// The files of a panel called NAME are
 //
-//	GET  /panel/NAME          the template with Panel.Data, as a fragment
-//	GET  /data/NAME           Panel.Data as JSON
-//	POST /do/NAME/ACTION      Panel.Actions[ACTION]; a form in, JSON out
-//	GET  /file/NAME/KEY       Panel.Files[KEY]: a picture or a download
+//	NAME.go                func NAMEPanel() panel: its data, actions, files
+//	assets/NAME.html       {{define "NAME"}} ... {{end}}, shown with the data
+//	assets/NAME.js         optional: bench.panel("NAME", {shown, did, key, gone, busy})
+//	assets/NAME.css        optional; joined to the one stylesheet
+//	assets/words/NAME.txt  its words: lines "NAME.key = text"
+//
+// and one line in panels.go puts it on the path. serve.Panel says where the
+// server answers for it. Templates that several panels use are in
+// assets/shared.html, their script in assets/guided.js and assets/shared.js.
 //
 // # Rules for panels
 //
-// Nothing changes on GET. A form is sent by the page's script when it carries
-// data-do="NAME/ACTION"; the answer's "say" is spoken in the status line, its
-// "error" beside the field that "field" names, and the panel is fetched anew.
-// A form with data-ask="NAME" fetches the fragment again with its fields as the
-// query, for choices that only change what is shown. Both work for panels of
-// other steps too.
+// Nothing changes on GET. The page's script sends a form that carries
+// data-do="NAME/ACTION"; it shows the answer's "say" in the status line and its
+// "error" beside the field that "field" names, and fetches the panel again. A
+// form with data-ask="NAME" fetches the fragment with its fields as the query,
+// for choices that only change what is shown. Both work for panels of other
+// steps too.
 //
-// Panels read the folder through Bench.Folder and compute through Bench.Once,
-// which keeps an answer until the folder changes and lets one computation run
-// at a time; what takes longer than a moment through Bench.Later, which goes on
-// in the background, gives the older answer meanwhile, and shows NAME_ready to
-// the pages when it is done (a template shows {{template "working" .Progress}}).
-// Within a computation Bench.found has the findings and the ranking of the
-// folder as it is. No value from a page names a file. Inline styles and handlers are
-// blocked by the page's policy: use classes, SVG attributes, and the panel's
-// script. Texts stand in words/NAME.txt and come into a template by
-// {{say "NAME.key"}}, into the script by bench.say("NAME.key", ...).
+// What follows from the craft folder alone goes through the function computed, with the
+// request's context. It is kept until the folder changes; one computation runs
+// at a time; one that nobody waits for any more is cancelled. A panel asks with
+// the patience soon: it shows the older answer and {{template "working"
+// .Progress}} meanwhile, and the topic NAME_ready, NAME being the first word of
+// the key, tells the page to fetch it again. A picture or an action asks with
+// the patience fully.
 //
-// What happens while the page is open goes out over Bench.Stream: Say for
-// events, which are numbered and replayed after a lost connection, and Show for
-// values of which only the newest matters. The topics of a panel begin with its
-// name. The topic "folder" says that something in the craft folder changed; an
-// open panel is then fetched anew unless somebody is typing in it. A page that is
-// hidden gives its stream up, lest it take one of the six connections that a
-// browser opens to a server, and gets the newest values when it is shown again;
-// while the busy of a panel holds it keeps it, so that it is heard.
+// No value from a page names a file. The page's policy blocks inline styles and
+// handlers: use classes, SVG attributes, and the panel's script. Texts stand in
+// words/NAME.txt; {{say "NAME.key"}} in a template, a.Words in Go and
+// bench.say("NAME.key", ...) in a script look them up. They are worded for a
+// person with a mouse: no command and no flag. Escape nothing by hand.
+//
+// The stream carries events (Say), which are numbered and sent again after a
+// lost connection, and values (Show), of which only the newest matters. The
+// topics of a panel begin with its name. The topic "folder" says that something
+// in the craft folder changed; an open panel is then fetched again unless
+// somebody is typing in it. A hidden page gives its stream up, lest it take one
+// of the six connections that a browser opens to a server, and gets the newest
+// values when it is shown again; it keeps the stream while it waits for an
+// answer or while busy of a panel returns true.
 //
 // A wide table has the class "stack", and its cells data-th with the head of
-// their column: where there is no room the cells of a row stand in lines below
-// its name. Texts of the terminal that name its flags have words of the page's
-// own here.
+// their column: on a narrow screen the cells of a row stand in lines below its
+// name.
 package live

@@ -11,15 +11,14 @@ import (
 	"strings"
 	"testing"
 
-	"gonum.org/v1/gonum/spatial/r3"
-
+	"quietmount/report/live/serve"
 	"quietmount/survey"
 )
 
 // The example's own numbers: the header of its files, and the answers in its
 // record folder, which the commands wrote.
 func TestPanelsTellWhatTheExampleHolds(t *testing.T) {
-	s := benchAt(t, surveyed(t))
+	s := example(t)
 	room := data[roomView](t, s, "room")
 	if room.Room == nil || !room.Room.OK || room.Room.Captures != 11 || len(room.Drift) != 4 || room.Drift[0].ReturnUT == nil || len(room.Rooms) != 1 {
 		t.Errorf("room %+v", room)
@@ -41,7 +40,7 @@ func TestPanelsTellWhatTheExampleHolds(t *testing.T) {
 	var want struct {
 		Max float64 `json:"max_deviation_deg"`
 	}
-	readJSON(t, filepath.Join(s.bench.Dir(), "record", "swing.json"), &want)
+	readJSON(t, filepath.Join(s.bench.Dir, "record", "swing.json"), &want)
 	if swung.Number != 2 || swung.Answer == nil || len(swung.Answer.Table) != 9 || *swung.Answer.MaxDeviationDeg != want.Max {
 		t.Errorf("swing %+v, want at most %g as the record has it", swung.Answer, want.Max)
 	}
@@ -54,7 +53,7 @@ func TestPanelsTellWhatTheExampleHolds(t *testing.T) {
 // The limit and the exact form shape how a stored check is read, on the panel
 // and on the card; a limit that is none is told at its field and passed over.
 func TestLimitAndExactFormOfStoredChecks(t *testing.T) {
-	s := benchAt(t, surveyed(t))
+	s := example(t)
 	usual := data[swingView](t, s, "swing")
 	strict := data[swingView](t, s, "swing?limit_deg=0,05&exact=on")
 	if !usual.Answer.OK || strict.Answer.OK || strict.Answer.LimitDeg != 0.05 || !strict.Exact {
@@ -109,7 +108,7 @@ func TestRecordIsPreviewedAndHandedOut(t *testing.T) {
 			t.Errorf("%s: %v %.60q", key, w.Header(), body)
 		}
 	}
-	sheet := filepath.Join(s.bench.Dir(), "record", "sheet.html")
+	sheet := filepath.Join(s.bench.Dir, "record", "sheet.html")
 	if err := os.Remove(sheet); err != nil {
 		t.Fatal(err)
 	}
@@ -125,7 +124,7 @@ func TestRecordIsPreviewedAndHandedOut(t *testing.T) {
 // what cannot be compared keeps the form, with the reason.
 func TestCompareTwoRuns(t *testing.T) {
 	s := benchAt(t, surveyed(t))
-	dir := filepath.Join(s.bench.Dir(), survey.RunsFolder)
+	dir := filepath.Join(s.bench.Dir, survey.RunsFolder)
 	again, err := os.ReadFile(filepath.Join(dir, "0002-unpowered.jsonl"))
 	if err != nil {
 		t.Fatal(err)
@@ -155,7 +154,7 @@ func TestCompareTwoRuns(t *testing.T) {
 
 // What a form gets wrong is said at its field, and nothing is begun.
 func TestBadFormsOfGuidedWorkAreRefusedAtTheField(t *testing.T) {
-	s := benchAt(t, surveyed(t))
+	s := example(t)
 	for _, tt := range []struct{ action, form, field string }{
 		{"calibrate/begin", "for_s=1", "for_s"},
 		{"calibrate/begin", "for_s=NaN", "for_s"},
@@ -187,13 +186,13 @@ func TestBadFormsOfGuidedWorkAreRefusedAtTheField(t *testing.T) {
 			t.Fatal(err)
 		}
 		w := request(t, s, "/do/"+tt.action, form)
-		var f failure
+		var f serve.Failure
 		if err := json.Unmarshal(w.Body.Bytes(), &f); err != nil || w.Code != http.StatusUnprocessableEntity || f.Field != tt.field || f.Error == "" {
 			t.Errorf("%s %s: %d %s", tt.action, tt.form, w.Code, w.Body)
 		}
 	}
 	for _, action := range []string{"calibrate/begin", "arrow/begin", "swing/begin", "arrow/resume", "swing/resume", "calibrate/end"} {
-		if w := request(t, s, "/do/"+action, url.Values{}); w.Code != http.StatusUnprocessableEntity || s.bench.Walking() {
+		if w := request(t, s, "/do/"+action, url.Values{}); w.Code != http.StatusUnprocessableEntity || s.bench.work.Busy() {
 			t.Errorf("%s without a module: %d %s", action, w.Code, w.Body)
 		}
 	}
@@ -243,7 +242,7 @@ func TestHostileNamesAreEscaped(t *testing.T) {
 // in it.
 func TestAxesOfACheckAreStored(t *testing.T) {
 	s := benchAt(t, surveyed(t))
-	name := filepath.Join(s.bench.Dir(), survey.CraftFile)
+	name := filepath.Join(s.bench.Dir, survey.CraftFile)
 	before, err := os.ReadFile(name)
 	if err != nil {
 		t.Fatal(err)
@@ -258,7 +257,7 @@ func TestAxesOfACheckAreStored(t *testing.T) {
 	if w := request(t, s, "/do/arrow/store", url.Values{}); w.Code != http.StatusOK {
 		t.Fatalf("%d %s", w.Code, w.Body)
 	}
-	craft, err := survey.LoadCraft(s.bench.Dir())
+	craft, err := survey.LoadCraft(s.bench.Dir)
 	if err != nil || craft.Module.Axes == nil || craft.Module.Axes[0][0] != 1 || craft.Module.Axes[1][1] != 1 {
 		t.Errorf("axes %v, %v", craft.Module.Axes, err)
 	}
@@ -280,52 +279,4 @@ func TestPanelsBeforeAnythingIsMeasured(t *testing.T) {
 		t.Errorf("a proof of no spot: %d %s", w.Code, w.Body)
 	}
 
-}
-
-// Each pose is drawn as it is held: the nose of the drawing lies on the side of
-// the middle that the projection puts it, north to the upper right, east to the
-// right, down below.
-func TestPosesAreDrawnAsTheyAreHeld(t *testing.T) {
-	for name, want := range map[string][2]int{ // sign of right and of down of the nose; 0: either
-		"north": {1, -1}, "000": {1, -1}, "east": {1, 0}, "090": {1, 0}, "south": {-1, 1}, "180": {-1, 1}, "west": {-1, 0},
-		"up": {0, -1}, "down": {0, 1}, "left": {1, -1}, "right": {1, -1}, "inverted": {1, -1},
-	} {
-		turn, ok := poseOf(name)
-		d := drawPose(name)
-		if !ok || d == nil || len(d.Faces) < 2 {
-			t.Errorf("%s is not drawn", name)
-			continue
-		}
-		nose := project(turn(vecOf(1, 0, 0)))
-		if want[0]*sign(nose[0]) < 0 || want[1]*sign(nose[1]) < 0 || want[0] != 0 && nose[0] == 0 {
-			t.Errorf("%s: the nose is drawn at %v", name, nose)
-		}
-		top := strings.Contains(facesOf(d), "top")
-		if up := turn(vecOf(0, 0, -1)); (up.Z < -0.5) != top && name != "up" && name != "down" && name != "left" && name != "right" {
-			t.Errorf("%s: upper side shown %v, which points %v", name, top, up)
-		}
-	}
-	if drawPose("upwards") != nil {
-		t.Error("what is no pose is drawn")
-	}
-}
-
-func vecOf(x, y, z float64) r3.Vec { return r3.Vec{X: x, Y: y, Z: z} }
-
-func sign(v float64) int {
-	switch {
-	case v > 1e-9:
-		return 1
-	case v < -1e-9:
-		return -1
-	}
-	return 0
-}
-
-func facesOf(d *PoseDrawing) string {
-	var kinds []string
-	for _, f := range d.Faces {
-		kinds = append(kinds, f.Kind)
-	}
-	return strings.Join(kinds, " ")
 }

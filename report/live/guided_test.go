@@ -4,11 +4,9 @@ package live
 
 import (
 	"context"
-	"crypto/rand"
 	"encoding/json"
 	"fmt"
 	"math"
-	"net"
 	"slices"
 	"strings"
 	"testing"
@@ -17,9 +15,9 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/heading"
+	"quietmount/report/live/conduct"
 	"quietmount/survey"
 	"quietmount/survey/link"
-	"quietmount/survey/standing"
 	"quietmount/survey/swing"
 )
 
@@ -27,10 +25,9 @@ import (
 // while the page shows what is covered, and reads back what was stored.
 func TestCalibrationGuidedInABrowser(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	b := openBench(t, catamaran(t, nil), 100)
-	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 900, false)
-	phone, c2 := tab(t, chrome, b.Address(b.host, time.Minute), 360, 780, true)
+	page, c := openTab(t, b, 1280, 900, false)
+	phone, c2 := openTab(t, b, 360, 780, true)
 	for _, ctx := range []context.Context{page, phone} {
 		eval[string](t, ctx, `location.hash = "calibrate"`)
 		until(t, ctx, `document.querySelector("#c-begin")`, 20)
@@ -65,9 +62,8 @@ func TestCalibrationGuidedInABrowser(t *testing.T) {
 // TestCalibrationStoppedKeepsNothing stops a turn by key.
 func TestCalibrationStoppedKeepsNothing(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	b := openBench(t, catamaran(t, nil), 100)
-	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 900, false)
+	page, c := openTab(t, b, 1280, 900, false)
 	eval[string](t, page, `location.hash = "calibrate"`)
 	until(t, page, `document.querySelector("#c-begin")`, 20)
 	eval[bool](t, page, `(() => { document.querySelector("#c-begin").requestSubmit(); document.activeElement.blur(); return true; })()`)
@@ -107,7 +103,7 @@ func (h *heldModule) Next(ctx context.Context) (link.Item, error) {
 	case <-time.After(10 * time.Millisecond / hasty):
 	}
 	now := h.now()
-	if s := poseState(h.bench()).Stop; s != h.stop {
+	if s := poseState(h.bench()).Station; s != h.stop {
 		h.stop, h.since = s, now
 	}
 	h.n++
@@ -123,46 +119,26 @@ func (h *heldModule) Next(ctx context.Context) (link.Item, error) {
 func (h *heldModule) Close() error { return nil }
 
 // poseState is the page's own view of an arrow check or a swing.
-func poseState(s *Server) PoseState {
-	s.bench.stream.mu.Lock()
-	defer s.bench.stream.mu.Unlock()
-	var p PoseState
-	if m, ok := s.bench.stream.shown["pose"]; ok {
-		_ = json.Unmarshal(m.data, &p)
-	}
-	return p
+func poseState(s *Server) conduct.State { return stateOf(s, "pose") }
+
+func stateOf(s *Server, topic string) conduct.State {
+	var state conduct.State
+	_ = json.Unmarshal(s.bench.stream.Latest(topic), &state) // nothing yet: the zero state
+	return state
 }
 
 // heldBench serves a page over the folder with a module that is held as the page
 // asks.
 func heldBench(t *testing.T, dir string, hold func(stop string) r3.Vec) *testBench {
 	t.Helper()
-	l, err := net.Listen("tcp4", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	now := clock(hasty)
+	l, now := localListener(t), clock(hasty)
 	b := &testBench{dir: dir, host: l.Addr().String(), port: "held"}
-	b.Server, err = New(Options{
-		Dir: dir, Tool: "test", Hosts: []string{b.host}, Now: now, Token: rand.Text, Port: "held", Baud: 115200,
-		Standing: func() (*standing.Standing, error) { return standingOf(dir) },
-		Ports:    func() ([]link.PortInfo, error) { return nil, nil },
+	b.Server = newBench(t, Options{Dir: dir, Hosts: []string{b.host}, Now: now, Port: b.port,
 		Open: func(context.Context, string, int) (link.Source, error) {
 			return &heldModule{bench: func() *Server { return b.Server }, hold: hold, now: now, from: now()}, nil
 		},
 	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	ctx, cancel := context.WithCancel(context.Background())
-	done := make(chan error, 1)
-	go func() { done <- b.Serve(ctx, l) }()
-	t.Cleanup(func() {
-		cancel()
-		if err := <-done; err != nil {
-			t.Errorf("the server ended with %v", err)
-		}
-	})
+	serveUntilTheEnd(t, b.Server, l)
 	return b
 }
 
@@ -182,30 +158,35 @@ func takeStops(t *testing.T, b *testBench, page context.Context, what, picture s
 			return stops
 		case p.Phase == "failed" || time.Since(from) > 2*time.Minute:
 			t.Fatalf("%+v after %q", p, stops)
-		case p.Phase != "posing" || p.Done == last,
-			p.Total > 0 && p.Done == p.Total,                // the last was taken, and the end is on its way
-			len(stops) > 0 && p.Stop == stops[len(stops)-1]: // so is the next stop
+		case p.Phase != "measuring" || p.Done == last,
+			p.Total > 0 && p.Done == p.Total,                   // the last was taken, and the end is on its way
+			len(stops) > 0 && p.Station == stops[len(stops)-1]: // so is the next stop
 			continue
 		}
 		last = p.Done
-		stops = append(stops, p.Stop)
+		stops = append(stops, p.Station)
 		until(t, page, fmt.Sprintf(`document.querySelector('.pose[data-pose=%q] .p-words').textContent.toLowerCase() === %q`, what, strings.ToLower(p.Words)+"."), 5)
 		if n := eval[int](t, page, fmt.Sprintf(`document.querySelectorAll('.pose[data-pose=%q] .p-drawing .face').length`, what)); n < 2 {
-			t.Errorf("%s: %d faces are drawn", p.Stop, n)
+			t.Errorf("%s: %d faces are drawn", p.Station, n)
 		}
-		if p.Stop == picture {
+		if p.Station == picture {
 			shot(t, page, what+"-"+picture)
 		}
-		time.Sleep(500 * time.Millisecond / hasty) // the hand is still moving
+		atRest(t, page, what)
 		press(t, page, " ")
 	}
+}
+
+// atRest waits until the hand has stopped moving.
+func atRest(t *testing.T, page context.Context, what string) {
+	t.Helper()
+	until(t, page, fmt.Sprintf(`document.querySelector('.pose[data-pose=%q] .p-word').textContent === bench.say("word.rest")`, what), 20)
 }
 
 // TestArrowGuidedInABrowser checks an arrow that points to the tail, by the
 // space key, one sentence and one drawing at a time.
 func TestArrowGuidedInABrowser(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	backwards := func(stop string) r3.Vec {
 		v, ok := heading.PoseName(stop).In(siteUT)
 		if !ok {
@@ -214,7 +195,7 @@ func TestArrowGuidedInABrowser(t *testing.T) {
 		return r3.Vec{X: -v.X + 12, Y: -v.Y - 7, Z: v.Z + 3} // the module's own offset too
 	}
 	b := heldBench(t, catamaran(t, nil), backwards)
-	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 1280, 900, false)
+	page, c := openTab(t, b, 1280, 900, false)
 	eval[string](t, page, `location.hash = "glue"`)
 	until(t, page, `document.querySelector('[data-do="arrow/begin"] .main:not([disabled])')`, 20)
 	eval[bool](t, page, `(() => { const f = document.querySelector('[data-do="arrow/begin"]'); f.elements.dwell_s.value = "1"; f.requestSubmit(); document.activeElement.blur(); return true; })()`)
@@ -236,9 +217,8 @@ func TestArrowGuidedInABrowser(t *testing.T) {
 // the nose within the errors of a hand, and not within a hundredth of a degree.
 func TestPosesOfOnesOwnWithTheSimulatedCraft(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	b := openBench(t, catamaran(t, nil), 50)
-	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 360, 780, false)
+	page, c := openTab(t, b, 360, 780, false)
 	eval[string](t, page, `location.hash = "glue"`)
 	until(t, page, `document.querySelector('[data-do="arrow/begin"] .main:not([disabled])')`, 20)
 	b.do("at T")
@@ -269,7 +249,6 @@ func TestPosesOfOnesOwnWithTheSimulatedCraft(t *testing.T) {
 // table and the card.
 func TestSwingGuidedInABrowser(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	b := heldBench(t, catamaran(t, nil), func(stop string) r3.Vec {
 		deg, err := swing.ParseHeading(stop)
 		if err != nil {
@@ -278,7 +257,7 @@ func TestSwingGuidedInABrowser(t *testing.T) {
 		s, c := math.Sincos((deg + 3) * math.Pi / 180)
 		return r3.Vec{X: siteUT.X * c, Y: -siteUT.X * s, Z: siteUT.Z}
 	})
-	page, c := tab(t, chrome, b.Address(b.host, time.Minute), 360, 780, true)
+	page, c := openTab(t, b, 360, 780, true)
 	eval[string](t, page, `location.hash = "glue"`)
 	until(t, page, `document.querySelector('[data-do="swing/begin"] .main:not([disabled])')`, 20)
 	eval[bool](t, page, `(() => { const f = document.querySelector('[data-do="swing/begin"]'); f.elements.headings.value = "3"; f.requestSubmit(); return true; })()`)
@@ -286,7 +265,7 @@ func TestSwingGuidedInABrowser(t *testing.T) {
 	c.expect("422")
 	eval[bool](t, page, `(() => { const f = document.querySelector('[data-do="swing/begin"]'); f.elements.headings.value = "6"; f.elements.dwell_s.value = "1"; f.elements.calibrated.checked = true; f.requestSubmit(); document.activeElement.blur(); return true; })()`)
 	until(t, page, `document.querySelector('.pose[data-pose="swing"] .p-words').textContent`, 20)
-	time.Sleep(500 * time.Millisecond / hasty)
+	atRest(t, page, "swing")
 	press(t, page, " ")
 	until(t, page, `document.querySelectorAll('.pose[data-pose="swing"] .taken').length === 1`, 20)
 	press(t, page, "\x1b")

@@ -14,33 +14,20 @@ import (
 // next. With -artifacts the pictures stay.
 func TestWalkLooks(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
-	b := openBench(t, catamaran(t, nil), 100)
-	pages := map[string]context.Context{}
-	for _, s := range []struct {
-		name          string
-		width, height int64
-		dark          bool
-	}{{"phone", 360, 780, false}, {"phone-dark", 360, 780, true}, {"laptop", 1280, 800, false}, {"laptop-dark", 1280, 800, true}, {"wide", 3840, 2160, false}} {
-		pages[s.name], _ = walkTab(t, chrome, b, s.width, s.height, s.dark)
-	}
+	b := openBenchOf(t, catamaran(t, nil), 100, 5, brisk)
+	one, _ := walkTab(t, b, 1280, 800, false)
 	all := func(what, ready, check string) {
-		for name, ctx := range pages {
-			until(t, ctx, ready, 20)
-			if poor := eval[string](t, ctx, poorContrast); poor != "" {
-				t.Errorf("%s on %s: text that is hard to read:\n%s", what, name, poor)
+		lookAt(t, one, "walk-"+what, func(what string) {
+			until(t, one, ready, 20)
+			if poor := eval[string](t, one, poorContrast); poor != "" {
+				t.Errorf("%s: text that is hard to read:\n%s", what, poor)
 			}
-			shot(t, ctx, "walk-"+what+"-"+name)
-			if check == "" {
-				continue
+			if bad := eval[string](t, one, check); bad != "" {
+				t.Errorf("%s: %s", what, bad)
 			}
-			if bad := eval[string](t, ctx, check); bad != "" {
-				t.Errorf("%s on %s: %s", what, name, bad)
-			}
-		}
+		})
 	}
-	one := pages["laptop"]
-	begin(t, one, "left thruster", `f.elements.pulses.value = "60"`) // longer than the slowest machine needs to look at it
+	begin(t, one, "left thruster", `f.elements.hands_free.checked = false; f.elements.pulses.value = "60"`) // longer than the slowest machine needs to look at it
 	until(t, one, `document.querySelectorAll("#w-items .now").length`, 20)
 	press(t, one, " ")
 	all("list", `document.querySelectorAll("#w-items .ok").length === 1`, onScreen(`["#w-confirm", "#w-decline"]`))

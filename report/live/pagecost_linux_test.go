@@ -15,9 +15,8 @@ import (
 // which runs the page, and its drawing process. The figures beside livePace are
 // from here, with -benchtime 20s.
 func BenchmarkPageCost(b *testing.B) {
-	chrome := browser(b)
 	bench := openBenchOf(b, catamaran(b, fewStations), 100, 5, 1)
-	page, _ := walkTab(b, chrome, bench, 1280, 800, false)
+	page, _ := walkTab(b, bench, 1280, 800, false)
 	begin(b, page, "left thruster", `f.elements.pulses.value = "6"; f.elements.on_s.value = "3"`)
 	confirmAll(b, page)
 	press(b, page, " ")

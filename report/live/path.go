@@ -1,48 +1,54 @@
 package live
 
 import (
-	"net/http"
 	"path/filepath"
-	"strings"
 
-	"quietmount/survey"
+	"quietmount/report/live/serve"
 	"quietmount/survey/standing"
 )
 
-// PathStep is one step of the numbered path and how it stands.
-type PathStep struct {
-	Number int    `json:"number"`
-	Name   string `json:"name"`
-	State  string `json:"state"` // "done", "begun", "next" or "open"
-	Detail string `json:"detail"`
+// The steps of the path.
+const (
+	stepDescribe  = "Describe"
+	stepMark      = "Mark"
+	stepLink      = "Link"
+	stepRoom      = "Room"
+	stepCalibrate = "Calibrate"
+	stepWalk      = "Walk"
+	stepMap       = "Map"
+	stepChoose    = "Choose"
+	stepProve     = "Prove"
+	stepGlue      = "Glue"
+	stepFile      = "File"
+)
+
+func stepNames() []string {
+	return []string{
+		stepDescribe, stepMark, stepLink, stepRoom, stepCalibrate, stepWalk,
+		stepMap, stepChoose, stepProve, stepGlue, stepFile,
+	}
 }
 
-// path tells the page how the steps stand.
-func (s *Server) path(w http.ResponseWriter, _ *http.Request) {
-	craft, steps := s.bench.pathSteps()
-	s.replyJSON(w, http.StatusOK, map[string]any{"craft": craft, "steps": steps})
-}
-
-// pathSteps are the steps with their states, and the craft's name.
-func (b *Bench) pathSteps() (craft string, steps []PathStep) {
-	at, err := b.opts.Standing()
+// path returns the craft's name and the steps with their states.
+func (b *bench) path() (craft string, steps []serve.Step) {
+	at, err := b.Standing()
 	if err != nil {
 		at = nil
 	}
 	next := false
 	for i, name := range stepNames() {
-		step := PathStep{Number: i + 1, Name: name, State: "open"}
-		if done, begun, detail := b.stepState(name, at); done {
-			step.State, step.Detail = "done", detail
-		} else {
-			step.Detail = detail
-			if begun {
-				step.State = "begun"
-			} else if !next && !optional(name) {
-				step.State = "next"
-			}
-			next = next || !optional(name)
+		done, begun, detail := b.stepState(name, at)
+		step := serve.Step{Number: i + 1, Name: name, State: "open", Detail: detail}
+		optional := name == stepMark // marks can be drawn by hand
+		switch {
+		case done:
+			step.State = "done"
+		case begun:
+			step.State = "begun"
+		case !next && !optional:
+			step.State = "next"
 		}
+		next = next || !done && !optional
 		steps = append(steps, step)
 	}
 	if at != nil {
@@ -51,40 +57,33 @@ func (b *Bench) pathSteps() (craft string, steps []PathStep) {
 	return craft, steps
 }
 
-// optional steps are offered and never asked for: marks can be drawn by hand.
-func optional(step string) bool { return step == StepMark }
-
-// stepState is how one step stands. A nil standing says that the craft file
-// could not be read.
-func (b *Bench) stepState(step string, at *standing.Standing) (done, begun bool, detail string) {
+// stepState returns the state of one step. at is nil if the craft file could not be
+// read.
+func (b *bench) stepState(step string, at *standing.Standing) (done, begun bool, detail string) {
 	switch step {
-	case StepLink:
-		p := b.probe.State()
+	case stepLink:
+		p := b.work.Probe.State()
 		if p.Connected && p.Up {
 			return true, false, filepath.Base(p.Port)
 		}
-		return false, p.Connected, b.words.must(lostOr(p.Connected))
-	case StepMark:
-		return false, false, b.words.must("path.mark")
+		if p.Connected {
+			return false, true, b.Words("path.link_lost")
+		}
+		return false, false, b.Words("path.no_link")
+	case stepMark:
+		return false, false, b.Words("path.mark")
 	}
 	if at == nil {
-		if step == StepDescribe {
-			return false, true, b.words.must("path.mend")
+		if step == stepDescribe {
+			return false, true, b.Words("path.mend")
 		}
-		return false, false, b.words.must("path.describe_first")
+		return false, false, b.Words("path.describe_first")
 	}
-	return gathered(step, at, b)
+	return b.gathered(step, at)
 }
 
-func lostOr(connected bool) string {
-	if connected {
-		return "path.link_lost"
-	}
-	return "path.no_link"
-}
-
-// gathered joins the steps of the standing that belong to one of the path.
-func gathered(step string, at *standing.Standing, b *Bench) (done, begun bool, detail string) {
+// gathered joins the steps of the job that belong to one step of the path.
+func (b *bench) gathered(step string, at *standing.Standing) (done, begun bool, detail string) {
 	n, ready := 0, 0
 	for _, s := range at.Steps {
 		if !belongs(s, step) {
@@ -96,44 +95,16 @@ func gathered(step string, at *standing.Standing, b *Bench) (done, begun bool, d
 		}
 		begun = begun || s.Begun || s.Done
 		if detail == "" || !s.Done {
-			detail = s.Detail
+			detail = b.detailOf(s, step)
 		}
 	}
 	switch {
 	case n == 0 && at.Craft == "":
-		return false, false, b.words.must("path.describe_first")
+		return false, false, b.Words("path.describe_first")
 	case n == 0:
-		return true, false, b.words.must("path.not_needed")
+		return true, false, b.Words("path.not_needed")
 	case n > 1:
-		detail = b.words.must("path.of", ready, n)
+		detail = b.Words("path.of", ready, n)
 	}
 	return ready == n, begun && ready < n, detail
-}
-
-// belongs reports whether a step of the job is part of one of the path. The map
-// grows with every walk; seeing it is no step of its own in the job.
-func belongs(s standing.Step, step string) bool {
-	word := ""
-	if f := strings.Fields(s.Command); len(f) > 1 {
-		word = f[1]
-	}
-	switch step {
-	case StepDescribe:
-		return word == "init" || word == "verify"
-	case StepCalibrate: // of the probe, its axes too
-		return word == "calibrate" && !strings.Contains(s.Command, " --on-craft") || word == "arrow" && strings.Contains(s.Command, " --store")
-	case StepRoom:
-		return s.State == survey.StateBackground
-	case StepWalk, StepMap:
-		return s.State != "" && s.State != survey.StateBackground
-	case StepChoose:
-		return word == "rank"
-	case StepProve:
-		return word == "prove"
-	case StepGlue:
-		return word == "swing" || word == "arrow" && !strings.Contains(s.Command, " --store") || strings.Contains(s.Command, " --on-craft")
-	case StepFile:
-		return word == "record"
-	}
-	return false
 }

@@ -14,14 +14,14 @@ import (
 // just one of the path, the map apart, which grows with the walks.
 func TestEveryStepOfTheJobHasAPlaceOnThePath(t *testing.T) {
 	s := quietBench(t)
-	at, err := s.opts.Standing()
+	at, err := s.bench.Standing()
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, step := range at.Steps {
 		var on []string
 		for _, name := range stepNames() {
-			if name != StepMap && belongs(step, name) {
+			if name != stepMap && belongs(step, name) {
 				on = append(on, name)
 			}
 		}
@@ -29,7 +29,7 @@ func TestEveryStepOfTheJobHasAPlaceOnThePath(t *testing.T) {
 			t.Errorf("%q (%s) belongs to %q", step.Name, step.Command, on)
 		}
 	}
-	_, steps := s.bench.pathSteps()
+	_, steps := s.bench.path()
 	if len(steps) != 11 || steps[0].State != "done" {
 		t.Fatalf("%+v", steps)
 	}
@@ -47,18 +47,18 @@ func TestEveryStepOfTheJobHasAPlaceOnThePath(t *testing.T) {
 func TestThePathOfAFolderWithoutACraft(t *testing.T) {
 	dir := t.TempDir()
 	s := benchAt(t, dir)
-	s.bench.opts.Standing = func() (*standing.Standing, error) { return standing.Of(standing.Folder{Dir: dir}), nil }
-	if _, steps := s.bench.pathSteps(); steps[0].Name != StepDescribe || steps[0].State != "next" || steps[7].State != "open" {
+	s.bench.Standing = func() (*standing.Standing, error) { return standing.Of(standing.Folder{Dir: dir}), nil }
+	if _, steps := s.bench.path(); steps[0].Name != stepDescribe || steps[0].State != "next" || steps[7].State != "open" {
 		t.Errorf("%+v", steps)
 	}
-	for name := range s.panels {
-		request(t, s, "/panel/"+name, nil) // says so, and does not fall over
+	for _, p := range s.bench.panels() {
+		request(t, s, "/panel/"+p.Name, nil) // says so, and does not fall over
 	}
 	if err := os.WriteFile(filepath.Join(dir, survey.CraftFile), []byte("name = 3"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	s.bench.opts.Standing = func() (*standing.Standing, error) { return standingOf(dir) }
-	if _, steps := s.bench.pathSteps(); steps[0].State != "begun" || steps[0].Detail == "" {
+	s.bench.Standing = func() (*standing.Standing, error) { return standingOf(dir) }
+	if _, steps := s.bench.path(); steps[0].State != "begun" || steps[0].Detail == "" {
 		t.Errorf("a craft file with errors: %+v", steps)
 	}
 }

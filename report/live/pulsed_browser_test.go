@@ -13,17 +13,16 @@ import (
 // is done to the simulated load, and the run holds what the load makes.
 func TestPulsedWalkInABrowser(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
-	b := openBench(t, catamaran(t, fewStations), 50)
-	page, c := walkTab(t, chrome, b, 1280, 800, true)
+	b := openBenchOf(t, catamaran(t, fewStations), 50, 5, brisk)
+	page, c := walkTab(t, b, 1280, 800, true)
 	hear(t, page)
 	eval[string](t, page, `document.querySelector("#w-begin").elements.session.value = "pulses"`)
 	begin(t, page, "left thruster", `f.elements.most.value = "1"; f.elements.current_a.value = "9"`)
 	confirmAll(t, page)
 	var hand carrier
 	on, switched := false, 0
-	for from := time.Now(); walkState(t, b.Server).Phase != "done"; time.Sleep(20 * time.Millisecond) {
-		w := walkState(t, b.Server)
+	for from := time.Now(); walkState(b.Server).Phase != "done"; time.Sleep(20 * time.Millisecond) {
+		w := walkState(b.Server)
 		if time.Since(from) > 3*time.Minute {
 			t.Fatalf("the walk is not over: %+v", w)
 		}
@@ -65,7 +64,7 @@ func checkPulsed(t *testing.T, b *testBench, switched int, heard []float64) {
 	if count(heard, 1200) < n {
 		t.Errorf("the countdown was heard %d times", count(heard, 1200))
 	}
-	w := walkState(t, b.Server)
+	w := walkState(b.Server)
 	seen := 0
 	for _, m := range w.Marks {
 		if m.ValueUT != nil && m.Captures > 0 {

@@ -5,6 +5,8 @@ import (
 	"crypto/rand"
 	"encoding/json"
 	"errors"
+	"io/fs"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -15,38 +17,98 @@ import (
 	"testing"
 	"time"
 
+	"quietmount/report/live/serve"
 	"quietmount/survey"
 	"quietmount/survey/link"
 	"quietmount/survey/sim"
 	"quietmount/survey/standing"
 )
 
+// TestMain removes the folder and closes the browser that the tests share.
+func TestMain(m *testing.M) {
+	status := m.Run()
+	if shared.dir != "" {
+		_ = os.RemoveAll(shared.dir)
+	}
+	if closeBrowser != nil {
+		closeBrowser()
+	}
+	os.Exit(status)
+}
+
+// closeBrowser closes the browser, once one is open.
+var closeBrowser func()
+
 const testHost = "127.0.0.1:8123"
 
 // quietBench is a bench without a module, asked without a network.
 func quietBench(t testing.TB) *Server {
 	t.Helper()
+	return benchAt(t, catamaran(t, nil))
+}
+
+// catamaran is a craft folder with the invented catamaran. change edits the
+// craft file.
+func catamaran(t testing.TB, change func(string) string) string {
+	t.Helper()
+	text := string(sim.SandpiperTOML())
+	if change != nil {
+		text = change(text)
+	}
 	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, survey.CraftFile), sim.SandpiperTOML(), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, survey.CraftFile), []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	return benchAt(t, dir)
+	return dir
 }
 
 func benchAt(t testing.TB, dir string) *Server {
 	t.Helper()
-	s, err := New(Options{
-		Dir: dir, Tool: "test", Hosts: []string{testHost, "localhost:8123"}, Now: time.Now, Token: rand.Text, Baud: 115200,
-		Standing: func() (*standing.Standing, error) { return standingOf(dir) },
-		Ports:    func() ([]link.PortInfo, error) { return nil, nil },
-		Open: func(context.Context, string, int) (link.Source, error) {
+	return newBench(t, Options{Dir: dir, Hosts: []string{testHost, "localhost:8123"}})
+}
+
+// newBench is a bench with options; those that are missing are filled in.
+func newBench(t testing.TB, o Options) *Server {
+	t.Helper()
+	o.Tool, o.Token, o.Baud = "test", rand.Text, 115200
+	o.Standing = func() (*standing.Standing, error) { return standingOf(o.Dir) }
+	o.Ports = func() ([]link.PortInfo, error) { return nil, nil }
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Open == nil {
+		o.Open = func(context.Context, string, int) (link.Source, error) {
 			return nil, errors.New("this bench has no module")
-		},
-	})
+		}
+	}
+	s, err := New(o)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return s
+}
+
+// serveUntilTheEnd serves a bench on a listener until the test ends.
+func serveUntilTheEnd(t testing.TB, s *Server, l net.Listener) {
+	t.Helper()
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- s.Serve(ctx, l) }()
+	t.Cleanup(func() {
+		cancel()
+		if err := <-done; err != nil {
+			t.Errorf("the server ended with %v", err)
+		}
+	})
+}
+
+func localListener(t testing.TB) net.Listener {
+	t.Helper()
+	l, err := net.Listen("tcp4", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return l
 }
 
 func standingOf(dir string) (*standing.Standing, error) {
@@ -60,11 +122,13 @@ func standingOf(dir string) (*standing.Standing, error) {
 // request asks a bench as its own page does. A nil form is a GET.
 func request(t testing.TB, s *Server, path string, form url.Values) *httptest.ResponseRecorder {
 	t.Helper()
-	return ask(s, newRequest(s, path, form))
+	w := httptest.NewRecorder()
+	s.ServeHTTP(w, newRequest(t, s, path, form))
+	return w
 }
 
 // newRequest is a request of the bench's own page.
-func newRequest(s *Server, path string, form url.Values) *http.Request {
+func newRequest(t testing.TB, s *Server, path string, form url.Values) *http.Request {
 	r := httptest.NewRequest(http.MethodGet, "http://"+testHost+path, nil)
 	if form != nil {
 		r = httptest.NewRequest(http.MethodPost, "http://"+testHost+path, strings.NewReader(form.Encode()))
@@ -72,15 +136,21 @@ func newRequest(s *Server, path string, form url.Values) *http.Request {
 		r.Header.Set("Sec-Fetch-Site", "same-origin")
 		r.Header.Set("Origin", "http://"+testHost)
 	}
-	session, _ := s.guard.redeem(s.guard.offer(time.Minute))
-	r.AddCookie(&http.Cookie{Name: s.guard.cookie, Value: session})
+	r.Header.Set("Cookie", enter(t, s))
 	return r
 }
 
-func ask(s *Server, r *http.Request) *httptest.ResponseRecorder {
+// enter opens an address of the bench as a browser does, and returns the cookie
+// that it is given.
+func enter(t testing.TB, s *Server) string {
+	t.Helper()
+	r := httptest.NewRequest(http.MethodGet, s.Address(testHost, time.Minute), nil)
 	w := httptest.NewRecorder()
-	s.handler.ServeHTTP(w, r)
-	return w
+	s.ServeHTTP(w, r)
+	if w.Code != http.StatusSeeOther {
+		t.Fatalf("the bench lets nobody in: %d %s", w.Code, w.Body)
+	}
+	return strings.SplitN(w.Header().Get("Set-Cookie"), ";", 2)[0]
 }
 
 func TestThePageIsServedWhole(t *testing.T) {
@@ -105,7 +175,8 @@ func TestThePageIsServedWhole(t *testing.T) {
 
 func TestEveryPanelAnswers(t *testing.T) {
 	s := quietBench(t)
-	for name := range s.panels {
+	for _, p := range s.bench.panels() {
+		name := p.Name
 		if w := request(t, s, "/panel/"+name, nil); w.Code != http.StatusOK || !strings.HasPrefix(w.Header().Get("Content-Type"), "text/html") {
 			t.Errorf("panel %s: %d %s", name, w.Code, w.Body)
 		}
@@ -119,7 +190,11 @@ func TestEveryPanelAnswers(t *testing.T) {
 // TestWordsAreThereAndUsed looks for keys in the templates, the scripts and the
 // code; those that are put together from a prefix are listed here.
 func TestWordsAreThereAndUsed(t *testing.T) {
-	w, err := readWords(assets)
+	assets, err := fs.Sub(embedded, "assets")
+	if err != nil {
+		t.Fatal(err)
+	}
+	w, err := serve.ReadWords(assets)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -130,7 +205,7 @@ func TestWordsAreThereAndUsed(t *testing.T) {
 			used[string(m[1])] = true
 		}
 	}
-	for _, pattern := range []string{"*.go", "assets/*.html", "assets/*.js"} {
+	for _, pattern := range []string{"*.go", "*/*.go", "assets/*.html", "assets/*.js", "serve/assets/*.html", "serve/assets/*.js"} {
 		names, err := filepath.Glob(pattern)
 		if err != nil {
 			t.Fatal(err)
@@ -147,7 +222,8 @@ func TestWordsAreThereAndUsed(t *testing.T) {
 	}
 	built := regexp.MustCompile(`^(step|lead|state|phase|word|visit|way)\.|^shell\.(sound|keys)_`)
 	for k := range w {
-		if !used[k] && !built.MatchString(k) {
+		// A field of a form has its hint beside its label.
+		if !used[k] && !used[strings.TrimSuffix(k, "_hint")] && !built.MatchString(k) {
 			t.Errorf("nobody says %s", k)
 		}
 	}
@@ -159,21 +235,6 @@ func TestWordsAreThereAndUsed(t *testing.T) {
 		if _, ok := w[k]; !ok && families[strings.SplitN(k, ".", 2)[0]] && !regexp.MustCompile(`\.(go|html|css|js|json|toml)$`).MatchString(k) {
 			t.Errorf("no words for %s", k)
 		}
-	}
-}
-
-func TestWordsRefuseSlips(t *testing.T) {
-	w := words{}
-	if err := w.add("a.txt", "# a remark\n\na.b = c %d\n"); err != nil || w.must("a.b", 3) != "c 3" {
-		t.Errorf("%v %v", w, err)
-	}
-	for _, text := range []string{"a.b = twice", "no text", "a.c=tight"} {
-		if err := w.add("b.txt", text); err == nil {
-			t.Errorf("%q is taken", text)
-		}
-	}
-	if _, err := w.say("a.z"); err == nil {
-		t.Error("a key without a text is no error")
 	}
 }
 
@@ -189,4 +250,52 @@ func TestThePageIsSmall(t *testing.T) {
 	if total > 250_000 {
 		t.Errorf("%d bytes", total)
 	}
+}
+
+// TestNoFormLeadsOutOfTheFolder names files and ports that a page may not name.
+func TestNoFormLeadsOutOfTheFolder(t *testing.T) {
+	s := quietBench(t)
+	for _, form := range []struct {
+		path   string
+		values url.Values
+	}{
+		{"/do/link/connect", url.Values{"port": {"../../../../dev/null"}, "baud": {"9600"}}},
+		{"/do/link/connect", url.Values{"port": {"/dev/null"}}},
+		{"/do/link/connect", url.Values{"port": {""}}},
+		{"/do/walk/begin", url.Values{"state": {"unpowered"}, "calibration": {"../../0001"}}},
+		{"/do/walk/begin", url.Values{"state": {"../unpowered"}}},
+	} {
+		if w := request(t, s, form.path, form.values); w.Code != http.StatusUnprocessableEntity {
+			t.Errorf("%s %v: %d %s", form.path, form.values, w.Code, w.Body)
+		}
+	}
+}
+
+// TestNoCommandOnThePage: the words are for a person with a mouse.
+func TestNoCommandOnThePage(t *testing.T) {
+	assets, err := fs.Sub(embedded, "assets")
+	if err != nil {
+		t.Fatal(err)
+	}
+	w, err := serve.ReadWords(assets)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for key, text := range w {
+		if strings.Contains(text, "--") || strings.Contains(text, "quietmount ") {
+			t.Errorf("%s names a command or a flag: %s", key, text)
+		}
+	}
+}
+
+// await looks until something holds; that it does at last is what is tested.
+func await(t *testing.T, holds func() bool) {
+	t.Helper()
+	for range 1500 {
+		if holds() {
+			return
+		}
+		time.Sleep(20 * time.Millisecond)
+	}
+	t.Fatal("it never came to hold")
 }

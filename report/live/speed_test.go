@@ -14,9 +14,8 @@ import (
 // and the share of one processor that the server takes meanwhile with one page
 // following, simulated module included. Page and server read the same clock.
 func BenchmarkSampleToScreen(b *testing.B) {
-	chrome := browser(b)
 	bench := openBenchOf(b, catamaran(b, fewStations), 100, 5, 1)
-	page, _ := walkTab(b, chrome, bench, 1280, 800, false)
+	page, _ := walkTab(b, bench, 1280, 800, false)
 	begin(b, page, "unpowered", "")
 	confirmAll(b, page)
 	until(b, page, `bench.drawn`, 10)

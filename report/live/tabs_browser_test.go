@@ -13,10 +13,10 @@ import (
 	"quietmount/survey"
 )
 
-// lookAway and lookAt hide a page and show it again, as changing tabs does.
+// lookAway and lookBack hide a page and show it again, as changing tabs does.
 const (
 	lookAway = `(Object.defineProperty(document, "hidden", { configurable: true, value: true }), document.dispatchEvent(new Event("visibilitychange")))`
-	lookAt   = `(Object.defineProperty(document, "hidden", { configurable: true, value: false }), document.dispatchEvent(new Event("visibilitychange")))`
+	lookBack = `(Object.defineProperty(document, "hidden", { configurable: true, value: false }), document.dispatchEvent(new Event("visibilitychange")))`
 )
 
 // TestHiddenPagesGiveTheirStreamsUp opens more pages than a browser opens
@@ -25,7 +25,10 @@ const (
 // keeps its stream until another one is looked at.
 func TestHiddenPagesGiveTheirStreamsUp(t *testing.T) {
 	chrome := browser(t)
-	s, host := served(t, nil)
+	l := localListener(t)
+	host := l.Addr().String()
+	s := newBench(t, Options{Dir: catamaran(t, nil), Hosts: []string{host}})
+	serveUntilTheEnd(t, s, l)
 	open := func() context.Context {
 		page, _ := tab(t, chrome, s.Address(host, time.Minute), 800, 600, false)
 		until(t, page, `bench.follows && document.querySelector("#gone").hidden`, 20)
@@ -44,7 +47,7 @@ func TestHiddenPagesGiveTheirStreamsUp(t *testing.T) {
 	last := open()
 	until(t, first, `!bench.follows`, 5)
 
-	craft := filepath.Join(s.bench.Dir(), survey.CraftFile)
+	craft := filepath.Join(s.bench.Dir, survey.CraftFile)
 	text, err := os.ReadFile(craft)
 	if err != nil {
 		t.Fatal(err)
@@ -56,6 +59,6 @@ func TestHiddenPagesGiveTheirStreamsUp(t *testing.T) {
 	if is := eval[string](t, first, `document.querySelector("#craft").textContent`); is != "Sandpiper" {
 		t.Errorf("a hidden page follows: %s", is)
 	}
-	eval[bool](t, first, lookAt)
+	eval[bool](t, first, lookBack)
 	until(t, first, `bench.follows && document.querySelector("#craft").textContent === "Dunlin"`, 10)
 }

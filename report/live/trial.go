@@ -9,11 +9,12 @@ import (
 
 	"quietmount/magmath/source"
 	"quietmount/report/answer"
+	"quietmount/report/live/serve"
 	"quietmount/survey"
 )
 
-// trial is what a page wants to try: changes that count together, each sent as
-// a query of its own in the field "change".
+// trial is a set of changes that are tried together. Each is sent as a query of its
+// own in the field "change".
 type trial struct {
 	answer.Trial
 	shown []triedChange
@@ -23,7 +24,7 @@ type trial struct {
 const mostChanges = 12
 
 // readTrial reads all changes of a form or a query.
-func readTrial(f Form, c *survey.Craft) (*trial, error) {
+func readTrial(f serve.Form, c *survey.Craft) (*trial, error) {
 	all, err := f.All("change", mostChanges)
 	if err != nil {
 		return nil, err
@@ -32,16 +33,16 @@ func readTrial(f Form, c *survey.Craft) (*trial, error) {
 	for _, text := range all {
 		values, err := url.ParseQuery(text)
 		if err != nil {
-			return nil, badField("change", "%v", err)
+			return nil, serve.BadField("change", "%v", err)
 		}
-		if err := t.add(Form{values}, c); err != nil {
+		if err := t.add(serve.Form{Values: values}, c); err != nil {
 			return nil, err
 		}
 	}
 	return t, nil
 }
 
-// query is the trial as a page sends it, with the part of the map to show.
+// query returns the trial as a page sends it, with the part of the map to show.
 func (t *trial) query(part string) string {
 	v := url.Values{}
 	for _, s := range t.shown {
@@ -53,7 +54,7 @@ func (t *trial) query(part string) string {
 	return v.Encode()
 }
 
-// changeKinds are what can be tried, with the fields that each reads.
+// changeKinds returns the kinds of change with the fields that each reads.
 func changeKinds() map[string][]string {
 	return map[string][]string{
 		"magnet":  {"diameter_mm", "thickness_mm", "grade", "along", "x_mm", "y_mm", "z_mm"},
@@ -65,11 +66,13 @@ func changeKinds() map[string][]string {
 }
 
 // add reads one change.
-func (t *trial) add(f Form, c *survey.Craft) error {
-	kind, err := f.Pick("kind", "magnet", "lead", "move", "turn", "without")
-	if err != nil {
-		return err
+func (t *trial) add(form serve.Form, c *survey.Craft) error {
+	f := &serve.Fields{Form: form}
+	kind := f.Pick("kind", "magnet", "lead", "move", "turn", "without")
+	if f.Err != nil {
+		return f.Err
 	}
+	var err error
 	switch kind {
 	case "magnet":
 		err = t.magnet(f)
@@ -91,132 +94,77 @@ func (t *trial) add(f Form, c *survey.Craft) error {
 	return nil
 }
 
-// needed is a number that must be there.
-func needed(f Form, name string, low, high float64) (float64, error) {
-	v, err := f.Number(name, low, high)
-	if err == nil && v == nil {
-		err = badField(name, "a number from %g to %g is wanted", low, high)
+func (t *trial) magnet(f *serve.Fields) error {
+	diameter, thickness := f.Needed("diameter_mm", 0.1, 500), f.Needed("thickness_mm", 0.1, 500)
+	grade := f.Text("grade", 20)
+	if _, _, err := source.Grade(grade); err != nil && f.Err == nil {
+		f.Err = serve.BadField("grade", "%v", err)
 	}
-	if err != nil {
-		return 0, err
-	}
-	return *v, nil
-}
-
-func (t *trial) magnet(f Form) error {
-	diameter, err := needed(f, "diameter_mm", 0.1, 500)
-	if err != nil {
-		return err
-	}
-	thickness, err := needed(f, "thickness_mm", 0.1, 500)
-	if err != nil {
-		return err
-	}
-	grade, err := f.Text("grade", 20)
-	if err != nil {
-		return err
-	}
-	if _, _, err := source.Grade(grade); err != nil {
-		return badField("grade", "%v", err)
-	}
-	along, err := axisOf(f)
-	if err != nil {
-		return err
-	}
-	at, err := formPlace(f, "x_mm", "y_mm", "z_mm")
-	if err != nil {
-		return err
+	along, at := axisOf(f), formPlace(f, "x_mm", "y_mm", "z_mm")
+	if f.Err != nil {
+		return f.Err
 	}
 	return t.AddDisc(diameter, thickness, grade, at, along)
 }
 
-func axisOf(f Form) (answer.Axis, error) {
+func axisOf(f *serve.Fields) answer.Axis {
 	var known []string
 	for _, a := range answer.Axes() {
 		known = append(known, string(a))
 	}
-	axis, err := f.Pick("along", known...)
-	return answer.Axis(axis), err
+	return answer.Axis(f.Pick("along", known...))
 }
 
-func (t *trial) lead(f Form, c *survey.Craft) error {
-	amps, err := needed(f, "current_a", 0.001, 10_000)
-	if err != nil {
-		return err
-	}
-	gap, err := needed(f, "gap_mm", 0, 1000)
-	if err != nil {
-		return err
-	}
-	load := ""
+func (t *trial) lead(f *serve.Fields, c *survey.Craft) error {
+	amps, gap, load := f.Needed("current_a", 0.001, 10_000), f.Needed("gap_mm", 0, 1000), ""
 	if f.Has("load") {
-		if load, err = f.Pick("load", loadNames(c)...); err != nil {
-			return err
-		}
+		load = f.Pick("load", loadNames(c)...)
 	}
-	from, err := formPlace(f, "x_mm", "y_mm", "z_mm")
-	if err != nil {
-		return err
+	from, to := formPlace(f, "x_mm", "y_mm", "z_mm"), formPlace(f, "to_x_mm", "to_y_mm", "to_z_mm")
+	if f.Err == nil && from == to {
+		f.Err = serve.BadField("to_x_mm", "a lead runs from one place to another")
 	}
-	to, err := formPlace(f, "to_x_mm", "to_y_mm", "to_z_mm")
-	if err != nil {
-		return err
+	if f.Err == nil {
+		t.AddLead([]r3.Vec{from, to}, amps, gap, load)
 	}
-	if from == to {
-		return badField("to_x_mm", "a lead runs from one place to another")
-	}
-	t.AddLead([]r3.Vec{from, to}, amps, gap, load)
-	return nil
+	return f.Err
 }
 
-func loadNames(c *survey.Craft) []string {
-	names := make([]string, len(c.Loads))
-	for i, l := range c.Loads {
-		names[i] = l.Name
-	}
-	return names
-}
-
-// part moves, turns or takes away a part of the craft file, once in a trial:
-// its field is known at its place in the file only.
-func (t *trial) part(kind string, f Form, c *survey.Craft) error {
+// part moves, turns or removes a part of the craft file, at most once in a trial:
+// its field is known only at its place in the file.
+func (t *trial) part(kind string, f *serve.Fields, c *survey.Craft) error {
 	names := make([]string, len(c.Parts))
 	for i, p := range c.Parts {
 		names[i] = p.Name
 	}
-	part, err := f.Pick("part", names...)
-	if err != nil {
-		return err
-	}
-	if t.changes(part) {
-		return badField("part", "%q is changed already", part)
+	part := f.Pick("part", names...)
+	if f.Err == nil && t.changes(part) {
+		f.Err = serve.BadField("part", "%q is changed already", part)
 	}
 	switch kind {
 	case "move":
-		to, err := formPlace(f, "x_mm", "y_mm", "z_mm")
-		if err != nil {
-			return err
+		if to := formPlace(f, "x_mm", "y_mm", "z_mm"); f.Err == nil {
+			t.Move(part, to)
 		}
-		t.Move(part, to)
 	case "turn":
-		along, err := axisOf(f)
-		if err != nil {
-			return err
+		if along := axisOf(f); f.Err == nil {
+			t.Turn(part, along)
 		}
-		t.Turn(part, along)
 	default:
-		t.Without(part)
+		if f.Err == nil {
+			t.Without(part)
+		}
 	}
-	return nil
+	return f.Err
 }
 
-// changes reports whether a part is changed.
+// changes reports whether the trial changes a part.
 func (t *trial) changes(part string) bool {
 	return slices.ContainsFunc(t.shown, func(s triedChange) bool { return s.Part == part && part != "" })
 }
 
-// without is the trial without what it does to a part of the craft file: the
-// newest change of a part takes the place of an earlier one.
+// without returns the trial without its change of a part of the craft file, which a
+// newer change of that part replaces.
 func (t *trial) without(part string, c *survey.Craft) (*trial, error) {
 	kept := url.Values{}
 	for _, s := range t.shown {
@@ -224,12 +172,12 @@ func (t *trial) without(part string, c *survey.Craft) (*trial, error) {
 			kept.Add("change", s.Query)
 		}
 	}
-	return readTrial(Form{kept}, c)
+	return readTrial(serve.Form{Values: kept}, c)
 }
 
-// whatifTry adds the form's change to those tried before, and says how the panel
-// is asked for them all. Nothing is stored.
-func whatifTry(a Ask) (any, error) {
+// whatifTry adds the form's change to those tried before and answers with the query
+// of all of them. Nothing is stored.
+func whatifTry(a asked) (any, error) {
 	f, err := a.Folder()
 	if err != nil {
 		return nil, err
@@ -242,7 +190,7 @@ func whatifTry(a Ask) (any, error) {
 		return nil, err
 	}
 	if len(t.shown) >= mostChanges {
-		return nil, badField("kind", "%s", a.Words("whatif.most", mostChanges))
+		return nil, serve.BadField("kind", "%s", a.Words("whatif.most", mostChanges))
 	}
 	if err := t.add(a.Form, f.Craft); err != nil {
 		return nil, err

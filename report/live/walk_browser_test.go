@@ -4,7 +4,6 @@ package live
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -14,6 +13,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"quietmount/report/live/conduct"
 	"quietmount/survey"
 )
 
@@ -23,28 +23,16 @@ func fewStations(text string) string {
 }
 
 // walkState is the page's own view of the run.
-func walkState(t testing.TB, s *Server) WalkState {
-	t.Helper()
-	s.bench.stream.mu.Lock()
-	defer s.bench.stream.mu.Unlock()
-	var w WalkState
-	if m, ok := s.bench.stream.shown["walk"]; ok {
-		if err := json.Unmarshal(m.data, &w); err != nil {
-			t.Fatal(err)
-		}
-	}
-	return w
-}
+func walkState(s *Server) conduct.State { return stateOf(s, "walk") }
 
 // TestWholeWalkInABrowser walks the invented catamaran with a simulated module
 // at a pseudo-terminal, on the page, by key, button and hands-free, and reads
 // the run file back.
 func TestWholeWalkInABrowser(t *testing.T) {
 	t.Parallel()
-	chrome := browser(t)
 	b := openBench(t, catamaran(t, fewStations), 100)
-	page, c := walkTab(t, chrome, b, 1280, 800, false)
-	second, c2 := walkTab(t, chrome, b, 360, 780, true)
+	page, c := walkTab(t, b, 1280, 800, false)
+	second, c2 := walkTab(t, b, 360, 780, true)
 	begin(t, page, "unpowered", "")
 	confirmAll(t, page)
 	shot(t, page, "walk-begin")
@@ -58,9 +46,9 @@ func TestWholeWalkInABrowser(t *testing.T) {
 }
 
 // walkTab is a tab with the form that begins a run.
-func walkTab(t testing.TB, chrome context.Context, b *testBench, width, height int64, dark bool) (context.Context, *complaints) {
+func walkTab(t testing.TB, b *testBench, width, height int64, dark bool) (context.Context, *complaints) {
 	t.Helper()
-	page, c := tab(t, chrome, b.Address(b.host, time.Minute), width, height, dark)
+	page, c := openTab(t, b, width, height, dark)
 	eval[string](t, page, `location.hash = "walk"`)
 	until(t, page, `document.querySelector("#w-begin")`, 20)
 	return page, c
@@ -107,7 +95,7 @@ type carrier struct {
 	lifted bool
 }
 
-func (c *carrier) follow(b *testBench, w WalkState) {
+func (c *carrier) follow(b *testBench, w conduct.State) {
 	switch spent := time.Since(c.since); {
 	case w.Station+w.Visit != c.at:
 		*c = carrier{at: w.Station + w.Visit, since: time.Now()}
@@ -129,19 +117,19 @@ func walkHandsFree(t *testing.T, b *testBench, page, second context.Context) (un
 	did := map[string]bool{}
 	at, from := "", time.Now()
 	for {
-		w := walkState(t, b.Server)
+		w := walkState(b.Server)
 		if w.Phase == "done" {
 			break
 		}
 		if time.Since(from) > 4*time.Minute {
 			t.Fatalf("the walk is not over: %+v", w)
 		}
-		if w.Phase == "walking" && w.Station+w.Visit != at {
+		if w.Phase == "measuring" && w.Station+w.Visit != at {
 			at = w.Station + w.Visit
 			until(t, page, fmt.Sprintf("document.querySelector('#w-name').textContent === %q", w.Station), 5)
 			until(t, second, fmt.Sprintf("document.querySelector('#w-name').textContent === %q", w.Station), 5)
 			undone = trouble(t, b, page, w, did, undone)
-			if did["skipped"] && w.Station == walkState(t, b.Server).Station || !did["skipped"] {
+			if did["skipped"] && w.Station == walkState(b.Server).Station || !did["skipped"] {
 				b.do("at " + w.Station)
 			} else {
 				at = ""
@@ -158,7 +146,7 @@ func walkHandsFree(t *testing.T, b *testBench, page, second context.Context) (un
 }
 
 // trouble does one of the things that happen on a walk, each once.
-func trouble(t *testing.T, b *testBench, page context.Context, w WalkState, did map[string]bool, undone string) string {
+func trouble(t *testing.T, b *testBench, page context.Context, w conduct.State, did map[string]bool, undone string) string {
 	t.Helper()
 	once := func(what string, yes bool) bool {
 		if !yes || did[what] {
@@ -169,7 +157,7 @@ func trouble(t *testing.T, b *testBench, page context.Context, w WalkState, did 
 	}
 	switch {
 	case once("undone", w.Done >= 2):
-		undone = w.Marks[slices.IndexFunc(w.Marks, func(m Mark) bool { return m.Captures > 0 && m.Name != w.Base })].Name
+		undone = w.Marks[slices.IndexFunc(w.Marks, func(m conduct.Mark) bool { return m.Captures > 0 && m.Name != w.Base })].Name
 		press(t, page, "\b")
 		until(t, page, fmt.Sprintf("document.querySelector('#w-name').textContent === %q", undone), 5)
 		shot(t, page, "walk-undone")

@@ -1,0 +1,170 @@
+package live
+
+import (
+	"context"
+
+	"quietmount/report/answer"
+	"quietmount/report/live/serve"
+	"quietmount/survey"
+	"quietmount/survey/findings"
+)
+
+// provePanel shows the prediction for the chosen spot beside what was measured
+// there, and begins the proof that measures it.
+func provePanel() panel {
+	return panel{
+		name: "prove", step: stepProve,
+		data:    proveData,
+		actions: map[string]func(asked) (any, error){"begin": proveBegin},
+	}
+}
+
+// proveView is what the prove panel shows.
+type proveView struct {
+	Chosen       bool          `json:"chosen"`
+	Place        *[3]float64   `json:"at_mm"` // nil: no spot is chosen
+	HeightMM     float64       `json:"height_mm"`
+	Answer       *answer.Prove `json:"answer"` // nil: nothing is promised yet
+	Why          string        `json:"why"`    // why not
+	Loads        []proveLoad   `json:"loads"`
+	Calibrations []string      `json:"calibrations"`
+	Linked       bool          `json:"linked"`
+	Walking      bool          `json:"walking"`
+
+	Progress progress `json:"progress"`
+
+	failed bool // what was measured speaks against the spot
+}
+
+// Verdict returns "yes" if the spot is proved, "no" if a measurement contradicts
+// the prediction, even if only some loads are measured, and otherwise "open".
+func (v proveView) Verdict() string {
+	switch {
+	case v.Answer.OK:
+		return "yes"
+	case v.failed:
+		return "no"
+	}
+	return "open"
+}
+
+// proveLoad is a load of the craft with its field at the spot.
+type proveLoad struct {
+	Name     string      `json:"name"`
+	Current  bool        `json:"current"` // it has one
+	MaxA     float64     `json:"max_current_a"`
+	Measured *[3]float64 `json:"measured_ut"` // at full current; nil: not yet
+}
+
+// proofFound is the part of the view that is computed from the folder.
+type proofFound struct {
+	place    *findings.Place
+	answer   *answer.Prove
+	failed   bool
+	why      string
+	measured map[string][3]float64
+}
+
+func proveData(a asked) (any, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return nil, err
+	}
+	choice, err := survey.Chosen(a.Dir)
+	if err != nil {
+		return nil, err
+	}
+	v := proveView{Chosen: choice != nil, Loads: []proveLoad{}, Linked: a.work.Probe.State().Connected, Walking: a.work.Busy()}
+	if v.Calibrations, err = survey.CalibrationIDs(a.Dir); err != nil {
+		return nil, err
+	}
+	found, progress, err := proofOf(a, choice, soon)
+	if err != nil {
+		return nil, err
+	}
+	v.Progress = progress
+	v.Answer, v.failed, v.Why = found.answer, found.failed, found.why
+	if found.place != nil {
+		v.Place, v.HeightMM = new(vec(found.place.At)), found.place.HeightMM
+	}
+	for _, l := range f.Craft.Loads {
+		p := proveLoad{Name: l.Name, Current: l.Kind == survey.LoadCurrent, MaxA: l.MaxCurrentA}
+		if m, ok := found.measured[l.Name]; ok {
+			p.Measured = &m
+		}
+		v.Loads = append(v.Loads, p)
+	}
+	return v, nil
+}
+
+// proofOf compares the prediction for the spot with what was measured there.
+func proofOf(a asked, choice *survey.Choice, p patience) (*proofFound, progress, error) {
+	kept, progress, err := computed(a, p, "prove", func(ctx context.Context) (*proofFound, error) {
+		found, err := a.findings(ctx)
+		if err != nil {
+			return nil, err
+		}
+		out := &proofFound{measured: map[string][3]float64{}}
+		at, ok := found.PlaceToProve(choice)
+		if !ok {
+			return out, nil
+		}
+		out.place = &at
+		proof, err := found.Prove(at)
+		if err != nil {
+			out.why = err.Error()
+			return out, nil
+		}
+		out.answer, out.failed = new(answer.NewProve(found, proof, 0)), proof.Failed
+		for name, e := range proof.Loads {
+			out.measured[name] = vec(e.Mean)
+		}
+		return out, nil
+	})
+	switch {
+	case err != nil && a.unmeasured(err) == "":
+		return nil, progress, err
+	case kept != nil:
+		return kept, progress, nil
+	}
+	out := &proofFound{}
+	if err != nil {
+		out.why = a.Words("prove.nothing")
+	}
+	if choice != nil {
+		out.place = new(findings.ChosenPlace(choice))
+	}
+	return out, progress, nil
+}
+
+// proveBegin begins a pulsed run of one load at the spot.
+func proveBegin(a asked) (any, error) {
+	f, err := a.Folder()
+	if err != nil {
+		return nil, err
+	}
+	if _, err := a.Form.Pick("state", loadNames(f.Craft)...); err != nil {
+		return nil, err
+	}
+	choice, err := survey.Chosen(a.Dir)
+	if err != nil {
+		return nil, err
+	}
+	found, _, err := proofOf(a, choice, fully)
+	if err != nil {
+		return nil, err
+	}
+	if found.place == nil {
+		return nil, serve.BadField("state", "%s", a.Words("prove.choose_first"))
+	}
+	s, err := walkSetup(a)
+	if err != nil {
+		return nil, err
+	}
+	s.Pulsed, s.Proof, s.Most, s.Resume, s.Full = true, true, 0, false, false
+	s.Extra = []survey.Station{{Name: findings.SpotStation, At: found.place.Foot()}}
+	if _, err := s.Plan(); err != nil {
+		return nil, serve.BadField("state", "%v", err)
+	}
+	return serve.Done{Say: a.Words("prove.begun")}, a.work.Walk(s)
+}

@@ -1,0 +1,169 @@
+package live
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"quietmount/report/filing"
+	"quietmount/report/live/serve"
+	"quietmount/report/record"
+	"quietmount/survey"
+)
+
+// recordPanel lists what the record still lacks, and offers the sheet and the files.
+func recordPanel() panel {
+	return panel{
+		name: "record", step: stepFile,
+		data:    recordData,
+		actions: map[string]func(asked) (any, error){"write": recordWrite},
+		files: map[string]func(asked) (serve.File, error){
+			"sheet":  func(a asked) (serve.File, error) { return recordFile(a, "sheet.html", "") },
+			"html":   func(a asked) (serve.File, error) { return recordFile(a, "sheet.html", "sheet.html") },
+			"pdf":    func(a asked) (serve.File, error) { return recordFile(a, "sheet.pdf", "sheet.pdf") },
+			"bundle": recordBundle,
+		},
+	}
+}
+
+// recordView is what the record panel shows.
+type recordView struct {
+	Missing  []missingStep `json:"missing"` // steps of the job that are not done
+	Weak     []string      `json:"weak"`    // weak points that the sheet states
+	Problems []string      `json:"problems"`
+	Files    []fileView    `json:"files"`
+	Ready    bool          `json:"ready"`
+	Why      string        `json:"why"`     // why there is nothing to file yet
+	Written  string        `json:"written"` // when the record in the folder was made; empty: there is none
+
+	Progress progress `json:"progress"`
+}
+
+// missingStep is a step of the job that is not done, with the step of the path
+// where it is done.
+type missingStep struct {
+	Name   string `json:"name"`
+	Detail string `json:"detail"`
+	Step   string `json:"step"`
+}
+
+type fileView struct {
+	Name string `json:"name"`
+	KB   int    `json:"kilobytes"`
+}
+
+// filed is a complete record.
+type filed struct {
+	files    []record.File
+	weak     []string
+	problems []string
+}
+
+func recordData(a asked) (any, error) {
+	v := recordView{Missing: []missingStep{}, Weak: []string{}, Problems: []string{}, Files: []fileView{}}
+	at, err := a.Standing()
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range at.Steps {
+		step := ""
+		for _, name := range stepNames() {
+			if step == "" && belongs(s, name) {
+				step = name
+			}
+		}
+		if !s.Done && step != stepFile {
+			v.Missing = append(v.Missing, missingStep{s.Name, a.detailOf(s, step), step})
+		}
+	}
+	if info, err := os.Stat(filepath.Join(a.Dir, filing.Folder, "sheet.html")); err == nil {
+		v.Written = info.ModTime().Format(time.DateTime)
+	}
+	r, progress, err := a.filed(soon)
+	if err != nil && a.unmeasured(err) == "" {
+		return nil, err
+	}
+	v.Progress = progress
+	if err != nil {
+		v.Why = a.Words("record.nothing")
+	}
+	if r != nil {
+		v.Ready, v.Weak = true, r.weak
+		v.Problems = append(v.Problems, r.problems...)
+		for _, f := range r.files {
+			v.Files = append(v.Files, fileView{f.Name, (len(f.Data) + 999) / 1000})
+		}
+	}
+	return v, nil
+}
+
+// filed makes the record; the same folder gives the same bytes. nil while it is
+// being computed.
+func (a asked) filed(p patience) (*filed, progress, error) {
+	return computed(a, p, "record", func(ctx context.Context) (*filed, error) {
+		found, ranking, _, err := a.ranking(ctx)
+		if err != nil {
+			return nil, err
+		}
+		o := record.Options{Command: "quietmount record", Tool: a.Tool}
+		if err := filing.Gather(a.Dir, found, &o); err != nil {
+			return nil, err
+		}
+		out := &filed{weak: record.Weaknesses(found, ranking, o)}
+		for _, p := range o.Problems {
+			if p.Severity == survey.SeverityError {
+				out.problems = append(out.problems, p.String())
+			}
+		}
+		out.files, err = record.Files(found, ranking, o)
+		return out, err
+	})
+}
+
+// recordFile answers with one file of the record.
+func recordFile(a asked, name, download string) (serve.File, error) {
+	r, _, err := a.filed(fully)
+	if err != nil {
+		return serve.File{}, err
+	}
+	for _, f := range r.files {
+		if f.Name == name {
+			return serve.File{Type: mediaType(name), Body: f.Data, Download: download}, nil
+		}
+	}
+	return serve.File{}, fmt.Errorf("the record has no %s", name)
+}
+
+func mediaType(name string) string {
+	if filepath.Ext(name) == ".pdf" {
+		return "application/pdf"
+	}
+	return "text/html; charset=utf-8"
+}
+
+func recordBundle(a asked) (serve.File, error) {
+	r, _, err := a.filed(fully)
+	if err != nil {
+		return serve.File{}, err
+	}
+	zip, err := filing.Bundle(a.Dir, r.files)
+	return serve.File{Type: "application/zip", Body: zip, Download: "record-bundle.zip"}, err
+}
+
+// recordWrite writes the record into the craft folder.
+func recordWrite(a asked) (any, error) {
+	r, _, err := a.filed(fully)
+	if a.unmeasured(err) != "" {
+		return nil, errors.New(a.Words("record.nothing"))
+	}
+	if err != nil {
+		return nil, err
+	}
+	if err := filing.Write(a.Dir, r.files); err != nil {
+		return nil, err
+	}
+	return serve.Done{Say: a.Words("record.written", len(r.files))}, nil
+}
