@@ -171,10 +171,8 @@ func checkDemoFolder(t *testing.T, dir, said string) {
 	if !strings.Contains(said, "'one folder/x'") && !strings.Contains(said, `"one folder/x"`) {
 		t.Errorf("the commands to copy do not quote a folder with a space:\n%s", said)
 	}
-	for _, name := range []string{"m.png", "m.svg", "m.pdf"} {
-		must(t, dir, "map", "--out", name)
-		if data, err := os.ReadFile(filepath.Join(dir, name)); err != nil || len(data) < 1000 {
-			t.Errorf("%s: %d bytes, %v", name, len(data), err)
-		}
+	must(t, dir, "map", "--out", "m.png") // TestAnswerKeys draws the other formats
+	if data, err := os.ReadFile(filepath.Join(dir, "m.png")); err != nil || len(data) < 1000 {
+		t.Errorf("%d bytes, %v", len(data), err)
 	}
 }
