@@ -2,6 +2,7 @@ package survey
 
 import (
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -242,5 +243,16 @@ func TestCraftHashCoversTheBytes(t *testing.T) {
 	}
 	if a.SHA256 == b.SHA256 {
 		t.Error("two different files have one hash")
+	}
+}
+
+func TestCombinationsInTheFile(t *testing.T) {
+	var b strings.Builder
+	b.WriteString(small)
+	for i := range 65 {
+		fmt.Fprintf(&b, "[[load]]\nname = \"l%d\"\nmax_current_a = 1\n", i)
+	}
+	if _, err := ParseCraft([]byte(b.String()), ""); err == nil || !strings.Contains(err.Error(), "more than 64 [[load]]") {
+		t.Errorf("65 loads: %v", err)
 	}
 }

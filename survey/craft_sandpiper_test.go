@@ -1,16 +1,16 @@
 package survey
 
 import (
+	"math"
 	"os"
 	"path/filepath"
+	"quietmount/magmath"
+	"quietmount/magmath/plane"
 	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
-
-	"quietmount/magmath"
-	"quietmount/magmath/plane"
 )
 
 func sandpiper(t testing.TB) *Craft {
@@ -114,5 +114,59 @@ func TestSandpiperSensor(t *testing.T) {
 	}
 	if got, want := c.Measures().SensorAt(s.At, 40), (r3.Vec{X: 184, Y: -120, Z: -66}); got != want {
 		t.Errorf("raised by 40 mm %+v, want %+v", got, want)
+	}
+}
+
+// The places were checked by hand: a 38 mm case on the catamaran.
+func TestObstacles(t *testing.T) {
+	c := sandpiper(t)
+	for _, test := range []struct {
+		at   r2.Vec
+		want []Obstacle
+	}{
+		{r2.Vec{X: -200, Y: 100}, nil},
+		{r2.Vec{X: 331, Y: 161}, nil}, // 19 mm from both edges
+		{r2.Vec{X: 332, Y: 161}, []Obstacle{{ObstacleOutline, ""}}},
+		{r2.Vec{X: 60, Y: 0}, []Obstacle{{ObstacleKeepout, "hatch"}, {ObstacleClearance, "battery"}}},
+		{r2.Vec{X: 60, Y: 69}, nil}, // touches the hatch, 50 mm from the battery
+		{r2.Vec{X: 60, Y: 68}, []Obstacle{{ObstacleKeepout, "hatch"}}},
+		{r2.Vec{X: 0, Y: 0}, nil}, // the edge at x = 19, the hatch from 20 on, the battery at 60
+	} {
+		got := c.Obstacles(test.at)
+		if len(got) != len(test.want) {
+			t.Errorf("%v: %v, want %v", test.at, got, test.want)
+			continue
+		}
+		for i := range got {
+			if got[i] != test.want[i] {
+				t.Errorf("%v: %v, want %v", test.at, got, test.want)
+			}
+		}
+	}
+	c.Parts[2].ClearanceMM = 30
+	if got := c.Obstacles(r2.Vec{X: -110, Y: -60}); len(got) != 1 || got[0] != (Obstacle{ObstacleClearance, "left lead"}) {
+		t.Errorf("on the lead: %v", got)
+	}
+}
+
+// A dihedral wing: the surface rises by 10 mm from the root to each tip.
+func TestCraftSurface(t *testing.T) {
+	c := sandpiper(t)
+	c.Body.SurfacePoints = []r3.Vec{
+		{X: 350, Y: -180, Z: -30}, {X: -350, Y: -180, Z: -30}, {X: 350, Z: -20}, {X: -350, Z: -20}, {X: 350, Y: 180, Z: -30}, {X: -350, Y: 180, Z: -30},
+	}
+	for name, want := range map[string]float64{"A1": -30, "D4": -20, "F7": -20 - 10*120.0/180, "mast": -240} {
+		s, ok := c.Station(name)
+		if !ok || math.Abs(s.At.Z-want) > 1e-9 {
+			t.Errorf("%s at %+v, want z %g", name, s.At, want)
+		}
+	}
+	if got := c.SurfaceZ(0, 500); got != -30 {
+		t.Errorf("beyond the tip %g, want -30", got)
+	}
+	before := slices.Clone(c.Body.SurfacePoints)
+	c.Surface()
+	if !slices.Equal(before, c.Body.SurfacePoints) {
+		t.Error("the surface changed the craft's points")
 	}
 }

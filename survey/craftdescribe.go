@@ -3,6 +3,7 @@ package survey
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 )
 
@@ -63,3 +64,5 @@ func (c *Craft) mass() float64 {
 	}
 	return sum
 }
+
+func craftFormat(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"unicode/utf8"
 )
 
 // craftSection is one table of a craft file with the keys it may hold. An
@@ -93,51 +92,4 @@ func craftKeyHint(key string, section craftSection) (hint, meant string) {
 		}
 	}
 	return "", ""
-}
-
-// Nearest is the entry of known that word was probably meant to be: the one
-// with the fewest slips (a letter left out, put in, changed, or two
-// neighbours exchanged), at most one slip for every three letters and
-// always one. The first wins a tie; empty if none is near or word is empty.
-func Nearest(word string, known []string) string {
-	if word == "" {
-		return ""
-	}
-	best, slips := "", max(1, utf8.RuneCountInString(word)/3)+1
-	for _, k := range known {
-		if n := craftSlips(word, k); n < slips {
-			best, slips = k, n
-		}
-	}
-	return best
-}
-
-// craftSlips is the restricted Damerau-Levenshtein distance of a and b in
-// characters ("optimal string alignment": no part is edited twice).
-// Source: F. J. Damerau, A technique for computer detection and correction of
-// spelling errors, Communications of the ACM 7 (1964) 171-176.
-func craftSlips(a, b string) int {
-	s, t := []rune(a), []rune(b)
-	if len(s) > 200 || len(t) > 200 {
-		return len(s) + len(t)
-	}
-	before, above, row := make([]int, len(t)+1), make([]int, len(t)+1), make([]int, len(t)+1)
-	for j := range row {
-		above[j] = j
-	}
-	for i := 1; i <= len(s); i++ {
-		row[0] = i
-		for j := 1; j <= len(t); j++ {
-			change := above[j-1]
-			if s[i-1] != t[j-1] {
-				change++
-			}
-			row[j] = min(change, above[j]+1, row[j-1]+1)
-			if i > 1 && j > 1 && s[i-1] == t[j-2] && s[i-2] == t[j-1] {
-				row[j] = min(row[j], before[j-2]+1)
-			}
-		}
-		before, above, row = above, row, before
-	}
-	return above[len(t)]
 }

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 	"testing"
 )
 
@@ -66,17 +65,6 @@ func TestCombinationsAreBounded(t *testing.T) {
 				t.Fatalf("a set of %d loads, want %d", len(set), groups)
 			}
 		}
-	}
-}
-
-func TestCombinationsInTheFile(t *testing.T) {
-	var b strings.Builder
-	b.WriteString(small)
-	for i := range 65 {
-		fmt.Fprintf(&b, "[[load]]\nname = \"l%d\"\nmax_current_a = 1\n", i)
-	}
-	if _, err := ParseCraft([]byte(b.String()), ""); err == nil || !strings.Contains(err.Error(), "more than 64 [[load]]") {
-		t.Errorf("65 loads: %v", err)
 	}
 }
 

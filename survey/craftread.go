@@ -13,12 +13,6 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// Bounds of what a craft file may say. Anything beyond them is a slip.
-const (
-	craftReachMM   = 100_000 // of any coordinate: 100 m
-	craftNameRunes = 60
-)
-
 // craftRange is the range of a number.
 type craftRange struct {
 	low, high float64
@@ -35,8 +29,6 @@ func (r craftRange) String() string {
 	}
 	return fmt.Sprintf("%s to %s", craftFormat(r.low), craftFormat(r.high))
 }
-
-func craftFormat(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
 var (
 	craftPlace    = craftRange{low: -craftReachMM, high: craftReachMM}
@@ -340,13 +332,4 @@ func (n *craftNode) describe() string {
 		return "a table"
 	}
 	return "this"
-}
-
-// craftShort keeps a message readable whatever the file holds.
-func craftShort(s string) string {
-	r := []rune(s)
-	if len(r) > craftNameRunes {
-		return string(r[:craftNameRunes]) + "..."
-	}
-	return s
 }

@@ -8,9 +8,6 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// craftMostStations bounds what one person can walk, and then some.
-const craftMostStations = 5000
-
 func (f *craftFile) stations() {
 	seen := craftNames{}
 	f.grid(seen)

@@ -113,3 +113,6 @@ func (c *Craft) StationNames() []string {
 	}
 	return names
 }
+
+// craftMostStations bounds what one person can walk, and then some.
+const craftMostStations = 5000

@@ -179,7 +179,7 @@ func TestImportOptions(t *testing.T) {
 		"substitute":        func(o *ImportOptions) { o.Substitute = true },
 		"current off":       func(o *ImportOptions) { o.CurrentA = new(3.0) },
 		"negative":          func(o *ImportOptions) { o.State, o.CurrentA = "left thruster", new(-3.0) },
-		"NaN current":       func(o *ImportOptions) { o.State, o.CurrentA = "left thruster", new(nan()) },
+		"NaN current":       func(o *ImportOptions) { o.State, o.CurrentA = "left thruster", new(math.NaN()) },
 		"nose":              func(o *ImportOptions) { o.NoseDeg = new(361.0) },
 		"no start":          func(o *ImportOptions) { o.Started = time.Time{} },
 	} {
@@ -269,7 +269,7 @@ func TestSaveImport(t *testing.T) {
 	if !reflect.DeepEqual(run.Captures[1].Samples, in.Captures[1].Samples) {
 		t.Error("the samples have changed")
 	}
-	in.Captures[1].Samples[0].B.X = nan()
+	in.Captures[1].Samples[0].B.X = math.NaN()
 	if _, err := in.Save(dir); err == nil {
 		t.Error("NaN was saved")
 	}

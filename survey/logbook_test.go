@@ -2,116 +2,18 @@ package survey
 
 import (
 	"errors"
+	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"reflect"
 	"strings"
 	"testing"
-	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
 )
-
-// logbookCraft is an invented catamaran.
-const logbookCraft = `name = "Sandpiper"
-[site]
-latitude_deg = 53.30
-longitude_deg = -9.10
-[module]
-name = "puck"
-range_ut = 800
-axes = ["+x", "+y", "+z"]
-[craft]
-outline_mm = [[350, 180], [-350, 180], [-350, -180], [350, -180]]
-surface_z_mm = -20
-[grid]
-spacing_mm = 60
-[base]
-name = "T"
-at_mm = [700, 0, -20]
-[[load]]
-name = "left thruster"
-kind = "current"
-max_current_a = 18
-[[load]]
-name = "rudder"
-kind = "moving"
-`
-
-var logbookStart = time.Date(2026, 6, 1, 9, 30, 0, 123456789, time.FixedZone("", 2*3600))
-
-// logbookFolder is a craft folder with the craft file only.
-func logbookFolder(t testing.TB) string {
-	t.Helper()
-	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, CraftFile), []byte(logbookCraft), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	return dir
-}
-
-func logbookHeader(state string) Header {
-	axes := magmath.Mat3{{0, -1, 0}, {1, 0, 0}, {0, 0, 1}}
-	return Header{
-		Craft: "Sandpiper", CraftSHA256: "ab12", State: state, Probe: "puck", Axes: &axes,
-		Port: "ttyX0", Decoder: "text", Tool: "0.0.0", Started: logbookStart, Session: "morning",
-	}
-}
-
-// logbookCapture makes n samples of invented noise about an invented field.
-func logbookCapture(rng *rand.Rand, number, n int, has Has) Capture {
-	c := Capture{
-		Number: number, Station: "B2", At: r3.Vec{X: 60, Y: -60, Z: -20}, Visit: VisitStation,
-		Time: logbookStart.Add(time.Duration(number) * time.Minute),
-		BUT:  r3.Vec{X: 17.25, Y: -3.5, Z: 44.125}, UncertaintyUT: 0.03,
-	}
-	for i := range n {
-		s := Sample{TS: float64(number)*60 + float64(i)/20, Has: has,
-			B: r3.Vec{X: 17.25 + rng.NormFloat64(), Y: -3.5 + rng.NormFloat64(), Z: 44 + rng.NormFloat64()}}
-		if has&HasAcc != 0 {
-			s.Acc = r3.Vec{X: rng.NormFloat64() / 100, Y: rng.NormFloat64() / 100, Z: -1}
-		}
-		if has&HasCurrent != 0 {
-			s.CurrentA = rng.Float64() * 12
-		}
-		if has&HasLoadOn != 0 {
-			s.LoadOn = i%20 >= 10
-		}
-		c.Samples = append(c.Samples, s)
-	}
-	return c
-}
-
-// appendAll writes captures 1 to n of 8 samples each.
-func appendAll(t testing.TB, w *RunWriter, n int) {
-	t.Helper()
-	rng := rand.New(rand.NewPCG(7, 0))
-	for i := range n {
-		if err := w.Append(logbookCapture(rng, i+1, 8, 0)); err != nil {
-			t.Fatal(err)
-		}
-	}
-}
-
-func mustCreate(t testing.TB, dir string, h Header) *RunWriter {
-	t.Helper()
-	w, err := CreateRun(dir, h)
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { w.Close() })
-	return w
-}
-
-func mustClose(t testing.TB, w *RunWriter) {
-	t.Helper()
-	if err := w.Close(); err != nil {
-		t.Fatal(err)
-	}
-}
 
 func TestWhatIsWrittenIsReadBack(t *testing.T) {
 	dir := logbookFolder(t)
@@ -202,20 +104,6 @@ func sameRun(t *testing.T, got, want *Run) {
 	}
 }
 
-func readBack(t testing.TB, path string) *Run {
-	t.Helper()
-	f, err := os.Open(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	run, err := ReadRun(f, path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return run
-}
-
 func TestRunsAreNumberedAndNamed(t *testing.T) {
 	dir := logbookFolder(t)
 	for _, tt := range []struct{ state, file string }{
@@ -261,9 +149,9 @@ func TestWriterRefuses(t *testing.T) {
 		"number":  func(c *Capture) { c.Number = 0 },
 		"station": func(c *Capture) { c.Station = "" },
 		"samples": func(c *Capture) { c.Samples = nil },
-		"NaN":     func(c *Capture) { c.Samples[1].B.Y = nan() },
-		"Inf":     func(c *Capture) { c.At.Z = 1 / zero },
-		"acc NaN": func(c *Capture) { c.Samples[1].Acc.Y, c.Samples[1].Has = nan(), HasAcc },
+		"NaN":     func(c *Capture) { c.Samples[1].B.Y = math.NaN() },
+		"Inf":     func(c *Capture) { c.At.Z = math.Inf(1) },
+		"acc NaN": func(c *Capture) { c.Samples[1].Acc.Y, c.Samples[1].Has = math.NaN(), HasAcc },
 	}
 	for name, spoil := range bad {
 		c := logbookCapture(rng, 3, 4, 0)
@@ -284,10 +172,6 @@ func TestWriterRefuses(t *testing.T) {
 		t.Error("a closed run took a capture")
 	}
 }
-
-var zero float64
-
-func nan() float64 { return zero / zero }
 
 func TestLoadRunsTellsOfDoubles(t *testing.T) {
 	dir := logbookFolder(t)

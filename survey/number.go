@@ -1,6 +1,10 @@
 package survey
 
-import "strconv"
+import (
+	"math"
+	"slices"
+	"strconv"
+)
 
 // Number reads a finite number in ordinary decimal notation, like -12.5 or
 // 1e-3; ok is false for anything else.
@@ -24,4 +28,9 @@ func plainNumber[T string | []byte](s T) bool {
 		}
 	}
 	return digits
+}
+
+// finite reports whether no x is NaN or infinite.
+func finite(x ...float64) bool {
+	return !slices.ContainsFunc(x, func(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) })
 }

@@ -8,12 +8,6 @@ import (
 	"quietmount/magmath"
 )
 
-// The two states that are not a load's name.
-const (
-	StateBackground = "background" // the craft taken away
-	StateUnpowered  = "unpowered"  // the craft in place, everything off
-)
-
 // SimulatedPort stands in the header where no module was connected: a
 // simulation made the samples.
 const SimulatedPort = "simulated module"

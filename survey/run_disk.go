@@ -26,11 +26,6 @@ func noRoom(err error) bool {
 	return runtime.GOOS == "windows" && (errors.Is(err, windowsDiskFull) || errors.Is(err, windowsHandleDiskFull))
 }
 
-// createSynced makes dir/runs/name; see createWholeIn.
-func createSynced(dir, name string, content []byte) (path string, err error) {
-	return createWholeIn(dir, RunsFolder, name, content)
-}
-
 // createWholeIn makes dir/folder/name with the given content so that at any
 // moment, power cuts included, there is either no such file or all of it. The
 // caller holds the craft folder's lock.
@@ -64,21 +59,4 @@ func roomError(path string, err error) error {
 		return fmt.Errorf("create %s: %w (%v); make room and try again", path, ErrDiskFull, err)
 	}
 	return fmt.Errorf("create %s: %w", path, err)
-}
-
-// syncFolder puts a folder's entries on the disk. Windows has no such call
-// and writes them by itself.
-func syncFolder(dir string) error {
-	if runtime.GOOS == "windows" {
-		return nil
-	}
-	d, err := os.Open(dir)
-	if err != nil {
-		return fmt.Errorf("sync the folder: %w", err)
-	}
-	defer d.Close()
-	if err := d.Sync(); err != nil && !errors.Is(err, syscall.EINVAL) && !errors.Is(err, syscall.ENOTSUP) {
-		return fmt.Errorf("sync the folder: %w", err)
-	}
-	return nil
 }

@@ -12,12 +12,6 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-const (
-	oneHeader  = `{"kind":"header","format":1,"run":1,"state":"unpowered","started":"2026-06-01T09:30:00+02:00"}` + "\n"
-	oneCapture = `{"kind":"capture","capture":1,"station":"B2","x_mm":60,"y_mm":-60,"z_mm":-20,"visit":"station","time":"2026-06-01T09:31:00+02:00",` +
-		`"columns":["t_s","bx_ut","by_ut","bz_ut"],"samples":[[0,17,-3,44],[0.05,17.5,-3.25,44]],"b_ut":[17.25,-3.125,44],"standard_uncertainty_ut":0.1}` + "\n"
-)
-
 func TestReadersTolerate(t *testing.T) {
 	capture2 := strings.Replace(oneCapture, `"capture":1`, `"capture":2,"later":{"a":[1,2]}`, 1)
 	capture2 = strings.Replace(capture2, `"bz_ut"]`, `"bz_ut","temperature_c","load_on"]`, 1)

@@ -4,8 +4,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"math"
-	"slices"
 	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -236,8 +234,3 @@ func decodeCapture(line []byte) (Capture, error) {
 
 func vecArray(v r3.Vec) [3]float64 { return [3]float64{v.X, v.Y, v.Z} }
 func arrayVec(a [3]float64) r3.Vec { return r3.Vec{X: a[0], Y: a[1], Z: a[2]} }
-
-// finite reports whether no x is NaN or infinite.
-func finite(x ...float64) bool {
-	return !slices.ContainsFunc(x, func(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) })
-}

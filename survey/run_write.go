@@ -226,3 +226,8 @@ func (w *RunWriter) Close() error {
 	}
 	return nil
 }
+
+// createSynced makes dir/runs/name; see createWholeIn.
+func createSynced(dir, name string, content []byte) (path string, err error) {
+	return createWholeIn(dir, RunsFolder, name, content)
+}

@@ -3,7 +3,6 @@ package survey
 import (
 	"math"
 	"math/rand/v2"
-	"slices"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r2"
@@ -81,27 +80,5 @@ func TestSurfaceOfAPlane(t *testing.T) {
 		if got, want := s.Z(x, y), 3-0.2*x+0.05*y; math.Abs(got-want) > 1e-9 {
 			t.Fatalf("z(%g, %g) = %g, want %g", x, y, got, want)
 		}
-	}
-}
-
-// A dihedral wing: the surface rises by 10 mm from the root to each tip.
-func TestCraftSurface(t *testing.T) {
-	c := sandpiper(t)
-	c.Body.SurfacePoints = []r3.Vec{
-		{X: 350, Y: -180, Z: -30}, {X: -350, Y: -180, Z: -30}, {X: 350, Z: -20}, {X: -350, Z: -20}, {X: 350, Y: 180, Z: -30}, {X: -350, Y: 180, Z: -30},
-	}
-	for name, want := range map[string]float64{"A1": -30, "D4": -20, "F7": -20 - 10*120.0/180, "mast": -240} {
-		s, ok := c.Station(name)
-		if !ok || math.Abs(s.At.Z-want) > 1e-9 {
-			t.Errorf("%s at %+v, want z %g", name, s.At, want)
-		}
-	}
-	if got := c.SurfaceZ(0, 500); got != -30 {
-		t.Errorf("beyond the tip %g, want -30", got)
-	}
-	before := slices.Clone(c.Body.SurfacePoints)
-	c.Surface()
-	if !slices.Equal(before, c.Body.SurfacePoints) {
-		t.Error("the surface changed the craft's points")
 	}
 }

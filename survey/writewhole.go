@@ -6,6 +6,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
+	"syscall"
 
 	"github.com/natefinch/atomic"
 )
@@ -49,4 +51,21 @@ func createBeside(name string) (*os.File, error) {
 		}
 	}
 	return nil, fmt.Errorf("write %s: too many half-written files beside it, named *.tmp: remove them", name)
+}
+
+// syncFolder puts a folder's entries on the disk. Windows has no such call
+// and writes them by itself.
+func syncFolder(dir string) error {
+	if runtime.GOOS == "windows" {
+		return nil
+	}
+	d, err := os.Open(dir)
+	if err != nil {
+		return fmt.Errorf("sync the folder: %w", err)
+	}
+	defer d.Close()
+	if err := d.Sync(); err != nil && !errors.Is(err, syscall.EINVAL) && !errors.Is(err, syscall.ENOTSUP) {
+		return fmt.Errorf("sync the folder: %w", err)
+	}
+	return nil
 }

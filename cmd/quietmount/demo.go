@@ -56,16 +56,16 @@ func demo(c *cli.Context, sh shell) error {
 	if err := newDemoFolder(out); err != nil {
 		return err
 	}
-	progress := io.Writer(sh.Out)
+	shown := io.Writer(sh.Out)
 	if c.Bool("json") {
-		progress = sh.Err
+		shown = sh.Err
 	}
-	say(progress, "A simulated survey of an invented craft, seed %d. Nothing here was measured.", seed)
+	say(shown, "A simulated survey of an invented craft, seed %d. Nothing here was measured.", seed)
 	world, err := sim.Sandpiper(seed)
 	if err != nil {
 		return err
 	}
-	d := demonstration{ctx: c.Context, progress: progress, dir: out, world: world, seed: seed, small: c.Bool("small"), at: demoStart}
+	d := demonstration{ctx: c.Context, progress: shown, dir: out, world: world, seed: seed, small: c.Bool("small"), at: demoStart}
 	if err := d.survey(); err != nil {
 		return err
 	}
@@ -80,7 +80,7 @@ func demo(c *cli.Context, sh shell) error {
 	if found, err = d.chooseAndProve(sh, found, ranking); err != nil {
 		return err
 	}
-	if err := simulateArrowAndSwing(c.Context, progress, out, world, found, ranking, d.at, seed); err != nil {
+	if err := simulateArrowAndSwing(c.Context, shown, out, world, found, ranking, d.at, seed); err != nil {
 		return err
 	}
 	files, err := filing.Files(out, found, ranking, record.Options{Command: "quietmount record", Tool: version()})
@@ -94,13 +94,13 @@ func demo(c *cli.Context, sh shell) error {
 	if c.Bool("json") {
 		return answer.WriteJSON(sh.Out, a)
 	}
-	say(progress, "")
+	say(shown, "")
 	if err := a.Text(sh.Out); err != nil {
 		return err
 	}
-	say(progress, "\nThe folder is %s; maps and sheet are in %s. Look round:", out, filepath.Join(out, filing.Folder))
+	say(shown, "\nThe folder is %s; maps and sheet are in %s. Look round:", out, filepath.Join(out, filing.Folder))
 	dir := standing.Quote(out)
-	say(progress, "    quietmount map %s\n    quietmount rank %s\n    quietmount verify %s", dir, dir, dir)
+	say(shown, "    quietmount map %s\n    quietmount rank %s\n    quietmount verify %s", dir, dir, dir)
 	return nil
 }
 

@@ -13,9 +13,6 @@ import (
 	"quietmount/magmath/simtest"
 )
 
-// place is an invented site: 19 microtesla level, dip 67 degrees.
-var place = r3.Vec{X: 19, Z: 45}
-
 // turnOf is the rotation by |v| degrees about v.
 func turnOf(v r3.Vec) magmath.Mat3 {
 	angle := r3.Norm(v)
@@ -23,7 +20,7 @@ func turnOf(v r3.Vec) magmath.Mat3 {
 		return magmath.Identity()
 	}
 	k := magmath.Cross(r3.Scale(1/angle, v))
-	s, c := math.Sincos(rad(angle))
+	s, c := math.Sincos((angle * math.Pi / 180))
 	return magmath.Identity().Add(k.Scale(s)).Add(k.Mul(k).Scale(1 - c))
 }
 
@@ -249,7 +246,7 @@ func TestQUESTCovariance(t *testing.T) {
 	if !ok {
 		t.Fatal("no fit")
 	}
-	one := rad(1) * rad(1)
+	one := (1 * math.Pi / 180) * (1 * math.Pi / 180)
 	want := magmath.Diagonal(one/2, one, one/3)
 	for i := range 3 {
 		for j := range 3 {

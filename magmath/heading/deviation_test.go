@@ -171,16 +171,6 @@ func TestCompass(t *testing.T) {
 	}
 }
 
-// bodyOf turns a vector of the room into a craft at yaw, pitch and roll.
-func bodyOf(v r3.Vec, a [3]float64) r3.Vec {
-	s, k := math.Sincos(rad(a[0]))
-	v = r3.Vec{X: k*v.X + s*v.Y, Y: -s*v.X + k*v.Y, Z: v.Z}
-	s, k = math.Sincos(rad(a[1]))
-	v = r3.Vec{X: k*v.X - s*v.Z, Y: v.Y, Z: s*v.X + k*v.Z}
-	s, k = math.Sincos(rad(a[2]))
-	return r3.Vec{X: v.X, Y: k*v.Y + s*v.Z, Z: -s*v.Y + k*v.Z}
-}
-
 // Five headings leave nothing over, so that nothing tells whether they fit:
 // that must not look like a perfect fit.
 func TestFiveHeadingsAreNotTested(t *testing.T) {

@@ -253,7 +253,7 @@ func (v *chooseView) plan(c *survey.Craft, r *rankedSpots) *spotPlan {
 // ranking has changed since and another spot has that rank.
 func chooseSpot(a asked) (any, error) {
 	in := serve.Fields{Form: a.Form}
-	rank, shown := in.Int("rank", 0, 1, 1000), formPlace(&in, "x_mm", "y_mm", "z_mm")
+	number, shown := in.Int("rank", 0, 1, 1000), formPlace(&in, "x_mm", "y_mm", "z_mm")
 	if in.Err != nil {
 		return nil, in.Err
 	}
@@ -261,10 +261,10 @@ func chooseSpot(a asked) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	if rank < 1 || rank > len(r.spots) || !samePlace(shown, r.spots[rank-1].At) {
+	if number < 1 || number > len(r.spots) || !samePlace(shown, r.spots[number-1].At) {
 		return nil, serve.BadField("rank", "%s", a.Words("choose.moved"))
 	}
-	return a.keepChoice(func(*findings.Findings) (*findings.Spot, []string, error) { return &r.spots[rank-1], nil, nil })
+	return a.keepChoice(func(*findings.Findings) (*findings.Spot, []string, error) { return &r.spots[number-1], nil, nil })
 }
 
 // choosePlace stores a place entered by hand.

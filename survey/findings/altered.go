@@ -14,46 +14,6 @@ type altered struct {
 	changes []change
 }
 
-// change is an exact field with the derivatives by what is uncertain in it and
-// the covariance of that. slopes may be nil.
-type change struct {
-	field  func(p r3.Vec) r3.Vec
-	slopes func(p r3.Vec) []r3.Vec
-	cov    *mat.SymDense
-}
-
-// beyondUT stands for the field on a source, which has no value.
-const beyondUT = 1e6
-
-func (c change) at(p r3.Vec) (r3.Vec, []r3.Vec) {
-	b := c.field(p)
-	if !magmath.FiniteVec(b) || r3.Norm(b) > beyondUT {
-		return r3.Vec{X: beyondUT}, nil
-	}
-	if c.slopes == nil {
-		return b, nil
-	}
-	s := c.slopes(p)
-	for _, v := range s {
-		if !magmath.FiniteVec(v) {
-			return r3.Vec{X: beyondUT}, nil
-		}
-	}
-	return b, s
-}
-
-// covariance is that of the change at p with itself at q, given its slopes
-// there; zero where either is on a source.
-func (c change) covariance(p, q []r3.Vec) magmath.Mat3 {
-	var m magmath.Mat3
-	for i, u := range p {
-		for j, v := range q {
-			m = m.Add(magmath.Outer(u, v).Scale(c.cov.At(i, j)))
-		}
-	}
-	return m
-}
-
 // At implements Field.
 func (a altered) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 	mean, cov := a.Predict([]r3.Vec{p})

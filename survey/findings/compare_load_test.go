@@ -34,7 +34,7 @@ func TestComparePulsedLoad(t *testing.T) {
 		start := time.Date(2026, 6, number, 9, 0, 0, 0, time.UTC)
 		return sim.Captures(w, trial.Probe, trial.Hand, sim.RunOptions{
 			Number: number, State: load.Name, CurrentA: load.MaxCurrentA, Pulsed: true, Labels: true,
-			Stations: every(w.Craft.Stations(), 16), Started: start, Session: start.Format(time.DateOnly), Seed: uint64(number),
+			Stations: findings.Every(w.Craft.Stations(), 16), Started: start, Session: start.Format(time.DateOnly), Seed: uint64(number),
 		})
 	}
 	first := run(1, w)

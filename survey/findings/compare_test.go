@@ -37,7 +37,7 @@ func resurvey(t *testing.T, seed uint64, between func(*sim.World) *sim.World) (*
 				Session: day.Format(time.DateOnly), ClockS: clock + float64(k)*1200, Seed: seed*10 + uint64(2*i+k),
 			}
 			if state == survey.StateBackground {
-				o.Stations = every(o.Stations, 8)
+				o.Stations = findings.Every(o.Stations, 8)
 			} else {
 				o.Repeats = 3
 			}
@@ -45,15 +45,6 @@ func resurvey(t *testing.T, seed uint64, between func(*sim.World) *sim.World) (*
 		}
 	}
 	return before.Craft, runs
-}
-
-// every picks n of the stations, evenly through the list.
-func every(all []survey.Station, n int) []survey.Station {
-	var out []survey.Station
-	for i := range min(n, len(all)) {
-		out = append(out, all[i*len(all)/min(n, len(all))])
-	}
-	return out
 }
 
 func same(w *sim.World) *sim.World { return w }

@@ -6,17 +6,17 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"quietmount/magmath/heading"
+	"quietmount/magmath/simtest"
+	"quietmount/magmath/siting"
+	"quietmount/survey"
+	"quietmount/survey/sim"
 	"slices"
 	"testing"
 	"time"
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
-
-	"quietmount/magmath/simtest"
-	"quietmount/magmath/siting"
-	"quietmount/survey"
-	"quietmount/survey/sim"
 )
 
 // How the evidence is gathered, piece by piece:
@@ -341,4 +341,22 @@ func TestEvidenceTable(t *testing.T) {
 		all = append(all, r)
 	}
 	t.Log("\n" + table(all))
+}
+
+// truth is the true worst shifting error at a place, degrees.
+func truth(w *sim.World, f *Findings, at r3.Vec) float64 {
+	fields := map[string]r3.Vec{}
+	for _, l := range w.Craft.Loads {
+		fields[l.Name] = w.LoadField(l.Name, l.MaxCurrentA, at)
+	}
+	ws, most := newWorst(w.Craft, fields), 0.0
+	for _, combo := range ws.combos {
+		var d r3.Vec
+		for _, k := range combo {
+			d = r3.Add(d, fields[ws.names[k]])
+		}
+		deg, _ := heading.Worst(d, f.HUT, w.Craft.Limits.TiltDeg)
+		most = max(most, deg)
+	}
+	return most
 }

@@ -7,99 +7,13 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
-	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/magmath"
 	"quietmount/magmath/simtest"
-	"quietmount/magmath/siting"
 	"quietmount/survey"
 	"quietmount/survey/sim"
 )
-
-// day is when the invented surveys begin.
-var day = time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC)
-
-// walks fabricates background, unpowered and each load of a world.
-func walks(w *sim.World, p sim.Probe, h sim.Hand, seed uint64, pulsed bool) []*survey.Run {
-	stations := w.Craft.Stations()
-	few := make([]survey.Station, 0, 8)
-	for i := range 8 {
-		few = append(few, stations[i*len(stations)/8])
-	}
-	opts := []sim.RunOptions{
-		{State: survey.StateBackground, Stations: few},
-		{State: survey.StateUnpowered, Stations: stations, Repeats: 3},
-	}
-	for _, l := range w.Craft.Loads {
-		opts = append(opts, sim.RunOptions{State: l.Name, CurrentA: l.MaxCurrentA, Stations: stations, Repeats: 3, Pulsed: pulsed, Labels: pulsed})
-	}
-	var runs []*survey.Run
-	clock := 0.0
-	for i, o := range opts {
-		o.Number, o.Seed, o.Started = i+1, seed*100+uint64(i), day.Add(time.Duration(clock)*time.Second)
-		o.ClockS = clock
-		if o.Pulsed {
-			// A short rhythm keeps the test quick.
-			o.Rhythm = survey.Rhythm{Pulses: 4, OnS: 1, OffS: 1, DropS: 0.3}
-		}
-		run := sim.Captures(w, p, h, o)
-		last := run.Captures[len(run.Captures)-1]
-		clock += last.Samples[len(last.Samples)-1].TS + 60
-		runs = append(runs, run)
-	}
-	return runs
-}
-
-// sandpiper is the invented catamaran with a coarser grid, which keeps the
-// tests quick.
-func sandpiper(t testing.TB, seed uint64) *sim.World {
-	t.Helper()
-	w, err := sim.Sandpiper(seed)
-	if err != nil {
-		t.Fatal(err)
-	}
-	w.Craft.Grid.SpacingMM = 90
-	return w
-}
-
-func evaluate(t testing.TB, c *survey.Craft, runs []*survey.Run) *Findings {
-	t.Helper()
-	f, err := Evaluate(c, runs, Options{Date: "2026-06-01"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return f
-}
-
-// catamaran is the pulsed survey of one invented catamaran, made once for all
-// tests: they may change the findings given to them, not what these point to.
-func catamaran(t testing.TB, seed uint64) (*sim.World, []*survey.Run, *Findings) {
-	t.Helper()
-	known, ok := catamarans[seed]
-	if !ok {
-		known.w = sandpiper(t, seed)
-		known.runs = walks(known.w, sim.DefaultProbe(), sim.DefaultHand(), seed, true)
-		known.f = evaluate(t, known.w.Craft, known.runs)
-		catamarans[seed] = known
-	}
-	f := *known.f
-	return known.w, slices.Clone(known.runs), &f
-}
-
-var catamarans = map[uint64]struct {
-	w    *sim.World
-	runs []*survey.Run
-	f    *Findings
-}{}
-
-// still is a perfect hand with a silent probe in a room without drift.
-func still(w *sim.World) (sim.Probe, sim.Hand) {
-	w.Room.Drift = sim.Drift{}
-	return sim.Probe{RateHz: 50, NoiseUT: 1e-4}, sim.Hand{}
-}
 
 func TestWithoutNoiseTheTruthComesBack(t *testing.T) {
 	for _, pulsed := range []bool{false, true} {
@@ -173,70 +87,6 @@ func TestStationIntervalsHold(t *testing.T) {
 	}
 }
 
-// Two motors of 2 uT each make 4, not 2.
-func TestLoadsAddUp(t *testing.T) {
-	c := &survey.Craft{Loads: []survey.Load{
-		{Name: "left", Kind: survey.LoadCurrent, MaxCurrentA: 1, TogetherWith: []string{"right"}},
-		{Name: "right", Kind: survey.LoadCurrent, MaxCurrentA: 1, TogetherWith: []string{"left"}},
-		{Name: "winch", Kind: survey.LoadCurrent, MaxCurrentA: 1},
-	}}
-	at := map[string]Estimate{"left": {}, "right": {}, "winch": {}}
-	w := newWorst(c, at)
-	var got []string
-	for _, combo := range w.combos {
-		var names []string
-		for _, k := range combo {
-			names = append(names, w.names[k])
-		}
-		got = append(got, strings.Join(names, "+"))
-	}
-	slices.Sort(got)
-	if want := []string{"left", "left+right", "right", "winch"}; !slices.Equal(got, want) {
-		t.Errorf("combinations %v, want %v", got, want)
-	}
-}
-
-func TestRankOnTheCatamaran(t *testing.T) {
-	w, _, f := catamaran(t, 3)
-	r, err := f.Rank(RankOptions{StepMM: 16})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if len(r.Spots) == 0 || !r.ByShifting {
-		t.Fatalf("no spots: %+v", r)
-	}
-	again, err := f.Rank(RankOptions{StepMM: 16})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if fmt.Sprintf("%+v", r) != fmt.Sprintf("%+v", again) {
-		t.Error("the same input ranks differently")
-	}
-	for i, s := range r.Spots {
-		t.Logf("%d at %.0f near %s: shifting %.2f (%.2f), steady %.1f uT, tolerance %.0f mm, told %v, cable %.0f, cg %.1f %.1f %v",
-			s.Rank, s.At, s.NearestStation, s.Shifting.Estimate, s.Shifting.Upper95, s.SteadyUT.Upper95, s.PlacementToleranceMM, !s.NotToldFromBest, s.CableMM, s.CGXMM, s.CGYMM, s.WorstCombination)
-		if i > 0 && s.Shifting.Upper95 < r.Spots[i-1].Shifting.Upper95 {
-			t.Errorf("spot %d is better than the one before", s.Rank)
-		}
-		if len(w.Craft.Obstacles(flatten(s.At))) > 0 {
-			t.Errorf("spot %d cannot be mounted: %v", s.Rank, w.Craft.Obstacles(flatten(s.At)))
-		}
-		if s.CableMM > w.Craft.Module.CableMM-w.Craft.Cable.SlackMM {
-			t.Errorf("spot %d needs %g mm of lead", s.Rank, s.CableMM)
-		}
-		b := w.Craft.Balance
-		if s.CGXMM < b.CGXMM[0] || s.CGXMM > b.CGXMM[1] {
-			t.Errorf("spot %d brings the balance to %g", s.Rank, s.CGXMM)
-		}
-	}
-	t.Logf("excluded %v, next %v, why %q", r.Excluded, r.NextStations, r.Why)
-	t.Logf("notes %q", f.Notes)
-	t.Logf("kernels %v left out %+v pose %.2f place %.2f", f.Map.Kernels, f.LeftOut, f.PoseDeg, f.PlaceMM)
-	if len(r.NextStations) == 0 {
-		t.Error("nowhere to measure next")
-	}
-}
-
 func TestExtrapolationGrowsWithTheFactor(t *testing.T) {
 	w := sandpiper(t, 5)
 	p, h := sim.DefaultProbe(), sim.DefaultHand()
@@ -286,31 +136,6 @@ func TestWithoutBackgroundMagnitudesOnly(t *testing.T) {
 	if _, err := f.Rank(RankOptions{StepMM: 16}); err != nil {
 		t.Error(err)
 	}
-}
-
-func TestSteadyOnlyRanksAndSaysSo(t *testing.T) {
-	w := sandpiper(t, 6)
-	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 6, true)[:2])
-	r, err := f.Rank(RankOptions{StepMM: 16})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if r.ByShifting || len(r.Spots) == 0 || !math.IsNaN(r.Spots[0].Shifting.Upper95) {
-		t.Errorf("%+v", r)
-	}
-	if !slices.ContainsFunc(r.Notes, func(n string) bool { return strings.HasPrefix(n, "NO LOAD WAS MEASURED") }) {
-		t.Errorf("it does not say that nothing shifting was measured: %q", r.Notes)
-	}
-}
-
-func placesAt(p r2.Vec, height float64) []siting.Place {
-	return []siting.Place{{At: p, HeightMM: height}}
-}
-
-func flatten(p r3.Vec) r2.Vec { return r2.Vec{X: p.X, Y: p.Y} }
-
-func noted(f *Findings, text string) bool {
-	return slices.ContainsFunc(f.Notes, func(n string) bool { return strings.Contains(n, text) })
 }
 
 func TestBadInput(t *testing.T) {
@@ -475,35 +300,35 @@ func TestSeveralCurrentsMakeOneSlope(t *testing.T) {
 	}
 }
 
-func TestCorrectionAndAxesReachTheCraftFrame(t *testing.T) {
-	// Sensor x looks left, y forward, z down; offset (1, 2, 3), gain 2 on x.
-	axes := magmath.Mat3{{0, 1, 0}, {-1, 0, 0}, {0, 0, 1}}
-	f := frameOf(survey.Header{Axes: &axes, Correction: &survey.Correction{OffsetUT: r3.Vec{X: 1, Y: 2, Z: 3}, Matrix: magmath.Diagonal(2, 1, 1)}})
-	if got, want := f.vector(r3.Vec{X: 11, Y: 22, Z: 33}), (r3.Vec{X: 20, Y: -20, Z: 30}); got != want {
-		t.Errorf("%v, want %v", got, want)
+// Every reading of a load, off and at two currents, against the simulated
+// lead's field at that current (Biot and Savart), as the simulator has it.
+func TestLoadReadingsFollowTheLead(t *testing.T) {
+	w := sandpiper(t, 9)
+	p, h := still(w)
+	runs := walks(w, p, h, 9, false)[:2]
+	load := w.Craft.Loads[0]
+	for i, amps := range []float64{-4, 13} {
+		runs = append(runs, sim.Captures(w, p, h, sim.RunOptions{Number: 3 + i, State: load.Name, CurrentA: amps, Stations: w.Craft.Stations()[:6], Seed: uint64(40 + i), Started: day}))
 	}
-}
-
-func BenchmarkEvaluateAndRank(b *testing.B) {
-	for _, spacing := range []float64{66, 36, 20} {
-		w := sandpiper(b, 1)
-		w.Craft.Grid.SpacingMM = spacing
-		runs := walks(w, sim.DefaultProbe(), sim.DefaultHand(), 1, true)
-		stations := len(w.Craft.Stations())
-		b.Run(fmt.Sprintf("evaluate %d stations", stations), func(b *testing.B) {
-			b.ReportAllocs()
-			for b.Loop() {
-				evaluate(b, w.Craft, runs)
+	f := evaluate(t, w.Craft, runs)
+	at := map[float64]int{}
+	for _, s := range f.Stations[:6] {
+		for _, r := range s.Readings {
+			at[r.CurrentA]++
+			if d := r3.Norm(r3.Sub(r.B, w.LoadField(load.Name, r.CurrentA, s.Sensor))); d > 0.2 || r.Load != load.Name || r.Pulsed {
+				t.Errorf("%s at %g A: %s off by %.3f uT", s.Station.Name, r.CurrentA, r.Load, d)
 			}
-		})
-		f := evaluate(b, w.Craft, runs)
-		b.Run(fmt.Sprintf("rank %d stations", stations), func(b *testing.B) {
-			b.ReportAllocs()
-			for b.Loop() {
-				if _, err := f.Rank(RankOptions{}); err != nil {
-					b.Fatal(err)
-				}
+			if sd := math.Sqrt(r.Cov.Trace()); !(sd > 0) {
+				t.Errorf("%s at %g A: an uncertainty of %v", s.Station.Name, r.CurrentA, sd)
 			}
-		})
+		}
+	}
+	if at[-4] != 6 || at[13] != 6 || at[0] < 6 {
+		t.Errorf("readings by current: %v", at)
+	}
+	for _, s := range f.Stations[6:] {
+		if len(s.Readings) > 0 {
+			t.Errorf("%s: %d readings of a load that was never on there", s.Station.Name, len(s.Readings))
+		}
 	}
 }

@@ -100,3 +100,19 @@ func (e *evaluation) stated(load int) (magnets []source.Magnet, leads []source.N
 	}
 	return magnets, leads, o
 }
+
+// namedFor are the parts to try first: for the steady part the magnetic ones,
+// for a load its leads and what is said to move with it.
+func (f *Findings) namedFor(state string) (magnets []source.Magnet, leads []source.NamedLead) {
+	load, isLoad := f.Craft.LoadByName(state)
+	for _, p := range f.Craft.Parts {
+		switch {
+		case !isLoad && p.Magnetic && p.AtMM != nil,
+			isLoad && p.AtMM != nil && (p.Load == state || p.Name == state && (p.Magnetic || load.Kind == survey.LoadMoving)):
+			magnets = append(magnets, source.Magnet{Name: p.Name, AtMM: *p.AtMM})
+		case isLoad && p.Load == state && len(p.PathMM) > 1:
+			leads = append(leads, source.NamedLead{Name: p.Name, PathMM: p.PathMM, ReturnMM: p.ReturnPathMM, GapMM: p.GapMM, CurrentA: load.MaxCurrentA})
+		}
+	}
+	return magnets, leads
+}

@@ -23,7 +23,7 @@ func turnedRuns(t *testing.T, seed uint64, noses ...float64) (*sim.World, []surv
 	if err != nil {
 		t.Fatal(err)
 	}
-	stations := every(w.Craft.Stations(), 14)
+	stations := findings.Every(w.Craft.Stations(), 14)
 	var runs []*survey.Run
 	for i, nose := range noses {
 		for k, state := range []string{survey.StateBackground, survey.StateUnpowered} {

@@ -1,7 +1,6 @@
 package findings
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -15,48 +14,6 @@ import (
 	"quietmount/magmath/room"
 	"quietmount/survey"
 )
-
-// SpotStation is the station under which captures with the module at a chosen
-// spot are kept.
-const SpotStation = "spot"
-
-// ErrNoSuchSpot says that the ranking has no spot of that number.
-var ErrNoSuchSpot = errors.New("no such spot")
-
-func (f *Findings) isProof(r *survey.Run) bool { return IsProof(f.Craft, r) }
-
-// IsProof reports whether a run was captured with the module at a chosen
-// spot: its header says so, or, away from the base, it knows no station but
-// the one that stands for the spot.
-func IsProof(craft *survey.Craft, r *survey.Run) bool {
-	if r.Header.Proof {
-		return true
-	}
-	if _, named := craft.Station(SpotStation); named {
-		return false
-	}
-	any := false
-	for _, c := range r.Valid() {
-		if c.Visit == survey.VisitBase || (craft.Base != nil && c.Station == craft.Base.Name) {
-			continue
-		}
-		if !strings.EqualFold(c.Station, SpotStation) {
-			return false
-		}
-		any = true
-	}
-	return any
-}
-
-// Place is a place where a module may stand: the surface under the middle of
-// its foot, and how far it stands above it.
-type Place struct {
-	At       r3.Vec
-	HeightMM float64
-}
-
-// Foot is the point under the foot itself, whatever it stands on.
-func (p Place) Foot() r3.Vec { return r3.Vec{X: p.At.X, Y: p.At.Y, Z: p.At.Z - p.HeightMM} }
 
 // Proof is what was promised of a spot beside what was measured there.
 type Proof struct {
@@ -79,16 +36,6 @@ const (
 	proofSignificance = 0.05
 	proofReachMM      = 5 // captures at most so far from the spot count as captures at it
 )
-
-// SpotPlace is the place of the ranked spot of a number, 1 for the first.
-func (r *Ranking) SpotPlace(number int) (Place, error) {
-	for _, s := range r.Spots {
-		if s.Rank == number {
-			return Place{s.At, s.HeightMM}, nil
-		}
-	}
-	return Place{}, fmt.Errorf("%w as %d: the ranking has %d", ErrNoSuchSpot, number, len(r.Spots))
-}
 
 // Prove compares what the map promises of a place with what was measured
 // there: a one-sided test that the true worst error is no larger than the
@@ -185,39 +132,6 @@ func (f *Findings) proofReadings(r *survey.Run, l survey.Load, at Place) (out []
 		notes = append(notes, fmt.Sprintf("Run %d: %d captures lie more than %d mm from this spot and prove another.", r.Header.Run, away, proofReachMM))
 	}
 	return out, notes
-}
-
-// pooled is the mean of some readings weighted by their precision, widened
-// where they scatter more than their covariances say.
-//
-// Source: R. T. Birge, Physical Review 40 (1932) 207, for the widening.
-func pooled(obs []room.Observation) Estimate {
-	var weight magmath.Mat3
-	var sum r3.Vec
-	inverses := make([]magmath.Mat3, len(obs))
-	for i, o := range obs {
-		inverses[i] = inverse(o.Cov)
-		weight = weight.Add(inverses[i])
-		sum = r3.Add(sum, inverses[i].Apply(o.B))
-	}
-	e := Estimate{Cov: inverse(weight)}
-	e.Mean = e.Cov.Apply(sum)
-	if len(obs) < 2 {
-		return e
-	}
-	chi := 0.0
-	for i, o := range obs {
-		d := r3.Sub(o.B, e.Mean)
-		chi += r3.Dot(d, inverses[i].Apply(d))
-	}
-	e.Cov = e.Cov.Scale(max(1, chi/float64(3*(len(obs)-1))))
-	return e
-}
-
-// inverse of a covariance; zero, of no weight, where there is none.
-func inverse(m magmath.Mat3) magmath.Mat3 {
-	inv, _ := m.Inverse()
-	return inv
 }
 
 // judge compares.

@@ -1,15 +1,17 @@
 package findings
 
 import (
+	"fmt"
+	"math"
+	"quietmount/magmath/siting"
+	"quietmount/survey"
+	"quietmount/survey/sim"
 	"slices"
 	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
-
-	"quietmount/survey"
-	"quietmount/survey/sim"
 )
 
 // measured are findings of the catamaran.
@@ -154,5 +156,91 @@ func TestReversedPolarity(t *testing.T) {
 		if d := r3.Norm(r3.Sub(s.Loads[load.Name].Mean, w.LoadField(load.Name, load.MaxCurrentA, s.Sensor))); d > 0.15 {
 			t.Errorf("%s: off by %.3f uT", s.Station.Name, d)
 		}
+	}
+}
+
+func TestRankOnTheCatamaran(t *testing.T) {
+	w, _, f := catamaran(t, 3)
+	r, err := f.Rank(RankOptions{StepMM: 16})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Spots) == 0 || !r.ByShifting {
+		t.Fatalf("no spots: %+v", r)
+	}
+	again, err := f.Rank(RankOptions{StepMM: 16})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if fmt.Sprintf("%+v", r) != fmt.Sprintf("%+v", again) {
+		t.Error("the same input ranks differently")
+	}
+	for i, s := range r.Spots {
+		t.Logf("%d at %.0f near %s: shifting %.2f (%.2f), steady %.1f uT, tolerance %.0f mm, told %v, cable %.0f, cg %.1f %.1f %v",
+			s.Rank, s.At, s.NearestStation, s.Shifting.Estimate, s.Shifting.Upper95, s.SteadyUT.Upper95, s.PlacementToleranceMM, !s.NotToldFromBest, s.CableMM, s.CGXMM, s.CGYMM, s.WorstCombination)
+		if i > 0 && s.Shifting.Upper95 < r.Spots[i-1].Shifting.Upper95 {
+			t.Errorf("spot %d is better than the one before", s.Rank)
+		}
+		if len(w.Craft.Obstacles(flatten(s.At))) > 0 {
+			t.Errorf("spot %d cannot be mounted: %v", s.Rank, w.Craft.Obstacles(flatten(s.At)))
+		}
+		if s.CableMM > w.Craft.Module.CableMM-w.Craft.Cable.SlackMM {
+			t.Errorf("spot %d needs %g mm of lead", s.Rank, s.CableMM)
+		}
+		b := w.Craft.Balance
+		if s.CGXMM < b.CGXMM[0] || s.CGXMM > b.CGXMM[1] {
+			t.Errorf("spot %d brings the balance to %g", s.Rank, s.CGXMM)
+		}
+	}
+	t.Logf("excluded %v, next %v, why %q", r.Excluded, r.NextStations, r.Why)
+	t.Logf("notes %q", f.Notes)
+	t.Logf("kernels %v left out %+v pose %.2f place %.2f", f.Map.Kernels, f.LeftOut, f.PoseDeg, f.PlaceMM)
+	if len(r.NextStations) == 0 {
+		t.Error("nowhere to measure next")
+	}
+}
+
+func TestSteadyOnlyRanksAndSaysSo(t *testing.T) {
+	w := sandpiper(t, 6)
+	f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 6, true)[:2])
+	r, err := f.Rank(RankOptions{StepMM: 16})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.ByShifting || len(r.Spots) == 0 || !math.IsNaN(r.Spots[0].Shifting.Upper95) {
+		t.Errorf("%+v", r)
+	}
+	if !slices.ContainsFunc(r.Notes, func(n string) bool { return strings.HasPrefix(n, "NO LOAD WAS MEASURED") }) {
+		t.Errorf("it does not say that nothing shifting was measured: %q", r.Notes)
+	}
+}
+
+func placesAt(p r2.Vec, height float64) []siting.Place {
+	return []siting.Place{{At: p, HeightMM: height}}
+}
+
+func flatten(p r3.Vec) r2.Vec { return r2.Vec{X: p.X, Y: p.Y} }
+
+func BenchmarkEvaluateAndRank(b *testing.B) {
+	for _, spacing := range []float64{66, 36, 20} {
+		w := sandpiper(b, 1)
+		w.Craft.Grid.SpacingMM = spacing
+		runs := walks(w, sim.DefaultProbe(), sim.DefaultHand(), 1, true)
+		stations := len(w.Craft.Stations())
+		b.Run(fmt.Sprintf("evaluate %d stations", stations), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				evaluate(b, w.Craft, runs)
+			}
+		})
+		f := evaluate(b, w.Craft, runs)
+		b.Run(fmt.Sprintf("rank %d stations", stations), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := f.Rank(RankOptions{}); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }

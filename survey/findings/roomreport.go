@@ -129,3 +129,10 @@ func (e *evaluation) remark() {
 		}
 	}
 }
+
+func stationsWere(n int) string {
+	if n == 1 {
+		return "1 station was"
+	}
+	return fmt.Sprintf("%d stations were", n)
+}

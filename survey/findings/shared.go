@@ -141,3 +141,36 @@ func (e *evaluation) perLevel(station, load int) []room.Observation {
 	}
 	return out
 }
+
+// pooled is the mean of some readings weighted by their precision, widened
+// where they scatter more than their covariances say.
+//
+// Source: R. T. Birge, Physical Review 40 (1932) 207, for the widening.
+func pooled(obs []room.Observation) Estimate {
+	var weight magmath.Mat3
+	var sum r3.Vec
+	inverses := make([]magmath.Mat3, len(obs))
+	for i, o := range obs {
+		inverses[i] = inverse(o.Cov)
+		weight = weight.Add(inverses[i])
+		sum = r3.Add(sum, inverses[i].Apply(o.B))
+	}
+	e := Estimate{Cov: inverse(weight)}
+	e.Mean = e.Cov.Apply(sum)
+	if len(obs) < 2 {
+		return e
+	}
+	chi := 0.0
+	for i, o := range obs {
+		d := r3.Sub(o.B, e.Mean)
+		chi += r3.Dot(d, inverses[i].Apply(d))
+	}
+	e.Cov = e.Cov.Scale(max(1, chi/float64(3*(len(obs)-1))))
+	return e
+}
+
+// inverse of a covariance; zero, of no weight, where there is none.
+func inverse(m magmath.Mat3) magmath.Mat3 {
+	inv, _ := m.Inverse()
+	return inv
+}

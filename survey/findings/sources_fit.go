@@ -164,22 +164,6 @@ func (f *Findings) stateSources(state string, d magmath.Readings, found *source.
 	return s, order
 }
 
-// namedFor are the parts to try first: for the steady part the magnetic ones,
-// for a load its leads and what is said to move with it.
-func (f *Findings) namedFor(state string) (magnets []source.Magnet, leads []source.NamedLead) {
-	load, isLoad := f.Craft.LoadByName(state)
-	for _, p := range f.Craft.Parts {
-		switch {
-		case !isLoad && p.Magnetic && p.AtMM != nil,
-			isLoad && p.AtMM != nil && (p.Load == state || p.Name == state && (p.Magnetic || load.Kind == survey.LoadMoving)):
-			magnets = append(magnets, source.Magnet{Name: p.Name, AtMM: *p.AtMM})
-		case isLoad && p.Load == state && len(p.PathMM) > 1:
-			leads = append(leads, source.NamedLead{Name: p.Name, PathMM: p.PathMM, ReturnMM: p.ReturnPathMM, GapMM: p.GapMM, CurrentA: load.MaxCurrentA})
-		}
-	}
-	return magnets, leads
-}
-
 // stationAt is the station whose sensor stood at p.
 func (f *Findings) stationAt(p r3.Vec) string {
 	name, best := "", math.Inf(1)
@@ -189,15 +173,6 @@ func (f *Findings) stationAt(p r3.Vec) string {
 		}
 	}
 	return name
-}
-
-// SteadyBudgetUT and ShiftingBudgetUT are the fields at which a source of its
-// kind reaches the builder's limits.
-func (f *Findings) SteadyBudgetUT() float64 { return f.Craft.Limits.SteadyUT }
-
-// ShiftingBudgetUT is H sin(budget).
-func (f *Findings) ShiftingBudgetUT() float64 {
-	return f.HUT * math.Sin(min(90, f.Craft.Limits.HeadingErrorDeg)*math.Pi/180)
 }
 
 func (f *Findings) sourceFinding(state string, c source.Fitted) SourceFinding {

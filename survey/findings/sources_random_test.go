@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath"
 	"quietmount/magmath/simtest"
 	"quietmount/magmath/source"
 	"quietmount/survey"
@@ -75,14 +76,14 @@ func TestSourcesOverRandomCraft(t *testing.T) {
 		}
 	}
 	t.Logf("%d craft: %d of %d magnets within 15 mm, x inside 95 %% at %d; the right number in %d, more in %d; %d of %d named magnets under their names; %d of %d loads explained by leads; half of the craft leave less than %.3f unexplained",
-		craft, near, magnets, inside, right, more, byName, named, asLeads, loads, medianOr(left, 1))
+		craft, near, magnets, inside, right, more, byName, named, asLeads, loads, magmath.Median(left))
 	if float64(near) < 0.9*float64(magnets) || float64(inside) < 0.8*float64(magnets) {
 		t.Error("magnets are missed")
 	}
 	if float64(byName) < 0.9*float64(named) || float64(asLeads) < 0.8*float64(loads) {
 		t.Error("parts are missed")
 	}
-	if medianOr(left, 1) > 0.05 {
-		t.Errorf("%.2f is left unexplained", medianOr(left, 1))
+	if m := magmath.Median(left); !(m <= 0.05) {
+		t.Errorf("%.2f is left unexplained", m)
 	}
 }

@@ -1,14 +1,14 @@
 package findings
 
 import (
+	"errors"
 	"fmt"
 	"math"
+	"quietmount/magmath/siting"
 	"slices"
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
-
-	"quietmount/magmath/siting"
 )
 
 // heightSlackMM is how far a height given by hand may be from one that the
@@ -46,4 +46,27 @@ func (f *Findings) SpotAt(at r3.Vec) (s *Spot, broken []string, err error) {
 	}
 	out := r.spot(0)
 	return &out, broken, nil
+}
+
+// ErrNoSuchSpot says that the ranking has no spot of that number.
+var ErrNoSuchSpot = errors.New("no such spot")
+
+// Place is a place where a module may stand: the surface under the middle of
+// its foot, and how far it stands above it.
+type Place struct {
+	At       r3.Vec
+	HeightMM float64
+}
+
+// Foot is the point under the foot itself, whatever it stands on.
+func (p Place) Foot() r3.Vec { return r3.Vec{X: p.At.X, Y: p.At.Y, Z: p.At.Z - p.HeightMM} }
+
+// SpotPlace is the place of the ranked spot of a number, 1 for the first.
+func (r *Ranking) SpotPlace(number int) (Place, error) {
+	for _, s := range r.Spots {
+		if s.Rank == number {
+			return Place{s.At, s.HeightMM}, nil
+		}
+	}
+	return Place{}, fmt.Errorf("%w as %d: the ranking has %d", ErrNoSuchSpot, number, len(r.Spots))
 }

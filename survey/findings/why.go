@@ -141,10 +141,3 @@ func (r *ranker) notes() {
 		say(fmt.Sprintf("Only %s measured: away from there the ranking rests on assumptions.", stationsWere(len(r.f.Stations))))
 	}
 }
-
-func stationsWere(n int) string {
-	if n == 1 {
-		return "1 station was"
-	}
-	return fmt.Sprintf("%d stations were", n)
-}

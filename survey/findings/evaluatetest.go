@@ -3,14 +3,49 @@ package findings
 import (
 	"flag"
 	"math/rand/v2"
-	"time"
-
-	"gonum.org/v1/gonum/spatial/r3"
-
-	"quietmount/magmath/heading"
 	"quietmount/survey"
 	"quietmount/survey/sim"
+	"slices"
+	"strings"
+	"testing"
+	"time"
 )
+
+// evaluate is the findings of runs on a craft on 1 June 2026; an error ends the test.
+func evaluate(t testing.TB, c *survey.Craft, runs []*survey.Run) *Findings {
+	t.Helper()
+	f, err := Evaluate(c, runs, Options{Date: "2026-06-01"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// catamaran is the pulsed survey of one invented catamaran, made once for all
+// tests: they may change the findings given to them, not what these point to.
+func catamaran(t testing.TB, seed uint64) (*sim.World, []*survey.Run, *Findings) {
+	t.Helper()
+	known, ok := catamarans[seed]
+	if !ok {
+		known.w = sandpiper(t, seed)
+		known.runs = walks(known.w, sim.DefaultProbe(), sim.DefaultHand(), seed, true)
+		known.f = evaluate(t, known.w.Craft, known.runs)
+		catamarans[seed] = known
+	}
+	f := *known.f
+	return known.w, slices.Clone(known.runs), &f
+}
+
+var catamarans = map[uint64]struct {
+	w    *sim.World
+	runs []*survey.Run
+	f    *Findings
+}{}
+
+// noted reports whether a note of the findings holds the text.
+func noted(f *Findings, text string) bool {
+	return slices.ContainsFunc(f.Notes, func(n string) bool { return strings.Contains(n, text) })
+}
 
 // trialRuns surveys a random craft: eight background places, unpowered, each
 // load pulsed or walked.
@@ -53,24 +88,6 @@ func trialRuns(t *sim.Trial, pulsed bool) []*survey.Run {
 // meter is as good as the estimator takes it to be.
 func misstated(stated float64, rng *rand.Rand) float64 {
 	return stated * (1 + currentSD*rng.NormFloat64())
-}
-
-// truth is the true worst shifting error at a place, degrees.
-func truth(w *sim.World, f *Findings, at r3.Vec) float64 {
-	fields := map[string]r3.Vec{}
-	for _, l := range w.Craft.Loads {
-		fields[l.Name] = w.LoadField(l.Name, l.MaxCurrentA, at)
-	}
-	ws, most := newWorst(w.Craft, fields), 0.0
-	for _, combo := range ws.combos {
-		var d r3.Vec
-		for _, k := range combo {
-			d = r3.Add(d, fields[ws.names[k]])
-		}
-		deg, _ := heading.Worst(d, f.HUT, w.Craft.Limits.TiltDeg)
-		most = max(most, deg)
-	}
-	return most
 }
 
 // craftCount is how many random craft the evidence rests on: one shows that all
