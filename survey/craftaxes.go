@@ -37,7 +37,7 @@ func AxesFromLetters(letters []string) (magmath.Mat3, error) {
 	for i, letter := range letters {
 		axis, sign, ok := craftAxisLetter(letter)
 		if !ok {
-			return m, &AxesError{Entry: i, Msg: fmt.Sprintf("%q is no axis", craftShort(letter)), Hint: "write +x, -x, +y, -y, +z or -z"}
+			return m, &AxesError{Entry: i, Msg: fmt.Sprintf("%q is no axis", CraftShort(letter)), Hint: "write +x, -x, +y, -y, +z or -z"}
 		}
 		if used[axis] {
 			return m, &AxesError{Entry: i, Msg: fmt.Sprintf("axes name %c twice", "xyz"[axis]), Hint: "each of x, y and z is named once"}
@@ -146,17 +146,17 @@ func FormatAxes(m magmath.Mat3) string {
 	return "[" + strings.Join(directions, ", ") + "]"
 }
 
-// craftShort keeps a message readable whatever the file holds.
-func craftShort(s string) string {
+// CraftShort keeps a message readable whatever the file holds.
+func CraftShort(s string) string {
 	r := []rune(s)
-	if len(r) > craftNameRunes {
-		return string(r[:craftNameRunes]) + "..."
+	if len(r) > CraftNameRunes {
+		return string(r[:CraftNameRunes]) + "..."
 	}
 	return s
 }
 
 // Bounds of what a craft file may say. Anything beyond them is a slip.
 const (
-	craftReachMM   = 100_000 // of any coordinate: 100 m
-	craftNameRunes = 60
+	CraftReachMM   = 100_000 // of any coordinate: 100 m
+	CraftNameRunes = 60
 )

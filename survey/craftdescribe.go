@@ -51,7 +51,7 @@ func (c *Craft) describeStations() string {
 	}
 	s := fmt.Sprintf("%d stations", len(all))
 	if grid := len(all) - len(c.Singles); grid > 0 {
-		s += fmt.Sprintf(", %d of them on a grid of %s mm from %s to %s", grid, craftFormat(c.Grid.SpacingMM), all[0].Name, all[grid-1].Name)
+		s += fmt.Sprintf(", %d of them on a grid of %s mm from %s to %s", grid, CraftFormat(c.Grid.SpacingMM), all[0].Name, all[grid-1].Name)
 	}
 	return s + "."
 }
@@ -65,4 +65,4 @@ func (c *Craft) mass() float64 {
 	return sum
 }
 
-func craftFormat(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+func CraftFormat(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

@@ -8,8 +8,8 @@ import (
 )
 
 const (
-	craftMostLoads        = 64
-	craftMostCombinations = 1000
+	CraftMostLoads        = 64
+	CraftMostCombinations = 1000
 	craftMostSteps        = 200_000 // of the search for them
 )
 
@@ -86,7 +86,7 @@ func (c *Craft) Together(a, b string) bool {
 // stand in the order of the file. Nil for no loads. At most a thousand; a
 // craft file with more is refused.
 func (c *Craft) Combinations() [][]string {
-	sets, _ := c.cliques()
+	sets, _ := c.Cliques()
 	var out [][]string
 	for _, set := range sets {
 		var names []string
@@ -100,12 +100,12 @@ func (c *Craft) Combinations() [][]string {
 	return out
 }
 
-// cliques are the maximal sets of loads as bits, load 0 the lowest; false if
+// Cliques are the maximal sets of loads as bits, load 0 the lowest; false if
 // there are more than can be given.
 // Source: C. Bron, J. Kerbosch, Algorithm 457: finding all cliques of an
 // undirected graph, Communications of the ACM 16 (1973) 575-577.
-func (c *Craft) cliques() ([]uint64, bool) {
-	n := min(len(c.Loads), craftMostLoads)
+func (c *Craft) Cliques() ([]uint64, bool) {
+	n := min(len(c.Loads), CraftMostLoads)
 	with := make([]uint64, n)
 	for i := range n {
 		for j := range n {
@@ -125,7 +125,7 @@ func (c *Craft) cliques() ([]uint64, bool) {
 			if set != 0 {
 				sets = append(sets, set)
 			}
-			return len(sets) <= craftMostCombinations
+			return len(sets) <= CraftMostCombinations
 		}
 		for left := may &^ craftPivot(with, may, done); left != 0; left &= left - 1 {
 			i := bits.TrailingZeros64(left)
@@ -137,7 +137,7 @@ func (c *Craft) cliques() ([]uint64, bool) {
 		return true
 	}
 	all := grow(0, ^uint64(0)>>(64-n), 0) && n == len(c.Loads)
-	sets = sets[:min(len(sets), craftMostCombinations)]
+	sets = sets[:min(len(sets), CraftMostCombinations)]
 	slices.SortFunc(sets, craftSetOrder)
 	return sets, all
 }

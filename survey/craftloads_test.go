@@ -57,7 +57,7 @@ func TestCombinationsAreBounded(t *testing.T) {
 		if got := len(c.Combinations()); got != want {
 			t.Errorf("%d groups: %d combinations, want %d", groups, got, want)
 		}
-		if _, all := c.cliques(); all != (want < 1000) {
+		if _, all := c.Cliques(); all != (want < 1000) {
 			t.Errorf("%d groups: all %v", groups, all)
 		}
 		for _, set := range c.Combinations() {

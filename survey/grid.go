@@ -12,21 +12,21 @@ import (
 
 // gridNode is a node of the grid on the craft.
 type gridNode struct {
-	name string
+	Name string
 	at   r2.Vec
 }
 
 // craftMostNodes bounds the nodes looked at around the outline.
 const craftMostNodes = 50_000
 
-// nodes are the grid's nodes inside or on outline, row by row from the nose,
+// Nodes are the grid's nodes inside or on outline, row by row from the nose,
 // each row from left to right. Nodes stand at the origin plus whole multiples
 // of the spacing. Lines of nodes are counted over the box around the outline:
 // column A is the leftmost line (smallest y), row 1 the foremost (largest x)
 // that meets the box, and a line keeps its letter or number even where none
 // of its nodes lies on the craft. Nodes on the edge count. It reports false
 // if there are more than most.
-func (g Grid) nodes(outline plane.Polygon, most int) ([]gridNode, bool) {
+func (g Grid) Nodes(outline plane.Polygon, most int) ([]gridNode, bool) {
 	box := outline.Bounds()
 	x0, rows := g.lines(g.OriginMM.X, box.Min.X, box.Max.X)
 	y0, columns := g.lines(g.OriginMM.Y, box.Min.Y, box.Max.Y)
@@ -81,9 +81,9 @@ func (c *Craft) Stations() []Station {
 	var out []Station
 	if c.Grid != nil && c.Grid.SpacingMM > 0 {
 		surface := c.Surface()
-		nodes, _ := c.Grid.nodes(c.Body.OutlineMM, craftMostStations)
+		nodes, _ := c.Grid.Nodes(c.Body.OutlineMM, CraftMostStations)
 		for _, n := range nodes {
-			out = append(out, Station{n.name, r3.Vec{X: n.at.X, Y: n.at.Y, Z: surface.Z(n.at.X, n.at.Y)}})
+			out = append(out, Station{n.Name, r3.Vec{X: n.at.X, Y: n.at.Y, Z: surface.Z(n.at.X, n.at.Y)}})
 		}
 	}
 	return append(out, c.Singles...)
@@ -114,5 +114,5 @@ func (c *Craft) StationNames() []string {
 	return names
 }
 
-// craftMostStations bounds what one person can walk, and then some.
-const craftMostStations = 5000
+// CraftMostStations bounds what one person can walk, and then some.
+const CraftMostStations = 5000

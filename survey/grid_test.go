@@ -23,7 +23,7 @@ func TestColumnLetters(t *testing.T) {
 func nodeNames(nodes []gridNode) []string {
 	var names []string
 	for _, n := range nodes {
-		names = append(names, n.name)
+		names = append(names, n.Name)
 	}
 	return names
 }
@@ -32,7 +32,7 @@ func TestGridOnAConcaveOutline(t *testing.T) {
 	l := plane.Polygon{{X: 0, Y: 0}, {X: 100, Y: 0}, {X: 100, Y: 40}, {X: 40, Y: 40}, {X: 40, Y: 100}, {X: 0, Y: 100}}
 	// x runs from 0 to 100 towards the nose, y to the right; the notch is at
 	// large x and large y.
-	nodes, ok := Grid{SpacingMM: 50, OriginMM: r2.Vec{X: 200, Y: -100}}.nodes(l, 100)
+	nodes, ok := Grid{SpacingMM: 50, OriginMM: r2.Vec{X: 200, Y: -100}}.Nodes(l, 100)
 	// Rows x = 100, 50, 0; columns y = 0, 50, 100. Of x = 100 and of x = 50
 	// only y = 0 lies on the craft, the edge included.
 	want := []string{"A1", "A2", "A3", "B3", "C3"}
@@ -42,7 +42,7 @@ func TestGridOnAConcaveOutline(t *testing.T) {
 	if nodes[0].at != (r2.Vec{X: 100}) || nodes[4].at != (r2.Vec{Y: 100}) {
 		t.Errorf("A1 at %v, C3 at %v", nodes[0].at, nodes[4].at)
 	}
-	if _, ok := (Grid{SpacingMM: 50}).nodes(l, 4); ok {
+	if _, ok := (Grid{SpacingMM: 50}).Nodes(l, 4); ok {
 		t.Error("five nodes were taken for four")
 	}
 }
@@ -51,7 +51,7 @@ func TestGridOnAConcaveOutline(t *testing.T) {
 // the middle of a U.
 func TestGridKeepsLettersOverAGap(t *testing.T) {
 	u := plane.Polygon{{X: 0, Y: 0}, {X: 100, Y: 0}, {X: 100, Y: 10}, {X: 5, Y: 10}, {X: 5, Y: 90}, {X: 100, Y: 90}, {X: 100, Y: 100}, {X: 0, Y: 100}}
-	nodes, _ := Grid{SpacingMM: 50, OriginMM: r2.Vec{X: 50}}.nodes(u, 100)
+	nodes, _ := Grid{SpacingMM: 50, OriginMM: r2.Vec{X: 50}}.Nodes(u, 100)
 	want := []string{"A1", "C1", "A2", "C2", "A3", "B3", "C3"}
 	if got := nodeNames(nodes); !slices.Equal(got, want) {
 		t.Errorf("%v, want %v", got, want)
@@ -62,7 +62,7 @@ func TestGridKeepsLettersOverAGap(t *testing.T) {
 // the places print as written.
 func TestGridIsRounded(t *testing.T) {
 	p := plane.Polygon{{X: 0, Y: 0}, {X: 100.1, Y: 0}, {X: 100.1, Y: 0.3}, {X: 0, Y: 0.3}}
-	nodes, _ := Grid{SpacingMM: 14.3}.nodes(p, 100)
+	nodes, _ := Grid{SpacingMM: 14.3}.Nodes(p, 100)
 	if len(nodes) != 8 || nodes[0].at.X != 100.1 || nodes[1].at.X != 85.8 {
 		t.Errorf("%v", nodes)
 	}

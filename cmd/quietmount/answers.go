@@ -4,13 +4,14 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
-	"quietmount/survey"
-	"quietmount/survey/findings"
-	"quietmount/survey/standing"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/progress"
+	"quietmount/survey/rank"
 )
 
-// evaluate reads the folder on the line and evaluates the runs it chooses.
-func evaluate(c *cli.Context, sh shell) (*findings.Findings, error) {
+// evaluateRuns reads the folder on the line and evaluates the runs it chooses.
+func evaluateRuns(c *cli.Context, sh shell) (*evaluate.Findings, error) {
 	dir, err := folder(c)
 	if err != nil {
 		return nil, err
@@ -18,12 +19,12 @@ func evaluate(c *cli.Context, sh shell) (*findings.Findings, error) {
 	return evaluateFolder(dir, c.String("runs"), sh)
 }
 
-func evaluateFolder(dir, runs string, sh shell) (*findings.Findings, error) {
-	f, err := survey.OpenFolder(dir)
+func evaluateFolder(dir, runs string, sh shell) (*evaluate.Findings, error) {
+	f, err := logbook.OpenFolder(dir)
 	if err != nil {
 		return nil, err
 	}
-	chosen, err := survey.SelectRuns(f.Runs, runs)
+	chosen, err := logbook.SelectRuns(f.Runs, runs)
 	if err != nil {
 		return nil, wrong("runs are numbers, e.g. --runs 1,2,5", "--runs: %v", err)
 	}
@@ -32,9 +33,9 @@ func evaluateFolder(dir, runs string, sh shell) (*findings.Findings, error) {
 			say(sh.Err, "quietmount: warning: %s", w)
 		}
 	}
-	found, err := findings.Evaluate(f.Craft, chosen, findings.Options{})
+	found, err := evaluate.Evaluate(f.Craft, chosen, evaluate.Options{})
 	if err != nil {
-		return nil, withHint(err, "see where the job stands: quietmount %s", standing.Quote(dir))
+		return nil, withHint(err, "see where the job stands: quietmount %s", progress.Quote(dir))
 	}
 	return found, nil
 }
@@ -69,7 +70,7 @@ func mapCommand(sh shell) *cli.Command {
 }
 
 func mapAnswer(c *cli.Context, sh shell) error {
-	found, err := evaluate(c, sh)
+	found, err := evaluateRuns(c, sh)
 	if err != nil {
 		return err
 	}
@@ -97,11 +98,11 @@ func rankCommand(sh shell) *cli.Command {
 			runsFlag(),
 			jsonFlag(),
 		},
-		Action: func(c *cli.Context) error { return rank(c, sh) },
+		Action: func(c *cli.Context) error { return runRank(c, sh) },
 	}
 }
 
-func rank(c *cli.Context, sh shell) error {
+func runRank(c *cli.Context, sh shell) error {
 	if c.Int("spots") < 1 {
 		return wrong("e.g. --spots 5", "--spots %d: at least one", c.Int("spots"))
 	}
@@ -112,11 +113,11 @@ func rank(c *cli.Context, sh shell) error {
 			return err
 		}
 	}
-	found, err := evaluate(c, sh)
+	found, err := evaluateRuns(c, sh)
 	if err != nil {
 		return err
 	}
-	ranking, err := found.Rank(findings.RankOptions{Most: c.Int("spots")})
+	ranking, err := rank.Rank(found, rank.RankOptions{Most: c.Int("spots")})
 	if err != nil {
 		return err
 	}

@@ -7,6 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/survey"
+	"quietmount/survey/number"
 )
 
 // arrange puts argv (without the program's name) into the order that the flag
@@ -105,12 +106,12 @@ func checkNumber(call string, flag cli.Flag, name, value string) error {
 	if _, ok := flag.(*cli.Float64Flag); !ok {
 		return nil
 	}
-	if _, ok := survey.Number(value); ok {
+	if _, ok := number.Parse(value); ok {
 		return nil
 	}
 	hint := "see: " + call + " --help"
 	if point := strings.Replace(value, ",", ".", 1); point != value {
-		if _, ok := survey.Number(point); ok {
+		if _, ok := number.Parse(point); ok {
 			hint = "write it with a point: " + point
 		}
 	}

@@ -6,9 +6,10 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/magmath"
-	"quietmount/magmath/heading"
+	"quietmount/magmath/arrow"
 	"quietmount/report/answer"
-	"quietmount/survey"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 )
 
@@ -35,15 +36,15 @@ func arrowCommand(sh shell) *cli.Command {
 			&cli.BoolFlag{Name: "store", Usage: "the arrow points to the nose: store the axes found in the craft file"},
 			&cli.BoolFlag{Name: "exactly", Usage: "with --store: the axes as measured, not the nearest right angles"},
 		),
-		Action: func(c *cli.Context) error { return arrow(c, sh) },
+		Action: func(c *cli.Context) error { return runArrow(c, sh) },
 	}
 }
 
-func arrow(c *cli.Context, sh shell) error {
+func runArrow(c *cli.Context, sh shell) error {
 	if p := c.Float64("pose-deg"); !(p > 0 && p <= 30) {
 		return wrong("1.5 suits a careful hand", "--pose-deg %g: more than 0 and at most 30", p)
 	}
-	f, err := openFinish(c, sh, survey.SwingArrow)
+	f, err := openFinish(c, sh, logbook.SwingArrow)
 	if err != nil {
 		return err
 	}
@@ -87,7 +88,7 @@ func (f *finish) arrowCheck(c *cli.Context) (swing.Check, error) {
 		}
 		return swing.CheckOf(taken)
 	}
-	newest, err := swing.Newest(f.dir, survey.SwingArrow, 0)
+	newest, err := swing.Newest(f.dir, logbook.SwingArrow, 0)
 	if err != nil {
 		return check, err
 	}
@@ -110,7 +111,7 @@ func (f *finish) north(c *cli.Context) (deg, su float64) {
 }
 
 // takeArrow walks through the poses.
-func (f *finish) takeArrow(c *cli.Context, check swing.Check) (*survey.SwingFile, error) {
+func (f *finish) takeArrow(c *cli.Context, check swing.Check) (*logbook.SwingFile, error) {
 	poses := swing.UsualPoses(c.Bool("quick"), f.calibrated)
 	if text := c.String("poses"); text != "" {
 		var err error
@@ -118,8 +119,8 @@ func (f *finish) takeArrow(c *cli.Context, check swing.Check) (*survey.SwingFile
 			return nil, wrong("e.g. --poses north,east,south,west,down", "--poses: %v", err)
 		}
 	}
-	header := survey.SwingHeader{
-		What: survey.SwingArrow, Reference: survey.ReferenceMarks, ZeroDeg: check.ZeroDeg, ZeroSUDeg: check.ZeroSUDeg,
+	header := logbook.SwingHeader{
+		What: logbook.SwingArrow, Reference: logbook.ReferenceMarks, ZeroDeg: check.ZeroDeg, ZeroSUDeg: check.ZeroSUDeg,
 		HeadingSU: check.PoseSUDeg, Calibrated: check.Calibrated,
 	}
 	header.Calibration = c.String("calibration")
@@ -130,7 +131,7 @@ func (f *finish) takeArrow(c *cli.Context, check swing.Check) (*survey.SwingFile
 // unless asked for as measured.
 func (f *finish) storeAxes(c *cli.Context, m magmath.Mat3) error {
 	if !c.Bool("exactly") {
-		m = heading.NearestMounting(m)
+		m = arrow.NearestMounting(m)
 	}
-	return withHint(survey.StoreAxesIn(f.dir, f.table, m), "the craft file is as it was")
+	return withHint(craftfile.StoreAxesIn(f.dir, f.table, m), "the craft file is as it was")
 }

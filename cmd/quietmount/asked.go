@@ -4,21 +4,22 @@ import (
 	"errors"
 
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 )
 
 // askedStations are the places at which measuring next helps the ranking most,
 // under names that nothing has.
-func askedStations(dir string, f *survey.Folder, sh shell) ([]survey.Station, error) {
+func askedStations(dir string, f *logbook.Folder, sh shell) ([]survey.Station, error) {
 	found, err := evaluateFolder(dir, "", sh)
 	if err != nil {
 		return nil, err
 	}
-	ranking, err := found.Rank(findings.RankOptions{})
+	ranking, err := rank.Rank(found, rank.RankOptions{})
 	if err != nil {
 		return nil, withHint(err, "walk the craft's own stations first: quietmount survey without --asked")
 	}
-	asked := findings.Asked(f, ranking)
+	asked := rank.Asked(f, ranking)
 	if len(asked) == 0 {
 		return nil, withHint(errors.New("the ranking asks for no station"), "see: quietmount rank")
 	}

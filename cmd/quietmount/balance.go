@@ -8,8 +8,10 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/report/answer"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/balance"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 func balanceCommand(sh shell) *cli.Command {
@@ -26,11 +28,11 @@ func balanceCommand(sh shell) *cli.Command {
 			runsFlag(),
 			jsonFlag(),
 		},
-		Action: func(c *cli.Context) error { return balance(c, sh) },
+		Action: func(c *cli.Context) error { return runBalance(c, sh) },
 	}
 }
 
-func balance(c *cli.Context, sh shell) error {
+func runBalance(c *cli.Context, sh shell) error {
 	dir, err := folder(c)
 	if err != nil {
 		return err
@@ -38,18 +40,18 @@ func balance(c *cli.Context, sh shell) error {
 	if c.IsSet("spot") && c.IsSet("rank") {
 		return wrong("leave one of them out", "balance takes a place either from --spot or from --rank")
 	}
-	craft, err := survey.LoadCraft(dir)
+	craft, err := craftfile.LoadCraft(dir)
 	if err != nil {
 		return err
 	}
-	if _, err := findings.BalanceOf(craft, nil); err != nil {
+	if _, err := balance.BalanceOf(craft, nil); err != nil {
 		return withHint(err, "write mass_g for each [[part]] of the craft file, with at_mm, and mass_g under [module]")
 	}
 	at, note, err := modulePlace(c, dir, sh)
 	if err != nil {
 		return err
 	}
-	b, err := findings.BalanceOf(craft, at)
+	b, err := balance.BalanceOf(craft, at)
 	if err != nil {
 		return err
 	}
@@ -85,7 +87,7 @@ func modulePlace(c *cli.Context, dir string, sh shell) (*r3.Vec, string, error) 
 	if err == nil || c.IsSet("rank") {
 		return at, "", err
 	}
-	if errors.Is(err, findings.ErrNoRuns) || errors.Is(err, findings.ErrNoMap) || errors.Is(err, findings.ErrNothing) || errors.Is(err, errNoSpot) {
+	if errors.Is(err, evaluate.ErrNoRuns) || errors.Is(err, rank.ErrNoMap) || errors.Is(err, evaluate.ErrNothing) || errors.Is(err, errNoSpot) {
 		return nil, "The module is not counted: there is no ranked spot yet. Name a place with --spot X,Y,Z.", nil
 	}
 	return nil, "", err
@@ -98,7 +100,7 @@ func rankedPlace(dir, runs string, n int, sh shell) (*r3.Vec, error) {
 	if err != nil {
 		return nil, err
 	}
-	ranking, err := found.Rank(findings.RankOptions{Most: max(10, n), Next: -1})
+	ranking, err := rank.Rank(found, rank.RankOptions{Most: max(10, n), Next: -1})
 	if err != nil {
 		return nil, err
 	}

@@ -17,9 +17,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/live"
-	"quietmount/survey"
+	"quietmount/survey/craftfile"
 	"quietmount/survey/link"
-	"quietmount/survey/standing"
+	"quietmount/survey/progress"
 )
 
 func benchCommand(sh shell) *cli.Command {
@@ -37,7 +37,7 @@ func benchCommand(sh shell) *cli.Command {
 			&cli.StringFlag{Name: "lan", Usage: "also listen on `ADDRESS`, one of this machine's own, for a second screen"},
 			&cli.BoolFlag{Name: "no-open", Usage: "print the address and open no browser"},
 		),
-		Action: func(c *cli.Context) error { return bench(c, sh) },
+		Action: func(c *cli.Context) error { return runBench(c, sh) },
 	}
 }
 
@@ -47,13 +47,13 @@ const (
 	lanValid     = 5 * time.Minute
 )
 
-func bench(c *cli.Context, sh shell) error {
+func runBench(c *cli.Context, sh shell) error {
 	dir, err := folder(c)
 	if err != nil {
 		return err
 	}
 	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
-		return withHint(fmt.Errorf("no folder %s", dir), "make one with: quietmount init %s", standing.Quote(dir))
+		return withHint(fmt.Errorf("no folder %s", dir), "make one with: quietmount init %s", progress.Quote(dir))
 	}
 	if _, err := decodeOptions(c, sh, nil); err != nil {
 		return err
@@ -78,7 +78,7 @@ func bench(c *cli.Context, sh shell) error {
 func benchOptions(c *cli.Context, sh shell, dir string, hosts []string) live.Options {
 	return live.Options{
 		Dir: dir, Tool: version(), Hosts: hosts, Now: sh.Now, Token: rand.Text,
-		Standing: func() (*standing.Standing, error) { return standingOf(dir) },
+		Standing: func() (*progress.Standing, error) { return standingOf(dir) },
 		Ports:    link.Ports,
 		Open: func(ctx context.Context, port string, baud int) (link.Source, error) {
 			return benchSource(ctx, c, sh, dir, port, baud)
@@ -106,7 +106,7 @@ func benchPort(c *cli.Context) string {
 // benchSource opens a port with the flags of the line; a recording is played at
 // its own pace.
 func benchSource(ctx context.Context, c *cli.Context, sh shell, dir, port string, baud int) (link.Source, error) {
-	craft, err := survey.LoadCraft(dir)
+	craft, err := craftfile.LoadCraft(dir)
 	if err != nil {
 		craft = nil // the description may still be being written
 	}

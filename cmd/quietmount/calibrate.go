@@ -16,8 +16,11 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/picture"
 	"quietmount/survey"
+	"quietmount/survey/calibrate"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/csvfile"
 	"quietmount/survey/link"
-	"quietmount/survey/turn"
+	"quietmount/survey/logbook"
 )
 
 func calibrateCommand(sh shell) *cli.Command {
@@ -34,8 +37,8 @@ func calibrateCommand(sh shell) *cli.Command {
 			"finds is compared with the steady part that the map promised. Exit status 3: not accepted,\n" +
 			"or the promise is not kept.",
 		Flags: append(linkFlags(),
-			&cli.Float64Flag{Name: "for-s", Value: turn.UsualS, Usage: "stop turning after so many seconds"},
-			&cli.Float64Flag{Name: "covered-percent", Value: 100 * turn.UsualCovered, Usage: "stop when so much of the sphere was shown"},
+			&cli.Float64Flag{Name: "for-s", Value: calibrate.UsualS, Usage: "stop turning after so many seconds"},
+			&cli.Float64Flag{Name: "covered-percent", Value: 100 * calibrate.UsualCovered, Usage: "stop when so much of the sphere was shown"},
 			&cli.Float64Flag{Name: "from-s", Usage: "leave out the readings before this time"},
 			&cli.Float64Flag{Name: "to-s", Usage: "leave out the readings after this time"},
 			&cli.StringFlag{Name: "parameters", Value: "auto", Usage: "3, 4, 6 or 9, or auto: as many as the readings support"},
@@ -49,16 +52,16 @@ func calibrateCommand(sh shell) *cli.Command {
 			&cli.StringFlag{Name: "picture", Usage: "draw what was shown of the sphere to `FILE`.png, .svg or .pdf"},
 			jsonFlag(),
 		),
-		Action: func(c *cli.Context) error { return calibrate(c, sh) },
+		Action: func(c *cli.Context) error { return runCalibrate(c, sh) },
 	}
 }
 
-func calibrate(c *cli.Context, sh shell) error {
+func runCalibrate(c *cli.Context, sh shell) error {
 	dir, file, err := calibrateArgs(c)
 	if err != nil {
 		return err
 	}
-	craft, err := survey.LoadCraft(dir)
+	craft, err := craftfile.LoadCraft(dir)
 	if err != nil {
 		return err
 	}
@@ -75,7 +78,7 @@ func calibrate(c *cli.Context, sh shell) error {
 		return err
 	}
 	samples = between(samples, optionalFloat(c, "from-s"), optionalFloat(c, "to-s"))
-	r, err := survey.Calibrate(c.Context, samples, o)
+	r, err := calibrate.Calibrate(c.Context, samples, o)
 	if err != nil {
 		return err
 	}
@@ -104,7 +107,7 @@ func calibrate(c *cli.Context, sh shell) error {
 
 // drawSphere draws what was shown of the sphere, accepted or not.
 func drawSphere(name string, in answer.CalibrateInput, samples []survey.Sample, craft *survey.Craft) error {
-	c := survey.NewCalibration(in.Result, samples)
+	c := logbook.NewCalibration(in.Result, samples)
 	c.ID, c.Probe = in.ID, craft.Measures().Name
 	p, err := picture.Calibration(c)
 	if err != nil {
@@ -142,7 +145,7 @@ func calibrateArgs(c *cli.Context) (dir, file string, err error) {
 
 // calibrateOptions are the craft file's options with what the flags change.
 func calibrateOptions(c *cli.Context, craft *survey.Craft, now time.Time) (calib.Options, error) {
-	o := survey.CalibrationOptions(craft, now)
+	o := calibrate.CalibrationOptions(craft, now)
 	scales := map[string]calib.ScaleFrom{"auto": calib.FromEither, "reference": calib.FromReference, "probe": calib.FromProbe}
 	scale, ok := scales[c.String("scale-from")]
 	if !ok {
@@ -175,7 +178,7 @@ func calibrateSamples(c *cli.Context, sh shell, craft *survey.Craft, file string
 		samples, err := calibrateFile(c, sh, file)
 		return samples, file, err
 	}
-	if s := c.Float64("for-s"); !(s >= turn.LeastS && s <= turn.MostS) {
+	if s := c.Float64("for-s"); !(s >= calibrate.LeastS && s <= calibrate.MostS) {
 		return nil, "", wrong("a minute or two suit most", "--for-s %g: from 3 to 3600", s)
 	}
 	if p := c.Float64("covered-percent"); !(p > 0 && p <= 100) {
@@ -187,7 +190,7 @@ func calibrateSamples(c *cli.Context, sh shell, craft *survey.Craft, file string
 	}
 	defer source.Close()
 	t := &turning{
-		Turn: turn.For(craft, sh.Now(), c.Float64("for-s"), c.Float64("covered-percent")/100),
+		Turn: calibrate.For(craft, sh.Now(), c.Float64("for-s"), c.Float64("covered-percent")/100),
 		sh:   sh, source: source, replay: c.String("replay") != "", what: "probe",
 	}
 	if c.Bool("on-craft") {
@@ -206,7 +209,7 @@ func calibrateFile(c *cli.Context, sh shell, file string) ([]survey.Sample, erro
 		return nil, err
 	}
 	defer r.Close()
-	samples, err := survey.ReadCalibrationCSV(r, file)
+	samples, err := csvfile.ReadCalibrationCSV(r, file)
 	if err != nil {
 		return nil, withHint(err, "the file wants a header t_s,bx,by,bz and one row a reading in microtesla")
 	}
@@ -234,7 +237,7 @@ func between(samples []survey.Sample, from, to *float64) []survey.Sample {
 
 // turning shows on the terminal how a turn goes on.
 type turning struct {
-	*turn.Turn
+	*calibrate.Turn
 	sh     shell
 	source namedSource
 	replay bool

@@ -11,7 +11,7 @@ import (
 	"testing"
 
 	"quietmount/magmath/geomag"
-	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // turnTruth is the probe of these tests: raw = gain (field) + offset, by hand.
@@ -112,7 +112,7 @@ func TestCalibrateFromFile(t *testing.T) {
 				t.Errorf("%s axis %d: offset %.3f +- %.3f, gain %.4f", file, k, a.Offset[k], a.Standard[k], a.Matrix[k][k])
 			}
 		}
-		stored, err := survey.LoadCorrection(dir, a.ID)
+		stored, err := logbook.LoadCorrection(dir, a.ID)
 		if err != nil || math.Abs(stored.OffsetUT.Y-a.Offset[1]) > 1e-6 {
 			t.Errorf("stored %+v, %v", stored, err)
 		}
@@ -132,7 +132,7 @@ func TestCalibrateRefusal(t *testing.T) {
 	if r.status != exitNo || !strings.Contains(r.out, "one axis only") || !strings.Contains(r.out, "nothing was stored") {
 		t.Errorf("exit status %d\n%s%s", r.status, r.out, r.stderr)
 	}
-	if _, err := os.Stat(filepath.Join(dir, survey.CalibrationFolder)); !os.IsNotExist(err) {
+	if _, err := os.Stat(filepath.Join(dir, logbook.CalibrationFolder)); !os.IsNotExist(err) {
 		t.Errorf("something was stored: %v", err)
 	}
 }

@@ -8,8 +8,8 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/survey"
-	"quietmount/survey/standing"
-	"quietmount/survey/turn"
+	"quietmount/survey/calibrate"
+	"quietmount/survey/progress"
 )
 
 // heldAgainst is what a calibration of the finished craft is held against; nil
@@ -29,15 +29,15 @@ func heldAgainst(c *cli.Context, sh shell, dir string, craft *survey.Craft) (*pr
 // storeCalibration keeps what was accepted and, on the finished craft, holds it
 // against the promise.
 func storeCalibration(in answer.CalibrateInput, held *promise, dir string, craft *survey.Craft, samples []survey.Sample, now time.Time) (answer.CalibrateInput, error) {
-	store, use := turn.Store, "quietmount survey %s --calibration %s"
+	store, use := calibrate.Store, "quietmount survey %s --calibration %s"
 	if held != nil {
-		store, use = turn.StoreOnCraft, "quietmount swing %s --calibration %s"
+		store, use = calibrate.StoreOnCraft, "quietmount swing %s --calibration %s"
 	}
 	stored, file, err := store(dir, craft, in.Result, samples, in.ReferenceUT, in.Source, version(), now)
 	if err != nil {
 		return in, err
 	}
-	in.ID, in.File, in.Use = stored.ID, file, fmt.Sprintf(use, standing.Quote(dir), stored.ID)
+	in.ID, in.File, in.Use = stored.ID, file, fmt.Sprintf(use, progress.Quote(dir), stored.ID)
 	if held == nil {
 		return in, nil
 	}

@@ -8,12 +8,13 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/report/filing"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 )
 
 // choose writes the chosen spot into the folder.
-func choose(sh shell, dir string, what chosen, found *findings.Findings, ranking *findings.Ranking) error {
+func choose(sh shell, dir string, what chosen, found *evaluate.Findings, ranking *rank.Ranking) error {
 	spot, broken, err := what.spot(found, ranking)
 	if err != nil {
 		return err
@@ -21,7 +22,7 @@ func choose(sh shell, dir string, what chosen, found *findings.Findings, ranking
 	if _, err := filing.KeepChoice(dir, found, *spot, broken, sh.Now(), version()); err != nil {
 		return err
 	}
-	say(sh.Err, "chosen: x %.0f, y %.0f, z %.0f mm, written to %s", spot.At.X, spot.At.Y, spot.At.Z, filepath.Join(dir, survey.ChoiceFile))
+	say(sh.Err, "chosen: x %.0f, y %.0f, z %.0f mm, written to %s", spot.At.X, spot.At.Y, spot.At.Z, filepath.Join(dir, logbook.ChoiceFile))
 	for _, c := range filing.ChoiceCautions(*spot, broken) {
 		say(sh.Err, "quietmount: warning: %s", c)
 	}
@@ -48,9 +49,9 @@ func readChosen(text string) (chosen, error) {
 	return chosen{rank: n}, nil
 }
 
-func (c chosen) spot(found *findings.Findings, ranking *findings.Ranking) (*findings.Spot, []string, error) {
+func (c chosen) spot(found *evaluate.Findings, ranking *rank.Ranking) (*rank.Spot, []string, error) {
 	if c.rank == 0 {
-		return found.SpotAt(c.at)
+		return rank.SpotAt(found, c.at)
 	}
 	if c.rank > len(ranking.Spots) {
 		return nil, nil, wrong("see: quietmount rank", "--choose %d: the ranking has %d spots", c.rank, len(ranking.Spots))

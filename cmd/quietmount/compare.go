@@ -8,8 +8,9 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/picture"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/compare"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 )
 
 func compareCommand(sh shell) *cli.Command {
@@ -29,16 +30,16 @@ func compareCommand(sh shell) *cli.Command {
 			runsFlag(),
 			jsonFlag(),
 		},
-		Action: func(c *cli.Context) error { return compare(c, sh) },
+		Action: func(c *cli.Context) error { return runCompare(c, sh) },
 	}
 }
 
-func compare(c *cli.Context, sh shell) error {
+func runCompare(c *cli.Context, sh shell) error {
 	dir, err := folder(c)
 	if err != nil {
 		return err
 	}
-	f, err := survey.OpenFolder(dir)
+	f, err := logbook.OpenFolder(dir)
 	if err != nil {
 		return err
 	}
@@ -55,19 +56,19 @@ func compare(c *cli.Context, sh shell) error {
 			return wrong("e.g. --before 2 --after 7", "run %d is named on both sides", r.Header.Run)
 		}
 	}
-	o := findings.CompareOptions{Part: c.String("part")}
-	choice, err := survey.LoadChoice(dir)
+	o := compare.CompareOptions{Part: c.String("part")}
+	choice, err := logbook.LoadChoice(dir)
 	switch {
 	case err == nil:
-		o.Spot = new(findings.ChosenPlace(choice))
-	case !errors.Is(err, survey.ErrNoChoice):
+		o.Spot = new(rank.ChosenPlace(choice))
+	case !errors.Is(err, logbook.ErrNoChoice):
 		return err
 	}
 	helping, err := helpers(c, f, before, after)
 	if err != nil {
 		return err
 	}
-	found, err := findings.Compare(f.Craft, helping, before, after, o)
+	found, err := compare.Compare(f.Craft, helping, before, after, o)
 	if err != nil {
 		return withHint(err, "see what the runs hold: quietmount %s", dir)
 	}
@@ -76,12 +77,12 @@ func compare(c *cli.Context, sh shell) error {
 
 // helpers are the runs that may lend their backgrounds and loads to either
 // side: those of --runs, and the two sides themselves.
-func helpers(c *cli.Context, f *survey.Folder, before, after []*survey.Run) ([]*survey.Run, error) {
-	chosen, err := survey.SelectRuns(f.Runs, c.String("runs"))
+func helpers(c *cli.Context, f *logbook.Folder, before, after []*logbook.Run) ([]*logbook.Run, error) {
+	chosen, err := logbook.SelectRuns(f.Runs, c.String("runs"))
 	if err != nil {
 		return nil, wrong("runs are numbers, e.g. --runs 1,2,5", "--runs: %v", err)
 	}
-	var out []*survey.Run
+	var out []*logbook.Run
 	for _, r := range f.Runs {
 		if slices.Contains(chosen, r) || slices.Contains(before, r) || slices.Contains(after, r) {
 			out = append(out, r)
@@ -91,18 +92,18 @@ func helpers(c *cli.Context, f *survey.Folder, before, after []*survey.Run) ([]*
 }
 
 // side are the runs that a flag names.
-func side(c *cli.Context, f *survey.Folder, flag string) ([]*survey.Run, error) {
+func side(c *cli.Context, f *logbook.Folder, flag string) ([]*logbook.Run, error) {
 	if c.String(flag) == "" {
 		return nil, wrong("e.g. --before 2 --after 7", "compare wants --before and --after")
 	}
-	runs, err := survey.SelectRuns(f.Runs, c.String(flag))
+	runs, err := logbook.SelectRuns(f.Runs, c.String(flag))
 	if err != nil {
 		return nil, wrong("runs are numbers, e.g. --before 2 --after 7", "--%s: %v", flag, err)
 	}
 	return runs, nil
 }
 
-func printComparison(c *cli.Context, sh shell, found *findings.Comparison, chosen bool) error {
+func printComparison(c *cli.Context, sh shell, found *compare.Comparison, chosen bool) error {
 	a := answer.NewCompare(found, chosen)
 	if out := c.String("out"); out != "" {
 		if err := drawTo(out, picture.Change(found)); err != nil {

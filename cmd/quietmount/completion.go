@@ -9,6 +9,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/survey"
+	"quietmount/survey/craftfile"
 )
 
 // completionScripts pass the words typed so far, as words and never through
@@ -124,7 +125,7 @@ func flagValues(name string, before []string) []string {
 		return nil
 	}
 	for _, dir := range append(slices.Clone(before), ".") {
-		craft, err := survey.LoadCraft(dir)
+		craft, err := craftfile.LoadCraft(dir)
 		if err != nil {
 			continue
 		}

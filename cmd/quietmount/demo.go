@@ -13,10 +13,10 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/filing"
 	"quietmount/report/record"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/progress"
+	"quietmount/survey/rank"
 	"quietmount/survey/sim"
-	"quietmount/survey/standing"
 )
 
 func demoCommand(sh shell) *cli.Command {
@@ -42,7 +42,7 @@ func demoCommand(sh shell) *cli.Command {
 			if c.Bool("serve") {
 				return serveDemo(c, sh)
 			}
-			return demo(c, sh)
+			return runDemo(c, sh)
 		},
 	}
 }
@@ -51,7 +51,7 @@ func demoCommand(sh shell) *cli.Command {
 // bytes.
 var demoStart = time.Date(2026, time.June, 1, 10, 0, 0, 0, time.FixedZone("", 3600))
 
-func demo(c *cli.Context, sh shell) error {
+func runDemo(c *cli.Context, sh shell) error {
 	out, seed := c.String("out"), c.Uint64("seed")
 	if err := newDemoFolder(out); err != nil {
 		return err
@@ -73,7 +73,7 @@ func demo(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	ranking, err := found.Rank(findings.RankOptions{})
+	ranking, err := rank.Rank(found, rank.RankOptions{})
 	if err != nil {
 		return err
 	}
@@ -99,7 +99,7 @@ func demo(c *cli.Context, sh shell) error {
 		return err
 	}
 	say(shown, "\nThe folder is %s; maps and sheet are in %s. Look round:", out, filepath.Join(out, filing.Folder))
-	dir := standing.Quote(out)
+	dir := progress.Quote(out)
 	say(shown, "    quietmount map %s\n    quietmount rank %s\n    quietmount verify %s", dir, dir, dir)
 	return nil
 }
@@ -110,7 +110,7 @@ func newDemoFolder(dir string) error {
 	if entries, err := os.ReadDir(dir); err == nil && len(entries) > 0 {
 		return withHint(fmt.Errorf("%s is not empty and is left as it is", dir), "choose another with --out, or remove it")
 	}
-	return createFile(dir, filepath.Join(dir, survey.CraftFile), sim.SandpiperTOML())
+	return createFile(dir, filepath.Join(dir, craftfile.CraftFile), sim.SandpiperTOML())
 }
 
 func minutes(d time.Duration) string {

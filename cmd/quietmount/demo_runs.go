@@ -9,9 +9,12 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
+	"quietmount/survey/logbook"
+	"quietmount/survey/prove"
+	"quietmount/survey/rank"
 	"quietmount/survey/sim"
 	"quietmount/survey/walk"
 )
@@ -33,7 +36,7 @@ type demoRun struct {
 	state    string
 	currentA float64
 	pulsed   bool
-	spot     *findings.Place // a proof there
+	spot     *rank.Place // a proof there
 }
 
 // mostSmall is how many stations the small demonstration walks.
@@ -50,7 +53,7 @@ func (d *demonstration) survey() error {
 
 // chooseAndProve keeps the first spot as the chosen one, pulses each load with
 // the module there, and evaluates all again.
-func (d *demonstration) chooseAndProve(sh shell, found *findings.Findings, ranking *findings.Ranking) (*findings.Findings, error) {
+func (d *demonstration) chooseAndProve(sh shell, found *evaluate.Findings, ranking *rank.Ranking) (*evaluate.Findings, error) {
 	if len(ranking.Spots) == 0 {
 		return found, nil
 	}
@@ -73,7 +76,7 @@ func (d *demonstration) chooseAndProve(sh shell, found *findings.Findings, ranki
 	if found, err = evaluateFolder(d.dir, "", sh); err != nil {
 		return nil, err
 	}
-	proof, err := found.Prove(at)
+	proof, err := prove.Prove(found, at)
 	if err != nil {
 		return nil, err
 	}
@@ -93,7 +96,7 @@ func (d *demonstration) walkAll(runs []demoRun) error {
 // walk walks one run: bytes of the simulated module, the decoder, the guide,
 // the logbook.
 func (d *demonstration) walk(r demoRun) error {
-	f, err := survey.OpenFolder(d.dir)
+	f, err := logbook.OpenFolder(d.dir)
 	if err != nil {
 		return err
 	}
@@ -135,17 +138,17 @@ func (d *demonstration) probe() sim.Probe {
 	return p
 }
 
-func (d *demonstration) setup(f *survey.Folder, r demoRun) walk.Setup {
+func (d *demonstration) setup(f *logbook.Folder, r demoRun) walk.Setup {
 	nose := d.world.NoseDeg
 	s := walk.Setup{
 		Folder: f, State: r.state, Pulsed: r.pulsed, CurrentA: positive(r.currentA), NoseDeg: &nose,
-		Rules: guide.DefaultRules(), Confirmed: true, Port: survey.SimulatedPort, Decoder: "text", Tool: version(), Now: d.at,
+		Rules: guide.DefaultRules(), Confirmed: true, Port: logbook.SimulatedPort, Decoder: "text", Tool: version(), Now: d.at,
 	}
 	switch {
 	case r.spot != nil:
-		s.Proof, s.Extra = true, []survey.Station{{Name: findings.SpotStation, At: r.spot.Foot()}}
+		s.Proof, s.Extra = true, []survey.Station{{Name: evaluate.SpotStation, At: r.spot.Foot()}}
 	case d.small && r.pulsed:
-		s.Most, s.Rhythm = mostSmall, survey.Rhythm{Pulses: s.Rules.MinPulses, OnS: 2, OffS: 2, DropS: 0.5}
+		s.Most, s.Rhythm = mostSmall, logbook.Rhythm{Pulses: s.Rules.MinPulses, OnS: 2, OffS: 2, DropS: 0.5}
 	case d.small && r.state != survey.StateBackground:
 		s.Most = mostSmall
 	}

@@ -9,12 +9,16 @@ import (
 	"time"
 
 	"quietmount/magmath"
+	"quietmount/magmath/arrow"
 	"quietmount/magmath/calib"
-	"quietmount/magmath/heading"
+	deviation "quietmount/magmath/swing"
 	"quietmount/report/answer"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/calibrate"
+	"quietmount/survey/evaluate"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 	"quietmount/survey/sim"
 	"quietmount/survey/swing"
 	"quietmount/survey/walk"
@@ -24,11 +28,11 @@ import (
 type demoFinish struct {
 	ctx      context.Context
 	progress io.Writer
-	folder   *survey.Folder
+	folder   *logbook.Folder
 	world    *sim.World
 	start    time.Time
 	seed     uint64
-	spot     findings.Spot
+	spot     rank.Spot
 }
 
 // simulateArrowAndSwing mounts the simulated module on the first spot,
@@ -36,11 +40,11 @@ type demoFinish struct {
 // the craft. The calibrations, the arrow check and the swing are stored in
 // dir; what came of them is said on progress. Nothing is done where the
 // ranking has no spot.
-func simulateArrowAndSwing(ctx context.Context, progress io.Writer, dir string, world *sim.World, found *findings.Findings, ranking *findings.Ranking, start time.Time, seed uint64) error {
+func simulateArrowAndSwing(ctx context.Context, progress io.Writer, dir string, world *sim.World, found *evaluate.Findings, ranking *rank.Ranking, start time.Time, seed uint64) error {
 	if ranking == nil || len(ranking.Spots) == 0 {
 		return nil
 	}
-	folder, err := survey.OpenFolder(dir)
+	folder, err := logbook.OpenFolder(dir)
 	if err != nil {
 		return err
 	}
@@ -56,7 +60,7 @@ func simulateArrowAndSwing(ctx context.Context, progress io.Writer, dir string, 
 	if err := d.swing(onCraft); err != nil {
 		return fmt.Errorf("swing of the demonstration: %w", err)
 	}
-	held, kept, err := swing.PromiseAt(found, findings.Place{At: d.spot.At, HeightMM: d.spot.HeightMM}, onCraft, loose)
+	held, kept, err := swing.PromiseAt(found, rank.Place{At: d.spot.At, HeightMM: d.spot.HeightMM}, onCraft, loose)
 	if err == nil {
 		say(progress, "  %s", answer.PromiseSentence(held, kept))
 	} else if !errors.Is(err, swing.ErrNoPromise) {
@@ -79,17 +83,17 @@ func (d demoFinish) craft(turntable bool, seed uint64) *sim.Finished {
 }
 
 // calibrate calibrates the loose module, then the finished craft.
-func (d demoFinish) calibrate() (loose, onCraft *survey.Calibration, err error) {
+func (d demoFinish) calibrate() (loose, onCraft *logbook.Calibration, err error) {
 	const seconds = 90
-	o := survey.CalibrationOptions(d.folder.Craft, d.start)
+	o := calibrate.CalibrationOptions(d.folder.Craft, d.start)
 	o.Scale = calib.FromProbe
-	store := func(away bool, at time.Time, source string) (*survey.Calibration, error) {
+	store := func(away bool, at time.Time, source string) (*logbook.Calibration, error) {
 		samples := d.craft(false, 1).Tumble(seconds, away)
-		r, err := survey.Calibrate(d.ctx, samples, o)
+		r, err := calibrate.Calibrate(d.ctx, samples, o)
 		if err != nil {
 			return nil, err
 		}
-		c := survey.NewCalibration(r, samples)
+		c := logbook.NewCalibration(r, samples)
 		c.Created, c.Tool, c.Source, c.OnCraft = at, version(), source, !away
 		c.Craft, c.Probe = d.folder.Craft.Name, d.folder.Craft.Module.Name
 		stored, _, err := c.Save(d.folder.Dir)
@@ -103,9 +107,9 @@ func (d demoFinish) calibrate() (loose, onCraft *survey.Calibration, err error) 
 }
 
 // arrow checks which way the module lies.
-func (d demoFinish) arrow(c *survey.Calibration) error {
+func (d demoFinish) arrow(c *logbook.Calibration) error {
 	site, marks := swing.SiteOf(d.folder.Craft, d.start), swing.Marks(0, false)
-	h := survey.SwingHeader{What: survey.SwingArrow, Reference: marks.Kind, ZeroSUDeg: marks.SUDeg, HeadingSU: 1.5, Calibrated: true}
+	h := logbook.SwingHeader{What: logbook.SwingArrow, Reference: marks.Kind, ZeroSUDeg: marks.SUDeg, HeadingSU: 1.5, Calibrated: true}
 	dwells, correction, err := d.take(c, h, swing.ArrowRoute(swing.UsualPoses(false, true)), d.craft(false, 2), 10*time.Minute)
 	if err != nil {
 		return err
@@ -114,7 +118,7 @@ func (d demoFinish) arrow(c *survey.Calibration) error {
 	if err != nil {
 		return err
 	}
-	a, err := heading.CheckArrow(poses, heading.ArrowOptions{Calibrated: true, ReferenceDeg: marks.SUDeg, PoseDeg: h.HeadingSU, Field: site.FieldUT, Axes: d.folder.Craft.Module.Axes})
+	a, err := arrow.CheckArrow(poses, arrow.ArrowOptions{Calibrated: true, ReferenceDeg: marks.SUDeg, PoseDeg: h.HeadingSU, Field: site.FieldUT, Axes: d.folder.Craft.Module.Axes})
 	if err != nil {
 		return err
 	}
@@ -132,9 +136,9 @@ func passed(ok bool) string {
 }
 
 // swing turns the craft through eight headings.
-func (d demoFinish) swing(c *survey.Calibration) error {
+func (d demoFinish) swing(c *logbook.Calibration) error {
 	ref := swing.Marks(0, false)
-	h := survey.SwingHeader{What: survey.SwingHeadings, Reference: ref.Kind, ZeroSUDeg: ref.SUDeg, HeadingSU: 1, Calibrated: true, ReferenceIn: ref.Words}
+	h := logbook.SwingHeader{What: logbook.SwingHeadings, Reference: ref.Kind, ZeroSUDeg: ref.SUDeg, HeadingSU: 1, Calibrated: true, ReferenceIn: ref.Words}
 	h.Axes = d.folder.Craft.Module.Axes
 	dwells, correction, err := d.take(c, h, swing.HeadingRoute(swing.UsualHeadings(8)), d.craft(true, 3), 20*time.Minute)
 	if err != nil {
@@ -144,7 +148,7 @@ func (d demoFinish) swing(c *survey.Calibration) error {
 	if err != nil {
 		return err
 	}
-	s, err := heading.FitSwing(readings, heading.SwingOptions{HeadingDeg: 1, ReferenceDeg: ref.SUDeg})
+	s, err := deviation.FitSwing(readings, deviation.SwingOptions{HeadingDeg: 1, ReferenceDeg: ref.SUDeg})
 	if err != nil {
 		return err
 	}
@@ -155,17 +159,17 @@ func (d demoFinish) swing(c *survey.Calibration) error {
 }
 
 // take walks a route with the simulated craft and stores it.
-func (d demoFinish) take(c *survey.Calibration, h survey.SwingHeader, route *guide.Route, craft *sim.Finished, after time.Duration) ([]swing.Dwell, *survey.Correction, error) {
-	correction, err := survey.LoadCorrection(d.folder.Dir, c.ID)
+func (d demoFinish) take(c *logbook.Calibration, h logbook.SwingHeader, route *guide.Route, craft *sim.Finished, after time.Duration) ([]swing.Dwell, *logbook.Correction, error) {
+	correction, err := logbook.LoadCorrection(d.folder.Dir, c.ID)
 	if err != nil {
 		return nil, nil, err
 	}
 	start := d.start.Add(after)
 	file := d.folder.Craft
-	h.Spot = &survey.Mounted{XMM: d.spot.At.X, YMM: d.spot.At.Y, ZMM: d.spot.At.Z, HeightMM: d.spot.HeightMM}
-	h.Header = survey.Header{
+	h.Spot = &logbook.Mounted{XMM: d.spot.At.X, YMM: d.spot.At.Y, ZMM: d.spot.At.Z, HeightMM: d.spot.HeightMM}
+	h.Header = logbook.Header{
 		CraftSHA256: file.SHA256, Craft: file.Name, State: survey.StateUnpowered, Probe: file.Module.Name, Axes: h.Axes, Calibration: c.ID, Correction: correction,
-		Port: survey.SimulatedPort, Decoder: "none", Tool: version(), Started: start, Fitted: file.Body.Fitted,
+		Port: logbook.SimulatedPort, Decoder: "none", Tool: version(), Started: start, Fitted: file.Body.Fitted,
 	}
 	axes := h.Axes
 	if axes == nil {
@@ -175,7 +179,7 @@ func (d demoFinish) take(c *survey.Calibration, h survey.SwingHeader, route *gui
 	if err != nil {
 		return nil, nil, err
 	}
-	w, err := survey.CreateSwing(d.folder.Dir, h)
+	w, err := logbook.CreateSwing(d.folder.Dir, h)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -187,7 +191,7 @@ func (d demoFinish) take(c *survey.Calibration, h survey.SwingHeader, route *gui
 	if err := errors.Join(err, w.Close(), d.ctx.Err()); err != nil {
 		return nil, nil, err
 	}
-	all, err := survey.LoadSwings(d.folder.Dir)
+	all, err := logbook.LoadSwings(d.folder.Dir)
 	if err != nil {
 		return nil, nil, err
 	}

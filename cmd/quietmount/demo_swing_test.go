@@ -10,9 +10,12 @@ import (
 
 	"quietmount/report/filing"
 	"quietmount/report/record"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 	"quietmount/survey/sim"
+	"quietmount/survey/verify"
 )
 
 // TestDemonstrationEndsWithArrowAndSwing plays the end of the demonstration on
@@ -22,15 +25,15 @@ func TestDemonstrationEndsWithArrowAndSwing(t *testing.T) {
 	var files [2][]byte
 	for i := range said {
 		dir := t.TempDir()
-		write(t, filepath.Join(dir, survey.CraftFile), string(sim.SandpiperTOML()))
+		write(t, filepath.Join(dir, craftfile.CraftFile), string(sim.SandpiperTOML()))
 		world, err := sim.Sandpiper(1)
 		if err != nil {
 			t.Fatal(err)
 		}
-		spot := findings.Spot{Rank: 1}
+		spot := rank.Spot{Rank: 1}
 		spot.At.X, spot.At.Z = -240, -20
 		var out bytes.Buffer
-		if err := simulateArrowAndSwing(context.Background(), &out, dir, world, &findings.Findings{}, &findings.Ranking{Spots: []findings.Spot{spot}}, demoStart, 1); err != nil {
+		if err := simulateArrowAndSwing(context.Background(), &out, dir, world, &evaluate.Findings{}, &rank.Ranking{Spots: []rank.Spot{spot}}, demoStart, 1); err != nil {
 			t.Fatal(err)
 		}
 		said[i] = out.String()
@@ -41,8 +44,8 @@ func TestDemonstrationEndsWithArrowAndSwing(t *testing.T) {
 			}
 			files[i] = append(files[i], b...)
 		}
-		for _, p := range survey.VerifyFolder(dir) {
-			if p.Severity == survey.SeverityError {
+		for _, p := range verify.VerifyFolder(dir) {
+			if p.Severity == verify.SeverityError {
 				t.Error(p)
 			}
 		}
@@ -54,12 +57,12 @@ func TestDemonstrationEndsWithArrowAndSwing(t *testing.T) {
 		if r := call(t, dir, "arrow"); r.status != 0 || !strings.Contains(r.out, "arrow_points  nose") {
 			t.Errorf("arrow: status %d\n%s%s", r.status, r.out, r.stderr)
 		}
-		folder, err := survey.OpenFolder(dir)
+		folder, err := logbook.OpenFolder(dir)
 		if err != nil {
 			t.Fatal(err)
 		}
 		var o record.Options
-		err = filing.Gather(folder.Dir, &findings.Findings{}, &o)
+		err = filing.Gather(folder.Dir, &evaluate.Findings{}, &o)
 		arrow, swung := o.Arrow, o.Swing
 		if err != nil || arrow == nil || swung == nil || len(o.Problems) > 0 || arrow.ArrowPoints != "nose" || len(swung.Table) != 9 || swung.Swing != 2 {
 			t.Errorf("for the record: %+v, %+v, %v, %v", arrow, swung, o.Problems, err)

@@ -6,7 +6,7 @@ import (
 	"strings"
 
 	"quietmount/report/draw"
-	"quietmount/survey"
+	"quietmount/survey/disk"
 )
 
 // drawTo writes a picture in the format that the file's name asks for.
@@ -19,5 +19,5 @@ func drawTo(file string, p *draw.Picture) error {
 	if err := p.Write(&b, draw.Format(format)); err != nil {
 		return err
 	}
-	return survey.WriteWhole(file, b.Bytes())
+	return disk.WriteWhole(file, b.Bytes())
 }

@@ -9,7 +9,8 @@ import (
 
 	"quietmount/report/draw"
 	"quietmount/report/picture"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 // pictureFlags each ask for another picture than the one map.
@@ -17,7 +18,7 @@ var pictureFlags = [...]string{"states", "heights", "standard-error", "load-char
 
 // drawMaps writes what --out and the flags beside it ask for and names the files
 // written.
-func drawMaps(c *cli.Context, found *findings.Findings) ([]string, error) {
+func drawMaps(c *cli.Context, found *evaluate.Findings) ([]string, error) {
 	asked, err := askedPicture(c)
 	if err != nil {
 		return nil, err
@@ -26,7 +27,7 @@ func drawMaps(c *cli.Context, found *findings.Findings) ([]string, error) {
 	if out == "" {
 		return nil, nil
 	}
-	ranking, err := found.Rank(findings.RankOptions{})
+	ranking, err := rank.Rank(found, rank.RankOptions{})
 	if err != nil {
 		ranking = nil // a map can be drawn where nothing can be ranked
 	}
@@ -71,7 +72,7 @@ func askedPicture(c *cli.Context) (string, error) {
 	return asked, nil
 }
 
-func mapPictures(c *cli.Context, asked string, found *findings.Findings, ranking *findings.Ranking) ([]*draw.Picture, error) {
+func mapPictures(c *cli.Context, asked string, found *evaluate.Findings, ranking *rank.Ranking) ([]*draw.Picture, error) {
 	o := picture.MapOptions{Part: c.String("part"), HeightMM: optionalFloat(c, "height"), Narrow: c.Bool("phone")}
 	one := func(p *draw.Picture, err error) ([]*draw.Picture, error) { return []*draw.Picture{p}, err }
 	switch asked {

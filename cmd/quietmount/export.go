@@ -6,7 +6,9 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/survey"
+	"quietmount/survey/csvfile"
+	"quietmount/survey/disk"
+	"quietmount/survey/logbook"
 )
 
 func exportCommand(sh shell) *cli.Command {
@@ -31,21 +33,21 @@ func exportRun(c *cli.Context, sh shell) error {
 	if !c.IsSet("run") {
 		return wrong("e.g. quietmount export --run 1", "which run? --run is missing")
 	}
-	runs, err := survey.LoadRuns(dir)
+	runs, err := logbook.LoadRuns(dir)
 	if err != nil {
 		return err
 	}
-	chosen, err := survey.SelectRuns(runs, fmt.Sprint(c.Int("run")))
+	chosen, err := logbook.SelectRuns(runs, fmt.Sprint(c.Int("run")))
 	if err != nil {
 		return err
 	}
 	var b bytes.Buffer
-	if err := survey.ExportCSV(&b, chosen[0]); err != nil {
+	if err := csvfile.ExportCSV(&b, chosen[0]); err != nil {
 		return err
 	}
 	if c.String("out") == "" || c.String("out") == "-" {
 		_, err = sh.Out.Write(b.Bytes())
 		return err
 	}
-	return survey.WriteWhole(c.String("out"), b.Bytes())
+	return disk.WriteWhole(c.String("out"), b.Bytes())
 }

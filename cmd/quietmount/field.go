@@ -7,7 +7,7 @@ import (
 
 	"quietmount/magmath/geomag"
 	"quietmount/report/answer"
-	"quietmount/survey"
+	"quietmount/survey/craftfile"
 )
 
 func fieldCommand(sh shell) *cli.Command {
@@ -26,11 +26,11 @@ func fieldCommand(sh shell) *cli.Command {
 			&cli.StringFlag{Name: "cof", Usage: "use another model, from a coefficient `FILE` in the COF layout"},
 			jsonFlag(),
 		},
-		Action: func(c *cli.Context) error { return field(c, sh) },
+		Action: func(c *cli.Context) error { return runField(c, sh) },
 	}
 }
 
-func field(c *cli.Context, sh shell) error {
+func runField(c *cli.Context, sh shell) error {
 	place, date, err := fieldPlace(c)
 	if err != nil {
 		return err
@@ -67,7 +67,7 @@ func fieldPlace(c *cli.Context) (geomag.Place, string, error) {
 		return p, "", wrong("leave one of them out", "field takes a place either from %s or from --lat and --lon", dir)
 	}
 	if !flagged {
-		craft, err := survey.LoadCraft(dir)
+		craft, err := craftfile.LoadCraft(dir)
 		if err != nil {
 			return p, "", withHint(err, "name a place instead, e.g. quietmount field --lat 53.3 --lon -9.1")
 		}

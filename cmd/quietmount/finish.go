@@ -7,6 +7,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/survey"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/logbook"
 )
 
 // groupFinish is the group of these checks in the help.
@@ -30,11 +32,11 @@ type finish struct {
 	sh         shell
 	dir        string
 	input      string // CSV file; empty: the captures are taken
-	folder     *survey.Folder
+	folder     *logbook.Folder
 	craft      *survey.Craft // nil: no craft file, and none needed
 	table      string        // of the craft file: module or probe
 	unit       survey.Module // what is checked
-	correction *survey.Correction
+	correction *logbook.Correction
 	calibrated bool
 	limitDeg   float64
 	guided     bool
@@ -53,8 +55,8 @@ func openFinish(c *cli.Context, sh shell, what string) (*finish, error) {
 	if err := errors.Join(f.arguments(c), f.asBegun(c)); err != nil {
 		return nil, err
 	}
-	folder, err := survey.OpenFolder(f.dir)
-	if _, missing := errors.AsType[*survey.NoCraftError](err); missing && what == survey.SwingHeadings && f.input != "" {
+	folder, err := logbook.OpenFolder(f.dir)
+	if _, missing := errors.AsType[*craftfile.NoCraftError](err); missing && what == logbook.SwingHeadings && f.input != "" {
 		return f, f.limit(c)
 	}
 	if err != nil {
@@ -62,14 +64,14 @@ func openFinish(c *cli.Context, sh shell, what string) (*finish, error) {
 	}
 	f.folder, f.craft, f.unit = folder, folder.Craft, folder.Craft.Module
 	f.limitDeg = f.craft.Limits.HeadingErrorDeg
-	if what == survey.SwingArrow && c.Bool("probe") {
+	if what == logbook.SwingArrow && c.Bool("probe") {
 		if f.craft.Probe == nil {
 			return nil, wrong("leave --probe out", "the craft file has no [probe]")
 		}
 		f.table, f.unit = "probe", *f.craft.Probe
 	}
 	if id := c.String("calibration"); id != "" {
-		if f.correction, err = survey.LoadCorrection(f.dir, id); err != nil {
+		if f.correction, err = logbook.LoadCorrection(f.dir, id); err != nil {
 			return nil, err
 		}
 		f.calibrated = true

@@ -13,7 +13,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // killed drives a check and lets it stop so long after it acknowledged so many
@@ -77,7 +77,7 @@ func cutShort(t *testing.T, seed uint64, p *probe, hold func(stop stopEvent), di
 		args = []string{command, dir, "--resume"}
 	}
 	events, _ := drive(t, p, hold, args...)
-	all, err := survey.LoadSwings(dir)
+	all, err := logbook.LoadSwings(dir)
 	if err != nil || len(all) != 1 {
 		t.Fatalf("seed %d: %d files, %v", seed, len(all), err)
 	}

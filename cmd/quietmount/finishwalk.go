@@ -9,8 +9,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
-	"quietmount/survey"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 	"quietmount/survey/walk"
 )
@@ -18,7 +18,7 @@ import (
 // walk takes the captures, guided, stores them, and reads back what is there.
 // header holds what the check itself knows; with --resume header and route are
 // those of the file, and what is given is passed over.
-func (f *finish) walk(c *cli.Context, header survey.SwingHeader, route *guide.Route) (*survey.SwingFile, error) {
+func (f *finish) walk(c *cli.Context, header logbook.SwingHeader, route *guide.Route) (*logbook.SwingFile, error) {
 	f.guided = true
 	source, err := openSource(c, f.sh, f.craft)
 	if err != nil {
@@ -50,7 +50,7 @@ func (f *finish) walk(c *cli.Context, header survey.SwingHeader, route *guide.Ro
 		return nil, fmt.Errorf("%s: %d captures saved; take it up again with --resume: %w", f.file, sum.Captures, c.Context.Err())
 	}
 	f.early = !sum.Finished
-	return survey.LoadSwing(f.file)
+	return logbook.LoadSwing(f.file)
 }
 
 // withEarly says, where a walk that was stopped early cannot answer, how to go

@@ -8,7 +8,10 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/survey"
-	"quietmount/survey/standing"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/csvfile"
+	"quietmount/survey/logbook"
+	"quietmount/survey/progress"
 )
 
 func importCommand(sh shell) *cli.Command {
@@ -46,7 +49,7 @@ func importRun(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	craft, err := survey.LoadCraft(dir)
+	craft, err := craftfile.LoadCraft(dir)
 	if err != nil {
 		return err
 	}
@@ -59,7 +62,7 @@ func importRun(c *cli.Context, sh shell) error {
 		return err
 	}
 	defer r.Close()
-	in, err := survey.ImportCSV(r, file, o, craft)
+	in, err := csvfile.ImportCSV(r, file, o, craft)
 	if err != nil {
 		return withHint(err, "nothing was imported; see: quietmount import --help")
 	}
@@ -77,8 +80,8 @@ func importRun(c *cli.Context, sh shell) error {
 	return a.Text(sh.Out)
 }
 
-func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (survey.ImportOptions, error) {
-	o := survey.ImportOptions{
+func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (csvfile.ImportOptions, error) {
+	o := csvfile.ImportOptions{
 		State: c.String("state"), Pulsed: c.Bool("pulsed"), Substitute: c.Bool("substitute"),
 		CurrentA: optionalFloat(c, "current-a"), NoseDeg: noseDeg(c),
 		Session: c.String("session"), Calibration: c.String("calibration"),
@@ -91,14 +94,14 @@ func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (s
 		return o, err
 	}
 	if text := c.String("axes"); text != "" {
-		axes, err := survey.ParseAxes(text)
+		axes, err := csvfile.ParseAxes(text)
 		if err != nil {
 			return o, wrong("e.g. --axes +x,+y,+z", "--axes: %v", err)
 		}
 		o.Axes = &axes
 	}
 	if o.Calibration != "" {
-		correction, err := survey.LoadCorrection(dir, o.Calibration)
+		correction, err := logbook.LoadCorrection(dir, o.Calibration)
 		if err != nil {
 			return o, err
 		}
@@ -108,7 +111,7 @@ func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (s
 }
 
 // checkLoadFlags refuses flags that contradict the state.
-func checkLoadFlags(o survey.ImportOptions) error {
+func checkLoadFlags(o csvfile.ImportOptions) error {
 	isLoad := o.State != survey.StateBackground && o.State != survey.StateUnpowered
 	switch {
 	case o.Pulsed && !isLoad:
@@ -167,7 +170,7 @@ func folderAndFile(c *cli.Context, what string) (dir, file string, err error) {
 // exchanged refuses a file and a folder given the wrong way round.
 func exchanged(c *cli.Context, dir, file string) error {
 	if isFolder(file) && !isFolder(dir) {
-		return wrong("the folder comes first: quietmount "+c.Command.Name+" "+standing.Quote(file)+" "+standing.Quote(dir), "%s is no folder, and %s is one", dir, file)
+		return wrong("the folder comes first: quietmount "+c.Command.Name+" "+progress.Quote(file)+" "+progress.Quote(dir), "%s is no folder, and %s is one", dir, file)
 	}
 	return nil
 }

@@ -10,8 +10,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/survey"
-	"quietmount/survey/standing"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/progress"
 )
 
 func initCommand(sh shell) *cli.Command {
@@ -43,9 +43,9 @@ func initFolder(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	name := filepath.Join(dir, survey.CraftFile)
+	name := filepath.Join(dir, craftfile.CraftFile)
 	if _, err := os.Lstat(name); err == nil {
-		return withHint(fmt.Errorf("%s is there already and is left as it is", name), "quietmount verify %s reads it", standing.Quote(dir))
+		return withHint(fmt.Errorf("%s is there already and is left as it is", name), "quietmount verify %s reads it", progress.Quote(dir))
 	}
 	if sh.Terminal.In && c.NumFlags() == 0 {
 		if o, err = askStarter(o, sh); err != nil {
@@ -55,7 +55,7 @@ func initFolder(c *cli.Context, sh shell) error {
 	if o.Kind == "" {
 		return wrong("e.g. quietmount init --kind hull", "which kind? --kind is wing, multirotor or hull")
 	}
-	text, err := survey.Starter(o)
+	text, err := craftfile.Starter(o)
 	if err != nil {
 		return wrong("see: quietmount init --help", "%v", err)
 	}
@@ -63,13 +63,13 @@ func initFolder(c *cli.Context, sh shell) error {
 		return err
 	}
 	say(sh.Out, "%s is written. Put your numbers in, above all where it says REPLACE, then look at it:", name)
-	say(sh.Out, "    quietmount verify %s --picture %s", standing.Quote(dir), standing.Quote(filepath.Join(dir, "description.png")))
+	say(sh.Out, "    quietmount verify %s --picture %s", progress.Quote(dir), progress.Quote(filepath.Join(dir, "description.png")))
 	return nil
 }
 
-func starterOptions(c *cli.Context) (survey.StarterOptions, error) {
-	o := survey.StarterOptions{
-		Kind: survey.StarterKind(c.String("kind")), Name: c.String("name"),
+func starterOptions(c *cli.Context) (craftfile.StarterOptions, error) {
+	o := craftfile.StarterOptions{
+		Kind: craftfile.StarterKind(c.String("kind")), Name: c.String("name"),
 		LatitudeDeg: optionalFloat(c, "lat"), LongitudeDeg: optionalFloat(c, "lon"),
 	}
 	for _, size := range []struct {
@@ -80,7 +80,7 @@ func starterOptions(c *cli.Context) (survey.StarterOptions, error) {
 		if text == "" {
 			continue
 		}
-		mm, err := survey.ParseLength(text)
+		mm, err := craftfile.ParseLength(text)
 		if err != nil {
 			return o, wrong("e.g. --"+size.flag+" 700 or --"+size.flag+" 27.5in", "--%s: %v", size.flag, err)
 		}
@@ -90,8 +90,8 @@ func starterOptions(c *cli.Context) (survey.StarterOptions, error) {
 }
 
 // askStarter asks for what is not known, a line each.
-func askStarter(known survey.StarterOptions, sh shell) (survey.StarterOptions, error) {
-	form := survey.NewStarterForm(known)
+func askStarter(known craftfile.StarterOptions, sh shell) (craftfile.StarterOptions, error) {
+	form := craftfile.NewStarterForm(known)
 	lines := bufio.NewScanner(sh.In)
 	for q, ok := form.Question(); ok; q, ok = form.Question() {
 		fmt.Fprintf(sh.Err, "%s [%s] ", q.Ask, q.Default)

@@ -13,6 +13,7 @@ import (
 	"quietmount/magmath/dwell"
 	"quietmount/report/answer"
 	"quietmount/survey"
+	"quietmount/survey/craftfile"
 	"quietmount/survey/link"
 )
 
@@ -34,11 +35,11 @@ func listenCommand(sh shell) *cli.Command {
 			&cli.Float64Flag{Name: "nose-deg", Usage: "magnetic direction of the nose in degrees, at the first of them"},
 			jsonFlag(),
 		),
-		Action: func(c *cli.Context) error { return listen(c, sh) },
+		Action: func(c *cli.Context) error { return runListen(c, sh) },
 	}
 }
 
-func listen(c *cli.Context, sh shell) error {
+func runListen(c *cli.Context, sh shell) error {
 	craft, err := listenCraft(c)
 	if err != nil {
 		return err
@@ -76,8 +77,8 @@ func listenCraft(c *cli.Context) (*survey.Craft, error) {
 	if err != nil {
 		return nil, err
 	}
-	craft, err := survey.LoadCraft(dir)
-	if _, missing := errors.AsType[*survey.NoCraftError](err); missing && c.NArg() == 0 {
+	craft, err := craftfile.LoadCraft(dir)
+	if _, missing := errors.AsType[*craftfile.NoCraftError](err); missing && c.NArg() == 0 {
 		return nil, nil
 	}
 	return craft, err

@@ -11,7 +11,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/survey"
+	"quietmount/survey/craftfile"
 )
 
 // scriptMagnet lays a magnet under readings that were taken without it:
@@ -21,7 +21,7 @@ func scriptMagnet(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 5 {
 		ts.Fatalf("usage: magnet DIR IN.csv OUT.csv X,Y,Z MX,MY,MZ")
 	}
-	craft, err := survey.LoadCraft(ts.MkAbs(args[0]))
+	craft, err := craftfile.LoadCraft(ts.MkAbs(args[0]))
 	ts.Check(err)
 	src, err := scriptVector(args[3])
 	ts.Check(err)

@@ -6,20 +6,22 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/magmath/heading"
+	deviation "quietmount/magmath/swing"
 	"quietmount/report/answer"
 	"quietmount/survey"
-	"quietmount/survey/findings"
-	"quietmount/survey/standing"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/progress"
+	"quietmount/survey/rank"
 	"quietmount/survey/swing"
 )
 
 // promise is what a calibration of the finished craft is to be held against:
 // the map's promise for a place, and the calibration of the loose module.
 type promise struct {
-	found *findings.Findings
-	at    findings.Place
-	loose *survey.Calibration
+	found *evaluate.Findings
+	at    rank.Place
+	loose *logbook.Calibration
 }
 
 // openPromise reads --loose, by default the newest calibration of the loose
@@ -40,22 +42,22 @@ func openPromise(c *cli.Context, sh shell, dir string, craft *survey.Craft) (*pr
 	return &promise{found, at, loose}, err
 }
 
-func looseCalibration(c *cli.Context, dir string, craft *survey.Craft) (*survey.Calibration, error) {
+func looseCalibration(c *cli.Context, dir string, craft *survey.Craft) (*logbook.Calibration, error) {
 	if id := c.String("loose"); id != "" {
-		return survey.LoadCalibration(dir, id)
+		return logbook.LoadCalibration(dir, id)
 	}
-	loose, err := survey.NewestCalibration(dir, craft.Module.Name, false)
+	loose, err := logbook.NewestCalibration(dir, craft.Module.Name, false)
 	if err == nil && loose == nil {
 		err = withHint(fmt.Errorf("no calibration of the loose %s is stored in %s: its own offset cannot be told from the craft's", craft.Module.Name, dir),
-			"calibrate the module away from the craft: quietmount calibrate %s; or name one: --loose ID", standing.Quote(dir))
+			"calibrate the module away from the craft: quietmount calibrate %s; or name one: --loose ID", progress.Quote(dir))
 	}
 	return loose, err
 }
 
 // compare holds a calibration of the finished craft against the promise.
-func (p *promise) compare(onCraft *survey.Calibration) (heading.SteadyPromise, heading.Kept, error) {
+func (p *promise) compare(onCraft *logbook.Calibration) (deviation.SteadyPromise, deviation.Kept, error) {
 	if onCraft.ID == p.loose.ID {
-		return heading.SteadyPromise{}, heading.Kept{}, wrong("--loose is the module by itself", "calibration %s cannot be both on the craft and loose", onCraft.ID)
+		return deviation.SteadyPromise{}, deviation.Kept{}, wrong("--loose is the module by itself", "calibration %s cannot be both on the craft and loose", onCraft.ID)
 	}
 	return swing.PromiseAt(p.found, p.at, onCraft, p.loose)
 }
@@ -82,32 +84,32 @@ func (f *finish) promise(c *cli.Context, a *answer.Swing) error {
 	return nil
 }
 
-func (f *finish) calibrationOnCraft(c *cli.Context) (*survey.Calibration, error) {
+func (f *finish) calibrationOnCraft(c *cli.Context) (*logbook.Calibration, error) {
 	if id := c.String("on-craft"); id != "" {
-		return survey.LoadCalibration(f.dir, id)
+		return logbook.LoadCalibration(f.dir, id)
 	}
-	found, err := survey.NewestCalibration(f.dir, f.craft.Module.Name, true)
+	found, err := logbook.NewestCalibration(f.dir, f.craft.Module.Name, true)
 	if err == nil && found == nil {
-		err = wrong("take one: quietmount calibrate "+standing.Quote(f.dir)+" --on-craft", "no calibration of the finished craft is stored: name one with --on-craft")
+		err = wrong("take one: quietmount calibrate "+progress.Quote(f.dir)+" --on-craft", "no calibration of the finished craft is stored: name one with --on-craft")
 	}
 	return found, err
 }
 
 // promisedPlace is the place of --spot, else the chosen one.
-func promisedPlace(c *cli.Context, dir string, found *findings.Findings) (findings.Place, error) {
-	var none findings.Place
+func promisedPlace(c *cli.Context, dir string, found *evaluate.Findings) (rank.Place, error) {
+	var none rank.Place
 	if !c.IsSet("spot") {
-		choice, err := survey.LoadChoice(dir)
-		if errors.Is(err, survey.ErrNoChoice) {
+		choice, err := logbook.LoadChoice(dir)
+		if errors.Is(err, logbook.ErrNoChoice) {
 			return none, wrong("see: quietmount rank; keep one: quietmount rank --choose N", "--on-craft wants --spot N: no spot is chosen")
 		}
 		if err != nil {
 			return none, err
 		}
-		return findings.ChosenPlace(choice), nil
+		return rank.ChosenPlace(choice), nil
 	}
 	n := c.Int("spot")
-	ranking, err := found.Rank(findings.RankOptions{Most: max(10, n), Next: -1})
+	ranking, err := rank.Rank(found, rank.RankOptions{Most: max(10, n), Next: -1})
 	if err != nil {
 		return none, err
 	}

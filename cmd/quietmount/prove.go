@@ -5,7 +5,11 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/prove"
+	"quietmount/survey/rank"
 )
 
 func proveCommand(sh shell) *cli.Command {
@@ -34,12 +38,12 @@ func proveCommand(sh shell) *cli.Command {
 			&cli.Float64Flag{Name: "dwell-s", Usage: "seconds of a capture of the base station", Value: 3},
 			runsFlag(), jsonFlag(),
 		),
-		Action: func(c *cli.Context) error { return prove(c, sh) },
+		Action: func(c *cli.Context) error { return runProve(c, sh) },
 	}
 }
 
-func prove(c *cli.Context, sh shell) error {
-	found, err := evaluate(c, sh)
+func runProve(c *cli.Context, sh shell) error {
+	found, err := evaluateRuns(c, sh)
 	if err != nil {
 		return err
 	}
@@ -51,11 +55,11 @@ func prove(c *cli.Context, sh shell) error {
 		if err := captureProof(c, sh, at); err != nil {
 			return err
 		}
-		if found, err = evaluate(c, sh); err != nil {
+		if found, err = evaluateRuns(c, sh); err != nil {
 			return err
 		}
 	}
-	proof, err := found.Prove(at)
+	proof, err := prove.Prove(found, at)
 	if err != nil {
 		return withHint(err, "pulse each load over the craft first: quietmount survey --state LOAD --pulsed")
 	}
@@ -73,19 +77,19 @@ func prove(c *cli.Context, sh shell) error {
 
 // placeToProve is the spot of the flags; 0 for a place given by hand. With
 // neither flag it is the chosen one, else where proofs were captured.
-func placeToProve(c *cli.Context, f *findings.Findings) (findings.Place, int, error) {
-	var none findings.Place
+func placeToProve(c *cli.Context, f *evaluate.Findings) (rank.Place, int, error) {
+	var none rank.Place
 	switch {
 	case c.IsSet("spot") && c.IsSet("at"):
 		return none, 0, wrong("give one of the two", "--spot and --at both say where")
 	case c.IsSet("at"):
 		at, err := placeFlag("at", c.String("at"))
-		return findings.Place{At: at, HeightMM: c.Float64("height")}, 0, err
+		return rank.Place{At: at, HeightMM: c.Float64("height")}, 0, err
 	case c.IsSet("spot"):
 		if c.Int("spot") < 1 {
 			return none, 0, wrong("1 is the quietest", "--spot %d: a number of the ranking", c.Int("spot"))
 		}
-		ranking, err := f.Rank(findings.RankOptions{Most: max(10, c.Int("spot")), Next: -1})
+		ranking, err := rank.Rank(f, rank.RankOptions{Most: max(10, c.Int("spot")), Next: -1})
 		if err != nil {
 			return none, 0, withHint(err, "pulse each load over the craft first: quietmount survey --state LOAD --pulsed")
 		}
@@ -99,11 +103,11 @@ func placeToProve(c *cli.Context, f *findings.Findings) (findings.Place, int, er
 	if err != nil {
 		return none, 0, err
 	}
-	choice, err := survey.Chosen(dir)
+	choice, err := logbook.Chosen(dir)
 	if err != nil {
 		return none, 0, err
 	}
-	if at, ok := f.PlaceToProve(choice); ok {
+	if at, ok := prove.PlaceToProve(f, choice); ok {
 		return at, 0, nil
 	}
 	return none, 0, wrong("see the spots: quietmount rank; keep one: quietmount rank --choose N", "prove needs --spot N or --at X,Y,Z: no spot is chosen")
@@ -111,7 +115,7 @@ func placeToProve(c *cli.Context, f *findings.Findings) (findings.Place, int, er
 
 // captureProof walks one pulsed run of the load at the place, the module
 // lifted and set back once.
-func captureProof(c *cli.Context, sh shell, at findings.Place) error {
+func captureProof(c *cli.Context, sh shell, at rank.Place) error {
 	if loads := loadsOf(c); c.String("state") == "" && len(loads) == 1 {
 		if err := c.Set("state", loads[0]); err != nil {
 			return err
@@ -125,7 +129,7 @@ func captureProof(c *cli.Context, sh shell, at findings.Place) error {
 		return err
 	}
 	s.Proof = true
-	s.Extra = []survey.Station{{Name: findings.SpotStation, At: at.Foot()}}
+	s.Extra = []survey.Station{{Name: evaluate.SpotStation, At: at.Foot()}}
 	source, err := openSource(c, sh, s.Folder.Craft)
 	if err != nil {
 		return err
@@ -139,7 +143,7 @@ func loadsOf(c *cli.Context) []string {
 	if err != nil {
 		return nil
 	}
-	craft, err := survey.LoadCraft(dir)
+	craft, err := craftfile.LoadCraft(dir)
 	if err != nil {
 		return nil
 	}

@@ -9,8 +9,8 @@ import (
 
 	"quietmount/report/filing"
 	"quietmount/report/record"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/disk"
+	"quietmount/survey/rank"
 )
 
 func recordCommand(sh shell) *cli.Command {
@@ -43,12 +43,12 @@ func writeRecord(c *cli.Context, sh shell) error {
 	if name := c.String("bundle"); name != "" && filepath.Ext(name) != ".zip" {
 		return wrong("e.g. --bundle sandpiper.zip", "--bundle %s: a bundle's name ends in .zip", name)
 	}
-	found, err := evaluate(c, sh)
+	found, err := evaluateRuns(c, sh)
 	if err != nil {
 		return err
 	}
-	ranking, err := found.Rank(findings.RankOptions{})
-	if err != nil && !errors.Is(err, findings.ErrNoMap) {
+	ranking, err := rank.Rank(found, rank.RankOptions{})
+	if err != nil && !errors.Is(err, rank.ErrNoMap) {
 		return err
 	}
 	files, err := filing.Files(dir, found, ranking, record.Options{Command: recordLine(c), Paper: paper, Tool: version()})
@@ -71,7 +71,7 @@ func writeRecord(c *cli.Context, sh shell) error {
 		if err != nil {
 			return err
 		}
-		if err := survey.WriteWhole(name, packed); err != nil {
+		if err := disk.WriteWhole(name, packed); err != nil {
 			return err
 		}
 		say(sh.Out, "packed: %s", name)

@@ -7,8 +7,9 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/survey"
-	"quietmount/survey/findings"
-	"quietmount/survey/standing"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/progress"
 )
 
 func roomCommand(sh shell) *cli.Command {
@@ -25,11 +26,11 @@ func roomCommand(sh shell) *cli.Command {
 			&cli.Float64Flag{Name: "nose-deg", Usage: "magnetic direction in which the nose will point"},
 			&cli.StringFlag{Name: "session", Usage: "`NAME` of the set-up; default: the day"},
 		), runsFlag(), jsonFlag()),
-		Action: func(c *cli.Context) error { return room(c, sh) },
+		Action: func(c *cli.Context) error { return runRoom(c, sh) },
 	}
 }
 
-func room(c *cli.Context, sh shell) error {
+func runRoom(c *cli.Context, sh shell) error {
 	dir, err := folder(c)
 	if err != nil {
 		return err
@@ -40,15 +41,15 @@ func room(c *cli.Context, sh shell) error {
 		}
 	}
 	found, err := evaluateFolder(dir, c.String("runs"), sh)
-	if errors.Is(err, findings.ErrNoRuns) {
-		return withHint(err, "take the background first: quietmount room %s --port PORT", standing.Quote(dir))
+	if errors.Is(err, evaluate.ErrNoRuns) {
+		return withHint(err, "take the background first: quietmount room %s --port PORT", progress.Quote(dir))
 	}
 	if err != nil {
 		return err
 	}
 	bench, ok := found.Bench()
 	if !ok {
-		return withHint(errors.New("no background was measured here"), "take it: quietmount room %s --port PORT", standing.Quote(dir))
+		return withHint(errors.New("no background was measured here"), "take it: quietmount room %s --port PORT", progress.Quote(dir))
 	}
 	a := answer.NewRoom(found, bench)
 	if c.Bool("json") {
@@ -64,7 +65,7 @@ func room(c *cli.Context, sh shell) error {
 
 // walkBackground takes a background run, as survey does.
 func walkBackground(c *cli.Context, sh shell, dir string) error {
-	f, err := survey.OpenFolder(dir)
+	f, err := logbook.OpenFolder(dir)
 	if err != nil {
 		return err
 	}

@@ -4,6 +4,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/survey/sources"
 )
 
 func sourcesCommand(sh shell) *cli.Command {
@@ -16,16 +17,16 @@ func sourcesCommand(sh shell) *cli.Command {
 			"for each load. Parts that the craft file marks as magnetic, and leads with a path, are tried\n" +
 			"first at their places. Distances are for the worst orientation.",
 		Flags:  []cli.Flag{runsFlag(), jsonFlag()},
-		Action: func(c *cli.Context) error { return sources(c, sh) },
+		Action: func(c *cli.Context) error { return runSources(c, sh) },
 	}
 }
 
-func sources(c *cli.Context, sh shell) error {
-	found, err := evaluate(c, sh)
+func runSources(c *cli.Context, sh shell) error {
+	found, err := evaluateRuns(c, sh)
 	if err != nil {
 		return err
 	}
-	all, err := found.Sources()
+	all, err := sources.Find(found)
 	if err != nil {
 		return withHint(err, "survey background and unpowered, or pulse a load, then ask again")
 	}

@@ -8,7 +8,7 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/filing"
-	"quietmount/survey/standing"
+	"quietmount/survey/progress"
 )
 
 // showStanding is what quietmount alone does: it says where the job of this
@@ -32,11 +32,11 @@ func showStanding(c *cli.Context, sh shell) error {
 	return a.Text(sh.Out)
 }
 
-func standingOf(dir string) (*standing.Standing, error) {
+func standingOf(dir string) (*progress.Standing, error) {
 	_, err := os.Stat(filepath.Join(dir, filing.Folder, "sheet.html"))
-	f, err := standing.Read(dir, err == nil)
+	f, err := progress.Read(dir, err == nil)
 	if err != nil {
 		return nil, err
 	}
-	return standing.Of(f), nil
+	return progress.Of(f), nil
 }

@@ -8,9 +8,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
 	"quietmount/survey/walk"
 )
 
@@ -70,7 +70,7 @@ func surveySetup(c *cli.Context, sh shell) (walk.Setup, error) {
 	if err != nil {
 		return none, err
 	}
-	f, err := survey.OpenFolder(dir)
+	f, err := logbook.OpenFolder(dir)
 	if err != nil {
 		return none, err
 	}
@@ -106,7 +106,7 @@ func surveySetup(c *cli.Context, sh shell) (walk.Setup, error) {
 
 // askedRhythm is what of the rhythm the call names, the rest 0: a run taken up
 // again has one of its own.
-func askedRhythm(c *cli.Context) (r survey.Rhythm) {
+func askedRhythm(c *cli.Context) (r logbook.Rhythm) {
 	if c.IsSet("pulses") {
 		r.Pulses = c.Int("pulses")
 	}
@@ -131,7 +131,7 @@ func checkRhythm(s walk.Setup) error {
 }
 
 // plainSetup is a run with the ordinary rules.
-func plainSetup(f *survey.Folder, state string, sh shell) walk.Setup {
+func plainSetup(f *logbook.Folder, state string, sh shell) walk.Setup {
 	return walk.Setup{
 		Folder: f, State: state, Rules: guide.DefaultRules(), Rhythm: guide.DefaultRhythm(),
 		Tool: version(), Now: sh.Now(),
@@ -145,11 +145,11 @@ func printPlan(c *cli.Context, sh shell, s walk.Setup) error {
 	}
 	a := answer.NewPlan(s.Folder.Craft, s.State, route)
 	if l, ok := s.Folder.Craft.LoadByName(s.State); ok && s.Pulsed {
-		h, err := findings.ReferenceH(s.Folder.Craft, s.Now)
+		h, err := evaluate.ReferenceH(s.Folder.Craft, s.Now)
 		if err != nil {
 			return err
 		}
-		a.ForLoad(findings.PlanLoad(l, s.CurrentA, s.Rhythm, h, s.Folder.Craft.Limits.HeadingErrorDeg, findings.NoiseOf(s.Folder.Runs)))
+		a.ForLoad(evaluate.PlanLoad(l, s.CurrentA, s.Rhythm, h, s.Folder.Craft.Limits.HeadingErrorDeg, evaluate.NoiseOf(s.Folder.Runs)))
 	}
 	if c.Bool("json") {
 		return answer.WriteJSON(sh.Out, a)

@@ -9,6 +9,8 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/picture"
 	"quietmount/survey"
+	"quietmount/survey/csvfile"
+	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 )
 
@@ -27,7 +29,7 @@ func swingCommand(sh shell) *cli.Command {
 		Flags: append(append(linkFlags(), finishFlags()...),
 			&cli.StringFlag{Name: "from", Usage: "read the swing from `FILE`.csv, as the argument FILE.csv does"},
 			&cli.StringFlag{Name: "headings", Usage: "how many, or the marks themselves: `8`, 12, 16 or 0,30,75,...", Value: "8"},
-			&cli.StringFlag{Name: "reference", Usage: "`KIND`: marks (of a turntable, mark 0 to magnetic north), line or sun", Value: survey.ReferenceMarks},
+			&cli.StringFlag{Name: "reference", Usage: "`KIND`: marks (of a turntable, mark 0 to magnetic north), line or sun", Value: logbook.ReferenceMarks},
 			&cli.BoolFlag{Name: "relative", Usage: "nobody knows where mark 0 points: A stays unknown"},
 			&cli.Float64Flag{Name: "zero-deg", Usage: "with marks: magnetic direction of mark 0"},
 			&cli.Float64Flag{Name: "line-deg", Usage: "with line: true direction of the line along which mark 0 points"},
@@ -50,7 +52,7 @@ func swingCommand(sh shell) *cli.Command {
 }
 
 func swingRun(c *cli.Context, sh shell) error {
-	f, err := openFinish(c, sh, survey.SwingHeadings)
+	f, err := openFinish(c, sh, logbook.SwingHeadings)
 	if err != nil {
 		return err
 	}
@@ -128,7 +130,7 @@ func (f *finish) swingFromFile(c *cli.Context) (answer.SwingInput, error) {
 
 func (f *finish) axes(c *cli.Context) (*magmath.Mat3, error) {
 	if text := c.String("axes"); text != "" {
-		m, err := survey.ParseAxes(text)
+		m, err := csvfile.ParseAxes(text)
 		if err != nil {
 			return nil, wrong("e.g. --axes +x,+y,+z", "--axes: %v", err)
 		}
@@ -153,8 +155,8 @@ func (f *finish) takeSwing(c *cli.Context) (answer.SwingInput, error) {
 		return none, err
 	}
 	f.unit.Axes = axes
-	header := survey.SwingHeader{
-		What: survey.SwingHeadings, Reference: ref.Kind, ZeroDeg: ref.ZeroDeg, ZeroSUDeg: ref.SUDeg, Relative: ref.Relative,
+	header := logbook.SwingHeader{
+		What: logbook.SwingHeadings, Reference: ref.Kind, ZeroDeg: ref.ZeroDeg, ZeroSUDeg: ref.SUDeg, Relative: ref.Relative,
 		HeadingSU: c.Float64("heading-su-deg"), Calibrated: f.calibrated, ReferenceIn: ref.Words,
 	}
 	header.State, header.Calibration = c.String("state"), c.String("calibration")

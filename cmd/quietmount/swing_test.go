@@ -13,7 +13,8 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/survey"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/logbook"
 )
 
 // finishCraft is an invented craft.
@@ -83,7 +84,7 @@ func drive(t *testing.T, p *probe, hold func(stop stopEvent), args ...string) (e
 func ownCraft(t *testing.T) string {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "dipper")
-	write(t, filepath.Join(dir, survey.CraftFile), finishCraft)
+	write(t, filepath.Join(dir, craftfile.CraftFile), finishCraft)
 	return dir
 }
 
@@ -172,8 +173,8 @@ func TestArrowDrivenFromAScript(t *testing.T) {
 		if last.Event != "answer" || last.ArrowPoints != "tail" || last.LabelFaces != "up" || last.OK == nil || *last.OK || status != exitNo {
 			t.Errorf("status %d, %s", status, last.raw)
 		}
-		all, err := survey.LoadSwings(dir)
-		if err != nil || len(all) != 1 || all[0].Swing.What != survey.SwingArrow || len(all[0].Captures) != 5 || !all[0].Ended {
+		all, err := logbook.LoadSwings(dir)
+		if err != nil || len(all) != 1 || all[0].Swing.What != logbook.SwingArrow || len(all[0].Captures) != 5 || !all[0].Ended {
 			t.Errorf("%+v, %v", all, err)
 		}
 	})

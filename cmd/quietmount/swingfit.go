@@ -6,9 +6,9 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/magmath/heading"
+	deviation "quietmount/magmath/swing"
 	"quietmount/report/answer"
-	"quietmount/survey"
+	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 )
 
@@ -17,19 +17,19 @@ func (f *finish) reference(c *cli.Context, dwells []swing.Dwell) (swing.Referenc
 	var none swing.Reference
 	kind := c.String("reference")
 	bySun := len(dwells) > 0 && dwells[0].SunDeg != nil
-	if c.Bool("relative") && kind != survey.ReferenceMarks {
+	if c.Bool("relative") && kind != logbook.ReferenceMarks {
 		return none, wrong("leave one of them out", "--relative with --reference %s: a %s has a direction", kind, kind)
 	}
 	switch {
-	case kind == survey.ReferenceMarks && !bySun:
+	case kind == logbook.ReferenceMarks && !bySun:
 		return swing.Marks(c.Float64("zero-deg"), c.Bool("relative")), nil
-	case kind != survey.ReferenceLine && kind != survey.ReferenceSun && kind != survey.ReferenceMarks:
+	case kind != logbook.ReferenceLine && kind != logbook.ReferenceSun && kind != logbook.ReferenceMarks:
 		return none, wrong("--reference marks, line or sun", "--reference %q is not known", kind)
 	case f.craft == nil:
 		return none, wrong("init writes a craft file; its [site] says where", "--reference %s needs the site: there is no craft file in %s", kind, f.dir)
 	}
 	site := swing.SiteOf(f.craft, f.sh.Now())
-	if kind == survey.ReferenceLine {
+	if kind == logbook.ReferenceLine {
 		if !c.IsSet("line-deg") {
 			return none, wrong("e.g. --line-deg 73.5", "--reference line wants the line's true direction: --line-deg is missing")
 		}
@@ -56,7 +56,7 @@ func (f *finish) fit(s swing.Series) (answer.SwingInput, error) {
 }
 
 func (f *finish) tooFew(err error) error {
-	if errors.Is(err, heading.ErrTooFew) {
+	if errors.Is(err, deviation.ErrTooFew) {
 		return f.withEarly(err, "swing the craft through the whole circle, e.g. every 45 degrees")
 	}
 	return err
@@ -64,7 +64,7 @@ func (f *finish) tooFew(err error) error {
 
 // stored is a stored swing, fitted anew; 0 is the newest.
 func (f *finish) stored(c *cli.Context, n int) (answer.SwingInput, error) {
-	found, err := swing.Newest(f.dir, survey.SwingHeadings, n)
+	found, err := swing.Newest(f.dir, logbook.SwingHeadings, n)
 	if err != nil {
 		return answer.SwingInput{}, err
 	}

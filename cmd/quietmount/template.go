@@ -9,6 +9,8 @@ import (
 
 	"quietmount/report/template"
 	"quietmount/survey"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/disk"
 )
 
 func templateCommand(sh shell) *cli.Command {
@@ -37,7 +39,7 @@ func printTemplate(c *cli.Context, sh shell) error {
 	if c.String("out") == "" {
 		return wrong("e.g. --out template.pdf", "template wants --out FILE.pdf")
 	}
-	craft, err := survey.LoadCraft(dir)
+	craft, err := craftfile.LoadCraft(dir)
 	if err != nil {
 		return err
 	}
@@ -64,7 +66,7 @@ func writeTemplate(sh shell, craft *survey.Craft, name string, o template.Option
 	if err != nil {
 		return err
 	}
-	if err := survey.WriteWhole(name, b.Bytes()); err != nil {
+	if err := disk.WriteWhole(name, b.Bytes()); err != nil {
 		return err
 	}
 	say(sh.Err, "written: %s", name)

@@ -8,7 +8,8 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/picture"
-	"quietmount/survey"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/verify"
 )
 
 func verifyCommand(sh shell) *cli.Command {
@@ -21,16 +22,16 @@ func verifyCommand(sh shell) *cli.Command {
 			&cli.StringFlag{Name: "picture", Usage: "draw the craft as described to `FILE`.png, .svg or .pdf"},
 			jsonFlag(),
 		},
-		Action: func(c *cli.Context) error { return verify(c, sh) },
+		Action: func(c *cli.Context) error { return runVerify(c, sh) },
 	}
 }
 
-func verify(c *cli.Context, sh shell) error {
+func runVerify(c *cli.Context, sh shell) error {
 	dir, err := folder(c)
 	if err != nil {
 		return err
 	}
-	problems := survey.VerifyFolder(dir)
+	problems := verify.VerifyFolder(dir)
 	a := answer.NewVerify(dir, problems)
 	if c.Bool("json") {
 		err = answer.WriteJSON(sh.Out, a)
@@ -51,7 +52,7 @@ func verify(c *cli.Context, sh shell) error {
 
 // drawDescription draws the craft file alone, before anything is measured.
 func drawDescription(dir, file string, sh shell) error {
-	craft, err := survey.LoadCraft(dir)
+	craft, err := craftfile.LoadCraft(dir)
 	if err != nil {
 		return fmt.Errorf("no picture: %w", err)
 	}

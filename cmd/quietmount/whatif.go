@@ -8,7 +8,8 @@ import (
 
 	"quietmount/magmath/source"
 	"quietmount/report/answer"
-	"quietmount/survey/findings"
+	"quietmount/survey/rank"
+	"quietmount/survey/whatif"
 )
 
 func whatifCommand(sh shell) *cli.Command {
@@ -36,11 +37,11 @@ func whatifCommand(sh shell) *cli.Command {
 			runsFlag(),
 			jsonFlag(),
 		},
-		Action: func(c *cli.Context) error { return whatif(c, sh) },
+		Action: func(c *cli.Context) error { return runWhatif(c, sh) },
 	}
 }
 
-func whatif(c *cli.Context, sh shell) error {
+func runWhatif(c *cli.Context, sh shell) error {
 	if c.Int("spots") < 1 {
 		return wrong("e.g. --spots 5", "--spots %d: at least one", c.Int("spots"))
 	}
@@ -48,20 +49,20 @@ func whatif(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	found, err := evaluate(c, sh)
+	found, err := evaluateRuns(c, sh)
 	if err != nil {
 		return err
 	}
-	o := findings.RankOptions{Most: c.Int("spots")}
-	was, err := found.Rank(o)
+	o := rank.RankOptions{Most: c.Int("spots")}
+	was, err := rank.Rank(found, o)
 	if err != nil {
 		return err
 	}
-	after, notes, err := found.WhatIf(trial.Changes)
+	after, notes, err := whatif.Predict(found, trial.Changes)
 	if err != nil {
 		return withHint(err, "parts and loads are those of the craft file")
 	}
-	now, err := after.Rank(o)
+	now, err := rank.Rank(after, o)
 	if err != nil {
 		return err
 	}

@@ -10,7 +10,8 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/report/internal/example"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 // jsonOf is an answer as scripts see it.
@@ -98,7 +99,7 @@ func TestRankAnswer(t *testing.T) {
 func TestAnswersOfNothing(t *testing.T) {
 	c := example.Board(300, 500, 100)
 	f := example.Findings(c, nil, nil)
-	f.Stations[0].Steady = &findings.Estimate{Mean: r3.Vec{X: math.NaN()}, Cov: magmath.Identity()}
+	f.Stations[0].Steady = &evaluate.Estimate{Mean: r3.Vec{X: math.NaN()}, Cov: magmath.Identity()}
 	f.Factor = math.Inf(1)
 	a := jsonOf(t, NewMap(f))
 	if s := a["stations"].([]any)[0].(map[string]any); s["steady_ut"] != nil || s["steady_covariance_ut2"] != nil {
@@ -107,7 +108,7 @@ func TestAnswersOfNothing(t *testing.T) {
 	if a["extrapolation_factor"] != nil {
 		t.Errorf("factor %v", a["extrapolation_factor"])
 	}
-	b := jsonOf(t, NewRank(f, &findings.Ranking{}))
+	b := jsonOf(t, NewRank(f, &rank.Ranking{}))
 	for _, k := range []string{"spots", "next_stations", "warnings"} {
 		if _, ok := b[k].([]any); !ok {
 			t.Errorf("%s is %v, want a list", k, b[k])

@@ -5,7 +5,7 @@ import (
 	"io"
 	"math"
 
-	"quietmount/magmath/heading"
+	"quietmount/magmath/arrow"
 	"quietmount/report/say"
 	"quietmount/report/text"
 	"quietmount/survey"
@@ -43,8 +43,8 @@ type leftOutPose struct {
 
 // ArrowInput is what an arrow check was made with.
 type ArrowInput struct {
-	Arrow      heading.Arrow
-	Poses      []heading.Pose
+	Arrow      arrow.Arrow
+	Poses      []arrow.Pose
 	LimitDeg   float64
 	Calibrated bool
 	NoAxes     bool // the craft file has none
@@ -60,7 +60,7 @@ func NewArrow(in ArrowInput) Arrow {
 		Rotation: matOf(a.Rotation), ArrowPoints: string(a.ArrowPoints), LabelFaces: string(a.LabelFaces),
 		TwistDeg: Number(a.TwistDeg), TwistSUDeg: Number(a.TwistStandardDeg), RemainderDeg: Number(a.RemainderDeg),
 		ResidualDeg: Number(a.ResidualDeg), Mirrored: a.Mirrored, LimitDeg: in.LimitDeg,
-		Axes: survey.FormatAxes(heading.NearestMounting(a.Rotation)), StrengthRatio: Number(a.Scale), Why: append([]string{}, a.Remarks...),
+		Axes: survey.FormatAxes(arrow.NearestMounting(a.Rotation)), StrengthRatio: Number(a.Scale), Why: append([]string{}, a.Remarks...),
 		File: in.File,
 	}
 	for _, p := range in.Poses {
@@ -81,12 +81,12 @@ func NewArrow(in ArrowInput) Arrow {
 }
 
 // judge compares with where the arrow belongs.
-func (a *Arrow) judge(r heading.Arrow, limit float64) {
-	if r.ArrowPoints != heading.ToNose {
+func (a *Arrow) judge(r arrow.Arrow, limit float64) {
+	if r.ArrowPoints != arrow.ToNose {
 		a.OK = false
 		a.Why = append(a.Why, fmt.Sprintf("the arrow points %s, not to the nose: turn the module, or set its orientation where the compass is used", wayWords(r.ArrowPoints)))
 	}
-	if r.LabelFaces != heading.ToUp {
+	if r.LabelFaces != arrow.ToUp {
 		a.OK = false
 		a.Why = append(a.Why, fmt.Sprintf("the label faces %s, not up", wayWords(r.LabelFaces)))
 	}
@@ -96,11 +96,11 @@ func (a *Arrow) judge(r heading.Arrow, limit float64) {
 	}
 }
 
-func wayWords(w heading.Way) string {
+func wayWords(w arrow.Way) string {
 	switch w {
-	case heading.ToNose, heading.ToTail:
+	case arrow.ToNose, arrow.ToTail:
 		return "to the " + string(w)
-	case heading.ToLeft, heading.ToRight:
+	case arrow.ToLeft, arrow.ToRight:
 		return "to the " + string(w)
 	}
 	return string(w)

@@ -7,7 +7,7 @@ import (
 
 	"quietmount/report/say"
 	"quietmount/report/text"
-	"quietmount/survey/findings"
+	"quietmount/survey/balance"
 )
 
 // Balance is the answer of `balance`.
@@ -38,7 +38,7 @@ type Balance struct {
 }
 
 // NewBalance carries a balance into the form that JSON and text are written from.
-func NewBalance(craft string, b *findings.BalanceFinding) Balance {
+func NewBalance(craft string, b *balance.BalanceFinding) Balance {
 	r := b.Remedy
 	a := Balance{
 		Craft: craft,

@@ -5,11 +5,11 @@ import (
 	"io"
 
 	"quietmount/magmath/calib"
-	"quietmount/magmath/heading"
+	"quietmount/magmath/swing"
 	"quietmount/report/say"
 	"quietmount/report/text"
-	"quietmount/survey"
 	"quietmount/survey/link"
+	"quietmount/survey/logbook"
 )
 
 // Calibrate is the answer of `calibrate`.
@@ -84,8 +84,8 @@ type CalibrateInput struct {
 	ID, File    string // where it was stored; empty: it was not
 	Use         string // the command that applies it
 	OnCraft     bool   // the module was mounted
-	Promise     *heading.SteadyPromise
-	Kept        heading.Kept // of Promise
+	Promise     *swing.SteadyPromise
+	Kept        swing.Kept // of Promise
 }
 
 // NewCalibrate carries a calibration into its JSON form.
@@ -96,7 +96,7 @@ func NewCalibrate(in CalibrateInput) Calibrate {
 		Offset: vecOf(r.OffsetUT), Matrix: matOf(r.Matrix), Parameters: r.Parameters,
 		OffsetStandard: vecOf(r.OffsetStandardUT), OffsetHalf: vecOf(r.Interval95UT()), MatrixStandard: matOf(r.MatrixStandard), Covariance: r.Covariance,
 		ResidualUT: Number(r.ResidualUT), NoiseUT: Number(r.NoiseUT), ErrorUT: Number(r.ErrorUT),
-		ScaleFrom: survey.ScaleWord(r.Scale), FieldUT: Number(r.FieldUT), FieldStandard: Number(r.FieldStandardUT),
+		ScaleFrom: logbook.ScaleWord(r.Scale), FieldUT: Number(r.FieldUT), FieldStandard: Number(r.FieldStandardUT),
 		ReferenceUT: positive(in.ReferenceUT), Ratio: positive(r.Ratio), Likely: []string{},
 		Samples: r.Samples, Repeated: r.Repeated, Rejected: r.Rejected, Saturated: r.Saturated, EffectiveSamples: Number(r.EffectiveSamples), DegreesOfFreedom: Number(r.DegreesOfFreedom),
 		SphereCovered: say.Tidy(r.SphereCovered), AttitudesCovered: say.Tidy(r.AttitudesCovered),

@@ -10,7 +10,8 @@ import (
 
 	"quietmount/report/say"
 	"quietmount/report/text"
-	"quietmount/survey/findings"
+	"quietmount/survey/compare"
+	"quietmount/survey/evaluate"
 )
 
 // Compare is the answer of `compare`.
@@ -80,7 +81,7 @@ const (
 
 // NewCompare carries a comparison into the form that JSON and text are written from. Chosen says
 // that the judged spot is the builder's own choice.
-func NewCompare(c *findings.Comparison, chosen bool) Compare {
+func NewCompare(c *compare.Comparison, chosen bool) Compare {
 	a := Compare{
 		Craft: c.Before.Craft.Name, Part: c.Part, Raw: c.Raw, Changed: c.Result.Changed,
 		OverallP: Number(c.Result.OverallP), Repeatability: Number(c.RepeatabilityUT()), FalseDiscovery: 0.05,
@@ -113,7 +114,7 @@ func NewCompare(c *findings.Comparison, chosen bool) Compare {
 	return a
 }
 
-func runNumbersOf(f *findings.Findings) []int {
+func runNumbersOf(f *evaluate.Findings) []int {
 	out := []int{}
 	for _, r := range f.Runs {
 		out = append(out, r.Header.Run)
@@ -130,7 +131,7 @@ func deviations(m [3][3]float64) Vec {
 	return out
 }
 
-func changeSourceOf(s findings.ChangeSource) changeSource {
+func changeSourceOf(s compare.ChangeSource) changeSource {
 	out := changeSource{
 		At: vecOf(s.AtMM), AtSD: deviations(s.AtCov), Moment: vecOf(s.MomentAm2),
 		Near: s.Nearest.Part, AwayMM: say.Tidy(r3.Norm(s.Nearest.Offset)), PValue: say.Tidy(s.P),

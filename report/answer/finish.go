@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 )
 
@@ -25,7 +26,7 @@ func ArrowOf(c swing.Check, craft *survey.Craft, unit survey.Module, limitDeg fl
 }
 
 // StoredArrow is the answer of a stored arrow check of the craft's module.
-func StoredArrow(f *survey.SwingFile, craft *survey.Craft, now time.Time) (Arrow, error) {
+func StoredArrow(f *logbook.SwingFile, craft *survey.Craft, now time.Time) (Arrow, error) {
 	check, err := swing.CheckOf(f)
 	if err != nil {
 		return Arrow{}, err
@@ -44,7 +45,7 @@ func SwingOf(s swing.Series, limitDeg float64) (SwingInput, error) {
 }
 
 // StoredSwing is a stored swing, fitted anew.
-func StoredSwing(f *survey.SwingFile, limitDeg float64, exact bool) (SwingInput, error) {
+func StoredSwing(f *logbook.SwingFile, limitDeg float64, exact bool) (SwingInput, error) {
 	series, err := swing.SeriesOf(f)
 	if err != nil {
 		return SwingInput{}, err

@@ -5,7 +5,7 @@ import (
 
 	"quietmount/report/say"
 	"quietmount/report/text"
-	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // Import is the answer of `import`.
@@ -21,7 +21,7 @@ type Import struct {
 }
 
 // NewImport counts what an imported run holds.
-func NewImport(run *survey.Run, warnings []string) Import {
+func NewImport(run *logbook.Run, warnings []string) Import {
 	a := Import{
 		Run: run.Header.Run, File: run.File, State: run.Header.State, Pulsed: run.Header.Pulsed,
 		Warnings: append([]string{}, warnings...),

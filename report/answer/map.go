@@ -7,14 +7,14 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/report/say"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
 )
 
 // Map is the answer of `map`.
 type Map struct {
 	Craft     string             `json:"craft"`
 	Date      string             `json:"date"`
-	Basis     findings.Basis     `json:"basis"`
+	Basis     evaluate.Basis     `json:"basis"`
 	HUT       float64            `json:"h_ut"`
 	FUT       float64            `json:"f_ut"`
 	Runs      []int              `json:"runs"`
@@ -69,7 +69,7 @@ type leftOut struct {
 }
 
 // NewMap carries findings into the form that JSON and text are written from.
-func NewMap(f *findings.Findings) Map {
+func NewMap(f *evaluate.Findings) Map {
 	a := Map{
 		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,
 		HUT: say.Tidy(f.HUT), FUT: say.Tidy(f.Reference.F / 1000),
@@ -92,7 +92,7 @@ func NewMap(f *findings.Findings) Map {
 	return a
 }
 
-func leftOutParts(f *findings.Findings) map[string]leftOut {
+func leftOutParts(f *evaluate.Findings) map[string]leftOut {
 	out := map[string]leftOut{}
 	for part, l := range f.LeftOut {
 		out[part] = leftOut{Number(l.RMSEUT), Number(l.Inside95Fraction), l.Stations}
@@ -101,7 +101,7 @@ func leftOutParts(f *findings.Findings) map[string]leftOut {
 }
 
 // StationOf is a station as an answer has it.
-func StationOf(s findings.StationFinding) Station {
+func StationOf(s evaluate.StationFinding) Station {
 	a := Station{
 		Name: s.Station.Name,
 		Xmm:  say.Tidy(s.Station.At.X), Ymm: say.Tidy(s.Station.At.Y), Zmm: say.Tidy(s.Station.At.Z),
@@ -131,7 +131,7 @@ func StationOf(s findings.StationFinding) Station {
 	return a
 }
 
-func estimateOf(e *findings.Estimate) (*Vec, *[3][3]float64) {
+func estimateOf(e *evaluate.Estimate) (*Vec, *[3][3]float64) {
 	if e == nil || !magmath.FiniteVec(e.Mean) {
 		return nil, nil
 	}

@@ -9,7 +9,7 @@ import (
 
 	"quietmount/report/say"
 	"quietmount/report/text"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
 )
 
 // Text prints the stations as a table with what was not measured in words.
@@ -75,8 +75,8 @@ func (a Map) turning(p *text.Printer) {
 }
 
 // BasisWords say what the disturbances rest on.
-func BasisWords(b findings.Basis) string {
-	if b == findings.BasisVector {
+func BasisWords(b evaluate.Basis) string {
+	if b == evaluate.BasisVector {
 		return "Disturbances are vectors against a measured background."
 	}
 	return "No background was measured: the steady part rests on magnitudes alone, a weaker basis."

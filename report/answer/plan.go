@@ -7,8 +7,9 @@ import (
 	"quietmount/report/say"
 	"quietmount/report/text"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
 )
 
 // Plan is the answer of `survey --plan`.
@@ -58,7 +59,7 @@ func NewPlan(craft *survey.Craft, state string, route guide.Route) Plan {
 }
 
 // ForLoad adds what the run can prove.
-func (a *Plan) ForLoad(p findings.LoadPlan) {
+func (a *Plan) ForLoad(p evaluate.LoadPlan) {
 	positive := func(v float64) *float64 {
 		if !(v > 0) {
 			return nil
@@ -79,7 +80,7 @@ func (a Plan) Text(w io.Writer) error {
 	p.Line("")
 	for i, v := range a.Visits {
 		why := ""
-		if v.Visit != string(survey.VisitStation) {
+		if v.Visit != string(logbook.VisitStation) {
 			why = v.Visit
 		}
 		p.Line("%4d  %-10s x %6.0f  y %6.0f  z %6.0f mm  %s", i+1, v.Station, v.Xmm, v.Ymm, v.Zmm, why)

@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
-	"quietmount/magmath/heading"
+	"quietmount/magmath/swing"
 	"quietmount/report/say"
 )
 
@@ -25,7 +25,7 @@ type Promise struct {
 }
 
 // NewPromise carries a comparison into its JSON form.
-func NewPromise(p heading.SteadyPromise, k heading.Kept) Promise {
+func NewPromise(p swing.SteadyPromise, k swing.Kept) Promise {
 	return Promise{
 		Predicted: vecOf(p.Predicted), PredictedSU: standardOf(p.PredictedCov, p.InducedUT),
 		Found: vecOf(p.Found), FoundSU: standardOf(p.FoundCov, 0),
@@ -44,12 +44,12 @@ func standardOf(cov magmath.Mat3, more float64) Vec {
 }
 
 // Promised puts the comparison into the answer of a swing.
-func (a *Swing) Promised(p heading.SteadyPromise, k heading.Kept) {
+func (a *Swing) Promised(p swing.SteadyPromise, k swing.Kept) {
 	a.Promise = new(NewPromise(p, k))
 }
 
 // PromiseSentence says in plain words whether the map kept its promise.
-func PromiseSentence(p heading.SteadyPromise, k heading.Kept) string {
+func PromiseSentence(p swing.SteadyPromise, k swing.Kept) string {
 	head := fmt.Sprintf("the map promised a steady part of %.1f uT at the spot, the calibration on the craft found %.1f uT", r3.Norm(p.Predicted), r3.Norm(p.Found))
 	if k.Kept {
 		return fmt.Sprintf("%s, %.1f uT apart: the promise is kept (p = %.2f)", head, k.OffUT, k.PValue)

@@ -6,7 +6,8 @@ import (
 
 	"quietmount/report/say"
 	"quietmount/report/text"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/prove"
 )
 
 // Prove is the answer of `prove`: what the map promised of a spot beside
@@ -50,7 +51,7 @@ type measuredSide struct {
 
 // NewProve carries a proof into the form that JSON and text are written from; spot 0 stands for a
 // place given by hand.
-func NewProve(f *findings.Findings, p *findings.Proof, spot int) Prove {
+func NewProve(f *evaluate.Findings, p *prove.Proof, spot int) Prove {
 	at := p.Place
 	a := Prove{
 		Craft: f.Craft.Name, Xmm: say.Tidy(at.At.X), Ymm: say.Tidy(at.At.Y), Zmm: say.Tidy(at.At.Z), HeightMM: say.Tidy(at.HeightMM),

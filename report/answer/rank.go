@@ -4,14 +4,15 @@ import (
 	"math"
 
 	"quietmount/report/say"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 // Rank is the answer of `rank`.
 type Rank struct {
 	Craft     string             `json:"craft"`
 	Date      string             `json:"date"`
-	Basis     findings.Basis     `json:"basis"`
+	Basis     evaluate.Basis     `json:"basis"`
 	BudgetDeg float64            `json:"budget_deg"`
 	Qualified bool               `json:"qualified"`
 	Why       string             `json:"why"`
@@ -55,7 +56,7 @@ type next struct {
 }
 
 // NewRank carries a ranking into the form that JSON and text are written from.
-func NewRank(f *findings.Findings, r *findings.Ranking) Rank {
+func NewRank(f *evaluate.Findings, r *rank.Ranking) Rank {
 	a := Rank{
 		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,
 		BudgetDeg: f.Craft.Limits.HeadingErrorDeg, Qualified: r.Qualified, Why: r.Why,
@@ -76,7 +77,7 @@ func NewRank(f *findings.Findings, r *findings.Ranking) Rank {
 }
 
 // SpotOf is a spot as an answer has it.
-func SpotOf(s findings.Spot) Spot {
+func SpotOf(s rank.Spot) Spot {
 	return Spot{
 		Rank: s.Rank, Xmm: say.Tidy(s.At.X), Ymm: say.Tidy(s.At.Y), Zmm: say.Tidy(s.At.Z), HeightMM: say.Tidy(s.HeightMM),
 		NearestStation: s.NearestStation,

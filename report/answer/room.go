@@ -5,7 +5,7 @@ import (
 
 	"quietmount/report/say"
 	"quietmount/report/text"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
 )
 
 // Room is the answer of `room`.
@@ -23,7 +23,7 @@ type Room struct {
 }
 
 // NewRoom carries the judgement of a bench into its JSON form.
-func NewRoom(f *findings.Findings, b findings.BenchFit) Room {
+func NewRoom(f *evaluate.Findings, b evaluate.BenchFit) Room {
 	return Room{
 		OK: b.Fit, Captures: b.Captures,
 		RangeUT: Number(b.RangeUT), PerHundred: Number(b.PerHundred),

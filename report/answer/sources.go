@@ -7,7 +7,8 @@ import (
 
 	"quietmount/magmath/source"
 	"quietmount/report/say"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/sources"
 )
 
 // Sources is the answer of `sources`.
@@ -71,7 +72,7 @@ type nothing struct {
 }
 
 // NewSources carries sources into the form that JSON and text are written from.
-func NewSources(f *findings.Findings, all *findings.SourceFindings) Sources {
+func NewSources(f *evaluate.Findings, all *sources.SourceFindings) Sources {
 	a := Sources{
 		Craft: f.Craft.Name, Date: f.Date, Unexplained: say.Tidy(all.Unexplained),
 		Sources: []Source{}, States: []StateSources{}, Nothing: []nothing{},
@@ -97,7 +98,7 @@ func NewSources(f *findings.Findings, all *findings.SourceFindings) Sources {
 	return a
 }
 
-func sourceOf(c findings.SourceFinding) Source {
+func sourceOf(c sources.SourceFinding) Source {
 	a := Source{
 		Kind: string(c.Kind), Part: textOrNil(c.Name), State: c.State,
 		At: vecOf(c.AtMM), AtSD: vecOf(r3.Vec{X: math.Sqrt(c.AtCov[0][0]), Y: math.Sqrt(c.AtCov[1][1]), Z: math.Sqrt(c.AtCov[2][2])}),

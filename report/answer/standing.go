@@ -5,7 +5,7 @@ import (
 	"math"
 
 	"quietmount/report/text"
-	"quietmount/survey/standing"
+	"quietmount/survey/progress"
 )
 
 // Standing is the answer of quietmount alone.
@@ -29,7 +29,7 @@ type jobStep struct {
 }
 
 // NewStanding carries a standing into its JSON form.
-func NewStanding(s *standing.Standing) Standing {
+func NewStanding(s *progress.Standing) Standing {
 	a := Standing{
 		Craft: s.Craft, MinutesLeft: math.Ceil(s.Minutes()),
 		Steps: []jobStep{}, Warnings: append([]string{}, s.Notes...),

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"quietmount/magmath/heading"
+	deviation "quietmount/magmath/swing"
 	"quietmount/report/say"
 	"quietmount/survey/swing"
 )
@@ -129,7 +130,7 @@ type Swing struct {
 
 // SwingInput is a swing and what it was made with.
 type SwingInput struct {
-	Swing     heading.Swing
+	Swing     deviation.Swing
 	LimitDeg  float64
 	Reference string // in words
 	State     string
@@ -163,25 +164,25 @@ func NewSwing(in SwingInput) Swing {
 	for _, r := range s.Rows {
 		a.Table = append(a.Table, swingRow{Number(r.MagneticDeg), Number(r.CompassDeg), Number(r.DeviationDeg), Number(r.FittedDeg), r.LeftOut})
 	}
-	if c := s.Cause; c.Kind != heading.CauseNone {
+	if c := s.Cause; c.Kind != deviation.CauseNone {
 		a.Cause = &swingCause{Kind: string(c.Kind), Headings: c.Names, Why: c.String()}
 	}
 	a.Card = cardOf(s)
-	a.OK = s.MaxDeviation <= in.LimitDeg && s.Cause.Kind == heading.CauseNone
+	a.OK = s.MaxDeviation <= in.LimitDeg && s.Cause.Kind == deviation.CauseNone
 	if s.MaxDeviation > in.LimitDeg {
 		a.Why = append(a.Why, fmt.Sprintf("the deviation reaches %.1f degrees at heading %03.0f, and the limit is %g", s.MaxDeviation, s.At, in.LimitDeg))
 	}
 	return a
 }
 
-func methodOf(s heading.Swing) string {
+func methodOf(s deviation.Swing) string {
 	if s.Exact {
 		return "least squares; fitted values from the exact form"
 	}
 	return "least squares; fitted values from the approximate form"
 }
 
-func coefficientsOf(s heading.Swing) degreeCoefficients {
+func coefficientsOf(s deviation.Swing) degreeCoefficients {
 	c, u := s.Approximate, s.ApproxSU
 	out := degreeCoefficients{coefficientOf(c.A, u.A), coefficientOf(c.B, u.B), coefficientOf(c.C, u.C), coefficientOf(c.D, u.D), coefficientOf(c.E, u.E)}
 	if s.Relative {
@@ -190,7 +191,7 @@ func coefficientsOf(s heading.Swing) degreeCoefficients {
 	return out
 }
 
-func exactOf(s heading.Swing) exactCoefficients {
+func exactOf(s deviation.Swing) exactCoefficients {
 	c, u := s.ExactC, s.ExactSU
 	out := exactCoefficients{coefficientOf(c.A, u.A), coefficientOf(c.B, u.B), coefficientOf(c.C, u.C), coefficientOf(c.D, u.D), coefficientOf(c.E, u.E)}
 	if s.Relative {
@@ -200,7 +201,7 @@ func exactOf(s heading.Swing) exactCoefficients {
 }
 
 // readingOf says what the coefficients stand for.
-func readingOf(s heading.Swing) []string {
+func readingOf(s deviation.Swing) []string {
 	c := s.Approximate
 	var out []string
 	if !s.Relative {
@@ -218,7 +219,7 @@ func readingOf(s heading.Swing) []string {
 // cardStepDeg is the step of a deviation card.
 const cardStepDeg = 30
 
-func cardOf(s heading.Swing) []cardRow {
+func cardOf(s deviation.Swing) []cardRow {
 	var out []cardRow
 	for z := 0.0; z < 360; z += cardStepDeg {
 		d := s.Deviation(z)
@@ -232,7 +233,7 @@ func cardOf(s heading.Swing) []cardRow {
 
 // Against puts an earlier swing beside this one, as one of the unloaded craft
 // beside one under load.
-func (a *Swing) Against(n int, before, after heading.Swing) {
+func (a *Swing) Against(n int, before, after deviation.Swing) {
 	b := swingBefore{
 		Swing: n, MaxDeviationDeg: Number(before.MaxDeviation),
 		MaxDeviationLess: Number(after.MaxDeviation - before.MaxDeviation),

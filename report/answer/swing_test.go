@@ -11,12 +11,14 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/arrow"
 	"quietmount/magmath/heading"
+	"quietmount/magmath/swing"
 	"quietmount/report/internal/example"
 )
 
 func TestSwingAnswer(t *testing.T) {
-	s := example.HandbookSwing(t, heading.SwingOptions{})
+	s := example.HandbookSwing(t, swing.SwingOptions{})
 	a := NewSwing(SwingInput{Swing: s, LimitDeg: 5, Reference: "marks", State: "left thruster", CurrentA: new(9.0)})
 	if a.OK || a.Published.Within || *a.MaxDeviationDeg != 20 || *a.MaxAtDeg != 65 || a.Coefficients.A == nil || math.Abs(a.Coefficients.B.Estimate-11.9397) > 1e-4 {
 		t.Errorf("%+v", a)
@@ -48,7 +50,7 @@ func TestSwingAnswer(t *testing.T) {
 }
 
 func TestSwingAnswerWithoutZero(t *testing.T) {
-	a := NewSwing(SwingInput{Swing: example.HandbookSwing(t, heading.SwingOptions{Relative: true}), LimitDeg: 5})
+	a := NewSwing(SwingInput{Swing: example.HandbookSwing(t, swing.SwingOptions{Relative: true}), LimitDeg: 5})
 	b, err := json.Marshal(a)
 	if err != nil {
 		t.Fatal(err)
@@ -67,7 +69,7 @@ func TestSwingAnswerWithoutZero(t *testing.T) {
 }
 
 func TestSwingAgainstAnEarlierOne(t *testing.T) {
-	before, after := example.HandbookSwing(t, heading.SwingOptions{}), example.HandbookSwing(t, heading.SwingOptions{})
+	before, after := example.HandbookSwing(t, swing.SwingOptions{}), example.HandbookSwing(t, swing.SwingOptions{})
 	after.Approximate.B -= 6
 	a := NewSwing(SwingInput{Swing: after, LimitDeg: 5})
 	a.Against(3, before, after)
@@ -96,7 +98,7 @@ func TestSwingAgainstAnEarlierOne(t *testing.T) {
 }
 
 func TestPromiseSentence(t *testing.T) {
-	p := heading.SteadyPromise{Predicted: r3.Vec{X: 3}, Found: r3.Vec{X: 3.5}, PredictedCov: magmath.Identity()}
+	p := swing.SteadyPromise{Predicted: r3.Vec{X: 3}, Found: r3.Vec{X: 3.5}, PredictedCov: magmath.Identity()}
 	if s := PromiseSentence(p, p.Compare()); !strings.Contains(s, "3.0 uT") || !strings.Contains(s, "3.5 uT") || !strings.Contains(s, "is kept") {
 		t.Error(s)
 	}
@@ -109,26 +111,26 @@ func TestPromiseSentence(t *testing.T) {
 func TestArrowAnswerNamesTheAxes(t *testing.T) {
 	// The sensor's x points right, its y to the tail, give or take a degree.
 	m := magmath.Mat3{{0.02, -1, 0}, {1, 0.02, 0.01}, {0, 0, 1}}
-	if got := NewArrow(ArrowInput{Arrow: heading.Arrow{Rotation: m}}).Axes; got != `["+y", "-x", "+z"]` {
+	if got := NewArrow(ArrowInput{Arrow: arrow.Arrow{Rotation: m}}).Axes; got != `["+y", "-x", "+z"]` {
 		t.Error(got)
 	}
 }
 
 func TestArrowAnswerJudges(t *testing.T) {
-	good := heading.Arrow{Rotation: magmath.Identity(), ArrowPoints: heading.ToNose, LabelFaces: heading.ToUp, TwistDeg: 2, Agree: true}
+	good := arrow.Arrow{Rotation: magmath.Identity(), ArrowPoints: arrow.ToNose, LabelFaces: arrow.ToUp, TwistDeg: 2, Agree: true}
 	for name, tt := range map[string]struct {
-		change func(*heading.Arrow)
+		change func(*arrow.Arrow)
 		store  bool
 		ok     bool
 	}{
-		"good":              {func(*heading.Arrow) {}, false, true},
-		"twisted":           {func(a *heading.Arrow) { a.TwistDeg = -6 }, false, false},
-		"to the tail":       {func(a *heading.Arrow) { a.ArrowPoints = heading.ToTail }, false, false},
-		"label down":        {func(a *heading.Arrow) { a.LabelFaces = heading.ToDown }, false, false},
-		"mirrored":          {func(a *heading.Arrow) { a.Mirrored = true }, false, false},
-		"contradictory":     {func(a *heading.Arrow) { a.Agree = false }, false, false},
-		"found anew":        {func(a *heading.Arrow) { a.ArrowPoints = heading.ToTail }, true, true},
-		"found anew, wrong": {func(a *heading.Arrow) { a.Mirrored = true }, true, false},
+		"good":              {func(*arrow.Arrow) {}, false, true},
+		"twisted":           {func(a *arrow.Arrow) { a.TwistDeg = -6 }, false, false},
+		"to the tail":       {func(a *arrow.Arrow) { a.ArrowPoints = arrow.ToTail }, false, false},
+		"label down":        {func(a *arrow.Arrow) { a.LabelFaces = arrow.ToDown }, false, false},
+		"mirrored":          {func(a *arrow.Arrow) { a.Mirrored = true }, false, false},
+		"contradictory":     {func(a *arrow.Arrow) { a.Agree = false }, false, false},
+		"found anew":        {func(a *arrow.Arrow) { a.ArrowPoints = arrow.ToTail }, true, true},
+		"found anew, wrong": {func(a *arrow.Arrow) { a.Mirrored = true }, true, false},
 	} {
 		a := good
 		tt.change(&a)

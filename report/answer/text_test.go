@@ -8,7 +8,8 @@ import (
 
 	"quietmount/report/internal/example"
 	"quietmount/report/text"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 func textOf(t *testing.T, print func(*bytes.Buffer) error) string {
@@ -78,7 +79,7 @@ func TestRankText(t *testing.T) {
 
 func TestRankTextWithoutAnswer(t *testing.T) {
 	f, _ := example.RankedBoard()
-	none := &findings.Ranking{Why: "The cable is 40 mm too short."}
+	none := &rank.Ranking{Why: "The cable is 40 mm too short."}
 	if text := textOf(t, func(b *bytes.Buffer) error { return NewRank(f, none).Text(b) }); !strings.Contains(strings.Join(strings.Fields(text), " "), "could be mounted. The cable is 40 mm too short.") {
 		t.Errorf("got:\n%s", text)
 	}
@@ -98,7 +99,7 @@ func TestMapText(t *testing.T) {
 
 func TestMapTextOfWhatWasNotMeasured(t *testing.T) {
 	f := example.Findings(example.Board(300, 500, 100), nil, nil)
-	f.Basis, f.LeftOut = findings.BasisMagnitude, nil
+	f.Basis, f.LeftOut = evaluate.BasisMagnitude, nil
 	text := textOf(t, func(b *bytes.Buffer) error { return NewMap(f).Text(b) })
 	flat := strings.Join(strings.Fields(text), " ")
 	for _, want := range []string{"No load was measured: the shifting part is unknown", "No vectors of the steady part", "a weaker basis", "A1 100 -200 0 - - - - - -"} {

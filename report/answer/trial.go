@@ -7,13 +7,13 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/source"
-	"quietmount/survey/findings"
+	"quietmount/survey/whatif"
 )
 
 // Trial gathers what a what-if changes, each change in words too. The zero
 // value changes nothing.
 type Trial struct {
-	Changes findings.Changes
+	Changes whatif.Changes
 	Words   []string
 }
 
@@ -29,13 +29,13 @@ func (t *Trial) Without(part string) {
 
 // Move puts a part, or the first point of a lead, at a place.
 func (t *Trial) Move(part string, to r3.Vec) {
-	t.Changes.Moves = append(t.Changes.Moves, findings.MovePart{Part: part, ToMM: to})
+	t.Changes.Moves = append(t.Changes.Moves, whatif.MovePart{Part: part, ToMM: to})
 	t.say("the %s moved to %s", part, coordinates(to))
 }
 
 // Turn points the north pole of a part's magnet along an axis.
 func (t *Trial) Turn(part string, along Axis) {
-	t.Changes.Turns = append(t.Changes.Turns, findings.TurnPart{Part: part, Along: along.Vec()})
+	t.Changes.Turns = append(t.Changes.Turns, whatif.TurnPart{Part: part, Along: along.Vec()})
 	t.say("the %s turned with its north pole along %s", part, along)
 }
 
@@ -47,7 +47,7 @@ func (t *Trial) AddDisc(diameterMM, thicknessMM float64, grade string, at r3.Vec
 		return err
 	}
 	m := source.CylinderMoment(br, diameterMM, thicknessMM)
-	t.Changes.AddMagnets = append(t.Changes.AddMagnets, findings.AddMagnet{
+	t.Changes.AddMagnets = append(t.Changes.AddMagnets, whatif.AddMagnet{
 		AtMM: at, MomentAm2: r3.Scale(m, along.Vec()), RelativeSD: tolerance / br,
 	})
 	t.say("a disc of %g x %g mm %s (%.3g A m2) at %s", diameterMM, thicknessMM, strings.ToUpper(grade), m, coordinates(at))
@@ -57,7 +57,7 @@ func (t *Trial) AddDisc(diameterMM, thicknessMM float64, grade string, at r3.Vec
 // AddLead adds a lead along two places or more. An empty load is one of its
 // own, on together with all others.
 func (t *Trial) AddLead(path []r3.Vec, currentA, gapMM float64, load string) {
-	t.Changes.AddLeads = append(t.Changes.AddLeads, findings.AddLead{PathMM: path, CurrentA: currentA, GapMM: gapMM, Load: load})
+	t.Changes.AddLeads = append(t.Changes.AddLeads, whatif.AddLead{PathMM: path, CurrentA: currentA, GapMM: gapMM, Load: load})
 	ends := "nowhere" // refused by WhatIf
 	if n := len(path); n > 0 {
 		ends = fmt.Sprintf("%s to %s", coordinates(path[0]), coordinates(path[n-1]))

@@ -6,7 +6,7 @@ import (
 
 	"quietmount/report/say"
 	"quietmount/report/text"
-	"quietmount/survey"
+	"quietmount/survey/verify"
 )
 
 // Verify is the answer of `verify`.
@@ -15,14 +15,14 @@ type Verify struct {
 	Errors   int              `json:"errors"`
 	Warnings int              `json:"warnings"`
 	Verdict  string           `json:"verdict"`
-	Problems []survey.Problem `json:"problems"`
+	Problems []verify.Problem `json:"problems"`
 }
 
 // NewVerify counts the problems of the folder dir.
-func NewVerify(dir string, problems []survey.Problem) Verify {
-	a := Verify{Problems: append([]survey.Problem{}, problems...)}
+func NewVerify(dir string, problems []verify.Problem) Verify {
+	a := Verify{Problems: append([]verify.Problem{}, problems...)}
 	for _, p := range problems {
-		if p.Severity == survey.SeverityError {
+		if p.Severity == verify.SeverityError {
 			a.Errors++
 		} else {
 			a.Warnings++

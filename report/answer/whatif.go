@@ -6,7 +6,9 @@ import (
 
 	"quietmount/report/say"
 	"quietmount/report/text"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
+	"quietmount/survey/whatif"
 )
 
 // WhatIf is the answer of `whatif`.
@@ -21,13 +23,13 @@ type WhatIf struct {
 }
 
 // NewWhatIf puts two rankings side by side.
-func NewWhatIf(change, notes []string, before, after *findings.Findings, was, now *findings.Ranking) WhatIf {
+func NewWhatIf(change, notes []string, before, after *evaluate.Findings, was, now *rank.Ranking) WhatIf {
 	a := WhatIf{
 		Change: append([]string{}, change...), Notes: append([]string{}, notes...), Advice: remeasure,
 		Before: NewRank(before, was), After: NewRank(after, now),
 	}
 	if len(was.Spots) > 0 {
-		a.OldBest = new(SpotOf(after.Suffered(was.Spots[0])))
+		a.OldBest = new(SpotOf(whatif.Suffered(after, was.Spots[0])))
 	}
 	return a
 }

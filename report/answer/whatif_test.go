@@ -9,7 +9,9 @@ import (
 
 	"quietmount/report/internal/example"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/balance"
+	"quietmount/survey/rank"
+	"quietmount/survey/whatif"
 )
 
 func TestWhatIfAnswer(t *testing.T) {
@@ -18,11 +20,11 @@ func TestWhatIfAnswer(t *testing.T) {
 		t.Fatal(err)
 	}
 	best := s.Ranking.Spots[0].At
-	after, notes, err := s.Found.WhatIf(findings.Changes{AddMagnets: []findings.AddMagnet{{AtMM: r3.Add(best, r3.Vec{Z: 15}), MomentAm2: r3.Vec{Z: 0.2}}}})
+	after, notes, err := whatif.Predict(s.Found, whatif.Changes{AddMagnets: []whatif.AddMagnet{{AtMM: r3.Add(best, r3.Vec{Z: 15}), MomentAm2: r3.Vec{Z: 0.2}}}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	now, err := after.Rank(findings.RankOptions{Most: 6, Next: -1})
+	now, err := rank.Rank(after, rank.RankOptions{Most: 6, Next: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -56,7 +58,7 @@ func tray() *survey.Craft {
 }
 
 func TestBalanceAnswer(t *testing.T) {
-	b, err := findings.BalanceOf(tray(), &r3.Vec{X: -160})
+	b, err := balance.BalanceOf(tray(), &r3.Vec{X: -160})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -82,7 +84,7 @@ func TestBalanceAnswer(t *testing.T) {
 func TestBalanceAnswerOfLittle(t *testing.T) {
 	c := tray()
 	c.Balance, c.Parts = nil, c.Parts[:1]
-	b, err := findings.BalanceOf(c, nil)
+	b, err := balance.BalanceOf(c, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,7 +96,7 @@ func TestBalanceAnswerOfLittle(t *testing.T) {
 	c = tray()
 	c.Parts = c.Parts[:1]
 	c.Parts[0].AtMM.Y = 9
-	if b, err = findings.BalanceOf(c, nil); err != nil {
+	if b, err = balance.BalanceOf(c, nil); err != nil {
 		t.Fatal(err)
 	}
 	a = jsonOf(t, NewBalance("Tray", b))

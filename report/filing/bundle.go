@@ -15,7 +15,8 @@ import (
 	"time"
 
 	"quietmount/report/record"
-	"quietmount/survey"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/logbook"
 )
 
 // bundleNote is the README.txt of each bundle.
@@ -71,11 +72,11 @@ func pack(z *zip.Writer, name string, data []byte) error {
 // bundleNames returns the files of a craft folder that a bundle holds besides the
 // record, with slashes, in order.
 func bundleNames(dir string) ([]string, error) {
-	names := []string{survey.CraftFile}
-	if _, err := os.Stat(filepath.Join(dir, survey.ChoiceFile)); err == nil {
-		names = append(names, survey.ChoiceFile)
+	names := []string{craftfile.CraftFile}
+	if _, err := os.Stat(filepath.Join(dir, logbook.ChoiceFile)); err == nil {
+		names = append(names, logbook.ChoiceFile)
 	}
-	for _, folder := range []string{survey.CalibrationFolder, survey.RunsFolder, survey.SwingFolder} {
+	for _, folder := range []string{logbook.CalibrationFolder, logbook.RunsFolder, logbook.SwingFolder} {
 		entries, err := os.ReadDir(filepath.Join(dir, folder))
 		if err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return nil, err

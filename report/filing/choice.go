@@ -6,19 +6,20 @@ import (
 	"path/filepath"
 	"time"
 
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 )
 
 // KeepChoice stores a spot as the chosen one of a craft folder, with the runs it is
 // based on and the hashes of their files. broken lists the constraints that the
 // place breaks.
-func KeepChoice(dir string, found *findings.Findings, spot findings.Spot, broken []string, now time.Time, tool string) (*survey.Choice, error) {
-	choice := found.Choice(spot, broken)
+func KeepChoice(dir string, found *evaluate.Findings, spot rank.Spot, broken []string, now time.Time, tool string) (*logbook.Choice, error) {
+	choice := rank.ChoiceOf(found, spot, broken)
 	choice.Chosen, choice.Tool = now.Truncate(time.Second), tool
 	files := map[int]string{}
 	for _, r := range found.Runs {
-		files[r.Header.Run] = path.Join(survey.RunsFolder, filepath.Base(r.File))
+		files[r.Header.Run] = path.Join(logbook.RunsFolder, filepath.Base(r.File))
 	}
 	for i, r := range choice.Runs {
 		in, err := hashFiles(dir, []string{files[r.Run]})
@@ -27,11 +28,11 @@ func KeepChoice(dir string, found *findings.Findings, spot findings.Spot, broken
 		}
 		choice.Runs[i].File, choice.Runs[i].SHA256 = in[0].Name, in[0].SHA256
 	}
-	return choice, survey.SaveChoice(dir, choice)
+	return choice, logbook.SaveChoice(dir, choice)
 }
 
 // ChoiceCautions returns what argues against a place about to be chosen.
-func ChoiceCautions(spot findings.Spot, broken []string) []string {
+func ChoiceCautions(spot rank.Spot, broken []string) []string {
 	var out []string
 	for _, b := range broken {
 		out = append(out, "the chosen place breaks a constraint: "+b)

@@ -7,14 +7,14 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/record"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 )
 
 // compare fills in how the steady part of the finished craft compares with what the
 // map promised for the chosen spot, or why that was not compared.
-func compare(all *survey.Folder, found *findings.Findings, o *record.Options) {
+func compare(all *logbook.Folder, found *evaluate.Findings, o *record.Options) {
 	c, err := swing.Compare(all.Dir, all.Craft.Module.Name, found, o.Choice)
 	if missing, ok := errors.AsType[*swing.NotComparedError](err); ok {
 		o.NotCompared = missing.Why

@@ -11,8 +11,8 @@ import (
 	"testing"
 
 	"quietmount/report/record"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
 )
 
 // The example's calibration 0002 was taken on its finished craft. The measured steady
@@ -66,7 +66,7 @@ func TestRecordSaysWhatIsNotCompared(t *testing.T) {
 	for _, c := range []struct{ name, gone, want string }{
 		{"not calibrated on the craft", "calibration/0002.json", "the finished craft was not calibrated"},
 		{"no loose calibration", "calibration/0001.json", "no calibration of the loose module is stored"},
-		{"no choice", survey.ChoiceFile, "no spot is chosen"},
+		{"no choice", logbook.ChoiceFile, "no spot is chosen"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			kept, err := os.ReadFile(filepath.Join(dir, c.gone))
@@ -90,7 +90,7 @@ func TestRecordSaysWhatIsNotCompared(t *testing.T) {
 			}
 		})
 	}
-	if err := os.Remove(filepath.Join(dir, survey.ChoiceFile)); err != nil {
+	if err := os.Remove(filepath.Join(dir, logbook.ChoiceFile)); err != nil {
 		t.Fatal(err)
 	}
 	_, page, files := recorded(t, dir, found)
@@ -104,9 +104,9 @@ func TestRecordSaysWhatIsNotCompared(t *testing.T) {
 
 func length(v [3]float64) float64 { return math.Hypot(math.Hypot(v[0], v[1]), v[2]) }
 
-func stored(t *testing.T, dir, id string) *survey.Calibration {
+func stored(t *testing.T, dir, id string) *logbook.Calibration {
 	t.Helper()
-	c, err := survey.LoadCalibration(dir, id)
+	c, err := logbook.LoadCalibration(dir, id)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -114,7 +114,7 @@ func stored(t *testing.T, dir, id string) *survey.Calibration {
 }
 
 // evaluated returns the findings of the example, which both tests share.
-func evaluated(t *testing.T) *findings.Findings {
+func evaluated(t *testing.T) *evaluate.Findings {
 	t.Helper()
 	found, err := exampleFindings()
 	if err != nil {
@@ -123,17 +123,17 @@ func evaluated(t *testing.T) *findings.Findings {
 	return found
 }
 
-var exampleFindings = sync.OnceValues(func() (*findings.Findings, error) {
-	f, err := survey.OpenFolder("../../testdata/example-sandpiper")
+var exampleFindings = sync.OnceValues(func() (*evaluate.Findings, error) {
+	f, err := logbook.OpenFolder("../../testdata/example-sandpiper")
 	if err != nil {
 		return nil, err
 	}
-	return findings.Evaluate(f.Craft, f.Runs, findings.Options{})
+	return evaluate.Evaluate(f.Craft, f.Runs, evaluate.Options{})
 })
 
 // recorded returns the record of a folder: its options, its page with plain spaces,
 // and its files.
-func recorded(t *testing.T, dir string, found *findings.Findings) (o record.Options, page string, files map[string][]byte) {
+func recorded(t *testing.T, dir string, found *evaluate.Findings) (o record.Options, page string, files map[string][]byte) {
 	t.Helper()
 	if err := Gather(dir, found, &o); err != nil {
 		t.Fatal(err)

@@ -20,8 +20,11 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/record"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/disk"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
+	"quietmount/survey/verify"
 )
 
 // Folder is the folder of the record in a craft folder.
@@ -30,26 +33,26 @@ const Folder = "record"
 // Gather fills in the options that a record takes from the folder: the choice, the
 // calibrations, arrow check and swing, unused runs, problems, and the hashes of the
 // files. The caller sets paper, command and tool.
-func Gather(dir string, found *findings.Findings, o *record.Options) error {
-	all, err := survey.OpenFolder(dir)
+func Gather(dir string, found *evaluate.Findings, o *record.Options) error {
+	all, err := logbook.OpenFolder(dir)
 	if err != nil {
 		return err
 	}
-	if o.Choice, err = survey.Chosen(dir); err != nil {
+	if o.Choice, err = logbook.Chosen(dir); err != nil {
 		return err
 	}
-	if o.Checks, err = survey.LoadSwings(dir); err != nil {
+	if o.Checks, err = logbook.LoadSwings(dir); err != nil {
 		return err
 	}
 	o.Problems = Problems(dir)
 	var remarks []string
 	o.Arrow, o.Swing, remarks = finished(all, o.Checks)
 	for _, r := range remarks {
-		o.Problems = append(o.Problems, survey.Problem{Severity: survey.SeverityWarning, File: survey.SwingFolder, Text: r})
+		o.Problems = append(o.Problems, verify.Problem{Severity: verify.SeverityWarning, File: logbook.SwingFolder, Text: r})
 	}
 	used := append(slices.Clone(found.Runs), found.Proofs...)
 	for _, r := range all.Runs {
-		if !slices.ContainsFunc(used, func(u *survey.Run) bool { return u.Header.Run == r.Header.Run }) {
+		if !slices.ContainsFunc(used, func(u *logbook.Run) bool { return u.Header.Run == r.Header.Run }) {
 			o.Unused = append(o.Unused, r)
 		}
 	}
@@ -65,7 +68,7 @@ func Gather(dir string, found *findings.Findings, o *record.Options) error {
 }
 
 // Files returns the files of the folder's record, with paper, command and tool of o.
-func Files(dir string, found *findings.Findings, ranking *findings.Ranking, o record.Options) ([]record.File, error) {
+func Files(dir string, found *evaluate.Findings, ranking *rank.Ranking, o record.Options) ([]record.File, error) {
 	if err := Gather(dir, found, &o); err != nil {
 		return nil, err
 	}
@@ -79,7 +82,7 @@ func Write(dir string, files []record.File) error {
 		return err
 	}
 	for _, f := range files {
-		if err := survey.WriteWhole(filepath.Join(out, f.Name), f.Data); err != nil {
+		if err := disk.WriteWhole(filepath.Join(out, f.Name), f.Data); err != nil {
 			return fmt.Errorf("%s: %w", f.Name, err)
 		}
 	}
@@ -106,8 +109,8 @@ func Stale(dir string, files []record.File) ([]string, error) {
 // returns nil for one that is missing or cannot be evaluated, with the reason in
 // remarks. The arrow is judged at the date of the newest check and not today, so
 // that the same folder gives the same record.
-func finished(all *survey.Folder, checks []*survey.SwingFile) (arrow *answer.Arrow, swung *answer.Swing, remarks []string) {
-	failed := func(f *survey.SwingFile, err error) {
+func finished(all *logbook.Folder, checks []*logbook.SwingFile) (arrow *answer.Arrow, swung *answer.Swing, remarks []string) {
+	failed := func(f *logbook.SwingFile, err error) {
 		remarks = append(remarks, fmt.Sprintf("%s: %v", inFolder(all.Dir, f.File), err))
 	}
 	var today time.Time
@@ -116,7 +119,7 @@ func finished(all *survey.Folder, checks []*survey.SwingFile) (arrow *answer.Arr
 			today = s.Header.Started
 		}
 	}
-	if f := newest(checks, survey.SwingArrow); f != nil {
+	if f := newest(checks, logbook.SwingArrow); f != nil {
 		if a, err := answer.StoredArrow(f, all.Craft, today); err != nil {
 			failed(f, err)
 		} else {
@@ -124,7 +127,7 @@ func finished(all *survey.Folder, checks []*survey.SwingFile) (arrow *answer.Arr
 			arrow = &a
 		}
 	}
-	if f := newest(checks, survey.SwingHeadings); f != nil {
+	if f := newest(checks, logbook.SwingHeadings); f != nil {
 		if in, err := answer.StoredSwing(f, all.Craft.Limits.HeadingErrorDeg, false); err != nil {
 			failed(f, err)
 		} else {
@@ -136,7 +139,7 @@ func finished(all *survey.Folder, checks []*survey.SwingFile) (arrow *answer.Arr
 }
 
 // newest returns the newest check of a kind, or nil.
-func newest(checks []*survey.SwingFile, what string) *survey.SwingFile {
+func newest(checks []*logbook.SwingFile, what string) *logbook.SwingFile {
 	for _, s := range slices.Backward(checks) {
 		if s.Swing.What == what {
 			return s
@@ -148,7 +151,7 @@ func newest(checks []*survey.SwingFile, what string) *survey.SwingFile {
 // calibrationsOf returns the stored calibrations that runs refer to and those named,
 // by ID. It leaves out one that no longer exists: each run keeps what it needs of
 // it.
-func calibrationsOf(dir string, runs []*survey.Run, named []string) ([]survey.Calibration, error) {
+func calibrationsOf(dir string, runs []*logbook.Run, named []string) ([]logbook.Calibration, error) {
 	ids := slices.Clone(named)
 	for _, r := range runs {
 		if id := r.Header.Calibration; id != "" && !slices.Contains(ids, id) {
@@ -156,9 +159,9 @@ func calibrationsOf(dir string, runs []*survey.Run, named []string) ([]survey.Ca
 		}
 	}
 	slices.Sort(ids)
-	var out []survey.Calibration
+	var out []logbook.Calibration
 	for _, id := range ids {
-		c, err := survey.LoadCalibration(dir, id)
+		c, err := logbook.LoadCalibration(dir, id)
 		if errors.Is(err, fs.ErrNotExist) {
 			continue
 		}
@@ -181,9 +184,9 @@ func inFolder(dir, name string) string {
 }
 
 // Problems returns the problems of a craft folder, with paths relative to it.
-func Problems(dir string) []survey.Problem {
-	all := survey.VerifyFolder(dir)
-	out := make([]survey.Problem, len(all))
+func Problems(dir string) []verify.Problem {
+	all := verify.VerifyFolder(dir)
+	out := make([]verify.Problem, len(all))
 	for i, p := range all {
 		p.File = inFolder(dir, p.File)
 		p.Text = strings.ReplaceAll(p.Text, filepath.Clean(dir)+string(filepath.Separator), "")

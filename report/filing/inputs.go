@@ -9,24 +9,25 @@ import (
 	"slices"
 
 	"quietmount/report/record"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
 )
 
 // inputNames returns the files that a record is based on.
-func inputNames(found *findings.Findings, o record.Options) []string {
-	names := []string{survey.CraftFile}
+func inputNames(found *evaluate.Findings, o record.Options) []string {
+	names := []string{craftfile.CraftFile}
 	if o.Choice != nil {
-		names = append(names, survey.ChoiceFile)
+		names = append(names, logbook.ChoiceFile)
 	}
 	for _, r := range append(slices.Clone(found.Runs), found.Proofs...) {
-		names = append(names, filepath.Join(survey.RunsFolder, filepath.Base(r.File)))
+		names = append(names, filepath.Join(logbook.RunsFolder, filepath.Base(r.File)))
 	}
 	for _, s := range o.Checks {
-		names = append(names, filepath.Join(survey.SwingFolder, filepath.Base(s.File)))
+		names = append(names, filepath.Join(logbook.SwingFolder, filepath.Base(s.File)))
 	}
 	for _, c := range o.Calibrations {
-		names = append(names, filepath.Join(survey.CalibrationFolder, c.ID+".json"))
+		names = append(names, filepath.Join(logbook.CalibrationFolder, c.ID+".json"))
 	}
 	return names
 }

@@ -12,7 +12,8 @@ import (
 	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 
-	"quietmount/survey"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/logbook"
 )
 
 // countShifts adds up how much the page moved by itself so far (the layout instability
@@ -53,7 +54,7 @@ func drag(t testing.TB, ctx context.Context, element string, dx, dy float64) {
 func TestAnswersInABrowser(t *testing.T) {
 	t.Parallel()
 	dir := surveyed(t)
-	if err := os.Remove(filepath.Join(dir, survey.ChoiceFile)); err != nil {
+	if err := os.Remove(filepath.Join(dir, logbook.ChoiceFile)); err != nil {
 		t.Fatal(err)
 	}
 	b := openBench(t, dir, 50)
@@ -66,7 +67,7 @@ func TestAnswersInABrowser(t *testing.T) {
 		computedStep(t, page, "choose")
 		eval[bool](t, page, `document.querySelector("#choose-2").click() || true`)
 		until(t, page, `/Chosen: x/.test(document.querySelector("#status").textContent) && document.querySelector(".c-spot.is #choose-2")`, 40)
-		if choice, err := survey.LoadChoice(dir); err != nil || choice.Spot.Rank != 2 {
+		if choice, err := logbook.LoadChoice(dir); err != nil || choice.Spot.Rank != 2 {
 			t.Errorf("%+v, %v", choice, err)
 		}
 	})
@@ -142,7 +143,7 @@ func TestDescriptionFollowsTheFile(t *testing.T) {
 	b := openBench(t, dir, 50)
 	page, c := openTab(t, b, 1280, 900, false)
 	computedStep(t, page, "describe")
-	name := filepath.Join(dir, survey.CraftFile)
+	name := filepath.Join(dir, craftfile.CraftFile)
 	sound, err := os.ReadFile(name)
 	if err != nil {
 		t.Fatal(err)

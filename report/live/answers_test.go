@@ -20,9 +20,12 @@ import (
 	"quietmount/report/draw"
 	"quietmount/report/live/serve"
 	"quietmount/report/picture"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 	"quietmount/survey/sim"
+	"quietmount/survey/verify"
 )
 
 // surveyed is a folder with a simulated survey of the invented catamaran; it may
@@ -70,7 +73,7 @@ func data[T any](t testing.TB, s *Server, path string) T {
 		if w.Code != http.StatusOK {
 			t.Fatalf("%s: %d %s", path, w.Code, w.Body)
 		}
-		var how struct{ Progress progress }
+		var how struct{ Progress computing }
 		if err := json.Unmarshal(w.Body.Bytes(), &how); err != nil {
 			t.Fatal(err)
 		}
@@ -101,17 +104,17 @@ func file(t testing.TB, s *Server, path string) string {
 func mm(v float64) string { return strconv.FormatFloat(v, 'f', 3, 64) }
 
 // foundIn are the findings of a folder, computed beside the page.
-func foundIn(t testing.TB, dir string) (*findings.Findings, *findings.Ranking) {
+func foundIn(t testing.TB, dir string) (*evaluate.Findings, *rank.Ranking) {
 	t.Helper()
-	f, err := survey.OpenFolder(dir)
+	f, err := logbook.OpenFolder(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
-	found, err := findings.Evaluate(f.Craft, f.Runs, findings.Options{})
+	found, err := evaluate.Evaluate(f.Craft, f.Runs, evaluate.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	ranking, err := found.Rank(findings.RankOptions{})
+	ranking, err := rank.Rank(found, rank.RankOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -164,7 +167,7 @@ type valuesShown struct {
 	Stations []struct{ Name string }
 }
 
-func mapAgainst(t *testing.T, s *Server, found *findings.Findings) {
+func mapAgainst(t *testing.T, s *Server, found *evaluate.Findings) {
 	v := data[mapShown](t, s, "map")
 	if v.Part != picture.PartShifting || len(v.Parts) != 5 || v.LeftOut["shifting"].RMSE == nil || v.Trust == "" {
 		t.Errorf("%+v", v)
@@ -226,8 +229,8 @@ type chooseShown struct {
 	Plan    *struct{ Spots []planSpot }
 }
 
-func chooseAgainst(t *testing.T, s *Server, dir string, ranking *findings.Ranking) {
-	if err := os.Remove(filepath.Join(dir, survey.ChoiceFile)); err != nil {
+func chooseAgainst(t *testing.T, s *Server, dir string, ranking *rank.Ranking) {
+	if err := os.Remove(filepath.Join(dir, logbook.ChoiceFile)); err != nil {
 		t.Fatal(err)
 	}
 	v := data[chooseShown](t, s, "choose")
@@ -251,20 +254,20 @@ func chooseAgainst(t *testing.T, s *Server, dir string, ranking *findings.Rankin
 	if w := request(t, s, "/do/choose/spot", form("2", second.At)); w.Code != http.StatusOK {
 		t.Fatalf("%d %s", w.Code, w.Body)
 	}
-	choice, err := survey.LoadChoice(dir)
+	choice, err := logbook.LoadChoice(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if choice.Spot.Rank != 2 || !samePlace(choice.At(), second.At) || choice.Tool != "test" || len(choice.Runs) == 0 {
 		t.Errorf("stored %+v", choice)
 	}
-	if problems := survey.VerifyFolder(dir); len(problems) > 0 {
+	if problems := verify.VerifyFolder(dir); len(problems) > 0 {
 		t.Errorf("the stored choice does not stand up: %v", problems)
 	}
 	if w := request(t, s, "/do/choose/place", url.Values{"x_mm": {"-60"}, "y_mm": {"0"}, "z_mm": {"-20"}}); w.Code != http.StatusOK {
 		t.Fatalf("by hand: %d %s", w.Code, w.Body)
 	}
-	if choice, err = survey.LoadChoice(dir); err != nil || !choice.ByHand || choice.Spot.XMM != -60 {
+	if choice, err = logbook.LoadChoice(dir); err != nil || !choice.ByHand || choice.Spot.XMM != -60 {
 		t.Errorf("by hand: %+v, %v", choice, err)
 	}
 	for _, bad := range []struct{ x, y, z, field string }{{"", "0", "-20", "x_mm"}, {"1", "left", "-20", "y_mm"}, {"1", "2", "500", "z_mm"}, {"1", "2", "1e9", "z_mm"}} {
@@ -320,7 +323,7 @@ type whatifShown struct {
 // What a magnet adds is held against the field of a dipole, mu0 m / (2 pi r^3)
 // on its axis (a textbook's): a disc of N42 of 20 by 5 mm, 100 mm under the
 // place of the sensor.
-func whatifAgainst(t *testing.T, s *Server, found *findings.Findings, ranking *findings.Ranking) {
+func whatifAgainst(t *testing.T, s *Server, found *evaluate.Findings, ranking *rank.Ranking) {
 	if v := data[whatifShown](t, s, "whatif"); v.Answer != nil || len(v.Changes) != 0 {
 		t.Errorf("something is tried unasked: %+v", v)
 	}
@@ -430,7 +433,7 @@ func TestBeforeAnythingIsMeasured(t *testing.T) {
 // points at the place, and the drawing stays.
 func TestDescribePointsAtErrors(t *testing.T) {
 	dir := t.TempDir()
-	name := filepath.Join(dir, survey.CraftFile)
+	name := filepath.Join(dir, craftfile.CraftFile)
 	write := func(text string) {
 		t.Helper()
 		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
@@ -477,7 +480,7 @@ func TestDescribePointsAtErrors(t *testing.T) {
 // TestHostileNames: what stands in a craft file stays text on every panel.
 func TestHostileNames(t *testing.T) {
 	dir := surveyed(t)
-	name := filepath.Join(dir, survey.CraftFile)
+	name := filepath.Join(dir, craftfile.CraftFile)
 	text, err := os.ReadFile(name)
 	if err != nil {
 		t.Fatal(err)
@@ -516,7 +519,7 @@ func FuzzTrial(f *testing.F) {
 	} {
 		f.Add(seed, seed)
 	}
-	craft, err := survey.ParseCraft(sim.SandpiperTOML(), "craft.toml")
+	craft, err := craftfile.ParseCraft(sim.SandpiperTOML(), "craft.toml")
 	if err != nil {
 		f.Fatal(err)
 	}

@@ -6,10 +6,12 @@ import (
 	"strings"
 
 	"quietmount/magmath"
-	"quietmount/magmath/heading"
+	"quietmount/magmath/arrow"
 	"quietmount/report/answer"
 	"quietmount/report/live/serve"
 	"quietmount/survey"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 )
 
@@ -20,7 +22,7 @@ func arrowPanel() panel {
 		data: arrowData,
 		actions: map[string]func(asked) (any, error){
 			"begin":   arrowBegin,
-			"resume":  func(a asked) (any, error) { return poseResume(a, survey.SwingArrow) },
+			"resume":  func(a asked) (any, error) { return poseResume(a, logbook.SwingArrow) },
 			"command": poseCommand,
 			"store":   arrowStore,
 		},
@@ -53,13 +55,13 @@ func arrowData(a asked) (any, error) {
 		Linked: a.work.Probe.State().Connected, Busy: a.work.Busy(), HasProbe: f.Craft.Probe != nil, NoAxes: f.Craft.Module.Axes == nil,
 		Limit: limitAsked(a, f.Craft, "a-limit"),
 	}
-	for _, p := range heading.PoseNames() {
+	for _, p := range arrow.PoseNames() {
 		v.Poses = append(v.Poses, string(p))
 	}
-	if v.Calibrations, err = survey.CalibrationIDs(a.Dir); err != nil {
+	if v.Calibrations, err = logbook.CalibrationIDs(a.Dir); err != nil {
 		return nil, err
 	}
-	newest, err := swing.Newest(a.Dir, survey.SwingArrow, 0)
+	newest, err := swing.Newest(a.Dir, logbook.SwingArrow, 0)
 	if err != nil || newest == nil {
 		return v, err
 	}
@@ -72,14 +74,14 @@ func arrowData(a asked) (any, error) {
 	}
 	v.Answer = &stored
 	if found, err := axesFound(f.Craft, newest, a); err == nil {
-		v.Found = survey.FormatAxes(heading.NearestMounting(magmath.Mat3(found)))
+		v.Found = survey.FormatAxes(arrow.NearestMounting(magmath.Mat3(found)))
 	}
 	return v, nil
 }
 
 // arrowAnswer judges a stored check of the module. stores: the axes are found
 // again, for an arrow that points to the nose.
-func arrowAnswer(a asked, craft *survey.Craft, f *survey.SwingFile, limitDeg float64, stores bool) (answer.Arrow, error) {
+func arrowAnswer(a asked, craft *survey.Craft, f *logbook.SwingFile, limitDeg float64, stores bool) (answer.Arrow, error) {
 	check, err := swing.CheckOf(f)
 	if err != nil {
 		return answer.Arrow{}, err
@@ -88,12 +90,12 @@ func arrowAnswer(a asked, craft *survey.Craft, f *survey.SwingFile, limitDeg flo
 }
 
 // shortFile returns the name of a swing file within the craft folder.
-func shortFile(f *survey.SwingFile) string {
-	return survey.SwingFolder + "/" + filepath.Base(f.File)
+func shortFile(f *logbook.SwingFile) string {
+	return logbook.SwingFolder + "/" + filepath.Base(f.File)
 }
 
 // axesFound returns the axes that a check measured if the arrow pointed to the nose.
-func axesFound(craft *survey.Craft, f *survey.SwingFile, a asked) ([3][3]float64, error) {
+func axesFound(craft *survey.Craft, f *logbook.SwingFile, a asked) ([3][3]float64, error) {
 	judged, err := arrowAnswer(a, craft, f, craft.Limits.HeadingErrorDeg, true)
 	if err != nil {
 		return [3][3]float64{}, err
@@ -117,7 +119,7 @@ func arrowBegin(a asked) (any, error) {
 		s.Unit = *s.Folder.Craft.Probe
 	}
 	in, h := serve.Fields{Form: a.Form}, &s.Header
-	h.What, h.Reference = survey.SwingArrow, survey.ReferenceMarks
+	h.What, h.Reference = logbook.SwingArrow, logbook.ReferenceMarks
 	h.ZeroDeg, h.ZeroSUDeg = in.NumberOr("north_deg", 0, -360, 360), swing.Marks(0, false).SUDeg
 	h.HeadingSU = in.NumberOr("pose_deg", usualPoseSUDeg, 0.05, 30)
 	if in.Err != nil {
@@ -136,8 +138,8 @@ func arrowBegin(a asked) (any, error) {
 }
 
 // posesAsked returns the poses that are ticked, or the usual ones if none is.
-func posesAsked(a asked, calibrated bool) ([]heading.PoseName, error) {
-	names, err := a.Form.All("pose", len(heading.PoseNames()))
+func posesAsked(a asked, calibrated bool) ([]arrow.PoseName, error) {
+	names, err := a.Form.All("pose", len(arrow.PoseNames()))
 	if err != nil {
 		return nil, err
 	}
@@ -148,11 +150,11 @@ func posesAsked(a asked, calibrated bool) ([]heading.PoseName, error) {
 	if err != nil {
 		return nil, serve.BadField("pose", "%v", err)
 	}
-	different := map[heading.PoseName]bool{}
+	different := map[arrow.PoseName]bool{}
 	for _, p := range poses {
 		different[p] = true
 	}
-	if need := heading.FewestPoses(calibrated); len(different) < need {
+	if need := arrow.FewestPoses(calibrated); len(different) < need {
 		return nil, serve.BadField("pose", "%s", a.Words("arrow.poses_few", need))
 	}
 	return poses, nil
@@ -168,7 +170,7 @@ func arrowStore(a asked) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	newest, err := swing.Newest(a.Dir, survey.SwingArrow, 0)
+	newest, err := swing.Newest(a.Dir, logbook.SwingArrow, 0)
 	if err != nil {
 		return nil, err
 	}
@@ -181,9 +183,9 @@ func arrowStore(a asked) (any, error) {
 	}
 	axes := magmath.Mat3(found)
 	if !a.Form.On("exactly") {
-		axes = heading.NearestMounting(axes)
+		axes = arrow.NearestMounting(axes)
 	}
-	if err := survey.StoreAxesIn(a.Dir, "module", axes); err != nil {
+	if err := craftfile.StoreAxesIn(a.Dir, "module", axes); err != nil {
 		return nil, err
 	}
 	return serve.Done{Say: a.Words("arrow.stored")}, nil

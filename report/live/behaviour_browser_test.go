@@ -8,7 +8,7 @@ import (
 	"testing"
 	"time"
 
-	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // hear keeps the first pitch of everything that the page sounds.
@@ -158,7 +158,7 @@ func TestSavedIsHeardAfterTheDisk(t *testing.T) {
 			continue
 		}
 		seen = now
-		runs, err := survey.LoadRuns(b.dir)
+		runs, err := logbook.LoadRuns(b.dir)
 		if err != nil || len(runs) != 1 {
 			t.Fatal(err)
 		}

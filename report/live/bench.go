@@ -13,7 +13,7 @@ import (
 	"quietmount/report/live/conduct"
 	"quietmount/report/live/serve"
 	"quietmount/survey/link"
-	"quietmount/survey/standing"
+	"quietmount/survey/progress"
 )
 
 //go:embed assets
@@ -28,7 +28,7 @@ type Options struct {
 	Token func() string    // unguessable words, each once: crypto/rand.Text
 
 	// Standing returns the state of the folder's job.
-	Standing func() (*standing.Standing, error)
+	Standing func() (*progress.Standing, error)
 	// Ports lists the serial ports; Open opens one, or what takes its place.
 	Ports func() ([]link.PortInfo, error)
 	Open  func(ctx context.Context, port string, baud int) (link.Source, error)

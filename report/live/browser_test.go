@@ -18,7 +18,7 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
-	"quietmount/survey"
+	"quietmount/survey/craftfile"
 	"quietmount/survey/link"
 	"quietmount/survey/sim"
 )
@@ -108,7 +108,7 @@ func playModule(t testing.TB, dir string, rateHz float64, seed uint64, speed flo
 	}
 	probe := sim.DefaultProbe()
 	probe.RateHz = rateHz
-	craft, err := survey.LoadCraft(dir)
+	craft, err := craftfile.LoadCraft(dir)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -50,8 +50,8 @@ type work struct {
 	over     bool
 }
 
-// progress is the state of a computation.
-type progress struct {
+// computing is the state of a computation.
+type computing struct {
 	Busy    bool  `json:"busy"`     // it is under way
 	Stale   bool  `json:"stale"`    // what is shown is from before the folder changed
 	BeganMS int64 `json:"began_ms"` // when it began, milliseconds of the server's clock
@@ -82,7 +82,7 @@ func newCache(now func() time.Time, print func() string, ready func(key string))
 // zero value, while the computation is under way; with the patience fully that
 // is an error. compute must honour its context, which ends when nobody waits for
 // the answer any more.
-func computed[T any](a asked, p patience, key string, compute func(context.Context) (T, error)) (T, progress, error) {
+func computed[T any](a asked, p patience, key string, compute func(context.Context) (T, error)) (T, computing, error) {
 	v, progress, err := a.cache.ask(a.Ctx, p, key, func(ctx context.Context) (any, error) { return compute(ctx) })
 	if err == nil && p == fully && progress.Busy {
 		err = errTooMuch
@@ -92,14 +92,14 @@ func computed[T any](a asked, p patience, key string, compute func(context.Conte
 }
 
 // ask waits for an answer as long as its patience and ctx allow.
-func (c *cache) ask(ctx context.Context, p patience, key string, compute func(context.Context) (any, error)) (any, progress, error) {
+func (c *cache) ask(ctx context.Context, p patience, key string, compute func(context.Context) (any, error)) (any, computing, error) {
 	late := time.NewTimer(time.Duration(p))
 	defer late.Stop()
 	for {
 		print := c.print()
 		w, err := c.begin(key, print, compute)
 		if err != nil {
-			return nil, progress{}, err
+			return nil, computing{}, err
 		}
 		if w == nil {
 			return c.state(key, print)
@@ -112,7 +112,7 @@ func (c *cache) ask(ctx context.Context, p patience, key string, compute func(co
 			return c.state(key, print)
 		case <-ctx.Done():
 			c.leave(w, false)
-			return nil, progress{}, ctx.Err()
+			return nil, computing{}, ctx.Err()
 		}
 	}
 }
@@ -246,14 +246,14 @@ func (c *cache) inTurn(ctx context.Context, do func() error) error {
 }
 
 // state returns an answer as it stands.
-func (c *cache) state(key, print string) (any, progress, error) {
+func (c *cache) state(key, print string) (any, computing, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	k := c.all[key]
 	if k == nil { // forgotten meanwhile
-		return nil, progress{Busy: true}, nil
+		return nil, computing{Busy: true}, nil
 	}
-	p := progress{Busy: k.work != nil, Stale: k.print != "" && k.print != print}
+	p := computing{Busy: k.work != nil, Stale: k.print != "" && k.print != print}
 	if p.Busy {
 		p.BeganMS = k.work.began.UnixMilli()
 		if k.err != nil { // what failed before may succeed now

@@ -10,16 +10,17 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/arrow"
 	"quietmount/magmath/calib"
-	"quietmount/magmath/heading"
 	"quietmount/report/draw"
 	"quietmount/report/live/conduct"
 	"quietmount/report/live/serve"
 	"quietmount/report/picture"
 	"quietmount/survey"
+	"quietmount/survey/calibrate"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
-	"quietmount/survey/turn"
 )
 
 // calibratePanel guides the turning of the probe and lists the stored calibrations.
@@ -82,14 +83,14 @@ type cellShape struct {
 func calibrateData(a asked) (any, error) {
 	v := calibrateView{
 		Linked: a.work.Probe.State().Connected, Busy: a.work.Busy(), Stored: []calibView{},
-		UsualS: turn.UsualS, Usual: int(100 * turn.UsualCovered),
+		UsualS: calibrate.UsualS, Usual: int(100 * calibrate.UsualCovered),
 	}
 	f, err := a.Folder()
 	if err != nil {
 		return nil, err
 	}
 	v.Halves = halves(f.Craft.Measures().Axes, a.Words)
-	ids, err := survey.CalibrationIDs(a.Dir)
+	ids, err := logbook.CalibrationIDs(a.Dir)
 	if err != nil {
 		return nil, err
 	}
@@ -99,8 +100,8 @@ func calibrateData(a asked) (any, error) {
 	return v, nil
 }
 
-func newCalibView(a asked, f *survey.Folder, id string) calibView {
-	c, err := survey.LoadCalibration(a.Dir, id)
+func newCalibView(a asked, f *logbook.Folder, id string) calibView {
+	c, err := logbook.LoadCalibration(a.Dir, id)
 	if err != nil {
 		return calibView{ID: id, Why: err.Error()}
 	}
@@ -144,7 +145,7 @@ func halves(axes *magmath.Mat3, say func(string, ...any) string) [2]halfView {
 // sphereWay names a direction in sensor axes.
 func sphereWay(axes *magmath.Mat3, v r3.Vec, say func(string, ...any) string) string {
 	if axes != nil {
-		return say("way." + string(heading.WayOf(axes.Apply(v))))
+		return say("way." + string(arrow.WayOf(axes.Apply(v))))
 	}
 	for i, x := range []float64{v.X, v.Y, v.Z} {
 		switch {
@@ -173,7 +174,7 @@ func wedge(inner, outer, from, to float64) string {
 
 // calibratePicture answers with the picture of a stored calibration.
 func calibratePicture(a asked) (serve.File, error) {
-	ids, err := survey.CalibrationIDs(a.Dir)
+	ids, err := logbook.CalibrationIDs(a.Dir)
 	if err != nil {
 		return serve.File{}, err
 	}
@@ -181,7 +182,7 @@ func calibratePicture(a asked) (serve.File, error) {
 	if err != nil {
 		return serve.File{}, err
 	}
-	c, err := survey.LoadCalibration(a.Dir, id)
+	c, err := logbook.LoadCalibration(a.Dir, id)
 	if err != nil {
 		return serve.File{}, err
 	}
@@ -201,7 +202,7 @@ func calibrateBegin(a asked) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	in, o := serve.Fields{Form: a.Form}, survey.CalibrationOptions(f.Craft, a.Now())
+	in, o := serve.Fields{Form: a.Form}, calibrate.CalibrationOptions(f.Craft, a.Now())
 	if in.Has("scale_from") {
 		word := in.Pick("scale_from", "auto", "reference", "probe")
 		o.Scale = map[string]calib.ScaleFrom{"auto": calib.FromEither, "reference": calib.FromReference, "probe": calib.FromProbe}[word]
@@ -211,13 +212,13 @@ func calibrateBegin(a asked) (any, error) {
 			o.Parameters = int(word[0] - '0')
 		}
 	}
-	seconds := in.NumberOr("for_s", turn.UsualS, turn.LeastS, turn.MostS)
-	enough := in.NumberOr("covered_percent", 100*turn.UsualCovered, 1, 100) / 100
+	seconds := in.NumberOr("for_s", calibrate.UsualS, calibrate.LeastS, calibrate.MostS)
+	enough := in.NumberOr("covered_percent", 100*calibrate.UsualCovered, 1, 100) / 100
 	if in.Err != nil {
 		return nil, in.Err
 	}
 	err = a.work.Turn(conduct.Turn{
-		Craft: f.Craft, Options: o, OnCraft: a.Form.On("on_craft"), Turn: turn.For(f.Craft, a.Now(), seconds, enough),
+		Craft: f.Craft, Options: o, OnCraft: a.Form.On("on_craft"), Turn: calibrate.For(f.Craft, a.Now(), seconds, enough),
 		Compare: func() (*swing.Comparison, error) { return a.compareWithMap(f.Craft) },
 	})
 	if err != nil {
@@ -235,7 +236,7 @@ func (b *bench) compareWithMap(craft *survey.Craft) (*swing.Comparison, error) {
 		if err != nil {
 			return nil, err
 		}
-		choice, err := survey.Chosen(b.Dir)
+		choice, err := logbook.Chosen(b.Dir)
 		if err != nil {
 			return nil, err
 		}

@@ -14,7 +14,10 @@ import (
 	"quietmount/report/filing"
 	"quietmount/report/live/serve"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/balance"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 )
 
 // choosePanel lists the ranked spots and stores the chosen one.
@@ -40,7 +43,7 @@ type chooseView struct {
 	Plan     *spotPlan                `json:"plan"`
 	Chosen   *chosenView              `json:"chosen"`
 	Wait     string                   `json:"wait"`
-	Progress progress                 `json:"progress"`
+	Progress computing                `json:"progress"`
 }
 
 // spotCard is a spot as it is shown.
@@ -93,7 +96,7 @@ type planSpot struct {
 
 // chosenView is the stored choice.
 type chosenView struct {
-	*survey.Choice
+	*logbook.Choice
 	When    string `json:"when"`
 	Changed string `json:"changed"` // what has changed since; empty: nothing
 }
@@ -102,11 +105,11 @@ type chosenView struct {
 // within computations only.
 type rankedSpots struct {
 	answer  answer.Rank
-	spots   []findings.Spot
+	spots   []rank.Spot
 	balance []string
 }
 
-func (a asked) rankedSpots(p patience) (*rankedSpots, progress, error) {
+func (a asked) rankedSpots(p patience) (*rankedSpots, computing, error) {
 	return computed(a, p, "choose ranking", func(ctx context.Context) (*rankedSpots, error) {
 		found, ranking, why, err := a.ranking(ctx)
 		if err = cmp.Or(err, why); err != nil {
@@ -115,7 +118,7 @@ func (a asked) rankedSpots(p patience) (*rankedSpots, progress, error) {
 		r := &rankedSpots{answer: answer.NewRank(found, ranking), spots: ranking.Spots}
 		for _, s := range r.spots {
 			words := ""
-			if b, err := findings.BalanceOf(found.Craft, &s.At); err == nil {
+			if b, err := balance.BalanceOf(found.Craft, &s.At); err == nil {
 				words = strings.Join(answer.NewBalance(found.Craft.Name, b).Remedies(), " ")
 			}
 			r.balance = append(r.balance, words)
@@ -152,8 +155,8 @@ func chooseData(a asked) (any, error) {
 }
 
 // storedChoice returns the choice of the folder; nil if there is none.
-func storedChoice(a asked, f *survey.Folder) (*chosenView, error) {
-	choice, err := survey.Chosen(a.Dir)
+func storedChoice(a asked, f *logbook.Folder) (*chosenView, error) {
+	choice, err := logbook.Chosen(a.Dir)
 	if choice == nil || err != nil {
 		return nil, err
 	}
@@ -166,7 +169,7 @@ func storedChoice(a asked, f *survey.Folder) (*chosenView, error) {
 
 // scaleOf returns a scale up to the largest bound of all spots, but at most four
 // times the limit.
-func scaleOf(c *survey.Craft, spots []findings.Spot) *dotScale {
+func scaleOf(c *survey.Craft, spots []rank.Spot) *dotScale {
 	s := &dotScale{Unit: "µT", Limit: c.Limits.SteadyUT}
 	for _, p := range spots {
 		s.Shifting = s.Shifting || !math.IsNaN(p.Shifting.Estimate)
@@ -189,7 +192,7 @@ func scaleOf(c *survey.Craft, spots []findings.Spot) *dotScale {
 	return s
 }
 
-func (s *dotScale) of(p findings.Spot) (estimate, upper float64) {
+func (s *dotScale) of(p rank.Spot) (estimate, upper float64) {
 	if s.Shifting {
 		return p.Shifting.Estimate, p.Shifting.Upper95
 	}
@@ -204,7 +207,7 @@ func (s *dotScale) share(v float64) string {
 	return fmt.Sprintf("%.2f%%", 2+96*min(max(v/s.Most, 0), 1))
 }
 
-func (v *chooseView) card(s findings.Spot, remarks, balance string) spotCard {
+func (v *chooseView) card(s rank.Spot, remarks, balance string) spotCard {
 	estimate, upper := v.Scale.of(s)
 	out := spotCard{
 		Rank: s.Rank, Near: s.NearestStation, X: s.At.X, Y: s.At.Y, Z: s.At.Z, Height: s.HeightMM,
@@ -264,7 +267,7 @@ func chooseSpot(a asked) (any, error) {
 	if number < 1 || number > len(r.spots) || !samePlace(shown, r.spots[number-1].At) {
 		return nil, serve.BadField("rank", "%s", a.Words("choose.moved"))
 	}
-	return a.keepChoice(func(*findings.Findings) (*findings.Spot, []string, error) { return &r.spots[number-1], nil, nil })
+	return a.keepChoice(func(*evaluate.Findings) (*rank.Spot, []string, error) { return &r.spots[number-1], nil, nil })
 }
 
 // choosePlace stores a place entered by hand.
@@ -274,9 +277,9 @@ func choosePlace(a asked) (any, error) {
 	if in.Err != nil {
 		return nil, in.Err
 	}
-	return a.keepChoice(func(found *findings.Findings) (*findings.Spot, []string, error) {
-		spot, broken, err := found.SpotAt(at)
-		if err != nil && !errors.Is(err, findings.ErrNoMap) {
+	return a.keepChoice(func(found *evaluate.Findings) (*rank.Spot, []string, error) {
+		spot, broken, err := rank.SpotAt(found, at)
+		if err != nil && !errors.Is(err, rank.ErrNoMap) {
 			err = serve.BadField("z_mm", "%v", err)
 		}
 		return spot, broken, err
@@ -285,7 +288,7 @@ func choosePlace(a asked) (any, error) {
 
 // keepChoice stores the spot that find returns, with the constraints that it
 // breaks.
-func (a asked) keepChoice(find func(*findings.Findings) (*findings.Spot, []string, error)) (any, error) {
+func (a asked) keepChoice(find func(*evaluate.Findings) (*rank.Spot, []string, error)) (any, error) {
 	said := ""
 	err := a.cache.inTurn(a.Ctx, func() error {
 		found, err := a.findings(a.Ctx)

@@ -10,7 +10,9 @@ import (
 	"quietmount/report/live/serve"
 	"quietmount/report/picture"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/compare"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 )
 
 // comparePanel compares two surveys.
@@ -33,7 +35,7 @@ type compareView struct {
 	Verdict string          `json:"verdict"`
 	Picture string          `json:"picture"` // address of the map
 
-	Progress progress `json:"progress"`
+	Progress computing `json:"progress"`
 }
 
 type compareRun struct {
@@ -75,7 +77,7 @@ func compareData(a asked) (any, error) {
 	return v, nil
 }
 
-func (v *compareView) compare(a asked, f *survey.Folder, before, after []*survey.Run) error {
+func (v *compareView) compare(a asked, f *logbook.Folder, before, after []*logbook.Run) error {
 	c, progress, err := compareRuns(a, f, before, after, v.Part, soon)
 	v.Progress = progress
 	if err != nil || c == nil {
@@ -94,11 +96,11 @@ func (v *compareView) compare(a asked, f *survey.Folder, before, after []*survey
 }
 
 // compareParts returns the parts that can be compared.
-func compareParts(f *survey.Folder) []string {
-	return append([]string{findings.PartSteady}, loadNames(f.Craft)...)
+func compareParts(f *logbook.Folder) []string {
+	return append([]string{compare.PartSteady}, loadNames(f.Craft)...)
 }
 
-func comparePart(a asked, f *survey.Folder) (string, error) {
+func comparePart(a asked, f *logbook.Folder) (string, error) {
 	if !a.Form.Has("part") {
 		return "", nil
 	}
@@ -107,7 +109,7 @@ func comparePart(a asked, f *survey.Folder) (string, error) {
 
 // runsAsked returns the runs that the form names; both lists are empty if it names
 // none.
-func runsAsked(a asked, f *survey.Folder) (before, after []*survey.Run, err error) {
+func runsAsked(a asked, f *logbook.Folder) (before, after []*logbook.Run, err error) {
 	if before, err = runsOf(a, f, "before"); err != nil {
 		return nil, nil, err
 	}
@@ -125,14 +127,14 @@ func runsAsked(a asked, f *survey.Folder) (before, after []*survey.Run, err erro
 	return before, after, nil
 }
 
-func runsOf(a asked, f *survey.Folder, field string) ([]*survey.Run, error) {
+func runsOf(a asked, f *logbook.Folder, field string) ([]*logbook.Run, error) {
 	names, err := a.Form.All(field, mostSides)
 	if err != nil {
 		return nil, err
 	}
-	var out []*survey.Run
+	var out []*logbook.Run
 	for _, name := range names {
-		i := slices.IndexFunc(f.Runs, func(r *survey.Run) bool { return fmt.Sprint(r.Header.Run) == name })
+		i := slices.IndexFunc(f.Runs, func(r *logbook.Run) bool { return fmt.Sprint(r.Header.Run) == name })
 		if i < 0 {
 			return nil, serve.BadField(field, "%s", a.Words("compare.no_run", fmt.Sprintf("%.20q", name)))
 		}
@@ -144,18 +146,18 @@ func runsOf(a asked, f *survey.Folder, field string) ([]*survey.Run, error) {
 }
 
 // compareRuns returns a comparison; nil while it is being computed.
-func compareRuns(a asked, f *survey.Folder, before, after []*survey.Run, part string, p patience) (*compared, progress, error) {
+func compareRuns(a asked, f *logbook.Folder, before, after []*logbook.Run, part string, p patience) (*compared, computing, error) {
 	key := fmt.Sprintf("compare %v %v %q", runNumbers(before), runNumbers(after), part)
 	return computed(a, p, key, func(context.Context) (*compared, error) {
-		o := findings.CompareOptions{Part: part}
-		choice, err := survey.Chosen(f.Dir)
+		o := compare.CompareOptions{Part: part}
+		choice, err := logbook.Chosen(f.Dir)
 		if err != nil {
 			return nil, err
 		}
 		if choice != nil {
-			o.Spot = new(findings.ChosenPlace(choice))
+			o.Spot = new(rank.ChosenPlace(choice))
 		}
-		found, err := findings.Compare(f.Craft, f.Runs, before, after, o)
+		found, err := compare.Compare(f.Craft, f.Runs, before, after, o)
 		if err != nil {
 			return nil, err
 		}
@@ -164,7 +166,7 @@ func compareRuns(a asked, f *survey.Folder, before, after []*survey.Run, part st
 	})
 }
 
-func runNumbers(runs []*survey.Run) []int {
+func runNumbers(runs []*logbook.Run) []int {
 	var out []int
 	for _, r := range runs {
 		out = append(out, r.Header.Run)

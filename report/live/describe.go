@@ -14,6 +14,8 @@ import (
 	"quietmount/report/live/serve"
 	"quietmount/report/picture"
 	"quietmount/survey"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/verify"
 )
 
 // describePanel shows the craft file with its mistakes, beside a drawing of what it
@@ -43,8 +45,8 @@ type describeView struct {
 	Faults   []fault          `json:"faults"`
 	Sections []section        `json:"sections"`
 	Remarks  []string         `json:"remarks"`
-	Others   []survey.Problem `json:"other_files"` // what is wrong elsewhere in the folder
-	Progress progress         `json:"progress"`
+	Others   []verify.Problem `json:"other_files"` // what is wrong elsewhere in the folder
+	Progress computing        `json:"progress"`
 	Picture  *shownPicture    `json:"picture"`
 	Old      bool             `json:"picture_is_old"` // it shows the file as it was before it broke
 }
@@ -80,9 +82,9 @@ const (
 )
 
 func (d *described) data(a asked) (any, error) {
-	v := describeView{File: filepath.Join(a.Dir, survey.CraftFile), Lines: []tomlLine{}, Faults: []fault{}}
-	craft, err := survey.LoadCraft(a.Dir)
-	if _, missing := errors.AsType[*survey.NoCraftError](err); missing {
+	v := describeView{File: filepath.Join(a.Dir, craftfile.CraftFile), Lines: []tomlLine{}, Faults: []fault{}}
+	craft, err := craftfile.LoadCraft(a.Dir)
+	if _, missing := errors.AsType[*craftfile.NoCraftError](err); missing {
 		v.Missing = a.Words("describe.missing")
 		return v, nil
 	}
@@ -90,7 +92,7 @@ func (d *described) data(a asked) (any, error) {
 	if readErr != nil {
 		return nil, readErr
 	}
-	list, ok := errors.AsType[survey.CraftErrors](err)
+	list, ok := errors.AsType[craftfile.CraftErrors](err)
 	switch {
 	case ok:
 		for _, e := range list {
@@ -122,11 +124,11 @@ func (d *described) keep(c *survey.Craft) *survey.Craft {
 
 // otherProblems returns the problems of all files except the craft file. It is
 // computed in the background, since it reads all runs.
-func otherProblems(a asked) ([]survey.Problem, progress, error) {
-	all, p, err := computed(a, soon, "describe others", func(context.Context) ([]survey.Problem, error) { return filing.Problems(a.Dir), nil })
-	var out []survey.Problem
+func otherProblems(a asked) ([]verify.Problem, computing, error) {
+	all, p, err := computed(a, soon, "describe others", func(context.Context) ([]verify.Problem, error) { return filing.Problems(a.Dir), nil })
+	var out []verify.Problem
 	for _, p := range all {
-		if p.File != survey.CraftFile {
+		if p.File != craftfile.CraftFile {
 			out = append(out, p)
 		}
 	}
@@ -193,7 +195,7 @@ func (d *described) picture(a asked) (serve.File, error) {
 	craft := d.keep(nil)
 	if craft == nil {
 		var err error
-		if craft, err = survey.LoadCraft(a.Dir); err != nil {
+		if craft, err = craftfile.LoadCraft(a.Dir); err != nil {
 			return serve.File{}, fmt.Errorf("no picture: %w", err)
 		}
 	}

@@ -4,47 +4,49 @@ import (
 	"context"
 	"errors"
 
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
+	"quietmount/survey/sources"
 )
 
 // Folder returns the craft folder as it is now. It is read again only when a
 // file in it changed, and shared: do not change what it holds. The error is that
-// of survey.OpenFolder: a *survey.NoCraftError, survey.CraftErrors, a damaged
+// of logbook.OpenFolder: a *craftfile.NoCraftError, craftfile.CraftErrors, a damaged
 // run.
-func (b *bench) Folder() (*survey.Folder, error) {
-	return within(context.Background(), b.cache, "folder", func(context.Context) (*survey.Folder, error) {
-		return survey.OpenFolder(b.Dir)
+func (b *bench) Folder() (*logbook.Folder, error) {
+	return within(context.Background(), b.cache, "folder", func(context.Context) (*logbook.Folder, error) {
+		return logbook.OpenFolder(b.Dir)
 	})
 }
 
 // findings returns the findings of the folder as it is now. Call it, and use the
 // findings, within a computation only.
-func (b *bench) findings(ctx context.Context) (*findings.Findings, error) {
+func (b *bench) findings(ctx context.Context) (*evaluate.Findings, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	return within(ctx, b.cache, "findings", func(context.Context) (*findings.Findings, error) {
+	return within(ctx, b.cache, "findings", func(context.Context) (*evaluate.Findings, error) {
 		f, err := b.Folder()
 		if err != nil {
 			return nil, err
 		}
-		return findings.Evaluate(f.Craft, f.Runs, findings.Options{})
+		return evaluate.Evaluate(f.Craft, f.Runs, evaluate.Options{})
 	})
 }
 
 // ranking returns the findings with their ranking. The ranking is nil where
 // nothing can be ranked, and why says the reason; err is that of findings. Call
 // it within a computation only.
-func (b *bench) ranking(ctx context.Context) (found *findings.Findings, ranking *findings.Ranking, why, err error) {
+func (b *bench) ranking(ctx context.Context) (found *evaluate.Findings, ranking *rank.Ranking, why, err error) {
 	if found, err = b.findings(ctx); err != nil {
 		return nil, nil, nil, err
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, nil, nil, err
 	}
-	ranking, why = within(ctx, b.cache, "ranking", func(context.Context) (*findings.Ranking, error) {
-		return found.Rank(findings.RankOptions{})
+	ranking, why = within(ctx, b.cache, "ranking", func(context.Context) (*rank.Ranking, error) {
+		return rank.Rank(found, rank.RankOptions{})
 	})
 	if why != nil {
 		ranking = nil
@@ -56,11 +58,11 @@ func (b *bench) ranking(ctx context.Context) (found *findings.Findings, ranking 
 // measured, which is no failure; empty: err is something else.
 func (b *bench) unmeasured(err error) string {
 	switch {
-	case errors.Is(err, findings.ErrNoRuns):
+	case errors.Is(err, evaluate.ErrNoRuns):
 		return b.Words("answer.no_runs")
-	case errors.Is(err, findings.ErrNothing):
+	case errors.Is(err, evaluate.ErrNothing):
 		return b.Words("answer.nothing")
-	case errors.Is(err, findings.ErrNoMap), errors.Is(err, findings.ErrNoVectors):
+	case errors.Is(err, rank.ErrNoMap), errors.Is(err, sources.ErrNoVectors):
 		return b.Words("answer.no_vectors")
 	}
 	return ""

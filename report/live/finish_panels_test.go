@@ -12,7 +12,8 @@ import (
 	"testing"
 
 	"quietmount/report/live/serve"
-	"quietmount/survey"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/logbook"
 )
 
 // The example's own numbers: the header of its files, and the answers in its
@@ -124,7 +125,7 @@ func TestRecordIsPreviewedAndHandedOut(t *testing.T) {
 // what cannot be compared keeps the form, with the reason.
 func TestCompareTwoRuns(t *testing.T) {
 	s := benchAt(t, surveyed(t))
-	dir := filepath.Join(s.bench.Dir, survey.RunsFolder)
+	dir := filepath.Join(s.bench.Dir, logbook.RunsFolder)
 	again, err := os.ReadFile(filepath.Join(dir, "0002-unpowered.jsonl"))
 	if err != nil {
 		t.Fatal(err)
@@ -242,7 +243,7 @@ func TestHostileNamesAreEscaped(t *testing.T) {
 // in it.
 func TestAxesOfACheckAreStored(t *testing.T) {
 	s := benchAt(t, surveyed(t))
-	name := filepath.Join(s.bench.Dir, survey.CraftFile)
+	name := filepath.Join(s.bench.Dir, craftfile.CraftFile)
 	before, err := os.ReadFile(name)
 	if err != nil {
 		t.Fatal(err)
@@ -257,7 +258,7 @@ func TestAxesOfACheckAreStored(t *testing.T) {
 	if w := request(t, s, "/do/arrow/store", url.Values{}); w.Code != http.StatusOK {
 		t.Fatalf("%d %s", w.Code, w.Body)
 	}
-	craft, err := survey.LoadCraft(s.bench.Dir)
+	craft, err := craftfile.LoadCraft(s.bench.Dir)
 	if err != nil || craft.Module.Axes == nil || craft.Module.Axes[0][0] != 1 || craft.Module.Axes[1][1] != 1 {
 		t.Errorf("axes %v, %v", craft.Module.Axes, err)
 	}

@@ -7,6 +7,7 @@ import (
 	"quietmount/report/live/serve"
 	"quietmount/survey"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 )
 
@@ -35,18 +36,18 @@ func commandAsked(a asked, more ...guide.CommandKind) (guide.CommandKind, error)
 
 // calibrationAsked returns the stored calibration that a form names; an empty id
 // and no correction where it names none.
-func calibrationAsked(a asked) (id string, c *survey.Correction, err error) {
+func calibrationAsked(a asked) (id string, c *logbook.Correction, err error) {
 	if !a.Form.Has("calibration") {
 		return "", nil, nil
 	}
-	ids, err := survey.CalibrationIDs(a.Dir)
+	ids, err := logbook.CalibrationIDs(a.Dir)
 	if err != nil {
 		return "", nil, err
 	}
 	if id, err = a.Form.Pick("calibration", ids...); err != nil {
 		return "", nil, err
 	}
-	c, err = survey.LoadCorrection(a.Dir, id)
+	c, err = logbook.LoadCorrection(a.Dir, id)
 	return id, c, err
 }
 

@@ -14,10 +14,11 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/magmath/heading"
+	"quietmount/magmath/arrow"
 	"quietmount/report/live/conduct"
 	"quietmount/survey"
 	"quietmount/survey/link"
+	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 )
 
@@ -48,7 +49,7 @@ func TestCalibrationGuidedInABrowser(t *testing.T) {
 	until(t, page, `/0001/.test(document.querySelector("#c-verdict").textContent) && !document.querySelector("#c-answer").hidden`, 90)
 	until(t, page, `document.querySelector("#c-id-0001")`, 10)
 	shot(t, page, "calibrate-done")
-	stored, err := survey.LoadCalibration(b.dir, "0001")
+	stored, err := logbook.LoadCalibration(b.dir, "0001")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -70,7 +71,7 @@ func TestCalibrationStoppedKeepsNothing(t *testing.T) {
 	until(t, page, `document.querySelector("#c-turn").dataset.phase === "turning"`, 20)
 	press(t, page, "\x1b")
 	until(t, page, `/Stopped/.test(document.querySelector("#c-verdict").textContent)`, 10)
-	if ids, err := survey.CalibrationIDs(b.dir); err != nil || len(ids) > 0 {
+	if ids, err := logbook.CalibrationIDs(b.dir); err != nil || len(ids) > 0 {
 		t.Errorf("stored %v, %v", ids, err)
 	}
 	c.check(t)
@@ -188,7 +189,7 @@ func atRest(t *testing.T, page context.Context, what string) {
 func TestArrowGuidedInABrowser(t *testing.T) {
 	t.Parallel()
 	backwards := func(stop string) r3.Vec {
-		v, ok := heading.PoseName(stop).In(siteUT)
+		v, ok := arrow.PoseName(stop).In(siteUT)
 		if !ok {
 			v = siteUT
 		}
@@ -205,7 +206,7 @@ func TestArrowGuidedInABrowser(t *testing.T) {
 	}
 	until(t, page, `/not right/.test(document.querySelector('[data-panel="arrow"] .verdict')?.textContent) && /tail/.test(document.querySelector('[data-panel="arrow"]').textContent)`, 20)
 	shot(t, page, "arrow-done")
-	f, err := swing.Newest(b.dir, survey.SwingArrow, 0)
+	f, err := swing.Newest(b.dir, logbook.SwingArrow, 0)
 	if err != nil || f == nil || !f.Ended || len(f.Valid()) != 5 || f.Header.Tool != "test" {
 		t.Errorf("stored %+v, %v", f, err)
 	}
@@ -237,7 +238,7 @@ func TestPosesOfOnesOwnWithTheSimulatedCraft(t *testing.T) {
 	until(t, page, `/right/.test(document.querySelector('[data-panel="arrow"] .verdict.yes')?.textContent)`, 30)
 	eval[bool](t, page, `(() => { const f = document.querySelector("#a-limit"); f.value = "0,01"; f.form.requestSubmit(); return true; })()`)
 	until(t, page, `document.querySelector('[data-panel="arrow"] .verdict.no') && document.querySelector("#a-limit").value === "0,01"`, 20)
-	f, err := swing.Newest(b.dir, survey.SwingArrow, 0)
+	f, err := swing.Newest(b.dir, logbook.SwingArrow, 0)
 	if err != nil || f == nil || !f.Ended || !slices.Equal(f.Header.Stations, []string{"east", "down", "right"}) || !f.Swing.Calibrated {
 		t.Errorf("stored %+v, %v", f, err)
 	}

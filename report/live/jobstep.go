@@ -4,7 +4,7 @@ import (
 	"strings"
 
 	"quietmount/survey"
-	"quietmount/survey/standing"
+	"quietmount/survey/progress"
 )
 
 // Only this file searches the command lines and the texts of the job's steps, which
@@ -12,7 +12,7 @@ import (
 
 // detailOf returns the detail of a step of the job. The detail of the choice names a
 // flag once everything is measured; the page uses its own words.
-func (b *bench) detailOf(s standing.Step, step string) string {
+func (b *bench) detailOf(s progress.Step, step string) string {
 	if step == stepChoose && strings.Contains(s.Detail, "--") {
 		return b.Words("path.keep_spot")
 	}
@@ -21,7 +21,7 @@ func (b *bench) detailOf(s standing.Step, step string) string {
 
 // belongs reports whether a step of the job is part of a step of the path. Every
 // walk adds to the map, so that the walks belong to it too.
-func belongs(s standing.Step, step string) bool {
+func belongs(s progress.Step, step string) bool {
 	word := ""
 	if f := strings.Fields(s.Command); len(f) > 1 {
 		word = f[1]

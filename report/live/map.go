@@ -14,7 +14,7 @@ import (
 	"quietmount/report/draw"
 	"quietmount/report/live/serve"
 	"quietmount/report/picture"
-	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // mapPanel shows the disturbance map by part and height, and its reliability.
@@ -44,7 +44,7 @@ type mapView struct {
 	Query    string                 `json:"query"`  // part and height, for more addresses
 	LeftOut  map[string]leftOutView `json:"left_out"`
 	Wait     string                 `json:"wait"` // what has to be measured first
-	Progress progress               `json:"progress"`
+	Progress computing              `json:"progress"`
 }
 
 // leftOutView is the leave-one-out check of a part.
@@ -67,7 +67,7 @@ type drawnMap struct {
 
 // mapChoice returns the part and the height that a page asks for; an empty part
 // stands for the usual one.
-func mapChoice(a asked) (*survey.Folder, picture.MapOptions, error) {
+func mapChoice(a asked) (*logbook.Folder, picture.MapOptions, error) {
 	var o picture.MapOptions
 	f, err := a.Folder()
 	if err != nil {
@@ -153,7 +153,7 @@ func (v *mapView) fill(m *drawnMap, query string) {
 }
 
 // mapOf returns the map of a part at a height.
-func (a asked) mapOf(p patience, o picture.MapOptions) (*drawnMap, progress, error) {
+func (a asked) mapOf(p patience, o picture.MapOptions) (*drawnMap, computing, error) {
 	return computed(a, p, "map "+mapQuery(o), func(ctx context.Context) (*drawnMap, error) {
 		found, ranking, _, err := a.ranking(ctx)
 		if err != nil {

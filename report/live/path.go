@@ -4,7 +4,7 @@ import (
 	"path/filepath"
 
 	"quietmount/report/live/serve"
-	"quietmount/survey/standing"
+	"quietmount/survey/progress"
 )
 
 // The steps of the path.
@@ -59,7 +59,7 @@ func (b *bench) path() (craft string, steps []serve.Step) {
 
 // stepState returns the state of one step. at is nil if the craft file could not be
 // read.
-func (b *bench) stepState(step string, at *standing.Standing) (done, begun bool, detail string) {
+func (b *bench) stepState(step string, at *progress.Standing) (done, begun bool, detail string) {
 	switch step {
 	case stepLink:
 		p := b.work.Probe.State()
@@ -83,7 +83,7 @@ func (b *bench) stepState(step string, at *standing.Standing) (done, begun bool,
 }
 
 // gathered joins the steps of the job that belong to one step of the path.
-func (b *bench) gathered(step string, at *standing.Standing) (done, begun bool, detail string) {
+func (b *bench) gathered(step string, at *progress.Standing) (done, begun bool, detail string) {
 	n, ready := 0, 0
 	for _, s := range at.Steps {
 		if !belongs(s, step) {

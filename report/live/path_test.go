@@ -5,8 +5,8 @@ import (
 	"path/filepath"
 	"testing"
 
-	"quietmount/survey"
-	"quietmount/survey/standing"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/progress"
 )
 
 // TestEveryStepOfTheJobHasAPlaceOnThePath: whatever the standing asks for next
@@ -47,17 +47,17 @@ func TestEveryStepOfTheJobHasAPlaceOnThePath(t *testing.T) {
 func TestThePathOfAFolderWithoutACraft(t *testing.T) {
 	dir := t.TempDir()
 	s := benchAt(t, dir)
-	s.bench.Standing = func() (*standing.Standing, error) { return standing.Of(standing.Folder{Dir: dir}), nil }
+	s.bench.Standing = func() (*progress.Standing, error) { return progress.Of(progress.Folder{Dir: dir}), nil }
 	if _, steps := s.bench.path(); steps[0].Name != stepDescribe || steps[0].State != "next" || steps[7].State != "open" {
 		t.Errorf("%+v", steps)
 	}
 	for _, p := range s.bench.panels() {
 		request(t, s, "/panel/"+p.Name, nil) // says so, and does not fall over
 	}
-	if err := os.WriteFile(filepath.Join(dir, survey.CraftFile), []byte("name = 3"), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, craftfile.CraftFile), []byte("name = 3"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	s.bench.Standing = func() (*standing.Standing, error) { return standingOf(dir) }
+	s.bench.Standing = func() (*progress.Standing, error) { return standingOf(dir) }
 	if _, steps := s.bench.path(); steps[0].State != "begun" || steps[0].Detail == "" {
 		t.Errorf("a craft file with errors: %+v", steps)
 	}

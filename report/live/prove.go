@@ -6,7 +6,10 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/live/serve"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/prove"
+	"quietmount/survey/rank"
 )
 
 // provePanel shows the prediction for the chosen spot beside what was measured
@@ -31,7 +34,7 @@ type proveView struct {
 	Linked       bool          `json:"linked"`
 	Walking      bool          `json:"walking"`
 
-	Progress progress `json:"progress"`
+	Progress computing `json:"progress"`
 
 	failed bool // what was measured speaks against the spot
 }
@@ -58,7 +61,7 @@ type proveLoad struct {
 
 // proofFound is the part of the view that is computed from the folder.
 type proofFound struct {
-	place    *findings.Place
+	place    *rank.Place
 	answer   *answer.Prove
 	failed   bool
 	why      string
@@ -70,12 +73,12 @@ func proveData(a asked) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	choice, err := survey.Chosen(a.Dir)
+	choice, err := logbook.Chosen(a.Dir)
 	if err != nil {
 		return nil, err
 	}
 	v := proveView{Chosen: choice != nil, Loads: []proveLoad{}, Linked: a.work.Probe.State().Connected, Walking: a.work.Busy()}
-	if v.Calibrations, err = survey.CalibrationIDs(a.Dir); err != nil {
+	if v.Calibrations, err = logbook.CalibrationIDs(a.Dir); err != nil {
 		return nil, err
 	}
 	found, progress, err := proofOf(a, choice, soon)
@@ -98,19 +101,19 @@ func proveData(a asked) (any, error) {
 }
 
 // proofOf compares the prediction for the spot with what was measured there.
-func proofOf(a asked, choice *survey.Choice, p patience) (*proofFound, progress, error) {
+func proofOf(a asked, choice *logbook.Choice, p patience) (*proofFound, computing, error) {
 	kept, progress, err := computed(a, p, "prove", func(ctx context.Context) (*proofFound, error) {
 		found, err := a.findings(ctx)
 		if err != nil {
 			return nil, err
 		}
 		out := &proofFound{measured: map[string][3]float64{}}
-		at, ok := found.PlaceToProve(choice)
+		at, ok := prove.PlaceToProve(found, choice)
 		if !ok {
 			return out, nil
 		}
 		out.place = &at
-		proof, err := found.Prove(at)
+		proof, err := prove.Prove(found, at)
 		if err != nil {
 			out.why = err.Error()
 			return out, nil
@@ -132,7 +135,7 @@ func proofOf(a asked, choice *survey.Choice, p patience) (*proofFound, progress,
 		out.why = a.Words("prove.nothing")
 	}
 	if choice != nil {
-		out.place = new(findings.ChosenPlace(choice))
+		out.place = new(rank.ChosenPlace(choice))
 	}
 	return out, progress, nil
 }
@@ -146,7 +149,7 @@ func proveBegin(a asked) (any, error) {
 	if _, err := a.Form.Pick("state", loadNames(f.Craft)...); err != nil {
 		return nil, err
 	}
-	choice, err := survey.Chosen(a.Dir)
+	choice, err := logbook.Chosen(a.Dir)
 	if err != nil {
 		return nil, err
 	}
@@ -162,7 +165,7 @@ func proveBegin(a asked) (any, error) {
 		return nil, err
 	}
 	s.Pulsed, s.Proof, s.Most, s.Resume, s.Full = true, true, 0, false, false
-	s.Extra = []survey.Station{{Name: findings.SpotStation, At: found.place.Foot()}}
+	s.Extra = []survey.Station{{Name: evaluate.SpotStation, At: found.place.Foot()}}
 	if _, err := s.Plan(); err != nil {
 		return nil, serve.BadField("state", "%v", err)
 	}

@@ -11,8 +11,8 @@ import (
 	"time"
 
 	"quietmount/report/say"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
 )
 
 // TestProofOfTheChosenSpotInABrowser proves the example's chosen spot with the
@@ -24,7 +24,7 @@ import (
 func TestProofOfTheChosenSpotInABrowser(t *testing.T) {
 	t.Parallel()
 	dir := surveyed(t)
-	if err := os.Remove(filepath.Join(dir, survey.RunsFolder, "0006-right-thruster.jsonl")); err != nil {
+	if err := os.Remove(filepath.Join(dir, logbook.RunsFolder, "0006-right-thruster.jsonl")); err != nil {
 		t.Fatal(err)
 	}
 	b := openBenchOf(t, dir, 50, 1, brisk)
@@ -47,7 +47,7 @@ func TestProofOfTheChosenSpotInABrowser(t *testing.T) {
 	confirmAll(t, page)
 	until(t, page, `document.querySelector("#w-name").textContent === "T"`, 10)
 	press(t, page, "s")
-	until(t, page, `document.querySelector("#w-name").textContent === "`+findings.SpotStation+`"`, 10)
+	until(t, page, `document.querySelector("#w-name").textContent === "`+evaluate.SpotStation+`"`, 10)
 	b.do("at 52 -156 -20") // as the page has the chosen spot
 	on := false
 	for from := time.Now(); !eval[bool](t, page, `/^spot saved/.test(document.querySelector("#w-log .captured")?.textContent)`); time.Sleep(20 * time.Millisecond) {
@@ -73,11 +73,11 @@ func TestProofOfTheChosenSpotInABrowser(t *testing.T) {
 	if right == nil || !strings.Contains(eval[string](t, page, `document.querySelector('[data-panel="prove"]').innerText`), strconv.FormatFloat(right[1], 'f', 2, 64)) {
 		t.Errorf("the page does not have what the load makes at the spot, %v uT", right)
 	}
-	run, err := survey.LoadRuns(dir)
+	run, err := logbook.LoadRuns(dir)
 	if err != nil || len(run) != 6 {
 		t.Fatalf("%d runs, %v", len(run), err)
 	}
-	if h := run[5].Header; !h.Proof || !h.Pulsed || h.CurrentA != 9 || h.State != "right thruster" || len(run[5].Captures) != 1 || run[5].Captures[0].Station != findings.SpotStation {
+	if h := run[5].Header; !h.Proof || !h.Pulsed || h.CurrentA != 9 || h.State != "right thruster" || len(run[5].Captures) != 1 || run[5].Captures[0].Station != evaluate.SpotStation {
 		t.Errorf("the proof is stored as %+v", h)
 	}
 	shot(t, page, "prove-done-phone")

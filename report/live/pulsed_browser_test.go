@@ -6,7 +6,7 @@ import (
 	"testing"
 	"time"
 
-	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // TestPulsedWalkInABrowser follows the rhythm that the page shows: what it says
@@ -40,7 +40,7 @@ func TestPulsedWalkInABrowser(t *testing.T) {
 
 func checkPulsed(t *testing.T, b *testBench, switched int, heard []float64) {
 	t.Helper()
-	runs, err := survey.LoadRuns(b.dir)
+	runs, err := logbook.LoadRuns(b.dir)
 	if err != nil || len(runs) != 1 {
 		t.Fatalf("%d runs, %v", len(runs), err)
 	}

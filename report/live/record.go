@@ -11,7 +11,7 @@ import (
 	"quietmount/report/filing"
 	"quietmount/report/live/serve"
 	"quietmount/report/record"
-	"quietmount/survey"
+	"quietmount/survey/verify"
 )
 
 // recordPanel lists what the record still lacks, and offers the sheet and the files.
@@ -39,7 +39,7 @@ type recordView struct {
 	Why      string        `json:"why"`     // why there is nothing to file yet
 	Written  string        `json:"written"` // when the record in the folder was made; empty: there is none
 
-	Progress progress `json:"progress"`
+	Progress computing `json:"progress"`
 }
 
 // missingStep is a step of the job that is not done, with the step of the path
@@ -102,7 +102,7 @@ func recordData(a asked) (any, error) {
 
 // filed makes the record; the same folder gives the same bytes. nil while it is
 // being computed.
-func (a asked) filed(p patience) (*filed, progress, error) {
+func (a asked) filed(p patience) (*filed, computing, error) {
 	return computed(a, p, "record", func(ctx context.Context) (*filed, error) {
 		found, ranking, _, err := a.ranking(ctx)
 		if err != nil {
@@ -114,7 +114,7 @@ func (a asked) filed(p patience) (*filed, progress, error) {
 		}
 		out := &filed{weak: record.Weaknesses(found, ranking, o)}
 		for _, p := range o.Problems {
-			if p.Severity == survey.SeverityError {
+			if p.Severity == verify.SeverityError {
 				out.problems = append(out.problems, p.String())
 			}
 		}

@@ -10,7 +10,7 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
 )
 
 // roomPanel shows whether this bench is fit to measure on.
@@ -26,7 +26,7 @@ type roomView struct {
 	Minutes float64      `json:"minutes"` // that a background takes
 	Begun   bool         `json:"begun"`   // one was begun and not finished
 
-	Progress progress `json:"progress"`
+	Progress computing `json:"progress"`
 }
 
 // roomSetup is a session with the nose in one direction.
@@ -76,7 +76,7 @@ func roomData(a asked) (any, error) {
 	return v, nil
 }
 
-func newRoom(found *findings.Findings) *roomView {
+func newRoom(found *evaluate.Findings) *roomView {
 	v := &roomView{Rooms: []roomSetup{}, Drift: []driftView{}}
 	if bench, ok := found.Bench(); ok {
 		v.Room = new(answer.NewRoom(found, bench))
@@ -100,7 +100,7 @@ func newRoom(found *findings.Findings) *roomView {
 	return v
 }
 
-func newDrift(d findings.DriftCurve, state string) driftView {
+func newDrift(d evaluate.DriftCurve, state string) driftView {
 	last := len(d.TS) - 1
 	v := driftView{Run: d.Run, State: state, Minutes: (d.TS[last] - d.TS[0]) / 60}
 	for _, b := range d.B {
@@ -117,7 +117,7 @@ func newDrift(d findings.DriftCurve, state string) driftView {
 // driftLine returns the points of the drift's magnitude since its start against
 // time. scale, in microtesla, is the value at the top: at least 1, so that noise
 // stays small.
-func driftLine(d findings.DriftCurve, scale float64) string {
+func driftLine(d evaluate.DriftCurve, scale float64) string {
 	const wide, high = 120, 30
 	last := len(d.TS) - 1
 	span := max(d.TS[last]-d.TS[0], 1e-9)

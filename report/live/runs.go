@@ -6,7 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/report/live/serve"
-	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // runsPanel lists the runs of the folder and what is in one of them.
@@ -93,7 +93,7 @@ func runsData(a asked) (any, error) {
 	return v, nil
 }
 
-func newRunView(r *survey.Run) runView {
+func newRunView(r *logbook.Run) runView {
 	h := r.Header
 	v := runView{
 		Run: h.Run, State: h.State, Proof: h.Proof, Imported: h.Imported, Pulsed: h.Pulsed, Substitute: h.Substitute,
@@ -105,14 +105,14 @@ func newRunView(r *survey.Run) runView {
 		v.CurrentA = new(h.CurrentA)
 	}
 	for _, n := range r.Notes {
-		if n.Kind == survey.NoteText {
+		if n.Kind == logbook.NoteText {
 			v.Notes++
 		}
 	}
 	return v
 }
 
-func newRunDetail(r *survey.Run) runDetail {
+func newRunDetail(r *logbook.Run) runDetail {
 	h := r.Header
 	d := runDetail{
 		runView: newRunView(r), Probe: h.Probe, Calibration: h.Calibration, Axes: h.Axes != nil,

@@ -18,10 +18,10 @@ import (
 	"time"
 
 	"quietmount/report/live/serve"
-	"quietmount/survey"
+	"quietmount/survey/craftfile"
 	"quietmount/survey/link"
+	"quietmount/survey/progress"
 	"quietmount/survey/sim"
-	"quietmount/survey/standing"
 )
 
 // TestMain removes the folder and closes the browser that the tests share.
@@ -56,7 +56,7 @@ func catamaran(t testing.TB, change func(string) string) string {
 		text = change(text)
 	}
 	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, survey.CraftFile), []byte(text), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, craftfile.CraftFile), []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return dir
@@ -71,7 +71,7 @@ func benchAt(t testing.TB, dir string) *Server {
 func newBench(t testing.TB, o Options) *Server {
 	t.Helper()
 	o.Tool, o.Token, o.Baud = "test", rand.Text, 115200
-	o.Standing = func() (*standing.Standing, error) { return standingOf(o.Dir) }
+	o.Standing = func() (*progress.Standing, error) { return standingOf(o.Dir) }
 	o.Ports = func() ([]link.PortInfo, error) { return nil, nil }
 	if o.Now == nil {
 		o.Now = time.Now
@@ -111,12 +111,12 @@ func localListener(t testing.TB) net.Listener {
 	return l
 }
 
-func standingOf(dir string) (*standing.Standing, error) {
-	f, err := standing.Read(dir, false)
+func standingOf(dir string) (*progress.Standing, error) {
+	f, err := progress.Read(dir, false)
 	if err != nil {
 		return nil, err
 	}
-	return standing.Of(f), nil
+	return progress.Of(f), nil
 }
 
 // request asks a bench as its own page does. A nil form is a GET.

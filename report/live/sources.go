@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"quietmount/report/answer"
+	"quietmount/survey/sources"
 )
 
 // sourcesPanel shows the sources of the disturbances with their safe distances.
@@ -15,7 +16,7 @@ func sourcesPanel() panel {
 type sourcesView struct {
 	Answer   *answer.Sources `json:"answer"` // nil: not computed yet, or nothing measured
 	Wait     string          `json:"wait"`
-	Progress progress        `json:"progress"`
+	Progress computing       `json:"progress"`
 }
 
 func sourcesData(a asked) (any, error) {
@@ -26,7 +27,7 @@ func sourcesData(a asked) (any, error) {
 		if err != nil {
 			return nil, err
 		}
-		all, err := found.Sources()
+		all, err := sources.Find(found)
 		if err != nil {
 			return nil, err
 		}

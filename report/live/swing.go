@@ -11,6 +11,7 @@ import (
 	"quietmount/report/live/serve"
 	"quietmount/report/picture"
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 )
 
@@ -22,7 +23,7 @@ func swingPanel() panel {
 		data: swingData,
 		actions: map[string]func(asked) (any, error){
 			"begin":   swingBegin,
-			"resume":  func(a asked) (any, error) { return poseResume(a, survey.SwingHeadings) },
+			"resume":  func(a asked) (any, error) { return poseResume(a, logbook.SwingHeadings) },
 			"command": poseCommand,
 		},
 		files: map[string]func(asked) (serve.File, error){
@@ -66,15 +67,15 @@ func swingData(a asked) (any, error) {
 	}
 	v := swingView{Linked: a.work.Probe.State().Connected, Busy: a.work.Busy(), Stored: []storedSwing{}, Loads: loadNames(f.Craft)}
 	v.Limit, v.Exact = limitAsked(a, f.Craft, "s-limit"), a.Form.On("exact")
-	if v.Calibrations, err = survey.CalibrationIDs(a.Dir); err != nil {
+	if v.Calibrations, err = logbook.CalibrationIDs(a.Dir); err != nil {
 		return nil, err
 	}
-	all, err := survey.LoadSwings(a.Dir)
+	all, err := logbook.LoadSwings(a.Dir)
 	if err != nil {
 		return nil, err
 	}
 	for _, s := range all {
-		if s.Swing.What == survey.SwingHeadings {
+		if s.Swing.What == logbook.SwingHeadings {
 			one := storedSwing{s.Header.Run, s.Header.Started.Format("2006-01-02 15:04"), len(s.Valid()), s.Swing.State}
 			v.Stored = append([]storedSwing{one}, v.Stored...)
 			v.Early = !s.Finished()
@@ -85,7 +86,7 @@ func swingData(a asked) (any, error) {
 }
 
 // fill shows the swing that the form asks for, and what it is compared with.
-func (v *swingView) fill(a asked, f *survey.Folder) error {
+func (v *swingView) fill(a asked, f *logbook.Folder) error {
 	shown, err := swingAsked(a, "number")
 	if err != nil || shown == nil {
 		return err
@@ -128,12 +129,12 @@ func (v *swingView) file(key string) string {
 
 // swingAsked returns the swing that a field names, or the newest; nil if there is
 // none.
-func swingAsked(a asked, field string) (*survey.SwingFile, error) {
+func swingAsked(a asked, field string) (*logbook.SwingFile, error) {
 	n, err := a.Form.Int(field, 0, 0, 999_999)
 	if err != nil {
 		return nil, err
 	}
-	found, err := swing.Newest(a.Dir, survey.SwingHeadings, n)
+	found, err := swing.Newest(a.Dir, logbook.SwingHeadings, n)
 	if err == nil && found == nil && n > 0 {
 		return nil, serve.BadField(field, "%s", a.Words("swing.no_such", n))
 	}
@@ -187,7 +188,7 @@ func swingBegin(a asked) (any, error) {
 		return nil, serve.BadField("headings", "%v", err)
 	}
 	in, h := serve.Fields{Form: a.Form}, &s.Header
-	h.What, h.Reference, h.ZeroDeg, h.ZeroSUDeg = survey.SwingHeadings, ref.Kind, ref.ZeroDeg, ref.SUDeg
+	h.What, h.Reference, h.ZeroDeg, h.ZeroSUDeg = logbook.SwingHeadings, ref.Kind, ref.ZeroDeg, ref.SUDeg
 	h.Relative, h.ReferenceIn, h.HeadingSU = ref.Relative, ref.Words, in.NumberOr("heading_su_deg", 1, 0.05, 30)
 	if in.Has("state") { // the load that is on while the craft is swung
 		h.State = in.Pick("state", append(loadNames(s.Folder.Craft), survey.StateUnpowered)...)
@@ -204,23 +205,23 @@ func swingBegin(a asked) (any, error) {
 
 // swingReference returns what the directions of the marks come from.
 func swingReference(a asked, craft *survey.Craft) (swing.Reference, error) {
-	in, kind := serve.Fields{Form: a.Form}, survey.ReferenceMarks
+	in, kind := serve.Fields{Form: a.Form}, logbook.ReferenceMarks
 	if in.Has("reference") {
-		kind = in.Pick("reference", survey.ReferenceMarks, survey.ReferenceLine, survey.ReferenceSun, "relative")
+		kind = in.Pick("reference", logbook.ReferenceMarks, logbook.ReferenceLine, logbook.ReferenceSun, "relative")
 	}
 	direction := in.Number("direction_deg", -360, 360)
 	if in.Err != nil {
 		return swing.Reference{}, in.Err
 	}
-	if direction == nil && (kind == survey.ReferenceLine || kind == survey.ReferenceSun) {
+	if direction == nil && (kind == logbook.ReferenceLine || kind == logbook.ReferenceSun) {
 		return swing.Reference{}, serve.BadField("direction_deg", "%s", a.Words("swing.direction_wanted"))
 	}
 	switch kind {
 	case "relative":
 		return swing.Marks(0, true), nil
-	case survey.ReferenceLine:
+	case logbook.ReferenceLine:
 		return swing.SiteOf(craft, a.Now()).Line(*direction), nil
-	case survey.ReferenceSun:
+	case logbook.ReferenceSun:
 		ref, err := swing.SiteOf(craft, a.Now()).Sun(*direction, a.Now())
 		if err != nil {
 			return swing.Reference{}, serve.BadField("direction_deg", "%v", err)

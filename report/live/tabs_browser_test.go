@@ -10,7 +10,7 @@ import (
 	"testing"
 	"time"
 
-	"quietmount/survey"
+	"quietmount/survey/craftfile"
 )
 
 // lookAway and lookBack hide a page and show it again, as changing tabs does.
@@ -47,7 +47,7 @@ func TestHiddenPagesGiveTheirStreamsUp(t *testing.T) {
 	last := open()
 	until(t, first, `!bench.follows`, 5)
 
-	craft := filepath.Join(s.bench.Dir, survey.CraftFile)
+	craft := filepath.Join(s.bench.Dir, craftfile.CraftFile)
 	text, err := os.ReadFile(craft)
 	if err != nil {
 		t.Fatal(err)

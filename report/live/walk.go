@@ -8,6 +8,7 @@ import (
 	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
 	"quietmount/survey/walk"
 )
 
@@ -53,7 +54,7 @@ func walkData(a asked) (any, error) {
 		return nil, err
 	}
 	v := walkView{Walking: a.work.Busy(), Plan: newPlan(f.Craft), Connected: a.work.Probe.State().Connected}
-	if v.Calibrations, err = survey.CalibrationIDs(a.Dir); err != nil {
+	if v.Calibrations, err = logbook.CalibrationIDs(a.Dir); err != nil {
 		return nil, err
 	}
 	at, err := a.Standing()
@@ -101,7 +102,7 @@ func walkSetup(a asked) (walk.Setup, error) {
 		return none, in.Err
 	}
 	if s.Resume { // the run keeps its own rhythm and stations
-		s.Rhythm, s.Most = survey.Rhythm{}, 0
+		s.Rhythm, s.Most = logbook.Rhythm{}, 0
 	}
 	if s.Calibration, s.Correction, err = calibrationAsked(a); err != nil {
 		return none, err

@@ -14,7 +14,8 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"quietmount/report/live/conduct"
-	"quietmount/survey"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/logbook"
 )
 
 // few stations make a walk short.
@@ -207,7 +208,7 @@ func click(t testing.TB, ctx context.Context, selector string) {
 // checkWalked reads the run that the page wrote.
 func checkWalked(t *testing.T, b *testBench, undone string) {
 	t.Helper()
-	runs, err := survey.LoadRuns(b.dir)
+	runs, err := logbook.LoadRuns(b.dir)
 	if err != nil || len(runs) != 1 {
 		t.Fatalf("%d runs, %v", len(runs), err)
 	}
@@ -215,7 +216,7 @@ func checkWalked(t *testing.T, b *testBench, undone string) {
 	if !r.Ended || r.Header.State != "unpowered" || r.Header.Port != filepath.Join(b.dir, "port") || len(r.Header.Confirmed) == 0 {
 		t.Errorf("run %+v", r.Header)
 	}
-	craft, err := survey.LoadCraft(b.dir)
+	craft, err := craftfile.LoadCraft(b.dir)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -9,14 +9,15 @@ import (
 	"strings"
 	"time"
 
-	"quietmount/survey"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/logbook"
 )
 
 // watched returns the files and folders whose change can change an answer.
 func watched() []string {
 	return []string{
-		survey.CraftFile, survey.ChoiceFile, survey.RunsFolder,
-		survey.CalibrationFolder, survey.SwingFolder, "record",
+		craftfile.CraftFile, logbook.ChoiceFile, logbook.RunsFolder,
+		logbook.CalibrationFolder, logbook.SwingFolder, "record",
 	}
 }
 

@@ -16,7 +16,8 @@ import (
 	"quietmount/report/live/serve"
 	"quietmount/report/picture"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/rank"
+	"quietmount/survey/whatif"
 )
 
 // whatifPanel predicts map and ranking after changes of the craft, beside those of
@@ -51,7 +52,7 @@ type whatifView struct {
 	Answer   *answer.WhatIf `json:"answer"`
 	Problem  string         `json:"problem"` // why the changes that were asked for are not tried
 	Wait     string         `json:"wait"`
-	Progress progress       `json:"progress"`
+	Progress computing      `json:"progress"`
 }
 
 // triedChange is one of the changes that are tried together. Query is how the
@@ -196,7 +197,7 @@ func newWhatifPlan(c *survey.Craft, t *trial) *whatifPlan {
 }
 
 // try moves parts to where the changes put them.
-func (p *whatifPlan) try(c findings.Changes) {
+func (p *whatifPlan) try(c whatif.Changes) {
 	for i := range p.Parts {
 		part := &p.Parts[i]
 		part.Gone = slices.Contains(c.Without, part.Name)
@@ -240,17 +241,17 @@ func triedPart(f serve.Form, c *survey.Craft) (string, error) {
 }
 
 // whatIf returns the prediction of a trial.
-func (a asked) whatIf(p patience, t *trial, part string) (*whatIf, progress, error) {
+func (a asked) whatIf(p patience, t *trial, part string) (*whatIf, computing, error) {
 	return computed(a, p, "whatif "+t.query(part), func(ctx context.Context) (*whatIf, error) {
 		found, ranking, why, err := a.ranking(ctx)
 		if err = cmp.Or(err, why); err != nil {
 			return nil, err
 		}
-		after, notes, err := found.WhatIf(t.Changes)
+		after, notes, err := whatif.Predict(found, t.Changes)
 		if err != nil {
 			return nil, err
 		}
-		now, err := after.Rank(findings.RankOptions{})
+		now, err := rank.Rank(after, rank.RankOptions{})
 		if err != nil {
 			return nil, err
 		}
@@ -274,7 +275,7 @@ func (a asked) whatIf(p patience, t *trial, part string) (*whatIf, progress, err
 
 // touched returns the part that changes affect first: leads change the shifting
 // part, magnets the steady one.
-func touched(c findings.Changes, parts []string) string {
+func touched(c whatif.Changes, parts []string) string {
 	want := picture.PartSteady
 	if len(c.AddLeads) > 0 {
 		want = picture.PartShifting

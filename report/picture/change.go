@@ -11,14 +11,14 @@ import (
 	"quietmount/report/draw"
 	"quietmount/report/say"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/compare"
 )
 
 // Change draws what changed between two surveys: by how much the level part of
 // the disturbance, which turns a compass, grew or shrank, after the change common
 // to all stations is taken out. If only stations can be compared, it colours
 // those alone.
-func Change(c *findings.Comparison) *draw.Picture {
+func Change(c *compare.Comparison) *draw.Picture {
 	g := &changing{c: c, ground: ground{craft: c.Before.Craft}}
 	return g.draw()
 }
@@ -26,7 +26,7 @@ func Change(c *findings.Comparison) *draw.Picture {
 // changing is the state of drawing one map of change.
 type changing struct {
 	ground
-	c    *findings.Comparison
+	c    *compare.Comparison
 	ramp twoWay
 	at   []float64 // the change at each station, µT
 }

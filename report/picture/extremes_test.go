@@ -13,7 +13,8 @@ import (
 	"quietmount/report/draw"
 	"quietmount/report/internal/example"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 // unknown is a field without an estimate.
@@ -36,8 +37,8 @@ func TestExtremes(t *testing.T) {
 	for _, c := range []struct {
 		name     string
 		craft    *survey.Craft
-		field    findings.Field
-		ranking  *findings.Ranking
+		field    evaluate.Field
+		ranking  *rank.Ranking
 		stations int
 		panels   bool // small maps too
 	}{
@@ -51,7 +52,7 @@ func TestExtremes(t *testing.T) {
 		{name: "broad", craft: example.Board(30, 4000, 500), field: quiet, stations: 9, panels: true},
 		{name: "tiny", craft: example.Board(4, 3, 1), field: quiet, stations: 15},
 		{name: "a spot out of reason", craft: example.Board(300, 100, 40), field: quiet, stations: 21,
-			ranking: &findings.Ranking{Spots: []findings.Spot{{Rank: 1, At: r3.Vec{X: 9e5}, PlacementToleranceMM: math.Inf(1)}, {Rank: 12, PlacementToleranceMM: math.NaN()}}}},
+			ranking: &rank.Ranking{Spots: []rank.Spot{{Rank: 1, At: r3.Vec{X: 9e5}, PlacementToleranceMM: math.Inf(1)}, {Rank: 12, PlacementToleranceMM: math.NaN()}}}},
 		{name: "nothing described", craft: bare, field: quiet, panels: true},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -16,7 +16,8 @@ import (
 	"quietmount/report/internal/example"
 	"quietmount/report/internal/look"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 )
 
 var update = flag.Bool("update", false, "rewrite the golden pictures")
@@ -28,8 +29,8 @@ func goldens(t *testing.T) map[string]*draw.Picture {
 	c := inventedHull()
 	hill := example.Bump{Middle: r3.Vec{X: 90, Y: -70, Z: -26}, Peak: 14, Width: 60, Ground: 0.3, SD: 0.1, Grow: 0.002}
 	f := example.Findings(c, hill, example.Bump{Middle: r3.Vec{X: -100, Y: 60, Z: -26}, Peak: 130, Width: 50, Ground: 1.5, SD: 0.3})
-	f.Runs = append(f.Runs, &survey.Run{Header: survey.Header{Run: 2, State: survey.StateUnpowered}})
-	ranking := &findings.Ranking{Spots: []findings.Spot{
+	f.Runs = append(f.Runs, &logbook.Run{Header: logbook.Header{Run: 2, State: survey.StateUnpowered}})
+	ranking := &rank.Ranking{Spots: []rank.Spot{
 		{Rank: 1, At: r3.Vec{X: -130, Y: -60}, PlacementToleranceMM: 22},
 		{Rank: 2, At: r3.Vec{X: 40, Y: 80}, PlacementToleranceMM: 12},
 	}}

@@ -13,7 +13,7 @@ import (
 	"quietmount/report/contour"
 	"quietmount/report/draw"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/rank"
 )
 
 // heat holds values over the craft. The lattices have the craft's y as x and the
@@ -103,7 +103,7 @@ func nearLattice(c *survey.Craft, l *contour.Lattice, sensors []r3.Vec) *contour
 	out := *l
 	out.V = make([]float64, len(sensors))
 	for i, p := range sensors {
-		out.V[i] = max(-findings.LeadMarginMM(c, p), -1e6)
+		out.V[i] = max(-rank.LeadMarginMM(c, p), -1e6)
 	}
 	return &out
 }

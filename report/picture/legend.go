@@ -10,7 +10,8 @@ import (
 
 	"quietmount/report/draw"
 	"quietmount/report/say"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 // head returns the lines under the title: what the map is based on.
@@ -34,7 +35,7 @@ func (m *mapping) head() []string {
 
 // basis states what was measured for the map.
 func (m *mapping) basis() string {
-	if m.q.part == PartSteady && m.f.Basis == findings.BasisMagnitude {
+	if m.q.part == PartSteady && m.f.Basis == evaluate.BasisMagnitude {
 		return "No background was measured: based on magnitudes, which are less certain."
 	}
 	switch m.q.part {
@@ -103,10 +104,10 @@ func (m *mapping) keys() []draw.Key {
 	}
 	if len(m.spots) > 0 {
 		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { spotMark(p, at, "1", false) }, Words: "ranked spots, 1 the quietest: middle of the module's foot"})
-		if k := slices.IndexFunc(m.spots, func(s findings.Spot) bool { return !m.hasHeight(s) }); k >= 0 {
+		if k := slices.IndexFunc(m.spots, func(s rank.Spot) bool { return !m.hasHeight(s) }); k >= 0 {
 			keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { otherHeightMark(p, at, fmt.Sprint(m.spots[k].Rank)) }, Words: "spot at another height than the map's"})
 		}
-		if slices.ContainsFunc(m.spots, func(s findings.Spot) bool { return s.PlacementToleranceMM > 0 && m.hasHeight(s) }) {
+		if slices.ContainsFunc(m.spots, func(s rank.Spot) bool { return s.PlacementToleranceMM > 0 && m.hasHeight(s) }) {
 			keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { toleranceRing(p, at, 5) }, Words: "placement tolerance of a spot"})
 		}
 	}
@@ -162,7 +163,7 @@ func nearKey() draw.Key {
 			}
 		}
 		p.Loop(box, 0.7, draw.Black)
-	}, Words: fmt.Sprintf("no value: the sensor would be within %d mm of a lead's conductors, or between them", findings.LeadReachMM)}
+	}, Words: fmt.Sprintf("no value: the sensor would be within %d mm of a lead's conductors, or between them", rank.LeadReachMM)}
 }
 
 // doubtKey explains the hatch of doubtful places.

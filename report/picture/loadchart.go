@@ -14,7 +14,8 @@ import (
 	"quietmount/report/draw"
 	"quietmount/report/say"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 // LoadChartOptions choose what LoadChart draws.
@@ -35,7 +36,7 @@ const (
 // ranking (nil) it takes the stations that the load disturbs most. It returns an
 // error for a load that has no current or was not measured, and for a station
 // without a capture of it.
-func LoadChart(f *findings.Findings, ranking *findings.Ranking, o LoadChartOptions) (*draw.Picture, error) {
+func LoadChart(f *evaluate.Findings, ranking *rank.Ranking, o LoadChartOptions) (*draw.Picture, error) {
 	g := &loadChart{f: f, narrow: o.Narrow}
 	i := slices.IndexFunc(f.Craft.Loads, func(l survey.Load) bool { return l.Name == o.Load })
 	if i < 0 {
@@ -57,16 +58,16 @@ func LoadChart(f *findings.Findings, ranking *findings.Ranking, o LoadChartOptio
 
 // loadChart is the state of drawing one chart.
 type loadChart struct {
-	f        *findings.Findings
+	f        *evaluate.Findings
 	load     survey.Load
-	how      findings.LoadFinding
-	stations []findings.StationFinding
+	how      evaluate.LoadFinding
+	stations []evaluate.StationFinding
 	narrow   bool
 }
 
 // chosen returns the stations to draw.
-func (g *loadChart) chosen(ranking *findings.Ranking, names []string) ([]findings.StationFinding, error) {
-	usable := slices.DeleteFunc(slices.Clone(g.f.Stations), func(s findings.StationFinding) bool {
+func (g *loadChart) chosen(ranking *rank.Ranking, names []string) ([]evaluate.StationFinding, error) {
+	usable := slices.DeleteFunc(slices.Clone(g.f.Stations), func(s evaluate.StationFinding) bool {
 		_, ok := s.Loads[g.load.Name]
 		return !ok || len(g.readings(s)) == 0
 	})
@@ -76,10 +77,10 @@ func (g *loadChart) chosen(ranking *findings.Ranking, names []string) ([]finding
 	if len(names) > mostCharts {
 		return nil, fmt.Errorf("%d stations: at most %d on one chart", len(names), mostCharts)
 	}
-	var out []findings.StationFinding
+	var out []evaluate.StationFinding
 	take := func(name string) bool {
-		i := slices.IndexFunc(usable, func(s findings.StationFinding) bool { return s.Station.Name == name })
-		if i >= 0 && !slices.ContainsFunc(out, func(s findings.StationFinding) bool { return s.Station == usable[i].Station }) {
+		i := slices.IndexFunc(usable, func(s evaluate.StationFinding) bool { return s.Station.Name == name })
+		if i >= 0 && !slices.ContainsFunc(out, func(s evaluate.StationFinding) bool { return s.Station == usable[i].Station }) {
 			out = append(out, usable[i])
 		}
 		return i >= 0
@@ -99,7 +100,7 @@ func (g *loadChart) chosen(ranking *findings.Ranking, names []string) ([]finding
 			}
 		}
 	}
-	slices.SortStableFunc(usable, func(a, b findings.StationFinding) int {
+	slices.SortStableFunc(usable, func(a, b evaluate.StationFinding) int {
 		return -cmp.Compare(r3.Norm(a.Loads[g.load.Name].Mean), r3.Norm(b.Loads[g.load.Name].Mean))
 	})
 	for _, s := range usable {
@@ -112,8 +113,8 @@ func (g *loadChart) chosen(ranking *findings.Ranking, names []string) ([]finding
 
 // readings returns a station's readings of this load; none if the load was never
 // on.
-func (g *loadChart) readings(s findings.StationFinding) []findings.LoadReading {
-	var out []findings.LoadReading
+func (g *loadChart) readings(s evaluate.StationFinding) []evaluate.LoadReading {
+	var out []evaluate.LoadReading
 	on := false
 	for _, r := range s.Readings {
 		if r.Load == g.load.Name {
@@ -210,7 +211,7 @@ func (g *loadChart) draw() *draw.Picture {
 }
 
 // one draws the chart of a station.
-func (g *loadChart) one(c chart, s findings.StationFinding, pic *draw.Picture) {
+func (g *loadChart) one(c chart, s evaluate.StationFinding, pic *draw.Picture) {
 	e := s.Loads[g.load.Name]
 	above := vg.Point{X: c.area.Min.X - 20, Y: c.area.Max.Y + 16}
 	most := float64(c.area.Size().X) + 20
@@ -238,7 +239,7 @@ func (g *loadChart) one(c chart, s findings.StationFinding, pic *draw.Picture) {
 }
 
 // slope states the fitted field per ampere.
-func (g *loadChart) slope(e findings.Estimate) string {
+func (g *loadChart) slope(e evaluate.Estimate) string {
 	words := "k, µT/A:"
 	for _, k := range components() {
 		words += fmt.Sprintf(" %s %+.3f±%.3f", k.name, k.of(e.Mean)/g.load.MaxCurrentA, normal95*sdOf(e.Cov, k.row)/g.load.MaxCurrentA)
@@ -261,7 +262,7 @@ func (g *loadChart) beyond(c chart) {
 var beyondInk = color.Gray{Y: 0xe9}
 
 // band draws the 95 % band of the line, a thin rim on each side.
-func (g *loadChart) band(c chart, e findings.Estimate, k inkOf) {
+func (g *loadChart) band(c chart, e evaluate.Estimate, k inkOf) {
 	at := func(amps, side float64) vg.Point {
 		share := amps / g.load.MaxCurrentA
 		return c.at(amps, share*k.of(e.Mean)+side*math.Abs(share)*normal95*sdOf(e.Cov, k.row))
@@ -272,7 +273,7 @@ func (g *loadChart) band(c chart, e findings.Estimate, k inkOf) {
 }
 
 // fitted draws the line, solid as far as it was measured.
-func (g *loadChart) fitted(c chart, e findings.Estimate, k inkOf) {
+func (g *loadChart) fitted(c chart, e evaluate.Estimate, k inkOf) {
 	at := func(amps float64) vg.Point { return c.at(amps, amps/g.load.MaxCurrentA*k.of(e.Mean)) }
 	reach := min(g.reach(), g.load.MaxCurrentA)
 	c.Line([]vg.Point{at(c.x.low), at(reach)}, 1.2, k.ink)
@@ -280,7 +281,7 @@ func (g *loadChart) fitted(c chart, e findings.Estimate, k inkOf) {
 }
 
 // ends writes the lines' names at their right ends, moved apart where they meet.
-func (g *loadChart) ends(c chart, e findings.Estimate) {
+func (g *loadChart) ends(c chart, e evaluate.Estimate) {
 	all := components()
 	slices.SortStableFunc(all, func(a, b inkOf) int { return cmp.Compare(a.of(e.Mean), b.of(e.Mean)) })
 	last := math.Inf(-1)
@@ -297,8 +298,8 @@ func (g *loadChart) ends(c chart, e findings.Estimate) {
 func (g *loadChart) head() []string {
 	line := fmt.Sprintf("What the load adds to the field, craft frame: x forward, y right, z down. The field with the load off, B0, is subtracted: B = B0 + k I, k with its 95 %% limits. Measured up to %s A, the maximum is %s A.",
 		say.Tenths(g.reach()), say.Short(g.load.MaxCurrentA))
-	if !slices.ContainsFunc(g.stations, func(s findings.StationFinding) bool { // no reading with the load off
-		return slices.ContainsFunc(g.readings(s), func(r findings.LoadReading) bool { return r.CurrentA == 0 })
+	if !slices.ContainsFunc(g.stations, func(s evaluate.StationFinding) bool { // no reading with the load off
+		return slices.ContainsFunc(g.readings(s), func(r evaluate.LoadReading) bool { return r.CurrentA == 0 })
 	}) {
 		line += " Pulsed, load on minus load off within one dwell: the lines start at zero."
 	}

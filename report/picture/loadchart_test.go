@@ -13,7 +13,8 @@ import (
 	"quietmount/report/draw"
 	"quietmount/report/internal/example"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 func loadChartOf(t *testing.T) *draw.Picture {
@@ -76,10 +77,10 @@ func TestLoadChartWords(t *testing.T) {
 func TestLoadChartChoosesStations(t *testing.T) {
 	f := example.WithReadings(example.Findings(example.Board(300, 500, 100), example.Bump{Peak: 4, Width: 90}, nil))
 	loudest := f.Stations[7].Station.Name
-	f.Stations[7].Loads["motor"] = findings.Estimate{Mean: r3.Vec{Z: 9}, Cov: magmath.Diagonal(1, 1, 1)}
-	ranking := &findings.Ranking{Spots: []findings.Spot{{NearestStation: "C1"}, {NearestStation: "A3"}, {NearestStation: "C1"}, {NearestStation: "gone"}}}
+	f.Stations[7].Loads["motor"] = evaluate.Estimate{Mean: r3.Vec{Z: 9}, Cov: magmath.Diagonal(1, 1, 1)}
+	ranking := &rank.Ranking{Spots: []rank.Spot{{NearestStation: "C1"}, {NearestStation: "A3"}, {NearestStation: "C1"}, {NearestStation: "gone"}}}
 	for _, c := range []struct {
-		ranking *findings.Ranking
+		ranking *rank.Ranking
 		want    []string
 	}{{ranking, []string{"C1", "A3"}}, {nil, []string{loudest, "A1", "B1", "C1"}}} {
 		g := &loadChart{f: f, load: f.Craft.Loads[0]}

@@ -25,7 +25,8 @@ import (
 	"quietmount/report/draw"
 	"quietmount/report/say"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 // MapOptions choose what Map draws.
@@ -39,7 +40,7 @@ type MapOptions struct {
 // up. Without a ranking (nil) it marks no spots. It returns an error that lists
 // the available parts if the part was not measured, and the available heights
 // if the craft file lacks the height.
-func Map(f *findings.Findings, ranking *findings.Ranking, o MapOptions) (*draw.Picture, error) {
+func Map(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) (*draw.Picture, error) {
 	m, err := newMapping(f, ranking, o)
 	if err != nil {
 		return nil, err
@@ -50,8 +51,8 @@ func Map(f *findings.Findings, ranking *findings.Ranking, o MapOptions) (*draw.P
 
 // Ranked are findings with their ranking, nil where nothing can be ranked.
 type Ranked struct {
-	Findings *findings.Findings
-	Ranking  *findings.Ranking
+	Findings *evaluate.Findings
+	Ranking  *rank.Ranking
 }
 
 // MapPair draws the same part of two findings of one craft on one colour scale,
@@ -82,15 +83,15 @@ func MapPair(a, b Ranked, o MapOptions) ([2]*draw.Picture, error) {
 // mapping is the state of drawing one map.
 type mapping struct {
 	ground
-	f      *findings.Findings
+	f      *evaluate.Findings
 	q      quantity
 	ramp   draw.Ramp
-	spots  []findings.Spot
+	spots  []rank.Spot
 	height float64 // mounting height above the surface, mm
 	narrow bool
 }
 
-func newMapping(f *findings.Findings, ranking *findings.Ranking, o MapOptions) (*mapping, error) {
+func newMapping(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) (*mapping, error) {
 	q, err := quantityOf(f, o.Part)
 	if err != nil {
 		return nil, err
@@ -236,7 +237,7 @@ func (m *mapping) discRadius(all []survey.Station) float64 {
 }
 
 // stationsOf returns the stations that were measured.
-func stationsOf(f *findings.Findings) []survey.Station {
+func stationsOf(f *evaluate.Findings) []survey.Station {
 	out := make([]survey.Station, len(f.Stations))
 	for i, s := range f.Stations {
 		out[i] = s.Station

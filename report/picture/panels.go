@@ -9,7 +9,8 @@ import (
 
 	"quietmount/report/draw"
 	"quietmount/report/say"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 // panel is one of several maps of a craft that share scale and legend.
@@ -21,11 +22,11 @@ type panel struct {
 
 // panels is the state of drawing small maps side by side.
 type panels struct {
-	f       *findings.Findings
+	f       *evaluate.Findings
 	subject string // after the craft's name in the title
 	head    []string
 	all     []panel
-	spots   []findings.Spot
+	spots   []rank.Spot
 	narrow  bool
 
 	maps  []*mapping
@@ -189,7 +190,7 @@ func (s *panels) keys(from, to int) []draw.Key {
 		all.anywhere = all.anywhere || m.anywhere
 		all.nears = all.nears || m.nears
 	}
-	if slices.ContainsFunc(s.spots, func(p findings.Spot) bool { return p.Rank == 1 }) {
+	if slices.ContainsFunc(s.spots, func(p rank.Spot) bool { return p.Rank == 1 }) {
 		keys = append(keys, draw.Key{Draw: func(p *draw.Pen, at vg.Point) { spotMark(p, at, "1", false) }, Words: "first of the ranked spots"})
 	}
 	var limited []float64

@@ -15,11 +15,12 @@ import (
 	"quietmount/report/draw"
 	"quietmount/report/internal/example"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 // panelPictures are the pictures of several small maps.
-func panelPictures(t testing.TB, f *findings.Findings, ranking *findings.Ranking) map[string]*draw.Picture {
+func panelPictures(t testing.TB, f *evaluate.Findings, ranking *rank.Ranking) map[string]*draw.Picture {
 	t.Helper()
 	states, err := States(f, ranking, MapOptions{})
 	if err != nil {
@@ -38,7 +39,7 @@ func panelPictures(t testing.TB, f *findings.Findings, ranking *findings.Ranking
 
 // twoLoads adds a second load to invented findings: a servo at the right
 // behind, which can be on with the motor.
-func twoLoads(f *findings.Findings) *findings.Findings {
+func twoLoads(f *evaluate.Findings) *evaluate.Findings {
 	f.Craft.Loads = append(f.Craft.Loads, survey.Load{Name: "servo", Kind: survey.LoadMoving})
 	f.Map.Loads["servo"] = example.Bump{Middle: r3.Vec{X: -hotX, Y: -hotY, Z: -5}, Peak: 6, Width: 40, Ground: 0.1, SD: 0.02}
 	f.Map.Combinations = [][]string{{"motor", "servo"}}
@@ -164,7 +165,7 @@ func TestMapAtAHeight(t *testing.T) {
 func TestSpotAtAnotherHeight(t *testing.T) {
 	f := example.Findings(example.Board(300, 500, 100), example.Bump{Peak: 9, Width: 40, Ground: 0.2}, nil)
 	f.Craft.Heights = []float64{0, 60}
-	ranking := &findings.Ranking{Spots: []findings.Spot{{Rank: 1, At: r3.Vec{X: 80}, HeightMM: 60, PlacementToleranceMM: 20}}}
+	ranking := &rank.Ranking{Spots: []rank.Spot{{Rank: 1, At: r3.Vec{X: 80}, HeightMM: 60, PlacementToleranceMM: 20}}}
 	for h, want := range map[float64]bool{0: true, 60: false} {
 		p, err := Map(f, ranking, MapOptions{HeightMM: &h})
 		if err != nil {

@@ -12,7 +12,7 @@ import (
 	"quietmount/report/draw"
 	"quietmount/report/say"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
 )
 
 // The parts that a map can show besides a load of the craft file, by its name.
@@ -37,7 +37,7 @@ type quantity struct {
 	// at returns estimate and 95 % bound at places of the sensor, craft frame,
 	// mm; nil: known at stations only.
 	at      func(sensors []r3.Vec) (estimate, upper []float64)
-	station func(findings.StationFinding) float64 // NaN: not measured
+	station func(evaluate.StationFinding) float64 // NaN: not measured
 }
 
 // rightAngle caps a drawn heading error, degrees. A disturbance that can turn the
@@ -73,7 +73,7 @@ const (
 // quantityOf returns what a map of a part shows. An empty part stands for
 // shifting if that was measured, else steady, else magnitude. The error lists
 // the parts that can be drawn.
-func quantityOf(f *findings.Findings, part string) (quantity, error) {
+func quantityOf(f *evaluate.Findings, part string) (quantity, error) {
 	if part == "" {
 		part = PartMagnitude
 		if all := drawableParts(f); len(all) > 0 {
@@ -91,7 +91,7 @@ func quantityOf(f *findings.Findings, part string) (quantity, error) {
 	return loadAlone(f, part)
 }
 
-func shifting(f *findings.Findings) (quantity, error) {
+func shifting(f *evaluate.Findings) (quantity, error) {
 	if f.Map == nil || len(f.Map.Loads) == 0 {
 		return quantity{}, fmt.Errorf("the shifting part is unknown: no load was measured; survey a load, or draw another part: %s", drawable(f))
 	}
@@ -103,7 +103,7 @@ func shifting(f *findings.Findings) (quantity, error) {
 		limit:  budget, limitWords: "budget " + say.Short(budget) + "°", doubt: budget / 2, ratio: medianRatio, most: rightAngle,
 		assumed: kernels(f, w.names),
 		at:      w.values,
-		station: func(s findings.StationFinding) float64 {
+		station: func(s evaluate.StationFinding) float64 {
 			if s.ShiftingError == nil {
 				return math.NaN()
 			}
@@ -112,7 +112,7 @@ func shifting(f *findings.Findings) (quantity, error) {
 	}, nil
 }
 
-func steady(f *findings.Findings) (quantity, error) {
+func steady(f *evaluate.Findings) (quantity, error) {
 	if f.Map == nil || f.Map.Steady == nil {
 		return quantity{}, fmt.Errorf("no vectors of the steady part were measured; survey background and unpowered, or draw another part: %s", drawable(f))
 	}
@@ -123,11 +123,11 @@ func steady(f *findings.Findings) (quantity, error) {
 		limit:  limit, limitWords: "limit " + say.Short(limit) + " µT", doubt: max(limit/10, 1), ratio: meanRatio,
 		assumed: kernels(f, []string{PartSteady}),
 		at:      fieldValues(f.Map.Steady),
-		station: func(s findings.StationFinding) float64 { return length(s.Steady) },
+		station: func(s evaluate.StationFinding) float64 { return length(s.Steady) },
 	}, nil
 }
 
-func loadAlone(f *findings.Findings, name string) (quantity, error) {
+func loadAlone(f *evaluate.Findings, name string) (quantity, error) {
 	if f.Map == nil || f.Map.Loads[name] == nil {
 		return quantity{}, fmt.Errorf("no part %q to draw; there is: %s", name, drawable(f))
 	}
@@ -144,7 +144,7 @@ func loadAlone(f *findings.Findings, name string) (quantity, error) {
 		limit:  budget, limitWords: "budget " + say.Short(f.Craft.Limits.HeadingErrorDeg) + "° if level", doubt: budget / 2, ratio: meanRatio,
 		assumed: kernels(f, []string{name}),
 		at:      fieldValues(f.Map.Loads[name]),
-		station: func(s findings.StationFinding) float64 {
+		station: func(s evaluate.StationFinding) float64 {
 			e, ok := s.Loads[name]
 			if !ok {
 				return math.NaN()
@@ -154,12 +154,12 @@ func loadAlone(f *findings.Findings, name string) (quantity, error) {
 	}, nil
 }
 
-func magnitude(f *findings.Findings) (quantity, error) {
+func magnitude(f *evaluate.Findings) (quantity, error) {
 	if !slices.Contains(drawableParts(f), PartMagnitude) {
 		return quantity{}, fmt.Errorf("no magnitudes were measured: survey the craft unpowered, or draw another part: %s", drawable(f))
 	}
 	against := "the reference field"
-	if slices.ContainsFunc(f.Stations, func(s findings.StationFinding) bool { return s.Against == findings.AgainstBackground }) {
+	if slices.ContainsFunc(f.Stations, func(s evaluate.StationFinding) bool { return s.Against == evaluate.AgainstBackground }) {
 		against = "the room's background"
 	}
 	return quantity{
@@ -167,7 +167,7 @@ func magnitude(f *findings.Findings) (quantity, error) {
 		legend: "size of the magnitude difference, µT",
 		limitWords: "Each disc is |B| with the craft minus that of " + against +
 			"; it says nothing about places in between nor about the direction.",
-		station: func(s findings.StationFinding) float64 {
+		station: func(s evaluate.StationFinding) float64 {
 			if s.MagnitudeDifference == nil {
 				return math.NaN()
 			}
@@ -177,7 +177,7 @@ func magnitude(f *findings.Findings) (quantity, error) {
 }
 
 // drawable lists the parts that can be drawn, in words.
-func drawable(f *findings.Findings) string {
+func drawable(f *evaluate.Findings) string {
 	if parts := drawableParts(f); len(parts) > 0 {
 		return say.Listed(parts)
 	}
@@ -186,7 +186,7 @@ func drawable(f *findings.Findings) string {
 
 // drawableParts returns the parts that were measured: shifting, steady, the loads
 // by name, magnitude.
-func drawableParts(f *findings.Findings) []string {
+func drawableParts(f *evaluate.Findings) []string {
 	var parts []string
 	if f.Map != nil {
 		if len(f.Map.Loads) > 0 {
@@ -201,7 +201,7 @@ func drawableParts(f *findings.Findings) []string {
 			}
 		}
 	}
-	if slices.ContainsFunc(f.Stations, func(s findings.StationFinding) bool { return s.MagnitudeDifference != nil }) {
+	if slices.ContainsFunc(f.Stations, func(s evaluate.StationFinding) bool { return s.MagnitudeDifference != nil }) {
 		parts = append(parts, PartMagnitude)
 	}
 	return parts
@@ -209,7 +209,7 @@ func drawableParts(f *findings.Findings) []string {
 
 // MappedParts returns the parts that can be drawn except the single loads, the
 // shifting one first.
-func MappedParts(f *findings.Findings) []string {
+func MappedParts(f *evaluate.Findings) []string {
 	return slices.DeleteFunc(drawableParts(f), func(part string) bool {
 		return part != PartShifting && part != PartSteady && part != PartMagnitude
 	})
@@ -224,7 +224,7 @@ type MapPart struct {
 
 // MapParts returns the parts that Map can draw, its default first; none where
 // nothing was measured.
-func MapParts(f *findings.Findings) []MapPart {
+func MapParts(f *evaluate.Findings) []MapPart {
 	var out []MapPart
 	for _, name := range drawableParts(f) {
 		if q, err := quantityOf(f, name); err == nil {
@@ -235,7 +235,7 @@ func MapParts(f *findings.Findings) []MapPart {
 }
 
 // kernels lists how the fields of some parts were interpolated, each way once.
-func kernels(f *findings.Findings, names []string) string {
+func kernels(f *evaluate.Findings, names []string) string {
 	var out []string
 	for _, n := range names {
 		if k := f.Map.Kernels[n]; k != "" && !slices.Contains(out, k) {
@@ -246,7 +246,7 @@ func kernels(f *findings.Findings, names []string) string {
 }
 
 // length returns the size of an estimated mean; NaN for none.
-func length(e *findings.Estimate) float64 {
+func length(e *evaluate.Estimate) float64 {
 	if e == nil {
 		return math.NaN()
 	}
@@ -259,7 +259,7 @@ type predictor interface {
 }
 
 // predict returns mean and covariance of a field at places of the craft.
-func predict(f findings.Field, points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
+func predict(f evaluate.Field, points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 	if p, ok := f.(predictor); ok {
 		return p.Predict(points)
 	}
@@ -273,7 +273,7 @@ func predict(f findings.Field, points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 // fieldValues returns the size of a field's mean and the 95 % bound of its
 // magnitude. The median of the magnitude would agree far from zero, but near
 // zero it would draw the noise as hills between the stations.
-func fieldValues(f findings.Field) func([]r3.Vec) (estimate, upper []float64) {
+func fieldValues(f evaluate.Field) func([]r3.Vec) (estimate, upper []float64) {
 	return func(points []r3.Vec) (estimate, upper []float64) {
 		s := heading.NewSampler(1)
 		mean, cov := predict(f, points)
@@ -288,12 +288,12 @@ func fieldValues(f findings.Field) func([]r3.Vec) (estimate, upper []float64) {
 // worstCase is the heading error of the worst combination of the measured loads.
 // combos holds indices into names.
 type worstCase struct {
-	f      *findings.Findings
+	f      *evaluate.Findings
 	names  []string
 	combos [][]int
 }
 
-func newWorstCase(f *findings.Findings) worstCase {
+func newWorstCase(f *evaluate.Findings) worstCase {
 	w := worstCase{f: f}
 	for _, l := range f.Craft.Loads {
 		if f.Map.Loads[l.Name] != nil {

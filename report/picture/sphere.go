@@ -13,7 +13,7 @@ import (
 	"quietmount/magmath/calib"
 	"quietmount/report/draw"
 	"quietmount/report/say"
-	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // errNoCoverage says that a calibration was stored without the directions that it
@@ -24,7 +24,7 @@ var errNoCoverage = errors.New("stored without the directions it covered: calibr
 // equal-area projection: the directions of the field that a calibration covered,
 // and those missing, also in words. It returns an error for a calibration that an
 // earlier version stored without its directions.
-func Calibration(c survey.Calibration) (*draw.Picture, error) {
+func Calibration(c logbook.Calibration) (*draw.Picture, error) {
 	if len(c.Cells) != calib.Cells {
 		return nil, fmt.Errorf("calibration %s: %w", c.ID, errNoCoverage)
 	}
@@ -35,7 +35,7 @@ func Calibration(c survey.Calibration) (*draw.Picture, error) {
 // sphere is the state of drawing one calibration.
 type sphere struct {
 	*draw.Page
-	c survey.Calibration
+	c logbook.Calibration
 }
 
 // The picture's measures, points.

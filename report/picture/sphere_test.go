@@ -12,13 +12,13 @@ import (
 
 	"quietmount/magmath/calib"
 	"quietmount/report/draw"
-	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // turned is a calibration for which the probe was turned everywhere but where
 // the field comes along -z and +y.
-func turned() survey.Calibration {
-	c := survey.Calibration{ID: "0002", Probe: "puck", Accepted: true, Parameters: 6, ErrorUT: 0.31, Samples: 400, SphereCovered: 0.8, AttitudesCovered: 0.9,
+func turned() logbook.Calibration {
+	c := logbook.Calibration{ID: "0002", Probe: "puck", Accepted: true, Parameters: 6, ErrorUT: 0.31, Samples: 400, SphereCovered: 0.8, AttitudesCovered: 0.9,
 		Cells: make([]int, calib.Cells), LargestGap: "tip the arrow down and left, about 60 degrees"}
 	missing := r3.Unit(r3.Vec{Y: 0.6, Z: -0.8})
 	for i := range c.Cells {
@@ -31,7 +31,7 @@ func turned() survey.Calibration {
 	return c
 }
 
-func calibrationPicture(t *testing.T, c survey.Calibration) *draw.Picture {
+func calibrationPicture(t *testing.T, c logbook.Calibration) *draw.Picture {
 	t.Helper()
 	p, err := Calibration(c)
 	if err != nil {
@@ -156,7 +156,7 @@ func TestCalibrationPictureWords(t *testing.T) {
 	if d := calibrationPicture(t, no).Description(); !strings.Contains(d, "Not accepted: turned about one axis only.") {
 		t.Errorf("got %q", d)
 	}
-	if _, err := Calibration(survey.Calibration{ID: "0001"}); !errors.Is(err, errNoCoverage) || !strings.Contains(err.Error(), "0001") {
+	if _, err := Calibration(logbook.Calibration{ID: "0001"}); !errors.Is(err, errNoCoverage) || !strings.Contains(err.Error(), "0001") {
 		t.Errorf("got %v", err)
 	}
 }

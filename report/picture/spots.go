@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"quietmount/report/draw"
-	"quietmount/survey/findings"
+	"quietmount/survey/rank"
 )
 
 // spotMarks draws the ranked spots with their ranks and placement tolerances.
@@ -38,7 +38,7 @@ func (m *mapping) spotMarks() {
 }
 
 // hasHeight reports whether a spot stands at the height of the map.
-func (m *mapping) hasHeight(s findings.Spot) bool { return math.Abs(s.HeightMM-m.height) < 0.5 }
+func (m *mapping) hasHeight(s rank.Spot) bool { return math.Abs(s.HeightMM-m.height) < 0.5 }
 
 // toleranceRing draws the placement tolerance of a spot.
 func toleranceRing(p *draw.Pen, at vg.Point, radius float64) {

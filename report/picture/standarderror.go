@@ -9,13 +9,13 @@ import (
 
 	"quietmount/magmath/heading"
 	"quietmount/report/draw"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
 )
 
 // StandardError draws a map beside its own standard error on one scale: where the
 // second is as dark as the first, nothing is known. It returns an error if the
 // part was not measured or is known at the stations only.
-func StandardError(f *findings.Findings, o MapOptions) (*draw.Picture, error) {
+func StandardError(f *evaluate.Findings, o MapOptions) (*draw.Picture, error) {
 	q, err := quantityOf(f, o.Part)
 	if err != nil {
 		return nil, err
@@ -36,7 +36,7 @@ func StandardError(f *findings.Findings, o MapOptions) (*draw.Picture, error) {
 
 // spreadOf returns the standard error of what a map shows, in its unit. It is its
 // own bound: no place of it is doubtful.
-func spreadOf(f *findings.Findings, q quantity) quantity {
+func spreadOf(f *evaluate.Findings, q quantity) quantity {
 	e := quantity{part: q.part, title: q.title, unit: q.unit, legend: q.legend, ratio: q.ratio, doubt: q.doubt, most: q.most}
 	spread := newWorstCase(f).spread
 	e.assumed = "Standard error: that of a level component of the worst combination's field, as the angle by which it turns the horizontal field."
@@ -52,7 +52,7 @@ func spreadOf(f *findings.Findings, q quantity) quantity {
 }
 
 // partField returns the field of the steady part or of a load.
-func partField(f *findings.Findings, part string) findings.Field {
+func partField(f *evaluate.Findings, part string) evaluate.Field {
 	if part == PartSteady {
 		return f.Map.Steady
 	}
@@ -61,7 +61,7 @@ func partField(f *findings.Findings, part string) findings.Field {
 
 // fieldSpread returns the standard error of a field, root mean square over its
 // components, µT; NaN where the field has no estimate.
-func fieldSpread(field findings.Field, points []r3.Vec) []float64 {
+func fieldSpread(field evaluate.Field, points []r3.Vec) []float64 {
 	mean, cov := predict(field, points)
 	out := make([]float64, len(cov))
 	for i, c := range cov {

@@ -10,14 +10,15 @@ import (
 	"quietmount/report/draw"
 	"quietmount/report/say"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 // States draws the heading error of the worst combination of loads, of each load
 // alone at its maximum current and of the unpowered craft, as small maps on one
 // scale, at most six per page. It ignores o.Part. Without a ranking (nil) it
 // marks no spot. It returns an error if no vectors were measured.
-func States(f *findings.Findings, ranking *findings.Ranking, o MapOptions) ([]*draw.Picture, error) {
+func States(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) ([]*draw.Picture, error) {
 	height, err := o.height(f.Craft)
 	if err != nil {
 		return nil, err
@@ -45,7 +46,7 @@ func States(f *findings.Findings, ranking *findings.Ranking, o MapOptions) ([]*d
 
 // stateQuantities returns the heading error of each state: the worst combination
 // if there are several loads, each load, the unpowered craft.
-func stateQuantities(f *findings.Findings) []quantity {
+func stateQuantities(f *evaluate.Findings) []quantity {
 	if f.Map == nil {
 		return nil
 	}
@@ -69,14 +70,14 @@ func stateQuantities(f *findings.Findings) []quantity {
 const stateLegend = "heading error, degrees: worst heading"
 
 // loadError returns the heading error of one load alone.
-func loadError(f *findings.Findings, l survey.Load) quantity {
+func loadError(f *evaluate.Findings, l survey.Load) quantity {
 	w := worstCase{f: f, names: []string{l.Name}, combos: [][]int{{0}}}
 	q := quantity{
 		part: l.Name, title: l.Name + ", end to end", unit: "degrees", legend: stateLegend,
 		limit: f.Craft.Limits.HeadingErrorDeg, limitWords: "budget " + say.Short(f.Craft.Limits.HeadingErrorDeg) + "°",
 		doubt: f.Craft.Limits.HeadingErrorDeg / 2, ratio: medianRatio, most: rightAngle,
 		at: w.values,
-		station: func(s findings.StationFinding) float64 {
+		station: func(s evaluate.StationFinding) float64 {
 			e, ok := s.Loads[l.Name]
 			if !ok {
 				return math.NaN()
@@ -91,7 +92,7 @@ func loadError(f *findings.Findings, l survey.Load) quantity {
 }
 
 // steadyError returns the heading error of the unpowered craft.
-func steadyError(f *findings.Findings) quantity {
+func steadyError(f *evaluate.Findings) quantity {
 	return quantity{
 		part: PartSteady, title: "unpowered", unit: "degrees", legend: stateLegend,
 		doubt: f.Craft.Limits.HeadingErrorDeg / 2, ratio: medianRatio, most: rightAngle,
@@ -104,7 +105,7 @@ func steadyError(f *findings.Findings) quantity {
 			}
 			return estimate, upper
 		},
-		station: func(s findings.StationFinding) float64 {
+		station: func(s evaluate.StationFinding) float64 {
 			if s.SteadyError == nil {
 				return math.NaN()
 			}
@@ -117,7 +118,7 @@ func steadyError(f *findings.Findings) quantity {
 // maps on one scale, at most six per page. It marks the first spot of the
 // ranking at its height; without a ranking (nil) none. It returns an error if
 // the part was not measured or is known at the stations only.
-func Heights(f *findings.Findings, ranking *findings.Ranking, o MapOptions) ([]*draw.Picture, error) {
+func Heights(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) ([]*draw.Picture, error) {
 	q, err := quantityOf(f, o.Part)
 	if err != nil {
 		return nil, err

@@ -10,7 +10,7 @@ import (
 	"quietmount/magmath/heading"
 	"quietmount/report/contour"
 	"quietmount/report/say"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
 )
 
 // MapValues are the numbers behind a map, on a lattice whose rows run from tail
@@ -72,7 +72,7 @@ func (v briefly) MarshalJSON() ([]byte, error) {
 // NewMapValues returns the numbers of the map that Map draws with the same
 // options. Magnitudes have no lattice: they are known at the stations only. Its
 // errors are those of Map.
-func NewMapValues(f *findings.Findings, o MapOptions) (*MapValues, error) {
+func NewMapValues(f *evaluate.Findings, o MapOptions) (*MapValues, error) {
 	q, err := quantityOf(f, o.Part)
 	if err != nil {
 		return nil, err
@@ -92,7 +92,7 @@ func NewMapValues(f *findings.Findings, o MapOptions) (*MapValues, error) {
 }
 
 // fill sets the numbers at the nodes of the lattice.
-func (v *MapValues) fill(f *findings.Findings, q quantity, l *contour.Lattice, points []r3.Vec) {
+func (v *MapValues) fill(f *evaluate.Findings, q quantity, l *contour.Lattice, points []r3.Vec) {
 	all := felt(f, q.part, points)
 	estimate, upper := make([]float64, len(points)), make([]float64, len(points))
 	for i, e := range all {
@@ -135,7 +135,7 @@ func nothingFelt() feeling {
 // felt returns the effect of a part at places of the sensor. For the shifting
 // part that is the heading error of the worst combination, and the size of that
 // combination's field.
-func felt(f *findings.Findings, part string, points []r3.Vec) []feeling {
+func felt(f *evaluate.Findings, part string, points []r3.Vec) []feeling {
 	s := heading.NewSampler(1)
 	out := make([]feeling, len(points))
 	if part == PartShifting {
@@ -152,7 +152,7 @@ func felt(f *findings.Findings, part string, points []r3.Vec) []feeling {
 }
 
 // feelingOf returns the effect of one field.
-func feelingOf(s *heading.Sampler, f *findings.Findings, mean r3.Vec, cov magmath.Mat3) feeling {
+func feelingOf(s *heading.Sampler, f *evaluate.Findings, mean r3.Vec, cov magmath.Mat3) feeling {
 	return feeling{
 		deg: s.Posterior(mean, cov, f.HUT, f.Craft.Limits.TiltDeg).Quantiles,
 		ut:  r3.Norm(mean), utMost: s.Magnitude(mean, cov).Upper95,
@@ -160,7 +160,7 @@ func feelingOf(s *heading.Sampler, f *findings.Findings, mean r3.Vec, cov magmat
 }
 
 // stationValues returns what was measured of a part at the stations.
-func stationValues(f *findings.Findings, part string) []ValueAt {
+func stationValues(f *evaluate.Findings, part string) []ValueAt {
 	s := heading.NewSampler(1)
 	out := []ValueAt{}
 	for _, st := range f.Stations {

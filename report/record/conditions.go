@@ -9,8 +9,8 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/say"
 	"quietmount/report/sheet"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
 )
 
 // conditions describes where and how the survey was made.
@@ -36,7 +36,7 @@ func (m *sheetMaker) conditions() sheet.Section {
 }
 
 // roomWords describes the room of a session.
-func roomWords(r findings.RoomFinding) string {
+func roomWords(r evaluate.RoomFinding) string {
 	s := "nose not stated"
 	if r.NoseDeg != nil {
 		s = fmt.Sprintf("nose at %.0f° magnetic", *r.NoseDeg)
@@ -52,7 +52,7 @@ func roomWords(r findings.RoomFinding) string {
 }
 
 // loadWords describes how a load was measured.
-func loadWords(l findings.LoadFinding) string {
+func loadWords(l evaluate.LoadFinding) string {
 	if !l.Measured {
 		return "not measured"
 	}
@@ -118,7 +118,7 @@ func (m *sheetMaker) confirmed() []string {
 }
 
 // runRow returns the row of a run.
-func runRow(r *survey.Run, purpose string) sheet.Row {
+func runRow(r *logbook.Run, purpose string) sheet.Row {
 	h := r.Header
 	current, started := "–", "–"
 	if h.HasCurrent {
@@ -135,7 +135,7 @@ func runRow(r *survey.Run, purpose string) sheet.Row {
 }
 
 // howWords describes how a run was made.
-func howWords(h survey.Header) string {
+func howWords(h logbook.Header) string {
 	var words []string
 	add := func(yes bool, s string) {
 		if yes {
@@ -184,7 +184,7 @@ func (m *sheetMaker) leftOut() sheet.Section {
 }
 
 // leftOutOfRun lists what was not used of a run.
-func leftOutOfRun(r *survey.Run, name string, add func(where, what, why string)) {
+func leftOutOfRun(r *logbook.Run, name string, add func(where, what, why string)) {
 	where := func(station string) string { return strings.TrimRight(name+", "+station, ", ") }
 	for _, c := range r.Captures {
 		if c.Void != "" {
@@ -193,9 +193,9 @@ func leftOutOfRun(r *survey.Run, name string, add func(where, what, why string))
 	}
 	for _, n := range r.Notes {
 		switch n.Kind {
-		case survey.NoteRejected:
+		case logbook.NoteRejected:
 			add(where(n.Station), "dwell refused", n.Text)
-		case survey.NoteSkipped:
+		case logbook.NoteSkipped:
 			add(where(n.Station), "station skipped", n.Text)
 		}
 	}
@@ -209,7 +209,7 @@ func (m *sheetMaker) methods() sheet.Section {
 	f := m.f
 	first := "The probe stood at each station for some seconds, arrow to the nose. Each capture is a robust mean of its samples with an uncertainty from their scatter, " +
 		"their dependence on one another, and the hand's scatter in attitude and place. Drift and the room's own field were estimated together with the craft's, using the returns to the base station. "
-	if f.Basis == findings.BasisVector {
+	if f.Basis == evaluate.BasisVector {
 		first += "The steady part is the field with the craft minus that of the room without it. "
 	} else {
 		first += "No background was measured: the steady part is based on magnitudes against the reference field and is less certain. "

@@ -13,7 +13,8 @@ import (
 	"quietmount/report/say"
 	"quietmount/report/sheet"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 // For any craft file the sheet states what is weak.
@@ -27,29 +28,29 @@ func TestSheetOfExtremes(t *testing.T) {
 	for _, c := range []struct {
 		name  string
 		craft *survey.Craft
-		field findings.Field
-		spot  *findings.Spot
-		edit  func(f *findings.Findings)
+		field evaluate.Field
+		spot  *rank.Spot
+		edit  func(f *evaluate.Findings)
 		want  []string
 	}{
 		{name: "one station", craft: example.Board(200, 60, 1000), field: quiet, want: []string{"Only 1 station was measured: the map between them is little more than a guess."}},
 		{name: "hundreds of stations", craft: example.Board(600, 500, 30), field: quiet, want: []string{"Q21", "Stations"}},
 		{name: "strange names", craft: strange, field: quiet, want: []string{strings.Repeat("长", 40), strings.Repeat("測", 40), strings.Repeat("N", 40)}},
 		{name: "all over budget", craft: example.Board(300, 100, 40), field: example.Bump{Ground: 60, SD: 1}, want: []string{"No spot qualifies", "No spot keeps all limits.", "any"},
-			spot: &findings.Spot{Rank: 1, ExtrapolationFactor: 4, Interpolated: true}},
-		{name: "no background", craft: example.Board(300, 100, 40), field: quiet, edit: func(f *findings.Findings) {
-			f.Basis, f.Map.Steady = findings.BasisMagnitude, nil
+			spot: &rank.Spot{Rank: 1, ExtrapolationFactor: 4, Interpolated: true}},
+		{name: "no background", craft: example.Board(300, 100, 40), field: quiet, edit: func(f *evaluate.Findings) {
+			f.Basis, f.Map.Steady = evaluate.BasisMagnitude, nil
 		}, want: []string{"No background was measured"}},
-		{name: "nothing described", craft: &survey.Craft{}, want: []string{"No station was measured.", "names no load", "craft without a name"}, edit: func(f *findings.Findings) { f.Map = nil }},
+		{name: "nothing described", craft: &survey.Craft{}, want: []string{"No station was measured.", "names no load", "craft without a name"}, edit: func(f *evaluate.Findings) { f.Map = nil }},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f := example.Findings(c.craft, c.field, c.field)
 			if c.edit != nil {
 				c.edit(f)
 			}
-			var ranking *findings.Ranking
+			var ranking *rank.Ranking
 			if c.spot != nil {
-				ranking = &findings.Ranking{Spots: []findings.Spot{*c.spot}, Why: "The budget is in the way.", ByShifting: true}
+				ranking = &rank.Ranking{Spots: []rank.Spot{*c.spot}, Why: "The budget is in the way.", ByShifting: true}
 			}
 			d := documentOf(t, f, ranking, sheetOptions())
 			page, err := sheet.HTML(d)

@@ -8,7 +8,7 @@ import (
 	"quietmount/report/picture"
 	"quietmount/report/say"
 	"quietmount/report/sheet"
-	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // finish returns the section about the finished craft: arrow check, swing and steady
@@ -17,11 +17,11 @@ func (m *sheetMaker) finish() sheet.Section {
 	s := sheet.Section{Title: "The finished craft"}
 	if a := m.o.Arrow; a != nil {
 		s.Blocks = append(s.Blocks, arrowBlocks(*a)...)
-		s.Blocks = append(s.Blocks, m.mounted(survey.SwingArrow)...)
+		s.Blocks = append(s.Blocks, m.mounted(logbook.SwingArrow)...)
 	}
 	if a := m.o.Swing; a != nil {
 		s.Blocks = append(s.Blocks, swingBlocks(*a, m.f.Craft.Name)...)
-		s.Blocks = append(s.Blocks, m.mounted(survey.SwingHeadings)...)
+		s.Blocks = append(s.Blocks, m.mounted(logbook.SwingHeadings)...)
 	}
 	s.Blocks = append(s.Blocks, m.promise()...)
 	return s
@@ -30,7 +30,7 @@ func (m *sheetMaker) finish() sheet.Section {
 // mounted states where the module was at the newest check of a kind, if that is
 // known.
 func (m *sheetMaker) mounted(what string) []sheet.Block {
-	var at *survey.Mounted
+	var at *logbook.Mounted
 	for _, s := range m.o.Checks {
 		if s.Swing.What == what {
 			at = s.Swing.Spot

@@ -5,7 +5,8 @@ import (
 	"strings"
 	"testing"
 
-	"quietmount/magmath/heading"
+	"quietmount/magmath/arrow"
+	"quietmount/magmath/swing"
 	"quietmount/report/answer"
 	"quietmount/report/internal/example"
 	"quietmount/report/say"
@@ -13,8 +14,8 @@ import (
 
 func TestSheetHoldsArrowAndSwing(t *testing.T) {
 	f, r := example.RankedBoard()
-	arrow := answer.NewArrow(answer.ArrowInput{LimitDeg: 5, Arrow: heading.Arrow{ArrowPoints: heading.ToTail, LabelFaces: heading.ToUp, TwistDeg: 1.5, TwistStandardDeg: 0.7, Agree: true}})
-	swing := answer.NewSwing(answer.SwingInput{Swing: example.HandbookSwing(t, heading.SwingOptions{}), LimitDeg: 5, Reference: "marks <b>"})
+	arrow := answer.NewArrow(answer.ArrowInput{LimitDeg: 5, Arrow: arrow.Arrow{ArrowPoints: arrow.ToTail, LabelFaces: arrow.ToUp, TwistDeg: 1.5, TwistStandardDeg: 0.7, Agree: true}})
+	swing := answer.NewSwing(answer.SwingInput{Swing: example.HandbookSwing(t, swing.SwingOptions{}), LimitDeg: 5, Reference: "marks <b>"})
 	o := Options{Arrow: &arrow, Swing: &swing}
 	files, err := Files(f, r, o)
 	if err != nil {

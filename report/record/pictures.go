@@ -8,7 +8,8 @@ import (
 	"quietmount/report/draw"
 	"quietmount/report/picture"
 	"quietmount/report/sheet"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 // namedPicture is a picture of the record, with the name of its files.
@@ -21,7 +22,7 @@ type namedPicture struct {
 // recordPictures draws the maps of the parts that were measured; states and heights
 // if there are several; the standard error of the map; and the loads against their
 // currents.
-func recordPictures(f *findings.Findings, ranking *findings.Ranking) ([]namedPicture, error) {
+func recordPictures(f *evaluate.Findings, ranking *rank.Ranking) ([]namedPicture, error) {
 	var out []namedPicture
 	taken := func(file string) bool {
 		return slices.ContainsFunc(out, func(p namedPicture) bool { return p.name == file })

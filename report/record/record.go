@@ -21,8 +21,10 @@ import (
 	"quietmount/report/pdf"
 	"quietmount/report/picture"
 	"quietmount/report/sheet"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
+	"quietmount/survey/verify"
 )
 
 // Input is a file that the findings are based on.
@@ -35,20 +37,20 @@ type Input struct {
 // Options holds what a record needs besides the findings.
 type Options struct {
 	Inputs   []Input
-	Problems []survey.Problem
-	Unused   []*survey.Run // runs of the folder that the findings are not based on
-	Tool     string        // version
-	Command  string        // that wrote it
-	Paper    pdf.Paper     // zero: A4
+	Problems []verify.Problem
+	Unused   []*logbook.Run // runs of the folder that the findings are not based on
+	Tool     string         // version
+	Command  string         // that wrote it
+	Paper    pdf.Paper      // zero: A4
 
-	Choice       *survey.Choice       // nil: none was made
-	Calibrations []survey.Calibration // those that runs and checks used
+	Choice       *logbook.Choice       // nil: none was made
+	Calibrations []logbook.Calibration // those that runs and checks used
 
 	// The newest arrow check and swing of the finished craft, or nil, and all their
 	// files.
 	Arrow  *answer.Arrow
 	Swing  *answer.Swing
-	Checks []*survey.SwingFile
+	Checks []*logbook.SwingFile
 
 	// The steady part of the finished craft beside the map's promise, or why it
 	// was not compared, and the IDs of the calibrations that were compared.
@@ -66,7 +68,7 @@ type File struct {
 // Files returns the files of the record folder: the sheet, the pictures and the
 // numbers. The ranking is nil if nothing could be ranked. The same input gives the
 // same bytes.
-func Files(f *findings.Findings, ranking *findings.Ranking, o Options) ([]File, error) {
+func Files(f *evaluate.Findings, ranking *rank.Ranking, o Options) ([]File, error) {
 	m := newSheetMaker(f, ranking, o)
 	if err := m.draw(); err != nil {
 		return nil, err

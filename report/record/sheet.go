@@ -10,30 +10,34 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/say"
 	"quietmount/report/sheet"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/balance"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/prove"
+	"quietmount/survey/rank"
+	"quietmount/survey/sources"
 )
 
 // sheetMaker gathers the content of a record sheet.
 type sheetMaker struct {
-	f       *findings.Findings
-	ranking *findings.Ranking // nil: nothing could be ranked
+	f       *evaluate.Findings
+	ranking *rank.Ranking // nil: nothing could be ranked
 	rank    answer.Rank
 	o       Options
 	subject subject
-	proof   *findings.Proof // at the subject's spot; nil: nothing was promised there
-	sources *findings.SourceFindings
+	proof   *prove.Proof // at the subject's spot; nil: nothing was promised there
+	sources *sources.SourceFindings
 
-	balanced *findings.BalanceFinding // with the module there; nil: not known
-	failures []string                 // what could not be worked out, in sentences
+	balanced *balance.BalanceFinding // with the module there; nil: not known
+	failures []string                // what could not be worked out, in sentences
 	pictures []namedPicture
 }
 
 // subject is the spot that a sheet is about: the chosen one, else the first of the
 // ranking, else none.
 type subject struct {
-	spot   *findings.Spot // nil: none
-	broken []string       // constraints that it breaks
+	spot   *rank.Spot // nil: none
+	broken []string   // constraints that it breaks
 	chosen bool
 	lost   error // why a spot that was chosen could not be judged
 }
@@ -48,7 +52,7 @@ func (f *facts) add(name, format string, args ...any) {
 
 // newSheetMaker evaluates what the sheet reports besides the findings. What was not
 // measured stays nil, and the sheet says so.
-func newSheetMaker(f *findings.Findings, ranking *findings.Ranking, o Options) *sheetMaker {
+func newSheetMaker(f *evaluate.Findings, ranking *rank.Ranking, o Options) *sheetMaker {
 	m := &sheetMaker{f: f, ranking: ranking, o: o}
 	if ranking != nil {
 		m.rank = answer.NewRank(f, ranking)
@@ -56,14 +60,14 @@ func newSheetMaker(f *findings.Findings, ranking *findings.Ranking, o Options) *
 	m.subject = m.findSubject()
 	if s := m.subject.spot; s != nil {
 		var err error
-		m.proof, err = f.Prove(findings.Place{At: s.At, HeightMM: s.HeightMM})
-		m.failed("The proof of the spot", err, findings.ErrNoMap)
-		m.balanced, err = findings.BalanceOf(f.Craft, &s.At)
-		m.failed("The balance", err, findings.ErrNoMasses)
+		m.proof, err = prove.Prove(f, rank.Place{At: s.At, HeightMM: s.HeightMM})
+		m.failed("The proof of the spot", err, rank.ErrNoMap)
+		m.balanced, err = balance.BalanceOf(f.Craft, &s.At)
+		m.failed("The balance", err, balance.ErrNoMasses)
 	}
 	var err error
-	m.sources, err = f.Sources()
-	m.failed("The sources of the field", err, findings.ErrNoVectors)
+	m.sources, err = sources.Find(f)
+	m.failed("The sources of the field", err, sources.ErrNoVectors)
 	return m
 }
 
@@ -158,7 +162,7 @@ func minusSigns(s string) string {
 func (m *sheetMaker) findSubject() subject {
 	var lost error
 	if c := m.o.Choice; c != nil {
-		s, broken, err := m.f.SpotAt(findings.ChosenPlace(c).Foot())
+		s, broken, err := rank.SpotAt(m.f, rank.ChosenPlace(c).Foot())
 		if err == nil {
 			s.Rank = c.Spot.Rank
 			return subject{spot: s, broken: broken, chosen: true}
@@ -196,13 +200,13 @@ func (m *sheetMaker) newest() time.Time {
 }
 
 // surveyRuns returns the runs of the survey and of the proofs.
-func (m *sheetMaker) surveyRuns() []*survey.Run {
-	return append(append([]*survey.Run{}, m.f.Runs...), m.f.Proofs...)
+func (m *sheetMaker) surveyRuns() []*logbook.Run {
+	return append(append([]*logbook.Run{}, m.f.Runs...), m.f.Proofs...)
 }
 
 // allRuns returns the runs that the sheet is based on, with proofs and checks of the
 // finished craft.
-func (m *sheetMaker) allRuns() []*survey.Run {
+func (m *sheetMaker) allRuns() []*logbook.Run {
 	out := m.surveyRuns()
 	for _, s := range m.o.Checks {
 		out = append(out, s.Run)

@@ -17,14 +17,19 @@ import (
 	"quietmount/report/internal/example"
 	"quietmount/report/say"
 	"quietmount/report/sheet"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/balance"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/prove"
+	"quietmount/survey/rank"
+	"quietmount/survey/sources"
+	"quietmount/survey/verify"
 )
 
 func sheetOptions() Options {
 	return Options{
 		Inputs:   []Input{{Name: "runs/0001-background.jsonl", SHA256: strings.Repeat("ab", 32), Lines: 9}, {Name: "craft.toml", SHA256: strings.Repeat("01", 32), Lines: 80}},
-		Problems: []survey.Problem{{Severity: survey.SeverityWarning, File: "notes.txt", Text: "this is no file of ours"}},
+		Problems: []verify.Problem{{Severity: verify.SeverityWarning, File: "notes.txt", Text: "this is no file of ours"}},
 		Tool:     "0.1", Command: "quietmount record",
 	}
 }
@@ -46,21 +51,21 @@ func makeSheet(t *testing.T) string {
 	t.Helper()
 	f, r := example.RankedBoard()
 	f.Craft.Name = `Board <script>alert(1)</script> & "co"`
-	f.Runs[0].Captures = []survey.Capture{{Number: 1, Station: "A1", Time: time.Date(2026, 6, 2, 9, 30, 0, 0, time.FixedZone("", 3600))}, {Number: 2, Station: "B1", Void: "set down askew"}}
-	f.Runs[0].Notes = []survey.Note{
-		{Kind: survey.NoteRejected, Station: "C1", Text: "the probe moved"},
-		{Kind: survey.NoteSkipped, Station: "D1", Text: "<b>out of reach</b>"},
-		{Kind: survey.NoteText, Text: "windows shut"},
+	f.Runs[0].Captures = []logbook.Capture{{Number: 1, Station: "A1", Time: time.Date(2026, 6, 2, 9, 30, 0, 0, time.FixedZone("", 3600))}, {Number: 2, Station: "B1", Void: "set down askew"}}
+	f.Runs[0].Notes = []logbook.Note{
+		{Kind: logbook.NoteRejected, Station: "C1", Text: "the probe moved"},
+		{Kind: logbook.NoteSkipped, Station: "D1", Text: "<b>out of reach</b>"},
+		{Kind: logbook.NoteText, Text: "windows shut"},
 	}
 	f.Runs[0].Header.Confirmed = []string{"the craft is tied down.", "propellers are off."}
 	again := f.Craft.Loads[0]
 	again.Name = "Motor"
 	f.Craft.Loads = append(f.Craft.Loads, again)
-	f.Loads = []findings.LoadFinding{{Name: "motor", Measured: true, CurrentA: 6.7, Factor: 1.5, Pulsed: true, Stations: 15}, {Name: "rudder"}}
+	f.Loads = []evaluate.LoadFinding{{Name: "motor", Measured: true, CurrentA: 6.7, Factor: 1.5, Pulsed: true, Stations: 15}, {Name: "rudder"}}
 	return string(htmlOf(t, f, r, sheetOptions()))
 }
 
-func documentOf(t testing.TB, f *findings.Findings, r *findings.Ranking, o Options) sheet.Document {
+func documentOf(t testing.TB, f *evaluate.Findings, r *rank.Ranking, o Options) sheet.Document {
 	t.Helper()
 	m := newSheetMaker(f, r, o)
 	if err := m.draw(); err != nil {
@@ -69,7 +74,7 @@ func documentOf(t testing.TB, f *findings.Findings, r *findings.Ranking, o Optio
 	return m.document()
 }
 
-func htmlOf(t testing.TB, f *findings.Findings, r *findings.Ranking, o Options) []byte {
+func htmlOf(t testing.TB, f *evaluate.Findings, r *rank.Ranking, o Options) []byte {
 	t.Helper()
 	data, err := sheet.HTML(documentOf(t, f, r, o))
 	if err != nil {
@@ -164,7 +169,7 @@ func TestStampOfInputs(t *testing.T) {
 func TestSheetOfLittle(t *testing.T) {
 	c := example.Board(300, 500, 100)
 	bare := example.Findings(c, nil, nil)
-	bare.Map, bare.LeftOut, bare.Basis = nil, nil, findings.BasisMagnitude
+	bare.Map, bare.LeftOut, bare.Basis = nil, nil, evaluate.BasisMagnitude
 	data := htmlOf(t, bare, nil, Options{})
 	for _, want := range []string{"Nothing could be ranked", "Nothing was measured that could be drawn", "Nothing: no capture was voided", "No background was measured", "names no load"} {
 		if !bytes.Contains(data, []byte(want)) {
@@ -187,7 +192,7 @@ func TestSheetSaysThatTheProofFailed(t *testing.T) {
 	if got := m.verdict().Word; got != "Within the budget" {
 		t.Fatalf("the verdict is %q", got)
 	}
-	m.proof = &findings.Proof{Failed: true, Why: "not proved: 9 degrees were measured"}
+	m.proof = &prove.Proof{Failed: true, Why: "not proved: 9 degrees were measured"}
 	if v := m.verdict(); v.Word != "Not confirmed by the proof" || !v.Bad {
 		t.Errorf("after a failed proof the verdict is %+v", v)
 	}
@@ -203,8 +208,8 @@ func TestSheetSaysWhatFailed(t *testing.T) {
 	o := sheetOptions()
 	o.Promise = &answer.Promise{Kept: false, Why: "3 uT apart"}
 	m := newSheetMaker(f, r, o)
-	m.failed("The balance", findings.ErrNoMasses, findings.ErrNoMasses)
-	m.failed("The sources of the field", errors.New("invented reason"), findings.ErrNoVectors)
+	m.failed("The balance", balance.ErrNoMasses, balance.ErrNoMasses)
+	m.failed("The sources of the field", errors.New("invented reason"), sources.ErrNoVectors)
 	all := strings.Join(m.lacks(), "\n")
 	for _, want := range []string{"steady part is not what the map promised", "The sources of the field could not be worked out: invented reason."} {
 		if !strings.Contains(all, want) {
@@ -221,7 +226,7 @@ func TestSheetSaysWhatFailed(t *testing.T) {
 func TestSheetSaysThatTheChoiceIsLost(t *testing.T) {
 	f, r := example.RankedBoard()
 	o := sheetOptions()
-	o.Choice = &survey.Choice{Spot: survey.ChosenSpot{ZMM: 1e6}}
+	o.Choice = &logbook.Choice{Spot: logbook.ChosenSpot{ZMM: 1e6}}
 	m := newSheetMaker(f, r, o)
 	if m.subject.chosen || m.subject.lost == nil {
 		t.Fatalf("the subject is %+v", m.subject)
@@ -244,7 +249,7 @@ func TestPicturesOfLikeNamedLoads(t *testing.T) {
 	again := f.Craft.Loads[0]
 	again.Name = "Motor"
 	f.Craft.Loads = append(f.Craft.Loads, again)
-	f.Loads = []findings.LoadFinding{{Name: "motor", Measured: true, Factor: 1}, {Name: "Motor", Measured: true, Factor: 1}}
+	f.Loads = []evaluate.LoadFinding{{Name: "motor", Measured: true, Factor: 1}, {Name: "Motor", Measured: true, Factor: 1}}
 	pictures, err := recordPictures(f, nil)
 	if err != nil {
 		t.Fatal(err)

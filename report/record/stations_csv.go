@@ -9,12 +9,13 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/say"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 // writeStationsCSV writes one row per station, as RFC 4180 has it, with decimal
 // points. A field is empty where nothing was measured.
-func writeStationsCSV(w io.Writer, f *findings.Findings) error {
+func writeStationsCSV(w io.Writer, f *evaluate.Findings) error {
 	out := csv.NewWriter(w)
 	out.UseCRLF = true
 	_ = out.Write([]string{ // Flush reports
@@ -40,7 +41,7 @@ func writeStationsCSV(w io.Writer, f *findings.Findings) error {
 }
 
 // writeSpotsCSV writes one row per ranked spot, as writeStationsCSV does.
-func writeSpotsCSV(w io.Writer, r *findings.Ranking) error {
+func writeSpotsCSV(w io.Writer, r *rank.Ranking) error {
 	out := csv.NewWriter(w)
 	out.UseCRLF = true
 	_ = out.Write([]string{ // Flush reports
@@ -84,7 +85,7 @@ func numbers(vs ...float64) []string {
 	return out
 }
 
-func estimateCells(e *findings.Estimate) []string {
+func estimateCells(e *evaluate.Estimate) []string {
 	if e == nil {
 		return []string{"", "", ""}
 	}

@@ -10,13 +10,14 @@ import (
 	"quietmount/report/say"
 	"quietmount/report/sheet"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 )
 
 // answer returns the verdict, the question, and whether the spot was proved.
 func (m *sheetMaker) answer() sheet.Section {
 	blocks := []sheet.Block{m.verdict()}
-	if slices.ContainsFunc(m.allRuns(), func(r *survey.Run) bool { return r.Header.Port == survey.SimulatedPort }) {
+	if slices.ContainsFunc(m.allRuns(), func(r *logbook.Run) bool { return r.Header.Port == logbook.SimulatedPort }) {
 		blocks = append(blocks, sheet.Text{Lead: "A simulation.", Body: "Nothing on this sheet was measured: the runs are those of an invented craft and a simulated module."})
 	}
 	blocks = append(blocks, sheet.Text{Lead: "Asked.", Body: m.asked()})
@@ -63,7 +64,7 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 }
 
 // placeSentence describes where a spot is.
-func placeSentence(s findings.Spot) string {
+func placeSentence(s rank.Spot) string {
 	words := fmt.Sprintf("at x %s, y %s, z %s mm", mm(s.At.X), mm(s.At.Y), mm(s.At.Z))
 	if s.HeightMM != 0 {
 		words += fmt.Sprintf(" and %s mm above it", say.Short(say.Tidy(s.HeightMM)))

@@ -9,7 +9,8 @@ import (
 	"quietmount/report/picture"
 	"quietmount/report/say"
 	"quietmount/report/sheet"
-	"quietmount/survey/findings"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
 )
 
 // fewStations is the number of stations below which a map between them is
@@ -18,7 +19,7 @@ const fewStations = 8
 
 // Weaknesses returns, in sentences, what a record of these findings lacks. The
 // sheet lists the same.
-func Weaknesses(f *findings.Findings, ranking *findings.Ranking, o Options) []string {
+func Weaknesses(f *evaluate.Findings, ranking *rank.Ranking, o Options) []string {
 	return newSheetMaker(f, ranking, o).lacks()
 }
 
@@ -59,7 +60,7 @@ func (m *sheetMaker) weakness() []string {
 	}
 	add(m.o.Promise != nil && !m.o.Promise.Kept, "The finished craft's steady part is not what the map promised: something was fitted, turned or magnetised since the survey, or the module is in another place.")
 	add(m.ranking != nil && !m.ranking.Qualified, "No spot keeps all limits. %s", m.rank.Why)
-	add(f.Basis == findings.BasisMagnitude, "No background was measured: the steady part is based on magnitudes against the reference field, which is much less certain, and its sources cannot be found.")
+	add(f.Basis == evaluate.BasisMagnitude, "No background was measured: the steady part is based on magnitudes against the reference field, which is much less certain, and its sources cannot be found.")
 	add(m.subject.lost != nil, "The chosen spot could not be judged: %v. The sheet is about the first spot of the ranking, if there is one.", m.subject.lost)
 	switch n := len(f.Stations); {
 	case n == 0:

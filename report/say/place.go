@@ -6,7 +6,7 @@ import (
 	"slices"
 	"strings"
 
-	"quietmount/survey/findings"
+	"quietmount/survey/sources"
 )
 
 const (
@@ -16,7 +16,7 @@ const (
 
 // Place describes a place by its offset from a part or the datum: "18 mm left of
 // the hatch magnet", "40 mm below and 12 mm behind the battery".
-func Place(n findings.Nearest) string {
+func Place(n sources.Nearest) string {
 	from := "the datum"
 	if n.Part != "" {
 		from = "the " + strings.TrimPrefix(n.Part, "the ")

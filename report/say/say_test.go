@@ -8,7 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/survey/findings"
+	"quietmount/survey/sources"
 )
 
 func TestListed(t *testing.T) {
@@ -43,7 +43,7 @@ func TestPlaceWords(t *testing.T) {
 		{"battery", r3.Vec{X: 2, Y: 2}, "at the battery"},
 		{"", r3.Vec{X: -170, Y: 99, Z: 25}, "99 mm right and 170 mm behind the datum"},
 	} {
-		if got := Place(findings.Nearest{Part: c.part, Offset: c.offset}); got != c.want {
+		if got := Place(sources.Nearest{Part: c.part, Offset: c.offset}); got != c.want {
 			t.Errorf("%v from %q: %q, want %q", c.offset, c.part, got, c.want)
 		}
 	}

@@ -21,6 +21,7 @@ import (
 	"quietmount/report/pdf"
 	"quietmount/report/template"
 	"quietmount/survey"
+	"quietmount/survey/craftfile"
 )
 
 // The craft is invented: 400 by 300 mm, a grid, a keep-out, a lead, a base.
@@ -61,7 +62,7 @@ const grid = "[grid]\nspacing_mm = 60\norigin_mm = [0, 0]\n"
 
 func craft(t *testing.T, name, rest string) *survey.Craft {
 	t.Helper()
-	c, err := survey.ParseCraft([]byte(fmt.Sprintf(head, name)+rest), "craft.toml")
+	c, err := craftfile.ParseCraft([]byte(fmt.Sprintf(head, name)+rest), "craft.toml")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -11,6 +11,7 @@ import (
 	"quietmount/magmath/simtest"
 	"quietmount/survey"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
 	"quietmount/survey/sim"
 )
 
@@ -83,7 +84,7 @@ func (s subject) walk(t *testing.T, state string, seed uint64, made slip, prior 
 		ts += 12
 		b := s.reading(rng, at.Station, ts, made, made.at(name) && !set[name])
 		out.been[name] = true
-		events = w.Take(survey.Capture{Station: name, At: at.Station.At, Visit: at.Visit, BUT: b}, 12)
+		events = w.Take(logbook.Capture{Station: name, At: at.Station.At, Visit: at.Visit, BUT: b}, 12)
 		for _, e := range events {
 			switch e.Code {
 			case guide.CodeWrongMark, guide.CodeTurnedArrow, guide.CodeLifted:

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // Command takes what the operator asks. A capture asked for while one is
@@ -134,11 +135,11 @@ func (w *Walk) redo(name string) []Event {
 }
 
 // redoKind keeps a base reading a base reading.
-func redoKind(c *survey.Capture) survey.Visit {
-	if c.Visit == survey.VisitBase {
-		return survey.VisitBase
+func redoKind(c *logbook.Capture) logbook.Visit {
+	if c.Visit == logbook.VisitBase {
+		return logbook.VisitBase
 	}
-	return survey.VisitRedo
+	return logbook.VisitRedo
 }
 
 // goTo makes v the present visit.
@@ -147,13 +148,13 @@ func (w *Walk) goTo(v Visit, redoing bool) {
 }
 
 // forgetBase takes back what a voided base reading said.
-func (w *Walk) forgetBase(voided *survey.Capture) {
-	if voided.Visit != survey.VisitBase {
+func (w *Walk) forgetBase(voided *logbook.Capture) {
+	if voided.Visit != logbook.VisitBase {
 		return
 	}
 	w.baseB = nil
 	for _, c := range w.captures {
-		if c.Void == "" && c.Visit == survey.VisitBase {
+		if c.Void == "" && c.Visit == logbook.VisitBase {
 			w.baseB = &c.BUT
 		}
 	}
@@ -175,7 +176,7 @@ func (w *Walk) drop() []Event {
 
 // lastValid is the last capture that counts, at the named station if there is
 // a name; nil if there is none.
-func (w *Walk) lastValid(name string) *survey.Capture {
+func (w *Walk) lastValid(name string) *logbook.Capture {
 	for _, c := range slices.Backward(w.captures) {
 		if c.Void == "" && (name == "" || strings.EqualFold(c.Station, name)) {
 			return c
@@ -187,7 +188,7 @@ func (w *Walk) lastValid(name string) *survey.Capture {
 func (w *Walk) skip() []Event {
 	out := w.drop()
 	out = append(out, Event{Kind: Skipped, Station: w.now.Station, Code: CodeOperator, Why: msgSkip})
-	if w.now.Kind == survey.VisitBase {
+	if w.now.Kind == logbook.VisitBase {
 		// A base reading left out counts as made, else it would be asked for at once again.
 		w.sinceBase, w.baseTS = 0, w.ts
 	}
@@ -230,25 +231,25 @@ func (w *Walk) find(name string) (Visit, bool) {
 		}
 	}
 	if b := w.cfg.Route.Base; b != nil && strings.EqualFold(b.Name, name) {
-		return Visit{*b, survey.VisitBase}, true
+		return Visit{*b, logbook.VisitBase}, true
 	}
 	if w.cfg.Craft == nil {
 		return Visit{}, false
 	}
 	for _, s := range w.cfg.Craft.Stations() {
 		if strings.EqualFold(s.Name, name) {
-			return Visit{s, survey.VisitStation}, true
+			return Visit{s, logbook.VisitStation}, true
 		}
 	}
 	return Visit{}, false
 }
 
 // again is the kind of a further visit to a station that was planned as kind.
-func again(kind survey.Visit) survey.Visit {
-	if kind == survey.VisitBase {
+func again(kind logbook.Visit) logbook.Visit {
+	if kind == logbook.VisitBase {
 		return kind
 	}
-	return survey.VisitRepeat
+	return logbook.VisitRepeat
 }
 
 // names are all names that goto takes, sorted.

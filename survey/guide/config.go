@@ -8,6 +8,8 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/survey"
+	"quietmount/survey/csvfile"
+	"quietmount/survey/logbook"
 )
 
 // Rules are the guide's thresholds. Take DefaultRules and change what must
@@ -64,17 +66,17 @@ func (r Rules) orDefault() Rules {
 }
 
 // DefaultRhythm is the rhythm of a pulsed capture unless told otherwise.
-func DefaultRhythm() survey.Rhythm { return survey.DefaultRhythm() }
+func DefaultRhythm() logbook.Rhythm { return csvfile.DefaultRhythm() }
 
-func rhythmOrDefault(r survey.Rhythm) survey.Rhythm {
-	if r == (survey.Rhythm{}) {
+func rhythmOrDefault(r logbook.Rhythm) logbook.Rhythm {
+	if r == (logbook.Rhythm{}) {
 		return DefaultRhythm()
 	}
 	return r
 }
 
 // rhythmS is the length of a whole pulsed dwell.
-func rhythmS(r survey.Rhythm) float64 {
+func rhythmS(r logbook.Rhythm) float64 {
 	return r.OffS + float64(r.Pulses)*(r.OnS+r.OffS)
 }
 
@@ -92,7 +94,7 @@ type Config struct {
 	State     string
 	CurrentA  float64 // while on, as the operator states it; 0: not stated
 	Pulsed    bool
-	Rhythm    survey.Rhythm // of a pulsed walk; zero: DefaultRhythm
+	Rhythm    logbook.Rhythm // of a pulsed walk; zero: DefaultRhythm
 	HandsFree bool
 	Rules     Rules  // zero: DefaultRules
 	Route     *Route // nil: Plan over the craft
@@ -100,15 +102,15 @@ type Config struct {
 	// Stored are the captures of a run that is taken up again, voided ones
 	// included. The walk begins with a base reading and goes on with what is
 	// left.
-	Stored []survey.Capture
+	Stored []logbook.Capture
 	Resume bool // the run is taken up again, and the operator is told
 
 	Unattended    bool // the checklist is shown but not waited for
 	SkipChecklist bool // no checklist at all
 
 	Reference  *Reference
-	Axes       *magmath.Mat3      // craft vector = Axes * sensor vector; nil: not known
-	Correction *survey.Correction // applied before the axes
+	Axes       *magmath.Mat3       // craft vector = Axes * sensor vector; nil: not known
+	Correction *logbook.Correction // applied before the axes
 
 	// Prior holds the field at stations from an earlier run of the same
 	// set-up, craft frame, microtesla: what a new run is compared with to

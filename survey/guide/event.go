@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // Kind sorts the events.
@@ -38,16 +39,16 @@ const (
 // Event is what the guide says. Only the fields that Kind names are set.
 type Event struct {
 	Kind     Kind
-	Station  survey.Station  // Go, Resting, Captured, Rejected, Skipped, Voided, Switch; Warning about a capture: its station
-	Visit    survey.Visit    // Go, Captured
-	Capture  *survey.Capture // Store, Captured, Voided
-	On       bool            // Switch
-	Why      string          // Rejected, Skipped, Voided, Noted, Warning, Paused, Done
-	Code     string          // a stable short name for Why's message: "unsteady", "spikes", "wrong-mark", ...
-	Items    []string        // Checklist: what is still to be confirmed; Ready: what was shown
-	Progress Progress        // Go, Resting, Captured
-	B        r3.Vec          // Moving, Resting, Captured: field in the craft frame, microtesla
-	FromBase *r3.Vec         // Resting, Captured: departure from the last base return, craft frame; nil before the first
+	Station  survey.Station   // Go, Resting, Captured, Rejected, Skipped, Voided, Switch; Warning about a capture: its station
+	Visit    logbook.Visit    // Go, Captured
+	Capture  *logbook.Capture // Store, Captured, Voided
+	On       bool             // Switch
+	Why      string           // Rejected, Skipped, Voided, Noted, Warning, Paused, Done
+	Code     string           // a stable short name for Why's message: "unsteady", "spikes", "wrong-mark", ...
+	Items    []string         // Checklist: what is still to be confirmed; Ready: what was shown
+	Progress Progress         // Go, Resting, Captured
+	B        r3.Vec           // Moving, Resting, Captured: field in the craft frame, microtesla
+	FromBase *r3.Vec          // Resting, Captured: departure from the last base return, craft frame; nil before the first
 
 	Difference *r3.Vec // Captured, pulsed: on minus off as the prompts or labels have it, for people; nil where unknown
 	Captures   int     // Done: captures that count

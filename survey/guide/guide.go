@@ -6,7 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/dwell"
-	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // phase is where the walk stands.
@@ -39,7 +39,7 @@ type Walk struct {
 	queue     []Visit // after the present visit
 	now       Visit
 	next      int // number of the next capture
-	captures  []*survey.Capture
+	captures  []*logbook.Capture
 	sinceBase int     // visits since the last base return
 	baseTS    float64 // time of that return
 	baseB     *r3.Vec // the field there, this run
@@ -61,9 +61,9 @@ type Walk struct {
 
 	settleTS float64
 	dwell    dwellState
-	pending  *survey.Capture // Store was said for it
-	verdict  verdict         // of the pending capture
-	lastRaw  lastDwell       // for the stuck test
+	pending  *logbook.Capture // Store was said for it
+	verdict  verdict          // of the pending capture
+	lastRaw  lastDwell        // for the stuck test
 	pace     pace
 	tested   int // captures compared with the reference field
 	warned   map[slipKey]bool
@@ -89,19 +89,19 @@ func New(cfg Config) (*Walk, error) {
 }
 
 // takeUp lays out the visits that are left after what is stored already.
-func (w *Walk) takeUp(stored []survey.Capture) {
+func (w *Walk) takeUp(stored []logbook.Capture) {
 	have := map[string]int{}
 	for i := range stored {
 		c := stored[i]
 		w.next = max(w.next, c.Number+1)
 		w.captures = append(w.captures, &c)
-		if c.Void == "" && c.Visit != survey.VisitBase {
+		if c.Void == "" && c.Visit != logbook.VisitBase {
 			have[c.Station]++
 		}
 	}
 	for _, v := range w.cfg.Route.Visits {
 		switch {
-		case v.Kind == survey.VisitBase:
+		case v.Kind == logbook.VisitBase:
 		case have[v.Station.Name] > 0:
 			have[v.Station.Name]--
 		default:
@@ -143,7 +143,7 @@ func (w *Walk) begin() []Event {
 	w.items = nil
 	w.phase = moving
 	if w.cfg.Route.Base != nil {
-		w.queue = append([]Visit{{*w.cfg.Route.Base, survey.VisitBase}}, w.queue...)
+		w.queue = append([]Visit{{*w.cfg.Route.Base, logbook.VisitBase}}, w.queue...)
 	}
 	out := []Event{{Kind: Ready, Items: w.shown, Progress: w.progress(0)}}
 	return append(out, w.advance()...)
@@ -155,11 +155,11 @@ func (w *Walk) advance() []Event {
 	w.phase, w.redoing, w.refused, w.reminded = moving, false, 0, false
 	switch {
 	case w.baseDue():
-		w.now = Visit{*w.cfg.Route.Base, survey.VisitBase}
+		w.now = Visit{*w.cfg.Route.Base, logbook.VisitBase}
 	case len(w.queue) > 0:
 		w.now, w.queue = w.queue[0], w.queue[1:]
 	case w.wantsClosing():
-		w.now, w.closing = Visit{*w.cfg.Route.Base, survey.VisitBase}, true
+		w.now, w.closing = Visit{*w.cfg.Route.Base, logbook.VisitBase}, true
 	default:
 		return w.finish(CodeFinished, msgFinished)
 	}
@@ -169,7 +169,7 @@ func (w *Walk) advance() []Event {
 // baseDue reports whether it is time to return to the base before the next
 // visit.
 func (w *Walk) baseDue() bool {
-	if w.cfg.Route.Base == nil || w.baseB == nil || len(w.queue) == 0 || w.queue[0].Kind == survey.VisitBase {
+	if w.cfg.Route.Base == nil || w.baseB == nil || len(w.queue) == 0 || w.queue[0].Kind == logbook.VisitBase {
 		return false
 	}
 	return w.sinceBase >= w.every || w.sinceBase > 0 && w.ts-w.baseTS >= w.rules.BaseSeconds

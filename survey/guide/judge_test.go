@@ -13,6 +13,7 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // stream feeds a walk with b(t) at a rate until the first Captured or
@@ -332,7 +333,7 @@ func TestMisclosureAtTheBase(t *testing.T) {
 	} {
 		w := mustNew(t, plain(hull(3, 1, true)))
 		w.baseB = &room
-		out := w.misclosure(&survey.Capture{Visit: survey.VisitBase, BUT: tt.after})
+		out := w.misclosure(&logbook.Capture{Visit: logbook.VisitBase, BUT: tt.after})
 		code := ""
 		if len(out) > 0 {
 			code = out[0].Code
@@ -364,7 +365,7 @@ func TestFirstCapturesAgainstTheReference(t *testing.T) {
 		w := mustNew(t, cfg)
 		var codes strings.Builder
 		for range 3 {
-			for _, e := range w.againstReference(&survey.Capture{BUT: tt.b}) {
+			for _, e := range w.againstReference(&logbook.Capture{BUT: tt.b}) {
 				codes.WriteString(e.Code)
 			}
 		}

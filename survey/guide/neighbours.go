@@ -9,7 +9,7 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/fieldmap"
-	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // place is a station with the field captured there, craft frame, less what an
@@ -29,7 +29,7 @@ func (w *Walk) places() []place {
 	latest := map[string]place{}
 	for _, c := range w.captures {
 		prior, known := w.prior(c.Station)
-		if c.Void != "" || c.Visit == survey.VisitBase || !known {
+		if c.Void != "" || c.Visit == logbook.VisitBase || !known {
 			continue
 		}
 		latest[c.Station] = place{c.Station, c.At, r3.Sub(c.BUT, prior), prior, c.Number}

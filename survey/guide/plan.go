@@ -9,12 +9,13 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // Visit is one stop of a walk.
 type Visit struct {
 	Station survey.Station
-	Kind    survey.Visit
+	Kind    logbook.Visit
 }
 
 // Route is a planned walk: the visits in order and what to know of it.
@@ -24,7 +25,7 @@ type Route struct {
 	Every    int             // stations between base returns, at most
 	Warnings []string        // for people
 	Pulsed   bool
-	Rhythm   survey.Rhythm // of a pulsed walk
+	Rhythm   logbook.Rhythm // of a pulsed walk
 	Rules    Rules
 }
 
@@ -36,8 +37,8 @@ type PlanOptions struct {
 	Most     int              // walk this many of them, those that cover the area best; 0: as the state has it
 	Full     bool             // every station, for a background run too
 	Pulsed   bool
-	Rhythm   survey.Rhythm // zero: DefaultRhythm
-	Rules    Rules         // zero: DefaultRules
+	Rhythm   logbook.Rhythm // zero: DefaultRhythm
+	Rules    Rules          // zero: DefaultRules
 }
 
 // ErrNoStations says that a craft has nowhere to put the probe.
@@ -109,12 +110,12 @@ func (r Route) Minutes() float64 {
 }
 
 // visitS is the time one visit takes, without the way to it.
-func (r Route) visitS(kind survey.Visit, rules Rules) float64 {
+func (r Route) visitS(kind logbook.Visit, rules Rules) float64 {
 	dwell := rules.DwellS + rules.HandsOffS
 	if r.Pulsed {
 		dwell = rhythmS(rhythmOrDefault(r.Rhythm)) + rules.HandsOffS
 	}
-	if kind == survey.VisitBase {
+	if kind == logbook.VisitBase {
 		return dwell + baseMoveS
 	}
 	return dwell + moveS
@@ -125,7 +126,7 @@ func (r Route) visitS(kind survey.Visit, rules Rules) float64 {
 func (r Route) Names() []string {
 	var names []string
 	for _, v := range r.Visits {
-		if v.Kind != survey.VisitBase && !slices.Contains(names, v.Station.Name) {
+		if v.Kind != logbook.VisitBase && !slices.Contains(names, v.Station.Name) {
 			names = append(names, v.Station.Name)
 		}
 	}
@@ -225,9 +226,9 @@ func withRepeats(order []survey.Station, fraction float64) []Visit {
 	step := float64(len(order)-early) / float64(max(repeats, 1))
 	done := 0
 	for i, s := range order {
-		visits = append(visits, Visit{s, survey.VisitStation})
+		visits = append(visits, Visit{s, logbook.VisitStation})
 		for done < repeats && float64(i+1) >= float64(early)+step*float64(done+1)-1e-9 {
-			visits = append(visits, Visit{again, survey.VisitRepeat})
+			visits = append(visits, Visit{again, logbook.VisitRepeat})
 			done++
 		}
 	}
@@ -240,7 +241,7 @@ func withBase(visits []Visit, base *survey.Station, every int) []Visit {
 	if base == nil {
 		return visits
 	}
-	stop := Visit{*base, survey.VisitBase}
+	stop := Visit{*base, logbook.VisitBase}
 	out := []Visit{stop}
 	for i, v := range visits {
 		if i > 0 && i%every == 0 {

@@ -12,13 +12,14 @@ import (
 	"gonum.org/v1/gonum/stat"
 
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // onceEach are the planned visits of kind station, in order.
 func onceEach(r Route) []survey.Station {
 	var out []survey.Station
 	for _, v := range r.Visits {
-		if v.Kind == survey.VisitStation {
+		if v.Kind == logbook.VisitStation {
 			out = append(out, v.Station)
 		}
 	}
@@ -103,16 +104,16 @@ func TestPlanReturnsToTheBaseAndRepeats(t *testing.T) {
 		t.Fatal(err)
 	}
 	first, last := r.Visits[0], r.Visits[len(r.Visits)-1]
-	if first.Kind != survey.VisitBase || last.Kind != survey.VisitBase {
+	if first.Kind != logbook.VisitBase || last.Kind != logbook.VisitBase {
 		t.Errorf("begins with %v and ends with %v, want the base", first, last)
 	}
 	run, repeats, repeated := 0, 0, map[string]bool{}
 	for i, v := range r.Visits {
 		switch v.Kind {
-		case survey.VisitBase:
+		case logbook.VisitBase:
 			run = 0
 			continue
-		case survey.VisitRepeat:
+		case logbook.VisitRepeat:
 			repeats++
 			repeated[v.Station.Name] = true
 			if r.Visits[i-1].Station.Name == v.Station.Name {
@@ -167,7 +168,7 @@ func TestMostTakesTheStationsThatCoverTheCraft(t *testing.T) {
 			t.Fatal(err)
 		}
 		order := onceEach(r)
-		if len(order) != min(most, 60) || r.Stations() != len(order) || r.Base == nil || r.Visits[0].Kind != survey.VisitBase {
+		if len(order) != min(most, 60) || r.Stations() != len(order) || r.Base == nil || r.Visits[0].Kind != logbook.VisitBase {
 			t.Errorf("most %d: %d stations, base %v", most, len(order), r.Base)
 		}
 		// Discs of this radius about n places of a k-center choice reach every
@@ -206,7 +207,7 @@ func TestPlanOfVeryFewStations(t *testing.T) {
 		t.Errorf("no stations: %v", err)
 	}
 	r, err := Plan(hull(2, 1, false), PlanOptions{})
-	if err != nil || len(r.Warnings) != 1 || r.Base != nil || r.Visits[0].Kind != survey.VisitStation {
+	if err != nil || len(r.Warnings) != 1 || r.Base != nil || r.Visits[0].Kind != logbook.VisitStation {
 		t.Errorf("without a base: %+v, %v; want a warning and no base visits", r, err)
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"quietmount/magmath"
 	"quietmount/magmath/dwell"
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // Moving and Resting are said this often at most, in seconds of the samples.
@@ -19,7 +20,7 @@ type dwellState struct {
 	samples  []survey.Sample
 	b        []r3.Vec // of the samples, craft frame
 	restLost bool     // rest was lost in between
-	prompts  []survey.Prompt
+	prompts  []logbook.Prompt
 	loadOn   bool // what the operator was told last
 }
 
@@ -110,7 +111,7 @@ func (w *Walk) startDwell() []Event {
 // prompt tells the operator to switch and keeps when.
 func (w *Walk) prompt(on bool) Event {
 	w.dwell.loadOn = on
-	w.dwell.prompts = append(w.dwell.prompts, survey.Prompt{TS: w.ts, On: on})
+	w.dwell.prompts = append(w.dwell.prompts, logbook.Prompt{TS: w.ts, On: on})
 	return Event{Kind: Switch, Station: w.now.Station, On: on}
 }
 
@@ -183,7 +184,7 @@ func (w *Walk) endDwell() []Event {
 	}
 	d := w.dwell
 	w.verdict = v
-	w.pending = &survey.Capture{
+	w.pending = &logbook.Capture{
 		Number: w.next, Station: w.now.Station.Name, At: w.now.Station.At, Visit: w.now.Kind,
 		Samples: d.samples, Prompts: d.prompts,
 		BUT: v.b, UncertaintyUT: v.uncertainty,

@@ -8,6 +8,7 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // slipKey names a remark, so that it is made once.
@@ -32,7 +33,7 @@ const (
 // slips compares the new capture, and those near it, with what their
 // neighbours predict. Of those, only the one that surprises most is looked
 // into: a wrong reading makes its neighbours look wrong too.
-func (w *Walk) slips(c *survey.Capture) []Event {
+func (w *Walk) slips(c *logbook.Capture) []Event {
 	places := w.places()
 	near := magnetReach * meanNearest(places)
 	places = slices.DeleteFunc(places, func(p place) bool {
@@ -200,7 +201,7 @@ func (w *Walk) tryMarks(m *model, i int, x *explanation) {
 
 // captured reports whether a station has a capture that counts.
 func (w *Walk) captured(station string) bool {
-	return slices.ContainsFunc(w.captures, func(c *survey.Capture) bool { return c.Station == station && c.Void == "" })
+	return slices.ContainsFunc(w.captures, func(c *logbook.Capture) bool { return c.Station == station && c.Void == "" })
 }
 
 // trySwap sees whether the readings of two places fit better the other way
@@ -231,7 +232,7 @@ func (w *Walk) marks() []survey.Station {
 	var out []survey.Station
 	seen := map[string]bool{}
 	for _, v := range w.cfg.Route.Visits {
-		if v.Kind != survey.VisitBase && !seen[v.Station.Name] {
+		if v.Kind != logbook.VisitBase && !seen[v.Station.Name] {
 			seen[v.Station.Name] = true
 			out = append(out, v.Station)
 		}

@@ -9,6 +9,7 @@ import (
 
 	"quietmount/magmath/simtest"
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // scene is an invented craft with magnets and leads' worth of gradient under
@@ -74,7 +75,7 @@ func quickWalk(t testing.TB, w *Walk, seed uint64, magnets []magnet, wrong map[s
 		}
 		b := turn.Apply(fieldAt(at, magnets))
 		w.see(w.ts + 12)
-		w.pending = &survey.Capture{Number: w.next, Station: next.Station.Name, At: next.Station.At, Visit: next.Visit, BUT: b}
+		w.pending = &logbook.Capture{Number: w.next, Station: next.Station.Name, At: next.Station.At, Visit: next.Visit, BUT: b}
 		w.verdict, w.phase = verdict{b: b, noise: 0.3}, storing
 		events = w.Stored(w.next)
 	}

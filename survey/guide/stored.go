@@ -6,7 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // Stored tells the guide that the pending capture is on the disk, under this
@@ -65,8 +65,8 @@ func (w *Walk) StoreFailed(err error) []Event {
 }
 
 // count keeps account of visits and base returns.
-func (w *Walk) count(c *survey.Capture) {
-	if c.Visit != survey.VisitBase {
+func (w *Walk) count(c *logbook.Capture) {
+	if c.Visit != logbook.VisitBase {
 		w.sinceBase++
 		return
 	}
@@ -75,9 +75,9 @@ func (w *Walk) count(c *survey.Capture) {
 }
 
 // compare holds a new capture against what is known.
-func (w *Walk) compare(c *survey.Capture) []Event {
+func (w *Walk) compare(c *logbook.Capture) []Event {
 	out := w.againstReference(c)
-	if c.Visit == survey.VisitBase {
+	if c.Visit == logbook.VisitBase {
 		return append(out, w.misclosure(c)...)
 	}
 	return append(out, w.slips(c)...)
@@ -85,7 +85,7 @@ func (w *Walk) compare(c *survey.Capture) []Event {
 
 // misclosure compares a base return with the last one of this session. A poor
 // one, even within the limits, brings the next return forward.
-func (w *Walk) misclosure(c *survey.Capture) []Event {
+func (w *Walk) misclosure(c *logbook.Capture) []Event {
 	if w.baseB == nil {
 		return nil
 	}
@@ -112,7 +112,7 @@ const referenceCaptures = 2
 // againstReference tests the first captures for wrong units, for axes that
 // point the wrong way and, where the nose's direction is known, for mirrored
 // ones. It warns only: something magnetic near could do the same.
-func (w *Walk) againstReference(c *survey.Capture) []Event {
+func (w *Walk) againstReference(c *logbook.Capture) []Event {
 	ref := w.cfg.Reference
 	if ref == nil || ref.FUT <= 0 || w.tested >= referenceCaptures {
 		return nil
@@ -197,7 +197,7 @@ func (w *Walk) basesLeft() (count, in int) {
 	}
 	stations := 0
 	for _, v := range w.queue {
-		if v.Kind != survey.VisitBase {
+		if v.Kind != logbook.VisitBase {
 			stations++
 		}
 	}
@@ -214,5 +214,5 @@ func (w *Walk) perVisit() float64 {
 	if len(w.pace.intervals) >= 3 {
 		return median(slices.Clone(w.pace.intervals))
 	}
-	return w.cfg.Route.visitS(survey.VisitStation, w.rules)
+	return w.cfg.Route.visitS(logbook.VisitStation, w.rules)
 }

@@ -6,7 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 func TestWalkFromStartToEnd(t *testing.T) {
@@ -162,7 +162,7 @@ func TestRedoVoidsAndReturns(t *testing.T) {
 	if after[0].Kind != Voided || after[0].Capture.Number != 2 || w.captures[1].Void == "" {
 		t.Fatalf("redo began with %+v", after[0])
 	}
-	if after[1].Kind != Go || after[1].Station.Name != second || after[1].Visit != survey.VisitRedo {
+	if after[1].Kind != Go || after[1].Station.Name != second || after[1].Visit != logbook.VisitRedo {
 		t.Errorf("then came %+v, want go %s", after[1], second)
 	}
 	h.take(w.Command(Command{Kind: CmdRedo}))
@@ -192,7 +192,7 @@ func TestRedoByNameGoesBackToThatStation(t *testing.T) {
 	if len(out) != 2 || out[0].Kind != Voided || out[0].Capture != first || first.Void == "" || w.captures[2].Void != "" {
 		t.Fatalf("redo %s gives %+v", first.Station, out)
 	}
-	if out[1].Kind != Go || out[1].Station.Name != first.Station || out[1].Visit != survey.VisitRedo {
+	if out[1].Kind != Go || out[1].Station.Name != first.Station || out[1].Visit != logbook.VisitRedo {
 		t.Errorf("then came %+v, want go %s", out[1], first.Station)
 	}
 	for name, code := range map[string]string{first.Station: CodeNothingToRedo, "Q9": CodeNothingToRedo} {
@@ -221,7 +221,7 @@ func TestGotoSkipAndNote(t *testing.T) {
 	w := mustNew(t, plain(hull(3, 3, true)))
 	w.Start()
 	out := w.Command(Command{Kind: CmdGoto, Text: "b2"})
-	if len(out) != 1 || out[0].Kind != Go || out[0].Station.Name != "B2" || out[0].Visit != survey.VisitStation {
+	if len(out) != 1 || out[0].Kind != Go || out[0].Station.Name != "B2" || out[0].Visit != logbook.VisitStation {
 		t.Fatalf("goto b2 gives %+v", out)
 	}
 	out = w.Command(Command{Kind: CmdSkip})
@@ -249,13 +249,13 @@ func TestGotoKeepsTheOtherRepeats(t *testing.T) {
 	w.Start()
 	repeats := func() (name string, n int) {
 		for _, v := range w.queue {
-			if v.Kind == survey.VisitRepeat {
+			if v.Kind == logbook.VisitRepeat {
 				name, n = v.Station.Name, n+1
 			}
 		}
 		return name, n
 	}
-	for w.now.Kind != survey.VisitRepeat {
+	for w.now.Kind != logbook.VisitRepeat {
 		w.Command(Command{Kind: CmdSkip})
 	}
 	w.Command(Command{Kind: CmdSkip})
@@ -263,7 +263,7 @@ func TestGotoKeepsTheOtherRepeats(t *testing.T) {
 	if before < 2 {
 		t.Fatalf("%d repeats are left, which tells nothing", before)
 	}
-	if out := w.Command(Command{Kind: CmdGoto, Text: name}); len(out) != 1 || out[0].Visit != survey.VisitRepeat {
+	if out := w.Command(Command{Kind: CmdGoto, Text: name}); len(out) != 1 || out[0].Visit != logbook.VisitRepeat {
 		t.Fatalf("goto %s gives %+v", name, out)
 	}
 	if _, after := repeats(); after != before-1 {
@@ -309,7 +309,7 @@ func TestResumeBeginsAtTheBaseAndLeavesOutWhatIsStored(t *testing.T) {
 		done[cp.Station] = true
 	}
 	for _, e := range h2.events {
-		if e.Kind == Go && e.Visit == survey.VisitStation && done[e.Station.Name] {
+		if e.Kind == Go && e.Visit == logbook.VisitStation && done[e.Station.Name] {
 			t.Errorf("%s is stored and was asked for again", e.Station.Name)
 		}
 	}

@@ -8,6 +8,8 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
+	"quietmount/survey/csvfile"
+	"quietmount/survey/logbook"
 )
 
 // RunOptions say which run Captures is to fabricate.
@@ -17,7 +19,7 @@ type RunOptions struct {
 	CurrentA   float64 // while on; of a moving load: 0
 	Substitute bool
 	Pulsed     bool
-	Rhythm     survey.Rhythm    // of a pulsed run; zero: DefaultRhythm
+	Rhythm     logbook.Rhythm   // of a pulsed run; zero: DefaultRhythm
 	Labels     bool             // the module sends load_on with every sample
 	Stations   []survey.Station // in the order of the walk
 	BaseEvery  int              // stations between returns to the craft's base station, and one at start and end; 0: 10; negative or no base: never
@@ -34,14 +36,14 @@ type RunOptions struct {
 // visit is one stop of the walk.
 type visit struct {
 	station survey.Station
-	why     survey.Visit
+	why     logbook.Visit
 }
 
 // Captures fabricates a run: for every visit a pose drawn from the hand, then
 // the samples of the dwell, as Source would have sent them between settling
 // and lifting. The world must have a craft. A state that is no load of the
 // craft's has no current. The drift is taken as straight within a dwell.
-func Captures(w *World, p Probe, h Hand, o RunOptions) *survey.Run {
+func Captures(w *World, p Probe, h Hand, o RunOptions) *logbook.Run {
 	o = o.withDefaults()
 	if o.NoseDeg != nil {
 		w = w.Turned(*o.NoseDeg)
@@ -49,7 +51,7 @@ func Captures(w *World, p Probe, h Hand, o RunOptions) *survey.Run {
 	f := &fabric{w: w, p: p, h: h, o: o, rng: rand.New(rand.NewPCG(o.Seed, 0x51ca))}
 	f.module = w.Craft.Measures()
 	f.sensor = newSensor(p, f.module, f.rng)
-	run := &survey.Run{Header: f.header()}
+	run := &logbook.Run{Header: f.header()}
 	for i, v := range o.visits(w.Craft.Base) {
 		c := f.capture(v)
 		c.Number = i + 1
@@ -60,8 +62,8 @@ func Captures(w *World, p Probe, h Hand, o RunOptions) *survey.Run {
 }
 
 func (o RunOptions) withDefaults() RunOptions {
-	if o.Pulsed && o.Rhythm == (survey.Rhythm{}) {
-		o.Rhythm = survey.DefaultRhythm()
+	if o.Pulsed && o.Rhythm == (logbook.Rhythm{}) {
+		o.Rhythm = csvfile.DefaultRhythm()
 	}
 	if o.Number == 0 {
 		o.Number = 1
@@ -86,17 +88,17 @@ func (o RunOptions) visits(base *survey.Station) []visit {
 	var out []visit
 	atBase := func() {
 		if base != nil && o.BaseEvery > 0 {
-			out = append(out, visit{*base, survey.VisitBase})
+			out = append(out, visit{*base, logbook.VisitBase})
 		}
 	}
 	for i, s := range o.Stations {
 		if o.BaseEvery > 0 && i%o.BaseEvery == 0 {
 			atBase()
 		}
-		out = append(out, visit{s, survey.VisitStation})
+		out = append(out, visit{s, logbook.VisitStation})
 	}
 	for i := range min(o.Repeats, len(o.Stations)) {
-		out = append(out, visit{o.Stations[i*len(o.Stations)/o.Repeats], survey.VisitRepeat})
+		out = append(out, visit{o.Stations[i*len(o.Stations)/o.Repeats], logbook.VisitRepeat})
 	}
 	atBase()
 	return out
@@ -114,9 +116,9 @@ type fabric struct {
 	t      float64 // of the run
 }
 
-func (f *fabric) header() survey.Header {
+func (f *fabric) header() logbook.Header {
 	nose := f.w.NoseDeg
-	hd := survey.Header{
+	hd := logbook.Header{
 		Run: f.o.Number, CraftSHA256: f.w.Craft.SHA256, Craft: f.w.Craft.Name,
 		State: f.o.State, CurrentA: f.o.CurrentA, HasCurrent: f.o.CurrentA != 0, Substitute: f.o.Substitute, Pulsed: f.o.Pulsed,
 		Probe: f.module.Name, Axes: f.module.Axes, Decoder: "simulated", Tool: "simulated",
@@ -130,7 +132,7 @@ func (f *fabric) header() survey.Header {
 }
 
 // capture is one dwell at one station.
-func (f *fabric) capture(v visit) survey.Capture {
+func (f *fabric) capture(v visit) logbook.Capture {
 	pose := f.h.Place(f.rng)
 	at := r3.Add(f.module.SensorAt(v.station.At, 0), pose.Slip)
 	state := State{Away: f.o.State == survey.StateBackground}
@@ -139,7 +141,7 @@ func (f *fabric) capture(v visit) survey.Capture {
 	if !state.Away && f.o.State != survey.StateUnpowered {
 		shift = f.w.LoadField(f.o.State, f.level(), at)
 	}
-	c := survey.Capture{
+	c := logbook.Capture{
 		Station: v.station.Name, At: v.station.At, Visit: v.why,
 		Time: f.o.Started.Add(time.Duration(f.t * float64(time.Second))),
 	}
@@ -183,15 +185,15 @@ func (f *fabric) level() float64 {
 // switching draws the prompts of a dwell (off at its start, then on and off in
 // turn), the moments at which the load really changed, off to on first, and
 // the length of the dwell.
-func (f *fabric) switching() (prompts []survey.Prompt, edges []float64, seconds float64) {
+func (f *fabric) switching() (prompts []logbook.Prompt, edges []float64, seconds float64) {
 	if !f.o.Pulsed {
 		return nil, nil, float64(f.o.Samples) / f.p.RateHz
 	}
 	r := f.o.Rhythm
-	prompts = []survey.Prompt{{TS: f.t}}
+	prompts = []logbook.Prompt{{TS: f.t}}
 	t := r.OffS
 	for range r.Pulses {
-		prompts = append(prompts, survey.Prompt{TS: f.t + t, On: true}, survey.Prompt{TS: f.t + t + r.OnS, On: false})
+		prompts = append(prompts, logbook.Prompt{TS: f.t + t, On: true}, logbook.Prompt{TS: f.t + t + r.OnS, On: false})
 		t += r.OnS + r.OffS
 	}
 	for _, p := range prompts[1:] {

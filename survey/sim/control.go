@@ -9,6 +9,8 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
+	"quietmount/survey/csvfile"
+	"quietmount/survey/number"
 )
 
 // ControlHelp lists the commands of Control.Do.
@@ -95,7 +97,7 @@ func (c *Control) place(text string) (r3.Vec, bool) {
 	}
 	var at [3]float64
 	for i, w := range words {
-		v, ok := survey.Number(w)
+		v, ok := number.Parse(w)
 		if !ok || math.Abs(v) > farthestMM {
 			return r3.Vec{}, false
 		}
@@ -167,7 +169,7 @@ func (c *Control) pulse(rest string) (string, error) {
 		fields = fields[:len(fields)-1]
 	}
 	if len(tail) == 1 {
-		r := survey.DefaultRhythm()
+		r := csvfile.DefaultRhythm()
 		tail = append(tail, r.OnS, r.OffS)
 	}
 	if len(fields) == 0 || len(tail) != 3 {

@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // FolderOptions shape the runs of a whole simulated survey.
@@ -27,7 +28,7 @@ type FolderOptions struct {
 // Folder fabricates the runs of a whole survey in the order of the job:
 // background, unpowered, every load. The room's clock goes on from run to
 // run.
-func Folder(w *World, p Probe, h Hand, o FolderOptions) []*survey.Run {
+func Folder(w *World, p Probe, h Hand, o FolderOptions) []*logbook.Run {
 	if o.CurrentPart == 0 {
 		o.CurrentPart = 1
 	}
@@ -60,7 +61,7 @@ type folder struct {
 	h     Hand
 	o     FolderOptions
 	clock float64
-	runs  []*survey.Run
+	runs  []*logbook.Run
 }
 
 func (f *folder) add(o RunOptions) {
@@ -123,7 +124,7 @@ func nearest(to []survey.Station, at r3.Vec) float64 {
 
 // Folder fabricates the trial's survey with its own probe, hand and, pulsed,
 // its own part of the maximum current; its seed is added to that of o.
-func (t *Trial) Folder(o FolderOptions) []*survey.Run {
+func (t *Trial) Folder(o FolderOptions) []*logbook.Run {
 	o.Seed, o.CurrentPart = o.Seed+t.Seed, t.CurrentPart
 	if !o.Pulsed {
 		o.CurrentPart = 1

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 func TestFolderHasEveryRun(t *testing.T) {
@@ -29,7 +30,7 @@ func TestFolderHasEveryRun(t *testing.T) {
 	if want := []string{survey.StateBackground, survey.StateUnpowered, "left thruster", "right thruster"}; !slices.Equal(states, want) {
 		t.Fatalf("states %q, want %q", states, want)
 	}
-	count := func(r *survey.Run, v survey.Visit) (n int) {
+	count := func(r *logbook.Run, v logbook.Visit) (n int) {
 		for _, c := range r.Captures {
 			if c.Visit == v {
 				n++
@@ -37,11 +38,11 @@ func TestFolderHasEveryRun(t *testing.T) {
 		}
 		return n
 	}
-	if b, u := count(runs[0], survey.VisitStation), count(runs[1], survey.VisitRepeat); b != 8 || u != 2 {
+	if b, u := count(runs[0], logbook.VisitStation), count(runs[1], logbook.VisitRepeat); b != 8 || u != 2 {
 		t.Errorf("%d background stations and %d repeats, want 8 and 2", b, u)
 	}
-	if count(runs[1], survey.VisitBase) != 3 || runs[2].Header.CurrentA != 9 || !runs[2].Header.Pulsed {
-		t.Errorf("%d base returns, %v A", count(runs[1], survey.VisitBase), runs[2].Header.CurrentA)
+	if count(runs[1], logbook.VisitBase) != 3 || runs[2].Header.CurrentA != 9 || !runs[2].Header.Pulsed {
+		t.Errorf("%d base returns, %v A", count(runs[1], logbook.VisitBase), runs[2].Header.CurrentA)
 	}
 }
 

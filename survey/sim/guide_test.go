@@ -14,12 +14,13 @@ import (
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
+	"quietmount/survey/logbook"
 )
 
 // walked is what came of a simulated walk.
 type walked struct {
 	bench    *Bench
-	captures []survey.Capture
+	captures []logbook.Capture
 	events   []guide.Event
 }
 
@@ -182,7 +183,7 @@ func TestOperatorPulsesTheLoad(t *testing.T) {
 		var on, off r3.Vec
 		var nOn, nOff float64
 		for _, s := range c.Samples {
-			i := slices.IndexFunc(c.Prompts, func(p survey.Prompt) bool { return p.TS > s.TS })
+			i := slices.IndexFunc(c.Prompts, func(p logbook.Prompt) bool { return p.TS > s.TS })
 			if i <= 0 || s.TS-c.Prompts[i-1].TS < .6 {
 				continue
 			}
@@ -214,7 +215,7 @@ func TestMistakesAreNoticed(t *testing.T) {
 			if r.count(guide.Warning, guide.CodeTurnedArrow)+r.count(guide.Rejected, "") == 0 {
 				t.Error("nothing was noticed")
 			}
-			last := map[string]survey.Capture{}
+			last := map[string]logbook.Capture{}
 			for _, c := range r.captures {
 				last[c.Station] = c
 			}

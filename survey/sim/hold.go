@@ -7,8 +7,8 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	angles "quietmount/magmath/heading"
-	"quietmount/survey"
+	"quietmount/magmath/arrow"
+	"quietmount/survey/number"
 )
 
 // Hold takes the craft as a whole, the probe where it stands on it, and turns
@@ -44,10 +44,10 @@ const heldMoveS = 2
 // heldStop reads the name of a stop, and whether it is a mark.
 func heldStop(text string) (stop string, mark bool, err error) {
 	stop = strings.TrimSpace(strings.TrimPrefix(strings.ToLower(strings.TrimSpace(text)), "nose "))
-	if _, ok := angles.PoseName(stop).In(r3.Vec{X: 1}); ok {
+	if _, ok := arrow.PoseName(stop).In(r3.Vec{X: 1}); ok {
 		return stop, false, nil
 	}
-	if deg, ok := survey.Number(stop); !ok || math.Abs(deg) > 360 {
+	if deg, ok := number.Parse(stop); !ok || math.Abs(deg) > 360 {
 		return "", false, fmt.Errorf("hold %q: north, east, south, west, up, down, left, right, inverted, or a mark in degrees", text)
 	}
 	return stop, true, nil

@@ -7,18 +7,19 @@ import (
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
+	"quietmount/survey/logbook"
 	"quietmount/survey/walk"
 )
 
 // shelf keeps captures in memory.
-type shelf struct{ captures []survey.Capture }
+type shelf struct{ captures []logbook.Capture }
 
-func (s *shelf) Append(c survey.Capture) error {
+func (s *shelf) Append(c logbook.Capture) error {
 	s.captures = append(s.captures, c)
 	return nil
 }
 func (s *shelf) Void(int, string, time.Time) error { return nil }
-func (s *shelf) Note(survey.Note) error            { return nil }
+func (s *shelf) Note(logbook.Note) error           { return nil }
 
 // The loop that a real survey runs in reads the stream from a goroutine of
 // its own while the operator hears the guide in another.

@@ -7,6 +7,7 @@ import (
 
 	"quietmount/survey"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
 )
 
 func desk(o OperatorOptions) (*Bench, *Operator) {
@@ -91,13 +92,13 @@ func TestOperatorSwitchesWithALag(t *testing.T) {
 func TestOperatorMakesMistakesAndSetsThemRight(t *testing.T) {
 	marks := line(4)
 	b, op := desk(OperatorOptions{State: survey.StateUnpowered, Stations: marks, Mistakes: []Mistake{{Go: 2, Kind: WrongMark}}})
-	show := func(s survey.Station, v survey.Visit) {
+	show := func(s survey.Station, v logbook.Visit) {
 		op.Show(guide.Event{Kind: guide.Go, Station: s, Visit: v})
 		b.run(5)
 		typed(op)
 	}
-	show(marks[0], survey.VisitStation)
-	show(marks[2], survey.VisitStation)
+	show(marks[0], logbook.VisitStation)
+	show(marks[2], logbook.VisitStation)
 	near(t, "wrong mark", b.at, marks[1].At, 1e-9)
 	op.Show(guide.Event{Kind: guide.Captured, Station: marks[2]})
 	op.Show(guide.Event{Kind: guide.Warning, Code: guide.CodeWrongMark, Station: marks[2]})
@@ -106,7 +107,7 @@ func TestOperatorMakesMistakesAndSetsThemRight(t *testing.T) {
 	if got := typed(op); len(got) != 1 || got[0] != (guide.Command{Kind: guide.CmdRedo, Text: marks[2].Name}) {
 		t.Fatalf("typed %v, want redo of the third", got)
 	}
-	show(marks[2], survey.VisitRedo)
+	show(marks[2], logbook.VisitRedo)
 	near(t, "set right", b.at, marks[2].At, 1e-9)
 	op.Show(guide.Event{Kind: guide.Warning, Code: guide.CodeWrongMark, Station: marks[2]})
 	b.run(2)

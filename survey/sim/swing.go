@@ -10,7 +10,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
-	angles "quietmount/magmath/heading"
+	"quietmount/magmath/arrow"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
 )
@@ -167,7 +167,7 @@ func (f *Finished) attitude(stop string) magmath.Mat3 {
 		want = yaw(deg + f.turntable).Transpose()
 	} else {
 		for column, axis := range []r3.Vec{{X: 1}, {Y: 1}, {Z: 1}} {
-			v, ok := angles.PoseName(stop).In(axis)
+			v, ok := arrow.PoseName(stop).In(axis)
 			if !ok {
 				return f.to
 			}

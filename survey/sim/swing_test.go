@@ -10,24 +10,27 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/arrow"
 	angles "quietmount/magmath/heading"
+	deviation "quietmount/magmath/swing"
 	"quietmount/survey"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 	"quietmount/survey/walk"
 )
 
 // notebook keeps captures in memory.
-type notebook struct{ captures []survey.Capture }
+type notebook struct{ captures []logbook.Capture }
 
-func (n *notebook) Append(c survey.Capture) error { n.captures = append(n.captures, c); return nil }
-func (n *notebook) Note(survey.Note) error        { return nil }
+func (n *notebook) Append(c logbook.Capture) error { n.captures = append(n.captures, c); return nil }
+func (n *notebook) Note(logbook.Note) error        { return nil }
 func (n *notebook) Void(int, string, time.Time) error {
 	return errors.New("nothing is voided here")
 }
 
 // played walks a route with the craft and gives the captures.
-func played(t *testing.T, f *Finished, r *guide.Route, handsFree bool) *survey.SwingFile {
+func played(t *testing.T, f *Finished, r *guide.Route, handsFree bool) *logbook.SwingFile {
 	t.Helper()
 	g, err := guide.New(guide.Config{
 		Craft: f.world.Craft, State: survey.StateUnpowered, Route: r, SkipChecklist: true, HandsFree: handsFree, Axes: new(magmath.Identity()),
@@ -45,7 +48,7 @@ func played(t *testing.T, f *Finished, r *guide.Route, handsFree bool) *survey.S
 	if err != nil || !sum.Finished {
 		t.Fatalf("%+v, %v", sum, err)
 	}
-	return &survey.SwingFile{Run: &survey.Run{Captures: n.captures}, Swing: survey.SwingHeader{What: survey.SwingHeadings}}
+	return &logbook.SwingFile{Run: &logbook.Run{Captures: n.captures}, Swing: logbook.SwingHeader{What: logbook.SwingHeadings}}
 }
 
 func mustSandpiper(t *testing.T) *World {
@@ -63,8 +66,8 @@ func TestSimulatedSwingComesBack(t *testing.T) {
 	for _, acc := range []bool{false, true} {
 		w := mustSandpiper(t)
 		f := NewFinished(w, Probe{RateHz: 50, NoiseUT: 0.3, Lag1: 0.6, Acc: acc}, FinishedOptions{Spot: spot, TwistDeg: 6, PoseDeg: 0.3, Turntable: true, Seed: 4})
-		s := fitted(t, f, angles.SwingOptions{HeadingDeg: 0.5, Exact: true})
-		if s.Cause.Kind != angles.CauseNone {
+		s := fitted(t, f, deviation.SwingOptions{HeadingDeg: 0.5, Exact: true})
+		if s.Cause.Kind != deviation.CauseNone {
 			t.Errorf("acc %v: accused: %s", acc, s.Cause)
 		}
 		// The truth: twist and curve of the craft as simulated.
@@ -77,7 +80,7 @@ func TestSimulatedSwingComesBack(t *testing.T) {
 	}
 }
 
-func fitted(t *testing.T, f *Finished, o angles.SwingOptions) angles.Swing {
+func fitted(t *testing.T, f *Finished, o deviation.SwingOptions) deviation.Swing {
 	t.Helper()
 	dwells, err := swing.FromFile(played(t, f, swing.HeadingRoute(swing.UsualHeadings(8)), false))
 	if err != nil {
@@ -87,7 +90,7 @@ func fitted(t *testing.T, f *Finished, o angles.SwingOptions) angles.Swing {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := angles.FitSwing(readings, o)
+	s, err := deviation.FitSwing(readings, o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -95,13 +98,13 @@ func fitted(t *testing.T, f *Finished, o angles.SwingOptions) angles.Swing {
 }
 
 func TestSimulatedMistakesAreNamed(t *testing.T) {
-	for mistake, kind := range map[SwingMistake]angles.CauseKind{
-		HalfTurn: angles.CauseHalfTurn, TurntableMoved: angles.CauseTurntable, MagnetMoved: angles.CauseMagnet,
+	for mistake, kind := range map[SwingMistake]deviation.CauseKind{
+		HalfTurn: deviation.CauseHalfTurn, TurntableMoved: deviation.CauseTurntable, MagnetMoved: deviation.CauseMagnet,
 	} {
 		f := NewFinished(mustSandpiper(t), DefaultProbe(), FinishedOptions{
 			Spot: spot, PoseDeg: 0.5, Turntable: true, Seed: 5, Mistake: mistake, MistakeAt: 4,
 		})
-		s := fitted(t, f, angles.SwingOptions{})
+		s := fitted(t, f, deviation.SwingOptions{})
 		if s.Cause.Kind != kind || s.Cause.First != 3 {
 			t.Errorf("%s: %+v", mistake, s.Cause)
 		}
@@ -118,7 +121,7 @@ func TestSimulatedArrow(t *testing.T) {
 		p.OffsetUT = r3.Vec{X: 12, Y: -30, Z: 22}
 		f := NewFinished(w, p, FinishedOptions{Spot: spot, Case: right, TwistDeg: 4, PoseDeg: 1, Seed: 6})
 		file := played(t, f, swing.ArrowRoute(swing.UsualPoses(false, false)), handsFree)
-		file.Swing.What = survey.SwingArrow
+		file.Swing.What = logbook.SwingArrow
 		dwells, err := swing.FromFile(file)
 		if err != nil {
 			t.Fatal(err)
@@ -128,11 +131,11 @@ func TestSimulatedArrow(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		a, err := angles.CheckArrow(poses, angles.ArrowOptions{Field: field, Axes: w.Craft.Module.Axes})
+		a, err := arrow.CheckArrow(poses, arrow.ArrowOptions{Field: field, Axes: w.Craft.Module.Axes})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if a.ArrowPoints != angles.ToRight || a.LabelFaces != angles.ToUp || a.Mirrored || math.Abs(a.TwistDeg-4) > 3*a.TwistStandardDeg {
+		if a.ArrowPoints != arrow.ToRight || a.LabelFaces != arrow.ToUp || a.Mirrored || math.Abs(a.TwistDeg-4) > 3*a.TwistStandardDeg {
 			t.Errorf("hands-free %v: %s, %s, twist %.1f +- %.1f, mirrored %v, %v", handsFree, a.ArrowPoints, a.LabelFaces, a.TwistDeg, a.TwistStandardDeg, a.Mirrored, a.Remarks)
 		}
 		// Besides its own offset the check sees the craft's magnets, in the
@@ -145,8 +148,8 @@ func TestSimulatedArrow(t *testing.T) {
 }
 
 func TestSimulatedSwingRepeats(t *testing.T) {
-	once := func() angles.Swing {
-		return fitted(t, NewFinished(mustSandpiper(t), DefaultProbe(), FinishedOptions{Spot: spot, PoseDeg: 1, Turntable: true, Seed: 9}), angles.SwingOptions{})
+	once := func() deviation.Swing {
+		return fitted(t, NewFinished(mustSandpiper(t), DefaultProbe(), FinishedOptions{Spot: spot, PoseDeg: 1, Turntable: true, Seed: 9}), deviation.SwingOptions{})
 	}
 	if a, b := once(), once(); a.Approximate != b.Approximate {
 		t.Errorf("%+v and %+v", a.Approximate, b.Approximate)

@@ -7,15 +7,16 @@ import (
 	"quietmount/magmath"
 	"quietmount/survey"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
 	"quietmount/survey/walk"
 )
 
 // Setup says which arrow check or swing is to be walked.
 type Setup struct {
-	Folder     *survey.Folder
-	Unit       survey.Module      // what is checked, the module or the probe
-	Header     survey.SwingHeader // what the check itself knows; Begin fills in the rest
-	Correction *survey.Correction
+	Folder     *logbook.Folder
+	Unit       survey.Module       // what is checked, the module or the probe
+	Header     logbook.SwingHeader // what the check itself knows; Begin fills in the rest
+	Correction *logbook.Correction
 	Route      *guide.Route
 	HandsFree  bool
 	Unattended bool    // the checklist is shown and not waited for
@@ -29,7 +30,7 @@ type Setup struct {
 
 // Begun is a check that is ready to be walked. Close its Writer at the end.
 type Begun struct {
-	Writer *survey.RunWriter
+	Writer *logbook.RunWriter
 	Walk   *guide.Walk
 	About  walk.About
 }
@@ -40,7 +41,7 @@ func Begin(s Setup) (*Begun, error) {
 	if s.Resume {
 		return s.resume()
 	}
-	choice, err := survey.Chosen(s.Folder.Dir)
+	choice, err := logbook.Chosen(s.Folder.Dir)
 	if err != nil {
 		return nil, err
 	}
@@ -53,14 +54,14 @@ func Begin(s Setup) (*Begun, error) {
 	if err != nil {
 		return nil, err
 	}
-	w, err := survey.CreateSwing(s.Folder.Dir, h)
+	w, err := logbook.CreateSwing(s.Folder.Dir, h)
 	if err != nil {
 		return nil, err
 	}
 	return begun(w, g, h), nil
 }
 
-func begun(w *survey.RunWriter, g *guide.Walk, h survey.SwingHeader) *Begun {
+func begun(w *logbook.RunWriter, g *guide.Walk, h logbook.SwingHeader) *Begun {
 	return &Begun{w, g, walk.About{Craft: h.Craft, State: h.What, Run: w.Header().Run, File: w.File()}}
 }
 
@@ -73,9 +74,9 @@ func (s Setup) Checklist() []string {
 	return append(fitted, cautions...)
 }
 
-func (s Setup) header(h survey.SwingHeader) survey.Header {
+func (s Setup) header(h logbook.SwingHeader) logbook.Header {
 	craft := s.Folder.Craft
-	out := survey.Header{
+	out := logbook.Header{
 		CraftSHA256: craft.SHA256, Craft: craft.Name, State: h.State, CurrentA: h.CurrentA, HasCurrent: h.HasCurrent,
 		Probe: s.Unit.Name, Correction: s.Correction, Port: s.Port, Decoder: s.Decoder, Tool: s.Tool, Started: s.Now,
 		Calibration: h.Calibration, Fitted: craft.Body.Fitted, Stations: stops(s.Route),
@@ -83,7 +84,7 @@ func (s Setup) header(h survey.SwingHeader) survey.Header {
 	if out.State == "" {
 		out.State = survey.StateUnpowered
 	}
-	if h.What == survey.SwingHeadings {
+	if h.What == logbook.SwingHeadings {
 		out.Axes = s.Unit.Axes
 	}
 	return out
@@ -91,14 +92,14 @@ func (s Setup) header(h survey.SwingHeader) survey.Header {
 
 // config readies the guide for what is left after the stored captures. An
 // arrow check is about the axes, so it uses none.
-func (s Setup) config(h survey.SwingHeader, stored []survey.Capture) guide.Config {
+func (s Setup) config(h logbook.SwingHeader, stored []logbook.Capture) guide.Config {
 	rules := guide.DefaultRules()
 	if s.DwellS > 0 {
 		rules.DwellS = s.DwellS
 		rules.MaxDwellS = max(rules.MaxDwellS, 2*rules.DwellS)
 	}
 	axes := h.Axes
-	if h.What == survey.SwingArrow {
+	if h.What == logbook.SwingArrow {
 		axes = new(magmath.Identity())
 	}
 	return guide.Config{
@@ -109,14 +110,14 @@ func (s Setup) config(h survey.SwingHeader, stored []survey.Capture) guide.Confi
 }
 
 // Newest is the newest file of the swing folder that holds what is asked for,
-// survey.SwingArrow or survey.SwingHeadings, or the one of that number; nil if
+// logbook.SwingArrow or logbook.SwingHeadings, or the one of that number; nil if
 // there is none.
-func Newest(dir, what string, number int) (*survey.SwingFile, error) {
-	all, err := survey.LoadSwings(dir)
+func Newest(dir, what string, number int) (*logbook.SwingFile, error) {
+	all, err := logbook.LoadSwings(dir)
 	if err != nil {
 		return nil, err
 	}
-	var found *survey.SwingFile
+	var found *logbook.SwingFile
 	for _, s := range all {
 		if s.Swing.What == what && (number == 0 || s.Header.Run == number) {
 			found = s

@@ -8,9 +8,12 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/arrow"
 	"quietmount/magmath/dwell"
 	"quietmount/magmath/heading"
+	"quietmount/magmath/swing"
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // Dwell is the time the craft rests in one pose or on one heading.
@@ -25,11 +28,11 @@ type Dwell struct {
 
 // FromFile are the dwells of the captures that count of a stored swing or
 // arrow check, in order. A swing's captures must be named by headings.
-func FromFile(f *survey.SwingFile) ([]Dwell, error) {
+func FromFile(f *logbook.SwingFile) ([]Dwell, error) {
 	var out []Dwell
 	for _, c := range f.Valid() {
 		d := Dwell{Name: c.Station, Time: c.Time, Samples: c.Samples}
-		if f.Swing.What == survey.SwingHeadings {
+		if f.Swing.What == logbook.SwingHeadings {
 			mark, err := ParseHeading(c.Station)
 			if err != nil {
 				return nil, fmt.Errorf("%s: capture %d: %w", f.File, c.Number, err)
@@ -49,7 +52,7 @@ type mean struct {
 }
 
 // meanOf is the robust mean of the samples after correction and axes.
-func meanOf(d Dwell, c *survey.Correction, axes *magmath.Mat3) (mean, error) {
+func meanOf(d Dwell, c *logbook.Correction, axes *magmath.Mat3) (mean, error) {
 	turn := func(v r3.Vec) r3.Vec {
 		if axes == nil {
 			return v
@@ -109,7 +112,7 @@ func upright(all []mean) {
 
 // Reference says what the marks mean.
 type Reference struct {
-	Kind     string  // survey.ReferenceMarks and so on
+	Kind     string  // logbook.ReferenceMarks and so on
 	ZeroDeg  float64 // magnetic direction of mark 0
 	SUDeg    float64 // its standard uncertainty
 	Relative bool
@@ -124,14 +127,14 @@ func (r Reference) magnetic(d Dwell) float64 {
 	if d.SunDeg == nil {
 		return heading.Wrap360(d.MarkDeg + r.ZeroDeg)
 	}
-	azimuth, _ := heading.Sun(r.LatitudeDeg, r.LongitudeDeg, d.Time)
+	azimuth, _ := swing.Sun(r.LatitudeDeg, r.LongitudeDeg, d.Time)
 	return heading.Wrap360(azimuth - *d.SunDeg - r.DeclinationDeg)
 }
 
 // Readings turns the dwells of a swing into headings: by the reference, and
 // by the module, tilt-compensated where it has an accelerometer. The remarks
 // are plain sentences.
-func Readings(dwells []Dwell, c *survey.Correction, axes *magmath.Mat3, ref Reference) ([]heading.Reading, []string, error) {
+func Readings(dwells []Dwell, c *logbook.Correction, axes *magmath.Mat3, ref Reference) ([]swing.Reading, []string, error) {
 	means := make([]mean, len(dwells))
 	for i, d := range dwells {
 		if d.CompassDeg != nil {
@@ -144,10 +147,10 @@ func Readings(dwells []Dwell, c *survey.Correction, axes *magmath.Mat3, ref Refe
 		means[i] = m
 	}
 	upright(means)
-	var out []heading.Reading
+	var out []swing.Reading
 	var remarks []string
 	for i, d := range dwells {
-		r := heading.Reading{MagneticDeg: ref.magnetic(d)}
+		r := swing.Reading{MagneticDeg: ref.magnetic(d)}
 		if d.CompassDeg != nil {
 			r.CompassDeg = *d.CompassDeg
 			out = append(out, r)
@@ -179,8 +182,8 @@ func tiltOf(up r3.Vec) float64 {
 
 // Poses turns the dwells of an arrow check into poses. field is that of the
 // place, x along what the poses call north.
-func Poses(dwells []Dwell, c *survey.Correction, field r3.Vec) ([]heading.Pose, error) {
-	var out []heading.Pose
+func Poses(dwells []Dwell, c *logbook.Correction, field r3.Vec) ([]arrow.Pose, error) {
+	var out []arrow.Pose
 	for _, d := range dwells {
 		name, err := ParsePose(d.Name)
 		if err != nil {
@@ -191,7 +194,7 @@ func Poses(dwells []Dwell, c *survey.Correction, field r3.Vec) ([]heading.Pose, 
 			return nil, err
 		}
 		want, _ := name.In(field)
-		out = append(out, heading.Pose{Name: name, Want: want, Got: m.b, NoiseUT: m.noiseUT})
+		out = append(out, arrow.Pose{Name: name, Want: want, Got: m.b, NoiseUT: m.noiseUT})
 	}
 	return out, nil
 }

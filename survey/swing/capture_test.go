@@ -11,9 +11,13 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/arrow"
 	"quietmount/magmath/heading"
+	"quietmount/magmath/swing"
 	"quietmount/survey"
+	"quietmount/survey/craftfile"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
 	"quietmount/survey/walk"
 )
 
@@ -32,12 +36,12 @@ func TestNamesComeBack(t *testing.T) {
 			t.Errorf("%q is %g", bad, v)
 		}
 	}
-	for _, p := range heading.PoseNames() {
+	for _, p := range arrow.PoseNames() {
 		if got, err := ParsePose("Nose " + string(p)); err != nil || got != p {
 			t.Errorf("nose %s: %v, %v", p, got, err)
 		}
 	}
-	if l, err := ParsePoses("n, e,down"); err != nil || len(l) != 3 || l[2] != heading.NoseDown {
+	if l, err := ParsePoses("n, e,down"); err != nil || len(l) != 3 || l[2] != arrow.NoseDown {
 		t.Errorf("%v, %v", l, err)
 	}
 	if l, err := ParseHeadings("0,90, 180"); err != nil || len(l) != 3 || l[1] != 90 {
@@ -96,7 +100,7 @@ func TestReadingsTakeOutTilt(t *testing.T) {
 func TestCorrectionThenAxes(t *testing.T) {
 	// The sensor's x points right, its y to the tail; its own offset is 30 uT.
 	axes := magmath.Mat3{{0, -1, 0}, {1, 0, 0}, {0, 0, 1}}
-	c := &survey.Correction{OffsetUT: r3.Vec{X: 30}, Matrix: magmath.Identity()}
+	c := &logbook.Correction{OffsetUT: r3.Vec{X: 30}, Matrix: magmath.Identity()}
 	raw := r3.Add(axes.Transpose().Apply(tilted(r3.Vec{X: 19, Z: 45}, 70, 0)), c.OffsetUT)
 	r, _, err := Readings([]Dwell{still("070", raw, r3.Vec{})}, c, &axes, Marks(0, false))
 	if err != nil || math.Abs(r[0].CompassDeg-70) > 0.02 {
@@ -131,7 +135,7 @@ origin_mm = [0, 0]
 `
 
 func TestReferences(t *testing.T) {
-	craft, err := survey.ParseCraft([]byte(craftText), "plank.toml")
+	craft, err := craftfile.ParseCraft([]byte(craftText), "plank.toml")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -145,7 +149,7 @@ func TestReferences(t *testing.T) {
 	// 2.1.19).
 	at := time.Date(2026, 6, 1, 10, 30, 0, 0, time.UTC)
 	r, err := s.Sun(100, at)
-	if err != nil || math.Abs(heading.Wrap180(r.ZeroDeg-(30.7393-s.DeclinationDeg))) > 0.02 || r.Kind != survey.ReferenceSun {
+	if err != nil || math.Abs(heading.Wrap180(r.ZeroDeg-(30.7393-s.DeclinationDeg))) > 0.02 || r.Kind != logbook.ReferenceSun {
 		t.Errorf("%+v, %v", r, err)
 	}
 	if _, err := s.Sun(0, at.Add(12*time.Hour)); err == nil || !strings.Contains(err.Error(), "below the horizon") {
@@ -165,9 +169,9 @@ func TestReferences(t *testing.T) {
 }
 
 func TestChanges(t *testing.T) {
-	before := heading.Swing{Approximate: heading.Coefficients{A: 179, B: 3, C: 1}, ApproxSU: heading.Coefficients{A: 1, B: 0.3, C: 0.3, D: 0.3, E: 0.3}, DF: 1e6}
+	before := swing.Swing{Approximate: swing.Coefficients{A: 179, B: 3, C: 1}, ApproxSU: swing.Coefficients{A: 1, B: 0.3, C: 0.3, D: 0.3, E: 0.3}, DF: 1e6}
 	after := before
-	after.Approximate = heading.Coefficients{A: -179, B: 3 + 1.959964*0.3*math.Sqrt2, C: 1}
+	after.Approximate = swing.Coefficients{A: -179, B: 3 + 1.959964*0.3*math.Sqrt2, C: 1}
 	c := Changes(before, after, true)
 	// 1.959964 standard deviations: two-sided probability of 0.05 (any table of
 	// the normal distribution).
@@ -195,7 +199,7 @@ func TestFaces(t *testing.T) {
 	var script, person bytes.Buffer
 	j, p := JSONFace(&script, walk.About{File: "f"}), TerminalFace(&person, walk.About{}, walk.TerminalOptions{})
 	for _, name := range []string{"045", "down"} {
-		e := guide.Event{Kind: guide.Go, Station: survey.Station{Name: name}, Visit: survey.VisitStation, Progress: guide.Progress{Total: 9}}
+		e := guide.Event{Kind: guide.Go, Station: survey.Station{Name: name}, Visit: logbook.VisitStation, Progress: guide.Progress{Total: 9}}
 		if err := j(e); err != nil {
 			t.Fatal(err)
 		}
@@ -226,7 +230,7 @@ func TestFaces(t *testing.T) {
 
 func TestRoutes(t *testing.T) {
 	r := HeadingRoute(UsualHeadings(8))
-	if len(r.Visits) != 9 || r.Visits[8].Station.Name != "000" || r.Visits[8].Kind != survey.VisitRepeat || r.Visits[1].Station.Name != "045" || r.Base != nil {
+	if len(r.Visits) != 9 || r.Visits[8].Station.Name != "000" || r.Visits[8].Kind != logbook.VisitRepeat || r.Visits[1].Station.Name != "045" || r.Base != nil {
 		t.Errorf("%+v", r.Visits)
 	}
 	if got := len(UsualPoses(true, true)); got != 3 {
@@ -236,12 +240,12 @@ func TestRoutes(t *testing.T) {
 	field := r3.Vec{X: 19, Z: 45}
 	for _, calibrated := range []bool{true, false} {
 		for _, quick := range []bool{true, false} {
-			var poses []heading.Pose
+			var poses []arrow.Pose
 			for _, n := range UsualPoses(quick, calibrated) {
 				want, _ := n.In(field)
-				poses = append(poses, heading.Pose{Name: n, Want: want, Got: want, NoiseUT: 0.1})
+				poses = append(poses, arrow.Pose{Name: n, Want: want, Got: want, NoiseUT: 0.1})
 			}
-			if a, err := heading.CheckArrow(poses, heading.ArrowOptions{Calibrated: calibrated, Field: field}); err != nil || a.ArrowPoints != heading.ToNose {
+			if a, err := arrow.CheckArrow(poses, arrow.ArrowOptions{Calibrated: calibrated, Field: field}); err != nil || a.ArrowPoints != arrow.ToNose {
 				t.Errorf("quick %v, calibrated %v: %v", quick, calibrated, err)
 			}
 		}

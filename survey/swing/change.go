@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"quietmount/magmath/heading"
+	"quietmount/magmath/swing"
 )
 
 // Change is how a coefficient changed from one swing to another, degrees.
@@ -18,7 +19,7 @@ type Change struct {
 
 // Changes compares two swings, coefficient by coefficient, approximate form. A
 // is left out where one of them knew only relative headings.
-func Changes(before, after heading.Swing, withA bool) []Change {
+func Changes(before, after swing.Swing, withA bool) []Change {
 	pairs := []struct {
 		name      string
 		old, new  float64

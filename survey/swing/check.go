@@ -4,22 +4,24 @@ import (
 	"time"
 
 	"quietmount/magmath"
-	"quietmount/magmath/heading"
+	"quietmount/magmath/arrow"
+	"quietmount/magmath/swing"
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // Check is what an arrow check rests on.
 type Check struct {
 	Dwells     []Dwell
-	Correction *survey.Correction // nil: the readings are taken as they are
-	Calibrated bool               // they need no offset
-	ZeroDeg    float64            // magnetic direction of what the poses call north
-	ZeroSUDeg  float64            // its standard uncertainty
-	PoseSUDeg  float64            // of one pose
+	Correction *logbook.Correction // nil: the readings are taken as they are
+	Calibrated bool                // they need no offset
+	ZeroDeg    float64             // magnetic direction of what the poses call north
+	ZeroSUDeg  float64             // its standard uncertainty
+	PoseSUDeg  float64             // of one pose
 }
 
 // CheckOf is a check as its file has it.
-func CheckOf(f *survey.SwingFile) (Check, error) {
+func CheckOf(f *logbook.SwingFile) (Check, error) {
 	dwells, err := FromFile(f)
 	h := f.Swing
 	return Check{dwells, h.Correction, h.Calibrated, h.ZeroDeg, h.ZeroSUDeg, h.HeadingSU}, err
@@ -28,13 +30,13 @@ func CheckOf(f *survey.SwingFile) (Check, error) {
 // Arrow evaluates the check at the craft's site, on its own date or now. axes
 // are those that the module should have; nil: they are found anew, with the
 // arrow to the nose.
-func (c Check) Arrow(craft *survey.Craft, axes *magmath.Mat3, now time.Time) (heading.Arrow, []heading.Pose, error) {
+func (c Check) Arrow(craft *survey.Craft, axes *magmath.Mat3, now time.Time) (arrow.Arrow, []arrow.Pose, error) {
 	field := SiteOf(craft, now).Turned(c.ZeroDeg)
 	poses, err := Poses(c.Dwells, c.Correction, field)
 	if err != nil {
-		return heading.Arrow{}, nil, err
+		return arrow.Arrow{}, nil, err
 	}
-	found, err := heading.CheckArrow(poses, heading.ArrowOptions{
+	found, err := arrow.CheckArrow(poses, arrow.ArrowOptions{
 		Calibrated: c.Calibrated, PoseDeg: c.PoseSUDeg, ReferenceDeg: c.ZeroSUDeg, Field: field, Axes: axes,
 	})
 	return found, poses, err
@@ -43,7 +45,7 @@ func (c Check) Arrow(craft *survey.Craft, axes *magmath.Mat3, now time.Time) (he
 // Series is what a swing rests on.
 type Series struct {
 	Dwells       []Dwell
-	Correction   *survey.Correction
+	Correction   *logbook.Correction
 	Axes         *magmath.Mat3 // nil: the sensor's x is taken for the nose and its z for down
 	Reference    Reference
 	HeadingSUDeg float64 // of one heading
@@ -51,7 +53,7 @@ type Series struct {
 }
 
 // SeriesOf is a swing as its file has it.
-func SeriesOf(f *survey.SwingFile) (Series, error) {
+func SeriesOf(f *logbook.SwingFile) (Series, error) {
 	dwells, err := FromFile(f)
 	h := f.Swing
 	ref := Reference{Kind: h.Reference, ZeroDeg: h.ZeroDeg, SUDeg: h.ZeroSUDeg, Relative: h.Relative, Words: h.ReferenceIn}
@@ -59,16 +61,16 @@ func SeriesOf(f *survey.SwingFile) (Series, error) {
 }
 
 // Fit fits the deviations. The remarks are plain sentences. The error wraps
-// heading.ErrTooFew where too few headings are there.
-func (s Series) Fit() (heading.Swing, []string, error) {
+// swing.ErrTooFew where too few headings are there.
+func (s Series) Fit() (swing.Swing, []string, error) {
 	readings, remarks, err := Readings(s.Dwells, s.Correction, s.Axes, s.Reference)
 	if err != nil {
-		return heading.Swing{}, nil, err
+		return swing.Swing{}, nil, err
 	}
 	if s.Axes == nil && len(readings) > 0 && readings[0].Field != nil {
 		remarks = append(remarks, "no axes are known for the module, so its x is taken for the nose and its z for down: run quietmount arrow --store first")
 	}
-	fitted, err := heading.FitSwing(readings, heading.SwingOptions{
+	fitted, err := swing.FitSwing(readings, swing.SwingOptions{
 		Relative: s.Reference.Relative, HeadingDeg: s.HeadingSUDeg, ReferenceDeg: s.Reference.SUDeg, Exact: s.Exact,
 	})
 	return fitted, remarks, err

@@ -11,8 +11,10 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
-	"quietmount/magmath/heading"
+	"quietmount/magmath/arrow"
+	"quietmount/magmath/swing"
 	"quietmount/survey"
+	"quietmount/survey/csvfile"
 )
 
 var morning = time.Date(2026, time.June, 1, 9, 0, 0, 0, time.UTC)
@@ -70,13 +72,13 @@ func TestReadRefuses(t *testing.T) {
 		{"quote", head + "\"0,0,1,2,3\n", 2, "", "quote"},
 	} {
 		_, err := ReadHeadings(strings.NewReader(tt.text), "x.csv", morning)
-		ce, ok := errors.AsType[*survey.CSVError](err)
+		ce, ok := errors.AsType[*csvfile.CSVError](err)
 		if !ok || ce.Line != tt.line || ce.Column != tt.column || !strings.Contains(err.Error(), tt.says) || !strings.HasPrefix(err.Error(), "x.csv:") {
 			t.Errorf("%s: got %v; want line %d, column %q, %q", tt.name, err, tt.line, tt.column, tt.says)
 		}
 	}
 	_, err := ReadArrow(strings.NewReader("pose,t_s,bx,by,bz\nnorth,0,1,2,3\nsideways,1,2,3,4\n"), "x.csv")
-	if ce, ok := errors.AsType[*survey.CSVError](err); !ok || ce.Line != 3 || ce.Column != "pose" {
+	if ce, ok := errors.AsType[*csvfile.CSVError](err); !ok || ce.Line != 3 || ce.Column != "pose" {
 		t.Errorf("sideways: %v", err)
 	}
 }
@@ -98,7 +100,7 @@ func FuzzReadHeadings(f *testing.F) {
 		if err == nil {
 			// Whatever was read can be worked on without a panic.
 			if r, _, err := Readings(d, nil, nil, Marks(0, false)); err == nil {
-				_, _ = heading.FitSwing(r[:min(len(r), 12)], heading.SwingOptions{})
+				_, _ = swing.FitSwing(r[:min(len(r), 12)], swing.SwingOptions{})
 			}
 		}
 	})
@@ -113,7 +115,7 @@ func FuzzReadArrow(f *testing.F) {
 		if err == nil {
 			field := r3.Vec{X: 19, Z: 45}
 			if p, err := Poses(d[:min(len(d), 9)], nil, field); err == nil {
-				_, _ = heading.CheckArrow(p, heading.ArrowOptions{Calibrated: true, Field: field})
+				_, _ = arrow.CheckArrow(p, arrow.ArrowOptions{Calibrated: true, Field: field})
 			}
 		}
 	})
@@ -123,7 +125,7 @@ func FuzzReadArrow(f *testing.F) {
 func sound(t *testing.T, dwells []Dwell, err error) {
 	t.Helper()
 	if err != nil {
-		if _, ok := errors.AsType[*survey.CSVError](err); !ok {
+		if _, ok := errors.AsType[*csvfile.CSVError](err); !ok {
 			t.Fatalf("not a *survey.CSVError: %v", err)
 		}
 		return

@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"io"
 
-	"quietmount/magmath/heading"
+	"quietmount/magmath/arrow"
 	"quietmount/survey/guide"
 	"quietmount/survey/walk"
 )
@@ -40,7 +40,7 @@ func Words(name string) string {
 	if _, err := ParseHeading(name); err == nil {
 		return "level, nose on mark " + name
 	}
-	return heading.PoseName(name).Words()
+	return arrow.PoseName(name).Words()
 }
 
 // JSONFace shows the walk to a script as walk.JSONFace does, with headings and

@@ -8,9 +8,12 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/arrow"
 	"quietmount/magmath/heading"
 	"quietmount/survey"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
+	"quietmount/survey/number"
 )
 
 // HeadingName is the name of a mark: three digits, and decimals where it has
@@ -26,7 +29,7 @@ func HeadingName(deg float64) string {
 
 // ParseHeading reads a name of a mark back.
 func ParseHeading(name string) (float64, error) {
-	v, ok := survey.Number(strings.TrimSpace(name))
+	v, ok := number.Parse(strings.TrimSpace(name))
 	if !ok || !(v >= -360 && v <= 360) {
 		return 0, fmt.Errorf("%.40q is no heading: give degrees, 0 to 360", name)
 	}
@@ -35,13 +38,13 @@ func ParseHeading(name string) (float64, error) {
 
 // ParsePose reads a pose: its name, alone or after "nose", or a letter for the
 // four level ones, in any letter case.
-func ParsePose(text string) (heading.PoseName, error) {
+func ParsePose(text string) (arrow.PoseName, error) {
 	word := strings.TrimSpace(strings.TrimPrefix(strings.ToLower(strings.TrimSpace(text)), "nose "))
 	if full, ok := map[string]string{"n": "north", "e": "east", "s": "south", "w": "west", "upside down": "inverted"}[word]; ok {
 		word = full
 	}
-	if slices.Contains(heading.PoseNames(), heading.PoseName(word)) {
-		return heading.PoseName(word), nil
+	if slices.Contains(arrow.PoseNames(), arrow.PoseName(word)) {
+		return arrow.PoseName(word), nil
 	}
 	return "", fmt.Errorf("%.40q is no pose: north, east, south, west, up, down, left, right or inverted", text)
 }
@@ -49,14 +52,14 @@ func ParsePose(text string) (heading.PoseName, error) {
 // UsualPoses are the poses of an arrow check. The quick ones need a calibrated
 // probe; without a calibration one more is added, which the check needs to
 // tell mirrored axes from turned ones.
-func UsualPoses(quick, calibrated bool) []heading.PoseName {
+func UsualPoses(quick, calibrated bool) []arrow.PoseName {
 	switch {
 	case quick && calibrated:
-		return []heading.PoseName{heading.NoseNorth, heading.NoseEast, heading.NoseDown}
+		return []arrow.PoseName{arrow.NoseNorth, arrow.NoseEast, arrow.NoseDown}
 	case quick:
-		return []heading.PoseName{heading.NoseNorth, heading.NoseEast, heading.NoseDown, heading.NoseSouth}
+		return []arrow.PoseName{arrow.NoseNorth, arrow.NoseEast, arrow.NoseDown, arrow.NoseSouth}
 	}
-	return []heading.PoseName{heading.NoseNorth, heading.NoseEast, heading.NoseSouth, heading.NoseWest, heading.NoseDown}
+	return []arrow.PoseName{arrow.NoseNorth, arrow.NoseEast, arrow.NoseSouth, arrow.NoseWest, arrow.NoseDown}
 }
 
 // UsualHeadings are so many marks all round, the first one again at the end:
@@ -75,9 +78,9 @@ func route(names []string) *guide.Route {
 	r := &guide.Route{Rules: guide.DefaultRules(), Rhythm: guide.DefaultRhythm()}
 	seen := map[string]bool{}
 	for _, n := range names {
-		kind := survey.VisitStation
+		kind := logbook.VisitStation
 		if seen[n] {
-			kind = survey.VisitRepeat
+			kind = logbook.VisitRepeat
 		}
 		seen[n] = true
 		r.Visits = append(r.Visits, guide.Visit{Station: survey.Station{Name: n, At: r3.Vec{}}, Kind: kind})
@@ -95,7 +98,7 @@ func stops(r *guide.Route) []string {
 }
 
 // ArrowRoute is the walk through poses.
-func ArrowRoute(poses []heading.PoseName) *guide.Route {
+func ArrowRoute(poses []arrow.PoseName) *guide.Route {
 	var names []string
 	for _, p := range poses {
 		names = append(names, string(p))
@@ -126,8 +129,8 @@ func ParseHeadings(list string) ([]float64, error) {
 }
 
 // ParsePoses reads a list of poses apart by commas.
-func ParsePoses(list string) ([]heading.PoseName, error) {
-	var out []heading.PoseName
+func ParsePoses(list string) ([]arrow.PoseName, error) {
+	var out []arrow.PoseName
 	for word := range strings.SplitSeq(list, ",") {
 		p, err := ParsePose(word)
 		if err != nil {

@@ -4,9 +4,10 @@ import (
 	"errors"
 
 	"quietmount/magmath"
-	"quietmount/magmath/heading"
-	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/magmath/swing"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 )
 
 // ErrNoPromise says that the map has no steady part to promise.
@@ -16,9 +17,9 @@ var ErrNoPromise = errors.New("the map promises nothing: no vectors of the stead
 // a calibration of the finished craft found, as Promise does. A module whose
 // axes are not known is taken to lie as the craft does. The error wraps
 // ErrNoPromise where the map has no steady part.
-func PromiseAt(found *findings.Findings, at findings.Place, onCraft, loose *survey.Calibration) (heading.SteadyPromise, heading.Kept, error) {
+func PromiseAt(found *evaluate.Findings, at rank.Place, onCraft, loose *logbook.Calibration) (swing.SteadyPromise, swing.Kept, error) {
 	if found.Map == nil || found.Map.Steady == nil {
-		return heading.SteadyPromise{}, heading.Kept{}, ErrNoPromise
+		return swing.SteadyPromise{}, swing.Kept{}, ErrNoPromise
 	}
 	module := found.Craft.Module
 	axes := magmath.Identity()

@@ -4,8 +4,8 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
-	"quietmount/magmath/heading"
-	"quietmount/survey"
+	"quietmount/magmath/swing"
+	"quietmount/survey/logbook"
 )
 
 // inducedUT is what the craft's iron, magnetised by the field, may add to a
@@ -22,14 +22,14 @@ const inducedUT = 1.0
 // sensor with what a calibration of the finished craft found: the offset by
 // which it differs from that of the loose module. axes turns sensor axes into
 // the craft's; the covariances of both calibrations enter.
-func Promise(onCraft, loose *survey.Calibration, axes magmath.Mat3, predicted r3.Vec, cov magmath.Mat3) (heading.SteadyPromise, heading.Kept) {
-	offset := func(c *survey.Calibration) r3.Vec {
+func Promise(onCraft, loose *logbook.Calibration, axes magmath.Mat3, predicted r3.Vec, cov magmath.Mat3) (swing.SteadyPromise, swing.Kept) {
+	offset := func(c *logbook.Calibration) r3.Vec {
 		return r3.Vec{X: c.OffsetUT[0], Y: c.OffsetUT[1], Z: c.OffsetUT[2]}
 	}
 	// A reading is the inverse of M times the field, plus the offset: M of the
 	// loose module takes the module's own gains out of the difference.
 	turn := axes.Mul(loose.Matrix)
-	p := heading.SteadyPromise{
+	p := swing.SteadyPromise{
 		Predicted: predicted, PredictedCov: cov, InducedUT: inducedUT,
 		Found:    turn.Apply(r3.Sub(offset(onCraft), offset(loose))),
 		FoundCov: offsetCov(onCraft).Add(offsetCov(loose)).Turn(turn),
@@ -39,7 +39,7 @@ func Promise(onCraft, loose *survey.Calibration, axes magmath.Mat3, predicted r3
 
 // offsetCov is the covariance of the offset; where only standard uncertainties
 // were stored, theirs.
-func offsetCov(c *survey.Calibration) magmath.Mat3 {
+func offsetCov(c *logbook.Calibration) magmath.Mat3 {
 	var m magmath.Mat3
 	for i := range 3 {
 		for j := range 3 {

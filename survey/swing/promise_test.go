@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
-	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 func TestPromiseTakesTheModulesOwnOffsetOut(t *testing.T) {
@@ -19,8 +19,8 @@ func TestPromiseTakesTheModulesOwnOffsetOut(t *testing.T) {
 	gain := magmath.Diagonal(0.95, 1, 1)
 	own := r3.Vec{X: 30, Y: -20, Z: 8}
 	raw := r3.Add(gain.Apply(axes.Transpose().Apply(steady)), own)
-	loose := &survey.Calibration{OffsetUT: [3]float64{own.X, own.Y, own.Z}, Matrix: magmath.Diagonal(1/0.95, 1, 1), OffsetStandard: [3]float64{.1, .1, .1}}
-	on := &survey.Calibration{OffsetUT: [3]float64{raw.X, raw.Y, raw.Z}, Matrix: loose.Matrix}
+	loose := &logbook.Calibration{OffsetUT: [3]float64{own.X, own.Y, own.Z}, Matrix: magmath.Diagonal(1/0.95, 1, 1), OffsetStandard: [3]float64{.1, .1, .1}}
+	on := &logbook.Calibration{OffsetUT: [3]float64{raw.X, raw.Y, raw.Z}, Matrix: loose.Matrix}
 	on.Covariance[0][0], on.Covariance[1][1], on.Covariance[2][2] = 0.04, 0.04, 0.04
 	p, kept := Promise(on, loose, axes, r3.Vec{X: 11, Y: -5, Z: 3}, magmath.Diagonal(1, 1, 1))
 	if r3.Norm(r3.Sub(p.Found, steady)) > 1e-9 || math.Abs(kept.OffUT-1) > 1e-9 || !kept.Kept {

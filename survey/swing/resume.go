@@ -4,8 +4,8 @@ import (
 	"errors"
 	"fmt"
 
-	"quietmount/survey"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
 )
 
 // resume takes a check up again as it was begun: its stops, reference, axes
@@ -13,14 +13,14 @@ import (
 // the file is opened, since that writes a line into it.
 func (s Setup) resume() (*Begun, error) {
 	dir, what := s.Folder.Dir, s.Header.What
-	file, err := survey.UnfinishedSwing(dir, what)
+	file, err := logbook.UnfinishedSwing(dir, what)
 	if err != nil {
 		return nil, err
 	}
 	if _, err := s.takeUp(file); err != nil {
 		return nil, err
 	}
-	w, file, err := survey.ResumeSwing(dir, what, s.Now)
+	w, file, err := logbook.ResumeSwing(dir, what, s.Now)
 	if err != nil {
 		return nil, err
 	}
@@ -32,7 +32,7 @@ func (s Setup) resume() (*Begun, error) {
 }
 
 // takeUp readies the guide for the stops that are left.
-func (s Setup) takeUp(file *survey.SwingFile) (*guide.Walk, error) {
+func (s Setup) takeUp(file *logbook.SwingFile) (*guide.Walk, error) {
 	h := file.Swing
 	const fresh = "begin anew without --resume"
 	if len(h.Stations) == 0 {

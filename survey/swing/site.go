@@ -9,7 +9,9 @@ import (
 
 	"quietmount/magmath/geomag"
 	"quietmount/magmath/heading"
+	"quietmount/magmath/swing"
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // Site is the reference field of a craft's site.
@@ -52,7 +54,7 @@ const (
 // Marks are those of a turntable whose mark 0 points to the given magnetic
 // direction; relative: nobody knows where it points.
 func Marks(zeroDeg float64, relative bool) Reference {
-	r := Reference{Kind: survey.ReferenceMarks, ZeroDeg: zeroDeg, SUDeg: marksSUDeg, Relative: relative}
+	r := Reference{Kind: logbook.ReferenceMarks, ZeroDeg: zeroDeg, SUDeg: marksSUDeg, Relative: relative}
 	r.Words = fmt.Sprintf("marks, mark 0 at %g degrees magnetic", zeroDeg)
 	if relative {
 		r.SUDeg, r.Words = 0, "marks alone, the direction of mark 0 not known"
@@ -64,7 +66,7 @@ func Marks(zeroDeg float64, relative bool) Reference {
 // points.
 func (s Site) Line(trueDeg float64) Reference {
 	return Reference{
-		Kind: survey.ReferenceLine, ZeroDeg: heading.Wrap360(trueDeg - s.DeclinationDeg), SUDeg: math.Hypot(lineSUDeg, s.DeclinationSUDeg),
+		Kind: logbook.ReferenceLine, ZeroDeg: heading.Wrap360(trueDeg - s.DeclinationDeg), SUDeg: math.Hypot(lineSUDeg, s.DeclinationSUDeg),
 		Words: fmt.Sprintf("a line at %.1f degrees true, declination %.2f degrees", trueDeg, s.DeclinationDeg),
 	}
 }
@@ -73,7 +75,7 @@ func (s Site) Line(trueDeg float64) Reference {
 // mark 0. A sun below the horizon, or so high that its azimuth says little, is
 // an error.
 func (s Site) Sun(bearingDeg float64, at time.Time) (Reference, error) {
-	azimuth, height := heading.Sun(s.LatitudeDeg, s.LongitudeDeg, at)
+	azimuth, height := swing.Sun(s.LatitudeDeg, s.LongitudeDeg, at)
 	if err := usable(height, at); err != nil {
 		return Reference{}, err
 	}
@@ -87,7 +89,7 @@ func (s Site) Sun(bearingDeg float64, at time.Time) (Reference, error) {
 func (s Site) SunEach(dwells []Dwell) (Reference, error) {
 	highest := 0.0
 	for _, d := range dwells {
-		_, height := heading.Sun(s.LatitudeDeg, s.LongitudeDeg, d.Time)
+		_, height := swing.Sun(s.LatitudeDeg, s.LongitudeDeg, d.Time)
 		if err := usable(height, d.Time); err != nil {
 			return Reference{}, fmt.Errorf("%s: %w", d.Name, err)
 		}
@@ -101,7 +103,7 @@ func (s Site) SunEach(dwells []Dwell) (Reference, error) {
 func (s Site) sunReference(heightDeg float64) Reference {
 	shadow := sunSUDeg / math.Cos(heightDeg*math.Pi/180)
 	return Reference{
-		Kind: survey.ReferenceSun, SUDeg: math.Hypot(shadow, s.DeclinationSUDeg),
+		Kind: logbook.ReferenceSun, SUDeg: math.Hypot(shadow, s.DeclinationSUDeg),
 		LatitudeDeg: s.LatitudeDeg, LongitudeDeg: s.LongitudeDeg, DeclinationDeg: s.DeclinationDeg,
 	}
 }

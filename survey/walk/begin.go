@@ -13,22 +13,23 @@ import (
 	"quietmount/magmath/geomag"
 	"quietmount/survey"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
 )
 
 // Setup says which run is to be begun, or taken up again.
 type Setup struct {
-	Folder     *survey.Folder
+	Folder     *logbook.Folder
 	State      string
 	CurrentA   *float64 // while on; nil: not stated
 	Pulsed     bool
-	Rhythm     survey.Rhythm // zero: guide.DefaultRhythm; of a run taken up, what is asked for, which is told of where the run has it otherwise
+	Rhythm     logbook.Rhythm // zero: guide.DefaultRhythm; of a run taken up, what is asked for, which is told of where the run has it otherwise
 	Substitute bool
 	NoseDeg    *float64 // magnetic direction of the nose; nil: not known
 	Session    string   // empty: the day
 
 	Axes        *magmath.Mat3 // nil: those of the craft file
 	Calibration string        // ID, with Correction
-	Correction  *survey.Correction
+	Correction  *logbook.Correction
 
 	Stations  []string         // empty: the craft's own
 	Extra     []survey.Station // to be walked instead: places that the craft file does not name
@@ -48,7 +49,7 @@ type Setup struct {
 
 // Begun is a run that is ready to be walked. Close its Writer at the end.
 type Begun struct {
-	Writer *survey.RunWriter
+	Writer *logbook.RunWriter
 	Walk   *guide.Walk
 	Route  guide.Route
 	About  About
@@ -97,14 +98,14 @@ func Begin(s Setup) (*Begun, error) {
 	if err != nil {
 		return nil, err
 	}
-	w, err := survey.CreateRun(s.Folder.Dir, h)
+	w, err := logbook.CreateRun(s.Folder.Dir, h)
 	if err != nil {
 		return nil, err
 	}
 	return begun(w, walk, route), nil
 }
 
-func begun(w *survey.RunWriter, walk *guide.Walk, route guide.Route) *Begun {
+func begun(w *logbook.RunWriter, walk *guide.Walk, route guide.Route) *Begun {
 	h := w.Header()
 	return &Begun{
 		Writer: w, Walk: walk, Route: route,
@@ -149,9 +150,9 @@ func (s Setup) stations() ([]survey.Station, error) {
 	return out, nil
 }
 
-func (s Setup) header(route guide.Route) survey.Header {
+func (s Setup) header(route guide.Route) logbook.Header {
 	craft := s.Folder.Craft
-	h := survey.Header{
+	h := logbook.Header{
 		CraftSHA256: craft.SHA256, Craft: craft.Name, State: s.State,
 		Pulsed: s.Pulsed, Substitute: s.Substitute, Probe: craft.Measures().Name,
 		Axes: s.axes(), Calibration: s.Calibration, Correction: s.Correction,
@@ -185,7 +186,7 @@ func (s Setup) axes() *magmath.Mat3 {
 }
 
 // config readies the guide for the run as its header has it.
-func (s Setup) config(h survey.Header, route guide.Route, stored []survey.Capture) guide.Config {
+func (s Setup) config(h logbook.Header, route guide.Route, stored []logbook.Capture) guide.Config {
 	c := guide.Config{
 		Craft: s.Folder.Craft, State: h.State, CurrentA: math.Abs(h.CurrentA), Pulsed: h.Pulsed,
 		HandsFree: s.HandsFree, Rules: s.Rules, Route: &route,
@@ -201,7 +202,7 @@ func (s Setup) config(h survey.Header, route guide.Route, stored []survey.Captur
 }
 
 // reference is the field that the site should have, for the guide's remarks.
-func (s Setup) reference(h survey.Header) *guide.Reference {
+func (s Setup) reference(h logbook.Header) *guide.Reference {
 	site := s.Folder.Craft.Site
 	year := geomag.DecimalYear(s.Now)
 	if y, err := geomag.ParseDate(site.Date); err == nil {
@@ -216,7 +217,7 @@ func (s Setup) reference(h survey.Header) *guide.Reference {
 // prior is the field at the stations from the unpowered runs of the same
 // set-up, the latest capture of each: a powered run is compared with it to find
 // wrong marks.
-func (s Setup) prior(h survey.Header) map[string]r3.Vec {
+func (s Setup) prior(h logbook.Header) map[string]r3.Vec {
 	if h.State == survey.StateBackground || h.State == survey.StateUnpowered {
 		return nil
 	}

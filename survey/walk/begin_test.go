@@ -13,7 +13,9 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/survey"
+	"quietmount/survey/craftfile"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
 )
 
 // The craft is invented.
@@ -50,7 +52,7 @@ max_current_a = 18
 func bed(t *testing.T) string {
 	t.Helper()
 	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, survey.CraftFile), []byte(plank), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, craftfile.CraftFile), []byte(plank), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return dir
@@ -58,7 +60,7 @@ func bed(t *testing.T) string {
 
 func setup(t *testing.T, dir, state string, change func(*Setup)) Setup {
 	t.Helper()
-	f, err := survey.OpenFolder(dir)
+	f, err := logbook.OpenFolder(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -74,7 +76,7 @@ func setup(t *testing.T, dir, state string, change func(*Setup)) Setup {
 
 // kept begins a run and saves n captures in it, 10 uT apart, at the stations
 // that the guide would ask for.
-func kept(t *testing.T, s Setup, n int) (h survey.Header, file string) {
+func kept(t *testing.T, s Setup, n int) (h logbook.Header, file string) {
 	t.Helper()
 	b, err := Begin(s)
 	if err != nil {
@@ -82,7 +84,7 @@ func kept(t *testing.T, s Setup, n int) (h survey.Header, file string) {
 	}
 	for i := range n {
 		v := b.Route.Visits[i]
-		if err := b.Writer.Append(survey.Capture{
+		if err := b.Writer.Append(logbook.Capture{
 			Number: i + 1, Station: v.Station.Name, At: v.Station.At, Visit: v.Kind, Time: clock(),
 			Samples: []survey.Sample{{TS: 1, B: r3.Vec{X: 10 * float64(i)}}}, BUT: r3.Vec{X: 10 * float64(i)},
 		}); err != nil {
@@ -95,9 +97,9 @@ func kept(t *testing.T, s Setup, n int) (h survey.Header, file string) {
 	return b.Writer.Header(), b.About.File
 }
 
-func onlyRun(t *testing.T, dir string, number int) *survey.Run {
+func onlyRun(t *testing.T, dir string, number int) *logbook.Run {
 	t.Helper()
-	runs, err := survey.LoadRuns(dir)
+	runs, err := logbook.LoadRuns(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -116,8 +118,8 @@ func TestBeginWritesWhatTheRunIs(t *testing.T) {
 	s := setup(t, dir, "motor", func(s *Setup) {
 		s.CurrentA, s.Pulsed, s.Substitute, s.NoseDeg = new(12.5), true, true, new(30.0)
 		s.Axes, s.Calibration = &turned, "0001"
-		s.Correction = &survey.Correction{OffsetUT: r3.Vec{X: 3}, Matrix: magmath.Identity()}
-		s.Rhythm = survey.Rhythm{Pulses: 5, OnS: 2, OffS: 4, DropS: 0.3}
+		s.Correction = &logbook.Correction{OffsetUT: r3.Vec{X: 3}, Matrix: magmath.Identity()}
+		s.Rhythm = logbook.Rhythm{Pulses: 5, OnS: 2, OffS: 4, DropS: 0.3}
 		s.Most = 4
 	})
 	_, file := kept(t, s, 0)
@@ -160,7 +162,7 @@ func TestBeginLeavesNothingBehindOnAnError(t *testing.T) {
 		{"unknown station", "Q9", survey.StateUnpowered, func(s *Setup) { s.Stations = []string{"B2", "Q9"} }},
 		{"fewer than none", "-1", survey.StateUnpowered, func(s *Setup) { s.Most = -1 }},
 		{"too few pulses", "pulses", "motor", func(s *Setup) {
-			s.Pulsed, s.Rhythm = true, survey.Rhythm{Pulses: 2, OnS: 3, OffS: 3, DropS: 0.5}
+			s.Pulsed, s.Rhythm = true, logbook.Rhythm{Pulses: 2, OnS: 3, OffS: 3, DropS: 0.5}
 		}},
 		{"nothing to resume", "motor", "motor", func(s *Setup) { s.Resume = true }},
 	} {
@@ -170,7 +172,7 @@ func TestBeginLeavesNothingBehindOnAnError(t *testing.T) {
 			if err == nil || !strings.Contains(err.Error(), tt.says) {
 				t.Fatalf("begun %v, %v; want an error about %q", b, err, tt.says)
 			}
-			if left, _ := filepath.Glob(filepath.Join(dir, survey.RunsFolder, "*.jsonl")); len(left) > 0 {
+			if left, _ := filepath.Glob(filepath.Join(dir, logbook.RunsFolder, "*.jsonl")); len(left) > 0 {
 				t.Errorf("left behind: %v", left)
 			}
 			kept(t, setup(t, dir, survey.StateUnpowered, nil), 0) // the lock is free
@@ -210,7 +212,7 @@ func TestResumeGoesOnAsBegun(t *testing.T) {
 	turned := magmath.Mat3{{0, -1, 0}, {1, 0, 0}, {0, 0, 1}}
 	h, file := kept(t, setup(t, dir, "motor", func(s *Setup) {
 		s.Pulsed, s.CurrentA, s.Axes, s.Most = true, new(12.0), &turned, 5
-		s.Rhythm = survey.Rhythm{Pulses: 4, OnS: 2, OffS: 2.5, DropS: 0.3}
+		s.Rhythm = logbook.Rhythm{Pulses: 4, OnS: 2, OffS: 2.5, DropS: 0.3}
 	}), 3)
 	b, err := Begin(setup(t, dir, "motor", func(s *Setup) { s.Resume = true }))
 	if err != nil {
@@ -274,7 +276,7 @@ func TestResumeAsAnotherKindOfRunIsRefused(t *testing.T) {
 
 func calibrated(id string) func(*Setup) {
 	return func(s *Setup) {
-		s.Calibration, s.Correction = id, &survey.Correction{Matrix: magmath.Diagonal(1, 1, 1)}
+		s.Calibration, s.Correction = id, &logbook.Correction{Matrix: magmath.Diagonal(1, 1, 1)}
 	}
 }
 
@@ -318,7 +320,7 @@ func TestResumeTellsWhatItDoesNotTake(t *testing.T) {
 	dir := bed(t)
 	pulsed := func(s *Setup) {
 		s.Pulsed, s.CurrentA, s.Most = true, new(12.0), 5
-		s.Rhythm = survey.Rhythm{Pulses: 4, OnS: 2, OffS: 2, DropS: 0.3}
+		s.Rhythm = logbook.Rhythm{Pulses: 4, OnS: 2, OffS: 2, DropS: 0.3}
 	}
 	kept(t, setup(t, dir, "motor", pulsed), 1)
 	for _, tt := range []struct {
@@ -328,10 +330,10 @@ func TestResumeTellsWhatItDoesNotTake(t *testing.T) {
 	}{
 		{"as begun", pulsed, ""},
 		{"nothing asked", func(*Setup) {}, ""},
-		{"as many pulses", func(s *Setup) { s.Rhythm = survey.Rhythm{Pulses: 4} }, ""},
-		{"more pulses", func(s *Setup) { s.Rhythm = survey.Rhythm{Pulses: 8} }, "with 4 pulses of 2 s on and 2 s off"},
+		{"as many pulses", func(s *Setup) { s.Rhythm = logbook.Rhythm{Pulses: 4} }, ""},
+		{"more pulses", func(s *Setup) { s.Rhythm = logbook.Rhythm{Pulses: 8} }, "with 4 pulses of 2 s on and 2 s off"},
 		{"the usual rhythm", func(s *Setup) { s.Rhythm = guide.DefaultRhythm() }, "with 4 pulses of 2 s on and 2 s off"},
-		{"a longer rest", func(s *Setup) { s.Rhythm = survey.Rhythm{Pulses: 4, OnS: 2, OffS: 3} }, "with 4 pulses of 2 s on and 2 s off"},
+		{"a longer rest", func(s *Setup) { s.Rhythm = logbook.Rhythm{Pulses: 4, OnS: 2, OffS: 3} }, "with 4 pulses of 2 s on and 2 s off"},
 		{"fewer stations", func(s *Setup) { s.Most = 2 }, "over 5 stations: begin a new run"},
 		{"places of its own", func(s *Setup) { s.Extra = []survey.Station{{Name: "between", At: r3.Vec{X: 5}}} }, "over 5 stations: begin a new run"},
 	} {

@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // A walk over places that the craft file does not name is written down with
@@ -18,7 +19,7 @@ func TestWalkOverPlacesOfItsOwn(t *testing.T) {
 	if !h.Proof || len(h.Extra) != 2 || h.Extra[1] != extra[1] {
 		t.Fatalf("header: %+v", h)
 	}
-	f, err := survey.OpenFolder(dir)
+	f, err := logbook.OpenFolder(dir)
 	if err != nil {
 		t.Fatal(err)
 	}

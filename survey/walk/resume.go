@@ -12,6 +12,8 @@ import (
 	"quietmount/magmath"
 	"quietmount/survey"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
+	"quietmount/survey/verify"
 )
 
 // resume takes a run up again. Whether it can be is found out from the folder
@@ -30,7 +32,7 @@ func (s Setup) resume() (*Begun, error) {
 			return nil, err
 		}
 	}
-	w, r, err := survey.ResumeRun(s.Folder.Dir, number, s.State, s.Now)
+	w, r, err := logbook.ResumeRun(s.Folder.Dir, number, s.State, s.Now)
 	if err != nil {
 		return nil, err
 	}
@@ -45,8 +47,8 @@ func (s Setup) resume() (*Begun, error) {
 
 // unfinished is the run to go on with: the latest of the state that has not
 // ended, else the latest; nil for none.
-func (s Setup) unfinished() *survey.Run {
-	var latest, open *survey.Run
+func (s Setup) unfinished() *logbook.Run {
+	var latest, open *logbook.Run
 	for _, r := range s.Folder.Runs {
 		if r.Header.State != s.State || r.Header.Imported {
 			continue
@@ -64,7 +66,7 @@ func (s Setup) unfinished() *survey.Run {
 
 // takeUp plans what the run was begun with and readies the guide for what is
 // left.
-func (s Setup) takeUp(r *survey.Run) (*guide.Walk, guide.Route, error) {
+func (s Setup) takeUp(r *logbook.Run) (*guide.Walk, guide.Route, error) {
 	h := r.Header
 	s.Pulsed, s.Stations, s.Most, s.Extra, s.Proof = h.Pulsed, h.Stations, 0, h.Extra, h.Proof
 	if h.Rhythm != nil {
@@ -80,7 +82,7 @@ func (s Setup) takeUp(r *survey.Run) (*guide.Walk, guide.Route, error) {
 
 // agrees refuses to go on with a run as what it is not: its captures are read
 // in the light of one header.
-func (s Setup) agrees(h survey.Header) error {
+func (s Setup) agrees(h logbook.Header) error {
 	const fresh = "begin a new run instead"
 	switch {
 	case s.Proof != h.Proof:
@@ -89,7 +91,7 @@ func (s Setup) agrees(h survey.Header) error {
 		return fmt.Errorf("run %d was not pulsed: %s", h.Run, fresh)
 	case s.Substitute && !h.Substitute:
 		return fmt.Errorf("run %d was not made with a substitute: %s", h.Run, fresh)
-	case s.NoseDeg != nil && h.NoseDeg != nil && survey.NoseTurned(*s.NoseDeg, *h.NoseDeg):
+	case s.NoseDeg != nil && h.NoseDeg != nil && verify.NoseTurned(*s.NoseDeg, *h.NoseDeg):
 		return fmt.Errorf("run %d was begun with the nose at %g degrees, not %g: %s", h.Run, *h.NoseDeg, *s.NoseDeg, fresh)
 	case s.NoseDeg != nil && h.NoseDeg == nil:
 		return fmt.Errorf("run %d was begun without the direction of the nose: %s", h.Run, fresh)
@@ -106,7 +108,7 @@ func (s Setup) agrees(h survey.Header) error {
 // readsAlike refuses another calibration, other axes or other named stations
 // than those of the header, which hold for the whole run. A number of stations,
 // places asked for and a rhythm are told of instead: see overruled.
-func (s Setup) readsAlike(h survey.Header) error {
+func (s Setup) readsAlike(h logbook.Header) error {
 	const fresh = "and keeps to that: leave %s out to go on, or begin a new run instead"
 	switch {
 	case s.Calibration != "" && s.Calibration != h.Calibration:
@@ -132,7 +134,7 @@ func (s Setup) planned() []string {
 // overruled tells what the run, begun with header h and planned as route, keeps
 // to though the craft file has it otherwise by now or this call asks for
 // something else.
-func (s Setup) overruled(h survey.Header, route guide.Route) (out []string) {
+func (s Setup) overruled(h logbook.Header, route guide.Route) (out []string) {
 	if now := s.Folder.Craft.Measures().Axes; s.Axes == nil && !sameAxes(now, h.Axes) {
 		out = append(out, fmt.Sprintf("run %d goes on as it was begun, with %s; the craft file has %s by now: if those are right, begin a new run instead",
 			h.Run, axesWords(h.Axes), axesWords(now)))
@@ -140,7 +142,7 @@ func (s Setup) overruled(h survey.Header, route guide.Route) (out []string) {
 	if r := h.Rhythm; r != nil && (other(s.Rhythm.Pulses, r.Pulses) || other(s.Rhythm.OnS, r.OnS) || other(s.Rhythm.OffS, r.OffS)) {
 		out = append(out, fmt.Sprintf("run %d goes on as it was begun, with %d pulses of %g s on and %g s off: begin a new run for another rhythm", h.Run, r.Pulses, r.OnS, r.OffS))
 	}
-	s.Rhythm = survey.Rhythm{} // it changes no stations
+	s.Rhythm = logbook.Rhythm{} // it changes no stations
 	if asked, err := s.Plan(); (s.Most > 0 || len(s.Extra) > 0) && (err != nil || !maps.Equal(marks(asked), marks(route))) {
 		out = append(out, fmt.Sprintf("run %d goes on as it was begun, over %d stations: begin a new run for others", h.Run, route.Stations()))
 	}
@@ -158,7 +160,7 @@ func other[T comparable](asked, has T) bool {
 func marks(r guide.Route) map[string]r3.Vec {
 	at := map[string]r3.Vec{}
 	for _, v := range r.Visits {
-		if v.Kind != survey.VisitBase {
+		if v.Kind != logbook.VisitBase {
 			at[v.Station.Name] = v.Station.At
 		}
 	}

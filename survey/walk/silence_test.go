@@ -10,6 +10,7 @@ import (
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
+	"quietmount/survey/logbook"
 )
 
 // timed is a bench whose readings take their time, and which goes silent for
@@ -74,7 +75,7 @@ func TestASilentProbeIsToldOf(t *testing.T) {
 				if !slices.Equal(told, tt.want) {
 					t.Errorf("told %v, want %v", told, tt.want)
 				}
-				if got := len(bk.noted(survey.NoteWarning)); got != len(tt.want) {
+				if got := len(bk.noted(logbook.NoteWarning)); got != len(tt.want) {
 					t.Errorf("%d warnings noted, want %d", got, len(tt.want))
 				}
 			})

@@ -8,8 +8,8 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/survey"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
 )
 
 // TerminalOptions say what the terminal can do.
@@ -98,10 +98,10 @@ func (t *terminal) show(e guide.Event) {
 
 // ask announces a station.
 func (t *terminal) ask(e guide.Event) {
-	why := map[survey.Visit]string{
-		survey.VisitBase:   "the base station",
-		survey.VisitRepeat: "once more, as if for the first time",
-		survey.VisitRedo:   "again",
+	why := map[logbook.Visit]string{
+		logbook.VisitBase:   "the base station",
+		logbook.VisitRepeat: "once more, as if for the first time",
+		logbook.VisitRedo:   "again",
 	}[e.Visit]
 	at := e.Station.At
 	t.printf("\n%s\n  x %.0f  y %.0f  z %.0f mm  %s\n", Banner(e.Station.Name), at.X, at.Y, at.Z, why)

@@ -12,20 +12,20 @@ import (
 	"sync"
 	"time"
 
-	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
+	"quietmount/survey/logbook"
 )
 
-// Writer is what the walk needs of the logbook. *survey.RunWriter is one.
+// Writer is what the walk needs of the logbook. *logbook.RunWriter is one.
 type Writer interface {
 	// Append saves a capture; when it returns nil the capture is on the disk.
-	Append(c survey.Capture) error
+	Append(c logbook.Capture) error
 	Void(number int, why string, now time.Time) error
-	Note(n survey.Note) error
+	Note(n logbook.Note) error
 }
 
-var _ Writer = (*survey.RunWriter)(nil)
+var _ Writer = (*logbook.RunWriter)(nil)
 
 // Config sets up a walk.
 type Config struct {
@@ -232,10 +232,10 @@ func (l *loop) item(r read) error {
 		l.wait()
 		return l.handle(append(l.Walk.Silence(0), l.Walk.Sample(r.item.Sample)...))
 	case link.Lost:
-		l.note(survey.NoteLink, "", r.item.Text)
+		l.note(logbook.NoteLink, "", r.item.Text)
 		return l.handle(l.Walk.Link(false, r.item.TS))
 	case link.Back:
-		l.note(survey.NoteLink, "", r.item.Text)
+		l.note(logbook.NoteLink, "", r.item.Text)
 		l.wait()
 		return l.handle(l.Walk.Link(true, r.item.TS))
 	}
@@ -260,7 +260,7 @@ func (l *loop) handle(events []guide.Event) error {
 	return nil
 }
 
-func (l *loop) store(c *survey.Capture) error {
+func (l *loop) store(c *logbook.Capture) error {
 	if c.Time.IsZero() {
 		c.Time = l.Now()
 	}
@@ -278,17 +278,17 @@ func (l *loop) store(c *survey.Capture) error {
 func (l *loop) record(e guide.Event) {
 	switch e.Kind {
 	case guide.Rejected:
-		l.note(survey.NoteRejected, e.Station.Name, e.Why)
+		l.note(logbook.NoteRejected, e.Station.Name, e.Why)
 	case guide.Skipped:
-		l.note(survey.NoteSkipped, e.Station.Name, e.Why)
+		l.note(logbook.NoteSkipped, e.Station.Name, e.Why)
 	case guide.Noted:
-		l.note(survey.NoteText, e.Station.Name, e.Why)
+		l.note(logbook.NoteText, e.Station.Name, e.Why)
 	case guide.Paused, guide.Resumed:
 		if e.Code == guide.CodeHeld || e.Code == guide.CodeGoesOn { // the link notes its own
-			l.note(survey.NoteText, e.Station.Name, e.Why)
+			l.note(logbook.NoteText, e.Station.Name, e.Why)
 		}
 	case guide.Warning:
-		l.note(survey.NoteWarning, e.Station.Name, e.Why)
+		l.note(logbook.NoteWarning, e.Station.Name, e.Why)
 	case guide.Voided:
 		number, why, now := e.Capture.Number, e.Why, l.Now()
 		l.save(func() error { return l.Writer.Void(number, why, now) })
@@ -298,12 +298,12 @@ func (l *loop) record(e guide.Event) {
 		if e.Why != "" {
 			text += ": " + e.Why
 		}
-		l.note(survey.NoteEnd, "", text)
+		l.note(logbook.NoteEnd, "", text)
 	}
 }
 
-func (l *loop) note(kind survey.NoteKind, station, text string) {
-	n := survey.Note{Kind: kind, Station: station, Text: text, Time: l.Now()}
+func (l *loop) note(kind logbook.NoteKind, station, text string) {
+	n := logbook.Note{Kind: kind, Station: station, Text: text, Time: l.Now()}
 	l.save(func() error { return l.Writer.Note(n) })
 }
 
@@ -327,7 +327,7 @@ func (l *loop) flush() error {
 // end is the result of the walk, with the last try to save what waits.
 func (l *loop) end(err error) (Summary, error) {
 	if !l.Walk.Over() {
-		l.note(survey.NoteEnd, "", guide.CodeStopped)
+		l.note(logbook.NoteEnd, "", guide.CodeStopped)
 		l.summary.Why = guide.CodeStopped
 	}
 	if lost := l.flush(); lost != nil {

@@ -22,6 +22,7 @@ import (
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
+	"quietmount/survey/logbook"
 )
 
 // The craft and field here are invented.
@@ -99,9 +100,9 @@ func (b *bench) Next(ctx context.Context) (link.Item, error) {
 
 // book is a logbook in memory that can fail.
 type book struct {
-	captures []survey.Capture
+	captures []logbook.Capture
 	voids    []int
-	notes    []survey.Note
+	notes    []logbook.Note
 	fail     func() error
 }
 
@@ -112,7 +113,7 @@ func (b *book) err() error {
 	return b.fail()
 }
 
-func (b *book) Append(c survey.Capture) error {
+func (b *book) Append(c logbook.Capture) error {
 	if err := b.err(); err != nil {
 		return err
 	}
@@ -128,7 +129,7 @@ func (b *book) Void(n int, why string, now time.Time) error {
 	return nil
 }
 
-func (b *book) Note(n survey.Note) error {
+func (b *book) Note(n logbook.Note) error {
 	if err := b.err(); err != nil {
 		return err
 	}
@@ -136,7 +137,7 @@ func (b *book) Note(n survey.Note) error {
 	return nil
 }
 
-func (b *book) noted(k survey.NoteKind) []string {
+func (b *book) noted(k logbook.NoteKind) []string {
 	var out []string
 	for _, n := range b.notes {
 		if n.Kind == k {
@@ -220,7 +221,7 @@ func TestJSONFaceOfAWholeRun(t *testing.T) {
 			if counts["done"] != 1 || counts["ready"] != 1 || counts["go"] != saved {
 				t.Errorf("events: %v", counts)
 			}
-			if got := bk.noted(survey.NoteEnd); len(got) != 1 || !strings.HasPrefix(got[0], guide.CodeFinished) {
+			if got := bk.noted(logbook.NoteEnd); len(got) != 1 || !strings.HasPrefix(got[0], guide.CodeFinished) {
 				t.Errorf("end notes %q", got)
 			}
 		})
@@ -278,7 +279,7 @@ func TestAFailingDiskLosesNothing(t *testing.T) {
 			t.Errorf("capture %d is %d of %d samples at %v", i+1, c.Number, len(c.Samples), c.Time)
 		}
 	}
-	if got := bk.noted(survey.NoteWarning); len(got) == 0 {
+	if got := bk.noted(logbook.NoteWarning); len(got) == 0 {
 		t.Error("the failure was not noted once the disk took it")
 	}
 }
@@ -340,7 +341,7 @@ func TestCancelStopsAndNotes(t *testing.T) {
 	if err != nil || sum.Finished || sum.Captures != len(bk.captures) {
 		t.Errorf("%+v, %v; %d on the disk", sum, err, len(bk.captures))
 	}
-	if got := bk.noted(survey.NoteEnd); len(got) != 1 || !strings.HasPrefix(got[0], guide.CodeStopped) {
+	if got := bk.noted(logbook.NoteEnd); len(got) != 1 || !strings.HasPrefix(got[0], guide.CodeStopped) {
 		t.Errorf("end notes %q", got)
 	}
 }
@@ -351,8 +352,8 @@ func TestTheEndOfTheStreamStops(t *testing.T) {
 	bk := &book{}
 	cfg, _ := set(t, guide.Config{HandsFree: true}, b, bk, func(guide.Event) error { return nil })
 	sum, err := Run(t.Context(), cfg)
-	if err != nil || sum.Finished || len(bk.noted(survey.NoteEnd)) != 1 {
-		t.Errorf("%+v, %v, end notes %q", sum, err, bk.noted(survey.NoteEnd))
+	if err != nil || sum.Finished || len(bk.noted(logbook.NoteEnd)) != 1 {
+		t.Errorf("%+v, %v, end notes %q", sum, err, bk.noted(logbook.NoteEnd))
 	}
 }
 
@@ -370,7 +371,7 @@ func TestErrorsOfSourceAndFace(t *testing.T) {
 	if _, err := Run(t.Context(), cfg); !errors.Is(err, broken) {
 		t.Errorf("source error came back as %v", err)
 	}
-	if len(bk.noted(survey.NoteEnd)) != 1 {
+	if len(bk.noted(logbook.NoteEnd)) != 1 {
 		t.Error("no end note after a source error")
 	}
 	pipe := errors.New("broken pipe")
@@ -384,8 +385,8 @@ func TestErrorsOfSourceAndFace(t *testing.T) {
 	if _, err := Run(t.Context(), cfg); !errors.Is(err, pipe) {
 		t.Errorf("face error came back as %v", err)
 	}
-	if len(bk.noted(survey.NoteEnd)) != 1 || len(bk.captures) != 1 {
-		t.Errorf("after a face error: end notes %q, %d captures", bk.noted(survey.NoteEnd), len(bk.captures))
+	if len(bk.noted(logbook.NoteEnd)) != 1 || len(bk.captures) != 1 {
+		t.Errorf("after a face error: end notes %q, %d captures", bk.noted(logbook.NoteEnd), len(bk.captures))
 	}
 	if _, err := Run(t.Context(), Config{}); err == nil {
 		t.Error("an empty set-up walked")
@@ -412,7 +413,7 @@ func TestLossAndReturnOfTheLink(t *testing.T) {
 	if !slices.Contains(kinds, guide.Paused) || !slices.Contains(kinds, guide.Resumed) {
 		t.Error("the loss or the return was not shown")
 	}
-	if got := bk.noted(survey.NoteLink); len(got) != 2 {
+	if got := bk.noted(logbook.NoteLink); len(got) != 2 {
 		t.Errorf("link notes %q, want two", got)
 	}
 }
@@ -439,10 +440,10 @@ func TestCommandsInOrderNeedNoWaiting(t *testing.T) {
 	if len(bk.captures) != 5 || sum.Captures != 4 || !slices.Equal(bk.voids, []int{3}) {
 		t.Errorf("%d captures, %d count, voids %v; want 5, 4 and the third", len(bk.captures), sum.Captures, bk.voids)
 	}
-	if last := bk.captures[len(bk.captures)-1]; last.Station != "T" || last.Visit != survey.VisitBase {
+	if last := bk.captures[len(bk.captures)-1]; last.Station != "T" || last.Visit != logbook.VisitBase {
 		t.Errorf("the last capture is at %s (%s)", last.Station, last.Visit)
 	}
-	if !slices.Equal(bk.noted(survey.NoteText), []string{"all well"}) || len(bk.noted(survey.NoteSkipped)) != 1 {
+	if !slices.Equal(bk.noted(logbook.NoteText), []string{"all well"}) || len(bk.noted(logbook.NoteSkipped)) != 1 {
 		t.Errorf("notes %+v", bk.notes)
 	}
 }
@@ -480,7 +481,7 @@ func TestASteppedSourceWalksTheSameEachTime(t *testing.T) {
 	b, bk := newBench(), &book{}
 	cfg, _ := set(t, guide.Config{}, b, bk, func(guide.Event) error { return nil })
 	cfg.Source = steppedBench{b}
-	if sum, err := Run(ctx, cfg); err != nil || sum.Finished || len(bk.noted(survey.NoteEnd)) != 1 {
+	if sum, err := Run(ctx, cfg); err != nil || sum.Finished || len(bk.noted(logbook.NoteEnd)) != 1 {
 		t.Errorf("cancelled: %+v, %v", sum, err)
 	}
 }

@@ -19,8 +19,12 @@ import (
 	"quietmount/magmath/heading"
 	"quietmount/magmath/plane"
 	"quietmount/magmath/source"
+	"quietmount/magmath/swing"
 	"quietmount/survey"
-	"quietmount/survey/findings"
+	"quietmount/survey/compare"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 	"quietmount/survey/sim"
 )
 
@@ -54,14 +58,14 @@ func Box(length, width float64) plane.Polygon {
 // Findings returns the findings of a survey of c in which the shifting part (of one
 // load, "motor", which it adds to c) and the steady part are the given fields; nil:
 // not measured.
-func Findings(c *survey.Craft, shifting, steady findings.Field) *findings.Findings {
-	f := &findings.Findings{
-		Craft: c, Date: "2026-06-01", Basis: findings.BasisVector, HUT: 18.5,
+func Findings(c *survey.Craft, shifting, steady evaluate.Field) *evaluate.Findings {
+	f := &evaluate.Findings{
+		Craft: c, Date: "2026-06-01", Basis: evaluate.BasisVector, HUT: 18.5,
 		Reference: geomag.Elements{H: 18500, F: 49000},
-		LeftOut:   map[string]findings.LeftOut{"shifting": {RMSEUT: 0.21, Inside95Fraction: 0.94, Stations: 12}},
+		LeftOut:   map[string]evaluate.LeftOut{"shifting": {RMSEUT: 0.21, Inside95Fraction: 0.94, Stations: 12}},
 		Factor:    1.5,
-		Map:       &findings.Map{Loads: map[string]findings.Field{}, Kernels: map[string]string{"motor": "an invented hill"}},
-		Runs:      []*survey.Run{{File: "runs/0001-background.jsonl", Header: survey.Header{Run: 1, State: "background"}}},
+		Map:       &evaluate.Map{Loads: map[string]evaluate.Field{}, Kernels: map[string]string{"motor": "an invented hill"}},
+		Runs:      []*logbook.Run{{File: "runs/0001-background.jsonl", Header: logbook.Header{Run: 1, State: "background"}}},
 	}
 	if shifting != nil {
 		c.Loads = []survey.Load{{Name: "motor", Kind: survey.LoadCurrent, MaxCurrentA: 10}}
@@ -72,17 +76,17 @@ func Findings(c *survey.Craft, shifting, steady findings.Field) *findings.Findin
 	sampler := heading.NewSampler(1)
 	for _, s := range c.Stations() {
 		sensor := c.Module.SensorAt(s.At, 0)
-		sf := findings.StationFinding{Station: s, Sensor: sensor, Captures: 1}
+		sf := evaluate.StationFinding{Station: s, Sensor: sensor, Captures: 1}
 		if shifting != nil {
 			m, v := shifting.At(sensor)
-			sf.Shifting = &findings.Estimate{Mean: m, Cov: v}
+			sf.Shifting = &evaluate.Estimate{Mean: m, Cov: v}
 			e := sampler.Posterior(m, v, f.HUT, 0)
 			sf.ShiftingError, sf.Combination = &e, []string{"motor"}
-			sf.Loads = map[string]findings.Estimate{"motor": *sf.Shifting}
+			sf.Loads = map[string]evaluate.Estimate{"motor": *sf.Shifting}
 		}
 		if steady != nil {
 			m, v := steady.At(sensor)
-			sf.Steady = &findings.Estimate{Mean: m, Cov: v}
+			sf.Steady = &evaluate.Estimate{Mean: m, Cov: v}
 			e := sampler.Posterior(m, v, f.HUT, 0)
 			sf.SteadyError = &e
 			sf.MagnitudeDifference = new(m.X)
@@ -122,21 +126,21 @@ var Sandpiper = sync.OnceValues(func() (surveyed, error) {
 	for _, r := range runs {
 		r.File = fmt.Sprintf("runs/%04d-%s.jsonl", r.Header.Run, strings.ReplaceAll(r.Header.State, " ", "-"))
 	}
-	f, err := findings.Evaluate(w.Craft, runs, findings.Options{Date: "2026-06-01"})
+	f, err := evaluate.Evaluate(w.Craft, runs, evaluate.Options{Date: "2026-06-01"})
 	if err != nil {
 		return surveyed{}, err
 	}
-	ranking, err := f.Rank(findings.RankOptions{Most: 6})
+	ranking, err := rank.Rank(f, rank.RankOptions{Most: 6})
 	return surveyed{f, ranking}, err
 })
 
 type surveyed struct {
-	Found   *findings.Findings
-	Ranking *findings.Ranking
+	Found   *evaluate.Findings
+	Ranking *rank.Ranking
 }
 
 // RankedBoard returns an invented survey with every remark that a table can hold.
-func RankedBoard() (*findings.Findings, *findings.Ranking) {
+func RankedBoard() (*evaluate.Findings, *rank.Ranking) {
 	c := Board(300, 500, 100)
 	c.Singles = []survey.Station{{Name: "東北東の駅と長い名前", At: r3.Vec{X: 40, Y: 10}}}
 	f := Findings(c, Bump{Middle: r3.Vec{Y: -200, Z: -5}, Peak: 30, Width: 60, Ground: 0.4, SD: 0.05}, Bump{Middle: r3.Vec{Y: 200, Z: -5}, Peak: 9, Width: 60, Ground: 1, SD: 0.3})
@@ -144,31 +148,31 @@ func RankedBoard() (*findings.Findings, *findings.Ranking) {
 	e := func(estimate, upper float64) heading.Error {
 		return heading.Error{Quantiles: heading.Quantiles{Estimate: estimate, Upper95: upper}, AnyDirection: estimate >= 180}
 	}
-	spot := findings.Spot{Rank: 1, At: r3.Vec{X: 100, Y: 140}, NearestStation: "D1", Shifting: e(1.24, 1.61), Steady: e(3, 5),
+	spot := rank.Spot{Rank: 1, At: r3.Vec{X: 100, Y: 140}, NearestStation: "D1", Shifting: e(1.24, 1.61), Steady: e(3, 5),
 		SteadyUT: heading.Quantiles{Estimate: 1.1, Upper95: 1.7}, PlacementToleranceMM: 26, CableMM: 198, ExtrapolationFactor: 1.5,
 		WorstCombination: []string{"motor"}, WithinBudget: true, WithinSteady: true}
 	second := spot
 	second.Rank, second.NotToldFromBest, second.Interpolated, second.NearestStation = 2, true, true, "東北東の駅と長い名前"
 	third := spot
 	third.Rank, third.Shifting, third.WithinBudget, third.PlacementToleranceMM = 3, e(180, 180), false, 0
-	return f, &findings.Ranking{Spots: []findings.Spot{spot, second, third}, Qualified: true, ByShifting: true,
+	return f, &rank.Ranking{Spots: []rank.Spot{spot, second, third}, Qualified: true, ByShifting: true,
 		Excluded:     map[string]float64{"keepout hatch": 0.08, "cable": 0.3, "outline": 0},
-		NextStations: []findings.NextStation{{At: r3.Vec{X: 20, Y: 60}, Why: "a spot near here may be as good as the best"}}}
+		NextStations: []rank.NextStation{{At: r3.Vec{X: 20, Y: 60}, Why: "a spot near here may be as good as the best"}}}
 }
 
 // WithReadings adds captures at 0, 3 and 6 A of 10 A to invented findings: the
 // first two on the fitted line, the last above it.
-func WithReadings(f *findings.Findings) *findings.Findings {
-	f.Loads = []findings.LoadFinding{{Name: "motor", Measured: true, CurrentA: 6, Factor: 10. / 6, LackOfFitP: 0.4}}
+func WithReadings(f *evaluate.Findings) *evaluate.Findings {
+	f.Loads = []evaluate.LoadFinding{{Name: "motor", Measured: true, CurrentA: 6, Factor: 10. / 6, LackOfFitP: 0.4}}
 	for i := range f.Stations {
 		s := &f.Stations[i]
-		s.Loads["motor"] = findings.Estimate{Mean: r3.Vec{X: 4, Y: -2, Z: 1}, Cov: magmath.Diagonal(0.09, 0.04, 0.16)}
+		s.Loads["motor"] = evaluate.Estimate{Mean: r3.Vec{X: 4, Y: -2, Z: 1}, Cov: magmath.Diagonal(0.09, 0.04, 0.16)}
 		for _, amps := range []float64{0, 3, 6} {
 			b := r3.Vec{X: 0.4 * amps, Y: -0.2 * amps, Z: 0.1 * amps}
 			if amps == 6 {
 				b.X += 0.5
 			}
-			s.Readings = append(s.Readings, findings.LoadReading{Load: "motor", CurrentA: amps, B: b, Cov: magmath.Diagonal(0.04, 0.04, 0.04), Run: 3, Capture: i})
+			s.Readings = append(s.Readings, evaluate.LoadReading{Load: "motor", CurrentA: amps, B: b, Cov: magmath.Diagonal(0.04, 0.04, 0.04), Run: 3, Capture: i})
 		}
 	}
 	return f
@@ -177,13 +181,13 @@ func WithReadings(f *findings.Findings) *findings.Findings {
 // HandbookSwing is the table of NGA, Handbook of Magnetic Compass Adjustment
 // (2004, formerly Pub. 226), article 501: deviations on the eight points by
 // compass, east positive.
-func HandbookSwing(t testing.TB, o heading.SwingOptions) heading.Swing {
+func HandbookSwing(t testing.TB, o swing.SwingOptions) swing.Swing {
 	t.Helper()
-	var r []heading.Reading
+	var r []swing.Reading
 	for i, d := range []float64{10.5, 20, 11.5, -1.2, -5.5, -8, -12.5, -6.8} {
-		r = append(r, heading.Reading{MagneticDeg: 45*float64(i) + d, CompassDeg: 45 * float64(i)})
+		r = append(r, swing.Reading{MagneticDeg: 45*float64(i) + d, CompassDeg: 45 * float64(i)})
 	}
-	s, err := heading.FitSwing(r, o)
+	s, err := swing.FitSwing(r, o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -192,7 +196,7 @@ func HandbookSwing(t testing.TB, o heading.SwingOptions) heading.Swing {
 
 // Comparison is a simulated craft surveyed twice, a magnet added in between. It is
 // computed once for all tests of a package, which must not change it.
-func Comparison(t testing.TB) *findings.Comparison {
+func Comparison(t testing.TB) *compare.Comparison {
 	t.Helper()
 	c, err := compared()
 	if err != nil {
@@ -201,7 +205,7 @@ func Comparison(t testing.TB) *findings.Comparison {
 	return c
 }
 
-var compared = sync.OnceValues(func() (*findings.Comparison, error) {
+var compared = sync.OnceValues(func() (*compare.Comparison, error) {
 	trial, err := sim.Random(3, sim.Hull, false)
 	if err != nil {
 		return nil, err
@@ -211,7 +215,7 @@ var compared = sync.OnceValues(func() (*findings.Comparison, error) {
 	at := w.Craft.Measures().SensorAt(all[len(all)/2].At, 0)
 	at.Z += 30
 	w.Magnets = append(append([]source.Dipole{}, w.Magnets...), source.Dipole{AtMM: at, MomentAm2: r3.Vec{X: 0.03, Z: 0.04}})
-	var runs []*survey.Run
+	var runs []*logbook.Run
 	for i, world := range []*sim.World{trial.World, &w} {
 		start := time.Date(2026, 6, 1+i, 9, 0, 0, 0, time.UTC)
 		session := start.Format(time.DateOnly)
@@ -219,5 +223,5 @@ var compared = sync.OnceValues(func() (*findings.Comparison, error) {
 			sim.Captures(world, trial.Probe, trial.Hand, sim.RunOptions{Number: 2*i + 1, State: survey.StateBackground, Stations: all[:6], Samples: 40, Started: start, Session: session, Seed: uint64(i)}),
 			sim.Captures(world, trial.Probe, trial.Hand, sim.RunOptions{Number: 2*i + 2, State: survey.StateUnpowered, Stations: all, Repeats: 3, Samples: 40, Started: start.Add(time.Hour), Session: session, ClockS: 900, Seed: uint64(i + 10)}))
 	}
-	return findings.Compare(w.Craft, runs, runs[1:2], runs[3:4], findings.CompareOptions{})
+	return compare.Compare(w.Craft, runs, runs[1:2], runs[3:4], compare.CompareOptions{})
 })

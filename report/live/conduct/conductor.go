@@ -24,9 +24,9 @@ import (
 	"time"
 
 	"quietmount/report/live/serve"
-	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
+	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 	"quietmount/survey/walk"
 )
@@ -164,7 +164,7 @@ func (c *Conductor) start(do func(ctx context.Context, tap *Tap, commands <-chan
 // the topics walk, walk_live and walk_cue tell how the run goes.
 func (c *Conductor) Walk(s walk.Setup) error {
 	f := newFace(c, "walk", State{What: "walk", State: s.State, Pulsed: s.Pulsed, HandsFree: s.HandsFree}, s.Checklist())
-	return c.guided(f, func() (*survey.RunWriter, *guide.Walk, error) {
+	return c.guided(f, func() (*logbook.RunWriter, *guide.Walk, error) {
 		s.Port, s.Decoder = c.Probe.State().Port, c.Probe.shape()
 		s.Confirmed, s.Now = true, c.Now()
 		begun, err := walk.Begin(s)
@@ -179,7 +179,7 @@ func (c *Conductor) Walk(s walk.Setup) error {
 // Pose begins an arrow check or a swing; resumed is the file of the one to
 // resume, nil for a new one. It returns at once; the topics pose, pose_live and
 // pose_cue tell how it goes.
-func (c *Conductor) Pose(s swing.Setup, resumed *survey.SwingFile) error {
+func (c *Conductor) Pose(s swing.Setup, resumed *logbook.SwingFile) error {
 	f := newFace(c, "pose", State{What: s.Header.What, HandsFree: s.HandsFree}, s.Checklist())
 	f.dwellS = s.DwellS
 	var stops []string
@@ -198,7 +198,7 @@ func (c *Conductor) Pose(s swing.Setup, resumed *survey.SwingFile) error {
 			f.count(have, nil, nil)
 		}
 	}
-	return c.guided(f, func() (*survey.RunWriter, *guide.Walk, error) {
+	return c.guided(f, func() (*logbook.RunWriter, *guide.Walk, error) {
 		s.Port, s.Decoder = c.Probe.State().Port, c.Probe.shape()
 		s.Confirmed, s.Tool, s.Now = true, c.Tool, c.Now()
 		begun, err := swing.Begin(s)
@@ -212,7 +212,7 @@ func (c *Conductor) Pose(s swing.Setup, resumed *survey.SwingFile) error {
 
 // guided leads work that follows stations: a first reading, the checklist, the
 // file that begin opens, then stop after stop until the guide ends it.
-func (c *Conductor) guided(f *face, begin func() (*survey.RunWriter, *guide.Walk, error)) error {
+func (c *Conductor) guided(f *face, begin func() (*logbook.RunWriter, *guide.Walk, error)) error {
 	return c.start(func(ctx context.Context, tap *Tap, commands <-chan guide.Command) error {
 		f.publish()
 		if err := c.awaitReading(ctx, tap, commands); err != nil {

@@ -7,7 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/magmath/heading"
+	"quietmount/magmath/arrow"
 	"quietmount/survey/swing"
 )
 
@@ -56,7 +56,7 @@ func poseOf(name string) (func(r3.Vec) r3.Vec, bool) {
 		s, c := math.Sincos(deg * math.Pi / 180)
 		return func(v r3.Vec) r3.Vec { return r3.Vec{X: c*v.X - s*v.Y, Y: s*v.X + c*v.Y, Z: v.Z} }, true
 	}
-	p := heading.PoseName(name)
+	p := arrow.PoseName(name)
 	n, ok := p.In(r3.Vec{X: 1})
 	if !ok {
 		return nil, false

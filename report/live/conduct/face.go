@@ -10,6 +10,7 @@ import (
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
+	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 	"quietmount/survey/walk"
 )
@@ -102,12 +103,12 @@ type face struct {
 	mu     sync.Mutex
 	now    State
 	live   live
-	header survey.Header // turns readings into the craft frame
-	base   *r3.Vec       // the field at the last base return
-	dwellS float64       // length of a dwell; 0: live.Frac goes on with the guide's events only
-	fracTS float64       // when the guide gave live.Frac, on the samples' clock
-	lastTS float64       // of the newest reading
-	held   bool          // the operator pauses
+	header logbook.Header // turns readings into the craft frame
+	base   *r3.Vec        // the field at the last base return
+	dwellS float64        // length of a dwell; 0: live.Frac goes on with the guide's events only
+	fracTS float64        // when the guide gave live.Frac, on the samples' clock
+	lastTS float64        // of the newest reading
+	held   bool           // the operator pauses
 }
 
 func newFace(c *Conductor, topic string, begin State, checklist []string) *face {
@@ -144,7 +145,7 @@ func (f *face) begun(r *walk.Begun, s walk.Setup) {
 		}
 		var base *r3.Vec
 		for _, c := range have.Valid() {
-			if c.Visit == survey.VisitBase {
+			if c.Visit == logbook.VisitBase {
 				base = &c.BUT
 			}
 			f.count(c, base, nil)
@@ -175,7 +176,7 @@ func (f *face) mark(s survey.Station, taken bool) *Mark {
 
 // count adds a capture to its mark. base is the field at the base return before
 // it, difference that of a pulsed one; nil where there is none.
-func (f *face) count(c survey.Capture, base, difference *r3.Vec) {
+func (f *face) count(c logbook.Capture, base, difference *r3.Vec) {
 	m := f.mark(survey.Station{Name: c.Station, At: c.At}, false)
 	m.Captures++
 	m.Skipped = false
@@ -315,7 +316,7 @@ func (f *face) announce(e guide.Event) {
 		f.now.Words, f.now.Drawing = swing.Words(e.Station.Name), drawPose(e.Station.Name)
 	}
 	kind := "go"
-	if e.Visit == survey.VisitBase {
+	if e.Visit == logbook.VisitBase {
 		kind = "base"
 	}
 	f.cue(cue{Kind: kind, Station: e.Station.Name, Text: f.now.Words})

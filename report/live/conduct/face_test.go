@@ -11,7 +11,9 @@ import (
 
 	"quietmount/report/live/serve"
 	"quietmount/survey"
+	"quietmount/survey/craftfile"
 	"quietmount/survey/guide"
+	"quietmount/survey/logbook"
 	"quietmount/survey/sim"
 	"quietmount/survey/walk"
 )
@@ -21,7 +23,7 @@ import (
 func idle(t *testing.T) *Conductor {
 	t.Helper()
 	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, survey.CraftFile), sim.SandpiperTOML(), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, craftfile.CraftFile), sim.SandpiperTOML(), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return New(Options{Dir: dir, Tool: "test", Now: time.Now, Stream: serve.NewStream("ep"),
@@ -31,7 +33,7 @@ func idle(t *testing.T) *Conductor {
 // A resumed run whose settings differ from the craft file says so on the page.
 func TestRemarksOfAResumedRunAreShown(t *testing.T) {
 	c := idle(t)
-	f, err := survey.OpenFolder(c.Dir)
+	f, err := logbook.OpenFolder(c.Dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -51,7 +53,7 @@ func TestRemarksOfAResumedRunAreShown(t *testing.T) {
 
 // One face shows all guided work: what is captured, voided, paused and lost.
 func TestAFaceFollowsTheGuide(t *testing.T) {
-	f := newFace(idle(t), "pose", State{What: survey.SwingHeadings}, []string{"one", "two"})
+	f := newFace(idle(t), "pose", State{What: logbook.SwingHeadings}, []string{"one", "two"})
 	for _, name := range []string{"000", "090", "000"} { // a swing takes its first mark again at the end
 		f.now.Marks = append(f.now.Marks, Mark{Name: name})
 	}
@@ -74,14 +76,14 @@ func TestAFaceFollowsTheGuide(t *testing.T) {
 	}
 	capture := func(name string, n int) {
 		t.Helper()
-		show(guide.Event{Kind: guide.Captured, Station: at(name), Capture: &survey.Capture{Station: name, Number: n, BUT: r3.Vec{X: 1}}})
+		show(guide.Event{Kind: guide.Captured, Station: at(name), Capture: &logbook.Capture{Station: name, Number: n, BUT: r3.Vec{X: 1}}})
 	}
 	show(guide.Event{Kind: guide.Checklist, Items: []string{"two"}})
 	if f.now.Confirmed != 1 {
 		t.Errorf("%d items are confirmed", f.now.Confirmed)
 	}
 	want("checklist", "000")
-	show(guide.Event{Kind: guide.Go, Station: at("000"), Visit: survey.VisitStation})
+	show(guide.Event{Kind: guide.Go, Station: at("000"), Visit: logbook.VisitStation})
 	if f.now.Words == "" || f.now.Drawing == nil {
 		t.Error("nothing says how to hold the craft")
 	}
@@ -89,7 +91,7 @@ func TestAFaceFollowsTheGuide(t *testing.T) {
 	capture("090", 2)
 	capture("000", 3)
 	want("measuring", "111")
-	show(guide.Event{Kind: guide.Voided, Station: at("000"), Capture: &survey.Capture{Station: "000", Number: 3}})
+	show(guide.Event{Kind: guide.Voided, Station: at("000"), Capture: &logbook.Capture{Station: "000", Number: 3}})
 	want("measuring", "110")
 	capture("000", 4)
 	want("measuring", "111")

@@ -7,10 +7,10 @@ import (
 	"quietmount/magmath/calib"
 	"quietmount/report/answer"
 	"quietmount/survey"
+	"quietmount/survey/calibrate"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
 	"quietmount/survey/swing"
-	"quietmount/survey/turn"
 	"quietmount/survey/walk"
 )
 
@@ -19,8 +19,8 @@ import (
 type Turn struct {
 	Craft   *survey.Craft
 	Options calib.Options
-	OnCraft bool       // the module is mounted and the whole craft is turned
-	Turn    *turn.Turn // how long, and how much of the sphere is enough
+	OnCraft bool            // the module is mounted and the whole craft is turned
+	Turn    *calibrate.Turn // how long, and how much of the sphere is enough
 	// Compare holds a calibration of the finished craft, just stored, against
 	// the map.
 	Compare func() (*swing.Comparison, error)
@@ -168,16 +168,16 @@ func (t *turning) look() {
 func (t *turning) fit(ctx context.Context) error {
 	t.look()
 	samples := t.Turn.Turn.Samples
-	r, err := survey.Calibrate(ctx, samples, t.Turn.Options)
+	r, err := calibrate.Calibrate(ctx, samples, t.Turn.Options)
 	if err != nil {
 		return err
 	}
 	source := t.Probe.State().Port
 	in := answer.CalibrateInput{Result: r, ReferenceUT: t.Turn.Options.ReferenceUT, Source: source}
 	if in.Result.Accepted {
-		store := turn.Store
+		store := calibrate.Store
 		if t.OnCraft {
-			store = turn.StoreOnCraft
+			store = calibrate.StoreOnCraft
 		}
 		stored, file, err := store(t.Dir, t.Craft, in.Result, samples, t.Turn.Options.ReferenceUT, source, t.Tool, t.Now())
 		if err != nil {

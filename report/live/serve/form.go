@@ -8,7 +8,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"quietmount/survey"
+	"quietmount/survey/number"
 )
 
 // Form holds the fields of a form or of a query as a page sent them. Its methods
@@ -93,7 +93,7 @@ func (f Form) Number(name string, low, high float64) (*float64, error) {
 	if strings.Count(t, ",") == 1 && !strings.Contains(t, ".") {
 		plain = strings.Replace(t, ",", ".", 1)
 	}
-	v, ok := survey.Number(plain)
+	v, ok := number.Parse(plain)
 	if !ok || len(t) > 32 || v < low || v > high {
 		return nil, BadField(name, "a number from %g to %g", low, high)
 	}

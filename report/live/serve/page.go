@@ -28,12 +28,12 @@ func newPages(o Options) (*pages, error) {
 	p := &pages{templates: template.New("").Funcs(template.FuncMap{
 		"say":      o.Words.say,
 		"lower":    strings.ToLower,
-		"num":      number,
+		"num":      typedNumber,
 		"sentence": sentence,
 		"micro":    func(s string) string { return strings.ReplaceAll(s, " uT", " µT") }, // the terminal's texts are ASCII
 		"list":     func(all ...any) []any { return all },                                // arguments of a template that takes several
 		"odd":      func(n int) bool { return n%2 == 1 },
-		"pct":      func(share float64) string { return number(0, 100*share) },
+		"pct":      func(share float64) string { return typedNumber(0, 100*share) },
 	})}
 	var css, js bytes.Buffer
 	for _, from := range []fs.FS{shell, o.Assets} {
@@ -86,9 +86,9 @@ func sentence(text string) string {
 	return text + "."
 }
 
-// number writes a float64, *float64 or int with so many digits after the point;
+// typedNumber writes a float64, *float64 or int with so many digits after the point;
 // a dash for nil, NaN and infinity. A zero carries no sign.
-func number(digits int, v any) string {
+func typedNumber(digits int, v any) string {
 	x := math.NaN()
 	switch v := v.(type) {
 	case float64:

@@ -139,7 +139,7 @@ func TestNumbersOfTheTemplates(t *testing.T) {
 		v      any
 		want   string
 	}{{2, x, "2.35"}, {1, &x, "2.3"}, {0, 7, "7"}, {1, -0.04, "0.0"}, {0, -0.4, "0"}, {1, (*float64)(nil), "–"}, {1, "x", "–"}} {
-		if got := number(tt.digits, tt.v); got != tt.want {
+		if got := typedNumber(tt.digits, tt.v); got != tt.want {
 			t.Errorf("number(%d, %v) = %q, want %q", tt.digits, tt.v, got, tt.want)
 		}
 	}

@@ -1,0 +1,168 @@
+package swing
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/heading"
+)
+
+// Reading is one heading of a swing, in the order in which they were taken.
+type Reading struct {
+	MagneticDeg float64 // of the nose by the reference
+	CompassDeg  float64 // as the compass had it
+	Field       *r3.Vec // as read, craft frame, level; nil: only the heading is known
+}
+
+// SwingOptions say what is known beside the readings.
+type SwingOptions struct {
+	Relative     bool    // the reference's zero is not known: A cannot be told
+	HeadingDeg   float64 // standard uncertainty of one heading against the others; 0: 1 degree
+	ReferenceDeg float64 // standard uncertainty of the reference as a whole
+	Exact        bool    // fitted values from the exact form, where that can be fitted
+}
+
+// Row is a line of the deviation table.
+type Row struct {
+	MagneticDeg  float64
+	CompassDeg   float64
+	DeviationDeg float64
+	FittedDeg    float64
+	LeftOut      bool // named as wrong and not used
+}
+
+// Swing is the result of a swing.
+type Swing struct {
+	Relative    bool // A means nothing: the headings were turned until it came to zero
+	Rows        []Row
+	Approximate Coefficients // degrees, by least squares
+	ApproxSU    Coefficients // their standard uncertainties
+	Exact       bool         // the fitted values are those of the exact form
+	ExactC      Coefficients // no dimension, by least squares; NaN where the deviations are too large for it
+	ExactSU     Coefficients
+	Classic     *Coefficients // degrees, by the navigator's formulas; nil: the eight points were not visited
+	ClassicWhy  string        // why not
+
+	DF           float64 // degrees of freedom of the standard uncertainties
+	ResidualDeg  float64 // standard deviation of what the chosen fit leaves, NaN with nothing to spare
+	ResidualP    float64 // probability of so much by chance, if a heading is as uncertain as stated; NaN with nothing to spare
+	MaxDeviation float64 // largest of the table, degrees, sign dropped
+	At           float64 // magnetic heading of that row
+	Cause        Cause   // why the headings do not fit, if they do not
+	Remarks      []string
+}
+
+// What a swing needs.
+const (
+	fewestHeadings  = 5
+	widestGapDeg    = 105.0
+	usualHeadingDeg = 1.0 // marks on a turntable, a hand (common practice, no source)
+	priorWeight     = 4.0 // degrees of freedom that HeadingDeg counts for: a factor of two (two standard deviations)
+	sameHeadingDeg  = 3.0 // closer headings are one
+)
+
+// ErrTooFew says that a swing cannot be evaluated: too few headings, or all on
+// one side.
+var ErrTooFew = errors.New("too few headings for a deviation curve")
+
+// ErrNumber says that a reading is no finite number.
+var ErrNumber = errors.New("value is not a finite number")
+
+// FitSwing fits the deviation curve by least squares and looks for what may
+// have gone wrong. Five headings at least, none of the gaps between them over
+// 105 degrees; eight are usual.
+//
+// The standard uncertainties pool the scatter of the residuals with the stated
+// one, which counts for four degrees of freedom: their intervals use Student's
+// t with DF.
+func FitSwing(readings []Reading, o SwingOptions) (Swing, error) {
+	if o.HeadingDeg <= 0 {
+		o.HeadingDeg = usualHeadingDeg
+	}
+	if err := checkReadings(readings); err != nil {
+		return Swing{}, err
+	}
+	if o.Relative {
+		readings = about(readings)
+	}
+	s := Swing{Relative: o.Relative, Rows: rowsOf(readings)}
+	s.Cause = diagnose(readings, o)
+	for _, i := range s.Cause.leftOut() {
+		s.Rows[i].LeftOut = true
+	}
+	used := slices.DeleteFunc(slices.Clone(s.Rows), func(r Row) bool { return r.LeftOut })
+	if err := s.fit(used, o); err != nil {
+		return Swing{}, err
+	}
+	if c, err := classic(s.Rows); err != nil {
+		s.ClassicWhy = err.Error()
+	} else if len(used) == len(s.Rows) {
+		s.Classic = &c
+	} else {
+		s.ClassicWhy = "a heading was left out"
+	}
+	s.finish(o)
+	return s, nil
+}
+
+// about turns the reference until A is zero, as it must be done where nobody
+// knows its direction. Readings that give no curve stay.
+func about(readings []Reading) []Reading {
+	c, _, _, err := fitApproximate(rowsOf(readings))
+	if err != nil {
+		return readings
+	}
+	out := slices.Clone(readings)
+	for i := range out {
+		out[i].MagneticDeg -= c.A
+	}
+	return out
+}
+
+func checkReadings(readings []Reading) error {
+	var z []float64
+	for i, r := range readings {
+		if math.IsNaN(r.MagneticDeg+r.CompassDeg) || math.IsInf(r.MagneticDeg+r.CompassDeg, 0) {
+			return fmt.Errorf("heading %d: %w", i+1, ErrNumber)
+		}
+		z = append(z, heading.Wrap360(r.MagneticDeg))
+	}
+	z = different(z)
+	if len(z) < fewestHeadings {
+		return fmt.Errorf("%w: %d different, and at least %d are needed; 8 all round are usual", ErrTooFew, len(z), fewestHeadings)
+	}
+	for i := range z {
+		next := z[(i+1)%len(z)]
+		if gap := heading.Wrap360(next - z[i]); gap > widestGapDeg {
+			return fmt.Errorf("%w: none between %.0f and %.0f degrees; add some there", ErrTooFew, z[i], next)
+		}
+	}
+	return nil
+}
+
+// different are the headings, 0 to 360, rising, that are sameHeadingDeg or more
+// from the one kept before: a row of close ones, as a slow turn gives, counts
+// for as many as stand apart in it. It sorts z.
+func different(z []float64) []float64 {
+	slices.Sort(z)
+	var kept []float64
+	for _, a := range z {
+		n := len(kept)
+		if n == 0 || a-kept[n-1] >= sameHeadingDeg && kept[0]+360-a >= sameHeadingDeg {
+			kept = append(kept, a)
+		}
+	}
+	return kept
+}
+
+func rowsOf(readings []Reading) []Row {
+	out := make([]Row, len(readings))
+	for i, r := range readings {
+		out[i] = Row{MagneticDeg: heading.Wrap360(r.MagneticDeg), CompassDeg: heading.Wrap360(r.CompassDeg), DeviationDeg: heading.Wrap180(r.MagneticDeg - r.CompassDeg)}
+	}
+	return out
+}

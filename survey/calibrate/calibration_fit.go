@@ -1,0 +1,49 @@
+package calibrate
+
+import (
+	"context"
+	"math"
+	"time"
+
+	"quietmount/magmath/calib"
+	"quietmount/magmath/geomag"
+	"quietmount/survey"
+)
+
+// leastTiltDeg is the tilt that a calibration is made for where the craft file
+// asks for less: a hand that walks the stations tips the probe that far, and
+// near a magnet the field comes from elsewhere anyway. Common practice, no
+// source.
+const leastTiltDeg = 20
+
+// CalibrationOptions are the options that the craft file gives: the reference
+// field at its site and date (now, where it states none), the axes and range
+// of what measures, and the tilt its limits speak of. Without axes it is not
+// known how the field lies in the sensor, and every attitude counts.
+func CalibrationOptions(c *survey.Craft, now time.Time) calib.Options {
+	o := calib.DefaultOptions()
+	year, err := geomag.ParseDate(c.Site.Date)
+	if err != nil {
+		year = geomag.DecimalYear(now)
+	}
+	p := geomag.Place{LatitudeDeg: c.Site.LatitudeDeg, LongitudeDeg: c.Site.LongitudeDeg, AltitudeM: c.Site.AltitudeM}
+	e := geomag.WMM2025().At(p, year)
+	measures := c.Measures()
+	o.ReferenceUT, o.Scale = e.F/1000, calib.FromEither
+	o.RangeUT, o.Axes = measures.RangeUT, measures.Axes
+	o.TiltDeg = max(c.Limits.TiltDeg, leastTiltDeg)
+	o.DipDeg = math.NaN()
+	if o.Axes != nil {
+		o.DipDeg = e.I
+	}
+	return o
+}
+
+// Calibrate fits a calibration to raw readings. The only error is that of ctx.
+func Calibrate(ctx context.Context, samples []survey.Sample, o calib.Options) (calib.Result, error) {
+	in := make([]calib.Sample, len(samples))
+	for i, s := range samples {
+		in[i] = calib.Sample{TS: s.TS, B: s.B}
+	}
+	return calib.Calibrate(ctx, in, o)
+}

@@ -1,0 +1,344 @@
+package compare
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	resurvey "quietmount/magmath/change"
+	"quietmount/magmath/room"
+	"quietmount/survey"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
+)
+
+// CompareOptions steer Compare.
+type CompareOptions struct {
+	Part     string      // steady or a load's name; empty: what the named runs have in common, the steady part first
+	Spot     *rank.Place // whose verdict is asked; nil: the first of the ranking before
+	Evaluate evaluate.Options
+}
+
+// PartSteady names the steady part; other parts go by their load's name.
+const PartSteady = "steady"
+
+// StationChange is one station of a comparison.
+type StationChange struct {
+	Station survey.Station
+	Sensor  r3.Vec
+	Before  r3.Vec // the compared quantity, microtesla
+	After   r3.Vec
+	Test    resurvey.Station
+}
+
+// Comparison is what two surveys of a craft differ by.
+type Comparison struct {
+	Before, After *evaluate.Findings
+	Part          string
+	Raw           bool // fields, not disturbances: one side or both lack a background
+	Stations      []StationChange
+	Result        *resurvey.Result
+	Fitted        []string // differences in what was fitted, plain sentences
+	Sources       []ChangeSource
+	Verdict       *Verdict // nil: nothing could be ranked before
+	Notes         []string
+}
+
+// ErrNothingInCommon says that the two sides share no state or no station.
+var ErrNothingInCommon = errors.New("the two surveys have nothing in common to compare")
+
+// Compare tells what changed on the craft between the runs named before and
+// those named after, out of all runs of the folder. What was fitted is
+// compared first; a uniform change and a small turn common to all stations
+// are taken out; what is left is tested station by station. Uniform changes
+// cannot be seen.
+//
+// Errors: ErrNothingInCommon (wrapped), and those of Evaluate.
+func Compare(craft *survey.Craft, all, before, after []*logbook.Run, o CompareOptions) (*Comparison, error) {
+	part, err := partInCommon(craft, before, after, o.Part)
+	if err != nil {
+		return nil, err
+	}
+	left, right := Sides(all, before, after)
+	b, err := evaluate.Solved(craft, left, o.Evaluate)
+	if err != nil {
+		return nil, fmt.Errorf("before: %w", err)
+	}
+	a, err := evaluate.Solved(craft, right, o.Evaluate)
+	if err != nil {
+		return nil, fmt.Errorf("after: %w", err)
+	}
+	c := &Comparison{Before: b.F, After: a.F, Part: part}
+	c.compareFitted(before, after)
+	c.compareNoses(before, after)
+	data, err := c.differences(b, a)
+	if err != nil {
+		return nil, err
+	}
+	c.Result, err = resurvey.Compare(data, c.priors())
+	if err != nil {
+		return nil, fmt.Errorf("compare: %w", err)
+	}
+	for i, s := range c.Result.Stations {
+		c.Stations[i].Test = s
+	}
+	c.findSources(data)
+	c.judge(o.Spot)
+	c.Notes = append(c.Notes, "A change that is alike at all stations cannot be told from another room or another offset of the probe, and is not seen.")
+	return c, nil
+}
+
+// partInCommon is the part to compare: the one asked for, else the first that
+// the named runs of both sides hold.
+func partInCommon(craft *survey.Craft, before, after []*logbook.Run, asked string) (string, error) {
+	has := func(runs []*logbook.Run, state string) bool {
+		return slices.ContainsFunc(runs, func(r *logbook.Run) bool { return r.Header.State == state })
+	}
+	if asked != "" && asked != PartSteady {
+		if _, ok := craft.LoadByName(asked); !ok {
+			return "", fmt.Errorf("no load %q in the craft file: a part is steady or a load's name", asked)
+		}
+		return asked, nil
+	}
+	if asked == PartSteady || (has(before, survey.StateUnpowered) && has(after, survey.StateUnpowered)) {
+		return PartSteady, nil
+	}
+	for _, l := range craft.Loads {
+		if has(before, l.Name) && has(after, l.Name) {
+			return l.Name, nil
+		}
+	}
+	return "", fmt.Errorf("%w: runs of one state are compared, unpowered or the same load, not %s with %s", ErrNothingInCommon, states(before), states(after))
+}
+
+func states(runs []*logbook.Run) string {
+	var out []string
+	for _, r := range runs {
+		if !slices.Contains(out, r.Header.State) {
+			out = append(out, r.Header.State)
+		}
+	}
+	return strings.Join(out, " and ")
+}
+
+// compareFitted says what was fitted on one side only.
+func (c *Comparison) compareFitted(before, after []*logbook.Run) {
+	b, a := fitted(before), fitted(after)
+	if (len(b) == 0) != (len(a) == 0) {
+		side := "after"
+		if len(b) == 0 {
+			side = "before"
+		}
+		c.Fitted = append(c.Fitted, fmt.Sprintf("What was fitted %s was not noted: see that it is the same (%s).", side, strings.Join(append(b, a...), ", ")))
+		return
+	}
+	for _, x := range b {
+		if !slices.Contains(a, x) {
+			c.Fitted = append(c.Fitted, fmt.Sprintf("Fitted before and not after: %s.", x))
+		}
+	}
+	for _, x := range a {
+		if !slices.Contains(b, x) {
+			c.Fitted = append(c.Fitted, fmt.Sprintf("Fitted after and not before: %s.", x))
+		}
+	}
+}
+
+func fitted(runs []*logbook.Run) []string {
+	var out []string
+	for _, r := range runs {
+		for _, x := range r.Header.Fitted {
+			if !slices.Contains(out, x) {
+				out = append(out, x)
+			}
+		}
+	}
+	return out
+}
+
+func (c *Comparison) compareNoses(before, after []*logbook.Run) {
+	for _, b := range before {
+		for _, a := range after {
+			if evaluate.NoseDiffer(b.Header.NoseDeg, a.Header.NoseDeg) {
+				c.Notes = append(c.Notes, fmt.Sprintf("The nose pointed to %.0f degrees before and to %.0f after: iron on the craft is magnetised along the ambient field, so that a change near iron may be the turn's own.", *b.Header.NoseDeg, *a.Header.NoseDeg))
+				return
+			}
+		}
+	}
+}
+
+// unknown is the unknown of the joint solution that the part stands for.
+func unknown(e *evaluate.Evaluation, part string) int {
+	if part == PartSteady {
+		return room.NoLoad
+	}
+	return e.Load(part)
+}
+
+// inOrder are the places captured, those of the craft file in its order first.
+func inOrder(e *evaluate.Evaluation) []int {
+	order := map[string]int{}
+	for i, s := range e.F.Craft.Stations() {
+		order[s.Name] = i + 1
+	}
+	rank := func(i int) int {
+		if n := order[e.Index.Stations[i].Name]; n > 0 {
+			return n
+		}
+		return len(order) + 1
+	}
+	out := make([]int, len(e.Index.Stations))
+	for i := range out {
+		out[i] = i
+	}
+	slices.SortStableFunc(out, func(i, j int) int { return rank(i) - rank(j) })
+	return out
+}
+
+// told reports whether a station's captures say anything of an unknown.
+func told(e *evaluate.Evaluation, station, load int) bool {
+	if load != room.NoLoad {
+		return e.Determined(station, load)
+	}
+	return slices.ContainsFunc(e.Obs, func(o room.Observation) bool {
+		return o.Station == station && o.Craft && !o.Pulsed && o.Load == room.NoLoad
+	})
+}
+
+// differences pairs the stations that both sides measured at the same place.
+func (c *Comparison) differences(b, a *evaluate.Evaluation) (resurvey.Data, error) {
+	load := unknown(b, c.Part)
+	var keysB, keysA []room.Key
+	for _, i := range inOrder(b) {
+		p := b.Index.Stations[i]
+		if p.IsBase || !told(b, i, load) {
+			continue
+		}
+		j := slices.IndexFunc(a.Index.Stations, func(q evaluate.Place) bool {
+			return q.Name == p.Name && r3.Norm(r3.Sub(q.At, p.At)) <= evaluate.SamePlaceMM
+		})
+		if j < 0 || !told(a, j, load) {
+			continue
+		}
+		if c.Part == PartSteady {
+			_, okB := b.SteadyAt(i)
+			_, okA := a.SteadyAt(j)
+			c.Raw = c.Raw || !okB || !okA
+		}
+		keysB, keysA = append(keysB, room.Key{Station: i, Load: load}), append(keysA, room.Key{Station: j, Load: load})
+		c.Stations = append(c.Stations, StationChange{Station: p.Station, Sensor: p.Sensor})
+	}
+	if len(keysB) == 0 {
+		return resurvey.Data{}, fmt.Errorf("%w: no station was captured at the same place on both sides in the %s part", ErrNothingInCommon, c.Part)
+	}
+	if c.Raw {
+		c.Notes = append(c.Notes, "One of the surveys has no background: fields are compared, not disturbances, and the rooms' own gradients limit what can be seen.")
+	}
+	return c.difference(b, a, keysB, keysA), nil
+}
+
+func (c *Comparison) difference(b, a *evaluate.Evaluation, keysB, keysA []room.Key) resurvey.Data {
+	meanB, covB := b.Result.Joint(keysB)
+	meanA, covA := a.Result.Joint(keysA)
+	cov := mat.NewSymDense(3*len(keysB), nil)
+	cov.AddSym(covB, covA)
+	d := resurvey.Data{Cov: cov, Before: meanB}
+	for i := range keysB {
+		c.Stations[i].Before, c.Stations[i].After = meanB[i], meanA[i]
+		d.Diff = append(d.Diff, r3.Sub(meanA[i], meanB[i]))
+	}
+	if c.Part != PartSteady {
+		c.addCurrents(cov, meanB, meanA)
+	}
+	for i := range keysB {
+		total := cov.At(3*i, 3*i) + cov.At(3*i+1, 3*i+1) + cov.At(3*i+2, 3*i+2)
+		d.Freedom = append(d.Freedom, freedom((placeVariance(b, keysB[i])+placeVariance(a, keysA[i]))/total))
+	}
+	return d
+}
+
+// How well the parts of a station's covariance are known, in degrees of
+// freedom: pose and noise, from repeats, to 16 per cent; what placement costs
+// beside a source to a third, because the gradient there is the map's own and
+// the field is not straight over a slip of the hand. Common practice, no
+// source.
+const (
+	handFreedom  = 20
+	placeFreedom = 4
+)
+
+// freedom is that of a covariance of which a share is due to placement.
+// Source: the Welch-Satterthwaite formula, JCGM 100:2008 (GUM), G.4.
+func freedom(placeShare float64) float64 {
+	p := min(1, max(0, placeShare))
+	return 1 / (p*p/placeFreedom + (1-p)*(1-p)/handFreedom)
+}
+
+// placeVariance is what placement adds to the variance of an unknown, summed
+// over the components.
+func placeVariance(e *evaluate.Evaluation, k room.Key) float64 {
+	sum, n := 0.0, 0.0
+	sd := e.Result.Hyper.PlaceMM
+	for _, o := range e.Obs {
+		if o.Station != k.Station || !o.Craft || o.Load != k.Load {
+			continue
+		}
+		level := 1.0
+		if k.Load != room.NoLoad && o.Level != 0 {
+			level = o.Level
+		}
+		sum += o.Gradient.Mul(o.Gradient.Transpose()).Trace() * sd * sd / (level * level)
+		n++
+	}
+	return sum / max(1, n*n)
+}
+
+// addCurrents adds what both currents are uncertain by, common to all
+// stations of a side.
+func (c *Comparison) addCurrents(cov *mat.SymDense, sides ...[]r3.Vec) {
+	if l, _ := c.Before.Craft.LoadByName(c.Part); l.Kind != survey.LoadCurrent {
+		return
+	}
+	for _, mean := range sides {
+		evaluate.AddScaled(cov, mean)
+	}
+}
+
+// priors: what two surveys of an unchanged craft may have in common. Against
+// backgrounds the room is gone; raw fields of two rooms differ by much more; a
+// pulsed difference is nobody's but the load's. Common practice, no source.
+func (c *Comparison) priors() resurvey.Options {
+	o := resurvey.Options{} // the defaults
+	switch {
+	case c.Part != PartSteady:
+		o.UniformUT = 0.5
+	case c.Raw:
+		o.UniformUT = 50
+	}
+	return o
+}
+
+// Named are the names of the stations that changed.
+func (c *Comparison) Named() []string {
+	var out []string
+	for _, s := range c.Stations {
+		if s.Test.Significant {
+			out = append(out, s.Station.Name)
+		}
+	}
+	return out
+}
+
+// RepeatabilityUT is what a component of a station differs by anyway.
+func (c *Comparison) RepeatabilityUT() float64 {
+	if v := c.Result.RepeatabilityUT(); !math.IsNaN(v) {
+		return v
+	}
+	return 0
+}

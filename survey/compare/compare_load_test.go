@@ -1,0 +1,62 @@
+package compare_test
+
+import (
+	"testing"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey/compare"
+	"quietmount/survey/logbook"
+	"quietmount/survey/sim"
+	"quietmount/survey/sim/walktest"
+)
+
+// Pulsed differences are compared in another room and with the bench turned:
+// nothing changed, until the lead is laid elsewhere.
+func TestComparePulsedLoad(t *testing.T) {
+	trial, err := sim.Random(11, sim.Plate, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := trial.World
+	load := w.Craft.Loads[0]
+	moved := *w
+	moved.Wires = nil
+	for _, q := range w.Wires {
+		var path []r3.Vec
+		for _, p := range q.Circuit.PathMM {
+			path = append(path, r3.Add(p, r3.Vec{Y: 25, Z: 15}))
+		}
+		q.Circuit.PathMM = path
+		moved.Wires = append(moved.Wires, q)
+	}
+	run := func(number int, w *sim.World) *logbook.Run {
+		start := time.Date(2026, 6, number, 9, 0, 0, 0, time.UTC)
+		return sim.Captures(w, trial.Probe, trial.Hand, sim.RunOptions{
+			Number: number, State: load.Name, CurrentA: load.MaxCurrentA, Pulsed: true, Labels: true,
+			Stations: walktest.Every(w.Craft.Stations(), 16), Started: start, Session: start.Format(time.DateOnly), Seed: uint64(number),
+		})
+	}
+	first := run(1, w)
+	for _, c := range []struct {
+		name    string
+		second  *logbook.Run
+		changed bool
+	}{
+		{"another room, turned", run(2, anotherRoom(turnedBench(w))), false},
+		{"the lead moved", run(3, &moved), true},
+	} {
+		all := []*logbook.Run{first, c.second}
+		got, err := compare.Compare(w.Craft, all, all[:1], all[1:], compare.CompareOptions{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got.Part != load.Name || got.Raw {
+			t.Errorf("%s: part %q, raw %v", c.name, got.Part, got.Raw)
+		}
+		if got.Result.Changed != c.changed {
+			t.Errorf("%s: changed %v at %v, want %v", c.name, got.Result.Changed, got.Named(), c.changed)
+		}
+	}
+}

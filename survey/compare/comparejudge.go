@@ -1,0 +1,173 @@
+package compare
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	resurvey "quietmount/magmath/change"
+	"quietmount/magmath/source"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/prove"
+	"quietmount/survey/rank"
+	"quietmount/survey/sources"
+)
+
+// ChangeSource is a dipole that the change points to: a new magnet, one that
+// is gone, or the two ends of one that was moved.
+type ChangeSource struct {
+	source.Fitted
+	Nearest sources.Nearest
+}
+
+// mostNewSources bounds the dipoles that a change is explained by.
+const mostNewSources = 3
+
+// findSources fits dipoles to what is left of the differences. A change that
+// no dipole explains stays without a source.
+func (c *Comparison) findSources(d resurvey.Data) {
+	if !c.Result.Changed || len(d.Diff) < 3 {
+		return
+	}
+	left, cov := c.Result.Left(d.Before)
+	r := magmath.Readings{B: left, Noise: cov}
+	for _, s := range c.Stations {
+		r.At = append(r.At, s.Sensor)
+	}
+	found, err := source.Find(r, nil, nil, source.Options{SpacingMM: rank.Spacing(c.Before), Most: mostNewSources})
+	if err != nil {
+		c.Notes = append(c.Notes, fmt.Sprintf("No source was fitted to the change: %v.", err))
+		return
+	}
+	for _, s := range found.Sources {
+		if s.Kind == source.KindDipole {
+			c.Sources = append(c.Sources, ChangeSource{s, sources.NearestPart(c.After, s.AtMM, "")})
+		}
+	}
+}
+
+// Verdict is what the change means for the chosen spot.
+type Verdict struct {
+	Place         rank.Place
+	Before, After rank.Spot
+	Stands        bool
+	Stood         bool // before the change
+	Why           string
+}
+
+// judge scores a place before and after: what was not measured again after
+// stands as it was before.
+func (c *Comparison) judge(at *rank.Place) {
+	if c.Before.Map == nil {
+		c.Notes = append(c.Notes, "Nothing was measured before by which a spot could be judged: there is no verdict.")
+		return
+	}
+	if at == nil {
+		r, err := rank.Rank(c.Before, rank.RankOptions{Most: 1, Next: -1})
+		if err != nil || len(r.Spots) == 0 {
+			c.Notes = append(c.Notes, "No spot was chosen and none can be ranked: there is no verdict.")
+			return
+		}
+		at = &rank.Place{At: r.Spots[0].At, HeightMM: r.Spots[0].HeightMM}
+		c.Notes = append(c.Notes, "No spot was chosen: the verdict is that of the first in the ranking before the change.")
+	}
+	v := &Verdict{Place: *at, Before: described(c.Before, *at)}
+	v.After = described(c.merged(), *at)
+	v.Stood, _ = underLimits(v.Before, c.Before)
+	v.Stands, v.Why = underLimits(v.After, c.After)
+	c.Verdict = v
+}
+
+// described is a place in every respect, or what the map promises of one that
+// the craft as described no longer has.
+func described(f *evaluate.Findings, at rank.Place) rank.Spot {
+	if s, _, err := rank.SpotAt(f, at.Foot()); err == nil {
+		return *s
+	}
+	return prove.Promise(f, at)
+}
+
+// merged are the findings after, with the parts that were measured before
+// only.
+func (c *Comparison) merged() *evaluate.Findings {
+	out := *c.After
+	m := evaluate.Map{Loads: map[string]evaluate.Field{}}
+	if c.After.Map != nil {
+		m = *c.After.Map
+		m.Loads = map[string]evaluate.Field{}
+		for name, f := range c.After.Map.Loads {
+			m.Loads[name] = f
+		}
+	}
+	if m.Steady == nil && c.Before.Map.Steady != nil {
+		m.Steady = c.Before.Map.Steady
+		c.Notes = append(c.Notes, "The steady part was not measured against a background after the change: that of before is used for the verdict.")
+	}
+	for _, l := range c.Before.Craft.Loads {
+		f := c.Before.Map.Loads[l.Name]
+		if f == nil || m.Loads[l.Name] != nil {
+			continue
+		}
+		m.Loads[l.Name] = f
+		c.Notes = append(c.Notes, fmt.Sprintf("The load %q was not measured again: what was found before is used for the verdict.", l.Name))
+	}
+	out.Map = &m
+	out.Loads = c.loads()
+	return &out
+}
+
+// loads are those of after, of before where after has none.
+func (c *Comparison) loads() []evaluate.LoadFinding {
+	var out []evaluate.LoadFinding
+	for i, l := range c.After.Loads {
+		if !l.Measured && i < len(c.Before.Loads) {
+			l = c.Before.Loads[i]
+		}
+		out = append(out, l)
+	}
+	return out
+}
+
+// underLimits holds a spot's upper bounds against the limits, in words.
+func underLimits(s rank.Spot, f *evaluate.Findings) (bool, string) {
+	lim := f.Craft.Limits
+	switch {
+	case !math.IsNaN(s.Shifting.Upper95) && !s.WithinBudget:
+		return false, fmt.Sprintf("its shifting heading error is at most %.1f degrees (95 per cent), over the budget of %g", s.Shifting.Upper95, lim.HeadingErrorDeg)
+	case !s.WithinSteady:
+		return false, fmt.Sprintf("its steady disturbance is at most %.0f uT (95 per cent), over the limit of %g uT or the module's range", s.SteadyUT.Upper95, lim.SteadyUT)
+	case math.IsNaN(s.Shifting.Upper95):
+		return true, fmt.Sprintf("its steady disturbance is at most %.0f uT (95 per cent), under the limit of %g uT; no load was measured", s.SteadyUT.Upper95, lim.SteadyUT)
+	}
+	return true, fmt.Sprintf("its shifting heading error is at most %.1f degrees (95 per cent), within the budget of %g", s.Shifting.Upper95, lim.HeadingErrorDeg)
+}
+
+// FieldChange is the compared field before and after at places of the sensor,
+// the common part taken out of the latter, and the standard uncertainty of a
+// component of their difference, root mean square; nil where either side has
+// no map.
+func (c *Comparison) FieldChange(points []r3.Vec) (before, after []r3.Vec, sd []float64) {
+	b, a := c.field(c.Before), c.field(c.After)
+	if b == nil || a == nil {
+		return nil, nil, nil
+	}
+	before, covB := rank.Predict(b, points)
+	after, covA := rank.Predict(a, points)
+	for i, v := range before {
+		after[i] = r3.Sub(after[i], c.Result.Common.At(v))
+		sd = append(sd, math.Sqrt(max(0, covB[i].Add(covA[i]).Trace())/3))
+	}
+	return before, after, sd
+}
+
+func (c *Comparison) field(f *evaluate.Findings) evaluate.Field {
+	switch {
+	case f.Map == nil:
+		return nil
+	case c.Part == PartSteady:
+		return f.Map.Steady
+	}
+	return f.Map.Loads[c.Part]
+}

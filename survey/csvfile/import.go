@@ -1,0 +1,258 @@
+package csvfile
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/survey"
+	"quietmount/survey/logbook"
+	"quietmount/survey/number"
+)
+
+// ImportOptions is what a CSV file cannot say about its run.
+type ImportOptions struct {
+	State       string          // background, unpowered or the name of a load
+	CurrentA    *float64        // while on; nil: not stated
+	Pulsed      bool            // the load went on and off during each dwell
+	Substitute  bool            // a supply or a resistor took the motor's place
+	Rhythm      *logbook.Rhythm // of a pulsed run whose rows do not say when the load was on; nil: DefaultRhythm
+	Axes        *magmath.Mat3
+	NoseDeg     *float64  // magnetic direction of the nose, 0 to 360
+	Session     string    // empty: the day of Started
+	Started     time.Time // the moment of t_s = 0
+	Calibration string    // ID of a stored calibration; empty: none
+	Correction  *logbook.Correction
+	Probe       string
+	Tool        string
+}
+
+// Imported is a run from elsewhere, not yet on the disk.
+type Imported struct {
+	Header   logbook.Header
+	Captures []logbook.Capture
+	Warnings []string // for people: what was assumed or left out
+}
+
+// DefaultRhythm is six times three seconds on and three off, the half second
+// after each edge dropped.
+func DefaultRhythm() logbook.Rhythm { return logbook.Rhythm{Pulses: 6, OnS: 3, OffS: 3, DropS: 0.5} }
+
+// restartGapS is the pause that is assumed between two captures whose own
+// clocks both begin anew.
+const restartGapS = 20
+
+// ImportCSV reads one run from CSV. Each row is a sample: the columns capture,
+// station, t_s, bx_ut, by_ut, bz_ut, and in any order ax_g ay_g az_g,
+// current_a, load_on, x_mm y_mm z_mm, prompt_on (1 while the operator was told
+// to have the load on). Columns are separated by commas, tabs or semicolons;
+// decimal commas are taken with the latter two. Rows with one capture number are one
+// dwell. A field left empty was not sent.
+//
+// Samples are kept as they are in the file. They are in the craft frame unless
+// o.Axes says how to turn them. t_s may run on through the file or begin anew
+// in each capture; in the latter case the captures are placed one after the
+// other with an assumed pause, and a warning says so.
+//
+// craft gives places to the stations and bounds to the loads; with nil every
+// station needs its place in the file and any state is taken. Everything wrong
+// in the file is a *CSVError with line and column.
+func ImportCSV(r io.Reader, name string, o ImportOptions, craft *survey.Craft) (*Imported, error) {
+	h, warnings, err := o.header(craft)
+	if err != nil {
+		return nil, err
+	}
+	t, err := openRun(r, name)
+	if err != nil {
+		return nil, err
+	}
+	p := importReader{CSVTable: t, stations: logbook.StationTable(craft), at: map[int]int{}, prompt: map[int]bool{}}
+	if craft != nil && craft.Base != nil {
+		p.base = craft.Base.Name
+	}
+	if err := p.rows(); err != nil {
+		return nil, err
+	}
+	if len(p.captures) == 0 {
+		return nil, &CSVError{File: name, Err: errors.New("a header but no samples")}
+	}
+	in := &Imported{Header: h, Captures: p.captures, Warnings: append(warnings, t.warnings...)}
+	in.placeInTime(o.Started)
+	if o.Pulsed {
+		in.timePulses(o.Rhythm)
+	}
+	for i := range in.Captures {
+		in.summarise(&in.Captures[i])
+	}
+	return in, nil
+}
+
+// header checks the options against the craft.
+func (o ImportOptions) header(craft *survey.Craft) (logbook.Header, []string, error) {
+	warnings, err := o.check(craft)
+	if err != nil {
+		return logbook.Header{}, nil, err
+	}
+	axes := magmath.Identity()
+	if o.Axes != nil {
+		axes = *o.Axes
+	}
+	session := o.Session
+	if session == "" {
+		session = o.Started.Format(time.DateOnly)
+	}
+	h := logbook.Header{
+		State: o.State, Pulsed: o.Pulsed, Substitute: o.Substitute, Probe: o.Probe, Axes: &axes,
+		Calibration: o.Calibration, Correction: o.Correction, Decoder: "csv", Tool: o.Tool, Started: o.Started,
+		Session: session, NoseDeg: o.NoseDeg, Imported: true,
+	}
+	if craft != nil {
+		h.Craft, h.CraftSHA256 = craft.Name, craft.SHA256
+		if h.Probe == "" {
+			h.Probe = craft.Measures().Name
+		}
+	}
+	if o.CurrentA != nil {
+		h.CurrentA, h.HasCurrent = *o.CurrentA, true
+	}
+	return h, warnings, nil
+}
+
+func (o ImportOptions) check(craft *survey.Craft) (warnings []string, err error) {
+	still := o.State == survey.StateBackground || o.State == survey.StateUnpowered
+	if strings.TrimSpace(o.State) == "" {
+		return nil, errors.New("the run needs a state: background, unpowered or the name of a load")
+	}
+	if craft != nil {
+		if err := craft.State(o.State); err != nil {
+			return nil, err
+		}
+	}
+	switch {
+	case o.CurrentA != nil && !(number.Finite(*o.CurrentA) && (*o.CurrentA >= 0 || o.Substitute)):
+		return nil, fmt.Errorf("a current of %g A; give what flows while the load is on, zero or more; less is for a substitute whose polarity was reversed", *o.CurrentA)
+	case still && o.CurrentA != nil && *o.CurrentA != 0:
+		return nil, fmt.Errorf("a current of %g A in the state %s, in which nothing is on; name the load as the state", *o.CurrentA, o.State)
+	case still && (o.Pulsed || o.Substitute):
+		return nil, fmt.Errorf("the state %s has no load that could be pulsed or substituted; name the load as the state", o.State)
+	case o.NoseDeg != nil && !(*o.NoseDeg >= 0 && *o.NoseDeg <= 360):
+		return nil, fmt.Errorf("a nose direction of %g degrees; give 0 to 360, clockwise from magnetic north", *o.NoseDeg)
+	case o.Axes != nil && !o.Axes.Finite():
+		return nil, errors.New("the axes hold a value that is not a finite number")
+	case o.Started.IsZero():
+		return nil, errors.New("the run needs the time at which it was started")
+	}
+	if craft == nil || o.CurrentA == nil {
+		return nil, nil
+	}
+	if load, ok := craft.LoadByName(o.State); ok && load.MaxCurrentA > 0 && *o.CurrentA > load.MaxCurrentA {
+		warnings = append(warnings, fmt.Sprintf("%g A is more than the %g A that the craft file allows %s", *o.CurrentA, load.MaxCurrentA, load.Name))
+	}
+	return warnings, nil
+}
+
+// placeInTime gives every capture its time.
+func (in *Imported) placeInTime(started time.Time) {
+	common := true
+	last := math.Inf(-1)
+	for _, c := range in.Captures {
+		common = common && c.Samples[0].TS >= last
+		last = c.Samples[len(c.Samples)-1].TS
+	}
+	at := 0.0
+	for i := range in.Captures {
+		c := &in.Captures[i]
+		first, end := c.Samples[0].TS, c.Samples[len(c.Samples)-1].TS
+		if common {
+			at = first
+		}
+		c.Time = started.Add(seconds(at))
+		at += end - first + restartGapS
+	}
+	if !common {
+		in.Warnings = append(in.Warnings, fmt.Sprintf("the clock begins anew between captures, so the time between them is not known: %d s were assumed; drift cannot be told well from this", restartGapS))
+	}
+}
+
+// seconds is s as a duration, held within what a duration can say.
+func seconds(s float64) time.Duration {
+	const most = 1e9 // some thirty years
+	return time.Duration(min(max(s, -most), most) * float64(time.Second))
+}
+
+// timePulses settles how the levels of a pulsed run are told apart: by labels,
+// by prompts in the file, or else by the rhythm, taken to begin with the first
+// sample of each capture.
+func (in *Imported) timePulses(r *logbook.Rhythm) {
+	if in.Header.Rhythm = r; r == nil {
+		in.Header.Rhythm = new(DefaultRhythm())
+	}
+	assumed := 0
+	for i := range in.Captures {
+		c := &in.Captures[i]
+		labelled := slices.ContainsFunc(c.Samples, func(s survey.Sample) bool { return s.Has&(survey.HasLoadOn|survey.HasCurrent) != 0 })
+		if labelled || len(c.Prompts) > 0 {
+			continue
+		}
+		c.Prompts = prompts(in.Header.Rhythm, c.Samples[0].TS, c.Samples[len(c.Samples)-1].TS)
+		assumed++
+	}
+	if assumed > 0 {
+		r := in.Header.Rhythm
+		in.Warnings = append(in.Warnings, fmt.Sprintf(
+			"%d pulsed captures do not say when the load was on; a rhythm of %d times %g s on and %g s off was assumed, beginning off at each first sample",
+			assumed, r.Pulses, r.OnS, r.OffS))
+	}
+}
+
+// prompts are the switchings of the rhythm that fall between start and end.
+func prompts(r *logbook.Rhythm, start, end float64) []logbook.Prompt {
+	var out []logbook.Prompt
+	for i := range 2 * min(r.Pulses, 1000) {
+		ts := start + r.OffS + float64(i/2)*(r.OnS+r.OffS)
+		if i%2 == 1 {
+			ts += r.OnS
+		}
+		if ts > end {
+			break
+		}
+		out = append(out, logbook.Prompt{TS: ts, On: i%2 == 0})
+	}
+	return out
+}
+
+// summarise sets what a capture says of itself to people: the median of each
+// component and the standard error of the mean over the three of them, taking
+// the samples for independent. The evaluation starts from the samples.
+func (in *Imported) summarise(c *logbook.Capture) {
+	n := len(c.Samples)
+	var parts [3][]float64
+	var sum, dev r3.Vec
+	for i := range parts {
+		parts[i] = make([]float64, 0, n)
+	}
+	for _, s := range c.Samples {
+		b := in.Header.ToCraft(s.B)
+		parts[0], parts[1], parts[2] = append(parts[0], b.X), append(parts[1], b.Y), append(parts[2], b.Z)
+		sum = r3.Add(sum, b)
+	}
+	mean := r3.Scale(1/float64(n), sum)
+	for i := range n {
+		d := r3.Sub(r3.Vec{X: parts[0][i], Y: parts[1][i], Z: parts[2][i]}, mean)
+		dev = r3.Add(dev, r3.Vec{X: d.X * d.X, Y: d.Y * d.Y, Z: d.Z * d.Z})
+	}
+	c.BUT = r3.Vec{X: magmath.Median(parts[0]), Y: magmath.Median(parts[1]), Z: magmath.Median(parts[2])}
+	if n > 1 {
+		c.UncertaintyUT = math.Sqrt((dev.X + dev.Y + dev.Z) / 3 / float64(n-1) / float64(n))
+	}
+	if !number.Finite(c.BUT.X, c.BUT.Y, c.BUT.Z, c.UncertaintyUT) { // values near the end of the number range
+		c.BUT, c.UncertaintyUT = r3.Vec{}, 0
+	}
+}

@@ -1,0 +1,129 @@
+package evaluate
+
+import (
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey"
+)
+
+// What a bench must hold to for a survey to be worth the afternoon: common
+// practice, no source.
+const (
+	benchRangeUT = 8    // change of the field from one end of the craft to the other
+	benchWanderF = 3    // change of the base beyond its scatter, in standard deviations,
+	benchWander  = 1.0  // and in microtesla
+	benchWeak    = 0.75 // of the reference field's strength
+	benchStrong  = 1.3
+)
+
+// BenchFit says whether a place is fit to measure on.
+type BenchFit struct {
+	Fit        bool
+	Captures   int      // without the craft
+	RangeUT    float64  // largest difference of the smooth field between two points of the outline
+	PerHundred float64  // steepest change, microtesla per 100 mm
+	StrengthUT float64  // at the middle
+	Ratio      float64  // to the reference
+	WanderUT   float64  // largest change of a base return from the first; NaN without returns
+	MisfitP    float64  // of the smooth room; NaN where it was not tested
+	Why        []string // plain sentences: what is wrong, and what would help
+}
+
+// Bench judges the newest set-up that has background captures. ok is false
+// where none has.
+func (f *Findings) Bench() (b BenchFit, ok bool) {
+	for i := len(f.Rooms) - 1; i >= 0; i-- {
+		if f.Rooms[i].FieldUT != nil {
+			return f.judgeBench(f.Rooms[i]), true
+		}
+	}
+	return BenchFit{}, false
+}
+
+func (f *Findings) judgeBench(rf RoomFinding) BenchFit {
+	b := BenchFit{
+		Captures: rf.Backgrounds, StrengthUT: r3.Norm(*rf.FieldUT), MisfitP: rf.MisfitP,
+		WanderUT: math.NaN(),
+	}
+	b.Ratio = b.StrengthUT / (f.Reference.F / 1000)
+	b.RangeUT, b.PerHundred = f.roomSpread(rf)
+	b.judgeSpace(f.Reference.F / 1000)
+	if rf.Untested != nil {
+		b.Why = append(b.Why, fmt.Sprintf("whether the field changes smoothly over the bench could not be tested: %v; capture the background again, well spread", rf.Untested))
+	}
+	b.judgeTime(f.returnsOf(rf))
+	if b.Captures < fewBackgrounds {
+		b.Why = append(b.Why, fmt.Sprintf("only %d places were measured: the change over the bench is partly assumed; take %d or more", b.Captures, fewBackgrounds))
+	}
+	b.Fit = len(b.Why) == 0
+	return b
+}
+
+// roomSpread is the largest difference of the smooth field between two points
+// of the outline, and its steepest change.
+func (f *Findings) roomSpread(rf RoomFinding) (rangeUT, perHundred float64) {
+	outline := f.Craft.Body.OutlineMM
+	for i, p := range outline {
+		for _, q := range outline[:i] {
+			d := r3.Vec{X: p.X - q.X, Y: p.Y - q.Y}
+			change := r3.Norm(rf.Gradient.Apply(d))
+			rangeUT = max(rangeUT, change)
+			if length := r3.Norm(d); length > 0 {
+				perHundred = max(perHundred, 100*change/length)
+			}
+		}
+	}
+	return rangeUT, perHundred
+}
+
+func (b *BenchFit) judgeSpace(referenceUT float64) {
+	if b.RangeUT > benchRangeUT {
+		b.Why = append(b.Why, fmt.Sprintf("the field changes by %.1f uT over the craft, more than %d: iron or a magnet is near; move the bench a metre, or raise the craft on wood", b.RangeUT, benchRangeUT))
+	}
+	if b.MisfitP < misfitP {
+		b.Why = append(b.Why, fmt.Sprintf("the field does not change smoothly over the bench (p = %.2g): steel in the table, a drawer runner, a screw; or a wrong mark", b.MisfitP))
+	}
+	if b.Ratio < benchWeak || b.Ratio > benchStrong {
+		b.Why = append(b.Why, fmt.Sprintf("the field is %.1f uT strong where the reference is %.1f: heavy iron is near, or the probe's scale is wrong; look with listen", b.StrengthUT, referenceUT))
+	}
+}
+
+func (b *BenchFit) judgeTime(returns []BaseReturn) {
+	for _, r := range returns {
+		wander := r3.Norm(r.ChangeUT)
+		b.WanderUT = max(wander, math.Max(0, orZero(b.WanderUT)))
+		if wander > benchWander && wander > benchWanderF*math.Sqrt(3)*r.SDUT {
+			b.Why = append(b.Why, fmt.Sprintf("the base changed by %.1f uT while the bench was measured: lifts, cars or a parked tool; wait, or find a quieter hour", wander))
+			return
+		}
+	}
+}
+
+func orZero(v float64) float64 {
+	if math.IsNaN(v) {
+		return 0
+	}
+	return v
+}
+
+// returnsOf are the base returns of the background runs of a set-up.
+func (f *Findings) returnsOf(rf RoomFinding) []BaseReturn {
+	background := map[int]bool{}
+	for _, r := range f.Runs {
+		background[r.Header.Run] = r.Header.State == survey.StateBackground
+	}
+	in := map[int]bool{}
+	for _, n := range rf.Runs {
+		in[n] = background[n]
+	}
+	var out []BaseReturn
+	for _, d := range f.Drift {
+		if in[d.Run] && d.Return != nil {
+			out = append(out, *d.Return)
+		}
+	}
+	return out
+}

@@ -1,0 +1,33 @@
+package evaluate
+
+import (
+	"errors"
+	"math"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/geomag"
+	"quietmount/survey"
+)
+
+// A bench whose background could not be tested is not called fit, and the
+// answer says why.
+func TestBenchThatCouldNotBeTestedIsNotFit(t *testing.T) {
+	f := &Findings{Craft: &survey.Craft{}, Reference: geomag.Elements{F: 49000}}
+	rf := RoomFinding{Session: "invented", Backgrounds: fewBackgrounds, FieldUT: &r3.Vec{Z: 49}, MisfitP: 0.4}
+	if b := f.judgeBench(rf); !b.Fit {
+		t.Fatalf("a quiet bench: %q", b.Why)
+	}
+	rf.MisfitP, rf.Untested = math.NaN(), errors.New("invented reason")
+	b := f.judgeBench(rf)
+	if b.Fit || len(b.Why) != 1 || !strings.Contains(b.Why[0], "could not be tested: invented reason") {
+		t.Errorf("untested: fit %t, %q", b.Fit, b.Why)
+	}
+	e := &Evaluation{F: f}
+	e.remarkRoom(rf, &setup{Session: "invented"})
+	if len(f.Notes) != 1 || !strings.Contains(f.Notes[0], "the background could not be tested: invented reason") {
+		t.Errorf("notes %q", f.Notes)
+	}
+}

@@ -1,0 +1,173 @@
+package evaluate
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/dwell"
+	"quietmount/survey/logbook"
+)
+
+// frame takes a run's samples to the craft frame: calibration first, in the
+// sensor's own axes, then the mapping of the axes.
+type frame struct {
+	offset r3.Vec
+	matrix magmath.Mat3
+}
+
+func frameOf(h logbook.Header) frame {
+	f := frame{matrix: magmath.Identity()}
+	if h.Axes != nil {
+		f.matrix = *h.Axes
+	}
+	if h.Correction != nil {
+		f.offset = h.Correction.OffsetUT
+		f.matrix = f.matrix.Mul(h.Correction.Matrix)
+	}
+	return f
+}
+
+func (f frame) vector(b r3.Vec) r3.Vec { return f.matrix.Apply(r3.Sub(b, f.offset)) }
+
+// series are a capture's samples in the craft frame. A saturated sample, one
+// at the probe's full scale, is a bound and not a reading.
+func (f frame) series(c logbook.Capture, rangeUT float64) (s dwell.Series, saturated bool) {
+	for _, x := range c.Samples {
+		s.TS = append(s.TS, x.TS)
+		s.B = append(s.B, f.vector(x.B))
+		if rangeUT > 0 && max(math.Abs(x.B.X), math.Abs(x.B.Y), math.Abs(x.B.Z)) >= 0.995*rangeUT {
+			saturated = true
+		}
+	}
+	return s, saturated
+}
+
+// visitS is the time a visit is taken to need where no clock says.
+const visitS = 20
+
+// times are when the captures of a run were made, on a clock of the run: what
+// a drift is a function of. The samples' clock counts; where it starts anew
+// at each capture, the time of day; where that stands still too, as with
+// readings logged elsewhere, the order.
+func times(r *logbook.Run, caps []logbook.Capture) []float64 {
+	out := make([]float64, len(caps))
+	switch {
+	case !restarts(caps):
+		for i, c := range caps {
+			if n := len(c.Samples); n > 0 {
+				out[i] = (c.Samples[0].TS + c.Samples[n-1].TS) / 2
+			}
+		}
+	case slices.IsSortedFunc(caps, func(a, b logbook.Capture) int { return a.Time.Compare(b.Time) }) && caps[len(caps)-1].Time.After(caps[0].Time.Add(visitS*time.Second)):
+		for i, c := range caps {
+			out[i] = c.Time.Sub(r.Header.Started).Seconds()
+		}
+	default:
+		for i := range caps {
+			out[i] = visitS * float64(i)
+		}
+	}
+	return out
+}
+
+// restarts reports whether the samples' clock starts anew in some capture.
+func restarts(caps []logbook.Capture) bool {
+	last := math.Inf(-1)
+	for _, c := range caps {
+		if len(c.Samples) == 0 {
+			continue
+		}
+		if c.Samples[0].TS < last {
+			return true
+		}
+		last = c.Samples[len(c.Samples)-1].TS
+	}
+	return false
+}
+
+// Reading is one capture as a vector, craft frame.
+type Reading struct {
+	run       *logbook.Run
+	Capture   logbook.Capture
+	Ts        float64
+	B         r3.Vec
+	Cov       magmath.Mat3
+	pulsed    bool
+	Off       bool // the off level of a pulsed capture: the unpowered craft
+	Saturated bool
+}
+
+// Locate turns the captures of a run that is not pulsed into vectors. A
+// capture that cannot be used is left out and named in the notes.
+func Locate(r *logbook.Run, rangeUT float64) (out []Reading, notes []string) {
+	f, caps := frameOf(r.Header), r.Valid()
+	when := times(r, caps)
+	for i, c := range caps {
+		s, saturated := f.series(c, rangeUT)
+		e, err := dwell.Locate(s, dwell.Options{})
+		if err != nil {
+			notes = append(notes, leftOut(r, c, err))
+			continue
+		}
+		if saturated {
+			notes = append(notes, saturatedNote(r, c))
+		}
+		out = append(out, Reading{run: r, Capture: c, Ts: when[i], B: e.Mean, Cov: widened(e.Cov, e.DF), Saturated: saturated})
+	}
+	return out, notes
+}
+
+// widened makes a covariance of few degrees of freedom the wider one whose
+// normal intervals are about those of Student's t: times df/(df-2), at most
+// threefold.
+func widened(cov magmath.Mat3, df float64) magmath.Mat3 {
+	if !(df > 3) {
+		return cov.Scale(3)
+	}
+	return cov.Scale(df / (df - 2))
+}
+
+func leftOut(r *logbook.Run, c logbook.Capture, err error) string {
+	return fmt.Sprintf("Run %d, capture %d at %s is left out: %v.", r.Header.Run, c.Number, c.Station, err)
+}
+
+func saturatedNote(r *logbook.Run, c logbook.Capture) string {
+	return fmt.Sprintf("Run %d, capture %d at %s reached the probe's full scale and is left out: keep the module well away from there.", r.Header.Run, c.Number, c.Station)
+}
+
+// medianOr leaves x as it is.
+func medianOr(x []float64, otherwise float64) float64 {
+	if len(x) == 0 {
+		return otherwise
+	}
+	return magmath.Median(slices.Clone(x))
+}
+
+// remarkCopies names captures that hold the very samples of another: noise
+// never repeats itself, so that one was copied.
+func (e *Evaluation) remarkCopies() {
+	type print struct {
+		n                   int
+		first, middle, last r3.Vec
+	}
+	seen := map[print]Reading{}
+	for _, r := range e.readings {
+		s := r.Capture.Samples
+		n := len(s)
+		if r.Off || n < 10 || s[0].B == s[n/2].B {
+			continue
+		}
+		key := print{n, s[0].B, s[n/2].B, s[n-1].B}
+		if o, ok := seen[key]; ok {
+			e.F.note(fmt.Sprintf("Run %d, capture %d at %s holds the same samples as run %d, capture %d at %s: one was copied.",
+				r.run.Header.Run, r.Capture.Number, r.Capture.Station, o.run.Header.Run, o.Capture.Number, o.Capture.Station))
+			return
+		}
+		seen[key] = r
+	}
+}

@@ -1,0 +1,269 @@
+package evaluate
+
+import (
+	"fmt"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/room"
+	"quietmount/survey"
+	"quietmount/survey/logbook"
+)
+
+// Evaluate turns runs into findings. Runs of states that the craft file does
+// not know are left out with a note; a capture that cannot be used is left
+// out and named. The samples are evaluated anew: what was acknowledged during
+// the walk plays no part.
+//
+// Errors: ErrNoRuns, ErrNothing, and a bad date or site.
+func Evaluate(craft *survey.Craft, runs []*logbook.Run, o Options) (*Findings, error) {
+	e, err := Solved(craft, runs, o)
+	if err != nil {
+		return nil, err
+	}
+	return e.F, nil
+}
+
+// Solved is Evaluate with the joint solution kept.
+func Solved(craft *survey.Craft, runs []*logbook.Run, o Options) (*Evaluation, error) {
+	if craft == nil {
+		return nil, fmt.Errorf("no craft: %w", ErrNothing)
+	}
+	if len(runs) == 0 {
+		return nil, ErrNoRuns
+	}
+	f := &Findings{Craft: craft, LeftOut: map[string]LeftOut{}, Factor: 1}
+	f.Runs = f.usable(runs)
+	var err error
+	var notes []string
+	f.Reference, f.Date, notes, err = reference(craft, f.Runs, o)
+	if err != nil {
+		return nil, err
+	}
+	f.HUT = f.Reference.H / 1000
+	f.note(notes...)
+	e := newEvaluation(f)
+	f.From = e
+	if err := e.gather(); err != nil {
+		return nil, err
+	}
+	if err := e.solve(); err != nil {
+		return nil, err
+	}
+	e.report()
+	return e, nil
+}
+
+func (f *Findings) note(text ...string) {
+	for _, t := range text {
+		if !slices.Contains(f.Notes, t) {
+			f.Notes = append(f.Notes, t)
+		}
+	}
+}
+
+// usable are the runs whose state the craft file knows, in order of their
+// numbers.
+func (f *Findings) usable(runs []*logbook.Run) []*logbook.Run {
+	var out []*logbook.Run
+	for _, r := range runs {
+		if r == nil {
+			continue
+		}
+		h := r.Header
+		if err := f.Craft.State(h.State); err != nil {
+			f.note(fmt.Sprintf("Run %d is left out: %v.", h.Run, err))
+			continue
+		}
+		if f.isProof(r) {
+			f.Proofs = append(f.Proofs, r)
+			continue
+		}
+		if h.CraftSHA256 != "" && f.Craft.SHA256 != "" && h.CraftSHA256 != f.Craft.SHA256 {
+			f.note(fmt.Sprintf("The craft file has changed since run %d was measured: check that its stations are still where they were.", h.Run))
+		}
+		if h.Axes == nil {
+			f.note(fmt.Sprintf("RUN %d HAS NO MAPPING OF THE SENSOR'S AXES: they are taken for forward, right and down. If that is wrong, every map, source and heading error that follows from it is wrong. Do the pose check (arrow) or state the axes.", h.Run))
+		}
+		out = append(out, r)
+	}
+	slices.SortStableFunc(out, func(a, b *logbook.Run) int { return a.Header.Run - b.Header.Run })
+	return out
+}
+
+// Evaluation is the work behind Evaluate.
+type Evaluation struct {
+	F        *Findings
+	Index    Index
+	readings []Reading
+	Obs      []room.Observation // one for each reading that is not saturated
+	from     []int              // the reading of each observation
+	Setups   []*setup
+	Offsets  map[int]float64 // wider priors of runs that borrowed a background
+	Result   *room.Result
+	maps     maps
+	spacing  float64
+
+	Background map[int]bool    // rooms with a background
+	doubted    map[int]float64 // observations that contradict the others, and by how many standard deviations
+}
+
+func newEvaluation(f *Findings) *Evaluation {
+	e := &Evaluation{F: f, Offsets: map[int]float64{}, Background: map[int]bool{}, doubted: map[int]float64{}}
+	if f.Craft.Base != nil {
+		e.Index.base = f.Craft.Base.Name
+	}
+	return e
+}
+
+// gather makes vectors of the captures and numbers rooms, runs and stations.
+func (e *Evaluation) gather() error {
+	e.takeSetups()
+	m := e.F.Craft.Measures()
+	for _, r := range e.F.Runs {
+		take := Locate
+		if r.Header.Pulsed {
+			take = Difference
+		}
+		some, notes := take(r, m.RangeUT)
+		e.F.note(notes...)
+		e.readings = append(e.readings, some...)
+	}
+	for i, rd := range e.readings {
+		if rd.Saturated {
+			e.Index.of(rd.Capture, m)
+			continue
+		}
+		o := e.observation(rd, m)
+		e.Background[o.Room] = e.Background[o.Room] || !o.Craft
+		e.Obs = append(e.Obs, o)
+		e.from = append(e.from, i)
+	}
+	if len(e.Obs) == 0 {
+		return ErrNothing
+	}
+	e.remarkCopies()
+	e.spacing = e.Index.Spacing(e.F.Craft)
+	return nil
+}
+
+func (e *Evaluation) takeSetups() {
+	all, borrowed, notes := borrow(setups(e.F.Runs))
+	e.Setups = all
+	e.F.note(notes...)
+	for _, r := range borrowed {
+		e.Offsets[e.runNumber(r)] = BorrowedOffsetUT
+	}
+	for i, s := range all {
+		for _, o := range all[:i] {
+			if NoseDiffer(s.Nose, o.Nose) {
+				e.F.note("The nose pointed in different directions in different runs: iron on the craft is magnetised along the ambient field, so that the steady parts are averaged over those directions.")
+			}
+		}
+	}
+}
+
+func (e *Evaluation) runNumber(r *logbook.Run) int { return slices.Index(e.F.Runs, r) }
+
+func (e *Evaluation) roomOf(r *logbook.Run) int {
+	return slices.IndexFunc(e.Setups, func(s *setup) bool { return slices.Contains(s.runs, r) })
+}
+
+func (e *Evaluation) observation(rd Reading, m survey.Module) room.Observation {
+	h := rd.run.Header
+	o := room.Observation{
+		B: rd.B, Cov: rd.Cov, At: m.SensorAt(rd.Capture.At, 0), TS: rd.Ts,
+		Room: e.roomOf(rd.run), Run: e.runNumber(rd.run),
+		Station: e.Index.of(rd.Capture, m),
+		Craft:   h.State != survey.StateBackground,
+		Load:    room.NoLoad, Pulsed: rd.pulsed,
+	}
+	if i := e.Load(h.State); i >= 0 && !rd.Off {
+		o.Load, o.Level = i, e.Level(rd.run, e.F.Craft.Loads[i])
+	}
+	return o
+}
+
+func (e *Evaluation) Load(state string) int {
+	return slices.IndexFunc(e.F.Craft.Loads, func(l survey.Load) bool { return l.Name == state })
+}
+
+// Priors are those of what the craft adds at each station.
+func (e *Evaluation) Priors() []room.Station {
+	out := make([]room.Station, len(e.Index.Stations))
+	for i, p := range e.Index.Stations {
+		if p.IsBase {
+			out[i].PriorUT = basePrior(e.F.Craft, p.At)
+		}
+	}
+	return out
+}
+
+// drafts is how often the maps' gradients go back into the noise of the
+// captures before the last fit.
+const drafts = 2
+
+// solve alternates between the joint least squares and the maps, whose
+// gradients say what a millimetre of placement costs at each station.
+func (e *Evaluation) solve() error {
+	stations := e.Priors()
+	for pass := range drafts + 1 {
+		draft := pass < drafts
+		r, err := room.Solve(e.Obs, stations, room.Options{OffsetUT: e.Offsets, Fixed: draft})
+		if err != nil {
+			return fmt.Errorf("evaluate runs: %w", err)
+		}
+		e.Result = r
+		e.maps = e.fitMaps(draft)
+		if draft {
+			e.takeGradients()
+		}
+		if pass == drafts-1 {
+			e.doubt()
+		}
+	}
+	return nil
+}
+
+// contradictionSD is how many standard deviations, of an ordinary hand, a
+// capture may be from what all others say of it before it is doubted.
+const contradictionSD = 4.5
+
+// doubt marks the captures that contradict the others and widens them by what
+// they are off: left alone they would pass for a careless hand at every
+// station. It is called before the hand's scatter is estimated.
+func (e *Evaluation) doubt() {
+	for i := range e.Obs {
+		off, size := e.Result.Residual(i)
+		if !(size > contradictionSD) {
+			continue
+		}
+		e.doubted[i] = size
+		v := r3.Norm2(off) / 3
+		e.Obs[i].Cov = e.Obs[i].Cov.Add(magmath.Diagonal(v, v, v))
+	}
+}
+
+// placeShares: the hand misses the mark along the surface; in height the foot
+// is held by it.
+var PlaceShares = magmath.Diagonal(1, 1, 0.2)
+
+func (e *Evaluation) takeGradients() {
+	for i := range e.Obs {
+		o := &e.Obs[i]
+		g := e.Result.Gradient(o.Room)
+		if o.Pulsed {
+			g = g.Scale(0)
+		} else if o.Craft && e.maps.steady != nil {
+			g = g.Add(e.maps.steady.Gradient(o.At))
+		}
+		if o.Load != room.NoLoad {
+			if m := e.maps.loads[o.Load]; m != nil {
+				g = g.Add(m.Gradient(o.At).Scale(o.Level))
+			}
+		}
+		o.Gradient = g.Mul(PlaceShares)
+	}
+}

@@ -1,0 +1,111 @@
+package evaluate
+
+import (
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/source"
+)
+
+// SourceEdit is what becomes of a fitted source. The zero value: nothing.
+type SourceEdit struct {
+	Gone  bool
+	By    r3.Vec  // moved, mm
+	Along *r3.Vec // unit vector along which a dipole's moment is turned; nil: as it was
+}
+
+// linear is the field at p of source c after its fate, with the derivatives by
+// what is not known of c as it was; at is the same of c where it was.
+func (x SourceEdit) linear(c source.Fitted, at func(r3.Vec) (r3.Vec, []r3.Vec), p r3.Vec) (r3.Vec, []r3.Vec) {
+	there := r3.Sub(p, x.By)
+	switch {
+	case x.Gone:
+		return r3.Vec{}, make([]r3.Vec, c.Cov.SymmetricDim())
+	case x.Along != nil:
+		return turned(c, *x.Along, there)
+	}
+	return at(there)
+}
+
+// turned is dipole c with its moment turned along a unit vector. What is not
+// known of the old moment's size goes into the new one; where the old one
+// pointed no longer matters. On the dipole a field beyond bounds and no
+// derivatives.
+func turned(c source.Fitted, along, p r3.Vec) (r3.Vec, []r3.Vec) {
+	d := source.Dipole{AtMM: c.AtMM, MomentAm2: r3.Scale(r3.Norm(c.MomentAm2), along)}
+	b, old := d.Field(p), r3.Unit(c.MomentAm2)
+	if !magmath.FiniteVec(b) || r3.Norm(b) > beyondUT {
+		return r3.Vec{X: beyondUT}, nil
+	}
+	unit := source.Basis(c.AtMM, p).Apply(along)
+	j := d.Jacobian(p).Scale(-1)
+	return b, []r3.Vec{
+		r3.Scale(old.X, unit), r3.Scale(old.Y, unit), r3.Scale(old.Z, unit),
+		{X: j[0][0], Y: j[1][0], Z: j[2][0]}, {X: j[0][1], Y: j[1][1], Z: j[2][1]}, {X: j[0][2], Y: j[1][2], Z: j[2][2]},
+	}
+}
+
+// Change is the fate of a source that the map does not stand on: its old field
+// taken off, the new one added, both by the same parameters.
+func (x SourceEdit) Change(c source.Fitted) Change {
+	was := func(p r3.Vec) (r3.Vec, []r3.Vec) { return c.Field(p), c.Slopes(p) }
+	return Change{
+		Field: func(p r3.Vec) r3.Vec {
+			b, _ := x.linear(c, was, p)
+			return r3.Sub(b, c.Field(p))
+		},
+		Slopes: func(p r3.Vec) []r3.Vec {
+			_, s := x.linear(c, was, p)
+			out := c.Slopes(p)
+			for i := range out {
+				out[i] = r3.Scale(-1, out[i])
+				if s != nil {
+					out[i] = r3.Add(out[i], s[i])
+				}
+			}
+			return out
+		},
+		Cov: c.Cov,
+	}
+}
+
+// Change is an exact field with the derivatives by what is uncertain in it and
+// the covariance of that. slopes may be nil.
+type Change struct {
+	Field  func(p r3.Vec) r3.Vec
+	Slopes func(p r3.Vec) []r3.Vec
+	Cov    *mat.SymDense
+}
+
+// beyondUT stands for the field on a source, which has no value.
+const beyondUT = 1e6
+
+func (c Change) At(p r3.Vec) (r3.Vec, []r3.Vec) {
+	b := c.Field(p)
+	if !magmath.FiniteVec(b) || r3.Norm(b) > beyondUT {
+		return r3.Vec{X: beyondUT}, nil
+	}
+	if c.Slopes == nil {
+		return b, nil
+	}
+	s := c.Slopes(p)
+	for _, v := range s {
+		if !magmath.FiniteVec(v) {
+			return r3.Vec{X: beyondUT}, nil
+		}
+	}
+	return b, s
+}
+
+// Covariance is that of the change at p with itself at q, given its slopes
+// there; zero where either is on a source.
+func (c Change) Covariance(p, q []r3.Vec) magmath.Mat3 {
+	var m magmath.Mat3
+	for i, u := range p {
+		for j, v := range q {
+			m = m.Add(magmath.Outer(u, v).Scale(c.Cov.At(i, j)))
+		}
+	}
+	return m
+}

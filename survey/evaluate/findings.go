@@ -1,0 +1,170 @@
+// Package findings turns a craft and its runs into answers: what every
+// station and every place in between does to a compass. It joins survey (what
+// was measured) to magmath (the numbers) and draws nothing.
+package evaluate
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/geomag"
+	"quietmount/magmath/heading"
+	"quietmount/survey"
+	"quietmount/survey/logbook"
+)
+
+// Basis says what the steady part rests on.
+type Basis string
+
+// The bases.
+const (
+	BasisVector    Basis = "vector"    // disturbance vectors against a measured background
+	BasisMagnitude Basis = "magnitude" // no background: magnitudes against the reference field
+)
+
+// Estimate is a vector quantity in the craft frame with its covariance,
+// microtesla and microtesla squared.
+type Estimate struct {
+	Mean r3.Vec
+	Cov  magmath.Mat3
+}
+
+// StationFinding is what is known of one station. Pointers are nil where
+// nothing was measured.
+type StationFinding struct {
+	Station             survey.Station
+	Sensor              r3.Vec // where the probe's sensor was
+	Steady              *Estimate
+	Shifting            *Estimate           // the worst combination, scaled to maximum currents
+	Combination         []string            // the loads of that combination
+	Loads               map[string]Estimate // each load alone, scaled to its maximum current
+	MagnitudeDifference *float64            // |B| unpowered less the reference F, microtesla
+	SteadyError         *heading.Error
+	ShiftingError       *heading.Error
+	Captures            int
+	Repeats             int
+
+	// The steady part in two, where the nose pointed in directions that tell them
+	// apart: the induced one is that with the nose at InducedAtDeg.
+	Permanent, Induced *Estimate
+	InducedAtDeg       float64
+
+	MissingLoads []string // measured elsewhere but not here: Shifting lacks them
+	Saturated    bool     // a capture here reached the probe's full scale and was left out
+	Against      Against  // what MagnitudeDifference was taken against
+
+	Readings []LoadReading // how the loads' fields grow with their currents
+}
+
+// Against says what a magnitude difference was taken against.
+type Against string
+
+// What a magnitude can be compared with.
+const (
+	AgainstBackground Against = "background" // the room's own field at the station
+	AgainstReference  Against = "reference"  // the reference field's F
+)
+
+// DriftCurve is the estimated drift of one run: an offset and a walk.
+type DriftCurve struct {
+	Run    int // number of the run
+	TS     []float64
+	B      []r3.Vec  // microtesla, craft frame
+	SDUT   []float64 // standard uncertainty, root mean square over the components
+	Return *BaseReturn
+}
+
+// BaseReturn is the misclosure of a run: its last capture of the base station
+// less its first.
+type BaseReturn struct {
+	ChangeUT r3.Vec
+	SDUT     float64 // expected from pose and noise alone, root mean square over the components
+}
+
+// RoomFinding is one set-up: a session with the nose in one direction.
+type RoomFinding struct {
+	Session     string
+	NoseDeg     *float64
+	Runs        []int
+	Backgrounds int          // captures without the craft
+	FieldUT     *r3.Vec      // of the room at the middle of the captures; nil without background
+	Gradient    magmath.Mat3 // microtesla per mm
+	MisfitP     float64      // of the chi-square test for a smooth room; NaN where nothing was tested
+	Untested    error        // why the test failed; nil also where there was nothing to test
+}
+
+// LoadFinding is how a load was measured.
+type LoadFinding struct {
+	Name       string
+	Measured   bool
+	CurrentA   float64 // the largest at which it was measured; 0: not stated or moving
+	Factor     float64 // maximum current over CurrentA; 1 where nothing was extrapolated
+	Pulsed     bool
+	Substitute bool
+	Stations   int
+	LackOfFitP float64 // of the test that its field grows in proportion to its current; 1: seen at one current only
+}
+
+// LeftOut is the leave-one-out check of the map for one part.
+type LeftOut struct {
+	RMSEUT           float64 // root mean square error a component, measurement noise included
+	Inside95Fraction float64 // of the left-out vectors' components inside their 95 % interval
+	Stations         int
+}
+
+// Findings is everything that follows from the chosen runs.
+type Findings struct {
+	Craft     *survey.Craft
+	Runs      []*logbook.Run // those that count, in order
+	Proofs    []*logbook.Run // captures at a chosen spot: kept out of everything above and below, which they are to prove
+	Date      string         // YYYY-MM-DD used for the reference field
+	Reference geomag.Elements
+	HUT       float64 // horizontal reference field, microtesla
+	Basis     Basis
+	Stations  []StationFinding
+	Base      *StationFinding
+	LeftOut   map[string]LeftOut // keys "steady", "shifting"
+	Rooms     []RoomFinding
+	Drift     []DriftCurve
+	Turning   *Turning      // what turning the bench told of the steady part; nil: no vectors of it
+	Loads     []LoadFinding // one for each load of the craft file, in its order
+	PoseDeg   float64       // attitude scatter of the hand, as estimated
+	PlaceMM   float64       // placement scatter of the hand, as estimated
+	Factor    float64       // largest factor by which a measured current was extrapolated; 1: none
+	Notes     []string      // cautions that go with every answer, plain sentences
+	Map       *Map          // nil: nothing to interpolate
+
+	From *Evaluation // what they were worked out with; nil: made otherwise
+}
+
+// Map predicts the parts anywhere. Places are of the sensor, craft frame, mm.
+type Map struct {
+	// Steady predicts the steady disturbance; nil where no vectors were measured.
+	Steady Field
+	// Loads predicts each load's field at its maximum current.
+	Loads map[string]Field
+	// Combinations are the sets of loads that can be on together.
+	Combinations [][]string
+	// Kernels says what was assumed about each part's field, keys as LeftOut
+	// with load names for the shifting parts.
+	Kernels map[string]string
+
+	On map[string]*SourceModel // the sources that a state's map stands on; nil: none
+}
+
+// Field is an interpolated vector field with its uncertainty.
+type Field interface {
+	// At is the posterior mean and covariance at p (craft frame, mm): microtesla, microtesla squared.
+	At(p r3.Vec) (r3.Vec, magmath.Mat3)
+}
+
+// SteadyBudgetUT and ShiftingBudgetUT are the fields at which a source of its
+// kind reaches the builder's limits.
+func (f *Findings) SteadyBudgetUT() float64 { return f.Craft.Limits.SteadyUT }
+
+// ShiftingBudgetUT is H sin(budget).
+func (f *Findings) ShiftingBudgetUT() float64 {
+	return f.HUT * math.Sin(min(90, f.Craft.Limits.HeadingErrorDeg)*math.Pi/180)
+}

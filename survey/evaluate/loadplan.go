@@ -1,0 +1,107 @@
+package evaluate
+
+import (
+	"fmt"
+	"math"
+
+	"quietmount/magmath/dwell"
+	"quietmount/survey"
+	"quietmount/survey/logbook"
+)
+
+// LoadPlan says how much current, how often, would prove the budget.
+type LoadPlan struct {
+	CurrentA      float64 // as planned; 0: not stated, the maximum is taken
+	MaxCurrentA   float64 // 0: a moving part, of which nothing is scaled
+	Pulses        int
+	NoiseUT       float64 // of the probe over one second of one level, microtesla
+	UncertaintyUT float64 // of a pulsed difference at one station, at the maximum current
+	AllowedUT     float64 // what proves the budget: a quarter of H sin(budget)
+	NeededA       float64 // with so many pulses
+	NeededPulses  int     // with so much current
+	Enough        bool
+	Why           string
+}
+
+const (
+	// usualNoiseUT is 0.3 uT at 50 readings a second correlated 0.6 from one to
+	// the next: 12.5 independent readings a second. Common practice, no source.
+	usualNoiseUT = 0.085
+	allowedShare = 0.25 // of the budget's field
+	leastPulses  = 4
+)
+
+// PlanLoad works out what a pulsed run of a load can prove, before it is made.
+// The difference of a station is uncertain by
+//
+//	s = n sqrt(2/(P t)) Imax/I,
+//
+// n the noise over one second, P pulses with t seconds left of each level
+// after the edges: the standard error of the difference of two means. What the
+// hand's placement adds grows with the field itself and is not in it. A load
+// without a maximum current is not scaled.
+func PlanLoad(l survey.Load, currentA *float64, r logbook.Rhythm, hUT, budgetDeg, noiseUT float64) LoadPlan {
+	p := LoadPlan{MaxCurrentA: l.MaxCurrentA, Pulses: max(1, r.Pulses), NoiseUT: noiseUT}
+	if !(p.NoiseUT > 0) {
+		p.NoiseUT = usualNoiseUT
+	}
+	p.AllowedUT = allowedShare * hUT * math.Sin(min(90, max(0, budgetDeg))*math.Pi/180)
+	one := p.NoiseUT * math.Sqrt(2/max(0.1, min(r.OnS, r.OffS)-r.DropS)) // of one pulse
+	factor := 1.0
+	if l.Kind == survey.LoadCurrent && currentA != nil && *currentA != 0 && l.MaxCurrentA > 0 {
+		p.CurrentA = math.Abs(*currentA) // reversed polarity tells as much
+		factor = l.MaxCurrentA / p.CurrentA
+	}
+	p.UncertaintyUT = factor * one / math.Sqrt(float64(p.Pulses))
+	p.NeededA = min(p.MaxCurrentA, p.MaxCurrentA*one/math.Sqrt(float64(p.Pulses))/p.AllowedUT)
+	need := math.Ceil(math.Pow(factor*one/p.AllowedUT, 2))
+	p.NeededPulses = int(min(1e6, max(leastPulses, need)))
+	p.Enough = p.UncertaintyUT <= p.AllowedUT && p.Pulses >= leastPulses
+	p.Why = p.sentence(l)
+	return p
+}
+
+func (p LoadPlan) sentence(l survey.Load) string {
+	s := fmt.Sprintf("%d pulses", p.Pulses)
+	if p.CurrentA > 0 {
+		s += fmt.Sprintf(" of %.3g A", p.CurrentA)
+	}
+	s += fmt.Sprintf(" leave %.2g uT open at a station", p.UncertaintyUT)
+	if p.CurrentA > 0 && p.CurrentA < p.MaxCurrentA {
+		s += fmt.Sprintf(" once scaled by %.3g to the %.3g A of %q", p.MaxCurrentA/p.CurrentA, p.MaxCurrentA, l.Name)
+	}
+	if p.Enough {
+		return s + fmt.Sprintf("; up to %.2g uT prove the budget: enough", p.AllowedUT)
+	}
+	s += fmt.Sprintf("; only %.2g uT or less prove the budget: ", p.AllowedUT)
+	if p.NeededPulses > 100 {
+		return s + fmt.Sprintf("use at least %.2g A with so many pulses; more pulses alone will not do", p.NeededA)
+	}
+	if p.CurrentA > 0 {
+		return s + fmt.Sprintf("use at least %.2g A, or %d pulses", p.NeededA, p.NeededPulses)
+	}
+	return s + fmt.Sprintf("use %d pulses", p.NeededPulses)
+}
+
+// NoiseOf is the probe's noise over one second of rest, microtesla, from the
+// captures that were not pulsed: the median. 0 where none can be read.
+func NoiseOf(runs []*logbook.Run) float64 {
+	var all []float64
+	for _, r := range runs {
+		if r.Header.Pulsed {
+			continue
+		}
+		f := frameOf(r.Header)
+		for _, c := range r.Valid() {
+			s, saturated := f.series(c, 0)
+			e, err := dwell.Locate(s, dwell.Options{})
+			if n := len(s.TS); err == nil && !saturated && n > 1 {
+				all = append(all, math.Sqrt(e.Cov.Trace()/3*(s.TS[n-1]-s.TS[0])))
+			}
+		}
+		if len(all) > 60 {
+			break
+		}
+	}
+	return medianOr(all, 0)
+}

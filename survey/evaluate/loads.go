@@ -1,0 +1,162 @@
+package evaluate
+
+import (
+	"fmt"
+	"math"
+
+	"quietmount/survey"
+	"quietmount/survey/logbook"
+)
+
+// CurrentSD is the relative standard uncertainty of a stated or telemetered
+// current. Common practice, no source.
+const CurrentSD = 0.015
+
+// Level is how far a run drove its load, as part of the maximum current: 1
+// for a moving part, and for a current that nobody stated.
+func (e *Evaluation) Level(r *logbook.Run, l survey.Load) float64 {
+	if l.Kind == survey.LoadMoving || !(l.MaxCurrentA > 0) {
+		return 1
+	}
+	if a, ok := runCurrent(r); ok {
+		return a / l.MaxCurrentA
+	}
+	return 1
+}
+
+// runCurrent is the current of a run while on, negative where the polarity
+// was reversed: as stated in its header, else
+// the telemetry's; false where neither says anything but zero.
+func runCurrent(r *logbook.Run) (float64, bool) {
+	if r.Header.HasCurrent && r.Header.CurrentA != 0 && !math.IsNaN(r.Header.CurrentA) {
+		return r.Header.CurrentA, true
+	}
+	most := 0.0
+	var all []float64
+	for _, c := range r.Valid() {
+		for _, s := range c.Samples {
+			if s.Has&survey.HasCurrent != 0 {
+				all = append(all, s.CurrentA)
+				most = max(most, math.Abs(s.CurrentA))
+			}
+		}
+	}
+	var on []float64
+	for _, a := range all {
+		if math.Abs(a) > most/2 {
+			on = append(on, a)
+		}
+	}
+	a := medianOr(on, 0)
+	return a, a != 0
+}
+
+// takeLoads says how each load of the craft file was measured.
+func (e *Evaluation) takeLoads() {
+	for i, l := range e.F.Craft.Loads {
+		lf := LoadFinding{Name: l.Name, Factor: 1}
+		unstated := false
+		for _, o := range e.Obs {
+			if o.Load != i || !e.Determined(o.Station, i) {
+				continue
+			}
+			r := e.F.Runs[o.Run]
+			lf.Measured = true
+			lf.Pulsed = lf.Pulsed || o.Pulsed
+			lf.Substitute = lf.Substitute || r.Header.Substitute
+			if l.Kind == survey.LoadCurrent {
+				if a, ok := runCurrent(r); ok {
+					lf.CurrentA = max(lf.CurrentA, math.Abs(a))
+				} else {
+					unstated = true
+				}
+			}
+		}
+		if lf.CurrentA > 0 && l.MaxCurrentA > 0 {
+			lf.Factor = max(1, l.MaxCurrentA/lf.CurrentA)
+		}
+		for s := range e.Index.Stations {
+			if _, ok := e.loadAt(s, i); ok {
+				lf.Stations++
+			}
+		}
+		lf.LackOfFitP = e.lackOfFit(i)
+		e.F.Loads = append(e.F.Loads, lf)
+		e.F.Factor = max(e.F.Factor, lf.Factor)
+		e.F.note(lf.notes(l, unstated)...)
+	}
+}
+
+func (lf LoadFinding) notes(l survey.Load, unstated bool) []string {
+	var out []string
+	if !lf.Measured {
+		return []string{fmt.Sprintf("The load %q was not measured: the shifting part lacks it.", l.Name)}
+	}
+	if unstated {
+		out = append(out, fmt.Sprintf("A run of %q does not say its current: its readings are taken as those at the maximum of %g A.", l.Name, l.MaxCurrentA))
+	}
+	if lf.Factor > 1.05 {
+		out = append(out, fmt.Sprintf("The load %q was measured at %g A and scaled by %.3g to its maximum of %g A; its uncertainty grew as much.", l.Name, lf.CurrentA, lf.Factor, l.MaxCurrentA))
+	}
+	if lf.LackOfFitP < misfitP {
+		out = append(out, fmt.Sprintf("The field of %q does not grow in proportion to its current (p = %.2g): a current was misread, a lead was moved between the runs, or iron saturates. Go by the runs nearest to the maximum current (--runs).", l.Name, lf.LackOfFitP))
+	}
+	if lf.Substitute {
+		out = append(out, fmt.Sprintf("The load %q was measured with a substitute in place of the motor: the leads only, not the motor itself.", l.Name))
+	}
+	return out
+}
+
+// loadAt is a load's field at a station at its maximum current; false where
+// it was not determined.
+func (e *Evaluation) loadAt(station, load int) (Estimate, bool) {
+	if !e.Determined(station, load) {
+		return Estimate{}, false
+	}
+	r, ok := e.Result.Load(station, load)
+	if !ok {
+		return Estimate{}, false
+	}
+	est := Estimate{Mean: r.Mean, Cov: r.Cov}
+	if e.F.Craft.Loads[load].Kind == survey.LoadCurrent {
+		est.Cov = est.Cov.Add(OuterScaled(est.Mean, CurrentSD*CurrentSD))
+	}
+	return est, true
+}
+
+// Determined reports whether the captures of a station tell a load from the
+// rest: a pulsed one, or two levels of it, off being one.
+func (e *Evaluation) Determined(station, load int) bool {
+	type seen struct {
+		room  int
+		level float64
+	}
+	var levels []seen
+	on := false
+	for _, o := range e.Obs {
+		if o.Station != station || !o.Craft {
+			continue
+		}
+		if o.Pulsed {
+			if o.Load == load {
+				return true
+			}
+			continue
+		}
+		level := 0.0
+		switch o.Load {
+		case load:
+			level, on = o.Level, true
+		case -1:
+		default:
+			continue
+		}
+		for _, l := range levels {
+			if l.room == o.Room && math.Abs(l.level-level) > 1e-6 && (on || level != 0) {
+				return true
+			}
+		}
+		levels = append(levels, seen{o.Room, level})
+	}
+	return false
+}

@@ -1,0 +1,131 @@
+package evaluate
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/fieldmap"
+	"quietmount/magmath/room"
+)
+
+// maps are the fitted fields; nil where nothing was measured.
+type maps struct {
+	steady *fieldmap.Map
+	loads  []*fieldmap.Map      // by number of the load
+	on     map[int]*SourceModel // what they stand on, by number of the load or room.NoLoad; absent: nothing
+}
+
+// SteadyAt is the steady disturbance of a station against a background; false
+// where none was captured in any set-up in which the station was.
+func (e *Evaluation) SteadyAt(station int) (Estimate, bool) {
+	for _, o := range e.Obs {
+		if o.Station == station && o.Craft && !o.Pulsed && e.Background[o.Room] {
+			r, ok := e.Result.Craft(station)
+			return Estimate{Mean: r.Mean, Cov: r.Cov}, ok
+		}
+	}
+	return Estimate{}, false
+}
+
+// fitMaps interpolates each part between the stations on the craft. The base
+// station stays out: it enters through the covariance that it shares. A draft
+// tries one covariance only, good enough for gradients.
+func (e *Evaluation) fitMaps(draft bool) maps {
+	m := maps{loads: make([]*fieldmap.Map, len(e.F.Craft.Loads)), on: map[int]*SourceModel{}}
+	fit := func(load int, has func(int) bool) *fieldmap.Map {
+		fitted, on := e.fitMap(load, draft, has)
+		if fitted != nil && fitted.Grounded() {
+			m.on[load] = on
+		}
+		return fitted
+	}
+	m.steady = fit(room.NoLoad, func(s int) bool { _, ok := e.SteadyAt(s); return ok })
+	for l := range e.F.Craft.Loads {
+		m.loads[l] = fit(l, func(s int) bool { _, ok := e.loadAt(s, l); return ok })
+	}
+	return m
+}
+
+// fitMap is the map of one part, nil where nothing was measured, and the
+// sources that it stands on if it is grounded.
+func (e *Evaluation) fitMap(load int, draft bool, has func(int) bool) (*fieldmap.Map, *SourceModel) {
+	var keys []room.Key
+	var at []r3.Vec
+	for s, p := range e.Index.Stations {
+		if !p.IsBase && has(s) {
+			keys = append(keys, room.Key{Station: s, Load: load})
+			at = append(at, p.Sensor)
+		}
+	}
+	if len(keys) == 0 {
+		return nil, nil
+	}
+	mean, cov := e.Result.Joint(keys)
+	e.addShared(keys, cov)
+	data := magmath.Readings{At: at, B: mean, Noise: cov}
+	cs := e.candidates(data, load, draft)
+	var on *SourceModel
+	if !draft {
+		cs, on = e.withGrounded(cs, data, load)
+	}
+	fitted, err := fieldmap.Fit(data, cs)
+	if err != nil {
+		return nil, nil
+	}
+	return fitted, on
+}
+
+// candidates are the covariances to try. The named parts go with the first
+// harmonic one and with the looser ones; a draft takes the harmonic one.
+func (e *Evaluation) candidates(data magmath.Readings, load int, draft bool) []fieldmap.Candidate {
+	cs, named := fieldmap.Candidates(data, e.spacing, e.lowestZ()), e.named(load)
+	if draft {
+		all := fieldmap.WithSources(cs[1:2], named)
+		return all[len(all)-1:]
+	}
+	if len(named) == 0 {
+		return cs
+	}
+	smooth, one, two, mixed, curlFree := cs[0], cs[1], cs[2], cs[3], cs[4]
+	with := fieldmap.WithSources([]fieldmap.Candidate{smooth, one, mixed}, named)
+	return append([]fieldmap.Candidate{smooth, one, two, curlFree}, with[3:]...)
+}
+
+// lowestZ is the lowest place of the sensor at which the field may be asked
+// for.
+func (e *Evaluation) lowestZ() float64 {
+	c := e.F.Craft
+	z := c.Module.SensorAt(r3.Vec{Z: c.Body.SurfaceZMM}, 0).Z
+	for _, p := range c.Body.SurfacePoints {
+		z = max(z, c.Module.SensorAt(p, 0).Z)
+	}
+	for _, p := range e.Index.Stations {
+		if !p.IsBase {
+			z = max(z, c.Module.SensorAt(p.At, 0).Z, p.Sensor.Z)
+		}
+	}
+	return z
+}
+
+// leftOutOf is the check of some maps together.
+func leftOutOf(all ...*fieldmap.Map) (LeftOut, bool) {
+	var sum, inside float64
+	n, stations := 0.0, 0
+	for _, m := range all {
+		if m == nil || m.Stations() < 2 {
+			continue
+		}
+		l := m.LeaveOneOut()
+		k := float64(m.Stations())
+		sum += k * l.RMSEUT * l.RMSEUT
+		inside += k * l.Inside95Fraction
+		n += k
+		stations = max(stations, m.Stations())
+	}
+	if n == 0 {
+		return LeftOut{}, false
+	}
+	return LeftOut{RMSEUT: math.Sqrt(sum / n), Inside95Fraction: inside / n, Stations: stations}, true
+}

@@ -1,0 +1,79 @@
+package evaluate
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/room"
+	"quietmount/survey"
+)
+
+// LoadReading is what one capture says of a load at a station: room, drift and
+// the unpowered craft taken out as they were estimated.
+type LoadReading struct {
+	Load     string
+	CurrentA float64 // while on, negative where the polarity was reversed; 0: off
+	B        r3.Vec  // microtesla, craft frame
+	Cov      magmath.Mat3
+	Pulsed   bool // on less off within one dwell
+	Run      int  // number of the run
+	Capture  int
+}
+
+// loadReadings are the captures of a station that say how the fields of its
+// loads grow with their currents, those with the load off among them where the
+// line needs them: a pulsed one holds its own. Loads that move, and those whose
+// current nobody stated, have none.
+func (e *Evaluation) loadReadings(station int) []LoadReading {
+	var out []LoadReading
+	for l, load := range e.F.Craft.Loads {
+		est, ok := e.Result.Load(station, l)
+		if !ok || !e.Determined(station, l) || load.Kind != survey.LoadCurrent || !(load.MaxCurrentA > 0) {
+			continue
+		}
+		for i, o := range e.Obs {
+			off := o.Load == room.NoLoad && !o.Pulsed && e.walkedWith(station, l)
+			if o.Station != station || !o.Craft || o.Load != l && !off {
+				continue
+			}
+			if r, ok := e.loadReading(i, l, est.Mean); ok {
+				out = append(out, r)
+			}
+		}
+	}
+	return out
+}
+
+// walkedWith reports whether a load was on at a station in a run of its own, not
+// pulsed.
+func (e *Evaluation) walkedWith(station, load int) bool {
+	return slices.ContainsFunc(e.Obs, func(o room.Observation) bool {
+		return o.Station == station && o.Craft && o.Load == load && !o.Pulsed
+	})
+}
+
+// loadReading is what the model leaves of a capture, put on what it says of
+// the load; false where the current is not known.
+func (e *Evaluation) loadReading(obs, load int, unit r3.Vec) (LoadReading, bool) {
+	o, rd := e.Obs[obs], e.readings[e.from[obs]]
+	amps := 0.0
+	if o.Load == load {
+		a, ok := runCurrent(rd.run)
+		if !ok {
+			return LoadReading{}, false
+		}
+		amps = a
+	}
+	rest, _ := e.Result.Residual(obs)
+	if math.IsNaN(rest.X + rest.Y + rest.Z) {
+		return LoadReading{}, false
+	}
+	return LoadReading{
+		Load: e.F.Craft.Loads[load].Name, CurrentA: amps,
+		B: r3.Add(rest, r3.Scale(amps/e.F.Craft.Loads[load].MaxCurrentA, unit)), Cov: o.Noise(e.Result.Hyper),
+		Pulsed: o.Pulsed, Run: rd.run.Header.Run, Capture: rd.Capture.Number,
+	}, true
+}

@@ -1,0 +1,138 @@
+package evaluate
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/room"
+)
+
+// misfitP is the probability under which a background no longer counts as
+// smooth.
+const misfitP = 0.001
+
+// fewBackgrounds is the least number of background captures that fix a
+// uniform field and a gradient.
+const fewBackgrounds = 5
+
+func (e *Evaluation) takeRooms() {
+	for i, s := range e.Setups {
+		rf := RoomFinding{Session: s.Session, NoseDeg: s.Nose, MisfitP: math.NaN()}
+		for _, r := range s.runs {
+			rf.Runs = append(rf.Runs, r.Header.Run)
+		}
+		var middle r3.Vec
+		n := 0.0
+		for _, o := range e.Obs {
+			if o.Room != i || o.Pulsed {
+				continue
+			}
+			if !o.Craft {
+				rf.Backgrounds++
+			}
+			if !e.Index.Stations[o.Station].IsBase {
+				middle, n = r3.Add(middle, o.At), n+1
+			}
+		}
+		if rf.Backgrounds > 0 && n > 0 {
+			if b, ok := e.Result.Field(i, r3.Scale(1/n, middle)); ok {
+				rf.FieldUT, rf.Gradient = &b.Mean, e.Result.Gradient(i)
+			}
+			var test room.Test
+			test, rf.Untested = e.Result.Background(i)
+			rf.MisfitP = test.P
+		}
+		e.F.Rooms = append(e.F.Rooms, rf)
+		e.remarkRoom(rf, s)
+	}
+}
+
+func (e *Evaluation) remarkRoom(rf RoomFinding, s *setup) {
+	if rf.Backgrounds > 0 && rf.Backgrounds < fewBackgrounds {
+		e.F.note(fmt.Sprintf("%s has only %d background captures: the room's gradient is partly assumed. Capture %d or more, well spread.", s.title(), rf.Backgrounds, fewBackgrounds))
+	}
+	if rf.MisfitP < misfitP {
+		e.F.note(fmt.Sprintf("%s: the background does not fit a smooth room (p = %.2g). Iron near the bench, a wrong mark or a turned arrow; what it leaves over was taken into the uncertainties.", s.title(), rf.MisfitP))
+	}
+	if rf.Untested != nil {
+		e.F.note(fmt.Sprintf("%s: the background could not be tested: %v. Capture the background again, well spread.", s.title(), rf.Untested))
+	}
+	if rf.FieldUT != nil {
+		f, got := e.F.Reference.F/1000, r3.Norm(*rf.FieldUT)
+		if r := got / f; r < 0.7 || r > 1.4 {
+			e.F.note(fmt.Sprintf("%s: the background is %.1f uT where the reference field is %.1f uT: check the probe's units and its calibration.", s.title(), got, f))
+		}
+	}
+}
+
+// takeDrift reports the drift of each run at its captures and what its base
+// returns say.
+func (e *Evaluation) takeDrift() {
+	for i, r := range e.F.Runs {
+		d := DriftCurve{Run: r.Header.Run}
+		var first, last *room.Observation
+		for k := range e.Obs {
+			o := &e.Obs[k]
+			if o.Run != i || o.Pulsed {
+				continue
+			}
+			est, ok := e.Result.Drift(i, o.TS)
+			if !ok {
+				continue
+			}
+			d.TS, d.B = append(d.TS, o.TS), append(d.B, est.Mean)
+			d.SDUT = append(d.SDUT, math.Sqrt(est.Cov.Trace()/3))
+			if e.Index.Stations[o.Station].IsBase {
+				if first == nil {
+					first = o
+				}
+				last = o
+			}
+		}
+		if len(d.TS) == 0 {
+			continue
+		}
+		if last != first {
+			sd := math.Sqrt((first.Noise(e.Result.Hyper).Trace() + last.Noise(e.Result.Hyper).Trace()) / 3)
+			d.Return = &BaseReturn{ChangeUT: r3.Sub(last.B, first.B), SDUT: sd}
+		}
+		e.F.Drift = append(e.F.Drift, d)
+	}
+}
+
+// remark adds the cautions that follow from the whole.
+func (e *Evaluation) remark() {
+	f := e.F
+	if f.Basis == BasisMagnitude {
+		f.note("There is no background: the steady part rests on magnitudes alone, a weaker basis: its level parts follow only from the assumption that all sources lie under the surface. Take the craft away and capture five or more places, then the steady heading error can be told.")
+	}
+	if f.Craft.Base == nil {
+		f.note("There is no base station: drift cannot be told from the craft.")
+	}
+	unpowered := slices.ContainsFunc(e.Obs, func(o room.Observation) bool { return o.Craft && o.Load == room.NoLoad && !o.Pulsed })
+	if !unpowered {
+		f.note("There is no unpowered run: the steady part is not known, and a load that was not pulsed cannot be told from the craft.")
+	}
+	for i := range e.Obs {
+		if size, ok := e.doubted[i]; ok {
+			r := e.readings[e.from[i]]
+			f.note(fmt.Sprintf("Run %d, capture %d at %s contradicts the other captures (%.1f standard deviations): a wrong mark, a turned arrow or something moved. It was given little weight; look at it, and redo it if in doubt.", r.run.Header.Run, r.Capture.Number, r.Capture.Station, size))
+		}
+	}
+	for _, part := range []string{"steady", "shifting"} {
+		l, ok := f.LeftOut[part]
+		if ok && l.Stations < 6 {
+			f.note(fmt.Sprintf("Only %s measured for the %s map: away from there it rests on assumptions.", StationsWere(l.Stations), part))
+		}
+	}
+}
+
+func StationsWere(n int) string {
+	if n == 1 {
+		return "1 station was"
+	}
+	return fmt.Sprintf("%d stations were", n)
+}

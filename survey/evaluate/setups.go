@@ -1,0 +1,92 @@
+package evaluate
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"quietmount/survey"
+	"quietmount/survey/logbook"
+)
+
+// setup is one session with the nose in one direction: what may be subtracted
+// from one another without further ado.
+type setup struct {
+	Session string
+	Nose    *float64
+	runs    []*logbook.Run
+}
+
+// sameNoseDeg is how far two directions may differ and still count as one: a
+// turn of 5 degrees changes a horizontal field of 20 uT by under 2 uT, which
+// the runs' offsets can take up.
+const sameNoseDeg = 5
+
+// BorrowedOffsetUT is how far runs of two sessions may lie apart before base
+// returns say better.
+const BorrowedOffsetUT = 3
+
+func NoseDiffer(a, b *float64) bool {
+	return a != nil && b != nil && math.Abs(math.Remainder(*a-*b, 360)) > sameNoseDeg
+}
+
+// setups sorts the runs by session and nose.
+func setups(runs []*logbook.Run) []*setup {
+	var out []*setup
+	for _, r := range runs {
+		i := slices.IndexFunc(out, func(s *setup) bool {
+			return s.Session == r.Header.Session && !NoseDiffer(s.Nose, r.Header.NoseDeg)
+		})
+		if i < 0 {
+			out = append(out, &setup{Session: r.Header.Session, Nose: r.Header.NoseDeg})
+			i = len(out) - 1
+		}
+		if out[i].Nose == nil {
+			out[i].Nose = r.Header.NoseDeg
+		}
+		out[i].runs = append(out[i].runs, r)
+	}
+	return out
+}
+
+func (s *setup) has(what func(logbook.Header) bool) bool {
+	return slices.ContainsFunc(s.runs, func(r *logbook.Run) bool { return what(r.Header) })
+}
+
+func IsBackground(h logbook.Header) bool { return h.State == survey.StateBackground }
+
+func needsBackground(h logbook.Header) bool { return !IsBackground(h) }
+
+// borrow joins set-ups without a background to one that has it, when the nose
+// pointed the same way; it returns the runs that borrowed and what to say.
+func borrow(all []*setup) (joined []*setup, borrowed []*logbook.Run, notes []string) {
+	for _, s := range all {
+		if s.has(IsBackground) || !s.has(needsBackground) {
+			joined = append(joined, s)
+			continue
+		}
+		i := slices.IndexFunc(all, func(o *setup) bool { return o.has(IsBackground) && !NoseDiffer(o.Nose, s.Nose) })
+		if i < 0 {
+			joined = append(joined, s)
+			if slices.ContainsFunc(all, func(o *setup) bool { return o.has(IsBackground) }) {
+				notes = append(notes, fmt.Sprintf("%s has no background of its own, and the others were taken with the nose elsewhere: its steady part is left out. Capture a background in that set-up.", s.title()))
+			}
+			continue
+		}
+		notes = append(notes, fmt.Sprintf("%s has no background of its own: that of %s is subtracted, although the room may have changed by some microtesla in between.", s.title(), all[i].title()))
+		all[i].runs = append(all[i].runs, s.runs...)
+		borrowed = append(borrowed, s.runs...)
+	}
+	return joined, borrowed, notes
+}
+
+func (s *setup) title() string {
+	name := "The session"
+	if s.Session != "" {
+		name += fmt.Sprintf(" %q", s.Session)
+	}
+	if s.Nose != nil {
+		name += fmt.Sprintf(" (nose %.0f degrees)", *s.Nose)
+	}
+	return name
+}

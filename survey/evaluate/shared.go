@@ -1,0 +1,176 @@
+package evaluate
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"quietmount/magmath"
+	"quietmount/magmath/room"
+)
+
+// Loads that were walked are each taken against the same unpowered captures,
+// so that what is uncertain in those is common to their fields and counts
+// twice over where they are on together. The fields are carried on as
+// independent, each widened by half of what it shares with every load that can
+// be on with it: the variance of a sum is then right, that of one alone a
+// little large. Pulsed differences share nothing.
+
+// shared is that widening for a load at a station.
+func (e *Evaluation) shared(station, load int) magmath.Mat3 {
+	var m magmath.Mat3
+	for other := range e.F.Craft.Loads {
+		if !e.together(load, other) || !e.walked(load) || !e.walked(other) || !e.Determined(station, load) || !e.Determined(station, other) {
+			continue
+		}
+		_, cov := e.Result.Joint([]room.Key{{Station: station, Load: load}, {Station: station, Load: other}})
+		for i := range 3 {
+			for j := range 3 {
+				m[i][j] += (cov.At(i, 3+j) + cov.At(j, 3+i)) / 2
+			}
+		}
+	}
+	return m
+}
+
+// walked reports whether a load was captured without being pulsed.
+func (e *Evaluation) walked(load int) bool {
+	return slices.ContainsFunc(e.Obs, func(o room.Observation) bool { return o.Load == load && !o.Pulsed })
+}
+
+func (e *Evaluation) together(a, b int) bool {
+	if a < 0 || a == b {
+		return false
+	}
+	l := e.F.Craft.Loads
+	return slices.ContainsFunc(e.F.Craft.Combinations(), func(set []string) bool {
+		return slices.Contains(set, l[a].Name) && slices.Contains(set, l[b].Name)
+	})
+}
+
+// addShared widens the joint covariance of a load's field at some stations.
+func (e *Evaluation) addShared(keys []room.Key, cov *mat.SymDense) {
+	if len(keys) == 0 || keys[0].Load == room.NoLoad {
+		return
+	}
+	load := keys[0].Load
+	for other := range e.F.Craft.Loads {
+		if !e.together(load, other) || !e.walked(load) || !e.walked(other) {
+			continue
+		}
+		var at []int
+		both := slices.Clone(keys)
+		for i, k := range keys {
+			if e.Determined(k.Station, other) {
+				at = append(at, i)
+				both = append(both, room.Key{Station: k.Station, Load: other})
+			}
+		}
+		if len(at) == 0 {
+			continue
+		}
+		_, joint := e.Result.Joint(both)
+		n := 3 * len(keys)
+		for i, a := range at {
+			for j, b := range at {
+				for c := range 3 {
+					for d := range 3 {
+						if u, v := 3*a+c, 3*b+d; u <= v {
+							cov.SetSym(u, v, cov.At(u, v)+(joint.At(u, n+3*j+d)+joint.At(v, n+3*i+c))/2)
+						}
+					}
+				}
+			}
+		}
+	}
+}
+
+// lackOfFit tests whether a load's field grows in proportion to its current:
+// over the stations where it was seen at several levels, each against the
+// readings with everything off unless pulsed, the scatter of field over level
+// about its weighted mean is chi-square. 1 where no station saw two levels.
+func (e *Evaluation) lackOfFit(load int) float64 {
+	chi, freedom := 0.0, 0
+	for s := range e.Index.Stations {
+		perLevel := e.perLevel(s, load)
+		if len(perLevel) < 2 {
+			continue
+		}
+		mean := Pooled(perLevel).Mean
+		for _, o := range perLevel {
+			d := r3.Sub(o.B, mean)
+			chi += r3.Dot(d, Inverse(o.Cov).Apply(d))
+		}
+		freedom += 3 * (len(perLevel) - 1)
+	}
+	if freedom == 0 || math.IsNaN(chi) {
+		return 1
+	}
+	return distuv.ChiSquared{K: float64(freedom)}.Survival(chi)
+}
+
+// perLevel are a load's fields over level at a station, one for every level.
+func (e *Evaluation) perLevel(station, load int) []room.Observation {
+	var out []room.Observation
+	var levels []float64
+	for _, o := range e.Obs {
+		if o.Station != station || o.Load != load || o.Level == 0 || slices.ContainsFunc(levels, func(l float64) bool { return math.Abs(l-o.Level) < 0.02*math.Abs(l) }) {
+			continue
+		}
+		b, cov := o.B, o.Noise(e.Result.Hyper)
+		if !o.Pulsed {
+			i := slices.IndexFunc(e.Obs, func(q room.Observation) bool {
+				return q.Station == station && q.Room == o.Room && q.Craft && !q.Pulsed && q.Load == room.NoLoad
+			})
+			if i < 0 {
+				continue
+			}
+			off := e.Obs[i]
+			b, cov = r3.Sub(b, off.B), cov.Add(off.Noise(e.Result.Hyper))
+			if off.Run != o.Run {
+				v := 2 * e.Result.Hyper.OffsetUT * e.Result.Hyper.OffsetUT
+				cov = cov.Add(magmath.Diagonal(v, v, v))
+			}
+		}
+		cov = cov.Scale(1 / (o.Level * o.Level)).Add(OuterScaled(r3.Scale(1/o.Level, b), CurrentSD*CurrentSD))
+		levels = append(levels, o.Level)
+		out = append(out, room.Observation{B: r3.Scale(1/o.Level, b), Cov: cov})
+	}
+	return out
+}
+
+// Pooled is the mean of some readings weighted by their precision, widened
+// where they scatter more than their covariances say.
+//
+// Source: R. T. Birge, Physical Review 40 (1932) 207, for the widening.
+func Pooled(obs []room.Observation) Estimate {
+	var weight magmath.Mat3
+	var sum r3.Vec
+	inverses := make([]magmath.Mat3, len(obs))
+	for i, o := range obs {
+		inverses[i] = Inverse(o.Cov)
+		weight = weight.Add(inverses[i])
+		sum = r3.Add(sum, inverses[i].Apply(o.B))
+	}
+	e := Estimate{Cov: Inverse(weight)}
+	e.Mean = e.Cov.Apply(sum)
+	if len(obs) < 2 {
+		return e
+	}
+	chi := 0.0
+	for i, o := range obs {
+		d := r3.Sub(o.B, e.Mean)
+		chi += r3.Dot(d, inverses[i].Apply(d))
+	}
+	e.Cov = e.Cov.Scale(max(1, chi/float64(3*(len(obs)-1))))
+	return e
+}
+
+// Inverse of a covariance; zero, of no weight, where there is none.
+func Inverse(m magmath.Mat3) magmath.Mat3 {
+	inv, _ := m.Inverse()
+	return inv
+}

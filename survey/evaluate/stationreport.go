@@ -1,0 +1,248 @@
+package evaluate
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/heading"
+	"quietmount/magmath/room"
+	"quietmount/survey"
+	"quietmount/survey/logbook"
+)
+
+// report fills the findings from what was solved.
+func (e *Evaluation) report() {
+	e.takeLoads()
+	e.takeMap()
+	e.takeStations()
+	e.takePermanent()
+	e.takeRooms()
+	e.takeDrift()
+	e.F.PoseDeg, e.F.PlaceMM = e.Result.Hyper.PoseDeg, e.Result.Hyper.PlaceMM
+	e.F.Basis = BasisMagnitude
+	if slices.ContainsFunc(e.F.Stations, func(s StationFinding) bool { return s.Steady != nil }) {
+		e.F.Basis = BasisVector
+	}
+	e.remark()
+}
+
+func (e *Evaluation) takeMap() {
+	m := &Map{Loads: map[string]Field{}, Kernels: map[string]string{}, On: map[string]*SourceModel{}}
+	if e.maps.steady != nil {
+		m.Steady = e.maps.steady
+		m.On[survey.StateUnpowered] = e.maps.on[room.NoLoad]
+		m.Kernels["steady"] = e.maps.steady.Name()
+	} else if byLength, ok := e.scalarMap(); ok {
+		m.Steady = byLength
+		m.Kernels["steady"] = "harmonic, sources below the surface; from magnitudes alone"
+	}
+	for i, l := range e.F.Craft.Loads {
+		if lm := e.maps.loads[i]; lm != nil {
+			m.Loads[l.Name] = lm
+			m.On[l.Name] = e.maps.on[i]
+			if l.Kind == survey.LoadCurrent {
+				m.Loads[l.Name] = Scaled{lm}
+			}
+			m.Kernels[l.Name] = lm.Name()
+		}
+	}
+	for _, set := range e.F.Craft.Combinations() {
+		set = slices.DeleteFunc(slices.Clone(set), func(n string) bool { return m.Loads[n] == nil })
+		if len(set) > 0 && !slices.ContainsFunc(m.Combinations, func(o []string) bool { return slices.Equal(o, set) }) {
+			m.Combinations = append(m.Combinations, set)
+		}
+	}
+	if l, ok := leftOutOf(e.maps.steady); ok {
+		e.F.LeftOut["steady"] = l
+	}
+	if l, ok := leftOutOf(e.maps.loads...); ok {
+		e.F.LeftOut["shifting"] = l
+	}
+	if m.Steady != nil || len(m.Loads) > 0 {
+		e.F.Map = m
+	}
+}
+
+// takeStations reports every station captured with the craft in place, in
+// the order of the craft file, others after it by name.
+func (e *Evaluation) takeStations() {
+	order := map[string]int{}
+	for i, s := range e.F.Craft.Stations() {
+		order[s.Name] = i + 1
+	}
+	sampler := heading.NewSampler(max(1, len(e.F.Craft.Loads)))
+	for i, p := range e.Index.Stations {
+		s, on := e.station(i, sampler)
+		switch {
+		case p.IsBase && e.F.Base == nil:
+			e.F.Base = &s
+		case !p.IsBase && on:
+			e.F.Stations = append(e.F.Stations, s)
+		}
+	}
+	slices.SortStableFunc(e.F.Stations, func(a, b StationFinding) int {
+		i, j := order[a.Station.Name], order[b.Station.Name]
+		switch {
+		case i == 0 && j == 0:
+			return cmp.Compare(a.Station.Name, b.Station.Name)
+		case i == 0:
+			return 1
+		case j == 0:
+			return -1
+		}
+		return i - j
+	})
+}
+
+// station is what is known of one; false where the craft was never there.
+func (e *Evaluation) station(i int, sampler *heading.Sampler) (StationFinding, bool) {
+	p := e.Index.Stations[i]
+	s := StationFinding{Station: p.Station, Sensor: p.Sensor, Loads: map[string]Estimate{}}
+	on := false
+	for _, r := range e.readings {
+		if r.Capture.Station != p.Name || r3.Norm(r3.Sub(r.Capture.At, p.At)) > SamePlaceMM {
+			continue
+		}
+		if r.Off {
+			continue
+		}
+		s.Captures++
+		if r.Capture.Visit == logbook.VisitRepeat {
+			s.Repeats++
+		}
+		s.Saturated = s.Saturated || r.Saturated
+		on = on || r.run.Header.State != survey.StateBackground
+	}
+	tilt := e.F.Craft.Limits.TiltDeg
+	if est, ok := e.SteadyAt(i); ok {
+		s.Steady = &est
+		s.SteadyError = new(sampler.Posterior(est.Mean, est.Cov, e.F.HUT, tilt))
+	}
+	e.shifting(i, &s, sampler)
+	e.magnitude(i, &s)
+	s.Readings = e.loadReadings(i)
+	return s, on
+}
+
+// shifting sets the worst combination of the loads measured at the station.
+func (e *Evaluation) shifting(i int, s *StationFinding, sampler *heading.Sampler) {
+	for l, load := range e.F.Craft.Loads {
+		est, ok := e.loadAt(i, l)
+		switch {
+		case ok:
+			s.Loads[load.Name] = est
+		case e.F.Loads[l].Measured:
+			s.MissingLoads = append(s.MissingLoads, load.Name)
+		}
+	}
+	if len(s.Loads) == 0 {
+		return
+	}
+	w := NewWorst(e.F.Craft, s.Loads)
+	loads := make([]heading.Load, len(w.Names))
+	for k, n := range w.Names {
+		loads[k] = heading.Load{Mean: s.Loads[n].Mean, Cov: s.Loads[n].Cov.Add(e.shared(i, e.Load(n)))}
+	}
+	err, combo := sampler.WorstPosterior(loads, w.Combos, e.F.HUT, e.F.Craft.Limits.TiltDeg)
+	s.ShiftingError = &err
+	sum := Estimate{}
+	for _, k := range combo {
+		sum.Mean = r3.Add(sum.Mean, loads[k].Mean)
+		sum.Cov = sum.Cov.Add(loads[k].Cov)
+		s.Combination = append(s.Combination, w.Names[k])
+	}
+	s.Shifting = &sum
+}
+
+// magnitude sets the difference of magnitudes: against the background where
+// there is one, else against the reference field.
+func (e *Evaluation) magnitude(i int, s *StationFinding) {
+	var sum float64
+	n, where := 0, -1
+	for _, o := range e.Obs {
+		if o.Station == i && o.Craft && o.Load == room.NoLoad && !o.Pulsed {
+			sum += r3.Norm(o.B)
+			n, where = n+1, o.Room
+		}
+	}
+	if n == 0 {
+		return
+	}
+	s.Against = AgainstReference
+	d := sum/float64(n) - e.F.Reference.F/1000
+	if s.Steady != nil {
+		if bg, ok := e.Result.Field(where, s.Sensor); ok {
+			s.Against = AgainstBackground
+			d = r3.Norm(r3.Add(bg.Mean, s.Steady.Mean)) - r3.Norm(bg.Mean)
+		}
+	}
+	if !math.IsNaN(d) {
+		s.MagnitudeDifference = &d
+	}
+}
+
+// Worst holds the combinations of the loads at hand.
+type Worst struct {
+	Names  []string
+	Combos [][]int // every subset of every set that can be on together, each once
+}
+
+// mostTogether bounds the subsets of a set that are looked at: beyond it only
+// the whole set, each load alone and each pair.
+const mostTogether = 8
+
+func NewWorst[T any](c *survey.Craft, at map[string]T) Worst {
+	var w Worst
+	for _, l := range c.Loads {
+		if _, ok := at[l.Name]; ok {
+			w.Names = append(w.Names, l.Name)
+		}
+	}
+	seen := map[string]bool{}
+	add := func(set []int) {
+		if key := fmt.Sprint(set); len(set) > 0 && !seen[key] {
+			seen[key] = true
+			w.Combos = append(w.Combos, set)
+		}
+	}
+	for _, names := range c.Combinations() {
+		var set []int
+		for _, n := range names {
+			if k := slices.Index(w.Names, n); k >= 0 {
+				set = append(set, k)
+			}
+		}
+		for _, s := range subsets(set) {
+			add(s)
+		}
+	}
+	return w
+}
+
+func subsets(set []int) [][]int {
+	var out [][]int
+	if len(set) > mostTogether {
+		out = append(out, set)
+		for i, a := range set {
+			out = append(out, []int{a})
+			for _, b := range set[:i] {
+				out = append(out, []int{b, a})
+			}
+		}
+		return out
+	}
+	for bits := 1; bits < 1<<len(set); bits++ {
+		var s []int
+		for i, k := range set {
+			if bits>>i&1 == 1 {
+				s = append(s, k)
+			}
+		}
+		out = append(out, s)
+	}
+	return out
+}

@@ -1,0 +1,290 @@
+package logbook
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+)
+
+// ErrNewerFormat says that a run file was written by a newer program.
+var ErrNewerFormat = errors.New("the run file is of a newer format")
+
+// ErrNoHeader says that a run file does not begin with a whole header. No
+// capture can have been acknowledged in such a file: the header is on the disk
+// before a run begins.
+var ErrNoHeader = errors.New("no whole header line")
+
+// MaxRunLine bounds one line of a run file: at 100 samples a second it is
+// about three hours of one dwell.
+const MaxRunLine = 64 << 20
+
+// A RunError places what is wrong in a run file. Line is 1-based, 0 for the
+// file as a whole.
+type RunError struct {
+	File string
+	Line int
+	Err  error
+}
+
+func (e *RunError) Error() string {
+	if e.Line == 0 {
+		return fmt.Sprintf("%s: %v", e.File, e.Err)
+	}
+	return fmt.Sprintf("%s:%d: %v", e.File, e.Line, e.Err)
+}
+
+func (e *RunError) Unwrap() error { return e.Err }
+
+// ReadRun reads a run file; name is used in messages and becomes Run.File.
+//
+// A last line that was cut off (no line end, not whole) is left out and said
+// in Run.Warnings; so is one that a later resumption marked as cut. A whole
+// last line that only lacks its line end counts. Unknown keys are ignored,
+// unknown kinds of line with a warning. Everything else that is wrong is a
+// *RunError: damage, a newer format (ErrNewerFormat), no header
+// (ErrNoHeader), a capture number used twice, a void of a capture that is not
+// there, numbers that are not finite.
+func ReadRun(r io.Reader, name string) (*Run, error) {
+	s := RunReader{Name: name, Run: &Run{File: name}, stop: true}
+	s.Read(r)
+	if len(s.Errs) > 0 {
+		return nil, s.Errs[0]
+	}
+	return s.Run, nil
+}
+
+// RunReader gathers a run line by line.
+type RunReader struct {
+	Name   string
+	Run    *Run
+	line   int
+	Header bool
+	stop   bool // at the first error
+	Errs   []*RunError
+
+	end      int64 // bytes up to and with the last line end
+	tail     int64 // bytes after it
+	tailGood bool  // those bytes are a whole line
+}
+
+func (s *RunReader) fail(err error) { s.failAt(s.line, err) }
+
+func (s *RunReader) failAt(line int, err error) {
+	s.Errs = append(s.Errs, &RunError{File: s.Name, Line: line, Err: err})
+}
+
+func (s *RunReader) warn(format string, args ...any) {
+	s.Run.Warnings = append(s.Run.Warnings, fmt.Sprintf("%s:%d: ", s.Name, s.line)+fmt.Sprintf(format, args...))
+}
+
+func (s *RunReader) Read(r io.Reader) {
+	br := bufio.NewReaderSize(r, 1<<16)
+	for {
+		line, err := boundedLine(br, MaxRunLine)
+		s.line++
+		if err != nil && err != io.EOF {
+			s.fail(err)
+			return
+		}
+		if err == io.EOF {
+			s.last(line)
+			break
+		}
+		s.end += int64(len(line))
+		s.whole(line[:len(line)-1])
+		if s.stop && len(s.Errs) > 0 {
+			return
+		}
+	}
+	if !s.Header && len(s.Errs) == 0 {
+		s.failAt(1, fmt.Errorf("%w: nothing was acknowledged in this run, move the file away", ErrNoHeader))
+	}
+}
+
+// boundedLine reads up to and with the next line end; io.EOF comes with what
+// follows the last one. The result is valid until the next call.
+func boundedLine(br *bufio.Reader, limit int) ([]byte, error) {
+	var line []byte
+	for {
+		part, err := br.ReadSlice('\n')
+		if line == nil && err == nil {
+			return part, nil
+		}
+		line = append(line, part...)
+		switch {
+		case len(line) > limit:
+			return nil, fmt.Errorf("a line of more than %d MiB", limit>>20)
+		case err == bufio.ErrBufferFull:
+		default:
+			return line, err
+		}
+	}
+}
+
+// last takes the bytes after the last line end.
+func (s *RunReader) last(line []byte) {
+	s.tail = int64(len(line))
+	if len(line) == 0 {
+		return
+	}
+	if !wholeObject(line) {
+		if s.Header {
+			s.warn("the last line is torn (%d bytes without an end) and was left out; what was acknowledged before it counts", len(line))
+		}
+		return
+	}
+	s.tailGood = true
+	s.whole(line)
+	if s.Header {
+		s.warn("the last line has no line end; it is whole and counts")
+	}
+}
+
+func wholeObject(line []byte) bool {
+	t := bytes.TrimSpace(line)
+	return len(t) > 0 && t[0] == '{' && json.Valid(t)
+}
+
+// tornMark begins the note that a resumption writes straight after a torn
+// line, on the same line: torn bytes, this note, line end. A reader knows the
+// torn bytes by the note's own count of them.
+const tornMark = `{"kind":"note","about":"resumed","torn_bytes":`
+
+// whole takes one line without its line end.
+func (s *RunReader) whole(line []byte) {
+	if s.line == 1 {
+		line = bytes.TrimPrefix(line, []byte("\ufeff"))
+	}
+	if len(bytes.TrimSpace(line)) == 0 {
+		return
+	}
+	var k wireKind
+	err := json.Unmarshal(line, &k)
+	if err != nil || k.Kind == "" {
+		if s.tornAndResumed(line) {
+			return
+		}
+		if err == nil {
+			err = errors.New(`no "kind"`)
+		}
+		s.fail(fmt.Errorf("damaged line: %w", err))
+		return
+	}
+	if err := s.take(k, line); err != nil {
+		s.fail(err)
+	}
+}
+
+func (s *RunReader) tornAndResumed(line []byte) bool {
+	i := bytes.LastIndex(line, []byte(tornMark))
+	if i < 1 || !s.Header {
+		return false
+	}
+	var n WireNote
+	if json.Unmarshal(line[i:], &n) != nil || n.TornBytes == nil || *n.TornBytes != int64(i) {
+		return false
+	}
+	s.warn("a torn line (%d bytes) was left out; the run was resumed after it", i)
+	s.note(n)
+	return true
+}
+
+func (s *RunReader) take(k wireKind, line []byte) error {
+	if !s.Header && k.Kind != lineHeader {
+		return fmt.Errorf("%w: the file begins with a line of kind %q", ErrNoHeader, k.Kind)
+	}
+	switch k.Kind {
+	case lineHeader:
+		return s.takeHeader(line)
+	case lineCapture:
+		return s.takeCapture(line)
+	case lineVoid:
+		return s.takeVoid(line)
+	case LineNote:
+		var n WireNote
+		if err := json.Unmarshal(line, &n); err != nil {
+			return fmt.Errorf("damaged note: %w", err)
+		}
+		s.note(n)
+		return nil
+	}
+	s.warn("a line of the unknown kind %q was left out", k.Kind)
+	return nil
+}
+
+func (s *RunReader) takeHeader(line []byte) error {
+	if s.Header {
+		return errors.New("a second header")
+	}
+	h, err := decodeHeader(line)
+	if err != nil {
+		return err
+	}
+	s.Run.Header, s.Header = h, true
+	return nil
+}
+
+func (s *RunReader) takeCapture(line []byte) error {
+	c, err := decodeCapture(line)
+	if err != nil {
+		return err
+	}
+	if i := s.Run.index(c.Number); i >= 0 {
+		return fmt.Errorf("capture %d is there twice, first in line %d", c.Number, s.Run.Lines[i])
+	}
+	s.Run.Captures = append(s.Run.Captures, c)
+	s.Run.Lines = append(s.Run.Lines, s.line)
+	s.Run.Ended = false
+	return nil
+}
+
+func (s *RunReader) takeVoid(line []byte) error {
+	var v wireVoid
+	if err := json.Unmarshal(line, &v); err != nil {
+		return fmt.Errorf("damaged void: %w", err)
+	}
+	i := s.Run.index(v.Capture)
+	if i < 0 {
+		return fmt.Errorf("a void of capture %d, which is not in this run", v.Capture)
+	}
+	if s.Run.Captures[i].Void == "" {
+		s.Run.Captures[i].Void = voidReason(v.Why)
+	}
+	s.Run.Ended = false
+	return nil
+}
+
+func voidReason(why string) string {
+	if strings.TrimSpace(why) == "" {
+		return "no reason given"
+	}
+	return why
+}
+
+func (s *RunReader) note(n WireNote) {
+	if n.About == "" {
+		n.About = NoteText
+	}
+	s.Run.Notes = append(s.Run.Notes, Note{Kind: n.About, Station: n.Station, Text: n.Text, Time: n.Time})
+	switch n.About {
+	case NoteEnd:
+		s.Run.Ended = true
+	case NoteResumed:
+		s.Run.Ended = false
+	}
+}
+
+// index is where the capture of that number is, or -1. Numbers mostly come in
+// order, and what is asked for is mostly near the end.
+func (r *Run) index(number int) int {
+	for i := len(r.Captures) - 1; i >= 0; i-- {
+		if r.Captures[i].Number == number {
+			return i
+		}
+	}
+	return -1
+}

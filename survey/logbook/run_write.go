@@ -1,0 +1,235 @@
+package logbook
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"time"
+
+	"quietmount/survey/disk"
+)
+
+// A RunWriter appends to one run file, and holds the lock of the craft
+// folder while it is open. Its methods may be called from several goroutines.
+type RunWriter struct {
+	mu      sync.Mutex
+	path    string
+	header  Header
+	f       runFile
+	size    int64 // of what is whole and synced
+	dirty   bool  // bytes may lie after size that could not be taken back
+	numbers map[int]bool
+	next    int
+	lock    *Lock
+	ownLock bool
+}
+
+// runFile is what a RunWriter needs of a file opened for appending.
+type runFile interface {
+	io.Writer
+	Truncate(size int64) error
+	Sync() error
+	Close() error
+}
+
+// CreateRun locks the craft folder dir and begins a new run in it. The run
+// gets the next free number, whatever h.Run says; the header is on the disk
+// when CreateRun returns. Close gives the lock back.
+func CreateRun(dir string, h Header) (*RunWriter, error) {
+	lock, err := LockFolder(dir, h.Started)
+	if err != nil {
+		return nil, err
+	}
+	w, err := lock.CreateRun(h)
+	if err != nil {
+		return nil, errors.Join(err, lock.Unlock())
+	}
+	w.ownLock = true
+	return w, nil
+}
+
+// CreateRun is the function of that name for who holds the lock already; it
+// stays held after Close.
+func (l *Lock) CreateRun(h Header) (*RunWriter, error) {
+	path, h, err := l.NewRun(h, nil)
+	if err != nil {
+		return nil, err
+	}
+	f, size, err := openAppend(path)
+	if err != nil {
+		return nil, err
+	}
+	return &RunWriter{path: path, header: h, f: f, size: size, numbers: map[int]bool{}, next: 1, lock: l}, nil
+}
+
+// NewRun writes a new run file with its header and the lines after it, whole
+// or not at all.
+func (l *Lock) NewRun(h Header, lines []byte) (string, Header, error) {
+	n, err := nextRunNumber(l.dir)
+	if err != nil {
+		return "", h, err
+	}
+	if strings.TrimSpace(h.State) == "" {
+		return "", h, errors.New("a run needs a state: background, unpowered or the name of a load")
+	}
+	h.Run = n
+	b, err := encodeHeader(h)
+	if err != nil {
+		return "", h, err
+	}
+	path, err := createSynced(l.dir, runFileName(n, h.State), append(b, lines...))
+	return path, h, err
+}
+
+func openAppend(path string) (*os.File, int64, error) {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_APPEND, 0)
+	if err != nil {
+		return nil, 0, fmt.Errorf("open the run: %w", err)
+	}
+	st, err := f.Stat()
+	if err != nil {
+		f.Close()
+		return nil, 0, fmt.Errorf("open the run: %w", err)
+	}
+	return f, st.Size(), nil
+}
+
+// File is the path of the run file.
+func (w *RunWriter) File() string { return w.path }
+
+// Header is the header as written, with the run's number.
+func (w *RunWriter) Header() Header { return w.header }
+
+// Append adds a capture. When it returns nil the capture is on the disk and
+// may be acknowledged. When it returns an error the file is as it was before,
+// and the same capture may be tried again; errors.Is(err, ErrDiskFull) tells
+// that room is what is missing. A capture without a number, station or
+// samples, with a number already used or with a number that is not finite is
+// refused.
+func (w *RunWriter) Append(c Capture) error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	switch {
+	case c.Number < 1:
+		return fmt.Errorf("a capture needs a number from 1 up, not %d", c.Number)
+	case w.numbers[c.Number]:
+		return fmt.Errorf("capture %d is in run %d already; the next is %d", c.Number, w.header.Run, w.next)
+	case c.Station == "":
+		return fmt.Errorf("capture %d names no station", c.Number)
+	case len(c.Samples) == 0:
+		return fmt.Errorf("capture %d has no samples", c.Number)
+	}
+	b, err := EncodeCapture(c)
+	if err != nil {
+		return err
+	}
+	if err := w.line(b); err != nil {
+		return fmt.Errorf("capture %d: %w", c.Number, err)
+	}
+	w.numbers[c.Number] = true
+	w.next = max(w.next, c.Number+1)
+	return nil
+}
+
+// Void says that capture number no longer counts, and why. The capture stays
+// in the file.
+func (w *RunWriter) Void(number int, why string, now time.Time) error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if !w.numbers[number] {
+		return fmt.Errorf("capture %d is not in run %d, so it cannot be voided", number, w.header.Run)
+	}
+	b, err := RunLine(wireVoid{Kind: lineVoid, Capture: number, Why: voidReason(why), Time: now})
+	if err != nil {
+		return fmt.Errorf("void of capture %d: %w", number, err)
+	}
+	return w.line(b)
+}
+
+// Note adds a note.
+func (w *RunWriter) Note(n Note) error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if n.Kind == "" {
+		n.Kind = NoteText
+	}
+	b, err := RunLine(WireNote{Kind: LineNote, About: n.Kind, Station: n.Station, Text: n.Text, Time: n.Time})
+	if err != nil {
+		return fmt.Errorf("note: %w", err)
+	}
+	return w.line(b)
+}
+
+// line writes b in one go and syncs it, or takes back what came of it.
+func (w *RunWriter) line(b []byte) error {
+	if w.f == nil {
+		return fmt.Errorf("%s: the run is closed", w.path)
+	}
+	if w.dirty {
+		if err := w.takeBack(); err != nil {
+			return w.saveError(err)
+		}
+	}
+	n, err := w.f.Write(b)
+	if err == nil && n < len(b) {
+		err = io.ErrShortWrite
+	}
+	if err == nil {
+		err = w.f.Sync()
+	}
+	if err == nil {
+		w.size += int64(len(b))
+		return nil
+	}
+	w.dirty = true
+	_ = w.takeBack() // tried again before the next line; a reader takes the rest for a torn line
+	return w.saveError(err)
+}
+
+// takeBack cuts off what a failed write left. Those bytes were never
+// acknowledged.
+func (w *RunWriter) takeBack() error {
+	if err := w.f.Truncate(w.size); err != nil {
+		return err
+	}
+	if err := w.f.Sync(); err != nil {
+		return err
+	}
+	w.dirty = false
+	return nil
+}
+
+func (w *RunWriter) saveError(err error) error {
+	const safe = "nothing that was acknowledged is lost"
+	if disk.NoRoom(err) {
+		return fmt.Errorf("not saved in %s: %w (%v); %s: make room and try again", w.path, disk.ErrDiskFull, err, safe)
+	}
+	return fmt.Errorf("not saved in %s; %s: %w", w.path, safe, err)
+}
+
+// Close ends the writing and gives the lock back. It writes no end note.
+func (w *RunWriter) Close() error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.f == nil {
+		return nil
+	}
+	err := w.f.Close()
+	w.f = nil
+	if w.ownLock {
+		err = errors.Join(err, w.lock.Unlock())
+	}
+	if err != nil {
+		return fmt.Errorf("close %s: %w", filepath.Base(w.path), err)
+	}
+	return nil
+}
+
+// createSynced makes dir/runs/name; see createWholeIn.
+func createSynced(dir, name string, content []byte) (path string, err error) {
+	return disk.CreateWholeIn(dir, RunsFolder, name, content)
+}

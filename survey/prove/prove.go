@@ -1,0 +1,245 @@
+package prove
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/heading"
+	"quietmount/magmath/room"
+	"quietmount/survey"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
+)
+
+// Proof is what was promised of a spot beside what was measured there.
+type Proof struct {
+	Place    rank.Place
+	Promised rank.Spot
+	Measured *heading.Error               // the worst combination; nil: nothing was captured there
+	Worst    []string                     // that combination
+	Loads    map[string]evaluate.Estimate // each load at its maximum current, as measured at the spot
+	Steady   *SteadyProof                 // nil: nothing at rest was captured there, or no background
+	Captures int
+	PValue   float64 // of the test that the error is no larger than promised; NaN without captures
+	OK       bool
+	Failed   bool   // what was measured speaks against the spot; where neither is set, something is still to be measured
+	Why      string // a plain sentence
+	Notes    []string
+}
+
+const (
+	proofDraws        = 8000
+	proofSignificance = 0.05
+	proofReachMM      = 5 // captures at most so far from the spot count as captures at it
+)
+
+// Prove compares what the map promises of a place with what was measured
+// there: a one-sided test that the true worst error is no larger than the
+// promised upper bound, the measured upper bound against the budget, and the
+// bound of the steady part, where it was measured, against its limit.
+// ErrNoMap where nothing was promised. Without captures at the place OK is
+// false and Why says that it is not proved.
+func Prove(f *evaluate.Findings, at rank.Place) (*Proof, error) {
+	if f.Map == nil || len(f.Map.Loads) == 0 {
+		return nil, fmt.Errorf("no load was measured on the craft, so that nothing is promised of a spot: %w", rank.ErrNoMap)
+	}
+	p := &Proof{Place: at, PValue: math.NaN(), Loads: map[string]evaluate.Estimate{}}
+	p.Promised = Promise(f, at)
+	measure(f, p)
+	measureSteady(f, p)
+	if p.Captures == 0 {
+		p.Why = "not proved: no captures with the module at this spot. Tape it there in its final pose, everything fitted, and pulse each load: quietmount prove --port"
+		return p, nil
+	}
+	judge(f, p)
+	return p, nil
+}
+
+// Promise is what the map says of a place.
+func Promise(f *evaluate.Findings, at rank.Place) rank.Spot {
+	s := rank.NewScorer(f)
+	point := f.Craft.Module.SensorAt(at.Foot(), 0)
+	o := s.ScoresAt([]r3.Vec{point}, true)[0]
+	out := rank.Spot{
+		At: at.At, HeightMM: at.HeightMM, Shifting: o.Shifting, Steady: o.Steady, SteadyUT: o.SteadyUT,
+		WithinBudget: o.BudgetOK, WithinSteady: o.SteadyOK,
+	}
+	out.NearestStation, _ = rank.Nearest(f, at.At)
+	for _, k := range o.Combo {
+		out.WorstCombination = append(out.WorstCombination, s.W.Names[k])
+	}
+	out.ExtrapolationFactor = rank.FactorOf(f, out.WorstCombination)
+	return out
+}
+
+// measure reads each load's field off the proof runs.
+func measure(f *evaluate.Findings, p *Proof) {
+	for _, l := range f.Craft.Loads {
+		var some []room.Observation
+		for _, r := range f.Proofs {
+			if r.Header.State != l.Name {
+				continue
+			}
+			obs, notes := proofReadings(f, r, l, p.Place)
+			some = append(some, obs...)
+			p.Notes = append(p.Notes, notes...)
+		}
+		if len(some) == 0 {
+			continue
+		}
+		p.Captures += len(some)
+		e := evaluate.Pooled(some)
+		if l.Kind == survey.LoadCurrent {
+			e.Cov = e.Cov.Add(evaluate.OuterScaled(e.Mean, evaluate.CurrentSD*evaluate.CurrentSD))
+		}
+		p.Loads[l.Name] = e
+	}
+}
+
+// proofReadings are the pulsed differences of a run at the place, at the
+// load's maximum current, each with what one setting down of the module
+// leaves open.
+func proofReadings(f *evaluate.Findings, r *logbook.Run, l survey.Load, at rank.Place) (out []room.Observation, notes []string) {
+	if !r.Header.Pulsed {
+		return nil, []string{fmt.Sprintf("Run %d of %q at the spot was not pulsed and proves nothing.", r.Header.Run, l.Name)}
+	}
+	e := &evaluate.Evaluation{F: f}
+	m := f.Craft.Measures()
+	some, notes := evaluate.Difference(r, m.RangeUT)
+	level := e.Level(r, l)
+	var gradient magmath.Mat3
+	if g, ok := f.Map.Loads[l.Name].(interface{ Gradient(r3.Vec) magmath.Mat3 }); ok {
+		gradient = g.Gradient(m.SensorAt(at.Foot(), 0)).Mul(evaluate.PlaceShares)
+	}
+	away := 0
+	for _, x := range some {
+		if x.Off || x.Saturated || x.Capture.Visit == logbook.VisitBase || f.Craft.Base != nil && x.Capture.Station == f.Craft.Base.Name {
+			continue
+		}
+		if d := min(r3.Norm(r3.Sub(x.Capture.At, at.Foot())), r3.Norm(r3.Sub(x.Capture.At, at.At))); d > proofReachMM {
+			away++
+			continue
+		}
+		o := room.Observation{B: r3.Scale(1/level, x.B), Cov: x.Cov.Scale(1 / (level * level)), Gradient: gradient}
+		o.Cov = o.Noise(room.Hyper{PoseDeg: f.PoseDeg, PlaceMM: f.PlaceMM})
+		out = append(out, o)
+	}
+	if away > 0 {
+		notes = append(notes, fmt.Sprintf("Run %d: %d captures lie more than %d mm from this spot and prove another.", r.Header.Run, away, proofReachMM))
+	}
+	return out, notes
+}
+
+// judge compares.
+func judge(f *evaluate.Findings, p *Proof) {
+	w := evaluate.NewWorst(f.Craft, p.Loads)
+	on := make([]heading.Load, len(w.Names))
+	for i, n := range w.Names {
+		on[i] = heading.Load{Mean: p.Loads[n].Mean, Cov: p.Loads[n].Cov}
+	}
+	got, combo := heading.NewSampler(max(1, len(on))).WorstPosterior(on, w.Combos, f.HUT, f.Craft.Limits.TiltDeg)
+	p.Measured = &got
+	var sum evaluate.Estimate
+	for _, k := range combo {
+		p.Worst = append(p.Worst, w.Names[k])
+		sum.Mean, sum.Cov = r3.Add(sum.Mean, on[k].Mean), sum.Cov.Add(on[k].Cov)
+	}
+	p.PValue = exceeds(f, sum, p.Promised.Shifting.Upper95)
+	budget := f.Craft.Limits.HeadingErrorDeg
+	var missing []string
+	for _, l := range f.Loads {
+		if _, ok := p.Loads[l.Name]; !ok {
+			missing = append(missing, fmt.Sprintf("%q", l.Name))
+		}
+	}
+	switch {
+	case p.PValue < proofSignificance:
+		p.Failed = true
+		p.Why = fmt.Sprintf("the error measured at the spot, %.2g degrees, is larger than the promised bound of %.2g: more than chance (p = %.2g). Was something fitted, moved or routed anew since the survey, or does the module stand elsewhere?", got.Estimate, p.Promised.Shifting.Upper95, p.PValue)
+	case len(missing) > 0:
+		p.Why = fmt.Sprintf("not proved: %s still to be pulsed with the module at the spot", strings.Join(missing, ", "))
+	case got.Upper95 > budget:
+		p.Failed = true
+		p.Why = fmt.Sprintf("not proved: by the captures at the spot the error may reach %.2g degrees, over the budget of %g; lift the module, set it back and repeat, or use more current", got.Upper95, budget)
+	case p.Steady != nil && p.Steady.OverLimit:
+		p.Failed = true
+		p.Why = fmt.Sprintf("not proved: by the captures at the spot the steady part may reach %.3g uT, over the limit of %g; look for a magnet or steel added since the survey", p.Steady.UT.Upper95, f.Craft.Limits.SteadyUT)
+	default:
+		p.OK = true
+		p.Why = fmt.Sprintf("proved: %.2g degrees measured at the spot, at most %.2g, where up to %.2g were promised", got.Estimate, got.Upper95, p.Promised.Shifting.Upper95)
+	}
+}
+
+// exceeds is the probability of measuring an error at least as large as that
+// of e if the truth, in the same direction, were just at the bound: the
+// p-value of a one-sided test. 1 where nothing was measured. Drawn, with a
+// fixed seed; under 0.0001 it is a floor.
+func exceeds(f *evaluate.Findings, e evaluate.Estimate, boundDeg float64) float64 {
+	tilt := f.Craft.Limits.TiltDeg
+	got, _ := heading.Worst(e.Mean, f.HUT, tilt)
+	if !(got > 0) {
+		return 1
+	}
+	truth := shrunk(f, e.Mean, min(boundDeg, 180))
+	z := rank.NewDrawer(fixedField(e), []r3.Vec{{}})
+	rng := rand.New(rand.NewPCG(1, 0x9700f))
+	worse := 0
+	for range proofDraws {
+		z.Draw(rng)
+		deg, _ := heading.Worst(r3.Add(truth, r3.Sub(z.At(0), e.Mean)), f.HUT, tilt)
+		if deg >= got {
+			worse++
+		}
+	}
+	return (float64(worse) + 1) / (proofDraws + 1)
+}
+
+// shrunk is the multiple of d whose error is the bound, by bisection.
+func shrunk(f *evaluate.Findings, d r3.Vec, boundDeg float64) r3.Vec {
+	low, high := 0.0, 1.0
+	for range 60 {
+		if deg, _ := heading.Worst(r3.Scale(high, d), f.HUT, f.Craft.Limits.TiltDeg); deg >= boundDeg || high > 1e6 {
+			break
+		}
+		high *= 2
+	}
+	for range 60 {
+		mid := (low + high) / 2
+		if deg, _ := heading.Worst(r3.Scale(mid, d), f.HUT, f.Craft.Limits.TiltDeg); deg < boundDeg {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return r3.Scale(low, d)
+}
+
+// fixedField is one and the same estimate everywhere.
+type fixedField evaluate.Estimate
+
+// At implements Field.
+func (e fixedField) At(r3.Vec) (r3.Vec, magmath.Mat3) { return e.Mean, e.Cov }
+
+// ProofPlaces are the places at which proof runs stand, each once, by number
+// of captures.
+func ProofPlaces(f *evaluate.Findings) []rank.Place {
+	var out []rank.Place
+	for _, r := range f.Proofs {
+		for _, c := range r.Valid() {
+			if c.Visit == logbook.VisitBase {
+				continue
+			}
+			if !slices.ContainsFunc(out, func(p rank.Place) bool { return r3.Norm(r3.Sub(p.At, c.At)) <= proofReachMM }) {
+				out = append(out, rank.Place{At: c.At})
+			}
+		}
+	}
+	return out
+}

@@ -1,0 +1,143 @@
+package prove
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/heading"
+	"quietmount/magmath/simtest"
+	"quietmount/magmath/source"
+	"quietmount/survey"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/evaluate/evaluatetest"
+	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
+	"quietmount/survey/sim"
+	"quietmount/survey/sim/walktest"
+)
+
+// proofRuns pulses each load with the module at a place, lifted once between.
+func proofRuns(w *sim.World, at rank.Place, seed uint64, loads []survey.Load) []*logbook.Run {
+	var out []*logbook.Run
+	for i, l := range loads {
+		run := sim.Captures(w, sim.DefaultProbe(), sim.DefaultHand(), sim.RunOptions{
+			Number: 100 + i, State: l.Name, CurrentA: l.MaxCurrentA, Pulsed: true, Repeats: 1, BaseEvery: -1,
+			Rhythm: logbook.Rhythm{Pulses: 5, OnS: 1, OffS: 1, DropS: 0.3}, Labels: true,
+			Stations: []survey.Station{{Name: evaluate.SpotStation, At: at.Foot()}}, Started: walktest.Day.Add(time.Hour), Seed: seed*10 + uint64(i),
+		})
+		run.Header.Proof = true
+		out = append(out, run)
+	}
+	return out
+}
+
+// surveyed is one pulsed survey of the catamaran and its best spot.
+func surveyed(t *testing.T) (*sim.World, []*logbook.Run, *evaluate.Findings, rank.Place) {
+	w, runs, f := evaluatetest.Catamaran(t, 3)
+	r, err := rank.Rank(f, rank.RankOptions{StepMM: 16, Next: -1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	at, err := r.SpotPlace(1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return w, runs, f, at
+}
+
+func TestProofKeepsOrBreaksThePromise(t *testing.T) {
+	w, runs, f, at := surveyed(t)
+	p, err := Prove(f, at)
+	if err != nil || p.OK || p.Measured != nil || !math.IsNaN(p.PValue) || !strings.Contains(p.Why, "not proved") {
+		t.Errorf("without captures: %+v, %v", p, err)
+	}
+	f.Proofs = proofRuns(w, at, 1, w.Craft.Loads[:1])
+	if p, err = Prove(f, at); err != nil || p.OK || !strings.Contains(p.Why, "right thruster") {
+		t.Errorf("one of two loads: ok %v, %q, %v", p.OK, p.Why, err)
+	}
+	trials := simtest.Trials(5, 20)
+	kept, broken := 0, 0
+	// The same craft with the left lead routed anew, 40 mm under the spot.
+	rerouted := *w
+	rerouted.Wires = append([]sim.Wire{{Load: w.Craft.Loads[0].Name, Circuit: source.Pair{
+		PathMM: []r3.Vec{r3.Add(at.At, r3.Vec{X: -80, Z: 40}), r3.Add(at.At, r3.Vec{X: 80, Z: 40})}, GapMM: 8, CurrentA: 1, Across: r3.Vec{Z: 1}, // one above the other: its field is level
+	}.Circuit()}}, w.Wires...)
+	for seed := range uint64(trials) {
+		f.Proofs = proofRuns(w, at, 10+seed, w.Craft.Loads)
+		if p, err = Prove(f, at); err != nil {
+			t.Fatal(err)
+		}
+		if p.OK {
+			kept++
+		} else {
+			t.Logf("seed %d: %s", seed, p.Why)
+		}
+		f.Proofs = proofRuns(&rerouted, at, 10+seed, w.Craft.Loads)
+		if p, err = Prove(f, at); err != nil {
+			t.Fatal(err)
+		}
+		if !p.OK && p.PValue < proofSignificance {
+			broken++
+		}
+	}
+	if kept < trials-(3*trials+10)/20 || broken < trials-1 {
+		t.Errorf("%d of %d true promises were found kept, %d of %d broken ones found broken", kept, trials, broken, trials)
+	}
+	// A proof does not enter the map that it is to prove.
+	again := evaluatetest.Evaluate(t, w.Craft, append(runs, proofRuns(&rerouted, at, 1, w.Craft.Loads)...))
+	point := w.Craft.Module.SensorAt(at.At, 0)
+	a, _ := f.Map.Loads[w.Craft.Loads[0].Name].At(point)
+	b, _ := again.Map.Loads[w.Craft.Loads[0].Name].At(point)
+	if a != b || len(again.Proofs) != 2 {
+		t.Errorf("with %d proofs the map says %v, without %v", len(again.Proofs), b, a)
+	}
+	if _, err := Prove((&evaluate.Findings{Craft: w.Craft}), at); !errors.Is(err, rank.ErrNoMap) {
+		t.Errorf("without a map: %v", err)
+	}
+	if _, err := (&rank.Ranking{}).SpotPlace(1); !errors.Is(err, rank.ErrNoSuchSpot) {
+		t.Errorf("without spots: %v", err)
+	}
+}
+
+// With the truth just at the bound, the test gives false alarm as often as its
+// significance says; with the truth well over it, it seldom stays silent.
+// Source: the definition of a p-value.
+func TestExceedsHasItsSize(t *testing.T) {
+	f := &evaluate.Findings{Craft: &survey.Craft{}, HUT: 20}
+	cov := magmath.Mat3{{0.09, 0.02, 0}, {0.02, 0.04, 0.01}, {0, 0.01, 0.16}}
+	lower := magmath.Mat3{{0.3, 0, 0}, {0.02 / 0.3, 0, 0}, {0, 0, 0}}
+	lower[1][1] = math.Sqrt(0.04 - lower[1][0]*lower[1][0])
+	lower[2][1] = 0.01 / lower[1][1]
+	lower[2][2] = math.Sqrt(0.16 - lower[2][1]*lower[2][1])
+	rng := rand.New(rand.NewPCG(5, 0))
+	draws := simtest.Trials(200, 400)
+	count := func(truth r3.Vec, bound float64) float64 {
+		n := 0.0
+		for range draws {
+			e := r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
+			if exceeds(f, evaluate.Estimate{Mean: r3.Add(truth, lower.Apply(e)), Cov: cov}, bound) < proofSignificance {
+				n++
+			}
+		}
+		return n / float64(draws)
+	}
+	truth := r3.Vec{X: 1.5, Y: 2, Z: 5}
+	at, _ := heading.Level(truth, f.HUT)
+	slack := 3 * math.Sqrt(0.05*0.95/float64(draws))
+	if size := count(truth, at); math.Abs(size-0.05) > slack {
+		t.Errorf("false alarm in %.3f at the bound", size)
+	}
+	if size := count(r3.Vec{}, 1); size > 0.05 {
+		t.Errorf("false alarm in %.3f without any field", size)
+	}
+	if power := count(truth, at-3.5); power < 0.9 {
+		t.Errorf("an error 3.5 degrees over the bound was noticed in %.2f only", power)
+	}
+}

@@ -1,0 +1,34 @@
+package rank
+
+import (
+	"fmt"
+
+	"quietmount/survey"
+	"quietmount/survey/logbook"
+)
+
+// Asked are the places at which a ranking asks to be measured next as stations
+// to walk, named N1, N2 and so on past all names that the craft file or a run
+// has used.
+func Asked(f *logbook.Folder, r *Ranking) []survey.Station {
+	used := map[string]bool{}
+	for _, s := range f.Craft.Stations() {
+		used[s.Name] = true
+	}
+	for _, run := range f.Runs {
+		for _, c := range run.Captures {
+			used[c.Station] = true
+		}
+	}
+	var out []survey.Station
+	n := 0
+	for _, s := range r.NextStations {
+		name := ""
+		for name == "" || used[name] {
+			n++
+			name = fmt.Sprintf("N%d", n)
+		}
+		out = append(out, survey.Station{Name: name, At: s.At})
+	}
+	return out
+}

@@ -1,0 +1,52 @@
+package rank
+
+import (
+	"math"
+	"slices"
+
+	"quietmount/magmath/heading"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
+)
+
+// ChoiceOf is a spot in the form in which it is kept, with the conditions and
+// cautions that go with it. Runs hold numbers and states; files, hashes, time
+// and tool are the caller's to fill in. Broken are the constraints that the
+// place breaks, of SpotAt.
+func ChoiceOf(f *evaluate.Findings, s Spot, broken []string) *logbook.Choice {
+	c := &logbook.Choice{
+		ByHand: s.Rank == 0, Craft: f.Craft.Name, CraftSHA256: f.Craft.SHA256, Date: f.Date,
+		BudgetDeg: f.Craft.Limits.HeadingErrorDeg, SteadyUT: f.Craft.Limits.SteadyUT,
+		Obstacles: append([]string{}, broken...), Cautions: append([]string{}, f.Notes...), Runs: []logbook.ChoiceRun{},
+		Spot: logbook.ChosenSpot{
+			Rank: s.Rank, XMM: s.At.X, YMM: s.At.Y, ZMM: s.At.Z, HeightMM: s.HeightMM, NearestStation: s.NearestStation,
+			ShiftingDeg: bound(s.Shifting.Quantiles), SteadyDeg: bound(s.Steady.Quantiles), SteadyUT: bound(s.SteadyUT),
+			PlacementToleranceMM: known(s.PlacementToleranceMM), NotToldFromBest: s.NotToldFromBest,
+			CableMM: known(s.CableMM), CGXMM: known(s.CGXMM), CGYMM: known(s.CGYMM),
+			ExtrapolationFactor: s.ExtrapolationFactor, WorstCombination: append([]string{}, s.WorstCombination...),
+			Interpolated: s.Interpolated, WithinBudget: s.WithinBudget, WithinSteady: s.WithinSteady,
+		},
+	}
+	for _, r := range f.Runs {
+		c.Runs = append(c.Runs, logbook.ChoiceRun{Run: r.Header.Run, State: r.Header.State})
+	}
+	slices.SortStableFunc(c.Runs, func(a, b logbook.ChoiceRun) int { return a.Run - b.Run })
+	return c
+}
+
+// ChosenPlace is the place of a stored choice.
+func ChosenPlace(c *logbook.Choice) Place { return Place{At: c.At(), HeightMM: c.Spot.HeightMM} }
+
+func bound(q heading.Quantiles) *logbook.ChosenBound {
+	if v := q.Estimate + q.Upper95; math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return &logbook.ChosenBound{Estimate: q.Estimate, Upper95: q.Upper95}
+}
+
+func known(v float64) *float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return &v
+}

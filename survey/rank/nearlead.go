@@ -1,0 +1,63 @@
+package rank
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/siting"
+	"quietmount/survey"
+)
+
+// LeadReachMM is how near to a lead nothing is predicted, or its gap where
+// that is more: between and beside the conductors the field turns within
+// millimetres, and no map between stations follows it.
+const LeadReachMM = 10
+
+// nearLeads keep the sensor away from the described leads.
+func (r *ranker) nearLeads() []siting.Constraint {
+	var out []siting.Constraint
+	for _, p := range r.f.Craft.Parts {
+		if len(p.PathMM) < 2 {
+			continue
+		}
+		out = append(out, siting.Constraint{Name: "lead " + p.Name, Allows: func(q siting.Place) bool {
+			return leadClear(p, r.s.sensors([]siting.Place{q})[0])
+		}})
+	}
+	return out
+}
+
+// leadClear reports whether a place is out of reach of a lead and its return.
+func leadClear(p survey.Part, at r3.Vec) bool { return leadMargin(p, at) >= 0 }
+
+// LeadMarginMM is how far a place of the sensor, craft frame, mm, is outside of
+// what is too near to some lead for anything to be predicted; negative within,
+// +Inf where no lead is described.
+func LeadMarginMM(c *survey.Craft, at r3.Vec) float64 {
+	margin := math.Inf(1)
+	for _, p := range c.Parts {
+		margin = min(margin, leadMargin(p, at))
+	}
+	return margin
+}
+
+func leadMargin(p survey.Part, at r3.Vec) float64 {
+	margin, reach := math.Inf(1), max(LeadReachMM, p.GapMM)
+	for _, path := range [][]r3.Vec{p.PathMM, p.ReturnPathMM} {
+		for i := 1; i < len(path); i++ {
+			margin = min(margin, segmentDistance(path[i-1], path[i], at)-reach)
+		}
+	}
+	return margin
+}
+
+// segmentDistance is how far p is from the straight piece from a to b.
+func segmentDistance(a, b, p r3.Vec) float64 {
+	d := r3.Sub(b, a)
+	t := 0.0
+	if n := r3.Norm2(d); n > 0 {
+		t = min(1, max(0, r3.Dot(r3.Sub(p, a), d)/n))
+	}
+	return r3.Norm(r3.Sub(p, r3.Add(a, r3.Scale(t, d))))
+}

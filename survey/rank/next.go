@@ -1,0 +1,106 @@
+package rank
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/heading"
+	"quietmount/magmath/siting"
+)
+
+const (
+	poolLimit      = 240  // candidates among which the next stations are chosen
+	poolWeight     = 0.02 // a candidate that matters less is not looked at
+	nextNoiseUT2   = 0.1  // variance of a new reading, a component
+	nextApartShare = 0.5  // of the spacing, between new stations
+)
+
+// next are the places where a measurement takes most from the uncertainty of
+// the ranking.
+func (r *ranker) next(picked []int) []NextStation {
+	if len(picked) == 0 {
+		return nil
+	}
+	pool, weight := r.pool(picked[0])
+	places, at := make([]siting.Place, len(pool)), make([]r2.Vec, len(pool))
+	for k, i := range pool {
+		// A station is measured on the surface, whatever the mounting height.
+		places[k], at[k] = siting.Place{At: r.cands[i].At}, r.cands[i].At
+	}
+	cov := r.rankedCovariance(places, r.scores[picked[0]].Combo)
+	var out []NextStation
+	for _, k := range siting.Next(at, cov, weight, nextNoiseUT2, nextApartShare*r.spacing, r.o.Next) {
+		here := r.s.at(at[k])
+		name, d := Nearest(r.f, here)
+		sd := math.Sqrt((cov.At(3*k, 3*k) + cov.At(3*k+1, 3*k+1) + cov.At(3*k+2, 3*k+2)) / 3)
+		out = append(out, NextStation{At: here, Why: r.whyNext(d, name, sd)})
+	}
+	return out
+}
+
+// whyNext says what a measurement buys, and when that is little.
+func (r *ranker) whyNext(mm float64, station string, sd float64) string {
+	what := fmt.Sprintf("%.0f mm from %s the map is uncertain by %.2g uT", mm, station, sd)
+	deg, _ := heading.Level(r3.Vec{X: 2 * sd}, r.f.HUT)
+	if deg < littleShare*r.f.Craft.Limits.HeadingErrorDeg {
+		return what + ", the most of any place that matters: little is to be gained"
+	}
+	return what + ", and a spot near here may be as good as the best"
+}
+
+// littleShare is the part of the budget under which an uncertainty (two
+// standard deviations of it) no longer matters.
+const littleShare = 0.1
+
+// pool are candidates that may yet turn out the best, thinned so that they
+// cover the ground, with their weights.
+func (r *ranker) pool(best int) ([]int, []float64) {
+	order := slices.Clone(r.free)
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(r.cost[a], r.cost[b]) })
+	apart := r.spacing / 5
+	var pool []int
+	var weight []float64
+	for _, i := range order {
+		w := weightOf(r.scores[i], r.scores[best], r.s.ByShifting())
+		if len(pool) >= poolLimit || !(w > poolWeight) || !r.scores[i].SteadyOK || r.crowded(pool, i, apart) {
+			continue
+		}
+		pool, weight = append(pool, i), append(weight, w)
+	}
+	return pool, weight
+}
+
+func (r *ranker) crowded(pool []int, i int, mm float64) bool {
+	return slices.ContainsFunc(pool, func(j int) bool {
+		return r2.Norm(r2.Sub(r.cands[i].At, r.cands[j].At)) < mm
+	})
+}
+
+// rankedCovariance is the joint covariance of what the ranking rests on: the
+// worst combination's field, else the steady one.
+func (r *ranker) rankedCovariance(places []siting.Place, combo []int) *mat.SymDense {
+	points := r.s.sensors(places)
+	if !r.s.ByShifting() || len(combo) == 0 {
+		if r.f.Map.Steady == nil {
+			return nil
+		}
+		_, cov := Joint(r.f.Map.Steady, points)
+		return cov
+	}
+	var sum *mat.SymDense
+	for _, l := range combo {
+		_, cov := Joint(r.s.loads[l], points)
+		if sum == nil {
+			sum = cov
+			continue
+		}
+		sum.AddSym(sum, cov)
+	}
+	return sum
+}

@@ -1,0 +1,248 @@
+package rank
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/balance"
+	"quietmount/magmath/siting"
+	"quietmount/survey"
+	balancing "quietmount/survey/balance"
+	"quietmount/survey/evaluate"
+)
+
+// ErrNoMap says that there is nothing to rank by.
+var ErrNoMap = errors.New("nothing to rank by: neither a load nor a disturbance against a background was measured")
+
+// RankOptions steer Rank; the zero value is sensible.
+type RankOptions struct {
+	StepMM float64 // of the grid of candidates; 0: 8 mm, coarser on a large craft
+	Most   int     // spots at most; 0: 10
+	Next   int     // places to measure next; 0: 5, negative: none
+	Seed   uint64  // of the draws that tell spots apart
+}
+
+func (o RankOptions) withDefaults() RankOptions {
+	if !(o.StepMM > 0) {
+		o.StepMM = 8
+	}
+	if o.Most <= 0 {
+		o.Most = 10
+	}
+	if o.Next == 0 {
+		o.Next = 5
+	}
+	return o
+}
+
+// candidateLimit bounds the places that are looked at, all heights together.
+const (
+	candidateLimit = 6000
+	manyStations   = 200
+)
+
+// fillSpots is how many spots are listed even where there are fewer local
+// optima.
+const fillSpots = 5
+
+// Rank orders the places where the module could be mounted by the upper 95 %
+// bound of their shifting error, or, where no load was measured, by that of
+// the steady disturbance (Ranking.ByShifting says which). Places beyond the
+// steady limit are left out as long as others remain; places over the heading
+// budget are listed with WithinBudget unset. ErrNoMap where nothing can be
+// said.
+func Rank(f *evaluate.Findings, o RankOptions) (*Ranking, error) {
+	if f.Map == nil || (f.Map.Steady == nil && len(f.Map.Loads) == 0) {
+		return nil, ErrNoMap
+	}
+	r := newRanker(f, o.withDefaults())
+	r.screen()
+	r.choose()
+	r.notes()
+	return r.out, nil
+}
+
+// ranker is the work behind Rank.
+type ranker struct {
+	f       *evaluate.Findings
+	o       RankOptions
+	s       *scorer
+	grid    siting.Grid
+	limits  []siting.Constraint
+	cands   []siting.Candidate
+	scores  []score
+	cost    []float64
+	free    []int // candidates that nothing forbids
+	spacing float64
+	out     *Ranking
+}
+
+func newRanker(f *evaluate.Findings, o RankOptions) *ranker {
+	return &ranker{f: f, o: o, s: NewScorer(f), spacing: Spacing(f), out: &Ranking{Excluded: map[string]float64{}}}
+}
+
+// Spacing is the distance between the stations to count with.
+func Spacing(f *evaluate.Findings) float64 {
+	x := evaluate.Index{}
+	for _, s := range f.Stations {
+		x.Stations = append(x.Stations, evaluate.Place{Station: s.Station})
+	}
+	return x.Spacing(f.Craft)
+}
+
+// screen lays the grid, asks the constraints and scores every node of the
+// outline, forbidden ones too: what a constraint costs is known then.
+func (r *ranker) screen() {
+	c := r.f.Craft
+	heights := c.Heights
+	if len(heights) == 0 {
+		heights = []float64{0}
+	}
+	box := c.Body.OutlineMM.Bounds()
+	r.grid = siting.Lay(box.Min, box.Max, r.o.StepMM, max(1, r.candidateLimit()/len(heights)))
+	r.limits = r.constraints()
+	r.cands, r.out.Excluded = siting.Screen(r.grid, heights, c.Body.OutlineMM.Contains, r.limits)
+	places := make([]siting.Place, len(r.cands))
+	for i, k := range r.cands {
+		places[i] = k.Place
+	}
+	r.scores = r.s.of(places)
+	r.cost = make([]float64, len(r.cands))
+	over := map[string]float64{}
+	for i, s := range r.scores {
+		r.cost[i] = s.cost
+		if len(r.cands[i].Broken) == 0 {
+			r.free = append(r.free, i)
+		}
+		if !s.SteadyOK {
+			over["steady"]++
+		}
+		if r.s.ByShifting() && !s.BudgetOK {
+			over["heading_error"]++
+		}
+	}
+	for _, k := range []string{"steady", "heading_error"} {
+		if len(r.cands) > 0 {
+			r.out.Excluded[k] = over[k] / float64(len(r.cands))
+		}
+	}
+	r.out.Candidates = len(r.cands)
+	r.out.ByShifting = r.s.ByShifting()
+}
+
+// candidateLimit is less where there are many stations, each of which costs
+// something at every place.
+func (r *ranker) candidateLimit() int {
+	return candidateLimit * manyStations / max(manyStations, len(r.f.Stations))
+}
+
+// constraints are what may forbid a place, each under the name by which
+// Ranking.Excluded counts it.
+func (r *ranker) constraints() []siting.Constraint {
+	c := r.f.Craft
+	seen := map[r2.Vec]map[string]bool{}
+	obstacles := func(at r2.Vec) map[string]bool {
+		if m, ok := seen[at]; ok {
+			return m
+		}
+		m := map[string]bool{}
+		for _, o := range c.Obstacles(at) {
+			m[obstacleKey(o)] = true
+		}
+		seen[at] = m
+		return m
+	}
+	out := []siting.Constraint{}
+	add := func(key string) {
+		out = append(out, siting.Constraint{Name: key, Allows: func(p siting.Place) bool { return !obstacles(p.At)[key] }})
+	}
+	add(string(survey.ObstacleOutline))
+	for _, k := range c.Keepouts {
+		add(obstacleKey(survey.Obstacle{Kind: survey.ObstacleKeepout, Name: k.Name}))
+	}
+	for _, p := range c.Parts {
+		if p.ClearanceMM > 0 {
+			add(obstacleKey(survey.Obstacle{Kind: survey.ObstacleClearance, Name: p.Name}))
+		}
+	}
+	if c.Cable != nil && c.Module.CableMM > 0 {
+		out = append(out, siting.Constraint{Name: "cable", Allows: func(p siting.Place) bool { return r.shortBy(p) <= 0 }})
+	}
+	if c.Balance != nil && len(balancing.Masses(r.f.Craft)) > 0 {
+		out = append(out, siting.Constraint{Name: "balance", Allows: func(p siting.Place) bool { return r.balanced(p.At) }})
+	}
+	return append(append(out, r.nearLeads()...), r.saturated()...)
+}
+
+func obstacleKey(o survey.Obstacle) string {
+	if o.Name == "" {
+		return string(o.Kind)
+	}
+	return fmt.Sprintf("%s %s", o.Kind, o.Name)
+}
+
+// saturated keeps spots away from stations where the probe ran into its
+// range: nothing is known there but that it is bad.
+func (r *ranker) saturated() []siting.Constraint {
+	var bad []r2.Vec
+	for _, s := range r.f.Stations {
+		if s.Saturated {
+			bad = append(bad, r2.Vec{X: s.Station.At.X, Y: s.Station.At.Y})
+		}
+	}
+	if len(bad) == 0 {
+		return nil
+	}
+	return []siting.Constraint{{Name: "saturated", Allows: func(p siting.Place) bool {
+		for _, b := range bad {
+			if r2.Norm(r2.Sub(b, p.At)) < r.spacing/2 {
+				return false
+			}
+		}
+		return true
+	}}}
+}
+
+// cable is the length of lead to a place; NaN where none is described.
+func (r *ranker) cable(p siting.Place) float64 {
+	if r.f.Craft.Cable == nil {
+		return math.NaN()
+	}
+	return siting.CableLength(r.f.Craft.Cable.FromMM, r.f.Craft.Cable.ViaMM, p)
+}
+
+// shortBy is how much the module's lead is too short, slack included.
+func (r *ranker) shortBy(p siting.Place) float64 {
+	return r.cable(p) - (r.f.Craft.Module.CableMM - r.f.Craft.Cable.SlackMM)
+}
+
+// centre is the finished craft's centre of gravity with the module at p; NaN
+// where no masses are described.
+func (r *ranker) centre(p r2.Vec) r2.Vec {
+	bare, err := balance.Of(balancing.Masses(r.f.Craft)...)
+	if err != nil {
+		return r2.Vec{X: math.NaN(), Y: math.NaN()}
+	}
+	g := bare.With(balance.Mass{G: r.f.Craft.Module.MassG, AtMM: r3.Vec{X: p.X, Y: p.Y}}).AtMM
+	return r2.Vec{X: g.X, Y: g.Y}
+}
+
+func (r *ranker) balanced(p r2.Vec) bool {
+	g, b := r.centre(p), r.f.Craft.Balance
+	return g.X >= b.CGXMM[0] && g.X <= b.CGXMM[1] && g.Y >= b.CGYMM[0] && g.Y <= b.CGYMM[1]
+}
+
+// Nearest is the station nearest to a place on the surface, and how far.
+func Nearest(f *evaluate.Findings, at r3.Vec) (string, float64) {
+	name, best := "", math.Inf(1)
+	for _, s := range f.Stations {
+		if d := r3.Norm(r3.Sub(s.Station.At, at)); d < best {
+			name, best = s.Station.Name, d
+		}
+	}
+	return name, best
+}

@@ -1,0 +1,251 @@
+package rank
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/siting"
+	"quietmount/survey"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/evaluate/evaluatetest"
+	"quietmount/survey/logbook"
+	"quietmount/survey/sim"
+	"quietmount/survey/sim/walktest"
+)
+
+// measured are findings of the catamaran.
+func measured(t *testing.T) *evaluate.Findings {
+	t.Helper()
+	_, _, f := evaluatetest.Catamaran(t, 11)
+	return f
+}
+
+// changed are the same findings for a craft file that was changed since.
+func changed(f *evaluate.Findings, change func(*survey.Craft)) *evaluate.Findings {
+	out, c := *f, *f.Craft
+	c.Parts = slices.Clone(c.Parts)
+	change(&c)
+	out.Craft = &c
+	return &out
+}
+
+func rank(t *testing.T, f *evaluate.Findings) *Ranking {
+	t.Helper()
+	r, err := Rank(f, RankOptions{StepMM: 16})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func TestHigherIsQuieter(t *testing.T) {
+	f := changed(measured(t), func(c *survey.Craft) { c.Heights = []float64{80}; c.Cable = nil })
+	s := NewScorer(f)
+	over := r2.Vec{X: -100, Y: -60} // above the left lead
+	low, high := s.of(placesAt(over, 0))[0], s.of(placesAt(over, 80))[0]
+	if !(high.Shifting.Upper95 < low.Shifting.Upper95) {
+		t.Errorf("bound %.2f degrees on the surface, %.2f at 80 mm above it", low.Shifting.Upper95, high.Shifting.Upper95)
+	}
+	for _, spot := range rank(t, f).Spots {
+		if spot.HeightMM != 80 || spot.At.Z != f.Craft.Body.SurfaceZMM {
+			t.Errorf("height %g, z %g: z is the surface's, %g", spot.HeightMM, spot.At.Z, f.Craft.Body.SurfaceZMM)
+		}
+	}
+}
+
+func TestWhyNothingQualifies(t *testing.T) {
+	f := measured(t)
+	for _, c := range []struct {
+		name   string
+		change func(*survey.Craft)
+		want   string
+		spots  bool
+	}{
+		{"budget", func(c *survey.Craft) { c.Limits.HeadingErrorDeg = 0.01 }, "keeps the shifting error under 0.01 degrees", true},
+		{"cable", func(c *survey.Craft) { c.Module.CableMM = 30 }, "a lead", false},
+		{"steady", func(c *survey.Craft) { c.Limits.SteadyUT = 0.01 }, "breaks the steady limit of 0.01 uT", true},
+		{"keepout", func(c *survey.Craft) {
+			c.Keepouts = []survey.Keepout{{Name: "lid", OutlineMM: c.Body.OutlineMM}}
+			c.Cable, c.Balance = nil, nil
+			for i := range c.Parts {
+				c.Parts[i].ClearanceMM = 0
+			}
+		}, `without "keepout lid"`, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := rank(t, changed(f, c.change))
+			if r.Qualified || !strings.Contains(r.Why, c.want) {
+				t.Errorf("qualified %v, why %q, want %q", r.Qualified, r.Why, c.want)
+			}
+			if (len(r.Spots) > 0) != c.spots {
+				t.Errorf("%d spots", len(r.Spots))
+			}
+			for _, s := range r.Spots {
+				if s.WithinBudget && s.WithinSteady {
+					t.Errorf("spot %d qualifies", s.Rank)
+				}
+			}
+		})
+	}
+}
+
+// The tolerance is a promise: everywhere in the disc the bound stays in the
+// budget.
+func TestToleranceKeepsItsPromise(t *testing.T) {
+	f := measured(t)
+	r := rank(t, f)
+	s := NewScorer(f)
+	checked := 0
+	for _, spot := range r.Spots {
+		for _, d := range []r2.Vec{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}, {X: 0.6, Y: 0.8}, {X: -0.8, Y: 0.6}} {
+			for _, part := range []float64{0.3, 0.7, 0.99} {
+				p := r2.Add(flatten(spot.At), r2.Scale(part*spot.PlacementToleranceMM, d))
+				o := s.of(placesAt(p, spot.HeightMM))[0]
+				if spot.PlacementToleranceMM > 0 && o.Shifting.Upper95 > 1.02*f.Craft.Limits.HeadingErrorDeg {
+					t.Errorf("spot %d: %.2f degrees within its %g mm", spot.Rank, o.Shifting.Upper95, spot.PlacementToleranceMM)
+				}
+				checked++
+			}
+		}
+	}
+	if checked == 0 {
+		t.Error("no spots")
+	}
+}
+
+// A saturated probe is a bound, not a reading: it takes its surroundings out.
+func TestSaturatedStationIsLeftOut(t *testing.T) {
+	w := walktest.Sandpiper(t, 12)
+	runs := walktest.Walks(w, sim.DefaultProbe(), sim.DefaultHand(), 12, true)
+	var where r3.Vec
+	for i := range runs[1].Captures {
+		c := &runs[1].Captures[i]
+		if c.Station == "C3" {
+			where = c.At
+			for k := range c.Samples {
+				c.Samples[k].B.Z = w.Craft.Module.RangeUT
+			}
+		}
+	}
+	f := evaluatetest.Evaluate(t, w.Craft, runs)
+	if !evaluatetest.Noted(f, "reached the probe's full scale") {
+		t.Errorf("%q", f.Notes)
+	}
+	r := rank(t, f)
+	if !(r.Excluded["saturated"] > 0) {
+		t.Errorf("excluded %v", r.Excluded)
+	}
+	for _, s := range r.Spots {
+		if r2.Norm(r2.Sub(flatten(s.At), flatten(where))) < 45 {
+			t.Errorf("spot %d lies on the saturated station", s.Rank)
+		}
+	}
+}
+
+// A supply with reversed polarity drives the field the other way.
+func TestReversedPolarity(t *testing.T) {
+	w := walktest.Sandpiper(t, 13)
+	p, h := walktest.Still(w)
+	runs := walktest.Walks(w, p, h, 13, true)[:2]
+	load := w.Craft.Loads[0]
+	runs = append(runs, sim.Captures(w, p, h, sim.RunOptions{Number: 3, State: load.Name, CurrentA: -0.5 * load.MaxCurrentA, Pulsed: true, Labels: true,
+		Rhythm: logbook.Rhythm{Pulses: 4, OnS: 1, OffS: 1, DropS: 0.3}, Stations: w.Craft.Stations(), Seed: 5, Started: walktest.Day}))
+	f := evaluatetest.Evaluate(t, w.Craft, runs)
+	for _, s := range f.Stations {
+		if d := r3.Norm(r3.Sub(s.Loads[load.Name].Mean, w.LoadField(load.Name, load.MaxCurrentA, s.Sensor))); d > 0.15 {
+			t.Errorf("%s: off by %.3f uT", s.Station.Name, d)
+		}
+	}
+}
+
+func TestRankOnTheCatamaran(t *testing.T) {
+	w, _, f := evaluatetest.Catamaran(t, 3)
+	r, err := Rank(f, RankOptions{StepMM: 16})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Spots) == 0 || !r.ByShifting {
+		t.Fatalf("no spots: %+v", r)
+	}
+	again, err := Rank(f, RankOptions{StepMM: 16})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if fmt.Sprintf("%+v", r) != fmt.Sprintf("%+v", again) {
+		t.Error("the same input ranks differently")
+	}
+	for i, s := range r.Spots {
+		t.Logf("%d at %.0f near %s: shifting %.2f (%.2f), steady %.1f uT, tolerance %.0f mm, told %v, cable %.0f, cg %.1f %.1f %v",
+			s.Rank, s.At, s.NearestStation, s.Shifting.Estimate, s.Shifting.Upper95, s.SteadyUT.Upper95, s.PlacementToleranceMM, !s.NotToldFromBest, s.CableMM, s.CGXMM, s.CGYMM, s.WorstCombination)
+		if i > 0 && s.Shifting.Upper95 < r.Spots[i-1].Shifting.Upper95 {
+			t.Errorf("spot %d is better than the one before", s.Rank)
+		}
+		if len(w.Craft.Obstacles(flatten(s.At))) > 0 {
+			t.Errorf("spot %d cannot be mounted: %v", s.Rank, w.Craft.Obstacles(flatten(s.At)))
+		}
+		if s.CableMM > w.Craft.Module.CableMM-w.Craft.Cable.SlackMM {
+			t.Errorf("spot %d needs %g mm of lead", s.Rank, s.CableMM)
+		}
+		b := w.Craft.Balance
+		if s.CGXMM < b.CGXMM[0] || s.CGXMM > b.CGXMM[1] {
+			t.Errorf("spot %d brings the balance to %g", s.Rank, s.CGXMM)
+		}
+	}
+	t.Logf("excluded %v, next %v, why %q", r.Excluded, r.NextStations, r.Why)
+	t.Logf("notes %q", f.Notes)
+	t.Logf("kernels %v left out %+v pose %.2f place %.2f", f.Map.Kernels, f.LeftOut, f.PoseDeg, f.PlaceMM)
+	if len(r.NextStations) == 0 {
+		t.Error("nowhere to measure next")
+	}
+}
+
+func TestSteadyOnlyRanksAndSaysSo(t *testing.T) {
+	w := walktest.Sandpiper(t, 6)
+	f := evaluatetest.Evaluate(t, w.Craft, walktest.Walks(w, sim.DefaultProbe(), sim.DefaultHand(), 6, true)[:2])
+	r, err := Rank(f, RankOptions{StepMM: 16})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.ByShifting || len(r.Spots) == 0 || !math.IsNaN(r.Spots[0].Shifting.Upper95) {
+		t.Errorf("%+v", r)
+	}
+	if !slices.ContainsFunc(r.Notes, func(n string) bool { return strings.HasPrefix(n, "NO LOAD WAS MEASURED") }) {
+		t.Errorf("it does not say that nothing shifting was measured: %q", r.Notes)
+	}
+}
+
+func placesAt(p r2.Vec, height float64) []siting.Place {
+	return []siting.Place{{At: p, HeightMM: height}}
+}
+
+func flatten(p r3.Vec) r2.Vec { return r2.Vec{X: p.X, Y: p.Y} }
+
+func BenchmarkEvaluateAndRank(b *testing.B) {
+	for _, spacing := range []float64{66, 36, 20} {
+		w := walktest.Sandpiper(b, 1)
+		w.Craft.Grid.SpacingMM = spacing
+		runs := walktest.Walks(w, sim.DefaultProbe(), sim.DefaultHand(), 1, true)
+		stations := len(w.Craft.Stations())
+		b.Run(fmt.Sprintf("evaluate %d stations", stations), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				evaluatetest.Evaluate(b, w.Craft, runs)
+			}
+		})
+		f := evaluatetest.Evaluate(b, w.Craft, runs)
+		b.Run(fmt.Sprintf("rank %d stations", stations), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := Rank(f, RankOptions{}); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}

@@ -1,0 +1,45 @@
+package rank
+
+import (
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/heading"
+)
+
+// Spot is a place where the module could be mounted.
+type Spot struct {
+	Rank                 int
+	At                   r3.Vec // surface under the middle of the foot
+	HeightMM             float64
+	NearestStation       string
+	Shifting             heading.Error
+	Steady               heading.Error
+	SteadyUT             heading.Quantiles // NaN in all steady fields: no vectors were measured
+	PlacementToleranceMM float64
+	NotToldFromBest      bool
+	CableMM              float64 // NaN: no cable described
+	CGXMM, CGYMM         float64 // NaN: no masses described
+	ExtrapolationFactor  float64
+	WorstCombination     []string
+	Interpolated         bool // farther than half the spacing from every station: measure here
+	WithinBudget         bool
+	WithinSteady         bool // the steady part stays under the builder's limit and in the module's range
+}
+
+// Ranking is the ordered list of spots.
+type Ranking struct {
+	Spots        []Spot
+	Excluded     map[string]float64 // constraint: fraction of the outline's area it took
+	NextStations []NextStation
+	Qualified    bool   // at least one spot is within the budget
+	Why          string // if not: which constraint is in the way
+	Notes        []string
+	ByShifting   bool // ranked by the shifting error; false: no load was measured, ranked by the steady part
+	Candidates   int  // places that were looked at
+}
+
+// NextStation is a place where measuring next helps the ranking most.
+type NextStation struct {
+	At  r3.Vec
+	Why string
+}

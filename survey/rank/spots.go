@@ -1,0 +1,234 @@
+package rank
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/heading"
+	"quietmount/magmath/siting"
+	"quietmount/survey/evaluate"
+)
+
+// choose picks the spots, describes them, and says why none qualifies.
+func (r *ranker) choose() {
+	var allowed []int
+	for _, i := range r.free {
+		if r.scores[i].SteadyOK {
+			allowed = append(allowed, i)
+		}
+	}
+	cost := r.cost
+	if len(allowed) == 0 {
+		// Nothing stays under the steady limit: show what comes closest.
+		allowed, cost = r.free, make([]float64, len(r.cost))
+		for i, s := range r.scores {
+			cost[i] = s.SteadyUT.Upper95
+		}
+	}
+	foot := r.f.Craft.Module.FootprintMM
+	apart := max(foot.X, foot.Y, r.spacing)
+	picked := siting.Optima(r.grid, r.cands, allowed, cost, apart, fillSpots, r.o.Most)
+	same := r.notTold(picked)
+	for rank, i := range picked {
+		s := r.spot(i)
+		s.Rank, s.NotToldFromBest = rank+1, same[rank]
+		r.out.Spots = append(r.out.Spots, s)
+		r.out.Qualified = r.out.Qualified || (s.WithinBudget && s.WithinSteady)
+	}
+	if !r.out.Qualified {
+		r.out.Why = r.why(picked)
+	}
+	if r.o.Next > 0 {
+		r.out.NextStations = r.next(picked)
+	}
+}
+
+func (r *ranker) spot(i int) Spot {
+	c := r.cands[i]
+	s := r.s.Full(c.Place)
+	at := r.s.at(c.At)
+	name, distance := Nearest(r.f, at)
+	g := r.centre(c.At)
+	out := Spot{
+		At: at, HeightMM: c.HeightMM, NearestStation: name,
+		Shifting: s.Shifting, Steady: s.Steady, SteadyUT: s.SteadyUT,
+		CableMM: r.cable(c.Place), CGXMM: g.X, CGYMM: g.Y,
+		ExtrapolationFactor: 1,
+		Interpolated:        distance > r.spacing/2,
+		WithinBudget:        s.BudgetOK || !r.s.ByShifting(),
+		WithinSteady:        s.SteadyOK,
+	}
+	for _, k := range s.Combo {
+		out.WorstCombination = append(out.WorstCombination, r.s.W.Names[k])
+	}
+	out.ExtrapolationFactor = FactorOf(r.f, out.WorstCombination)
+	out.PlacementToleranceMM = siting.Tolerance(c.At, toleranceStepMM, toleranceMostMM, func(ps []r2.Vec) bool { return r.good(ps, c.HeightMM) })
+	return out
+}
+
+// FactorOf is the largest extrapolation among some loads.
+func FactorOf(f *evaluate.Findings, names []string) float64 {
+	most := 1.0
+	for _, l := range f.Loads {
+		for _, n := range names {
+			if l.Name == n {
+				most = max(most, l.Factor)
+			}
+		}
+	}
+	return most
+}
+
+// The placement tolerance is told in steps of two millimetres, and a disc
+// larger than 60 mm is nobody's worry.
+const (
+	toleranceStepMM = 2
+	toleranceMostMM = 60
+)
+
+// good reports whether every place is on the surveyed surface and stays in
+// the budget and under the steady limit.
+func (r *ranker) good(ps []r2.Vec, height float64) bool {
+	places := make([]siting.Place, len(ps))
+	for i, p := range ps {
+		if !r.f.Craft.Body.OutlineMM.Contains(p) {
+			return false
+		}
+		if _, d := Nearest(r.f, r.s.at(p)); d > r.spacing {
+			return false
+		}
+		places[i] = siting.Place{At: p, HeightMM: height}
+	}
+	for _, s := range r.s.of(places) {
+		if !s.SteadyOK || (r.s.ByShifting() && !s.BudgetOK) {
+			return false
+		}
+	}
+	return true
+}
+
+// tellDraws is the number of joint draws by which spots are told apart: a
+// probability of 5 % is then known to half a per cent.
+const tellDraws = 2000
+
+// notTold marks the spots whose probability of being better than the first is
+// over 5 %, by draws from the joint posterior of the map at all of them.
+func (r *ranker) notTold(picked []int) []bool {
+	out := make([]bool, len(picked))
+	if len(picked) < 2 {
+		return out
+	}
+	places := make([]siting.Place, len(picked))
+	for k, i := range picked {
+		places[k] = r.cands[i].Place
+	}
+	points := r.s.sensors(places)
+	rng := rand.New(rand.NewPCG(r.o.Seed, 0x5107))
+	fields := r.s.loads
+	if !r.s.ByShifting() {
+		fields = []evaluate.Field{r.f.Map.Steady}
+	}
+	draws := make([]*drawer, len(fields))
+	for l, f := range fields {
+		draws[l] = NewDrawer(f, points)
+	}
+	better := make([]int, len(picked))
+	values := make([]float64, len(picked))
+	for range tellDraws {
+		for _, d := range draws {
+			d.Draw(rng)
+		}
+		for k := range values {
+			values[k] = r.value(draws, k)
+			if values[k] < values[0] {
+				better[k]++
+			}
+		}
+	}
+	for k := range out {
+		out[k] = k > 0 && better[k]*20 > tellDraws
+	}
+	return out
+}
+
+// value is what spot k suffers in the present draw.
+func (r *ranker) value(draws []*drawer, k int) float64 {
+	if !r.s.ByShifting() {
+		return r3.Norm(draws[0].At(k))
+	}
+	most := 0.0
+	for _, combo := range r.s.W.Combos {
+		var d r3.Vec
+		for _, l := range combo {
+			d = r3.Add(d, draws[l].At(k))
+		}
+		deg, _ := heading.Worst(d, r.f.HUT, r.f.Craft.Limits.TiltDeg)
+		most = max(most, deg)
+	}
+	return most
+}
+
+// drawer draws a field at some points from its joint posterior.
+type drawer struct {
+	mean  []float64
+	lower *mat.TriDense // nil: no uncertainty
+	z     *mat.VecDense
+	value *mat.VecDense
+}
+
+func NewDrawer(f evaluate.Field, points []r3.Vec) *drawer {
+	mean, cov := Joint(f, points)
+	n := 3 * len(points)
+	d := &drawer{z: mat.NewVecDense(n, nil), value: mat.NewVecDense(n, nil)}
+	for _, m := range mean {
+		d.mean = append(d.mean, m.X, m.Y, m.Z)
+	}
+	scale := mat.Trace(cov) / float64(n)
+	for _, jitter := range []float64{1e-9, 1e-6, 1e-3} {
+		for i := range n {
+			cov.SetSym(i, i, cov.At(i, i)+jitter*scale+1e-15)
+		}
+		var chol mat.Cholesky
+		if chol.Factorize(cov) {
+			d.lower = new(mat.TriDense)
+			chol.LTo(d.lower)
+			break
+		}
+	}
+	return d
+}
+
+func (d *drawer) Draw(rng *rand.Rand) {
+	for i := range d.z.Len() {
+		d.z.SetVec(i, rng.NormFloat64())
+	}
+	if d.lower != nil {
+		d.value.MulVec(d.lower, d.z)
+	}
+	for i, m := range d.mean {
+		d.value.SetVec(i, d.value.AtVec(i)+m)
+	}
+	if d.lower == nil {
+		copy(d.value.RawVector().Data, d.mean)
+	}
+}
+
+func (d *drawer) At(k int) r3.Vec {
+	return r3.Vec{X: d.value.AtVec(3 * k), Y: d.value.AtVec(3*k + 1), Z: d.value.AtVec(3*k + 2)}
+}
+
+// weightOf is how much a candidate matters for the choice: near one where it
+// may well be the best, near zero where it is surely worse.
+func weightOf(s, best score, byShifting bool) float64 {
+	a, b := s.Shifting.Quantiles, best.Shifting.Quantiles
+	if !byShifting {
+		a, b = s.SteadyUT, best.SteadyUT
+	}
+	spread := math.Hypot(max(0.05, a.Upper95-a.Estimate), max(0.05, b.Upper95-b.Estimate))
+	z := max(0, a.Estimate-b.Estimate) / spread
+	return math.Exp(-z * z / 2)
+}

@@ -1,0 +1,261 @@
+package sources
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/source"
+	"quietmount/survey"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/rank"
+)
+
+// ErrNoVectors says that there are no vectors to fit a source to.
+var ErrNoVectors = errors.New("no source can be found: neither a load nor a disturbance against a background was measured")
+
+// SourceFinding is a source behind the disturbances, and what it asks for.
+type SourceFinding struct {
+	source.Fitted
+	State    string  // survey.StateUnpowered or a load, at its maximum current
+	Probably string  // the part, not marked as magnetic, at whose place an unnamed source lies
+	Nearest  Nearest // of the described parts
+	StrayMM  float64 // how far a named magnet was found from its stated place
+
+	// Compass-safe distances in the worst orientation, mm, and the field that
+	// the first stands for: the builder's steady limit for what stays, H sin
+	// (budget) for what shifts.
+	SafeBudgetMM, SafeStandardMM, SafeReducedMM float64
+	BudgetUT                                    float64
+	// SafeUpper95MM are their upper 95 % bounds, by the covariance of the fit.
+	SafeUpper95MM SafeDistances
+}
+
+// SafeDistances are compass-safe distances by the limit that they stand for.
+type SafeDistances struct{ Budget, Standard, Reduced float64 }
+
+// Nearest is the described part nearest to a place; Part is empty for the
+// datum itself.
+type Nearest struct {
+	Part   string
+	Offset r3.Vec // from it to the place, mm
+}
+
+// StateSources are the sources of one state.
+type StateSources struct {
+	State       string
+	Stations    int
+	Sources     []SourceFinding // the largest share first
+	Nothing     []SourceFinding // named parts that were tried and explain nothing
+	Unexplained float64         // 0..1
+	Quiet       bool            // within noise: nothing to explain
+	Scale       float64         // factor by which the sources fit worse than the noise
+	Alike       [][2]int        // pairs of Sources that cannot be told apart
+	Lone        []string        // stations left out because nothing near them agrees
+	signal      float64
+	left        float64
+}
+
+// SourceFindings are the sources of every state measured in vectors.
+type SourceFindings struct {
+	States      []StateSources
+	Unexplained float64 // 0..1, of all states together
+	Notes       []string
+}
+
+// ReadingField is a map that still knows its readings.
+type ReadingField interface{ Readings() magmath.Readings }
+
+// Find finds what causes the steady part and each load's. ErrNoVectors
+// where neither was measured.
+func Find(f *evaluate.Findings) (*SourceFindings, error) {
+	out := &SourceFindings{}
+	if f.Map == nil {
+		return nil, ErrNoVectors
+	}
+	if f.Map.Steady == nil {
+		out.Notes = append(out.Notes, "No background was captured: the sources of the steady part cannot be found.")
+	} else if err := sourcesOf(f, out, survey.StateUnpowered, f.Map.Steady); err != nil {
+		return nil, err
+	}
+	for _, l := range f.Craft.Loads {
+		if m := f.Map.Loads[l.Name]; m != nil {
+			if err := sourcesOf(f, out, l.Name, m); err != nil {
+				return nil, err
+			}
+		}
+	}
+	if len(out.States) == 0 {
+		return nil, ErrNoVectors
+	}
+	signal, left := 0.0, 0.0
+	for _, s := range out.States {
+		signal, left = signal+s.signal, left+s.left
+	}
+	if signal > 0 {
+		out.Unexplained = min(1, left/signal)
+	}
+	return out, nil
+}
+
+func sourcesOf(f *evaluate.Findings, out *SourceFindings, state string, m evaluate.Field) error {
+	r, ok := m.(ReadingField)
+	if !ok {
+		return nil
+	}
+	d := r.Readings()
+	found, err := Search(f, state, d)
+	if err != nil {
+		return err
+	}
+	s, _ := StateSourcesOf(f, state, d, found)
+	out.States = append(out.States, s)
+	_, leads := f.NamedFor(state)
+	out.Notes = append(out.Notes, sourceNotes(f, s, len(leads) > 0)...)
+	return nil
+}
+
+// Search seeks the sources behind the readings of a state.
+func Search(f *evaluate.Findings, state string, d magmath.Readings) (*source.Found, error) {
+	magnets, leads := f.NamedFor(state)
+	o := source.Options{SpacingMM: rank.Spacing(f)}
+	if l, ok := f.Craft.LoadByName(state); ok && l.Kind == survey.LoadCurrent {
+		o.CurrentA, o.MostLeads = l.MaxCurrentA, 2
+		if len(leads) > 0 {
+			o.MostLeads = 1
+		}
+	}
+	found, err := source.Find(d, magnets, leads, o)
+	if err != nil {
+		return nil, fmt.Errorf("sources of %q: %w", state, err)
+	}
+	return found, nil
+}
+
+// StateSourcesOf describes the sources found behind the readings of a state, the
+// largest share first; order holds the number of each among those found.
+func StateSourcesOf(f *evaluate.Findings, state string, d magmath.Readings, found *source.Found) (s StateSources, order []int) {
+	s = StateSources{State: state, Stations: len(d.At), Unexplained: found.Unexplained, Quiet: found.Quiet, Scale: found.Scale}
+	if signal := found.ChiSquare - float64(3*(len(d.At)-len(found.Lone))); !found.Quiet && signal > 0 {
+		s.signal, s.left = signal, found.Unexplained*signal
+	}
+	order = make([]int, len(found.Sources))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		return cmp.Compare(found.Sources[b].Share, found.Sources[a].Share)
+	})
+	for _, i := range order {
+		s.Sources = append(s.Sources, sourceFinding(f, state, found.Sources[i]))
+	}
+	for _, c := range found.Nothing {
+		s.Nothing = append(s.Nothing, sourceFinding(f, state, c))
+	}
+	for _, a := range found.Alike {
+		s.Alike = append(s.Alike, [2]int{slices.Index(order, a.I), slices.Index(order, a.J)})
+	}
+	for _, i := range found.Lone {
+		s.Lone = append(s.Lone, stationAt(f, d.At[i]))
+	}
+	return s, order
+}
+
+// stationAt is the station whose sensor stood at p.
+func stationAt(f *evaluate.Findings, p r3.Vec) string {
+	name, best := "", math.Inf(1)
+	for _, s := range f.Stations {
+		if d := r3.Norm(r3.Sub(s.Sensor, p)); d < best {
+			name, best = s.Station.Name, d
+		}
+	}
+	return name
+}
+
+func sourceFinding(f *evaluate.Findings, state string, c source.Fitted) SourceFinding {
+	s := SourceFinding{Fitted: c, State: state, BudgetUT: f.ShiftingBudgetUT()}
+	doubt := 0.0
+	if state == survey.StateUnpowered {
+		s.BudgetUT = f.SteadyBudgetUT()
+	} else if l, ok := f.Craft.LoadByName(state); ok && l.Kind == survey.LoadCurrent {
+		s.widen()
+		doubt = evaluate.CurrentSD
+	}
+	s.SafeBudgetMM = c.SafeDistance(s.BudgetUT)
+	s.SafeStandardMM = c.SafeDistance(source.StandardLimitUT)
+	s.SafeReducedMM = c.SafeDistance(source.ReducedLimitUT)
+	s.SafeUpper95MM = SafeDistances{
+		c.SafeDistanceUpper95(s.BudgetUT, doubt), c.SafeDistanceUpper95(source.StandardLimitUT, doubt), c.SafeDistanceUpper95(source.ReducedLimitUT, doubt),
+	}
+	s.Nearest = NearestPart(f, c.AtMM, c.Name)
+	if c.Name != "" {
+		s.StrayMM = r3.Norm(r3.Sub(c.AtMM, c.FromMM))
+	} else {
+		s.Probably = probably(f, s)
+	}
+	return s
+}
+
+// widen adds the uncertainty of the load's current, which scales all strengths
+// alike.
+func (s *SourceFinding) widen() {
+	s.MomentCov = s.MomentCov.Add(evaluate.OuterScaled(s.MomentAm2, evaluate.CurrentSD*evaluate.CurrentSD))
+	s.CurrentSD = math.Hypot(s.CurrentSD, evaluate.CurrentSD*s.CurrentA)
+}
+
+// NearestPart is the described part, other than the one named, nearest to a
+// place; the datum where there is none within 150 mm.
+func NearestPart(f *evaluate.Findings, at r3.Vec, other string) Nearest {
+	best := Nearest{Offset: at}
+	size := 150.0
+	for _, p := range f.Craft.Parts {
+		if p.Name == other || p.AtMM == nil {
+			continue
+		}
+		if d := r3.Sub(at, *p.AtMM); r3.Norm(d) < size {
+			best, size = Nearest{p.Name, d}, r3.Norm(d)
+		}
+	}
+	return best
+}
+
+// How far an unnamed source may lie from a part and still be taken for it:
+// parts are not points. Common practice, no source.
+const (
+	partMM     = 15
+	partMostMM = 30
+)
+
+// probably is the part at whose place an unnamed source lies.
+func probably(f *evaluate.Findings, s SourceFinding) string {
+	if s.Kind != source.KindDipole || s.Nearest.Part == "" {
+		return ""
+	}
+	d := r3.Norm(s.Nearest.Offset)
+	if d <= max(partMM, min(partMostMM, 2*math.Sqrt(s.AtCov.Trace()))) {
+		return s.Nearest.Part
+	}
+	return ""
+}
+
+func sourceNotes(f *evaluate.Findings, s StateSources, hasLead bool) []string {
+	var out []string
+	for _, name := range s.Lone {
+		out = append(out, fmt.Sprintf("%s: only station %s sees something there; it was left out. A small magnet right under it, or a slip of the hand: capture it again, and a few places about it.", s.State, name))
+	}
+	if l, ok := f.Craft.LoadByName(s.State); ok && l.Kind == survey.LoadCurrent && !hasLead && !s.Quiet {
+		out = append(out, fmt.Sprintf("No lead of %q is described: where it runs is told from the field alone. Describe its path (path_mm, gap_mm) for a better account.", s.State))
+	}
+	if s.Scale > 2 {
+		out = append(out, fmt.Sprintf("%s: the sources fit %.1f times worse than the noise of the readings; their uncertainties were widened. Something has another shape than a small magnet or the described leads.", s.State, math.Sqrt(s.Scale)))
+	}
+	if 3*s.Stations < 12 {
+		out = append(out, fmt.Sprintf("%s: %d stations say little about where a source is.", s.State, s.Stations))
+	}
+	return out
+}

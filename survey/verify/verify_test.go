@@ -1,0 +1,285 @@
+package verify
+
+import (
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey"
+	"quietmount/survey/craftfile"
+	"quietmount/survey/csvfile"
+	"quietmount/survey/logbook"
+	"quietmount/survey/logbook/logbooktest"
+)
+
+// soundFolder is a folder with which nothing is wrong: a background and a
+// pulsed run.
+func soundFolder(t *testing.T) string {
+	t.Helper()
+	dir := logbooktest.Folder(t)
+	craft, err := craftfile.LoadCraft(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b2, ok := craft.Station("B2")
+	if !ok {
+		t.Fatal("no station B2")
+	}
+	for _, state := range []string{survey.StateBackground, "left thruster"} {
+		h := logbooktest.Header(state)
+		h.CraftSHA256 = craft.SHA256
+		has := survey.Has(0)
+		if state == "left thruster" {
+			h.Pulsed, h.CurrentA, h.HasCurrent, has = true, 10, true, survey.HasLoadOn
+		}
+		w := logbooktest.Create(t, dir, h)
+		rng := rand.New(rand.NewPCG(8, 8))
+		for n := range 3 {
+			c := logbooktest.Capture(rng, n+1, 100, has) // a pulse every 20 samples
+			c.At = b2.At
+			if err := w.Append(c); err != nil {
+				t.Fatal(err)
+			}
+		}
+		logbooktest.Close(t, w)
+	}
+	return dir
+}
+
+// editFile replaces old by new, once, in a file of the folder.
+func editFile(t *testing.T, path, old, new string) {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(string(b), old) {
+		t.Fatalf("%s does not hold %q", path, old)
+	}
+	if err := os.WriteFile(path, []byte(strings.Replace(string(b), old, new, 1)), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func addFile(t *testing.T, path, text string) {
+	t.Helper()
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_WRONLY|os.O_APPEND, 0o644)
+	if err == nil {
+		_, err = f.WriteString(text)
+		f.Close()
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+func TestVerifyFindsNothingWrong(t *testing.T) {
+	dir := soundFolder(t)
+	addFile(t, filepath.Join(dir, "calibration", "0001.json"), `{"offset_ut":[1,2,3],"matrix":[[1,0,0],[0,1,0],[0,0,1]]}`)
+	logbooktest.Close(t, mustSwing(t, dir))
+	addFile(t, filepath.Join(dir, "notes.txt"), "the builder's own")
+	for _, p := range VerifyFolder(dir) {
+		t.Error(p)
+	}
+	for _, p := range VerifyFolder(logbooktest.Folder(t)) {
+		t.Error(p)
+	}
+	if p := VerifyFolder(filepath.Join(dir, "nowhere")); len(p) != 1 || p[0].Severity != SeverityError {
+		t.Errorf("no folder: %v", p)
+	}
+}
+
+func mustSwing(t *testing.T, dir string) *logbook.RunWriter {
+	t.Helper()
+	w, err := logbook.CreateSwing(dir, logbook.SwingHeader{Header: logbooktest.Header(survey.StateUnpowered), What: logbook.SwingHeadings})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return w
+}
+
+// A swing that was cut short in the middle of a line and taken up again is
+// sound: its torn line is worth a warning, and no more.
+func TestVerifyTakesATornAndResumedSwing(t *testing.T) {
+	dir := soundFolder(t)
+	logbooktest.Close(t, mustSwing(t, dir))
+	addFile(t, filepath.Join(dir, "swing/0001.jsonl"), `{"kind":"capt`)
+	w, _, err := logbook.ResumeSwing(dir, logbook.SwingHeadings, logbooktest.Start)
+	if err != nil {
+		t.Fatal(err)
+	}
+	logbooktest.Close(t, w)
+	problems := VerifyFolder(dir)
+	if len(problems) != 1 || problems[0].Severity != SeverityWarning || problems[0].Line != 2 || !strings.Contains(problems[0].Text, "torn line") {
+		t.Errorf("got %v, want a warning of the torn line 2 alone", problems)
+	}
+}
+
+func TestVerifyFinds(t *testing.T) {
+	const background, thruster = "runs/0001-background.jsonl", "runs/0002-left-thruster.jsonl"
+	tests := []struct {
+		name  string
+		spoil func(t *testing.T, dir string)
+		sev   Severity
+		file  string
+		line  int
+		says  string
+	}{
+		{"no craft file", func(t *testing.T, dir string) { os.Remove(filepath.Join(dir, craftfile.CraftFile)) }, SeverityError, craftfile.CraftFile, 0, "init"},
+		{"misspelt key", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, craftfile.CraftFile), "range_ut", "rangeut")
+		}, SeverityError, craftfile.CraftFile, 7, "range_ut"},
+		{"damaged line", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, background), `"capture":2`, `"capture";2`)
+		}, SeverityError, background, 3, "damaged"},
+		{"torn tail", func(t *testing.T, dir string) {
+			addFile(t, filepath.Join(dir, background), `{"kind":"cap`)
+		}, SeverityWarning, background, 5, "torn"},
+		{"void of nothing", func(t *testing.T, dir string) {
+			addFile(t, filepath.Join(dir, background), `{"kind":"void","capture":9,"why":"x"}`+"\n")
+		}, SeverityError, background, 5, "capture 9"},
+		{"newer format", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, background), `"format":1`, `"format":9`)
+		}, SeverityError, background, 1, "newer"},
+		{"another craft file", func(t *testing.T, dir string) { addFile(t, filepath.Join(dir, craftfile.CraftFile), "# later\n") }, SeverityWarning, thruster, 1, "what has changed"},
+		{"unknown station", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"station":"B2"`, `"station":"Q9"`)
+		}, SeverityError, thruster, 2, `"Q9"`},
+		{"moved station", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"station":"B2"`, `"station":"B3"`)
+		}, SeverityWarning, thruster, 2, "60 mm from where"},
+		{"unknown state", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"state":"left thruster"`, `"state":"port thruster"`)
+		}, SeverityError, thruster, 1, "port thruster"},
+		{"no background", func(t *testing.T, dir string) { os.Remove(filepath.Join(dir, background)) }, SeverityWarning, "runs", 0, "no background run"},
+		{"few pulses", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, craftfile.CraftFile), "at_mm = [700", "at_mm = [701") // keeps the folder sound but for the pulses
+			shorten(t, dir)
+		}, SeverityWarning, "runs/0003-left-thruster.jsonl", 2, "has 3 pulses"},
+		{"untimed pulses", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, background), `"pulsed":false`, `"pulsed":true`)
+		}, SeverityError, background, 2, "nothing says when"},
+		{"too much current", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"current_a":10`, `"current_a":30`)
+		}, SeverityWarning, thruster, 1, "30 A is more than the 18 A"},
+		{"unknown current", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"current_a":10,`, ``)
+		}, SeverityWarning, thruster, 1, "current of left thruster is not known"},
+		{"no axes", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"axes":`, `"was_axes":`)
+		}, SeverityWarning, thruster, 1, "knows no axes"},
+		{"flat axes", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"axes":[[0,-1,0],`, `"axes":[[1,0,0],`)
+		}, SeverityError, thruster, 1, "no mapping"},
+		{"saturated", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, craftfile.CraftFile), "range_ut = 800", "range_ut = 40")
+		}, SeverityWarning, background, 2, "100 of 100 samples"},
+		{"time backwards", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, background), `"samples":[[60,`, `"samples":[[61,`)
+		}, SeverityError, background, 2, "backwards at sample 2"},
+		{"no samples", func(t *testing.T, dir string) {
+			addFile(t, filepath.Join(dir, background), strings.Replace(logbooktest.CaptureLine, `"capture":1`, `"capture":7`, 1))
+			editFile(t, filepath.Join(dir, background), `[[0,17,-3,44],[0.05,17.5,-3.25,44]]`, `[]`)
+		}, SeverityError, background, 5, "no samples"},
+		{"clock set back", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, background), `"time":"2026-06-01T09:32`, `"time":"2026-06-01T09:02`)
+		}, SeverityWarning, background, 3, "earlier than capture 1"},
+		{"numbers", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, background), `"capture":1`, `"capture":11`)
+		}, SeverityWarning, background, 3, "capture 2 follows capture 11"},
+		{"doubled number", func(t *testing.T, dir string) {
+			addFile(t, filepath.Join(dir, "runs/0002-copy.jsonl"), logbooktest.HeaderLine)
+		}, SeverityError, thruster, 0, "run number 2 is used by 0002-copy.jsonl too"},
+		{"header's number", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"run":2`, `"run":3`)
+		}, SeverityWarning, thruster, 1, "the header says run 3"},
+		{"stray", func(t *testing.T, dir string) { addFile(t, filepath.Join(dir, "runs/walk.csv"), "x") }, SeverityWarning, "runs/walk.csv", 0, "not read"},
+		{"stray run", func(t *testing.T, dir string) { addFile(t, filepath.Join(dir, "0003-x.jsonl"), "x") }, SeverityWarning, "0003-x.jsonl", 0, "belongs into runs"},
+		{"calibration", func(t *testing.T, dir string) {
+			addFile(t, filepath.Join(dir, "calibration/0001.json"), "{\n\"offset_ut\":[1,2,,3]}")
+		}, SeverityError, "calibration/0001.json", 2, "damaged"},
+		{"swing", func(t *testing.T, dir string) {
+			logbooktest.Close(t, mustSwing(t, dir))
+			addFile(t, filepath.Join(dir, "swing/0001.jsonl"), "{\n{}\n")
+		}, SeverityError, "swing/0001.jsonl", 2, "damaged line"},
+		{"swing of another kind", func(t *testing.T, dir string) {
+			addFile(t, filepath.Join(dir, "swing/0001.jsonl"), logbooktest.HeaderLine)
+		}, SeverityError, "swing/0001.jsonl", 1, "neither a swing nor an arrow check"},
+		{"stray in the swing folder", func(t *testing.T, dir string) {
+			addFile(t, filepath.Join(dir, "swing/copy.jsonl"), logbooktest.HeaderLine)
+		}, SeverityWarning, "swing/copy.jsonl", 0, "not read"},
+		{"lost calibration", func(t *testing.T, dir string) {
+			editFile(t, filepath.Join(dir, thruster), `"port"`, `"calibration":"0007","port"`)
+		}, SeverityWarning, thruster, 1, "calibration cannot be read"},
+		{"turned", func(t *testing.T, dir string) {
+			for _, nose := range []string{"350", "80"} {
+				addFile(t, filepath.Join(dir, "runs/0003-"+nose+".jsonl"), strings.Replace(logbooktest.HeaderLine, `"run":1`, `"run":3,"nose_deg":`+nose, 1))
+				os.Rename(filepath.Join(dir, "runs/0003-80.jsonl"), filepath.Join(dir, "runs/0004-80.jsonl"))
+			}
+		}, SeverityWarning, "runs/0004-80.jsonl", 1, "the nose is at 80 degrees"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			dir := soundFolder(t)
+			tt.spoil(t, dir)
+			problems := VerifyFolder(dir)
+			found := false
+			for _, p := range problems {
+				found = found || p.Severity == tt.sev && p.File == filepath.Join(dir, filepath.FromSlash(tt.file)) && p.Line == tt.line && strings.Contains(p.Text, tt.says)
+			}
+			if !found {
+				t.Errorf("not found among %v", problems)
+			}
+		})
+	}
+}
+
+// shorten adds a third run with three pulses.
+func shorten(t *testing.T, dir string) {
+	t.Helper()
+	h := logbooktest.Header("left thruster")
+	h.Pulsed = true
+	w := logbooktest.Create(t, dir, h)
+	c := logbooktest.Capture(rand.New(rand.NewPCG(8, 8)), 1, 60, survey.HasLoadOn)
+	if err := w.Append(c); err != nil {
+		t.Fatal(err)
+	}
+	logbooktest.Close(t, w)
+}
+
+func TestPulsesOf(t *testing.T) {
+	currents := func(x ...float64) (out []survey.Sample) {
+		for _, a := range x {
+			out = append(out, survey.Sample{CurrentA: a, Has: survey.HasCurrent})
+		}
+		return out
+	}
+	for _, tt := range []struct {
+		name  string
+		c     logbook.Capture
+		pulse *logbook.Rhythm
+		n     int
+		known bool
+	}{
+		{"current", logbook.Capture{Samples: currents(0.1, 9, 9.5, 0.2, 8, 0)}, nil, 2, true},
+		{"begins on", logbook.Capture{Samples: currents(9, 0, 9)}, nil, 2, true},
+		{"reversed", logbook.Capture{Samples: currents(0.1, -9, -9.5, -0.2, -8, 0)}, nil, 2, true},
+		{"steady", logbook.Capture{Samples: currents(9, 9, 9)}, nil, 0, false}, // as the evaluation has it
+		{"steady, prompted", logbook.Capture{Samples: currents(9, 9, 9), Prompts: []logbook.Prompt{{TS: 1, On: true}, {TS: 2, On: false}}}, nil, 1, true},
+		{"prompts", logbook.Capture{Samples: []survey.Sample{{B: r3.Vec{X: 1}}}, Prompts: []logbook.Prompt{{TS: 1, On: true}, {TS: 2, On: false}, {TS: 3, On: true}}}, nil, 2, true},
+		{"nothing", logbook.Capture{Samples: []survey.Sample{{}}}, nil, 0, false},
+		{"rhythm", logbook.Capture{Samples: []survey.Sample{{}}}, new(csvfile.DefaultRhythm()), 6, true},
+	} {
+		n, known := pulsesOf(&logbook.Run{Header: logbook.Header{Rhythm: tt.pulse}}, &tt.c)
+		if n != tt.n || known != tt.known {
+			t.Errorf("%s: %d %v, want %d %v", tt.name, n, known, tt.n, tt.known)
+		}
+	}
+}

@@ -1,0 +1,106 @@
+package whatif
+
+import (
+	"slices"
+
+	"quietmount/magmath/fieldmap"
+	"quietmount/survey"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/sources"
+)
+
+// traced are the sources behind the field of one state and what becomes of
+// them in a what-if.
+type traced struct {
+	sources.StateSources
+	order []int                       // the number of each of Sources in the fit
+	fates map[int]evaluate.SourceEdit // by that number
+	on    *evaluate.SourceModel       // that fit, if the map stands on it
+}
+
+// trace finds the sources of all states: those that a map stands on, else
+// those that its readings tell of by themselves.
+func (w *whatIf) trace() error {
+	if w.traced != nil {
+		return nil
+	}
+	w.traced = []*traced{}
+	states := []string{survey.StateUnpowered}
+	for _, l := range w.was.Craft.Loads {
+		states = append(states, l.Name)
+	}
+	for _, state := range states {
+		t, err := traceSources(w.was, state)
+		if err != nil {
+			return err
+		}
+		if t != nil {
+			w.traced = append(w.traced, t)
+		}
+	}
+	return nil
+}
+
+// field is the map of a state; nil where it was not measured.
+func field(m *evaluate.Map, state string) evaluate.Field {
+	if state == survey.StateUnpowered {
+		return m.Steady
+	}
+	return m.Loads[state]
+}
+
+// traceSources is nil for a state that was not measured in vectors.
+func traceSources(f *evaluate.Findings, state string) (*traced, error) {
+	r, ok := field(f.Map, state).(sources.ReadingField)
+	if !ok {
+		return nil, nil
+	}
+	t := &traced{fates: map[int]evaluate.SourceEdit{}, on: f.Map.On[state]}
+	if t.on != nil {
+		t.StateSources, t.order = sources.StateSourcesOf(f, state, t.on.Readings, t.on.Found)
+		return t, nil
+	}
+	found, err := sources.Search(f, state, r.Readings())
+	if err != nil {
+		return nil, err
+	}
+	t.StateSources, t.order = sources.StateSourcesOf(f, state, r.Readings(), found)
+	return t, nil
+}
+
+// after is the map of a state after the changes; base itself where nothing
+// changes it.
+func (w *whatIf) after(state string, base evaluate.Field) evaluate.Field {
+	changes := slices.Clone(w.added[state])
+	touched := len(changes) > 0
+	for _, t := range w.traced {
+		if t.State != state || len(t.fates) == 0 {
+			continue
+		}
+		touched = true
+		if t.on != nil {
+			base = refounded(base, t.on.With(t.fates))
+			continue
+		}
+		for i, c := range t.Sources {
+			if x, ok := t.fates[t.order[i]]; ok {
+				changes = append(changes, x.Change(c.Fitted))
+			}
+		}
+	}
+	if !touched {
+		return base
+	}
+	return altered{base: base, changes: changes}
+}
+
+// refounded is a map predicted with other sources under it.
+func refounded(base evaluate.Field, on *evaluate.SourceModel) evaluate.Field {
+	switch m := base.(type) {
+	case *fieldmap.Map:
+		return m.After(on.Ground, on.Fields)
+	case evaluate.Scaled:
+		return evaluate.Scaled{Map: m.Map.After(on.Ground, on.Fields)}
+	}
+	return base
+}
