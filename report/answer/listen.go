@@ -55,7 +55,7 @@ type Listen struct {
 	NoiseUT     vecOrNull `json:"noise_ut"`
 	Stuck       [3]bool   `json:"stuck"`
 	Saturated   [3]bool   `json:"saturated"`
-	Remarks     []remark  `json:"remarks"`
+	Remarks     []seen    `json:"remarks"`
 	Link        []string  `json:"link_remarks"`
 	Axes        *axes     `json:"axes,omitempty"`
 	Wiggle      *wiggle   `json:"wiggle,omitempty"`
@@ -63,7 +63,7 @@ type Listen struct {
 
 type vecOrNull [3]*float64
 
-type remark struct {
+type seen struct {
 	Code  string `json:"code"`
 	Grave bool   `json:"grave"`
 	Text  string `json:"text"`
@@ -96,7 +96,7 @@ func NewListen(in ListenInput) Listen {
 		Port: in.Name, Shape: guess.Shape, Columns: guess.Columns, Unit: guess.Unit,
 		ScaleUT: Number(guess.ScaleUT), Confidence: Number(guess.Confidence), Why: guess.Why, Settle: guess.Settle,
 		Lines: counters.Lines, BadLines: counters.Bad,
-		Remarks: []remark{}, Reasons: []string{}, Link: append([]string{}, in.Remarks...),
+		Remarks: []seen{}, Reasons: []string{}, Link: append([]string{}, in.Remarks...),
 	}
 	var reference geomag.Elements
 	if in.Craft != nil {
@@ -128,7 +128,7 @@ func (a *Listen) health(h link.Health) {
 	}
 	a.OK = true
 	for _, r := range h.Remarks {
-		a.Remarks = append(a.Remarks, remark(r))
+		a.Remarks = append(a.Remarks, seen(r))
 		a.OK = a.OK && !r.Grave
 	}
 }
