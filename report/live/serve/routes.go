@@ -155,7 +155,7 @@ func (s *Server) fragment(w http.ResponseWriter, r *http.Request) {
 	v, err := p.Data(ask(r, r.URL.Query()))
 	name := p.Name
 	if err != nil {
-		v, name = FailureOf(err), "failed"
+		v, name = Failure{Error: err.Error(), Hint: words.Hint(words.Page, err)}, "failed"
 	}
 	body, err := s.pages.fragment(name, v)
 	if err != nil {
