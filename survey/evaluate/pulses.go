@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"quietmount/magmath/dwell"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -79,10 +80,31 @@ func pulseNotes(r *logbook.Run, caps []logbook.Capture, all []dwell.PulseEstimat
 	var notes []string
 	for _, i := range some {
 		if e := all[i]; remarkable(e, len(caps)) && len(notes) < mostWarnings {
-			notes = append(notes, fmt.Sprintf("Run %d, capture %d at %s: %s.", r.Header.Run, caps[i].Number, caps[i].Station, strings.Join(e.Warnings, "; ")))
+			notes = append(notes, fmt.Sprintf("Run %d, capture %d at %s: %s.", r.Header.Run, caps[i].Number, caps[i].Station, strings.Join(pulseTexts(e.Warnings), "; ")))
 		}
 	}
 	return notes
+}
+
+// pulseTexts words the warnings of a pulsed capture.
+func pulseTexts(warnings []remark.Remark) []string {
+	var out []string
+	for _, w := range warnings {
+		v := w.Values
+		switch w.Code {
+		case "dwell.rise":
+			out = append(out, fmt.Sprintf("the load's field changes by %.2g uT within the on-time: something warms up or spins up; make the pulses longer", v["by_ut"]))
+		case "dwell.beats":
+			out = append(out, "the field is less steady while on: a spinning magnet may beat with the sample rate; capture again at a slightly different speed")
+		case "dwell.scattered":
+			out = append(out, "the pulses differ by more than the noise: a rotor that stops at another angle, an unsteady current, or the probe was touched")
+		case "dwell.spikes":
+			out = append(out, fmt.Sprintf("%.0f %% of the samples lie far from the rest", 100*v["fraction"].(float64)))
+		case "dwell.uneven":
+			out = append(out, fmt.Sprintf("the load is on for %.0f %% of the time: on and off should take about the same", 100*v["on_fraction"].(float64)))
+		}
+	}
+	return out
 }
 
 // remarkable reports whether a capture's pulses deserve a note among n of
