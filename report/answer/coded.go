@@ -1,44 +1,58 @@
 package answer
 
 import (
+	"math"
+
 	"quietmount/magmath/remark"
+	"quietmount/report/say"
 	"quietmount/report/words"
 )
 
-// Coded is a remark as JSON: its code, place and values for a script, and the
-// sentence that the terminal shows.
+// Coded is a remark as JSON: its code for scripts, its sentence for people.
 type Coded struct {
-	Code   string         `json:"code"`
-	Place  remark.Place   `json:"place,omitzero"`
-	Values map[string]any `json:"values"`
-	Text   string         `json:"text"`
+	Code   string        `json:"code"`
+	Place  remark.Place  `json:"place,omitzero"`
+	Values remark.Values `json:"values,omitempty"` // null where a number is not finite
+	Text   string        `json:"text"`
 }
 
-// CodedOf returns a remark as JSON. NaN and infinities in its values become null.
-func CodedOf(r remark.Remark) Coded {
-	c := Coded{Code: r.Code, Place: r.Place, Values: map[string]any{}, Text: words.Terminal.Say(r)}
+// CodedOf returns a remark with its sentence on a face.
+func CodedOf(face words.Face, r remark.Remark) Coded {
+	c := Coded{Code: r.Code, Place: r.Place, Text: face.Say(r)}
+	if len(r.Values) > 0 {
+		c.Values = make(remark.Values, len(r.Values))
+	}
 	for k, v := range r.Values {
-		switch v := v.(type) {
-		case float64:
-			c.Values[k] = Number(v)
-		case []float64:
-			all := make([]*float64, len(v))
-			for i, x := range v {
-				all[i] = Number(x)
-			}
-			c.Values[k] = all
-		default:
-			c.Values[k] = v
-		}
+		c.Values[k] = finite(v)
 	}
 	return c
 }
 
-// CodedAll returns remarks as JSON, in their order; never nil.
-func CodedAll(rs []remark.Remark) []Coded {
+// CodedAll returns remarks with their sentences on a face, in their order; never
+// nil, so that an empty list is [] in JSON.
+func CodedAll(face words.Face, rs []remark.Remark) []Coded {
 	out := make([]Coded, 0, len(rs))
 	for _, r := range rs {
-		out = append(out, CodedOf(r))
+		out = append(out, CodedOf(face, r))
 	}
 	return out
+}
+
+// finite returns a value of a remark in a form that encoding/json accepts: nil
+// in place of a number that is not finite.
+func finite(v any) any {
+	switch x := v.(type) {
+	case float64:
+		if math.IsNaN(x) || math.IsInf(x, 0) {
+			return nil
+		}
+		return say.Tidy(x)
+	case []float64:
+		out := make([]*float64, len(x))
+		for i, f := range x {
+			out[i] = Number(f)
+		}
+		return out
+	}
+	return v
 }
