@@ -32,6 +32,7 @@ type testBench struct {
 	port  string // of the module
 	type_ chan string
 	mute  *atomic.Bool // readings are lost while it is set
+	held  *heldModule  // the module of heldBench
 }
 
 // at carries the simulated probe, or does what else Control.Do takes.
