@@ -27,7 +27,7 @@ func (s *slow) compute(ctx context.Context) (any, error) {
 }
 
 func testCache(print *string) *cache {
-	return newCache(time.Now, func() string { return *print }, func(string) {})
+	return newCache(time.Now, func(string) string { return *print }, func(string) {})
 }
 
 // A computation goes on while a request waits for it, and ends with the last.
