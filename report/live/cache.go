@@ -106,7 +106,9 @@ func (c *cache) ask(ctx context.Context, p patience, key string, compute func(co
 		}
 		select {
 		case <-w.done:
-			c.leave(w, false) // and look again: it may have been dropped, or the folder has changed
+			if !c.leave(w, false) && w.print == print {
+				return c.state(key, print)
+			} // else look again: it was dropped, or began before the folder changed
 		case <-late.C:
 			c.leave(w, true)
 			return c.state(key, print)
@@ -170,13 +172,15 @@ func (c *cache) add(key string) *kept {
 	return k
 }
 
-// leave takes a request off a computation. later: it was told to come back.
-func (c *cache) leave(w *work, later bool) {
+// leave takes a request off a computation, and reports whether that was dropped.
+// later: the request was told to come back.
+func (c *cache) leave(w *work, later bool) (dropped bool) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	w.waiting--
 	w.promised = w.promised || later
 	w.dropIfUnwanted()
+	return w.dropped
 }
 
 func (w *work) dropIfUnwanted() {
