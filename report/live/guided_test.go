@@ -26,7 +26,7 @@ import (
 // while the page shows what is covered, and reads back what was stored.
 func TestCalibrationGuidedInABrowser(t *testing.T) {
 	t.Parallel()
-	b := openBench(t, catamaran(t, nil), 100)
+	b := openBench(t, catamaran(t, nil), 50)
 	page, c := openTab(t, b, 1280, 900, false)
 	phone, c2 := openTab(t, b, 360, 780, true)
 	for _, ctx := range []context.Context{page, phone} {
@@ -63,7 +63,7 @@ func TestCalibrationGuidedInABrowser(t *testing.T) {
 // TestCalibrationStoppedKeepsNothing stops a turn by key.
 func TestCalibrationStoppedKeepsNothing(t *testing.T) {
 	t.Parallel()
-	b := openBench(t, catamaran(t, nil), 100)
+	b := openBench(t, catamaran(t, nil), 50)
 	page, c := openTab(t, b, 1280, 900, false)
 	eval[string](t, page, `location.hash = "calibrate"`)
 	until(t, page, `document.querySelector("#c-begin")`, 20)
