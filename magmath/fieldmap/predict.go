@@ -52,9 +52,7 @@ func condition(d magmath.Readings, ground func(r3.Vec) r3.Vec, k Kernel, sources
 		}
 	}
 	m.times = m.known.multiples(m.alpha)
-	var l mat.TriDense
-	m.chol.LTo(&l)
-	m.lower = l.RawTriangular()
+	m.lower = lowerOf(&m.chol)
 	return m, nil
 }
 

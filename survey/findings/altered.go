@@ -76,6 +76,36 @@ func (a altered) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 	return mean, cov
 }
 
+// Means implements boundedField.
+func (a altered) Means(points []r3.Vec) []r3.Vec {
+	mean := make([]r3.Vec, len(points))
+	if a.base != nil {
+		mean = means(a.base, points)
+	}
+	for i, p := range points {
+		for _, c := range a.changes {
+			b, _ := c.at(p)
+			mean[i] = r3.Add(mean[i], b)
+		}
+	}
+	return mean
+}
+
+// Ceiling implements boundedField.
+func (a altered) Ceiling(points []r3.Vec) []magmath.Mat3 {
+	cov := make([]magmath.Mat3, len(points))
+	if a.base != nil {
+		cov = ceiling(a.base, points)
+	}
+	for i, p := range points {
+		for _, c := range a.changes {
+			_, s := c.at(p)
+			cov[i] = cov[i].Add(c.covariance(s, s))
+		}
+	}
+	return cov
+}
+
 // Joint is the joint posterior.
 func (a altered) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	if len(points) == 0 {

@@ -203,9 +203,12 @@ func (e *evaluation) told(station, load int) bool {
 	if load != room.NoLoad {
 		return e.determined(station, load)
 	}
-	return slices.ContainsFunc(e.obs, func(o room.Observation) bool {
-		return o.Station == station && o.Craft && !o.Pulsed && o.Load == room.NoLoad
-	})
+	for _, o := range e.of(station) {
+		if o.Craft && !o.Pulsed && o.Load == room.NoLoad {
+			return true
+		}
+	}
+	return false
 }
 
 // differences pairs the stations that both sides measured at the same place.
@@ -282,8 +285,8 @@ func freedom(placeShare float64) float64 {
 func (e *evaluation) placeVariance(k room.Key) float64 {
 	sum, n := 0.0, 0.0
 	sd := e.result.Hyper.PlaceMM
-	for _, o := range e.obs {
-		if o.Station != k.Station || !o.Craft || o.Load != k.Load {
+	for _, o := range e.of(k.Station) {
+		if !o.Craft || o.Load != k.Load {
 			continue
 		}
 		level := 1.0

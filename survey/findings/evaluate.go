@@ -2,6 +2,7 @@ package findings
 
 import (
 	"fmt"
+	"iter"
 	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -99,6 +100,10 @@ type evaluation struct {
 	readings []reading
 	obs      []room.Observation // one for each reading that is not saturated
 	from     []int              // the reading of each observation
+	obsAt    [][]int            // the observations of each station, in their order
+	readAt   [][]int            // the readings of each station, in their order
+	walked   map[int]bool       // loads that were captured without being pulsed
+	currents map[*survey.Run]current
 	setups   []*setup
 	offsets  map[int]float64 // wider priors of runs that borrowed a background
 	result   *room.Result
@@ -110,7 +115,7 @@ type evaluation struct {
 }
 
 func newEvaluation(f *Findings) *evaluation {
-	e := &evaluation{f: f, offsets: map[int]float64{}, background: map[int]bool{}, doubted: map[int]float64{}}
+	e := &evaluation{f: f, offsets: map[int]float64{}, background: map[int]bool{}, doubted: map[int]float64{}, walked: map[int]bool{}}
 	if f.Craft.Base != nil {
 		e.index.base = f.Craft.Base.Name
 	}
@@ -130,13 +135,22 @@ func (e *evaluation) gather() error {
 		e.f.note(notes...)
 		e.readings = append(e.readings, some...)
 	}
-	for i, rd := range e.readings {
+	for i := range e.readings {
+		rd := &e.readings[i]
+		station := e.index.of(&rd.capture, m)
+		for len(e.obsAt) < len(e.index.stations) {
+			e.obsAt, e.readAt = append(e.obsAt, nil), append(e.readAt, nil)
+		}
+		e.readAt[station] = append(e.readAt[station], i)
 		if rd.saturated {
-			e.index.of(rd.capture, m)
 			continue
 		}
-		o := e.observation(rd, m)
+		o := e.observation(rd, station)
 		e.background[o.Room] = e.background[o.Room] || !o.Craft
+		if o.Load != room.NoLoad && !o.Pulsed {
+			e.walked[o.Load] = true
+		}
+		e.obsAt[station] = append(e.obsAt[station], len(e.obs))
 		e.obs = append(e.obs, o)
 		e.from = append(e.from, i)
 	}
@@ -170,12 +184,23 @@ func (e *evaluation) roomOf(r *survey.Run) int {
 	return slices.IndexFunc(e.setups, func(s *setup) bool { return slices.Contains(s.runs, r) })
 }
 
-func (e *evaluation) observation(rd reading, m survey.Module) room.Observation {
+// of yields the observations of a station with their numbers, in their order.
+func (e *evaluation) of(station int) iter.Seq2[int, *room.Observation] {
+	return func(yield func(int, *room.Observation) bool) {
+		for _, i := range e.obsAt[station] {
+			if !yield(i, &e.obs[i]) {
+				return
+			}
+		}
+	}
+}
+
+func (e *evaluation) observation(rd *reading, station int) room.Observation {
 	h := rd.run.Header
 	o := room.Observation{
-		B: rd.b, Cov: rd.cov, At: m.SensorAt(rd.capture.At, 0), TS: rd.ts,
+		B: rd.b, Cov: rd.cov, At: e.f.Craft.Measures().SensorAt(rd.capture.At, 0), TS: rd.ts,
 		Room: e.roomOf(rd.run), Run: e.runNumber(rd.run),
-		Station: e.index.of(rd.capture, m),
+		Station: station,
 		Craft:   h.State != survey.StateBackground,
 		Load:    room.NoLoad, Pulsed: rd.pulsed,
 	}

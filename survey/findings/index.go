@@ -14,6 +14,7 @@ import (
 type index struct {
 	base     string // name of the base station, empty: none
 	stations []place
+	named    map[string][]int // the stations of each name
 }
 
 type place struct {
@@ -24,12 +25,18 @@ type place struct {
 
 const samePlaceMM = 0.5
 
-func (x *index) of(c survey.Capture, m survey.Module) int {
-	for i, p := range x.stations {
-		if p.Name == c.Station && r3.Norm(r3.Sub(p.At, c.At)) <= samePlaceMM {
+// of returns the number of the station of a capture, a new one where nothing
+// was captured before.
+func (x *index) of(c *survey.Capture, m survey.Module) int {
+	for _, i := range x.named[c.Station] {
+		if r3.Norm(r3.Sub(x.stations[i].At, c.At)) <= samePlaceMM {
 			return i
 		}
 	}
+	if x.named == nil {
+		x.named = map[string][]int{}
+	}
+	x.named[c.Station] = append(x.named[c.Station], len(x.stations))
 	x.stations = append(x.stations, place{
 		Station: survey.Station{Name: c.Station, At: c.At},
 		sensor:  m.SensorAt(c.At, 0),

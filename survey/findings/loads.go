@@ -17,10 +17,30 @@ func (e *evaluation) level(r *survey.Run, l survey.Load) float64 {
 	if l.Kind == survey.LoadMoving || !(l.MaxCurrentA > 0) {
 		return 1
 	}
-	if a, ok := runCurrent(r); ok {
+	if a, ok := e.current(r); ok {
 		return a / l.MaxCurrentA
 	}
 	return 1
+}
+
+// current is that of a run, with whether anything says it.
+type current struct {
+	a  float64
+	ok bool
+}
+
+// current returns the current of a run as runCurrent does. It asks once a run:
+// the telemetry of a whole run is looked through for it.
+func (e *evaluation) current(r *survey.Run) (float64, bool) {
+	c, seen := e.currents[r]
+	if !seen {
+		c.a, c.ok = runCurrent(r)
+		if e.currents == nil {
+			e.currents = map[*survey.Run]current{}
+		}
+		e.currents[r] = c
+	}
+	return c.a, c.ok
 }
 
 // runCurrent is the current of a run while on, negative where the polarity
@@ -55,7 +75,8 @@ func (e *evaluation) takeLoads() {
 	for i, l := range e.f.Craft.Loads {
 		lf := LoadFinding{Name: l.Name, Factor: 1}
 		unstated := false
-		for _, o := range e.obs {
+		for k := range e.obs {
+			o := &e.obs[k]
 			if o.Load != i || !e.determined(o.Station, i) {
 				continue
 			}
@@ -64,7 +85,7 @@ func (e *evaluation) takeLoads() {
 			lf.Pulsed = lf.Pulsed || o.Pulsed
 			lf.Substitute = lf.Substitute || r.Header.Substitute
 			if l.Kind == survey.LoadCurrent {
-				if a, ok := runCurrent(r); ok {
+				if a, ok := e.current(r); ok {
 					lf.CurrentA = max(lf.CurrentA, math.Abs(a))
 				} else {
 					unstated = true
@@ -132,8 +153,8 @@ func (e *evaluation) determined(station, load int) bool {
 	}
 	var levels []seen
 	on := false
-	for _, o := range e.obs {
-		if o.Station != station || !o.Craft {
+	for _, o := range e.of(station) {
+		if !o.Craft {
 			continue
 		}
 		if o.Pulsed {

@@ -20,8 +20,8 @@ type maps struct {
 // steadyAt is the steady disturbance of a station against a background; false
 // where none was captured in any set-up in which the station was.
 func (e *evaluation) steadyAt(station int) (Estimate, bool) {
-	for _, o := range e.obs {
-		if o.Station == station && o.Craft && !o.Pulsed && e.background[o.Room] {
+	for _, o := range e.of(station) {
+		if o.Craft && !o.Pulsed && e.background[o.Room] {
 			r, ok := e.result.Craft(station)
 			return Estimate{Mean: r.Mean, Cov: r.Cov}, ok
 		}

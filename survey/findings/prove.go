@@ -116,7 +116,7 @@ func (f *Findings) Prove(at Place) (*Proof, error) {
 func (f *Findings) promise(at Place) Spot {
 	s := newScorer(f)
 	point := f.Craft.Module.SensorAt(at.Foot(), 0)
-	o := s.scoresAt([]r3.Vec{point}, true)[0]
+	o := s.scoresAt([]r3.Vec{point}, everything)[0]
 	out := Spot{
 		At: at.At, HeightMM: at.HeightMM, Shifting: o.shifting, Steady: o.steady, SteadyUT: o.steadyUT,
 		WithinBudget: o.budgetOK, WithinSteady: o.steadyOK,

@@ -94,6 +94,15 @@ func (s scaled) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 	return mean, cov
 }
 
+// Ceiling implements boundedField.
+func (s scaled) Ceiling(points []r3.Vec) []magmath.Mat3 {
+	cov := s.Map.Ceiling(points)
+	for i, m := range s.Map.Means(points) {
+		cov[i] = cov[i].Add(outerScaled(m, currentSD*currentSD))
+	}
+	return cov
+}
+
 // Joint is the joint posterior.
 func (s scaled) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	mean, cov := s.Map.Joint(points)

@@ -102,10 +102,8 @@ func (e *evaluation) station(i int, sampler *heading.Sampler) (StationFinding, b
 	p := e.index.stations[i]
 	s := StationFinding{Station: p.Station, Sensor: p.sensor, Loads: map[string]Estimate{}}
 	on := false
-	for _, r := range e.readings {
-		if r.capture.Station != p.Name || r3.Norm(r3.Sub(r.capture.At, p.At)) > samePlaceMM {
-			continue
-		}
+	for _, k := range e.readAt[i] {
+		r := &e.readings[k]
 		if r.off {
 			continue
 		}
@@ -162,8 +160,8 @@ func (e *evaluation) shifting(i int, s *StationFinding, sampler *heading.Sampler
 func (e *evaluation) magnitude(i int, s *StationFinding) {
 	var sum float64
 	n, where := 0, -1
-	for _, o := range e.obs {
-		if o.Station == i && o.Craft && o.Load == room.NoLoad && !o.Pulsed {
+	for _, o := range e.of(i) {
+		if o.Craft && o.Load == room.NoLoad && !o.Pulsed {
 			sum += r3.Norm(o.B)
 			n, where = n+1, o.Room
 		}
