@@ -102,7 +102,7 @@ func nearest(at []r3.Vec, p r3.Vec, n int) []int {
 // given is the map given some of its readings alone, for its covariances: its
 // means are not to be used. It is m where their covariance cannot be factorized.
 func (m *Map) given(readings []int) *Map {
-	out := &Map{Kernel: m.Kernel, Sources: m.Sources, data: m.data.Pick(readings)}
+	out := &Map{Kernel: m.Kernel, Sources: m.Sources, data: m.data.Pick(readings), kernel: m.kernel}
 	out.known = features{sources: m.known.sources}
 	for _, columns := range m.known.columns {
 		var own []*mat.VecDense

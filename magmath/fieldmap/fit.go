@@ -133,7 +133,9 @@ func Fit(d magmath.Readings, candidates []Candidate) (*Map, error) {
 		if len(candidates) == 1 {
 			return m, nil
 		}
-		if s := m.LeaveOneOut().LogDensity; best == nil || s > score+0.5 {
+		left := m.LeaveOneOut()
+		m.left = &left
+		if s := left.LogDensity; best == nil || s > score+0.5 {
 			best, score = m, s
 		}
 	}
@@ -268,10 +270,10 @@ func covariance(d magmath.Readings, k Kernel, known features) *mat.SymDense {
 	n := len(d.At)
 	c := mat.NewSymDense(3*n, nil)
 	c.CopySym(d.Noise)
-	raw := c.RawSymmetric()
+	raw, between := c.RawSymmetric(), ready(k)
 	for i, p := range d.At {
 		for j := i; j < n; j++ {
-			m := k.K(p, d.At[j])
+			m := between(p, d.At[j])
 			for a := range 3 {
 				row := raw.Data[(3*i+a)*raw.Stride:]
 				for b := range 3 {

@@ -26,19 +26,23 @@ type Map struct {
 	chol   mat.Cholesky
 	lower  blas64.Triangular
 	alpha  *mat.VecDense
+	kernel func(p, q r3.Vec) magmath.Mat3 // Kernel.K, made ready
+	left   *LeftOut                       // nil: not worked out yet
 }
 
 // Condition makes the map for a kernel, and sources besides, whose
 // hyperparameters are settled.
 func Condition(d magmath.Readings, k Kernel, sources ...Source) (*Map, error) {
-	return condition(d, nil, k, sources)
-}
-
-func condition(d magmath.Readings, ground func(r3.Vec) r3.Vec, k Kernel, sources []Source) (*Map, error) {
 	if err := d.Check(); err != nil {
 		return nil, err
 	}
-	m := &Map{Kernel: k, Sources: sources, data: d, ground: ground, known: featuresOf(sources, d.At), alpha: new(mat.VecDense)}
+	return condition(d, nil, k, sources)
+}
+
+// condition is Condition about a field taken for known, for readings that were
+// checked.
+func condition(d magmath.Readings, ground func(r3.Vec) r3.Vec, k Kernel, sources []Source) (*Map, error) {
+	m := &Map{Kernel: k, Sources: sources, data: d, ground: ground, known: featuresOf(sources, d.At), alpha: new(mat.VecDense), kernel: ready(k)}
 	for _, p := range d.At {
 		m.fields = append(m.fields, m.known.fields(p))
 	}
@@ -73,7 +77,7 @@ func (m *Map) Mean(p r3.Vec) r3.Vec {
 	}
 	a := m.alpha.RawVector().Data
 	for i, q := range m.data.At {
-		b = r3.Add(b, m.Kernel.K(p, q).Apply(r3.Vec{X: a[3*i], Y: a[3*i+1], Z: a[3*i+2]}))
+		b = r3.Add(b, m.kernel(p, q).Apply(r3.Vec{X: a[3*i], Y: a[3*i+1], Z: a[3*i+2]}))
 	}
 	for i, f := range m.known.fields(p) {
 		for k, v := range f {
@@ -95,7 +99,7 @@ func (m *Map) Name() string {
 
 // prior is the covariance of p with q before any reading.
 func (m *Map) prior(p, q r3.Vec, fp, fq [][]r3.Vec) magmath.Mat3 {
-	return m.Kernel.K(p, q).Add(m.known.between(fp, fq))
+	return m.kernel(p, q).Add(m.known.between(fp, fq))
 }
 
 // Gradient is the derivative of the posterior mean at p, uT per mm: element

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/room"
 	"quietmount/survey"
 )
@@ -275,19 +276,35 @@ func (e *evaluation) doubt() {
 var placeShares = magmath.Diagonal(1, 1, 0.2)
 
 func (e *evaluation) takeGradients() {
+	steady := gradients(e.maps.steady)
+	loads := make([]func(r3.Vec) magmath.Mat3, len(e.maps.loads))
+	for l, m := range e.maps.loads {
+		loads[l] = gradients(m)
+	}
 	for i := range e.obs {
 		o := &e.obs[i]
 		g := e.result.Gradient(o.Room)
 		if o.Pulsed {
 			g = g.Scale(0)
-		} else if o.Craft && e.maps.steady != nil {
-			g = g.Add(e.maps.steady.Gradient(o.At))
+		} else if o.Craft {
+			g = g.Add(steady(o.At))
 		}
 		if o.Load != room.NoLoad {
-			if m := e.maps.loads[o.Load]; m != nil {
-				g = g.Add(m.Gradient(o.At).Scale(o.Level))
-			}
+			g = g.Add(loads[o.Load](o.At).Scale(o.Level))
 		}
 		o.Gradient = g.Mul(placeShares)
+	}
+}
+
+// gradients are those of a map, worked out once for each place; zero for nil.
+func gradients(m *fieldmap.Map) func(at r3.Vec) magmath.Mat3 {
+	seen := map[r3.Vec]magmath.Mat3{}
+	return func(at r3.Vec) magmath.Mat3 {
+		g, ok := seen[at]
+		if !ok && m != nil {
+			g = m.Gradient(at)
+			seen[at] = g
+		}
+		return g
 	}
 }
