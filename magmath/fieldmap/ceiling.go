@@ -123,13 +123,12 @@ func (m *Map) given(readings []int) *Map {
 	if factorize(&out.chol, covariance(out.data, out.Kernel, out.known)) != nil {
 		return m
 	}
-	out.lower = lowerOf(&out.chol)
+	out.upper = upperOf(&out.chol)
 	out.alpha = mat.NewVecDense(3*len(readings), nil)
 	return out
 }
 
-func lowerOf(chol *mat.Cholesky) blas64.Triangular {
-	var l mat.TriDense
-	chol.LTo(&l)
-	return l.RawTriangular()
+// upperOf is U of the factorized matrix U^T U: chol's own, not a copy.
+func upperOf(chol *mat.Cholesky) blas64.Triangular {
+	return chol.RawU().(mat.RawTriangular).RawTriangular()
 }

@@ -31,7 +31,7 @@ func (m *Map) LeaveOneOut() LeftOut {
 	if m.left != nil {
 		return *m.left
 	}
-	var root mat.TriDense
+	var root mat.TriDense // U^-1
 	out := LeftOut{}
 	if err := root.InverseTri(m.chol.RawU()); err != nil {
 		var cond mat.Condition

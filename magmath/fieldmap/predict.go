@@ -24,7 +24,7 @@ type Map struct {
 	times  [][]float64  // posterior means of the sources' multiples
 	fields [][][]r3.Vec // the sources' unit fields at each station
 	chol   mat.Cholesky
-	lower  blas64.Triangular
+	upper  blas64.Triangular // U of C = U^T U, chol's own
 	alpha  *mat.VecDense
 	kernel func(p, q r3.Vec) magmath.Mat3 // Kernel.K, made ready
 	left   *LeftOut                       // nil: not worked out yet
@@ -56,7 +56,7 @@ func condition(d magmath.Readings, ground func(r3.Vec) r3.Vec, k Kernel, sources
 		}
 	}
 	m.times = m.known.multiples(m.alpha)
-	m.lower = lowerOf(&m.chol)
+	m.upper = upperOf(&m.chol)
 	return m, nil
 }
 
@@ -140,7 +140,7 @@ func (m *Map) unitFields(points []r3.Vec) [][][]r3.Vec {
 	return out
 }
 
-// whitened is L^-1 k for the points' columns k, three a point; it fills in
+// whitened is U^-T k for the points' columns k, three a point; it fills in
 // the means as well.
 func (m *Map) whitened(points []r3.Vec, at [][][]r3.Vec, mean []r3.Vec) blas64.General {
 	n, cols := 3*len(m.data.At), 3*len(points)
@@ -162,7 +162,7 @@ func (m *Map) whitened(points []r3.Vec, at [][][]r3.Vec, mean []r3.Vec) blas64.G
 			}
 		}
 	}
-	blas64.Trsm(blas.Left, blas.NoTrans, 1, m.lower, k)
+	blas64.Trsm(blas.Left, blas.Trans, 1, m.upper, k)
 	return k
 }
 

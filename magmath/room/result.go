@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -116,14 +118,10 @@ func (r *Result) Joint(keys []Key) ([]r3.Vec, *mat.SymDense) {
 		}
 	}
 	if r.s.cov != nil {
-		var half, whole mat.Dense
+		// links S links^T, S symmetric, as half of half links^T and of its transpose.
+		var half mat.Dense
 		half.Mul(links, r.s.cov)
-		whole.Mul(&half, links.T())
-		for i := range n {
-			for j := i; j < n; j++ {
-				cov.SetSym(i, j, cov.At(i, j)+(whole.At(i, j)+whole.At(j, i))/2)
-			}
-		}
+		blas64.Syr2k(blas.NoTrans, 0.5, half.RawMatrix(), links.RawMatrix(), 1, cov.RawSymmetric())
 	}
 	r.addOwn(cov, keys)
 	return mean, cov

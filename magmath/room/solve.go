@@ -193,7 +193,7 @@ func eliminate(n *normal, i, m, g int) (block, float64, error) {
 	b.link.Mul(b.inv, lg)
 	// What is dropped, lg^T (U^T U)^-1 lg, is half^T half with U^T half = lg.
 	half := mat.DenseCopyOf(lg).RawMatrix()
-	blas64.Trsm(blas.Left, blas.Trans, 1, chol.RawU().(*mat.TriDense).RawTriangular(), half)
+	blas64.Trsm(blas.Left, blas.Trans, 1, chol.RawU().(mat.RawTriangular).RawTriangular(), half)
 	blas64.Syrk(blas.Trans, -1, half, 1, blas64.Symmetric{Uplo: blas.Upper, N: g, Stride: g, Data: n.gg})
 	var shift mat.VecDense
 	shift.MulVec(lg.T(), b.own)

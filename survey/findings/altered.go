@@ -92,10 +92,10 @@ func (a altered) Means(points []r3.Vec) []r3.Vec {
 }
 
 // Ceiling implements boundedField.
-func (a altered) Ceiling(points []r3.Vec) []magmath.Mat3 {
+func (a altered) Ceiling(points, _ []r3.Vec) []magmath.Mat3 {
 	cov := make([]magmath.Mat3, len(points))
 	if a.base != nil {
-		cov = ceiling(a.base, points)
+		cov = ceiling(a.base, points, means(a.base, points))
 	}
 	for i, p := range points {
 		for _, c := range a.changes {

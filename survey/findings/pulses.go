@@ -61,8 +61,9 @@ func difference(r *survey.Run, rangeUT float64) (out []reading, notes []string) 
 	return out, notes
 }
 
-func pick(all []dwell.PulseEstimate, some []int) []dwell.PulseEstimate {
-	out := make([]dwell.PulseEstimate, len(some))
+// pick returns the elements of the given numbers.
+func pick[T any](all []T, some []int) []T {
+	out := make([]T, len(some))
 	for k, i := range some {
 		out[k] = all[i]
 	}

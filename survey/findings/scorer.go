@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"quietmount/magmath"
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/magmath/siting"
 	"quietmount/survey"
@@ -58,20 +59,24 @@ func joint(f Field, points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 // smaller than its own, faster than it predicts.
 type boundedField interface {
 	Means(points []r3.Vec) []r3.Vec
-	Ceiling(points []r3.Vec) []magmath.Mat3
+	// Ceiling takes the means at the points besides.
+	Ceiling(points, mean []r3.Vec) []magmath.Mat3
 }
 
 func means(f Field, points []r3.Vec) []r3.Vec {
-	if b, ok := f.(boundedField); ok {
-		return b.Means(points)
+	if m, ok := f.(interface{ Means([]r3.Vec) []r3.Vec }); ok {
+		return m.Means(points)
 	}
 	mean, _ := predict(f, points)
 	return mean
 }
 
-func ceiling(f Field, points []r3.Vec) []magmath.Mat3 {
-	if b, ok := f.(boundedField); ok {
-		return b.Ceiling(points)
+func ceiling(f Field, points, mean []r3.Vec) []magmath.Mat3 {
+	switch m := f.(type) {
+	case *fieldmap.Map:
+		return m.Ceiling(points)
+	case boundedField:
+		return m.Ceiling(points, mean)
 	}
 	_, cov := predict(f, points)
 	return cov
@@ -200,20 +205,12 @@ func (s *scorer) settle(places []siting.Place, out []verdict, open []int) {
 			both = append(both, i)
 		}
 	}
-	for k, x := range s.shiftingOf(pickPlaces(places, shifting)) {
+	for k, x := range s.shiftingOf(pick(places, shifting)) {
 		out[shifting[k]].budgetOK = x.budgetOK
 	}
-	for k, x := range s.of(pickPlaces(places, both)) {
+	for k, x := range s.of(pick(places, both)) {
 		out[both[k]] = verdict{x.steadyOK, x.budgetOK}
 	}
-}
-
-func pickPlaces(places []siting.Place, some []int) []siting.Place {
-	out := make([]siting.Place, len(some))
-	for k, i := range some {
-		out[k] = places[i]
-	}
-	return out
 }
 
 // shiftingBounds are bounds of the upper bound of the shifting error at each
@@ -248,12 +245,9 @@ func (s *scorer) shiftingBounds(points []r3.Vec) (low, high, shift []float64) {
 			within = append(within, i)
 		}
 	}
-	some, variance := make([]r3.Vec, len(within)), make([]float64, len(within))
-	for k, i := range within {
-		some[k] = points[i]
-	}
-	for _, f := range s.loads {
-		for k, c := range ceiling(f, some) {
+	some, variance := pick(points, within), make([]float64, len(within))
+	for l, f := range s.loads {
+		for k, c := range ceiling(f, some, pick(mean[l], within)) {
 			variance[k] += largest(c)
 		}
 	}
@@ -286,8 +280,9 @@ func (s *scorer) steadyBounds(points []r3.Vec) (least, most []float64) {
 		}
 		return least, most
 	}
-	cov := ceiling(s.f.Map.Steady, points)
-	for i, m := range means(s.f.Map.Steady, points) {
+	mean := means(s.f.Map.Steady, points)
+	cov := ceiling(s.f.Map.Steady, points, mean)
+	for i, m := range mean {
 		least[i] = r3.Norm(m)
 		most[i] = least[i] + surely95*math.Sqrt(max(0, cov[i].Trace()))
 	}

@@ -95,9 +95,9 @@ func (s scaled) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 }
 
 // Ceiling implements boundedField.
-func (s scaled) Ceiling(points []r3.Vec) []magmath.Mat3 {
+func (s scaled) Ceiling(points, mean []r3.Vec) []magmath.Mat3 {
 	cov := s.Map.Ceiling(points)
-	for i, m := range s.Map.Means(points) {
+	for i, m := range mean {
 		cov[i] = cov[i].Add(outerScaled(m, currentSD*currentSD))
 	}
 	return cov
