@@ -120,7 +120,8 @@ func (m *Map) given(readings []int) *Map {
 	for _, i := range readings {
 		out.fields = append(out.fields, m.fields[i])
 	}
-	if factorize(&out.chol, covariance(out.data, out.Kernel, out.known)) != nil {
+	room := mat.NewSymDense(3*len(readings), nil)
+	if factorize(&out.chol, covariance(out.data, out.Kernel, out.known, room)) != nil {
 		return m
 	}
 	out.upper = upperOf(&out.chol)

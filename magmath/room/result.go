@@ -118,10 +118,17 @@ func (r *Result) Joint(keys []Key) ([]r3.Vec, *mat.SymDense) {
 		}
 	}
 	if r.s.cov != nil {
-		// links S links^T, S symmetric, as half of half links^T and of its transpose.
+		// links S links^T goes into both triangles of cov's own storage; the mean
+		// of the two is symmetric to the last digit.
 		var half mat.Dense
 		half.Mul(links, r.s.cov)
-		blas64.Syr2k(blas.NoTrans, 0.5, half.RawMatrix(), links.RawMatrix(), 1, cov.RawSymmetric())
+		raw := cov.RawSymmetric()
+		blas64.Gemm(blas.NoTrans, blas.Trans, 1, half.RawMatrix(), links.RawMatrix(), 1, blas64.General{Rows: n, Cols: n, Stride: raw.Stride, Data: raw.Data})
+		for i := range n {
+			for j := i + 1; j < n; j++ {
+				raw.Data[i*raw.Stride+j] = (raw.Data[i*raw.Stride+j] + raw.Data[j*raw.Stride+i]) / 2
+			}
+		}
 	}
 	r.addOwn(cov, keys)
 	return mean, cov

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/siting"
 	"quietmount/survey"
 	"quietmount/survey/sim"
 )
@@ -153,6 +154,40 @@ func TestReversedPolarity(t *testing.T) {
 	for _, s := range f.Stations {
 		if d := r3.Norm(r3.Sub(s.Loads[load.Name].Mean, w.LoadField(load.Name, load.MaxCurrentA, s.Sensor))); d > 0.15 {
 			t.Errorf("%s: off by %.3f uT", s.Station.Name, d)
+		}
+	}
+}
+
+// Verdicts by bounds are those of the scores, with loads and without.
+func TestVerdictsAreThoseOfTheScores(t *testing.T) {
+	for _, runs := range []int{2, 4} {
+		w := sandpiper(t, 12)
+		w.Craft.Grid.SpacingMM = 60
+		f := evaluate(t, w.Craft, walks(w, sim.DefaultProbe(), sim.DefaultHand(), 12, true)[:runs])
+		for _, limits := range [][2]float64{{1, 20}, {5, 60}} {
+			w.Craft.Limits.HeadingErrorDeg, w.Craft.Limits.SteadyUT = limits[0], limits[1]
+			s := newScorer(f)
+			var places []siting.Place
+			for x := -300.0; x <= 300; x += 25 {
+				for y := -150.0; y <= 150; y += 25 {
+					places = append(places, siting.Place{At: r2.Vec{X: x, Y: y}, HeightMM: 10})
+				}
+			}
+			got, open := s.judgeByBounds(places)
+			if len(open) == len(places) {
+				t.Error("bounds told no place")
+			}
+			s.settle(places, got, open)
+			count := map[verdict]int{}
+			for i, x := range s.of(places) {
+				count[got[i]]++
+				if want := (verdict{x.steadyOK, x.budgetOK}); got[i] != want {
+					t.Errorf("%d runs, limits %v, %v: %v, scored %v", runs, limits, places[i].At, got[i], want)
+				}
+			}
+			if len(count) < 2 {
+				t.Errorf("%d runs, limits %v: all verdicts are alike", runs, limits)
+			}
 		}
 	}
 }
