@@ -24,16 +24,6 @@ type Candidate struct {
 	Spread []float64 // of the kernel's hyperparameters, then of each source's
 	// Starts are further starting points for the climb, besides the centres.
 	Starts [][]float64
-	// From is a starting point near the top: the climb starts there alone. Nil:
-	// none is known.
-	From []float64
-}
-
-// Hyperparameters are the logarithms that Fit settled for the map, in the order
-// of Candidate.Spread: where a fit of the same candidate to nearly the same
-// readings may start from.
-func (m *Map) Hyperparameters() []float64 {
-	return Candidate{Kernel: m.Kernel, Sources: m.Sources}.params()
 }
 
 // params are all hyperparameters: the kernel's, then the sources'.
@@ -168,11 +158,7 @@ func tune(d magmath.Readings, c Candidate) (Kernel, []Source, error) {
 		GradientThreshold: 1e-2, MajorIterations: 25, FuncEvaluations: 50,
 		Converger: &optimize.FunctionConverge{Absolute: 0.02, Iterations: 2},
 	}
-	starts := append([][]float64{centre}, c.Starts...)
-	if c.From != nil {
-		starts = [][]float64{c.From}
-	}
-	for _, start := range starts {
+	for _, start := range append([][]float64{centre}, c.Starts...) {
 		if math.IsInf(obj.at(start).value, 1) {
 			continue
 		}

@@ -241,9 +241,7 @@ func (e *evaluation) solve() error {
 			return fmt.Errorf("evaluate runs: %w", err)
 		}
 		e.result = r
-		if !draft {
-			e.maps = maps{} // frees the drafts: a map of many stations is large
-		}
+		e.maps = maps{} // frees the drafts: a map of many stations is large
 		e.maps = e.fitMaps(draft)
 		if draft {
 			e.takeGradients()

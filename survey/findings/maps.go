@@ -77,31 +77,13 @@ func (e *evaluation) fitMap(load int, draft bool, has func(int) bool) (*fieldmap
 	return fitted, on
 }
 
-// of is the map of the steady part, for room.NoLoad, or of a load; nil where
-// there is none yet.
-func (m maps) of(load int) *fieldmap.Map {
-	switch {
-	case load == room.NoLoad:
-		return m.steady
-	case load < len(m.loads):
-		return m.loads[load]
-	}
-	return nil
-}
-
 // candidates are the covariances to try. The named parts go with the first
-// harmonic one and with the looser ones; a draft takes the harmonic one and
-// goes on from the draft before it: the readings are the same but for their
-// noise.
+// harmonic one and with the looser ones; a draft takes the harmonic one.
 func (e *evaluation) candidates(data magmath.Readings, load int, draft bool) []fieldmap.Candidate {
 	cs, named := fieldmap.Candidates(data, e.spacing, e.lowestZ()), e.named(load)
 	if draft {
 		all := fieldmap.WithSources(cs[1:2], named)
-		c := all[len(all)-1]
-		if before := e.maps.of(load); before != nil {
-			c.From = before.Hyperparameters()
-		}
-		return []fieldmap.Candidate{c}
+		return all[len(all)-1:]
 	}
 	if len(named) == 0 {
 		return cs
