@@ -13,7 +13,6 @@ import (
 	"quietmount/magmath/calib"
 	deviation "quietmount/magmath/swing"
 	"quietmount/report/answer"
-	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/calibrate"
 	"quietmount/survey/evaluate"
@@ -94,7 +93,7 @@ func (d demoFinish) calibrate() (loose, onCraft *logbook.Calibration, err error)
 		if err != nil {
 			return nil, err
 		}
-		c := logbook.NewCalibration(r, samples, words.Terminal.Say)
+		c := logbook.NewCalibration(r, samples)
 		c.Created, c.Tool, c.Source, c.OnCraft = at, version(), source, !away
 		c.Craft, c.Probe = d.folder.Craft.Name, d.folder.Craft.Module.Name
 		stored, _, err := c.Save(d.folder.Dir)
