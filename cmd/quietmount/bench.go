@@ -78,7 +78,7 @@ func runBench(c *cli.Context, sh shell) error {
 func benchOptions(c *cli.Context, sh shell, dir string, hosts []string) live.Options {
 	return live.Options{
 		Dir: dir, Tool: version(), Hosts: hosts, Now: sh.Now, Token: rand.Text,
-		Standing: func() (*progress.Standing, error) { return standingOf(dir) },
+		Standing: func() (*progress.Standing, error) { return standingOf(c.Context, dir) },
 		Ports:    link.Ports,
 		Open: func(ctx context.Context, port string, baud int) (link.Source, error) {
 			return benchSource(ctx, c, sh, dir, port, baud)

@@ -125,7 +125,7 @@ func (d *described) keep(c *survey.Craft) *survey.Craft {
 // otherProblems returns the problems of all files except the craft file. It is
 // computed in the background, since it reads all runs.
 func otherProblems(a asked) ([]verify.Problem, computing, error) {
-	all, p, err := computed(a, soon, "describe others", func(context.Context) ([]verify.Problem, error) { return filing.Problems(a.Dir), nil })
+	all, p, err := computed(a, soon, "describe others", func(ctx context.Context) ([]verify.Problem, error) { return filing.Problems(ctx, a.Dir), nil })
 	var out []verify.Problem
 	for _, p := range all {
 		if p.File != craftfile.CraftFile {

@@ -57,7 +57,7 @@ func TestThePathOfAFolderWithoutACraft(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, craftfile.CraftFile), []byte("name = 3"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	s.bench.Standing = func() (*progress.Standing, error) { return standingOf(dir) }
+	s.bench.Standing = func() (*progress.Standing, error) { return standingOf(t.Context(), dir) }
 	if _, steps := s.bench.path(); steps[0].State != "begun" || steps[0].Detail == "" {
 		t.Errorf("a craft file with errors: %+v", steps)
 	}

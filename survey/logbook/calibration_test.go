@@ -51,7 +51,7 @@ func TestCalibrationSaveAndLoad(t *testing.T) {
 	if ids, err := logbook.CalibrationIDs(dir); err != nil || !reflect.DeepEqual(ids, []string{"0001", "0002"}) {
 		t.Errorf("IDs %v, %v", ids, err)
 	}
-	for _, p := range verify.VerifyFolder(dir) {
+	for _, p := range verify.VerifyFolder(t.Context(), dir) {
 		if strings.Contains(p.File, "0001.json") {
 			t.Errorf("verify: %v", p)
 		}

@@ -1,6 +1,7 @@
 package verify
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -43,7 +44,7 @@ func (p Problem) String() string {
 // VerifyFolder reads every file of the craft folder dir and says what is wrong
 // with it, file by file: craft.toml, then the runs in the order of their
 // names, calibrations, the choice, swings, strays. Nothing wrong gives none.
-func VerifyFolder(dir string) []Problem {
+func VerifyFolder(ctx context.Context, dir string) []Problem {
 	v := verifier{dir: dir}
 	if st, err := os.Stat(dir); err != nil || !st.IsDir() {
 		v.error(dir, 0, "this is no folder that can be read")

@@ -86,13 +86,13 @@ func TestVerifyFindsNothingWrong(t *testing.T) {
 	addFile(t, filepath.Join(dir, "calibration", "0001.json"), `{"offset_ut":[1,2,3],"matrix":[[1,0,0],[0,1,0],[0,0,1]]}`)
 	logbooktest.Close(t, mustSwing(t, dir))
 	addFile(t, filepath.Join(dir, "notes.txt"), "the builder's own")
-	for _, p := range VerifyFolder(dir) {
+	for _, p := range VerifyFolder(t.Context(), dir) {
 		t.Error(p)
 	}
-	for _, p := range VerifyFolder(logbooktest.Folder(t)) {
+	for _, p := range VerifyFolder(t.Context(), logbooktest.Folder(t)) {
 		t.Error(p)
 	}
-	if p := VerifyFolder(filepath.Join(dir, "nowhere")); len(p) != 1 || p[0].Severity != SeverityError {
+	if p := VerifyFolder(t.Context(), filepath.Join(dir, "nowhere")); len(p) != 1 || p[0].Severity != SeverityError {
 		t.Errorf("no folder: %v", p)
 	}
 }
@@ -117,7 +117,7 @@ func TestVerifyTakesATornAndResumedSwing(t *testing.T) {
 		t.Fatal(err)
 	}
 	logbooktest.Close(t, w)
-	problems := VerifyFolder(dir)
+	problems := VerifyFolder(t.Context(), dir)
 	if len(problems) != 1 || problems[0].Severity != SeverityWarning || problems[0].Line != 2 || !strings.Contains(problems[0].Text, "torn line") {
 		t.Errorf("got %v, want a warning of the torn line 2 alone", problems)
 	}
@@ -230,7 +230,7 @@ func TestVerifyFinds(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			dir := soundFolder(t)
 			tt.spoil(t, dir)
-			problems := VerifyFolder(dir)
+			problems := VerifyFolder(t.Context(), dir)
 			found := false
 			for _, p := range problems {
 				found = found || p.Severity == tt.sev && p.File == filepath.Join(dir, filepath.FromSlash(tt.file)) && p.Line == tt.line && strings.Contains(p.Text, tt.says)
@@ -326,7 +326,7 @@ func BenchmarkVerify(b *testing.B) {
 			}
 			b.ReportAllocs()
 			for b.Loop() {
-				for _, p := range VerifyFolder(dir) {
+				for _, p := range VerifyFolder(b.Context(), dir) {
 					if p.Severity == SeverityError {
 						b.Fatal(p)
 					}
