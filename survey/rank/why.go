@@ -32,11 +32,6 @@ func (r *ranker) why(picked []int) []remark.Remark {
 	return out
 }
 
-// fits reports whether a scored place would qualify.
-func (r *ranker) fits(s score) bool {
-	return s.SteadyOK && (s.BudgetOK || !r.s.ByShifting())
-}
-
 // relaxed returns every constraint without which some place would qualify.
 func (r *ranker) relaxed() []remark.Remark {
 	best := make([]int, len(r.limits))
@@ -44,10 +39,15 @@ func (r *ranker) relaxed() []remark.Remark {
 		best[k] = -1
 	}
 	short := math.Inf(1)
+	var near []int
 	for i, c := range r.cands {
-		if len(c.Broken) != 1 || !r.fits(r.scores[i]) {
-			continue
+		if len(c.Broken) == 1 && r.s.fits(r.verdicts[i]) {
+			near = append(near, i)
 		}
+	}
+	r.scoreFit(near)
+	for _, i := range near {
+		c := r.cands[i]
 		k := c.Broken[0]
 		if best[k] < 0 || r.cost[i] < r.cost[best[k]] {
 			best[k] = i
@@ -97,7 +97,7 @@ func (r *ranker) higher() float64 {
 		for k := range base {
 			base[k].HeightMM = top + more
 		}
-		if slices.ContainsFunc(r.s.of(base), r.fits) {
+		if slices.ContainsFunc(r.s.judge(base), r.s.fits) {
 			return more
 		}
 	}
