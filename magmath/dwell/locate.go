@@ -1,7 +1,6 @@
 package dwell
 
 import (
-	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -24,16 +23,13 @@ type Estimate struct {
 	RepeatedFraction float64 // of the samples, equal to the one before
 	Held             bool    // the repeats are systematic and each reading counted once
 
-	Drift    r3.Vec  // slope of a straight line, uT/s
-	DriftP   float64 // probability of such a slope by chance
-	Warnings []string
+	Drift  r3.Vec  // slope of a straight line, uT/s
+	DriftP float64 // probability of such a slope by chance
 }
 
-// Limits of a dwell. Common practice, no source.
-const (
-	spikeSigmas = 4.5   // a sample this many robust deviations off is a spike
-	surelyDrift = 0.001 // a drift less probable by chance gets a warning
-)
+// spikeSigmas is the number of robust deviations off at which a sample is a
+// spike. Common practice, no source.
+const spikeSigmas = 4.5
 
 // Locate returns the robust location of a dwell with its covariance. Samples
 // far from the rest on any axis are left out on all; the others go through
@@ -41,7 +37,7 @@ const (
 // of each sample with its autocorrelation, and is never less than the
 // quantisation step and the probe's floor allow.
 //
-// A single sample gives an answer with an assumed covariance and a warning.
+// A single sample gives an answer with an assumed covariance and DF 1.
 // Errors: ErrNoSamples, ErrLengths, *SampleError.
 //
 // Source: influence functions of M-estimators, Huber 1981, Robust Statistics,
@@ -93,7 +89,6 @@ func Locate(s Series, o Options) (Estimate, error) {
 	est.Mean = vec(mean)
 	est.setCov(influence, step, asleep, o)
 	est.setDrift(s.TS, influence)
-	est.warn()
 	return est, nil
 }
 
@@ -108,7 +103,6 @@ func (e Estimate) single(b r3.Vec, step [3]float64, o Options) Estimate {
 	for k := range 3 {
 		e.Cov[k][k] = noise*noise + step[k]*step[k]/12
 	}
-	e.Warnings = append(e.Warnings, "a single sample: its uncertainty is assumed, not seen; capture for longer")
 	return e
 }
 
@@ -262,23 +256,4 @@ func twoSided(v, variance, df float64) float64 {
 	}
 	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}
 	return min(1, 2*t.CDF(-math.Abs(v)/math.Sqrt(variance)))
-}
-
-// warn sets the warnings.
-func (e *Estimate) warn() {
-	say := func(format string, a ...any) { e.Warnings = append(e.Warnings, fmt.Sprintf(format, a...)) }
-	if e.Distinct < 10 {
-		say("only %d readings: the uncertainty is poorly known; capture for longer", e.Distinct)
-	}
-	if frac := float64(e.Spikes) / float64(e.Distinct); frac > 0.1 {
-		say("%.0f %% of the samples lie far from the rest: look for a loose lead or a change during the dwell, and capture again", 100*frac)
-	} else if e.Spikes > 0 {
-		say("%d spikes left out", e.Spikes)
-	}
-	if e.Held {
-		say("the stream repeats its readings (%.0f %%): each counted once", 100*e.RepeatedFraction)
-	}
-	if e.DriftP < surelyDrift {
-		say("the field drifts by %.2g uT/s: wait until it is steady", r3.Norm(e.Drift))
-	}
 }

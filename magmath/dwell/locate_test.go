@@ -192,14 +192,11 @@ func TestLocateDrift(t *testing.T) {
 	est := mustLocate(t, s)
 	between(t, "slope", est.Drift.Y, 0.2, 0.4)
 	between(t, "its probability", est.DriftP, 0, 0.001)
-	if len(est.Warnings) == 0 {
-		t.Error("drift passes without a word")
-	}
 }
 
 func TestLocateSmall(t *testing.T) {
 	one := mustLocate(t, Series{[]float64{0}, []r3.Vec{somewhere}})
-	if one.Mean != somewhere || one.Cov[0][0] < 1 || len(one.Warnings) == 0 {
+	if one.Mean != somewhere || one.Cov[0][0] < 1 || one.DF != 1 || one.N != 1 {
 		t.Errorf("one sample: %+v", one)
 	}
 	two := mustLocate(t, Series{[]float64{0, 1}, []r3.Vec{{X: 1}, {X: 3}}})

@@ -1,12 +1,11 @@
 package dwell
 
 import (
-	"fmt"
-
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 )
 
 // PulseEstimate is the field of the load alone at one station.
@@ -25,7 +24,7 @@ type PulseEstimate struct {
 	OnCurrentA   float64 // mean current while on
 	OnCurrentSDA float64 // its standard deviation from pulse to pulse
 	OffCurrentA  float64 // mean current while off
-	Warnings     []string
+	Warnings     []remark.Remark
 
 	within    magmath.Mat3 // covariance of Diff from the noise within the pulses
 	withinDF  float64      // its degrees of freedom
@@ -72,7 +71,7 @@ func Pulse(c PulsedSeries, lag Lag, o PulseOptions) (PulseEstimate, error) {
 	est.setCurrent(c.CurrentA, levels.spans)
 	est.warn(levels, noise)
 	if labels == nil && lag.Source == FromAssumed {
-		est.Warnings = append(est.Warnings, "no station of the run shows a step: the operator's lag is assumed")
+		est.Warnings = append(est.Warnings, remark.New("dwell.assumed"))
 	}
 	return est, nil
 }
@@ -239,18 +238,18 @@ func (e *PulseEstimate) setCurrent(currentA []float64, spans []span) {
 
 // warn sets the warnings. Limits: common practice, no source.
 func (e *PulseEstimate) warn(l levels, noise pulseNoise) {
-	say := func(format string, a ...any) { e.Warnings = append(e.Warnings, fmt.Sprintf(format, a...)) }
+	say := func(r remark.Remark) { e.Warnings = append(e.Warnings, r) }
 	if e.RiseP < 0.01 && r3.Norm(e.Rise) > 0.1*r3.Norm(e.Diff) {
-		say("the load's field changes by %.2g uT within the on-time: something warms up or spins up; make the pulses longer", r3.Norm(e.Rise))
+		say(remark.New("dwell.rise", remark.Values{"by_ut": r3.Norm(e.Rise), "p_value": e.RiseP}))
 	}
 	if l.beats(noise) {
-		say("the field is less steady while on: a spinning magnet may beat with the sample rate; capture again at a slightly different speed")
+		say(remark.New("dwell.beats"))
 	}
 	if e.scattered {
-		say("the pulses differ by more than the noise: a rotor that stops at another angle, an unsteady current, or the probe was touched")
+		say(remark.New("dwell.scattered"))
 	}
 	if f := float64(e.Spikes) / float64(e.Samples+e.Spikes); f > 0.1 {
-		say("%.0f %% of the samples lie far from the rest", 100*f)
+		say(remark.New("dwell.spikes", remark.Values{"fraction": f}))
 	}
 	on := 0.0
 	for i, s := range l.spans {
@@ -259,7 +258,7 @@ func (e *PulseEstimate) warn(l levels, noise pulseNoise) {
 		}
 	}
 	if f := on / float64(e.Samples+e.Spikes); f < 0.25 || f > 0.75 {
-		say("the load is on for %.0f %% of the time: on and off should take about the same", 100*f)
+		say(remark.New("dwell.uneven", remark.Values{"on_fraction": f}))
 	}
 }
 

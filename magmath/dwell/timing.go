@@ -33,7 +33,6 @@ type Lag struct {
 
 	// The rhythm found, with FromSeen only: StartS off, then OnS on, OffS off...
 	StartS, OnS, OffS float64
-	Warnings          []string
 }
 
 // How Timing looks at a run; common practice, no source. clearScore is far
@@ -172,8 +171,7 @@ func measureLag(captures []PulsedSeries, o PulseOptions, source LagSource) Lag {
 		}
 	}
 	if len(clears) == 0 {
-		return Lag{MeanS: assumedLagS, SDS: assumedLagSDS, Source: FromAssumed,
-			Warnings: []string{fmt.Sprintf("no station shows a clear step: a lag of %.2f s is assumed", assumedLagS)}}
+		return Lag{MeanS: assumedLagS, SDS: assumedLagSDS, Source: FromAssumed}
 	}
 	out := Lag{Source: source, Captures: len(clears), MeanS: median(lags)}
 	var found []float64
@@ -196,9 +194,6 @@ func measureLag(captures []PulsedSeries, o PulseOptions, source LagSource) Lag {
 	out.MeanS, influence = biweight(found, middle, scale)
 	_, sd := moments(influence)
 	out.SDS = max(sd, interval/math.Sqrt(12))
-	if out.SDS > 0.3*search.most {
-		out.Warnings = append(out.Warnings, fmt.Sprintf("the switching follows the prompts loosely (%.1f s): label the samples or repeat the run", out.SDS))
-	}
 	return out
 }
 
@@ -415,7 +410,6 @@ func findRhythm(captures []PulsedSeries) (Lag, error) {
 	if out.SDS > min(out.OnS, out.OffS)/4 {
 		return Lag{}, ErrNoTiming
 	}
-	out.Warnings = []string{fmt.Sprintf("rhythm taken from the stations with clear steps: %.1f s off first, then %.1f s on, %.1f s off", out.StartS, out.OnS, out.OffS)}
 	return out, nil
 }
 

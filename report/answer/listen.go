@@ -29,41 +29,41 @@ type ListenInput struct {
 
 // Listen is the answer of `listen`.
 type Listen struct {
-	Port        string    `json:"port"`
-	OK          bool      `json:"ok"`
-	Shape       string    `json:"shape"`
-	Columns     string    `json:"columns"`
-	Unit        string    `json:"unit"`
-	ScaleUT     *float64  `json:"scale_ut"`
-	Confidence  *float64  `json:"confidence"`
-	Why         string    `json:"why"`
-	Settle      string    `json:"settle"`
-	Samples     int       `json:"samples"`
-	SpanS       *float64  `json:"span_s"`
-	RateHz      *float64  `json:"rate_hz"`
-	TrueRateHz  *float64  `json:"true_rate_hz"`
-	Repeated    *float64  `json:"repeated_fraction"`
-	Gaps        int       `json:"gaps"`
-	LongestGapS *float64  `json:"longest_gap_s"`
-	Lines       int       `json:"lines"`
-	BadLines    int       `json:"bad_lines"`
-	MedianUT    *float64  `json:"magnitude_ut"`
-	MedianGauss *float64  `json:"magnitude_gauss"`
-	ReferenceUT *float64  `json:"reference_ut"`
-	Ratio       *float64  `json:"ratio"`
-	Reasons     []string  `json:"likely_reasons"`
-	NoiseUT     vecOrNull `json:"noise_ut"`
-	Stuck       [3]bool   `json:"stuck"`
-	Saturated   [3]bool   `json:"saturated"`
-	Remarks     []remark  `json:"remarks"`
-	Link        []string  `json:"link_remarks"`
-	Axes        *axes     `json:"axes,omitempty"`
-	Wiggle      *wiggle   `json:"wiggle,omitempty"`
+	Port        string       `json:"port"`
+	OK          bool         `json:"ok"`
+	Shape       string       `json:"shape"`
+	Columns     string       `json:"columns"`
+	Unit        string       `json:"unit"`
+	ScaleUT     *float64     `json:"scale_ut"`
+	Confidence  *float64     `json:"confidence"`
+	Why         string       `json:"why"`
+	Settle      string       `json:"settle"`
+	Samples     int          `json:"samples"`
+	SpanS       *float64     `json:"span_s"`
+	RateHz      *float64     `json:"rate_hz"`
+	TrueRateHz  *float64     `json:"true_rate_hz"`
+	Repeated    *float64     `json:"repeated_fraction"`
+	Gaps        int          `json:"gaps"`
+	LongestGapS *float64     `json:"longest_gap_s"`
+	Lines       int          `json:"lines"`
+	BadLines    int          `json:"bad_lines"`
+	MedianUT    *float64     `json:"magnitude_ut"`
+	MedianGauss *float64     `json:"magnitude_gauss"`
+	ReferenceUT *float64     `json:"reference_ut"`
+	Ratio       *float64     `json:"ratio"`
+	Reasons     []string     `json:"likely_reasons"`
+	NoiseUT     vecOrNull    `json:"noise_ut"`
+	Stuck       [3]bool      `json:"stuck"`
+	Saturated   [3]bool      `json:"saturated"`
+	Remarks     []wireRemark `json:"remarks"`
+	Link        []string     `json:"link_remarks"`
+	Axes        *axes        `json:"axes,omitempty"`
+	Wiggle      *wiggle      `json:"wiggle,omitempty"`
 }
 
 type vecOrNull [3]*float64
 
-type remark struct {
+type wireRemark struct {
 	Code  string `json:"code"`
 	Grave bool   `json:"grave"`
 	Text  string `json:"text"`
@@ -96,7 +96,7 @@ func NewListen(in ListenInput) Listen {
 		Port: in.Name, Shape: guess.Shape, Columns: guess.Columns, Unit: guess.Unit,
 		ScaleUT: Number(guess.ScaleUT), Confidence: Number(guess.Confidence), Why: guess.Why, Settle: guess.Settle,
 		Lines: counters.Lines, BadLines: counters.Bad,
-		Remarks: []remark{}, Reasons: []string{}, Link: append([]string{}, in.Remarks...),
+		Remarks: []wireRemark{}, Reasons: []string{}, Link: append([]string{}, in.Remarks...),
 	}
 	var reference geomag.Elements
 	if in.Craft != nil {
@@ -128,7 +128,7 @@ func (a *Listen) health(h link.Health) {
 	}
 	a.OK = true
 	for _, r := range h.Remarks {
-		a.Remarks = append(a.Remarks, remark(r))
+		a.Remarks = append(a.Remarks, wireRemark(r))
 		a.OK = a.OK && !r.Grave
 	}
 }

@@ -12,7 +12,7 @@ import (
 
 // ErrNoRuns and ErrNothing are what callers may want to tell apart.
 var (
-	ErrNoRuns  = errors.New("no runs: survey the craft or import readings first")
+	ErrNoRuns  = errors.New("no runs")
 	ErrNothing = errors.New("none of the captures can be used")
 )
 

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"quietmount/magmath/dwell"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -28,7 +29,7 @@ func Difference(r *logbook.Run, rangeUT float64) (out []Reading, notes []string)
 	all := make([]dwell.PulsedSeries, len(caps))
 	saturated := make([]bool, len(caps))
 	for i, c := range caps {
-		all[i], saturated[i] = pulsedSeries(f, c, rangeUT)
+		all[i], saturated[i] = pulsedSeries(f, c), c.FullScale(rangeUT).Unusable()
 	}
 	lag, err := timing(all, opts)
 	if err != nil {
@@ -79,10 +80,31 @@ func pulseNotes(r *logbook.Run, caps []logbook.Capture, all []dwell.PulseEstimat
 	var notes []string
 	for _, i := range some {
 		if e := all[i]; remarkable(e, len(caps)) && len(notes) < mostWarnings {
-			notes = append(notes, fmt.Sprintf("Run %d, capture %d at %s: %s.", r.Header.Run, caps[i].Number, caps[i].Station, strings.Join(e.Warnings, "; ")))
+			notes = append(notes, fmt.Sprintf("Run %d, capture %d at %s: %s.", r.Header.Run, caps[i].Number, caps[i].Station, strings.Join(pulseTexts(e.Warnings), "; ")))
 		}
 	}
 	return notes
+}
+
+// pulseTexts words the warnings of a pulsed capture.
+func pulseTexts(warnings []remark.Remark) []string {
+	var out []string
+	for _, w := range warnings {
+		v := w.Values
+		switch w.Code {
+		case "dwell.rise":
+			out = append(out, fmt.Sprintf("the load's field changes by %.2g uT within the on-time: something warms up or spins up; make the pulses longer", v["by_ut"]))
+		case "dwell.beats":
+			out = append(out, "the field is less steady while on: a spinning magnet may beat with the sample rate; capture again at a slightly different speed")
+		case "dwell.scattered":
+			out = append(out, "the pulses differ by more than the noise: a rotor that stops at another angle, an unsteady current, or the probe was touched")
+		case "dwell.spikes":
+			out = append(out, fmt.Sprintf("%.0f %% of the samples lie far from the rest", 100*v["fraction"].(float64)))
+		case "dwell.uneven":
+			out = append(out, fmt.Sprintf("the load is on for %.0f %% of the time: on and off should take about the same", 100*v["on_fraction"].(float64)))
+		}
+	}
+	return out
 }
 
 // remarkable reports whether a capture's pulses deserve a note among n of
@@ -118,9 +140,8 @@ func pulseOptions(h logbook.Header) dwell.PulseOptions {
 	return o
 }
 
-func pulsedSeries(f frame, c logbook.Capture, rangeUT float64) (dwell.PulsedSeries, bool) {
-	s, saturated := f.series(c, rangeUT)
-	p := dwell.PulsedSeries{Series: s}
+func pulsedSeries(f frame, c logbook.Capture) dwell.PulsedSeries {
+	p := dwell.PulsedSeries{Series: f.series(c)}
 	for _, q := range c.Prompts {
 		p.Prompts = append(p.Prompts, dwell.Edge{TS: q.TS, On: q.On})
 	}
@@ -139,7 +160,7 @@ func pulsedSeries(f frame, c logbook.Capture, rangeUT float64) (dwell.PulsedSeri
 	if hasLabel || !whole && len(currents) > 0 {
 		p.Label = survey.LoadLevels(c.Samples)
 	}
-	return p, saturated
+	return p
 }
 
 // offLevel are the samples of a pulsed capture while the load was surely off;

@@ -130,20 +130,12 @@ func (v *verifier) place(r *logbook.Run, c *logbook.Capture, line int) {
 	}
 }
 
-// saturated looks for samples at or beyond the full scale of the probe.
+// saturated warns of a capture that the evaluation leaves out because the
+// probe was at its full scale.
 func (v *verifier) saturated(r *logbook.Run, c *logbook.Capture, line int) {
 	full := v.craft.Measures().RangeUT
-	if full <= 0 {
-		return
-	}
-	n := 0
-	for _, s := range c.Samples {
-		if max(math.Abs(s.B.X), math.Abs(s.B.Y), math.Abs(s.B.Z)) >= full {
-			n++
-		}
-	}
-	if n > 0 {
-		v.warn(r.File, line, "capture %d: %d of %d samples are at or beyond the probe's range of %g uT", c.Number, n, len(c.Samples), full)
+	if at := c.FullScale(full); at.Unusable() {
+		v.warn(r.File, line, "capture %d is left out of the evaluation: %d of %d samples are at the probe's full scale of %g uT", c.Number, at.AtLimit, at.Readings, full)
 	}
 }
 

@@ -10,6 +10,8 @@ import (
 	"net/http"
 	"net/url"
 	"time"
+
+	"quietmount/report/words"
 )
 
 func discardLog() *log.Logger { return log.New(io.Discard, "", 0) }
@@ -109,15 +111,16 @@ func (s *Server) replyJSON(w http.ResponseWriter, status int, v any) {
 type Failure struct {
 	Error string `json:"error"`
 	Field string `json:"field,omitempty"` // of the form, where one is at fault
+	Hint  string `json:"hint,omitempty"`  // what to do about it
 }
 
 // FailureOf returns what a page is told of an error; a *FieldError names its
 // field.
 func FailureOf(err error) Failure {
 	if bad, ok := errors.AsType[*FieldError](err); ok {
-		return Failure{bad.Msg, bad.Field}
+		return Failure{Error: bad.Msg, Field: bad.Field}
 	}
-	return Failure{Error: err.Error()}
+	return Failure{Error: err.Error(), Hint: words.Hint(words.Page, err)}
 }
 
 func (s *Server) replyError(w http.ResponseWriter, err error) {
@@ -152,7 +155,7 @@ func (s *Server) fragment(w http.ResponseWriter, r *http.Request) {
 	v, err := p.Data(ask(r, r.URL.Query()))
 	name := p.Name
 	if err != nil {
-		v, name = err.Error(), "failed"
+		v, name = Failure{Error: err.Error(), Hint: words.Hint(words.Page, err)}, "failed"
 	}
 	body, err := s.pages.fragment(name, v)
 	if err != nil {

@@ -85,6 +85,7 @@ const bench = (() => {
     note.setAttribute("role", "alert");
     note.id ||= `problem-${Math.random().toString(36).slice(2)}`;
     note.textContent = field && field.labels?.[0] ? `${field.labels[0].firstChild.textContent.trim()}: ${problem.error}` : problem.error;
+    if (problem.hint) note.append(document.createElement("br"), problem.hint);
     for (const el of form.elements) { el.removeAttribute("aria-invalid"); el.removeAttribute("aria-describedby"); }
     if (field && field.setAttribute) {
       field.setAttribute("aria-invalid", "true");

@@ -1,0 +1,58 @@
+package answer
+
+import (
+	"math"
+
+	"quietmount/magmath/remark"
+	"quietmount/report/say"
+	"quietmount/report/words"
+)
+
+// Coded is a remark as JSON: its code for scripts, its sentence for people.
+type Coded struct {
+	Code   string        `json:"code"`
+	Place  remark.Place  `json:"place,omitzero"`
+	Values remark.Values `json:"values,omitempty"` // null where a number is not finite
+	Text   string        `json:"text"`
+}
+
+// CodedOf returns a remark with its sentence on a face.
+func CodedOf(face words.Face, r remark.Remark) Coded {
+	c := Coded{Code: r.Code, Place: r.Place, Text: face.Say(r)}
+	if len(r.Values) > 0 {
+		c.Values = make(remark.Values, len(r.Values))
+	}
+	for k, v := range r.Values {
+		c.Values[k] = finite(v)
+	}
+	return c
+}
+
+// CodedAll returns remarks with their sentences on a face, in their order; never
+// nil, so that an empty list is [] in JSON.
+func CodedAll(face words.Face, rs []remark.Remark) []Coded {
+	out := make([]Coded, 0, len(rs))
+	for _, r := range rs {
+		out = append(out, CodedOf(face, r))
+	}
+	return out
+}
+
+// finite returns a value of a remark in a form that encoding/json accepts: nil
+// in place of a number that is not finite.
+func finite(v any) any {
+	switch x := v.(type) {
+	case float64:
+		if math.IsNaN(x) || math.IsInf(x, 0) {
+			return nil
+		}
+		return say.Tidy(x)
+	case []float64:
+		out := make([]*float64, len(x))
+		for i, f := range x {
+			out[i] = Number(f)
+		}
+		return out
+	}
+	return v
+}
