@@ -8,7 +8,6 @@ import (
 	"testing"
 	"time"
 
-
 	"quietmount/magmath/remark"
 	"quietmount/report/words"
 	"quietmount/survey"
