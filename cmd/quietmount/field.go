@@ -67,7 +67,7 @@ func fieldPlace(c *cli.Context) (geomag.Place, string, error) {
 		return p, "", wrong("leave one of them out", "field takes a place either from %s or from --lat and --lon", dir)
 	}
 	if !flagged {
-		craft, err := craftfile.LoadCraft(dir)
+		craft, err := craftfile.Load(dir)
 		if err != nil {
 			return p, "", withHint(err, "name a place instead, e.g. quietmount field --lat 53.3 --lon -9.1")
 		}

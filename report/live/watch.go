@@ -16,7 +16,7 @@ import (
 // watched returns the files and folders whose change can change an answer.
 func watched() []string {
 	return []string{
-		craftfile.CraftFile, logbook.ChoiceFile, logbook.RunsFolder,
+		craftfile.Name, logbook.ChoiceFile, logbook.RunsFolder,
 		logbook.CalibrationFolder, logbook.SwingFolder, "record",
 	}
 }
