@@ -85,7 +85,8 @@ func status(ctx context.Context, err error, w io.Writer) int {
 	fmt.Fprintf(w, "quietmount: error: %v\n", err)
 	if h, ok := errors.AsType[*hinted](err); ok && !strings.Contains(err.Error(), h.hint) {
 		fmt.Fprintf(w, "quietmount: hint: %s\n", h.hint)
-	} else if hint := words.Hint(words.Terminal, err); hint != "" {
+	}
+	if hint := words.Hint(words.Terminal, err); hint != "" {
 		fmt.Fprintf(w, "quietmount: hint: %s\n", hint)
 	}
 	if c, ok := errors.AsType[*wrongCall](err); ok {

@@ -127,6 +127,9 @@ type work struct {
 // readings for a fit.
 func (w *work) enough() bool {
 	n, span := len(w.data.x), w.data.spanS()
+	// Stricter than for a capture (dwell.Clipping.Unusable), whose readings all
+	// have one value: here those at full scale are the end of a stretch of
+	// directions, and a missing stretch bends the fit. Own judgement, no source.
 	if w.data.saturated > 0 && w.data.saturated*200 >= w.res.Samples {
 		w.res.refuse(CodeSaturated, fmt.Sprintf("%d of %d readings stand at the end of the probe's range: calibrate away from magnets, or set a wider range",
 			w.data.saturated, w.res.Samples))

@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/dwell"
 )
 
 // readings are the samples that carry information.
@@ -44,8 +45,8 @@ func (r readings) spanS() float64 {
 	return r.ts[len(r.ts)-1] - r.ts[0]
 }
 
-// clips marks the samples at full scale: those at 98 % of the stated range and
-// beyond, and those at a value at which an axis is stuck.
+// clips marks the samples at full scale: those that dwell.AtFullScale finds by
+// the stated range, and those at a value at which an axis is stuck.
 func clips(samples []Sample, rangeUT float64) []bool {
 	out := make([]bool, len(samples))
 	for axis := range 3 {
@@ -56,13 +57,13 @@ func clips(samples []Sample, rangeUT float64) []bool {
 			}
 		}
 		for _, end := range [2]float64{low, high} {
-			stated := rangeUT > 0 && math.Abs(end) >= 0.98*rangeUT
+			stated := dwell.AtFullScale(end, rangeUT)
 			if !stated && !stuck(samples, axis, end, high-low) {
 				continue
 			}
 			for i, s := range samples {
 				v := component(s.B, axis)
-				out[i] = out[i] || v == end || rangeUT > 0 && math.Abs(v) >= 0.98*rangeUT
+				out[i] = out[i] || v == end || dwell.AtFullScale(v, rangeUT)
 			}
 		}
 	}

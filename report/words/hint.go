@@ -6,30 +6,56 @@ import (
 
 	"quietmount/magmath/remark"
 	"quietmount/survey/craftfile"
+	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 )
 
-// Hint returns what to do about err, for its own line below the message; empty
-// where there is nothing to say.
-func Hint(f Face, err error) string { return f.Say(hint(err)) }
-
-// hint returns the remark of the topic "hint" that belongs to err.
-func hint(err error) remark.Remark {
-	if missing, ok := errors.AsType[*craftfile.MissingError](err); ok {
-		dir := missing.Dir
+// hints say what to do about an error: the first that knows the error counts.
+// The sentences are the keys "hint.NAME" of hint.txt.
+var hints = []func(error) (remark.Remark, bool){
+	is(evaluate.ErrNoRuns, remark.New("hint.no_runs")),
+	is(logbook.ErrNoChoice, remark.New("hint.no_choice")),
+	is(logbook.ErrNewerFormat, remark.New("hint.newer_format")),
+	as(func(e *craftfile.MissingError) remark.Remark {
+		dir := e.Dir
 		switch {
 		case dir == ".":
 			dir = ""
 		case strings.Contains(dir, " "):
 			dir = `"` + dir + `"`
 		}
-		return remark.New("hint.no-craft", remark.Values{"dir": dir})
+		return remark.New("hint.no_craft", remark.Values{"dir": dir})
+	}),
+}
+
+// is returns the hint r for the errors that wrap target.
+func is(target error, r remark.Remark) func(error) (remark.Remark, bool) {
+	return func(err error) (remark.Remark, bool) { return r, errors.Is(err, target) }
+}
+
+// as returns the hint that f makes of the errors that wrap an E; a zero remark
+// of f leaves the error to the hints below.
+func as[E error](f func(E) remark.Remark) func(error) (remark.Remark, bool) {
+	return func(err error) (remark.Remark, bool) {
+		e, ok := errors.AsType[E](err)
+		if !ok {
+			return remark.Remark{}, false
+		}
+		r := f(e)
+		return r, !r.IsZero()
 	}
-	switch {
-	case errors.Is(err, logbook.ErrNoChoice):
-		return remark.New("hint.no-choice")
-	case errors.Is(err, logbook.ErrNewerFormat):
-		return remark.New("hint.newer-format")
+}
+
+// Hint returns what to do about an error, in the words of a face; empty if
+// there is nothing to add to the error itself.
+func Hint(face Face, err error) string {
+	if err == nil {
+		return ""
 	}
-	return remark.Remark{}
+	for _, known := range hints {
+		if r, ok := known(err); ok {
+			return face.Say(r)
+		}
+	}
+	return ""
 }

@@ -92,6 +92,7 @@ func ImportCSV(r io.Reader, name string, o ImportOptions, craft *survey.Craft) (
 	for i := range in.Captures {
 		in.summarise(&in.Captures[i])
 	}
+	in.saturated(craft)
 	return in, nil
 }
 
@@ -227,6 +228,23 @@ func prompts(r *logbook.Rhythm, start, end float64) []logbook.Prompt {
 		out = append(out, logbook.Prompt{TS: ts, On: i%2 == 0})
 	}
 	return out
+}
+
+// saturated warns of captures that the evaluation leaves out because the probe
+// was at its full scale.
+func (in *Imported) saturated(craft *survey.Craft) {
+	if craft == nil {
+		return
+	}
+	full := craft.Measures().RangeUT
+	for i := range in.Captures {
+		c := &in.Captures[i]
+		if at := c.FullScale(full); at.Unusable() {
+			in.Warnings = append(in.Warnings, remark.New("import.at-full-scale", remark.Values{
+				"samples": at.AtLimit, "of": at.Readings, "range_ut": full,
+			}).At(remark.Place{Capture: c.Number, Station: c.Station}))
+		}
+	}
 }
 
 // summarise sets what a capture says of itself to people: the median of each

@@ -34,17 +34,13 @@ func frameOf(h logbook.Header) frame {
 
 func (f frame) vector(b r3.Vec) r3.Vec { return f.matrix.Apply(r3.Sub(b, f.offset)) }
 
-// series are a capture's samples in the craft frame. A saturated sample, one
-// at the probe's full scale, is a bound and not a reading.
-func (f frame) series(c logbook.Capture, rangeUT float64) (s dwell.Series, saturated bool) {
+// series are a capture's samples in the craft frame.
+func (f frame) series(c logbook.Capture) (s dwell.Series) {
 	for _, x := range c.Samples {
 		s.TS = append(s.TS, x.TS)
 		s.B = append(s.B, f.vector(x.B))
-		if rangeUT > 0 && max(math.Abs(x.B.X), math.Abs(x.B.Y), math.Abs(x.B.Z)) >= 0.995*rangeUT {
-			saturated = true
-		}
 	}
-	return s, saturated
+	return s
 }
 
 // visitS is the time a visit is taken to need where no clock says.
@@ -108,12 +104,12 @@ func Locate(r *logbook.Run, rangeUT float64) (out []Reading, notes []string) {
 	f, caps := frameOf(r.Header), r.Valid()
 	when := times(r, caps)
 	for i, c := range caps {
-		s, saturated := f.series(c, rangeUT)
-		e, err := dwell.Locate(s, dwell.Options{})
+		e, err := dwell.Locate(f.series(c), dwell.Options{})
 		if err != nil {
 			notes = append(notes, leftOut(r, c, err))
 			continue
 		}
+		saturated := c.FullScale(rangeUT).Unusable()
 		if saturated {
 			notes = append(notes, saturatedNote(r, c))
 		}

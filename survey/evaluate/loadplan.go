@@ -93,9 +93,9 @@ func NoiseOf(runs []*logbook.Run) float64 {
 		}
 		f := frameOf(r.Header)
 		for _, c := range r.Valid() {
-			s, saturated := f.series(c, 0)
+			s := f.series(c)
 			e, err := dwell.Locate(s, dwell.Options{})
-			if n := len(s.TS); err == nil && !saturated && n > 1 {
+			if n := len(s.TS); err == nil && n > 1 {
 				all = append(all, math.Sqrt(e.Cov.Trace()/3*(s.TS[n-1]-s.TS[0])))
 			}
 		}

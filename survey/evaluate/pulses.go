@@ -29,7 +29,7 @@ func Difference(r *logbook.Run, rangeUT float64) (out []Reading, notes []string)
 	all := make([]dwell.PulsedSeries, len(caps))
 	saturated := make([]bool, len(caps))
 	for i, c := range caps {
-		all[i], saturated[i] = pulsedSeries(f, c, rangeUT)
+		all[i], saturated[i] = pulsedSeries(f, c), c.FullScale(rangeUT).Unusable()
 	}
 	lag, err := timing(all, opts)
 	if err != nil {
@@ -48,7 +48,7 @@ func Difference(r *logbook.Run, rangeUT float64) (out []Reading, notes []string)
 		good = append(good, i)
 	}
 	notes = append(notes, pulseNotes(r, caps, estimates, good, lag)...)
-	for k, e := range dwell.Moderate(pick(estimates, good)) {
+	for k, e := range dwell.Moderate(Pick(estimates, good)) {
 		i := good[k]
 		if saturated[i] {
 			notes = append(notes, saturatedNote(r, caps[i]))
@@ -63,8 +63,9 @@ func Difference(r *logbook.Run, rangeUT float64) (out []Reading, notes []string)
 	return out, notes
 }
 
-func pick(all []dwell.PulseEstimate, some []int) []dwell.PulseEstimate {
-	out := make([]dwell.PulseEstimate, len(some))
+// Pick returns the elements of the given numbers.
+func Pick[T any](all []T, some []int) []T {
+	out := make([]T, len(some))
 	for k, i := range some {
 		out[k] = all[i]
 	}
@@ -140,9 +141,8 @@ func pulseOptions(h logbook.Header) dwell.PulseOptions {
 	return o
 }
 
-func pulsedSeries(f frame, c logbook.Capture, rangeUT float64) (dwell.PulsedSeries, bool) {
-	s, saturated := f.series(c, rangeUT)
-	p := dwell.PulsedSeries{Series: s}
+func pulsedSeries(f frame, c logbook.Capture) dwell.PulsedSeries {
+	p := dwell.PulsedSeries{Series: f.series(c)}
 	for _, q := range c.Prompts {
 		p.Prompts = append(p.Prompts, dwell.Edge{TS: q.TS, On: q.On})
 	}
@@ -161,7 +161,7 @@ func pulsedSeries(f frame, c logbook.Capture, rangeUT float64) (dwell.PulsedSeri
 	if hasLabel || !whole && len(currents) > 0 {
 		p.Label = survey.LoadLevels(c.Samples)
 	}
-	return p, saturated
+	return p
 }
 
 // offLevel are the samples of a pulsed capture while the load was surely off;

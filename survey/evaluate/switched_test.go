@@ -43,7 +43,7 @@ func TestLevelsFromCurrentsOfWhichOneIsMissing(t *testing.T) {
 		}
 		c.Samples = append(c.Samples, s)
 	}
-	p, _ := pulsedSeries(frame{matrix: magmath.Identity()}, c, 0)
+	p := pulsedSeries(frame{matrix: magmath.Identity()}, c)
 	if p.CurrentA != nil || len(p.Label) != 200 {
 		t.Fatalf("%d currents, %d labels", len(p.CurrentA), len(p.Label))
 	}

@@ -38,7 +38,6 @@ type Rules struct {
 	MinPulses     int     // complete pulses in a pulsed capture
 	PulseMoveUT   float64 // allowed wander of the level with the load off
 	PulseMoveDeg  float64 // allowed turn of the accelerometer
-	SaturatedFrac float64 // of the range: at or above it an axis is saturated
 	MaxRejections int     // hands-free: after so many in a row the probe must be moved first
 }
 
@@ -52,7 +51,7 @@ func DefaultRules() Rules {
 		BaseEvery: 10, BaseSeconds: 600, MisclosureUT: 2, MisclosDeg: 9,
 		RepeatFraction: 0.1, BackgroundStations: 8,
 		MinPulses: 4, PulseMoveUT: 2, PulseMoveDeg: 3,
-		SaturatedFrac: 0.985, MaxRejections: 3,
+		MaxRejections: 3,
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 	"quietmount/magmath"
 	"quietmount/magmath/dwell"
 	"quietmount/survey"
+	"quietmount/survey/logbook"
 )
 
 // verdict is what the guide makes of a dwell.
@@ -26,7 +27,7 @@ func refuse(code, why string) verdict { return verdict{code: code, refusal: why}
 // judge applies the capture rules to the dwell that has just ended.
 func (w *Walk) judge() verdict {
 	d := &w.dwell
-	if v := w.saturated(d.samples); v.refusal != "" {
+	if v := w.saturated(d); v.refusal != "" {
 		return v
 	}
 	if len(d.samples) < w.rules.FewSamples {
@@ -95,26 +96,16 @@ var axisNames = [3]string{"x", "y", "z"}
 
 func component(v r3.Vec, axis int) float64 { return [3]float64{v.X, v.Y, v.Z}[axis] }
 
-// saturated refuses a dwell in which an axis reached the end of the probe's
-// range more than in passing. The range is of the raw reading.
-func (w *Walk) saturated(samples []survey.Sample) verdict {
+// saturated refuses a dwell with too many readings at the probe's full scale.
+func (w *Walk) saturated(d *dwellState) verdict {
 	if w.cfg.Craft == nil {
 		return verdict{}
 	}
 	full := w.cfg.Craft.Measures().RangeUT
-	if full <= 0 {
-		return verdict{}
-	}
-	for axis := range 3 {
-		count, worst := 0, 0.0
-		for _, s := range samples {
-			if b := component(s.B, axis); math.Abs(b) >= w.rules.SaturatedFrac*full {
-				count, worst = count+1, b
-			}
-		}
-		if 20*count > len(samples) {
-			return refuse(CodeSaturated, msgSaturated(axisNames[axis], worst, full))
-		}
+	c := logbook.Capture{Samples: d.samples, Prompts: d.prompts}
+	if at := c.FullScale(full); at.Unusable() {
+		axis := at.Worst()
+		return refuse(CodeSaturated, msgSaturated(axisNames[axis], at.LastUT[axis], full))
 	}
 	return verdict{}
 }

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/dwell"
 	"quietmount/survey"
 )
 
@@ -201,18 +202,20 @@ func (h *Health) stuck(samples []survey.Sample) {
 	}
 }
 
-// saturated finds axes at the end of their range: by the stated range, and by
-// the codes that chips give on overflow, which need the scale.
+// saturated finds axes at the end of their range, by the rule that also
+// refuses a capture: by the stated range, and by the codes that chips give on
+// overflow, which need the scale.
 func (h *Health) saturated(samples []survey.Sample, o HealthOptions) {
-	few := max(3, len(samples)/50)
+	full := dwell.FullScale{RangeUT: o.RangeUT}
+	for _, s := range samples {
+		full.Add(s.B, dwell.Unknown)
+	}
+	at := full.Worst()
 	for k := range 3 {
-		full := 0
-		for _, s := range samples {
-			if o.RangeUT > 0 && math.Abs(axis(s.B, k)) >= 0.98*o.RangeUT {
-				full++
-			}
+		h.Saturated[k] = at.Unusable() && (k == at.Worst() || dwell.Clipping{Readings: at.Readings, AtLimit: at.Axes[k]}.Unusable())
+		if o.ScaleUT > 0 && !h.Saturated[k] {
+			h.Saturated[k] = dwell.Clipping{Readings: len(samples), AtLimit: overflows(samples, k, o.ScaleUT)}.Unusable()
 		}
-		h.Saturated[k] = full >= few || o.ScaleUT > 0 && overflows(samples, k, o.ScaleUT) >= few
 	}
 	if h.Saturated != [3]bool{} {
 		h.say("saturated", true, "axis %s is at the end of its range: a magnet is too near, or the sensor's range is set too small", axesNamed(h.Saturated))

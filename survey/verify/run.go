@@ -19,11 +19,16 @@ func (v *verifier) run(r *logbook.Run) {
 		v.warn(r.File, w.Place.Line, w)
 	}
 	v.runHeader(r)
+	extra := map[string]survey.Station{}
+	for _, e := range slices.Backward(r.Header.Extra) { // of two with one name the first counts
+		extra[e.Name] = e
+	}
 	valid := 0
 	for i := range r.Captures {
 		c := &r.Captures[i]
 		if c.Void == "" {
 			valid++
+			v.place(r, extra, c, r.Lines[i])
 			v.capture(r, c, r.Lines[i])
 		}
 	}
@@ -76,7 +81,6 @@ func hasTelemetry(r *logbook.Run) bool {
 }
 
 func (v *verifier) capture(r *logbook.Run, c *logbook.Capture, line int) {
-	v.place(r, c, line)
 	if len(c.Samples) == 0 {
 		v.error(r.File, line, remark.New("verify.no-samples").At(at(c)))
 		return
@@ -98,14 +102,15 @@ func (v *verifier) capture(r *logbook.Run, c *logbook.Capture, line int) {
 // at returns the place of a remark on a capture.
 func at(c *logbook.Capture) remark.Place { return remark.Place{Capture: c.Number, Station: c.Station} }
 
-// place compares the place of a capture with the craft file's.
-func (v *verifier) place(r *logbook.Run, c *logbook.Capture, line int) {
+// place compares the place of a capture with that of its station: one of the
+// run's extra stations, else one of the craft file.
+func (v *verifier) place(r *logbook.Run, extra map[string]survey.Station, c *logbook.Capture, line int) {
 	if v.craft == nil {
 		return
 	}
-	marked, ok := v.stations[c.Station]
-	if i := slices.IndexFunc(r.Header.Extra, func(e survey.Station) bool { return e.Name == c.Station }); i >= 0 {
-		marked, ok = r.Header.Extra[i], true
+	marked, ok := extra[c.Station]
+	if !ok {
+		marked, ok = v.stations[c.Station]
 	}
 	switch d := r3.Norm(r3.Sub(marked.At, c.At)); {
 	case !ok && r.Header.Imported:
@@ -117,20 +122,12 @@ func (v *verifier) place(r *logbook.Run, c *logbook.Capture, line int) {
 	}
 }
 
-// saturated looks for samples at or beyond the full scale of the probe.
+// saturated warns of a capture that the evaluation leaves out because the
+// probe was at its full scale.
 func (v *verifier) saturated(r *logbook.Run, c *logbook.Capture, line int) {
 	full := v.craft.Measures().RangeUT
-	if full <= 0 {
-		return
-	}
-	n := 0
-	for _, s := range c.Samples {
-		if max(math.Abs(s.B.X), math.Abs(s.B.Y), math.Abs(s.B.Z)) >= full {
-			n++
-		}
-	}
-	if n > 0 {
-		v.warn(r.File, line, remark.New("verify.at-full-scale", remark.Values{"samples": n, "of": len(c.Samples), "range_ut": full}).At(at(c)))
+	if f := c.FullScale(full); f.Unusable() {
+		v.warn(r.File, line, remark.New("verify.at-full-scale", remark.Values{"samples": f.AtLimit, "of": f.Readings, "range_ut": full}).At(at(c)))
 	}
 }
 

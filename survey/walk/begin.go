@@ -10,7 +10,6 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
-	"quietmount/magmath/geomag"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
@@ -203,14 +202,7 @@ func (s Setup) config(h logbook.Header, route guide.Route, stored []logbook.Capt
 
 // reference is the field that the site should have, for the guide's remarks.
 func (s Setup) reference(h logbook.Header) *guide.Reference {
-	site := s.Folder.Craft.Site
-	year := geomag.DecimalYear(s.Now)
-	if y, err := geomag.ParseDate(site.Date); err == nil {
-		year = y
-	}
-	e := geomag.WMM2025().At(geomag.Place{
-		LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg, AltitudeM: site.AltitudeM,
-	}, year)
+	e := s.Folder.Craft.Site.Field(s.Now)
 	return &guide.Reference{FUT: e.F / 1000, DipDeg: &e.I, NoseDeg: h.NoseDeg}
 }
 

@@ -4,18 +4,19 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
-	"io"
-	"log"
 	"mime"
 	"net/http"
 	"net/url"
+	"slices"
+	"strings"
 	"time"
+
+	"quietmount/report/words"
 )
 
-func discardLog() *log.Logger { return log.New(io.Discard, "", 0) }
-
-// routes returns the handler of all requests. The Host header is checked before
-// anything else is done with a request.
+// routes returns the handler of all requests. The Host header must be one of ours,
+// in any letter case, since any web site can make its own name resolve to this
+// machine; it is checked before anything else is done with a request.
 func (s *Server) routes() http.Handler {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /enter", s.enter)
@@ -35,7 +36,7 @@ func (s *Server) routes() http.Handler {
 	inner := crossing.Handler(mux)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		harden(w.Header())
-		if !s.guard.hostAllowed(r) {
+		if !slices.Contains(s.opts.Hosts, strings.ToLower(r.Host)) {
 			s.refuse(w, http.StatusMisdirectedRequest, "shell.wrong_host")
 			return
 		}
@@ -109,15 +110,16 @@ func (s *Server) replyJSON(w http.ResponseWriter, status int, v any) {
 type Failure struct {
 	Error string `json:"error"`
 	Field string `json:"field,omitempty"` // of the form, where one is at fault
+	Hint  string `json:"hint,omitempty"`  // what to do about it
 }
 
 // FailureOf returns what a page is told of an error; a *FieldError names its
 // field.
 func FailureOf(err error) Failure {
 	if bad, ok := errors.AsType[*FieldError](err); ok {
-		return Failure{bad.Msg, bad.Field}
+		return Failure{Error: bad.Msg, Field: bad.Field}
 	}
-	return Failure{Error: err.Error()}
+	return Failure{Error: err.Error(), Hint: words.Hint(words.Page, err)}
 }
 
 func (s *Server) replyError(w http.ResponseWriter, err error) {
@@ -152,7 +154,7 @@ func (s *Server) fragment(w http.ResponseWriter, r *http.Request) {
 	v, err := p.Data(ask(r, r.URL.Query()))
 	name := p.Name
 	if err != nil {
-		v, name = err.Error(), "failed"
+		v, name = Failure{Error: err.Error(), Hint: words.Hint(words.Page, err)}, "failed"
 	}
 	body, err := s.pages.fragment(name, v)
 	if err != nil {

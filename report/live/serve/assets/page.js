@@ -44,6 +44,7 @@ const bench = (() => {
     const el = place(name);
     if (!el) return;
     if (query !== undefined) el.dataset.query = query;
+    const began = performance.now();
     try {
       const answer = await fetch(`/panel/${name}?${el.dataset.query || ""}`);
       const text = await answer.text();
@@ -56,6 +57,7 @@ const bench = (() => {
     el.removeAttribute("aria-busy");
     el.dataset.loaded = "1";
     panels[name]?.shown?.(el);
+    el.dispatchEvent(new CustomEvent("panelshown", { bubbles: true, detail: { name, began } }));
   };
 
   const refresh = (force) => {
@@ -85,6 +87,7 @@ const bench = (() => {
     note.setAttribute("role", "alert");
     note.id ||= `problem-${Math.random().toString(36).slice(2)}`;
     note.textContent = field && field.labels?.[0] ? `${field.labels[0].firstChild.textContent.trim()}: ${problem.error}` : problem.error;
+    if (problem.hint) note.append(document.createElement("br"), problem.hint);
     for (const el of form.elements) { el.removeAttribute("aria-invalid"); el.removeAttribute("aria-describedby"); }
     if (field && field.setAttribute) {
       field.setAttribute("aria-invalid", "true");

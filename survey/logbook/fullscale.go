@@ -1,0 +1,44 @@
+package logbook
+
+import (
+	"sort"
+
+	"quietmount/magmath/dwell"
+	"quietmount/survey"
+)
+
+// FullScale returns how many readings of c stand at the full scale of a probe
+// whose axes reach rangeUT microtesla (0: not stated, then none): of the whole
+// capture, or of the readings with the load off or on if those are worse. The
+// walk, the import, the check of a folder and the evaluation all call it and
+// leave the capture out where it is [dwell.Clipping.Unusable].
+func (c *Capture) FullScale(rangeUT float64) dwell.Clipping {
+	levels := c.loadLevels()
+	f := dwell.FullScale{RangeUT: rangeUT}
+	for i, s := range c.Samples {
+		f.Add(s.B, levels[i])
+	}
+	return f.Worst()
+}
+
+// loadLevels are the load's levels at the samples: as the samples say, or as
+// prompted where none of them says anything. The operator's lag does not
+// matter to a share.
+func (c *Capture) loadLevels() []dwell.Level {
+	levels := survey.LoadLevels(c.Samples)
+	for _, l := range levels {
+		if l != dwell.Unknown {
+			return levels
+		}
+	}
+	if len(c.Prompts) == 0 {
+		return levels
+	}
+	for i, s := range c.Samples {
+		levels[i] = dwell.Off
+		if k := sort.Search(len(c.Prompts), func(k int) bool { return c.Prompts[k].TS > s.TS }); k > 0 && c.Prompts[k-1].On {
+			levels[i] = dwell.On
+		}
+	}
+	return levels
+}
