@@ -131,7 +131,7 @@ func runRank(c *cli.Context, sh shell) error {
 			return err
 		}
 	}
-	a := answer.NewRank(found, ranking)
+	a := answer.NewRank(words.Terminal, found, ranking)
 	if c.Bool("json") {
 		err = answer.WriteJSON(sh.Out, a)
 	} else {
