@@ -33,7 +33,7 @@ func evaluateFolder(ctx context.Context, dir, runs string, sh shell) (*evaluate.
 	}
 	for _, r := range chosen {
 		for _, w := range r.Warnings {
-			say(sh.Err, "quietmount: warning: %s", w)
+			say(sh.Err, "quietmount: warning: %s", words.Terminal.Placed(w))
 		}
 	}
 	found, err := evaluate.Evaluate(ctx, f.Craft, chosen, evaluate.Options{})
