@@ -14,9 +14,10 @@
 //
 //	f0 f1 f2 f3 V    V with that many decimals
 //	g2 g3 V          V with that many significant digits
-//	ut V             V as a field, two digits and the unit
+//	ut V             V as a field, two digits or all before the point, and the unit
 //	pct V            the fraction V in per cent, without decimals
 //	quote S          S between quotation marks
+//	seconds L        the times L as "15 s and 30 s"
 //	list L           "a, b and c"
 //	counted N NOUN   "1 pulse", "3 pulses"
 //	were N NOUN      "1 pulse was", "3 pulses were"
@@ -67,10 +68,17 @@ func parse(f Face) *template.Template {
 	}
 	t.Funcs(template.FuncMap{
 		"f0": fixed(0), "f1": fixed(1), "f2": fixed(2), "f3": fixed(3), "g2": digits(2), "g3": digits(3),
-		"ut":      func(v any) (string, error) { s, err := digits(2)(v); return s + " " + unit, err },
-		"pct":     func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
-		"quote":   func(s string) string { return fmt.Sprintf("%q", s) },
-		"list":    say.Listed,
+		"ut":    func(v any) (string, error) { s, err := field(v); return s + " " + unit, err },
+		"pct":   func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
+		"quote": func(s string) string { return fmt.Sprintf("%q", s) },
+		"list":  say.Listed,
+		"seconds": func(at []float64) string {
+			each := make([]string, len(at))
+			for i, t := range at {
+				each[i] = fmt.Sprintf("%.0f s", t)
+			}
+			return say.Listed(each)
+		},
 		"counted": say.Counted,
 		"were": func(n int, noun string) string {
 			if n == 1 {
@@ -202,4 +210,13 @@ func digits(n int) func(any) (string, error) {
 		x, err := number(v)
 		return fmt.Sprintf("%.*g", n, x), err
 	}
+}
+
+// field returns a magnetic field to two digits, or to the microtesla from 10 on.
+func field(v any) (string, error) {
+	x, err := number(v)
+	if math.Abs(x) >= 10 {
+		return fmt.Sprintf("%.0f", x), err
+	}
+	return fmt.Sprintf("%.2g", x), err
 }
