@@ -4,6 +4,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/progress"
@@ -130,7 +131,7 @@ func runRank(c *cli.Context, sh shell) error {
 			return err
 		}
 	}
-	a := answer.NewRank(found, ranking)
+	a := answer.NewRank(words.Terminal, found, ranking)
 	if c.Bool("json") {
 		err = answer.WriteJSON(sh.Out, a)
 	} else {
