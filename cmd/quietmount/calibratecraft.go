@@ -9,7 +9,6 @@ import (
 	"quietmount/report/answer"
 	"quietmount/survey"
 	"quietmount/survey/calibrate"
-	"quietmount/survey/progress"
 )
 
 // heldAgainst is what a calibration of the finished craft is held against; nil
@@ -37,7 +36,7 @@ func storeCalibration(in answer.CalibrateInput, held *promise, dir string, craft
 	if err != nil {
 		return in, err
 	}
-	in.ID, in.File, in.Use = stored.ID, file, fmt.Sprintf(use, progress.Quote(dir), stored.ID)
+	in.ID, in.File, in.Use = stored.ID, file, fmt.Sprintf(use, answer.Quote(dir), stored.ID)
 	if held == nil {
 		return in, nil
 	}

@@ -14,7 +14,6 @@ import (
 	"quietmount/report/filing"
 	"quietmount/report/record"
 	"quietmount/survey/craftfile"
-	"quietmount/survey/progress"
 	"quietmount/survey/rank"
 	"quietmount/survey/sim"
 )
@@ -99,7 +98,7 @@ func runDemo(c *cli.Context, sh shell) error {
 		return err
 	}
 	say(shown, "\nThe folder is %s; maps and sheet are in %s. Look round:", out, filepath.Join(out, filing.Folder))
-	dir := progress.Quote(out)
+	dir := answer.Quote(out)
 	say(shown, "    quietmount map %s\n    quietmount rank %s\n    quietmount verify %s", dir, dir, dir)
 	return nil
 }

@@ -10,8 +10,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"quietmount/report/answer"
 	"quietmount/survey/craftfile"
-	"quietmount/survey/progress"
 )
 
 func initCommand(sh shell) *cli.Command {
@@ -45,7 +45,7 @@ func initFolder(c *cli.Context, sh shell) error {
 	}
 	name := filepath.Join(dir, craftfile.CraftFile)
 	if _, err := os.Lstat(name); err == nil {
-		return withHint(fmt.Errorf("%s is there already and is left as it is", name), "quietmount verify %s reads it", progress.Quote(dir))
+		return withHint(fmt.Errorf("%s is there already and is left as it is", name), "quietmount verify %s reads it", answer.Quote(dir))
 	}
 	if sh.Terminal.In && c.NumFlags() == 0 {
 		if o, err = askStarter(o, sh); err != nil {
@@ -63,7 +63,7 @@ func initFolder(c *cli.Context, sh shell) error {
 		return err
 	}
 	say(sh.Out, "%s is written. Put your numbers in, above all where it says REPLACE, then look at it:", name)
-	say(sh.Out, "    quietmount verify %s --picture %s", progress.Quote(dir), progress.Quote(filepath.Join(dir, "description.png")))
+	say(sh.Out, "    quietmount verify %s --picture %s", answer.Quote(dir), answer.Quote(filepath.Join(dir, "description.png")))
 	return nil
 }
 

@@ -5,12 +5,14 @@ import (
 
 	"quietmount/magmath/remark"
 	"quietmount/survey/evaluate"
+	"quietmount/survey/walk"
 )
 
 // hints say what to do about an error: the first that knows the error counts.
 // The sentences are the keys "hint.NAME" of hint.txt.
 var hints = []func(error) (remark.Remark, bool){
 	is(evaluate.ErrNoRuns, remark.New("hint.no_runs")),
+	is(walk.ErrInput, remark.New("hint.commands-ended")),
 }
 
 // is returns the hint r for the errors that wrap target.
