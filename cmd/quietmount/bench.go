@@ -16,8 +16,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report/answer"
 	"quietmount/report/live"
+	"quietmount/report/words"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/link"
 	"quietmount/survey/progress"
@@ -54,7 +54,7 @@ func runBench(c *cli.Context, sh shell) error {
 		return err
 	}
 	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
-		return withHint(fmt.Errorf("no folder %s", dir), "make one with: quietmount init %s", answer.Quote(dir))
+		return withHint(fmt.Errorf("no folder %s", dir), "make one with: quietmount init %s", words.Quote(dir))
 	}
 	if _, err := decodeOptions(c, sh, nil); err != nil {
 		return err
@@ -107,7 +107,7 @@ func benchPort(c *cli.Context) string {
 // benchSource opens a port with the flags of the line; a recording is played at
 // its own pace.
 func benchSource(ctx context.Context, c *cli.Context, sh shell, dir, port string, baud int) (link.Source, error) {
-	craft, err := craftfile.LoadCraft(dir)
+	craft, err := craftfile.Load(dir)
 	if err != nil {
 		craft = nil // the description may still be being written
 	}

@@ -61,7 +61,7 @@ func runCalibrate(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	craft, err := craftfile.LoadCraft(dir)
+	craft, err := craftfile.Load(dir)
 	if err != nil {
 		return err
 	}

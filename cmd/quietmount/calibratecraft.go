@@ -7,6 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/calibrate"
 )
@@ -36,7 +37,7 @@ func storeCalibration(in answer.CalibrateInput, held *promise, dir string, craft
 	if err != nil {
 		return in, err
 	}
-	in.ID, in.File, in.Use = stored.ID, file, fmt.Sprintf(use, answer.Quote(dir), stored.ID)
+	in.ID, in.File, in.Use = stored.ID, file, fmt.Sprintf(use, words.Quote(dir), stored.ID)
 	if held == nil {
 		return in, nil
 	}

@@ -2,8 +2,8 @@ package answer
 
 import (
 	"fmt"
-	"strings"
 
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/progress"
 )
@@ -13,7 +13,7 @@ import (
 func Command(s progress.Step, dir string) string {
 	at := ""
 	if dir != "." && dir != "" {
-		at = " " + Quote(dir)
+		at = " " + words.Quote(dir)
 	}
 	switch s.Kind {
 	case progress.Describe:
@@ -30,14 +30,14 @@ func Command(s progress.Step, dir string) string {
 		}
 		return "quietmount arrow" + at + " --quick --store" + probe + calibrationFlag(s) + " --port PORT"
 	case progress.Walk:
-		return "quietmount survey" + at + " --state " + Quote(s.State) + walkFlags(s) + " --port PORT"
+		return "quietmount survey" + at + " --state " + words.Quote(s.State) + walkFlags(s) + " --port PORT"
 	case progress.Choose:
 		return "quietmount rank" + at
 	case progress.Prove:
 		if s.State == "" {
 			return "quietmount prove" + at
 		}
-		return "quietmount prove" + at + " --state " + Quote(s.State) + " --port PORT"
+		return "quietmount prove" + at + " --state " + words.Quote(s.State) + " --port PORT"
 	case progress.Arrow, progress.Swing:
 		more := calibrationFlag(s)
 		if s.Resume {
@@ -75,17 +75,4 @@ func walkFlags(s progress.Step) string {
 		flags += fmt.Sprintf(" --most %d", s.Most)
 	}
 	return flags
-}
-
-// Quote returns a word as a shell reads it whole: between quotes if it holds
-// anything but letters, digits and the plain marks of file names.
-func Quote(word string) string {
-	plain := strings.IndexFunc(word, func(r rune) bool {
-		return !(r == '/' || r == '.' || r == '-' || r == '_' || r == '\\' || r == ':' ||
-			r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z')
-	}) < 0
-	if plain && word != "" {
-		return word
-	}
-	return `"` + word + `"`
 }

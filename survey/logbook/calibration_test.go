@@ -51,8 +51,8 @@ func TestCalibrationSaveAndLoad(t *testing.T) {
 	if ids, err := logbook.CalibrationIDs(dir); err != nil || !reflect.DeepEqual(ids, []string{"0001", "0002"}) {
 		t.Errorf("IDs %v, %v", ids, err)
 	}
-	for _, p := range verify.VerifyFolder(dir) {
-		if strings.Contains(p.File, "0001.json") {
+	for _, p := range verify.Folder(dir) {
+		if strings.Contains(p.Remark.Place.File, "0001.json") {
 			t.Errorf("verify: %v", p)
 		}
 	}
