@@ -33,7 +33,7 @@ func storeCalibration(in answer.CalibrateInput, held *promise, dir string, craft
 	if held != nil {
 		store, use = calibrate.StoreOnCraft, "quietmount swing %s --calibration %s"
 	}
-	stored, file, err := store(dir, craft, in.Result, samples, in.ReferenceUT, in.Source, version(), now)
+	stored, file, err := store(dir, craft, in.Result, samples, in.ReferenceUT, in.Source, version(), now, words.Terminal.Say)
 	if err != nil {
 		return in, err
 	}
