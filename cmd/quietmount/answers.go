@@ -9,7 +9,6 @@ import (
 	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
-	"quietmount/survey/progress"
 	"quietmount/survey/rank"
 )
 
@@ -38,7 +37,7 @@ func evaluateFolder(ctx context.Context, dir, runs string, sh shell) (*evaluate.
 	}
 	found, err := evaluate.Evaluate(ctx, f.Craft, chosen, evaluate.Options{})
 	if err != nil {
-		return nil, withHint(err, "see where the job stands: quietmount %s", progress.Quote(dir))
+		return nil, withHint(err, "see where the job stands: quietmount %s", words.Quote(dir))
 	}
 	return found, nil
 }

@@ -22,18 +22,18 @@ func showStanding(c *cli.Context, sh shell) error {
 			return unknownCommand(c)
 		}
 	}
-	s, err := standingOf(c.Context, dir)
+	s, err := jobOf(c.Context, dir)
 	if err != nil {
 		return withHint(err, "mend the craft file; quietmount verify lists everything that is wrong")
 	}
-	a := answer.NewStanding(s)
+	a := answer.NewStanding(s, dir)
 	if c.Bool("json") {
 		return answer.WriteJSON(sh.Out, a)
 	}
 	return a.Text(sh.Out)
 }
 
-func standingOf(ctx context.Context, dir string) (*progress.Standing, error) {
+func jobOf(ctx context.Context, dir string) (*progress.Job, error) {
 	_, err := os.Stat(filepath.Join(dir, filing.Folder, "sheet.html"))
 	f, err := progress.Read(ctx, dir, err == nil)
 	if err != nil {
