@@ -4,9 +4,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
-	"quietmount/survey/progress"
 	"quietmount/survey/rank"
 )
 
@@ -30,12 +30,12 @@ func evaluateFolder(dir, runs string, sh shell) (*evaluate.Findings, error) {
 	}
 	for _, r := range chosen {
 		for _, w := range r.Warnings {
-			say(sh.Err, "quietmount: warning: %s", w)
+			say(sh.Err, "quietmount: warning: %s", words.Terminal.Placed(w))
 		}
 	}
 	found, err := evaluate.Evaluate(f.Craft, chosen, evaluate.Options{})
 	if err != nil {
-		return nil, withHint(err, "see where the job stands: quietmount %s", progress.Quote(dir))
+		return nil, withHint(err, "see where the job stands: quietmount %s", words.Quote(dir))
 	}
 	return found, nil
 }
@@ -130,7 +130,7 @@ func runRank(c *cli.Context, sh shell) error {
 			return err
 		}
 	}
-	a := answer.NewRank(found, ranking)
+	a := answer.NewRank(words.Terminal, found, ranking)
 	if c.Bool("json") {
 		err = answer.WriteJSON(sh.Out, a)
 	} else {

@@ -13,8 +13,8 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/filing"
 	"quietmount/report/record"
+	"quietmount/report/words"
 	"quietmount/survey/craftfile"
-	"quietmount/survey/progress"
 	"quietmount/survey/rank"
 	"quietmount/survey/sim"
 )
@@ -90,7 +90,7 @@ func runDemo(c *cli.Context, sh shell) error {
 	if err := filing.Write(out, files); err != nil {
 		return err
 	}
-	a := answer.NewRank(found, ranking)
+	a := answer.NewRank(words.Terminal, found, ranking)
 	if c.Bool("json") {
 		return answer.WriteJSON(sh.Out, a)
 	}
@@ -99,7 +99,7 @@ func runDemo(c *cli.Context, sh shell) error {
 		return err
 	}
 	say(shown, "\nThe folder is %s; maps and sheet are in %s. Look round:", out, filepath.Join(out, filing.Folder))
-	dir := progress.Quote(out)
+	dir := words.Quote(out)
 	say(shown, "    quietmount map %s\n    quietmount rank %s\n    quietmount verify %s", dir, dir, dir)
 	return nil
 }
@@ -110,7 +110,7 @@ func newDemoFolder(dir string) error {
 	if entries, err := os.ReadDir(dir); err == nil && len(entries) > 0 {
 		return withHint(fmt.Errorf("%s is not empty and is left as it is", dir), "choose another with --out, or remove it")
 	}
-	return createFile(dir, filepath.Join(dir, craftfile.CraftFile), sim.SandpiperTOML())
+	return createFile(dir, filepath.Join(dir, craftfile.Name), sim.SandpiperTOML())
 }
 
 func minutes(d time.Duration) string {

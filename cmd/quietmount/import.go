@@ -7,11 +7,11 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/csvfile"
 	"quietmount/survey/logbook"
-	"quietmount/survey/progress"
 )
 
 func importCommand(sh shell) *cli.Command {
@@ -49,7 +49,7 @@ func importRun(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	craft, err := craftfile.LoadCraft(dir)
+	craft, err := craftfile.Load(dir)
 	if err != nil {
 		return err
 	}
@@ -66,14 +66,14 @@ func importRun(c *cli.Context, sh shell) error {
 	if err != nil {
 		return withHint(err, "nothing was imported; see: quietmount import --help")
 	}
-	run, err := in.Save(dir)
+	run, err := in.Save(dir, words.Terminal.Placed)
 	if err != nil {
 		return err
 	}
-	for _, w := range in.Warnings {
+	a := answer.NewImport(run, in.Warnings)
+	for _, w := range a.Warnings {
 		say(sh.Err, "quietmount: warning: %s", w)
 	}
-	a := answer.NewImport(run, in.Warnings)
 	if c.Bool("json") {
 		return answer.WriteJSON(sh.Out, a)
 	}
@@ -170,7 +170,7 @@ func folderAndFile(c *cli.Context, what string) (dir, file string, err error) {
 // exchanged refuses a file and a folder given the wrong way round.
 func exchanged(c *cli.Context, dir, file string) error {
 	if isFolder(file) && !isFolder(dir) {
-		return wrong("the folder comes first: quietmount "+c.Command.Name+" "+progress.Quote(file)+" "+progress.Quote(dir), "%s is no folder, and %s is one", dir, file)
+		return wrong("the folder comes first: quietmount "+c.Command.Name+" "+words.Quote(file)+" "+words.Quote(dir), "%s is no folder, and %s is one", dir, file)
 	}
 	return nil
 }

@@ -10,8 +10,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"quietmount/report/words"
 	"quietmount/survey/craftfile"
-	"quietmount/survey/progress"
 )
 
 func initCommand(sh shell) *cli.Command {
@@ -43,9 +43,9 @@ func initFolder(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	name := filepath.Join(dir, craftfile.CraftFile)
+	name := filepath.Join(dir, craftfile.Name)
 	if _, err := os.Lstat(name); err == nil {
-		return withHint(fmt.Errorf("%s is there already and is left as it is", name), "quietmount verify %s reads it", progress.Quote(dir))
+		return withHint(fmt.Errorf("%s is there already and is left as it is", name), "quietmount verify %s reads it", words.Quote(dir))
 	}
 	if sh.Terminal.In && c.NumFlags() == 0 {
 		if o, err = askStarter(o, sh); err != nil {
@@ -63,7 +63,7 @@ func initFolder(c *cli.Context, sh shell) error {
 		return err
 	}
 	say(sh.Out, "%s is written. Put your numbers in, above all where it says REPLACE, then look at it:", name)
-	say(sh.Out, "    quietmount verify %s --picture %s", progress.Quote(dir), progress.Quote(filepath.Join(dir, "description.png")))
+	say(sh.Out, "    quietmount verify %s --picture %s", words.Quote(dir), words.Quote(filepath.Join(dir, "description.png")))
 	return nil
 }
 
@@ -94,7 +94,7 @@ func askStarter(known craftfile.StarterOptions, sh shell) (craftfile.StarterOpti
 	form := craftfile.NewStarterForm(known)
 	lines := bufio.NewScanner(sh.In)
 	for q, ok := form.Question(); ok; q, ok = form.Question() {
-		fmt.Fprintf(sh.Err, "%s [%s] ", q.Ask, q.Default)
+		fmt.Fprintf(sh.Err, "%s [%s] ", words.Terminal.Say(q.Ask), q.Default)
 		if !lines.Scan() {
 			return known, errors.New("the answers ended early: nothing was written")
 		}

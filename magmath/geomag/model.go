@@ -21,6 +21,7 @@ import (
 	_ "embed"
 	"fmt"
 	"math"
+	"sync"
 )
 
 // Model is a spherical-harmonic model of the main field with a linear change
@@ -49,15 +50,16 @@ type term struct {
 //go:embed data/WMM2025.COF
 var wmm2025COF []byte
 
-// WMM2025 returns the World Magnetic Model 2025, degree 12. Each call reads the
-// embedded file again (tens of microseconds): keep the result.
-func WMM2025() *Model {
+// WMM2025 returns the World Magnetic Model 2025, degree 12.
+func WMM2025() *Model { return wmm2025() }
+
+var wmm2025 = sync.OnceValue(func() *Model {
 	m, err := ReadCOF(bytes.NewReader(wmm2025COF), "WMM2025.COF")
 	if err != nil {
 		panic("geomag: embedded coefficients: " + err.Error()) // the file is part of the program
 	}
 	return m
-}
+})
 
 // Name returns the model's name in its file, such as "WMM-2025".
 func (m *Model) Name() string { return m.name }

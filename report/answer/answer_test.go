@@ -10,6 +10,7 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/report/internal/example"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/rank"
 )
@@ -71,7 +72,7 @@ func TestMapAnswer(t *testing.T) {
 func TestRankAnswer(t *testing.T) {
 	f, r := example.RankedBoard()
 	r.Spots[1].CableMM, r.Spots[1].CGXMM = math.NaN(), math.NaN()
-	a := hasKeys(t, "rank", jsonOf(t, NewRank(f, r)), "spots", "excluded", "next_stations")
+	a := hasKeys(t, "rank", jsonOf(t, NewRank(words.Terminal, f, r)), "spots", "excluded", "next_stations")
 	spots, _ := a["spots"].([]any)
 	if len(spots) != 3 {
 		t.Fatalf("%d spots", len(spots))
@@ -108,7 +109,7 @@ func TestAnswersOfNothing(t *testing.T) {
 	if a["extrapolation_factor"] != nil {
 		t.Errorf("factor %v", a["extrapolation_factor"])
 	}
-	b := jsonOf(t, NewRank(f, &rank.Ranking{}))
+	b := jsonOf(t, NewRank(words.Terminal, f, &rank.Ranking{}))
 	for _, k := range []string{"spots", "next_stations", "warnings"} {
 		if _, ok := b[k].([]any); !ok {
 			t.Errorf("%s is %v, want a list", k, b[k])

@@ -5,6 +5,7 @@ import (
 
 	"quietmount/magmath/remark"
 	"quietmount/report/say"
+	"quietmount/report/text"
 	"quietmount/report/words"
 )
 
@@ -55,4 +56,23 @@ func finite(v any) any {
 		return out
 	}
 	return v
+}
+
+// Cautions are the warnings that go with an answer, in words and in codes.
+type Cautions struct {
+	Warnings []string `json:"warnings"`
+	Coded    []Coded  `json:"warnings_coded"`
+}
+
+// cautions returns remarks as warnings, and behind them some that are in words
+// already.
+func cautions(face words.Face, rs []remark.Remark, said ...string) Cautions {
+	return Cautions{append(face.All(rs), said...), CodedAll(face, rs)}
+}
+
+// print prints the warnings as sentences.
+func (c Cautions) print(p text.Sayer) {
+	for _, s := range c.Warnings {
+		p.Sentence("Caution: " + s)
+	}
 }

@@ -7,6 +7,7 @@ import (
 
 	"quietmount/magmath/source"
 	"quietmount/report/say"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/sources"
 )
@@ -19,7 +20,7 @@ type Sources struct {
 	Unexplained float64        `json:"unexplained"`
 	States      []StateSources `json:"states"`
 	Nothing     []nothing      `json:"explain_nothing"`
-	Warnings    []string       `json:"warnings"`
+	Cautions
 }
 
 // Source is something that may cause disturbances: a magnet or a lead.
@@ -71,12 +72,13 @@ type nothing struct {
 	P     float64 `json:"p_value"`
 }
 
-// NewSources carries sources into the form that JSON and text are written from.
-func NewSources(f *evaluate.Findings, all *sources.SourceFindings) Sources {
+// NewSources returns sources in the form that JSON and text are written from,
+// their remarks in the words of a face.
+func NewSources(face words.Face, f *evaluate.Findings, all *sources.SourceFindings) Sources {
 	a := Sources{
 		Craft: f.Craft.Name, Date: f.Date, Unexplained: say.Tidy(all.Unexplained),
 		Sources: []Source{}, States: []StateSources{}, Nothing: []nothing{},
-		Warnings: append(append([]string{}, all.Notes...), f.Notes...),
+		Cautions: cautions(face, all.Notes, f.Notes...),
 	}
 	for _, s := range all.States {
 		st := StateSources{

@@ -6,8 +6,10 @@ import (
 	"strings"
 	"testing"
 
+	"quietmount/magmath/remark"
 	"quietmount/report/internal/example"
 	"quietmount/report/text"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/rank"
 )
@@ -55,7 +57,7 @@ func aligned(t *testing.T, all, firstHead string) {
 
 func TestRankText(t *testing.T) {
 	f, r := example.RankedBoard()
-	text := textOf(t, func(b *bytes.Buffer) error { return NewRank(f, r).Text(b) })
+	text := textOf(t, func(b *bytes.Buffer) error { return NewRank(words.Terminal, f, r).Text(b) })
 	aligned(t, text, "spot")
 	flat := strings.Join(strings.Fields(text), " ")
 	for _, want := range []string{
@@ -79,8 +81,8 @@ func TestRankText(t *testing.T) {
 
 func TestRankTextWithoutAnswer(t *testing.T) {
 	f, _ := example.RankedBoard()
-	none := &rank.Ranking{Why: "The cable is 40 mm too short."}
-	if text := textOf(t, func(b *bytes.Buffer) error { return NewRank(f, none).Text(b) }); !strings.Contains(strings.Join(strings.Fields(text), " "), "could be mounted. The cable is 40 mm too short.") {
+	none := &rank.Ranking{Why: []remark.Remark{remark.New("rank.no_place"), remark.New("rank.longer_lead", remark.Values{"by_mm": 40.})}}
+	if text := textOf(t, func(b *bytes.Buffer) error { return NewRank(words.Terminal, f, none).Text(b) }); !strings.Contains(strings.Join(strings.Fields(text), " "), "could be mounted. No place is left on which the module could be mounted; a lead 40 mm longer") {
 		t.Errorf("got:\n%s", text)
 	}
 }

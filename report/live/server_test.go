@@ -56,7 +56,7 @@ func catamaran(t testing.TB, change func(string) string) string {
 		text = change(text)
 	}
 	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, craftfile.CraftFile), []byte(text), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, craftfile.Name), []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return dir
@@ -71,7 +71,7 @@ func benchAt(t testing.TB, dir string) *Server {
 func newBench(t testing.TB, o Options) *Server {
 	t.Helper()
 	o.Tool, o.Token, o.Baud = "test", rand.Text, 115200
-	o.Standing = func() (*progress.Standing, error) { return standingOf(o.Dir) }
+	o.Job = func() (*progress.Job, error) { return jobOf(o.Dir) }
 	o.Ports = func() ([]link.PortInfo, error) { return nil, nil }
 	if o.Now == nil {
 		o.Now = time.Now
@@ -111,7 +111,7 @@ func localListener(t testing.TB) net.Listener {
 	return l
 }
 
-func standingOf(dir string) (*progress.Standing, error) {
+func jobOf(dir string) (*progress.Job, error) {
 	f, err := progress.Read(dir, false)
 	if err != nil {
 		return nil, err

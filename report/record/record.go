@@ -21,10 +21,10 @@ import (
 	"quietmount/report/pdf"
 	"quietmount/report/picture"
 	"quietmount/report/sheet"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
-	"quietmount/survey/verify"
 )
 
 // Input is a file that the findings are based on.
@@ -37,7 +37,7 @@ type Input struct {
 // Options holds what a record needs besides the findings.
 type Options struct {
 	Inputs   []Input
-	Problems []verify.Problem
+	Problems []answer.Problem
 	Unused   []*logbook.Run // runs of the folder that the findings are not based on
 	Tool     string         // version
 	Command  string         // that wrote it
@@ -109,10 +109,12 @@ func (m *sheetMaker) numbers(files []File) ([]File, error) {
 		{"map.json", true, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewMap(m.f)) }},
 		{"spots.csv", m.ranking != nil, func(w io.Writer) error { return writeSpotsCSV(w, m.ranking) }},
 		{"rank.json", m.ranking != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.rank) }},
-		{"sources.json", m.sources != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewSources(m.f, m.sources)) }},
-		{"prove.json", m.proof != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewProve(m.f, m.proof, 0)) }},
+		{"sources.json", m.sources != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewSources(words.Terminal, m.f, m.sources)) }},
+		{"prove.json", m.proof != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewProve(words.Terminal, m.f, m.proof, 0)) }},
 		{"promise.json", m.o.Promise != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.o.Promise) }},
-		{"balance.json", m.balanced != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewBalance(m.f.Craft.Name, m.balanced)) }},
+		{"balance.json", m.balanced != nil, func(w io.Writer) error {
+			return answer.WriteJSON(w, answer.NewBalance(words.Terminal, m.f.Craft.Name, m.balanced))
+		}},
 	}
 	for _, a := range answers {
 		if !a.there {

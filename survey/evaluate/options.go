@@ -25,11 +25,11 @@ type Options struct {
 
 // reference is the reference field at the craft's site.
 func reference(c *survey.Craft, runs []*logbook.Run, o Options) (geomag.Elements, string, []string, error) {
-	date := o.Date
-	if date == "" {
-		date = c.Site.Date
+	site := c.Site
+	if o.Date != "" {
+		site.Date = o.Date
 	}
-	if date == "" {
+	if site.Date == "" {
 		var latest time.Time
 		for _, r := range runs {
 			if r.Header.Started.After(latest) {
@@ -39,53 +39,34 @@ func reference(c *survey.Craft, runs []*logbook.Run, o Options) (geomag.Elements
 		if latest.IsZero() {
 			return geomag.Elements{}, "", nil, errors.New("no date: give one, or write date = \"YYYY-MM-DD\" under [site]")
 		}
-		date = latest.Format(time.DateOnly)
+		site.Date = latest.Format(time.DateOnly)
 	}
-	year, err := geomag.ParseDate(date)
+	year, err := site.Year(time.Time{})
 	if err != nil {
 		return geomag.Elements{}, "", nil, fmt.Errorf("reference field: %w", err)
 	}
-	place := geomag.Place{LatitudeDeg: c.Site.LatitudeDeg, LongitudeDeg: c.Site.LongitudeDeg, AltitudeM: c.Site.AltitudeM}
-	if err := place.Check(); err != nil {
+	if err := site.Place().Check(); err != nil {
 		return geomag.Elements{}, "", nil, fmt.Errorf("site: %w", err)
 	}
 	model := o.Model
 	if model == nil {
 		model = geomag.WMM2025()
 	}
-	e := model.At(place, year)
-	return e, date, fieldNotes(e, year), nil
-}
-
-// ReferenceH is the horizontal reference field at the craft's site, microtesla,
-// at its own date, else at the given moment.
-func ReferenceH(c *survey.Craft, now time.Time) (float64, error) {
-	o := Options{}
-	if c.Site.Date == "" {
-		o.Date = now.Format(time.DateOnly)
+	e := model.At(site.Place(), year)
+	notes := fieldNotes(e)
+	for _, w := range model.Validity(year, site.AltitudeM) {
+		notes = append(notes, "The reference model does not cover this: "+w+".")
 	}
-	e, _, _, err := reference(c, nil, o)
-	return e.H / 1000, err
+	return e, site.Date, notes, nil
 }
 
-// cautionNT and blackoutNT are the published warning limits of H.
-// Source: Chulliat et al. (2025), The US/UK World Magnetic Model for
-// 2025-2030, on blackout and caution zones.
-const (
-	cautionNT  = 6000
-	blackoutNT = 2000
-)
-
-func fieldNotes(e geomag.Elements, year float64) []string {
+func fieldNotes(e geomag.Elements) []string {
 	var notes []string
-	switch {
-	case e.H < blackoutNT:
+	switch geomag.ZoneOf(e.H) {
+	case geomag.ZoneBlackout:
 		notes = append(notes, fmt.Sprintf("The horizontal field here is only %.1f uT: a compass is of no use (blackout zone).", e.H/1000))
-	case e.H < cautionNT:
+	case geomag.ZoneCaution:
 		notes = append(notes, fmt.Sprintf("The horizontal field here is only %.1f uT: a compass is hardly to be trusted (caution zone).", e.H/1000))
-	}
-	if year < 2025 || year > 2030 {
-		notes = append(notes, fmt.Sprintf("The reference model is meant for 2025 to 2030, not %.1f: its field strays by more each year.", year))
 	}
 	return notes
 }
