@@ -180,11 +180,11 @@ func (f fullScaleTrial) imported(ctx context.Context, c logbook.Capture) bool {
 	if _, err := in.Save(f.dir, func(r remark.Remark) string { return r.Code }); err != nil {
 		f.t.Fatal(err)
 	}
-	return slices.ContainsFunc(in.Warnings, func(r remark.Remark) bool { return r.Code == "import.at-full-scale" })
+	return slices.ContainsFunc(in.Warnings, func(r remark.Remark) bool { return r.Code == "logbook.at-full-scale" })
 }
 
 func (f fullScaleTrial) verified(ctx context.Context) bool {
-	return slices.ContainsFunc(verify.Folder(ctx, f.dir), func(p verify.Problem) bool { return p.Remark.Code == "verify.at-full-scale" })
+	return slices.ContainsFunc(verify.Folder(ctx, f.dir), func(p verify.Problem) bool { return p.Remark.Code == "logbook.at-full-scale" })
 }
 
 func (f fullScaleTrial) evaluated(ctx context.Context) bool {
