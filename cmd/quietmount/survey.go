@@ -9,6 +9,7 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/console"
+	phrase "quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/guide"
@@ -189,7 +190,7 @@ func conduct(ctx context.Context, sh shell, s walk.Setup, source namedSource, sc
 		err = cerr
 	}
 	if err == nil && ctx.Err() != nil {
-		return fmt.Errorf("%s: %d captures saved; take it up again with --resume: %w", begun.About.File, sum.Captures, ctx.Err())
+		return fmt.Errorf("%s: %s saved; take it up again with --resume: %w", begun.About.File, phrase.Counted(sum.Captures, "capture"), ctx.Err())
 	}
 	return err
 }
