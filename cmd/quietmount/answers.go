@@ -4,6 +4,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/progress"
@@ -74,7 +75,7 @@ func mapAnswer(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	a := answer.NewMap(found)
+	a := answer.NewMap(words.Terminal, found)
 	if a.Pictures, err = drawMaps(c, found); err != nil {
 		return err
 	}
@@ -130,7 +131,7 @@ func runRank(c *cli.Context, sh shell) error {
 			return err
 		}
 	}
-	a := answer.NewRank(found, ranking)
+	a := answer.NewRank(words.Terminal, found, ranking)
 	if c.Bool("json") {
 		err = answer.WriteJSON(sh.Out, a)
 	} else {

@@ -13,6 +13,7 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/filing"
 	"quietmount/report/record"
+	"quietmount/report/words"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/progress"
 	"quietmount/survey/rank"
@@ -90,7 +91,7 @@ func runDemo(c *cli.Context, sh shell) error {
 	if err := filing.Write(out, files); err != nil {
 		return err
 	}
-	a := answer.NewRank(found, ranking)
+	a := answer.NewRank(words.Terminal, found, ranking)
 	if c.Bool("json") {
 		return answer.WriteJSON(sh.Out, a)
 	}

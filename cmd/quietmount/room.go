@@ -6,6 +6,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
@@ -51,7 +52,7 @@ func runRoom(c *cli.Context, sh shell) error {
 	if !ok {
 		return withHint(errors.New("no background was measured here"), "take it: quietmount room %s --port PORT", progress.Quote(dir))
 	}
-	a := answer.NewRoom(found, bench)
+	a := answer.NewRoom(words.Terminal, found, bench)
 	if c.Bool("json") {
 		err = answer.WriteJSON(sh.Out, a)
 	} else {

@@ -4,6 +4,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey/sources"
 )
 
@@ -30,7 +31,7 @@ func runSources(c *cli.Context, sh shell) error {
 	if err != nil {
 		return withHint(err, "survey background and unpowered, or pulse a load, then ask again")
 	}
-	a := answer.NewSources(found, all)
+	a := answer.NewSources(words.Terminal, found, all)
 	if c.Bool("json") {
 		return answer.WriteJSON(sh.Out, a)
 	}

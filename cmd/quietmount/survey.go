@@ -8,6 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
@@ -149,7 +150,7 @@ func printPlan(c *cli.Context, sh shell, s walk.Setup) error {
 		if err != nil {
 			return err
 		}
-		a.ForLoad(evaluate.PlanLoad(l, s.CurrentA, s.Rhythm, h, s.Folder.Craft.Limits.HeadingErrorDeg, evaluate.NoiseOf(s.Folder.Runs)))
+		a.ForLoad(words.Terminal, evaluate.PlanLoad(l, s.CurrentA, s.Rhythm, h, s.Folder.Craft.Limits.HeadingErrorDeg, evaluate.NoiseOf(s.Folder.Runs)))
 	}
 	if c.Bool("json") {
 		return answer.WriteJSON(sh.Out, a)

@@ -10,6 +10,7 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/report/internal/example"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/rank"
 )
@@ -45,7 +46,7 @@ func hasKeys(t *testing.T, what string, got any, keys ...string) map[string]any 
 func TestMapAnswer(t *testing.T) {
 	f, _ := example.RankedBoard()
 	f.Stations[3].Shifting, f.Stations[3].ShiftingError = nil, nil
-	a := hasKeys(t, "map", jsonOf(t, NewMap(f)), "basis", "stations", "left_out")
+	a := hasKeys(t, "map", jsonOf(t, NewMap(words.Terminal, f)), "basis", "stations", "left_out")
 	if a["basis"] != "vector" {
 		t.Errorf("basis %v", a["basis"])
 	}
@@ -71,7 +72,7 @@ func TestMapAnswer(t *testing.T) {
 func TestRankAnswer(t *testing.T) {
 	f, r := example.RankedBoard()
 	r.Spots[1].CableMM, r.Spots[1].CGXMM = math.NaN(), math.NaN()
-	a := hasKeys(t, "rank", jsonOf(t, NewRank(f, r)), "spots", "excluded", "next_stations")
+	a := hasKeys(t, "rank", jsonOf(t, NewRank(words.Terminal, f, r)), "spots", "excluded", "next_stations")
 	spots, _ := a["spots"].([]any)
 	if len(spots) != 3 {
 		t.Fatalf("%d spots", len(spots))
@@ -101,14 +102,14 @@ func TestAnswersOfNothing(t *testing.T) {
 	f := example.Findings(c, nil, nil)
 	f.Stations[0].Steady = &evaluate.Estimate{Mean: r3.Vec{X: math.NaN()}, Cov: magmath.Identity()}
 	f.Factor = math.Inf(1)
-	a := jsonOf(t, NewMap(f))
+	a := jsonOf(t, NewMap(words.Terminal, f))
 	if s := a["stations"].([]any)[0].(map[string]any); s["steady_ut"] != nil || s["steady_covariance_ut2"] != nil {
 		t.Errorf("station %v", s)
 	}
 	if a["extrapolation_factor"] != nil {
 		t.Errorf("factor %v", a["extrapolation_factor"])
 	}
-	b := jsonOf(t, NewRank(f, &rank.Ranking{}))
+	b := jsonOf(t, NewRank(words.Terminal, f, &rank.Ranking{}))
 	for _, k := range []string{"spots", "next_stations", "warnings"} {
 		if _, ok := b[k].([]any); !ok {
 			t.Errorf("%s is %v, want a list", k, b[k])

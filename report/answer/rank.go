@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"quietmount/report/say"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/rank"
 )
@@ -20,6 +21,7 @@ type Rank struct {
 	Excluded  map[string]float64 `json:"excluded"`
 	Next      []next             `json:"next_stations"`
 	Warnings  []string           `json:"warnings"`
+	Coded     []Coded            `json:"warnings_coded"`
 	HeadingAt string             `json:"heading_error_for"`
 
 	LeftOut map[string]leftOut `json:"left_out"`
@@ -55,13 +57,14 @@ type next struct {
 	Why string  `json:"why"`
 }
 
-// NewRank carries a ranking into the form that JSON and text are written from.
-func NewRank(f *evaluate.Findings, r *rank.Ranking) Rank {
+// NewRank returns a ranking in the form that JSON and text are written from, worded
+// for a face.
+func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 	a := Rank{
 		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,
 		BudgetDeg: f.Craft.Limits.HeadingErrorDeg, Qualified: r.Qualified, Why: r.Why,
 		Spots: []Spot{}, Excluded: map[string]float64{}, Next: []next{},
-		Warnings: append(append([]string{}, r.Notes...), f.Notes...), HeadingAt: say.Attitudes(f.Craft.Limits.TiltDeg),
+		Warnings: append(append([]string{}, r.Notes...), face.All(f.Notes)...), Coded: CodedAll(face, f.Notes), HeadingAt: say.Attitudes(f.Craft.Limits.TiltDeg),
 		LeftOut: leftOutParts(f),
 	}
 	for _, s := range r.Spots {

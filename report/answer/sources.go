@@ -7,6 +7,7 @@ import (
 
 	"quietmount/magmath/source"
 	"quietmount/report/say"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/sources"
 )
@@ -20,6 +21,7 @@ type Sources struct {
 	States      []StateSources `json:"states"`
 	Nothing     []nothing      `json:"explain_nothing"`
 	Warnings    []string       `json:"warnings"`
+	Coded       []Coded        `json:"warnings_coded"`
 }
 
 // Source is something that may cause disturbances: a magnet or a lead.
@@ -72,11 +74,11 @@ type nothing struct {
 }
 
 // NewSources carries sources into the form that JSON and text are written from.
-func NewSources(f *evaluate.Findings, all *sources.SourceFindings) Sources {
+func NewSources(face words.Face, f *evaluate.Findings, all *sources.SourceFindings) Sources {
 	a := Sources{
 		Craft: f.Craft.Name, Date: f.Date, Unexplained: say.Tidy(all.Unexplained),
 		Sources: []Source{}, States: []StateSources{}, Nothing: []nothing{},
-		Warnings: append(append([]string{}, all.Notes...), f.Notes...),
+		Warnings: append(append([]string{}, all.Notes...), face.All(f.Notes)...), Coded: CodedAll(face, f.Notes),
 	}
 	for _, s := range all.States {
 		st := StateSources{

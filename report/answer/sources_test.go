@@ -10,6 +10,7 @@ import (
 
 	"quietmount/magmath/source"
 	"quietmount/report/internal/example"
+	"quietmount/report/words"
 	"quietmount/survey/sources"
 )
 
@@ -23,7 +24,7 @@ func TestSourcesAnswer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	answer := NewSources(s.Found, all)
+	answer := NewSources(words.Terminal, s.Found, all)
 	a := hasKeys(t, "sources", jsonOf(t, answer), "sources", "unexplained", "states", "explain_nothing", "warnings")
 	if v, ok := a["unexplained"].(float64); !ok || v < 0 || v > 1 {
 		t.Errorf("unexplained %v", a["unexplained"])
@@ -77,7 +78,7 @@ func TestSourcesInWords(t *testing.T) {
 			{Fitted: source.Fitted{Kind: source.KindLead, CurrentA: 9, GapMM: 4.2, Share: 0.98, PathMM: []r3.Vec{{X: 60, Z: 40}, {X: -200, Y: -90, Z: 50}}}, State: "pump"},
 		}},
 	}}
-	text := strings.Join(strings.Fields(textOf(t, func(b *bytes.Buffer) error { return NewSources(f, all).Text(b) })), " ")
+	text := strings.Join(strings.Fields(textOf(t, func(b *bytes.Buffer) error { return NewSources(words.Terminal, f, all).Text(b) })), " ")
 	for _, want := range []string{
 		"The servo explains 60 % of the steady part; its field comes from 12 mm off its stated place.",
 		"A second, unnamed source sits 9 mm right of the pump and explains 30 %; probably the pump itself",

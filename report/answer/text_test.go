@@ -8,6 +8,7 @@ import (
 
 	"quietmount/report/internal/example"
 	"quietmount/report/text"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/rank"
 )
@@ -55,7 +56,7 @@ func aligned(t *testing.T, all, firstHead string) {
 
 func TestRankText(t *testing.T) {
 	f, r := example.RankedBoard()
-	text := textOf(t, func(b *bytes.Buffer) error { return NewRank(f, r).Text(b) })
+	text := textOf(t, func(b *bytes.Buffer) error { return NewRank(words.Terminal, f, r).Text(b) })
 	aligned(t, text, "spot")
 	flat := strings.Join(strings.Fields(text), " ")
 	for _, want := range []string{
@@ -80,14 +81,14 @@ func TestRankText(t *testing.T) {
 func TestRankTextWithoutAnswer(t *testing.T) {
 	f, _ := example.RankedBoard()
 	none := &rank.Ranking{Why: "The cable is 40 mm too short."}
-	if text := textOf(t, func(b *bytes.Buffer) error { return NewRank(f, none).Text(b) }); !strings.Contains(strings.Join(strings.Fields(text), " "), "could be mounted. The cable is 40 mm too short.") {
+	if text := textOf(t, func(b *bytes.Buffer) error { return NewRank(words.Terminal, f, none).Text(b) }); !strings.Contains(strings.Join(strings.Fields(text), " "), "could be mounted. The cable is 40 mm too short.") {
 		t.Errorf("got:\n%s", text)
 	}
 }
 
 func TestMapText(t *testing.T) {
 	f, _ := example.RankedBoard()
-	text := textOf(t, func(b *bytes.Buffer) error { return NewMap(f).Text(b) })
+	text := textOf(t, func(b *bytes.Buffer) error { return NewMap(words.Terminal, f).Text(b) })
 	aligned(t, text, "station")
 	flat := strings.Join(strings.Fields(text), " ")
 	for _, want := range []string{"Board, 2026-06-01: 16 stations, runs 1.", "horizontal 18.5 uT", "any any", "94 % lie inside", "Caution: The load", "can point anywhere"} {
@@ -100,7 +101,7 @@ func TestMapText(t *testing.T) {
 func TestMapTextOfWhatWasNotMeasured(t *testing.T) {
 	f := example.Findings(example.Board(300, 500, 100), nil, nil)
 	f.Basis, f.LeftOut = evaluate.BasisMagnitude, nil
-	text := textOf(t, func(b *bytes.Buffer) error { return NewMap(f).Text(b) })
+	text := textOf(t, func(b *bytes.Buffer) error { return NewMap(words.Terminal, f).Text(b) })
 	flat := strings.Join(strings.Fields(text), " ")
 	for _, want := range []string{"No load was measured: the shifting part is unknown", "No vectors of the steady part", "a weaker basis", "A1 100 -200 0 - - - - - -"} {
 		if !strings.Contains(flat, want) {
@@ -114,7 +115,7 @@ func BenchmarkMapText(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	a := NewMap(s.Found)
+	a := NewMap(words.Terminal, s.Found)
 	for b.Loop() {
 		if err := a.Text(io.Discard); err != nil {
 			b.Fatal(err)

@@ -6,6 +6,7 @@ import (
 
 	"quietmount/report/say"
 	"quietmount/report/text"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/rank"
 	"quietmount/survey/whatif"
@@ -26,7 +27,7 @@ type WhatIf struct {
 func NewWhatIf(change, notes []string, before, after *evaluate.Findings, was, now *rank.Ranking) WhatIf {
 	a := WhatIf{
 		Change: append([]string{}, change...), Notes: append([]string{}, notes...), Advice: remeasure,
-		Before: NewRank(before, was), After: NewRank(after, now),
+		Before: NewRank(words.Terminal, before, was), After: NewRank(words.Terminal, after, now),
 	}
 	if len(was.Spots) > 0 {
 		a.OldBest = new(SpotOf(whatif.Suffered(after, was.Spots[0])))

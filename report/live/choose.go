@@ -13,6 +13,7 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/filing"
 	"quietmount/report/live/serve"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/balance"
 	"quietmount/survey/evaluate"
@@ -115,7 +116,7 @@ func (a asked) rankedSpots(p patience) (*rankedSpots, computing, error) {
 		if err = cmp.Or(err, why); err != nil {
 			return nil, err
 		}
-		r := &rankedSpots{answer: answer.NewRank(found, ranking), spots: ranking.Spots}
+		r := &rankedSpots{answer: answer.NewRank(words.Page, found, ranking), spots: ranking.Spots}
 		for _, s := range r.spots {
 			words := ""
 			if b, err := balance.BalanceOf(found.Craft, &s.At); err == nil {

@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey/sources"
 )
 
@@ -31,7 +32,7 @@ func sourcesData(a asked) (any, error) {
 		if err != nil {
 			return nil, err
 		}
-		return new(answer.NewSources(found, all)), nil
+		return new(answer.NewSources(words.Page, found, all)), nil
 	})
 	if v.Wait = a.unmeasured(err); v.Wait != "" {
 		return v, nil

@@ -21,6 +21,7 @@ import (
 	"quietmount/report/pdf"
 	"quietmount/report/picture"
 	"quietmount/report/sheet"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
@@ -106,10 +107,10 @@ func (m *sheetMaker) numbers(files []File) ([]File, error) {
 		{"arrow.json", m.o.Arrow != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.o.Arrow) }},
 		{"swing.json", m.o.Swing != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.o.Swing) }},
 		{"stations.csv", true, func(w io.Writer) error { return writeStationsCSV(w, m.f) }},
-		{"map.json", true, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewMap(m.f)) }},
+		{"map.json", true, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewMap(words.Terminal, m.f)) }},
 		{"spots.csv", m.ranking != nil, func(w io.Writer) error { return writeSpotsCSV(w, m.ranking) }},
 		{"rank.json", m.ranking != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.rank) }},
-		{"sources.json", m.sources != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewSources(m.f, m.sources)) }},
+		{"sources.json", m.sources != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewSources(words.Terminal, m.f, m.sources)) }},
 		{"prove.json", m.proof != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewProve(m.f, m.proof, 0)) }},
 		{"promise.json", m.o.Promise != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.o.Promise) }},
 		{"balance.json", m.balanced != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewBalance(m.f.Craft.Name, m.balanced)) }},

@@ -7,6 +7,7 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/internal/example"
 	"quietmount/report/sheet"
+	"quietmount/report/words"
 )
 
 func benchmarkSheet(b *testing.B, render func(sheet.Document) ([]byte, error)) {
@@ -40,7 +41,7 @@ func TestSurveyToSheet(t *testing.T) {
 	if n := len(data); n > 2_500_000 {
 		t.Errorf("the sheet has %d bytes", n)
 	}
-	_, verdict, _ := strings.Cut(answer.NewRank(s.Found, s.Ranking).Verdict(), " is within ")
+	_, verdict, _ := strings.Cut(answer.NewRank(words.Terminal, s.Found, s.Ranking).Verdict(), " is within ")
 	if verdict == "" || !strings.Contains(string(data), verdict) {
 		t.Errorf("the sheet lacks the verdict %q", verdict)
 	}

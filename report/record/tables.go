@@ -8,6 +8,7 @@ import (
 	"quietmount/report/say"
 	"quietmount/report/sheet"
 	"quietmount/report/text"
+	"quietmount/report/words"
 )
 
 // spots returns the table of the ranking.
@@ -47,7 +48,7 @@ func (m *sheetMaker) spots() sheet.Section {
 
 // stations returns the table of what was measured, the base station first.
 func (m *sheetMaker) stations() sheet.Section {
-	a := answer.NewMap(m.f)
+	a := answer.NewMap(words.Page, m.f)
 	all := a.Stations
 	if a.Base != nil {
 		base := *a.Base
@@ -79,7 +80,7 @@ func (m *sheetMaker) causes() sheet.Section {
 	if m.sources == nil {
 		return sheet.Section{}
 	}
-	a := answer.NewSources(m.f, m.sources)
+	a := answer.NewSources(words.Page, m.f, m.sources)
 	t := sheet.Table{Columns: []sheet.Column{
 		{Name: "source", Words: true}, {Name: "in", Words: true}, {Name: "share", Unit: "%"}, {Name: "x", Unit: "mm"}, {Name: "y", Unit: "mm"}, {Name: "z", Unit: "mm"}, {Name: "±", Unit: "mm"},
 		{Name: "strength", Words: true}, {Name: "keep away", Unit: "mm"}, {Name: "for 94 nT", Unit: "mm"}, {Name: "for 314 nT", Unit: "mm"},

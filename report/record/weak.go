@@ -9,6 +9,7 @@ import (
 	"quietmount/report/picture"
 	"quietmount/report/say"
 	"quietmount/report/sheet"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/rank"
 )
@@ -27,7 +28,7 @@ func Weaknesses(f *evaluate.Findings, ranking *rank.Ranking, o Options) []string
 // evaluation.
 func (m *sheetMaker) lacks() []string {
 	items := append(m.weakness(), m.notMeasured()...)
-	items = append(items, sentences(m.f.Notes)...)
+	items = append(items, sentences(words.Page.All(m.f.Notes))...)
 	if m.ranking != nil {
 		items = append(items, sentences(m.ranking.Notes)...)
 	}

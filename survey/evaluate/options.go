@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"quietmount/magmath/geomag"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -24,7 +25,7 @@ type Options struct {
 }
 
 // reference is the reference field at the craft's site.
-func reference(c *survey.Craft, runs []*logbook.Run, o Options) (geomag.Elements, string, []string, error) {
+func reference(c *survey.Craft, runs []*logbook.Run, o Options) (geomag.Elements, string, []remark.Remark, error) {
 	date := o.Date
 	if date == "" {
 		date = c.Site.Date
@@ -76,16 +77,16 @@ const (
 	blackoutNT = 2000
 )
 
-func fieldNotes(e geomag.Elements, year float64) []string {
-	var notes []string
+func fieldNotes(e geomag.Elements, year float64) []remark.Remark {
+	var notes []remark.Remark
 	switch {
 	case e.H < blackoutNT:
-		notes = append(notes, fmt.Sprintf("The horizontal field here is only %.1f uT: a compass is of no use (blackout zone).", e.H/1000))
+		notes = append(notes, remark.New("evaluate.blackout_zone", remark.Values{"h_ut": e.H / 1000}))
 	case e.H < cautionNT:
-		notes = append(notes, fmt.Sprintf("The horizontal field here is only %.1f uT: a compass is hardly to be trusted (caution zone).", e.H/1000))
+		notes = append(notes, remark.New("evaluate.caution_zone", remark.Values{"h_ut": e.H / 1000}))
 	}
 	if year < 2025 || year > 2030 {
-		notes = append(notes, fmt.Sprintf("The reference model is meant for 2025 to 2030, not %.1f: its field strays by more each year.", year))
+		notes = append(notes, remark.New("evaluate.model_years", remark.Values{"year": year}))
 	}
 	return notes
 }

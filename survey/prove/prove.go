@@ -112,7 +112,10 @@ func proofReadings(f *evaluate.Findings, r *logbook.Run, l survey.Load, at rank.
 	}
 	e := &evaluate.Evaluation{F: f}
 	m := f.Craft.Measures()
-	some, notes := evaluate.Difference(r, m.RangeUT)
+	some, remarks := evaluate.Difference(r, m.RangeUT)
+	for _, n := range remarks {
+		notes = append(notes, n.Code)
+	}
 	level := e.Level(r, l)
 	var gradient magmath.Mat3
 	if g, ok := f.Map.Loads[l.Name].(interface{ Gradient(r3.Vec) magmath.Mat3 }); ok {

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/magmath/siting"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
@@ -134,8 +135,8 @@ func TestSaturatedStationIsLeftOut(t *testing.T) {
 		}
 	}
 	f := evaluatetest.Evaluate(t, w.Craft, runs)
-	if !evaluatetest.Noted(f, "reached the probe's full scale") {
-		t.Errorf("%q", f.Notes)
+	if !remark.Has(f.Notes, "evaluate.full_scale") {
+		t.Errorf("%v", f.Notes)
 	}
 	r := rank(t, f)
 	if !(r.Excluded["saturated"] > 0) {
@@ -198,7 +199,7 @@ func TestRankOnTheCatamaran(t *testing.T) {
 		}
 	}
 	t.Logf("excluded %v, next %v, why %q", r.Excluded, r.NextStations, r.Why)
-	t.Logf("notes %q", f.Notes)
+	t.Logf("notes %v", f.Notes)
 	t.Logf("kernels %v left out %+v pose %.2f place %.2f", f.Map.Kernels, f.LeftOut, f.PoseDeg, f.PlaceMM)
 	if len(r.NextStations) == 0 {
 		t.Error("nowhere to measure next")
