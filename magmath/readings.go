@@ -74,14 +74,25 @@ func (d Readings) Thin(limit int) Readings {
 	for i := range limit {
 		pick[i] = i * n / limit
 	}
-	s := Readings{Noise: mat.NewSymDense(3*limit, nil)}
-	for a, i := range pick {
+	return d.Pick(pick)
+}
+
+// Pick are the readings of the given numbers, with their joint covariance.
+func (d Readings) Pick(numbers []int) Readings {
+	s := Readings{Noise: mat.NewSymDense(3*len(numbers), nil)}
+	to, from := s.Noise.RawSymmetric(), d.Noise.RawSymmetric()
+	for a, i := range numbers {
 		s.At, s.B = append(s.At, d.At[i]), append(s.B, d.B[i])
-		for b, j := range pick {
+		for b, j := range numbers[a:] {
 			for r := range 3 {
 				for c := range 3 {
-					if u, v := 3*a+r, 3*b+c; u <= v {
-						s.Noise.SetSym(u, v, d.Noise.At(3*i+r, 3*j+c))
+					// Both hold their upper triangles.
+					row, col := 3*i+r, 3*j+c
+					if row > col {
+						row, col = col, row
+					}
+					if u, v := 3*a+r, 3*(a+b)+c; u <= v {
+						to.Data[u*to.Stride+v] = from.Data[row*from.Stride+col]
 					}
 				}
 			}

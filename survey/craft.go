@@ -31,13 +31,6 @@ type Craft struct {
 	SHA256   string   // of the file's bytes, hex
 }
 
-// Site is where and when the craft is used.
-type Site struct {
-	LatitudeDeg, LongitudeDeg float64
-	AltitudeM                 float64 // above the WGS 84 ellipsoid
-	Date                      string  // YYYY-MM-DD, or empty for the run's own date
-}
-
 // Module is a GPS/compass unit or a probe.
 type Module struct {
 	Name           string

@@ -205,14 +205,14 @@ func (b *benchPage) begin(more url.Values) {
 		b.until("asking for the next item", func(w benchWalk) bool { return w.Confirmed == i })
 		b.must("walk/command", url.Values{"kind": {"confirm"}})
 	}
-	b.until("walking", func(w benchWalk) bool { return w.Phase == "walking" && w.Station != "" })
+	b.until("measuring", func(w benchWalk) bool { return w.Phase == "measuring" && w.Station != "" })
 }
 
 // take carries the probe to the station asked for and captures it, again where
 // a busy machine lets the probe seem to be moving still.
 func (b *benchPage) take(p *probe) string {
 	b.t.Helper()
-	w := b.until("walking", func(w benchWalk) bool { return w.Phase == "walking" })
+	w := b.until("measuring", func(w benchWalk) bool { return w.Phase == "measuring" })
 	p.move(r3.Vec{X: w.At[0], Y: w.At[1], Z: w.At[2]})
 	gone := func(now benchWalk) bool {
 		return now.Phase == "done" || now.Done > w.Done && (now.Station != w.Station || now.Visit != w.Visit)
@@ -276,7 +276,7 @@ func TestRunGoesFromPageToTerminalAndBack(t *testing.T) {
 
 	b.must("link/connect", url.Values{"port": {p.path}, "baud": {"115200"}})
 	b.begin(url.Values{"resume": {"on"}})
-	for b.until("going on", func(w benchWalk) bool { return w.Phase == "walking" || w.Phase == "done" }).Phase != "done" {
+	for b.until("going on", func(w benchWalk) bool { return w.Phase == "measuring" || w.Phase == "done" }).Phase != "done" {
 		if at := b.take(p); at != "T" && slices.Contains(stations, at) && b.visit() == "station" {
 			t.Errorf("%s is walked again", at)
 		}

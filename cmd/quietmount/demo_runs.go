@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/guide"
@@ -116,8 +117,9 @@ func (d *demonstration) walk(r demoRun) error {
 	const longest = 8 * 3600
 	sum, err := walk.Run(d.ctx, walk.Config{
 		Source: sim.NewStream(bench, link.NewDecoder(link.DecodeOptions{}), longest), Commands: operator.Commands(), Walk: begun.Walk, Writer: begun.Writer,
-		Now:  func() time.Time { return start.Add(time.Duration(bench.Now() * float64(time.Second))) },
-		Face: func(e guide.Event) error { operator.Show(e); return nil },
+		Now:   func() time.Time { return start.Add(time.Duration(bench.Now() * float64(time.Second))) },
+		Words: words.Terminal.Say,
+		Face:  func(e guide.Event) error { operator.Show(e); return nil },
 	})
 	if err := errors.Join(err, begun.Writer.Close(), d.ctx.Err()); err != nil {
 		return err
@@ -142,7 +144,7 @@ func (d *demonstration) setup(f *logbook.Folder, r demoRun) walk.Setup {
 	nose := d.world.NoseDeg
 	s := walk.Setup{
 		Folder: f, State: r.state, Pulsed: r.pulsed, CurrentA: positive(r.currentA), NoseDeg: &nose,
-		Rules: guide.DefaultRules(), Confirmed: true, Port: logbook.SimulatedPort, Decoder: "text", Tool: version(), Now: d.at,
+		Rules: guide.DefaultRules(), Confirmed: true, Port: logbook.SimulatedPort, Decoder: "text", Tool: version(), Words: words.Terminal.Say, Now: d.at,
 	}
 	switch {
 	case r.spot != nil:

@@ -13,6 +13,7 @@ import (
 	"quietmount/magmath/calib"
 	deviation "quietmount/magmath/swing"
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/calibrate"
 	"quietmount/survey/evaluate"
@@ -185,8 +186,9 @@ func (d demoFinish) take(c *logbook.Calibration, h logbook.SwingHeader, route *g
 	}
 	_, err = walk.Run(d.ctx, walk.Config{
 		Source: craft, Commands: craft.Commands(), Walk: g, Writer: w,
-		Face: func(e guide.Event) error { craft.Show(e); return nil },
-		Now:  func() time.Time { return start.Add(time.Duration(craft.Now() * float64(time.Second))) },
+		Face:  func(e guide.Event) error { craft.Show(e); return nil },
+		Now:   func() time.Time { return start.Add(time.Duration(craft.Now() * float64(time.Second))) },
+		Words: words.Terminal.Say,
 	})
 	if err := errors.Join(err, w.Close(), d.ctx.Err()); err != nil {
 		return nil, nil, err

@@ -7,6 +7,7 @@ import (
 
 	"quietmount/magmath/geomag"
 	"quietmount/report/answer"
+	"quietmount/survey"
 	"quietmount/survey/craftfile"
 )
 
@@ -31,72 +32,59 @@ func fieldCommand(sh shell) *cli.Command {
 }
 
 func runField(c *cli.Context, sh shell) error {
-	place, date, err := fieldPlace(c)
+	site, err := fieldSite(c)
 	if err != nil {
 		return err
 	}
-	year, err := fieldYear(date, sh)
+	year, err := site.Year(sh.Now())
 	if err != nil {
-		return err
+		return wrong("write it as 2026-06-01 or 2026.5", "--date: %v", err)
 	}
 	model, err := fieldModel(c.String("cof"))
 	if err != nil {
 		return err
 	}
-	a := answer.NewField(model, place, year)
+	a := answer.NewField(model, site.Place(), year)
 	if c.Bool("json") {
 		return answer.WriteJSON(sh.Out, a)
 	}
 	return a.Text(sh.Out)
 }
 
-// fieldPlace is the place and date that the flags give, else those of the
-// craft file.
-func fieldPlace(c *cli.Context) (geomag.Place, string, error) {
+// fieldSite is the place and date that the flags give, else those of the craft
+// file.
+func fieldSite(c *cli.Context) (survey.Site, error) {
+	var s survey.Site
 	dir, err := folder(c)
 	if err != nil {
-		return geomag.Place{}, "", err
+		return s, err
 	}
-	var p geomag.Place
-	var date string
 	flagged := c.IsSet("lat") || c.IsSet("lon")
 	if flagged && !(c.IsSet("lat") && c.IsSet("lon")) {
-		return p, "", wrong("e.g. quietmount field --lat 53.3 --lon -9.1", "field wants both --lat and --lon")
+		return s, wrong("e.g. quietmount field --lat 53.3 --lon -9.1", "field wants both --lat and --lon")
 	}
 	if flagged && c.NArg() > 0 {
-		return p, "", wrong("leave one of them out", "field takes a place either from %s or from --lat and --lon", dir)
+		return s, wrong("leave one of them out", "field takes a place either from %s or from --lat and --lon", dir)
 	}
-	if !flagged {
+	if flagged {
+		s.LatitudeDeg, s.LongitudeDeg = c.Float64("lat"), c.Float64("lon")
+	} else {
 		craft, err := craftfile.LoadCraft(dir)
 		if err != nil {
-			return p, "", withHint(err, "name a place instead, e.g. quietmount field --lat 53.3 --lon -9.1")
+			return s, withHint(err, "name a place instead, e.g. quietmount field --lat 53.3 --lon -9.1")
 		}
-		s := craft.Site
-		p, date = geomag.Place{LatitudeDeg: s.LatitudeDeg, LongitudeDeg: s.LongitudeDeg, AltitudeM: s.AltitudeM}, s.Date
-	} else {
-		p.LatitudeDeg, p.LongitudeDeg = c.Float64("lat"), c.Float64("lon")
+		s = craft.Site
 	}
 	if c.IsSet("alt-m") {
-		p.AltitudeM = c.Float64("alt-m")
+		s.AltitudeM = c.Float64("alt-m")
 	}
 	if c.IsSet("date") {
-		date = c.String("date")
+		s.Date = c.String("date")
 	}
-	if err := p.Check(); err != nil {
-		return p, "", wrong("degrees, north and east positive", "%v", err)
+	if err := s.Place().Check(); err != nil {
+		return s, wrong("degrees, north and east positive", "%v", err)
 	}
-	return p, date, nil
-}
-
-func fieldYear(date string, sh shell) (float64, error) {
-	if date == "" {
-		return geomag.DecimalYear(sh.Now()), nil
-	}
-	year, err := geomag.ParseDate(date)
-	if err != nil {
-		return 0, wrong("write it as 2026-06-01 or 2026.5", "--date: %v", err)
-	}
-	return year, nil
+	return s, nil
 }
 
 func fieldModel(file string) (*geomag.Model, error) {

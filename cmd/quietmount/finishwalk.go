@@ -9,6 +9,8 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/report/console"
+	"quietmount/report/words"
 	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
@@ -41,7 +43,7 @@ func (f *finish) walk(c *cli.Context, header logbook.SwingHeader, route *guide.R
 	f.file = begun.Writer.File()
 	script := c.Bool("json")
 	sum, err := walk.Run(c.Context, walk.Config{
-		Source: source, Commands: commands, Walk: begun.Walk, Writer: begun.Writer, Face: f.face(begun.About, c.Bool("hands-free"), script), Now: f.sh.Now, InOrder: script,
+		Source: source, Commands: commands, Walk: begun.Walk, Writer: begun.Writer, Face: f.face(begun.About, c.Bool("hands-free"), script), Now: f.sh.Now, Words: words.Terminal.Say, InOrder: script,
 	})
 	if err := errors.Join(err, begun.Writer.Close()); err != nil {
 		return nil, err
@@ -64,9 +66,9 @@ func (f *finish) withEarly(err error, otherwise string) error {
 
 func (f *finish) face(about walk.About, handsFree, script bool) func(guide.Event) error {
 	if script {
-		return swing.JSONFace(f.sh.Out, about)
+		return console.PoseJSONFace(f.sh.Out, about)
 	}
-	return swing.TerminalFace(f.sh.Out, about, walk.TerminalOptions{Live: f.sh.Terminal.Out, Bell: f.sh.Terminal.Out, HandsFree: handsFree})
+	return console.PoseTerminalFace(f.sh.Out, about, console.TerminalOptions{Live: f.sh.Terminal.Out, Bell: f.sh.Terminal.Out, HandsFree: handsFree})
 }
 
 // textual is an answer that can be read.

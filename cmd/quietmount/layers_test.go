@@ -135,7 +135,7 @@ func TestSurveyImportsGoDownwardsOnly(t *testing.T) {
 
 // What a person sees is made of packages that each use only those before them.
 func TestReportImportsGoDownwardsOnly(t *testing.T) {
-	order := []string{"say", "words", "text", "contour", "pdf", "sheet", "answer", "draw", "picture", "record", "filing", "template", "live/serve", "live/conduct", "live"}
+	order := []string{"say", "words", "text", "console", "contour", "pdf", "sheet", "answer", "draw", "picture", "record", "filing", "template", "live/serve", "live/conduct", "live"}
 	place := func(pkg string) int {
 		return slices.Index(order, strings.TrimPrefix(pkg, "quietmount/report/"))
 	}

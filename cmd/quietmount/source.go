@@ -11,7 +11,6 @@ import (
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/magmath/geomag"
 	"quietmount/survey"
 	"quietmount/survey/link"
 )
@@ -80,23 +79,12 @@ func decodeOptions(c *cli.Context, sh shell, craft *survey.Craft) (link.DecodeOp
 		o.RateHz, o.KeepFirst = c.Float64("rate-hz"), true
 	}
 	if craft != nil {
-		o.ReferenceUT = referenceUT(craft, sh.Now())
+		o.ReferenceUT = craft.Site.Field(sh.Now()).F / 1000
 	}
 	if err := o.Validate(); err != nil {
 		return o, wrong("see: quietmount listen --help", "%v", err)
 	}
 	return o, nil
-}
-
-// referenceUT is the strength of the reference field at the craft's site.
-func referenceUT(craft *survey.Craft, now time.Time) float64 {
-	year, err := geomag.ParseDate(craft.Site.Date)
-	if err != nil {
-		year = geomag.DecimalYear(now)
-	}
-	s := craft.Site
-	p := geomag.Place{LatitudeDeg: s.LatitudeDeg, LongitudeDeg: s.LongitudeDeg, AltitudeM: s.AltitudeM}
-	return geomag.WMM2025().At(p, year).F / 1000
 }
 
 func openReplay(file string, o link.DecodeOptions, sh shell) (namedSource, error) {

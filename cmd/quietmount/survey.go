@@ -8,6 +8,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/report/console"
 	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/guide"
@@ -135,7 +136,7 @@ func checkRhythm(s walk.Setup) error {
 func plainSetup(f *logbook.Folder, state string, sh shell) walk.Setup {
 	return walk.Setup{
 		Folder: f, State: state, Rules: guide.DefaultRules(), Rhythm: guide.DefaultRhythm(),
-		Tool: version(), Now: sh.Now(),
+		Tool: version(), Words: words.Terminal.Say, Now: sh.Now(),
 	}
 }
 
@@ -146,10 +147,7 @@ func printPlan(c *cli.Context, sh shell, s walk.Setup) error {
 	}
 	a := answer.NewPlan(s.Folder.Craft, s.State, route)
 	if l, ok := s.Folder.Craft.LoadByName(s.State); ok && s.Pulsed {
-		h, err := evaluate.ReferenceH(s.Folder.Craft, s.Now)
-		if err != nil {
-			return err
-		}
+		h := s.Folder.Craft.Site.Field(s.Now).H / 1000
 		a.ForLoad(words.Terminal, evaluate.PlanLoad(l, s.CurrentA, s.Rhythm, h, s.Folder.Craft.Limits.HeadingErrorDeg, evaluate.NoiseOf(s.Folder.Runs)))
 	}
 	if c.Bool("json") {
@@ -170,7 +168,7 @@ func conduct(ctx context.Context, sh shell, s walk.Setup, source namedSource, sc
 	}
 	s.Port, s.Decoder = source.name, source.shape()
 	if !script {
-		face := walk.TerminalFace(sh.Out, walk.About{}, walk.TerminalOptions{})
+		face := console.TerminalFace(sh.Out, walk.About{}, console.TerminalOptions{})
 		if err := walk.Confirm(ctx, s.Checklist(), commands, face); err != nil {
 			return withHint(err, "what is on the list keeps hands and readings safe; put it right and begin again")
 		}
@@ -181,11 +179,11 @@ func conduct(ctx context.Context, sh shell, s walk.Setup, source namedSource, sc
 		return err
 	}
 	for _, w := range slices.Concat(begun.Route.Warnings, begun.Remarks) {
-		say(sh.Err, "quietmount: warning: %s", w)
+		say(sh.Err, "quietmount: warning: %s", words.Terminal.Say(w))
 	}
 	sum, err := walk.Run(ctx, walk.Config{
 		Source: source, Commands: commands, Walk: begun.Walk, Writer: begun.Writer,
-		Face: surveyFace(sh, begun.About, s.HandsFree, script), Now: sh.Now, InOrder: script,
+		Face: surveyFace(sh, begun.About, s.HandsFree, script), Now: sh.Now, Words: words.Terminal.Say, InOrder: script,
 	})
 	if cerr := begun.Writer.Close(); err == nil {
 		err = cerr
@@ -198,9 +196,9 @@ func conduct(ctx context.Context, sh shell, s walk.Setup, source namedSource, sc
 
 func surveyFace(sh shell, about walk.About, handsFree, script bool) func(guide.Event) error {
 	if script {
-		return walk.JSONFace(sh.Out, about)
+		return console.JSONFace(sh.Out, about)
 	}
-	return walk.TerminalFace(sh.Out, about, walk.TerminalOptions{
+	return console.TerminalFace(sh.Out, about, console.TerminalOptions{
 		Live: sh.Terminal.Out, Bell: sh.Terminal.Out, HandsFree: handsFree,
 	})
 }

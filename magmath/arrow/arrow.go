@@ -63,7 +63,7 @@ func (e *PosesError) Error() string {
 	if e.Missing == "" {
 		return e.Why
 	}
-	return fmt.Sprintf("%s: add the pose %s (%s)", e.Why, e.Missing, e.Missing.Words())
+	return fmt.Sprintf("%s: add the pose %s", e.Why, e.Missing)
 }
 
 // What decides; common practice, no source.

@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 )
 
 // PoseName names a way to hold the craft, or the module, for an arrow check.
@@ -31,19 +32,18 @@ func PoseNames() []PoseName {
 	return []PoseName{NoseNorth, NoseEast, NoseSouth, NoseWest, NoseDown, NoseUp, RightDown, LeftDown, Inverted}
 }
 
-// Words say how to hold the craft, to somebody who holds it.
-func (p PoseName) Words() string {
+// Held says how to hold the craft in this pose.
+func (p PoseName) Held() remark.Remark {
+	to := remark.Values{"to": string(p)}
 	switch p {
-	case NoseNorth, NoseEast, NoseSouth, NoseWest:
-		return "level, nose " + string(p)
 	case NoseUp, NoseDown:
-		return "from nose north, tip the nose straight " + string(p)
+		return remark.New("arrow.held:tipped", to)
 	case LeftDown, RightDown:
-		return "from nose north, roll it onto its " + string(p) + " side"
+		return remark.New("arrow.held:rolled", to)
 	case Inverted:
-		return "from nose north, roll it upside down"
+		return remark.New("arrow.held:inverted")
 	}
-	return string(p)
+	return remark.New("arrow.held", to)
 }
 
 // In is the field that the craft sees in this pose, in the craft frame, where

@@ -119,6 +119,7 @@ func Fit(d magmath.Readings, candidates []Candidate) (*Map, error) {
 		return nil, err
 	}
 	few := d.Thin(tuneLimit)
+	room := mat.NewSymDense(3*len(d.At), nil) // for each candidate's covariance in turn
 	var best *Map
 	var score float64
 	for _, c := range candidates {
@@ -126,14 +127,16 @@ func Fit(d magmath.Readings, candidates []Candidate) (*Map, error) {
 		if err != nil {
 			continue
 		}
-		m, err := condition(d, c.Ground, k, sources)
+		m, err := condition(d, c.Ground, k, sources, room)
 		if err != nil {
 			continue
 		}
 		if len(candidates) == 1 {
 			return m, nil
 		}
-		if s := m.LeaveOneOut().LogDensity; best == nil || s > score+0.5 {
+		left := m.LeaveOneOut()
+		m.left = &left
+		if s := left.LogDensity; best == nil || s > score+0.5 {
 			best, score = m, s
 		}
 	}
@@ -146,7 +149,7 @@ func Fit(d magmath.Readings, candidates []Candidate) (*Map, error) {
 // tune estimates the hyperparameters of one candidate.
 func tune(d magmath.Readings, c Candidate) (Kernel, []Source, error) {
 	centre := c.params()
-	obj := &objective{d: d, c: c, centre: centre, y: stack(d.Less(c.Ground)), best: math.Inf(1), known: featuresOf(c.Sources, d.At)}
+	obj := &objective{d: d, c: c, centre: centre, y: stack(d.Less(c.Ground)), best: math.Inf(1), known: featuresOf(c.Sources, d.At), room: mat.NewSymDense(3*len(d.At), nil)}
 	problem := optimize.Problem{
 		Func: func(x []float64) float64 { return obj.at(x).value },
 		Grad: func(grad, x []float64) { copy(grad, obj.at(x).slope) },
@@ -178,6 +181,7 @@ type objective struct {
 	centre []float64
 	y      *mat.VecDense
 	known  features
+	room   *mat.SymDense // for the covariance
 	last   evaluation
 	best   float64
 	bestAt []float64
@@ -211,7 +215,7 @@ func (o *objective) evaluate(x []float64) evaluation {
 	own := len(o.c.Kernel.Params())
 	kernel, known := o.c.Kernel.With(x[:own]), o.known.with(x[own:])
 	var chol mat.Cholesky
-	if factorize(&chol, covariance(o.d, kernel, known)) != nil {
+	if factorize(&chol, covariance(o.d, kernel, known, o.room)) != nil {
 		return e
 	}
 	var alpha mat.VecDense
@@ -263,15 +267,14 @@ func (o *objective) slopes(k Kernel, alpha *mat.VecDense, inv *mat.SymDense, slo
 	}
 }
 
-// covariance is that of the readings, noise included.
-func covariance(d magmath.Readings, k Kernel, known features) *mat.SymDense {
+// covariance is that of the readings, noise included. It is c, which it fills.
+func covariance(d magmath.Readings, k Kernel, known features, c *mat.SymDense) *mat.SymDense {
 	n := len(d.At)
-	c := mat.NewSymDense(3*n, nil)
 	c.CopySym(d.Noise)
-	raw := c.RawSymmetric()
+	raw, between := c.RawSymmetric(), ready(k)
 	for i, p := range d.At {
 		for j := i; j < n; j++ {
-			m := k.K(p, d.At[j])
+			m := between(p, d.At[j])
 			for a := range 3 {
 				row := raw.Data[(3*i+a)*raw.Stride:]
 				for b := range 3 {

@@ -87,6 +87,45 @@ func (m Mirrored) Params() []float64 { return []float64{m.LogSD, m.LogDepth} }
 // With implements Kernel.
 func (m Mirrored) With(p []float64) Kernel { return Mirrored{m.SurfaceZMM, p[0], p[1]} }
 
+// ready returns k.K with what depends on the hyperparameters alone worked out:
+// for many pairs of places.
+func ready(k Kernel) func(p, q r3.Vec) magmath.Mat3 {
+	switch k := k.(type) {
+	case Mirrored:
+		c, _, plane := k.scales()
+		return func(p, q r3.Vec) magmath.Mat3 {
+			return mirroredK(c, r3.Vec{X: p.X - q.X, Y: p.Y - q.Y, Z: p.Z + q.Z - 2*plane})
+		}
+	case Sum:
+		parts := make([]func(p, q r3.Vec) magmath.Mat3, len(k))
+		for i, one := range k {
+			parts[i] = ready(one)
+		}
+		return func(p, q r3.Vec) magmath.Mat3 {
+			var m magmath.Mat3
+			for _, part := range parts {
+				m = m.Add(part(p, q))
+			}
+			return m
+		}
+	}
+	return k.K
+}
+
+// mirroredK is the kernel itself for r = p - q'.
+func mirroredK(c float64, r r3.Vec) magmath.Mat3 {
+	d2 := r3.Norm2(r)
+	f3 := 1 / (d2 * math.Sqrt(d2))
+	g := -3 * c * f3 / d2
+	f := c * f3
+	xy, xz, yz := g*r.X*r.Y, g*r.X*r.Z, g*r.Y*r.Z
+	return magmath.Mat3{
+		{f + g*r.X*r.X, xy, -xz},
+		{xy, f + g*r.Y*r.Y, -yz},
+		{xz, yz, -(f + g*r.Z*r.Z)},
+	}
+}
+
 // mirrored is the bare kernel for c = 1 and its derivative by the plane's z.
 func mirrored(r r3.Vec) (k, byPlane magmath.Mat3) {
 	d2 := r3.Norm2(r)
@@ -112,24 +151,19 @@ func mirrored(r r3.Vec) (k, byPlane magmath.Mat3) {
 	return k, byPlane
 }
 
-func (m Mirrored) at(p, q r3.Vec) (c, depth float64, r r3.Vec) {
+// scales are the factor c, the depth of the plane under the level, and its z.
+func (m Mirrored) scales() (c, depth, plane float64) {
 	depth = math.Exp(m.LogDepth)
-	c = math.Exp(2*m.LogSD) * 8 * depth * depth * depth
-	plane := m.SurfaceZMM + depth
-	return c, depth, r3.Vec{X: p.X - q.X, Y: p.Y - q.Y, Z: p.Z + q.Z - 2*plane}
+	return math.Exp(2*m.LogSD) * 8 * depth * depth * depth, depth, m.SurfaceZMM + depth
 }
 
 // K implements Kernel.
-func (m Mirrored) K(p, q r3.Vec) magmath.Mat3 {
-	c, _, r := m.at(p, q)
-	k, _ := mirrored(r)
-	return k.Scale(c)
-}
+func (m Mirrored) K(p, q r3.Vec) magmath.Mat3 { return ready(m)(p, q) }
 
 // Slopes implements Kernel.
 func (m Mirrored) Slopes(p, q r3.Vec, into []magmath.Mat3) {
-	c, depth, r := m.at(p, q)
-	k, d := mirrored(r)
+	c, depth, plane := m.scales()
+	k, d := mirrored(r3.Vec{X: p.X - q.X, Y: p.Y - q.Y, Z: p.Z + q.Z - 2*plane})
 	into[0] = k.Scale(2 * c)
 	into[1] = k.Scale(3 * c).Add(d.Scale(c * depth))
 }

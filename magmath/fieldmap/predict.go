@@ -24,25 +24,29 @@ type Map struct {
 	times  [][]float64  // posterior means of the sources' multiples
 	fields [][][]r3.Vec // the sources' unit fields at each station
 	chol   mat.Cholesky
-	lower  blas64.Triangular
+	upper  blas64.Triangular // U of C = U^T U, chol's own
 	alpha  *mat.VecDense
+	kernel func(p, q r3.Vec) magmath.Mat3 // Kernel.K, made ready
+	left   *LeftOut                       // nil: not worked out yet
 }
 
 // Condition makes the map for a kernel, and sources besides, whose
 // hyperparameters are settled.
 func Condition(d magmath.Readings, k Kernel, sources ...Source) (*Map, error) {
-	return condition(d, nil, k, sources)
-}
-
-func condition(d magmath.Readings, ground func(r3.Vec) r3.Vec, k Kernel, sources []Source) (*Map, error) {
 	if err := d.Check(); err != nil {
 		return nil, err
 	}
-	m := &Map{Kernel: k, Sources: sources, data: d, ground: ground, known: featuresOf(sources, d.At), alpha: new(mat.VecDense)}
+	return condition(d, nil, k, sources, mat.NewSymDense(3*len(d.At), nil))
+}
+
+// condition is Condition about a field taken for known, for readings that were
+// checked. It leaves their covariance in room.
+func condition(d magmath.Readings, ground func(r3.Vec) r3.Vec, k Kernel, sources []Source, room *mat.SymDense) (*Map, error) {
+	m := &Map{Kernel: k, Sources: sources, data: d, ground: ground, known: featuresOf(sources, d.At), alpha: new(mat.VecDense), kernel: ready(k)}
 	for _, p := range d.At {
 		m.fields = append(m.fields, m.known.fields(p))
 	}
-	if err := factorize(&m.chol, covariance(d, k, m.known)); err != nil {
+	if err := factorize(&m.chol, covariance(d, k, m.known, room)); err != nil {
 		return nil, err
 	}
 	if err := m.chol.SolveVecTo(m.alpha, stack(d.Less(ground))); err != nil {
@@ -52,9 +56,7 @@ func condition(d magmath.Readings, ground func(r3.Vec) r3.Vec, k Kernel, sources
 		}
 	}
 	m.times = m.known.multiples(m.alpha)
-	var l mat.TriDense
-	m.chol.LTo(&l)
-	m.lower = l.RawTriangular()
+	m.upper = upperOf(&m.chol)
 	return m, nil
 }
 
@@ -75,7 +77,7 @@ func (m *Map) Mean(p r3.Vec) r3.Vec {
 	}
 	a := m.alpha.RawVector().Data
 	for i, q := range m.data.At {
-		b = r3.Add(b, m.Kernel.K(p, q).Apply(r3.Vec{X: a[3*i], Y: a[3*i+1], Z: a[3*i+2]}))
+		b = r3.Add(b, m.kernel(p, q).Apply(r3.Vec{X: a[3*i], Y: a[3*i+1], Z: a[3*i+2]}))
 	}
 	for i, f := range m.known.fields(p) {
 		for k, v := range f {
@@ -97,7 +99,7 @@ func (m *Map) Name() string {
 
 // prior is the covariance of p with q before any reading.
 func (m *Map) prior(p, q r3.Vec, fp, fq [][]r3.Vec) magmath.Mat3 {
-	return m.Kernel.K(p, q).Add(m.known.between(fp, fq))
+	return m.kernel(p, q).Add(m.known.between(fp, fq))
 }
 
 // Gradient is the derivative of the posterior mean at p, uT per mm: element
@@ -138,7 +140,7 @@ func (m *Map) unitFields(points []r3.Vec) [][][]r3.Vec {
 	return out
 }
 
-// whitened is L^-1 k for the points' columns k, three a point; it fills in
+// whitened is U^-T k for the points' columns k, three a point; it fills in
 // the means as well.
 func (m *Map) whitened(points []r3.Vec, at [][][]r3.Vec, mean []r3.Vec) blas64.General {
 	n, cols := 3*len(m.data.At), 3*len(points)
@@ -160,7 +162,7 @@ func (m *Map) whitened(points []r3.Vec, at [][][]r3.Vec, mean []r3.Vec) blas64.G
 			}
 		}
 	}
-	blas64.Trsm(blas.Left, blas.NoTrans, 1, m.lower, k)
+	blas64.Trsm(blas.Left, blas.Trans, 1, m.upper, k)
 	return k
 }
 

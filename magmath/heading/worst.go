@@ -27,6 +27,11 @@ func Worst(d r3.Vec, hUT, tiltDeg float64) (deg float64, anyDirection bool) {
 	return errorOf(newTilt(tiltDeg).horizontal(d), hUT)
 }
 
+// Horizontal is the largest horizontal part, microtesla, that a disturbance d can
+// have in any attitude up to tiltDeg degrees from level: Worst is the Level of
+// it. It is a seminorm of d. A negative tilt counts as 0.
+func Horizontal(d r3.Vec, tiltDeg float64) float64 { return newTilt(tiltDeg).horizontal(d) }
+
 // errorOf is the worst heading error of a disturbance whose horizontal part is
 // at most b microtesla.
 func errorOf(b, hUT float64) (deg float64, anyDirection bool) {

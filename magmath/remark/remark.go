@@ -15,7 +15,8 @@ import (
 // Remark is one thing to say.
 type Remark struct {
 	// Code is a stable name for scripts and for the words: the topic, a dot and
-	// the name within the topic, such as "guide.unsteady".
+	// the name within the topic, such as "guide.unsteady". Where a name has
+	// several sentences, a colon and a word tell them apart: "guide.moved:tipped".
 	Code   string `json:"code"`
 	Place  Place  `json:"place,omitzero"`
 	Values Values `json:"values,omitempty"`
@@ -59,9 +60,10 @@ func (r Remark) Topic() string {
 	return topic
 }
 
-// Name returns the part of the code after the dot.
+// Name returns the part of the code after the dot and before a colon.
 func (r Remark) Name() string {
 	_, name, _ := strings.Cut(r.Code, ".")
+	name, _, _ = strings.Cut(name, ":")
 	return name
 }
 

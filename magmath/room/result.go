@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -116,12 +118,15 @@ func (r *Result) Joint(keys []Key) ([]r3.Vec, *mat.SymDense) {
 		}
 	}
 	if r.s.cov != nil {
-		var half, whole mat.Dense
+		// links S links^T goes into both triangles of cov's own storage; the mean
+		// of the two is symmetric to the last digit.
+		var half mat.Dense
 		half.Mul(links, r.s.cov)
-		whole.Mul(&half, links.T())
+		raw := cov.RawSymmetric()
+		blas64.Gemm(blas.NoTrans, blas.Trans, 1, half.RawMatrix(), links.RawMatrix(), 1, blas64.General{Rows: n, Cols: n, Stride: raw.Stride, Data: raw.Data})
 		for i := range n {
-			for j := i; j < n; j++ {
-				cov.SetSym(i, j, cov.At(i, j)+(whole.At(i, j)+whole.At(j, i))/2)
+			for j := i + 1; j < n; j++ {
+				raw.Data[i*raw.Stride+j] = (raw.Data[i*raw.Stride+j] + raw.Data[j*raw.Stride+i]) / 2
 			}
 		}
 	}

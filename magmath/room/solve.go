@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -62,7 +64,7 @@ type solution struct {
 
 // normal are the normal equations before elimination.
 type normal struct {
-	gg, gr   []float64 // shared: matrix (row by row) and right-hand side
+	gg, gr   []float64 // shared: matrix (row by row; its upper triangle counts) and right-hand side
 	ll, lr   [][]float64
 	lg       [][]float64
 	yy       float64 // y^T R^-1 y
@@ -189,14 +191,10 @@ func eliminate(n *normal, i, m, g int) (block, float64, error) {
 	lg := mat.NewDense(m, g, n.lg[i])
 	b.link = new(mat.Dense)
 	b.link.Mul(b.inv, lg)
-	var drop mat.Dense
-	drop.Mul(lg.T(), b.link)
-	for r := range g {
-		row := drop.RawRowView(r)
-		for c, v := range row {
-			n.gg[r*g+c] -= v
-		}
-	}
+	// What is dropped, lg^T (U^T U)^-1 lg, is half^T half with U^T half = lg.
+	half := mat.DenseCopyOf(lg).RawMatrix()
+	blas64.Trsm(blas.Left, blas.Trans, 1, chol.RawU().(mat.RawTriangular).RawTriangular(), half)
+	blas64.Syrk(blas.Trans, -1, half, 1, blas64.Symmetric{Uplo: blas.Upper, N: g, Stride: g, Data: n.gg})
 	var shift mat.VecDense
 	shift.MulVec(lg.T(), b.own)
 	for k := range g {

@@ -3,6 +3,7 @@ package source
 import (
 	"slices"
 
+	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/mat"
 )
@@ -44,17 +45,14 @@ func (s *search) covariance(q *point) (*mat.SymDense, [][]int) {
 			normal.SetSym(i, j, q.n.At(i, j))
 		}
 	}
-	column := func(g blas64.General, k int) func(int) float64 {
-		return func(r int) float64 { return g.Data[r*g.Stride+k] }
+	raw := normal.RawSymmetric()
+	if v.Cols > 0 {
+		own := blas64.Symmetric{Uplo: raw.Uplo, N: v.Cols, Stride: raw.Stride, Data: raw.Data[m*raw.Stride+m:]}
+		blas64.Syrk(blas.Trans, 1, v, 0, own)
 	}
-	for j := range v.Cols {
-		b := column(v, j)
-		for i := range m {
-			normal.SetSym(i, m+j, inner(column(q.a, i), b, v.Rows))
-		}
-		for i := range j + 1 {
-			normal.SetSym(m+i, m+j, inner(column(v, i), b, v.Rows))
-		}
+	if v.Cols > 0 && m > 0 {
+		cross := blas64.General{Rows: m, Cols: v.Cols, Stride: raw.Stride, Data: raw.Data[m:]}
+		blas64.Gemm(blas.Trans, blas.NoTrans, 1, q.a, v, 0, cross)
 	}
 	from := make([][]int, len(q.es))
 	a, c := 0, m
@@ -77,12 +75,4 @@ func (s *search) covariance(q *point) (*mat.SymDense, [][]int) {
 	_ = chol.InverseTo(cov) // an ill-conditioned one is still the best there is
 	cov.ScaleSym(s.scale(q), cov)
 	return cov, from
-}
-
-func inner(a, b func(int) float64, n int) float64 {
-	sum := 0.0
-	for r := range n {
-		sum += a(r) * b(r)
-	}
-	return sum
 }

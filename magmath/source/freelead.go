@@ -24,7 +24,10 @@ var leadDepths = []float64{0.5, 1}
 // corner where the readings call for it. nil where there is none.
 func (s *search) oneLead(q *point) *point {
 	var starts []*element
-	for _, l := range s.scanner(q).leadStarts(s.ends(), s.spacing, 8*math.Log(float64(s.size()))) {
+	if s.pairs == nil {
+		s.pairs = s.straightPairs()
+	}
+	for _, l := range s.scanner(q).leadStarts(s.pairs, s.spacing, 8*math.Log(float64(s.size()))) {
 		e := leadAlong("", l.path, math.Inf(1), s.o.CurrentA, freeGapMM)
 		n := len(e.coords)
 		size := math.Hypot(l.pair[0], l.pair[1])
@@ -106,20 +109,46 @@ type leadStart struct {
 	gain float64
 }
 
-// leadStarts are the most promising straight leads between two ends of a
-// level, none with both ends near those of a better one; none that cannot be
-// expected to gain what is asked for.
-func (s *scanner) leadStarts(levels [][]r3.Vec, spacing, asked float64) []leadStart {
-	var all []leadStart
-	for _, ends := range levels {
+// straightPair is a straight pair of conductors with its fields at the readings,
+// for one ampere and one millimetre of gap in either direction.
+type straightPair struct {
+	path   []r3.Vec
+	fields [2][]r3.Vec
+}
+
+// straightPairs are those between any two ends of a level.
+func (s *search) straightPairs() []straightPair {
+	out := []straightPair{}
+	for _, ends := range s.ends() {
 		for i, a := range ends {
 			for _, b := range ends[:i] {
-				if r3.Norm(r3.Sub(a, b)) >= 1.5*spacing {
-					if l := s.leadGain([]r3.Vec{b, a}); l.gain > promising*asked {
-						all = append(all, l)
+				if r3.Norm(r3.Sub(a, b)) < 1.5*s.spacing {
+					continue
+				}
+				l := straightPair{path: []r3.Vec{b, a}}
+				for k := range l.fields {
+					flat := []float64{b.X, b.Y, b.Z, a.X, a.Y, a.Z, 0, 0}
+					flat[6+k] = startGapMM
+					w := pairAlong(flat)
+					for _, p := range s.data.At {
+						l.fields[k] = append(l.fields[k], r3.Scale(1/startGapMM, w.field(p)))
 					}
 				}
+				out = append(out, l)
 			}
+		}
+	}
+	return out
+}
+
+// leadStarts are the most promising of some straight leads, none with both ends
+// near those of a better one; none that cannot be expected to gain what is asked
+// for.
+func (s *scanner) leadStarts(pairs []straightPair, spacing, asked float64) []leadStart {
+	var all []leadStart
+	for _, p := range pairs {
+		if l := s.leadGain(p); l.gain > promising*asked {
+			all = append(all, l)
 		}
 	}
 	slices.SortStableFunc(all, func(a, b leadStart) int { return cmp.Compare(b.gain, a.gain) })
@@ -136,22 +165,17 @@ func (s *scanner) leadStarts(levels [][]r3.Vec, spacing, asked float64) []leadSt
 	return out
 }
 
-// leadGain is the reduction of the sum of squares by a pair along a path.
-func (s *scanner) leadGain(path []r3.Vec) leadStart {
-	l := leadStart{path: path}
-	flat := []float64{path[0].X, path[0].Y, path[0].Z, path[1].X, path[1].Y, path[1].Z, 0, 0}
-	for k := range 2 {
-		flat[6], flat[7] = 0, 0
-		flat[6+k] = startGapMM
-		w := pairAlong(flat)
-		for i, p := range s.at {
-			v := s.white[i].Apply(r3.Scale(1/startGapMM, w.field(p)))
+// leadGain is the reduction of the sum of squares by a straight pair.
+func (s *scanner) leadGain(p straightPair) leadStart {
+	l := leadStart{path: p.path}
+	for k, fields := range p.fields {
+		for i, b := range fields {
+			v := s.white[i].Apply(b)
 			s.cols[k][3*i], s.cols[k][3*i+1], s.cols[k][3*i+2] = v.X, v.Y, v.Z
 		}
-		s.clean(s.cols[k])
 	}
-	a, b, c := dot(s.cols[0], s.cols[0]), dot(s.cols[0], s.cols[1]), dot(s.cols[1], s.cols[1])
-	u, v := dot(s.cols[0], s.r), dot(s.cols[1], s.r)
+	n, g := s.normal(2)
+	a, b, c, u, v := n[0][0], n[0][1], n[1][1], g[0], g[1]
 	if det := a*c - b*b; det > 1e-12*a*c {
 		l.pair = [2]float64{(c*u - b*v) / det, (a*v - b*u) / det}
 		l.gain = l.pair[0]*u + l.pair[1]*v

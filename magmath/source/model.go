@@ -213,10 +213,4 @@ func (p *problem) slopes(q *point) blas64.General {
 
 func vector(x []float64) blas64.Vector { return blas64.Vector{N: len(x), Data: x, Inc: 1} }
 
-func dot(a, b []float64) float64 {
-	s := 0.0
-	for i, v := range a {
-		s += v * b[i]
-	}
-	return s
-}
+func dot(a, b []float64) float64 { return blas64.Dot(vector(a), vector(b)) }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
@@ -19,6 +20,7 @@ type scanner struct {
 	basis [][]float64    // orthonormal: what the model can explain already
 	r     []float64
 	cols  [3][]float64 // room for gain
+	share [3][]float64 // likewise: products of those with the basis
 }
 
 func (p *problem) scanner(q *point) *scanner {
@@ -41,7 +43,7 @@ func (p *problem) scanner(q *point) *scanner {
 		}
 	}
 	for k := range s.cols {
-		s.cols[k] = make([]float64, 3*len(s.at))
+		s.cols[k], s.share[k] = make([]float64, 3*len(s.at)), make([]float64, len(s.basis))
 	}
 	s.r = s.column(func(i int) r3.Vec { return p.data.B[i] })
 	s.clean(s.r)
@@ -111,10 +113,7 @@ func (s *scanner) column(field func(i int) r3.Vec) []float64 {
 
 func (s *scanner) clean(c []float64) {
 	for _, b := range s.basis {
-		d := dot(b, c)
-		for i, v := range b {
-			c[i] -= d * v
-		}
+		blas64.Axpy(-dot(b, c), vector(b), vector(c))
 	}
 }
 
@@ -127,32 +126,47 @@ func (s *scanner) add(field func(i int) r3.Vec) {
 	if !(n > 1e-12*before) {
 		return
 	}
-	for i := range c {
-		c[i] /= math.Sqrt(n)
-	}
+	blas64.Scal(1/math.Sqrt(n), vector(c))
 	s.basis = append(s.basis, c)
 }
 
-// gain is the reduction of the sum of squares by a dipole at a place.
-func (s *scanner) gain(at r3.Vec) float64 {
-	cols := &s.cols
-	for i, p := range s.at {
-		g := s.white[i].Mul(Basis(at, p))
-		for k := range 3 {
-			cols[k][3*i], cols[k][3*i+1], cols[k][3*i+2] = g[0][k], g[1][k], g[2][k]
+// normal are the products with one another, and with what the model leaves, of
+// the first k of cols after what the model can explain is taken out of them.
+//
+// With Q the basis and r what the model leaves, to which Q is orthogonal, the
+// products of g - Q Q^T g are g^T h - (Q^T g)^T (Q^T h) and g^T r: no column is
+// changed. Source: a projection is symmetric and its own square.
+func (s *scanner) normal(k int) (n magmath.Mat3, g [3]float64) {
+	for a := range k {
+		for i, q := range s.basis {
+			s.share[a][i] = dot(q, s.cols[a])
 		}
-	}
-	var n magmath.Mat3
-	for a := range 3 {
-		s.clean(cols[a])
 		for b := range a + 1 {
-			n[a][b] = dot(cols[a], cols[b])
+			n[a][b] = dot(s.cols[a], s.cols[b]) - dot(s.share[a], s.share[b])
 			n[b][a] = n[a][b]
 		}
-		n[a][a] += 1 / (momentSD * momentSD)
+		g[a] = dot(s.cols[a], s.r)
 	}
-	g := r3.Vec{X: dot(cols[0], s.r), Y: dot(cols[1], s.r), Z: dot(cols[2], s.r)}
-	return r3.Norm2(inverseRoot(n).Apply(g))
+	return n, g
+}
+
+// gain is the reduction of the sum of squares by a dipole at a place. With u the
+// unit vector from it to a reading at the distance d its unit fields there are
+// the columns of mu0/(4 pi d^3) (3 u u^T - I): see Basis.
+func (s *scanner) gain(at r3.Vec) float64 {
+	for i, p := range s.at {
+		w, r := &s.white[i], r3.Sub(p, at)
+		d2 := r3.Norm2(r)
+		f := dipoleUT / (d2 * math.Sqrt(d2))
+		v := r3.Scale(3*f/d2, w.Apply(r))
+		for k, x := range [3]float64{r.X, r.Y, r.Z} {
+			c := s.cols[k][3*i : 3*i+3]
+			c[0], c[1], c[2] = x*v.X-f*w[0][k], x*v.Y-f*w[1][k], x*v.Z-f*w[2][k]
+		}
+	}
+	n, g := s.normal(3)
+	n = n.Add(magmath.Identity().Scale(1 / (momentSD * momentSD)))
+	return r3.Norm2(inverseRoot(n).Apply(r3.Vec{X: g[0], Y: g[1], Z: g[2]}))
 }
 
 // promising is the part of the gain that a criterion asks for which a place on

@@ -34,7 +34,8 @@ type search struct {
 	o       Options
 	spacing float64
 	nodes   []r3.Vec
-	lone    []int // readings that alone speak for something
+	pairs   []straightPair // nil: not asked for yet
+	lone    []int          // readings that alone speak for something
 }
 
 func newSearch(d magmath.Readings, o Options) (*search, error) {

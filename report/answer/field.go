@@ -6,6 +6,7 @@ import (
 
 	"quietmount/magmath/geomag"
 	"quietmount/report/text"
+	"quietmount/report/words"
 )
 
 // Field is the answer of `field`.
@@ -31,6 +32,7 @@ type Field struct {
 	Model       string        `json:"model"`
 	Valid       bool          `json:"valid"`
 	Warnings    []string      `json:"warnings"`
+	Coded       []Coded       `json:"warnings_coded"`
 
 	LatitudeDeg  float64 `json:"latitude_deg"`
 	LongitudeDeg float64 `json:"longitude_deg"`
@@ -62,7 +64,8 @@ func NewField(m *geomag.Model, p geomag.Place, year float64) Field {
 		Zone:        geomag.ZoneOf(e.H),
 		Model:       m.Name(),
 		Valid:       len(warnings) == 0,
-		Warnings:    append([]string{}, warnings...),
+		Warnings:    words.Terminal.All(warnings),
+		Coded:       CodedAll(words.Terminal, warnings),
 		LatitudeDeg: p.LatitudeDeg, LongitudeDeg: p.LongitudeDeg, AltitudeM: p.AltitudeM, DecimalYear: year,
 	}
 	return a

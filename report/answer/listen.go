@@ -100,7 +100,7 @@ func NewListen(in ListenInput) Listen {
 	}
 	var reference geomag.Elements
 	if in.Craft != nil {
-		reference = siteField(in.Craft, in.Now)
+		reference = in.Craft.Site.Field(in.Now)
 		o.ReferenceUT, o.RangeUT = reference.F/1000, in.Craft.Measures().RangeUT
 		a.ReferenceUT = Number(o.ReferenceUT)
 	}
@@ -143,16 +143,6 @@ func (a *Listen) axes(in ListenInput, reference geomag.Elements) {
 		return
 	}
 	a.Axes = &axes{e.Down, e.Mirrored, append([]string{}, e.Axes...), Number(e.MisfitUT), append([]string{}, e.Why...)}
-}
-
-// siteField is the reference field at the craft's site, at its date or now.
-func siteField(craft *survey.Craft, now time.Time) geomag.Elements {
-	year, err := geomag.ParseDate(craft.Site.Date)
-	if err != nil {
-		year = geomag.DecimalYear(now)
-	}
-	s := craft.Site
-	return geomag.WMM2025().At(geomag.Place{LatitudeDeg: s.LatitudeDeg, LongitudeDeg: s.LongitudeDeg, AltitudeM: s.AltitudeM}, year)
 }
 
 // Text says what was heard in a few lines.

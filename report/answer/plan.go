@@ -51,7 +51,7 @@ func NewPlan(craft *survey.Craft, state string, route guide.Route) Plan {
 	_, cautions := guide.ChecklistFor(craft, state, route.Pulsed)
 	a := Plan{
 		State: state, Pulsed: route.Pulsed, Minutes: math.Ceil(route.Minutes()), Stations: route.Stations(),
-		Visits: []visit{}, Warnings: append([]string{}, route.Warnings...), Cautions: append([]string{}, cautions...),
+		Visits: []visit{}, Warnings: words.Terminal.All(route.Warnings), Cautions: words.Terminal.All(cautions),
 	}
 	for _, v := range route.Visits {
 		at := v.Station.At

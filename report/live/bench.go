@@ -68,7 +68,7 @@ func New(o Options) (*Server, error) {
 		return nil, fmt.Errorf("bench page: %w", err)
 	}
 	b := &bench{Options: o, words: words, stream: serve.NewStream(o.Token()[:8])}
-	b.cache = newCache(o.Now, func() string { return fingerprint(o.Dir) }, func(key string) {
+	b.cache = newCache(o.Now, func(key string) string { return fingerprint(o.Dir, inputs(key)) }, func(key string) {
 		b.stream.Show(firstWord(key)+"_ready", map[string]int64{"at_ms": o.Now().UnixMilli()})
 	})
 	b.stream.Deserted = func() { b.cache.deserted(b.stream.Followers) }

@@ -32,6 +32,7 @@ type testBench struct {
 	port  string // of the module
 	type_ chan string
 	mute  *atomic.Bool // readings are lost while it is set
+	held  *heldModule  // the module of heldBench
 }
 
 // at carries the simulated probe, or does what else Control.Do takes.
@@ -224,10 +225,12 @@ func tab(t testing.TB, ctx context.Context, address string, width, height int64,
 	return ctx, c
 }
 
-// openTab is tab at a bench's own address, in the browser that the tests share.
+// openTab is tab at a bench's own address, in the browser that the tests share. It
+// opens a step that computes nothing: by itself a page opens the next one, which
+// may be a whole record.
 func openTab(t testing.TB, b *testBench, width, height int64, dark bool) (context.Context, *complaints) {
 	t.Helper()
-	return tab(t, browser(t), b.Address(b.host, time.Minute), width, height, dark)
+	return tab(t, browser(t), b.Address(b.host, time.Minute)+"#mark", width, height, dark)
 }
 
 // emulate sets a media feature of a page.

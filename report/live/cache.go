@@ -11,14 +11,14 @@ import (
 	"quietmount/report/live/serve"
 )
 
-// cache keeps what follows from the craft folder alone, by key, until the folder
-// changes. One computation runs at a time: findings need not be safe for several
+// cache keeps what follows from the craft folder alone, by key, until the files
+// change that it follows from. One computation runs at a time: findings need not be safe for several
 // goroutines as long as they are used within computations only. A computation is
 // cancelled when the last request that waits for it is given up; one that a page
 // was told to come back for goes on while any page follows the stream.
 type cache struct {
 	now   func() time.Time
-	print func() string // changes with the folder, and is never empty
+	print func(key string) string // of the files that an answer follows from; never empty
 	ready func(key string)
 	ctx   context.Context // ends with the server
 	close context.CancelFunc
@@ -71,7 +71,7 @@ const (
 
 var errTooMuch = errors.New("too much is being computed at once; wait a moment and ask again")
 
-func newCache(now func() time.Time, print func() string, ready func(key string)) *cache {
+func newCache(now func() time.Time, print func(key string) string, ready func(key string)) *cache {
 	c := &cache{now: now, print: print, ready: ready, turn: make(chan struct{}, 1), all: map[string]*kept{}}
 	c.ctx, c.close = context.WithCancel(context.Background())
 	return c
@@ -96,7 +96,7 @@ func (c *cache) ask(ctx context.Context, p patience, key string, compute func(co
 	late := time.NewTimer(time.Duration(p))
 	defer late.Stop()
 	for {
-		print := c.print()
+		print := c.print(key)
 		w, err := c.begin(key, print, compute)
 		if err != nil {
 			return nil, computing{}, err
@@ -106,7 +106,9 @@ func (c *cache) ask(ctx context.Context, p patience, key string, compute func(co
 		}
 		select {
 		case <-w.done:
-			c.leave(w, false) // and look again: it may have been dropped, or the folder has changed
+			if !c.leave(w, false) && w.print == print {
+				return c.state(key, print)
+			} // else look again: it was dropped, or began before the folder changed
 		case <-late.C:
 			c.leave(w, true)
 			return c.state(key, print)
@@ -170,13 +172,15 @@ func (c *cache) add(key string) *kept {
 	return k
 }
 
-// leave takes a request off a computation. later: it was told to come back.
-func (c *cache) leave(w *work, later bool) {
+// leave takes a request off a computation, and reports whether that was dropped.
+// later: the request was told to come back.
+func (c *cache) leave(w *work, later bool) (dropped bool) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	w.waiting--
 	w.promised = w.promised || later
 	w.dropIfUnwanted()
+	return w.dropped
 }
 
 func (w *work) dropIfUnwanted() {
@@ -267,7 +271,7 @@ func (c *cache) state(key, print string) (any, computing, error) {
 // the caller's goroutine: it is for what is needed within a computation, and for
 // what takes a moment.
 func within[T any](ctx context.Context, c *cache, key string, compute func(context.Context) (T, error)) (T, error) {
-	print := c.print()
+	print := c.print(key)
 	c.mu.Lock()
 	k := c.all[key]
 	if k == nil {

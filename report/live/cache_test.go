@@ -27,7 +27,7 @@ func (s *slow) compute(ctx context.Context) (any, error) {
 }
 
 func testCache(print *string) *cache {
-	return newCache(time.Now, func() string { return *print }, func(string) {})
+	return newCache(time.Now, func(string) string { return *print }, func(string) {})
 }
 
 // A computation goes on while a request waits for it, and ends with the last.
@@ -124,6 +124,13 @@ func TestStaleAnswers(t *testing.T) {
 		print = "d" // a request that waits gets the answer for the folder as it is
 		if v, p, err := c.ask(t.Context(), fully, "key", at(4, nil)); v != 4 || p.Stale || err != nil {
 			t.Errorf("%v, %+v, %v", v, p, err)
+		}
+		// A folder that changes all the time keeps no request waiting: the answer
+		// for the folder as it was when the request came is good enough.
+		changing := newCache(time.Now, func(string) string { return time.Now().String() }, func(string) {})
+		defer changing.close()
+		if v, _, err := changing.ask(t.Context(), fully, "key", at(5, nil)); v != 5 || err != nil {
+			t.Errorf("%v, %v", v, err)
 		}
 	})
 }

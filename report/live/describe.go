@@ -157,8 +157,9 @@ func (v *describeView) show(text string) {
 	for line := range strings.Lines(text) {
 		n++
 		line = strings.TrimRight(line, "\r\n")
-		if name := strings.TrimSpace(line); strings.HasPrefix(name, "[") && !strings.HasPrefix(name, "[[]") {
-			v.Sections = append(v.Sections, section{n, sectionName(name)})
+		if head := strings.TrimSpace(line); strings.HasPrefix(head, "[") && !strings.HasPrefix(head, "[[]") {
+			name, _, _ := strings.Cut(strings.TrimLeft(head, "["), "]") // without what follows it
+			v.Sections = append(v.Sections, section{n, strings.TrimSpace(name)})
 		}
 		if n > mostCraftLines {
 			v.Cut++
@@ -167,12 +168,6 @@ func (v *describeView) show(text string) {
 		f, faulty := at[n]
 		v.Lines = append(v.Lines, cutLine(n, line, f.Column, faulty))
 	}
-}
-
-// sectionName returns a header without its brackets and what follows them.
-func sectionName(line string) string {
-	name, _, _ := strings.Cut(strings.TrimLeft(line, "["), "]")
-	return strings.TrimSpace(name)
 }
 
 // cutLine cuts a faulty line around its column, counted from 1 in characters; a

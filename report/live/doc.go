@@ -37,13 +37,13 @@
 // for choices that only change what is shown. Both work for panels of other
 // steps too.
 //
-// What follows from the craft folder alone goes through the function computed, with the
-// request's context. It is kept until the folder changes; one computation runs
-// at a time; one that nobody waits for any more is cancelled. A panel asks with
-// the patience soon: it shows the older answer and {{template "working"
-// .Progress}} meanwhile, and the topic NAME_ready, NAME being the first word of
-// the key, tells the page to fetch it again. A picture or an action asks with
-// the patience fully.
+// What follows from the craft folder alone goes through the function computed,
+// with the request's context. It is kept until the files change that it follows
+// from (inputs in watch.go); one computation runs at a time; one that nobody
+// waits for any more is cancelled. A panel asks with the patience soon: it shows
+// the older answer and {{template "working" .Progress}} meanwhile, and the topic
+// NAME_ready, NAME being the first word of the key, tells the page to fetch it
+// again. A picture or an action asks with the patience fully.
 //
 // No value from a page names a file. The page's policy blocks inline styles and
 // handlers: use classes, SVG attributes, and the panel's script. Texts stand in

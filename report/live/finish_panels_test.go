@@ -113,6 +113,9 @@ func TestRecordIsPreviewedAndHandedOut(t *testing.T) {
 	if err := os.Remove(sheet); err != nil {
 		t.Fatal(err)
 	}
+	if again := data[recordView](t, s, "record"); again.Written != "" || !again.Ready {
+		t.Errorf("the record was made again, or is still there: %+v", again)
+	}
 	if w := request(t, s, "/do/record/write", url.Values{}); w.Code != http.StatusOK {
 		t.Fatalf("%d %s", w.Code, w.Body)
 	}

@@ -9,6 +9,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -26,7 +27,7 @@ import (
 // while the page shows what is covered, and reads back what was stored.
 func TestCalibrationGuidedInABrowser(t *testing.T) {
 	t.Parallel()
-	b := openBench(t, catamaran(t, nil), 100)
+	b := openBench(t, catamaran(t, nil), 50)
 	page, c := openTab(t, b, 1280, 900, false)
 	phone, c2 := openTab(t, b, 360, 780, true)
 	for _, ctx := range []context.Context{page, phone} {
@@ -63,7 +64,7 @@ func TestCalibrationGuidedInABrowser(t *testing.T) {
 // TestCalibrationStoppedKeepsNothing stops a turn by key.
 func TestCalibrationStoppedKeepsNothing(t *testing.T) {
 	t.Parallel()
-	b := openBench(t, catamaran(t, nil), 100)
+	b := openBench(t, catamaran(t, nil), 50)
 	page, c := openTab(t, b, 1280, 900, false)
 	eval[string](t, page, `location.hash = "calibrate"`)
 	until(t, page, `document.querySelector("#c-begin")`, 20)
@@ -91,10 +92,23 @@ type heldModule struct {
 	hold  func(stop string) r3.Vec
 	now   func() time.Time
 	from  time.Time
+	n     int
+
+	mu    sync.Mutex
 	stop  string
 	since time.Time
-	n     int
 }
+
+// stopped reports whether the hand has reached a stop and rests.
+func (h *heldModule) stopped(at string) bool {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	return h.stop == at && h.now().Sub(h.since) > handMoves
+}
+
+// handMoves is how long the hand moves from one stop to the next, on the module's
+// clock.
+const handMoves = 400 * time.Millisecond
 
 // Next is a reading, a hundred a second by its own clock.
 func (h *heldModule) Next(ctx context.Context) (link.Item, error) {
@@ -104,12 +118,14 @@ func (h *heldModule) Next(ctx context.Context) (link.Item, error) {
 	case <-time.After(10 * time.Millisecond / hasty):
 	}
 	now := h.now()
+	h.mu.Lock()
+	defer h.mu.Unlock()
 	if s := poseState(h.bench()).Station; s != h.stop {
 		h.stop, h.since = s, now
 	}
 	h.n++
 	wobble := 0.05 * math.Sin(1.7*float64(h.n))
-	if now.Sub(h.since) < 400*time.Millisecond {
+	if now.Sub(h.since) < handMoves {
 		wobble = 30 * math.Sin(0.3*float64(h.n))
 	}
 	b := r3.Add(h.hold(h.stop), r3.Vec{X: wobble, Y: -wobble, Z: wobble / 2})
@@ -134,9 +150,10 @@ func heldBench(t *testing.T, dir string, hold func(stop string) r3.Vec) *testBen
 	t.Helper()
 	l, now := localListener(t), clock(hasty)
 	b := &testBench{dir: dir, host: l.Addr().String(), port: "held"}
+	b.held = &heldModule{bench: func() *Server { return b.Server }, hold: hold, now: now, from: now()}
 	b.Server = newBench(t, Options{Dir: dir, Hosts: []string{b.host}, Now: now, Port: b.port,
 		Open: func(context.Context, string, int) (link.Source, error) {
-			return &heldModule{bench: func() *Server { return b.Server }, hold: hold, now: now, from: now()}, nil
+			return b.held, nil
 		},
 	})
 	serveUntilTheEnd(t, b.Server, l)
@@ -173,14 +190,15 @@ func takeStops(t *testing.T, b *testBench, page context.Context, what, picture s
 		if p.Station == picture {
 			shot(t, page, what+"-"+picture)
 		}
-		atRest(t, page, what)
+		atRest(t, b, page, what, p.Station)
 		press(t, page, " ")
 	}
 }
 
-// atRest waits until the hand has stopped moving.
-func atRest(t *testing.T, page context.Context, what string) {
+// atRest waits until the hand has reached a stop, and the page says so.
+func atRest(t *testing.T, b *testBench, page context.Context, what, stop string) {
 	t.Helper()
+	await(t, func() bool { return b.held.stopped(stop) })
 	until(t, page, fmt.Sprintf(`document.querySelector('.pose[data-pose=%q] .p-word').textContent === bench.say("word.rest")`, what), 20)
 }
 
@@ -266,7 +284,7 @@ func TestSwingGuidedInABrowser(t *testing.T) {
 	c.expect("422")
 	eval[bool](t, page, `(() => { const f = document.querySelector('[data-do="swing/begin"]'); f.elements.headings.value = "6"; f.elements.dwell_s.value = "1"; f.elements.calibrated.checked = true; f.requestSubmit(); document.activeElement.blur(); return true; })()`)
 	until(t, page, `document.querySelector('.pose[data-pose="swing"] .p-words').textContent`, 20)
-	atRest(t, page, "swing")
+	atRest(t, b, page, "swing", poseState(b.Server).Station)
 	press(t, page, " ")
 	until(t, page, `document.querySelectorAll('.pose[data-pose="swing"] .taken').length === 1`, 20)
 	press(t, page, "\x1b")

@@ -14,7 +14,7 @@ import (
 // next. With -artifacts the pictures stay.
 func TestWalkLooks(t *testing.T) {
 	t.Parallel()
-	b := openBenchOf(t, catamaran(t, nil), 100, 5, brisk)
+	b := openBenchOf(t, catamaran(t, nil), 50, 5, brisk)
 	one, _ := walkTab(t, b, 1280, 800, false)
 	all := func(what, ready, check string) {
 		lookAt(t, one, "walk-"+what, func(what string) {

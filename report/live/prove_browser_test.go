@@ -27,7 +27,7 @@ func TestProofOfTheChosenSpotInABrowser(t *testing.T) {
 	if err := os.Remove(filepath.Join(dir, logbook.RunsFolder, "0006-right-thruster.jsonl")); err != nil {
 		t.Fatal(err)
 	}
-	b := openBenchOf(t, dir, 50, 1, brisk)
+	b := openBenchOf(t, dir, 50, 1, 1) // the load has to follow the page closely
 	page, c := openTab(t, b, 360, 780, false)
 	eval[string](t, page, `location.hash = "prove"`)
 	const sentence = `document.querySelector('[data-panel="prove"] .sentence')?.textContent`

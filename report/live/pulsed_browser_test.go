@@ -21,7 +21,7 @@ func TestPulsedWalkInABrowser(t *testing.T) {
 	confirmAll(t, page)
 	var hand carrier
 	on, switched := false, 0
-	for from := time.Now(); walkState(b.Server).Phase != "done"; time.Sleep(20 * time.Millisecond) {
+	for from := time.Now(); walkState(b.Server).Phase != "done"; time.Sleep(40 * time.Millisecond) {
 		w := walkState(b.Server)
 		if time.Since(from) > 3*time.Minute {
 			t.Fatalf("the walk is not over: %+v", w)

@@ -21,9 +21,11 @@ func recordPanel() panel {
 		data:    recordData,
 		actions: map[string]func(asked) (any, error){"write": recordWrite},
 		files: map[string]func(asked) (serve.File, error){
-			"sheet":  func(a asked) (serve.File, error) { return recordFile(a, "sheet.html", "") },
-			"html":   func(a asked) (serve.File, error) { return recordFile(a, "sheet.html", "sheet.html") },
-			"pdf":    func(a asked) (serve.File, error) { return recordFile(a, "sheet.pdf", "sheet.pdf") },
+			"sheet": func(a asked) (serve.File, error) { return recordFile(a, "sheet.html", "text/html; charset=utf-8", "") },
+			"html": func(a asked) (serve.File, error) {
+				return recordFile(a, "sheet.html", "text/html; charset=utf-8", "sheet.html")
+			},
+			"pdf":    func(a asked) (serve.File, error) { return recordFile(a, "sheet.pdf", "application/pdf", "sheet.pdf") },
 			"bundle": recordBundle,
 		},
 	}
@@ -124,24 +126,17 @@ func (a asked) filed(p patience) (*filed, computing, error) {
 }
 
 // recordFile answers with one file of the record.
-func recordFile(a asked, name, download string) (serve.File, error) {
+func recordFile(a asked, name, media, download string) (serve.File, error) {
 	r, _, err := a.filed(fully)
 	if err != nil {
 		return serve.File{}, err
 	}
 	for _, f := range r.files {
 		if f.Name == name {
-			return serve.File{Type: mediaType(name), Body: f.Data, Download: download}, nil
+			return serve.File{Type: media, Body: f.Data, Download: download}, nil
 		}
 	}
 	return serve.File{}, fmt.Errorf("the record has no %s", name)
-}
-
-func mediaType(name string) string {
-	if filepath.Ext(name) == ".pdf" {
-		return "application/pdf"
-	}
-	return "text/html; charset=utf-8"
 }
 
 func recordBundle(a asked) (serve.File, error) {

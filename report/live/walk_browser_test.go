@@ -31,7 +31,7 @@ func walkState(s *Server) conduct.State { return stateOf(s, "walk") }
 // the run file back.
 func TestWholeWalkInABrowser(t *testing.T) {
 	t.Parallel()
-	b := openBench(t, catamaran(t, fewStations), 100)
+	b := openBench(t, catamaran(t, fewStations), 50)
 	page, c := walkTab(t, b, 1280, 800, false)
 	second, c2 := walkTab(t, b, 360, 780, true)
 	begin(t, page, "unpowered", "")

@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"quietmount/magmath/calib"
-	"quietmount/magmath/geomag"
 	"quietmount/survey"
 )
 
@@ -22,12 +21,7 @@ const leastTiltDeg = 20
 // known how the field lies in the sensor, and every attitude counts.
 func CalibrationOptions(c *survey.Craft, now time.Time) calib.Options {
 	o := calib.DefaultOptions()
-	year, err := geomag.ParseDate(c.Site.Date)
-	if err != nil {
-		year = geomag.DecimalYear(now)
-	}
-	p := geomag.Place{LatitudeDeg: c.Site.LatitudeDeg, LongitudeDeg: c.Site.LongitudeDeg, AltitudeM: c.Site.AltitudeM}
-	e := geomag.WMM2025().At(p, year)
+	e := c.Site.Field(now)
 	measures := c.Measures()
 	o.ReferenceUT, o.Scale = e.F/1000, calib.FromEither
 	o.RangeUT, o.Axes = measures.RangeUT, measures.Axes

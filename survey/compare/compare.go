@@ -206,9 +206,12 @@ func told(e *evaluate.Evaluation, station, load int) bool {
 	if load != room.NoLoad {
 		return e.Determined(station, load)
 	}
-	return slices.ContainsFunc(e.Obs, func(o room.Observation) bool {
-		return o.Station == station && o.Craft && !o.Pulsed && o.Load == room.NoLoad
-	})
+	for _, o := range e.Of(station) {
+		if o.Craft && !o.Pulsed && o.Load == room.NoLoad {
+			return true
+		}
+	}
+	return false
 }
 
 // differences pairs the stations that both sides measured at the same place.
@@ -285,8 +288,8 @@ func freedom(placeShare float64) float64 {
 func placeVariance(e *evaluate.Evaluation, k room.Key) float64 {
 	sum, n := 0.0, 0.0
 	sd := e.Result.Hyper.PlaceMM
-	for _, o := range e.Obs {
-		if o.Station != k.Station || !o.Craft || o.Load != k.Load {
+	for _, o := range e.Of(k.Station) {
+		if !o.Craft || o.Load != k.Load {
 			continue
 		}
 		level := 1.0

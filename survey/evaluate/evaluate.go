@@ -2,12 +2,14 @@ package evaluate
 
 import (
 	"fmt"
+	"iter"
 	"reflect"
 	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/remark"
 	"quietmount/magmath/room"
 	"quietmount/survey"
@@ -104,6 +106,10 @@ type Evaluation struct {
 	readings []Reading
 	Obs      []room.Observation // one for each reading that is not saturated
 	from     []int              // the reading of each observation
+	obsAt    [][]int            // the observations of each station, in their order
+	readAt   [][]int            // the readings of each station, in their order
+	walked   map[int]bool       // loads that were captured without being pulsed
+	currents map[*logbook.Run]current
 	Setups   []*setup
 	Offsets  map[int]float64 // wider priors of runs that borrowed a background
 	Result   *room.Result
@@ -115,7 +121,7 @@ type Evaluation struct {
 }
 
 func newEvaluation(f *Findings) *Evaluation {
-	e := &Evaluation{F: f, Offsets: map[int]float64{}, Background: map[int]bool{}, doubted: map[int]float64{}}
+	e := &Evaluation{F: f, Offsets: map[int]float64{}, Background: map[int]bool{}, doubted: map[int]float64{}, walked: map[int]bool{}}
 	if f.Craft.Base != nil {
 		e.Index.base = f.Craft.Base.Name
 	}
@@ -135,13 +141,22 @@ func (e *Evaluation) gather() error {
 		e.F.note(notes...)
 		e.readings = append(e.readings, some...)
 	}
-	for i, rd := range e.readings {
+	for i := range e.readings {
+		rd := &e.readings[i]
+		station := e.Index.of(&rd.Capture, m)
+		for len(e.obsAt) < len(e.Index.Stations) {
+			e.obsAt, e.readAt = append(e.obsAt, nil), append(e.readAt, nil)
+		}
+		e.readAt[station] = append(e.readAt[station], i)
 		if rd.Saturated {
-			e.Index.of(rd.Capture, m)
 			continue
 		}
-		o := e.observation(rd, m)
+		o := e.observation(rd, station)
 		e.Background[o.Room] = e.Background[o.Room] || !o.Craft
+		if o.Load != room.NoLoad && !o.Pulsed {
+			e.walked[o.Load] = true
+		}
+		e.obsAt[station] = append(e.obsAt[station], len(e.Obs))
 		e.Obs = append(e.Obs, o)
 		e.from = append(e.from, i)
 	}
@@ -175,12 +190,23 @@ func (e *Evaluation) roomOf(r *logbook.Run) int {
 	return slices.IndexFunc(e.Setups, func(s *setup) bool { return slices.Contains(s.runs, r) })
 }
 
-func (e *Evaluation) observation(rd Reading, m survey.Module) room.Observation {
+// Of yields the observations of a station with their numbers, in their order.
+func (e *Evaluation) Of(station int) iter.Seq2[int, *room.Observation] {
+	return func(yield func(int, *room.Observation) bool) {
+		for _, i := range e.obsAt[station] {
+			if !yield(i, &e.Obs[i]) {
+				return
+			}
+		}
+	}
+}
+
+func (e *Evaluation) observation(rd *Reading, station int) room.Observation {
 	h := rd.run.Header
 	o := room.Observation{
-		B: rd.B, Cov: rd.Cov, At: m.SensorAt(rd.Capture.At, 0), TS: rd.Ts,
+		B: rd.B, Cov: rd.Cov, At: e.F.Craft.Measures().SensorAt(rd.Capture.At, 0), TS: rd.Ts,
 		Room: e.roomOf(rd.run), Run: e.runNumber(rd.run),
-		Station: e.Index.of(rd.Capture, m),
+		Station: station,
 		Craft:   h.State != survey.StateBackground,
 		Load:    room.NoLoad, Pulsed: rd.pulsed,
 	}
@@ -220,6 +246,7 @@ func (e *Evaluation) solve() error {
 			return fmt.Errorf("evaluate runs: %w", err)
 		}
 		e.Result = r
+		e.maps = maps{} // frees the drafts: a map of many stations is large
 		e.maps = e.fitMaps(draft)
 		if draft {
 			e.takeGradients()
@@ -255,19 +282,35 @@ func (e *Evaluation) doubt() {
 var PlaceShares = magmath.Diagonal(1, 1, 0.2)
 
 func (e *Evaluation) takeGradients() {
+	steady := gradients(e.maps.steady)
+	loads := make([]func(r3.Vec) magmath.Mat3, len(e.maps.loads))
+	for l, m := range e.maps.loads {
+		loads[l] = gradients(m)
+	}
 	for i := range e.Obs {
 		o := &e.Obs[i]
 		g := e.Result.Gradient(o.Room)
 		if o.Pulsed {
 			g = g.Scale(0)
-		} else if o.Craft && e.maps.steady != nil {
-			g = g.Add(e.maps.steady.Gradient(o.At))
+		} else if o.Craft {
+			g = g.Add(steady(o.At))
 		}
 		if o.Load != room.NoLoad {
-			if m := e.maps.loads[o.Load]; m != nil {
-				g = g.Add(m.Gradient(o.At).Scale(o.Level))
-			}
+			g = g.Add(loads[o.Load](o.At).Scale(o.Level))
 		}
 		o.Gradient = g.Mul(PlaceShares)
+	}
+}
+
+// gradients are those of a map, worked out once for each place; zero for nil.
+func gradients(m *fieldmap.Map) func(at r3.Vec) magmath.Mat3 {
+	seen := map[r3.Vec]magmath.Mat3{}
+	return func(at r3.Vec) magmath.Mat3 {
+		g, ok := seen[at]
+		if !ok && m != nil {
+			g = m.Gradient(at)
+			seen[at] = g
+		}
+		return g
 	}
 }

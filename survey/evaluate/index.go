@@ -15,6 +15,7 @@ import (
 type Index struct {
 	base     string // name of the base station, empty: none
 	Stations []Place
+	named    map[string][]int // the stations of each name
 }
 
 type Place struct {
@@ -25,12 +26,18 @@ type Place struct {
 
 const SamePlaceMM = 0.5
 
-func (x *Index) of(c logbook.Capture, m survey.Module) int {
-	for i, p := range x.Stations {
-		if p.Name == c.Station && r3.Norm(r3.Sub(p.At, c.At)) <= SamePlaceMM {
+// of returns the number of the station of a capture, a new one where nothing
+// was captured before.
+func (x *Index) of(c *logbook.Capture, m survey.Module) int {
+	for _, i := range x.named[c.Station] {
+		if r3.Norm(r3.Sub(x.Stations[i].At, c.At)) <= SamePlaceMM {
 			return i
 		}
 	}
+	if x.named == nil {
+		x.named = map[string][]int{}
+	}
+	x.named[c.Station] = append(x.named[c.Station], len(x.Stations))
 	x.Stations = append(x.Stations, Place{
 		Station: survey.Station{Name: c.Station, At: c.At},
 		Sensor:  m.SensorAt(c.At, 0),

@@ -18,10 +18,30 @@ func (e *Evaluation) Level(r *logbook.Run, l survey.Load) float64 {
 	if l.Kind == survey.LoadMoving || !(l.MaxCurrentA > 0) {
 		return 1
 	}
-	if a, ok := runCurrent(r); ok {
+	if a, ok := e.current(r); ok {
 		return a / l.MaxCurrentA
 	}
 	return 1
+}
+
+// current is that of a run, with whether anything says it.
+type current struct {
+	a  float64
+	ok bool
+}
+
+// current returns the current of a run as runCurrent does. It asks once a run:
+// the telemetry of a whole run is looked through for it.
+func (e *Evaluation) current(r *logbook.Run) (float64, bool) {
+	c, seen := e.currents[r]
+	if !seen {
+		c.a, c.ok = runCurrent(r)
+		if e.currents == nil {
+			e.currents = map[*logbook.Run]current{}
+		}
+		e.currents[r] = c
+	}
+	return c.a, c.ok
 }
 
 // runCurrent is the current of a run while on, negative where the polarity
@@ -56,7 +76,8 @@ func (e *Evaluation) takeLoads() {
 	for i, l := range e.F.Craft.Loads {
 		lf := LoadFinding{Name: l.Name, Factor: 1}
 		unstated := false
-		for _, o := range e.Obs {
+		for k := range e.Obs {
+			o := &e.Obs[k]
 			if o.Load != i || !e.Determined(o.Station, i) {
 				continue
 			}
@@ -65,7 +86,7 @@ func (e *Evaluation) takeLoads() {
 			lf.Pulsed = lf.Pulsed || o.Pulsed
 			lf.Substitute = lf.Substitute || r.Header.Substitute
 			if l.Kind == survey.LoadCurrent {
-				if a, ok := runCurrent(r); ok {
+				if a, ok := e.current(r); ok {
 					lf.CurrentA = max(lf.CurrentA, math.Abs(a))
 				} else {
 					unstated = true
@@ -137,8 +158,8 @@ func (e *Evaluation) Determined(station, load int) bool {
 	}
 	var levels []seen
 	on := false
-	for _, o := range e.Obs {
-		if o.Station != station || !o.Craft {
+	for _, o := range e.Of(station) {
+		if !o.Craft {
 			continue
 		}
 		if o.Pulsed {

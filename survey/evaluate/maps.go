@@ -20,8 +20,8 @@ type maps struct {
 // SteadyAt is the steady disturbance of a station against a background; false
 // where none was captured in any set-up in which the station was.
 func (e *Evaluation) SteadyAt(station int) (Estimate, bool) {
-	for _, o := range e.Obs {
-		if o.Station == station && o.Craft && !o.Pulsed && e.Background[o.Room] {
+	for _, o := range e.Of(station) {
+		if o.Craft && !o.Pulsed && e.Background[o.Room] {
 			r, ok := e.Result.Craft(station)
 			return Estimate{Mean: r.Mean, Cov: r.Cov}, ok
 		}

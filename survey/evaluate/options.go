@@ -26,11 +26,11 @@ type Options struct {
 
 // reference is the reference field at the craft's site.
 func reference(c *survey.Craft, runs []*logbook.Run, o Options) (geomag.Elements, string, []remark.Remark, error) {
-	date := o.Date
-	if date == "" {
-		date = c.Site.Date
+	site := c.Site
+	if o.Date != "" {
+		site.Date = o.Date
 	}
-	if date == "" {
+	if site.Date == "" {
 		var latest time.Time
 		for _, r := range runs {
 			if r.Header.Started.After(latest) {
@@ -40,53 +40,30 @@ func reference(c *survey.Craft, runs []*logbook.Run, o Options) (geomag.Elements
 		if latest.IsZero() {
 			return geomag.Elements{}, "", nil, errors.New("no date: give one, or write date = \"YYYY-MM-DD\" under [site]")
 		}
-		date = latest.Format(time.DateOnly)
+		site.Date = latest.Format(time.DateOnly)
 	}
-	year, err := geomag.ParseDate(date)
+	year, err := site.Year(time.Time{})
 	if err != nil {
 		return geomag.Elements{}, "", nil, fmt.Errorf("reference field: %w", err)
 	}
-	place := geomag.Place{LatitudeDeg: c.Site.LatitudeDeg, LongitudeDeg: c.Site.LongitudeDeg, AltitudeM: c.Site.AltitudeM}
-	if err := place.Check(); err != nil {
+	if err := site.Place().Check(); err != nil {
 		return geomag.Elements{}, "", nil, fmt.Errorf("site: %w", err)
 	}
 	model := o.Model
 	if model == nil {
 		model = geomag.WMM2025()
 	}
-	e := model.At(place, year)
-	return e, date, fieldNotes(e, year), nil
+	e := model.At(site.Place(), year)
+	return e, site.Date, append(fieldNotes(e), model.Validity(year, site.AltitudeM)...), nil
 }
 
-// ReferenceH is the horizontal reference field at the craft's site, microtesla,
-// at its own date, else at the given moment.
-func ReferenceH(c *survey.Craft, now time.Time) (float64, error) {
-	o := Options{}
-	if c.Site.Date == "" {
-		o.Date = now.Format(time.DateOnly)
-	}
-	e, _, _, err := reference(c, nil, o)
-	return e.H / 1000, err
-}
-
-// cautionNT and blackoutNT are the published warning limits of H.
-// Source: Chulliat et al. (2025), The US/UK World Magnetic Model for
-// 2025-2030, on blackout and caution zones.
-const (
-	cautionNT  = 6000
-	blackoutNT = 2000
-)
-
-func fieldNotes(e geomag.Elements, year float64) []remark.Remark {
+func fieldNotes(e geomag.Elements) []remark.Remark {
 	var notes []remark.Remark
-	switch {
-	case e.H < blackoutNT:
+	switch geomag.ZoneOf(e.H) {
+	case geomag.ZoneBlackout:
 		notes = append(notes, remark.New("evaluate.blackout_zone", remark.Values{"h_ut": e.H / 1000}))
-	case e.H < cautionNT:
+	case geomag.ZoneCaution:
 		notes = append(notes, remark.New("evaluate.caution_zone", remark.Values{"h_ut": e.H / 1000}))
-	}
-	if year < 2025 || year > 2030 {
-		notes = append(notes, remark.New("evaluate.model_years", remark.Values{"year": year}))
 	}
 	return notes
 }

@@ -46,7 +46,7 @@ func Difference(r *logbook.Run, rangeUT float64) (out []Reading, notes []remark.
 		good = append(good, i)
 	}
 	notes = append(notes, pulseNotes(r, caps, estimates, good, lag)...)
-	for k, e := range dwell.Moderate(pick(estimates, good)) {
+	for k, e := range dwell.Moderate(Pick(estimates, good)) {
 		i := good[k]
 		if saturated[i] {
 			notes = append(notes, atFullScale(r, caps[i]))
@@ -61,8 +61,9 @@ func Difference(r *logbook.Run, rangeUT float64) (out []Reading, notes []remark.
 	return out, notes
 }
 
-func pick(all []dwell.PulseEstimate, some []int) []dwell.PulseEstimate {
-	out := make([]dwell.PulseEstimate, len(some))
+// Pick returns the elements of the given numbers.
+func Pick[T any](all []T, some []int) []T {
+	out := make([]T, len(some))
 	for k, i := range some {
 		out[k] = all[i]
 	}

@@ -2,7 +2,6 @@ package evaluate
 
 import (
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -34,9 +33,10 @@ func (e *Evaluation) loadReadings(station int) []LoadReading {
 		if !ok || !e.Determined(station, l) || load.Kind != survey.LoadCurrent || !(load.MaxCurrentA > 0) {
 			continue
 		}
-		for i, o := range e.Obs {
-			off := o.Load == room.NoLoad && !o.Pulsed && e.walkedWith(station, l)
-			if o.Station != station || !o.Craft || o.Load != l && !off {
+		walked := e.walkedWith(station, l)
+		for i, o := range e.Of(station) {
+			off := o.Load == room.NoLoad && !o.Pulsed && walked
+			if !o.Craft || o.Load != l && !off {
 				continue
 			}
 			if r, ok := e.loadReading(i, l, est.Mean); ok {
@@ -50,18 +50,21 @@ func (e *Evaluation) loadReadings(station int) []LoadReading {
 // walkedWith reports whether a load was on at a station in a run of its own, not
 // pulsed.
 func (e *Evaluation) walkedWith(station, load int) bool {
-	return slices.ContainsFunc(e.Obs, func(o room.Observation) bool {
-		return o.Station == station && o.Craft && o.Load == load && !o.Pulsed
-	})
+	for _, o := range e.Of(station) {
+		if o.Craft && o.Load == load && !o.Pulsed {
+			return true
+		}
+	}
+	return false
 }
 
 // loadReading is what the model leaves of a capture, put on what it says of
 // the load; false where the current is not known.
 func (e *Evaluation) loadReading(obs, load int, unit r3.Vec) (LoadReading, bool) {
-	o, rd := e.Obs[obs], e.readings[e.from[obs]]
+	o, rd := &e.Obs[obs], &e.readings[e.from[obs]]
 	amps := 0.0
 	if o.Load == load {
-		a, ok := runCurrent(rd.run)
+		a, ok := e.current(rd.run)
 		if !ok {
 			return LoadReading{}, false
 		}

@@ -29,6 +29,12 @@ func (b byMagnitude) At(p r3.Vec) (r3.Vec, magmath.Mat3) { return b.m.At(p) }
 // Predict is At for many places.
 func (b byMagnitude) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) { return b.m.Predict(points) }
 
+// Means implements boundedField.
+func (b byMagnitude) Means(points []r3.Vec) []r3.Vec { return b.m.Means(points) }
+
+// Ceiling implements boundedField.
+func (b byMagnitude) Ceiling(points, _ []r3.Vec) []magmath.Mat3 { return b.m.Ceiling(points) }
+
 // Joint is the joint posterior.
 func (b byMagnitude) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) { return b.m.Joint(points) }
 

@@ -23,7 +23,7 @@ import (
 func (e *Evaluation) shared(station, load int) magmath.Mat3 {
 	var m magmath.Mat3
 	for other := range e.F.Craft.Loads {
-		if !e.together(load, other) || !e.walked(load) || !e.walked(other) || !e.Determined(station, load) || !e.Determined(station, other) {
+		if !e.together(load, other) || !e.walked[load] || !e.walked[other] || !e.Determined(station, load) || !e.Determined(station, other) {
 			continue
 		}
 		_, cov := e.Result.Joint([]room.Key{{Station: station, Load: load}, {Station: station, Load: other}})
@@ -36,11 +36,7 @@ func (e *Evaluation) shared(station, load int) magmath.Mat3 {
 	return m
 }
 
-// walked reports whether a load was captured without being pulsed.
-func (e *Evaluation) walked(load int) bool {
-	return slices.ContainsFunc(e.Obs, func(o room.Observation) bool { return o.Load == load && !o.Pulsed })
-}
-
+// together reports whether two different loads can be on at the same time.
 func (e *Evaluation) together(a, b int) bool {
 	if a < 0 || a == b {
 		return false
@@ -58,7 +54,7 @@ func (e *Evaluation) addShared(keys []room.Key, cov *mat.SymDense) {
 	}
 	load := keys[0].Load
 	for other := range e.F.Craft.Loads {
-		if !e.together(load, other) || !e.walked(load) || !e.walked(other) {
+		if !e.together(load, other) || !e.walked[load] || !e.walked[other] {
 			continue
 		}
 		var at []int
@@ -112,23 +108,31 @@ func (e *Evaluation) lackOfFit(load int) float64 {
 	return distuv.ChiSquared{K: float64(freedom)}.Survival(chi)
 }
 
+// unpoweredWith is the first capture at the station of o with everything off,
+// in the same room; nil where there is none.
+func (e *Evaluation) unpoweredWith(o *room.Observation) *room.Observation {
+	for _, q := range e.Of(o.Station) {
+		if q.Room == o.Room && q.Craft && !q.Pulsed && q.Load == room.NoLoad {
+			return q
+		}
+	}
+	return nil
+}
+
 // perLevel are a load's fields over level at a station, one for every level.
 func (e *Evaluation) perLevel(station, load int) []room.Observation {
 	var out []room.Observation
 	var levels []float64
-	for _, o := range e.Obs {
-		if o.Station != station || o.Load != load || o.Level == 0 || slices.ContainsFunc(levels, func(l float64) bool { return math.Abs(l-o.Level) < 0.02*math.Abs(l) }) {
+	for _, o := range e.Of(station) {
+		if o.Load != load || o.Level == 0 || slices.ContainsFunc(levels, func(l float64) bool { return math.Abs(l-o.Level) < 0.02*math.Abs(l) }) {
 			continue
 		}
 		b, cov := o.B, o.Noise(e.Result.Hyper)
 		if !o.Pulsed {
-			i := slices.IndexFunc(e.Obs, func(q room.Observation) bool {
-				return q.Station == station && q.Room == o.Room && q.Craft && !q.Pulsed && q.Load == room.NoLoad
-			})
-			if i < 0 {
+			off := e.unpoweredWith(o)
+			if off == nil {
 				continue
 			}
-			off := e.Obs[i]
 			b, cov = r3.Sub(b, off.B), cov.Add(off.Noise(e.Result.Hyper))
 			if off.Run != o.Run {
 				v := 2 * e.Result.Hyper.OffsetUT * e.Result.Hyper.OffsetUT

@@ -94,6 +94,15 @@ func (s Scaled) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 	return mean, cov
 }
 
+// Ceiling implements boundedField.
+func (s Scaled) Ceiling(points, mean []r3.Vec) []magmath.Mat3 {
+	cov := s.Map.Ceiling(points)
+	for i, m := range mean {
+		cov[i] = cov[i].Add(OuterScaled(m, CurrentSD*CurrentSD))
+	}
+	return cov
+}
+
 // Joint is the joint posterior.
 func (s Scaled) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	mean, cov := s.Map.Joint(points)

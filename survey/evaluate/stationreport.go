@@ -103,10 +103,8 @@ func (e *Evaluation) station(i int, sampler *heading.Sampler) (StationFinding, b
 	p := e.Index.Stations[i]
 	s := StationFinding{Station: p.Station, Sensor: p.Sensor, Loads: map[string]Estimate{}}
 	on := false
-	for _, r := range e.readings {
-		if r.Capture.Station != p.Name || r3.Norm(r3.Sub(r.Capture.At, p.At)) > SamePlaceMM {
-			continue
-		}
+	for _, k := range e.readAt[i] {
+		r := &e.readings[k]
 		if r.Off {
 			continue
 		}
@@ -163,8 +161,8 @@ func (e *Evaluation) shifting(i int, s *StationFinding, sampler *heading.Sampler
 func (e *Evaluation) magnitude(i int, s *StationFinding) {
 	var sum float64
 	n, where := 0, -1
-	for _, o := range e.Obs {
-		if o.Station == i && o.Craft && o.Load == room.NoLoad && !o.Pulsed {
+	for _, o := range e.Of(i) {
+		if o.Craft && o.Load == room.NoLoad && !o.Pulsed {
 			sum += r3.Norm(o.B)
 			n, where = n+1, o.Room
 		}

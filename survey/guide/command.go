@@ -1,9 +1,11 @@
 package guide
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -24,7 +26,7 @@ func (w *Walk) Command(c Command) []Event {
 		return w.confirm(c)
 	}
 	if w.phase == storing {
-		return []Event{warn(CodeBusy, msgBusy)}
+		return []Event{warn(remark.New("guide.busy"))}
 	}
 	switch c.Kind {
 	case CmdCapture:
@@ -42,14 +44,14 @@ func (w *Walk) Command(c Command) []Event {
 	case CmdGoto:
 		return w.jump(c.Text)
 	}
-	return []Event{warn(CodeUnknownCommand, msgCommand(c.Kind))}
+	return []Event{warn(remark.New("guide.unknown-command", remark.Values{"command": fmt.Sprintf("%.40s", c.Kind)}))}
 }
 
 func (w *Walk) note(text string) []Event {
 	if strings.TrimSpace(text) == "" {
 		return nil
 	}
-	return []Event{{Kind: Noted, Station: w.now.Station, Why: text}}
+	return []Event{{Kind: Noted, Station: w.now.Station, Text: text}}
 }
 
 func (w *Walk) stop() []Event {
@@ -58,13 +60,13 @@ func (w *Walk) stop() []Event {
 		return nil
 	}
 	w.pending = nil
-	return w.finish(CodeStopped, msgStopped)
+	return w.finish(remark.New("guide.stopped"))
 }
 
 // confirm ticks one item off the checklist.
 func (w *Walk) confirm(c Command) []Event {
 	if c.Kind != CmdConfirm && c.Kind != CmdCapture {
-		return []Event{warn(CodeConfirmFirst, msgConfirm)}
+		return []Event{warn(remark.New("guide.confirm-first"))}
 	}
 	if len(w.items) > 0 {
 		w.items = w.items[1:]
@@ -84,9 +86,9 @@ func (w *Walk) captureNow() []Event {
 		w.phase = storing
 		return []Event{{Kind: Store, Capture: w.pending}}
 	case w.paused:
-		return []Event{warn(CodeLinkLost, msgPausedInput)}
+		return []Event{warn(remark.New("guide.link-lost:capture"))}
 	case w.silent:
-		return []Event{warn(CodeSilent, msgSilentInput)}
+		return []Event{warn(remark.New("guide.silent:capture"))}
 	case w.phase == moving:
 		w.phase, w.settleTS = settling, w.ts
 	}
@@ -101,7 +103,7 @@ func (w *Walk) hold() []Event {
 	}
 	out := w.drop()
 	w.held, w.phase = true, moving
-	return append(out, Event{Kind: Paused, Station: w.now.Station, Code: CodeHeld, Why: msgHeld})
+	return append(out, Event{Kind: Paused, Station: w.now.Station, Why: remark.New("guide.held")})
 }
 
 // goOn ends a hold and announces the present station again.
@@ -110,7 +112,7 @@ func (w *Walk) goOn() []Event {
 		return nil
 	}
 	w.held = false
-	return []Event{{Kind: Resumed, Station: w.now.Station, Code: CodeGoesOn, Why: msgGoesOn}, w.announce()}
+	return []Event{{Kind: Resumed, Station: w.now.Station, Why: remark.New("guide.goes-on")}, w.announce()}
 }
 
 // redo voids the last capture that counts, or the last at a named station,
@@ -118,16 +120,20 @@ func (w *Walk) goOn() []Event {
 func (w *Walk) redo(name string) []Event {
 	here := name == "" || strings.EqualFold(name, w.now.Station.Name)
 	if w.redoing && here && w.phase != unsaved {
-		return append(w.drop(), warn(CodeNothingToRedo, msgRedoing))
+		return append(w.drop(), warn(remark.New("guide.nothing-to-redo:already")))
 	}
 	last := w.lastValid(name)
 	if last == nil {
-		return []Event{warn(CodeNothingToRedo, msgNoRedo(name))}
+		if name == "" {
+			return []Event{warn(remark.New("guide.nothing-to-redo"))}
+		}
+		return []Event{warn(remark.New("guide.nothing-to-redo:here").At(remark.Place{Station: name}))}
 	}
 	out := w.drop()
-	last.Void = msgRedo
+	again := remark.New("guide.redo")
+	last.Void = again.Code
 	station := survey.Station{Name: last.Station, At: last.At}
-	out = append(out, Event{Kind: Voided, Station: station, Capture: last, Why: msgRedo})
+	out = append(out, Event{Kind: Voided, Station: station, Capture: last, Why: again})
 	w.queue = append([]Visit{w.now}, w.queue...)
 	w.forgetBase(last)
 	w.goTo(Visit{station, redoKind(last)}, true)
@@ -187,7 +193,7 @@ func (w *Walk) lastValid(name string) *logbook.Capture {
 
 func (w *Walk) skip() []Event {
 	out := w.drop()
-	out = append(out, Event{Kind: Skipped, Station: w.now.Station, Code: CodeOperator, Why: msgSkip})
+	out = append(out, Event{Kind: Skipped, Station: w.now.Station, Why: remark.New("guide.operator")})
 	if w.now.Kind == logbook.VisitBase {
 		// A base reading left out counts as made, else it would be asked for at once again.
 		w.sinceBase, w.baseTS = 0, w.ts
@@ -200,11 +206,15 @@ func (w *Walk) skip() []Event {
 func (w *Walk) jump(name string) []Event {
 	name = strings.TrimSpace(name)
 	if name == "" {
-		return []Event{warn(CodeUnknownStation, msgGotoEmpty())}
+		return []Event{warn(remark.New("guide.unknown-station:unnamed"))}
 	}
 	v, ok := w.find(name)
 	if !ok {
-		return []Event{warn(CodeUnknownStation, msgUnknownStation(name, survey.Nearest(name, w.names())))}
+		at := remark.Place{Station: name}
+		if near := survey.Nearest(name, w.names()); near != "" {
+			return []Event{warn(remark.New("guide.unknown-station:near", remark.Values{"near": near}).At(at))}
+		}
+		return []Event{warn(remark.New("guide.unknown-station").At(at))}
 	}
 	out := w.drop()
 	if v.Station.Name != w.now.Station.Name {

@@ -8,6 +8,7 @@ package guide
 import (
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -29,7 +30,7 @@ const (
 	Rejected  Kind = "rejected"  // (script) the dwell was refused: Why
 	Skipped   Kind = "skipped"   // the station was left out
 	Voided    Kind = "voided"    // an earlier capture was voided: the caller records it
-	Noted     Kind = "noted"     // Why is the operator's note: the caller records it
+	Noted     Kind = "noted"     // Text is the operator's note: the caller records it
 	Warning   Kind = "warning"   // (script) Why
 	Paused    Kind = "paused"    // the link is gone, or the operator pauses
 	Resumed   Kind = "resumed"   // the link is back, or the operator goes on
@@ -43,9 +44,9 @@ type Event struct {
 	Visit    logbook.Visit    // Go, Captured
 	Capture  *logbook.Capture // Store, Captured, Voided
 	On       bool             // Switch
-	Why      string           // Rejected, Skipped, Voided, Noted, Warning, Paused, Done
-	Code     string           // a stable short name for Why's message: "unsteady", "spikes", "wrong-mark", ...
-	Items    []string         // Checklist: what is still to be confirmed; Ready: what was shown
+	Why      remark.Remark    // Rejected, Skipped, Voided, Warning, Paused, Resumed, Done
+	Text     string           // Noted
+	Items    []remark.Remark  // Checklist: what is still to be confirmed; Ready: what was shown
 	Progress Progress         // Go, Resting, Captured
 	B        r3.Vec           // Moving, Resting, Captured: field in the craft frame, microtesla
 	FromBase *r3.Vec          // Resting, Captured: departure from the last base return, craft frame; nil before the first
@@ -53,6 +54,54 @@ type Event struct {
 	Difference *r3.Vec // Captured, pulsed: on minus off as the prompts or labels have it, for people; nil where unknown
 	Captures   int     // Done: captures that count
 }
+
+// Code returns the short name of what the event says, such as CodeUnsteady;
+// empty if it says nothing.
+func (e Event) Code() string { return e.Why.Name() }
+
+// The codes of warnings, rejections and endings, as Event.Code returns them.
+// Scripts know them; the words for people stand in report/words.
+const (
+	CodeNoBase         = "no-base"
+	CodeNoAxes         = "no-axes"
+	CodeUnsteady       = "unsteady"
+	CodeMoved          = "moved"
+	CodeChanged        = "changed"
+	CodeSpikes         = "spikes"
+	CodeDrift          = "drift"
+	CodeSaturated      = "saturated"
+	CodeStale          = "stale"
+	CodeFew            = "too-few"
+	CodeStuck          = "stuck"
+	CodeNoNoise        = "no-noise"
+	CodePulses         = "pulses"
+	CodeCurrent        = "current"
+	CodeLinkLost       = "link-lost"
+	CodeLinkBack       = "link-back"
+	CodeSilent         = "silent"
+	CodeReadings       = "readings-back"
+	CodeWrongMark      = "wrong-mark"
+	CodeTurnedArrow    = "turned-arrow"
+	CodeLifted         = "lifted"
+	CodeBaseMoved      = "base-moved"
+	CodeBaseField      = "base-field"
+	CodeMagnitude      = "magnitude"
+	CodeDipSign        = "dip-sign"
+	CodeMirrored       = "mirrored"
+	CodeNotMoved       = "not-moved"
+	CodeUnknownStation = "unknown-station"
+	CodeUnknownCommand = "unknown-command"
+	CodeNothingToRedo  = "nothing-to-redo"
+	CodeBusy           = "busy"
+	CodeConfirmFirst   = "confirm-first"
+	CodeStoreFailed    = "store-failed"
+	CodeResumed        = "resumed"
+	CodeHeld           = "held"
+	CodeGoesOn         = "goes-on"
+	CodeFinished       = "finished"
+	CodeStopped        = "stopped"
+	CodeOperator       = "operator"
+)
 
 // Progress says how far the walk and the dwell have come.
 type Progress struct {

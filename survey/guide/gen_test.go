@@ -170,7 +170,7 @@ func (h *hand) count(k Kind) int {
 func (h *hand) coded(k Kind, code string) []Event {
 	var out []Event
 	for _, e := range h.events {
-		if e.Kind == k && e.Code == code {
+		if e.Kind == k && e.Code() == code {
 			out = append(out, e)
 		}
 	}

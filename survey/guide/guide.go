@@ -2,10 +2,12 @@ package guide
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/dwell"
+	"quietmount/magmath/remark"
 	"quietmount/survey/logbook"
 )
 
@@ -31,10 +33,10 @@ type Walk struct {
 
 	phase  phase
 	paused bool
-	silent bool     // no readings come, and the operator was told
-	held   bool     // the operator pauses
-	items  []string // of the checklist, still to be confirmed
-	shown  []string // the whole checklist
+	silent bool            // no readings come, and the operator was told
+	held   bool            // the operator pauses
+	items  []remark.Remark // of the checklist, still to be confirmed
+	shown  []remark.Remark // the whole checklist
 
 	queue     []Visit // after the present visit
 	now       Visit
@@ -83,7 +85,7 @@ func New(cfg Config) (*Walk, error) {
 	if !cfg.SkipChecklist {
 		fitted, cautions := ChecklistFor(cfg.Craft, cfg.State, cfg.Pulsed)
 		w.items = append(fitted, cautions...)
-		w.shown = append([]string(nil), w.items...)
+		w.shown = slices.Clone(w.items)
 	}
 	return w, nil
 }
@@ -115,7 +117,7 @@ func (w *Walk) takeUp(stored []logbook.Capture) {
 func (w *Walk) Start() []Event {
 	out := w.openingRemarks()
 	if len(w.items) > 0 {
-		out = append(out, Event{Kind: Checklist, Items: append([]string(nil), w.items...)})
+		out = append(out, Event{Kind: Checklist, Items: slices.Clone(w.items)})
 		if !w.cfg.Unattended {
 			return out
 		}
@@ -127,13 +129,13 @@ func (w *Walk) Start() []Event {
 func (w *Walk) openingRemarks() []Event {
 	var out []Event
 	for _, why := range w.cfg.Route.Warnings {
-		out = append(out, warn(CodeNoBase, why))
+		out = append(out, warn(why))
 	}
 	if w.cfg.Resume {
-		out = append(out, warn(CodeResumed, msgResumed(w.valid(), len(w.queue))))
+		out = append(out, warn(remark.New("guide.resumed", remark.Values{"captures": w.valid(), "visits_left": len(w.queue)})))
 	}
 	if w.cfg.Axes == nil {
-		out = append(out, warn(CodeNoAxes, msgNoAxes))
+		out = append(out, warn(remark.New("guide.no-axes")))
 	}
 	return out
 }
@@ -161,7 +163,7 @@ func (w *Walk) advance() []Event {
 	case w.wantsClosing():
 		w.now, w.closing = Visit{*w.cfg.Route.Base, logbook.VisitBase}, true
 	default:
-		return w.finish(CodeFinished, msgFinished)
+		return w.finish(remark.New("guide.finished"))
 	}
 	return []Event{w.announce()}
 }
@@ -187,14 +189,14 @@ func (w *Walk) announce() Event {
 }
 
 // finish ends the walk.
-func (w *Walk) finish(code, why string) []Event {
+func (w *Walk) finish(why remark.Remark) []Event {
 	var out []Event
 	if w.dwell.loadOn {
 		w.dwell.loadOn = false
 		out = append(out, Event{Kind: Switch, Station: w.now.Station, On: false})
 	}
 	w.phase, w.paused, w.held = over, false, false
-	return append(out, Event{Kind: Done, Code: code, Why: why, Captures: w.valid(), Progress: w.progress(0)})
+	return append(out, Event{Kind: Done, Why: why, Captures: w.valid(), Progress: w.progress(0)})
 }
 
 // Over reports whether the walk has ended.
@@ -225,7 +227,7 @@ func (w *Walk) Link(up bool, ts float64) []Event {
 	if up {
 		w.paused = false
 		w.unseen = true
-		out := []Event{{Kind: Resumed, Code: CodeLinkBack, Why: msgLinkBack}}
+		out := []Event{{Kind: Resumed, Why: remark.New("guide.link-back")}}
 		if w.phase == moving && !w.held {
 			out = append(out, w.announce())
 		}
@@ -234,9 +236,9 @@ func (w *Walk) Link(up bool, ts float64) []Event {
 	w.paused, w.silent = true, false
 	var out []Event
 	if w.phase == settling || w.phase == dwelling {
-		out = w.abandon(CodeLinkLost, msgLinkLost("dwell"))
+		out = w.abandon(remark.New("guide.link-lost:dwell"))
 	}
-	return append(out, Event{Kind: Paused, Code: CodeLinkLost, Why: msgLinkLost("")})
+	return append(out, Event{Kind: Paused, Why: remark.New("guide.link-lost")})
 }
 
 // Silence tells the guide, which has no clock of its own, that no reading came
@@ -249,11 +251,11 @@ func (w *Walk) Silence(seconds float64) []Event {
 	}
 	w.silent = seconds > 0
 	if !w.silent {
-		return []Event{warn(CodeReadings, msgReadingsBack)}
+		return []Event{warn(remark.New("guide.readings-back"))}
 	}
-	out := []Event{warn(CodeSilent, msgSilent(seconds))}
+	out := []Event{warn(remark.New("guide.silent", remark.Values{"for_s": seconds}))}
 	if w.phase == dwelling || w.phase == settling {
-		out = append(out, w.abandon(CodeStale, msgStale(seconds))...)
+		out = append(out, w.abandon(stale(seconds))...)
 	}
 	return out
 }
@@ -269,7 +271,12 @@ func (w *Walk) see(ts float64) {
 	w.ts = max(w.ts, ts)
 }
 
-func warn(code, why string) Event { return Event{Kind: Warning, Code: code, Why: why} }
+// stale is the refusal of a dwell during which no readings came.
+func stale(seconds float64) remark.Remark {
+	return remark.New("guide.stale", remark.Values{"for_s": seconds})
+}
+
+func warn(why remark.Remark) Event { return Event{Kind: Warning, Why: why} }
 
 // NeedsCommands reports whether the walk cannot go on without a command: the
 // checklist is open, a capture has to be asked for, or one could not be saved.

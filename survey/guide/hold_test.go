@@ -15,7 +15,7 @@ func TestHoldThrowsTheDwellAwayAndWaits(t *testing.T) {
 	}
 	h.take(w.Sample(h.reading(h.at, h.turn)))
 	out := w.Command(Command{Kind: CmdPause})
-	if len(out) != 1 || out[0].Kind != Paused || out[0].Code != CodeHeld || !w.NeedsCommands() {
+	if len(out) != 1 || out[0].Kind != Paused || out[0].Code() != CodeHeld || !w.NeedsCommands() {
 		t.Fatalf("pause gives %+v", out)
 	}
 	if again := w.Command(Command{Kind: CmdPause}); again != nil {
@@ -29,7 +29,7 @@ func TestHoldThrowsTheDwellAwayAndWaits(t *testing.T) {
 		t.Errorf("%d captures during the hold", n)
 	}
 	out = w.Command(Command{Kind: CmdGoOn})
-	if len(out) != 2 || out[0].Kind != Resumed || out[0].Code != CodeGoesOn || out[1].Kind != Go || out[1].Station.Name != "T" {
+	if len(out) != 2 || out[0].Kind != Resumed || out[0].Code() != CodeGoesOn || out[1].Kind != Go || out[1].Station.Name != "T" {
 		t.Fatalf("going on gives %+v", out)
 	}
 	h.take(out)

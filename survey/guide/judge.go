@@ -7,39 +7,41 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/dwell"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
 
 // verdict is what the guide makes of a dwell.
 type verdict struct {
-	refusal     string // why it is refused; empty: it counts
-	code        string
-	b           r3.Vec // craft frame, microtesla; of a pulsed dwell with the load off
+	refusal     remark.Remark // why it is refused; zero: it counts
+	b           r3.Vec        // craft frame, microtesla; of a pulsed dwell with the load off
 	uncertainty float64
 	noise       float64 // spread of one reading, an axis
 	difference  *r3.Vec // on minus off
 	remarks     []Event
 }
 
-func refuse(code, why string) verdict { return verdict{code: code, refusal: why} }
+func refuse(why remark.Remark) verdict { return verdict{refusal: why} }
+
+func (v verdict) refused() bool { return !v.refusal.IsZero() }
 
 // judge applies the capture rules to the dwell that has just ended.
 func (w *Walk) judge() verdict {
 	d := &w.dwell
-	if v := w.saturated(d); v.refusal != "" {
+	if v := w.saturated(d); v.refused() {
 		return v
 	}
 	if len(d.samples) < w.rules.FewSamples {
-		return refuse(CodeFew, msgFew(len(d.samples), w.ts-d.start))
+		return refuse(remark.New("guide.too-few", remark.Values{"readings": len(d.samples), "within_s": w.ts - d.start}))
 	}
-	if v := w.stuck(d.samples); v.refusal != "" {
+	if v := w.stuck(d.samples); v.refused() {
 		return v
 	}
 	if w.cfg.Pulsed {
 		return w.judgePulsed()
 	}
-	if v := w.changed(d); v.refusal != "" {
+	if v := w.changed(d); v.refused() {
 		return v
 	}
 	return w.locate(timesOf(d.samples), d.b)
@@ -49,13 +51,13 @@ func (w *Walk) judge() verdict {
 func (w *Walk) locate(ts []float64, b []r3.Vec) verdict {
 	est, err := dwell.Locate(dwell.Series{TS: ts, B: b}, dwell.Options{})
 	if err != nil {
-		return refuse(CodeFew, err.Error())
+		return refuse(remark.New("guide.too-few:error", remark.Values{"error": err.Error()}))
 	}
 	v := verdict{b: est.Mean, uncertainty: math.Sqrt(est.Cov.Trace() / 3)}
 	v.noise = rms(est.SpreadUT)
 	noise := rms(w.still.State().FloorUT)
 	if w.dwell.restLost && !w.cfg.Pulsed && v.noise > 4*noise+0.3 {
-		return refuse(CodeUnsteady, msgUnsteadySpread(v.noise, noise))
+		return refuse(remark.New("guide.unsteady:spread", remark.Values{"spread_ut": v.noise, "at_rest_ut": noise}))
 	}
 	v.remarks = w.remarks(est, ts[len(ts)-1]-ts[0])
 	return v
@@ -70,14 +72,14 @@ const (
 // remarks are what is worth saying of a dwell that counts.
 func (w *Walk) remarks(est dwell.Estimate, seconds float64) []Event {
 	if est.RepeatedFraction == 1 {
-		return []Event{warn(CodeNoNoise, msgNoNoise)}
+		return []Event{warn(remark.New("guide.no-noise"))}
 	}
 	var out []Event
 	if frac := float64(est.Spikes) / float64(est.N); frac > manySpikes {
-		out = append(out, warn(CodeSpikes, msgSpikes(frac)))
+		out = append(out, warn(remark.New("guide.spikes", remark.Values{"fraction": frac})))
 	}
 	if by := r3.Norm(est.Drift) * seconds; est.DriftP < surelyDrift && by > w.rules.ChangeUT/2 {
-		out = append(out, warn(CodeDrift, msgDrifts(by)))
+		out = append(out, warn(remark.New("guide.drift", remark.Values{"by_ut": by})))
 	}
 	return out
 }
@@ -105,7 +107,7 @@ func (w *Walk) saturated(d *dwellState) verdict {
 	c := logbook.Capture{Samples: d.samples, Prompts: d.prompts}
 	if at := c.FullScale(full); at.Unusable() {
 		axis := at.Worst()
-		return refuse(CodeSaturated, msgSaturated(axisNames[axis], at.LastUT[axis], full))
+		return refuse(remark.New("guide.saturated", remark.Values{"axis": axisNames[axis], "b_ut": at.LastUT[axis], "range_ut": full}))
 	}
 	return verdict{}
 }
@@ -119,12 +121,12 @@ func (w *Walk) stuck(samples []survey.Sample) verdict {
 		return verdict{}
 	}
 	if last.changed == [3]bool{} {
-		return refuse(CodeStuck, msgStuck(last.station))
+		return refuse(remark.New("guide.stuck", remark.Values{"since": last.station}))
 	}
 	for axis := range 3 {
 		others := distinct(samples, (axis+1)%3) + distinct(samples, (axis+2)%3)
 		if !last.changed[axis] && others >= 12 {
-			return refuse(CodeStuck, msgStuckAxis(axisNames[axis], last.station))
+			return refuse(remark.New("guide.stuck:axis", remark.Values{"axis": axisNames[axis], "since": last.station}))
 		}
 	}
 	return verdict{}
@@ -151,13 +153,13 @@ func (w *Walk) changed(d *dwellState) verdict {
 	before, during := d.around(c.FromTS, c.ToTS, c.Shape == dwell.Drift)
 	switch {
 	case turnLike(before.b, during.b, 0.25), angleDeg(before.acc, during.acc) > tippedDeg && turnLike(before.b, during.b, 0.6):
-		return refuse(CodeMoved, msgMoved(from, by))
+		return refuse(remark.New("guide.moved", remark.Values{"after_s": from, "by_ut": by}))
 	case c.Shape == dwell.Visit:
-		return refuse(CodeChanged, msgCameAndWent(from, to, by))
+		return refuse(remark.New("guide.changed:back", remark.Values{"after_s": from, "until_s": to, "by_ut": by}))
 	case c.Shape == dwell.Drift:
-		return refuse(CodeChanged, msgDrifted(by))
+		return refuse(remark.New("guide.changed:drift", remark.Values{"by_ut": by}))
 	}
-	return refuse(CodeChanged, msgChanged(from, by))
+	return refuse(remark.New("guide.changed", remark.Values{"after_s": from, "by_ut": by}))
 }
 
 // tippedDeg is a turn of the accelerometer that only a hand makes.

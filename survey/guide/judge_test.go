@@ -12,6 +12,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -61,39 +62,39 @@ func TestCaptureRules(t *testing.T) {
 		code    string // empty: captured
 		rate    float64
 		reading func(ts float64) survey.Sample
-		says    string
+		says    func(remark.Remark) bool
 	}{
-		{"still", "", 25, func(float64) survey.Sample { return at(room) }, ""},
+		{"still", "", 25, func(float64) survey.Sample { return at(room) }, nil},
 		{"never at rest", CodeUnsteady, 25, func(ts float64) survey.Sample {
 			return at(r3.Add(room, r3.Vec{X: 30 * math.Sin(5*ts), Y: 30 * math.Cos(4*ts)}))
-		}, "8 s"},
+		}, func(r remark.Remark) bool { return r.Values["within_s"] == 8.0 }},
 		{"a magnet comes and goes", CodeChanged, 25, func(ts float64) survey.Sample {
 			if ts > 2 && ts < 2.8 {
 				return at(r3.Add(room, r3.Vec{Z: 40}))
 			}
 			return at(room)
-		}, "changed back"},
+		}, is("guide.changed:back")},
 		{"a magnet comes to stay", CodeChanged, 25, func(ts float64) survey.Sample {
 			if ts > 3 {
 				return at(r3.Add(room, r3.Vec{Z: 6}))
 			}
 			return at(room)
-		}, "by 6"},
+		}, func(r remark.Remark) bool { return math.Abs(r.Values["by_ut"].(float64)-6) < 0.5 }},
 		{"the probe turns", CodeMoved, 25, func(ts float64) survey.Sample {
 			if ts > 3 {
 				return at(magmath.Identity().Add(magmath.Cross(r3.Vec{Z: 0.15})).Apply(room))
 			}
 			return at(room)
-		}, "moved or turned"},
-		{"one axis at the end of its range", CodeSaturated, 25, func(float64) survey.Sample { return at(r3.Vec{X: 799, Y: 10, Z: -300}) }, "x axis"},
+		}, is("guide.moved")},
+		{"one axis at the end of its range", CodeSaturated, 25, func(float64) survey.Sample { return at(r3.Vec{X: 799, Y: 10, Z: -300}) }, func(r remark.Remark) bool { return r.Values["axis"] == "x" }},
 		{"a spike", "", 25, func(ts float64) survey.Sample {
 			if ts > 3 && ts < 3.05 {
 				return at(r3.Vec{X: 400})
 			}
 			return at(room)
-		}, ""},
-		{"five a second", "", 5, func(float64) survey.Sample { return at(room) }, ""},
-		{"one a second", "", 1, func(float64) survey.Sample { return at(room) }, ""},
+		}, nil},
+		{"five a second", "", 5, func(float64) survey.Sample { return at(room) }, nil},
+		{"one a second", "", 1, func(float64) survey.Sample { return at(room) }, nil},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			e := stream(t, asked(t, nil), tt.rate, 40, tt.reading)
@@ -101,8 +102,8 @@ func TestCaptureRules(t *testing.T) {
 			if tt.code != "" {
 				want = Rejected
 			}
-			if e.Kind != want || e.Code != tt.code || !strings.Contains(e.Why, tt.says) {
-				t.Errorf("%s %q: %s; want %s %q", e.Kind, e.Code, e.Why, want, tt.code)
+			if e.Kind != want || e.Code() != tt.code || tt.says != nil && !tt.says(e.Why) {
+				t.Errorf("%s %q: %v; want %s %q", e.Kind, e.Code(), e.Why, want, tt.code)
 			}
 			if want == Captured && r3.Norm(r3.Sub(e.B, room)) > 0.4 {
 				t.Errorf("captured %v, the field is %v", e.B, room)
@@ -122,7 +123,7 @@ func TestAGapMakesADwellStale(t *testing.T) {
 		w.Sample(survey.Sample{TS: ts, B: room})
 	}
 	out := w.Sample(survey.Sample{TS: w.ts + 3, B: room})
-	if len(out) != 2 || out[0].Code != CodeStale || out[1].Kind != Go {
+	if len(out) != 2 || out[0].Code() != CodeStale || out[1].Kind != Go {
 		t.Errorf("after a gap of 3 s: %+v", out)
 	}
 }
@@ -142,7 +143,7 @@ func TestAClockThatStandsStillEndsTheDwell(t *testing.T) {
 			ts += creep
 			out = w.Sample(survey.Sample{TS: ts, B: room})
 		}
-		if len(out) != 2 || out[0].Kind != Rejected || out[0].Code != CodeStale || !strings.Contains(out[0].Why, "stands still") || out[1].Kind != Go {
+		if len(out) != 2 || out[0].Kind != Rejected || out[0].Code() != CodeStale || out[0].Why.Code != "guide.stale:clock" || out[1].Kind != Go {
 			t.Errorf("creeping %g s: after %d readings %+v", creep, n, out)
 		}
 	}
@@ -164,7 +165,7 @@ func TestAStuckProbeIsRefusedButACoarseOneIsNot(t *testing.T) {
 		t.Fatalf("a dwell without noise: %+v", e)
 	}
 	w.Command(Command{Kind: CmdCapture})
-	if e := stream(t, w, 25, 30, same); e.Kind != Rejected || e.Code != CodeStuck {
+	if e := stream(t, w, 25, 30, same); e.Kind != Rejected || e.Code() != CodeStuck {
 		t.Errorf("no reading changed since the last station: %+v", e)
 	}
 	// The same two levels, but the probe read something else on the way.
@@ -191,8 +192,8 @@ func TestTooFewPulsesByTheLabelAreRefused(t *testing.T) {
 			s.LoadOn = w.dwell.loadOn && count <= pulses
 			return s
 		})
-		if pulses < 4 && (e.Kind != Rejected || e.Code != CodePulses) || pulses >= 4 && e.Kind != Captured {
-			t.Errorf("%d pulses: %s %s %s", pulses, e.Kind, e.Code, e.Why)
+		if pulses < 4 && (e.Kind != Rejected || e.Code() != CodePulses) || pulses >= 4 && e.Kind != Captured {
+			t.Errorf("%d pulses: %s %s %v", pulses, e.Kind, e.Code(), e.Why)
 		}
 	}
 }
@@ -233,12 +234,12 @@ func TestTheCurrentSentCountsPulsesAndIsComparedWithTheOneStated(t *testing.T) {
 			}
 			return s
 		})
-		if (e.Kind == Rejected) != tt.wantRefusal || e.Code != tt.code {
-			t.Errorf("%s: %s %s %s", tt.name, e.Kind, e.Code, e.Why)
+		if (e.Kind == Rejected) != tt.wantRefusal || e.Code() != tt.code {
+			t.Errorf("%s: %s %s %v", tt.name, e.Kind, e.Code(), e.Why)
 		}
 		remarks := 0
 		for _, r := range w.verdict.remarks {
-			if r.Code == CodeCurrent {
+			if r.Code() == CodeCurrent {
 				remarks++
 			}
 		}
@@ -271,8 +272,8 @@ func TestMovingTheProbeBetweenPulsesIsRefused(t *testing.T) {
 				}
 				return survey.Sample{B: r3.Add(b, r3.Vec{X: 0.2 * h.rng.NormFloat64(), Z: 0.2 * h.rng.NormFloat64()})}
 			})
-			if moved && (e.Kind != Rejected || e.Code != CodeMoved) || !moved && e.Kind != Captured {
-				t.Errorf("step %v, moved %v: %s %s %s", step, moved, e.Kind, e.Code, e.Why)
+			if moved && (e.Kind != Rejected || e.Code() != CodeMoved) || !moved && e.Kind != Captured {
+				t.Errorf("step %v, moved %v: %s %s %v", step, moved, e.Kind, e.Code(), e.Why)
 			}
 		}
 	}
@@ -299,7 +300,7 @@ func TestHandsFreeWaitsForTheMove(t *testing.T) {
 			switch {
 			case e.Kind == Store:
 				t.Fatal("captured again without a move")
-			case e.Code == CodeNotMoved:
+			case e.Code() == CodeNotMoved:
 				reminded++
 			}
 		}
@@ -336,7 +337,7 @@ func TestMisclosureAtTheBase(t *testing.T) {
 		out := w.misclosure(&logbook.Capture{Visit: logbook.VisitBase, BUT: tt.after})
 		code := ""
 		if len(out) > 0 {
-			code = out[0].Code
+			code = out[0].Code()
 		}
 		if code != tt.code || w.every != tt.every {
 			t.Errorf("%s: %q and a return every %d, want %q and %d", tt.name, code, w.every, tt.code, tt.every)
@@ -366,7 +367,7 @@ func TestFirstCapturesAgainstTheReference(t *testing.T) {
 		var codes strings.Builder
 		for range 3 {
 			for _, e := range w.againstReference(&logbook.Capture{BUT: tt.b}) {
-				codes.WriteString(e.Code)
+				codes.WriteString(e.Code())
 			}
 		}
 		if codes.String() != tt.code {
@@ -415,13 +416,17 @@ func TestRecordedMagnetIsNoticed(t *testing.T) {
 			case Store:
 				t.Fatalf("a dwell of a minute with a magnet coming in was taken at %.1f s", s.TS)
 			case Rejected:
-				t.Logf("%s: %s", e.Code, e.Why)
-				if e.Code != CodeChanged && e.Code != CodeMoved && e.Code != CodeUnsteady {
-					t.Errorf("refused as %s", e.Code)
+				t.Logf("%s: %v", e.Code(), e.Why)
+				if e.Code() != CodeChanged && e.Code() != CodeMoved && e.Code() != CodeUnsteady {
+					t.Errorf("refused as %s", e.Code())
 				}
 				return
 			}
 		}
 	}
 	t.Error("the recording ended before the dwell did")
+}
+
+func is(code string) func(remark.Remark) bool {
+	return func(r remark.Remark) bool { return r.Code == code }
 }

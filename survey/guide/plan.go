@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -23,7 +24,7 @@ type Route struct {
 	Visits   []Visit
 	Base     *survey.Station // nil: the walk goes without base returns
 	Every    int             // stations between base returns, at most
-	Warnings []string        // for people
+	Warnings []remark.Remark // what the walk goes without
 	Pulsed   bool
 	Rhythm   logbook.Rhythm // of a pulsed walk
 	Rules    Rules
@@ -68,7 +69,7 @@ func Plan(craft *survey.Craft, o PlanOptions) (Route, error) {
 		}
 	}
 	if route.Base == nil {
-		route.Warnings = append(route.Warnings, msgNoBase)
+		route.Warnings = append(route.Warnings, remark.New("guide.no-base"))
 	}
 	order := sparing(spread(stations, o.most(rules)), spacing)
 	route.Visits = withBase(withRepeats(order, rules.RepeatFraction), route.Base, rules.BaseEvery)

@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/dwell"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 )
 
@@ -14,19 +15,20 @@ import (
 func (w *Walk) judgePulsed() verdict {
 	d := &w.dwell
 	on, off := w.stretches()
-	n, how := min(len(on), len(off)-1), ""
-	if labelled, count := labelledPulses(survey.LoadLevels(d.samples)); labelled {
-		n, how = min(n, count), " by the stream's own label"
+	n := min(len(on), len(off)-1)
+	labelled, count := labelledPulses(survey.LoadLevels(d.samples))
+	if labelled {
+		n = min(n, count)
 	}
 	if n < w.rules.MinPulses {
-		return refuse(CodePulses, msgPulses(max(n, 0), w.rules.MinPulses, how))
+		return refuse(remark.New("guide.pulses", remark.Values{"pulses": max(n, 0), "needed": w.rules.MinPulses, "labelled": labelled}))
 	}
 	difference := r3.Sub(medianLevel(on), medianLevel(off))
-	if v := w.wandered(off, r3.Norm(difference)); v.refusal != "" {
+	if v := w.wandered(off, r3.Norm(difference)); v.refused() {
 		return v
 	}
 	v := w.locate(w.offSamples())
-	if v.refusal == "" {
+	if !v.refused() {
 		v.difference = &difference
 		v.remarks = append(v.remarks, w.current(d.samples)...)
 	}
@@ -79,7 +81,7 @@ func (w *Walk) current(samples []survey.Sample) []Event {
 	if w.cfg.CurrentA <= 0 || got == 0 || math.Abs(got-w.cfg.CurrentA) < 0.25*w.cfg.CurrentA {
 		return nil
 	}
-	return []Event{warn(CodeCurrent, msgCurrent(got, w.cfg.CurrentA))}
+	return []Event{warn(remark.New("guide.current", remark.Values{"measured_a": got, "stated_a": w.cfg.CurrentA}))}
 }
 
 // stretch is the part of the time between two prompts that is compared with
@@ -165,16 +167,16 @@ func (w *Walk) wandered(off []stretch, stepUT float64) verdict {
 	early, late := off[:half], off[len(off)-half:]
 	for _, pair := range [2][2][]stretch{{early, late}, {off[:1], off[1:]}} {
 		if by := r3.Norm(r3.Sub(medianLevel(pair[0]), medianLevel(pair[1]))); by > allowed {
-			return refuse(CodeMoved, msgPulseMoved(by))
+			return refuse(remark.New("guide.moved:wandered", remark.Values{"by_ut": by}))
 		}
 	}
 	for _, s := range off {
 		if by := excursion(s.readings); by > w.rules.ChangeUT+rotorShare*stepUT+4*noise {
-			return refuse(CodeMoved, msgPulseLifted(by))
+			return refuse(remark.New("guide.moved:touched", remark.Values{"by_ut": by}))
 		}
 	}
 	if deg := angleDeg(off[0].acc, off[len(off)-1].acc); deg > w.rules.PulseMoveDeg {
-		return refuse(CodeMoved, msgPulseTipped(deg))
+		return refuse(remark.New("guide.moved:tipped", remark.Values{"by_deg": deg}))
 	}
 	return verdict{}
 }

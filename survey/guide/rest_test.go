@@ -69,8 +69,8 @@ func TestALiftInAnOffPhaseIsRefused(t *testing.T) {
 					return h.noisy(b)
 				})
 				name := fmt.Sprintf("%g a second, lifted in off phase %d", rate, phase)
-				if phase == 0 && e.Kind != Captured || phase > 0 && (e.Kind != Rejected || e.Code != CodeMoved && e.Code != CodeChanged) {
-					t.Errorf("%s: %s %s %s", name, e.Kind, e.Code, e.Why)
+				if phase == 0 && e.Kind != Captured || phase > 0 && (e.Kind != Rejected || e.Code() != CodeMoved && e.Code() != CodeChanged) {
+					t.Errorf("%s: %s %s %v", name, e.Kind, e.Code(), e.Why)
 				}
 				if phase == 1 && rate > 5 && w.ts > 12 {
 					t.Errorf("%s: noticed at %.1f s, want before the load goes on", name, w.ts)
@@ -106,7 +106,7 @@ func TestHonestPulsesAreTaken(t *testing.T) {
 		})
 		if e.Kind != Captured {
 			refused++
-			t.Logf("seed %d: %s", seed, e.Why)
+			t.Logf("seed %d: %v", seed, e.Why)
 		}
 	}
 	t.Logf("%d of %d honest pulsed dwells refused", refused, dwells)

@@ -7,6 +7,7 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/dwell"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -64,7 +65,7 @@ func (w *Walk) whileMoving(b r3.Vec, rest dwell.State) []Event {
 		return w.startDwell()
 	case !w.moved && !w.reminded && rested >= w.rules.RemindS:
 		w.reminded = true
-		return []Event{warn(CodeNotMoved, msgNotMoved)}
+		return []Event{warn(remark.New("guide.not-moved"))}
 	}
 	return w.say(b, rest.AtRest, 0)
 }
@@ -77,7 +78,7 @@ func (w *Walk) whileSettling(b r3.Vec, rest dwell.State) []Event {
 	case rest.AtRest && w.ts-max(w.settleTS, rest.SinceTS) >= w.handAway():
 		return w.startDwell()
 	case !rest.AtRest && w.ts-w.settleTS >= w.rules.SettleS:
-		return w.abandon(CodeUnsteady, msgUnsteady(w.rules.SettleS))
+		return w.abandon(remark.New("guide.unsteady", remark.Values{"within_s": w.rules.SettleS}))
 	}
 	return w.say(b, false, 0)
 }
@@ -131,13 +132,13 @@ func (w *Walk) whileDwelling(s survey.Sample, b r3.Vec, rest dwell.State) []Even
 		last = d.samples[n-1].TS
 	}
 	if gap := s.TS - last; gap > w.rules.MaxGapS {
-		return w.abandon(CodeStale, msgStale(gap))
+		return w.abandon(stale(gap))
 	}
 	d.samples, d.b = append(d.samples, s), append(d.b, b)
 	d.restLost = d.restLost || !rest.AtRest
 	elapsed := s.TS - d.start
 	if n := len(d.samples); float64(n) > burst+fastestHz*elapsed {
-		return w.abandon(CodeStale, msgStandsStill(n, elapsed))
+		return w.abandon(remark.New("guide.stale:clock", remark.Values{"readings": n, "within_s": elapsed}))
 	}
 	if w.cfg.Pulsed {
 		return w.whilePulsing(b, elapsed)
@@ -168,8 +169,8 @@ func (w *Walk) whilePulsing(b r3.Vec, elapsed float64) []Event {
 		due += r.OnS
 	}
 	if edges < 2*r.Pulses && elapsed >= due {
-		if v := w.firstOff(edges); v.refusal != "" {
-			return w.abandon(v.code, v.refusal)
+		if v := w.firstOff(edges); v.refused() {
+			return w.abandon(v.refusal)
 		}
 		return []Event{w.prompt(edges%2 == 0)}
 	}
@@ -179,8 +180,8 @@ func (w *Walk) whilePulsing(b r3.Vec, elapsed float64) []Event {
 // endDwell judges the dwell: it is to be stored, or refused.
 func (w *Walk) endDwell() []Event {
 	v := w.judge()
-	if v.refusal != "" {
-		return w.abandon(v.code, v.refusal)
+	if v.refused() {
+		return w.abandon(v.refusal)
 	}
 	d := w.dwell
 	w.verdict = v
@@ -197,7 +198,7 @@ func (w *Walk) endDwell() []Event {
 // abandon throws the dwell away and asks for the same station again. With
 // captures that start by themselves, several refusals in a row make the walk
 // wait until the probe was moved.
-func (w *Walk) abandon(code, why string) []Event {
+func (w *Walk) abandon(why remark.Remark) []Event {
 	var out []Event
 	if w.dwell.loadOn {
 		out = append(out, Event{Kind: Switch, Station: w.now.Station, On: false})
@@ -205,14 +206,14 @@ func (w *Walk) abandon(code, why string) []Event {
 	w.dwell = dwellState{}
 	w.phase = moving
 	w.refused++
-	out = append(out, Event{Kind: Rejected, Station: w.now.Station, Code: code, Why: why})
+	out = append(out, Event{Kind: Rejected, Station: w.now.Station, Why: why})
 	w.moved = true
-	if w.cfg.HandsFree && w.refused >= w.rules.MaxRejections && code != CodeLinkLost {
+	if w.cfg.HandsFree && w.refused >= w.rules.MaxRejections && why.Name() != CodeLinkLost {
 		w.mustMove()
 		w.refused, w.reminded = 0, false
-		out = append(out, warn(CodeNotMoved, msgLift))
+		out = append(out, warn(remark.New("guide.not-moved:lift")))
 	}
-	if code == CodeLinkLost {
+	if why.Name() == CodeLinkLost {
 		return out // announced again when the link is back
 	}
 	return append(out, w.announce())

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -47,13 +48,13 @@ func (w *Walk) slips(c *logbook.Capture) []Event {
 	if i < 0 {
 		return nil
 	}
-	code, why := w.slip(m, i)
-	if code == "" || m.restsOnOne(i) {
+	why := w.slip(m, i)
+	if why.IsZero() || m.restsOnOne(i) {
 		return nil
 	}
 	p := m.from[i]
 	w.warned[slipKey{"", p.capture}] = true
-	e := warn(code, why)
+	e := warn(why)
 	e.Station = survey.Station{Name: p.name, At: p.at}
 	return []Event{e}
 }
@@ -109,25 +110,25 @@ func (m *model) restsOnOne(i int) bool {
 
 // explanation gathers the slips that would explain a reading; the best wins.
 type explanation struct {
-	now       fit
-	best      float64
-	code, why string
+	now  fit
+	best float64
+	why  remark.Remark
 }
 
-func (x *explanation) try(f fit, code, why string) {
+func (x *explanation) try(f fit, why remark.Remark) {
 	if f.distance > slipFit || r3.Norm(f.off) > slipShare*r3.Norm(x.now.off) || f.distance >= x.best {
 		return
 	}
-	x.best, x.code, x.why = f.distance, code, why
+	x.best, x.why = f.distance, why
 }
 
-// slip names the likeliest slip at place i of the model, or nothing.
-func (w *Walk) slip(m *model, i int) (code, why string) {
+// slip returns the likeliest slip at place i of the model; zero for none.
+func (w *Walk) slip(m *model, i int) remark.Remark {
 	x := &explanation{now: newFit(m.left.Residual[i], m.left.Cov[i]), best: math.Inf(1)}
 	w.tryTurns(m.from[i], x)
 	w.tryLifted(m.from[i], x)
 	w.tryMarks(m, i, x)
-	return x.code, x.why
+	return x.why
 }
 
 // tryTurns sees whether the reading fits once the probe is turned back about
@@ -136,8 +137,22 @@ func (w *Walk) tryTurns(p place, x *explanation) {
 	reading := r3.Add(p.b, p.prior)
 	for _, deg := range []int{180, 90, -90} {
 		change := r3.Sub(turnZ(reading, deg), reading)
-		x.try(newFit(r3.Add(x.now.off, change), x.now.cov), CodeTurnedArrow, msgTurned(p.name, deg))
+		x.try(newFit(r3.Add(x.now.off, change), x.now.cov), turnedArrow(p.name, deg))
 	}
+}
+
+// turnedArrow is the remark on an arrow that points deg degrees to the right of
+// the nose.
+func turnedArrow(station string, deg int) remark.Remark {
+	at := remark.Place{Station: station}
+	if deg == 180 {
+		return remark.New("guide.turned-arrow:backwards").At(at)
+	}
+	side := "right"
+	if deg < 0 {
+		side = "left"
+	}
+	return remark.New("guide.turned-arrow", remark.Values{"side": side}).At(at)
 }
 
 // turnZ is what a probe that reads b would read with the arrow at the nose,
@@ -168,7 +183,7 @@ func (w *Walk) tryLifted(p place, x *explanation) {
 	// A picture seen from higher up also blurs, but only so much.
 	off := r3.Sub(got, r3.Scale(share, want))
 	if r3.Norm(off) < 0.15*r3.Norm(want) {
-		x.try(newFit(off, x.now.cov), CodeLifted, msgLifted(p.name))
+		x.try(newFit(off, x.now.cov), remark.New("guide.lifted").At(remark.Place{Station: p.name}))
 	}
 }
 
@@ -193,7 +208,7 @@ func (w *Walk) tryMarks(m *model, i int, x *explanation) {
 			there := alone.at(s.At, r3.Sub(r3.Add(p.b, p.prior), prior))
 			// A mark of which little is known would fit anything.
 			if math.Sqrt(there.cov.Trace()) < slipKnown*r3.Norm(x.now.off) {
-				x.try(there, CodeWrongMark, msgWrongMark(p.name, s.Name))
+				x.try(there, remark.New("guide.wrong-mark", remark.Values{"fits": s.Name}).At(remark.Place{Station: p.name}))
 			}
 		}
 	}
@@ -218,7 +233,7 @@ func (w *Walk) trySwap(m *model, i, k int, x *explanation) {
 		if here.distance > there.distance {
 			there = here
 		}
-		x.try(there, CodeWrongMark, msgSwapped(p.name, q.name))
+		x.try(there, remark.New("guide.wrong-mark:exchanged", remark.Values{"other": q.name}).At(remark.Place{Station: p.name}))
 	}
 }
 

@@ -3,6 +3,7 @@ package guide
 import (
 	"math"
 	"math/rand/v2"
+	"reflect"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -85,7 +86,7 @@ func quickWalk(t testing.TB, w *Walk, seed uint64, magnets []magnet, wrong map[s
 
 func slipsIn(events []Event) (out []Event) {
 	for _, e := range events {
-		switch e.Code {
+		switch e.Code() {
 		case CodeWrongMark, CodeTurnedArrow, CodeLifted:
 			out = append(out, e)
 		}
@@ -104,7 +105,7 @@ func TestHonestWalksAreHardlyEverAccused(t *testing.T) {
 		stations += 45
 		for _, e := range slipsIn(events) {
 			accused++
-			byCode[e.Code]++
+			byCode[e.Code()]++
 		}
 	}
 	t.Logf("%d remarks over %d stations (%.2f %%): %v", accused, stations, 100*float64(accused)/float64(stations), byCode)
@@ -123,7 +124,7 @@ func TestTurnedArrowIsNamed(t *testing.T) {
 			victim := names[rand.New(rand.NewPCG(seed, 9)).IntN(len(names))].Name
 			for _, e := range slipsIn(quickWalk(t, w, seed, plainScene(seed), nil, map[string]int{victim: deg})) {
 				switch {
-				case e.Station.Name == victim && e.Code == CodeTurnedArrow && e.Why == msgTurned(victim, deg):
+				case e.Station.Name == victim && e.Code() == CodeTurnedArrow && reflect.DeepEqual(e.Why, turnedArrow(victim, deg)):
 					named++
 				default:
 					wrongly++
@@ -168,7 +169,7 @@ func TestSwappedMarksAreNamed(t *testing.T) {
 			}
 			hit := false
 			for _, e := range slipsIn(quickWalk(t, mustNew(t, cfg), seed, magnets, map[string]r3.Vec{a.Name: b.At, b.Name: a.At}, nil)) {
-				if e.Code == CodeWrongMark && (e.Station.Name == a.Name || e.Station.Name == b.Name) {
+				if e.Code() == CodeWrongMark && (e.Station.Name == a.Name || e.Station.Name == b.Name) {
 					hit = true
 				} else {
 					wrongly++
@@ -212,7 +213,7 @@ func TestLiftedProbeIsNamed(t *testing.T) {
 	events := quickWalk(t, w, 4, magnets, map[string]r3.Vec{"C5": {X: 0, Y: 0, Z: -150}}, nil)
 	var got []string
 	for _, e := range slipsIn(events) {
-		got = append(got, e.Code+" "+e.Station.Name)
+		got = append(got, e.Code()+" "+e.Station.Name)
 	}
 	if len(got) != 1 || got[0] != "lifted C5" {
 		t.Errorf("remarks %v, want lifted C5", got)

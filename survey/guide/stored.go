@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey/logbook"
 )
 
@@ -33,7 +34,7 @@ func (w *Walk) Stored(number int) []Event {
 	}
 	out := append([]Event{done}, remarks...)
 	if w.stopAfter {
-		return append(out, w.finish(CodeStopped, msgStopped)...)
+		return append(out, w.finish(remark.New("guide.stopped"))...)
 	}
 	return append(out, w.advance()...)
 }
@@ -56,10 +57,10 @@ func (w *Walk) StoreFailed(err error) []Event {
 		return nil
 	}
 	w.phase = unsaved
-	out := []Event{warn(CodeStoreFailed, msgStoreFailed(err))}
+	out := []Event{warn(remark.New("guide.store-failed", remark.Values{"error": err.Error()}))}
 	if w.stopAfter {
 		w.pending = nil
-		return append(out, w.finish(CodeStopped, msgStopped)...)
+		return append(out, w.finish(remark.New("guide.stopped"))...)
 	}
 	return out
 }
@@ -97,10 +98,10 @@ func (w *Walk) misclosure(c *logbook.Capture) []Event {
 	}
 	var out []Event
 	if by > w.rules.MisclosureUT {
-		out = append(out, warn(CodeBaseField, msgBaseField(c.Station, by)))
+		out = append(out, warn(remark.New("guide.base-field", remark.Values{"by_ut": by}).At(remark.Place{Station: c.Station})))
 	}
 	if turned > w.rules.MisclosDeg {
-		out = append(out, warn(CodeBaseMoved, msgBaseMoved(c.Station, turned)))
+		out = append(out, warn(remark.New("guide.base-moved", remark.Values{"by_deg": turned}).At(remark.Place{Station: c.Station})))
 	}
 	return out
 }
@@ -119,16 +120,16 @@ func (w *Walk) againstReference(c *logbook.Capture) []Event {
 	}
 	w.tested++
 	var out []Event
-	say := func(code, why string) {
-		key := slipKey{code, 0}
+	once := func(why remark.Remark) {
+		key := slipKey{why.Code, 0}
 		if !w.warned[key] {
 			w.warned[key] = true
-			out = append(out, warn(code, why))
+			out = append(out, warn(why))
 		}
 	}
 	got := r3.Norm(c.BUT)
 	if got < 0.7*ref.FUT || got > 1.4*ref.FUT {
-		say(CodeMagnitude, msgMagnitude(got, ref.FUT))
+		once(remark.New("guide.magnitude", remark.Values{"b_ut": got, "reference_ut": ref.FUT}))
 		return out
 	}
 	if ref.DipDeg == nil || w.cfg.Axes == nil {
@@ -137,10 +138,10 @@ func (w *Walk) againstReference(c *logbook.Capture) []Event {
 	dip := *ref.DipDeg * math.Pi / 180
 	want := ref.FUT * math.Sin(dip)
 	if math.Abs(want) > 0.25*ref.FUT && c.BUT.Z*want < 0 && math.Abs(c.BUT.Z) > 0.15*ref.FUT {
-		say(CodeDipSign, msgDipSign)
+		once(remark.New("guide.dip-sign"))
 	}
 	if ref.NoseDeg != nil && mirrored(c.BUT, ref.FUT*math.Cos(dip), *ref.NoseDeg) {
-		say(CodeMirrored, msgMirrored)
+		once(remark.New("guide.mirrored"))
 	}
 	return out
 }

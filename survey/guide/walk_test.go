@@ -50,7 +50,7 @@ func TestWalkFromStartToEnd(t *testing.T) {
 				t.Errorf("captures by station: %v", seen)
 			}
 			last := h.events[len(h.events)-1]
-			if last.Kind != Done || last.Code != CodeFinished || last.Captures != 16 {
+			if last.Kind != Done || last.Code() != CodeFinished || last.Captures != 16 {
 				t.Errorf("the last event is %+v, want done with 16 captures", last)
 			}
 			if h.count(Captured) != 16 || h.count(Go) != 16 || h.count(Ready) != 1 {
@@ -196,7 +196,7 @@ func TestRedoByNameGoesBackToThatStation(t *testing.T) {
 		t.Errorf("then came %+v, want go %s", out[1], first.Station)
 	}
 	for name, code := range map[string]string{first.Station: CodeNothingToRedo, "Q9": CodeNothingToRedo} {
-		if out := w.Command(Command{Kind: CmdRedo, Text: name}); len(out) != 1 || out[0].Code != code {
+		if out := w.Command(Command{Kind: CmdRedo, Text: name}); len(out) != 1 || out[0].Code() != code {
 			t.Errorf("redo %s now gives %+v, want %s", name, out, code)
 		}
 	}
@@ -229,13 +229,13 @@ func TestGotoSkipAndNote(t *testing.T) {
 		t.Errorf("skip gives %+v, want B2 skipped and back to T", out)
 	}
 	out = w.Command(Command{Kind: CmdGoto, Text: "BB2"})
-	if len(out) != 1 || out[0].Code != CodeUnknownStation {
+	if len(out) != 1 || out[0].Code() != CodeUnknownStation {
 		t.Errorf("goto BB2 gives %+v", out)
 	}
-	if out = w.Command(Command{Kind: CmdNote, Text: "hatch rattles"}); len(out) != 1 || out[0].Why != "hatch rattles" {
+	if out = w.Command(Command{Kind: CmdNote, Text: "hatch rattles"}); len(out) != 1 || out[0].Text != "hatch rattles" {
 		t.Errorf("note gives %+v", out)
 	}
-	if out = w.Command(Command{Kind: CmdStop}); len(out) != 1 || out[0].Kind != Done || out[0].Code != CodeStopped {
+	if out = w.Command(Command{Kind: CmdStop}); len(out) != 1 || out[0].Kind != Done || out[0].Code() != CodeStopped {
 		t.Errorf("stop gives %+v", out)
 	}
 	if out = w.Command(Command{Kind: CmdSkip}); out != nil {
@@ -298,7 +298,7 @@ func TestResumeBeginsAtTheBaseAndLeavesOutWhatIsStored(t *testing.T) {
 			goes = append(goes, e.Station.Name)
 		}
 	}
-	if told := h2.coded(Warning, CodeResumed); len(told) != 1 || !strings.HasPrefix(told[0].Why, "taken up again: 5 captures count") {
+	if told := h2.coded(Warning, CodeResumed); len(told) != 1 || told[0].Why.Values["captures"] != 5 {
 		t.Errorf("told %+v", told)
 	}
 	if goes[0] != "T" {
@@ -333,10 +333,10 @@ func TestChecklistIsConfirmedItemByItem(t *testing.T) {
 	w := mustNew(t, cfg)
 	out := w.Start()
 	last := out[len(out)-1]
-	if last.Kind != Checklist || len(last.Items) < 5 || last.Items[0] != "Fitted: hatch shut." {
+	if last.Kind != Checklist || len(last.Items) < 5 || last.Items[0].Values["what"] != "hatch shut" {
 		t.Fatalf("start ends with %+v", last)
 	}
-	if out := w.Command(Command{Kind: CmdSkip}); out[0].Code != CodeConfirmFirst {
+	if out := w.Command(Command{Kind: CmdSkip}); out[0].Code() != CodeConfirmFirst {
 		t.Errorf("skip in the checklist gives %+v", out)
 	}
 	n := len(last.Items)
@@ -370,10 +370,10 @@ func TestLinkLossThrowsTheDwellAway(t *testing.T) {
 		h.take(w.Sample(h.reading(h.at, h.turn)))
 	}
 	out := w.Link(false, h.ts)
-	if len(out) != 2 || out[0].Kind != Rejected || out[0].Code != CodeLinkLost || out[1].Kind != Paused {
+	if len(out) != 2 || out[0].Kind != Rejected || out[0].Code() != CodeLinkLost || out[1].Kind != Paused {
 		t.Fatalf("losing the link gives %+v", out)
 	}
-	if out := w.Command(Command{Kind: CmdCapture}); len(out) != 1 || out[0].Code != CodeLinkLost {
+	if out := w.Command(Command{Kind: CmdCapture}); len(out) != 1 || out[0].Code() != CodeLinkLost {
 		t.Errorf("capture without a link gives %+v", out)
 	}
 	out = w.Link(true, h.ts+30)

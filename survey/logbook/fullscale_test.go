@@ -141,7 +141,7 @@ func (f fullScaleTrial) capture(atLimit func(ts float64, on bool) bool) (c logbo
 			case guide.Store:
 				return *e.Capture, ""
 			case guide.Rejected:
-				return c, e.Code
+				return c, e.Code()
 			}
 		}
 		s := survey.Sample{TS: fullScaleStepS * float64(i), B: r3.Vec{X: 17 + 0.3*rng.NormFloat64(), Y: -3 + 0.3*rng.NormFloat64(), Z: 44 + 0.3*rng.NormFloat64()}}

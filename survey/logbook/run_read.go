@@ -65,6 +65,7 @@ type RunReader struct {
 	Header bool
 	stop   bool // at the first error
 	Errs   []*RunError
+	at     map[int]int // where the capture of each number is in run.Captures
 
 	end      int64 // bytes up to and with the last line end
 	tail     int64 // bytes after it
@@ -233,9 +234,13 @@ func (s *RunReader) takeCapture(line []byte) error {
 	if err != nil {
 		return err
 	}
-	if i := s.Run.index(c.Number); i >= 0 {
+	if i, ok := s.at[c.Number]; ok {
 		return fmt.Errorf("capture %d is there twice, first in line %d", c.Number, s.Run.Lines[i])
 	}
+	if s.at == nil {
+		s.at = map[int]int{}
+	}
+	s.at[c.Number] = len(s.Run.Captures)
 	s.Run.Captures = append(s.Run.Captures, c)
 	s.Run.Lines = append(s.Run.Lines, s.line)
 	s.Run.Ended = false
@@ -247,8 +252,8 @@ func (s *RunReader) takeVoid(line []byte) error {
 	if err := json.Unmarshal(line, &v); err != nil {
 		return fmt.Errorf("damaged void: %w", err)
 	}
-	i := s.Run.index(v.Capture)
-	if i < 0 {
+	i, ok := s.at[v.Capture]
+	if !ok {
 		return fmt.Errorf("a void of capture %d, which is not in this run", v.Capture)
 	}
 	if s.Run.Captures[i].Void == "" {
@@ -276,15 +281,4 @@ func (s *RunReader) note(n WireNote) {
 	case NoteResumed:
 		s.Run.Ended = false
 	}
-}
-
-// index is where the capture of that number is, or -1. Numbers mostly come in
-// order, and what is asked for is mostly near the end.
-func (r *Run) index(number int) int {
-	for i := len(r.Captures) - 1; i >= 0; i-- {
-		if r.Captures[i].Number == number {
-			return i
-		}
-	}
-	return -1
 }

@@ -52,7 +52,7 @@ func (l *Lock) goOn(s *RunReader, now time.Time) (*RunWriter, error) {
 	if err != nil {
 		return nil, err
 	}
-	w := &RunWriter{path: s.Name, header: s.Run.Header, f: f, size: size, numbers: map[int]bool{}, next: 1, lock: l}
+	w := &RunWriter{Path: s.Name, header: s.Run.Header, f: f, size: size, numbers: map[int]bool{}, next: 1, lock: l}
 	for _, c := range s.Run.Captures {
 		w.numbers[c.Number] = true
 		w.next = max(w.next, c.Number+1)

@@ -17,7 +17,7 @@ import (
 // folder while it is open. Its methods may be called from several goroutines.
 type RunWriter struct {
 	mu      sync.Mutex
-	path    string
+	Path    string
 	header  Header
 	f       runFile
 	size    int64 // of what is whole and synced
@@ -63,7 +63,7 @@ func (l *Lock) CreateRun(h Header) (*RunWriter, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &RunWriter{path: path, header: h, f: f, size: size, numbers: map[int]bool{}, next: 1, lock: l}, nil
+	return &RunWriter{Path: path, header: h, f: f, size: size, numbers: map[int]bool{}, next: 1, lock: l}, nil
 }
 
 // NewRun writes a new run file with its header and the lines after it, whole
@@ -99,7 +99,7 @@ func openAppend(path string) (*os.File, int64, error) {
 }
 
 // File is the path of the run file.
-func (w *RunWriter) File() string { return w.path }
+func (w *RunWriter) File() string { return w.Path }
 
 // Header is the header as written, with the run's number.
 func (w *RunWriter) Header() Header { return w.header }
@@ -167,7 +167,7 @@ func (w *RunWriter) Note(n Note) error {
 // line writes b in one go and syncs it, or takes back what came of it.
 func (w *RunWriter) line(b []byte) error {
 	if w.f == nil {
-		return fmt.Errorf("%s: the run is closed", w.path)
+		return fmt.Errorf("%s: the run is closed", w.Path)
 	}
 	if w.dirty {
 		if err := w.takeBack(); err != nil {
@@ -206,9 +206,9 @@ func (w *RunWriter) takeBack() error {
 func (w *RunWriter) saveError(err error) error {
 	const safe = "nothing that was acknowledged is lost"
 	if disk.NoRoom(err) {
-		return fmt.Errorf("not saved in %s: %w (%v); %s: make room and try again", w.path, disk.ErrDiskFull, err, safe)
+		return fmt.Errorf("not saved in %s: %w (%v); %s: make room and try again", w.Path, disk.ErrDiskFull, err, safe)
 	}
-	return fmt.Errorf("not saved in %s; %s: %w", w.path, safe, err)
+	return fmt.Errorf("not saved in %s; %s: %w", w.Path, safe, err)
 }
 
 // Close ends the writing and gives the lock back. It writes no end note.
@@ -224,7 +224,7 @@ func (w *RunWriter) Close() error {
 		err = errors.Join(err, w.lock.Unlock())
 	}
 	if err != nil {
-		return fmt.Errorf("close %s: %w", filepath.Base(w.path), err)
+		return fmt.Errorf("close %s: %w", filepath.Base(w.Path), err)
 	}
 	return nil
 }

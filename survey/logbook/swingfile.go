@@ -125,7 +125,7 @@ func (l *Lock) createSwing(h SwingHeader) (*RunWriter, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &RunWriter{path: path, header: h.Header, f: f, size: size, numbers: map[int]bool{}, next: 1, lock: l}, nil
+	return &RunWriter{Path: path, header: h.Header, f: f, size: size, numbers: map[int]bool{}, next: 1, lock: l}, nil
 }
 
 func encodeSwingHeader(h SwingHeader) ([]byte, error) {

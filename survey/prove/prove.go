@@ -66,7 +66,7 @@ func Prove(f *evaluate.Findings, at rank.Place) (*Proof, error) {
 func Promise(f *evaluate.Findings, at rank.Place) rank.Spot {
 	s := rank.NewScorer(f)
 	point := f.Craft.Module.SensorAt(at.Foot(), 0)
-	o := s.ScoresAt([]r3.Vec{point}, true)[0]
+	o := s.ScoresAt([]r3.Vec{point}, rank.Everything)[0]
 	out := rank.Spot{
 		At: at.At, HeightMM: at.HeightMM, Shifting: o.Shifting, Steady: o.Steady, SteadyUT: o.SteadyUT,
 		WithinBudget: o.BudgetOK, WithinSteady: o.SteadyOK,

@@ -95,6 +95,7 @@ func examine(tb testing.TB, t *sim.Trial, runs []*logbook.Run) (*examined, bool)
 	e := &examined{t: t, runs: runs, f: evaluatetest.Evaluate(tb, t.World.Craft, runs)}
 	e.r = newRanker(e.f, RankOptions{StepMM: evidenceStepMM}.withDefaults())
 	e.r.screen()
+	e.r.score(e.r.free, e.r.s.of)
 	if len(e.r.free) == 0 {
 		return nil, false
 	}

@@ -74,11 +74,13 @@ type ranker struct {
 	grid    siting.Grid
 	limits  []siting.Constraint
 	cands   []siting.Candidate
-	scores  []score
-	cost    []float64
 	free    []int // candidates that nothing forbids
 	spacing float64
 	out     *Ranking
+
+	verdicts []verdict // of the candidates
+	scores   []score   // of those that were scored
+	cost     []float64 // of the same; NaN of the others
 }
 
 func newRanker(f *evaluate.Findings, o RankOptions) *ranker {
@@ -94,7 +96,7 @@ func Spacing(f *evaluate.Findings) float64 {
 	return x.Spacing(f.Craft)
 }
 
-// screen lays the grid, asks the constraints and scores every node of the
+// screen lays the grid, asks the constraints and judges every node of the
 // outline, forbidden ones too: what a constraint costs is known then.
 func (r *ranker) screen() {
 	c := r.f.Craft
@@ -110,18 +112,18 @@ func (r *ranker) screen() {
 	for i, k := range r.cands {
 		places[i] = k.Place
 	}
-	r.scores = r.s.of(places)
-	r.cost = make([]float64, len(r.cands))
+	r.verdicts = r.s.judge(places)
+	r.scores, r.cost = make([]score, len(r.cands)), make([]float64, len(r.cands))
 	over := map[string]float64{}
-	for i, s := range r.scores {
-		r.cost[i] = s.cost
+	for i, v := range r.verdicts {
+		r.cost[i] = math.NaN()
 		if len(r.cands[i].Broken) == 0 {
 			r.free = append(r.free, i)
 		}
-		if !s.SteadyOK {
+		if !v.steadyOK {
 			over["steady"]++
 		}
-		if r.s.ByShifting() && !s.BudgetOK {
+		if r.s.ByShifting() && !v.budgetOK {
 			over["heading_error"]++
 		}
 	}
@@ -132,6 +134,26 @@ func (r *ranker) screen() {
 	}
 	r.out.Candidates = len(r.cands)
 	r.out.ByShifting = r.s.ByShifting()
+}
+
+// score works out the scores and costs of some candidates, given by index.
+func (r *ranker) score(some []int, scores func([]siting.Place) []score) {
+	places := make([]siting.Place, len(some))
+	for k, i := range some {
+		places[k] = r.cands[i].Place
+	}
+	for k, s := range scores(places) {
+		r.scores[some[k]], r.cost[some[k]] = s, s.cost
+	}
+}
+
+// scoreFit is score for candidates judged to keep the limits of the steady part.
+func (r *ranker) scoreFit(some []int) {
+	if r.s.ByShifting() {
+		r.score(some, r.s.shiftingOf)
+		return
+	}
+	r.score(some, r.s.of)
 }
 
 // candidateLimit is less where there are many stations, each of which costs

@@ -165,6 +165,40 @@ func TestReversedPolarity(t *testing.T) {
 	}
 }
 
+// Verdicts by bounds are those of the scores, with loads and without.
+func TestVerdictsAreThoseOfTheScores(t *testing.T) {
+	for _, runs := range []int{2, 4} {
+		w := walktest.Sandpiper(t, 12)
+		w.Craft.Grid.SpacingMM = 60
+		f := evaluatetest.Evaluate(t, w.Craft, walktest.Walks(w, sim.DefaultProbe(), sim.DefaultHand(), 12, true)[:runs])
+		for _, limits := range [][2]float64{{1, 20}, {5, 60}} {
+			w.Craft.Limits.HeadingErrorDeg, w.Craft.Limits.SteadyUT = limits[0], limits[1]
+			s := NewScorer(f)
+			var places []siting.Place
+			for x := -300.0; x <= 300; x += 25 {
+				for y := -150.0; y <= 150; y += 25 {
+					places = append(places, siting.Place{At: r2.Vec{X: x, Y: y}, HeightMM: 10})
+				}
+			}
+			got, open := s.judgeByBounds(places)
+			if len(open) == len(places) {
+				t.Error("bounds told no place")
+			}
+			s.settle(places, got, open)
+			count := map[verdict]int{}
+			for i, x := range s.of(places) {
+				count[got[i]]++
+				if want := (verdict{x.SteadyOK, x.BudgetOK}); got[i] != want {
+					t.Errorf("%d runs, limits %v, %v: %v, scored %v", runs, limits, places[i].At, got[i], want)
+				}
+			}
+			if len(count) < 2 {
+				t.Errorf("%d runs, limits %v: all verdicts are alike", runs, limits)
+			}
+		}
+	}
+}
+
 func TestRankOnTheCatamaran(t *testing.T) {
 	w, _, f := evaluatetest.Catamaran(t, 3)
 	r, err := Rank(f, RankOptions{StepMM: 16})

@@ -2,12 +2,15 @@ package rank
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"quietmount/magmath"
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/magmath/siting"
 	"quietmount/survey"
@@ -51,6 +54,33 @@ func Joint(f evaluate.Field, points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 		}
 	}
 	return mean, cov
+}
+
+// boundedField is a Field that tells its means, and covariances that are nowhere
+// smaller than its own, faster than it predicts.
+type boundedField interface {
+	Means(points []r3.Vec) []r3.Vec
+	// Ceiling takes the means at the points besides.
+	Ceiling(points, mean []r3.Vec) []magmath.Mat3
+}
+
+func Means(f evaluate.Field, points []r3.Vec) []r3.Vec {
+	if m, ok := f.(interface{ Means([]r3.Vec) []r3.Vec }); ok {
+		return m.Means(points)
+	}
+	mean, _ := Predict(f, points)
+	return mean
+}
+
+func Ceiling(f evaluate.Field, points, mean []r3.Vec) []magmath.Mat3 {
+	switch m := f.(type) {
+	case *fieldmap.Map:
+		return m.Ceiling(points)
+	case boundedField:
+		return m.Ceiling(points, mean)
+	}
+	_, cov := Predict(f, points)
+	return cov
 }
 
 // score is what a module at a place would suffer.
@@ -101,21 +131,180 @@ func (s *scorer) sensors(places []siting.Place) []r3.Vec {
 // of scores all places at once, as far as choosing among them asks for: where
 // there are loads, a steady part that is surely under the limits is not looked
 // at more closely, and steady stays undefined.
-func (s *scorer) of(places []siting.Place) []score { return s.scores(places, !s.ByShifting()) }
-
-// Full scores one place in every respect.
-func (s *scorer) Full(p siting.Place) score { return s.scores([]siting.Place{p}, true)[0] }
-
-func (s *scorer) scores(places []siting.Place, full bool) []score {
-	return s.ScoresAt(s.sensors(places), full)
+func (s *scorer) of(places []siting.Place) []score {
+	if s.ByShifting() {
+		return s.ScoresAt(s.sensors(places), asNeeded)
+	}
+	return s.ScoresAt(s.sensors(places), Everything)
 }
 
+// shiftingOf scores places whose steady part is known to keep its limits.
+func (s *scorer) shiftingOf(places []siting.Place) []score {
+	return s.ScoresAt(s.sensors(places), onlyShifting)
+}
+
+// Full scores one place in every respect.
+func (s *scorer) Full(p siting.Place) score {
+	return s.ScoresAt(s.sensors([]siting.Place{p}), Everything)[0]
+}
+
+// verdict says whether a place keeps the limits. Without loads there is no budget
+// to keep: budgetOK is false.
+type verdict struct{ steadyOK, budgetOK bool }
+
+// judge returns the verdicts that the scores of the places hold. It works the
+// scores out only where bounds leave the verdict open.
+func (s *scorer) judge(places []siting.Place) []verdict {
+	out, open := s.judgeByBounds(places)
+	s.settle(places, out, open)
+	return out
+}
+
+// allFit reports whether all places keep the limits.
+func (s *scorer) allFit(places []siting.Place) bool {
+	out, open := s.judgeByBounds(places)
+	for i, v := range out {
+		if !s.fits(v) && !slices.Contains(open, i) {
+			return false
+		}
+	}
+	s.settle(places, out, open)
+	return !slices.ContainsFunc(out, func(v verdict) bool { return !s.fits(v) })
+}
+
+// fits reports whether a judged place would qualify.
+func (s *scorer) fits(v verdict) bool { return v.steadyOK && (v.budgetOK || !s.ByShifting()) }
+
+// judgeByBounds returns the verdicts as far as bounds tell, and the numbers of
+// the places whose verdict is open.
+func (s *scorer) judgeByBounds(places []siting.Place) (out []verdict, open []int) {
+	points, limit := s.sensors(places), s.f.Craft.Limits.HeadingErrorDeg
+	low, high, shift := s.shiftingBounds(points)
+	least, most := s.steadyBounds(points)
+	out = make([]verdict, len(places))
+	for i := range out {
+		kept := score{SteadyUT: heading.Quantiles{Upper95: most[i]}}
+		lost := score{SteadyUT: heading.Quantiles{Upper95: least[i]}}
+		out[i] = verdict{s.steadyOK(&kept, shift[i]), s.ByShifting() && high[i] <= limit}
+		steadyOpen := !out[i].steadyOK && s.steadyOK(&lost, 0)
+		budgetOpen := s.ByShifting() && !out[i].budgetOK && !(low[i] > limit)
+		if steadyOpen || budgetOpen {
+			open = append(open, i)
+		}
+	}
+	return out, open
+}
+
+// settle works out the open verdicts. A steady part that surely keeps its limits
+// is not looked at again.
+func (s *scorer) settle(places []siting.Place, out []verdict, open []int) {
+	var shifting, both []int
+	for _, i := range open {
+		if out[i].steadyOK {
+			shifting = append(shifting, i)
+		} else {
+			both = append(both, i)
+		}
+	}
+	for k, x := range s.shiftingOf(evaluate.Pick(places, shifting)) {
+		out[shifting[k]].budgetOK = x.BudgetOK
+	}
+	for k, x := range s.of(evaluate.Pick(places, both)) {
+		out[both[k]] = verdict{x.SteadyOK, x.BudgetOK}
+	}
+}
+
+// shiftingBounds are bounds of the upper bound of the shifting error at each
+// point, degrees, and of the length of the loads' mean field, uT. Where low is
+// over the budget high is infinite. All are zero without loads.
+//
+// With h(d) the largest horizontal part of a disturbance d over the leans, which
+// is a seminorm, m the means of a combination and z what they are off, normal
+// about zero: h(m + z) is at least h(m) for z or for -z, so that its 0.95
+// quantile is at least h(m); and it is at most h(m) + |z|, for all combinations
+// at once within the 0.95 quantile of |z|, for which see surely95.
+func (s *scorer) shiftingBounds(points []r3.Vec) (low, high, shift []float64) {
+	low, high, shift = make([]float64, len(points)), make([]float64, len(points)), make([]float64, len(points))
+	lim := s.f.Craft.Limits
+	mean := make([][]r3.Vec, len(s.loads))
+	for l, f := range s.loads {
+		mean[l] = Means(f, points)
+	}
+	horizontal := make([]float64, len(points))
+	var within []int
+	for i := range points {
+		for _, combo := range s.W.Combos {
+			var d r3.Vec
+			for _, l := range combo {
+				d = r3.Add(d, mean[l][i])
+			}
+			shift[i] = max(shift[i], r3.Norm(d))
+			horizontal[i] = max(horizontal[i], heading.Horizontal(d, lim.TiltDeg))
+		}
+		low[i], _ = heading.Level(r3.Vec{X: horizontal[i]}, s.f.HUT)
+		if high[i] = math.Inf(1); !(low[i] > lim.HeadingErrorDeg) {
+			within = append(within, i)
+		}
+	}
+	some, variance := evaluate.Pick(points, within), make([]float64, len(within))
+	for l, f := range s.loads {
+		for k, c := range Ceiling(f, some, evaluate.Pick(mean[l], within)) {
+			variance[k] += largest(c)
+		}
+	}
+	surely := math.Sqrt(distuv.ChiSquared{K: float64(3 * max(1, len(s.loads)))}.Quantile(0.95))
+	for k, i := range within {
+		high[i], _ = heading.Level(r3.Vec{X: horizontal[i] + surely*math.Sqrt(variance[k])}, s.f.HUT)
+	}
+	return low, high, shift
+}
+
+// largest is at least the largest eigenvalue of a covariance and at most their
+// sum: its Frobenius norm, the root of the sum of their squares.
+func largest(c magmath.Mat3) float64 {
+	sum := 0.0
+	for _, row := range c {
+		for _, v := range row {
+			sum += v * v
+		}
+	}
+	return math.Sqrt(sum)
+}
+
+// steadyBounds are bounds of the upper bound of the steady part's length at each
+// point, uT; NaN where no steady part was measured.
+func (s *scorer) steadyBounds(points []r3.Vec) (least, most []float64) {
+	least, most = make([]float64, len(points)), make([]float64, len(points))
+	if s.f.Map.Steady == nil {
+		for i := range points {
+			least[i], most[i] = math.NaN(), math.NaN()
+		}
+		return least, most
+	}
+	mean := Means(s.f.Map.Steady, points)
+	cov := Ceiling(s.f.Map.Steady, points, mean)
+	for i, m := range mean {
+		least[i] = r3.Norm(m)
+		most[i] = least[i] + surely95*math.Sqrt(max(0, cov[i].Trace()))
+	}
+	return least, most
+}
+
+// part says what scores are to hold.
+type part int
+
+const (
+	onlyShifting part = iota // the steady part stays undefined and is not held against a place
+	asNeeded                 // a steady part that is surely under the limits is not looked at more closely
+	Everything
+)
+
 // ScoresAt scores places of the sensor.
-func (s *scorer) ScoresAt(points []r3.Vec, full bool) []score {
+func (s *scorer) ScoresAt(points []r3.Vec, part part) []score {
 	out := make([]score, len(points))
 	var steady []r3.Vec
 	var steadyCov []magmath.Mat3
-	if s.f.Map.Steady != nil {
+	if s.f.Map.Steady != nil && part != onlyShifting {
 		steady, steadyCov = Predict(s.f.Map.Steady, points)
 	}
 	mean, cov := make([][]r3.Vec, len(s.loads)), make([][]magmath.Mat3, len(s.loads))
@@ -130,8 +319,8 @@ func (s *scorer) ScoresAt(points []r3.Vec, full bool) []score {
 		o := &out[i]
 		o.Shifting, o.Steady = undefined(), undefined()
 		o.SteadyUT = o.Steady.Quantiles
-		if steady != nil {
-			s.scoreSteady(o, steady[i], steadyCov[i], full)
+		if s.f.Map.Steady != nil && part != onlyShifting {
+			s.scoreSteady(o, steady[i], steadyCov[i], part == Everything)
 		}
 		s.finish(o, on)
 	}

@@ -17,14 +17,17 @@ import (
 func (r *ranker) choose() {
 	var allowed []int
 	for _, i := range r.free {
-		if r.scores[i].SteadyOK {
+		if r.verdicts[i].steadyOK {
 			allowed = append(allowed, i)
 		}
 	}
 	cost := r.cost
-	if len(allowed) == 0 {
+	if len(allowed) > 0 {
+		r.scoreFit(allowed)
+	} else {
 		// Nothing stays under the steady limit: show what comes closest.
 		allowed, cost = r.free, make([]float64, len(r.cost))
+		r.score(allowed, r.s.of)
 		for i, s := range r.scores {
 			cost[i] = s.SteadyUT.Upper95
 		}
@@ -103,12 +106,7 @@ func (r *ranker) good(ps []r2.Vec, height float64) bool {
 		}
 		places[i] = siting.Place{At: p, HeightMM: height}
 	}
-	for _, s := range r.s.of(places) {
-		if !s.SteadyOK || (r.s.ByShifting() && !s.BudgetOK) {
-			return false
-		}
-	}
-	return true
+	return r.s.allFit(places)
 }
 
 // tellDraws is the number of joint draws by which spots are told apart: a

@@ -35,11 +35,6 @@ func (r *ranker) why(picked []int) string {
 	return strings.Join(parts, "; ")
 }
 
-// fits reports whether a scored place would qualify.
-func (r *ranker) fits(s score) bool {
-	return s.SteadyOK && (s.BudgetOK || !r.s.ByShifting())
-}
-
 // relaxed names every constraint without which some place would qualify.
 func (r *ranker) relaxed() []string {
 	best := make([]int, len(r.limits))
@@ -47,10 +42,15 @@ func (r *ranker) relaxed() []string {
 		best[k] = -1
 	}
 	short := math.Inf(1)
+	var near []int
 	for i, c := range r.cands {
-		if len(c.Broken) != 1 || !r.fits(r.scores[i]) {
-			continue
+		if len(c.Broken) == 1 && r.s.fits(r.verdicts[i]) {
+			near = append(near, i)
 		}
+	}
+	r.scoreFit(near)
+	for _, i := range near {
+		c := r.cands[i]
 		k := c.Broken[0]
 		if best[k] < 0 || r.cost[i] < r.cost[best[k]] {
 			best[k] = i
@@ -99,7 +99,7 @@ func (r *ranker) higher() string {
 		for k := range base {
 			base[k].HeightMM = top + more
 		}
-		if slices.ContainsFunc(r.s.of(base), r.fits) {
+		if slices.ContainsFunc(r.s.judge(base), r.s.fits) {
 			return fmt.Sprintf("%.0f mm more height would make a place qualify, if the lead reaches", more)
 		}
 	}

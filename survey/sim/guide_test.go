@@ -27,7 +27,7 @@ type walked struct {
 func (r *walked) count(k guide.Kind, code string) int {
 	n := 0
 	for _, e := range r.events {
-		if e.Kind == k && (code == "" || e.Code == code) {
+		if e.Kind == k && (code == "" || e.Code() == code) {
 			n++
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"testing"
 	"time"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
@@ -42,8 +43,9 @@ func TestStreamInTheLoopOfASurvey(t *testing.T) {
 	kept := &shelf{}
 	sum, err := walk.Run(t.Context(), walk.Config{
 		Source: NewStream(b, link.NewDecoder(link.DecodeOptions{}), 3600), Commands: op.Commands(), Walk: g, Writer: kept,
-		Face: func(e guide.Event) error { op.Show(e); return nil },
-		Now:  func() time.Time { return noon },
+		Face:  func(e guide.Event) error { op.Show(e); return nil },
+		Now:   func() time.Time { return noon },
+		Words: func(r remark.Remark) string { return r.Code },
 	})
 	if err != nil || !sum.Finished || len(kept.captures) < 8 {
 		t.Errorf("%+v, %d captures, %v", sum, len(kept.captures), err)

@@ -3,6 +3,7 @@ package sim
 import (
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 )
@@ -105,15 +106,19 @@ func (op *Operator) Show(e guide.Event) {
 }
 
 // confirm reads the items one by one, each once.
-func (op *Operator) confirm(items []string) {
+func (op *Operator) confirm(items []remark.Remark) {
 	after := 0.
 	for _, item := range items {
-		if op.confirmed[item] {
+		text := item.Code
+		if what, ok := item.Values["what"].(string); ok { // what is fitted
+			text += " " + what
+		}
+		if op.confirmed[text] {
 			continue
 		}
-		op.confirmed[item] = true
+		op.confirmed[text] = true
 		after += op.o.ReactionS
-		op.bench.after(after, func() { op.send(guide.Command{Kind: guide.CmdConfirm, Text: item}) })
+		op.bench.after(after, func() { op.send(guide.Command{Kind: guide.CmdConfirm, Text: text}) })
 	}
 }
 
@@ -147,7 +152,7 @@ func (op *Operator) planned() MistakeKind {
 // warned does a capture over when the guide suspects a slip and there was
 // one: a careful operator looks, and knows.
 func (op *Operator) warned(e guide.Event) {
-	if e.Code != guide.CodeWrongMark && e.Code != guide.CodeTurnedArrow {
+	if code := e.Code(); code != guide.CodeWrongMark && code != guide.CodeTurnedArrow {
 		return
 	}
 	if _, slipped := op.slips[e.Station.Name]; !slipped {

@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
@@ -31,9 +32,9 @@ func (b *Bench) run(seconds float64) { collect(b, b.t+seconds) }
 
 func TestOperatorGoesAndAsks(t *testing.T) {
 	b, op := desk(OperatorOptions{State: survey.StateUnpowered})
-	op.Show(guide.Event{Kind: guide.Checklist, Items: []string{"hatch shut", "pack A"}})
+	op.Show(guide.Event{Kind: guide.Checklist, Items: []remark.Remark{remark.New("guide.clear"), remark.New("guide.fitted", remark.Values{"what": "pack A"})}})
 	b.run(3)
-	if got := typed(op); len(got) != 2 || got[1] != (guide.Command{Kind: guide.CmdConfirm, Text: "pack A"}) {
+	if got := typed(op); len(got) != 2 || got[1] != (guide.Command{Kind: guide.CmdConfirm, Text: "guide.fitted pack A"}) {
 		t.Fatalf("confirmed %v", got)
 	}
 	to := r3.Vec{X: 60, Y: 30}
@@ -101,7 +102,7 @@ func TestOperatorMakesMistakesAndSetsThemRight(t *testing.T) {
 	show(marks[2], logbook.VisitStation)
 	near(t, "wrong mark", b.at, marks[1].At, 1e-9)
 	op.Show(guide.Event{Kind: guide.Captured, Station: marks[2]})
-	op.Show(guide.Event{Kind: guide.Warning, Code: guide.CodeWrongMark, Station: marks[2]})
+	op.Show(guide.Event{Kind: guide.Warning, Why: remark.New("guide.wrong-mark"), Station: marks[2]})
 	op.Show(guide.Event{Kind: guide.Go, Station: marks[3]})
 	b.run(2)
 	if got := typed(op); len(got) != 1 || got[0] != (guide.Command{Kind: guide.CmdRedo, Text: marks[2].Name}) {
@@ -109,7 +110,7 @@ func TestOperatorMakesMistakesAndSetsThemRight(t *testing.T) {
 	}
 	show(marks[2], logbook.VisitRedo)
 	near(t, "set right", b.at, marks[2].At, 1e-9)
-	op.Show(guide.Event{Kind: guide.Warning, Code: guide.CodeWrongMark, Station: marks[2]})
+	op.Show(guide.Event{Kind: guide.Warning, Why: remark.New("guide.wrong-mark"), Station: marks[2]})
 	b.run(2)
 	if got := typed(op); len(got) != 0 {
 		t.Errorf("typed %v though there was no slip", got)

@@ -4,10 +4,10 @@ import (
 	_ "embed"
 	"fmt"
 	"math/rand/v2"
+	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/magmath/geomag"
 	"quietmount/magmath/source"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
@@ -50,7 +50,7 @@ func Sandpiper(seed uint64) (*World, error) {
 // bench is an ordinary room at the site: a few per cent off the reference, a
 // gradient of some microtesla a metre, a slow wandering.
 func bench(rng *rand.Rand, site survey.Site) Room {
-	r := Room{Reference: reference(geomag.WMM2025(), site)}
+	r := Room{Reference: reference(site)}
 	r.Offset = r3.Scale(0.02*r3.Norm(r.Reference), normal3(rng))
 	r.Gradient = HarmonicGradient(rng, 0.0015)
 	r.Drift = RandomWalk(rng, 0.4)
@@ -58,14 +58,10 @@ func bench(rng *rand.Rand, site survey.Site) Room {
 	return r
 }
 
-// reference is the World Magnetic Model's field at the site, with x to
-// magnetic north, in microtesla. Without a date it is that of mid 2026.
-func reference(m *geomag.Model, site survey.Site) r3.Vec {
-	year, err := geomag.ParseDate(site.Date)
-	if err != nil {
-		year = 2026.5
-	}
-	e := m.At(geomag.Place{LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg, AltitudeM: site.AltitudeM}, year)
+// reference is the reference field at the site, with x to magnetic north, in
+// microtesla. Without a date it is that of mid 2026.
+func reference(site survey.Site) r3.Vec {
+	e := site.Field(time.Date(2026, 7, 2, 12, 0, 0, 0, time.UTC))
 	return r3.Vec{X: e.H / 1000, Z: e.Z / 1000}
 }
 

@@ -12,6 +12,7 @@ import (
 	"quietmount/magmath"
 	"quietmount/magmath/arrow"
 	angles "quietmount/magmath/heading"
+	"quietmount/magmath/remark"
 	deviation "quietmount/magmath/swing"
 	"quietmount/survey"
 	"quietmount/survey/guide"
@@ -42,8 +43,9 @@ func played(t *testing.T, f *Finished, r *guide.Route, handsFree bool) *logbook.
 	start := time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC)
 	sum, err := walk.Run(context.Background(), walk.Config{
 		Source: f, Commands: f.Commands(), Walk: g, Writer: n,
-		Face: func(e guide.Event) error { f.Show(e); return nil },
-		Now:  func() time.Time { return start.Add(time.Duration(f.Now() * float64(time.Second))) },
+		Face:  func(e guide.Event) error { f.Show(e); return nil },
+		Now:   func() time.Time { return start.Add(time.Duration(f.Now() * float64(time.Second))) },
+		Words: func(r remark.Remark) string { return r.Code },
 	})
 	if err != nil || !sum.Finished {
 		t.Fatalf("%+v, %v", sum, err)

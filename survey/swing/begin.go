@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
@@ -66,7 +67,7 @@ func begun(w *logbook.RunWriter, g *guide.Walk, h logbook.SwingHeader) *Begun {
 }
 
 // Checklist is what is to be confirmed first: nothing while all is off.
-func (s Setup) Checklist() []string {
+func (s Setup) Checklist() []remark.Remark {
 	if s.Header.State == "" || s.Header.State == survey.StateUnpowered {
 		return nil
 	}

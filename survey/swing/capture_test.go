@@ -1,8 +1,6 @@
 package swing
 
 import (
-	"bytes"
-	"encoding/json"
 	"math"
 	"strings"
 	"testing"
@@ -16,9 +14,7 @@ import (
 	"quietmount/magmath/swing"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
-	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
-	"quietmount/survey/walk"
 )
 
 func TestNamesComeBack(t *testing.T) {
@@ -192,39 +188,6 @@ func TestFreedomOfADifference(t *testing.T) {
 		if got := freedom(tt.u, tt.ofU, tt.v, tt.ofV); math.Abs(got-tt.want) > 1e-9 {
 			t.Errorf("%+v: %g", tt, got)
 		}
-	}
-}
-
-func TestFaces(t *testing.T) {
-	var script, person bytes.Buffer
-	j, p := JSONFace(&script, walk.About{File: "f"}), TerminalFace(&person, walk.About{}, walk.TerminalOptions{})
-	for _, name := range []string{"045", "down"} {
-		e := guide.Event{Kind: guide.Go, Station: survey.Station{Name: name}, Visit: logbook.VisitStation, Progress: guide.Progress{Total: 9}}
-		if err := j(e); err != nil {
-			t.Fatal(err)
-		}
-		if err := p(e); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if err := j(guide.Event{Kind: guide.Done, Captures: 2, Code: guide.CodeFinished}); err != nil {
-		t.Fatal(err)
-	}
-	lines := strings.Split(strings.TrimSpace(script.String()), "\n")
-	var first, second, last map[string]any
-	for i, v := range []*map[string]any{&first, &second, &last} {
-		if err := json.Unmarshal([]byte(lines[i]), v); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if first["event"] != "go" || first["station"] != "045" || first["heading_deg"] != 45.0 || first["x_mm"] != nil {
-		t.Errorf("%v", first)
-	}
-	if second["pose"] != "down" || !strings.Contains(second["words"].(string), "tip the nose") || last["event"] != "done" {
-		t.Errorf("%v, %v", second, last)
-	}
-	if !strings.Contains(person.String(), "0 4 5") || !strings.Contains(person.String(), "nose on mark 045") {
-		t.Error(person.String())
 	}
 }
 

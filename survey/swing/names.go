@@ -10,6 +10,7 @@ import (
 
 	"quietmount/magmath/arrow"
 	"quietmount/magmath/heading"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
@@ -47,6 +48,14 @@ func ParsePose(text string) (arrow.PoseName, error) {
 		return arrow.PoseName(word), nil
 	}
 	return "", fmt.Errorf("%.40q is no pose: north, east, south, west, up, down, left, right or inverted", text)
+}
+
+// Held says how to hold the craft at a stop, a mark or a pose.
+func Held(stop string) remark.Remark {
+	if _, err := ParseHeading(stop); err == nil {
+		return remark.New("swing.held", remark.Values{"mark": stop})
+	}
+	return arrow.PoseName(stop).Held()
 }
 
 // UsualPoses are the poses of an arrow check. The quick ones need a calibrated

@@ -25,12 +25,8 @@ type Site struct {
 
 // SiteOf is the reference field at the craft's site on its own date, or now.
 func SiteOf(craft *survey.Craft, now time.Time) Site {
-	year, err := geomag.ParseDate(craft.Site.Date)
-	if err != nil {
-		year = geomag.DecimalYear(now)
-	}
 	s := craft.Site
-	e := geomag.WMM2025().At(geomag.Place{LatitudeDeg: s.LatitudeDeg, LongitudeDeg: s.LongitudeDeg, AltitudeM: s.AltitudeM}, year)
+	e := s.Field(now)
 	return Site{
 		FieldUT: r3.Vec{X: e.H / 1000, Z: e.Z / 1000}, DeclinationDeg: e.D, DeclinationSUDeg: geomag.Uncertainty(e).D,
 		LatitudeDeg: s.LatitudeDeg, LongitudeDeg: s.LongitudeDeg,

@@ -20,11 +20,16 @@ func (v *verifier) run(r *logbook.Run) {
 		v.warn(r.File, line, "%s", text)
 	}
 	v.runHeader(r)
+	extra := map[string]survey.Station{}
+	for _, e := range slices.Backward(r.Header.Extra) { // of two with one name the first counts
+		extra[e.Name] = e
+	}
 	valid := 0
 	for i := range r.Captures {
 		c := &r.Captures[i]
 		if c.Void == "" {
 			valid++
+			v.place(r, extra, c, r.Lines[i])
 			v.capture(r, c, r.Lines[i])
 		}
 	}
@@ -93,7 +98,6 @@ func hasTelemetry(r *logbook.Run) bool {
 }
 
 func (v *verifier) capture(r *logbook.Run, c *logbook.Capture, line int) {
-	v.place(r, c, line)
 	if len(c.Samples) == 0 {
 		v.error(r.File, line, "capture %d has no samples", c.Number)
 		return
@@ -112,13 +116,15 @@ func (v *verifier) capture(r *logbook.Run, c *logbook.Capture, line int) {
 	}
 }
 
-func (v *verifier) place(r *logbook.Run, c *logbook.Capture, line int) {
+// place compares the place of a capture with that of its station: one of the
+// run's extra stations, else one of the craft file.
+func (v *verifier) place(r *logbook.Run, extra map[string]survey.Station, c *logbook.Capture, line int) {
 	if v.craft == nil {
 		return
 	}
-	marked, ok := v.stations[c.Station]
-	if i := slices.IndexFunc(r.Header.Extra, func(e survey.Station) bool { return e.Name == c.Station }); i >= 0 {
-		marked, ok = r.Header.Extra[i], true
+	marked, ok := extra[c.Station]
+	if !ok {
+		marked, ok = v.stations[c.Station]
 	}
 	switch d := r3.Norm(r3.Sub(marked.At, c.At)); {
 	case !ok && r.Header.Imported:
@@ -189,7 +195,7 @@ func rises(levels []dwell.Level) int {
 // order looks at numbers and times over the whole run.
 func (v *verifier) order(r *logbook.Run) {
 	for i := 1; i < len(r.Captures); i++ {
-		a, b := r.Captures[i-1], r.Captures[i]
+		a, b := &r.Captures[i-1], &r.Captures[i]
 		if b.Number < a.Number {
 			v.warn(r.File, r.Lines[i], "capture %d follows capture %d", b.Number, a.Number)
 		}

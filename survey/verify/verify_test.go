@@ -1,6 +1,7 @@
 package verify
 
 import (
+	"fmt"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -281,5 +282,57 @@ func TestPulsesOf(t *testing.T) {
 		if n != tt.n || known != tt.known {
 			t.Errorf("%s: %d %v, want %d %v", tt.name, n, known, tt.n, tt.known)
 		}
+	}
+}
+
+// BenchmarkVerify shows that the time to verify a folder grows with the number
+// of captures and no faster. Every second capture is voided at the end of the
+// run, and every tenth stands at a station that only the run knows.
+func BenchmarkVerify(b *testing.B) {
+	for _, n := range []int{12500, 50000, 200000} {
+		b.Run(fmt.Sprintf("%d captures", n), func(b *testing.B) {
+			dir := logbooktest.Folder(b)
+			h := logbooktest.Header(survey.StateUnpowered)
+			for i := range n / 10 {
+				h.Extra = append(h.Extra, survey.Station{Name: fmt.Sprintf("E%d", i)})
+			}
+			w := logbooktest.Create(b, dir, h)
+			logbooktest.Close(b, w)
+			rng := rand.New(rand.NewPCG(8, 8))
+			var lines, voids []byte
+			for i := range n {
+				c := logbooktest.Capture(rng, i+1, 2, 0)
+				if i%10 == 0 {
+					c.Station, c.At = h.Extra[i/10].Name, h.Extra[i/10].At
+				}
+				line, err := logbook.EncodeCapture(c)
+				if err != nil {
+					b.Fatal(err)
+				}
+				lines = append(lines, line...)
+				if i%2 == 0 {
+					voids = fmt.Appendf(voids, "{\"kind\":\"void\",\"capture\":%d,\"why\":\"invented\"}\n", i+1)
+				}
+			}
+			f, err := os.OpenFile(w.Path, os.O_APPEND|os.O_WRONLY, 0)
+			if err != nil {
+				b.Fatal(err)
+			}
+			if _, err := f.Write(append(lines, voids...)); err != nil {
+				b.Fatal(err)
+			}
+			if err := f.Close(); err != nil {
+				b.Fatal(err)
+			}
+			b.ReportAllocs()
+			for b.Loop() {
+				for _, p := range VerifyFolder(dir) {
+					if p.Severity == SeverityError {
+						b.Fatal(p)
+					}
+				}
+			}
+			b.ReportMetric(float64(b.Elapsed().Microseconds())/float64(b.N)/float64(n), "us/capture")
+		})
 	}
 }

@@ -10,19 +10,19 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
-	"quietmount/magmath/geomag"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
 )
 
-// Setup says which run is to be begun, or taken up again.
+// Setup says which run is to be begun or resumed.
 type Setup struct {
 	Folder     *logbook.Folder
 	State      string
 	CurrentA   *float64 // while on; nil: not stated
 	Pulsed     bool
-	Rhythm     logbook.Rhythm // zero: guide.DefaultRhythm; of a run taken up, what is asked for, which is told of where the run has it otherwise
+	Rhythm     logbook.Rhythm // zero: guide.DefaultRhythm; of a resumed run, a differing one is ignored and reported
 	Substitute bool
 	NoseDeg    *float64 // magnetic direction of the nose; nil: not known
 	Session    string   // empty: the day
@@ -39,12 +39,21 @@ type Setup struct {
 	HandsFree bool
 	Rules     guide.Rules // zero: guide.DefaultRules
 
-	Resume     bool // take up the newest unfinished run of the state
+	Resume     bool // go on with the newest unfinished run of the state
 	Unattended bool // the checklist is shown and not waited for
 	Confirmed  bool // the checklist has been confirmed already
 
-	Port, Decoder, Tool string // for the header
+	Port, Decoder, Tool string                     // for the header
+	Words               func(remark.Remark) string // of the confirmed checklist, for the header; needed with Confirmed
 	Now                 time.Time
+}
+
+// About names a run that has been begun.
+type About struct {
+	Craft string
+	State string
+	Run   int
+	File  string // the run file
 }
 
 // Begun is a run that is ready to be walked. Close its Writer at the end.
@@ -54,7 +63,7 @@ type Begun struct {
 	Route  guide.Route
 	About  About
 
-	Remarks []string // of a run taken up again: where it goes on otherwise than the craft file has it by now, or than was asked
+	Remarks []remark.Remark // of a resumed run: settings kept from the run although the craft file or the call differ
 }
 
 // Plan lays out the route of a set-up without beginning anything.
@@ -74,17 +83,16 @@ func (s Setup) Plan() (guide.Route, error) {
 
 // Checklist is what is to be confirmed before the first station, fitted things
 // first.
-func (s Setup) Checklist() []string {
+func (s Setup) Checklist() []remark.Remark {
 	fitted, cautions := guide.ChecklistFor(s.Folder.Craft, s.State, s.Pulsed)
 	return append(fitted, cautions...)
 }
 
-// Begin plans the walk, readies the guide and opens the run file, last, so
-// that nothing is left behind on an error. A run that is taken up again goes
-// on as it was begun: its stations, rhythm, axes and calibration are those of
-// its header. It is an error to ask for another kind of run, or for other
-// Stations, axes or another calibration; another Rhythm, Most or Extra is told
-// of in the Remarks.
+// Begin plans the walk, prepares the guide and opens the run file last, so that
+// nothing is left behind on an error. A resumed run goes on as it was begun: its
+// stations, rhythm, axes and calibration are those of its header. Asking for
+// another kind of run, other Stations, axes or another calibration is an error;
+// a differing Rhythm, Most or Extra is ignored and reported in the Remarks.
 func Begin(s Setup) (*Begun, error) {
 	if s.Resume {
 		return s.resume()
@@ -173,7 +181,10 @@ func (s Setup) header(route guide.Route) logbook.Header {
 	}
 	if s.Confirmed {
 		h.Fitted = slices.Clone(craft.Body.Fitted)
-		_, h.Confirmed = guide.ChecklistFor(craft, s.State, s.Pulsed)
+		_, cautions := guide.ChecklistFor(craft, s.State, s.Pulsed)
+		for _, c := range cautions {
+			h.Confirmed = append(h.Confirmed, s.Words(c))
+		}
 	}
 	return h
 }
@@ -203,14 +214,7 @@ func (s Setup) config(h logbook.Header, route guide.Route, stored []logbook.Capt
 
 // reference is the field that the site should have, for the guide's remarks.
 func (s Setup) reference(h logbook.Header) *guide.Reference {
-	site := s.Folder.Craft.Site
-	year := geomag.DecimalYear(s.Now)
-	if y, err := geomag.ParseDate(site.Date); err == nil {
-		year = y
-	}
-	e := geomag.WMM2025().At(geomag.Place{
-		LatitudeDeg: site.LatitudeDeg, LongitudeDeg: site.LongitudeDeg, AltitudeM: site.AltitudeM,
-	}, year)
+	e := s.Folder.Craft.Site.Field(s.Now)
 	return &guide.Reference{FUT: e.F / 1000, DipDeg: &e.I, NoseDeg: h.NoseDeg}
 }
 

@@ -4,6 +4,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -12,6 +13,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/guide"
@@ -66,7 +68,7 @@ func setup(t *testing.T, dir, state string, change func(*Setup)) Setup {
 	}
 	s := Setup{
 		Folder: f, State: state, Session: "bench A", Now: clock(), Confirmed: true, HandsFree: true,
-		Port: "/dev/invented", Decoder: "csv", Tool: "test",
+		Port: "/dev/invented", Decoder: "csv", Tool: "test", Words: codes,
 	}
 	if change != nil {
 		change(&s)
@@ -297,7 +299,7 @@ func TestResumeTakesTheCallThatBegan(t *testing.T) {
 		t.Fatal(err)
 	}
 	if len(b.Remarks) != 0 {
-		t.Errorf("remarks %q", b.Remarks)
+		t.Errorf("remarks %v", b.Remarks)
 	}
 	if err := b.Writer.Close(); err != nil {
 		t.Fatal(err)
@@ -309,8 +311,8 @@ func TestResumeTakesTheCallThatBegan(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer b.Writer.Close()
-	if len(b.Remarks) != 1 || !strings.Contains(b.Remarks[0], `goes on as it was begun, with the axes ["+y", "-x", "+z"]`) {
-		t.Errorf("remarks %q", b.Remarks)
+	if len(b.Remarks) != 1 || b.Remarks[0].Code != "walk.keeps-axes" || b.Remarks[0].Values["axes"] != `["+y", "-x", "+z"]` {
+		t.Errorf("remarks %v", b.Remarks)
 	}
 }
 
@@ -323,19 +325,23 @@ func TestResumeTellsWhatItDoesNotTake(t *testing.T) {
 		s.Rhythm = logbook.Rhythm{Pulses: 4, OnS: 2, OffS: 2, DropS: 0.3}
 	}
 	kept(t, setup(t, dir, "motor", pulsed), 1)
+	var none remark.Remark
+	run := remark.Place{Run: 1}
+	rhythm := remark.New("walk.keeps-rhythm", remark.Values{"pulses": 4, "on_s": 2.0, "off_s": 2.0}).At(run)
+	five := remark.New("walk.keeps-stations", remark.Values{"stations": 5}).At(run)
 	for _, tt := range []struct {
 		name string
 		more func(*Setup)
-		want string
+		want remark.Remark
 	}{
-		{"as begun", pulsed, ""},
-		{"nothing asked", func(*Setup) {}, ""},
-		{"as many pulses", func(s *Setup) { s.Rhythm = logbook.Rhythm{Pulses: 4} }, ""},
-		{"more pulses", func(s *Setup) { s.Rhythm = logbook.Rhythm{Pulses: 8} }, "with 4 pulses of 2 s on and 2 s off"},
-		{"the usual rhythm", func(s *Setup) { s.Rhythm = guide.DefaultRhythm() }, "with 4 pulses of 2 s on and 2 s off"},
-		{"a longer rest", func(s *Setup) { s.Rhythm = logbook.Rhythm{Pulses: 4, OnS: 2, OffS: 3} }, "with 4 pulses of 2 s on and 2 s off"},
-		{"fewer stations", func(s *Setup) { s.Most = 2 }, "over 5 stations: begin a new run"},
-		{"places of its own", func(s *Setup) { s.Extra = []survey.Station{{Name: "between", At: r3.Vec{X: 5}}} }, "over 5 stations: begin a new run"},
+		{"as begun", pulsed, none},
+		{"nothing asked", func(*Setup) {}, none},
+		{"as many pulses", func(s *Setup) { s.Rhythm = logbook.Rhythm{Pulses: 4} }, none},
+		{"more pulses", func(s *Setup) { s.Rhythm = logbook.Rhythm{Pulses: 8} }, rhythm},
+		{"the usual rhythm", func(s *Setup) { s.Rhythm = guide.DefaultRhythm() }, rhythm},
+		{"a longer rest", func(s *Setup) { s.Rhythm = logbook.Rhythm{Pulses: 4, OnS: 2, OffS: 3} }, rhythm},
+		{"fewer stations", func(s *Setup) { s.Most = 2 }, five},
+		{"places of its own", func(s *Setup) { s.Extra = []survey.Station{{Name: "between", At: r3.Vec{X: 5}}} }, five},
 	} {
 		b, err := Begin(setup(t, dir, "motor", func(s *Setup) { tt.more(s); s.Resume = true }))
 		if err != nil {
@@ -344,8 +350,12 @@ func TestResumeTellsWhatItDoesNotTake(t *testing.T) {
 		if err := b.Writer.Close(); err != nil {
 			t.Fatal(err)
 		}
-		if said := strings.Join(b.Remarks, "; "); len(b.Remarks) > 1 || (said == "") != (tt.want == "") || !strings.Contains(said, tt.want) {
-			t.Errorf("%s: remarks %q, want %q", tt.name, b.Remarks, tt.want)
+		want := []remark.Remark{tt.want}
+		if tt.want.IsZero() {
+			want = nil
+		}
+		if !reflect.DeepEqual(b.Remarks, want) {
+			t.Errorf("%s: remarks %v, want %v", tt.name, b.Remarks, tt.want)
 		}
 	}
 }
@@ -360,12 +370,12 @@ func TestResumeOverAllStations(t *testing.T) {
 	}
 	defer b.Writer.Close()
 	if len(b.Remarks) != 0 {
-		t.Errorf("remarks %q", b.Remarks)
+		t.Errorf("remarks %v", b.Remarks)
 	}
 }
 
 func TestConfirmItemByItem(t *testing.T) {
-	items := []string{"Propellers are off.", "Tied down."}
+	items := []remark.Remark{remark.New("guide.propellers-off"), remark.New("guide.tied-down")}
 	for _, tt := range []struct {
 		name     string
 		commands []guide.Command
@@ -384,7 +394,7 @@ func TestConfirmItemByItem(t *testing.T) {
 		close(commands)
 		shown := 0
 		err := Confirm(t.Context(), items, commands, func(e guide.Event) error {
-			if e.Kind != guide.Checklist || !slices.Equal(e.Items, items[shown:]) {
+			if e.Kind != guide.Checklist || !reflect.DeepEqual(e.Items, items[shown:]) {
 				t.Errorf("%s: shown %+v after %d", tt.name, e, shown)
 			}
 			shown++

@@ -10,14 +10,15 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
 	"quietmount/survey/verify"
 )
 
-// resume takes a run up again. Whether it can be is found out from the folder
-// as it was read, since opening the run writes a line into it.
+// resume goes on with a run. Whether that is possible is found out from the
+// folder as it was read, since opening the run writes a line into it.
 func (s Setup) resume() (*Begun, error) {
 	if err := s.check(); err != nil {
 		return nil, err
@@ -80,8 +81,8 @@ func (s Setup) takeUp(r *logbook.Run) (*guide.Walk, guide.Route, error) {
 	return walk, route, err
 }
 
-// agrees refuses to go on with a run as what it is not: its captures are read
-// in the light of one header.
+// agrees returns an error if the run is of another kind than requested: one
+// header holds for all its captures.
 func (s Setup) agrees(h logbook.Header) error {
 	const fresh = "begin a new run instead"
 	switch {
@@ -105,9 +106,9 @@ func (s Setup) agrees(h logbook.Header) error {
 	return s.readsAlike(h)
 }
 
-// readsAlike refuses another calibration, other axes or other named stations
-// than those of the header, which hold for the whole run. A number of stations,
-// places asked for and a rhythm are told of instead: see overruled.
+// readsAlike returns an error for another calibration, other axes or other named
+// stations than those of the header, which hold for the whole run. Other
+// differences are reported instead: see overruled.
 func (s Setup) readsAlike(h logbook.Header) error {
 	const fresh = "and keeps to that: leave %s out to go on, or begin a new run instead"
 	switch {
@@ -131,26 +132,24 @@ func (s Setup) planned() []string {
 	return slices.Sorted(slices.Values(route.Names()))
 }
 
-// overruled tells what the run, begun with header h and planned as route, keeps
-// to though the craft file has it otherwise by now or this call asks for
-// something else.
-func (s Setup) overruled(h logbook.Header, route guide.Route) (out []string) {
+// overruled returns the settings that the run keeps from its header h and its
+// route although the craft file or this call differ.
+func (s Setup) overruled(h logbook.Header, route guide.Route) (out []remark.Remark) {
+	at := remark.Place{Run: h.Run}
 	if now := s.Folder.Craft.Measures().Axes; s.Axes == nil && !sameAxes(now, h.Axes) {
-		out = append(out, fmt.Sprintf("run %d goes on as it was begun, with %s; the craft file has %s by now: if those are right, begin a new run instead",
-			h.Run, axesWords(h.Axes), axesWords(now)))
+		out = append(out, remark.New("walk.keeps-axes", remark.Values{"axes": formatAxes(h.Axes), "craft_axes": formatAxes(now)}).At(at))
 	}
 	if r := h.Rhythm; r != nil && (other(s.Rhythm.Pulses, r.Pulses) || other(s.Rhythm.OnS, r.OnS) || other(s.Rhythm.OffS, r.OffS)) {
-		out = append(out, fmt.Sprintf("run %d goes on as it was begun, with %d pulses of %g s on and %g s off: begin a new run for another rhythm", h.Run, r.Pulses, r.OnS, r.OffS))
+		out = append(out, remark.New("walk.keeps-rhythm", remark.Values{"pulses": r.Pulses, "on_s": r.OnS, "off_s": r.OffS}).At(at))
 	}
 	s.Rhythm = logbook.Rhythm{} // it changes no stations
 	if asked, err := s.Plan(); (s.Most > 0 || len(s.Extra) > 0) && (err != nil || !maps.Equal(marks(asked), marks(route))) {
-		out = append(out, fmt.Sprintf("run %d goes on as it was begun, over %d stations: begin a new run for others", h.Run, route.Stations()))
+		out = append(out, remark.New("walk.keeps-stations", remark.Values{"stations": route.Stations()}).At(at))
 	}
 	return out
 }
 
-// other says whether something else than what the run has is asked for; 0 asks
-// for nothing.
+// other reports whether asked differs from what the run has; 0 asks for nothing.
 func other[T comparable](asked, has T) bool {
 	var nothing T
 	return asked != nothing && asked != has
@@ -181,11 +180,19 @@ func calibrationWords(id string) string {
 	return "the calibration " + id
 }
 
+// formatAxes returns the axes as the craft file has them; empty for none.
+func formatAxes(m *magmath.Mat3) string {
+	if m == nil {
+		return ""
+	}
+	return survey.FormatAxes(*m)
+}
+
 func axesWords(m *magmath.Mat3) string {
 	if m == nil {
 		return "no axes"
 	}
-	return "the axes " + survey.FormatAxes(*m)
+	return "the axes " + formatAxes(m)
 }
 
 func stationsWords(names []string) string {

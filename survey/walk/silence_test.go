@@ -7,7 +7,6 @@ import (
 	"testing/synctest"
 	"time"
 
-	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
 	"quietmount/survey/logbook"
@@ -62,8 +61,8 @@ func TestASilentProbeIsToldOf(t *testing.T) {
 				bk := &book{}
 				var told []string
 				cfg, _ := set(t, guide.Config{HandsFree: true}, newBench(), bk, func(e guide.Event) error {
-					if e.Code == guide.CodeSilent || e.Code == guide.CodeReadings {
-						told = append(told, e.Code)
+					if e.Code() == guide.CodeSilent || e.Code() == guide.CodeReadings {
+						told = append(told, e.Code())
 					}
 					return nil
 				})
@@ -98,13 +97,13 @@ func TestSilenceSwitchesTheLoadOff(t *testing.T) {
 				b.mu.Lock()
 				gaps[b.ts] = 20 * time.Second
 				b.mu.Unlock()
-			case e.Kind == guide.Rejected && e.Code == guide.CodeStale:
+			case e.Kind == guide.Rejected && e.Code() == guide.CodeStale:
 				refused++
 				if b.on { // set from this goroutine only
 					t.Error("the load is on while nothing is heard")
 				}
 				commands <- guide.Command{Kind: guide.CmdCapture}
-			case e.Code == guide.CodeSilent:
+			case e.Code() == guide.CodeSilent:
 				asked++
 			}
 			return nil
@@ -115,12 +114,4 @@ func TestSilenceSwitchesTheLoadOff(t *testing.T) {
 			t.Errorf("%+v, %v; %d refused, told %d times of silence, want 1 and 2", sum, err, refused, asked)
 		}
 	})
-}
-
-func TestWarningsCarryTheStationTheyAreAbout(t *testing.T) {
-	e := guide.Event{Kind: guide.Warning, Station: survey.Station{Name: "B3"}, Code: guide.CodeWrongMark, Why: "redo B3"}
-	l, ok := lineOf(e, About{})
-	if !ok || l.Event != "warning" || l.Station != "B3" || l.Why != "redo B3" || l.Code != "wrong-mark" {
-		t.Errorf("%+v, %v", l, ok)
-	}
 }

@@ -1,7 +1,11 @@
 // Package walk joins a link, the guide and the logbook: readings and commands
 // go to the guide, captures go to the disk before anyone hears of them, and a
-// face shows what the guide says. It has no terminal of its own and reads no
-// clock but the one passed in.
+// face shows what the guide says. The faces are those of report/console and
+// report/live/conduct; the clock is passed in.
+//
+// In come a Setup (which run to begin or to resume), a link.Source and the
+// operator's commands; out go a run file, events for the face, and a Summary.
+// Start at Begin, which opens the file, then Run, which walks.
 package walk
 
 import (
@@ -12,6 +16,7 @@ import (
 	"sync"
 	"time"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
 	"quietmount/survey/logbook"
@@ -35,6 +40,7 @@ type Config struct {
 	Writer   Writer
 	Face     func(guide.Event) error // shows an event; an error ends the walk
 	Now      func() time.Time
+	Words    func(remark.Remark) string // of what the file keeps as text
 
 	// InOrder holds commands back while a capture is being taken, so that a
 	// script may send them without waiting for answers. A person at a
@@ -46,12 +52,11 @@ type Config struct {
 type Summary struct {
 	Captures int  // that count, in the whole run
 	Finished bool // every visit was made
-	Why      string
 }
 
 // ErrInput says that the operator's input ended while the walk still needed
 // it. The run is stopped and can be resumed.
-var ErrInput = errors.New("the commands ended before the walk did: send stop to end it, or use --hands-free")
+var ErrInput = errors.New("the commands ended before the walk did: send stop to end it, or let captures start by themselves")
 
 // Run walks until the guide says that it is over, the source ends, the
 // commands end where captures need them, or ctx is done; the last three stop
@@ -63,8 +68,8 @@ var ErrInput = errors.New("the commands ended before the walk did: send stop to 
 // notes could not be saved. The end of a recorded stream (io.EOF) and the end
 // of ctx are no errors.
 func Run(ctx context.Context, cfg Config) (Summary, error) {
-	if cfg.Source == nil || cfg.Walk == nil || cfg.Writer == nil || cfg.Face == nil || cfg.Now == nil {
-		return Summary{}, errors.New("walk: source, walk, writer, face and clock are all needed")
+	if cfg.Source == nil || cfg.Walk == nil || cfg.Writer == nil || cfg.Face == nil || cfg.Now == nil || cfg.Words == nil {
+		return Summary{}, errors.New("walk: source, walk, writer, face, clock and words are all needed")
 	}
 	l := &loop{Config: cfg}
 	if stepped, ok := cfg.Source.(Stepped); ok && stepped.Stepped() {
@@ -239,7 +244,7 @@ func (l *loop) item(r read) error {
 		l.wait()
 		return l.handle(l.Walk.Link(true, r.item.TS))
 	}
-	return l.handle([]guide.Event{{Kind: guide.Warning, Code: "link", Why: r.item.Text}})
+	return l.handle([]guide.Event{{Kind: guide.Warning, Why: remark.New("guide.link", remark.Values{"text": r.item.Text})}})
 }
 
 // handle records and shows events, in order. A capture is saved first and
@@ -278,27 +283,23 @@ func (l *loop) store(c *logbook.Capture) error {
 func (l *loop) record(e guide.Event) {
 	switch e.Kind {
 	case guide.Rejected:
-		l.note(logbook.NoteRejected, e.Station.Name, e.Why)
+		l.note(logbook.NoteRejected, e.Station.Name, l.Words(e.Why))
 	case guide.Skipped:
-		l.note(logbook.NoteSkipped, e.Station.Name, e.Why)
+		l.note(logbook.NoteSkipped, e.Station.Name, l.Words(e.Why))
 	case guide.Noted:
-		l.note(logbook.NoteText, e.Station.Name, e.Why)
+		l.note(logbook.NoteText, e.Station.Name, e.Text)
 	case guide.Paused, guide.Resumed:
-		if e.Code == guide.CodeHeld || e.Code == guide.CodeGoesOn { // the link notes its own
-			l.note(logbook.NoteText, e.Station.Name, e.Why)
+		if code := e.Code(); code == guide.CodeHeld || code == guide.CodeGoesOn { // the link notes its own
+			l.note(logbook.NoteText, e.Station.Name, l.Words(e.Why))
 		}
 	case guide.Warning:
-		l.note(logbook.NoteWarning, e.Station.Name, e.Why)
+		l.note(logbook.NoteWarning, e.Station.Name, l.Words(e.Why))
 	case guide.Voided:
-		number, why, now := e.Capture.Number, e.Why, l.Now()
+		number, why, now := e.Capture.Number, l.Words(e.Why), l.Now()
 		l.save(func() error { return l.Writer.Void(number, why, now) })
 	case guide.Done:
-		l.summary = Summary{e.Captures, e.Code == guide.CodeFinished, e.Why}
-		text := e.Code
-		if e.Why != "" {
-			text += ": " + e.Why
-		}
-		l.note(logbook.NoteEnd, "", text)
+		l.summary = Summary{e.Captures, e.Code() == guide.CodeFinished}
+		l.note(logbook.NoteEnd, "", e.Code()+": "+l.Words(e.Why))
 	}
 }
 
@@ -328,7 +329,6 @@ func (l *loop) flush() error {
 func (l *loop) end(err error) (Summary, error) {
 	if !l.Walk.Over() {
 		l.note(logbook.NoteEnd, "", guide.CodeStopped)
-		l.summary.Why = guide.CodeStopped
 	}
 	if lost := l.flush(); lost != nil {
 		err = errors.Join(err, fmt.Errorf("%d notes or voids of this run could not be saved: %w", len(l.unsaved), lost))

@@ -1,14 +1,12 @@
 package walk
 
 import (
-	"bytes"
 	"context"
-	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"math"
 	"math/rand/v2"
+	"reflect"
 	"slices"
 	"strings"
 	"sync"
@@ -19,6 +17,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
@@ -147,6 +146,9 @@ func (b *book) noted(k logbook.NoteKind) []string {
 	return out
 }
 
+// codes stores the code of a remark where the program stores its words.
+func codes(r remark.Remark) string { return r.Code }
+
 func clock() time.Time { return time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC) }
 
 // set puts a walk together; the face also moves the probe and, unless hands
@@ -165,7 +167,7 @@ func set(t *testing.T, gc guide.Config, b *bench, bk *book, face func(guide.Even
 	}
 	commands := make(chan guide.Command, 64)
 	return Config{
-		Source: b, Commands: commands, Walk: w, Writer: bk, Now: clock,
+		Source: b, Commands: commands, Walk: w, Writer: bk, Now: clock, Words: codes,
 		Face: func(e guide.Event) error {
 			b.carry(e)
 			if e.Kind == guide.Go && !gc.HandsFree {
@@ -176,71 +178,23 @@ func set(t *testing.T, gc guide.Config, b *bench, bk *book, face func(guide.Even
 	}, commands
 }
 
-func TestJSONFaceOfAWholeRun(t *testing.T) {
+func TestWholeRunIsSavedAndEnded(t *testing.T) {
 	for _, handsFree := range []bool{false, true} {
-		t.Run(fmt.Sprintf("hands-free %v", handsFree), func(t *testing.T) {
-			var out bytes.Buffer
-			bk := &book{}
-			cfg, _ := set(t, guide.Config{HandsFree: handsFree}, newBench(), bk, JSONFace(&out, About{Craft: "invented hull", State: "unpowered", Run: 2, File: "runs/0002-unpowered.jsonl"}))
-			sum, err := Run(t.Context(), cfg)
-			if err != nil || !sum.Finished {
-				t.Fatalf("summary %+v, %v", sum, err)
+		bk := &book{}
+		saved := 0
+		cfg, _ := set(t, guide.Config{HandsFree: handsFree}, newBench(), bk, func(e guide.Event) error {
+			if e.Kind == guide.Captured {
+				saved++
 			}
-			counts := map[string]int{}
-			saved := 0
-			for text := range strings.Lines(out.String()) {
-				var m map[string]any
-				if err := json.Unmarshal([]byte(text), &m); err != nil {
-					t.Fatalf("%q: %v", text, err)
-				}
-				event := m["event"].(string)
-				counts[event]++
-				want := map[string][]string{
-					"ready": {"file"}, "go": {"station", "x_mm", "y_mm", "z_mm"},
-					"captured": {"station", "capture", "b_ut", "samples", "standard_uncertainty_ut"},
-					"warning":  {"why"}, "rejected": {"station", "why"}, "done": {"captures", "file"},
-				}[event]
-				if want == nil {
-					t.Errorf("an event that scripts do not know: %s", text)
-				}
-				for _, key := range want {
-					if _, ok := m[key]; !ok {
-						t.Errorf("no %s in %s", key, text)
-					}
-				}
-				if event == "captured" {
-					saved++
-					if n := len(m["b_ut"].([]any)); n != 3 {
-						t.Errorf("b_ut has %d numbers", n)
-					}
-				}
-			}
-			if saved != len(bk.captures) || saved != sum.Captures || saved == 0 {
-				t.Errorf("%d acknowledged, %d on the disk, summary says %d", saved, len(bk.captures), sum.Captures)
-			}
-			if counts["done"] != 1 || counts["ready"] != 1 || counts["go"] != saved {
-				t.Errorf("events: %v", counts)
-			}
-			if got := bk.noted(logbook.NoteEnd); len(got) != 1 || !strings.HasPrefix(got[0], guide.CodeFinished) {
-				t.Errorf("end notes %q", got)
-			}
+			return nil
 		})
-	}
-}
-
-func TestPulsedRunPrintsLoadLines(t *testing.T) {
-	var out bytes.Buffer
-	bk := &book{}
-	cfg, _ := set(t, guide.Config{State: "motor", Pulsed: true, HandsFree: true}, newBench(), bk, JSONFace(&out, About{}))
-	if sum, err := Run(t.Context(), cfg); err != nil || !sum.Finished {
-		t.Fatalf("%+v, %v", sum, err)
-	}
-	on := strings.Count(out.String(), `"event":"load"`)
-	if want := 13 * len(bk.captures); on != want {
-		t.Errorf("%d load lines for %d captures, want %d", on, len(bk.captures), want)
-	}
-	if !strings.Contains(out.String(), `"on":true`) || !strings.Contains(out.String(), `"on":false`) {
-		t.Error("a load line does not say on or off")
+		sum, err := Run(t.Context(), cfg)
+		if err != nil || !sum.Finished || saved != len(bk.captures) || saved != sum.Captures || saved == 0 {
+			t.Errorf("hands-free %v: %d acknowledged, %d on the disk, summary %+v, %v", handsFree, saved, len(bk.captures), sum, err)
+		}
+		if got := bk.noted(logbook.NoteEnd); len(got) != 1 || !strings.HasPrefix(got[0], guide.CodeFinished) {
+			t.Errorf("hands-free %v: end notes %q", handsFree, got)
+		}
 	}
 }
 
@@ -265,7 +219,7 @@ func TestAFailingDiskLosesNothing(t *testing.T) {
 			if bk.captures[len(bk.captures)-1].Number != e.Capture.Number {
 				t.Errorf("capture %d acknowledged, the last saved is %d", e.Capture.Number, bk.captures[len(bk.captures)-1].Number)
 			}
-		case e.Code == guide.CodeStoreFailed:
+		case e.Code() == guide.CodeStoreFailed:
 			commands <- guide.Command{Kind: guide.CmdCapture}
 		}
 		return nil
@@ -304,7 +258,7 @@ func TestAnUnsavedVoidIsSavedBeforeTheNextCapture(t *testing.T) {
 				<-commands
 			}
 			commands <- guide.Command{Kind: guide.CmdRedo}
-		case e.Code == guide.CodeStoreFailed:
+		case e.Code() == guide.CodeStoreFailed:
 			if len(bk.voids) != 0 {
 				t.Error("the void got through a broken disk")
 			}
@@ -332,8 +286,8 @@ func TestCancelStopsAndNotes(t *testing.T) {
 				cancel()
 			}
 		}
-		if e.Kind == guide.Done && e.Code != guide.CodeStopped {
-			t.Errorf("done says %q", e.Code)
+		if e.Kind == guide.Done && e.Code() != guide.CodeStopped {
+			t.Errorf("done says %q", e.Code())
 		}
 		return nil
 	})
@@ -464,17 +418,17 @@ func TestTheEndOfTheCommandsStopsAWalkThatNeedsThem(t *testing.T) {
 
 // TestASteppedSourceWalksTheSameEachTime compares two runs sample by sample.
 func TestASteppedSourceWalksTheSameEachTime(t *testing.T) {
-	var outs [2]bytes.Buffer
-	for i := range outs {
-		b, bk := newBench(), &book{}
-		cfg, _ := set(t, guide.Config{}, b, bk, JSONFace(&outs[i], About{}))
+	var books [2]book
+	for i := range books {
+		b := newBench()
+		cfg, _ := set(t, guide.Config{}, b, &books[i], func(guide.Event) error { return nil })
 		cfg.Source = steppedBench{b}
 		if sum, err := Run(t.Context(), cfg); err != nil || !sum.Finished {
 			t.Fatalf("%+v, %v", sum, err)
 		}
 	}
-	if outs[0].String() != outs[1].String() {
-		t.Errorf("two runs of the same bench differ:\n%s\n%s", &outs[0], &outs[1])
+	if !reflect.DeepEqual(books[0].captures, books[1].captures) || !reflect.DeepEqual(books[0].notes, books[1].notes) {
+		t.Error("two runs of the same bench differ")
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()

@@ -38,6 +38,36 @@ func (a altered) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 	return mean, cov
 }
 
+// Means implements boundedField.
+func (a altered) Means(points []r3.Vec) []r3.Vec {
+	mean := make([]r3.Vec, len(points))
+	if a.base != nil {
+		mean = rank.Means(a.base, points)
+	}
+	for i, p := range points {
+		for _, c := range a.changes {
+			b, _ := c.At(p)
+			mean[i] = r3.Add(mean[i], b)
+		}
+	}
+	return mean
+}
+
+// Ceiling implements boundedField.
+func (a altered) Ceiling(points, _ []r3.Vec) []magmath.Mat3 {
+	cov := make([]magmath.Mat3, len(points))
+	if a.base != nil {
+		cov = rank.Ceiling(a.base, points, rank.Means(a.base, points))
+	}
+	for i, p := range points {
+		for _, c := range a.changes {
+			_, s := c.At(p)
+			cov[i] = cov[i].Add(c.Covariance(s, s))
+		}
+	}
+	return cov
+}
+
 // Joint is the joint posterior.
 func (a altered) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	if len(points) == 0 {

@@ -4,12 +4,19 @@ document.addEventListener("toggle", (e) => { if (e.target.id) bench.unfolded[e.t
 bench.unfold = (el) => { for (const d of el.querySelectorAll("details[id]")) if (bench.unfolded[d.id]) d.open = true; };
 bench.panel("choose", { shown: bench.unfold });
 
-// A panel that waits for an answer is fetched again when the answer is there.
+// A panel that waits for an answer is fetched again when the answer is there,
+// also when it came while the panel was on its way.
+const readyAt = {};
 for (const name of ["describe", "room", "map", "sources", "whatif", "compare", "choose", "prove", "record"]) {
   bench.on(`${name}_ready`, () => {
+    readyAt[name] = performance.now();
     if (document.querySelector(`.step:not([hidden]) [data-panel="${name}"] .at-work`)) bench.load(name);
   });
 }
+document.addEventListener("panelshown", (e) => {
+  const { name, began } = e.detail;
+  if (readyAt[name] > began && e.target.querySelector(".at-work")) bench.load(name);
+});
 setInterval(() => {
   for (const el of document.querySelectorAll(".step:not([hidden]) [data-began]")) {
     const s = Math.max(0, Math.round(bench.age(Number(el.dataset.began)) / 1000));

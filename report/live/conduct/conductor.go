@@ -24,6 +24,7 @@ import (
 	"time"
 
 	"quietmount/report/live/serve"
+	"quietmount/report/words"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
 	"quietmount/survey/logbook"
@@ -166,7 +167,7 @@ func (c *Conductor) Walk(s walk.Setup) error {
 	f := newFace(c, "walk", State{What: "walk", State: s.State, Pulsed: s.Pulsed, HandsFree: s.HandsFree}, s.Checklist())
 	return c.guided(f, func() (*logbook.RunWriter, *guide.Walk, error) {
 		s.Port, s.Decoder = c.Probe.State().Port, c.Probe.shape()
-		s.Confirmed, s.Now = true, c.Now()
+		s.Confirmed, s.Now, s.Words = true, c.Now(), words.Terminal.Say // the file says the same whoever led the walk
 		begun, err := walk.Begin(s)
 		if err != nil {
 			return nil, nil, err
@@ -218,7 +219,7 @@ func (c *Conductor) guided(f *face, begin func() (*logbook.RunWriter, *guide.Wal
 		if err := c.awaitReading(ctx, tap, commands); err != nil {
 			return err
 		}
-		if err := walk.Confirm(ctx, f.now.Checklist, commands, f.show); err != nil {
+		if err := walk.Confirm(ctx, f.checklist, commands, f.show); err != nil {
 			return err
 		}
 		writer, steps, err := begin()
@@ -226,7 +227,7 @@ func (c *Conductor) guided(f *face, begin func() (*logbook.RunWriter, *guide.Wal
 			return err
 		}
 		_, err = walk.Run(ctx, walk.Config{
-			Source: &watchedTap{Tap: tap, face: f}, Commands: commands, Walk: steps, Writer: writer, Face: f.show, Now: c.Now,
+			Source: &watchedTap{Tap: tap, face: f}, Commands: commands, Walk: steps, Writer: writer, Face: f.show, Now: c.Now, Words: words.Terminal.Say,
 		})
 		return errors.Join(err, writer.Close())
 	}, f.end)

@@ -7,6 +7,8 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
@@ -100,21 +102,22 @@ type face struct {
 	conductor *Conductor
 	topic     string
 
-	mu     sync.Mutex
-	now    State
-	live   live
-	header logbook.Header // turns readings into the craft frame
-	base   *r3.Vec        // the field at the last base return
-	dwellS float64        // length of a dwell; 0: live.Frac goes on with the guide's events only
-	fracTS float64        // when the guide gave live.Frac, on the samples' clock
-	lastTS float64        // of the newest reading
-	held   bool           // the operator pauses
+	mu        sync.Mutex
+	now       State
+	live      live
+	checklist []remark.Remark
+	header    logbook.Header // turns readings into the craft frame
+	base      *r3.Vec        // the field at the last base return
+	dwellS    float64        // length of a dwell; 0: live.Frac goes on with the guide's events only
+	fracTS    float64        // when the guide gave live.Frac, on the samples' clock
+	lastTS    float64        // of the newest reading
+	held      bool           // the operator pauses
 }
 
-func newFace(c *Conductor, topic string, begin State, checklist []string) *face {
+func newFace(c *Conductor, topic string, begin State, checklist []remark.Remark) *face {
 	begin.Phase = "waiting"
-	begin.Checklist, begin.Marks, begin.Log = append([]string{}, checklist...), []Mark{}, []logLine{}
-	return &face{conductor: c, topic: topic, now: begin}
+	begin.Checklist, begin.Marks, begin.Log = words.Page.All(checklist), []Mark{}, []logLine{}
+	return &face{conductor: c, topic: topic, now: begin, checklist: checklist}
 }
 
 func (f *face) publish() { f.conductor.Stream.Show(f.topic, f.now) }
@@ -151,8 +154,8 @@ func (f *face) begun(r *walk.Begun, s walk.Setup) {
 			f.count(c, base, nil)
 		}
 	}
-	for _, text := range r.Remarks {
-		f.log("warning", text, "")
+	for _, kept := range r.Remarks {
+		f.log("warning", words.Page.Say(kept), "")
 	}
 	f.publish()
 }
@@ -232,7 +235,7 @@ func (f *face) progress(p guide.Progress) {
 
 // take turns an event into state, a line of the log, and a cue to be heard.
 func (f *face) take(e guide.Event) {
-	say, at := f.conductor.Say, e.Station.Name
+	say, at, why := f.conductor.Say, e.Station.Name, words.Page.Say(e.Why)
 	switch e.Kind {
 	case guide.Checklist:
 		f.now.Phase, f.now.Confirmed = "checklist", len(f.now.Checklist)-len(e.Items)
@@ -249,7 +252,7 @@ func (f *face) take(e guide.Event) {
 		f.captured(e)
 	case guide.Rejected:
 		f.now.LoadOn, f.live.Frac = nil, 0
-		f.log("rejected", say("run.rejected", at, e.Why), at)
+		f.log("rejected", say("run.rejected", at, why), at)
 	case guide.Skipped:
 		m := f.mark(e.Station, false)
 		m.Skipped = m.Captures == 0
@@ -261,19 +264,16 @@ func (f *face) take(e guide.Event) {
 		}
 		f.log("voided", say("run.voided", e.Capture.Number, at), at)
 	case guide.Noted:
-		f.log("noted", say("run.noted", e.Why), at)
+		f.log("noted", say("run.noted", e.Text), at)
 	case guide.Warning:
-		f.log("warning", e.Why, at)
+		f.log("warning", why, at)
 	case guide.Paused:
 		f.pause(e)
 	case guide.Resumed:
 		f.resume(e)
 	case guide.Done:
 		// The phase is done when the file is closed and the probe free: see end.
-		f.now.Why, f.now.Finished, f.now.LoadOn = e.Why, e.Code == guide.CodeFinished, nil
-		if e.Code == guide.CodeStopped {
-			f.now.Why = say("run.stopped")
-		}
+		f.now.Why, f.now.Finished, f.now.LoadOn = why, e.Code() == guide.CodeFinished, nil
 		f.log("done", f.now.Why, "")
 	}
 }
@@ -281,26 +281,26 @@ func (f *face) take(e guide.Event) {
 // pause shows that nothing is captured: the operator pauses, or the link is
 // lost.
 func (f *face) pause(e guide.Event) {
-	f.now.Phase, f.now.Why = "lost", e.Why
-	if e.Code == guide.CodeHeld {
+	f.now.Phase, f.now.Why = "lost", words.Page.Say(e.Why)
+	if e.Code() == guide.CodeHeld {
 		f.held = true
 		f.now.Phase = "held"
 	}
 	f.now.LoadOn, f.live.Frac = nil, 0
-	f.log(f.now.Phase, e.Why, "")
+	f.log(f.now.Phase, f.now.Why, "")
 }
 
 // resume ends a pause. What the operator paused stays paused when a lost link
 // comes back.
 func (f *face) resume(e guide.Event) {
-	if e.Code == guide.CodeGoesOn {
+	if e.Code() == guide.CodeGoesOn {
 		f.held = false
 	}
 	f.now.Phase, f.now.Why = "measuring", ""
 	if f.held {
 		f.now.Phase = "held"
 	}
-	f.log("back", e.Why, "")
+	f.log("back", words.Page.Say(e.Why), "")
 }
 
 // announce names the next stop.
@@ -313,7 +313,7 @@ func (f *face) announce(e guide.Event) {
 	f.mark(e.Station, false)
 	f.progress(e.Progress)
 	if f.now.What != "walk" {
-		f.now.Words, f.now.Drawing = swing.Words(e.Station.Name), drawPose(e.Station.Name)
+		f.now.Words, f.now.Drawing = words.Page.Say(swing.Held(e.Station.Name)), drawPose(e.Station.Name)
 	}
 	kind := "go"
 	if e.Visit == logbook.VisitBase {

@@ -9,7 +9,9 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/report/live/serve"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/guide"
@@ -43,17 +45,17 @@ func TestRemarksOfAResumedRunAreShown(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer r.Writer.Close()
-	r.Remarks = []string{"an invented remark"}
+	r.Remarks = []remark.Remark{remark.New("walk.keeps-stations", remark.Values{"stations": 5}).At(remark.Place{Run: 2})}
 	shown := newFace(c, "walk", State{What: "walk"}, nil)
 	shown.begun(r, setup)
-	if n := len(shown.now.Log); n != 1 || shown.now.Log[0] != (logLine{"warning", "an invented remark"}) {
+	if n := len(shown.now.Log); n != 1 || shown.now.Log[0] != (logLine{"warning", words.Page.Say(r.Remarks[0])}) {
 		t.Errorf("the log is %+v", shown.now.Log)
 	}
 }
 
 // One face shows all guided work: what is captured, voided, paused and lost.
 func TestAFaceFollowsTheGuide(t *testing.T) {
-	f := newFace(idle(t), "pose", State{What: logbook.SwingHeadings}, []string{"one", "two"})
+	f := newFace(idle(t), "pose", State{What: logbook.SwingHeadings}, []remark.Remark{remark.New("guide.clear"), remark.New("guide.tied-down")})
 	for _, name := range []string{"000", "090", "000"} { // a swing takes its first mark again at the end
 		f.now.Marks = append(f.now.Marks, Mark{Name: name})
 	}
@@ -78,7 +80,7 @@ func TestAFaceFollowsTheGuide(t *testing.T) {
 		t.Helper()
 		show(guide.Event{Kind: guide.Captured, Station: at(name), Capture: &logbook.Capture{Station: name, Number: n, BUT: r3.Vec{X: 1}}})
 	}
-	show(guide.Event{Kind: guide.Checklist, Items: []string{"two"}})
+	show(guide.Event{Kind: guide.Checklist, Items: []remark.Remark{remark.New("guide.tied-down")}})
 	if f.now.Confirmed != 1 {
 		t.Errorf("%d items are confirmed", f.now.Confirmed)
 	}
@@ -95,15 +97,15 @@ func TestAFaceFollowsTheGuide(t *testing.T) {
 	want("measuring", "110")
 	capture("000", 4)
 	want("measuring", "111")
-	show(guide.Event{Kind: guide.Paused, Code: guide.CodeHeld})
+	show(guide.Event{Kind: guide.Paused, Why: remark.New("guide.held")})
 	want("held", "111")
 	show(guide.Event{Kind: guide.Paused})
 	want("lost", "111")
 	show(guide.Event{Kind: guide.Resumed}) // the link is back, and the operator's pause holds
 	want("held", "111")
-	show(guide.Event{Kind: guide.Resumed, Code: guide.CodeGoesOn})
+	show(guide.Event{Kind: guide.Resumed, Why: remark.New("guide.goes-on")})
 	want("measuring", "111")
-	show(guide.Event{Kind: guide.Done, Code: guide.CodeFinished})
+	show(guide.Event{Kind: guide.Done, Why: remark.New("guide.finished")})
 	f.end(nil)
 	want("done", "111")
 	f.end(walk.ErrDeclined)

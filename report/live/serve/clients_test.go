@@ -23,7 +23,8 @@ func served(t *testing.T, change func(*Server)) (*Server, string) {
 		t.Fatal(err)
 	}
 	s := testServer(t)
-	s.guard = newGuard([]string{l.Addr().String()}, s.opts.Token, time.Now)
+	s.opts.Hosts = []string{l.Addr().String()}
+	s.guard = newGuard(s.opts.Hosts, s.opts.Token, time.Now)
 	if change != nil {
 		change(s)
 	}

@@ -5,17 +5,13 @@ import (
 	"net"
 	"net/http"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 )
 
 // guard lets only the operator's own browsers in. The terminal shows an address
-// with a one-time token; opening it exchanges the token for a cookie. The Host
-// header must be one of ours, since any web site can make its own name resolve
-// to this machine.
+// with a one-time token; opening it exchanges the token for a cookie.
 type guard struct {
-	hosts  []string // exact values of the Host header
 	cookie string
 	token  func() string
 	now    func() time.Time
@@ -45,7 +41,7 @@ func newGuard(hosts []string, token func() string, now func() time.Time) *guard 
 			port = p
 		}
 	}
-	return &guard{hosts: hosts, cookie: "quietmount_" + port, token: token, now: now}
+	return &guard{cookie: "quietmount_" + port, token: token, now: now}
 }
 
 // offer returns a token that lets one browser in, once, while it is valid.
@@ -103,11 +99,6 @@ func (g *guard) knows(r *http.Request) bool {
 // same compares in a time that does not depend on how much agrees.
 func same(a, b string) bool {
 	return a != "" && subtle.ConstantTimeCompare([]byte(a), []byte(b)) == 1
-}
-
-// hostAllowed reports whether the Host header is one of ours, in any letter case.
-func (g *guard) hostAllowed(r *http.Request) bool {
-	return slices.Contains(g.hosts, strings.ToLower(r.Host))
 }
 
 // enter exchanges the token of an offered address for a cookie and redirects to

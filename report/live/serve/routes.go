@@ -4,20 +4,19 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
-	"io"
-	"log"
 	"mime"
 	"net/http"
 	"net/url"
+	"slices"
+	"strings"
 	"time"
 
 	"quietmount/report/words"
 )
 
-func discardLog() *log.Logger { return log.New(io.Discard, "", 0) }
-
-// routes returns the handler of all requests. The Host header is checked before
-// anything else is done with a request.
+// routes returns the handler of all requests. The Host header must be one of ours,
+// in any letter case, since any web site can make its own name resolve to this
+// machine; it is checked before anything else is done with a request.
 func (s *Server) routes() http.Handler {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /enter", s.enter)
@@ -37,7 +36,7 @@ func (s *Server) routes() http.Handler {
 	inner := crossing.Handler(mux)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		harden(w.Header())
-		if !s.guard.hostAllowed(r) {
+		if !slices.Contains(s.opts.Hosts, strings.ToLower(r.Host)) {
 			s.refuse(w, http.StatusMisdirectedRequest, "shell.wrong_host")
 			return
 		}

@@ -18,7 +18,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
+	"log"
 	"net"
 	"net/http"
 	"sync"
@@ -115,7 +117,7 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.handler.S
 func (s *Server) Serve(ctx context.Context, ending func(), listeners ...net.Listener) error {
 	server := &http.Server{
 		Handler: s, ReadHeaderTimeout: s.limits.header, ReadTimeout: s.limits.read,
-		IdleTimeout: s.limits.idle, MaxHeaderBytes: maxHeader, ErrorLog: discardLog(),
+		IdleTimeout: s.limits.idle, MaxHeaderBytes: maxHeader, ErrorLog: log.New(io.Discard, "", 0),
 	}
 	var wg sync.WaitGroup
 	failed := make(chan error, len(listeners))

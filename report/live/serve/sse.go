@@ -61,8 +61,9 @@ func (o *sseWriter) flush() {
 	}
 }
 
-// hello tells the page which server this is and whether it missed events. Its
-// id lets a page that loses the line before the first event be served rightly.
+// hello tells the page which server this is and whether it missed events. Where
+// it did, the id of hello is that of the newest event, so that a connection lost
+// before the next event resumes after it.
 func (o *sseWriter) hello(missed bool) {
 	o.stream.mu.Lock()
 	id := o.stream.id(o.stream.last)

@@ -44,6 +44,7 @@ const bench = (() => {
     const el = place(name);
     if (!el) return;
     if (query !== undefined) el.dataset.query = query;
+    const began = performance.now();
     try {
       const answer = await fetch(`/panel/${name}?${el.dataset.query || ""}`);
       const text = await answer.text();
@@ -56,6 +57,7 @@ const bench = (() => {
     el.removeAttribute("aria-busy");
     el.dataset.loaded = "1";
     panels[name]?.shown?.(el);
+    el.dispatchEvent(new CustomEvent("panelshown", { bubbles: true, detail: { name, began } }));
   };
 
   const refresh = (force) => {

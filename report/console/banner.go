@@ -1,10 +1,10 @@
-package walk
+package console
 
 import "strings"
 
-// Banner frames a short text, its letters apart, so that it can be read from
+// banner frames a short text, its letters apart, so that it can be read from
 // across the bench on any terminal.
-func Banner(text string) string {
+func banner(text string) string {
 	letters := make([]string, 0, len(text))
 	for _, r := range text {
 		letters = append(letters, string(r))

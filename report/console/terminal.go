@@ -1,4 +1,7 @@
-package walk
+// Package console shows a walk, an arrow check or a swing on a terminal, and as
+// JSON lines for a script. In come the events of the guide; out goes text. Start
+// at TerminalFace and JSONFace.
+package console
 
 import (
 	"fmt"
@@ -8,8 +11,11 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/report/say"
+	"quietmount/report/words"
 	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
+	"quietmount/survey/walk"
 )
 
 // TerminalOptions say what the terminal can do.
@@ -22,7 +28,7 @@ type TerminalOptions struct {
 // terminal shows a walk to a person.
 type terminal struct {
 	w     io.Writer
-	about About
+	about walk.About
 	o     TerminalOptions
 	wide  int // characters of the status line on the screen
 	err   error
@@ -30,7 +36,7 @@ type terminal struct {
 
 // TerminalFace shows a walk to a person: plain text, no colour, the name of
 // the next station large, a tone when a capture is saved.
-func TerminalFace(w io.Writer, about About, o TerminalOptions) func(guide.Event) error {
+func TerminalFace(w io.Writer, about walk.About, o TerminalOptions) func(guide.Event) error {
 	t := &terminal{w: w, about: about, o: o}
 	return func(e guide.Event) error {
 		t.show(e)
@@ -66,9 +72,9 @@ func (t *terminal) status(text string) {
 func (t *terminal) show(e guide.Event) {
 	switch e.Kind {
 	case guide.Checklist:
-		t.printf("\n  [ ] %s\n      Enter: so it is.  stop: not now.  (%s to go)\n", e.Items[0], count(len(e.Items), "item"))
+		t.printf("\n  [ ] %s\n      Enter: yes.  stop: not now.  (%s to go)\n", words.Terminal.Say(e.Items[0]), say.Counted(len(e.Items), "item"))
 	case guide.Ready:
-		t.printf("\n%s, %s: %s planned, about %s.\n", t.about.Craft, t.about.State, count(e.Progress.Total, "visit"), duration(e.Progress.SecondsLeft))
+		t.printf("\n%s, %s: %s planned, about %s.\n", t.about.Craft, t.about.State, say.Counted(e.Progress.Total, "visit"), duration(e.Progress.SecondsLeft))
 	case guide.Go:
 		t.ask(e)
 	case guide.Moving:
@@ -76,11 +82,11 @@ func (t *terminal) show(e guide.Event) {
 	case guide.Resting:
 		t.status(t.reading(fmt.Sprintf("at rest %s", bar(e.Progress.DwellFrac)), e))
 	case guide.Switch:
-		t.printf("\n%s\n", Banner("LOAD "+onOff(e.On)))
+		t.printf("\n%s\n", banner("LOAD "+onOff(e.On)))
 	case guide.Captured:
 		t.saved(e)
 	case guide.Rejected:
-		t.printf("\n  Not taken at %s: %s.\n", e.Station.Name, e.Why)
+		t.printf("\n  Not taken at %s: %s.\n", e.Station.Name, words.Terminal.Say(e.Why))
 	case guide.Skipped:
 		t.printf("\n  %s left out.\n", e.Station.Name)
 	case guide.Voided:
@@ -88,11 +94,11 @@ func (t *terminal) show(e guide.Event) {
 	case guide.Noted:
 		t.printf("\n  Noted.\n")
 	case guide.Warning:
-		t.printf("\n  Look: %s.\n", e.Why)
+		t.printf("\n  Look: %s.\n", words.Terminal.Say(e.Why))
 	case guide.Paused, guide.Resumed:
-		t.printf("\n  %s.\n", e.Why)
+		t.printf("\n  %s.\n", words.Terminal.Say(e.Why))
 	case guide.Done:
-		t.printf("\nDone: %s in %s.\n%s.\n", count(e.Captures, "capture"), t.about.File, e.Why)
+		t.printf("\nDone: %s in %s.\n%s.\n", say.Counted(e.Captures, "capture"), t.about.File, words.Terminal.Say(e.Why))
 	}
 }
 
@@ -104,7 +110,7 @@ func (t *terminal) ask(e guide.Event) {
 		logbook.VisitRedo:   "again",
 	}[e.Visit]
 	at := e.Station.At
-	t.printf("\n%s\n  x %.0f  y %.0f  z %.0f mm  %s\n", Banner(e.Station.Name), at.X, at.Y, at.Z, why)
+	t.printf("\n%s\n  x %.0f  y %.0f  z %.0f mm  %s\n", banner(e.Station.Name), at.X, at.Y, at.Z, why)
 	p := e.Progress
 	t.printf("  %d of %d done, about %s left.  ", p.Done, p.Total, duration(p.SecondsLeft))
 	if t.o.HandsFree {
@@ -146,13 +152,6 @@ func onOff(on bool) string {
 		return "ON"
 	}
 	return "OFF"
-}
-
-func count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }
 
 func duration(seconds float64) string {

@@ -1,4 +1,4 @@
-package walk
+package console
 
 import (
 	"encoding/json"
@@ -7,16 +7,11 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
+	"quietmount/report/words"
 	"quietmount/survey/guide"
+	"quietmount/survey/walk"
 )
-
-// About is what the faces say of a run besides its events.
-type About struct {
-	Craft string
-	State string
-	Run   int
-	File  string // the run file
-}
 
 // line is one line of the JSON face.
 type line struct {
@@ -56,7 +51,7 @@ type line struct {
 // JSONFace shows a walk to a script: one JSON object a line, each written in
 // one go. Events that only matter to people are left out; the loss and the
 // return of the link are warnings.
-func JSONFace(w io.Writer, about About) func(guide.Event) error {
+func JSONFace(w io.Writer, about walk.About) func(guide.Event) error {
 	return func(e guide.Event) error {
 		l, ok := lineOf(e, about)
 		if !ok {
@@ -72,11 +67,11 @@ func JSONFace(w io.Writer, about About) func(guide.Event) error {
 }
 
 // lineOf is the line of an event; false where scripts are not told of it.
-func lineOf(e guide.Event, about About) (line, bool) {
-	l := line{Event: string(e.Kind), Station: e.Station.Name, Why: e.Why, Code: e.Code}
+func lineOf(e guide.Event, about walk.About) (line, bool) {
+	l := line{Event: string(e.Kind), Station: e.Station.Name, Why: words.Terminal.Say(e.Why), Code: e.Code()}
 	switch e.Kind {
 	case guide.Ready:
-		l.Craft, l.State, l.Run, l.File, l.Checklist = about.Craft, about.State, about.Run, &about.File, e.Items
+		l.Craft, l.State, l.Run, l.File, l.Checklist = about.Craft, about.State, about.Run, &about.File, checklist(e.Items)
 		l.progress(e.Progress)
 	case guide.Go:
 		at := e.Station.At
@@ -97,12 +92,20 @@ func lineOf(e guide.Event, about About) (line, bool) {
 	case guide.Paused, guide.Resumed:
 		l.Event = string(guide.Warning)
 	case guide.Done:
-		finished := e.Code == guide.CodeFinished
+		finished := e.Code() == guide.CodeFinished
 		l.Captures, l.File, l.Finished = &e.Captures, &about.File, &finished
 	default:
 		return line{}, false
 	}
 	return l, true
+}
+
+// checklist returns the items; nil for none, which leaves the key out.
+func checklist(items []remark.Remark) []string {
+	if len(items) == 0 {
+		return nil
+	}
+	return words.Terminal.All(items)
 }
 
 func (l *line) progress(p guide.Progress) {

@@ -1,12 +1,13 @@
-package swing
+package console
 
 import (
 	"encoding/json"
 	"fmt"
 	"io"
 
-	"quietmount/magmath/arrow"
+	"quietmount/report/words"
 	"quietmount/survey/guide"
+	"quietmount/survey/swing"
 	"quietmount/survey/walk"
 )
 
@@ -22,12 +23,12 @@ type goLine struct {
 	Total   int      `json:"visits_planned"`
 }
 
-func lineOf(e guide.Event) goLine {
+func poseLineOf(e guide.Event) goLine {
 	l := goLine{
-		Event: string(guide.Go), Station: e.Station.Name, Words: Words(e.Station.Name), Visit: string(e.Visit),
+		Event: string(guide.Go), Station: e.Station.Name, Words: words.Terminal.Say(swing.Held(e.Station.Name)), Visit: string(e.Visit),
 		Done: e.Progress.Done, Total: e.Progress.Total,
 	}
-	if h, err := ParseHeading(e.Station.Name); err == nil {
+	if h, err := swing.ParseHeading(e.Station.Name); err == nil {
 		l.Heading = &h
 	} else {
 		l.Pose = e.Station.Name
@@ -35,23 +36,15 @@ func lineOf(e guide.Event) goLine {
 	return l
 }
 
-// Words say how to lay the craft at a stop.
-func Words(name string) string {
-	if _, err := ParseHeading(name); err == nil {
-		return "level, nose on mark " + name
-	}
-	return arrow.PoseName(name).Words()
-}
-
-// JSONFace shows the walk to a script as walk.JSONFace does, with headings and
+// PoseJSONFace shows an arrow check or a swing to a script as JSONFace does, with headings and
 // poses in place of places.
-func JSONFace(w io.Writer, about walk.About) func(guide.Event) error {
-	others := walk.JSONFace(w, about)
+func PoseJSONFace(w io.Writer, about walk.About) func(guide.Event) error {
+	others := JSONFace(w, about)
 	return func(e guide.Event) error {
 		if e.Kind != guide.Go {
 			return others(e)
 		}
-		b, err := json.Marshal(lineOf(e))
+		b, err := json.Marshal(poseLineOf(e))
 		if err != nil {
 			return fmt.Errorf("event %s: %w", e.Kind, err)
 		}
@@ -60,9 +53,9 @@ func JSONFace(w io.Writer, about walk.About) func(guide.Event) error {
 	}
 }
 
-// TerminalFace shows the walk to a person.
-func TerminalFace(w io.Writer, about walk.About, o walk.TerminalOptions) func(guide.Event) error {
-	others := walk.TerminalFace(w, about, o)
+// PoseTerminalFace shows an arrow check or a swing to a person.
+func PoseTerminalFace(w io.Writer, about walk.About, o TerminalOptions) func(guide.Event) error {
+	others := TerminalFace(w, about, o)
 	return func(e guide.Event) error {
 		if e.Kind != guide.Go {
 			return others(e)
@@ -72,7 +65,7 @@ func TerminalFace(w io.Writer, about walk.About, o walk.TerminalOptions) func(gu
 			hands = "Hand away."
 		}
 		p := e.Progress
-		_, err := fmt.Fprintf(w, "\n%s\n  %s\n  %d of %d done.  %s\n", walk.Banner(e.Station.Name), Words(e.Station.Name), p.Done, p.Total, hands)
+		_, err := fmt.Fprintf(w, "\n%s\n  %s\n  %d of %d done.  %s\n", banner(e.Station.Name), words.Terminal.Say(swing.Held(e.Station.Name)), p.Done, p.Total, hands)
 		return err
 	}
 }

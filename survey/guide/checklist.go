@@ -1,0 +1,46 @@
+package guide
+
+import (
+	"strings"
+
+	"quietmount/magmath/remark"
+	"quietmount/survey"
+)
+
+// ChecklistFor returns what is to be confirmed before the first station: what
+// is fitted, and the cautions for this state. Without a craft there is nothing.
+func ChecklistFor(craft *survey.Craft, state string, pulsed bool) (fitted, cautions []remark.Remark) {
+	if craft == nil {
+		return nil, nil
+	}
+	clear := remark.New("guide.clear")
+	if state == survey.StateBackground {
+		return nil, []remark.Remark{remark.New("guide.craft-away"), clear}
+	}
+	for _, f := range craft.Body.Fitted {
+		fitted = append(fitted, remark.New("guide.fitted", remark.Values{"what": f}))
+	}
+	if state == survey.StateUnpowered {
+		return fitted, []remark.Remark{remark.New("guide.all-off"), clear}
+	}
+	return fitted, append(loadCautions(craft, state, pulsed), clear)
+}
+
+// loadCautions are the cautions for running a load on the bench.
+func loadCautions(craft *survey.Craft, name string, pulsed bool) []remark.Remark {
+	items := []remark.Remark{remark.New("guide.tied-down")}
+	moving := false
+	for _, l := range craft.Loads {
+		moving = moving || strings.EqualFold(l.Name, name) && l.Kind == survey.LoadMoving
+	}
+	if moving {
+		items = append(items, remark.New("guide.fingers-clear"), remark.New("guide.servo-stops"))
+	} else {
+		items = append(items, remark.New("guide.propellers-off"), remark.New("guide.motor-heat"), remark.New("guide.antenna-on"))
+	}
+	items = append(items, remark.New("guide.batteries"))
+	if pulsed {
+		items = append(items, remark.New("guide.probe-rests"))
+	}
+	return items
+}

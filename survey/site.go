@@ -1,0 +1,40 @@
+package survey
+
+import (
+	"time"
+
+	"quietmount/magmath/geomag"
+)
+
+// Site is where and when the craft is used.
+type Site struct {
+	LatitudeDeg, LongitudeDeg float64
+	AltitudeM                 float64 // above the WGS 84 ellipsoid
+	Date                      string  // YYYY-MM-DD or a decimal year; empty for the run's own date
+}
+
+// Place returns the site as a place of the reference model.
+func (s Site) Place() geomag.Place {
+	return geomag.Place{LatitudeDeg: s.LatitudeDeg, LongitudeDeg: s.LongitudeDeg, AltitudeM: s.AltitudeM}
+}
+
+// Year returns the site's own date as a decimal year, or the moment otherwise
+// where the site has no date. A date that cannot be read is a
+// *geomag.DateError.
+func (s Site) Year(otherwise time.Time) (float64, error) {
+	if s.Date == "" {
+		return geomag.DecimalYear(otherwise), nil
+	}
+	return geomag.ParseDate(s.Date)
+}
+
+// Field returns the reference field of the World Magnetic Model at the site, in
+// nanotesla and degrees, on the site's own date, or at the moment otherwise
+// where the site has none that can be read.
+func (s Site) Field(otherwise time.Time) geomag.Elements {
+	year, err := s.Year(otherwise)
+	if err != nil {
+		year = geomag.DecimalYear(otherwise)
+	}
+	return geomag.WMM2025().At(s.Place(), year)
+}
