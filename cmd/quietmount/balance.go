@@ -7,7 +7,9 @@ import (
 	"github.com/urfave/cli/v2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey/balance"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/evaluate"
@@ -55,10 +57,10 @@ func runBalance(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	if note != "" {
-		b.Notes = append(b.Notes, note)
+	if note != nil {
+		b.Notes = append(b.Notes, *note)
 	}
-	a := answer.NewBalance(craft.Name, b)
+	a := answer.NewBalance(words.Terminal, craft.Name, b)
 	if c.Bool("json") {
 		err = answer.WriteJSON(sh.Out, a)
 	} else {
@@ -72,25 +74,25 @@ func runBalance(c *cli.Context, sh shell) error {
 
 // modulePlace is where the module stands: as the line says, else the best spot
 // of the ranking; nil, with a note, where there is none yet.
-func modulePlace(c *cli.Context, dir string, sh shell) (*r3.Vec, string, error) {
+func modulePlace(c *cli.Context, dir string, sh shell) (*r3.Vec, *remark.Remark, error) {
 	if c.IsSet("spot") {
 		at, err := placeFlag("spot", c.String("spot"))
-		return &at, "", err
+		return &at, nil, err
 	}
 	n := 1
 	if c.IsSet("rank") {
 		if n = c.Int("rank"); n < 1 {
-			return nil, "", wrong("spots count from 1", "--rank %d", n)
+			return nil, nil, wrong("spots count from 1", "--rank %d", n)
 		}
 	}
 	at, err := rankedPlace(dir, c.String("runs"), n, sh)
 	if err == nil || c.IsSet("rank") {
-		return at, "", err
+		return at, nil, err
 	}
 	if errors.Is(err, evaluate.ErrNoRuns) || errors.Is(err, rank.ErrNoMap) || errors.Is(err, evaluate.ErrNothing) || errors.Is(err, errNoSpot) {
-		return nil, "The module is not counted: there is no ranked spot yet. Name a place with --spot X,Y,Z.", nil
+		return nil, new(remark.New("balance.not_counted")), nil
 	}
-	return nil, "", err
+	return nil, nil, err
 }
 
 var errNoSpot = errors.New("the ranking has no such spot")

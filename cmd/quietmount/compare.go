@@ -8,6 +8,7 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/picture"
+	"quietmount/report/words"
 	"quietmount/survey/compare"
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
@@ -104,7 +105,7 @@ func side(c *cli.Context, f *logbook.Folder, flag string) ([]*logbook.Run, error
 }
 
 func printComparison(c *cli.Context, sh shell, found *compare.Comparison, chosen bool) error {
-	a := answer.NewCompare(found, chosen)
+	a := answer.NewCompare(words.Terminal, found, chosen)
 	if out := c.String("out"); out != "" {
 		if err := drawTo(out, picture.Change(found)); err != nil {
 			return err

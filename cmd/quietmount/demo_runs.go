@@ -81,7 +81,7 @@ func (d *demonstration) chooseAndProve(sh shell, found *evaluate.Findings, ranki
 	if err != nil {
 		return nil, err
 	}
-	say(d.progress, "  %s", answer.NewProve(found, proof, 1).Why)
+	say(d.progress, "  %s", answer.NewProve(words.Terminal, found, proof, 1).Why)
 	return found, nil
 }
 

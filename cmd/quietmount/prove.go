@@ -4,6 +4,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/evaluate"
@@ -63,7 +64,7 @@ func runProve(c *cli.Context, sh shell) error {
 	if err != nil {
 		return withHint(err, "pulse each load over the craft first: quietmount survey --state LOAD --pulsed")
 	}
-	a := answer.NewProve(found, proof, spot)
+	a := answer.NewProve(words.Terminal, found, proof, spot)
 	if c.Bool("json") {
 		err = answer.WriteJSON(sh.Out, a)
 	} else {

@@ -8,6 +8,7 @@ import (
 
 	"quietmount/magmath/source"
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey/rank"
 	"quietmount/survey/whatif"
 )
@@ -66,7 +67,7 @@ func runWhatif(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	a := answer.NewWhatIf(trial.Words, notes, found, after, was, now)
+	a := answer.NewWhatIf(words.Terminal, trial.Words, notes, found, after, was, now)
 	if c.Bool("json") {
 		err = answer.WriteJSON(sh.Out, a)
 	} else {

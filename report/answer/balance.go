@@ -7,6 +7,7 @@ import (
 
 	"quietmount/report/say"
 	"quietmount/report/text"
+	"quietmount/report/words"
 	"quietmount/survey/balance"
 )
 
@@ -32,13 +33,14 @@ type Balance struct {
 	Ballast     *float64    `json:"ballast_g"`
 	BallastAt   *[2]float64 `json:"ballast_at_mm"`
 	OK          bool        `json:"ok"`
-	Warnings    []string    `json:"warnings"`
+	Cautions
 
 	slide [2]float64
 }
 
-// NewBalance carries a balance into the form that JSON and text are written from.
-func NewBalance(craft string, b *balance.BalanceFinding) Balance {
+// NewBalance returns a balance in the form that JSON and text are written from,
+// its remarks in the words of a face.
+func NewBalance(face words.Face, craft string, b *balance.BalanceFinding) Balance {
 	r := b.Remedy
 	a := Balance{
 		Craft: craft,
@@ -49,7 +51,7 @@ func NewBalance(craft string, b *balance.BalanceFinding) Balance {
 		Module: vecPointer(b.ModuleMM), BareX: say.Tidy(b.Bare.AtMM.X), BareY: say.Tidy(b.Bare.AtMM.Y),
 		Battery: textOrNil(b.Battery), Restored: r.Restored, Short: say.Tidy(r.ShortMM),
 		AfterX: say.Tidy(r.CGAfterMM.X), AfterY: say.Tidy(r.CGAfterMM.Y), Ballast: Number(r.BallastG),
-		OK: b.OK, Warnings: append([]string{}, b.Notes...), slide: b.SlideMM,
+		OK: b.OK, Cautions: cautions(face, b.Notes), slide: b.SlideMM,
 	}
 	if b.OK || b.Battery != "" {
 		a.BatteryMove = Number(r.MoveMM)
@@ -64,9 +66,7 @@ func NewBalance(craft string, b *balance.BalanceFinding) Balance {
 func (a Balance) Text(w io.Writer) error {
 	p := text.NewPrinter(w)
 	a.Say(p)
-	for _, s := range a.Warnings {
-		p.Sentence("Caution: " + s)
-	}
+	a.Cautions.print(p)
 	return p.Err()
 }
 

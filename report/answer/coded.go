@@ -2,9 +2,11 @@ package answer
 
 import (
 	"math"
+	"slices"
 
 	"quietmount/magmath/remark"
 	"quietmount/report/say"
+	"quietmount/report/text"
 	"quietmount/report/words"
 )
 
@@ -55,4 +57,23 @@ func finite(v any) any {
 		return out
 	}
 	return v
+}
+
+// Cautions are the warnings that go with an answer, in words and in codes.
+type Cautions struct {
+	Warnings []string `json:"warnings"`
+	Coded    []Coded  `json:"warnings_coded"`
+}
+
+// cautions returns remarks as warnings, in their order.
+func cautions(face words.Face, all ...[]remark.Remark) Cautions {
+	rs := slices.Concat(all...)
+	return Cautions{face.All(rs), CodedAll(face, rs)}
+}
+
+// print prints the warnings as sentences.
+func (c Cautions) print(p text.Sayer) {
+	for _, s := range c.Warnings {
+		p.Sentence("Caution: " + s)
+	}
 }

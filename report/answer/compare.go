@@ -10,31 +10,34 @@ import (
 
 	"quietmount/report/say"
 	"quietmount/report/text"
+	"quietmount/report/words"
 	"quietmount/survey/compare"
 	"quietmount/survey/evaluate"
 )
 
 // Compare is the answer of `compare`.
 type Compare struct {
-	Craft          string           `json:"craft"`
-	Part           string           `json:"part"`
-	Raw            bool             `json:"raw_fields"`
-	BeforeRuns     []int            `json:"before_runs"`
-	AfterRuns      []int            `json:"after_runs"`
-	Fitted         []string         `json:"fitted"`
-	Changed        bool             `json:"changed"`
-	OverallP       *float64         `json:"overall_p_value"`
-	Repeatability  *float64         `json:"repeatability_ut"`
-	Common         commonChange     `json:"common_change"`
-	Stations       []stationChange  `json:"stations"`
-	Sources        []changeSource   `json:"sources"`
-	Verdict        string           `json:"verdict"` // stands, falls; empty: nothing to judge by
-	Spot           *spotBeforeAfter `json:"spot"`
-	Why            string           `json:"why"`
-	Warnings       []string         `json:"warnings"`
-	FalseDiscovery float64          `json:"false_discovery_rate"`
-	Pictures       []string         `json:"pictures,omitempty"`
-	Chosen         bool             `json:"chosen"` // the spot is the one the builder chose
+	Craft         string           `json:"craft"`
+	Part          string           `json:"part"`
+	Raw           bool             `json:"raw_fields"`
+	BeforeRuns    []int            `json:"before_runs"`
+	AfterRuns     []int            `json:"after_runs"`
+	Fitted        []string         `json:"fitted"`
+	FittedCoded   []Coded          `json:"fitted_coded"`
+	Changed       bool             `json:"changed"`
+	OverallP      *float64         `json:"overall_p_value"`
+	Repeatability *float64         `json:"repeatability_ut"`
+	Common        commonChange     `json:"common_change"`
+	Stations      []stationChange  `json:"stations"`
+	Sources       []changeSource   `json:"sources"`
+	Verdict       string           `json:"verdict"` // stands, falls; empty: nothing to judge by
+	Spot          *spotBeforeAfter `json:"spot"`
+	Why           string           `json:"why"`
+	WhyCoded      *Coded           `json:"why_coded"` // null: nothing to judge by
+	Cautions
+	FalseDiscovery float64  `json:"false_discovery_rate"`
+	Pictures       []string `json:"pictures,omitempty"`
+	Chosen         bool     `json:"chosen"` // the spot is the one the builder chose
 }
 
 type commonChange struct {
@@ -79,14 +82,15 @@ const (
 	VerdictFalls  = "falls"
 )
 
-// NewCompare carries a comparison into the form that JSON and text are written from. Chosen says
-// that the judged spot is the builder's own choice.
-func NewCompare(c *compare.Comparison, chosen bool) Compare {
+// NewCompare returns a comparison in the form that JSON and text are written
+// from, its remarks in the words of a face. chosen reports whether the judged
+// spot is the builder's own choice.
+func NewCompare(face words.Face, c *compare.Comparison, chosen bool) Compare {
 	a := Compare{
 		Craft: c.Before.Craft.Name, Part: c.Part, Raw: c.Raw, Changed: c.Result.Changed,
 		OverallP: Number(c.Result.OverallP), Repeatability: Number(c.RepeatabilityUT()), FalseDiscovery: 0.05,
-		Fitted: append([]string{}, c.Fitted...), Stations: []stationChange{}, Sources: []changeSource{},
-		BeforeRuns: runNumbersOf(c.Before), AfterRuns: runNumbersOf(c.After), Warnings: append([]string{}, c.Notes...), Chosen: chosen,
+		Fitted: face.All(c.Fitted), FittedCoded: CodedAll(face, c.Fitted), Stations: []stationChange{}, Sources: []changeSource{},
+		BeforeRuns: runNumbersOf(c.Before), AfterRuns: runNumbersOf(c.After), Cautions: cautions(face, c.Notes), Chosen: chosen,
 	}
 	m := c.Result.Common
 	a.Common = commonChange{
@@ -105,7 +109,7 @@ func NewCompare(c *compare.Comparison, chosen bool) Compare {
 		a.Sources = append(a.Sources, changeSourceOf(s))
 	}
 	if v := c.Verdict; v != nil {
-		a.Verdict, a.Why = VerdictFalls, v.Why
+		a.Verdict, a.Why, a.WhyCoded = VerdictFalls, face.Say(v.Why), new(CodedOf(face, v.Why))
 		if v.Stands {
 			a.Verdict = VerdictStands
 		}
@@ -175,9 +179,7 @@ func (a Compare) Text(w io.Writer) error {
 	if a.Spot != nil {
 		p.Sentence(a.VerdictWords())
 	}
-	for _, s := range a.Warnings {
-		p.Sentence("Caution: " + s)
-	}
+	a.Cautions.print(p)
 	return p.Err()
 }
 

@@ -7,12 +7,13 @@ import (
 	"testing"
 
 	"quietmount/report/internal/example"
+	"quietmount/report/words"
 )
 
 func TestCompareAnswer(t *testing.T) {
 	c := example.Comparison(t)
 	var b bytes.Buffer
-	a := NewCompare(c, false)
+	a := NewCompare(words.Terminal, c, false)
 	if err := WriteJSON(&b, a); err != nil {
 		t.Fatal(err)
 	}

@@ -31,8 +31,7 @@ type Field struct {
 	Zone        geomag.Zone   `json:"zone"`
 	Model       string        `json:"model"`
 	Valid       bool          `json:"valid"`
-	Warnings    []string      `json:"warnings"`
-	Coded       []Coded       `json:"warnings_coded"`
+	Cautions
 
 	LatitudeDeg  float64 `json:"latitude_deg"`
 	LongitudeDeg float64 `json:"longitude_deg"`
@@ -64,8 +63,7 @@ func NewField(m *geomag.Model, p geomag.Place, year float64) Field {
 		Zone:        geomag.ZoneOf(e.H),
 		Model:       m.Name(),
 		Valid:       len(warnings) == 0,
-		Warnings:    words.Terminal.All(warnings),
-		Coded:       CodedAll(words.Terminal, warnings),
+		Cautions:    cautions(words.Terminal, warnings),
 		LatitudeDeg: p.LatitudeDeg, LongitudeDeg: p.LongitudeDeg, AltitudeM: p.AltitudeM, DecimalYear: year,
 	}
 	return a

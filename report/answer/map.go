@@ -13,21 +13,20 @@ import (
 
 // Map is the answer of `map`.
 type Map struct {
-	Craft     string             `json:"craft"`
-	Date      string             `json:"date"`
-	Basis     evaluate.Basis     `json:"basis"`
-	HUT       float64            `json:"h_ut"`
-	FUT       float64            `json:"f_ut"`
-	Runs      []int              `json:"runs"`
-	Stations  []Station          `json:"stations"`
-	Base      *Station           `json:"base"`
-	LeftOut   map[string]leftOut `json:"left_out"`
-	Factor    *float64           `json:"extrapolation_factor"`
-	Turning   *turning           `json:"turning"`
-	Warnings  []string           `json:"warnings"`
-	Coded     []Coded            `json:"warnings_coded"`
-	Pictures  []string           `json:"pictures,omitempty"`
-	HeadingAt string             `json:"heading_error_for"`
+	Craft    string             `json:"craft"`
+	Date     string             `json:"date"`
+	Basis    evaluate.Basis     `json:"basis"`
+	HUT      float64            `json:"h_ut"`
+	FUT      float64            `json:"f_ut"`
+	Runs     []int              `json:"runs"`
+	Stations []Station          `json:"stations"`
+	Base     *Station           `json:"base"`
+	LeftOut  map[string]leftOut `json:"left_out"`
+	Factor   *float64           `json:"extrapolation_factor"`
+	Turning  *turning           `json:"turning"`
+	Cautions
+	Pictures  []string `json:"pictures,omitempty"`
+	HeadingAt string   `json:"heading_error_for"`
 }
 
 // Station is what is known at a station; null where it was not measured.
@@ -78,7 +77,7 @@ func NewMap(face words.Face, f *evaluate.Findings) Map {
 		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,
 		HUT: say.Tidy(f.HUT), FUT: say.Tidy(f.Reference.F / 1000),
 		Runs: []int{}, Stations: []Station{}, LeftOut: leftOutParts(f),
-		Factor: Number(f.Factor), Warnings: face.All(f.Notes), Coded: CodedAll(face, f.Notes),
+		Factor: Number(f.Factor), Cautions: cautions(face, f.Notes),
 		HeadingAt: say.Attitudes(f.Craft.Limits.TiltDeg),
 	}
 	for _, r := range f.Runs {

@@ -6,6 +6,7 @@ import (
 
 	"quietmount/report/say"
 	"quietmount/report/text"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/prove"
 )
@@ -25,8 +26,9 @@ type Prove struct {
 	OK       bool          `json:"ok"`
 	Proved   bool          `json:"proved"`
 	Why      string        `json:"why"`
+	WhyCoded Coded         `json:"why_coded"`
 	Budget   float64       `json:"budget_deg"`
-	Warnings []string      `json:"warnings"`
+	Cautions
 }
 
 type proofSide struct {
@@ -49,9 +51,9 @@ type measuredSide struct {
 	LoadsUT          map[string]Vec `json:"loads_ut"`
 }
 
-// NewProve carries a proof into the form that JSON and text are written from; spot 0 stands for a
-// place given by hand.
-func NewProve(f *evaluate.Findings, p *prove.Proof, spot int) Prove {
+// NewProve returns a proof in the form that JSON and text are written from, its
+// remarks in the words of a face; spot 0 means a place given by hand.
+func NewProve(face words.Face, f *evaluate.Findings, p *prove.Proof, spot int) Prove {
 	at := p.Place
 	a := Prove{
 		Craft: f.Craft.Name, Xmm: say.Tidy(at.At.X), Ymm: say.Tidy(at.At.Y), Zmm: say.Tidy(at.At.Z), HeightMM: say.Tidy(at.HeightMM),
@@ -59,8 +61,8 @@ func NewProve(f *evaluate.Findings, p *prove.Proof, spot int) Prove {
 			Shifting: ErrorOf(&p.Promised.Shifting), Steady: ErrorOf(&p.Promised.Steady), SteadyUT: quantilesOf(p.Promised.SteadyUT),
 			ExtrapolationFactor: Number(p.Promised.ExtrapolationFactor), WorstCombination: append([]string{}, p.Promised.WorstCombination...),
 		},
-		PValue: Number(p.PValue), OK: p.OK, Proved: p.OK, Why: p.Why, Budget: f.Craft.Limits.HeadingErrorDeg,
-		Warnings: append([]string{}, p.Notes...),
+		PValue: Number(p.PValue), OK: p.OK, Proved: p.OK, Why: whyProved(face, p), WhyCoded: CodedOf(face, p.Why), Budget: f.Craft.Limits.HeadingErrorDeg,
+		Cautions: cautions(face, p.Notes),
 	}
 	if spot > 0 {
 		a.Spot = &spot
@@ -77,6 +79,17 @@ func NewProve(f *evaluate.Findings, p *prove.Proof, spot int) Prove {
 		a.Measured = &m
 	}
 	return a
+}
+
+// whyProved returns whether a spot is proved, and why.
+func whyProved(face words.Face, p *prove.Proof) string {
+	switch {
+	case p.OK:
+		return "proved: " + face.Say(p.Why)
+	case p.Why.Code == "prove.over_promise":
+		return face.Say(p.Why)
+	}
+	return "not proved: " + face.Say(p.Why)
 }
 
 func proofRow(side string, shifting, steady *HeadingError, steadyUT *Quantiles) []string {
@@ -109,8 +122,6 @@ func (a Prove) Text(w io.Writer) error {
 	if len(a.Warnings) > 0 {
 		p.Line("")
 	}
-	for _, s := range a.Warnings {
-		p.Sentence("Caution: " + s)
-	}
+	a.Cautions.print(p)
 	return p.Err()
 }

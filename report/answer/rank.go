@@ -2,6 +2,7 @@ package answer
 
 import (
 	"math"
+	"strings"
 
 	"quietmount/report/say"
 	"quietmount/report/words"
@@ -17,12 +18,12 @@ type Rank struct {
 	BudgetDeg float64            `json:"budget_deg"`
 	Qualified bool               `json:"qualified"`
 	Why       string             `json:"why"`
+	WhyCoded  []Coded            `json:"why_coded"`
 	Spots     []Spot             `json:"spots"`
 	Excluded  map[string]float64 `json:"excluded"`
 	Next      []next             `json:"next_stations"`
-	Warnings  []string           `json:"warnings"`
-	Coded     []Coded            `json:"warnings_coded"`
-	HeadingAt string             `json:"heading_error_for"`
+	Cautions
+	HeadingAt string `json:"heading_error_for"`
 
 	LeftOut map[string]leftOut `json:"left_out"`
 }
@@ -55,16 +56,19 @@ type next struct {
 	Ymm float64 `json:"y_mm"`
 	Zmm float64 `json:"z_mm"`
 	Why string  `json:"why"`
+
+	WhyCoded Coded `json:"why_coded"`
 }
 
-// NewRank returns a ranking in the form that JSON and text are written from, worded
-// for a face.
+// NewRank returns a ranking in the form that JSON and text are written from, its
+// remarks in the words of a face.
 func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 	a := Rank{
 		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,
-		BudgetDeg: f.Craft.Limits.HeadingErrorDeg, Qualified: r.Qualified, Why: r.Why,
+		BudgetDeg: f.Craft.Limits.HeadingErrorDeg, Qualified: r.Qualified,
+		Why: strings.Join(face.All(r.Why), "; "), WhyCoded: CodedAll(face, r.Why),
 		Spots: []Spot{}, Excluded: map[string]float64{}, Next: []next{},
-		Warnings: append(append([]string{}, r.Notes...), face.All(f.Notes)...), Coded: CodedAll(face, f.Notes), HeadingAt: say.Attitudes(f.Craft.Limits.TiltDeg),
+		Cautions: cautions(face, r.Notes, f.Notes), HeadingAt: say.Attitudes(f.Craft.Limits.TiltDeg),
 		LeftOut: leftOutParts(f),
 	}
 	for _, s := range r.Spots {
@@ -74,7 +78,7 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 		a.Excluded[name] = say.Tidy(share)
 	}
 	for _, n := range r.NextStations {
-		a.Next = append(a.Next, next{say.Tidy(n.At.X), say.Tidy(n.At.Y), say.Tidy(n.At.Z), n.Why})
+		a.Next = append(a.Next, next{say.Tidy(n.At.X), say.Tidy(n.At.Y), say.Tidy(n.At.Z), face.Say(n.Why), CodedOf(face, n.Why)})
 	}
 	return a
 }

@@ -28,16 +28,14 @@ func (a Rank) Text(w io.Writer) error {
 	for _, s := range a.remarks() {
 		p.Sentence(s)
 	}
-	for _, s := range a.Warnings {
-		p.Sentence("Caution: " + s)
-	}
+	a.Cautions.print(p)
 	return p.Err()
 }
 
 // Verdict is the answer in a sentence.
 func (a Rank) Verdict() string {
 	if len(a.Spots) == 0 {
-		return "There is no place where the module could be mounted. " + a.Why
+		return "There is no place where the module could be mounted. " + say.Capital(a.Why)
 	}
 	best := a.Spots[0]
 	if a.Qualified && best.Shifting != nil {
@@ -47,7 +45,7 @@ func (a Rank) Verdict() string {
 	if a.Qualified {
 		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is the quietest by the steady part; no load was measured, so the shifting part is unknown.", best.Xmm, best.Ymm, best.NearestStation)
 	}
-	return strings.TrimSpace("No spot qualifies. " + a.Why)
+	return strings.TrimSpace("No spot qualifies. " + say.Capital(a.Why))
 }
 
 func (a Rank) table() text.Table {

@@ -20,8 +20,7 @@ type Sources struct {
 	Unexplained float64        `json:"unexplained"`
 	States      []StateSources `json:"states"`
 	Nothing     []nothing      `json:"explain_nothing"`
-	Warnings    []string       `json:"warnings"`
-	Coded       []Coded        `json:"warnings_coded"`
+	Cautions
 }
 
 // Source is something that may cause disturbances: a magnet or a lead.
@@ -73,12 +72,13 @@ type nothing struct {
 	P     float64 `json:"p_value"`
 }
 
-// NewSources carries sources into the form that JSON and text are written from.
+// NewSources returns sources in the form that JSON and text are written from,
+// their remarks in the words of a face.
 func NewSources(face words.Face, f *evaluate.Findings, all *sources.SourceFindings) Sources {
 	a := Sources{
 		Craft: f.Craft.Name, Date: f.Date, Unexplained: say.Tidy(all.Unexplained),
 		Sources: []Source{}, States: []StateSources{}, Nothing: []nothing{},
-		Warnings: append(append([]string{}, all.Notes...), face.All(f.Notes)...), Coded: CodedAll(face, f.Notes),
+		Cautions: cautions(face, all.Notes, f.Notes),
 	}
 	for _, s := range all.States {
 		st := StateSources{

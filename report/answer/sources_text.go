@@ -32,9 +32,7 @@ func (a Sources) Text(w io.Writer) error {
 	if len(a.Sources) > 0 {
 		p.Sentence("Keep-away distances are for the worst orientation: under the builder's limit (steady limit for magnets, heading budget for loads), and under the published 94 nT of a standard and 314 nT of a reduced compass-safe distance. They are upper bounds that hold with 95 %.")
 	}
-	for _, s := range a.Warnings {
-		p.Sentence("Caution: " + s)
-	}
+	a.Cautions.print(p)
 	return p.Err()
 }
 

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"quietmount/magmath/remark"
 	"quietmount/report/internal/example"
 	"quietmount/report/text"
 	"quietmount/report/words"
@@ -80,8 +81,8 @@ func TestRankText(t *testing.T) {
 
 func TestRankTextWithoutAnswer(t *testing.T) {
 	f, _ := example.RankedBoard()
-	none := &rank.Ranking{Why: "The cable is 40 mm too short."}
-	if text := textOf(t, func(b *bytes.Buffer) error { return NewRank(words.Terminal, f, none).Text(b) }); !strings.Contains(strings.Join(strings.Fields(text), " "), "could be mounted. The cable is 40 mm too short.") {
+	none := &rank.Ranking{Why: []remark.Remark{remark.New("rank.no_place"), remark.New("rank.longer_lead", remark.Values{"by_mm": 40.})}}
+	if text := textOf(t, func(b *bytes.Buffer) error { return NewRank(words.Terminal, f, none).Text(b) }); !strings.Contains(strings.Join(strings.Fields(text), " "), "could be mounted. No place is left on which the module could be mounted; a lead 40 mm longer") {
 		t.Errorf("got:\n%s", text)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 
+	"quietmount/magmath/remark"
 	"quietmount/report/say"
 	"quietmount/report/text"
 	"quietmount/report/words"
@@ -16,6 +17,7 @@ import (
 type WhatIf struct {
 	Change []string `json:"change"` // what was tried, in words
 	Notes  []string `json:"notes"`
+	Coded  []Coded  `json:"notes_coded"`
 	Advice string   `json:"advice"` // what to do once the change is real
 	// OldBest is the first spot of before as it would be after.
 	OldBest *Spot `json:"old_best_after"`
@@ -23,11 +25,12 @@ type WhatIf struct {
 	After   Rank  `json:"after"`
 }
 
-// NewWhatIf puts two rankings side by side.
-func NewWhatIf(change, notes []string, before, after *evaluate.Findings, was, now *rank.Ranking) WhatIf {
+// NewWhatIf returns two rankings side by side, their remarks in the words of a
+// face.
+func NewWhatIf(face words.Face, change []string, notes []remark.Remark, before, after *evaluate.Findings, was, now *rank.Ranking) WhatIf {
 	a := WhatIf{
-		Change: append([]string{}, change...), Notes: append([]string{}, notes...), Advice: remeasure,
-		Before: NewRank(words.Terminal, before, was), After: NewRank(words.Terminal, after, now),
+		Change: append([]string{}, change...), Notes: face.All(notes), Coded: CodedAll(face, notes), Advice: remeasure,
+		Before: NewRank(face, before, was), After: NewRank(face, after, now),
 	}
 	if len(was.Spots) > 0 {
 		a.OldBest = new(SpotOf(whatif.Suffered(after, was.Spots[0])))
@@ -70,9 +73,7 @@ func (a WhatIf) Text(w io.Writer) error {
 		p.Sentence("Note: " + n)
 	}
 	p.Sentence(a.Advice)
-	for _, s := range a.Before.Warnings {
-		p.Sentence("Caution: " + s)
-	}
+	a.Before.Cautions.print(p)
 	return p.Err()
 }
 

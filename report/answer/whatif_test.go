@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/report/internal/example"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/balance"
 	"quietmount/survey/rank"
@@ -28,7 +29,7 @@ func TestWhatIfAnswer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	answer := NewWhatIf([]string{"a magnet under spot 1"}, notes, s.Found, after, s.Ranking, now)
+	answer := NewWhatIf(words.Terminal, []string{"a magnet under spot 1"}, notes, s.Found, after, s.Ranking, now)
 	a := hasKeys(t, "whatif", jsonOf(t, answer), "before", "after", "change", "notes")
 	for _, k := range []string{"before", "after"} {
 		r := hasKeys(t, k, a[k], "spots", "excluded", "next_stations")
@@ -62,7 +63,7 @@ func TestBalanceAnswer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	answer := NewBalance("Tray", b)
+	answer := NewBalance(words.Terminal, "Tray", b)
 	a := hasKeys(t, "balance", jsonOf(t, answer), "cg_x_mm", "cg_y_mm", "mass_g", "battery_move_mm", "ok")
 	// -11 mm; 24 mm would do, 10 mm are there.
 	if a["cg_x_mm"] != -11.0 || a["mass_g"] != 1600.0 || a["battery_move_mm"] != 10.0 || a["ok"] != false {
@@ -88,7 +89,7 @@ func TestBalanceAnswerOfLittle(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	answer := NewBalance("Tray", b)
+	answer := NewBalance(words.Terminal, "Tray", b)
 	a := jsonOf(t, answer)
 	if a["ok"] != true || a["module_at_mm"] != nil || a["battery"] != nil {
 		t.Errorf("%v", a)
@@ -99,7 +100,7 @@ func TestBalanceAnswerOfLittle(t *testing.T) {
 	if b, err = balance.BalanceOf(c, nil); err != nil {
 		t.Fatal(err)
 	}
-	a = jsonOf(t, NewBalance("Tray", b))
+	a = jsonOf(t, NewBalance(words.Terminal, "Tray", b))
 	if a["battery_move_mm"] != nil || a["ok"] != false {
 		t.Errorf("%v", a)
 	}

@@ -118,11 +118,11 @@ func (a asked) rankedSpots(p patience) (*rankedSpots, computing, error) {
 		}
 		r := &rankedSpots{answer: answer.NewRank(words.Page, found, ranking), spots: ranking.Spots}
 		for _, s := range r.spots {
-			words := ""
+			balanced := ""
 			if b, err := balance.BalanceOf(found.Craft, &s.At); err == nil {
-				words = strings.Join(answer.NewBalance(found.Craft.Name, b).Remedies(), " ")
+				balanced = strings.Join(answer.NewBalance(words.Page, found.Craft.Name, b).Remedies(), " ")
 			}
-			r.balance = append(r.balance, words)
+			r.balance = append(r.balance, balanced)
 		}
 		return r, nil
 	})

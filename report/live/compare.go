@@ -9,6 +9,7 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/live/serve"
 	"quietmount/report/picture"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/compare"
 	"quietmount/survey/logbook"
@@ -162,7 +163,7 @@ func compareRuns(a asked, f *logbook.Folder, before, after []*logbook.Run, part 
 			return nil, err
 		}
 		picture, err := svg(picture.Change(found))
-		return &compared{answer.NewCompare(found, choice != nil), picture}, err
+		return &compared{answer.NewCompare(words.Page, found, choice != nil), picture}, err
 	})
 }
 

@@ -5,6 +5,7 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/live/serve"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
@@ -118,7 +119,7 @@ func proofOf(a asked, choice *logbook.Choice, p patience) (*proofFound, computin
 			out.why = err.Error()
 			return out, nil
 		}
-		out.answer, out.failed = new(answer.NewProve(found, proof, 0)), proof.Failed
+		out.answer, out.failed = new(answer.NewProve(words.Page, found, proof, 0)), proof.Failed
 		for name, e := range proof.Loads {
 			out.measured[name] = vec(e.Mean)
 		}

@@ -15,6 +15,7 @@ import (
 	"quietmount/report/draw"
 	"quietmount/report/live/serve"
 	"quietmount/report/picture"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/rank"
 	"quietmount/survey/whatif"
@@ -255,7 +256,7 @@ func (a asked) whatIf(p patience, t *trial, part string) (*whatIf, computing, er
 		if err != nil {
 			return nil, err
 		}
-		w := &whatIf{answer: answer.NewWhatIf(t.Words, notes, found, after, ranking, now), part: part}
+		w := &whatIf{answer: answer.NewWhatIf(words.Page, t.Words, notes, found, after, ranking, now), part: part}
 		for _, p := range picture.MapParts(found) {
 			if p.Name != picture.PartMagnitude {
 				w.parts = append(w.parts, p.Name)

@@ -10,6 +10,7 @@ import (
 	"quietmount/report/say"
 	"quietmount/report/sheet"
 	"quietmount/report/text"
+	"quietmount/report/words"
 	"quietmount/survey"
 )
 
@@ -24,7 +25,7 @@ func (m *sheetMaker) balance() sheet.Section {
 		return s
 	}
 	var said text.Sentences
-	answer.NewBalance(m.f.Craft.Name, m.balanced).Say(&said)
+	answer.NewBalance(words.Terminal, m.f.Craft.Name, m.balanced).Say(&said)
 	s.Blocks = []sheet.Block{sheet.List{Items: sentences(said)}}
 	return s
 }

@@ -9,6 +9,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/report/internal/example"
 	"quietmount/report/say"
 	"quietmount/report/sheet"
@@ -50,7 +51,7 @@ func TestSheetOfExtremes(t *testing.T) {
 			}
 			var ranking *rank.Ranking
 			if c.spot != nil {
-				ranking = &rank.Ranking{Spots: []rank.Spot{*c.spot}, Why: "The budget is in the way.", ByShifting: true}
+				ranking = &rank.Ranking{Spots: []rank.Spot{*c.spot}, Why: []remark.Remark{remark.New("rank.all_over_budget", remark.Values{"budget_deg": 5., "least_deg": 9.})}, ByShifting: true}
 			}
 			d := documentOf(t, f, ranking, sheetOptions())
 			page, err := sheet.HTML(d)

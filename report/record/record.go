@@ -111,9 +111,11 @@ func (m *sheetMaker) numbers(files []File) ([]File, error) {
 		{"spots.csv", m.ranking != nil, func(w io.Writer) error { return writeSpotsCSV(w, m.ranking) }},
 		{"rank.json", m.ranking != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.rank) }},
 		{"sources.json", m.sources != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewSources(words.Terminal, m.f, m.sources)) }},
-		{"prove.json", m.proof != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewProve(m.f, m.proof, 0)) }},
+		{"prove.json", m.proof != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewProve(words.Terminal, m.f, m.proof, 0)) }},
 		{"promise.json", m.o.Promise != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.o.Promise) }},
-		{"balance.json", m.balanced != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewBalance(m.f.Craft.Name, m.balanced)) }},
+		{"balance.json", m.balanced != nil, func(w io.Writer) error {
+			return answer.WriteJSON(w, answer.NewBalance(words.Terminal, m.f.Craft.Name, m.balanced))
+		}},
 	}
 	for _, a := range answers {
 		if !a.there {

@@ -56,7 +56,7 @@ func (f *facts) add(name, format string, args ...any) {
 func newSheetMaker(f *evaluate.Findings, ranking *rank.Ranking, o Options) *sheetMaker {
 	m := &sheetMaker{f: f, ranking: ranking, o: o}
 	if ranking != nil {
-		m.rank = answer.NewRank(words.Page, f, ranking)
+		m.rank = answer.NewRank(words.Terminal, f, ranking)
 	}
 	m.subject = m.findSubject()
 	if s := m.subject.spot; s != nil {

@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"quietmount/magmath/remark"
 	"quietmount/report/answer"
 	"quietmount/report/internal/example"
 	"quietmount/report/say"
@@ -177,9 +178,9 @@ func TestSheetOfLittle(t *testing.T) {
 		}
 	}
 	f, r := example.RankedBoard()
-	r.Qualified, r.Why = false, "The hatch is in the way."
+	r.Qualified, r.Why = false, []remark.Remark{remark.New("rank.more_height", remark.Values{"by_mm": 40.})}
 	data = htmlOf(t, f, r, sheetOptions())
-	if !bytes.Contains(data, []byte("No spot qualifies. The hatch is in the way.")) || !bytes.Contains(data, []byte(`class="verdict no"`)) {
+	if !bytes.Contains(data, []byte("No spot qualifies. 40 mm more height")) || !bytes.Contains(data, []byte(`class="verdict no"`)) {
 		t.Error("the refusal is not shown")
 	}
 }
@@ -192,11 +193,11 @@ func TestSheetSaysThatTheProofFailed(t *testing.T) {
 	if got := m.verdict().Word; got != "Within the budget" {
 		t.Fatalf("the verdict is %q", got)
 	}
-	m.proof = &prove.Proof{Failed: true, Why: "not proved: 9 degrees were measured"}
+	m.proof = &prove.Proof{Failed: true, Why: remark.New("prove.over_budget", remark.Values{"up_to_deg": 9., "budget_deg": 5.})}
 	if v := m.verdict(); v.Word != "Not confirmed by the proof" || !v.Bad {
 		t.Errorf("after a failed proof the verdict is %+v", v)
 	}
-	if all := strings.Join(m.lacks(), "\n"); !strings.Contains(all, "contradicts the map: 9 degrees were measured.") {
+	if all := strings.Join(m.lacks(), "\n"); !strings.Contains(all, "contradicts the map: by the captures at the spot the error may reach 9 degrees, over the budget of 5") {
 		t.Errorf("the sheet's weaknesses do not say so:\n%s", all)
 	}
 }

@@ -80,7 +80,7 @@ func (m *sheetMaker) causes() sheet.Section {
 	if m.sources == nil {
 		return sheet.Section{}
 	}
-	a := answer.NewSources(words.Page, m.f, m.sources)
+	a := answer.NewSources(words.Terminal, m.f, m.sources)
 	t := sheet.Table{Columns: []sheet.Column{
 		{Name: "source", Words: true}, {Name: "in", Words: true}, {Name: "share", Unit: "%"}, {Name: "x", Unit: "mm"}, {Name: "y", Unit: "mm"}, {Name: "z", Unit: "mm"}, {Name: "±", Unit: "mm"},
 		{Name: "strength", Words: true}, {Name: "keep away", Unit: "mm"}, {Name: "for 94 nT", Unit: "mm"}, {Name: "for 314 nT", Unit: "mm"},

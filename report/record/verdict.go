@@ -9,6 +9,7 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/say"
 	"quietmount/report/sheet"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
@@ -97,14 +98,14 @@ func (m *sheetMaker) asked() string {
 func pair(v [2]float64) [2]*float64 { return [2]*float64{answer.Number(v[0]), answer.Number(v[1])} }
 
 // proofWords states in a sentence whether the spot was proved.
-func (m *sheetMaker) proofWords() (lead, words string) {
+func (m *sheetMaker) proofWords() (lead, body string) {
 	switch {
 	case m.proof == nil || m.proof.Measured == nil:
 		return "Not proved:", "no captures with the module at the spot are part of this record."
 	case m.proof.OK:
-		return "Proved.", say.Capital(strings.TrimPrefix(m.proof.Why, "proved: ")) + "."
+		return "Proved.", say.Capital(words.Terminal.Say(m.proof.Why)) + "."
 	}
-	return "Not proved:", strings.TrimPrefix(m.proof.Why, "not proved: ") + "."
+	return "Not proved:", words.Terminal.Say(m.proof.Why) + "."
 }
 
 // proved compares what the map promises at the spot with what the proof measured.
@@ -113,7 +114,7 @@ func (m *sheetMaker) proved() sheet.Section {
 	if p == nil || p.Measured == nil {
 		return sheet.Section{}
 	}
-	a := answer.NewProve(m.f, p, 0)
+	a := answer.NewProve(words.Terminal, m.f, p, 0)
 	row := func(name string, shifting *answer.HeadingError, steady *answer.Quantiles, captures string, combination []string) sheet.Row {
 		cells := append(append([]string{name}, answer.DegreesOf(shifting)...), answer.MicroteslaOf(steady)...)
 		for i := range cells[1:] {
@@ -139,7 +140,7 @@ func (m *sheetMaker) proved() sheet.Section {
 		blocks = append(blocks, sheet.Text{Body: fmt.Sprintf("Probability of a steady part at least this far from the map's if the map is right: %.2g.", *v)})
 	}
 	if len(p.Notes) > 0 {
-		blocks = append(blocks, sheet.List{Items: sentences(p.Notes)})
+		blocks = append(blocks, sheet.List{Items: sentences(words.Terminal.All(p.Notes))})
 	}
 	return sheet.Section{Title: "Proof: promised beside measured", Blocks: blocks}
 }

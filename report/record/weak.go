@@ -30,7 +30,7 @@ func (m *sheetMaker) lacks() []string {
 	items := append(m.weakness(), m.notMeasured()...)
 	items = append(items, sentences(words.Page.All(m.f.Notes))...)
 	if m.ranking != nil {
-		items = append(items, sentences(m.ranking.Notes)...)
+		items = append(items, sentences(words.Terminal.All(m.ranking.Notes))...)
 	}
 	return unique(items)
 }
@@ -57,7 +57,7 @@ func (m *sheetMaker) weakness() []string {
 	}
 	f, s := m.f, m.subject.spot
 	if p := m.proof; p != nil && p.Failed {
-		add(true, "The proof at the spot contradicts the map: %s.", strings.TrimPrefix(p.Why, "not proved: "))
+		add(true, "The proof at the spot contradicts the map: %s.", words.Terminal.Say(p.Why))
 	}
 	add(m.o.Promise != nil && !m.o.Promise.Kept, "The finished craft's steady part is not what the map promised: something was fitted, turned or magnetised since the survey, or the module is in another place.")
 	add(m.ranking != nil && !m.ranking.Qualified, "No spot keeps all limits. %s", m.rank.Why)

@@ -98,6 +98,9 @@ func parse(f Face) *template.Template {
 		}
 		for _, name := range names {
 			for key, text := range sentences(name) {
+				if f == Page { // the terminal's texts are ASCII
+					text = strings.ReplaceAll(text, " uT", " µT")
+				}
 				if _, err := t.New(key).Parse(text); err != nil {
 					panic(fmt.Sprintf("words: %s: %v", name, err))
 				}

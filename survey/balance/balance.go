@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/balance"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 )
 
@@ -24,7 +25,7 @@ type BalanceFinding struct {
 	Battery  string // the part that can slide; empty: none
 	SlideMM  [2]float64
 	Remedy   balance.Remedy
-	Notes    []string
+	Notes    []remark.Remark
 }
 
 // BalanceOf is the balance of a craft with the module's foot at a place, nil:
@@ -44,7 +45,7 @@ func BalanceOf(c *survey.Craft, module *r3.Vec) (*BalanceFinding, error) {
 		b.ModuleMM = module
 		b.Centre = b.Centre.With(balance.Mass{Name: c.Module.Name, G: c.Module.MassG, AtMM: *module})
 		if !(c.Module.MassG > 0) {
-			b.Notes = append(b.Notes, "The module's own mass is not stated: write mass_g under [module].")
+			b.Notes = append(b.Notes, remark.New("balance.module_mass"))
 		}
 	}
 	if c.Balance != nil {
@@ -53,14 +54,14 @@ func BalanceOf(c *survey.Craft, module *r3.Vec) (*BalanceFinding, error) {
 		b.Limited = b.Limits != balance.Limits{X: balance.Anywhere(), Y: balance.Anywhere()}
 	}
 	if !b.Limited {
-		b.Notes = append(b.Notes, "No range is stated for the centre of gravity: write cg_x_mm and cg_y_mm under [balance].")
+		b.Notes = append(b.Notes, remark.New("balance.no_range"))
 	}
 	slide := b.slider(c)
 	b.Remedy = balance.Restore(b.Centre, b.Limits, slide, c.Body.OutlineMM.Reach)
 	b.OK = !b.Remedy.Needed
 	for _, p := range c.Parts {
 		if p.MassG == 0 && p.SlideMM != nil {
-			b.Notes = append(b.Notes, fmt.Sprintf("%q can slide but its mass is not stated.", p.Name))
+			b.Notes = append(b.Notes, remark.New("balance.slider_mass").At(remark.Place{Part: p.Name}))
 		}
 	}
 	return b, nil

@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	resurvey "quietmount/magmath/change"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/room"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
@@ -44,10 +45,10 @@ type Comparison struct {
 	Raw           bool // fields, not disturbances: one side or both lack a background
 	Stations      []StationChange
 	Result        *resurvey.Result
-	Fitted        []string // differences in what was fitted, plain sentences
+	Fitted        []remark.Remark // differences in what was fitted
 	Sources       []ChangeSource
 	Verdict       *Verdict // nil: nothing could be ranked before
-	Notes         []string
+	Notes         []remark.Remark
 }
 
 // ErrNothingInCommon says that the two sides share no state or no station.
@@ -90,7 +91,7 @@ func Compare(craft *survey.Craft, all, before, after []*logbook.Run, o CompareOp
 	}
 	c.findSources(data)
 	c.judge(o.Spot)
-	c.Notes = append(c.Notes, "A change that is alike at all stations cannot be told from another room or another offset of the probe, and is not seen.")
+	c.Notes = append(c.Notes, remark.New("compare.uniform_unseen"))
 	return c, nil
 }
 
@@ -135,17 +136,17 @@ func (c *Comparison) compareFitted(before, after []*logbook.Run) {
 		if len(b) == 0 {
 			side = "before"
 		}
-		c.Fitted = append(c.Fitted, fmt.Sprintf("What was fitted %s was not noted: see that it is the same (%s).", side, strings.Join(append(b, a...), ", ")))
+		c.Fitted = append(c.Fitted, remark.New("compare.fitted_unknown", remark.Values{"side": side, "fitted": append(b, a...)}))
 		return
 	}
 	for _, x := range b {
 		if !slices.Contains(a, x) {
-			c.Fitted = append(c.Fitted, fmt.Sprintf("Fitted before and not after: %s.", x))
+			c.Fitted = append(c.Fitted, remark.New("compare.fitted_before", remark.Values{"fitted": x}))
 		}
 	}
 	for _, x := range a {
 		if !slices.Contains(b, x) {
-			c.Fitted = append(c.Fitted, fmt.Sprintf("Fitted after and not before: %s.", x))
+			c.Fitted = append(c.Fitted, remark.New("compare.fitted_after", remark.Values{"fitted": x}))
 		}
 	}
 }
@@ -166,7 +167,7 @@ func (c *Comparison) compareNoses(before, after []*logbook.Run) {
 	for _, b := range before {
 		for _, a := range after {
 			if evaluate.NoseDiffer(b.Header.NoseDeg, a.Header.NoseDeg) {
-				c.Notes = append(c.Notes, fmt.Sprintf("The nose pointed to %.0f degrees before and to %.0f after: iron on the craft is magnetised along the ambient field, so that a change near iron may be the turn's own.", *b.Header.NoseDeg, *a.Header.NoseDeg))
+				c.Notes = append(c.Notes, remark.New("compare.noses", remark.Values{"before_deg": *b.Header.NoseDeg, "after_deg": *a.Header.NoseDeg}))
 				return
 			}
 		}
@@ -241,7 +242,7 @@ func (c *Comparison) differences(b, a *evaluate.Evaluation) (resurvey.Data, erro
 		return resurvey.Data{}, fmt.Errorf("%w: no station was captured at the same place on both sides in the %s part", ErrNothingInCommon, c.Part)
 	}
 	if c.Raw {
-		c.Notes = append(c.Notes, "One of the surveys has no background: fields are compared, not disturbances, and the rooms' own gradients limit what can be seen.")
+		c.Notes = append(c.Notes, remark.New("compare.no_background"))
 	}
 	return c.difference(b, a, keysB, keysA), nil
 }

@@ -4,11 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"reflect"
 	"testing"
 	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/magmath/simtest"
 	"quietmount/magmath/source"
 	"quietmount/survey"
@@ -142,9 +144,9 @@ func TestCompareSaysWhatWasFitted(t *testing.T) {
 	runs[1].Header.Fitted = []string{"hatch shut", "pack A"}
 	runs[3].Header.Fitted = []string{"hatch shut", "pack B"}
 	c := compareTwo(t, craft, runs)
-	want := []string{"Fitted before and not after: pack A.", "Fitted after and not before: pack B."}
-	if fmt.Sprint(c.Fitted) != fmt.Sprint(want) {
-		t.Errorf("fitted: %q, want %q", c.Fitted, want)
+	want := []remark.Remark{remark.New("compare.fitted_before", remark.Values{"fitted": "pack A"}), remark.New("compare.fitted_after", remark.Values{"fitted": "pack B"})}
+	if !reflect.DeepEqual(c.Fitted, want) {
+		t.Errorf("fitted: %v, want %v", c.Fitted, want)
 	}
 }
 
@@ -168,7 +170,7 @@ func TestVerdictFalls(t *testing.T) {
 		t.Fatal(err)
 	}
 	if c.Verdict.Stands || !c.Verdict.Stood {
-		t.Errorf("with a magnet under the spot: stood %v, stands %v (%s)", c.Verdict.Stood, c.Verdict.Stands, c.Verdict.Why)
+		t.Errorf("with a magnet under the spot: stood %v, stands %v (%v)", c.Verdict.Stood, c.Verdict.Stands, c.Verdict.Why)
 	}
 }
 

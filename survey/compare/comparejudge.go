@@ -1,13 +1,13 @@
 package compare
 
 import (
-	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
 	resurvey "quietmount/magmath/change"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/source"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/prove"
@@ -38,7 +38,7 @@ func (c *Comparison) findSources(d resurvey.Data) {
 	}
 	found, err := source.Find(r, nil, nil, source.Options{SpacingMM: rank.Spacing(c.Before), Most: mostNewSources})
 	if err != nil {
-		c.Notes = append(c.Notes, fmt.Sprintf("No source was fitted to the change: %v.", err))
+		c.Notes = append(c.Notes, remark.New("compare.no_source", remark.Values{"error": err.Error()}))
 		return
 	}
 	for _, s := range found.Sources {
@@ -54,24 +54,24 @@ type Verdict struct {
 	Before, After rank.Spot
 	Stands        bool
 	Stood         bool // before the change
-	Why           string
+	Why           remark.Remark
 }
 
 // judge scores a place before and after: what was not measured again after
 // stands as it was before.
 func (c *Comparison) judge(at *rank.Place) {
 	if c.Before.Map == nil {
-		c.Notes = append(c.Notes, "Nothing was measured before by which a spot could be judged: there is no verdict.")
+		c.Notes = append(c.Notes, remark.New("compare.nothing_before"))
 		return
 	}
 	if at == nil {
 		r, err := rank.Rank(c.Before, rank.RankOptions{Most: 1, Next: -1})
 		if err != nil || len(r.Spots) == 0 {
-			c.Notes = append(c.Notes, "No spot was chosen and none can be ranked: there is no verdict.")
+			c.Notes = append(c.Notes, remark.New("compare.no_spot"))
 			return
 		}
 		at = &rank.Place{At: r.Spots[0].At, HeightMM: r.Spots[0].HeightMM}
-		c.Notes = append(c.Notes, "No spot was chosen: the verdict is that of the first in the ranking before the change.")
+		c.Notes = append(c.Notes, remark.New("compare.first_spot"))
 	}
 	v := &Verdict{Place: *at, Before: described(c.Before, *at)}
 	v.After = described(c.merged(), *at)
@@ -103,7 +103,7 @@ func (c *Comparison) merged() *evaluate.Findings {
 	}
 	if m.Steady == nil && c.Before.Map.Steady != nil {
 		m.Steady = c.Before.Map.Steady
-		c.Notes = append(c.Notes, "The steady part was not measured against a background after the change: that of before is used for the verdict.")
+		c.Notes = append(c.Notes, remark.New("compare.steady_of_before"))
 	}
 	for _, l := range c.Before.Craft.Loads {
 		f := c.Before.Map.Loads[l.Name]
@@ -111,7 +111,7 @@ func (c *Comparison) merged() *evaluate.Findings {
 			continue
 		}
 		m.Loads[l.Name] = f
-		c.Notes = append(c.Notes, fmt.Sprintf("The load %q was not measured again: what was found before is used for the verdict.", l.Name))
+		c.Notes = append(c.Notes, remark.New("compare.load_of_before").At(remark.Place{Load: l.Name}))
 	}
 	out.Map = &m
 	out.Loads = c.loads()
@@ -130,18 +130,22 @@ func (c *Comparison) loads() []evaluate.LoadFinding {
 	return out
 }
 
-// underLimits holds a spot's upper bounds against the limits, in words.
-func underLimits(s rank.Spot, f *evaluate.Findings) (bool, string) {
-	lim := f.Craft.Limits
+// underLimits reports whether a spot's upper bounds are under the limits, and by
+// which bound.
+func underLimits(s rank.Spot, f *evaluate.Findings) (bool, remark.Remark) {
+	limits := f.Craft.Limits
+	shifting := remark.Values{"up_to_deg": s.Shifting.Upper95, "budget_deg": limits.HeadingErrorDeg}
+	steady := remark.Values{"up_to_ut": s.SteadyUT.Upper95, "limit_ut": limits.SteadyUT}
+	known := !math.IsNaN(s.Shifting.Upper95)
 	switch {
-	case !math.IsNaN(s.Shifting.Upper95) && !s.WithinBudget:
-		return false, fmt.Sprintf("its shifting heading error is at most %.1f degrees (95 per cent), over the budget of %g", s.Shifting.Upper95, lim.HeadingErrorDeg)
+	case known && !s.WithinBudget:
+		return false, remark.New("compare.over_budget", shifting)
 	case !s.WithinSteady:
-		return false, fmt.Sprintf("its steady disturbance is at most %.0f uT (95 per cent), over the limit of %g uT or the module's range", s.SteadyUT.Upper95, lim.SteadyUT)
-	case math.IsNaN(s.Shifting.Upper95):
-		return true, fmt.Sprintf("its steady disturbance is at most %.0f uT (95 per cent), under the limit of %g uT; no load was measured", s.SteadyUT.Upper95, lim.SteadyUT)
+		return false, remark.New("compare.over_steady", steady)
+	case !known:
+		return true, remark.New("compare.under_steady", steady)
 	}
-	return true, fmt.Sprintf("its shifting heading error is at most %.1f degrees (95 per cent), within the budget of %g", s.Shifting.Upper95, lim.HeadingErrorDeg)
+	return true, remark.New("compare.within_budget", shifting)
 }
 
 // FieldChange is the compared field before and after at places of the sensor,

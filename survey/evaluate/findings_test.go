@@ -197,8 +197,8 @@ func TestBadInput(t *testing.T) {
 				t.Errorf("one station vouches for a spot away from it: %+v", s)
 			}
 		}
-		if !slices.ContainsFunc(r.Notes, func(n string) bool { return strings.HasPrefix(n, "Only 1 station") }) {
-			t.Errorf("it does not say how little was measured: %q", r.Notes)
+		if !slices.ContainsFunc(r.Notes, func(n remark.Remark) bool { return n.Code == "rank.few_stations" && n.Values["stations"] == 1 }) {
+			t.Errorf("it does not say how little was measured: %v", r.Notes)
 		}
 	})
 	t.Run("all in a line", func(t *testing.T) {

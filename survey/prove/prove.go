@@ -5,12 +5,12 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
-	"strings"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
 	"quietmount/magmath/heading"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/room"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
@@ -29,15 +29,18 @@ type Proof struct {
 	Captures int
 	PValue   float64 // of the test that the error is no larger than promised; NaN without captures
 	OK       bool
-	Failed   bool   // what was measured speaks against the spot; where neither is set, something is still to be measured
-	Why      string // a plain sentence
-	Notes    []string
+	Failed   bool // what was measured speaks against the spot; where neither is set, something is still to be measured
+	Why      remark.Remark
+	Notes    []remark.Remark
 }
 
+// significance is the probability under which a measurement contradicts the
+// promise.
+const significance = 0.05
+
 const (
-	proofDraws        = 8000
-	proofSignificance = 0.05
-	proofReachMM      = 5 // captures at most so far from the spot count as captures at it
+	proofDraws   = 8000
+	proofReachMM = 5 // captures at most so far from the spot count as captures at it
 )
 
 // Prove compares what the map promises of a place with what was measured
@@ -55,7 +58,7 @@ func Prove(f *evaluate.Findings, at rank.Place) (*Proof, error) {
 	measure(f, p)
 	measureSteady(f, p)
 	if p.Captures == 0 {
-		p.Why = "not proved: no captures with the module at this spot. Tape it there in its final pose, everything fitted, and pulse each load: quietmount prove --port"
+		p.Why = remark.New("prove.no_captures")
 		return p, nil
 	}
 	judge(f, p)
@@ -106,16 +109,13 @@ func measure(f *evaluate.Findings, p *Proof) {
 // proofReadings are the pulsed differences of a run at the place, at the
 // load's maximum current, each with what one setting down of the module
 // leaves open.
-func proofReadings(f *evaluate.Findings, r *logbook.Run, l survey.Load, at rank.Place) (out []room.Observation, notes []string) {
+func proofReadings(f *evaluate.Findings, r *logbook.Run, l survey.Load, at rank.Place) (out []room.Observation, notes []remark.Remark) {
 	if !r.Header.Pulsed {
-		return nil, []string{fmt.Sprintf("Run %d of %q at the spot was not pulsed and proves nothing.", r.Header.Run, l.Name)}
+		return nil, []remark.Remark{remark.New("prove.not_pulsed").At(remark.Place{Run: r.Header.Run, Load: l.Name})}
 	}
 	e := &evaluate.Evaluation{F: f}
 	m := f.Craft.Measures()
-	some, remarks := evaluate.Difference(r, m.RangeUT)
-	for _, n := range remarks {
-		notes = append(notes, n.Code)
-	}
+	some, notes := evaluate.Difference(r, m.RangeUT)
 	level := e.Level(r, l)
 	var gradient magmath.Mat3
 	if g, ok := f.Map.Loads[l.Name].(interface{ Gradient(r3.Vec) magmath.Mat3 }); ok {
@@ -135,7 +135,7 @@ func proofReadings(f *evaluate.Findings, r *logbook.Run, l survey.Load, at rank.
 		out = append(out, o)
 	}
 	if away > 0 {
-		notes = append(notes, fmt.Sprintf("Run %d: %d captures lie more than %d mm from this spot and prove another.", r.Header.Run, away, proofReachMM))
+		notes = append(notes, remark.New("prove.another_spot", remark.Values{"captures": away, "reach_mm": proofReachMM}).At(remark.Place{Run: r.Header.Run}))
 	}
 	return out, notes
 }
@@ -159,24 +159,24 @@ func judge(f *evaluate.Findings, p *Proof) {
 	var missing []string
 	for _, l := range f.Loads {
 		if _, ok := p.Loads[l.Name]; !ok {
-			missing = append(missing, fmt.Sprintf("%q", l.Name))
+			missing = append(missing, l.Name)
 		}
 	}
 	switch {
-	case p.PValue < proofSignificance:
+	case p.PValue < significance:
 		p.Failed = true
-		p.Why = fmt.Sprintf("the error measured at the spot, %.2g degrees, is larger than the promised bound of %.2g: more than chance (p = %.2g). Was something fitted, moved or routed anew since the survey, or does the module stand elsewhere?", got.Estimate, p.Promised.Shifting.Upper95, p.PValue)
+		p.Why = remark.New("prove.over_promise", remark.Values{"measured_deg": got.Estimate, "promised_deg": p.Promised.Shifting.Upper95, "p_value": p.PValue})
 	case len(missing) > 0:
-		p.Why = fmt.Sprintf("not proved: %s still to be pulsed with the module at the spot", strings.Join(missing, ", "))
+		p.Why = remark.New("prove.loads_missing", remark.Values{"loads": missing})
 	case got.Upper95 > budget:
 		p.Failed = true
-		p.Why = fmt.Sprintf("not proved: by the captures at the spot the error may reach %.2g degrees, over the budget of %g; lift the module, set it back and repeat, or use more current", got.Upper95, budget)
+		p.Why = remark.New("prove.over_budget", remark.Values{"up_to_deg": got.Upper95, "budget_deg": budget})
 	case p.Steady != nil && p.Steady.OverLimit:
 		p.Failed = true
-		p.Why = fmt.Sprintf("not proved: by the captures at the spot the steady part may reach %.3g uT, over the limit of %g; look for a magnet or steel added since the survey", p.Steady.UT.Upper95, f.Craft.Limits.SteadyUT)
+		p.Why = remark.New("prove.over_steady_limit", remark.Values{"up_to_ut": p.Steady.UT.Upper95, "limit_ut": f.Craft.Limits.SteadyUT})
 	default:
 		p.OK = true
-		p.Why = fmt.Sprintf("proved: %.2g degrees measured at the spot, at most %.2g, where up to %.2g were promised", got.Estimate, got.Upper95, p.Promised.Shifting.Upper95)
+		p.Why = remark.New("prove.kept", remark.Values{"measured_deg": got.Estimate, "up_to_deg": got.Upper95, "promised_deg": p.Promised.Shifting.Upper95})
 	}
 }
 

@@ -1,7 +1,6 @@
 package prove
 
 import (
-	"fmt"
 	stdmaps "maps"
 	"math"
 	"slices"
@@ -11,6 +10,7 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/heading"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/room"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
@@ -56,7 +56,7 @@ func measureSteady(f *evaluate.Findings, p *Proof) {
 	}
 	solved, err := room.Solve(obs, append(e.Priors(), room.Station{}), room.Options{Hyper: e.Result.Hyper, OffsetUT: offsets, Fixed: true})
 	if err != nil {
-		p.Notes = append(p.Notes, fmt.Sprintf("The steady part at the spot could not be worked out: %v.", err))
+		p.Notes = append(p.Notes, remark.New("prove.steady_unknown", remark.Values{"error": err.Error()}))
 		return
 	}
 	c, ok := solved.Craft(spot)
@@ -157,11 +157,11 @@ func judgeSteady(f *evaluate.Findings, p *Proof) {
 			s.PValue = distuv.ChiSquared{K: 3}.Survival(q)
 		}
 	}
-	if s.PValue < proofSignificance {
-		p.Notes = append(p.Notes, fmt.Sprintf("The steady part measured at the spot, %.3g uT, is not what the map says of it, up to %.3g uT (p = %.2g): was a magnet or steel added or moved, or does the module stand elsewhere?", s.UT.Estimate, p.Promised.SteadyUT.Upper95, s.PValue))
+	if s.PValue < significance {
+		p.Notes = append(p.Notes, remark.New("prove.steady_differs", remark.Values{"measured_ut": s.UT.Estimate, "promised_ut": p.Promised.SteadyUT.Upper95, "p_value": s.PValue}))
 	}
 	if limit := f.Craft.Limits.SteadyUT; limit > 0 && s.UT.Upper95 > limit {
 		s.OverLimit = true
-		p.Notes = append(p.Notes, fmt.Sprintf("The steady part measured at the spot may reach %.3g uT, over the limit of %g.", s.UT.Upper95, limit))
+		p.Notes = append(p.Notes, remark.New("prove.steady_over_limit", remark.Values{"up_to_ut": s.UT.Upper95, "limit_ut": limit}))
 	}
 }

@@ -3,12 +3,12 @@ package prove
 import (
 	"math"
 	"slices"
-	"strings"
 	"testing"
 	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/magmath/simtest"
 	"quietmount/magmath/source"
 	"quietmount/survey"
@@ -45,7 +45,7 @@ func TestProofMeasuresTheSteadyPart(t *testing.T) {
 					in[i]++
 				}
 			}
-			doubt := slices.ContainsFunc(p.Notes, func(n string) bool { return strings.Contains(n, "is not what the map says") })
+			doubt := remark.Has(p.Notes, "prove.steady_differs")
 			switch {
 			case i == 0 && doubt:
 				alarms++
@@ -133,7 +133,7 @@ func TestProofFailsOverTheSteadyLimit(t *testing.T) {
 	c.Limits.SteadyUT = p.Steady.UT.Upper95 / 2
 	f.Craft = &c
 	p, err = Prove(f, at)
-	if err != nil || p.OK || !p.Failed || !strings.Contains(p.Why, "steady part may reach") {
+	if err != nil || p.OK || !p.Failed || p.Why.Code != "prove.over_steady_limit" {
 		t.Errorf("over the limit: %+v, %v", p, err)
 	}
 }

@@ -9,15 +9,15 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// ChoiceOf is a spot in the form in which it is kept, with the conditions that
-// go with it. Runs hold numbers and states; cautions, files, hashes, time and
-// tool are the caller's to fill in. Broken are the constraints that the
-// place breaks, of SpotAt.
+// ChoiceOf returns a spot in the form in which it is stored, with its
+// conditions. Runs hold numbers and states; the caller adds files, hashes, time,
+// tool and cautions. broken lists the constraints that the place breaks, as
+// SpotAt returns them.
 func ChoiceOf(f *evaluate.Findings, s Spot, broken []string) *logbook.Choice {
 	c := &logbook.Choice{
 		ByHand: s.Rank == 0, Craft: f.Craft.Name, CraftSHA256: f.Craft.SHA256, Date: f.Date,
 		BudgetDeg: f.Craft.Limits.HeadingErrorDeg, SteadyUT: f.Craft.Limits.SteadyUT,
-		Obstacles: append([]string{}, broken...), Runs: []logbook.ChoiceRun{},
+		Obstacles: append([]string{}, broken...), Cautions: []string{}, Runs: []logbook.ChoiceRun{},
 		Spot: logbook.ChosenSpot{
 			Rank: s.Rank, XMM: s.At.X, YMM: s.At.Y, ZMM: s.At.Z, HeightMM: s.HeightMM, NearestStation: s.NearestStation,
 			ShiftingDeg: bound(s.Shifting.Quantiles), SteadyDeg: bound(s.Steady.Quantiles), SteadyUT: bound(s.SteadyUT),

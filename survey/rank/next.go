@@ -2,7 +2,6 @@ package rank
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
@@ -11,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/heading"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/siting"
 )
 
@@ -44,14 +44,14 @@ func (r *ranker) next(picked []int) []NextStation {
 	return out
 }
 
-// whyNext says what a measurement buys, and when that is little.
-func (r *ranker) whyNext(mm float64, station string, sd float64) string {
-	what := fmt.Sprintf("%.0f mm from %s the map is uncertain by %.2g uT", mm, station, sd)
+// whyNext returns what a measurement gains, and whether that is little.
+func (r *ranker) whyNext(mm float64, station string, sd float64) remark.Remark {
+	at, values := remark.Place{Station: station}, remark.Values{"away_mm": mm, "uncertain_ut": sd}
 	deg, _ := heading.Level(r3.Vec{X: 2 * sd}, r.f.HUT)
 	if deg < littleShare*r.f.Craft.Limits.HeadingErrorDeg {
-		return what + ", the most of any place that matters: little is to be gained"
+		return remark.New("rank.next_gains_little", values).At(at)
 	}
-	return what + ", and a spot near here may be as good as the best"
+	return remark.New("rank.next_may_be_best", values).At(at)
 }
 
 // littleShare is the part of the budget under which an uncertainty (two

@@ -3,8 +3,8 @@ package rank
 import (
 	"fmt"
 	"math"
+	"reflect"
 	"slices"
-	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r2"
@@ -66,23 +66,25 @@ func TestWhyNothingQualifies(t *testing.T) {
 		name   string
 		change func(*survey.Craft)
 		want   string
+		key    string // of a value of the remark
+		value  any
 		spots  bool
 	}{
-		{"budget", func(c *survey.Craft) { c.Limits.HeadingErrorDeg = 0.01 }, "keeps the shifting error under 0.01 degrees", true},
-		{"cable", func(c *survey.Craft) { c.Module.CableMM = 30 }, "a lead", false},
-		{"steady", func(c *survey.Craft) { c.Limits.SteadyUT = 0.01 }, "breaks the steady limit of 0.01 uT", true},
+		{"budget", func(c *survey.Craft) { c.Limits.HeadingErrorDeg = 0.01 }, "rank.all_over_budget", "budget_deg", 0.01, true},
+		{"cable", func(c *survey.Craft) { c.Module.CableMM = 30 }, "rank.longer_lead", "", nil, false},
+		{"steady", func(c *survey.Craft) { c.Limits.SteadyUT = 0.01 }, "rank.all_over_steady", "limit_ut", 0.01, true},
 		{"keepout", func(c *survey.Craft) {
 			c.Keepouts = []survey.Keepout{{Name: "lid", OutlineMM: c.Body.OutlineMM}}
 			c.Cable, c.Balance = nil, nil
 			for i := range c.Parts {
 				c.Parts[i].ClearanceMM = 0
 			}
-		}, `without "keepout lid"`, false},
+		}, "rank.without_constraint", "constraint", "keepout lid", false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r := rank(t, changed(f, c.change))
-			if r.Qualified || !strings.Contains(r.Why, c.want) {
-				t.Errorf("qualified %v, why %q, want %q", r.Qualified, r.Why, c.want)
+			if k := slices.IndexFunc(r.Why, func(w remark.Remark) bool { return w.Code == c.want }); r.Qualified || k < 0 || !reflect.DeepEqual(r.Why[k].Values[c.key], c.value) && c.key != "" {
+				t.Errorf("qualified %v, why %v, want %s with %v", r.Qualified, r.Why, c.want, c.value)
 			}
 			if (len(r.Spots) > 0) != c.spots {
 				t.Errorf("%d spots", len(r.Spots))
@@ -232,7 +234,7 @@ func TestRankOnTheCatamaran(t *testing.T) {
 			t.Errorf("spot %d brings the balance to %g", s.Rank, s.CGXMM)
 		}
 	}
-	t.Logf("excluded %v, next %v, why %q", r.Excluded, r.NextStations, r.Why)
+	t.Logf("excluded %v, next %v, why %v", r.Excluded, r.NextStations, r.Why)
 	t.Logf("notes %v", f.Notes)
 	t.Logf("kernels %v left out %+v pose %.2f place %.2f", f.Map.Kernels, f.LeftOut, f.PoseDeg, f.PlaceMM)
 	if len(r.NextStations) == 0 {
@@ -250,8 +252,8 @@ func TestSteadyOnlyRanksAndSaysSo(t *testing.T) {
 	if r.ByShifting || len(r.Spots) == 0 || !math.IsNaN(r.Spots[0].Shifting.Upper95) {
 		t.Errorf("%+v", r)
 	}
-	if !slices.ContainsFunc(r.Notes, func(n string) bool { return strings.HasPrefix(n, "NO LOAD WAS MEASURED") }) {
-		t.Errorf("it does not say that nothing shifting was measured: %q", r.Notes)
+	if !remark.Has(r.Notes, "rank.no_load") {
+		t.Errorf("it does not say that nothing shifting was measured: %v", r.Notes)
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/heading"
+	"quietmount/magmath/remark"
 )
 
 // Spot is a place where the module could be mounted.
@@ -31,9 +32,9 @@ type Ranking struct {
 	Spots        []Spot
 	Excluded     map[string]float64 // constraint: fraction of the outline's area it took
 	NextStations []NextStation
-	Qualified    bool   // at least one spot is within the budget
-	Why          string // if not: which constraint is in the way
-	Notes        []string
+	Qualified    bool            // at least one spot is within the budget
+	Why          []remark.Remark // if not: which constraint is in the way
+	Notes        []remark.Remark
 	ByShifting   bool // ranked by the shifting error; false: no load was measured, ranked by the steady part
 	Candidates   int  // places that were looked at
 }
@@ -41,5 +42,5 @@ type Ranking struct {
 // NextStation is a place where measuring next helps the ranking most.
 type NextStation struct {
 	At  r3.Vec
-	Why string
+	Why remark.Remark
 }

@@ -1,42 +1,39 @@
 package rank
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
 
 	"quietmount/magmath/heading"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/siting"
-	"quietmount/survey/evaluate"
 )
 
-// why says what keeps every spot from qualifying and what relaxing it buys.
-func (r *ranker) why(picked []int) string {
-	var parts []string
+// why returns what keeps every spot from qualifying and what relaxing it gains.
+func (r *ranker) why(picked []int) []remark.Remark {
 	if len(picked) == 0 {
-		parts = append(parts, "no place is left on which the module could be mounted")
+		return append([]remark.Remark{remark.New("rank.no_place")}, r.relaxed()...)
+	}
+	var out []remark.Remark
+	s, limits := r.scores[picked[0]], r.f.Craft.Limits
+	if !s.SteadyOK {
+		out = append(out, remark.New("rank.all_over_steady", remark.Values{"limit_ut": limits.SteadyUT, "least_ut": s.SteadyUT.Upper95}))
 	} else {
-		s := r.scores[picked[0]]
-		switch {
-		case !s.SteadyOK:
-			parts = append(parts, fmt.Sprintf("every mountable place breaks the steady limit of %g uT or the module's range: the quietest has up to %.3g uT", r.f.Craft.Limits.SteadyUT, s.SteadyUT.Upper95))
-		default:
-			parts = append(parts, fmt.Sprintf("no mountable place keeps the shifting error under %g degrees: the best may reach %.3g degrees", r.f.Craft.Limits.HeadingErrorDeg, s.Shifting.Upper95))
-			if s.Shifting.Estimate <= r.f.Craft.Limits.HeadingErrorDeg {
-				parts = append(parts, fmt.Sprintf("its estimate is only %.3g degrees, so that more stations or more current on the bench may prove it", s.Shifting.Estimate))
-			}
+		out = append(out, remark.New("rank.all_over_budget", remark.Values{"budget_deg": limits.HeadingErrorDeg, "least_deg": s.Shifting.Upper95}))
+		if s.Shifting.Estimate <= limits.HeadingErrorDeg {
+			out = append(out, remark.New("rank.estimate_within", remark.Values{"estimate_deg": s.Shifting.Estimate}))
 		}
 	}
-	parts = append(parts, r.relaxed()...)
-	if h := r.higher(); h != "" && len(picked) > 0 {
-		parts = append(parts, h)
+	out = append(out, r.relaxed()...)
+	if mm := r.higher(); mm > 0 {
+		out = append(out, remark.New("rank.more_height", remark.Values{"by_mm": mm}))
 	}
-	return strings.Join(parts, "; ")
+	return out
 }
 
-// relaxed names every constraint without which some place would qualify.
-func (r *ranker) relaxed() []string {
+// relaxed returns every constraint without which some place would qualify.
+func (r *ranker) relaxed() []remark.Remark {
 	best := make([]int, len(r.limits))
 	for k := range best {
 		best[k] = -1
@@ -59,15 +56,15 @@ func (r *ranker) relaxed() []string {
 			short = min(short, r.shortBy(c.Place))
 		}
 	}
-	var out []string
+	var out []remark.Remark
 	for k, i := range best {
 		switch {
 		case i < 0 || r.limits[k].Name == "saturated" || strings.HasPrefix(r.limits[k].Name, "lead "):
 		case r.limits[k].Name == "cable":
-			out = append(out, fmt.Sprintf("a lead %.0f mm longer would reach a place that qualifies", math.Ceil(short)))
+			out = append(out, remark.New("rank.longer_lead", remark.Values{"by_mm": math.Ceil(short)}))
 		default:
 			c := r.cands[i]
-			out = append(out, fmt.Sprintf("without %q a place at x %.0f, y %.0f would qualify", r.limits[k].Name, c.At.X, c.At.Y))
+			out = append(out, remark.New("rank.without_constraint", remark.Values{"constraint": r.limits[k].Name, "x_mm": c.At.X, "y_mm": c.At.Y}))
 		}
 	}
 	return out
@@ -79,8 +76,9 @@ const (
 	moreHeightMostMM = 120
 )
 
-// higher says how much more height would make a place qualify.
-func (r *ranker) higher() string {
+// higher returns how much more height would make a place qualify, mm; 0 if none
+// that is tried does.
+func (r *ranker) higher() float64 {
 	top := 0.0
 	for _, h := range r.f.Craft.Heights {
 		top = max(top, h)
@@ -100,10 +98,10 @@ func (r *ranker) higher() string {
 			base[k].HeightMM = top + more
 		}
 		if slices.ContainsFunc(r.s.judge(base), r.s.fits) {
-			return fmt.Sprintf("%.0f mm more height would make a place qualify, if the lead reaches", more)
+			return more
 		}
 	}
-	return ""
+	return 0
 }
 
 // sparseShare of the budget is how far the bound of the best spot may lie over
@@ -118,27 +116,23 @@ func (r *ranker) bestError() heading.Error {
 	return r.out.Spots[0].Shifting
 }
 
-// notes are the cautions that go with the ranking.
+// notes adds the cautions that go with the ranking.
 func (r *ranker) notes() {
-	say := func(t string) { r.out.Notes = append(r.out.Notes, t) }
-	if !r.s.ByShifting() {
-		say("NO LOAD WAS MEASURED: the spots are ranked by the steady part alone, which a compass calibration can remove. What currents and moving parts do is unknown. Pulse each load before choosing.")
-	}
-	if r.f.Map.Steady == nil {
-		say("No background was captured: the steady limit was not checked.")
-	}
-	if r.f.Map.Steady != nil && r.f.Craft.Limits.SteadyUT <= 0 && r.f.Craft.Module.RangeUT <= 0 {
-		say("Neither a steady limit nor the module's range is stated: the steady part was not limited.")
-	}
-	for _, l := range r.f.Loads {
-		if !l.Measured && r.s.ByShifting() {
-			say(fmt.Sprintf("The load %q was not measured: it may make any spot worse.", l.Name))
+	add := func(yes bool, note remark.Remark) {
+		if yes {
+			r.out.Notes = append(r.out.Notes, note)
 		}
 	}
-	if e := r.bestError(); e.Upper95-e.Estimate > sparseShare*r.f.Craft.Limits.HeadingErrorDeg {
-		say(fmt.Sprintf("The survey is too sparse for its disturbance: even at spot 1 the bound lies %.2g degrees over the estimate. Pulse the loads at the stations named next (survey --asked), with more current if it was scaled.", e.Upper95-e.Estimate))
+	limits, steady := r.f.Craft.Limits, r.f.Map.Steady != nil
+	add(!r.s.ByShifting(), remark.New("rank.no_load"))
+	add(!steady, remark.New("rank.no_background"))
+	add(steady && limits.SteadyUT <= 0 && r.f.Craft.Module.RangeUT <= 0, remark.New("rank.no_limit"))
+	for _, l := range r.f.Loads {
+		add(!l.Measured && r.s.ByShifting(), remark.New("rank.load_unmeasured").At(remark.Place{Load: l.Name}))
 	}
-	if len(r.f.Stations) < 6 {
-		say(fmt.Sprintf("Only %s measured: away from there the ranking rests on assumptions.", evaluate.StationsWere(len(r.f.Stations))))
-	}
+	e := r.bestError()
+	over := e.Upper95 - e.Estimate
+	add(over > sparseShare*limits.HeadingErrorDeg, remark.New("rank.sparse", remark.Values{"over_deg": over}))
+	n := len(r.f.Stations)
+	add(n < 6, remark.New("rank.few_stations", remark.Values{"stations": n}))
 }

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/source"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
@@ -65,7 +66,7 @@ type StateSources struct {
 type SourceFindings struct {
 	States      []StateSources
 	Unexplained float64 // 0..1, of all states together
-	Notes       []string
+	Notes       []remark.Remark
 }
 
 // ReadingField is a map that still knows its readings.
@@ -79,7 +80,7 @@ func Find(f *evaluate.Findings) (*SourceFindings, error) {
 		return nil, ErrNoVectors
 	}
 	if f.Map.Steady == nil {
-		out.Notes = append(out.Notes, "No background was captured: the sources of the steady part cannot be found.")
+		out.Notes = append(out.Notes, remark.New("sources.no_background"))
 	} else if err := sourcesOf(f, out, survey.StateUnpowered, f.Map.Steady); err != nil {
 		return nil, err
 	}
@@ -116,7 +117,7 @@ func sourcesOf(f *evaluate.Findings, out *SourceFindings, state string, m evalua
 	s, _ := StateSourcesOf(f, state, d, found)
 	out.States = append(out.States, s)
 	_, leads := f.NamedFor(state)
-	out.Notes = append(out.Notes, sourceNotes(f, s, len(leads) > 0)...)
+	out.Notes = append(out.Notes, notesOf(f, s, len(leads) > 0)...)
 	return nil
 }
 
@@ -243,19 +244,19 @@ func probably(f *evaluate.Findings, s SourceFinding) string {
 	return ""
 }
 
-func sourceNotes(f *evaluate.Findings, s StateSources, hasLead bool) []string {
-	var out []string
+func notesOf(f *evaluate.Findings, s StateSources, hasLead bool) []remark.Remark {
+	var out []remark.Remark
 	for _, name := range s.Lone {
-		out = append(out, fmt.Sprintf("%s: only station %s sees something there; it was left out. A small magnet right under it, or a slip of the hand: capture it again, and a few places about it.", s.State, name))
+		out = append(out, remark.New("sources.lone_station", remark.Values{"state": s.State}).At(remark.Place{Station: name}))
 	}
 	if l, ok := f.Craft.LoadByName(s.State); ok && l.Kind == survey.LoadCurrent && !hasLead && !s.Quiet {
-		out = append(out, fmt.Sprintf("No lead of %q is described: where it runs is told from the field alone. Describe its path (path_mm, gap_mm) for a better account.", s.State))
+		out = append(out, remark.New("sources.no_lead").At(remark.Place{Load: s.State}))
 	}
 	if s.Scale > 2 {
-		out = append(out, fmt.Sprintf("%s: the sources fit %.1f times worse than the noise of the readings; their uncertainties were widened. Something has another shape than a small magnet or the described leads.", s.State, math.Sqrt(s.Scale)))
+		out = append(out, remark.New("sources.misfit", remark.Values{"state": s.State, "times": math.Sqrt(s.Scale)}))
 	}
-	if 3*s.Stations < 12 {
-		out = append(out, fmt.Sprintf("%s: %d stations say little about where a source is.", s.State, s.Stations))
+	if s.Stations < 4 {
+		out = append(out, remark.New("sources.few_stations", remark.Values{"state": s.State, "stations": s.Stations}))
 	}
 	return out
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	stdmaps "maps"
 	"math"
+	"reflect"
 	"slices"
 	"strings"
 
@@ -12,6 +13,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/magmath/siting"
 	"quietmount/magmath/source"
 	"quietmount/survey"
@@ -72,7 +74,7 @@ const addedLoad = "added lead"
 //
 // Errors: ErrNoChange, a part or load that does not exist, a lead that is none,
 // ErrNoMap.
-func Predict(f *evaluate.Findings, c Changes) (*evaluate.Findings, []string, error) {
+func Predict(f *evaluate.Findings, c Changes) (*evaluate.Findings, []remark.Remark, error) {
 	if len(c.Without)+len(c.Moves)+len(c.Turns)+len(c.AddMagnets)+len(c.AddLeads) == 0 {
 		return nil, nil, ErrNoChange
 	}
@@ -108,13 +110,13 @@ type whatIf struct {
 	was, now *evaluate.Findings
 	traced   []*traced                    // the sources of every state, sought when the first part is asked for
 	added    map[string][]evaluate.Change // by state
-	notes    []string
+	notes    []remark.Remark
 }
 
-// say notes something, once.
-func (w *whatIf) say(format string, args ...any) {
-	if text := fmt.Sprintf(format, args...); !slices.Contains(w.notes, text) {
-		w.notes = append(w.notes, text)
+// note adds a remark, once.
+func (w *whatIf) note(r remark.Remark) {
+	if !slices.ContainsFunc(w.notes, func(o remark.Remark) bool { return reflect.DeepEqual(o, r) }) {
+		w.notes = append(w.notes, r)
 	}
 }
 
@@ -143,16 +145,16 @@ func (w *whatIf) of(part string, change func(s sources.SourceFinding, x *evaluat
 	if err := w.trace(); err != nil {
 		return err
 	}
-	found := false
+	found, at := false, remark.Place{Part: part}
 	for _, t := range w.traced {
 		for i, c := range t.Sources {
 			if c.Name != part && !(c.Name == "" && c.Probably == part) {
 				continue
 			}
 			found = true
-			w.sayDoubt(part, t.StateSources, i)
+			w.noteDoubt(part, t.StateSources, i)
 			if c.Name == "" {
-				w.say("The unnamed source %.0f mm from %q is taken for its own.", r3.Norm(c.Nearest.Offset), part)
+				w.note(remark.New("whatif.taken_for_part", remark.Values{"away_mm": r3.Norm(c.Nearest.Offset)}).At(at))
 			}
 			x := t.fates[t.order[i]]
 			if change(c, &x); x != (evaluate.SourceEdit{}) {
@@ -161,33 +163,29 @@ func (w *whatIf) of(part string, change func(s sources.SourceFinding, x *evaluat
 		}
 	}
 	if !found {
-		w.say("No part of the measured field was traced to %q: only its mass and clearance count.", part)
+		w.note(remark.New("whatif.not_traced").At(at))
 	}
 	return nil
 }
 
-// sayDoubt says how well the source that a part is taken for is known: what is
+// noteDoubt notes how well the source that a part is taken for is known: what is
 // not known of it goes into the uncertainty of everything after the change.
-func (w *whatIf) sayDoubt(part string, s sources.StateSources, i int) {
-	c := s.Sources[i]
+func (w *whatIf) noteDoubt(part string, s sources.StateSources, i int) {
+	c, at := s.Sources[i], remark.Place{Part: part}
 	if size := r3.Norm(c.MomentAm2); c.Kind == source.KindDipole && size > 0 {
 		u := r3.Unit(c.MomentAm2)
-		w.say("By the map of %q the part %q is a magnet of %.3g +- %.2g A m2, known to %.1f mm; what is not known of it is in the bounds after the change.",
-			s.State, part, size, math.Sqrt(max(0, r3.Dot(u, c.MomentCov.Apply(u)))), math.Sqrt(max(0, c.AtCov.Trace())))
+		w.note(remark.New("whatif.magnet", remark.Values{
+			"state": s.State, "moment_am2": size, "moment_sd_am2": math.Sqrt(max(0, r3.Dot(u, c.MomentCov.Apply(u)))), "at_sd_mm": math.Sqrt(max(0, c.AtCov.Trace())),
+		}).At(at))
 	}
 	for _, pair := range s.Alike {
 		if pair[0] != i && pair[1] != i {
 			continue
 		}
-		other := s.Sources[pair[0]+pair[1]-i]
-		name := fmt.Sprintf("%q", other.Name)
-		if other.Name == "" {
-			name = "an unnamed source beside it"
-		}
-		w.say("The measured field cannot tell %q from %s: which of them makes how much of it, and so what the change would do, is uncertain. Stations nearer to both would tell them apart.", part, name)
+		w.note(remark.New("whatif.not_told_apart", remark.Values{"other": s.Sources[pair[0]+pair[1]-i].Name}).At(at))
 	}
 	if s.Scale > 2 {
-		w.say("The sources of %q fit %.1f times worse than the noise: %q is not well described as a small magnet or straight lead, and neither is the change.", s.State, math.Sqrt(s.Scale), part)
+		w.note(remark.New("whatif.misfit", remark.Values{"state": s.State, "times": math.Sqrt(s.Scale)}).At(at))
 	}
 }
 
@@ -226,7 +224,7 @@ func (w *whatIf) shift(i int, to r3.Vec) r3.Vec {
 		by := r3.Sub(to, *p.AtMM)
 		p.AtMM = &to
 		if p.SlideMM != nil && (to.X < p.SlideMM[0] || to.X > p.SlideMM[1]) {
-			w.say("%q at x %.0f mm lies outside its own slide of %g to %g mm.", p.Name, to.X, p.SlideMM[0], p.SlideMM[1])
+			w.note(remark.New("whatif.outside_slide", remark.Values{"x_mm": to.X, "from_mm": p.SlideMM[0], "to_mm": p.SlideMM[1]}).At(remark.Place{Part: p.Name}))
 		}
 		return by
 	}
@@ -252,7 +250,7 @@ func (w *whatIf) turn(c Changes) error {
 		along := r3.Unit(t.Along)
 		err := w.of(t.Part, func(s sources.SourceFinding, x *evaluate.SourceEdit) {
 			if s.Kind != source.KindDipole {
-				w.say("%q is a lead: it cannot be turned.", t.Part)
+				w.note(remark.New("whatif.lead_not_turned").At(remark.Place{Part: t.Part}))
 				return
 			}
 			x.Along = &along
@@ -274,7 +272,7 @@ func (w *whatIf) addMagnets(c Changes) error {
 		}
 		w.added[survey.StateUnpowered] = append(w.added[survey.StateUnpowered], add)
 		if w.was.Map.Steady == nil {
-			w.say("No background was captured: what the added magnet does to the steady part cannot be shown beside what is there.")
+			w.note(remark.New("whatif.no_background"))
 		}
 	}
 	return nil
@@ -290,7 +288,7 @@ func (w *whatIf) addLeads(c Changes) error {
 			return err
 		}
 		if l.GapMM == 0 {
-			w.say("A twisted lead has hardly any field: the ranking does not change.")
+			w.note(remark.New("whatif.twisted"))
 		}
 		q := source.Pair{PathMM: l.PathMM, GapMM: l.GapMM, CurrentA: l.CurrentA}
 		w.added[load] = append(w.added[load], evaluate.Change{Field: q.Circuit().Field})
@@ -306,7 +304,7 @@ func (w *whatIf) loadFor(l AddLead) (string, error) {
 			return "", fmt.Errorf("the craft file has no load %q", l.Load)
 		}
 		if w.was.Map.Loads[l.Load] == nil {
-			w.say("The load %q was not measured: only the added lead stands for it.", l.Load)
+			w.note(remark.New("whatif.load_unmeasured").At(remark.Place{Load: l.Load}))
 		}
 		return l.Load, nil
 	}

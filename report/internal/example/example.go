@@ -158,7 +158,7 @@ func RankedBoard() (*evaluate.Findings, *rank.Ranking) {
 	third.Rank, third.Shifting, third.WithinBudget, third.PlacementToleranceMM = 3, e(180, 180), false, 0
 	return f, &rank.Ranking{Spots: []rank.Spot{spot, second, third}, Qualified: true, ByShifting: true,
 		Excluded:     map[string]float64{"keepout hatch": 0.08, "cable": 0.3, "outline": 0},
-		NextStations: []rank.NextStation{{At: r3.Vec{X: 20, Y: 60}, Why: "a spot near here may be as good as the best"}}}
+		NextStations: []rank.NextStation{{At: r3.Vec{X: 20, Y: 60}, Why: remark.New("rank.next_may_be_best", remark.Values{"away_mm": 45., "uncertain_ut": 0.3}).At(remark.Place{Station: "D1"})}}}
 }
 
 // WithReadings adds captures at 0, 3 and 6 A of 10 A to invented findings: the
