@@ -6,10 +6,14 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/plane"
+	"quietmount/magmath/remark"
 )
 
-// Craft is a craft file: everything the builder wrote down about the craft,
-// checked. All places are in the craft frame (x forward, y right, z down,
+// ReachMM bounds every coordinate of a craft, millimetres from the datum: 100 m.
+const ReachMM = 100_000
+
+// Craft is everything that the builder wrote down about the craft, checked. All
+// places are in the craft frame (x forward, y right, z down,
 // millimetres from the builder's datum).
 type Craft struct {
 	Name     string
@@ -27,8 +31,8 @@ type Craft struct {
 	Cable    *Cable   // nil: no cable limit
 	Balance  *Balance // nil: no balance limit
 	Limits   Limits
-	Remarks  []string // what reading noticed and could go on from, plain sentences
-	SHA256   string   // of the file's bytes, hex
+	Remarks  []remark.Remark // what is odd in the file but not wrong: topic "craft"
+	SHA256   string          // of the file's bytes, hex
 }
 
 // Module is a GPS/compass unit or a probe.

@@ -2,7 +2,7 @@ package survey
 
 import "unicode/utf8"
 
-// Nearest is the entry of known that word was probably meant to be: the one
+// Nearest returns the entry of known that word was probably meant to be: the one
 // with the fewest slips (a letter left out, put in, changed, or two
 // neighbours exchanged), at most one slip for every three letters and
 // always one. The first wins a tie; empty if none is near or word is empty.
@@ -10,20 +10,20 @@ func Nearest(word string, known []string) string {
 	if word == "" {
 		return ""
 	}
-	best, slips := "", max(1, utf8.RuneCountInString(word)/3)+1
+	best, fewest := "", max(1, utf8.RuneCountInString(word)/3)+1
 	for _, k := range known {
-		if n := craftSlips(word, k); n < slips {
-			best, slips = k, n
+		if n := slips(word, k); n < fewest {
+			best, fewest = k, n
 		}
 	}
 	return best
 }
 
-// craftSlips is the restricted Damerau-Levenshtein distance of a and b in
+// slips returns the restricted Damerau-Levenshtein distance of a and b in
 // characters ("optimal string alignment": no part is edited twice).
 // Source: F. J. Damerau, A technique for computer detection and correction of
 // spelling errors, Communications of the ACM 7 (1964) 171-176.
-func craftSlips(a, b string) int {
+func slips(a, b string) int {
 	s, t := []rune(a), []rune(b)
 	if len(s) > 200 || len(t) > 200 {
 		return len(s) + len(t)

@@ -31,7 +31,7 @@ func evaluateFolder(dir, runs string, sh shell) (*evaluate.Findings, error) {
 	}
 	for _, r := range chosen {
 		for _, w := range r.Warnings {
-			say(sh.Err, "quietmount: warning: %s", w)
+			say(sh.Err, "quietmount: warning: %s", words.Terminal.Placed(w))
 		}
 	}
 	found, err := evaluate.Evaluate(f.Craft, chosen, evaluate.Options{})

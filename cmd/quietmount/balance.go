@@ -42,7 +42,7 @@ func runBalance(c *cli.Context, sh shell) error {
 	if c.IsSet("spot") && c.IsSet("rank") {
 		return wrong("leave one of them out", "balance takes a place either from --spot or from --rank")
 	}
-	craft, err := craftfile.LoadCraft(dir)
+	craft, err := craftfile.Load(dir)
 	if err != nil {
 		return err
 	}

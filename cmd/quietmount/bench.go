@@ -106,7 +106,7 @@ func benchPort(c *cli.Context) string {
 // benchSource opens a port with the flags of the line; a recording is played at
 // its own pace.
 func benchSource(ctx context.Context, c *cli.Context, sh shell, dir, port string, baud int) (link.Source, error) {
-	craft, err := craftfile.LoadCraft(dir)
+	craft, err := craftfile.Load(dir)
 	if err != nil {
 		craft = nil // the description may still be being written
 	}

@@ -7,6 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/calibrate"
 	"quietmount/survey/progress"
@@ -33,7 +34,7 @@ func storeCalibration(in answer.CalibrateInput, held *promise, dir string, craft
 	if held != nil {
 		store, use = calibrate.StoreOnCraft, "quietmount swing %s --calibration %s"
 	}
-	stored, file, err := store(dir, craft, in.Result, samples, in.ReferenceUT, in.Source, version(), now)
+	stored, file, err := store(dir, craft, in.Result, samples, in.ReferenceUT, in.Source, version(), now, words.Terminal.Say)
 	if err != nil {
 		return in, err
 	}

@@ -125,7 +125,7 @@ func flagValues(name string, before []string) []string {
 		return nil
 	}
 	for _, dir := range append(slices.Clone(before), ".") {
-		craft, err := craftfile.LoadCraft(dir)
+		craft, err := craftfile.Load(dir)
 		if err != nil {
 			continue
 		}

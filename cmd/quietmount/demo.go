@@ -111,7 +111,7 @@ func newDemoFolder(dir string) error {
 	if entries, err := os.ReadDir(dir); err == nil && len(entries) > 0 {
 		return withHint(fmt.Errorf("%s is not empty and is left as it is", dir), "choose another with --out, or remove it")
 	}
-	return createFile(dir, filepath.Join(dir, craftfile.CraftFile), sim.SandpiperTOML())
+	return createFile(dir, filepath.Join(dir, craftfile.Name), sim.SandpiperTOML())
 }
 
 func minutes(d time.Duration) string {

@@ -25,7 +25,7 @@ func TestDemonstrationEndsWithArrowAndSwing(t *testing.T) {
 	var files [2][]byte
 	for i := range said {
 		dir := t.TempDir()
-		write(t, filepath.Join(dir, craftfile.CraftFile), string(sim.SandpiperTOML()))
+		write(t, filepath.Join(dir, craftfile.Name), string(sim.SandpiperTOML()))
 		world, err := sim.Sandpiper(1)
 		if err != nil {
 			t.Fatal(err)
@@ -44,7 +44,7 @@ func TestDemonstrationEndsWithArrowAndSwing(t *testing.T) {
 			}
 			files[i] = append(files[i], b...)
 		}
-		for _, p := range verify.VerifyFolder(dir) {
+		for _, p := range verify.Folder(dir) {
 			if p.Severity == verify.SeverityError {
 				t.Error(p)
 			}

@@ -69,7 +69,7 @@ func fieldSite(c *cli.Context) (survey.Site, error) {
 	if flagged {
 		s.LatitudeDeg, s.LongitudeDeg = c.Float64("lat"), c.Float64("lon")
 	} else {
-		craft, err := craftfile.LoadCraft(dir)
+		craft, err := craftfile.Load(dir)
 		if err != nil {
 			return s, withHint(err, "name a place instead, e.g. quietmount field --lat 53.3 --lon -9.1")
 		}

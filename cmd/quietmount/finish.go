@@ -56,7 +56,7 @@ func openFinish(c *cli.Context, sh shell, what string) (*finish, error) {
 		return nil, err
 	}
 	folder, err := logbook.OpenFolder(f.dir)
-	if _, missing := errors.AsType[*craftfile.NoCraftError](err); missing && what == logbook.SwingHeadings && f.input != "" {
+	if _, missing := errors.AsType[*craftfile.MissingError](err); missing && what == logbook.SwingHeadings && f.input != "" {
 		return f, f.limit(c)
 	}
 	if err != nil {

@@ -7,6 +7,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/csvfile"
@@ -49,7 +50,7 @@ func importRun(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	craft, err := craftfile.LoadCraft(dir)
+	craft, err := craftfile.Load(dir)
 	if err != nil {
 		return err
 	}
@@ -66,14 +67,14 @@ func importRun(c *cli.Context, sh shell) error {
 	if err != nil {
 		return withHint(err, "nothing was imported; see: quietmount import --help")
 	}
-	run, err := in.Save(dir)
+	run, err := in.Save(dir, words.Terminal.Placed)
 	if err != nil {
 		return err
 	}
-	for _, w := range in.Warnings {
+	a := answer.NewImport(run, in.Warnings)
+	for _, w := range a.Warnings {
 		say(sh.Err, "quietmount: warning: %s", w)
 	}
-	a := answer.NewImport(run, in.Warnings)
 	if c.Bool("json") {
 		return answer.WriteJSON(sh.Out, a)
 	}

@@ -10,6 +10,7 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"quietmount/report/words"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/progress"
 )
@@ -43,7 +44,7 @@ func initFolder(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	name := filepath.Join(dir, craftfile.CraftFile)
+	name := filepath.Join(dir, craftfile.Name)
 	if _, err := os.Lstat(name); err == nil {
 		return withHint(fmt.Errorf("%s is there already and is left as it is", name), "quietmount verify %s reads it", progress.Quote(dir))
 	}
@@ -94,7 +95,7 @@ func askStarter(known craftfile.StarterOptions, sh shell) (craftfile.StarterOpti
 	form := craftfile.NewStarterForm(known)
 	lines := bufio.NewScanner(sh.In)
 	for q, ok := form.Question(); ok; q, ok = form.Question() {
-		fmt.Fprintf(sh.Err, "%s [%s] ", q.Ask, q.Default)
+		fmt.Fprintf(sh.Err, "%s [%s] ", words.Terminal.Say(q.Ask), q.Default)
 		if !lines.Scan() {
 			return known, errors.New("the answers ended early: nothing was written")
 		}

@@ -77,8 +77,8 @@ func listenCraft(c *cli.Context) (*survey.Craft, error) {
 	if err != nil {
 		return nil, err
 	}
-	craft, err := craftfile.LoadCraft(dir)
-	if _, missing := errors.AsType[*craftfile.NoCraftError](err); missing && c.NArg() == 0 {
+	craft, err := craftfile.Load(dir)
+	if _, missing := errors.AsType[*craftfile.MissingError](err); missing && c.NArg() == 0 {
 		return nil, nil
 	}
 	return craft, err

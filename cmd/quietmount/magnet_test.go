@@ -21,7 +21,7 @@ func scriptMagnet(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 5 {
 		ts.Fatalf("usage: magnet DIR IN.csv OUT.csv X,Y,Z MX,MY,MZ")
 	}
-	craft, err := craftfile.LoadCraft(ts.MkAbs(args[0]))
+	craft, err := craftfile.Load(ts.MkAbs(args[0]))
 	ts.Check(err)
 	src, err := scriptVector(args[3])
 	ts.Check(err)

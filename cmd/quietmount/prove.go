@@ -144,7 +144,7 @@ func loadsOf(c *cli.Context) []string {
 	if err != nil {
 		return nil
 	}
-	craft, err := craftfile.LoadCraft(dir)
+	craft, err := craftfile.Load(dir)
 	if err != nil {
 		return nil
 	}

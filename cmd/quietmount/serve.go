@@ -23,7 +23,7 @@ func serveDemo(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	if _, err := craftfile.LoadCraft(out); err != nil {
+	if _, err := craftfile.Load(out); err != nil {
 		if err := newDemoFolder(out); err != nil {
 			return err
 		}

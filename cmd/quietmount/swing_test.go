@@ -84,7 +84,7 @@ func drive(t *testing.T, p *probe, hold func(stop stopEvent), args ...string) (e
 func ownCraft(t *testing.T) string {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "dipper")
-	write(t, filepath.Join(dir, craftfile.CraftFile), finishCraft)
+	write(t, filepath.Join(dir, craftfile.Name), finishCraft)
 	return dir
 }
 

@@ -39,7 +39,7 @@ func printTemplate(c *cli.Context, sh shell) error {
 	if c.String("out") == "" {
 		return wrong("e.g. --out template.pdf", "template wants --out FILE.pdf")
 	}
-	craft, err := craftfile.LoadCraft(dir)
+	craft, err := craftfile.Load(dir)
 	if err != nil {
 		return err
 	}

@@ -31,7 +31,7 @@ func runVerify(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	problems := verify.VerifyFolder(dir)
+	problems := verify.Folder(dir)
 	a := answer.NewVerify(dir, problems)
 	if c.Bool("json") {
 		err = answer.WriteJSON(sh.Out, a)
@@ -52,7 +52,7 @@ func runVerify(c *cli.Context, sh shell) error {
 
 // drawDescription draws the craft file alone, before anything is measured.
 func drawDescription(dir, file string, sh shell) error {
-	craft, err := craftfile.LoadCraft(dir)
+	craft, err := craftfile.Load(dir)
 	if err != nil {
 		return fmt.Errorf("no picture: %w", err)
 	}

@@ -3,6 +3,7 @@ package answer
 import (
 	"time"
 
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
@@ -54,7 +55,9 @@ func StoredSwing(f *logbook.SwingFile, limitDeg float64, exact bool) (SwingInput
 	in, err := SwingOf(series, limitDeg)
 	h := f.Swing
 	in.State, in.File, in.Number = h.State, f.File, h.Run
-	in.Remarks = append(in.Remarks, f.Warnings...)
+	for _, w := range f.Warnings {
+		in.Remarks = append(in.Remarks, words.Terminal.Placed(w))
+	}
 	if h.HasCurrent {
 		in.CurrentA = &h.CurrentA
 	}

@@ -3,8 +3,10 @@ package answer
 import (
 	"io"
 
+	"quietmount/magmath/remark"
 	"quietmount/report/say"
 	"quietmount/report/text"
+	"quietmount/report/words"
 	"quietmount/survey/logbook"
 )
 
@@ -18,13 +20,17 @@ type Import struct {
 	Stations int      `json:"stations"`
 	Samples  int      `json:"samples"`
 	Warnings []string `json:"warnings"`
+	Coded    []Coded  `json:"warnings_coded"`
 }
 
 // NewImport counts what an imported run holds.
-func NewImport(run *logbook.Run, warnings []string) Import {
+func NewImport(run *logbook.Run, warnings []remark.Remark) Import {
 	a := Import{
 		Run: run.Header.Run, File: run.File, State: run.Header.State, Pulsed: run.Header.Pulsed,
-		Warnings: append([]string{}, warnings...),
+		Warnings: []string{}, Coded: CodedAll(words.Terminal, warnings),
+	}
+	for _, w := range warnings {
+		a.Warnings = append(a.Warnings, words.Terminal.Placed(w))
 	}
 	names := map[string]bool{}
 	for _, c := range run.Valid() {

@@ -6,21 +6,47 @@ import (
 
 	"quietmount/report/say"
 	"quietmount/report/text"
+	"quietmount/report/words"
 	"quietmount/survey/verify"
 )
 
 // Verify is the answer of `verify`.
 type Verify struct {
-	OK       bool             `json:"ok"`
-	Errors   int              `json:"errors"`
-	Warnings int              `json:"warnings"`
-	Verdict  string           `json:"verdict"`
-	Problems []verify.Problem `json:"problems"`
+	OK       bool      `json:"ok"`
+	Errors   int       `json:"errors"`
+	Warnings int       `json:"warnings"`
+	Verdict  string    `json:"verdict"`
+	Problems []Problem `json:"problems"`
+}
+
+// Problem is one thing that is wrong in a craft folder.
+type Problem struct {
+	Severity verify.Severity `json:"severity"`
+	File     string          `json:"file"`
+	Line     int             `json:"line,omitempty"`
+	Coded
+}
+
+// Problems returns problems worded for a face.
+func Problems(face words.Face, problems []verify.Problem) []Problem {
+	out := make([]Problem, 0, len(problems))
+	for _, p := range problems {
+		out = append(out, Problem{p.Severity, p.Remark.Place.File, p.Remark.Place.Line, CodedOf(face, p.Remark)})
+	}
+	return out
+}
+
+// String returns "severity: file:line: text".
+func (p Problem) String() string {
+	if p.Line == 0 {
+		return fmt.Sprintf("%s: %s: %s", p.Severity, p.File, p.Text)
+	}
+	return fmt.Sprintf("%s: %s:%d: %s", p.Severity, p.File, p.Line, p.Text)
 }
 
 // NewVerify counts the problems of the folder dir.
 func NewVerify(dir string, problems []verify.Problem) Verify {
-	a := Verify{Problems: append([]verify.Problem{}, problems...)}
+	a := Verify{Problems: Problems(words.Terminal, problems)}
 	for _, p := range problems {
 		if p.Severity == verify.SeverityError {
 			a.Errors++

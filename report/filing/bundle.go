@@ -72,7 +72,7 @@ func pack(z *zip.Writer, name string, data []byte) error {
 // bundleNames returns the files of a craft folder that a bundle holds besides the
 // record, with slashes, in order.
 func bundleNames(dir string) ([]string, error) {
-	names := []string{craftfile.CraftFile}
+	names := []string{craftfile.Name}
 	if _, err := os.Stat(filepath.Join(dir, logbook.ChoiceFile)); err == nil {
 		names = append(names, logbook.ChoiceFile)
 	}

@@ -20,6 +20,7 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/record"
+	"quietmount/report/words"
 	"quietmount/survey/disk"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
@@ -44,11 +45,11 @@ func Gather(dir string, found *evaluate.Findings, o *record.Options) error {
 	if o.Checks, err = logbook.LoadSwings(dir); err != nil {
 		return err
 	}
-	o.Problems = Problems(dir)
+	o.Problems = Problems(dir, words.Terminal)
 	var remarks []string
 	o.Arrow, o.Swing, remarks = finished(all, o.Checks)
 	for _, r := range remarks {
-		o.Problems = append(o.Problems, verify.Problem{Severity: verify.SeverityWarning, File: logbook.SwingFolder, Text: r})
+		o.Problems = append(o.Problems, answer.Problem{Severity: verify.SeverityWarning, File: logbook.SwingFolder, Coded: answer.Coded{Text: r}})
 	}
 	used := append(slices.Clone(found.Runs), found.Proofs...)
 	for _, r := range all.Runs {
@@ -183,14 +184,15 @@ func inFolder(dir, name string) string {
 	return filepath.ToSlash(shown)
 }
 
-// Problems returns the problems of a craft folder, with paths relative to it.
-func Problems(dir string) []verify.Problem {
-	all := verify.VerifyFolder(dir)
-	out := make([]verify.Problem, len(all))
-	for i, p := range all {
+// Problems returns the problems of a craft folder worded for a face, with paths
+// relative to the folder.
+func Problems(dir string, face words.Face) []answer.Problem {
+	out := answer.Problems(face, verify.Folder(dir))
+	for i := range out {
+		p := &out[i]
 		p.File = inFolder(dir, p.File)
+		p.Place.File = p.File
 		p.Text = strings.ReplaceAll(p.Text, filepath.Clean(dir)+string(filepath.Separator), "")
-		out[i] = p
 	}
 	return out
 }

@@ -16,7 +16,7 @@ import (
 
 // inputNames returns the files that a record is based on.
 func inputNames(found *evaluate.Findings, o record.Options) []string {
-	names := []string{craftfile.CraftFile}
+	names := []string{craftfile.Name}
 	if o.Choice != nil {
 		names = append(names, logbook.ChoiceFile)
 	}

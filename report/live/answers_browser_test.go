@@ -143,7 +143,7 @@ func TestDescriptionFollowsTheFile(t *testing.T) {
 	b := openBench(t, dir, 50)
 	page, c := openTab(t, b, 1280, 900, false)
 	computedStep(t, page, "describe")
-	name := filepath.Join(dir, craftfile.CraftFile)
+	name := filepath.Join(dir, craftfile.Name)
 	sound, err := os.ReadFile(name)
 	if err != nil {
 		t.Fatal(err)

@@ -261,7 +261,7 @@ func chooseAgainst(t *testing.T, s *Server, dir string, ranking *rank.Ranking) {
 	if choice.Spot.Rank != 2 || !samePlace(choice.At(), second.At) || choice.Tool != "test" || len(choice.Runs) == 0 {
 		t.Errorf("stored %+v", choice)
 	}
-	if problems := verify.VerifyFolder(dir); len(problems) > 0 {
+	if problems := verify.Folder(dir); len(problems) > 0 {
 		t.Errorf("the stored choice does not stand up: %v", problems)
 	}
 	if w := request(t, s, "/do/choose/place", url.Values{"x_mm": {"-60"}, "y_mm": {"0"}, "z_mm": {"-20"}}); w.Code != http.StatusOK {
@@ -433,7 +433,7 @@ func TestBeforeAnythingIsMeasured(t *testing.T) {
 // points at the place, and the drawing stays.
 func TestDescribePointsAtErrors(t *testing.T) {
 	dir := t.TempDir()
-	name := filepath.Join(dir, craftfile.CraftFile)
+	name := filepath.Join(dir, craftfile.Name)
 	write := func(text string) {
 		t.Helper()
 		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
@@ -480,7 +480,7 @@ func TestDescribePointsAtErrors(t *testing.T) {
 // TestHostileNames: what stands in a craft file stays text on every panel.
 func TestHostileNames(t *testing.T) {
 	dir := surveyed(t)
-	name := filepath.Join(dir, craftfile.CraftFile)
+	name := filepath.Join(dir, craftfile.Name)
 	text, err := os.ReadFile(name)
 	if err != nil {
 		t.Fatal(err)
@@ -519,7 +519,7 @@ func FuzzTrial(f *testing.F) {
 	} {
 		f.Add(seed, seed)
 	}
-	craft, err := craftfile.ParseCraft(sim.SandpiperTOML(), "craft.toml")
+	craft, err := craftfile.Parse(sim.SandpiperTOML(), "craft.toml")
 	if err != nil {
 		f.Fatal(err)
 	}

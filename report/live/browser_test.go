@@ -109,7 +109,7 @@ func playModule(t testing.TB, dir string, rateHz float64, seed uint64, speed flo
 	}
 	probe := sim.DefaultProbe()
 	probe.RateHz = rateHz
-	craft, err := craftfile.LoadCraft(dir)
+	craft, err := craftfile.Load(dir)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -10,12 +10,13 @@ import (
 	"strings"
 	"sync"
 
+	"quietmount/report/answer"
 	"quietmount/report/filing"
 	"quietmount/report/live/serve"
 	"quietmount/report/picture"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
-	"quietmount/survey/verify"
 )
 
 // describePanel shows the craft file with its mistakes, beside a drawing of what it
@@ -45,7 +46,7 @@ type describeView struct {
 	Faults   []fault          `json:"faults"`
 	Sections []section        `json:"sections"`
 	Remarks  []string         `json:"remarks"`
-	Others   []verify.Problem `json:"other_files"` // what is wrong elsewhere in the folder
+	Others   []answer.Problem `json:"other_files"` // what is wrong elsewhere in the folder
 	Progress computing        `json:"progress"`
 	Picture  *shownPicture    `json:"picture"`
 	Old      bool             `json:"picture_is_old"` // it shows the file as it was before it broke
@@ -82,9 +83,9 @@ const (
 )
 
 func (d *described) data(a asked) (any, error) {
-	v := describeView{File: filepath.Join(a.Dir, craftfile.CraftFile), Lines: []tomlLine{}, Faults: []fault{}}
-	craft, err := craftfile.LoadCraft(a.Dir)
-	if _, missing := errors.AsType[*craftfile.NoCraftError](err); missing {
+	v := describeView{File: filepath.Join(a.Dir, craftfile.Name), Lines: []tomlLine{}, Faults: []fault{}}
+	craft, err := craftfile.Load(a.Dir)
+	if _, missing := errors.AsType[*craftfile.MissingError](err); missing {
 		v.Missing = a.Words("describe.missing")
 		return v, nil
 	}
@@ -92,7 +93,7 @@ func (d *described) data(a asked) (any, error) {
 	if readErr != nil {
 		return nil, readErr
 	}
-	list, ok := errors.AsType[craftfile.CraftErrors](err)
+	list, ok := errors.AsType[craftfile.Mistakes](err)
 	switch {
 	case ok:
 		for _, e := range list {
@@ -101,7 +102,7 @@ func (d *described) data(a asked) (any, error) {
 	case err != nil:
 		v.Faults = append(v.Faults, fault{Text: err.Error()})
 	default:
-		v.Remarks = craft.Remarks
+		v.Remarks = words.Page.All(craft.Remarks)
 	}
 	v.show(text)
 	if last := d.keep(craft); last != nil {
@@ -124,11 +125,11 @@ func (d *described) keep(c *survey.Craft) *survey.Craft {
 
 // otherProblems returns the problems of all files except the craft file. It is
 // computed in the background, since it reads all runs.
-func otherProblems(a asked) ([]verify.Problem, computing, error) {
-	all, p, err := computed(a, soon, "describe others", func(context.Context) ([]verify.Problem, error) { return filing.Problems(a.Dir), nil })
-	var out []verify.Problem
+func otherProblems(a asked) ([]answer.Problem, computing, error) {
+	all, p, err := computed(a, soon, "describe others", func(context.Context) ([]answer.Problem, error) { return filing.Problems(a.Dir, words.Page), nil })
+	var out []answer.Problem
 	for _, p := range all {
-		if p.File != craftfile.CraftFile {
+		if p.File != craftfile.Name {
 			out = append(out, p)
 		}
 	}
@@ -190,7 +191,7 @@ func (d *described) picture(a asked) (serve.File, error) {
 	craft := d.keep(nil)
 	if craft == nil {
 		var err error
-		if craft, err = craftfile.LoadCraft(a.Dir); err != nil {
+		if craft, err = craftfile.Load(a.Dir); err != nil {
 			return serve.File{}, fmt.Errorf("no picture: %w", err)
 		}
 	}

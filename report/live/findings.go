@@ -12,7 +12,7 @@ import (
 
 // Folder returns the craft folder as it is now. It is read again only when a
 // file in it changed, and shared: do not change what it holds. The error is that
-// of logbook.OpenFolder: a *craftfile.NoCraftError, craftfile.CraftErrors, a damaged
+// of logbook.OpenFolder: a *craftfile.MissingError, craftfile.Mistakes, a damaged
 // run.
 func (b *bench) Folder() (*logbook.Folder, error) {
 	return within(context.Background(), b.cache, "folder", func(context.Context) (*logbook.Folder, error) {

@@ -246,7 +246,7 @@ func TestHostileNamesAreEscaped(t *testing.T) {
 // in it.
 func TestAxesOfACheckAreStored(t *testing.T) {
 	s := benchAt(t, surveyed(t))
-	name := filepath.Join(s.bench.Dir, craftfile.CraftFile)
+	name := filepath.Join(s.bench.Dir, craftfile.Name)
 	before, err := os.ReadFile(name)
 	if err != nil {
 		t.Fatal(err)
@@ -261,7 +261,7 @@ func TestAxesOfACheckAreStored(t *testing.T) {
 	if w := request(t, s, "/do/arrow/store", url.Values{}); w.Code != http.StatusOK {
 		t.Fatalf("%d %s", w.Code, w.Body)
 	}
-	craft, err := craftfile.LoadCraft(s.bench.Dir)
+	craft, err := craftfile.Load(s.bench.Dir)
 	if err != nil || craft.Module.Axes == nil || craft.Module.Axes[0][0] != 1 || craft.Module.Axes[1][1] != 1 {
 		t.Errorf("axes %v, %v", craft.Module.Axes, err)
 	}

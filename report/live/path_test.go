@@ -54,7 +54,7 @@ func TestThePathOfAFolderWithoutACraft(t *testing.T) {
 	for _, p := range s.bench.panels() {
 		request(t, s, "/panel/"+p.Name, nil) // says so, and does not fall over
 	}
-	if err := os.WriteFile(filepath.Join(dir, craftfile.CraftFile), []byte("name = 3"), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, craftfile.Name), []byte("name = 3"), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	s.bench.Standing = func() (*progress.Standing, error) { return standingOf(dir) }

@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/report/live/serve"
+	"quietmount/report/words"
 	"quietmount/survey/logbook"
 )
 
@@ -98,7 +99,10 @@ func newRunView(r *logbook.Run) runView {
 	v := runView{
 		Run: h.Run, State: h.State, Proof: h.Proof, Imported: h.Imported, Pulsed: h.Pulsed, Substitute: h.Substitute,
 		Started: h.Started.Format("2006-01-02 15:04"), Session: h.Session, NoseDeg: h.NoseDeg,
-		Captures: len(r.Valid()), Finished: r.Finished(), Warnings: append([]string{}, r.Warnings...),
+		Captures: len(r.Valid()), Finished: r.Finished(), Warnings: []string{},
+	}
+	for _, w := range r.Warnings {
+		v.Warnings = append(v.Warnings, words.Page.Placed(w))
 	}
 	v.Voided = len(r.Captures) - v.Captures
 	if h.HasCurrent {

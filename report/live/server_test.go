@@ -56,7 +56,7 @@ func catamaran(t testing.TB, change func(string) string) string {
 		text = change(text)
 	}
 	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, craftfile.CraftFile), []byte(text), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, craftfile.Name), []byte(text), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return dir

@@ -47,7 +47,7 @@ func TestHiddenPagesGiveTheirStreamsUp(t *testing.T) {
 	last := open()
 	until(t, first, `!bench.follows`, 5)
 
-	craft := filepath.Join(s.bench.Dir, craftfile.CraftFile)
+	craft := filepath.Join(s.bench.Dir, craftfile.Name)
 	text, err := os.ReadFile(craft)
 	if err != nil {
 		t.Fatal(err)

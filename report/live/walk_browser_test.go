@@ -216,7 +216,7 @@ func checkWalked(t *testing.T, b *testBench, undone string) {
 	if !r.Ended || r.Header.State != "unpowered" || r.Header.Port != filepath.Join(b.dir, "port") || len(r.Header.Confirmed) == 0 {
 		t.Errorf("run %+v", r.Header)
 	}
-	craft, err := craftfile.LoadCraft(b.dir)
+	craft, err := craftfile.Load(b.dir)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -21,7 +21,7 @@ func watched() []string { return append(inputs(""), filing.Folder) }
 // Most answers follow from the craft file and the runs alone: a spot that is
 // chosen, a swing that is stored, or a record that is written leaves them valid.
 func inputs(key string) []string {
-	measured := []string{craftfile.CraftFile, logbook.RunsFolder}
+	measured := []string{craftfile.Name, logbook.RunsFolder}
 	switch firstWord(key) {
 	case "folder", "findings", "ranking", "map", "maptrust", "walkmap", "sources", "whatif", "choose", "room":
 		return measured

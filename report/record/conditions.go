@@ -9,6 +9,7 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/say"
 	"quietmount/report/sheet"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 )
@@ -200,7 +201,7 @@ func leftOutOfRun(r *logbook.Run, name string, add func(where, what, why string)
 		}
 	}
 	for _, w := range r.Warnings {
-		add(where(""), "reading the file", w)
+		add(where(""), "reading the file", words.Terminal.Placed(w))
 	}
 }
 

@@ -25,7 +25,6 @@ import (
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
-	"quietmount/survey/verify"
 )
 
 // Input is a file that the findings are based on.
@@ -38,7 +37,7 @@ type Input struct {
 // Options holds what a record needs besides the findings.
 type Options struct {
 	Inputs   []Input
-	Problems []verify.Problem
+	Problems []answer.Problem
 	Unused   []*logbook.Run // runs of the folder that the findings are not based on
 	Tool     string         // version
 	Command  string         // that wrote it

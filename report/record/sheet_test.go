@@ -30,7 +30,7 @@ import (
 func sheetOptions() Options {
 	return Options{
 		Inputs:   []Input{{Name: "runs/0001-background.jsonl", SHA256: strings.Repeat("ab", 32), Lines: 9}, {Name: "craft.toml", SHA256: strings.Repeat("01", 32), Lines: 80}},
-		Problems: []verify.Problem{{Severity: verify.SeverityWarning, File: "notes.txt", Text: "this is no file of ours"}},
+		Problems: []answer.Problem{{Severity: verify.SeverityWarning, File: "notes.txt", Coded: answer.Coded{Text: "this is no file of ours"}}},
 		Tool:     "0.1", Command: "quietmount record",
 	}
 }

@@ -62,7 +62,7 @@ const grid = "[grid]\nspacing_mm = 60\norigin_mm = [0, 0]\n"
 
 func craft(t *testing.T, name, rest string) *survey.Craft {
 	t.Helper()
-	c, err := craftfile.ParseCraft([]byte(fmt.Sprintf(head, name)+rest), "craft.toml")
+	c, err := craftfile.Parse([]byte(fmt.Sprintf(head, name)+rest), "craft.toml")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,15 +2,30 @@ package words
 
 import (
 	"errors"
+	"strings"
 
 	"quietmount/magmath/remark"
+	"quietmount/survey/craftfile"
 	"quietmount/survey/evaluate"
+	"quietmount/survey/logbook"
 )
 
 // hints say what to do about an error: the first that knows the error counts.
 // The sentences are the keys "hint.NAME" of hint.txt.
 var hints = []func(error) (remark.Remark, bool){
 	is(evaluate.ErrNoRuns, remark.New("hint.no_runs")),
+	is(logbook.ErrNoChoice, remark.New("hint.no_choice")),
+	is(logbook.ErrNewerFormat, remark.New("hint.newer_format")),
+	as(func(e *craftfile.MissingError) remark.Remark {
+		dir := e.Dir
+		switch {
+		case dir == ".":
+			dir = ""
+		case strings.Contains(dir, " "):
+			dir = `"` + dir + `"`
+		}
+		return remark.New("hint.no_craft", remark.Values{"dir": dir})
+	}),
 }
 
 // is returns the hint r for the errors that wrap target.

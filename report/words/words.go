@@ -14,11 +14,12 @@
 //
 //	f0 f1 f2 f3 V    V with that many decimals
 //	g2 g3 V          V with that many significant digits
-//	ut V             V as a field, two digits and the unit
+//	ut V             V as a field, two digits or all before the point, and the unit
 //	pct V            the fraction V in per cent, without decimals
+//	place V          "x, y, z" of the three numbers V
 //	quote S          S between quotation marks
+//	seconds L        the times L as "15 s and 30 s"
 //	list L           "a, b and c"
-//	unit             the unit of a field
 //	degrees L        the angles L as "20, 110 and 200 degrees"
 //	session S DEG    the session named S with the nose at DEG: session "S" (nose 20 degrees);
 //	                 an empty name and an angle that is NaN are left out
@@ -71,13 +72,14 @@ func parse(f Face) *template.Template {
 	}
 	t.Funcs(template.FuncMap{
 		"f0": fixed(0), "f1": fixed(1), "f2": fixed(2), "f3": fixed(3), "g2": digits(2), "g3": digits(3),
-		"ut":      func(v any) (string, error) { s, err := digits(2)(v); return s + " " + unit, err },
+		"ut":      func(v any) (string, error) { s, err := field(v); return s + " " + unit, err },
 		"pct":     func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
 		"quote":   func(s string) string { return fmt.Sprintf("%q", s) },
+		"place":   func(v [3]float64) string { return fmt.Sprintf("%g, %g, %g", v[0], v[1], v[2]) },
 		"list":    say.Listed,
-		"unit":    func() string { return unit },
 		"degrees": degrees,
 		"session": session,
+		"seconds": seconds,
 		"counted": say.Counted,
 		"were": func(n int, noun string) string {
 			if n == 1 {
@@ -161,6 +163,19 @@ func (f Face) Say(r remark.Remark) string {
 	return text
 }
 
+// Placed returns the sentence for r behind the file and line that it is about, as
+// "file:line: sentence"; the sentence alone where it is about no file.
+func (f Face) Placed(r remark.Remark) string {
+	text := f.Say(r)
+	switch {
+	case r.Place.File == "":
+		return text
+	case r.Place.Line == 0:
+		return r.Place.File + ": " + text
+	}
+	return fmt.Sprintf("%s:%d: %s", r.Place.File, r.Place.Line, text)
+}
+
 // All returns the sentences for rs, in their order; never nil, so that an empty
 // list is [] in JSON.
 func (f Face) All(rs []remark.Remark) []string {
@@ -231,4 +246,22 @@ func digits(n int) func(any) (string, error) {
 		x, err := number(v)
 		return fmt.Sprintf("%.*g", n, x), err
 	}
+}
+
+// field returns a magnetic field to two digits, or to the microtesla from 10 on.
+func field(v any) (string, error) {
+	x, err := number(v)
+	if math.Abs(x) >= 10 {
+		return fmt.Sprintf("%.0f", x), err
+	}
+	return fmt.Sprintf("%.2g", x), err
+}
+
+// seconds returns times as "15 s, 20 s and 30 s".
+func seconds(at []float64) string {
+	each := make([]string, len(at))
+	for i, t := range at {
+		each[i] = fmt.Sprintf("%.0f s", t)
+	}
+	return say.Listed(each)
 }

@@ -12,6 +12,7 @@ import (
 
 	"quietmount/magmath/plane"
 	"quietmount/survey"
+	"quietmount/survey/number"
 )
 
 // StarterKind is the kind of craft that a starter file is for.
@@ -51,7 +52,7 @@ func Starter(o StarterOptions) ([]byte, error) {
 	if o.Name == "" {
 		o.Name = "my " + string(o.Kind)
 	}
-	if why := craftNameFault(o.Name); why != "" {
+	if why := nameFault(o.Name); why != "" {
 		return nil, fmt.Errorf("the name of the craft %s", why)
 	}
 	for _, size := range []struct {
@@ -190,29 +191,29 @@ type starterData struct {
 
 // At is the place at the fractions x and y of length and width.
 func (d starterData) At(x, y float64) string {
-	return survey.CraftFormat(tenth(x*d.L)) + ", " + survey.CraftFormat(tenth(y*d.W))
+	return number.Format(tenth(x*d.L)) + ", " + number.Format(tenth(y*d.W))
 }
 
 // BaseX is 350 mm ahead of the nose.
-func (d starterData) BaseX() string { return survey.CraftFormat(tenth(d.L/2 + 350)) }
+func (d starterData) BaseX() string { return number.Format(tenth(d.L/2 + 350)) }
 
 // X is a length along the craft.
-func (d starterData) X(x float64) string { return survey.CraftFormat(tenth(x * d.L)) }
+func (d starterData) X(x float64) string { return number.Format(tenth(x * d.L)) }
 
 func (s starterShape) write(o StarterOptions) ([]byte, error) {
 	outline := s.scaled(o.LengthMM, o.WidthMM)
 	d := starterData{
 		Kind: o.Kind, Name: starterQuote(o.Name),
 		Latitude: "50", Longitude: "10", Place: "   # REPLACE: where the craft is used, degrees north and east",
-		Spacing: survey.CraftFormat(starterSpacing(outline)), Surface: s.surface, Area: s.area, Loads: s.loads,
+		Spacing: number.Format(starterSpacing(outline)), Surface: s.surface, Area: s.area, Loads: s.loads,
 		L: o.LengthMM, W: o.WidthMM,
 	}
 	if o.LatitudeDeg != nil && o.LongitudeDeg != nil {
-		d.Latitude, d.Longitude, d.Place = survey.CraftFormat(*o.LatitudeDeg), survey.CraftFormat(*o.LongitudeDeg), "   # where the craft is used, degrees north and east"
+		d.Latitude, d.Longitude, d.Place = number.Format(*o.LatitudeDeg), number.Format(*o.LongitudeDeg), "   # where the craft is used, degrees north and east"
 	}
 	var points, fitted []string
 	for _, p := range outline {
-		points = append(points, fmt.Sprintf("[%s, %s]", survey.CraftFormat(p.X), survey.CraftFormat(p.Y)))
+		points = append(points, fmt.Sprintf("[%s, %s]", number.Format(p.X), number.Format(p.Y)))
 	}
 	for _, f := range s.fitted {
 		fitted = append(fitted, starterQuote(f))
@@ -226,7 +227,7 @@ func (s starterShape) write(o StarterOptions) ([]byte, error) {
 	if err := t.Execute(&out, d); err != nil {
 		return nil, fmt.Errorf("starter: %w", err)
 	}
-	if _, err := ParseCraft(out.Bytes(), CraftFile); err != nil {
+	if _, err := Parse(out.Bytes(), Name); err != nil {
 		return nil, fmt.Errorf("no starter can be made with these options: %w", err)
 	}
 	return out.Bytes(), nil

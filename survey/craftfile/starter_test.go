@@ -36,7 +36,7 @@ func checkStarter(t *testing.T, o StarterOptions) {
 		t.Fatal(err)
 	}
 	for i, src := range [][]byte{src, uncommented(src)} {
-		c, err := ParseCraft(src, "starter.toml")
+		c, err := Parse(src, "starter.toml")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -51,7 +51,7 @@ func checkStarter(t *testing.T, o StarterOptions) {
 			t.Errorf("width %g, want %g", got, o.WidthMM)
 		}
 		if len(c.Remarks) > 0 {
-			t.Errorf("remarks %q", c.Remarks)
+			t.Errorf("remarks %v", c.Remarks)
 		}
 		if want := 3 * i; len(c.Parts) != want || len(c.Loads) != 2 {
 			t.Errorf("%d parts, %d loads", len(c.Parts), len(c.Loads))
@@ -71,20 +71,20 @@ func TestStarterDocumentsEveryKey(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		root, err := craftDocument(uncommented(src), "starter")
+		root, err := parseTree(uncommented(src), "starter")
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, s := range craftSections() {
-			tables := []*craftNode{root}
+		for _, s := range sections() {
+			tables := []*node{root}
 			if s.name != "" {
 				n := root.fields[s.name]
 				if n == nil {
 					t.Errorf("%s: no %s", kind, s.heading())
 					continue
 				}
-				if tables = n.items; n.kind == craftTable {
-					tables = []*craftNode{n}
+				if tables = n.items; n.kind == kindTable {
+					tables = []*node{n}
 				}
 			}
 			for _, key := range s.keys {
@@ -111,7 +111,7 @@ func TestStarterOptions(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c, err := ParseCraft(src, "")
+	c, err := Parse(src, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -170,7 +170,7 @@ func TestStarterForm(t *testing.T) {
 		{"longitude", "9.1° W", false},
 	} {
 		q, ok := f.Question()
-		if !ok || q.Key != step.key || q.Ask == "" || q.Default == "" {
+		if !ok || q.Key != step.key || q.Ask.IsZero() || q.Default == "" {
 			t.Fatalf("question %+v, %v, want %s", q, ok, step.key)
 		}
 		if err := f.Answer(step.reply); (err != nil) != step.wrong {

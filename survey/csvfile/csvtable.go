@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey/number"
 )
 
@@ -24,7 +25,7 @@ type CSVTable struct {
 	comma    rune // between columns
 	columns  []string
 	at       map[string]int
-	warnings []string
+	warnings []remark.Remark
 
 	row  []string
 	line int

@@ -12,6 +12,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 	"quietmount/survey/number"
@@ -38,7 +39,7 @@ type ImportOptions struct {
 type Imported struct {
 	Header   logbook.Header
 	Captures []logbook.Capture
-	Warnings []string // for people: what was assumed or left out
+	Warnings []remark.Remark // what was assumed or left out: topic "import"
 }
 
 // DefaultRhythm is six times three seconds on and three off, the half second
@@ -73,7 +74,7 @@ func ImportCSV(r io.Reader, name string, o ImportOptions, craft *survey.Craft) (
 	if err != nil {
 		return nil, err
 	}
-	p := importReader{CSVTable: t, stations: logbook.StationTable(craft), at: map[int]int{}, prompt: map[int]bool{}}
+	p := importReader{CSVTable: t, stations: craft.StationsByName(), at: map[int]int{}, prompt: map[int]bool{}}
 	if craft != nil && craft.Base != nil {
 		p.base = craft.Base.Name
 	}
@@ -96,7 +97,7 @@ func ImportCSV(r io.Reader, name string, o ImportOptions, craft *survey.Craft) (
 }
 
 // header checks the options against the craft.
-func (o ImportOptions) header(craft *survey.Craft) (logbook.Header, []string, error) {
+func (o ImportOptions) header(craft *survey.Craft) (logbook.Header, []remark.Remark, error) {
 	warnings, err := o.check(craft)
 	if err != nil {
 		return logbook.Header{}, nil, err
@@ -126,7 +127,7 @@ func (o ImportOptions) header(craft *survey.Craft) (logbook.Header, []string, er
 	return h, warnings, nil
 }
 
-func (o ImportOptions) check(craft *survey.Craft) (warnings []string, err error) {
+func (o ImportOptions) check(craft *survey.Craft) (warnings []remark.Remark, err error) {
 	still := o.State == survey.StateBackground || o.State == survey.StateUnpowered
 	if strings.TrimSpace(o.State) == "" {
 		return nil, errors.New("the run needs a state: background, unpowered or the name of a load")
@@ -154,7 +155,7 @@ func (o ImportOptions) check(craft *survey.Craft) (warnings []string, err error)
 		return nil, nil
 	}
 	if load, ok := craft.LoadByName(o.State); ok && load.MaxCurrentA > 0 && *o.CurrentA > load.MaxCurrentA {
-		warnings = append(warnings, fmt.Sprintf("%g A is more than the %g A that the craft file allows %s", *o.CurrentA, load.MaxCurrentA, load.Name))
+		warnings = append(warnings, remark.New("import.current-above-limit", remark.Values{"current_a": *o.CurrentA, "max_current_a": load.MaxCurrentA}).At(remark.Place{Load: load.Name}))
 	}
 	return warnings, nil
 }
@@ -178,7 +179,7 @@ func (in *Imported) placeInTime(started time.Time) {
 		at += end - first + restartGapS
 	}
 	if !common {
-		in.Warnings = append(in.Warnings, fmt.Sprintf("the clock begins anew between captures, so the time between them is not known: %d s were assumed; drift cannot be told well from this", restartGapS))
+		in.Warnings = append(in.Warnings, remark.New("import.clock-restarts", remark.Values{"gap_s": restartGapS}))
 	}
 }
 
@@ -207,9 +208,9 @@ func (in *Imported) timePulses(r *logbook.Rhythm) {
 	}
 	if assumed > 0 {
 		r := in.Header.Rhythm
-		in.Warnings = append(in.Warnings, fmt.Sprintf(
-			"%d pulsed captures do not say when the load was on; a rhythm of %d times %g s on and %g s off was assumed, beginning off at each first sample",
-			assumed, r.Pulses, r.OnS, r.OffS))
+		in.Warnings = append(in.Warnings, remark.New("import.rhythm-assumed", remark.Values{
+			"captures": assumed, "pulses": r.Pulses, "on_s": r.OnS, "off_s": r.OffS,
+		}))
 	}
 }
 
@@ -239,9 +240,9 @@ func (in *Imported) saturated(craft *survey.Craft) {
 	for i := range in.Captures {
 		c := &in.Captures[i]
 		if at := c.FullScale(full); at.Unusable() {
-			in.Warnings = append(in.Warnings, fmt.Sprintf(
-				"capture %d at %s is left out of the evaluation: %d of %d samples are at the probe's full scale of %g uT",
-				c.Number, c.Station, at.AtLimit, at.Readings, full))
+			in.Warnings = append(in.Warnings, remark.New("import.at-full-scale", remark.Values{
+				"samples": at.AtLimit, "of": at.Readings, "range_ut": full,
+			}).At(remark.Place{Capture: c.Number, Station: c.Station}))
 		}
 	}
 }

@@ -1,7 +1,6 @@
 package csvfile
 
 import (
-	"fmt"
 	"io"
 	"maps"
 	"math"
@@ -9,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -127,8 +127,9 @@ func (p *importReader) place(station string) (r3.Vec, logbook.Visit, error) {
 	marked, known := p.stations[station]
 	switch {
 	case stated && known && r3.Norm(r3.Sub(own, marked.At)) > PlaceSlackMM:
-		p.warn("station %s is at %g, %g, %g mm here and at %g, %g, %g mm in the craft file; the place given here counts",
-			station, own.X, own.Y, own.Z, marked.At.X, marked.At.Y, marked.At.Z)
+		p.warn(remark.New("import.other-place", remark.Values{
+			"at_mm": [3]float64{own.X, own.Y, own.Z}, "craft_file_mm": [3]float64{marked.At.X, marked.At.Y, marked.At.Z},
+		}).At(remark.Place{Station: station}))
 		return own, visit, nil
 	case stated:
 		return own, visit, nil
@@ -143,8 +144,9 @@ func (p *importReader) place(station string) (r3.Vec, logbook.Visit, error) {
 }
 
 // warn keeps a remark on the present row.
-func (t *CSVTable) warn(format string, args ...any) {
-	t.warnings = append(t.warnings, fmt.Sprintf("%s:%d: ", t.name, t.line)+fmt.Sprintf(format, args...))
+func (t *CSVTable) warn(r remark.Remark) {
+	r.Place.File, r.Place.Line = t.name, t.line
+	t.warnings = append(t.warnings, r)
 }
 
 func (p *importReader) samePlace(c *logbook.Capture) error {

@@ -6,13 +6,14 @@ import (
 	"fmt"
 	"path/filepath"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey/logbook"
 )
 
 // Save writes the run into the craft folder dir under the next free number,
 // whole or not at all, and returns it as it then is on the disk. It takes the
-// folder's lock meanwhile.
-func (in *Imported) Save(dir string) (run *logbook.Run, err error) {
+// folder's lock meanwhile. say words the warnings for the notes of the run.
+func (in *Imported) Save(dir string, say func(remark.Remark) string) (run *logbook.Run, err error) {
 	lock, err := logbook.LockFolder(dir, in.Header.Started)
 	if err != nil {
 		return nil, err
@@ -27,7 +28,7 @@ func (in *Imported) Save(dir string) (run *logbook.Run, err error) {
 		b.Write(line)
 	}
 	for _, w := range in.Warnings {
-		line, err := logbook.RunLine(logbook.WireNote{Kind: logbook.LineNote, About: logbook.NoteWarning, Text: w, Time: in.Header.Started})
+		line, err := logbook.RunLine(logbook.WireNote{Kind: logbook.LineNote, About: logbook.NoteWarning, Text: say(w), Time: in.Header.Started})
 		if err != nil {
 			return nil, err
 		}

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -74,7 +75,7 @@ func (t *CSVTable) unknown(name string, known []string) error {
 	if near := survey.Nearest(name, known); near != "" && !t.named(near) {
 		return t.Fail(name, "the column is not known; is %s meant? Rename it, or remove the column", near)
 	}
-	t.warn("column %s is not known and was left out", name)
+	t.warn(remark.New("import.unknown-column", remark.Values{"column": name}))
 	return nil
 }
 

@@ -15,6 +15,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/logbook"
@@ -23,7 +24,7 @@ import (
 
 func importCraft(t testing.TB) *survey.Craft {
 	t.Helper()
-	c, err := craftfile.ParseCraft([]byte(logbooktest.Craft), craftfile.CraftFile)
+	c, err := craftfile.Parse([]byte(logbooktest.Craft), craftfile.Name)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -92,7 +93,7 @@ func TestImport(t *testing.T) {
 		t.Errorf("uncertainty %g", u)
 	}
 	if len(in.Warnings) != 0 {
-		t.Errorf("warnings %q", in.Warnings)
+		t.Errorf("warnings %v", in.Warnings)
 	}
 }
 
@@ -116,7 +117,7 @@ func TestImportShapes(t *testing.T) {
 				t.Errorf("got %+v\nwant %+v", got.Captures, want.Captures)
 			}
 			if w := name == "another column"; w != (len(got.Warnings) == 1) {
-				t.Errorf("warnings %q", got.Warnings)
+				t.Errorf("warnings %v", got.Warnings)
 			}
 		})
 	}
@@ -196,7 +197,7 @@ func TestImportOptions(t *testing.T) {
 	o := unpowered()
 	o.State, o.CurrentA = "left thruster", new(25.0)
 	if in := mustImport(t, text, o); len(in.Warnings) != 1 || !in.Header.HasCurrent || in.Header.CurrentA != 25 {
-		t.Errorf("more than the maximum: %q", in.Warnings)
+		t.Errorf("more than the maximum: %v", in.Warnings)
 	}
 	o.CurrentA, o.State = new(0.0), survey.StateUnpowered
 	if in := mustImport(t, text, o); !in.Header.HasCurrent {
@@ -214,8 +215,8 @@ func TestImportClocks(t *testing.T) {
 			t.Errorf("capture %d %g s after the start, want %g", i+1, d, want)
 		}
 	}
-	if len(in.Warnings) != 1 || !strings.Contains(in.Warnings[0], "the clock begins anew") {
-		t.Errorf("warnings %q", in.Warnings)
+	if len(in.Warnings) != 1 || in.Warnings[0].Code != "import.clock-restarts" {
+		t.Errorf("warnings %v", in.Warnings)
 	}
 	if in.Captures[1].Samples[0].TS != 0 {
 		t.Error("the samples' own times were changed")
@@ -228,11 +229,11 @@ func TestImportPulsed(t *testing.T) {
 	in := mustImport(t, importHead+"\n1,B2,100,17,-3,44\n1,B2,113,17,-3,44\n", o)
 	want := []logbook.Prompt{{TS: 103, On: true}, {TS: 106, On: false}, {TS: 109, On: true}, {TS: 112, On: false}}
 	if !reflect.DeepEqual(in.Captures[0].Prompts, want) || len(in.Warnings) != 1 || *in.Header.Rhythm != DefaultRhythm() {
-		t.Errorf("prompts %v, warnings %q", in.Captures[0].Prompts, in.Warnings)
+		t.Errorf("prompts %v, warnings %v", in.Captures[0].Prompts, in.Warnings)
 	}
 	in = mustImport(t, importHead+",load_on\n1,B2,100,17,-3,44,0\n1,B2,113,17,-3,44,1\n", o)
 	if in.Captures[0].Prompts != nil || len(in.Warnings) != 0 {
-		t.Errorf("labelled: prompts %v, warnings %q", in.Captures[0].Prompts, in.Warnings)
+		t.Errorf("labelled: prompts %v, warnings %v", in.Captures[0].Prompts, in.Warnings)
 	}
 	in = mustImport(t, importHead+",prompt_on\n1,B2,1,17,-3,44,0\n1,B2,2,17,-3,44,1\n1,B2,3,17,-3,44,1\n1,B2,4,17,-3,44,0\n", o)
 	if !reflect.DeepEqual(in.Captures[0].Prompts, []logbook.Prompt{{TS: 2, On: true}, {TS: 4, On: false}}) {
@@ -263,18 +264,18 @@ func TestSaveImport(t *testing.T) {
 	dir := logbooktest.Folder(t)
 	logbooktest.Close(t, logbooktest.Create(t, dir, logbooktest.Header(survey.StateBackground)))
 	in := mustImport(t, importHead+",humidity\n1,B2,0,17,-3,44,1\n2,B3,10,17.125,-3,44,1\n", unpowered())
-	run, err := in.Save(dir)
+	run, err := in.Save(dir, func(r remark.Remark) string { return r.Code })
 	if err != nil {
 		t.Fatal(err)
 	}
-	if run.Header.Run != 2 || filepath.Base(run.File) != "0002-unpowered.jsonl" || !run.Ended || len(run.Captures) != 2 || run.Notes[0].Kind != logbook.NoteWarning {
+	if run.Header.Run != 2 || filepath.Base(run.File) != "0002-unpowered.jsonl" || !run.Ended || len(run.Captures) != 2 || run.Notes[0].Kind != logbook.NoteWarning || run.Notes[0].Text != "import.unknown-column" {
 		t.Errorf("%+v", run)
 	}
 	if !reflect.DeepEqual(run.Captures[1].Samples, in.Captures[1].Samples) {
 		t.Error("the samples have changed")
 	}
 	in.Captures[1].Samples[0].B.X = math.NaN()
-	if _, err := in.Save(dir); err == nil {
+	if _, err := in.Save(dir, func(r remark.Remark) string { return r.Code }); err == nil {
 		t.Error("NaN was saved")
 	}
 	if files, strays, _ := logbook.RunFiles(dir); len(files) != 2 || len(strays) != 0 {

@@ -1,7 +1,6 @@
 package evaluate
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -129,11 +128,4 @@ func (e *Evaluation) remark() {
 			f.note(remark.New("evaluate.few_stations", remark.Values{"stations": l.Stations, "part": part}))
 		}
 	}
-}
-
-func StationsWere(n int) string {
-	if n == 1 {
-		return "1 station was"
-	}
-	return fmt.Sprintf("%d stations were", n)
 }

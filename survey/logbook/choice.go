@@ -24,7 +24,7 @@ const ChoiceFile = "choice.json"
 const choiceFormat = 1
 
 // ErrNoChoice says that no spot was chosen in a folder.
-var ErrNoChoice = errors.New("no spot is chosen: choose one with quietmount rank --choose N")
+var ErrNoChoice = errors.New("no spot is chosen")
 
 // Choice is the spot that the builder chose and the evidence for it, as it is
 // stored: later commands refer to it.

@@ -67,8 +67,8 @@ func TestChoiceIsRefused(t *testing.T) {
 			t.Errorf("%s: %v, want %q", c.name, err, c.want)
 		}
 		found := false
-		for _, p := range verify.VerifyFolder(dir) {
-			found = found || (p.Severity == verify.SeverityError && filepath.Base(p.File) == logbook.ChoiceFile)
+		for _, p := range verify.Folder(dir) {
+			found = found || (p.Severity == verify.SeverityError && filepath.Base(p.Remark.Place.File) == logbook.ChoiceFile)
 		}
 		if !found {
 			t.Errorf("%s: verify finds nothing wrong with it", c.name)

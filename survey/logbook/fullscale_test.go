@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/csvfile"
@@ -66,7 +67,7 @@ func newFullScaleTrial(t *testing.T, pulsed bool) fullScaleTrial {
 		f.state, f.rhythm = "left thruster", logbook.Rhythm{Pulses: 4, OnS: 2, OffS: 6, DropS: 0.3}
 	}
 	var err error
-	if f.craft, err = craftfile.LoadCraft(f.dir); err != nil {
+	if f.craft, err = craftfile.Load(f.dir); err != nil {
 		t.Fatal(err)
 	}
 	rng := rand.New(rand.NewPCG(3, 4))
@@ -175,14 +176,14 @@ func (f fullScaleTrial) imported(c logbook.Capture) bool {
 	if err != nil {
 		f.t.Fatal(err)
 	}
-	if _, err := in.Save(f.dir); err != nil {
+	if _, err := in.Save(f.dir, func(r remark.Remark) string { return r.Code }); err != nil {
 		f.t.Fatal(err)
 	}
-	return slices.ContainsFunc(in.Warnings, func(w string) bool { return strings.Contains(w, "full scale") })
+	return slices.ContainsFunc(in.Warnings, func(r remark.Remark) bool { return r.Code == "import.at-full-scale" })
 }
 
 func (f fullScaleTrial) verified() bool {
-	return slices.ContainsFunc(verify.VerifyFolder(f.dir), func(p verify.Problem) bool { return strings.Contains(p.String(), "full scale") })
+	return slices.ContainsFunc(verify.Folder(f.dir), func(p verify.Problem) bool { return p.Remark.Code == "verify.at-full-scale" })
 }
 
 func (f fullScaleTrial) evaluated() bool {

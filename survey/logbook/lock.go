@@ -12,7 +12,7 @@ import (
 )
 
 // ErrLocked says that another process is writing in the craft folder.
-var ErrLocked = errors.New("another quietmount is writing in this craft folder")
+var ErrLocked = errors.New("another process is writing in this craft folder")
 
 // The file that is locked, and the one that says by whom. They are two
 // because Windows lets nobody read a locked file. Only the lock itself counts:

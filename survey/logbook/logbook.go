@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
 )
@@ -25,7 +26,7 @@ type Folder struct {
 // OpenFolder reads the craft file and every run of the craft folder dir. It
 // takes no lock: a run that is being written is read as far as it has come.
 func OpenFolder(dir string) (*Folder, error) {
-	craft, err := craftfile.LoadCraft(dir)
+	craft, err := craftfile.Load(dir)
 	if err != nil {
 		return nil, err
 	}
@@ -74,7 +75,8 @@ func LoadRuns(dir string) ([]*Run, error) {
 // Number settles the run's number by its file's name.
 func (s *RunReader) Number(n int) {
 	if h := &s.Run.Header; h.Run != n {
-		s.Run.Warnings = append(s.Run.Warnings, fmt.Sprintf("%s:1: the header says run %d, the file's name says %d; the name counts", s.Name, h.Run, n))
+		r := remark.New("logbook.other-number", remark.Values{"header": h.Run, "name": n})
+		s.Run.Warnings = append(s.Run.Warnings, r.At(remark.Place{File: s.Name, Line: 1}))
 		h.Run = n
 	}
 }
@@ -147,20 +149,4 @@ func (h *Header) Turn(v r3.Vec) r3.Vec {
 		v = h.Axes.Apply(v)
 	}
 	return v
-}
-
-// StationTable is every station of the craft and its base, by name; empty for
-// no craft.
-func StationTable(c *survey.Craft) map[string]survey.Station {
-	table := map[string]survey.Station{}
-	if c == nil {
-		return table
-	}
-	for _, s := range c.Stations() {
-		table[s.Name] = s
-	}
-	if c.Base != nil {
-		table[c.Base.Name] = *c.Base
-	}
-	return table
 }

@@ -98,7 +98,7 @@ func sameRun(t *testing.T, got, want *logbook.Run) {
 		}
 	}
 	if !reflect.DeepEqual(got.Lines, want.Lines) || got.Ended != want.Ended || len(got.Notes) != len(want.Notes) || len(got.Warnings) != 0 {
-		t.Errorf("lines %v ended %v, %d notes, warnings %q; want %v %v %d", got.Lines, got.Ended, len(got.Notes), got.Warnings, want.Lines, want.Ended, len(want.Notes))
+		t.Errorf("lines %v ended %v, %d notes, warnings %v; want %v %v %d", got.Lines, got.Ended, len(got.Notes), got.Warnings, want.Lines, want.Ended, len(want.Notes))
 	}
 	for i := range want.Notes {
 		g, w := got.Notes[i], want.Notes[i]
@@ -200,7 +200,7 @@ func TestLoadRunsTellsOfDoubles(t *testing.T) {
 		t.Fatal(err)
 	}
 	if len(runs) != 2 || runs[1].Header.Run != 4 || len(runs[1].Warnings) != 1 {
-		t.Errorf("a renamed copy: %d runs, number %d, warnings %q", len(runs), runs[1].Header.Run, runs[1].Warnings)
+		t.Errorf("a renamed copy: %d runs, number %d, warnings %v", len(runs), runs[1].Header.Run, runs[1].Warnings)
 	}
 	write("0005-empty.jsonl", nil)
 	var re *logbook.RunError

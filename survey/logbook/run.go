@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 )
 
@@ -121,8 +122,8 @@ type Run struct {
 	Header   Header
 	Captures []Capture
 	Notes    []Note
-	Warnings []string // what reading found and could go on from: a torn last line
-	Ended    bool     // an end note is the last thing that happened
+	Warnings []remark.Remark // what reading found and could go on from, such as a torn last line: topic "logbook", with file and line
+	Ended    bool            // an end note is the last thing that happened
 
 	Lines []int // of each capture in its file
 }

@@ -116,7 +116,7 @@ func TestFullDisk(t *testing.T) {
 			t.Errorf("room again: %v", err)
 		}
 		if run := logbooktest.ReadBack(t, w.File()); len(run.Captures) != 3 || len(run.Warnings) != 0 {
-			t.Errorf("captures %v, warnings %q", numbersOf(run), run.Warnings)
+			t.Errorf("captures %v, warnings %v", numbersOf(run), run.Warnings)
 		}
 	}
 }
@@ -130,7 +130,7 @@ func TestOtherFaults(t *testing.T) {
 			t.Error(err)
 		}
 		if run := logbooktest.ReadBack(t, w.File()); len(run.Captures) != 2 || len(run.Warnings) != 0 {
-			t.Errorf("captures %v, warnings %q", numbersOf(run), run.Warnings)
+			t.Errorf("captures %v, warnings %v", numbersOf(run), run.Warnings)
 		}
 	})
 	t.Run("sync fails", func(t *testing.T) {
@@ -144,7 +144,7 @@ func TestOtherFaults(t *testing.T) {
 			t.Error(err)
 		}
 		if run := logbooktest.ReadBack(t, w.File()); len(run.Captures) != 3 || len(run.Warnings) != 0 {
-			t.Errorf("captures %v, warnings %q", numbersOf(run), run.Warnings)
+			t.Errorf("captures %v, warnings %v", numbersOf(run), run.Warnings)
 		}
 	})
 	t.Run("nothing can be taken back", func(t *testing.T) {
@@ -154,7 +154,7 @@ func TestOtherFaults(t *testing.T) {
 			t.Error(err)
 		}
 		if run := logbooktest.ReadBack(t, w.File()); len(run.Captures) != 2 || len(run.Warnings) != 1 {
-			t.Errorf("captures %v, warnings %q: the rest is to be taken for a torn line", numbersOf(run), run.Warnings)
+			t.Errorf("captures %v, warnings %v: the rest is to be taken for a torn line", numbersOf(run), run.Warnings)
 		}
 		f.room = 1 << 20
 		if err := w.Append(c); err == nil {
@@ -165,7 +165,7 @@ func TestOtherFaults(t *testing.T) {
 			t.Error(err)
 		}
 		if run := logbooktest.ReadBack(t, w.File()); len(run.Captures) != 3 || len(run.Warnings) != 0 {
-			t.Errorf("captures %v, warnings %q", numbersOf(run), run.Warnings)
+			t.Errorf("captures %v, warnings %v", numbersOf(run), run.Warnings)
 		}
 	})
 }
@@ -190,7 +190,7 @@ func TestSmallDisk(t *testing.T) {
 	}
 	run := logbooktest.ReadBack(t, w.File())
 	if len(run.Captures) != n || len(run.Warnings) != 0 {
-		t.Errorf("%d captures acknowledged, %d read; %q", n, len(run.Captures), run.Warnings)
+		t.Errorf("%d captures acknowledged, %d read; %v", n, len(run.Captures), run.Warnings)
 	}
 	if err := os.Remove(filepath.Join(dir, "ballast")); err != nil {
 		t.Fatal(err)
@@ -201,7 +201,7 @@ func TestSmallDisk(t *testing.T) {
 	logbooktest.Close(t, w)
 	full := filepath.Join(dir, "ballast")
 	fill(t, full)
-	_, err = (&csvfile.Imported{Header: logbooktest.Header("rudder"), Captures: run.Captures}).Save(dir)
+	_, err = (&csvfile.Imported{Header: logbooktest.Header("rudder"), Captures: run.Captures}).Save(dir, nil)
 	if !errors.Is(err, disk.ErrDiskFull) {
 		t.Errorf("import to a full disk: %v", err)
 	}

@@ -132,7 +132,7 @@ func TestTwoWriters(t *testing.T) {
 	if _, _, err := logbook.ResumeRun(dir, 0, "", logbooktest.Start); !errors.Is(err, logbook.ErrLocked) {
 		t.Errorf("resume beside another process: %v", err)
 	}
-	if _, err := (&csvfile.Imported{Header: logbooktest.Header("rudder")}).Save(dir); !errors.Is(err, logbook.ErrLocked) {
+	if _, err := (&csvfile.Imported{Header: logbooktest.Header("rudder")}).Save(dir, nil); !errors.Is(err, logbook.ErrLocked) {
 		t.Errorf("import beside another process: %v", err)
 	}
 	_ = cmd.Process.Kill()

@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"io"
 	"strings"
+
+	"quietmount/magmath/remark"
 )
 
 // ErrNewerFormat says that a run file was written by a newer program.
@@ -78,8 +80,9 @@ func (s *RunReader) failAt(line int, err error) {
 	s.Errs = append(s.Errs, &RunError{File: s.Name, Line: line, Err: err})
 }
 
-func (s *RunReader) warn(format string, args ...any) {
-	s.Run.Warnings = append(s.Run.Warnings, fmt.Sprintf("%s:%d: ", s.Name, s.line)+fmt.Sprintf(format, args...))
+// warn keeps a remark on the present line.
+func (s *RunReader) warn(r remark.Remark) {
+	s.Run.Warnings = append(s.Run.Warnings, r.At(remark.Place{File: s.Name, Line: s.line}))
 }
 
 func (s *RunReader) Read(r io.Reader) {
@@ -134,14 +137,14 @@ func (s *RunReader) last(line []byte) {
 	}
 	if !wholeObject(line) {
 		if s.Header {
-			s.warn("the last line is torn (%d bytes without an end) and was left out; what was acknowledged before it counts", len(line))
+			s.warn(remark.New("logbook.torn", remark.Values{"bytes": len(line)}))
 		}
 		return
 	}
 	s.tailGood = true
 	s.whole(line)
 	if s.Header {
-		s.warn("the last line has no line end; it is whole and counts")
+		s.warn(remark.New("logbook.no-line-end"))
 	}
 }
 
@@ -189,7 +192,7 @@ func (s *RunReader) tornAndResumed(line []byte) bool {
 	if json.Unmarshal(line[i:], &n) != nil || n.TornBytes == nil || *n.TornBytes != int64(i) {
 		return false
 	}
-	s.warn("a torn line (%d bytes) was left out; the run was resumed after it", i)
+	s.warn(remark.New("logbook.torn-then-resumed", remark.Values{"bytes": i}))
 	s.note(n)
 	return true
 }
@@ -213,7 +216,7 @@ func (s *RunReader) take(k wireKind, line []byte) error {
 		s.note(n)
 		return nil
 	}
-	s.warn("a line of the unknown kind %q was left out", k.Kind)
+	s.warn(remark.New("logbook.unknown-line", remark.Values{"kind": k.Kind}))
 	return nil
 }
 

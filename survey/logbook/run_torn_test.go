@@ -60,7 +60,7 @@ func cutAndResume(t *testing.T, path, dir string, kept []byte, deep bool) {
 	run := logbooktest.ReadBack(t, path)
 	torn := kept[len(kept)-1] != '\n'
 	if len(run.Captures) < captures || torn != (len(run.Warnings) == 1) {
-		t.Errorf("read: %d captures, want %d; warnings %q", len(run.Captures), captures, run.Warnings)
+		t.Errorf("read: %d captures, want %d; warnings %v", len(run.Captures), captures, run.Warnings)
 	}
 	once := resume(t, dir, 0)
 	if !bytes.HasPrefix(once, kept) {

@@ -52,8 +52,8 @@ func TestSwingFilesComeBack(t *testing.T) {
 	if all[1].Swing.What != logbook.SwingArrow || all[1].Header.Run != 2 {
 		t.Errorf("%+v", all[1].Swing)
 	}
-	for _, p := range verify.VerifyFolder(dir) {
-		if strings.Contains(p.File, logbook.SwingFolder) {
+	for _, p := range verify.Folder(dir) {
+		if strings.Contains(p.Remark.Place.File, logbook.SwingFolder) {
 			t.Error(p)
 		}
 	}

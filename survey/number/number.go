@@ -34,3 +34,7 @@ func Plain[T string | []byte](s T) bool {
 func Finite(x ...float64) bool {
 	return !slices.ContainsFunc(x, func(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) })
 }
+
+// Format returns v in decimal notation without an exponent, with as many digits
+// as it needs to read back the same.
+func Format(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

@@ -81,8 +81,8 @@ type Folder struct {
 func Read(dir string, recorded bool) (Folder, error) {
 	f := Folder{Dir: dir, Recorded: recorded}
 	var err error
-	f.Craft, err = craftfile.LoadCraft(dir)
-	if _, missing := errors.AsType[*craftfile.NoCraftError](err); missing {
+	f.Craft, err = craftfile.Load(dir)
+	if _, missing := errors.AsType[*craftfile.MissingError](err); missing {
 		return Folder{Dir: dir}, nil
 	}
 	if err != nil {

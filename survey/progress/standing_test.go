@@ -16,7 +16,7 @@ import (
 // craft is invented: a flat board with about nx by ny stations.
 func craft(t *testing.T, outline string) *survey.Craft {
 	t.Helper()
-	c, err := craftfile.ParseCraft([]byte(`name = "board"
+	c, err := craftfile.Parse([]byte(`name = "board"
 [site]
 latitude_deg = 53.3
 longitude_deg = -9.1

@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -16,45 +15,6 @@ import (
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
 )
-
-// batchField is a Field that predicts many places faster than one by one.
-type batchField interface {
-	Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3)
-}
-
-// jointField is a Field that knows how its uncertainties go together.
-type jointField interface {
-	Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense)
-}
-
-func Predict(f evaluate.Field, points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
-	if b, ok := f.(batchField); ok {
-		return b.Predict(points)
-	}
-	mean, cov := make([]r3.Vec, len(points)), make([]magmath.Mat3, len(points))
-	for i, p := range points {
-		mean[i], cov[i] = f.At(p)
-	}
-	return mean, cov
-}
-
-// Joint is the joint posterior at the points; of independent ones where the
-// field cannot say better.
-func Joint(f evaluate.Field, points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
-	if j, ok := f.(jointField); ok {
-		return j.Joint(points)
-	}
-	mean, blocks := Predict(f, points)
-	cov := mat.NewSymDense(3*len(points), nil)
-	for i, b := range blocks {
-		for a := range 3 {
-			for c := a; c < 3; c++ {
-				cov.SetSym(3*i+a, 3*i+c, b[a][c])
-			}
-		}
-	}
-	return mean, cov
-}
 
 // boundedField is a Field that tells its means, and covariances that are nowhere
 // smaller than its own, faster than it predicts.
@@ -68,7 +28,7 @@ func Means(f evaluate.Field, points []r3.Vec) []r3.Vec {
 	if m, ok := f.(interface{ Means([]r3.Vec) []r3.Vec }); ok {
 		return m.Means(points)
 	}
-	mean, _ := Predict(f, points)
+	mean, _ := fieldmap.Predict(f, points)
 	return mean
 }
 
@@ -79,7 +39,7 @@ func Ceiling(f evaluate.Field, points, mean []r3.Vec) []magmath.Mat3 {
 	case boundedField:
 		return m.Ceiling(points, mean)
 	}
-	_, cov := Predict(f, points)
+	_, cov := fieldmap.Predict(f, points)
 	return cov
 }
 
@@ -305,11 +265,11 @@ func (s *scorer) ScoresAt(points []r3.Vec, part part) []score {
 	var steady []r3.Vec
 	var steadyCov []magmath.Mat3
 	if s.f.Map.Steady != nil && part != onlyShifting {
-		steady, steadyCov = Predict(s.f.Map.Steady, points)
+		steady, steadyCov = fieldmap.Predict(s.f.Map.Steady, points)
 	}
 	mean, cov := make([][]r3.Vec, len(s.loads)), make([][]magmath.Mat3, len(s.loads))
 	for l, f := range s.loads {
-		mean[l], cov[l] = Predict(f, points)
+		mean[l], cov[l] = fieldmap.Predict(f, points)
 	}
 	on := make([]heading.Load, len(s.loads))
 	for i := range out {

@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/magmath/siting"
 	"quietmount/survey/evaluate"
@@ -179,7 +180,7 @@ type drawer struct {
 }
 
 func NewDrawer(f evaluate.Field, points []r3.Vec) *drawer {
-	mean, cov := Joint(f, points)
+	mean, cov := fieldmap.Joint(f, points)
 	n := 3 * len(points)
 	d := &drawer{z: mat.NewVecDense(n, nil), value: mat.NewVecDense(n, nil)}
 	for _, m := range mean {

@@ -73,7 +73,7 @@ func Random(seed uint64, f Family, hard bool) (*Trial, error) {
 	}
 	t.World = &World{NoseDeg: g.between(0, 360)}
 	g.describe(t)
-	craft, err := craftfile.ParseCraft(t.TOML, "random.toml")
+	craft, err := craftfile.Parse(t.TOML, "random.toml")
 	if err != nil {
 		return nil, fmt.Errorf("random craft %d: %w", seed, err)
 	}

@@ -24,7 +24,7 @@ func SandpiperTOML() []byte { return append([]byte(nil), sandpiperTOML...) }
 // wrote down sits in the right hull. The seed varies strengths and places a
 // little, and the room.
 func Sandpiper(seed uint64) (*World, error) {
-	craft, err := craftfile.ParseCraft(sandpiperTOML, "sandpiper.toml")
+	craft, err := craftfile.Parse(sandpiperTOML, "sandpiper.toml")
 	if err != nil {
 		return nil, fmt.Errorf("simulated craft: %w", err)
 	}

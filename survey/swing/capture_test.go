@@ -131,7 +131,7 @@ origin_mm = [0, 0]
 `
 
 func TestReferences(t *testing.T) {
-	craft, err := craftfile.ParseCraft([]byte(craftText), "plank.toml")
+	craft, err := craftfile.Parse([]byte(craftText), "plank.toml")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,19 +2,19 @@ package verify
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/logbook"
 )
 
-// Severity sorts what VerifyFolder finds.
+// Severity sorts what Folder finds.
 type Severity string
 
 // The severities. An error keeps a file from being used or makes an answer
@@ -24,29 +24,20 @@ const (
 	SeverityWarning Severity = "warning"
 )
 
-// A Problem is one thing that is wrong in a craft folder. Line is 1-based, 0
-// for a file as a whole.
+// A Problem is one thing that is wrong in a craft folder. The place of its remark
+// names the file, and the line from 1 where it is one line.
 type Problem struct {
-	Severity Severity `json:"severity"`
-	File     string   `json:"file"`
-	Line     int      `json:"line,omitempty"`
-	Text     string   `json:"text"`
+	Severity Severity
+	Remark   remark.Remark // topics "verify", "logbook" and "craft"
 }
 
-func (p Problem) String() string {
-	if p.Line == 0 {
-		return fmt.Sprintf("%s: %s: %s", p.Severity, p.File, p.Text)
-	}
-	return fmt.Sprintf("%s: %s:%d: %s", p.Severity, p.File, p.Line, p.Text)
-}
-
-// VerifyFolder reads every file of the craft folder dir and says what is wrong
-// with it, file by file: craft.toml, then the runs in the order of their
-// names, calibrations, the choice, swings, strays. Nothing wrong gives none.
-func VerifyFolder(dir string) []Problem {
+// Folder reads every file of the craft folder dir and returns what is wrong with
+// it, file by file: craft.toml, then the runs in the order of their names,
+// calibrations, the choice, swings, strays; nil if nothing is wrong.
+func Folder(dir string) []Problem {
 	v := verifier{dir: dir}
 	if st, err := os.Stat(dir); err != nil || !st.IsDir() {
-		v.error(dir, 0, "this is no folder that can be read")
+		v.error(dir, 0, remark.New("verify.no-folder"))
 		return v.problems
 	}
 	v.craftFile()
@@ -65,45 +56,45 @@ type verifier struct {
 	problems []Problem
 }
 
-func (v *verifier) add(sev Severity, file string, line int, format string, args ...any) {
-	v.problems = append(v.problems, Problem{sev, file, line, fmt.Sprintf(format, args...)})
+func (v *verifier) error(file string, line int, r remark.Remark) { v.add(SeverityError, file, line, r) }
+
+func (v *verifier) warn(file string, line int, r remark.Remark) {
+	v.add(SeverityWarning, file, line, r)
 }
 
-func (v *verifier) error(file string, line int, format string, args ...any) {
-	v.add(SeverityError, file, line, format, args...)
+func (v *verifier) add(sev Severity, file string, line int, r remark.Remark) {
+	r.Place.File, r.Place.Line = file, line
+	v.problems = append(v.problems, Problem{sev, r})
 }
 
-func (v *verifier) warn(file string, line int, format string, args ...any) {
-	v.add(SeverityWarning, file, line, format, args...)
+// unreadable is the remark on a file or a line that cannot be read.
+func unreadable(err error) remark.Remark {
+	return remark.New("verify.unreadable", remark.Values{"error": err.Error()})
 }
 
 func (v *verifier) craftFile() {
-	path := filepath.Join(v.dir, craftfile.CraftFile)
-	craft, err := craftfile.LoadCraft(v.dir)
-	if list, ok := errors.AsType[craftfile.CraftErrors](err); ok {
+	path := filepath.Join(v.dir, craftfile.Name)
+	craft, err := craftfile.Load(v.dir)
+	if list, ok := errors.AsType[craftfile.Mistakes](err); ok {
 		for _, e := range list {
-			text := fmt.Sprintf("column %d: %s", e.Column, e.Msg)
-			if e.Hint != "" {
-				text += "; " + e.Hint
-			}
-			v.error(path, e.Line, "%s", text)
+			v.error(path, e.Line, remark.New("verify.craft-file", remark.Values{"column": e.Column, "mistake": e.Msg, "hint": e.Hint}))
 		}
 		return
 	}
 	if err != nil {
-		v.error(path, 0, "%v", err)
+		v.error(path, 0, unreadable(err))
 		return
 	}
 	for _, r := range craft.Remarks {
-		v.warn(path, 0, "%s", r)
+		v.warn(path, 0, r)
 	}
-	v.craft, v.stations = craft, logbook.StationTable(craft)
+	v.craft, v.stations = craft, craft.StationsByName()
 }
 
 func (v *verifier) runs() {
 	names, strays, err := logbook.RunFiles(v.dir)
 	if err != nil {
-		v.error(filepath.Join(v.dir, logbook.RunsFolder), 0, "%v", err)
+		v.error(filepath.Join(v.dir, logbook.RunsFolder), 0, unreadable(err))
 		return
 	}
 	var runs []*logbook.Run
@@ -112,7 +103,7 @@ func (v *verifier) runs() {
 		path := filepath.Join(v.dir, logbook.RunsFolder, name)
 		n, _ := logbook.RunNumber(name)
 		if other, ok := seen[n]; ok {
-			v.error(path, 0, "run number %d is used by %s too; rename one of them", n, other)
+			v.error(path, 0, remark.New("verify.number-twice", remark.Values{"other": other}).At(remark.Place{Run: n}))
 		}
 		seen[n] = name
 		if s := v.readRun(path); s != nil {
@@ -122,17 +113,17 @@ func (v *verifier) runs() {
 		}
 	}
 	for _, name := range strays {
-		v.warn(filepath.Join(v.dir, logbook.RunsFolder, name), 0, "this is no run file and is not read")
+		v.warn(filepath.Join(v.dir, logbook.RunsFolder, name), 0, remark.New("verify.stray"))
 	}
 	v.together(runs)
 }
 
-// readRun reads a run as far as it goes and tells everything that is wrong
-// with its lines; nil if there is no header.
+// readRun reads a run as far as it goes and reports everything that is wrong with
+// its lines; nil if there is no header.
 func (v *verifier) readRun(path string) *logbook.RunReader {
 	f, err := os.Open(path)
 	if err != nil {
-		v.error(path, 0, "%v", err)
+		v.error(path, 0, unreadable(err))
 		return nil
 	}
 	defer f.Close()
@@ -141,10 +132,10 @@ func (v *verifier) readRun(path string) *logbook.RunReader {
 	const most = 20
 	for i, e := range s.Errs {
 		if i == most {
-			v.error(path, e.Line, "and %d more errors", len(s.Errs)-most)
+			v.error(path, e.Line, remark.New("verify.more", remark.Values{"errors": len(s.Errs) - most}))
 			break
 		}
-		v.error(path, e.Line, "%v", e.Err)
+		v.error(path, e.Line, unreadable(e.Err))
 	}
 	if !s.Header {
 		return nil
@@ -159,7 +150,7 @@ func (v *verifier) together(runs []*logbook.Run) {
 	}
 	dir := filepath.Join(v.dir, logbook.RunsFolder)
 	if !slices.ContainsFunc(runs, func(r *logbook.Run) bool { return r.Header.State == survey.StateBackground }) {
-		v.warn(dir, 0, "there is no background run, so answers rest on magnitudes only: take the craft away and measure a few places")
+		v.warn(dir, 0, remark.New("verify.no-background"))
 	}
 	noses := map[string]float64{}
 	for _, r := range runs {
@@ -168,7 +159,7 @@ func (v *verifier) together(runs []*logbook.Run) {
 		}
 		nose, ok := noses[r.Header.Session]
 		if ok && NoseTurned(nose, *r.Header.NoseDeg) {
-			v.warn(r.File, 1, "the nose is at %g degrees here and at %g in an earlier run of the same session %q", *r.Header.NoseDeg, nose, r.Header.Session)
+			v.warn(r.File, 1, remark.New("verify.nose-turned", remark.Values{"nose_deg": *r.Header.NoseDeg, "before_deg": nose, "session": r.Header.Session}))
 		}
 		noses[r.Header.Session] = *r.Header.NoseDeg
 	}
@@ -182,8 +173,8 @@ const noseSlackDeg = 10
 // apart than a hand that lays it the same way leaves them.
 func NoseTurned(a, b float64) bool { return math.Abs(math.Remainder(a-b, 360)) > noseSlackDeg }
 
-// eachFile takes every file of a folder whose name ends in ext; anything else
-// there is a stray.
+// eachFile calls take for every file of a folder whose name ends in ext, and
+// reports everything else there.
 func (v *verifier) eachFile(folder, ext string, take func(path string)) {
 	dir := filepath.Join(v.dir, folder)
 	entries, err := os.ReadDir(dir)
@@ -191,25 +182,25 @@ func (v *verifier) eachFile(folder, ext string, take func(path string)) {
 		return
 	}
 	if err != nil {
-		v.error(dir, 0, "%v", err)
+		v.error(dir, 0, unreadable(err))
 		return
 	}
 	for _, e := range entries {
 		path := filepath.Join(dir, e.Name())
 		if e.IsDir() || filepath.Ext(e.Name()) != ext {
-			v.warn(path, 0, "this is no %s file and is not read", ext)
+			v.warn(path, 0, remark.New("verify.stray-kind", remark.Values{"kind": ext}))
 			continue
 		}
 		take(path)
 	}
 }
 
-// strays tells of what lies in the folder itself and belongs to nothing.
+// strays reports run files that lie in the folder itself.
 func (v *verifier) strays() {
-	known := []string{craftfile.CraftFile, logbook.RunsFolder, logbook.CalibrationFolder, logbook.SwingFolder, "record", logbook.LockName, logbook.HolderName}
+	known := []string{craftfile.Name, logbook.RunsFolder, logbook.CalibrationFolder, logbook.SwingFolder, "record", logbook.LockName, logbook.HolderName}
 	entries, err := os.ReadDir(v.dir)
 	if err != nil {
-		v.error(v.dir, 0, "%v", err)
+		v.error(v.dir, 0, unreadable(err))
 		return
 	}
 	for _, e := range entries {
@@ -217,6 +208,6 @@ func (v *verifier) strays() {
 		if e.IsDir() || slices.Contains(known, name) || !strings.HasSuffix(name, ".jsonl") {
 			continue // pictures, notes and tables of the builder's own are welcome
 		}
-		v.warn(filepath.Join(v.dir, name), 0, "a run file belongs into %s; here it is not read", logbook.RunsFolder)
+		v.warn(filepath.Join(v.dir, name), 0, remark.New("verify.stray-run", remark.Values{"folder": logbook.RunsFolder}))
 	}
 }

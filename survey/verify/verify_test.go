@@ -22,7 +22,7 @@ import (
 func soundFolder(t *testing.T) string {
 	t.Helper()
 	dir := logbooktest.Folder(t)
-	craft, err := craftfile.LoadCraft(dir)
+	craft, err := craftfile.Load(dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -86,13 +86,13 @@ func TestVerifyFindsNothingWrong(t *testing.T) {
 	addFile(t, filepath.Join(dir, "calibration", "0001.json"), `{"offset_ut":[1,2,3],"matrix":[[1,0,0],[0,1,0],[0,0,1]]}`)
 	logbooktest.Close(t, mustSwing(t, dir))
 	addFile(t, filepath.Join(dir, "notes.txt"), "the builder's own")
-	for _, p := range VerifyFolder(dir) {
+	for _, p := range Folder(dir) {
 		t.Error(p)
 	}
-	for _, p := range VerifyFolder(logbooktest.Folder(t)) {
+	for _, p := range Folder(logbooktest.Folder(t)) {
 		t.Error(p)
 	}
-	if p := VerifyFolder(filepath.Join(dir, "nowhere")); len(p) != 1 || p[0].Severity != SeverityError {
+	if p := Folder(filepath.Join(dir, "nowhere")); len(p) != 1 || p[0].Severity != SeverityError {
 		t.Errorf("no folder: %v", p)
 	}
 }
@@ -117,8 +117,8 @@ func TestVerifyTakesATornAndResumedSwing(t *testing.T) {
 		t.Fatal(err)
 	}
 	logbooktest.Close(t, w)
-	problems := VerifyFolder(dir)
-	if len(problems) != 1 || problems[0].Severity != SeverityWarning || problems[0].Line != 2 || !strings.Contains(problems[0].Text, "torn line") {
+	problems := Folder(dir)
+	if len(problems) != 1 || problems[0].Severity != SeverityWarning || problems[0].Remark.Place.Line != 2 || problems[0].Remark.Code != "logbook.torn-then-resumed" {
 		t.Errorf("got %v, want a warning of the torn line 2 alone", problems)
 	}
 }
@@ -131,109 +131,111 @@ func TestVerifyFinds(t *testing.T) {
 		sev   Severity
 		file  string
 		line  int
-		says  string
+		code  string // of the topic verify where none is named
+		holds string // part of the remark
 	}{
-		{"no craft file", func(t *testing.T, dir string) { os.Remove(filepath.Join(dir, craftfile.CraftFile)) }, SeverityError, craftfile.CraftFile, 0, "init"},
+		{"no craft file", func(t *testing.T, dir string) { os.Remove(filepath.Join(dir, craftfile.Name)) }, SeverityError, craftfile.Name, 0, "unreadable", "no craft.toml"},
 		{"misspelt key", func(t *testing.T, dir string) {
-			editFile(t, filepath.Join(dir, craftfile.CraftFile), "range_ut", "rangeut")
-		}, SeverityError, craftfile.CraftFile, 7, "range_ut"},
+			editFile(t, filepath.Join(dir, craftfile.Name), "range_ut", "rangeut")
+		}, SeverityError, craftfile.Name, 7, "craft-file", "range_ut"},
 		{"damaged line", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, background), `"capture":2`, `"capture";2`)
-		}, SeverityError, background, 3, "damaged"},
+		}, SeverityError, background, 3, "unreadable", "damaged"},
 		{"torn tail", func(t *testing.T, dir string) {
 			addFile(t, filepath.Join(dir, background), `{"kind":"cap`)
-		}, SeverityWarning, background, 5, "torn"},
+		}, SeverityWarning, background, 5, "logbook.torn", ""},
 		{"void of nothing", func(t *testing.T, dir string) {
 			addFile(t, filepath.Join(dir, background), `{"kind":"void","capture":9,"why":"x"}`+"\n")
-		}, SeverityError, background, 5, "capture 9"},
+		}, SeverityError, background, 5, "unreadable", "capture 9"},
 		{"newer format", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, background), `"format":1`, `"format":9`)
-		}, SeverityError, background, 1, "newer"},
-		{"another craft file", func(t *testing.T, dir string) { addFile(t, filepath.Join(dir, craftfile.CraftFile), "# later\n") }, SeverityWarning, thruster, 1, "what has changed"},
+		}, SeverityError, background, 1, "unreadable", "newer"},
+		{"another craft file", func(t *testing.T, dir string) { addFile(t, filepath.Join(dir, craftfile.Name), "# later\n") }, SeverityWarning, thruster, 1, "craft-changed", ""},
 		{"unknown station", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, thruster), `"station":"B2"`, `"station":"Q9"`)
-		}, SeverityError, thruster, 2, `"Q9"`},
+		}, SeverityError, thruster, 2, "no-station", "Q9"},
 		{"moved station", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, thruster), `"station":"B2"`, `"station":"B3"`)
-		}, SeverityWarning, thruster, 2, "60 mm from where"},
+		}, SeverityWarning, thruster, 2, "moved-station", "by_mm:60"},
 		{"unknown state", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, thruster), `"state":"left thruster"`, `"state":"port thruster"`)
-		}, SeverityError, thruster, 1, "port thruster"},
-		{"no background", func(t *testing.T, dir string) { os.Remove(filepath.Join(dir, background)) }, SeverityWarning, "runs", 0, "no background run"},
+		}, SeverityError, thruster, 1, "no-state", "port thruster"},
+		{"no background", func(t *testing.T, dir string) { os.Remove(filepath.Join(dir, background)) }, SeverityWarning, "runs", 0, "no-background", ""},
 		{"few pulses", func(t *testing.T, dir string) {
-			editFile(t, filepath.Join(dir, craftfile.CraftFile), "at_mm = [700", "at_mm = [701") // keeps the folder sound but for the pulses
+			editFile(t, filepath.Join(dir, craftfile.Name), "at_mm = [700", "at_mm = [701") // keeps the folder sound but for the pulses
 			shorten(t, dir)
-		}, SeverityWarning, "runs/0003-left-thruster.jsonl", 2, "has 3 pulses"},
+		}, SeverityWarning, "runs/0003-left-thruster.jsonl", 2, "few-pulses", "pulses:3"},
 		{"untimed pulses", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, background), `"pulsed":false`, `"pulsed":true`)
-		}, SeverityError, background, 2, "nothing says when"},
+		}, SeverityError, background, 2, "untimed", ""},
 		{"too much current", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, thruster), `"current_a":10`, `"current_a":30`)
-		}, SeverityWarning, thruster, 1, "30 A is more than the 18 A"},
+		}, SeverityWarning, thruster, 1, "current-above-limit", "current_a:30 max_current_a:18"},
 		{"unknown current", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, thruster), `"current_a":10,`, ``)
-		}, SeverityWarning, thruster, 1, "current of left thruster is not known"},
+		}, SeverityWarning, thruster, 1, "current-unknown", "left thruster"},
 		{"no axes", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, thruster), `"axes":`, `"was_axes":`)
-		}, SeverityWarning, thruster, 1, "knows no axes"},
+		}, SeverityWarning, thruster, 1, "no-axes", ""},
 		{"flat axes", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, thruster), `"axes":[[0,-1,0],`, `"axes":[[1,0,0],`)
-		}, SeverityError, thruster, 1, "no mapping"},
+		}, SeverityError, thruster, 1, "bad-axes", ""},
 		{"saturated", func(t *testing.T, dir string) {
-			editFile(t, filepath.Join(dir, craftfile.CraftFile), "range_ut = 800", "range_ut = 40")
-		}, SeverityWarning, background, 2, "100 of 100 samples"},
+			editFile(t, filepath.Join(dir, craftfile.Name), "range_ut = 800", "range_ut = 40")
+		}, SeverityWarning, background, 2, "at-full-scale", "of:100 range_ut:40 samples:100"},
 		{"time backwards", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, background), `"samples":[[60,`, `"samples":[[61,`)
-		}, SeverityError, background, 2, "backwards at sample 2"},
+		}, SeverityError, background, 2, "time-backwards", "sample:2"},
 		{"no samples", func(t *testing.T, dir string) {
 			addFile(t, filepath.Join(dir, background), strings.Replace(logbooktest.CaptureLine, `"capture":1`, `"capture":7`, 1))
 			editFile(t, filepath.Join(dir, background), `[[0,17,-3,44],[0.05,17.5,-3.25,44]]`, `[]`)
-		}, SeverityError, background, 5, "no samples"},
+		}, SeverityError, background, 5, "no-samples", ""},
 		{"clock set back", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, background), `"time":"2026-06-01T09:32`, `"time":"2026-06-01T09:02`)
-		}, SeverityWarning, background, 3, "earlier than capture 1"},
+		}, SeverityWarning, background, 3, "time-order", "before:1"},
 		{"numbers", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, background), `"capture":1`, `"capture":11`)
-		}, SeverityWarning, background, 3, "capture 2 follows capture 11"},
+		}, SeverityWarning, background, 3, "number-order", "before:11"},
 		{"doubled number", func(t *testing.T, dir string) {
 			addFile(t, filepath.Join(dir, "runs/0002-copy.jsonl"), logbooktest.HeaderLine)
-		}, SeverityError, thruster, 0, "run number 2 is used by 0002-copy.jsonl too"},
+		}, SeverityError, thruster, 0, "number-twice", "other:0002-copy.jsonl"},
 		{"header's number", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, thruster), `"run":2`, `"run":3`)
-		}, SeverityWarning, thruster, 1, "the header says run 3"},
-		{"stray", func(t *testing.T, dir string) { addFile(t, filepath.Join(dir, "runs/walk.csv"), "x") }, SeverityWarning, "runs/walk.csv", 0, "not read"},
-		{"stray run", func(t *testing.T, dir string) { addFile(t, filepath.Join(dir, "0003-x.jsonl"), "x") }, SeverityWarning, "0003-x.jsonl", 0, "belongs into runs"},
+		}, SeverityWarning, thruster, 1, "logbook.other-number", "header:3 name:2"},
+		{"stray", func(t *testing.T, dir string) { addFile(t, filepath.Join(dir, "runs/walk.csv"), "x") }, SeverityWarning, "runs/walk.csv", 0, "stray", ""},
+		{"stray run", func(t *testing.T, dir string) { addFile(t, filepath.Join(dir, "0003-x.jsonl"), "x") }, SeverityWarning, "0003-x.jsonl", 0, "stray-run", "folder:runs"},
 		{"calibration", func(t *testing.T, dir string) {
 			addFile(t, filepath.Join(dir, "calibration/0001.json"), "{\n\"offset_ut\":[1,2,,3]}")
-		}, SeverityError, "calibration/0001.json", 2, "damaged"},
+		}, SeverityError, "calibration/0001.json", 2, "damaged", ""},
 		{"swing", func(t *testing.T, dir string) {
 			logbooktest.Close(t, mustSwing(t, dir))
 			addFile(t, filepath.Join(dir, "swing/0001.jsonl"), "{\n{}\n")
-		}, SeverityError, "swing/0001.jsonl", 2, "damaged line"},
+		}, SeverityError, "swing/0001.jsonl", 2, "unreadable", "damaged line"},
 		{"swing of another kind", func(t *testing.T, dir string) {
 			addFile(t, filepath.Join(dir, "swing/0001.jsonl"), logbooktest.HeaderLine)
-		}, SeverityError, "swing/0001.jsonl", 1, "neither a swing nor an arrow check"},
+		}, SeverityError, "swing/0001.jsonl", 1, "unreadable", "neither a swing nor an arrow check"},
 		{"stray in the swing folder", func(t *testing.T, dir string) {
 			addFile(t, filepath.Join(dir, "swing/copy.jsonl"), logbooktest.HeaderLine)
-		}, SeverityWarning, "swing/copy.jsonl", 0, "not read"},
+		}, SeverityWarning, "swing/copy.jsonl", 0, "stray-swing", ""},
 		{"lost calibration", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, thruster), `"port"`, `"calibration":"0007","port"`)
-		}, SeverityWarning, thruster, 1, "calibration cannot be read"},
+		}, SeverityWarning, thruster, 1, "lost-calibration", "0007"},
 		{"turned", func(t *testing.T, dir string) {
 			for _, nose := range []string{"350", "80"} {
 				addFile(t, filepath.Join(dir, "runs/0003-"+nose+".jsonl"), strings.Replace(logbooktest.HeaderLine, `"run":1`, `"run":3,"nose_deg":`+nose, 1))
 				os.Rename(filepath.Join(dir, "runs/0003-80.jsonl"), filepath.Join(dir, "runs/0004-80.jsonl"))
 			}
-		}, SeverityWarning, "runs/0004-80.jsonl", 1, "the nose is at 80 degrees"},
+		}, SeverityWarning, "runs/0004-80.jsonl", 1, "nose-turned", "nose_deg:80"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			dir := soundFolder(t)
 			tt.spoil(t, dir)
-			problems := VerifyFolder(dir)
+			problems := Folder(dir)
 			found := false
 			for _, p := range problems {
-				found = found || p.Severity == tt.sev && p.File == filepath.Join(dir, filepath.FromSlash(tt.file)) && p.Line == tt.line && strings.Contains(p.Text, tt.says)
+				found = found || p.Severity == tt.sev && p.Remark.Place.File == filepath.Join(dir, filepath.FromSlash(tt.file)) && p.Remark.Place.Line == tt.line &&
+					(p.Remark.Code == tt.code || p.Remark.Code == "verify."+tt.code) && strings.Contains(fmt.Sprint(p.Remark), tt.holds)
 			}
 			if !found {
 				t.Errorf("not found among %v", problems)
@@ -326,7 +328,7 @@ func BenchmarkVerify(b *testing.B) {
 			}
 			b.ReportAllocs()
 			for b.Loop() {
-				for _, p := range VerifyFolder(dir) {
+				for _, p := range Folder(dir) {
 					if p.Severity == SeverityError {
 						b.Fatal(p)
 					}

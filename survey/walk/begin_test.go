@@ -54,7 +54,7 @@ max_current_a = 18
 func bed(t *testing.T) string {
 	t.Helper()
 	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, craftfile.CraftFile), []byte(plank), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, craftfile.Name), []byte(plank), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return dir

@@ -25,7 +25,7 @@ import (
 func idle(t *testing.T) *Conductor {
 	t.Helper()
 	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, craftfile.CraftFile), sim.SandpiperTOML(), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, craftfile.Name), sim.SandpiperTOML(), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return New(Options{Dir: dir, Tool: "test", Now: time.Now, Stream: serve.NewStream("ep"),

@@ -50,7 +50,7 @@ var Start = time.Date(2026, 6, 1, 9, 30, 0, 123456789, time.FixedZone("", 2*3600
 func Folder(t testing.TB) string {
 	t.Helper()
 	dir := t.TempDir()
-	if err := os.WriteFile(filepath.Join(dir, craftfile.CraftFile), []byte(Craft), 0o644); err != nil {
+	if err := os.WriteFile(filepath.Join(dir, craftfile.Name), []byte(Craft), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	return dir

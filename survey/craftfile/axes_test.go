@@ -1,7 +1,6 @@
 package craftfile
 
 import (
-	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -14,7 +13,7 @@ func TestAxesInTheFile(t *testing.T) {
 		`[[-1, 0, 0], [0, -1, 0], [0, 0, 1.0]]`: {X: -1, Y: -2, Z: 3},
 		`[[0, 1, 0], [-1, 0, 0], [0, 0, 1]]`:    {X: -2, Y: 1, Z: 3},
 	} {
-		c, err := ParseCraft([]byte(small+"[probe]\naxes = "+value+"\n"), "")
+		c, err := Parse([]byte(small+"[probe]\naxes = "+value+"\n"), "")
 		if err != nil {
 			t.Errorf("%s: %v", value, err)
 			continue
@@ -26,8 +25,8 @@ func TestAxesInTheFile(t *testing.T) {
 			t.Errorf("the module took the axes of the probe")
 		}
 	}
-	c, err := ParseCraft([]byte(small+"[module]\naxes = [[1, 0, 0], [0, 1, 0], [0, 0, -1]]\n"), "")
-	if err != nil || len(c.Remarks) != 1 || !strings.Contains(c.Remarks[0], "mirrored") {
+	c, err := Parse([]byte(small+"[module]\naxes = [[1, 0, 0], [0, 1, 0], [0, 0, -1]]\n"), "")
+	if err != nil || len(c.Remarks) != 1 || c.Remarks[0].Code != "craft.axes-mirrored" {
 		t.Errorf("%v, %+v", err, c)
 	}
 }

@@ -39,8 +39,8 @@ func TestCombinations(t *testing.T) {
 // groups, has 3^k maximal cliques, the most that n vertices can have.
 // Source: J. W. Moon, L. Moser, On cliques in graphs, Israel Journal of
 // Mathematics 3 (1965) 23-28.
-func TestCombinationsAreBounded(t *testing.T) {
-	for groups, want := range map[int]int{2: 9, 6: 729, 7: 1000, 21: 1000} {
+func TestMostCombinations(t *testing.T) {
+	for groups, want := range map[int]int{2: 9, 3: 27, 6: 729} {
 		var names []string
 		together := map[string][]string{}
 		for i := range 3 * groups {
@@ -56,9 +56,6 @@ func TestCombinationsAreBounded(t *testing.T) {
 		c := craftOf(together, names...)
 		if got := len(c.Combinations()); got != want {
 			t.Errorf("%d groups: %d combinations, want %d", groups, got, want)
-		}
-		if _, all := c.Cliques(); all != (want < 1000) {
-			t.Errorf("%d groups: all %v", groups, all)
 		}
 		for _, set := range c.Combinations() {
 			if len(set) != groups {

@@ -4,19 +4,19 @@ import (
 	"fmt"
 	"strings"
 
-	"quietmount/survey"
+	"quietmount/magmath/remark"
 	"quietmount/survey/number"
 )
 
 // Question is one question of a StarterForm.
 type Question struct {
-	Key     string // "kind", "name", "length", "width", "latitude" or "longitude"
-	Ask     string // for people
-	Default string // what an empty answer means
+	Key     string        // "kind", "name", "length", "width", "latitude" or "longitude"
+	Ask     remark.Remark // topic "starter"
+	Default string        // what an empty answer means
 }
 
 // StarterForm asks for the options of a starter, one question at a time. It
-// holds no terminal: show what Question says, give the reply to Answer.
+// holds no terminal: show what Question returns, give the reply to Answer.
 type StarterForm struct {
 	options StarterOptions
 	next    int
@@ -32,7 +32,7 @@ func NewStarterForm(known StarterOptions) *StarterForm {
 
 var starterQuestions = [...]string{"kind", "name", "length", "width", "latitude", "longitude"}
 
-// Question is the question to be asked now; false when all are answered.
+// Question returns the question to be asked now; false when all are answered.
 func (f *StarterForm) Question() (Question, bool) {
 	if f.next == len(starterQuestions) {
 		return Question{}, false
@@ -41,17 +41,17 @@ func (f *StarterForm) Question() (Question, bool) {
 	shape, _ := starterShapeOf(f.options.Kind)
 	switch q.Key {
 	case "kind":
-		q.Ask, q.Default = "What kind of craft is it: wing, multirotor or hull?", string(StarterMultirotor)
+		q.Ask, q.Default = remark.New("starter.kind"), string(StarterMultirotor)
 	case "name":
-		q.Ask, q.Default = "What is it called?", "my "+string(f.options.Kind)
+		q.Ask, q.Default = remark.New("starter.name"), "my "+string(f.options.Kind)
 	case "length":
-		q.Ask, q.Default = `How long is it from nose to tail? (mm, or as in "30,5 cm" or "12 in")`, survey.CraftFormat(shape.lengthMM)+" mm"
+		q.Ask, q.Default = remark.New("starter.length"), number.Format(shape.lengthMM)+" mm"
 	case "width":
-		q.Ask, q.Default = "How wide is it from left to right?", survey.CraftFormat(shape.widthMM)+" mm"
+		q.Ask, q.Default = remark.New("starter.width"), number.Format(shape.widthMM)+" mm"
 	case "latitude":
-		q.Ask, q.Default = "Where is it used? Latitude in degrees, north is positive:", "later"
+		q.Ask, q.Default = remark.New("starter.latitude"), "later"
 	case "longitude":
-		q.Ask, q.Default = "Longitude in degrees, east is positive:", "later"
+		q.Ask, q.Default = remark.New("starter.longitude"), "later"
 	}
 	return q, true
 }
@@ -76,7 +76,7 @@ func (f *StarterForm) Answer(reply string) error {
 	return nil
 }
 
-// Options are the answers so far.
+// Options returns the answers so far.
 func (f *StarterForm) Options() StarterOptions { return f.options }
 
 // skip passes over what is known.
@@ -112,7 +112,7 @@ func (f *StarterForm) take(key, reply string) (err error) {
 		}
 		f.options.Kind = kind
 	case "name":
-		if why := craftNameFault(reply); why != "" {
+		if why := nameFault(reply); why != "" {
 			return fmt.Errorf("the name %s", why)
 		}
 		f.options.Name = reply
@@ -131,7 +131,7 @@ func (f *StarterForm) take(key, reply string) (err error) {
 func starterSize(reply string) (float64, error) {
 	mm, err := ParseLength(reply)
 	if err == nil && !(mm >= StarterMinMM && mm <= StarterMaxMM) {
-		return 0, fmt.Errorf("%s mm is not within %d to %d mm", survey.CraftFormat(mm), StarterMinMM, StarterMaxMM)
+		return 0, fmt.Errorf("%s mm is not within %d to %d mm", number.Format(mm), StarterMinMM, StarterMaxMM)
 	}
 	return mm, err
 }
@@ -146,7 +146,7 @@ func starterAngle(reply, plus, minus string, most float64) (*float64, error) {
 	s = strings.TrimSpace(strings.TrimSuffix(strings.TrimSpace(strings.TrimSuffix(s, plus)), "°"))
 	deg, ok := number.Parse(s)
 	if !ok || !(deg >= -most && deg <= most) || negative && deg < 0 {
-		return nil, fmt.Errorf("%q is no angle from -%g to %g degrees: write 53.3, or 9.1 W", survey.CraftShort(reply), most, most)
+		return nil, fmt.Errorf("%q is no angle from -%g to %g degrees: write 53.3, or 9.1 W", short(reply), most, most)
 	}
 	if negative {
 		deg = -deg

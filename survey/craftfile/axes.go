@@ -7,13 +7,13 @@ import (
 	"quietmount/survey"
 )
 
-// craftReadAxes reads the key axes; nil if it is missing or wrong.
-func craftReadAxes(b *craftBlock) *magmath.Mat3 {
+// readAxes reads the key axes; nil if it is missing or wrong.
+func readAxes(b *table) *magmath.Mat3 {
 	if !b.has("axes") {
 		return nil
 	}
 	n := b.node.fields["axes"]
-	m, err := craftAxesOf(b, n)
+	m, err := axesOf(b, n)
 	if err == nil {
 		return m
 	}
@@ -25,20 +25,20 @@ func craftReadAxes(b *craftBlock) *magmath.Mat3 {
 	return nil
 }
 
-// craftAxesOf is nil without an error where numbers within the list were
+// axesOf is nil without an error where numbers within the list were
 // wrong and have been reported.
-func craftAxesOf(b *craftBlock, n *craftNode) (*magmath.Mat3, *survey.AxesError) {
+func axesOf(b *table, n *node) (*magmath.Mat3, *survey.AxesError) {
 	var m magmath.Mat3
 	var err error
 	switch {
-	case n.kind == craftText:
+	case n.kind == kindText:
 		m, err = survey.AxesFromLetters(strings.FieldsFunc(n.text, func(r rune) bool { return strings.ContainsRune(",; \t", r) }))
-	case n.kind != craftList || n.blocks:
+	case n.kind != kindList || n.blocks:
 		err = &survey.AxesError{Entry: -1, Msg: "axes want three signed letters, not " + n.describe(), Hint: `write ["+x", "+y", "+z"]`}
-	case len(n.items) == 3 && n.items[0].kind == craftList:
+	case len(n.items) == 3 && n.items[0].kind == kindList:
 		var d [3][3]float64
 		for i, item := range n.items {
-			row := b.numbersIn("axes", item, 3, craftRange{low: -1.01, high: 1.01})
+			row := b.numbersIn("axes", item, 3, bounds{low: -1.01, high: 1.01})
 			if row == nil {
 				return nil, nil
 			}
@@ -48,7 +48,7 @@ func craftAxesOf(b *craftBlock, n *craftNode) (*magmath.Mat3, *survey.AxesError)
 	default:
 		var letters []string
 		for _, item := range n.items {
-			if item.kind != craftText {
+			if item.kind != kindText {
 				return nil, &survey.AxesError{Entry: -1, Msg: "axes want three signed letters, not " + item.describe(), Hint: `write ["+x", "+y", "+z"]`}
 			}
 			letters = append(letters, item.text)

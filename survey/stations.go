@@ -10,30 +10,27 @@ import (
 	"quietmount/magmath/plane"
 )
 
-// gridNode is a node of the grid on the craft.
-type gridNode struct {
-	Name string
-	at   r2.Vec
-}
+// MaxStations bounds the stations of a grid, far above what one person walks.
+const MaxStations = 5000
 
-// craftMostNodes bounds the nodes looked at around the outline.
-const craftMostNodes = 50_000
+// maxNodes bounds the nodes of a grid in the box around the outline.
+const maxNodes = 50_000
 
-// Nodes are the grid's nodes inside or on outline, row by row from the nose,
-// each row from left to right. Nodes stand at the origin plus whole multiples
-// of the spacing. Lines of nodes are counted over the box around the outline:
-// column A is the leftmost line (smallest y), row 1 the foremost (largest x)
-// that meets the box, and a line keeps its letter or number even where none
-// of its nodes lies on the craft. Nodes on the edge count. It reports false
-// if there are more than most.
-func (g Grid) Nodes(outline plane.Polygon, most int) ([]gridNode, bool) {
+// Nodes returns the grid's nodes inside or on outline as stations at z = 0, row
+// by row from the nose, each row from left to right. Nodes stand at the origin
+// plus whole multiples of the spacing. Lines of nodes are counted over the box
+// around the outline: column A is the leftmost line (smallest y), row 1 the
+// foremost (largest x) that meets the box, and a line keeps its letter or number
+// even where none of its nodes lies on the craft. Nodes on the edge count. It
+// reports false if there are more than most.
+func (g Grid) Nodes(outline plane.Polygon, most int) ([]Station, bool) {
 	box := outline.Bounds()
 	x0, rows := g.lines(g.OriginMM.X, box.Min.X, box.Max.X)
 	y0, columns := g.lines(g.OriginMM.Y, box.Min.Y, box.Max.Y)
-	if !(rows*columns <= craftMostNodes) {
+	if !(rows*columns <= maxNodes) {
 		return nil, false
 	}
-	var out []gridNode
+	var out []Station
 	for row := range int(rows) {
 		for column := range int(columns) {
 			at := r2.Vec{
@@ -46,13 +43,13 @@ func (g Grid) Nodes(outline plane.Polygon, most int) ([]gridNode, bool) {
 			if len(out) == most {
 				return nil, false
 			}
-			out = append(out, gridNode{columnLetters(column) + strconv.Itoa(row+1), at})
+			out = append(out, Station{columnLetters(column) + strconv.Itoa(row+1), r3.Vec{X: at.X, Y: at.Y}})
 		}
 	}
 	return out, true
 }
 
-// lines is the multiple of the spacing at which the first line of nodes within
+// lines returns the multiple of the spacing at which the first line of nodes within
 // low..high stands, and the number of lines.
 func (g Grid) lines(origin, low, high float64) (first, count float64) {
 	first = math.Ceil((low - plane.OnEdgeMM - origin) / g.SpacingMM)
@@ -60,12 +57,12 @@ func (g Grid) lines(origin, low, high float64) (first, count float64) {
 	return first, max(last-first+1, 0)
 }
 
-// node is a coordinate rounded to a nanometre, so that 3 * 0.1 prints as 0.3.
+// node returns a coordinate rounded to a nanometre, so that 3 * 0.1 prints as 0.3.
 func (g Grid) node(origin, multiple float64) float64 {
 	return math.Round((origin+multiple*g.SpacingMM)*1e6)/1e6 + 0
 }
 
-// columnLetters is A for 0, Z for 25, AA for 26, AB for 27 ...
+// columnLetters returns A for 0, Z for 25, AA for 26, AB for 27 ...
 func columnLetters(column int) string {
 	var s []byte
 	for n := column + 1; n > 0; n = (n - 1) / 26 {
@@ -74,22 +71,22 @@ func columnLetters(column int) string {
 	return string(s)
 }
 
-// Stations are the stations on the craft: the grid's, row by row from nose to
+// Stations returns the stations on the craft: the grid's, row by row from nose to
 // tail and each row from left to right, on the mounting surface; then the
 // single stations as written. The base station is not among them.
 func (c *Craft) Stations() []Station {
 	var out []Station
 	if c.Grid != nil && c.Grid.SpacingMM > 0 {
 		surface := c.Surface()
-		nodes, _ := c.Grid.Nodes(c.Body.OutlineMM, CraftMostStations)
-		for _, n := range nodes {
-			out = append(out, Station{n.Name, r3.Vec{X: n.at.X, Y: n.at.Y, Z: surface.Z(n.at.X, n.at.Y)}})
+		out, _ = c.Grid.Nodes(c.Body.OutlineMM, MaxStations)
+		for i := range out {
+			out[i].At.Z = surface.Z(out[i].At.X, out[i].At.Y)
 		}
 	}
 	return append(out, c.Singles...)
 }
 
-// Station is the station, or the base station, called name.
+// Station returns the station, or the base station, called name.
 func (c *Craft) Station(name string) (Station, bool) {
 	if c.Base != nil && c.Base.Name == name {
 		return *c.Base, true
@@ -102,7 +99,7 @@ func (c *Craft) Station(name string) (Station, bool) {
 	return Station{}, false
 }
 
-// StationNames are the names of all stations, the base station last.
+// StationNames returns the names of all stations, the base station last.
 func (c *Craft) StationNames() []string {
 	var names []string
 	for _, s := range c.Stations() {
@@ -114,5 +111,18 @@ func (c *Craft) StationNames() []string {
 	return names
 }
 
-// CraftMostStations bounds what one person can walk, and then some.
-const CraftMostStations = 5000
+// StationsByName returns every station of the craft and its base, by name; empty
+// for no craft.
+func (c *Craft) StationsByName() map[string]Station {
+	table := map[string]Station{}
+	if c == nil {
+		return table
+	}
+	for _, s := range c.Stations() {
+		table[s.Name] = s
+	}
+	if c.Base != nil {
+		table[c.Base.Name] = *c.Base
+	}
+	return table
+}

@@ -19,38 +19,39 @@ import (
 
 	"quietmount/magmath/plane"
 	"quietmount/survey"
+	"quietmount/survey/number"
 )
 
-// CraftFile is the name of the craft file in a craft's folder.
-const CraftFile = "craft.toml"
+// Name is the name of the craft file in a craft's folder.
+const Name = "craft.toml"
 
 const (
-	craftBytes         = 256 << 10 // longest craft file
-	craftOutlinePoints = 1000
-	craftSurfacePoints = 500
-	craftBlocks        = 500 // of one kind
-	craftHeights       = 50
+	mostBytes         = 256 << 10 // longest craft file
+	mostOutlinePoints = 1000
+	mostSurfacePoints = 500
+	mostBlocks        = 500 // of one kind
+	mostHeights       = 50
 )
 
-// LoadCraft reads and checks the craft file of the folder dir. The error is a
-// *NoCraftError if there is none, CraftErrors if it is wrong.
-func LoadCraft(dir string) (*survey.Craft, error) {
-	f, err := os.Open(filepath.Join(dir, CraftFile))
+// Load reads and checks the craft file of the folder dir. The error is a
+// *MissingError if there is none, Mistakes if it is wrong.
+func Load(dir string) (*survey.Craft, error) {
+	f, err := os.Open(filepath.Join(dir, Name))
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, &NoCraftError{Dir: dir}
+		return nil, &MissingError{Dir: dir}
 	}
 	if err != nil {
 		return nil, fmt.Errorf("read craft file: %w", err)
 	}
 	defer f.Close()
-	src, err := io.ReadAll(io.LimitReader(f, craftBytes+1))
+	src, err := io.ReadAll(io.LimitReader(f, mostBytes+1))
 	if err != nil {
 		return nil, fmt.Errorf("read craft file: %w", err)
 	}
-	return ParseCraft(src, CraftFile)
+	return Parse(src, Name)
 }
 
-// ParseCraft reads and checks a craft file; name is used in errors only.
+// Parse reads and checks a craft file; name is used in errors only.
 //
 // It must hold name, [site] latitude_deg and longitude_deg, [craft]
 // outline_mm, and a [grid] or a [[station]]. Everything else has a default:
@@ -59,28 +60,28 @@ func LoadCraft(dir string) (*survey.Craft, error) {
 // missing. A byte order mark and CR LF are accepted, and so is an outline
 // whose last point repeats the first.
 //
-// All errors are reported together as CraftErrors, in the order of the file;
+// All errors are reported together as Mistakes, in the order of the file;
 // text that is not TOML yields one. The Craft is nil if there is an error.
-func ParseCraft(src []byte, name string) (*survey.Craft, error) {
-	r := &craftReport{name: name}
-	if len(src) > craftBytes {
-		r.fail(craftPos{1, 1}, "", "this file is longer than %d kB: it is no craft file", craftBytes>>10)
+func Parse(src []byte, name string) (*survey.Craft, error) {
+	r := &report{name: name}
+	if len(src) > mostBytes {
+		r.fail(position{1, 1}, "", "this file is longer than %d kB: it is no craft file", mostBytes>>10)
 		return nil, r.err()
 	}
 	if bytes.HasPrefix(src, []byte{0xff, 0xfe}) || bytes.HasPrefix(src, []byte{0xfe, 0xff}) {
-		r.fail(craftPos{1, 1}, "save it as UTF-8", "this file is written in UTF-16")
+		r.fail(position{1, 1}, "save it as UTF-8", "this file is written in UTF-16")
 		return nil, r.err()
 	}
 	sum := sha256.Sum256(src)
-	root, err := craftDocument(bytes.TrimPrefix(src, []byte("\xef\xbb\xbf")), name)
+	root, err := parseTree(bytes.TrimPrefix(src, []byte("\xef\xbb\xbf")), name)
 	if err != nil {
-		syntax, ok := errors.AsType[*CraftError](err)
+		syntax, ok := errors.AsType[*MistakeError](err)
 		if !ok {
 			return nil, err
 		}
-		return nil, CraftErrors{syntax}
+		return nil, Mistakes{syntax}
 	}
-	c := (&craftFile{craftReport: r, root: r.open(root, "", "the top of the file")}).read()
+	c := (&reader{report: r, root: r.open(root, "", "the top of the file")}).read()
 	if err := r.err(); err != nil {
 		return nil, err
 	}
@@ -88,14 +89,14 @@ func ParseCraft(src []byte, name string) (*survey.Craft, error) {
 	return c, nil
 }
 
-// craftFile reads the sections of one file into a Craft.
-type craftFile struct {
-	*craftReport
-	root *craftBlock
+// reader reads the sections of one file into a Craft.
+type reader struct {
+	*report
+	root *table
 	c    survey.Craft
 }
 
-func (f *craftFile) read() *survey.Craft {
+func (f *reader) read() *survey.Craft {
 	f.root.need("name", `write name = "..." in the first line`)
 	f.c.Name = f.root.named("name", "")
 	f.site()
@@ -118,13 +119,13 @@ func (f *craftFile) read() *survey.Craft {
 }
 
 // table opens the section [name]; its node is nil if the file has none.
-func (f *craftFile) table(name string) *craftBlock {
-	s, _ := craftSectionNamed(name)
+func (f *reader) table(name string) *table {
+	s, _ := sectionNamed(name)
 	if !f.root.has(name) {
 		return f.open(nil, name, s.heading())
 	}
 	node := f.root.node.fields[name]
-	if node.kind == craftList && node.blocks {
+	if node.kind == kindList && node.blocks {
 		f.fail(node.at, "write "+s.heading(), "there is only one %s", s.heading())
 		return f.open(nil, name, s.heading()).silent()
 	}
@@ -132,113 +133,113 @@ func (f *craftFile) table(name string) *craftBlock {
 }
 
 // list opens the blocks [[name]], in the order of the file.
-func (f *craftFile) list(name string) []*craftBlock {
+func (f *reader) list(name string) []*table {
 	if !f.root.has(name) {
 		return nil
 	}
 	node := f.root.node.fields[name]
-	if node.kind != craftList {
+	if node.kind != kindList {
 		f.fail(node.at, fmt.Sprintf("write [[%s]], once for each", name), "%q is a list", name)
 		return nil
 	}
-	if len(node.items) > craftBlocks {
-		f.fail(node.at, "", "more than %d [[%s]]", craftBlocks, name)
+	if len(node.items) > mostBlocks {
+		f.fail(node.at, "", "more than %d [[%s]]", mostBlocks, name)
 		return nil
 	}
-	var out []*craftBlock
+	var out []*table
 	for i, item := range node.items {
 		label := fmt.Sprintf("[[%s]] %d", name, i+1)
-		if item.kind == craftTable && item.fields["name"] != nil && item.fields["name"].kind == craftText {
-			label = fmt.Sprintf("[[%s]] %q", name, survey.CraftShort(item.fields["name"].text))
+		if item.kind == kindTable && item.fields["name"] != nil && item.fields["name"].kind == kindText {
+			label = fmt.Sprintf("[[%s]] %q", name, short(item.fields["name"].text))
 		}
 		out = append(out, f.open(item, name, label))
 	}
 	return out
 }
 
-// craftNames keeps the names of one kind of thing apart.
-type craftNames map[string]bool
+// takenNames keeps the names of one kind of thing apart.
+type takenNames map[string]bool
 
 // take reads the name of block and refuses one that was taken before.
-func (seen craftNames) take(b *craftBlock) string {
+func (seen takenNames) take(b *table) string {
 	b.need("name", "")
 	name := b.named("name", "")
 	seen.claim(b, name)
 	return name
 }
 
-func (seen craftNames) claim(b *craftBlock, name string) {
+func (seen takenNames) claim(b *table, name string) {
 	if name != "" && seen[name] {
 		b.fail(b.at("name"), "give it another name", "the name %q is taken already", name)
 	}
 	seen[name] = true
 }
 
-func (f *craftFile) site() {
+func (f *reader) site() {
 	b := f.table("site")
 	b.need("latitude_deg", "degrees north, south is negative")
 	b.need("longitude_deg", "degrees east, west is negative")
 	f.c.Site = survey.Site{
-		LatitudeDeg:  b.number("latitude_deg", 0, craftRange{low: -90, high: 90}),
-		LongitudeDeg: b.number("longitude_deg", 0, craftRange{low: -180, high: 180}),
-		AltitudeM:    b.number("altitude_m", 0, craftRange{low: -1000, high: 850_000}),
-		Date:         craftReadDate(b),
+		LatitudeDeg:  b.number("latitude_deg", 0, bounds{low: -90, high: 90}),
+		LongitudeDeg: b.number("longitude_deg", 0, bounds{low: -180, high: 180}),
+		AltitudeM:    b.number("altitude_m", 0, bounds{low: -1000, high: 850_000}),
+		Date:         readDate(b),
 	}
 }
 
-// craftReadDate takes the date as a text or as TOML's own date.
-func craftReadDate(b *craftBlock) string {
+// readDate takes the date as a text or as TOML's own date.
+func readDate(b *table) string {
 	if !b.has("date") {
 		return ""
 	}
 	n := b.node.fields["date"]
-	if n.kind != craftText && n.kind != craftDate {
+	if n.kind != kindText && n.kind != kindDate {
 		b.fail(n.at, `write it as "2026-06-01"`, "date wants a day, not %s", n.describe())
 		return ""
 	}
 	if _, err := time.Parse(time.DateOnly, n.text); err != nil {
-		b.fail(n.at, `write it as "2026-06-01"`, "date %q is no day of the calendar in the form YYYY-MM-DD", survey.CraftShort(n.text))
+		b.fail(n.at, `write it as "2026-06-01"`, "date %q is no day of the calendar in the form YYYY-MM-DD", short(n.text))
 		return ""
 	}
 	return n.text
 }
 
 // unit reads [module] or [probe].
-func (f *craftFile) unit(section string) survey.Module {
+func (f *reader) unit(section string) survey.Module {
 	b := f.table(section)
 	return survey.Module{
 		Name:           b.named("name", section),
-		MassG:          b.number("mass_g", 0, craftMass),
-		RangeUT:        b.number("range_ut", 0, craftRange{low: 0, high: 1e7}),
-		CableMM:        b.number("cable_mm", 0, craftLength),
-		FootprintMM:    b.vec2("footprint_mm", r2.Vec{}, craftLength),
-		SensorHeightMM: b.number("sensor_height_mm", 0, craftLength),
-		SensorOffsetMM: b.vec2("sensor_offset_mm", r2.Vec{}, craftPlace),
-		Axes:           craftReadAxes(b),
+		MassG:          b.number("mass_g", 0, anyMass),
+		RangeUT:        b.number("range_ut", 0, bounds{low: 0, high: 1e7}),
+		CableMM:        b.number("cable_mm", 0, anyLength),
+		FootprintMM:    b.vec2("footprint_mm", r2.Vec{}, anyLength),
+		SensorHeightMM: b.number("sensor_height_mm", 0, anyLength),
+		SensorOffsetMM: b.vec2("sensor_offset_mm", r2.Vec{}, anyPlace),
+		Axes:           readAxes(b),
 	}
 }
 
-func (f *craftFile) body() {
+func (f *reader) body() {
 	b := f.table("craft")
 	b.need("outline_mm", "the outline seen from above, as [[x, y], [x, y], ...]")
 	f.c.Body = survey.Body{
-		OutlineMM:  craftReadPolygon(b, "outline_mm"),
-		SurfaceZMM: b.number("surface_z_mm", 0, craftPlace),
+		OutlineMM:  readPolygon(b, "outline_mm"),
+		SurfaceZMM: b.number("surface_z_mm", 0, anyPlace),
 	}
-	f.c.Body.SurfacePoints = craftReadSurface(b)
+	f.c.Body.SurfacePoints = readSurface(b)
 	fitted, places := b.texts("fitted")
 	for i, s := range fitted {
-		if why := craftNameFault(s); why != "" {
+		if why := nameFault(s); why != "" {
 			b.fail(places[i], "", "an entry of fitted %s", why)
 		}
 	}
 	f.c.Body.Fitted = fitted
 }
 
-// craftReadPolygon reads key as an outline, dropping a last point that
+// readPolygon reads key as an outline, dropping a last point that
 // repeats the first.
-func craftReadPolygon(b *craftBlock, key string) plane.Polygon {
-	points, places := b.points(key, 2, craftOutlinePoints)
+func readPolygon(b *table, key string) plane.Polygon {
+	points, places := b.points(key, 2, mostOutlinePoints)
 	if !b.has(key) || points == nil && places == nil {
 		return nil
 	}
@@ -260,14 +261,14 @@ func craftReadPolygon(b *craftBlock, key string) plane.Polygon {
 	return p
 }
 
-func craftReadSurface(b *craftBlock) []r3.Vec {
-	points, places := b.points("surface_points_mm", 3, craftSurfacePoints)
+func readSurface(b *table) []r3.Vec {
+	points, places := b.points("surface_points_mm", 3, mostSurfacePoints)
 	var out []r3.Vec
 	seen := map[r2.Vec]bool{}
 	for i, v := range points {
 		xy := r2.Vec{X: v[0], Y: v[1]}
 		if seen[xy] {
-			b.fail(places[i], "leave one out", "surface_points_mm has two points at x %s, y %s", survey.CraftFormat(v[0]), survey.CraftFormat(v[1]))
+			b.fail(places[i], "leave one out", "surface_points_mm has two points at x %s, y %s", number.Format(v[0]), number.Format(v[1]))
 			return nil
 		}
 		seen[xy] = true
@@ -276,43 +277,43 @@ func craftReadSurface(b *craftBlock) []r3.Vec {
 	return out
 }
 
-func (f *craftFile) mount() {
+func (f *reader) mount() {
 	b := f.table("mount")
 	f.c.Heights = []float64{0}
 	if !b.has("heights_mm") {
 		return
 	}
 	list := b.node.fields["heights_mm"]
-	if list.kind != craftList || list.blocks || len(list.items) == 0 || len(list.items) > craftHeights {
-		b.fail(list.at, "write heights_mm = [0] for the surface itself", "heights_mm wants a list of 1 to %d numbers", craftHeights)
+	if list.kind != kindList || list.blocks || len(list.items) == 0 || len(list.items) > mostHeights {
+		b.fail(list.at, "write heights_mm = [0] for the surface itself", "heights_mm wants a list of 1 to %d numbers", mostHeights)
 		return
 	}
 	var heights []float64
 	for _, item := range list.items {
-		v, ok := b.numberIn("heights_mm", item, craftRange{low: 0, high: 10_000})
+		v, ok := b.numberIn("heights_mm", item, bounds{low: 0, high: 10_000})
 		if ok && slices.Contains(heights, v) {
-			b.fail(item.at, "", "heights_mm has %s twice", survey.CraftFormat(v))
+			b.fail(item.at, "", "heights_mm has %s twice", number.Format(v))
 		}
 		heights = append(heights, v)
 	}
 	f.c.Heights = heights
 }
 
-func (f *craftFile) cable() {
+func (f *reader) cable() {
 	b := f.table("cable")
 	if b.node == nil {
 		return
 	}
 	b.need("from_mm", "where the module's lead begins, [x, y]")
-	cable := &survey.Cable{FromMM: b.vec2("from_mm", r2.Vec{}, craftPlace), SlackMM: b.number("slack_mm", 0, craftLength)}
-	via, _ := b.points("via_mm", 2, craftOutlinePoints)
+	cable := &survey.Cable{FromMM: b.vec2("from_mm", r2.Vec{}, anyPlace), SlackMM: b.number("slack_mm", 0, anyLength)}
+	via, _ := b.points("via_mm", 2, mostOutlinePoints)
 	for _, v := range via {
 		cable.ViaMM = append(cable.ViaMM, r2.Vec{X: v[0], Y: v[1]})
 	}
 	f.c.Cable = cable
 }
 
-func (f *craftFile) balance() {
+func (f *reader) balance() {
 	b := f.table("balance")
 	if b.node == nil {
 		return
@@ -331,11 +332,11 @@ func (f *craftFile) balance() {
 	f.c.Balance = balance
 }
 
-func (f *craftFile) limits() {
+func (f *reader) limits() {
 	b := f.table("limits")
 	f.c.Limits = survey.Limits{
-		HeadingErrorDeg: b.number("heading_error_deg", 5, craftRange{low: 0, high: 180, open: true}),
-		SteadyUT:        b.number("steady_ut", 100, craftRange{low: 0, high: 1e7, open: true}),
-		TiltDeg:         b.number("tilt_deg", 0, craftRange{low: 0, high: 180}),
+		HeadingErrorDeg: b.number("heading_error_deg", 5, bounds{low: 0, high: 180, open: true}),
+		SteadyUT:        b.number("steady_ut", 100, bounds{low: 0, high: 1e7, open: true}),
+		TiltDeg:         b.number("tilt_deg", 0, bounds{low: 0, high: 180}),
 	}
 }

@@ -24,7 +24,7 @@ func TestStoreAxes(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			c, err := craftfile.ParseCraft(out, craftfile.CraftFile)
+			c, err := craftfile.Parse(out, craftfile.Name)
 			if err != nil || *c.Module.Axes != left {
 				t.Fatalf("%v, %v\n%s", c.Module.Axes, err, out)
 			}
@@ -50,7 +50,7 @@ func TestStoreAxes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if c, err := craftfile.ParseCraft(out, craftfile.CraftFile); err != nil || !craftfile.CloseTo(*c.Module.Axes, mirrored) {
+	if c, err := craftfile.Parse(out, craftfile.Name); err != nil || !craftfile.CloseTo(*c.Module.Axes, mirrored) {
 		t.Errorf("mirrored axes: %v", err)
 	}
 }
@@ -83,7 +83,7 @@ func FuzzStoreAxes(f *testing.F) {
 		if err != nil {
 			return
 		}
-		c, err := craftfile.ParseCraft(out, "fuzz")
+		c, err := craftfile.Parse(out, "fuzz")
 		if err != nil || c.Module.Axes == nil || !craftfile.CloseTo(*c.Module.Axes, left) {
 			t.Fatalf("stored and not found: %v\n%s", err, out)
 		}

@@ -13,78 +13,79 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
+	"quietmount/survey/number"
 )
 
-// craftRange is the range of a number.
-type craftRange struct {
+// bounds is the range of a number.
+type bounds struct {
 	low, high float64
 	open      bool // low itself is out
 }
 
-func (r craftRange) holds(v float64) bool {
+func (r bounds) holds(v float64) bool {
 	return v <= r.high && (v > r.low || !r.open && v == r.low)
 }
 
-func (r craftRange) String() string {
+func (r bounds) String() string {
 	if r.open {
-		return fmt.Sprintf("more than %s and at most %s", survey.CraftFormat(r.low), survey.CraftFormat(r.high))
+		return fmt.Sprintf("more than %s and at most %s", number.Format(r.low), number.Format(r.high))
 	}
-	return fmt.Sprintf("%s to %s", survey.CraftFormat(r.low), survey.CraftFormat(r.high))
+	return fmt.Sprintf("%s to %s", number.Format(r.low), number.Format(r.high))
 }
 
 var (
-	craftPlace    = craftRange{low: -survey.CraftReachMM, high: survey.CraftReachMM}
-	craftLength   = craftRange{low: 0, high: survey.CraftReachMM}
-	craftMass     = craftRange{low: 0, high: 1e7}
-	craftHowMany  = [...]string{"no", "one", "two", "three"}
-	craftPointFor = [...]string{2: "[x, y]", 3: "[x, y, z]"}
+	anyPlace  = bounds{low: -survey.ReachMM, high: survey.ReachMM}
+	anyLength = bounds{low: 0, high: survey.ReachMM}
+	anyMass   = bounds{low: 0, high: 1e7}
+	howMany   = [...]string{"no", "one", "two", "three"}
+	pointForm = [...]string{2: "[x, y]", 3: "[x, y, z]"}
 )
 
-// craftBlock reads one table of a craft file. Everything that is wrong goes to
+// table reads one table of a craft file. Everything that is wrong goes to
 // its report; the readers then return what they were given as default.
-type craftBlock struct {
-	*craftReport
-	node    *craftNode // nil: the table is not in the file
-	section craftSection
+type table struct {
+	*report
+	node    *node // nil: the table is not in the file
+	section section
 	label   string   // how messages name it
 	meant   []string // keys that were misspelt, by their right names
 }
 
 // open begins to read node as a table of section: it refuses unknown keys.
-func (r *craftReport) open(node *craftNode, section, label string) *craftBlock {
-	s, _ := craftSectionNamed(section)
-	b := &craftBlock{craftReport: r, node: node, section: s, label: label}
+func (r *report) open(node *node, section, label string) *table {
+	s, _ := sectionNamed(section)
+	b := &table{report: r, node: node, section: s, label: label}
 	if node == nil {
 		return b
 	}
-	if node.kind != craftTable {
+	if node.kind != kindTable {
 		r.fail(node.at, "write "+s.heading()+" on a line of its own and its keys below", "%q is a table, not a value", section)
 		return b.silent()
 	}
 	for _, key := range node.keys {
-		if slices.Contains(s.keys, key.name) || section == "" && slices.Contains(craftTopNames(), key.name) {
+		if slices.Contains(s.keys, key.name) || section == "" && slices.Contains(topNames(), key.name) {
 			continue
 		}
-		hint, meant := craftKeyHint(key.name, s)
+		hint, meant := keyHint(key.name, s)
 		b.meant = append(b.meant, meant)
-		r.fail(key.at, hint, "unknown key %q in %s", survey.CraftShort(key.name), label)
+		r.fail(key.at, hint, "unknown key %q in %s", short(key.name), label)
 	}
 	return b
 }
 
 // silent is b as if the file had none and no key were missing: what is wrong
 // with it has been said.
-func (b *craftBlock) silent() *craftBlock {
+func (b *table) silent() *table {
 	b.node, b.meant = nil, b.section.keys
 	return b
 }
 
-func (b *craftBlock) has(key string) bool { return b.node != nil && b.node.fields[key] != nil }
+func (b *table) has(key string) bool { return b.node != nil && b.node.fields[key] != nil }
 
 // at is where key was written, or the table if it was not.
-func (b *craftBlock) at(key string) craftPos {
+func (b *table) at(key string) position {
 	if b.node == nil {
-		return craftPos{1, 1}
+		return position{1, 1}
 	}
 	for _, k := range b.node.keys {
 		if k.name == key {
@@ -95,7 +96,7 @@ func (b *craftBlock) at(key string) craftPos {
 }
 
 // need reports that key is missing, unless a misspelling of it was reported.
-func (b *craftBlock) need(key, hint string) {
+func (b *table) need(key, hint string) {
 	if b.has(key) || slices.Contains(b.meant, key) {
 		return
 	}
@@ -103,7 +104,7 @@ func (b *craftBlock) need(key, hint string) {
 }
 
 // number is key's value, or def where it is missing or wrong.
-func (b *craftBlock) number(key string, def float64, in craftRange) float64 {
+func (b *table) number(key string, def float64, in bounds) float64 {
 	if !b.has(key) {
 		return def
 	}
@@ -115,30 +116,30 @@ func (b *craftBlock) number(key string, def float64, in craftRange) float64 {
 }
 
 // numberIn reads n, which belongs to key.
-func (b *craftBlock) numberIn(key string, n *craftNode, in craftRange) (float64, bool) {
-	if n.kind != craftNumber {
+func (b *table) numberIn(key string, n *node, in bounds) (float64, bool) {
+	if n.kind != kindNumber {
 		hint := ""
-		if n.kind == craftText {
+		if n.kind == kindText {
 			hint = "leave the quotes out"
 		}
 		b.fail(n.at, hint, "%s wants a number, not %s", key, n.describe())
 		return 0, false
 	}
-	v, ok := craftParseNumber(n.text)
+	v, ok := parseNumber(n.text)
 	if !ok {
-		b.fail(n.at, "", "%s = %s is not a finite number", key, survey.CraftShort(n.text))
+		b.fail(n.at, "", "%s = %s is not a finite number", key, short(n.text))
 		return 0, false
 	}
 	if !in.holds(v) {
-		b.fail(n.at, "", "%s = %s is out of its range: it must be %v", key, survey.CraftFormat(v), in)
+		b.fail(n.at, "", "%s = %s is out of its range: it must be %v", key, number.Format(v), in)
 		return 0, false
 	}
 	return v, true
 }
 
-// craftParseNumber reads a TOML integer or float; false for nan, inf and what
+// parseNumber reads a TOML integer or float; false for nan, inf and what
 // does not fit.
-func craftParseNumber(text string) (float64, bool) {
+func parseNumber(text string) (float64, bool) {
 	text = strings.ReplaceAll(text, "_", "")
 	if len(text) > 1 && text[0] == '0' && strings.ContainsRune("xob", rune(text[1])) {
 		i, err := strconv.ParseInt(text, 0, 64)
@@ -149,7 +150,7 @@ func craftParseNumber(text string) (float64, bool) {
 }
 
 // numbers is key's list of n numbers, or nil.
-func (b *craftBlock) numbers(key string, n int, in craftRange) []float64 {
+func (b *table) numbers(key string, n int, in bounds) []float64 {
 	if !b.has(key) {
 		return nil
 	}
@@ -157,9 +158,9 @@ func (b *craftBlock) numbers(key string, n int, in craftRange) []float64 {
 }
 
 // numbersIn reads list, which belongs to key, as n numbers.
-func (b *craftBlock) numbersIn(key string, list *craftNode, n int, in craftRange) []float64 {
-	want := craftHowMany[n] + " numbers " + craftPointFor[n]
-	if list.kind != craftList || list.blocks {
+func (b *table) numbersIn(key string, list *node, n int, in bounds) []float64 {
+	want := howMany[n] + " numbers " + pointForm[n]
+	if list.kind != kindList || list.blocks {
 		b.fail(list.at, "", "%s wants %s, not %s", key, want, list.describe())
 		return nil
 	}
@@ -182,7 +183,7 @@ func (b *craftBlock) numbersIn(key string, list *craftNode, n int, in craftRange
 	return out
 }
 
-func (b *craftBlock) vec2(key string, def r2.Vec, in craftRange) r2.Vec {
+func (b *table) vec2(key string, def r2.Vec, in bounds) r2.Vec {
 	if v := b.numbers(key, 2, in); v != nil {
 		return r2.Vec{X: v[0], Y: v[1]}
 	}
@@ -190,21 +191,21 @@ func (b *craftBlock) vec2(key string, def r2.Vec, in craftRange) r2.Vec {
 }
 
 // vec3 is key's place, or nil.
-func (b *craftBlock) vec3(key string) *r3.Vec {
-	if v := b.numbers(key, 3, craftPlace); v != nil {
+func (b *table) vec3(key string) *r3.Vec {
+	if v := b.numbers(key, 3, anyPlace); v != nil {
 		return &r3.Vec{X: v[0], Y: v[1], Z: v[2]}
 	}
 	return nil
 }
 
 // interval is key's range, from low to high, or nil.
-func (b *craftBlock) interval(key string) *[2]float64 {
-	v := b.numbers(key, 2, craftPlace)
+func (b *table) interval(key string) *[2]float64 {
+	v := b.numbers(key, 2, anyPlace)
 	if v == nil {
 		return nil
 	}
 	if v[0] > v[1] {
-		b.fail(b.at(key), fmt.Sprintf("write [%s, %s]", survey.CraftFormat(v[1]), survey.CraftFormat(v[0])), "%s wants the smaller number first", key)
+		b.fail(b.at(key), fmt.Sprintf("write [%s, %s]", number.Format(v[1]), number.Format(v[0])), "%s wants the smaller number first", key)
 		return nil
 	}
 	return &[2]float64{v[0], v[1]}
@@ -212,26 +213,26 @@ func (b *craftBlock) interval(key string) *[2]float64 {
 
 // points is key's list of places of n numbers each with the place of each in
 // the file; nil if the key is missing or anything in it is wrong.
-func (b *craftBlock) points(key string, n, most int) ([][]float64, []craftPos) {
+func (b *table) points(key string, n, most int) ([][]float64, []position) {
 	if !b.has(key) {
 		return nil, nil
 	}
 	list := b.node.fields[key]
-	if list.kind != craftList || list.blocks {
-		b.fail(list.at, "", "%s wants a list of points [%s, ...], not %s", key, craftPointFor[n], list.describe())
+	if list.kind != kindList || list.blocks {
+		b.fail(list.at, "", "%s wants a list of points [%s, ...], not %s", key, pointForm[n], list.describe())
 		return nil, nil
 	}
 	if len(list.items) > most {
 		b.fail(list.at, "leave some out", "%s has %d points, more than %d", key, len(list.items), most)
 		return nil, nil
 	}
-	out, places := make([][]float64, len(list.items)), make([]craftPos, len(list.items))
+	out, places := make([][]float64, len(list.items)), make([]position, len(list.items))
 	for i, item := range list.items {
-		if item.kind == craftNumber {
-			b.fail(item.at, fmt.Sprintf("write [%s, ...]", craftPointFor[n]), "%s wants a list of points, not of numbers", key)
+		if item.kind == kindNumber {
+			b.fail(item.at, fmt.Sprintf("write [%s, ...]", pointForm[n]), "%s wants a list of points, not of numbers", key)
 			return nil, nil
 		}
-		if out[i] = b.numbersIn(key, item, n, craftPlace); out[i] == nil {
+		if out[i] = b.numbersIn(key, item, n, anyPlace); out[i] == nil {
 			return nil, nil
 		}
 		places[i] = item.at
@@ -240,43 +241,43 @@ func (b *craftBlock) points(key string, n, most int) ([][]float64, []craftPos) {
 }
 
 // text is key's text, or def.
-func (b *craftBlock) text(key, def string) string {
+func (b *table) text(key, def string) string {
 	if !b.has(key) {
 		return def
 	}
 	n := b.node.fields[key]
-	if n.kind != craftText {
-		b.fail(n.at, fmt.Sprintf("write it in quotes: %q", survey.CraftShort(n.text)), "%s wants a text, not %s", key, n.describe())
+	if n.kind != kindText {
+		b.fail(n.at, fmt.Sprintf("write it in quotes: %q", short(n.text)), "%s wants a text, not %s", key, n.describe())
 		return def
 	}
 	return n.text
 }
 
 // named is key's text if it can serve as a name, or def.
-func (b *craftBlock) named(key, def string) string {
+func (b *table) named(key, def string) string {
 	if !b.has(key) {
 		return def
 	}
 	name := b.text(key, def)
-	if b.node.fields[key].kind != craftText {
+	if b.node.fields[key].kind != kindText {
 		return def
 	}
-	if why := craftNameFault(name); why != "" {
+	if why := nameFault(name); why != "" {
 		b.fail(b.at(key), "", "%s %s", key, why)
 		return def
 	}
 	return name
 }
 
-// craftNameFault says what keeps name from being a name; empty if nothing.
-func craftNameFault(name string) string {
+// nameFault says what keeps name from being a name; empty if nothing.
+func nameFault(name string) string {
 	switch {
 	case strings.TrimSpace(name) == "":
 		return "is empty"
 	case strings.TrimSpace(name) != name:
 		return "begins or ends with a blank"
-	case utf8.RuneCountInString(name) > survey.CraftNameRunes:
-		return fmt.Sprintf("is longer than %d characters", survey.CraftNameRunes)
+	case utf8.RuneCountInString(name) > mostNameRunes:
+		return fmt.Sprintf("is longer than %d characters", mostNameRunes)
 	case strings.ContainsFunc(name, func(r rune) bool { return !unicode.IsPrint(r) }):
 		return "holds a character that cannot be printed"
 	}
@@ -284,19 +285,19 @@ func craftNameFault(name string) string {
 }
 
 // texts is key's list of texts; nil if it is missing or wrong.
-func (b *craftBlock) texts(key string) ([]string, []craftPos) {
+func (b *table) texts(key string) ([]string, []position) {
 	if !b.has(key) {
 		return nil, nil
 	}
 	list := b.node.fields[key]
-	if list.kind != craftList || list.blocks {
+	if list.kind != kindList || list.blocks {
 		b.fail(list.at, `write it as ["...", "..."]`, "%s wants a list of texts, not %s", key, list.describe())
 		return nil, nil
 	}
 	var out []string
-	var places []craftPos
+	var places []position
 	for _, item := range list.items {
-		if item.kind != craftText {
+		if item.kind != kindText {
 			b.fail(item.at, "", "%s wants texts, not %s", key, item.describe())
 			return nil, nil
 		}
@@ -306,31 +307,31 @@ func (b *craftBlock) texts(key string) ([]string, []craftPos) {
 }
 
 // truth is key's true or false.
-func (b *craftBlock) truth(key string) bool {
+func (b *table) truth(key string) bool {
 	if !b.has(key) {
 		return false
 	}
 	n := b.node.fields[key]
-	if n.kind != craftTruth {
+	if n.kind != kindTruth {
 		b.fail(n.at, "", "%s wants true or false, not %s", key, n.describe())
 	}
-	return n.kind == craftTruth && n.text == "true"
+	return n.kind == kindTruth && n.text == "true"
 }
 
 // describe names a value in a message.
-func (n *craftNode) describe() string {
+func (n *node) describe() string {
 	switch n.kind {
-	case craftNumber:
-		return "the number " + survey.CraftShort(n.text)
-	case craftText:
-		return fmt.Sprintf("the text %q", survey.CraftShort(n.text))
-	case craftTruth:
+	case kindNumber:
+		return "the number " + short(n.text)
+	case kindText:
+		return fmt.Sprintf("the text %q", short(n.text))
+	case kindTruth:
 		return n.text
-	case craftDate:
+	case kindDate:
 		return "the date " + n.text
-	case craftList:
+	case kindList:
 		return "a list"
-	case craftTable:
+	case kindTable:
 		return "a table"
 	}
 	return "this"

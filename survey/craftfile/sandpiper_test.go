@@ -21,7 +21,7 @@ func sandpiper(t testing.TB) *survey.Craft {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c, err := ParseCraft(src, "sandpiper.toml")
+	c, err := Parse(src, "sandpiper.toml")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -95,7 +95,7 @@ func TestSandpiperValues(t *testing.T) {
 		t.Errorf("cable %+v", c.Cable)
 	}
 	if len(c.SHA256) != 64 || len(c.Remarks) != 0 {
-		t.Errorf("hash %q, remarks %q", c.SHA256, c.Remarks)
+		t.Errorf("hash %v, remarks %v", c.SHA256, c.Remarks)
 	}
 	if got := c.Combinations(); len(got) != 1 || !slices.Equal(got[0], []string{"left thruster", "right thruster"}) {
 		t.Errorf("combinations %q", got)

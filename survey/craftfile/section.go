@@ -8,19 +8,19 @@ import (
 	"quietmount/survey"
 )
 
-// craftSection is one table of a craft file with the keys it may hold. An
+// section is one table of a craft file with the keys it may hold. An
 // empty name is the top of the file.
-type craftSection struct {
+type section struct {
 	name   string
 	blocks bool // written [[name]], once for each
 	keys   []string
 }
 
-// craftSections are all sections in the order in which a craft file is best
+// sections are all sections in the order in which a craft file is best
 // written.
-func craftSections() []craftSection {
+func sections() []section {
 	unit := []string{"name", "mass_g", "range_ut", "cable_mm", "footprint_mm", "sensor_height_mm", "sensor_offset_mm", "axes"}
-	return []craftSection{
+	return []section{
 		{"", false, []string{"name"}},
 		{"site", false, []string{"latitude_deg", "longitude_deg", "altitude_m", "date"}},
 		{"module", false, unit},
@@ -39,18 +39,18 @@ func craftSections() []craftSection {
 	}
 }
 
-// craftSectionNamed is the section called name; false if there is none.
-func craftSectionNamed(name string) (craftSection, bool) {
-	for _, s := range craftSections() {
+// sectionNamed is the section called name; false if there is none.
+func sectionNamed(name string) (section, bool) {
+	for _, s := range sections() {
 		if s.name == name {
 			return s, true
 		}
 	}
-	return craftSection{}, false
+	return section{}, false
 }
 
 // heading is how the section's heading is written.
-func (s craftSection) heading() string {
+func (s section) heading() string {
 	switch {
 	case s.name == "":
 		return "the top of the file"
@@ -60,10 +60,10 @@ func (s craftSection) heading() string {
 	return "[" + s.name + "]"
 }
 
-// craftTopNames are the names that may stand at the top of the file.
-func craftTopNames() []string {
+// topNames are the names that may stand at the top of the file.
+func topNames() []string {
 	var names []string
-	for _, s := range craftSections() {
+	for _, s := range sections() {
 		if s.name != "" {
 			names = append(names, s.name)
 		}
@@ -71,13 +71,13 @@ func craftTopNames() []string {
 	return append(names, "name")
 }
 
-// craftKeyHint helps with a key that section does not have: the nearest of
+// keyHint helps with a key that section does not have: the nearest of
 // its own keys, else the sections that do have it. The second result is the
 // key of this section that was probably meant, or empty.
-func craftKeyHint(key string, section craftSection) (hint, meant string) {
+func keyHint(key string, section section) (hint, meant string) {
 	own := section.keys
 	if section.name == "" {
-		own = craftTopNames()
+		own = topNames()
 	}
 	near := survey.Nearest(key, own)
 	for _, k := range own {
@@ -88,7 +88,7 @@ func craftKeyHint(key string, section craftSection) (hint, meant string) {
 	if near != "" {
 		return fmt.Sprintf("did you mean %q?", near), near
 	}
-	for _, s := range craftSections() {
+	for _, s := range sections() {
 		if slices.Contains(s.keys, key) {
 			return "it belongs in " + s.heading(), ""
 		}

@@ -13,80 +13,80 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 )
 
-// craftPos is a place in a craft file, counted from 1, columns in characters.
-type craftPos struct{ line, col int }
+// position is a place in a craft file, counted from 1, columns in characters.
+type position struct{ line, col int }
 
-// craftKind sorts the values of a craft file.
-type craftKind int
+// kind sorts the values of a craft file.
+type kind int
 
 const (
-	craftOther craftKind = iota
-	craftNumber
-	craftText
-	craftTruth
-	craftDate
-	craftList
-	craftTable
+	kindOther kind = iota
+	kindNumber
+	kindText
+	kindTruth
+	kindDate
+	kindList
+	kindTable
 )
 
-// craftNode is a value of a craft file that knows where it was written.
-type craftNode struct {
-	kind   craftKind
-	at     craftPos     // of the value, or of its key where the parser gives no place
-	text   string       // a text's content, or any other scalar as written
-	items  []*craftNode // of a list
-	fields map[string]*craftNode
-	keys   []craftKey // of a table, in the order written
-	blocks bool       // a list written as [[name]]
+// node is a value of a craft file that knows where it was written.
+type node struct {
+	kind   kind
+	at     position // of the value, or of its key where the parser gives no place
+	text   string   // a text's content, or any other scalar as written
+	items  []*node  // of a list
+	fields map[string]*node
+	keys   []writtenKey // of a table, in the order written
+	blocks bool         // a list written as [[name]]
 }
 
-// craftKey is a key as written.
-type craftKey struct {
+// writtenKey is a key as written.
+type writtenKey struct {
 	name string
-	at   craftPos
+	at   position
 }
 
-func craftNewTable(at craftPos) *craftNode {
-	return &craftNode{kind: craftTable, at: at, fields: map[string]*craftNode{}}
+func newTableNode(at position) *node {
+	return &node{kind: kindTable, at: at, fields: map[string]*node{}}
 }
 
-func (n *craftNode) set(key craftKey, v *craftNode) {
+func (n *node) set(key writtenKey, v *node) {
 	n.fields[key.name] = v
 	n.keys = append(n.keys, key)
 }
 
-// craftDocument reads src into a tree. The library's decoder goes first: it
+// parseTree reads src into a tree. The library's decoder goes first: it
 // refuses what is not TOML, doubled keys included, so that the walk over its
-// syntax tree may assume a sound document. The error is a *CraftError.
-func craftDocument(src []byte, name string) (*craftNode, error) {
-	lines := newCraftLines(src)
+// syntax tree may assume a sound document. The error is a *MistakeError.
+func parseTree(src []byte, name string) (*node, error) {
+	lines := newLineIndex(src)
 	var sound map[string]any
 	if err := toml.Unmarshal(src, &sound); err != nil {
-		return nil, craftSyntaxError(err, src, lines, name)
+		return nil, syntaxError(err, src, lines, name)
 	}
-	b := craftBuilder{lines: lines, root: craftNewTable(craftPos{1, 1})}
+	b := builder{lines: lines, root: newTableNode(position{1, 1})}
 	b.current = b.root
 	b.parser.Reset(src)
 	for b.parser.NextExpression() {
 		if at, ok := b.expression(b.parser.Expression()); !ok {
-			return nil, &CraftError{Name: name, Line: at.line, Column: at.col, Msg: "this name is already taken by something of another kind"}
+			return nil, &MistakeError{Name: name, Line: at.line, Column: at.col, Msg: "this name is already taken by something of another kind"}
 		}
 	}
 	if err := b.parser.Error(); err != nil {
-		return nil, &CraftError{Name: name, Line: 1, Column: 1, Msg: err.Error()}
+		return nil, &MistakeError{Name: name, Line: 1, Column: 1, Msg: err.Error()}
 	}
 	return b.root, nil
 }
 
-type craftBuilder struct {
+type builder struct {
 	parser        unstable.Parser
-	lines         craftLines
-	root, current *craftNode
+	lines         lineIndex
+	root, current *node
 }
 
 // expression takes in one line or block heading. It reports the place and
 // false where the document contradicts itself.
-func (b *craftBuilder) expression(e *unstable.Node) (craftPos, bool) {
+func (b *builder) expression(e *unstable.Node) (position, bool) {
 	path := b.path(e)
 	last := path[len(path)-1]
 	switch e.Kind {
@@ -109,38 +109,38 @@ func (b *craftBuilder) expression(e *unstable.Node) (craftPos, bool) {
 		}
 		list := into.fields[last.name]
 		if list == nil {
-			list = &craftNode{kind: craftList, at: last.at, blocks: true}
+			list = &node{kind: kindList, at: last.at, blocks: true}
 			into.set(last, list)
 		}
-		b.current = craftNewTable(last.at)
+		b.current = newTableNode(last.at)
 		list.items = append(list.items, b.current)
 	}
 	return last.at, true
 }
 
 // path is the dotted key of an expression; it has at least one part.
-func (b *craftBuilder) path(e *unstable.Node) []craftKey {
-	var path []craftKey
+func (b *builder) path(e *unstable.Node) []writtenKey {
+	var path []writtenKey
 	for it := e.Key(); it.Next(); {
 		n := it.Node()
-		path = append(path, craftKey{string(n.Data), b.lines.at(int(n.Raw.Offset))})
+		path = append(path, writtenKey{string(n.Data), b.lines.at(int(n.Raw.Offset))})
 	}
 	return path
 }
 
 // descend walks from n along path, making tables as it goes and entering the
 // last block of a list of blocks.
-func (b *craftBuilder) descend(n *craftNode, path []craftKey) (*craftNode, bool) {
+func (b *builder) descend(n *node, path []writtenKey) (*node, bool) {
 	for _, key := range path {
 		next := n.fields[key.name]
 		if next == nil {
-			next = craftNewTable(key.at)
+			next = newTableNode(key.at)
 			n.set(key, next)
 		}
-		if next.kind == craftList && len(next.items) > 0 {
+		if next.kind == kindList && len(next.items) > 0 {
 			next = next.items[len(next.items)-1]
 		}
-		if next.kind != craftTable {
+		if next.kind != kindTable {
 			return nil, false
 		}
 		n = next
@@ -148,23 +148,23 @@ func (b *craftBuilder) descend(n *craftNode, path []craftKey) (*craftNode, bool)
 	return n, true
 }
 
-// value turns a syntax node into a craftNode; key is where its key stands.
-func (b *craftBuilder) value(n *unstable.Node, key craftPos) *craftNode {
-	v := &craftNode{at: key, text: string(n.Data)}
+// value turns a syntax node into a node; key is where its key stands.
+func (b *builder) value(n *unstable.Node, key position) *node {
+	v := &node{at: key, text: string(n.Data)}
 	if n.Raw.Length > 0 {
 		v.at = b.lines.at(int(n.Raw.Offset))
 	}
 	switch n.Kind {
 	case unstable.Integer, unstable.Float:
-		v.kind = craftNumber
+		v.kind = kindNumber
 	case unstable.String:
-		v.kind = craftText
+		v.kind = kindText
 	case unstable.Bool:
-		v.kind = craftTruth
+		v.kind = kindTruth
 	case unstable.LocalDate:
-		v.kind = craftDate
+		v.kind = kindDate
 	case unstable.Array:
-		v.kind = craftList
+		v.kind = kindList
 		for it := n.Children(); it.Next(); {
 			v.items = append(v.items, b.value(it.Node(), v.at))
 		}
@@ -177,8 +177,8 @@ func (b *craftBuilder) value(n *unstable.Node, key craftPos) *craftNode {
 	return v
 }
 
-func (b *craftBuilder) inline(v *craftNode, n *unstable.Node) {
-	v.kind, v.fields = craftTable, map[string]*craftNode{}
+func (b *builder) inline(v *node, n *unstable.Node) {
+	v.kind, v.fields = kindTable, map[string]*node{}
 	for it := n.Children(); it.Next(); {
 		path := b.path(it.Node())
 		last := path[len(path)-1]
@@ -188,30 +188,30 @@ func (b *craftBuilder) inline(v *craftNode, n *unstable.Node) {
 	}
 }
 
-// craftLines turns byte offsets into lines and columns.
-type craftLines struct {
+// lineIndex turns byte offsets into lines and columns.
+type lineIndex struct {
 	src    []byte
 	starts []int
 }
 
-func newCraftLines(src []byte) craftLines {
+func newLineIndex(src []byte) lineIndex {
 	starts := []int{0}
 	for i, c := range src {
 		if c == '\n' {
 			starts = append(starts, i+1)
 		}
 	}
-	return craftLines{src, starts}
+	return lineIndex{src, starts}
 }
 
-func (l craftLines) at(offset int) craftPos {
+func (l lineIndex) at(offset int) position {
 	offset = min(max(offset, 0), len(l.src))
 	i := sort.SearchInts(l.starts, offset+1) - 1
-	return craftPos{i + 1, utf8.RuneCount(l.src[l.starts[i]:offset]) + 1}
+	return position{i + 1, utf8.RuneCount(l.src[l.starts[i]:offset]) + 1}
 }
 
 // line is the text of line n, counted from 1, without its end.
-func (l craftLines) line(n int) string {
+func (l lineIndex) line(n int) string {
 	if n < 1 || n > len(l.starts) {
 		return ""
 	}
@@ -222,18 +222,18 @@ func (l craftLines) line(n int) string {
 	return strings.TrimSuffix(string(rest), "\r")
 }
 
-// The slips that craftSyntaxHint knows.
+// The slips that syntaxHint knows.
 var (
-	craftDecimalComma = regexp.MustCompile(`([-+]?[0-9]+),([0-9]+)`)
-	craftLoosePoint   = regexp.MustCompile(`^[-+]?([0-9]+\.|\.[0-9]+)($|[^0-9])`)
-	craftUnit         = regexp.MustCompile(`^[-+]?[0-9.]+ *[\pL°"]`)
-	craftBareText     = regexp.MustCompile(`^[\pL][^"'\[{#]*$`)
+	decimalComma = regexp.MustCompile(`([-+]?[0-9]+),([0-9]+)`)
+	loosePoint   = regexp.MustCompile(`^[-+]?([0-9]+\.|\.[0-9]+)($|[^0-9])`)
+	unitAfter    = regexp.MustCompile(`^[-+]?[0-9.]+ *[\pL°"]`)
+	bareText     = regexp.MustCompile(`^[\pL][^"'\[{#]*$`)
 )
 
-// craftSyntaxError words the library's error and adds a hint for the slips
+// syntaxError words the library's error and adds a hint for the slips
 // that people make.
-func craftSyntaxError(err error, src []byte, lines craftLines, name string) *CraftError {
-	out := &CraftError{Name: name, Line: 1, Column: 1, Msg: err.Error()}
+func syntaxError(err error, src []byte, lines lineIndex, name string) *MistakeError {
+	out := &MistakeError{Name: name, Line: 1, Column: 1, Msg: err.Error()}
 	var decode *toml.DecodeError
 	if !errors.As(err, &decode) {
 		return out
@@ -245,13 +245,13 @@ func craftSyntaxError(err error, src []byte, lines craftLines, name string) *Cra
 	}
 	at := lines.at(lines.starts[line-1] + max(byteCol-1, 0))
 	out.Line, out.Column = at.line, at.col
-	out.Hint = craftSyntaxHint(lines.line(line), byteCol)
+	out.Hint = syntaxHint(lines.line(line), byteCol)
 	return out
 }
 
-// craftSyntaxHint guesses what the writer meant by the line that is no TOML.
-func craftSyntaxHint(line string, byteCol int) string {
-	for _, m := range craftDecimalComma.FindAllStringSubmatchIndex(line, -1) {
+// syntaxHint guesses what the writer meant by the line that is no TOML.
+func syntaxHint(line string, byteCol int) string {
+	for _, m := range decimalComma.FindAllStringSubmatchIndex(line, -1) {
 		if m[0] < byteCol && byteCol-1 <= m[1] {
 			return fmt.Sprintf("a decimal takes a point: write %s.%s", line[m[2]:m[3]], line[m[4]:m[5]])
 		}
@@ -262,11 +262,11 @@ func craftSyntaxHint(line string, byteCol int) string {
 	case !found:
 	case value == "True" || value == "False" || value == "TRUE" || value == "FALSE":
 		return "write " + strings.ToLower(value)
-	case craftLoosePoint.MatchString(value):
+	case loosePoint.MatchString(value):
 		return "write a digit on each side of the point"
-	case craftUnit.MatchString(value):
+	case unitAfter.MatchString(value):
 		return "the key names the unit: write the number alone"
-	case craftBareText.MatchString(value):
+	case bareText.MatchString(value):
 		return fmt.Sprintf("a text stands in quotes: write \"%s\"", value)
 	}
 	return ""

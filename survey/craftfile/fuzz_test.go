@@ -6,16 +6,19 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"testing"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
+	"quietmount/survey/number"
 )
 
-// FuzzParseCraft: any bytes give an error that is wholly of our type and has a
+// FuzzParse: any bytes give an error that is wholly of our type and has a
 // place in the file, or a craft on which everything that others rely on holds.
-func FuzzParseCraft(f *testing.F) {
+func FuzzParse(f *testing.F) {
 	f.Add([]byte(small))
 	f.Add([]byte(strings.ReplaceAll(small, "\n", "\r\n")))
 	f.Add([]byte("a.b.c = [[1,5], {x = nan, y = 0x1p-2}]\n[[a.d]]\n[a.d.e]\n"))
@@ -33,12 +36,12 @@ func FuzzParseCraft(f *testing.F) {
 		f.Add(uncommented(src))
 	}
 	f.Fuzz(func(t *testing.T, src []byte) {
-		c, err := ParseCraft(src, "craft.toml")
+		c, err := Parse(src, "craft.toml")
 		if err == nil {
 			checkCraft(t, c)
 			return
 		}
-		all, ok := errors.AsType[CraftErrors](err)
+		all, ok := errors.AsType[Mistakes](err)
 		if !ok || len(all) == 0 || c != nil {
 			t.Fatalf("%T %v with %v", err, err, c)
 		}
@@ -61,7 +64,7 @@ func checkCraft(t *testing.T, c *survey.Craft) {
 	}
 	names := map[string]bool{}
 	for _, name := range c.StationNames() {
-		if names[name] || craftNameFault(name) != "" {
+		if names[name] || nameFault(name) != "" {
 			t.Fatalf("name %q", name)
 		}
 		names[name] = true
@@ -102,11 +105,6 @@ func checkCraft(t *testing.T, c *survey.Craft) {
 		t.Fatalf("axes %v", axes)
 	}
 	c.Obstacles(c.Body.OutlineMM[0])
-	for _, s := range c.Describe() {
-		if s == "" {
-			t.Fatal("an empty sentence")
-		}
-	}
 }
 
 // FuzzParseLength: an error, or a length that is finite and not negative and
@@ -123,40 +121,34 @@ func FuzzParseLength(f *testing.F) {
 		if !(mm >= 0) || math.IsInf(mm, 0) {
 			t.Fatalf("%q is %g", s, mm)
 		}
-		if again, err := ParseLength(fmt.Sprintf("%s mm", survey.CraftFormat(mm))); err != nil || again != mm {
+		if again, err := ParseLength(fmt.Sprintf("%s mm", number.Format(mm))); err != nil || again != mm {
 			t.Fatalf("%q is %g, then %g, %v", s, mm, again, err)
 		}
 	})
 }
 
-func TestDescribe(t *testing.T) {
-	got := strings.Join(sandpiper(t).Describe(), "\n")
-	want := `Sandpiper is 700 mm long and 360 mm wide, x from -350 to 350, y from -180 (left) to 180 (right).
-78 stations, 77 of them on a grid of 60 mm from A1 to G11.
-Can be on together: left thruster, right thruster.`
-	if got != want {
-		t.Errorf("got\n%s\nwant\n%s", got, want)
+func TestRemarks(t *testing.T) {
+	if r := sandpiper(t).Remarks; len(r) != 0 {
+		t.Errorf("%v", r)
 	}
-	c, err := ParseCraft([]byte(small+"[base]\nat_mm = [50, 50, 0]\n"), "")
+	c, err := Parse([]byte(small+"[base]\nat_mm = [50, 50, 0]\n"), "")
 	if err != nil {
 		t.Fatal(err)
 	}
-	got = strings.Join(c.Describe(), "\n")
-	for _, part := range []string{"9 stations, 9 of them on a grid of 50 mm from A1 to C3", "No loads", "axes", "footprint", "No masses", `The base station "base" lies on the craft`} {
-		if !strings.Contains(got, part) {
-			t.Errorf("%q is missing in\n%s", part, got)
-		}
+	want := remark.New("craft.base-on-craft").At(remark.Place{Station: "base"})
+	if !reflect.DeepEqual(c.Remarks, []remark.Remark{want}) {
+		t.Errorf("%v", c.Remarks)
 	}
 }
 
-func BenchmarkParseCraft(b *testing.B) {
+func BenchmarkParse(b *testing.B) {
 	src, err := os.ReadFile(filepath.Join("..", "..", "testdata", "craft", "sandpiper.toml"))
 	if err != nil {
 		b.Fatal(err)
 	}
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := ParseCraft(src, ""); err != nil {
+		if _, err := Parse(src, ""); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -10,13 +10,13 @@ import (
 	"quietmount/magmath"
 )
 
-// AxesError says why axes are no axes.
+// AxesError is a mistake in how the axes of a sensor are written.
 type AxesError struct {
 	Msg, Hint string
 	Entry     int // which of the three, from 0; -1: all of them
 }
 
-// Error is the message and what to do.
+// Error returns the message and what to write instead.
 func (e *AxesError) Error() string {
 	if e.Hint == "" {
 		return e.Msg
@@ -35,9 +35,9 @@ func AxesFromLetters(letters []string) (magmath.Mat3, error) {
 	}
 	used := [3]bool{}
 	for i, letter := range letters {
-		axis, sign, ok := craftAxisLetter(letter)
+		axis, sign, ok := axisLetter(letter)
 		if !ok {
-			return m, &AxesError{Entry: i, Msg: fmt.Sprintf("%q is no axis", CraftShort(letter)), Hint: "write +x, -x, +y, -y, +z or -z"}
+			return m, &AxesError{Entry: i, Msg: fmt.Sprintf("%.60q is no axis", letter), Hint: "write +x, -x, +y, -y, +z or -z"}
 		}
 		if used[axis] {
 			return m, &AxesError{Entry: i, Msg: fmt.Sprintf("axes name %c twice", "xyz"[axis]), Hint: "each of x, y and z is named once"}
@@ -51,7 +51,7 @@ func AxesFromLetters(letters []string) (magmath.Mat3, error) {
 	return m, nil
 }
 
-func craftAxisLetter(s string) (axis int, sign float64, ok bool) {
+func axisLetter(s string) (axis int, sign float64, ok bool) {
 	sign = 1
 	rest, minus := strings.CutPrefix(s, "-")
 	if minus {
@@ -99,7 +99,7 @@ func AxesFromDirections(d [3][3]float64) (magmath.Mat3, error) {
 				want = 1
 			}
 			if math.Abs(gram[i][j]-want) > axesTolerance {
-				return m, &AxesError{Entry: max(i, j), Msg: "axes are not at right angles and of length 1", Hint: "let `arrow` store them"}
+				return m, &AxesError{Entry: max(i, j), Msg: "axes are not at right angles and of length 1", Hint: "the arrow check finds and stores them"}
 			}
 		}
 	}
@@ -118,13 +118,7 @@ func nearestOrthogonal(m magmath.Mat3) magmath.Mat3 {
 	svd.UTo(&u)
 	svd.VTo(&v)
 	r.Mul(&u, v.T())
-	var out magmath.Mat3
-	for i := range 3 {
-		for j := range 3 {
-			out[i][j] = r.At(i, j)
-		}
-	}
-	return out
+	return magmath.Block(&r, 0, 0)
 }
 
 // FormatAxes writes m as the value of the key axes: three signed letters if m
@@ -145,18 +139,3 @@ func FormatAxes(m magmath.Mat3) string {
 	}
 	return "[" + strings.Join(directions, ", ") + "]"
 }
-
-// CraftShort keeps a message readable whatever the file holds.
-func CraftShort(s string) string {
-	r := []rune(s)
-	if len(r) > CraftNameRunes {
-		return string(r[:CraftNameRunes]) + "..."
-	}
-	return s
-}
-
-// Bounds of what a craft file may say. Anything beyond them is a slip.
-const (
-	CraftReachMM   = 100_000 // of any coordinate: 100 m
-	CraftNameRunes = 60
-)

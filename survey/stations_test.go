@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r2"
+	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/plane"
 )
@@ -20,7 +21,7 @@ func TestColumnLetters(t *testing.T) {
 	}
 }
 
-func nodeNames(nodes []gridNode) []string {
+func nodeNames(nodes []Station) []string {
 	var names []string
 	for _, n := range nodes {
 		names = append(names, n.Name)
@@ -39,8 +40,8 @@ func TestGridOnAConcaveOutline(t *testing.T) {
 	if got := nodeNames(nodes); !ok || !slices.Equal(got, want) {
 		t.Errorf("%v, want %v", got, want)
 	}
-	if nodes[0].at != (r2.Vec{X: 100}) || nodes[4].at != (r2.Vec{Y: 100}) {
-		t.Errorf("A1 at %v, C3 at %v", nodes[0].at, nodes[4].at)
+	if nodes[0].At != (r3.Vec{X: 100}) || nodes[4].At != (r3.Vec{Y: 100}) {
+		t.Errorf("A1 at %v, C3 at %v", nodes[0].At, nodes[4].At)
 	}
 	if _, ok := (Grid{SpacingMM: 50}).Nodes(l, 4); ok {
 		t.Error("five nodes were taken for four")
@@ -63,7 +64,7 @@ func TestGridKeepsLettersOverAGap(t *testing.T) {
 func TestGridIsRounded(t *testing.T) {
 	p := plane.Polygon{{X: 0, Y: 0}, {X: 100.1, Y: 0}, {X: 100.1, Y: 0.3}, {X: 0, Y: 0.3}}
 	nodes, _ := Grid{SpacingMM: 14.3}.Nodes(p, 100)
-	if len(nodes) != 8 || nodes[0].at.X != 100.1 || nodes[1].at.X != 85.8 {
+	if len(nodes) != 8 || nodes[0].At.X != 100.1 || nodes[1].At.X != 85.8 {
 		t.Errorf("%v", nodes)
 	}
 }

@@ -3,11 +3,11 @@ package verify
 import (
 	"math"
 	"slices"
-	"strings"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/dwell"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/csvfile"
 	"quietmount/survey/logbook"
@@ -16,8 +16,7 @@ import (
 // run checks one run that could be read, alone and against the craft file.
 func (v *verifier) run(r *logbook.Run) {
 	for _, w := range r.Warnings {
-		line, text := splitWarning(w, r.File)
-		v.warn(r.File, line, "%s", text)
+		v.warn(r.File, w.Place.Line, w)
 	}
 	v.runHeader(r)
 	extra := map[string]survey.Station{}
@@ -34,60 +33,44 @@ func (v *verifier) run(r *logbook.Run) {
 		}
 	}
 	if valid == 0 {
-		v.warn(r.File, 0, "no capture of this run counts")
+		v.warn(r.File, 0, remark.New("verify.no-capture-counts"))
 	}
 	v.order(r)
-}
-
-// splitWarning takes the place off the front of a reader's warning.
-func splitWarning(w, file string) (line int, text string) {
-	rest, ok := strings.CutPrefix(w, file+":")
-	number, text, cut := strings.Cut(rest, ": ")
-	if !ok || !cut {
-		return 0, w
-	}
-	for _, d := range number {
-		if d < '0' || d > '9' || line > math.MaxInt32 {
-			return 0, w
-		}
-		line = 10*line + int(d-'0')
-	}
-	return line, text
 }
 
 func (v *verifier) runHeader(r *logbook.Run) {
 	h := &r.Header
 	if h.Axes == nil {
-		v.warn(r.File, 1, "the run knows no axes, so its vectors are not in the craft frame: state the probe's axes in the craft file")
+		v.warn(r.File, 1, remark.New("verify.no-axes"))
 	} else if !h.Axes.Finite() || math.Abs(h.Axes.Det()) < 1e-6 {
-		v.error(r.File, 1, "the run's axes are no mapping of space")
+		v.error(r.File, 1, remark.New("verify.bad-axes"))
 	}
 	if h.Correction != nil && math.Abs(h.Correction.Matrix.Det()) < 1e-9 {
-		v.error(r.File, 1, "the run's calibration matrix cannot be undone")
+		v.error(r.File, 1, remark.New("verify.bad-matrix"))
 	}
 	if h.Calibration != "" {
 		if _, err := logbook.LoadCorrection(v.dir, h.Calibration); err != nil {
-			v.warn(r.File, 1, "its calibration cannot be read again (what it does is kept in the run): %v", err)
+			v.warn(r.File, 1, remark.New("verify.lost-calibration", remark.Values{"error": err.Error()}))
 		}
 	}
 	if v.craft == nil {
 		return
 	}
 	if err := v.craft.State(h.State); err != nil {
-		v.error(r.File, 1, "%v", err)
+		v.error(r.File, 1, remark.New("verify.no-state", remark.Values{"error": err.Error()}))
 	}
 	if h.CraftSHA256 != "" && h.CraftSHA256 != v.craft.SHA256 {
-		v.warn(r.File, 1, "the craft file was another when this run was made; what has changed since is not known, places are compared below")
+		v.warn(r.File, 1, remark.New("verify.craft-changed"))
 	}
 	load, ok := v.craft.LoadByName(h.State)
 	if !ok {
 		return
 	}
 	if load.MaxCurrentA > 0 && h.HasCurrent && h.CurrentA > load.MaxCurrentA {
-		v.warn(r.File, 1, "%g A is more than the %g A that the craft file allows %s", h.CurrentA, load.MaxCurrentA, load.Name)
+		v.warn(r.File, 1, remark.New("verify.current-above-limit", remark.Values{"current_a": h.CurrentA, "max_current_a": load.MaxCurrentA}).At(remark.Place{Load: load.Name}))
 	}
 	if load.Kind == survey.LoadCurrent && !h.HasCurrent && !hasTelemetry(r) {
-		v.warn(r.File, 1, "the current of %s is not known, so the run cannot be scaled to the maximum current", load.Name)
+		v.warn(r.File, 1, remark.New("verify.current-unknown").At(remark.Place{Load: load.Name}))
 	}
 }
 
@@ -99,12 +82,12 @@ func hasTelemetry(r *logbook.Run) bool {
 
 func (v *verifier) capture(r *logbook.Run, c *logbook.Capture, line int) {
 	if len(c.Samples) == 0 {
-		v.error(r.File, line, "capture %d has no samples", c.Number)
+		v.error(r.File, line, remark.New("verify.no-samples").At(at(c)))
 		return
 	}
 	for i := 1; i < len(c.Samples); i++ {
 		if c.Samples[i].TS < c.Samples[i-1].TS {
-			v.error(r.File, line, "capture %d: the time runs backwards at sample %d", c.Number, i+1)
+			v.error(r.File, line, remark.New("verify.time-backwards", remark.Values{"sample": i + 1}).At(at(c)))
 			break
 		}
 	}
@@ -115,6 +98,9 @@ func (v *verifier) capture(r *logbook.Run, c *logbook.Capture, line int) {
 		v.pulses(r, c, line)
 	}
 }
+
+// at returns the place of a remark on a capture.
+func at(c *logbook.Capture) remark.Place { return remark.Place{Capture: c.Number, Station: c.Station} }
 
 // place compares the place of a capture with that of its station: one of the
 // run's extra stations, else one of the craft file.
@@ -128,11 +114,11 @@ func (v *verifier) place(r *logbook.Run, extra map[string]survey.Station, c *log
 	}
 	switch d := r3.Norm(r3.Sub(marked.At, c.At)); {
 	case !ok && r.Header.Imported:
-		v.warn(r.File, line, "capture %d: the craft file names no station %q; the place in the run counts", c.Number, c.Station)
+		v.warn(r.File, line, remark.New("verify.own-station").At(at(c)))
 	case !ok:
-		v.error(r.File, line, "capture %d: the craft file names no station %q", c.Number, c.Station)
+		v.error(r.File, line, remark.New("verify.no-station").At(at(c)))
 	case d > csvfile.PlaceSlackMM:
-		v.warn(r.File, line, "capture %d: station %s lies %.0f mm from where the craft file has it now; the place in the run counts", c.Number, c.Station, d)
+		v.warn(r.File, line, remark.New("verify.moved-station", remark.Values{"by_mm": d}).At(at(c)))
 	}
 }
 
@@ -140,12 +126,12 @@ func (v *verifier) place(r *logbook.Run, extra map[string]survey.Station, c *log
 // probe was at its full scale.
 func (v *verifier) saturated(r *logbook.Run, c *logbook.Capture, line int) {
 	full := v.craft.Measures().RangeUT
-	if at := c.FullScale(full); at.Unusable() {
-		v.warn(r.File, line, "capture %d is left out of the evaluation: %d of %d samples are at the probe's full scale of %g uT", c.Number, at.AtLimit, at.Readings, full)
+	if f := c.FullScale(full); f.Unusable() {
+		v.warn(r.File, line, remark.New("verify.at-full-scale", remark.Values{"samples": f.AtLimit, "of": f.Readings, "range_ut": full}).At(at(c)))
 	}
 }
 
-// leastPulses is the fewest pulses from which the scatter between pulses is
+// leastPulses is the smallest number of pulses from which the scatter between pulses is
 // estimated.
 const leastPulses = 4
 
@@ -154,9 +140,9 @@ func (v *verifier) pulses(r *logbook.Run, c *logbook.Capture, line int) {
 		return
 	}
 	if n, known := pulsesOf(r, c); !known {
-		v.error(r.File, line, "capture %d: nothing says when the load was on", c.Number)
+		v.error(r.File, line, remark.New("verify.untimed").At(at(c)))
 	} else if n < leastPulses {
-		v.warn(r.File, line, "capture %d has %d pulses; %d or more are needed for an honest uncertainty", c.Number, n, leastPulses)
+		v.warn(r.File, line, remark.New("verify.few-pulses", remark.Values{"pulses": n, "least": leastPulses}).At(at(c)))
 	}
 }
 
@@ -197,10 +183,10 @@ func (v *verifier) order(r *logbook.Run) {
 	for i := 1; i < len(r.Captures); i++ {
 		a, b := &r.Captures[i-1], &r.Captures[i]
 		if b.Number < a.Number {
-			v.warn(r.File, r.Lines[i], "capture %d follows capture %d", b.Number, a.Number)
+			v.warn(r.File, r.Lines[i], remark.New("verify.number-order", remark.Values{"before": a.Number}).At(at(b)))
 		}
 		if b.Time.Before(a.Time) {
-			v.warn(r.File, r.Lines[i], "capture %d is earlier than capture %d before it: the clock was set, or the line is not where it belongs", b.Number, a.Number)
+			v.warn(r.File, r.Lines[i], remark.New("verify.time-order", remark.Values{"before": a.Number}).At(at(b)))
 		}
 	}
 }

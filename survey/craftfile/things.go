@@ -7,11 +7,12 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 )
 
-func (f *craftFile) stations() {
-	seen := craftNames{}
+func (f *reader) stations() {
+	seen := takenNames{}
 	f.grid(seen)
 	for _, b := range f.list("station") {
 		b.need("at_mm", "the surface under the probe's foot, [x, y, z]")
@@ -21,7 +22,7 @@ func (f *craftFile) stations() {
 		}
 	}
 	if !f.root.has("grid") && !f.root.has("station") && !slices.Contains(f.root.meant, "grid") && !slices.Contains(f.root.meant, "station") {
-		f.fail(craftPos{1, 1}, "add [grid] with spacing_mm, or a [[station]]", "no stations are described")
+		f.fail(position{1, 1}, "add [grid] with spacing_mm, or a [[station]]", "no stations are described")
 	}
 	b := f.table("base")
 	if b.node == nil {
@@ -38,24 +39,24 @@ func (f *craftFile) stations() {
 
 // grid reads [grid] and claims the names of its stations. Numbers of stations
 // that no one can walk are refused before they are laid out.
-func (f *craftFile) grid(seen craftNames) {
+func (f *reader) grid(seen takenNames) {
 	b := f.table("grid")
 	if b.node == nil {
 		return
 	}
 	b.need("spacing_mm", "millimetres between stations")
 	g := survey.Grid{
-		SpacingMM: b.number("spacing_mm", 0, craftRange{low: 0, high: survey.CraftReachMM, open: true}),
-		OriginMM:  b.vec2("origin_mm", r2.Vec{}, craftPlace),
+		SpacingMM: b.number("spacing_mm", 0, bounds{low: 0, high: survey.ReachMM, open: true}),
+		OriginMM:  b.vec2("origin_mm", r2.Vec{}, anyPlace),
 	}
 	outline := f.c.Body.OutlineMM
 	if g.SpacingMM == 0 || len(outline) == 0 {
 		return // reported already
 	}
-	nodes, ok := g.Nodes(outline, survey.CraftMostStations)
+	nodes, ok := g.Nodes(outline, survey.MaxStations)
 	switch {
 	case !ok:
-		b.fail(b.at("spacing_mm"), "make spacing_mm larger", "the grid has more than %d stations", survey.CraftMostStations)
+		b.fail(b.at("spacing_mm"), "make spacing_mm larger", "the grid has more than %d stations", survey.MaxStations)
 	case len(nodes) == 0:
 		b.fail(b.at("spacing_mm"), "make spacing_mm smaller or set origin_mm to a point on the craft", "no node of the grid lies on the craft")
 	}
@@ -65,49 +66,50 @@ func (f *craftFile) grid(seen craftNames) {
 	f.c.Grid = &g
 }
 
-func (f *craftFile) keepouts() {
-	seen := craftNames{}
+func (f *reader) keepouts() {
+	seen := takenNames{}
 	for _, b := range f.list("keepout") {
 		b.need("outline_mm", "the area as [[x, y], [x, y], ...]")
-		k := survey.Keepout{Name: seen.take(b), OutlineMM: craftReadPolygon(b, "outline_mm")}
+		k := survey.Keepout{Name: seen.take(b), OutlineMM: readPolygon(b, "outline_mm")}
 		f.c.Keepouts = append(f.c.Keepouts, k)
 	}
 }
 
-func (f *craftFile) loads() {
-	seen := craftNames{}
+func (f *reader) loads() {
+	seen := takenNames{}
 	blocks := f.list("load")
 	for _, b := range blocks {
 		l := survey.Load{Name: seen.take(b), Kind: survey.LoadKind(b.text("kind", string(survey.LoadCurrent)))}
 		if l.Name == survey.StateBackground || l.Name == survey.StateUnpowered {
 			b.fail(b.at("name"), "give the load another name", "%q is a state of its own, not a load", l.Name)
 		}
-		amperes := b.number("max_current_a", 0, craftRange{low: 0, high: 10_000, open: true})
+		amperes := b.number("max_current_a", 0, bounds{low: 0, high: 10_000, open: true})
 		switch l.Kind {
 		case survey.LoadCurrent:
 			b.need("max_current_a", "the largest current in use, in amperes")
 			l.MaxCurrentA = amperes
 		case survey.LoadMoving:
 			if b.has("max_current_a") {
-				f.c.Remarks = append(f.c.Remarks, fmt.Sprintf("max_current_a of %q is not used: a moving load is measured from end to end", l.Name))
+				f.remark(remark.New("craft.current-not-used").At(remark.Place{Load: l.Name}))
 			}
 		default:
 			hint := `write "current" or "moving"`
-			b.fail(b.node.fields["kind"].at, hint, "kind %q is not known", survey.CraftShort(string(l.Kind)))
+			b.fail(b.node.fields["kind"].at, hint, "kind %q is not known", short(string(l.Kind)))
 		}
 		f.c.Loads = append(f.c.Loads, l)
 	}
 	for i, b := range blocks {
-		if b.node == nil {
-			continue
+		if b.node != nil {
+			f.c.Loads[i].TogetherWith = f.together(b, f.c.Loads[i].Name)
 		}
-		f.c.Loads[i].TogetherWith = f.together(b, f.c.Loads[i].Name)
 	}
-	f.combinations(blocks)
+	if len(blocks) > survey.MaxLoads {
+		f.fail(blocks[survey.MaxLoads].at("name"), "leave some out", "more than %d [[load]]", survey.MaxLoads)
+	}
 }
 
 // together reads together_with of the load called self.
-func (f *craftFile) together(b *craftBlock, self string) []string {
+func (f *reader) together(b *table, self string) []string {
 	names, places := b.texts("together_with")
 	for i, name := range names {
 		switch {
@@ -121,15 +123,15 @@ func (f *craftFile) together(b *craftBlock, self string) []string {
 }
 
 // noLoad reports that key names a load that the file does not have.
-func (f *craftFile) noLoad(at craftPos, key, name string) {
+func (f *reader) noLoad(at position, key, name string) {
 	hint := "add a [[load]] with that name"
 	if near := survey.Nearest(name, f.loadNames()); near != "" {
 		hint = fmt.Sprintf("did you mean %q?", near)
 	}
-	f.fail(at, hint, "%s: no [[load]] is named %q", key, survey.CraftShort(name))
+	f.fail(at, hint, "%s: no [[load]] is named %q", key, short(name))
 }
 
-func (f *craftFile) loadNames() []string {
+func (f *reader) loadNames() []string {
 	var names []string
 	for _, l := range f.c.Loads {
 		names = append(names, l.Name)
@@ -137,35 +139,20 @@ func (f *craftFile) loadNames() []string {
 	return names
 }
 
-// combinations refuses loads that combine in more ways than can be tried.
-func (f *craftFile) combinations(blocks []*craftBlock) {
-	if len(blocks) == 0 {
-		return
-	}
-	at := blocks[0].at("name")
-	if len(blocks) > survey.CraftMostLoads {
-		f.fail(at, "", "more than %d [[load]]", survey.CraftMostLoads)
-		return
-	}
-	if _, all := f.c.Cliques(); !all {
-		f.fail(at, "leave names out of together_with", "the loads can be on together in more than %d ways", survey.CraftMostCombinations)
-	}
-}
-
-func (f *craftFile) parts() {
-	seen := craftNames{}
+func (f *reader) parts() {
+	seen := takenNames{}
 	for _, b := range f.list("part") {
 		p := survey.Part{
 			Name:         seen.take(b),
 			AtMM:         b.vec3("at_mm"),
-			MassG:        b.number("mass_g", 0, craftMass),
+			MassG:        b.number("mass_g", 0, anyMass),
 			SlideMM:      b.interval("slide_mm"),
-			ClearanceMM:  b.number("clearance_mm", 0, craftLength),
+			ClearanceMM:  b.number("clearance_mm", 0, anyLength),
 			Magnetic:     b.truth("magnetic"),
-			PathMM:       craftReadPath(b, "path_mm"),
+			PathMM:       readPath(b, "path_mm"),
 			Load:         b.text("load", ""),
-			GapMM:        b.number("gap_mm", 0, craftLength),
-			ReturnPathMM: craftReadPath(b, "return_path_mm"),
+			GapMM:        b.number("gap_mm", 0, anyLength),
+			ReturnPathMM: readPath(b, "return_path_mm"),
 		}
 		if b.node == nil {
 			continue
@@ -180,7 +167,7 @@ func (f *craftFile) parts() {
 
 // partPlace checks that a part is either at a place or along a path, and that
 // its other keys fit that.
-func (f *craftFile) partPlace(b *craftBlock) {
+func (f *reader) partPlace(b *table) {
 	switch {
 	case b.has("at_mm") && b.has("path_mm"):
 		b.fail(b.at("path_mm"), "a part is at a place or along a path", "%s has both at_mm and path_mm", b.label)
@@ -202,9 +189,9 @@ func (f *craftFile) partPlace(b *craftBlock) {
 	}
 }
 
-// craftReadPath reads a route of at least two places, no two in a row alike.
-func craftReadPath(b *craftBlock, key string) []r3.Vec {
-	points, places := b.points(key, 3, craftOutlinePoints)
+// readPath reads a route of at least two places, no two in a row alike.
+func readPath(b *table, key string) []r3.Vec {
+	points, places := b.points(key, 3, mostOutlinePoints)
 	if points == nil {
 		return nil
 	}
@@ -224,28 +211,29 @@ func craftReadPath(b *craftBlock, key string) []r3.Vec {
 	return path
 }
 
-// remarks notes what is odd but not wrong.
-func (f *craftFile) remarks() {
-	note := func(format string, args ...any) { f.c.Remarks = append(f.c.Remarks, fmt.Sprintf(format, args...)) }
+func (f *reader) remark(r remark.Remark) { f.c.Remarks = append(f.c.Remarks, r) }
+
+// remarks collects what is odd but not wrong.
+func (f *reader) remarks() {
 	units := []survey.Module{f.c.Module}
 	if f.c.Probe != nil {
 		units = append(units, *f.c.Probe)
 	}
 	for _, m := range units {
 		if m.Axes != nil && m.Axes.Det() < 0 {
-			note("the axes of %q are mirrored: right only for a sensor whose own axes are left-handed", m.Name)
+			f.remark(remark.New("craft.axes-mirrored", remark.Values{"unit": m.Name}))
 		}
 	}
 	outline := f.c.Body.OutlineMM
 	if b := f.c.Base; b != nil && outline.Contains(r2.Vec{X: b.At.X, Y: b.At.Y}) {
-		note("the base station %q lies on the craft: it is better off the craft", b.Name)
+		f.remark(remark.New("craft.base-on-craft").At(remark.Place{Station: b.Name}))
 	}
 	for _, p := range f.c.Parts {
 		if p.SlideMM != nil && p.AtMM != nil && (p.AtMM.X < p.SlideMM[0] || p.AtMM.X > p.SlideMM[1]) {
-			note("%q stands outside its own slide_mm", p.Name)
+			f.remark(remark.New("craft.outside-slide").At(remark.Place{Part: p.Name}))
 		}
 	}
 	if f.c.Cable != nil && f.c.Module.CableMM == 0 {
-		note("[cable] is described but cable_mm of the module is not: the cable limits nothing")
+		f.remark(remark.New("craft.cable-without-length"))
 	}
 }

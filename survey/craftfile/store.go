@@ -29,7 +29,7 @@ func StoreAxes(src []byte, table string, m magmath.Mat3) ([]byte, error) {
 	if err != nil {
 		return nil, errors.Join(err, byHand)
 	}
-	craft, err := ParseCraft(out, CraftFile)
+	craft, err := Parse(out, Name)
 	if err != nil {
 		return nil, fmt.Errorf("the craft file would not be read any more (%w); %w", err, byHand)
 	}
@@ -46,7 +46,7 @@ func StoreAxes(src []byte, table string, m magmath.Mat3) ([]byte, error) {
 // StoreAxesIn does the same to the craft file of a folder, whole or not at
 // all.
 func StoreAxesIn(dir, table string, m magmath.Mat3) error {
-	name := filepath.Join(dir, CraftFile)
+	name := filepath.Join(dir, Name)
 	src, err := os.ReadFile(name)
 	if err != nil {
 		return err
@@ -58,6 +58,7 @@ func StoreAxesIn(dir, table string, m magmath.Mat3) error {
 	return disk.WriteWhole(name, out)
 }
 
+// closeTo reports whether two matrices agree to five decimals.
 func closeTo(a, b magmath.Mat3) bool {
 	for i := range 3 {
 		for j := range 3 {

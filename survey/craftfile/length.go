@@ -6,8 +6,6 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
-
-	"quietmount/survey"
 )
 
 // lengthUnit is a unit of ParseLength in millimetres. The inch is exact.
@@ -41,19 +39,19 @@ func ParseLength(s string) (float64, error) {
 	s = strings.TrimSpace(s)
 	m := lengthForm.FindStringSubmatch(s)
 	if m == nil || !strings.ContainsAny(m[1]+m[3], "0123456789") {
-		return 0, fmt.Errorf(`%q is no length: write 305, "30.5 cm" or "12 in"`, survey.CraftShort(s))
+		return 0, fmt.Errorf(`%q is no length: write 305, "30.5 cm" or "12 in"`, short(s))
 	}
 	if lengthGrouped.MatchString(m[1]) {
-		return 0, fmt.Errorf("%q can be read in two ways: write %s or %s", survey.CraftShort(s),
+		return 0, fmt.Errorf("%q can be read in two ways: write %s or %s", short(s),
 			strings.Replace(m[1], ",", "", 1), strings.Replace(m[1], ",", ".", 1))
 	}
 	unit, ok := lengthUnit(m[5])
 	if !ok {
-		return 0, fmt.Errorf("%q is no unit of length: write mm, cm, m, in or ft", survey.CraftShort(m[5]))
+		return 0, fmt.Errorf("%q is no unit of length: write mm, cm, m, in or ft", short(m[5]))
 	}
 	v, err := lengthNumber(m[1], m[2], m[3], m[4])
 	if v *= unit; err != nil || math.IsInf(v, 0) || math.IsNaN(v) {
-		return 0, fmt.Errorf("%q is no length", survey.CraftShort(s))
+		return 0, fmt.Errorf("%q is no length", short(s))
 	}
 	return v, nil
 }
