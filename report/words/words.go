@@ -248,6 +248,19 @@ func digits(n int) func(any) (string, error) {
 	}
 }
 
+// Quote returns a word as a shell reads it whole: between quotes if it holds
+// anything but letters, digits and the plain marks of file names.
+func Quote(word string) string {
+	plain := strings.IndexFunc(word, func(r rune) bool {
+		return !(r == '/' || r == '.' || r == '-' || r == '_' || r == '\\' || r == ':' ||
+			r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z')
+	}) < 0
+	if plain && word != "" {
+		return word
+	}
+	return `"` + word + `"`
+}
+
 // field returns a magnetic field to two digits, or to the microtesla from 10 on.
 func field(v any) (string, error) {
 	x, err := number(v)
