@@ -6,7 +6,6 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/survey/evaluate"
-	"quietmount/survey/rank"
 )
 
 // altered is a field with something added that was never measured: a known
@@ -26,7 +25,7 @@ func (a altered) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 func (a altered) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 	mean, cov := make([]r3.Vec, len(points)), make([]magmath.Mat3, len(points))
 	if a.base != nil {
-		mean, cov = rank.Predict(a.base, points)
+		mean, cov = evaluate.Predict(a.base, points)
 	}
 	for i, p := range points {
 		for _, c := range a.changes {
@@ -42,7 +41,7 @@ func (a altered) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 func (a altered) Means(points []r3.Vec) []r3.Vec {
 	mean := make([]r3.Vec, len(points))
 	if a.base != nil {
-		mean = rank.Means(a.base, points)
+		mean = evaluate.Means(a.base, points)
 	}
 	for i, p := range points {
 		for _, c := range a.changes {
@@ -57,7 +56,7 @@ func (a altered) Means(points []r3.Vec) []r3.Vec {
 func (a altered) Ceiling(points, _ []r3.Vec) []magmath.Mat3 {
 	cov := make([]magmath.Mat3, len(points))
 	if a.base != nil {
-		cov = rank.Ceiling(a.base, points, rank.Means(a.base, points))
+		cov = evaluate.Ceiling(a.base, points, evaluate.Means(a.base, points))
 	}
 	for i, p := range points {
 		for _, c := range a.changes {
@@ -75,7 +74,7 @@ func (a altered) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	}
 	mean, cov := make([]r3.Vec, len(points)), mat.NewSymDense(3*len(points), nil)
 	if a.base != nil {
-		mean, cov = rank.Joint(a.base, points)
+		mean, cov = evaluate.Joint(a.base, points)
 	}
 	for _, c := range a.changes {
 		slopes := make([][]r3.Vec, len(points))
