@@ -7,7 +7,6 @@ import (
 	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
-	"quietmount/survey/progress"
 	"quietmount/survey/rank"
 )
 
@@ -36,7 +35,7 @@ func evaluateFolder(dir, runs string, sh shell) (*evaluate.Findings, error) {
 	}
 	found, err := evaluate.Evaluate(f.Craft, chosen, evaluate.Options{})
 	if err != nil {
-		return nil, withHint(err, "see where the job stands: quietmount %s", progress.Quote(dir))
+		return nil, withHint(err, "see where the job stands: quietmount %s", words.Quote(dir))
 	}
 	return found, nil
 }

@@ -15,7 +15,6 @@ import (
 	"quietmount/report/record"
 	"quietmount/report/words"
 	"quietmount/survey/craftfile"
-	"quietmount/survey/progress"
 	"quietmount/survey/rank"
 	"quietmount/survey/sim"
 )
@@ -100,7 +99,7 @@ func runDemo(c *cli.Context, sh shell) error {
 		return err
 	}
 	say(shown, "\nThe folder is %s; maps and sheet are in %s. Look round:", out, filepath.Join(out, filing.Folder))
-	dir := progress.Quote(out)
+	dir := words.Quote(out)
 	say(shown, "    quietmount map %s\n    quietmount rank %s\n    quietmount verify %s", dir, dir, dir)
 	return nil
 }

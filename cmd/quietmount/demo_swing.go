@@ -94,7 +94,7 @@ func (d demoFinish) calibrate() (loose, onCraft *logbook.Calibration, err error)
 		if err != nil {
 			return nil, err
 		}
-		c := logbook.NewCalibration(r, samples)
+		c := logbook.NewCalibration(r, samples, words.Terminal.Say)
 		c.Created, c.Tool, c.Source, c.OnCraft = at, version(), source, !away
 		c.Craft, c.Probe = d.folder.Craft.Name, d.folder.Craft.Module.Name
 		stored, _, err := c.Save(d.folder.Dir)

@@ -8,10 +8,10 @@ import (
 
 	deviation "quietmount/magmath/swing"
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
-	"quietmount/survey/progress"
 	"quietmount/survey/rank"
 	"quietmount/survey/swing"
 )
@@ -49,7 +49,7 @@ func looseCalibration(c *cli.Context, dir string, craft *survey.Craft) (*logbook
 	loose, err := logbook.NewestCalibration(dir, craft.Module.Name, false)
 	if err == nil && loose == nil {
 		err = withHint(fmt.Errorf("no calibration of the loose %s is stored in %s: its own offset cannot be told from the craft's", craft.Module.Name, dir),
-			"calibrate the module away from the craft: quietmount calibrate %s; or name one: --loose ID", progress.Quote(dir))
+			"calibrate the module away from the craft: quietmount calibrate %s; or name one: --loose ID", words.Quote(dir))
 	}
 	return loose, err
 }
@@ -90,7 +90,7 @@ func (f *finish) calibrationOnCraft(c *cli.Context) (*logbook.Calibration, error
 	}
 	found, err := logbook.NewestCalibration(f.dir, f.craft.Module.Name, true)
 	if err == nil && found == nil {
-		err = wrong("take one: quietmount calibrate "+progress.Quote(f.dir)+" --on-craft", "no calibration of the finished craft is stored: name one with --on-craft")
+		err = wrong("take one: quietmount calibrate "+words.Quote(f.dir)+" --on-craft", "no calibration of the finished craft is stored: name one with --on-craft")
 	}
 	return found, err
 }

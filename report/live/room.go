@@ -49,7 +49,7 @@ type driftView struct {
 }
 
 func roomData(a asked) (any, error) {
-	at, err := a.Standing()
+	at, err := a.Job()
 	if err != nil {
 		return nil, err
 	}

@@ -14,10 +14,11 @@
 //
 //	f0 f1 f2 f3 V    V with that many decimals
 //	g2 g3 V          V with that many significant digits
-//	ut V             V as a field, two digits and the unit
+//	ut V             V as a field, two digits or all before the point, and the unit
 //	pct V            the fraction V in per cent, without decimals
 //	place V          "x, y, z" of the three numbers V
 //	quote S          S between quotation marks
+//	seconds L        the times L as "15 s and 30 s"
 //	list L           "a, b and c"
 //	counted N NOUN   "1 pulse", "3 pulses"
 //	were N NOUN      "1 pulse was", "3 pulses were"
@@ -68,11 +69,12 @@ func parse(f Face) *template.Template {
 	}
 	t.Funcs(template.FuncMap{
 		"f0": fixed(0), "f1": fixed(1), "f2": fixed(2), "f3": fixed(3), "g2": digits(2), "g3": digits(3),
-		"ut":      func(v any) (string, error) { s, err := digits(2)(v); return s + " " + unit, err },
+		"ut":      func(v any) (string, error) { s, err := field(v); return s + " " + unit, err },
 		"pct":     func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
 		"quote":   func(s string) string { return fmt.Sprintf("%q", s) },
 		"place":   func(v [3]float64) string { return fmt.Sprintf("%g, %g, %g", v[0], v[1], v[2]) },
 		"list":    say.Listed,
+		"seconds": seconds,
 		"counted": say.Counted,
 		"were": func(n int, noun string) string {
 			if n == 1 {
@@ -220,4 +222,35 @@ func digits(n int) func(any) (string, error) {
 		x, err := number(v)
 		return fmt.Sprintf("%.*g", n, x), err
 	}
+}
+
+// Quote returns a word as a shell reads it whole: between quotes if it holds
+// anything but letters, digits and the plain marks of file names.
+func Quote(word string) string {
+	plain := strings.IndexFunc(word, func(r rune) bool {
+		return !(r == '/' || r == '.' || r == '-' || r == '_' || r == '\\' || r == ':' ||
+			r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z')
+	}) < 0
+	if plain && word != "" {
+		return word
+	}
+	return `"` + word + `"`
+}
+
+// field returns a magnetic field to two digits, or to the microtesla from 10 on.
+func field(v any) (string, error) {
+	x, err := number(v)
+	if math.Abs(x) >= 10 {
+		return fmt.Sprintf("%.0f", x), err
+	}
+	return fmt.Sprintf("%.2g", x), err
+}
+
+// seconds returns times as "15 s, 20 s and 30 s".
+func seconds(at []float64) string {
+	each := make([]string, len(at))
+	for i, t := range at {
+		each[i] = fmt.Sprintf("%.0f s", t)
+	}
+	return say.Listed(each)
 }

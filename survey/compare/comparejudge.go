@@ -7,6 +7,7 @@ import (
 
 	"quietmount/magmath"
 	resurvey "quietmount/magmath/change"
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/remark"
 	"quietmount/magmath/source"
 	"quietmount/survey/evaluate"
@@ -156,8 +157,8 @@ func (c *Comparison) FieldChange(points []r3.Vec) (before, after []r3.Vec, sd []
 	if b == nil || a == nil {
 		return nil, nil, nil
 	}
-	before, covB := evaluate.Predict(b, points)
-	after, covA := evaluate.Predict(a, points)
+	before, covB := fieldmap.Predict(b, points)
+	after, covA := fieldmap.Predict(a, points)
 	for i, v := range before {
 		after[i] = r3.Sub(after[i], c.Result.Common.At(v))
 		sd = append(sd, math.Sqrt(max(0, covB[i].Add(covA[i]).Trace())/3))

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/geomag"
 	"quietmount/magmath/heading"
 	"quietmount/survey"
@@ -155,10 +156,7 @@ type Map struct {
 }
 
 // Field is an interpolated vector field with its uncertainty.
-type Field interface {
-	// At is the posterior mean and covariance at p (craft frame, mm): microtesla, microtesla squared.
-	At(p r3.Vec) (r3.Vec, magmath.Mat3)
-}
+type Field = fieldmap.Field
 
 // SteadyBudgetUT and ShiftingBudgetUT are the fields at which a source of its
 // kind reaches the builder's limits.

@@ -13,6 +13,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/magmath/simtest"
 	"quietmount/magmath/siting"
@@ -198,7 +199,7 @@ func (e *examined) coverage() map[string][2]int {
 		points := e.r.s.sensors(places)
 		count := func(key string, f evaluate.Field, real func(r3.Vec) r3.Vec) {
 			c := out[key]
-			mean, cov := evaluate.Predict(f, points)
+			mean, cov := fieldmap.Predict(f, points)
 			for i, p := range points {
 				d := r3.Sub(mean[i], real(p))
 				for k, x := range []float64{d.X, d.Y, d.Z} {

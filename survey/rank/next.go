@@ -9,10 +9,10 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/magmath/remark"
 	"quietmount/magmath/siting"
-	"quietmount/survey/evaluate"
 )
 
 const (
@@ -91,12 +91,12 @@ func (r *ranker) rankedCovariance(places []siting.Place, combo []int) *mat.SymDe
 		if r.f.Map.Steady == nil {
 			return nil
 		}
-		_, cov := evaluate.Joint(r.f.Map.Steady, points)
+		_, cov := fieldmap.Joint(r.f.Map.Steady, points)
 		return cov
 	}
 	var sum *mat.SymDense
 	for _, l := range combo {
-		_, cov := evaluate.Joint(r.s.loads[l], points)
+		_, cov := fieldmap.Joint(r.s.loads[l], points)
 		if sum == nil {
 			sum = cov
 			continue

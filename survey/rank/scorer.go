@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"quietmount/magmath"
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/magmath/siting"
 	"quietmount/survey"
@@ -160,7 +161,7 @@ func (s *scorer) shiftingBounds(points []r3.Vec) (low, high, shift []float64) {
 	lim := s.f.Craft.Limits
 	mean := make([][]r3.Vec, len(s.loads))
 	for l, f := range s.loads {
-		mean[l] = evaluate.Means(f, points)
+		mean[l] = fieldmap.Means(f, points)
 	}
 	horizontal := make([]float64, len(points))
 	var within []int
@@ -180,7 +181,7 @@ func (s *scorer) shiftingBounds(points []r3.Vec) (low, high, shift []float64) {
 	}
 	some, variance := evaluate.Pick(points, within), make([]float64, len(within))
 	for l, f := range s.loads {
-		for k, c := range evaluate.Ceiling(f, some, evaluate.Pick(mean[l], within)) {
+		for k, c := range fieldmap.Ceiling(f, some, evaluate.Pick(mean[l], within)) {
 			variance[k] += largest(c)
 		}
 	}
@@ -213,8 +214,8 @@ func (s *scorer) steadyBounds(points []r3.Vec) (least, most []float64) {
 		}
 		return least, most
 	}
-	mean := evaluate.Means(s.f.Map.Steady, points)
-	cov := evaluate.Ceiling(s.f.Map.Steady, points, mean)
+	mean := fieldmap.Means(s.f.Map.Steady, points)
+	cov := fieldmap.Ceiling(s.f.Map.Steady, points, mean)
 	for i, m := range mean {
 		least[i] = r3.Norm(m)
 		most[i] = least[i] + surely95*math.Sqrt(max(0, cov[i].Trace()))
@@ -237,11 +238,11 @@ func (s *scorer) scoresAt(points []r3.Vec, part part) []score {
 	var steady []r3.Vec
 	var steadyCov []magmath.Mat3
 	if s.f.Map.Steady != nil && part != onlyShifting {
-		steady, steadyCov = evaluate.Predict(s.f.Map.Steady, points)
+		steady, steadyCov = fieldmap.Predict(s.f.Map.Steady, points)
 	}
 	mean, cov := make([][]r3.Vec, len(s.loads)), make([][]magmath.Mat3, len(s.loads))
 	for l, f := range s.loads {
-		mean[l], cov[l] = evaluate.Predict(f, points)
+		mean[l], cov[l] = fieldmap.Predict(f, points)
 	}
 	on := make([]heading.Load, len(s.loads))
 	for i := range out {

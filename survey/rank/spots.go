@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/magmath/siting"
 	"quietmount/survey/evaluate"
@@ -114,7 +115,7 @@ func (r *ranker) notTold(picked []int) []bool {
 	}
 	draws := make([]*magmath.Normal, len(fields))
 	for l, f := range fields {
-		draws[l] = magmath.NewNormal(evaluate.Joint(f, points))
+		draws[l] = magmath.NewNormal(fieldmap.Joint(f, points))
 	}
 	better := make([]int, len(picked))
 	values := make([]float64, len(picked))

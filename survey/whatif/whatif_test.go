@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/simtest"
 	"quietmount/magmath/source"
 	"quietmount/survey"
@@ -35,7 +36,7 @@ func places(w *sim.World) []r3.Vec {
 // component, and how many components lie inside their 95 % interval.
 func misses(f evaluate.Field, truth func(r3.Vec) r3.Vec, at []r3.Vec) (rms, inside float64) {
 	n := 0.0
-	mean, cov := evaluate.Predict(f, at)
+	mean, cov := fieldmap.Predict(f, at)
 	for k, p := range at {
 		d := r3.Sub(mean[k], truth(p))
 		for i, v := range []float64{d.X, d.Y, d.Z} {
@@ -52,7 +53,7 @@ func misses(f evaluate.Field, truth func(r3.Vec) r3.Vec, at []r3.Vec) (rms, insi
 // squaredMiss is the mean squared miss of a component over its predicted
 // variance, no miss counted beyond three standard deviations.
 func squaredMiss(f evaluate.Field, truth func(r3.Vec) r3.Vec, at []r3.Vec) float64 {
-	mean, cov := evaluate.Predict(f, at)
+	mean, cov := fieldmap.Predict(f, at)
 	sum := 0.0
 	for i, p := range at {
 		d := r3.Sub(mean[i], truth(p))
@@ -224,8 +225,8 @@ func TestMovedNowhereChangesNothing(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		want, wantCov := evaluate.Predict(field(f.Map, state), at)
-		got, gotCov := evaluate.Predict(field(after.Map, state), at)
+		want, wantCov := fieldmap.Predict(field(f.Map, state), at)
+		got, gotCov := fieldmap.Predict(field(after.Map, state), at)
 		for i, p := range at {
 			if d := r3.Norm(r3.Sub(got[i], want[i])); d > 1e-6 {
 				t.Errorf("%s at %v: %g uT off", part.Name, p, d)

@@ -1,11 +1,11 @@
 package progress
 
 import (
-	"fmt"
-	"strings"
+	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
@@ -19,29 +19,24 @@ const (
 )
 
 // prove is done when every load was pulsed at the chosen spot.
-func (f Folder) prove(at string) Step {
-	step := Step{Name: "prove the spot before the glue"}
-	next, done := "", 0
+func (f Folder) prove() Step {
+	step, done := Step{Kind: Prove}, 0
 	for _, l := range f.Craft.Loads {
 		switch {
 		case f.proved(l.Name):
 			done++
-		case next == "":
-			next = l.Name
+		case step.State == "":
+			step.State = l.Name
 		}
 	}
-	step.Done, step.Begun = next == "", done > 0 && next != ""
+	step.Done, step.Begun = step.State == "", done > 0 && step.State != ""
 	step.Minutes = float64(minutesProof * (len(f.Craft.Loads) - done))
-	step.Detail = fmt.Sprintf("%d of %s pulsed there", done, counted(len(f.Craft.Loads), "load"))
-	step.Command = "quietmount prove" + at
-	if next != "" {
-		step.Command += " --state " + Quote(next) + " --port PORT"
-	}
+	step.Detail = remark.New("progress.proved", remark.Values{"proved": done, "loads": len(f.Craft.Loads)})
 	return step
 }
 
-// proved looks for a proof of a load, at the chosen spot where one is chosen,
-// that came to its end.
+// proved reports whether there is a finished proof of a load, at the chosen spot
+// if one is chosen.
 func (f Folder) proved(load string) bool {
 	for _, r := range f.Runs {
 		if r.Header.State == load && evaluate.IsProof(f.Craft, r) && f.there(r) && len(r.Valid()) > 0 && r.Finished() {
@@ -51,7 +46,7 @@ func (f Folder) proved(load string) bool {
 	return false
 }
 
-// samePlaceMM tells a spot from its neighbour.
+// samePlaceMM is how far two places of one spot may be apart.
 const samePlaceMM = 1
 
 // there reports whether a proof was captured at the chosen spot. An imported
@@ -63,28 +58,22 @@ func (f Folder) there(r *logbook.Run) bool {
 	return r3.Norm(r3.Sub(rank.ChosenMount(f.Choice).Foot(), r.Header.Extra[0].At)) <= samePlaceMM
 }
 
-// finish are the checks of the glued module: arrow, calibration, swing.
-func (f Folder) finish(at string) []Step {
-	onCraft := Step{
-		Name: "calibrate the finished craft", Command: "quietmount calibrate" + at + " --on-craft --port PORT",
-		Minutes: minutesCalibrate, Detail: "not yet: is the steady part what the map promised?",
-	}
-	calibration := ""
+// finish returns the checks of the glued module: arrow, calibration, swing.
+func (f Folder) finish() []Step {
+	arrow := f.check(Step{Kind: Arrow, Minutes: minutesArrow}, logbook.SwingArrow)
+	onCraft := Step{Kind: OnCraft, Minutes: minutesCalibrate, Detail: remark.New("progress.not-on-craft")}
+	swing := Step{Kind: Swing, Minutes: minutesSwing}
 	if n := len(f.OnCraft); n > 0 {
-		onCraft.Done, onCraft.Detail = true, "calibration "+f.OnCraft[n-1]
-		calibration = " --calibration " + f.OnCraft[n-1]
+		swing.Calibration = f.OnCraft[n-1]
+		onCraft.Done, onCraft.Detail = true, calibrated(swing.Calibration)
 	}
-	return []Step{
-		f.check("check the arrow, then glue", "quietmount arrow"+at+" --port PORT", minutesArrow, logbook.SwingArrow),
-		onCraft,
-		f.check("swing the craft", "quietmount swing"+at+calibration+" --port PORT", minutesSwing, logbook.SwingHeadings),
-	}
+	return []Step{arrow, onCraft, f.check(swing, logbook.SwingHeadings)}
 }
 
-// check is done when the newest check of its kind at the chosen spot was walked
-// to its end.
-func (f Folder) check(name, command string, minutes float64, what string) Step {
-	step := Step{Name: name, Command: command, Minutes: minutes, Detail: "not yet"}
+// check completes the step of an arrow check or a swing: it is done when the
+// newest one at the chosen spot was walked to its end.
+func (f Folder) check(step Step, what string) Step {
+	step.Detail = remark.New("progress.not-yet")
 	for _, s := range f.Swings {
 		if s.Swing.What != what || f.elsewhere(s) {
 			continue
@@ -92,11 +81,9 @@ func (f Folder) check(name, command string, minutes float64, what string) Step {
 		n := len(s.Valid())
 		step.Done = n > 0 && s.Finished()
 		step.Begun = n > 0 && !step.Done
-		step.Detail = fmt.Sprintf("%s of %s, %s", counted(n, "capture"), s.Header.Started.Format("2006-01-02"), yesNo(step.Done, "ended", "stopped early"))
+		step.Detail = remark.New("progress.check", remark.Values{"captures": n, "day": s.Header.Started.Format(time.DateOnly), "ended": step.Done})
 	}
-	if step.Begun {
-		step.Command = strings.Join(strings.Fields(command)[:2], " ") + folderWord(f.Dir) + " --resume --port PORT"
-	}
+	step.Resume = step.Begun
 	return step
 }
 

@@ -1,19 +1,25 @@
-package evaluate
+package fieldmap
 
 import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
-	"quietmount/magmath/fieldmap"
 )
 
-// Predict returns the posterior means, microtesla, and covariances of a field at
-// points of the craft frame, mm. It asks a field that has a method Predict for all
-// points at once.
+// Field is an interpolated vector field with its uncertainty. Predict and
+// Joint use its own methods of these names where it has them, as a Map does,
+// which answer for many places at once.
+type Field interface {
+	// At returns the posterior mean and covariance at p (craft frame,
+	// millimetres): microtesla, microtesla squared.
+	At(p r3.Vec) (r3.Vec, magmath.Mat3)
+}
+
+// Predict returns mean and covariance of f at many points.
 func Predict(f Field, points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 	if b, ok := f.(interface {
-		Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3)
+		Predict([]r3.Vec) ([]r3.Vec, []magmath.Mat3)
 	}); ok {
 		return b.Predict(points)
 	}
@@ -24,25 +30,17 @@ func Predict(f Field, points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 	return mean, cov
 }
 
-// Joint returns the joint posterior of a field at points: the means, and one
-// covariance with three rows a point. Points are independent of one another if
-// the field has no method Joint.
+// Joint returns the joint posterior of f at the points: means and a covariance
+// of three rows a point. Where f does not know how its uncertainties go
+// together, they are taken for independent.
 func Joint(f Field, points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	if j, ok := f.(interface {
-		Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense)
+		Joint([]r3.Vec) ([]r3.Vec, *mat.SymDense)
 	}); ok {
 		return j.Joint(points)
 	}
 	mean, blocks := Predict(f, points)
-	cov := mat.NewSymDense(3*len(points), nil)
-	for i, b := range blocks {
-		for a := range 3 {
-			for c := a; c < 3; c++ {
-				cov.SetSym(3*i+a, 3*i+c, b[a][c])
-			}
-		}
-	}
-	return mean, cov
+	return mean, magmath.BlockNoise(blocks)
 }
 
 // Means returns the means that Predict returns, faster if the field has a method
@@ -60,7 +58,7 @@ func Means(f Field, points []r3.Vec) []r3.Vec {
 // points.
 func Ceiling(f Field, points, mean []r3.Vec) []magmath.Mat3 {
 	switch m := f.(type) {
-	case *fieldmap.Map:
+	case *Map:
 		return m.Ceiling(points)
 	case interface {
 		Ceiling(points, mean []r3.Vec) []magmath.Mat3
@@ -69,14 +67,4 @@ func Ceiling(f Field, points, mean []r3.Vec) []magmath.Mat3 {
 	}
 	_, cov := Predict(f, points)
 	return cov
-}
-
-// SpacingMM returns the usual distance between the stations: that of the craft
-// file's grid, else the median distance from a station to its nearest neighbour.
-func (f *Findings) SpacingMM() float64 {
-	x := Index{}
-	for _, s := range f.Stations {
-		x.Stations = append(x.Stations, Place{Station: s.Station})
-	}
-	return x.Spacing(f.Craft)
 }
