@@ -138,7 +138,7 @@ func TestWithoutBackgroundMagnitudesOnly(t *testing.T) {
 			t.Fatalf("%s: a pulsed difference needs no background", s.Station.Name)
 		}
 	}
-	if _, err := rank.Rank(f, rank.RankOptions{StepMM: 16}); err != nil {
+	if _, err := rank.Rank(f, rank.Options{StepMM: 16}); err != nil {
 		t.Error(err)
 	}
 }
@@ -188,7 +188,7 @@ func TestBadInput(t *testing.T) {
 			return &o
 		}
 		f := evaluatetest.Evaluate(t, c, []*logbook.Run{one(runs[0]), one(runs[1]), one(runs[2])})
-		r, err := rank.Rank(f, rank.RankOptions{StepMM: 16})
+		r, err := rank.Rank(f, rank.Options{StepMM: 16})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -208,7 +208,7 @@ func TestBadInput(t *testing.T) {
 			return &o
 		}
 		f := evaluatetest.Evaluate(t, c, []*logbook.Run{runs[0], line(runs[1]), line(runs[2]), line(runs[3])})
-		if _, err := rank.Rank(f, rank.RankOptions{StepMM: 16}); err != nil {
+		if _, err := rank.Rank(f, rank.Options{StepMM: 16}); err != nil {
 			t.Error(err)
 		}
 	})
@@ -225,7 +225,7 @@ func TestBadInput(t *testing.T) {
 		if !remark.Has(f.Notes, "evaluate.copied") {
 			t.Errorf("%v", f.Notes)
 		}
-		if _, err := rank.Rank(f, rank.RankOptions{StepMM: 16}); err != nil {
+		if _, err := rank.Rank(f, rank.Options{StepMM: 16}); err != nil {
 			t.Error(err)
 		}
 	})

@@ -131,7 +131,7 @@ var Sandpiper = sync.OnceValues(func() (surveyed, error) {
 	if err != nil {
 		return surveyed{}, err
 	}
-	ranking, err := rank.Rank(f, rank.RankOptions{Most: 6})
+	ranking, err := rank.Rank(f, rank.Options{Most: 6})
 	return surveyed{f, ranking}, err
 })
 
