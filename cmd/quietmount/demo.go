@@ -72,7 +72,7 @@ func runDemo(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	ranking, err := rank.Rank(found, rank.RankOptions{})
+	ranking, err := rank.Rank(found, rank.Options{})
 	if err != nil {
 		return err
 	}

@@ -39,7 +39,7 @@ type demoRun struct {
 	state    string
 	currentA float64
 	pulsed   bool
-	spot     *rank.Place // a proof there
+	spot     *rank.Mount // a proof there
 }
 
 // mostSmall is how many stations the small demonstration walks.
@@ -64,7 +64,7 @@ func (d *demonstration) chooseAndProve(sh shell, found *evaluate.Findings, ranki
 	if err := choose(quiet, d.dir, chosen{rank: 1}, found, ranking); err != nil {
 		return nil, err
 	}
-	at, err := ranking.SpotPlace(1)
+	at, err := ranking.Mount(1)
 	if err != nil {
 		return nil, err
 	}
