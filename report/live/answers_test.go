@@ -114,7 +114,7 @@ func foundIn(t testing.TB, dir string) (*evaluate.Findings, *rank.Ranking) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	ranking, err := rank.Rank(t.Context(), found, rank.RankOptions{})
+	ranking, err := rank.Rank(t.Context(), found, rank.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -45,8 +45,8 @@ func (b *bench) ranking(ctx context.Context) (found *evaluate.Findings, ranking 
 	if err := ctx.Err(); err != nil {
 		return nil, nil, nil, err
 	}
-	ranking, why = within(ctx, b.cache, "ranking", func(ctx context.Context) (*rank.Ranking, error) {
-		return rank.Rank(ctx, found, rank.RankOptions{})
+	ranking, why = within(ctx, b.cache, "ranking", func(context.Context) (*rank.Ranking, error) {
+		return rank.Rank(ctx, found, rank.Options{})
 	})
 	if why != nil {
 		ranking = nil

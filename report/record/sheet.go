@@ -62,7 +62,7 @@ func newSheetMaker(ctx context.Context, f *evaluate.Findings, ranking *rank.Rank
 	m.subject = m.findSubject()
 	if s := m.subject.spot; s != nil {
 		var err error
-		m.proof, err = prove.Prove(ctx, f, rank.Place{At: s.At, HeightMM: s.HeightMM})
+		m.proof, err = prove.Prove(ctx, f, rank.Mount{At: s.At, HeightMM: s.HeightMM})
 		m.failed("The proof of the spot", err, rank.ErrNoMap)
 		m.balanced, err = balance.BalanceOf(f.Craft, &s.At)
 		m.failed("The balance", err, balance.ErrNoMasses)
@@ -164,7 +164,7 @@ func minusSigns(s string) string {
 func (m *sheetMaker) findSubject() subject {
 	var lost error
 	if c := m.o.Choice; c != nil {
-		s, broken, err := rank.SpotAt(m.f, rank.ChosenPlace(c).Foot())
+		s, broken, err := rank.SpotAt(m.f, rank.ChosenMount(c).Foot())
 		if err == nil {
 			s.Rank = c.Spot.Rank
 			return subject{spot: s, broken: broken, chosen: true}

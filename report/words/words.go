@@ -20,6 +20,9 @@
 //	quote S          S between quotation marks
 //	seconds L        the times L as "15 s and 30 s"
 //	list L           "a, b and c"
+//	degrees L        the angles L as "20, 110 and 200 degrees"
+//	session S DEG    the session named S with the nose at DEG: session "S" (nose 20 degrees);
+//	                 an empty name and an angle that is NaN are left out
 //	counted N NOUN   "1 pulse", "3 pulses"
 //	were N NOUN      "1 pulse was", "3 pulses were"
 //	do ACTION        what to type or press for it: the key "do.ACTION" of the face
@@ -74,6 +77,8 @@ func parse(f Face) *template.Template {
 		"quote":   func(s string) string { return fmt.Sprintf("%q", s) },
 		"place":   func(v [3]float64) string { return fmt.Sprintf("%g, %g, %g", v[0], v[1], v[2]) },
 		"list":    say.Listed,
+		"degrees": degrees,
+		"session": session,
 		"seconds": seconds,
 		"counted": say.Counted,
 		"were": func(n int, noun string) string {
@@ -208,6 +213,25 @@ func number(v any) (float64, error) {
 		return float64(x.Int()), nil
 	}
 	return math.NaN(), fmt.Errorf("%v is no number", v)
+}
+
+func degrees(all []float64) string {
+	each := make([]string, len(all))
+	for i, deg := range all {
+		each[i] = fmt.Sprintf("%.0f", deg)
+	}
+	return say.Listed(each) + " degrees"
+}
+
+func session(name string, noseDeg float64) string {
+	s := "session"
+	if name != "" {
+		s += fmt.Sprintf(" %q", name)
+	}
+	if !math.IsNaN(noseDeg) {
+		s += fmt.Sprintf(" (nose %.0f degrees)", noseDeg)
+	}
+	return s
 }
 
 func fixed(decimals int) func(any) (string, error) {

@@ -15,7 +15,6 @@ import (
 	"quietmount/magmath/source"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
-	"quietmount/survey/rank"
 )
 
 // ErrNoVectors says that there are no vectors to fit a source to.
@@ -125,7 +124,7 @@ func sourcesOf(ctx context.Context, f *evaluate.Findings, out *SourceFindings, s
 // Search seeks the sources behind the readings of a state.
 func Search(ctx context.Context, f *evaluate.Findings, state string, d magmath.Readings) (*source.Found, error) {
 	magnets, leads := f.NamedFor(state)
-	o := source.Options{SpacingMM: rank.Spacing(f)}
+	o := source.Options{SpacingMM: f.SpacingMM()}
 	if l, ok := f.Craft.LoadByName(state); ok && l.Kind == survey.LoadCurrent {
 		o.CurrentA, o.MostLeads = l.MaxCurrentA, 2
 		if len(leads) > 0 {
