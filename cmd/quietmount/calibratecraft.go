@@ -10,7 +10,6 @@ import (
 	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/calibrate"
-	"quietmount/survey/progress"
 )
 
 // heldAgainst is what a calibration of the finished craft is held against; nil
@@ -38,7 +37,7 @@ func storeCalibration(in answer.CalibrateInput, held *promise, dir string, craft
 	if err != nil {
 		return in, err
 	}
-	in.ID, in.File, in.Use = stored.ID, file, fmt.Sprintf(use, progress.Quote(dir), stored.ID)
+	in.ID, in.File, in.Use = stored.ID, file, fmt.Sprintf(use, words.Quote(dir), stored.ID)
 	if held == nil {
 		return in, nil
 	}

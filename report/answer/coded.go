@@ -2,6 +2,7 @@ package answer
 
 import (
 	"math"
+	"slices"
 
 	"quietmount/magmath/remark"
 	"quietmount/report/say"
@@ -66,10 +67,10 @@ type Cautions struct {
 	Coded    []Coded  `json:"warnings_coded"`
 }
 
-// cautions returns remarks as warnings, and behind them some that are in words
-// already.
-func cautions(face words.Face, rs []remark.Remark, said ...string) Cautions {
-	return Cautions{append(face.All(rs), said...), CodedAll(face, rs)}
+// cautions returns remarks as warnings, in their order.
+func cautions(face words.Face, all ...[]remark.Remark) Cautions {
+	rs := slices.Concat(all...)
+	return Cautions{face.All(rs), CodedAll(face, rs)}
 }
 
 // print prints the warnings as sentences.

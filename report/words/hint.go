@@ -2,13 +2,13 @@ package words
 
 import (
 	"errors"
-	"strings"
 
 	"quietmount/magmath/remark"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/link"
 	"quietmount/survey/logbook"
+	"quietmount/survey/walk"
 )
 
 // hints say what to do about an error: the first that knows the error counts.
@@ -19,15 +19,13 @@ var hints = []func(error) (remark.Remark, bool){
 	}),
 	as(portHint),
 	is(evaluate.ErrNoRuns, remark.New("hint.no_runs")),
+	is(walk.ErrInput, remark.New("hint.commands-ended")),
 	is(logbook.ErrNoChoice, remark.New("hint.no_choice")),
 	is(logbook.ErrNewerFormat, remark.New("hint.newer_format")),
 	as(func(e *craftfile.MissingError) remark.Remark {
-		dir := e.Dir
-		switch {
-		case dir == ".":
-			dir = ""
-		case strings.Contains(dir, " "):
-			dir = `"` + dir + `"`
+		dir := ""
+		if e.Dir != "." {
+			dir = Quote(e.Dir)
 		}
 		return remark.New("hint.no_craft", remark.Values{"dir": dir})
 	}),

@@ -20,6 +20,9 @@
 //	quote S          S between quotation marks
 //	seconds L        the times L as "15 s and 30 s"
 //	list L           "a, b and c"
+//	degrees L        the angles L as "20, 110 and 200 degrees"
+//	session S DEG    the session named S with the nose at DEG: session "S" (nose 20 degrees);
+//	                 an empty name and an angle that is NaN are left out
 //	counted N NOUN   "1 pulse", "3 pulses"
 //	were N NOUN      "1 pulse was", "3 pulses were"
 //	says L SEP       the sentences of the remarks L with SEP between them
@@ -75,6 +78,8 @@ func parse(f Face) *template.Template {
 		"quote":   func(s string) string { return fmt.Sprintf("%q", s) },
 		"place":   func(v [3]float64) string { return fmt.Sprintf("%g, %g, %g", v[0], v[1], v[2]) },
 		"list":    say.Listed,
+		"degrees": degrees,
+		"session": session,
 		"seconds": seconds,
 		"counted": say.Counted,
 		"were": func(n int, noun string) string {
@@ -220,6 +225,25 @@ func number(v any) (float64, error) {
 	return math.NaN(), fmt.Errorf("%v is no number", v)
 }
 
+func degrees(all []float64) string {
+	each := make([]string, len(all))
+	for i, deg := range all {
+		each[i] = fmt.Sprintf("%.0f", deg)
+	}
+	return say.Listed(each) + " degrees"
+}
+
+func session(name string, noseDeg float64) string {
+	s := "session"
+	if name != "" {
+		s += fmt.Sprintf(" %q", name)
+	}
+	if !math.IsNaN(noseDeg) {
+		s += fmt.Sprintf(" (nose %.0f degrees)", noseDeg)
+	}
+	return s
+}
+
 func fixed(decimals int) func(any) (string, error) {
 	return func(v any) (string, error) {
 		x, err := number(v)
@@ -232,6 +256,19 @@ func digits(n int) func(any) (string, error) {
 		x, err := number(v)
 		return fmt.Sprintf("%.*g", n, x), err
 	}
+}
+
+// Quote returns a word as a shell reads it whole: between quotes if it holds
+// anything but letters, digits and the plain marks of file names.
+func Quote(word string) string {
+	plain := strings.IndexFunc(word, func(r rune) bool {
+		return !(r == '/' || r == '.' || r == '-' || r == '_' || r == '\\' || r == ':' ||
+			r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z')
+	}) < 0
+	if plain && word != "" {
+		return word
+	}
+	return `"` + word + `"`
 }
 
 // field returns a magnetic field to two digits, or to the microtesla from 10 on.

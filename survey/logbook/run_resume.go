@@ -86,7 +86,7 @@ func (l *Lock) resumable(n int, state string) (*RunReader, error) {
 	if err != nil {
 		return nil, err
 	}
-	var latest, unfinished *RunReader
+	var fit []*RunReader
 	for _, name := range names {
 		number, _ := RunNumber(name)
 		if n != 0 && number != n {
@@ -103,18 +103,12 @@ func (l *Lock) resumable(n int, state string) (*RunReader, error) {
 			continue // another run's damage is for verify to tell
 		}
 		s.Number(number)
-		latest = s
-		if !s.Run.Ended {
-			unfinished = s
-		}
+		fit = append(fit, s)
 	}
-	if unfinished == nil {
-		unfinished = latest
-	}
-	if unfinished == nil {
+	if len(fit) == 0 {
 		return nil, l.nothingToResume(n, state)
 	}
-	return unfinished, nil
+	return unfinished(fit, func(s *RunReader) *Run { return s.Run }), nil
 }
 
 func (l *Lock) nothingToResume(n int, state string) error {

@@ -56,7 +56,7 @@ type Summary struct {
 
 // ErrInput says that the operator's input ended while the walk still needed
 // it. The run is stopped and can be resumed.
-var ErrInput = errors.New("the commands ended before the walk did: send stop to end it, or let captures start by themselves")
+var ErrInput = errors.New("the commands ended before the walk did")
 
 // Run walks until the guide says that it is over, the source ends, the
 // commands end where captures need them, or ctx is done; the last three stop
