@@ -25,7 +25,7 @@ func CodedOf(face words.Face, r remark.Remark) Coded {
 		c.Values = make(remark.Values, len(r.Values))
 	}
 	for k, v := range r.Values {
-		c.Values[k] = finite(v)
+		c.Values[k] = finite(face, v)
 	}
 	return c
 }
@@ -41,14 +41,16 @@ func CodedAll(face words.Face, rs []remark.Remark) []Coded {
 }
 
 // finite returns a value of a remark in a form that encoding/json accepts: nil
-// in place of a number that is not finite.
-func finite(v any) any {
+// in place of a number that is not finite, remarks with their sentences.
+func finite(face words.Face, v any) any {
 	switch x := v.(type) {
 	case float64:
 		if math.IsNaN(x) || math.IsInf(x, 0) {
 			return nil
 		}
 		return say.Tidy(x)
+	case []remark.Remark:
+		return CodedAll(face, x)
 	case []float64:
 		out := make([]*float64, len(x))
 		for i, f := range x {
