@@ -22,7 +22,8 @@ import (
 // out and named. The samples are evaluated anew: what was acknowledged during
 // the walk plays no part.
 //
-// Errors: ErrNoRuns, ErrNothing, and a bad date or site.
+// Errors: ErrNoRuns, ErrNothing, a bad date or site, and the error of ctx once
+// that has ended.
 func Evaluate(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o Options) (*Findings, error) {
 	e, err := Solved(ctx, craft, runs, o)
 	if err != nil {
@@ -51,13 +52,16 @@ func Solved(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o Opt
 	f.note(notes...)
 	e := newEvaluation(f)
 	f.From = e
-	if err := e.gather(); err != nil {
+	if err := e.gather(ctx); err != nil {
 		return nil, err
 	}
 	if err := e.solve(ctx); err != nil {
 		return nil, err
 	}
 	e.report(ctx)
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("evaluate runs: %w", err)
+	}
 	return e, nil
 }
 
@@ -130,7 +134,7 @@ func newEvaluation(f *Findings) *Evaluation {
 }
 
 // gather makes vectors of the captures and numbers rooms, runs and stations.
-func (e *Evaluation) gather() error {
+func (e *Evaluation) gather(ctx context.Context) error {
 	e.takeSetups()
 	m := e.F.Craft.Measures()
 	for _, r := range e.F.Runs {
@@ -138,7 +142,10 @@ func (e *Evaluation) gather() error {
 		if r.Header.Pulsed {
 			take = Difference
 		}
-		some, notes := take(r, m.RangeUT)
+		some, notes := take(ctx, r, m.RangeUT)
+		if err := ctx.Err(); err != nil {
+			return fmt.Errorf("evaluate runs: %w", err)
+		}
 		e.F.note(notes...)
 		e.readings = append(e.readings, some...)
 	}
@@ -249,6 +256,9 @@ func (e *Evaluation) solve(ctx context.Context) error {
 		e.Result = r
 		e.maps = maps{} // frees the drafts: a map of many stations is large
 		e.maps = e.fitMaps(ctx, draft)
+		if err := ctx.Err(); err != nil {
+			return fmt.Errorf("evaluate runs: %w", err)
+		}
 		if draft {
 			e.takeGradients()
 		}

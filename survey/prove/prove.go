@@ -57,8 +57,11 @@ func Prove(ctx context.Context, f *evaluate.Findings, at rank.Mount) (*Proof, er
 	}
 	p := &Proof{Place: at, PValue: math.NaN(), Loads: map[string]evaluate.Estimate{}}
 	p.Promised = rank.Promise(f, at)
-	measure(f, p)
+	measure(ctx, f, p)
 	measureSteady(ctx, f, p)
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("prove the place: %w", err)
+	}
 	if p.Captures == 0 {
 		p.Why = remark.New("prove.no_captures")
 		return p, nil
@@ -68,14 +71,14 @@ func Prove(ctx context.Context, f *evaluate.Findings, at rank.Mount) (*Proof, er
 }
 
 // measure reads each load's field off the proof runs.
-func measure(f *evaluate.Findings, p *Proof) {
+func measure(ctx context.Context, f *evaluate.Findings, p *Proof) {
 	for _, l := range f.Craft.Loads {
 		var some []room.Observation
 		for _, r := range f.Proofs {
 			if r.Header.State != l.Name {
 				continue
 			}
-			obs, notes := proofReadings(f, r, l, p.Place)
+			obs, notes := proofReadings(ctx, f, r, l, p.Place)
 			some = append(some, obs...)
 			p.Notes = append(p.Notes, notes...)
 		}
@@ -94,13 +97,13 @@ func measure(f *evaluate.Findings, p *Proof) {
 // proofReadings are the pulsed differences of a run at the place, at the
 // load's maximum current, each with what one setting down of the module
 // leaves open.
-func proofReadings(f *evaluate.Findings, r *logbook.Run, l survey.Load, at rank.Mount) (out []room.Observation, notes []remark.Remark) {
+func proofReadings(ctx context.Context, f *evaluate.Findings, r *logbook.Run, l survey.Load, at rank.Mount) (out []room.Observation, notes []remark.Remark) {
 	if !r.Header.Pulsed {
 		return nil, []remark.Remark{remark.New("prove.not_pulsed").At(remark.Place{Run: r.Header.Run, Load: l.Name})}
 	}
 	e := &evaluate.Evaluation{F: f}
 	m := f.Craft.Measures()
-	some, notes := evaluate.Difference(r, m.RangeUT)
+	some, notes := evaluate.Difference(ctx, r, m.RangeUT)
 	level := e.Level(r, l)
 	var gradient magmath.Mat3
 	if g, ok := f.Map.Loads[l.Name].(interface{ Gradient(r3.Vec) magmath.Mat3 }); ok {

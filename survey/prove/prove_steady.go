@@ -50,7 +50,7 @@ func measureSteady(ctx context.Context, f *evaluate.Findings, p *Proof) {
 		if borrowed {
 			offsets[run] = evaluate.BorrowedOffsetUT
 		}
-		obs = append(obs, atRest(e, r, p.Place, set, run, spot)...)
+		obs = append(obs, atRest(ctx, e, r, p.Place, set, run, spot)...)
 	}
 	if !slices.ContainsFunc(obs, func(o room.Observation) bool { return o.Station == spot }) {
 		return
@@ -109,15 +109,15 @@ func setupOf(e *evaluate.Evaluation, r *logbook.Run) (set int, borrowed, ok bool
 
 // atRest are what a proof run says with everything off: at the place, and at
 // the base station. They are numbered for the joint problem.
-func atRest(e *evaluate.Evaluation, r *logbook.Run, at rank.Mount, set, run, spot int) []room.Observation {
+func atRest(ctx context.Context, e *evaluate.Evaluation, r *logbook.Run, at rank.Mount, set, run, spot int) []room.Observation {
 	m := e.F.Craft.Measures()
-	some, _ := evaluate.Locate(r, m.RangeUT)
+	some, _ := evaluate.Locate(ctx, r, m.RangeUT)
 	if r.Header.Pulsed {
 		// Of a pulsed run only base returns rest throughout.
 		some = slices.DeleteFunc(some, func(x evaluate.Reading) bool {
 			return x.Capture.Visit != logbook.VisitBase || evaluate.Switched(x.Capture)
 		})
-		levels, _ := evaluate.Difference(r, m.RangeUT)
+		levels, _ := evaluate.Difference(ctx, r, m.RangeUT)
 		some = append(some, slices.DeleteFunc(levels, func(x evaluate.Reading) bool { return !x.Off })...)
 	} else if r.Header.State != survey.StateUnpowered {
 		return nil
