@@ -74,7 +74,7 @@ func mapAnswer(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	a := answer.NewMap(found)
+	a := answer.NewMap(words.Terminal, found)
 	if a.Pictures, err = drawMaps(c, found); err != nil {
 		return err
 	}
@@ -117,7 +117,7 @@ func runRank(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	ranking, err := rank.Rank(found, rank.RankOptions{Most: c.Int("spots")})
+	ranking, err := rank.Rank(found, rank.Options{Most: c.Int("spots")})
 	if err != nil {
 		return err
 	}

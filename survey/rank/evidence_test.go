@@ -94,7 +94,7 @@ const rivalEvery = 3
 
 func examine(tb testing.TB, t *sim.Trial, runs []*logbook.Run) (*examined, bool) {
 	e := &examined{t: t, runs: runs, f: evaluatetest.Evaluate(tb, t.World.Craft, runs)}
-	e.r = newRanker(e.f, RankOptions{StepMM: evidenceStepMM}.withDefaults())
+	e.r = newRanker(e.f, Options{StepMM: evidenceStepMM}.withDefaults())
 	e.r.screen()
 	e.r.score(e.r.free, e.r.s.of)
 	if len(e.r.free) == 0 {
@@ -163,7 +163,7 @@ func (e *examined) result(w row) trialResult {
 func (e *examined) rival(loads map[string]evaluate.Field) (regret float64, held bool) {
 	f := *e.f
 	f.Map = &evaluate.Map{Steady: nil, Loads: loads, Combinations: e.f.Map.Combinations}
-	s := NewScorer(&f)
+	s := newScorer(&f)
 	places := make([]siting.Place, len(e.r.free))
 	for k, i := range e.r.free {
 		places[k] = e.r.cands[i].Place

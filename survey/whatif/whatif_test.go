@@ -129,7 +129,7 @@ func TestForetoldIsTrue(t *testing.T) {
 
 // between are places of the sensor half a spacing off every station.
 func between(f *evaluate.Findings) []r3.Vec {
-	half := rank.Spacing(f) / 2
+	half := f.SpacingMM() / 2
 	var out []r3.Vec
 	for _, s := range f.Stations {
 		out = append(out, r3.Add(s.Sensor, r3.Vec{X: half, Y: half, Z: -5}))
@@ -242,7 +242,7 @@ func TestMovedNowhereChangesNothing(t *testing.T) {
 // themselves stay as they were.
 func TestWhatIfRanks(t *testing.T) {
 	_, _, f := evaluatetest.Catamaran(t, 3)
-	was, err := rank.Rank(f, rank.RankOptions{StepMM: 16, Next: -1})
+	was, err := rank.Rank(f, rank.Options{StepMM: 16, Next: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -257,14 +257,14 @@ func TestWhatIfRanks(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	now, err := rank.Rank(after, rank.RankOptions{StepMM: 16, Next: -1})
+	now, err := rank.Rank(after, rank.Options{StepMM: 16, Next: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
 	if d := r3.Norm(r3.Sub(now.Spots[0].At, best)); d < 50 {
 		t.Errorf("the best spot moved by only %.0f mm from the magnet", d)
 	}
-	old, same := Suffered(after, was.Spots[0]), Suffered(f, was.Spots[0])
+	old, same := rank.Rejudge(after, was.Spots[0]), rank.Rejudge(f, was.Spots[0])
 	if !reflect.DeepEqual(same, was.Spots[0]) {
 		t.Errorf("without a change the best spot suffers %+v, ranked %+v", same, was.Spots[0])
 	}
@@ -278,7 +278,7 @@ func TestWhatIfRanks(t *testing.T) {
 	if !reflect.DeepEqual(kept, *f) || len(f.Craft.Parts) != parts || len(f.Craft.Loads) != loads {
 		t.Error("the findings themselves were changed")
 	}
-	again, err := rank.Rank(f, rank.RankOptions{StepMM: 16, Next: -1})
+	again, err := rank.Rank(f, rank.Options{StepMM: 16, Next: -1})
 	if err != nil || !reflect.DeepEqual(again, was) {
 		t.Errorf("ranks otherwise after the what-if (%v)", err)
 	}
