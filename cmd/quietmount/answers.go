@@ -74,7 +74,7 @@ func mapAnswer(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	a := answer.NewMap(found)
+	a := answer.NewMap(words.Terminal, found)
 	if a.Pictures, err = drawMaps(c, found); err != nil {
 		return err
 	}

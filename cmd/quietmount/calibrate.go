@@ -268,7 +268,7 @@ func (t *turning) take(ctx context.Context) error {
 	}
 	err := t.Take(limited, t.source, stopped, func(item link.Item) {
 		if item.Kind != link.Reading {
-			say(t.sh.Err, "quietmount: %s", item.Text)
+			say(t.sh.Err, "quietmount: %s", words.Terminal.Say(item.Says))
 		}
 		t.show(item.TS)
 	})

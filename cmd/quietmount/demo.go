@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"path/filepath"
 	"time"
@@ -111,14 +110,6 @@ func newDemoFolder(dir string) error {
 		return withHint(fmt.Errorf("%s is not empty and is left as it is", dir), "choose another with --out, or remove it")
 	}
 	return createFile(dir, filepath.Join(dir, craftfile.Name), sim.SandpiperTOML())
-}
-
-func minutes(d time.Duration) string {
-	n := math.Round(d.Minutes())
-	if n == 1 {
-		return "1 minute"
-	}
-	return fmt.Sprintf("%.0f minutes", n)
 }
 
 func positive(v float64) *float64 {

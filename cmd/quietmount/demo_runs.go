@@ -5,9 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"time"
 
 	"quietmount/report/answer"
+	phrase "quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
@@ -125,7 +127,7 @@ func (d *demonstration) walk(r demoRun) error {
 		return err
 	}
 	took := time.Duration(bench.Now() * float64(time.Second))
-	say(d.progress, "  %-16s %3d captures, %s on the bench's clock", r.state, sum.Captures, minutes(took))
+	say(d.progress, "  %-16s %3d captures, %s on the bench's clock", r.state, sum.Captures, phrase.Counted(int(math.Round(took.Minutes())), "minute"))
 	d.at = d.at.Add(took + 4*time.Minute)
 	d.runs++
 	return nil

@@ -51,7 +51,7 @@ func runRoom(c *cli.Context, sh shell) error {
 	if !ok {
 		return withHint(errors.New("no background was measured here"), "take it: quietmount room %s --port PORT", words.Quote(dir))
 	}
-	a := answer.NewRoom(found, bench)
+	a := answer.NewRoom(words.Terminal, found, bench)
 	if c.Bool("json") {
 		err = answer.WriteJSON(sh.Out, a)
 	} else {

@@ -106,10 +106,7 @@ func proofReadings(f *evaluate.Findings, r *logbook.Run, l survey.Load, at rank.
 	}
 	e := &evaluate.Evaluation{F: f}
 	m := f.Craft.Measures()
-	some, said := evaluate.Difference(r, m.RangeUT)
-	for _, s := range said {
-		notes = append(notes, remark.New("prove.captures", remark.Values{"text": s}))
-	}
+	some, notes := evaluate.Difference(r, m.RangeUT)
 	level := e.Level(r, l)
 	var gradient magmath.Mat3
 	if g, ok := f.Map.Loads[l.Name].(interface{ Gradient(r3.Vec) magmath.Mat3 }); ok {

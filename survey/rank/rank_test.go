@@ -137,8 +137,8 @@ func TestSaturatedStationIsLeftOut(t *testing.T) {
 		}
 	}
 	f := evaluatetest.Evaluate(t, w.Craft, runs)
-	if !evaluatetest.Noted(f, "reached the probe's full scale") {
-		t.Errorf("%q", f.Notes)
+	if !remark.Has(f.Notes, "evaluate.full_scale") {
+		t.Errorf("%v", f.Notes)
 	}
 	r := rank(t, f)
 	if !(r.Excluded["saturated"] > 0) {
@@ -235,7 +235,7 @@ func TestRankOnTheCatamaran(t *testing.T) {
 		}
 	}
 	t.Logf("excluded %v, next %v, why %v", r.Excluded, r.NextStations, r.Why)
-	t.Logf("notes %q", f.Notes)
+	t.Logf("notes %v", f.Notes)
 	t.Logf("kernels %v left out %+v pose %.2f place %.2f", f.Map.Kernels, f.LeftOut, f.PoseDeg, f.PlaceMM)
 	if len(r.NextStations) == 0 {
 		t.Error("nowhere to measure next")
