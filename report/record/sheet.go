@@ -30,7 +30,7 @@ type sheetMaker struct {
 	sources *sources.Findings
 
 	balanced *balance.Finding // with the module there; nil: not known
-	failures []string                // what could not be worked out, in sentences
+	failures []string         // what could not be worked out, in sentences
 	pictures []namedPicture
 }
 
