@@ -9,6 +9,7 @@
 package prove
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -57,14 +58,14 @@ const (
 // bound against the budget; and the upper bound of the steady part, if it was
 // measured, against its limit. Without captures there OK and Failed are false.
 // The error is rank.ErrNoMap, wrapped, if no load was measured on the craft.
-func Prove(f *evaluate.Findings, at rank.Mount) (*Proof, error) {
+func Prove(ctx context.Context, f *evaluate.Findings, at rank.Mount) (*Proof, error) {
 	if f.Map == nil || len(f.Map.Loads) == 0 {
 		return nil, fmt.Errorf("no load was measured on the craft, so that nothing is promised of a spot: %w", rank.ErrNoMap)
 	}
 	p := &Proof{Place: at, PValue: math.NaN(), Loads: map[string]evaluate.Estimate{}}
 	p.Promised = rank.Promise(f, at)
 	measure(f, p)
-	measureSteady(f, p)
+	measureSteady(ctx, f, p)
 	if p.Captures == 0 {
 		p.Why = remark.New("prove.no_captures")
 		return p, nil

@@ -9,6 +9,7 @@ package sources
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -79,19 +80,19 @@ type ReadingField interface{ Readings() magmath.Readings }
 
 // Find returns the sources of the steady part and of each load. The errors are
 // ErrNoVectors, if neither was measured, and those of the fit, wrapped.
-func Find(f *evaluate.Findings) (*Findings, error) {
+func Find(ctx context.Context, f *evaluate.Findings) (*Findings, error) {
 	out := &Findings{}
 	if f.Map == nil {
 		return nil, ErrNoVectors
 	}
 	if f.Map.Steady == nil {
 		out.Notes = append(out.Notes, remark.New("sources.no_background"))
-	} else if err := sourcesOf(f, out, survey.StateUnpowered, f.Map.Steady); err != nil {
+	} else if err := sourcesOf(ctx, f, out, survey.StateUnpowered, f.Map.Steady); err != nil {
 		return nil, err
 	}
 	for _, l := range f.Craft.Loads {
 		if m := f.Map.Loads[l.Name]; m != nil {
-			if err := sourcesOf(f, out, l.Name, m); err != nil {
+			if err := sourcesOf(ctx, f, out, l.Name, m); err != nil {
 				return nil, err
 			}
 		}
@@ -109,13 +110,13 @@ func Find(f *evaluate.Findings) (*Findings, error) {
 	return out, nil
 }
 
-func sourcesOf(f *evaluate.Findings, out *Findings, state string, m evaluate.Field) error {
+func sourcesOf(ctx context.Context, f *evaluate.Findings, out *Findings, state string, m evaluate.Field) error {
 	r, ok := m.(ReadingField)
 	if !ok {
 		return nil
 	}
 	d := r.Readings()
-	found, err := Search(f, state, d)
+	found, err := Search(ctx, f, state, d)
 	if err != nil {
 		return err
 	}
@@ -128,7 +129,7 @@ func sourcesOf(f *evaluate.Findings, out *Findings, state string, m evaluate.Fie
 
 // Search fits sources to the readings of a state: first the named magnets and
 // leads of the craft, then unnamed ones.
-func Search(f *evaluate.Findings, state string, d magmath.Readings) (*source.Found, error) {
+func Search(ctx context.Context, f *evaluate.Findings, state string, d magmath.Readings) (*source.Found, error) {
 	magnets, leads := f.NamedFor(state)
 	o := source.Options{SpacingMM: f.SpacingMM()}
 	if l, ok := f.Craft.LoadByName(state); ok && l.Kind == survey.LoadCurrent {
@@ -137,7 +138,7 @@ func Search(f *evaluate.Findings, state string, d magmath.Readings) (*source.Fou
 			o.MostLeads = 1
 		}
 	}
-	found, err := source.Find(d, magnets, leads, o)
+	found, err := source.Find(ctx, d, magnets, leads, o)
 	if err != nil {
 		return nil, fmt.Errorf("sources of %q: %w", state, err)
 	}
