@@ -24,7 +24,7 @@ func States(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) ([]*draw.
 	if err != nil {
 		return nil, err
 	}
-	s := &panels{f: f, subject: "heading error by state", narrow: o.Narrow}
+	s := &panels{f: f, subject: "heading error by state", narrow: o.Narrow, known: o.Known}
 	if ranking != nil {
 		s.spots = ranking.Spots
 	}
@@ -127,7 +127,7 @@ func Heights(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) ([]*draw
 	if q.at == nil {
 		return nil, fmt.Errorf("the %s is known at the stations only, not at other heights; draw another part: %s", q.title, drawable(f))
 	}
-	s := &panels{f: f, subject: q.title + " by mounting height", narrow: o.Narrow}
+	s := &panels{f: f, subject: q.title + " by mounting height", narrow: o.Narrow, known: o.Known}
 	if ranking != nil {
 		s.spots = ranking.Spots
 	}
