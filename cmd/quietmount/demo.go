@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"path/filepath"
 	"time"
@@ -69,11 +68,11 @@ func runDemo(c *cli.Context, sh shell) error {
 	if err := d.survey(); err != nil {
 		return err
 	}
-	found, err := evaluateFolder(out, "", sh)
+	found, err := evaluateFolder(c.Context, out, "", sh)
 	if err != nil {
 		return err
 	}
-	ranking, err := rank.Rank(found, rank.RankOptions{})
+	ranking, err := rank.Rank(c.Context, found, rank.Options{})
 	if err != nil {
 		return err
 	}
@@ -83,7 +82,7 @@ func runDemo(c *cli.Context, sh shell) error {
 	if err := simulateArrowAndSwing(c.Context, shown, out, world, found, ranking, d.at, seed); err != nil {
 		return err
 	}
-	files, err := filing.Files(out, found, ranking, record.Options{Command: "quietmount record", Tool: version()})
+	files, err := filing.Files(c.Context, out, found, ranking, record.Options{Command: "quietmount record", Tool: version()})
 	if err != nil {
 		return err
 	}
@@ -111,14 +110,6 @@ func newDemoFolder(dir string) error {
 		return withHint(fmt.Errorf("%s is not empty and is left as it is", dir), "choose another with --out, or remove it")
 	}
 	return createFile(dir, filepath.Join(dir, craftfile.Name), sim.SandpiperTOML())
-}
-
-func minutes(d time.Duration) string {
-	n := math.Round(d.Minutes())
-	if n == 1 {
-		return "1 minute"
-	}
-	return fmt.Sprintf("%.0f minutes", n)
 }
 
 func positive(v float64) *float64 {

@@ -5,9 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"time"
 
 	"quietmount/report/answer"
+	phrase "quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
@@ -37,7 +39,7 @@ type demoRun struct {
 	state    string
 	currentA float64
 	pulsed   bool
-	spot     *rank.Place // a proof there
+	spot     *rank.Mount // a proof there
 }
 
 // mostSmall is how many stations the small demonstration walks.
@@ -62,7 +64,7 @@ func (d *demonstration) chooseAndProve(sh shell, found *evaluate.Findings, ranki
 	if err := choose(quiet, d.dir, chosen{rank: 1}, found, ranking); err != nil {
 		return nil, err
 	}
-	at, err := ranking.SpotPlace(1)
+	at, err := ranking.Mount(1)
 	if err != nil {
 		return nil, err
 	}
@@ -74,10 +76,10 @@ func (d *demonstration) chooseAndProve(sh shell, found *evaluate.Findings, ranki
 	if err := d.walkAll(runs); err != nil {
 		return nil, err
 	}
-	if found, err = evaluateFolder(d.dir, "", sh); err != nil {
+	if found, err = evaluateFolder(d.ctx, d.dir, "", sh); err != nil {
 		return nil, err
 	}
-	proof, err := prove.Prove(found, at)
+	proof, err := prove.Prove(d.ctx, found, at)
 	if err != nil {
 		return nil, err
 	}
@@ -97,7 +99,7 @@ func (d *demonstration) walkAll(runs []demoRun) error {
 // walk walks one run: bytes of the simulated module, the decoder, the guide,
 // the logbook.
 func (d *demonstration) walk(r demoRun) error {
-	f, err := logbook.OpenFolder(d.dir)
+	f, err := logbook.OpenFolder(d.ctx, d.dir)
 	if err != nil {
 		return err
 	}
@@ -125,7 +127,7 @@ func (d *demonstration) walk(r demoRun) error {
 		return err
 	}
 	took := time.Duration(bench.Now() * float64(time.Second))
-	say(d.progress, "  %-16s %3d captures, %s on the bench's clock", r.state, sum.Captures, minutes(took))
+	say(d.progress, "  %-16s %3d captures, %s on the bench's clock", r.state, sum.Captures, phrase.Counted(int(math.Round(took.Minutes())), "minute"))
 	d.at = d.at.Add(took + 4*time.Minute)
 	d.runs++
 	return nil

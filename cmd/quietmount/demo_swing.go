@@ -45,7 +45,7 @@ func simulateArrowAndSwing(ctx context.Context, progress io.Writer, dir string, 
 	if ranking == nil || len(ranking.Spots) == 0 {
 		return nil
 	}
-	folder, err := logbook.OpenFolder(dir)
+	folder, err := logbook.OpenFolder(ctx, dir)
 	if err != nil {
 		return err
 	}
@@ -61,7 +61,7 @@ func simulateArrowAndSwing(ctx context.Context, progress io.Writer, dir string, 
 	if err := d.swing(onCraft); err != nil {
 		return fmt.Errorf("swing of the demonstration: %w", err)
 	}
-	held, kept, err := swing.PromiseAt(found, rank.Place{At: d.spot.At, HeightMM: d.spot.HeightMM}, onCraft, loose)
+	held, kept, err := swing.PromiseAt(found, rank.Mount{At: d.spot.At, HeightMM: d.spot.HeightMM}, onCraft, loose)
 	if err == nil {
 		say(progress, "  %s", answer.PromiseSentence(held, kept))
 	} else if !errors.Is(err, swing.ErrNoPromise) {

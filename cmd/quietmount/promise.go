@@ -20,7 +20,7 @@ import (
 // the map's promise for a place, and the calibration of the loose module.
 type promise struct {
 	found *evaluate.Findings
-	at    rank.Place
+	at    rank.Mount
 	loose *logbook.Calibration
 }
 
@@ -31,7 +31,7 @@ func openPromise(c *cli.Context, sh shell, dir string, craft *survey.Craft) (*pr
 	if err != nil {
 		return nil, err
 	}
-	found, err := evaluateFolder(dir, "", sh)
+	found, err := evaluateFolder(c.Context, dir, "", sh)
 	if err != nil {
 		return nil, err
 	}
@@ -96,8 +96,8 @@ func (f *finish) calibrationOnCraft(c *cli.Context) (*logbook.Calibration, error
 }
 
 // promisedPlace is the place of --spot, else the chosen one.
-func promisedPlace(c *cli.Context, dir string, found *evaluate.Findings) (rank.Place, error) {
-	var none rank.Place
+func promisedPlace(c *cli.Context, dir string, found *evaluate.Findings) (rank.Mount, error) {
+	var none rank.Mount
 	if !c.IsSet("spot") {
 		choice, err := logbook.LoadChoice(dir)
 		if errors.Is(err, logbook.ErrNoChoice) {
@@ -106,14 +106,14 @@ func promisedPlace(c *cli.Context, dir string, found *evaluate.Findings) (rank.P
 		if err != nil {
 			return none, err
 		}
-		return rank.ChosenPlace(choice), nil
+		return rank.ChosenMount(choice), nil
 	}
 	n := c.Int("spot")
-	ranking, err := rank.Rank(found, rank.RankOptions{Most: max(10, n), Next: -1})
+	ranking, err := rank.Rank(c.Context, found, rank.Options{Most: max(10, n), Next: -1})
 	if err != nil {
 		return none, err
 	}
-	at, err := ranking.SpotPlace(n)
+	at, err := ranking.Mount(n)
 	if err != nil {
 		return none, wrong("see: quietmount rank", "--spot %d: %v", n, err)
 	}

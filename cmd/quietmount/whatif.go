@@ -54,16 +54,16 @@ func runWhatif(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	o := rank.RankOptions{Most: c.Int("spots")}
-	was, err := rank.Rank(found, o)
+	o := rank.Options{Most: c.Int("spots")}
+	was, err := rank.Rank(c.Context, found, o)
 	if err != nil {
 		return err
 	}
-	after, notes, err := whatif.Predict(found, trial.Changes)
+	after, notes, err := whatif.Predict(c.Context, found, trial.Changes)
 	if err != nil {
 		return withHint(err, "parts and loads are those of the craft file")
 	}
-	now, err := rank.Rank(after, o)
+	now, err := rank.Rank(c.Context, after, o)
 	if err != nil {
 		return err
 	}

@@ -42,3 +42,29 @@ func Joint(f Field, points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	mean, blocks := Predict(f, points)
 	return mean, magmath.BlockNoise(blocks)
 }
+
+// Means returns the means that Predict returns, faster if the field has a method
+// Means.
+func Means(f Field, points []r3.Vec) []r3.Vec {
+	if m, ok := f.(interface{ Means([]r3.Vec) []r3.Vec }); ok {
+		return m.Means(points)
+	}
+	mean, _ := Predict(f, points)
+	return mean
+}
+
+// Ceiling returns covariances that are nowhere smaller than those that Predict
+// returns, faster if the field has a method Ceiling. mean holds the means at the
+// points.
+func Ceiling(f Field, points, mean []r3.Vec) []magmath.Mat3 {
+	switch m := f.(type) {
+	case *Map:
+		return m.Ceiling(points)
+	case interface {
+		Ceiling(points, mean []r3.Vec) []magmath.Mat3
+	}:
+		return m.Ceiling(points, mean)
+	}
+	_, cov := Predict(f, points)
+	return cov
+}

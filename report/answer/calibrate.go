@@ -41,6 +41,7 @@ type Calibrate struct {
 	ReferenceUT   *float64 `json:"reference_ut"`
 	Ratio         *float64 `json:"ratio"`
 	Likely        []string `json:"likely_reasons"`
+	LikelyCoded   []Coded  `json:"likely_reasons_coded"`
 
 	Samples          int      `json:"samples"`
 	Repeated         int      `json:"repeated_samples"`
@@ -104,11 +105,11 @@ func NewCalibrate(in CalibrateInput) Calibrate {
 		OffsetStandard: vecOf(r.OffsetStandardUT), OffsetHalf: vecOf(r.Interval95UT()), MatrixStandard: matOf(r.MatrixStandard), Covariance: r.Covariance,
 		ResidualUT: Number(r.ResidualUT), NoiseUT: Number(r.NoiseUT), ErrorUT: Number(r.ErrorUT),
 		ScaleFrom: logbook.ScaleWord(r.Scale), FieldUT: Number(r.FieldUT), FieldStandard: Number(r.FieldStandardUT),
-		ReferenceUT: positive(in.ReferenceUT), Ratio: positive(r.Ratio), Likely: []string{},
+		ReferenceUT: positive(in.ReferenceUT), Ratio: positive(r.Ratio), Likely: []string{}, LikelyCoded: []Coded{},
 		Samples: r.Samples, Repeated: r.Repeated, Rejected: r.Rejected, Saturated: r.Saturated, EffectiveSamples: Number(r.EffectiveSamples), DegreesOfFreedom: Number(r.DegreesOfFreedom),
 		SphereCovered: say.Tidy(r.SphereCovered), AttitudesCovered: say.Tidy(r.AttitudesCovered),
 		PriorGain: say.Tidy(r.Prior.Gain), PriorCross: say.Tidy(r.Prior.Cross),
-		Candidates: []candidate{}, Changes: []float64{}, Steady: [][2]float64{}, Refusals: namedOf(in.Face, r.Refusals), Remarks: namedOf(in.Face, r.Remarks),
+		Candidates: []candidate{}, Changes: []float64{}, Steady: [][2]float64{}, Refusals: namedAll(in.Face, r.Refusals), Remarks: namedAll(in.Face, r.Remarks),
 	}
 	why := r.Refusals
 	if r.Accepted {
@@ -118,7 +119,7 @@ func NewCalibrate(in CalibrateInput) Calibrate {
 	if r.Gap != nil {
 		a.Next = in.Face.Say(r.Gap.Remark())
 	}
-	a.lists(r)
+	a.lists(in.Face, r)
 	a.OnCraft = in.OnCraft
 	if in.Promise != nil {
 		a.Promise = new(NewPromise(*in.Promise, in.Kept))
@@ -130,7 +131,7 @@ func NewCalibrate(in CalibrateInput) Calibrate {
 // was held against.
 func (a Calibrate) OK() bool { return a.Accepted && (a.Promise == nil || a.Promise.Kept) }
 
-func (a *Calibrate) lists(r calib.Result) {
+func (a *Calibrate) lists(face words.Face, r calib.Result) {
 	for i := range a.Covariance {
 		for j := range a.Covariance[i] {
 			a.Covariance[i][j] = say.Tidy(a.Covariance[i][j])
@@ -154,16 +155,19 @@ func (a *Calibrate) lists(r calib.Result) {
 	if r.Ratio > 0.78 && r.Ratio < 1.28 {
 		return // a room and the probe's own gain explain that
 	}
-	for _, reason := range link.ReasonsFor(r.Ratio) {
-		a.Likely = append(a.Likely, reason.Text)
-	}
+	likely := link.ReasonsFor(r.Ratio)
+	a.Likely, a.LikelyCoded = face.All(likely), CodedAll(face, likely)
 }
 
-func namedOf(face words.Face, list []remark.Remark) []named {
+func namedOf(face words.Face, r remark.Remark) named {
+	c := CodedOf(face, r)
+	return named{r.Name(), c.Text, c.Values}
+}
+
+func namedAll(face words.Face, list []remark.Remark) []named {
 	out := []named{}
 	for _, r := range list {
-		c := CodedOf(face, r)
-		out = append(out, named{r.Name(), c.Text, c.Values})
+		out = append(out, namedOf(face, r))
 	}
 	return out
 }

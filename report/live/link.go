@@ -1,6 +1,7 @@
 package live
 
 import (
+	"context"
 	"errors"
 	"io/fs"
 	"os"
@@ -10,6 +11,7 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/live/conduct"
 	"quietmount/report/live/serve"
+	"quietmount/report/words"
 	"quietmount/survey/link"
 )
 
@@ -47,7 +49,7 @@ func linkData(a asked) (any, error) {
 		v.Why = err.Error()
 	}
 	v.Ports = ports
-	v.Listen = a.heard()
+	v.Listen = a.heard(a.Ctx)
 	return v, nil
 }
 
@@ -90,15 +92,16 @@ func isDevice(file string) bool {
 const fewReadings = 20
 
 // heard judges the readings of the last seconds; nil if they are too few.
-func (b *bench) heard() *answer.Listen {
+func (b *bench) heard(ctx context.Context) *answer.Listen {
 	samples, remarks := b.work.Probe.Recent()
 	if len(samples) < fewReadings || !b.work.Probe.State().Connected {
 		return nil
 	}
 	in := answer.ListenInput{
+		Face: words.Page,
 		Name: b.work.Probe.State().Port, Samples: samples, Remarks: remarks, Monitor: b.work.Probe.Monitor(), Now: b.Now(),
 	}
-	if f, err := b.Folder(); err == nil {
+	if f, err := b.Folder(ctx); err == nil {
 		in.Craft = f.Craft
 	}
 	return new(answer.NewListen(in))
@@ -118,8 +121,8 @@ func linkConnect(a asked) (any, error) {
 		return nil, err
 	}
 	if err := a.work.Probe.Connect(port, baud); err != nil {
-		if failed, ok := errors.AsType[*link.OpenError](err); ok {
-			return nil, serve.BadField("port", "%v; %s", err, failed.Hint)
+		if hint := words.Hint(words.Page, err); hint != "" {
+			return nil, serve.BadField("port", "%v; %s", err, hint)
 		}
 		return nil, serve.BadField("port", "%v", err)
 	}

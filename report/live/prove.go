@@ -62,7 +62,7 @@ type proveLoad struct {
 
 // proofFound is the part of the view that is computed from the folder.
 type proofFound struct {
-	place    *rank.Place
+	place    *rank.Mount
 	answer   *answer.Prove
 	failed   bool
 	why      string
@@ -70,7 +70,7 @@ type proofFound struct {
 }
 
 func proveData(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -114,7 +114,7 @@ func proofOf(a asked, choice *logbook.Choice, p patience) (*proofFound, computin
 			return out, nil
 		}
 		out.place = &at
-		proof, err := prove.Prove(found, at)
+		proof, err := prove.Prove(ctx, found, at)
 		if err != nil {
 			out.why = err.Error()
 			return out, nil
@@ -136,14 +136,14 @@ func proofOf(a asked, choice *logbook.Choice, p patience) (*proofFound, computin
 		out.why = a.Words("prove.nothing")
 	}
 	if choice != nil {
-		out.place = new(rank.ChosenPlace(choice))
+		out.place = new(rank.ChosenMount(choice))
 	}
 	return out, progress, nil
 }
 
 // proveBegin begins a pulsed run of one load at the spot.
 func proveBegin(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -13,6 +13,7 @@ package record
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"io"
 	"strings"
@@ -68,9 +69,9 @@ type File struct {
 // Files returns the files of the record folder: the sheet, the pictures and the
 // numbers. The ranking is nil if nothing could be ranked. The same input gives the
 // same bytes.
-func Files(f *evaluate.Findings, ranking *rank.Ranking, o Options) ([]File, error) {
-	m := newSheetMaker(f, ranking, o)
-	if err := m.draw(); err != nil {
+func Files(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o Options) ([]File, error) {
+	m := newSheetMaker(ctx, f, ranking, o)
+	if err := m.draw(ctx); err != nil {
 		return nil, err
 	}
 	document := m.document()
@@ -106,7 +107,7 @@ func (m *sheetMaker) numbers(files []File) ([]File, error) {
 		{"arrow.json", m.o.Arrow != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.o.Arrow) }},
 		{"swing.json", m.o.Swing != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.o.Swing) }},
 		{"stations.csv", true, func(w io.Writer) error { return writeStationsCSV(w, m.f) }},
-		{"map.json", true, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewMap(m.f)) }},
+		{"map.json", true, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewMap(words.Terminal, m.f)) }},
 		{"spots.csv", m.ranking != nil, func(w io.Writer) error { return writeSpotsCSV(w, m.ranking) }},
 		{"rank.json", m.ranking != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.rank) }},
 		{"sources.json", m.sources != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewSources(words.Terminal, m.f, m.sources)) }},

@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -11,7 +12,6 @@ import (
 	"quietmount/magmath/remark"
 	"quietmount/magmath/source"
 	"quietmount/survey/evaluate"
-	"quietmount/survey/prove"
 	"quietmount/survey/rank"
 	"quietmount/survey/sources"
 )
@@ -28,7 +28,7 @@ const mostNewSources = 3
 
 // findSources fits dipoles to what is left of the differences. A change that
 // no dipole explains stays without a source.
-func (c *Comparison) findSources(d resurvey.Data) {
+func (c *Comparison) findSources(ctx context.Context, d resurvey.Data) {
 	if !c.Result.Changed || len(d.Diff) < 3 {
 		return
 	}
@@ -37,7 +37,7 @@ func (c *Comparison) findSources(d resurvey.Data) {
 	for _, s := range c.Stations {
 		r.At = append(r.At, s.Sensor)
 	}
-	found, err := source.Find(r, nil, nil, source.Options{SpacingMM: rank.Spacing(c.Before), Most: mostNewSources})
+	found, err := source.Find(ctx, r, nil, nil, source.Options{SpacingMM: c.Before.SpacingMM(), Most: mostNewSources})
 	if err != nil {
 		c.Notes = append(c.Notes, remark.New("compare.no_source", remark.Values{"error": err.Error()}))
 		return
@@ -51,7 +51,7 @@ func (c *Comparison) findSources(d resurvey.Data) {
 
 // Verdict is what the change means for the chosen spot.
 type Verdict struct {
-	Place         rank.Place
+	Place         rank.Mount
 	Before, After rank.Spot
 	Stands        bool
 	Stood         bool // before the change
@@ -60,18 +60,18 @@ type Verdict struct {
 
 // judge scores a place before and after: what was not measured again after
 // stands as it was before.
-func (c *Comparison) judge(at *rank.Place) {
+func (c *Comparison) judge(ctx context.Context, at *rank.Mount) {
 	if c.Before.Map == nil {
 		c.Notes = append(c.Notes, remark.New("compare.nothing_before"))
 		return
 	}
 	if at == nil {
-		r, err := rank.Rank(c.Before, rank.RankOptions{Most: 1, Next: -1})
+		r, err := rank.Rank(ctx, c.Before, rank.Options{Most: 1, Next: -1})
 		if err != nil || len(r.Spots) == 0 {
 			c.Notes = append(c.Notes, remark.New("compare.no_spot"))
 			return
 		}
-		at = &rank.Place{At: r.Spots[0].At, HeightMM: r.Spots[0].HeightMM}
+		at = &rank.Mount{At: r.Spots[0].At, HeightMM: r.Spots[0].HeightMM}
 		c.Notes = append(c.Notes, remark.New("compare.first_spot"))
 	}
 	v := &Verdict{Place: *at, Before: described(c.Before, *at)}
@@ -83,11 +83,11 @@ func (c *Comparison) judge(at *rank.Place) {
 
 // described is a place in every respect, or what the map promises of one that
 // the craft as described no longer has.
-func described(f *evaluate.Findings, at rank.Place) rank.Spot {
+func described(f *evaluate.Findings, at rank.Mount) rank.Spot {
 	if s, _, err := rank.SpotAt(f, at.Foot()); err == nil {
 		return *s
 	}
-	return prove.Promise(f, at)
+	return rank.Promise(f, at)
 }
 
 // merged are the findings after, with the parts that were measured before

@@ -1,6 +1,7 @@
 package csvfile
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -65,7 +66,7 @@ const restartGapS = 20
 // craft gives places to the stations and bounds to the loads; with nil every
 // station needs its place in the file and any state is taken. Everything wrong
 // in the file is a *CSVError with line and column.
-func ImportCSV(r io.Reader, name string, o ImportOptions, craft *survey.Craft) (*Imported, error) {
+func ImportCSV(ctx context.Context, r io.Reader, name string, o ImportOptions, craft *survey.Craft) (*Imported, error) {
 	h, warnings, err := o.header(craft)
 	if err != nil {
 		return nil, err
@@ -236,13 +237,9 @@ func (in *Imported) saturated(craft *survey.Craft) {
 	if craft == nil {
 		return
 	}
-	full := craft.Measures().RangeUT
 	for i := range in.Captures {
-		c := &in.Captures[i]
-		if at := c.FullScale(full); at.Unusable() {
-			in.Warnings = append(in.Warnings, remark.New("import.at-full-scale", remark.Values{
-				"samples": at.AtLimit, "of": at.Readings, "range_ut": full,
-			}).At(remark.Place{Capture: c.Number, Station: c.Station}))
+		if why, unusable := in.Captures[i].AtFullScale(craft.Measures().RangeUT); unusable {
+			in.Warnings = append(in.Warnings, why)
 		}
 	}
 }

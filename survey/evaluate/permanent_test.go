@@ -3,7 +3,6 @@ package evaluate_test
 import (
 	"math"
 	"slices"
-	"strings"
 	"testing"
 	"time"
 
@@ -52,11 +51,11 @@ func TestTurnedRunsSplitPermanentFromInduced(t *testing.T) {
 	in, all, largest := 0, 0, 0.0
 	for seed := range craft {
 		w, _, runs := turnedRuns(t, seed+1, 20, 200)
-		f, err := evaluate.Evaluate(w.Craft, runs, evaluate.Options{})
+		f, err := evaluate.Evaluate(t.Context(), w.Craft, runs, evaluate.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if f.Turning == nil || f.Turning.Stations != len(f.Stations) || !slices.Equal(f.Turning.InducedAtDeg, []float64{20}) || !strings.Contains(f.Turning.Why, "split") {
+		if f.Turning == nil || f.Turning.Stations != len(f.Stations) || !slices.Equal(f.Turning.InducedAtDeg, []float64{20}) || f.Turning.Why.Code != "evaluate.split" {
 			t.Fatalf("seed %d: %+v", seed, f.Turning)
 		}
 		for _, s := range f.Stations {
@@ -93,12 +92,12 @@ func TestInducedPartsOfSeveralNoses(t *testing.T) {
 	w, stations, runs := turnedRuns(t, 3, 20, 110, 200, 290)
 	away := stations[0].Name
 	runs[1].Captures = slices.DeleteFunc(runs[1].Captures, func(c logbook.Capture) bool { return c.Station == away })
-	f, err := evaluate.Evaluate(w.Craft, runs, evaluate.Options{})
+	f, err := evaluate.Evaluate(t.Context(), w.Craft, runs, evaluate.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	if f.Turning == nil || !slices.Equal(slices.Sorted(slices.Values(f.Turning.InducedAtDeg)), []float64{20, 110}) ||
-		!strings.Contains(f.Turning.Why, "110") || !strings.Contains(f.Turning.Why, "as captured first at each") {
+		f.Turning.Why.Code != "evaluate.split" || !slices.Equal(f.Turning.Why.Values["induced_deg"].([]float64), f.Turning.InducedAtDeg) {
 		t.Errorf("%+v", f.Turning)
 	}
 	for _, s := range f.Stations {
@@ -111,17 +110,17 @@ func TestInducedPartsOfSeveralNoses(t *testing.T) {
 func TestOneDirectionIsNotSplit(t *testing.T) {
 	for name, c := range map[string]struct {
 		noses []float64
-		says  string
+		code  string
 	}{
-		"one direction": {[]float64{20}, "one direction only"},
-		"a quarter":     {[]float64{20, 110}, "Turn the bench by 180 degrees"},
+		"one direction": {[]float64{20}, "evaluate.one_nose"},
+		"a quarter":     {[]float64{20, 110}, "evaluate.noses_not_opposite"},
 	} {
 		w, _, runs := turnedRuns(t, 3, c.noses...)
-		f, err := evaluate.Evaluate(w.Craft, runs, evaluate.Options{})
+		f, err := evaluate.Evaluate(t.Context(), w.Craft, runs, evaluate.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if f.Turning == nil || !strings.Contains(f.Turning.Why, c.says) || f.Turning.Stations != 0 {
+		if f.Turning == nil || f.Turning.Why.Code != c.code || f.Turning.Stations != 0 {
 			t.Errorf("%s: %+v", name, f.Turning)
 		}
 		for _, s := range f.Stations {
@@ -135,8 +134,8 @@ func TestOneDirectionIsNotSplit(t *testing.T) {
 		if len(c.noses) > 1 {
 			continue
 		}
-		f, err = evaluate.Evaluate(w.Craft, runs, evaluate.Options{})
-		if err != nil || !strings.Contains(f.Turning.Why, "not known") {
+		f, err = evaluate.Evaluate(t.Context(), w.Craft, runs, evaluate.Options{})
+		if err != nil || f.Turning.Why.Code != "evaluate.nose_unknown" {
 			t.Errorf("%s, unknown: %+v, %v", name, f.Turning, err)
 		}
 	}

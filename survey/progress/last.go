@@ -55,7 +55,7 @@ func (f Folder) there(r *logbook.Run) bool {
 	if f.Choice == nil || len(r.Header.Extra) == 0 {
 		return true
 	}
-	return r3.Norm(r3.Sub(rank.ChosenPlace(f.Choice).Foot(), r.Header.Extra[0].At)) <= samePlaceMM
+	return r3.Norm(r3.Sub(rank.ChosenMount(f.Choice).Foot(), r.Header.Extra[0].At)) <= samePlaceMM
 }
 
 // finish returns the checks of the glued module: arrow, calibration, swing.
@@ -98,6 +98,6 @@ func (f Folder) elsewhere(s *logbook.SwingFile) bool {
 	case at == nil:
 		return s.Swing.What == logbook.SwingArrow
 	}
-	foot := rank.Place{At: r3.Vec{X: at.XMM, Y: at.YMM, Z: at.ZMM}, HeightMM: at.HeightMM}.Foot()
-	return r3.Norm(r3.Sub(foot, rank.ChosenPlace(f.Choice).Foot())) > samePlaceMM
+	foot := rank.Mount{At: r3.Vec{X: at.XMM, Y: at.YMM, Z: at.ZMM}, HeightMM: at.HeightMM}.Foot()
+	return r3.Norm(r3.Sub(foot, rank.ChosenMount(f.Choice).Foot())) > samePlaceMM
 }

@@ -1,6 +1,7 @@
 package prove
 
 import (
+	"context"
 	stdmaps "maps"
 	"math"
 	"slices"
@@ -33,7 +34,7 @@ type SteadyProof struct {
 // captures of unpowered runs. They join the survey's own captures in one
 // least-squares problem, so that background, drift, pose and place enter as
 // they do everywhere. Nothing where no set-up has a background.
-func measureSteady(f *evaluate.Findings, p *Proof) {
+func measureSteady(ctx context.Context, f *evaluate.Findings, p *Proof) {
 	e := f.From
 	if e == nil {
 		return
@@ -54,7 +55,7 @@ func measureSteady(f *evaluate.Findings, p *Proof) {
 	if !slices.ContainsFunc(obs, func(o room.Observation) bool { return o.Station == spot }) {
 		return
 	}
-	solved, err := room.Solve(obs, append(e.Priors(), room.Station{}), room.Options{Hyper: e.Result.Hyper, OffsetUT: offsets, Fixed: true})
+	solved, err := room.Solve(ctx, obs, append(e.Priors(), room.Station{}), room.Options{Hyper: e.Result.Hyper, OffsetUT: offsets, Fixed: true})
 	if err != nil {
 		p.Notes = append(p.Notes, remark.New("prove.steady_unknown", remark.Values{"error": err.Error()}))
 		return
@@ -108,7 +109,7 @@ func setupOf(e *evaluate.Evaluation, r *logbook.Run) (set int, borrowed, ok bool
 
 // atRest are what a proof run says with everything off: at the place, and at
 // the base station. They are numbered for the joint problem.
-func atRest(e *evaluate.Evaluation, r *logbook.Run, at rank.Place, set, run, spot int) []room.Observation {
+func atRest(e *evaluate.Evaluation, r *logbook.Run, at rank.Mount, set, run, spot int) []room.Observation {
 	m := e.F.Craft.Measures()
 	some, _ := evaluate.Locate(r, m.RangeUT)
 	if r.Header.Pulsed {

@@ -237,14 +237,14 @@ func (l *loop) item(r read) error {
 		l.wait()
 		return l.handle(append(l.Walk.Silence(0), l.Walk.Sample(r.item.Sample)...))
 	case link.Lost:
-		l.note(logbook.NoteLink, "", r.item.Text)
+		l.note(logbook.NoteLink, "", l.Words(r.item.Says))
 		return l.handle(l.Walk.Link(false, r.item.TS))
 	case link.Back:
-		l.note(logbook.NoteLink, "", r.item.Text)
+		l.note(logbook.NoteLink, "", l.Words(r.item.Says))
 		l.wait()
 		return l.handle(l.Walk.Link(true, r.item.TS))
 	}
-	return l.handle([]guide.Event{{Kind: guide.Warning, Why: remark.New("guide.link", remark.Values{"text": r.item.Text})}})
+	return l.handle([]guide.Event{{Kind: guide.Warning, Why: remark.New("guide.link", remark.Values{"said": []remark.Remark{r.item.Says}})}})
 }
 
 // handle records and shows events, in order. A capture is saved first and

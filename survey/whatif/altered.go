@@ -7,7 +7,6 @@ import (
 	"quietmount/magmath"
 	"quietmount/magmath/fieldmap"
 	"quietmount/survey/evaluate"
-	"quietmount/survey/rank"
 )
 
 // altered is a field with something added that was never measured: a known
@@ -43,7 +42,7 @@ func (a altered) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 func (a altered) Means(points []r3.Vec) []r3.Vec {
 	mean := make([]r3.Vec, len(points))
 	if a.base != nil {
-		mean = rank.Means(a.base, points)
+		mean = fieldmap.Means(a.base, points)
 	}
 	for i, p := range points {
 		for _, c := range a.changes {
@@ -58,7 +57,7 @@ func (a altered) Means(points []r3.Vec) []r3.Vec {
 func (a altered) Ceiling(points, _ []r3.Vec) []magmath.Mat3 {
 	cov := make([]magmath.Mat3, len(points))
 	if a.base != nil {
-		cov = rank.Ceiling(a.base, points, rank.Means(a.base, points))
+		cov = fieldmap.Ceiling(a.base, points, fieldmap.Means(a.base, points))
 	}
 	for i, p := range points {
 		for _, c := range a.changes {

@@ -137,7 +137,7 @@ func (t *turning) face(item link.Item) {
 			t.show()
 		}
 	case link.Lost:
-		t.now.Phase, t.now.Why = "lost", item.Text
+		t.now.Phase, t.now.Why = "lost", words.Page.Say(item.Says)
 		t.show()
 	case link.Back:
 		t.now.Phase, t.now.Why = "turning", ""

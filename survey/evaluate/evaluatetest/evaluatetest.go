@@ -6,7 +6,6 @@ import (
 	"flag"
 	"math/rand/v2"
 	"slices"
-	"strings"
 	"testing"
 	"time"
 
@@ -20,7 +19,7 @@ import (
 // Evaluate is the findings of runs on a craft on 1 June 2026; an error ends the test.
 func Evaluate(t testing.TB, c *survey.Craft, runs []*logbook.Run) *evaluate.Findings {
 	t.Helper()
-	f, err := evaluate.Evaluate(c, runs, evaluate.Options{Date: "2026-06-01"})
+	f, err := evaluate.Evaluate(t.Context(), c, runs, evaluate.Options{Date: "2026-06-01"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -47,11 +46,6 @@ var catamarans = map[uint64]struct {
 	runs []*logbook.Run
 	f    *evaluate.Findings
 }{}
-
-// Noted reports whether a note of the findings holds the text.
-func Noted(f *evaluate.Findings, text string) bool {
-	return slices.ContainsFunc(f.Notes, func(n string) bool { return strings.Contains(n, text) })
-}
 
 // TrialRuns surveys a random craft: eight background places, unpowered, each
 // load pulsed or walked.
