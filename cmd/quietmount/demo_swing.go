@@ -45,7 +45,7 @@ func simulateArrowAndSwing(ctx context.Context, progress io.Writer, dir string, 
 	if ranking == nil || len(ranking.Spots) == 0 {
 		return nil
 	}
-	folder, err := logbook.OpenFolder(dir)
+	folder, err := logbook.OpenFolder(ctx, dir)
 	if err != nil {
 		return err
 	}

@@ -47,7 +47,7 @@ type arrowView struct {
 }
 
 func arrowData(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -166,7 +166,7 @@ const usualPoseSUDeg = 1.5
 
 // arrowStore writes the axes of the newest check into the craft file.
 func arrowStore(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -61,7 +61,7 @@ type storedSwing struct {
 }
 
 func swingData(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -142,7 +142,7 @@ func swingAsked(a asked, field string) (*logbook.SwingFile, error) {
 }
 
 func swingCard(a asked, format draw.Format, media, download string) (serve.File, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return serve.File{}, err
 	}

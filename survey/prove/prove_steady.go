@@ -1,6 +1,7 @@
 package prove
 
 import (
+	"context"
 	stdmaps "maps"
 	"math"
 	"slices"
@@ -33,7 +34,7 @@ type SteadyProof struct {
 // captures of unpowered runs. They join the survey's own captures in one
 // least-squares problem, so that background, drift, pose and place enter as
 // they do everywhere. Nothing where no set-up has a background.
-func measureSteady(f *evaluate.Findings, p *Proof) {
+func measureSteady(ctx context.Context, f *evaluate.Findings, p *Proof) {
 	e := f.From
 	if e == nil {
 		return
@@ -54,7 +55,7 @@ func measureSteady(f *evaluate.Findings, p *Proof) {
 	if !slices.ContainsFunc(obs, func(o room.Observation) bool { return o.Station == spot }) {
 		return
 	}
-	solved, err := room.Solve(obs, append(e.Priors(), room.Station{}), room.Options{Hyper: e.Result.Hyper, OffsetUT: offsets, Fixed: true})
+	solved, err := room.Solve(ctx, obs, append(e.Priors(), room.Station{}), room.Options{Hyper: e.Result.Hyper, OffsetUT: offsets, Fixed: true})
 	if err != nil {
 		p.Notes = append(p.Notes, remark.New("prove.steady_unknown", remark.Values{"error": err.Error()}))
 		return
