@@ -67,10 +67,10 @@ var surveyUses = []struct{ pkg, uses string }{
 	{"evaluate", "logbook"},
 	{"balance", ""},
 	{"rank", "balance evaluate logbook"},
-	{"sources", "evaluate rank"},
+	{"sources", "evaluate"},
 	{"prove", "evaluate logbook rank"},
 	{"whatif", "evaluate rank sources"},
-	{"compare", "evaluate logbook prove rank sources"},
+	{"compare", "evaluate logbook rank sources"},
 	{"progress", "craftfile evaluate guide logbook rank"},
 	{"swing", "csvfile evaluate guide logbook number rank walk"},
 }

@@ -122,7 +122,7 @@ func finished(all *logbook.Folder, checks []*logbook.SwingFile) (arrow *answer.A
 		}
 	}
 	if f := newest(checks, logbook.SwingArrow); f != nil {
-		if a, err := answer.StoredArrow(f, all.Craft, today); err != nil {
+		if a, err := answer.StoredArrow(words.Terminal, f, all.Craft, today); err != nil {
 			failed(f, err)
 		} else {
 			a.File = inFolder(all.Dir, f.File)
@@ -130,7 +130,7 @@ func finished(all *logbook.Folder, checks []*logbook.SwingFile) (arrow *answer.A
 		}
 	}
 	if f := newest(checks, logbook.SwingHeadings); f != nil {
-		if in, err := answer.StoredSwing(f, all.Craft.Limits.HeadingErrorDeg, false); err != nil {
+		if in, err := answer.StoredSwing(words.Terminal, f, all.Craft.Limits.HeadingErrorDeg, false); err != nil {
 			failed(f, err)
 		} else {
 			in.File = inFolder(all.Dir, f.File)
