@@ -78,8 +78,9 @@ var surveyUses = []struct{ pkg, uses string }{
 // helperUses names the packages that only tests import.
 var helperUses = []struct{ pkg, uses string }{
 	{"logbook/logbooktest", "craftfile logbook"},
-	{"sim/walktest", "logbook sim"},
-	{"evaluate/evaluatetest", "evaluate logbook sim sim/walktest"},
+	{"sim/trial", "craftfile csvfile logbook sim"},
+	{"sim/walktest", "logbook sim sim/trial"},
+	{"evaluate/evaluatetest", "evaluate logbook sim sim/trial sim/walktest"},
 }
 
 // magmathHelpers are the packages of magmath that only tests import.
