@@ -158,7 +158,7 @@ func svd3(m magmath.Mat3) (u, v magmath.Mat3, s [3]float64, ok bool) {
 // fitRoom is fit with the dip of the place sought about that of the reference:
 // in a room they differ by degrees, and that is no fault of a pose. chi2 holds
 // the prior's share.
-func (s solver) fitRoom(poses []Pose, o ArrowOptions) (turn, bool) {
+func (s solver) fitRoom(poses []Pose, o Options) (turn, bool) {
 	at := func(dip float64) (turn, bool) {
 		moved := make([]Pose, len(poses))
 		for i, p := range poses {

@@ -98,7 +98,7 @@ func (s *search) try(chi2 float64, extra, alternatives int, c Cause) {
 // one curve. Fields, where there are any, tell more than headings: a moved
 // magnet changes the field's size and its vertical part, a moved turntable
 // does not.
-func diagnose(readings []Reading, o SwingOptions) Cause {
+func diagnose(readings []Reading, o Options) Cause {
 	m := newSwingModel(readings, o)
 	s := &search{m: m}
 	for _, r := range readings {

@@ -13,7 +13,7 @@ import (
 )
 
 // fit fills in both sets of coefficients.
-func (s *Swing) fit(rows []Row, o SwingOptions) error {
+func (s *Result) fit(rows []Row, o Options) error {
 	dof := float64(len(rows) - 5)
 	s.DF = priorWeight + dof
 	approx, cov, left, err := fitApproximate(rows)
@@ -40,7 +40,7 @@ func (s *Swing) fit(rows []Row, o SwingOptions) error {
 
 // uncertainty scales an unscaled covariance; left is the sum of squared
 // residuals in degrees, unit the coefficients' own per degree.
-func uncertainty(cov *mat.SymDense, left, dof float64, o SwingOptions, unit float64) Coefficients {
+func uncertainty(cov *mat.SymDense, left, dof float64, o Options, unit float64) Coefficients {
 	scale := unit * math.Sqrt((priorWeight*o.HeadingDeg*o.HeadingDeg+left)/(priorWeight+dof))
 	at := func(i int) float64 { return scale * math.Sqrt(cov.At(i, i)) }
 	return Coefficients{A: math.Hypot(at(0), unit*o.ReferenceDeg), B: at(1), C: at(2), D: at(3), E: at(4)}
@@ -178,7 +178,7 @@ func leastSquares(design *mat.Dense, y *mat.VecDense) (b []float64, cov *mat.Sym
 
 // Deviation is the fitted deviation in degrees at a magnetic heading: by the
 // form that the fitted values have.
-func (s Swing) Deviation(magneticDeg float64) float64 {
+func (s Result) Deviation(magneticDeg float64) float64 {
 	if s.Exact {
 		return s.ExactC.Exact(magneticDeg)
 	}
@@ -194,7 +194,7 @@ func (s Swing) Deviation(magneticDeg float64) float64 {
 }
 
 // finish fills in the fitted values and the remarks.
-func (s *Swing) finish(o SwingOptions) {
+func (s *Result) finish(o Options) {
 	for i, r := range s.Rows {
 		if s.Exact {
 			s.Rows[i].FittedDeg = s.ExactC.Exact(r.MagneticDeg)

@@ -19,7 +19,7 @@ type swingModel struct {
 	change   int // parameters of a moved magnet
 }
 
-func newSwingModel(readings []Reading, o SwingOptions) swingModel {
+func newSwingModel(readings []Reading, o Options) swingModel {
 	m := swingModel{readings: readings, vector: true, each: 3, base: 9, change: 3}
 	level, down := 0.0, 0.0
 	for _, r := range readings {

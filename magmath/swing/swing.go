@@ -19,8 +19,8 @@ type Reading struct {
 	Field       *r3.Vec // as read, craft frame, level; nil: only the heading is known
 }
 
-// SwingOptions say what is known beside the readings.
-type SwingOptions struct {
+// Options say what is known beside the readings.
+type Options struct {
 	Relative     bool    // the reference's zero is not known: A cannot be told
 	HeadingDeg   float64 // standard uncertainty of one heading against the others; 0: 1 degree
 	ReferenceDeg float64 // standard uncertainty of the reference as a whole
@@ -36,8 +36,8 @@ type Row struct {
 	LeftOut      bool // named as wrong and not used
 }
 
-// Swing is the result of a swing.
-type Swing struct {
+// Result is the result of a swing.
+type Result struct {
 	Relative    bool // A means nothing: the headings were turned until it came to zero
 	Rows        []Row
 	Approximate Coefficients // degrees, by least squares
@@ -73,31 +73,31 @@ var ErrTooFew = errors.New("too few headings for a deviation curve")
 // ErrNumber says that a reading is no finite number.
 var ErrNumber = errors.New("value is not a finite number")
 
-// FitSwing fits the deviation curve by least squares and looks for what may
+// Fit fits the deviation curve by least squares and looks for what may
 // have gone wrong. Five headings at least, none of the gaps between them over
 // 105 degrees; eight are usual.
 //
 // The standard uncertainties pool the scatter of the residuals with the stated
 // one, which counts for four degrees of freedom: their intervals use Student's
 // t with DF.
-func FitSwing(readings []Reading, o SwingOptions) (Swing, error) {
+func Fit(readings []Reading, o Options) (Result, error) {
 	if o.HeadingDeg <= 0 {
 		o.HeadingDeg = usualHeadingDeg
 	}
 	if err := checkReadings(readings); err != nil {
-		return Swing{}, err
+		return Result{}, err
 	}
 	if o.Relative {
 		readings = about(readings)
 	}
-	s := Swing{Relative: o.Relative, Rows: rowsOf(readings)}
+	s := Result{Relative: o.Relative, Rows: rowsOf(readings)}
 	s.Cause = diagnose(readings, o)
 	for _, i := range s.Cause.leftOut() {
 		s.Rows[i].LeftOut = true
 	}
 	used := slices.DeleteFunc(slices.Clone(s.Rows), func(r Row) bool { return r.LeftOut })
 	if err := s.fit(used, o); err != nil {
-		return Swing{}, err
+		return Result{}, err
 	}
 	if s.Classic, s.ClassicWhy = classic(s.Rows); s.Classic != nil && len(used) < len(s.Rows) {
 		s.Classic, s.ClassicWhy = nil, remark.New("swing.no-classic:left-out")

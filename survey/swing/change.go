@@ -19,7 +19,7 @@ type Change struct {
 
 // Changes compares two swings, coefficient by coefficient, approximate form. A
 // is left out where one of them knew only relative headings.
-func Changes(before, after swing.Swing, withA bool) []Change {
+func Changes(before, after swing.Result, withA bool) []Change {
 	pairs := []struct {
 		name      string
 		old, new  float64
