@@ -1,3 +1,8 @@
+// Package arrow finds how a sensor lies in a craft from captures in known poses:
+// the arrow check. In come poses, each with the field that the craft should see
+// (craft frame, microtesla) and the field as read (sensor axes); out comes a
+// Result: the rotation, the right-angle mounting next to it, the twist beyond that,
+// a pose that does not belong to its name, and remarks. Start at Check.
 package arrow
 
 import (
@@ -10,7 +15,7 @@ import (
 	"quietmount/magmath/remark"
 )
 
-// Options say what is known before an arrow check.
+// Options are what is known before an arrow check.
 type Options struct {
 	Calibrated   bool          // Got is corrected: no offset is sought
 	PoseDeg      float64       // standard uncertainty of each pose; 0: 1.5 degrees
@@ -46,7 +51,7 @@ type BadPose struct {
 	Fits PoseName // the pose that it looks like; empty: none
 }
 
-// PosesError says that the poses cannot answer, and which one is missing.
+// PosesError reports that the poses cannot answer, and which one is missing.
 type PosesError struct {
 	Why     string
 	Missing PoseName // empty: no single pose would help
@@ -116,8 +121,8 @@ func Check(poses []Pose, o Options) (Result, error) {
 	return s.answer(t, poses, o, bad, agree), nil
 }
 
-// FewestPoses are as many different poses as Check needs: one more of a
-// probe that is not calibrated, whose own offset is sought too.
+// FewestPoses returns how many different poses Check needs: one more for a probe
+// that is not calibrated, whose own offset is fitted too.
 func FewestPoses(calibrated bool) int {
 	if calibrated {
 		return fewestPoses

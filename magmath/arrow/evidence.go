@@ -30,7 +30,7 @@ func (s solver) leaveOne(poses []Pose, o Options) (rest []Pose, best turn, i int
 	return rest, best, i
 }
 
-// looksLike is the pose that a reading would fit.
+// looksLike returns the pose that a reading would fit.
 func (s solver) looksLike(t turn, p Pose, field r3.Vec) PoseName {
 	best, name := looksLike, PoseName("")
 	for _, n := range PoseNames() {
@@ -76,7 +76,7 @@ func distinct(poses []Pose) int {
 	return len(seen)
 }
 
-// evidence is the chi square by which the right hand would beat the wrong one
+// evidence returns the chi square by which the right hand would beat the wrong one
 // if every pose were read without fault.
 func (s solver) evidence(poses []Pose) float64 {
 	ideal := slices.Clone(poses)
@@ -112,7 +112,7 @@ func (o Options) refuse(s solver, poses []Pose, why string) error {
 	return &PosesError{Why: why, Missing: missing}
 }
 
-// firstMissing is the next pose of the usual order.
+// firstMissing returns the next pose of the usual order.
 func firstMissing(poses []Pose) PoseName {
 	for _, n := range []PoseName{NoseNorth, NoseEast, NoseDown, NoseSouth, NoseUp, NoseWest, RightDown, LeftDown} {
 		if !slices.ContainsFunc(poses, func(p Pose) bool { return p.Name == n }) {

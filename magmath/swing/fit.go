@@ -46,8 +46,8 @@ func uncertainty(cov *mat.SymDense, left, dof float64, o Options, unit float64) 
 	return Coefficients{A: math.Hypot(at(0), unit*o.ReferenceDeg), B: at(1), C: at(2), D: at(3), E: at(4)}
 }
 
-// fitApproximate is linear least squares in the compass heading. cov is that
-// of the coefficients for residuals of unit variance.
+// fitApproximate solves linear least squares in the compass heading. cov is that of
+// the coefficients for residuals of unit variance.
 func fitApproximate(rows []Row) (c Coefficients, cov *mat.SymDense, left float64, err error) {
 	design, y := mat.NewDense(len(rows), 5, nil), mat.NewVecDense(len(rows), nil)
 	mid := middle(rows)
@@ -64,7 +64,7 @@ func fitApproximate(rows []Row) (c Coefficients, cov *mat.SymDense, left float64
 	return Coefficients{heading.Wrap180(b[0] + mid), b[1], b[2], b[3], b[4]}, cov, left, nil
 }
 
-// middle is the mean direction of the deviations, so that a curve about 180
+// middle returns the mean direction of the deviations, so that a curve about 180
 // degrees does not fall apart.
 func middle(rows []Row) float64 {
 	var s, k float64
@@ -75,7 +75,7 @@ func middle(rows []Row) float64 {
 	return deg(math.Atan2(s, k))
 }
 
-// fitExact is least squares of the exact form in the magnetic heading, by
+// fitExact solves least squares of the exact form in the magnetic heading, by
 // Gauss-Newton with halved steps. cov is for residuals of unit variance in
 // radians.
 func fitExact(rows []Row, start Coefficients) (c Coefficients, cov *mat.SymDense, left float64, err error) {
@@ -121,7 +121,7 @@ const leastPull = 0.1
 
 var errNoExact = errors.New("the deviations are too large for the exact form")
 
-// worstPull is the smallest directive force over the mean one.
+// worstPull returns the smallest directive force over the mean one.
 func worstPull(rows []Row, c Coefficients) float64 {
 	least := math.Inf(1)
 	for _, r := range rows {
@@ -140,7 +140,7 @@ func exactLeft(rows []Row, c Coefficients) float64 {
 	return sum
 }
 
-// slopes are the derivatives of the exact deviation, in radians, by the
+// slopes returns the derivatives of the exact deviation, in radians, by the
 // coefficients.
 func (c Coefficients) slopes(z float64) []float64 {
 	p := c.pull(z)
@@ -176,7 +176,7 @@ func leastSquares(design *mat.Dense, y *mat.VecDense) (b []float64, cov *mat.Sym
 	return x.RawVector().Data, cov, mat.Dot(&miss, &miss), nil
 }
 
-// Deviation is the fitted deviation in degrees at a magnetic heading: by the
+// Deviation returns the fitted deviation in degrees at a magnetic heading: by the
 // form that the fitted values have.
 func (s Result) Deviation(magneticDeg float64) float64 {
 	if s.Exact {

@@ -1,3 +1,9 @@
+// Package swing fits the deviation of a compass from a swing, finds what went wrong
+// in one, and compares the steady part that a map promised with a calibration of
+// the finished craft. Headings are degrees clockwise from magnetic north, deviation
+// is magnetic less compass heading, east positive. In come Readings; out comes a
+// Result: the table, coefficients with standard uncertainties, the likeliest cause
+// of headings that do not fit, and remarks. Start at Fit.
 package swing
 
 import (
@@ -19,7 +25,7 @@ type Reading struct {
 	Field       *r3.Vec // as read, craft frame, level; nil: only the heading is known
 }
 
-// Options say what is known beside the readings.
+// Options are what is known beside the readings.
 type Options struct {
 	Relative     bool    // the reference's zero is not known: A cannot be told
 	HeadingDeg   float64 // standard uncertainty of one heading against the others; 0: 1 degree
@@ -66,11 +72,11 @@ const (
 	sameHeadingDeg  = 3.0 // closer headings are one
 )
 
-// ErrTooFew says that a swing cannot be evaluated: too few headings, or all on
+// ErrTooFew reports that a swing cannot be evaluated: too few headings, or all on
 // one side.
 var ErrTooFew = errors.New("too few headings for a deviation curve")
 
-// ErrNumber says that a reading is no finite number.
+// ErrNumber reports that a reading is no finite number.
 var ErrNumber = errors.New("value is not a finite number")
 
 // Fit fits the deviation curve by least squares and looks for what may
@@ -141,7 +147,7 @@ func checkReadings(readings []Reading) error {
 	return nil
 }
 
-// different are the headings, 0 to 360, rising, that are sameHeadingDeg or more
+// different returns the headings, 0 to 360, rising, that are sameHeadingDeg or more
 // from the one kept before: a row of close ones, as a slow turn gives, counts
 // for as many as stand apart in it. It sorts z.
 func different(z []float64) []float64 {

@@ -47,7 +47,7 @@ func Changes(before, after swing.Result, withA bool) []Change {
 	return out
 }
 
-// freedom are the degrees of freedom of the difference of two independent
+// freedom returns the degrees of freedom of the difference of two independent
 // estimates of standard uncertainties u and v: between the fewer of the two and
 // both together.
 //

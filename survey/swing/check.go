@@ -19,7 +19,7 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// Check is what an arrow check rests on.
+// Check is the input of an arrow check.
 type Check struct {
 	Dwells     []Dwell
 	Correction *logbook.Correction // nil: the readings are taken as they are
@@ -29,7 +29,7 @@ type Check struct {
 	PoseSUDeg  float64             // of one pose
 }
 
-// CheckOf is a check as its file has it.
+// CheckOf returns the check that a file holds.
 func CheckOf(f *logbook.SwingFile) (Check, error) {
 	dwells, err := FromFile(f)
 	h := f.Swing
@@ -51,7 +51,7 @@ func (c Check) Arrow(craft *survey.Craft, axes *magmath.Mat3, now time.Time) (ar
 	return found, poses, err
 }
 
-// Series is what a swing rests on.
+// Series is the input of a swing.
 type Series struct {
 	Dwells       []Dwell
 	Correction   *logbook.Correction
@@ -61,7 +61,7 @@ type Series struct {
 	Exact        bool    // fitted values from the exact form
 }
 
-// SeriesOf is a swing as its file has it.
+// SeriesOf returns the swing that a file holds.
 func SeriesOf(f *logbook.SwingFile) (Series, error) {
 	dwells, err := FromFile(f)
 	h := f.Swing
