@@ -17,6 +17,7 @@ import (
 	"quietmount/survey/compare"
 	"quietmount/survey/logbook"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 	"quietmount/survey/sim/walktest"
 )
 
@@ -24,19 +25,19 @@ import (
 // unpowered, with something done to the world in between.
 func resurvey(t *testing.T, seed uint64, between func(*sim.World) *sim.World) (*survey.Craft, []*logbook.Run) {
 	t.Helper()
-	families := sim.Families()
-	trial, err := sim.Random(seed, families[seed%uint64(len(families))], false)
+	families := trial.Families()
+	drawn, err := trial.Random(seed, families[seed%uint64(len(families))], false)
 	if err != nil {
 		t.Fatal(err)
 	}
-	before := trial.World
+	before := drawn.World
 	after := between(before)
 	var runs []*logbook.Run
 	for i, w := range []*sim.World{before, after} {
 		day := time.Date(2026, 6, 1+20*i, 9, 0, 0, 0, time.UTC)
 		clock := float64(i) * 4000
 		for k, state := range []string{survey.StateBackground, survey.StateUnpowered} {
-			o := sim.RunOptions{
+			o := trial.RunOptions{
 				Number: 2*i + k + 1, State: state, Stations: w.Craft.Stations(), Samples: 40, Started: day.Add(time.Duration(k) * time.Hour),
 				Session: day.Format(time.DateOnly), ClockS: clock + float64(k)*1200, Seed: seed*10 + uint64(2*i+k),
 			}
@@ -45,7 +46,7 @@ func resurvey(t *testing.T, seed uint64, between func(*sim.World) *sim.World) (*
 			} else {
 				o.Repeats = 3
 			}
-			runs = append(runs, sim.Captures(w, trial.Probe, trial.Hand, o))
+			runs = append(runs, trial.Captures(w, drawn.Probe, drawn.Hand, o))
 		}
 	}
 	return before.Craft, runs
@@ -79,7 +80,7 @@ func addMagnet(underMM float64) func(*sim.World) *sim.World {
 
 func compareTwo(t *testing.T, craft *survey.Craft, runs []*logbook.Run) *compare.Comparison {
 	t.Helper()
-	c, err := compare.Compare(t.Context(), craft, runs, runs[1:2], runs[3:4], compare.CompareOptions{})
+	c, err := compare.Compare(t.Context(), craft, runs, runs[1:2], runs[3:4], compare.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -165,7 +166,7 @@ func TestVerdictFalls(t *testing.T) {
 		out.Magnets = append(append([]source.Dipole{}, w.Magnets...), source.Dipole{AtMM: magnet, MomentAm2: r3.Vec{Z: 0.3}})
 		return &out
 	})
-	c, err := compare.Compare(t.Context(), craft, runs, runs[1:2], runs[3:4], compare.CompareOptions{Spot: &at})
+	c, err := compare.Compare(t.Context(), craft, runs, runs[1:2], runs[3:4], compare.Options{Spot: &at})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -193,7 +194,7 @@ func TestSides(t *testing.T) {
 		{"two sessions", 2, 7, []int{1, 2, 3, 5}, []int{6, 7}},
 		{"one session", 2, 4, []int{1, 2, 3}, []int{1, 4, 5}},
 	} {
-		l, r := compare.Sides(all, all[c.before-1:c.before], all[c.after-1:c.after])
+		l, r := compare.SelectRuns(all, all[c.before-1:c.before], all[c.after-1:c.after])
 		if fmt.Sprint(numbers(l)) != fmt.Sprint(c.left) || fmt.Sprint(numbers(r)) != fmt.Sprint(c.right) {
 			t.Errorf("%s: %v and %v, want %v and %v", c.name, numbers(l), numbers(r), c.left, c.right)
 		}
@@ -202,13 +203,13 @@ func TestSides(t *testing.T) {
 
 func TestCompareNeedsSomethingInCommon(t *testing.T) {
 	craft, runs := resurvey(t, 5, same)
-	_, err := compare.Compare(t.Context(), craft, runs, runs[0:1], runs[3:4], compare.CompareOptions{})
+	_, err := compare.Compare(t.Context(), craft, runs, runs[0:1], runs[3:4], compare.Options{})
 	if !errors.Is(err, compare.ErrNothingInCommon) {
 		t.Errorf("background with unpowered: %v", err)
 	}
 	// Without backgrounds raw fields are compared, and a near magnet is seen.
 	craft, runs = resurvey(t, 5, addMagnet(30))
-	c, err := compare.Compare(t.Context(), craft, []*logbook.Run{runs[1], runs[3]}, runs[1:2], runs[3:4], compare.CompareOptions{})
+	c, err := compare.Compare(t.Context(), craft, []*logbook.Run{runs[1], runs[3]}, runs[1:2], runs[3:4], compare.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
