@@ -1,9 +1,7 @@
 package prove
 
 import (
-	stdmaps "maps"
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -11,11 +9,7 @@ import (
 	"quietmount/magmath"
 	"quietmount/magmath/heading"
 	"quietmount/magmath/remark"
-	"quietmount/magmath/room"
-	"quietmount/survey"
 	"quietmount/survey/evaluate"
-	"quietmount/survey/logbook"
-	"quietmount/survey/rank"
 )
 
 // SteadyProof is the steady part as measured at a spot.
@@ -28,124 +22,21 @@ type SteadyProof struct {
 	OverLimit bool // its bound is over the builder's steady limit
 }
 
-// measureSteady takes the steady part at the place from what the proof runs
-// say of the craft with everything off: the off levels of pulsed captures, and
-// captures of unpowered runs. They join the survey's own captures in one
-// least-squares problem, so that background, drift, pose and place enter as
-// they do everywhere. Nothing where no set-up has a background.
+// measureSteady adds the steady part at the place, where the proof runs tell it.
 func measureSteady(f *evaluate.Findings, p *Proof) {
-	e := f.From
-	if e == nil {
-		return
-	}
-	spot := len(e.Index.Stations)
-	obs, offsets := slices.Clone(e.Obs), stdmaps.Clone(e.Offsets)
-	for i, r := range f.Proofs {
-		set, borrowed, ok := setupOf(e, r)
-		if !ok {
-			continue
-		}
-		run := len(f.Runs) + i
-		if borrowed {
-			offsets[run] = evaluate.BorrowedOffsetUT
-		}
-		obs = append(obs, atRest(e, r, p.Place, set, run, spot)...)
-	}
-	if !slices.ContainsFunc(obs, func(o room.Observation) bool { return o.Station == spot }) {
-		return
-	}
-	solved, err := room.Solve(obs, append(e.Priors(), room.Station{}), room.Options{Hyper: e.Result.Hyper, OffsetUT: offsets, Fixed: true})
+	measured, ok, err := f.ProvedSteady(p.Place.At, p.Place.Foot())
 	if err != nil {
 		p.Notes = append(p.Notes, remark.New("prove.steady_unknown", remark.Values{"error": err.Error()}))
-		return
 	}
-	c, ok := solved.Craft(spot)
 	if !ok {
 		return
 	}
-	s := &SteadyProof{Estimate: evaluate.Estimate{Mean: c.Mean, Cov: c.Cov.Add(excess(solved, obs, spot, e.Result.Hyper))}, PValue: math.NaN()}
+	s := &SteadyProof{Estimate: measured, PValue: math.NaN()}
 	sampler := heading.NewSampler(1)
 	s.UT = sampler.Magnitude(s.Mean, s.Cov)
 	s.Error = sampler.Posterior(s.Mean, s.Cov, f.HUT, f.Craft.Limits.TiltDeg)
 	p.Steady = s
 	judgeSteady(f, p)
-}
-
-// excess is what captures of one place scatter more than their covariances
-// say, in the covariance of their mean: near a source that the map does not
-// know, the hand's slip makes more of a difference than it foresees. The
-// scatter is that of the residuals, since the field itself differs between
-// rooms and directions of the nose.
-func excess(solved *room.Result, obs []room.Observation, station int, h room.Hyper) magmath.Mat3 {
-	var there []room.Observation
-	var weight magmath.Mat3
-	for i, o := range obs {
-		if o.Station == station {
-			rest, _ := solved.Residual(i)
-			cov := o.Noise(h)
-			there = append(there, room.Observation{B: rest, Cov: cov})
-			weight = weight.Add(evaluate.Inverse(cov))
-		}
-	}
-	return evaluate.Pooled(there).Cov.Add(evaluate.Inverse(weight).Scale(-1))
-}
-
-// setupOf is the set-up whose background goes with a proof run: the run's own
-// session, else another with the nose in the same direction.
-func setupOf(e *evaluate.Evaluation, r *logbook.Run) (set int, borrowed, ok bool) {
-	set = -1
-	for i, s := range e.Setups {
-		switch {
-		case !e.Background[i] || evaluate.NoseDiffer(s.Nose, r.Header.NoseDeg):
-		case s.Session == r.Header.Session:
-			return i, false, true
-		case set < 0:
-			set = i
-		}
-	}
-	return set, true, set >= 0
-}
-
-// atRest are what a proof run says with everything off: at the place, and at
-// the base station. They are numbered for the joint problem.
-func atRest(e *evaluate.Evaluation, r *logbook.Run, at rank.Mount, set, run, spot int) []room.Observation {
-	m := e.F.Craft.Measures()
-	some, _ := evaluate.Locate(r, m.RangeUT)
-	if r.Header.Pulsed {
-		// Of a pulsed run only base returns rest throughout.
-		some = slices.DeleteFunc(some, func(x evaluate.Reading) bool {
-			return x.Capture.Visit != logbook.VisitBase || evaluate.Switched(x.Capture)
-		})
-		levels, _ := evaluate.Difference(r, m.RangeUT)
-		some = append(some, slices.DeleteFunc(levels, func(x evaluate.Reading) bool { return !x.Off })...)
-	} else if r.Header.State != survey.StateUnpowered {
-		return nil
-	}
-	gradient := e.Result.Gradient(set)
-	if g, ok := e.F.Map.Steady.(interface{ Gradient(r3.Vec) magmath.Mat3 }); ok {
-		gradient = gradient.Add(g.Gradient(m.SensorAt(at.Foot(), 0)))
-	}
-	gradient = gradient.Mul(evaluate.PlaceShares)
-	var out []room.Observation
-	for _, x := range some {
-		o := room.Observation{B: x.B, Cov: x.Cov, At: m.SensorAt(x.Capture.At, 0), TS: x.Ts, Room: set, Run: run, Craft: true, Load: room.NoLoad}
-		base := slices.IndexFunc(e.Index.Stations, func(p evaluate.Place) bool { return p.IsBase && p.Name == x.Capture.Station })
-		switch {
-		case x.Saturated:
-			continue
-		case x.Capture.Visit == logbook.VisitBase || e.F.Craft.Base != nil && x.Capture.Station == e.F.Craft.Base.Name:
-			if base < 0 {
-				continue
-			}
-			o.Station = base
-		case min(r3.Norm(r3.Sub(x.Capture.At, at.Foot())), r3.Norm(r3.Sub(x.Capture.At, at.At))) > proofReachMM:
-			continue
-		default:
-			o.Station, o.Gradient = spot, gradient
-		}
-		out = append(out, o)
-	}
-	return out
 }
 
 // judgeSteady compares with the map and with the builder's limit.
