@@ -109,9 +109,9 @@ func locate(r *logbook.Run, rangeUT float64) (out []reading, notes []remark.Rema
 			notes = append(notes, leftOut(r, c, err))
 			continue
 		}
-		saturated := c.FullScale(rangeUT).Unusable()
+		why, saturated := c.AtFullScale(rangeUT)
 		if saturated {
-			notes = append(notes, atFullScale(r, c))
+			notes = append(notes, why.At(placeOf(r, c)))
 		}
 		out = append(out, reading{run: r, Capture: c, Ts: when[i], B: e.Mean, Cov: widened(e.Cov, e.DF), Saturated: saturated})
 	}
@@ -135,10 +135,6 @@ func placeOf(r *logbook.Run, c logbook.Capture) remark.Place {
 
 func leftOut(r *logbook.Run, c logbook.Capture, err error) remark.Remark {
 	return remark.New("evaluate.capture_left_out", remark.Values{"cause": err.Error()}).At(placeOf(r, c))
-}
-
-func atFullScale(r *logbook.Run, c logbook.Capture) remark.Remark {
-	return remark.New("evaluate.full_scale").At(placeOf(r, c))
 }
 
 // medianOr leaves x as it is.

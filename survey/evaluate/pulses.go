@@ -25,9 +25,10 @@ func difference(r *logbook.Run, rangeUT float64) (out []reading, notes []remark.
 	when := times(r, caps)
 	opts := pulseOptions(r.Header)
 	all := make([]dwell.PulsedSeries, len(caps))
-	saturated := make([]bool, len(caps))
+	saturated, why := make([]bool, len(caps)), make([]remark.Remark, len(caps))
 	for i, c := range caps {
-		all[i], saturated[i] = pulsedSeries(f, c), c.FullScale(rangeUT).Unusable()
+		all[i] = pulsedSeries(f, c)
+		why[i], saturated[i] = c.AtFullScale(rangeUT)
 	}
 	lag, err := timing(all, opts)
 	if err != nil {
@@ -49,7 +50,7 @@ func difference(r *logbook.Run, rangeUT float64) (out []reading, notes []remark.
 	for k, e := range dwell.Moderate(Pick(estimates, good)) {
 		i := good[k]
 		if saturated[i] {
-			notes = append(notes, atFullScale(r, caps[i]))
+			notes = append(notes, why[i].At(placeOf(r, caps[i])))
 		}
 		out = append(out, reading{run: r, Capture: caps[i], Ts: when[i], B: e.Diff, Cov: widened(e.Cov, e.DF), pulsed: true, Saturated: saturated[i]})
 		if s, ok := offLevel(all[i], lag, opts); ok && !saturated[i] {

@@ -196,12 +196,15 @@ func (f fullScaleTrial) evaluated() bool {
 		f.t.Fatal(err)
 	}
 	for _, n := range found.Notes {
-		if n.Code == "evaluate.capture_left_out" || n.Code == "evaluate.run_left_out" {
+		if n.Code == "evaluate.capture_left_out" || n.Code == "evaluate.run_untimed" {
 			f.t.Error(n)
 		}
 	}
 	for _, s := range found.Stations {
 		if s.Station.Name == f.place().Name {
+			if said := remark.Has(found.Notes, "logbook.at-full-scale"); said != s.Saturated {
+				f.t.Errorf("left out: %t, said: %t", s.Saturated, said)
+			}
 			return s.Saturated
 		}
 	}

@@ -137,7 +137,7 @@ func TestSaturatedStationIsLeftOut(t *testing.T) {
 		}
 	}
 	f := evaluatetest.Evaluate(t, w.Craft, runs)
-	if !remark.Has(f.Notes, "evaluate.full_scale") {
+	if !remark.Has(f.Notes, "logbook.at-full-scale") {
 		t.Errorf("%v", f.Notes)
 	}
 	r := rank(t, f)
