@@ -62,7 +62,7 @@ func importRun(c *cli.Context, sh shell) error {
 		return err
 	}
 	defer r.Close()
-	in, err := csvfile.ImportCSV(r, file, o, craft)
+	in, err := csvfile.ImportCSV(c.Context, r, file, o, craft)
 	if err != nil {
 		return withHint(err, "nothing was imported; see: quietmount import --help")
 	}

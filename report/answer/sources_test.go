@@ -20,7 +20,7 @@ func TestSourcesAnswer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	all, err := sources.Find(s.Found)
+	all, err := sources.Find(t.Context(), s.Found)
 	if err != nil {
 		t.Fatal(err)
 	}

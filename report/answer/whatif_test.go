@@ -21,11 +21,11 @@ func TestWhatIfAnswer(t *testing.T) {
 		t.Fatal(err)
 	}
 	best := s.Ranking.Spots[0].At
-	after, notes, err := whatif.Predict(s.Found, whatif.Changes{AddMagnets: []whatif.AddMagnet{{AtMM: r3.Add(best, r3.Vec{Z: 15}), MomentAm2: r3.Vec{Z: 0.2}}}})
+	after, notes, err := whatif.Predict(t.Context(), s.Found, whatif.Changes{AddMagnets: []whatif.AddMagnet{{AtMM: r3.Add(best, r3.Vec{Z: 15}), MomentAm2: r3.Vec{Z: 0.2}}}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	now, err := rank.Rank(after, rank.Options{Most: 6, Next: -1})
+	now, err := rank.Rank(t.Context(), after, rank.Options{Most: 6, Next: -1})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -129,7 +129,7 @@ func (a asked) rankedSpots(p patience) (*rankedSpots, computing, error) {
 }
 
 func chooseData(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -14,6 +14,7 @@
 package picture
 
 import (
+	"context"
 	"fmt"
 	"image/color"
 	"math"
@@ -40,7 +41,7 @@ type MapOptions struct {
 // up. Without a ranking (nil) it marks no spots. It returns an error that lists
 // the available parts if the part was not measured, and the available heights
 // if the craft file lacks the height.
-func Map(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) (*draw.Picture, error) {
+func Map(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) (*draw.Picture, error) {
 	m, err := newMapping(f, ranking, o)
 	if err != nil {
 		return nil, err
@@ -57,7 +58,7 @@ type Ranked struct {
 
 // MapPair draws the same part of two findings of one craft on one colour scale,
 // for comparison by eye. Its errors are those of Map.
-func MapPair(a, b Ranked, o MapOptions) ([2]*draw.Picture, error) {
+func MapPair(ctx context.Context, a, b Ranked, o MapOptions) ([2]*draw.Picture, error) {
 	var out [2]*draw.Picture
 	var both [2]*mapping
 	var shown []float64

@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -16,7 +17,7 @@ import (
 // StandardError draws a map beside its own standard error on one scale: where the
 // second is as dark as the first, nothing is known. It returns an error if the
 // part was not measured or is known at the stations only.
-func StandardError(f *evaluate.Findings, o MapOptions) (*draw.Picture, error) {
+func StandardError(ctx context.Context, f *evaluate.Findings, o MapOptions) (*draw.Picture, error) {
 	q, err := quantityOf(f, o.Part)
 	if err != nil {
 		return nil, err

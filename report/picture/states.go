@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -19,7 +20,7 @@ import (
 // alone at its maximum current and of the unpowered craft, as small maps on one
 // scale, at most six per page. It ignores o.Part. Without a ranking (nil) it
 // marks no spot. It returns an error if no vectors were measured.
-func States(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) ([]*draw.Picture, error) {
+func States(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) ([]*draw.Picture, error) {
 	height, err := o.height(f.Craft)
 	if err != nil {
 		return nil, err
@@ -119,7 +120,7 @@ func steadyError(f *evaluate.Findings) quantity {
 // maps on one scale, at most six per page. It marks the first spot of the
 // ranking at its height; without a ranking (nil) none. It returns an error if
 // the part was not measured or is known at the stations only.
-func Heights(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) ([]*draw.Picture, error) {
+func Heights(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) ([]*draw.Picture, error) {
 	q, err := quantityOf(f, o.Part)
 	if err != nil {
 		return nil, err

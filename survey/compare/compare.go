@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -60,17 +61,17 @@ var ErrNothingInCommon = errors.New("the two surveys have nothing in common to c
 // cannot be seen.
 //
 // Errors: ErrNothingInCommon (wrapped), and those of Evaluate.
-func Compare(craft *survey.Craft, all, before, after []*logbook.Run, o CompareOptions) (*Comparison, error) {
+func Compare(ctx context.Context, craft *survey.Craft, all, before, after []*logbook.Run, o CompareOptions) (*Comparison, error) {
 	part, err := partInCommon(craft, before, after, o.Part)
 	if err != nil {
 		return nil, err
 	}
 	left, right := Sides(all, before, after)
-	b, err := evaluate.Evaluate(craft, left, o.Evaluate)
+	b, err := evaluate.Evaluate(ctx, craft, left, o.Evaluate)
 	if err != nil {
 		return nil, fmt.Errorf("before: %w", err)
 	}
-	a, err := evaluate.Evaluate(craft, right, o.Evaluate)
+	a, err := evaluate.Evaluate(ctx, craft, right, o.Evaluate)
 	if err != nil {
 		return nil, fmt.Errorf("after: %w", err)
 	}
@@ -81,15 +82,15 @@ func Compare(craft *survey.Craft, all, before, after []*logbook.Run, o CompareOp
 	if err != nil {
 		return nil, err
 	}
-	c.Result, err = resurvey.Compare(data, c.priors())
+	c.Result, err = resurvey.Compare(ctx, data, c.priors())
 	if err != nil {
 		return nil, fmt.Errorf("compare: %w", err)
 	}
 	for i, s := range c.Result.Stations {
 		c.Stations[i].Test = s
 	}
-	c.findSources(data)
-	c.judge(o.Spot)
+	c.findSources(ctx, data)
+	c.judge(ctx, o.Spot)
 	c.Notes = append(c.Notes, remark.New("compare.uniform_unseen"))
 	return c, nil
 }

@@ -79,7 +79,7 @@ func addMagnet(underMM float64) func(*sim.World) *sim.World {
 
 func compareTwo(t *testing.T, craft *survey.Craft, runs []*logbook.Run) *compare.Comparison {
 	t.Helper()
-	c, err := compare.Compare(craft, runs, runs[1:2], runs[3:4], compare.CompareOptions{})
+	c, err := compare.Compare(t.Context(), craft, runs, runs[1:2], runs[3:4], compare.CompareOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -165,7 +165,7 @@ func TestVerdictFalls(t *testing.T) {
 		out.Magnets = append(append([]source.Dipole{}, w.Magnets...), source.Dipole{AtMM: magnet, MomentAm2: r3.Vec{Z: 0.3}})
 		return &out
 	})
-	c, err := compare.Compare(craft, runs, runs[1:2], runs[3:4], compare.CompareOptions{Spot: &at})
+	c, err := compare.Compare(t.Context(), craft, runs, runs[1:2], runs[3:4], compare.CompareOptions{Spot: &at})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -202,13 +202,13 @@ func TestSides(t *testing.T) {
 
 func TestCompareNeedsSomethingInCommon(t *testing.T) {
 	craft, runs := resurvey(t, 5, same)
-	_, err := compare.Compare(craft, runs, runs[0:1], runs[3:4], compare.CompareOptions{})
+	_, err := compare.Compare(t.Context(), craft, runs, runs[0:1], runs[3:4], compare.CompareOptions{})
 	if !errors.Is(err, compare.ErrNothingInCommon) {
 		t.Errorf("background with unpowered: %v", err)
 	}
 	// Without backgrounds raw fields are compared, and a near magnet is seen.
 	craft, runs = resurvey(t, 5, addMagnet(30))
-	c, err := compare.Compare(craft, []*logbook.Run{runs[1], runs[3]}, runs[1:2], runs[3:4], compare.CompareOptions{})
+	c, err := compare.Compare(t.Context(), craft, []*logbook.Run{runs[1], runs[3]}, runs[1:2], runs[3:4], compare.CompareOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}

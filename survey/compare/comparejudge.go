@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -27,7 +28,7 @@ const mostNewSources = 3
 
 // findSources fits dipoles to what is left of the differences. A change that
 // no dipole explains stays without a source.
-func (c *Comparison) findSources(d resurvey.Data) {
+func (c *Comparison) findSources(ctx context.Context, d resurvey.Data) {
 	if !c.Result.Changed || len(d.Diff) < 3 {
 		return
 	}
@@ -36,7 +37,7 @@ func (c *Comparison) findSources(d resurvey.Data) {
 	for _, s := range c.Stations {
 		r.At = append(r.At, s.Sensor)
 	}
-	found, err := source.Find(r, nil, nil, source.Options{SpacingMM: c.Before.SpacingMM(), Most: mostNewSources})
+	found, err := source.Find(ctx, r, nil, nil, source.Options{SpacingMM: c.Before.SpacingMM(), Most: mostNewSources})
 	if err != nil {
 		c.Notes = append(c.Notes, remark.New("compare.no_source", remark.Values{"error": err.Error()}))
 		return
@@ -59,13 +60,13 @@ type Verdict struct {
 
 // judge scores a place before and after: what was not measured again after
 // stands as it was before.
-func (c *Comparison) judge(at *rank.Mount) {
+func (c *Comparison) judge(ctx context.Context, at *rank.Mount) {
 	if c.Before.Map == nil {
 		c.Notes = append(c.Notes, remark.New("compare.nothing_before"))
 		return
 	}
 	if at == nil {
-		r, err := rank.Rank(c.Before, rank.Options{Most: 1, Next: -1})
+		r, err := rank.Rank(ctx, c.Before, rank.Options{Most: 1, Next: -1})
 		if err != nil || len(r.Spots) == 0 {
 			c.Notes = append(c.Notes, remark.New("compare.no_spot"))
 			return

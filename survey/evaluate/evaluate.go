@@ -1,6 +1,7 @@
 package evaluate
 
 import (
+	"context"
 	"fmt"
 	"iter"
 	"reflect"
@@ -22,7 +23,7 @@ import (
 // the walk plays no part.
 //
 // Errors: ErrNoRuns, ErrNothing, and a bad date or site.
-func Evaluate(craft *survey.Craft, runs []*logbook.Run, o Options) (*Findings, error) {
+func Evaluate(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o Options) (*Findings, error) {
 	if craft == nil {
 		return nil, fmt.Errorf("no craft: %w", ErrNothing)
 	}
@@ -44,10 +45,10 @@ func Evaluate(craft *survey.Craft, runs []*logbook.Run, o Options) (*Findings, e
 	if err := e.gather(); err != nil {
 		return nil, err
 	}
-	if err := e.solve(); err != nil {
+	if err := e.solve(ctx); err != nil {
 		return nil, err
 	}
-	e.report()
+	e.report(ctx)
 	return f, nil
 }
 
@@ -228,17 +229,17 @@ const drafts = 2
 
 // solve alternates between the joint least squares and the maps, whose
 // gradients say what a millimetre of placement costs at each station.
-func (e *evaluation) solve() error {
+func (e *evaluation) solve(ctx context.Context) error {
 	stations := e.priors()
 	for pass := range drafts + 1 {
 		draft := pass < drafts
-		r, err := room.Solve(e.obs, stations, room.Options{OffsetUT: e.offsets, Fixed: draft})
+		r, err := room.Solve(ctx, e.obs, stations, room.Options{OffsetUT: e.offsets, Fixed: draft})
 		if err != nil {
 			return fmt.Errorf("evaluate runs: %w", err)
 		}
 		e.result = r
 		e.maps = maps{} // frees the drafts: a map of many stations is large
-		e.maps = e.fitMaps(draft)
+		e.maps = e.fitMaps(ctx, draft)
 		if draft {
 			e.takeGradients()
 		}

@@ -1,6 +1,7 @@
 package evaluate
 
 import (
+	"context"
 	stdmaps "maps"
 	"slices"
 	"strings"
@@ -115,7 +116,7 @@ func (f *Findings) ProvedLoad(l survey.Load, at, foot r3.Vec) (field Estimate, c
 // survey in one least-squares problem, so that background, drift, pose and place
 // enter as they do everywhere. at and foot are those of ProvedLoad. false where
 // nothing at rest was captured there, or no set-up has a background.
-func (f *Findings) ProvedSteady(at, foot r3.Vec) (Estimate, bool, error) {
+func (f *Findings) ProvedSteady(ctx context.Context, at, foot r3.Vec) (Estimate, bool, error) {
 	e := f.from
 	if e == nil {
 		return Estimate{}, false, nil
@@ -136,7 +137,7 @@ func (f *Findings) ProvedSteady(at, foot r3.Vec) (Estimate, bool, error) {
 	if !slices.ContainsFunc(obs, func(o room.Observation) bool { return o.Station == spot }) {
 		return Estimate{}, false, nil
 	}
-	solved, err := room.Solve(obs, append(e.priors(), room.Station{}), room.Options{Hyper: e.result.Hyper, OffsetUT: offsets, Fixed: true})
+	solved, err := room.Solve(ctx, obs, append(e.priors(), room.Station{}), room.Options{Hyper: e.result.Hyper, OffsetUT: offsets, Fixed: true})
 	if err != nil {
 		return Estimate{}, false, err
 	}

@@ -16,7 +16,7 @@ import (
 // solvedRuns is the whole evaluation, its joint solution kept.
 func solvedRuns(t *testing.T, c *survey.Craft, runs []*logbook.Run) *evaluation {
 	t.Helper()
-	f, err := Evaluate(c, runs, Options{Date: "2026-06-01"})
+	f, err := Evaluate(t.Context(), c, runs, Options{Date: "2026-06-01"})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,6 +2,7 @@ package evaluate
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -15,11 +16,11 @@ import (
 )
 
 // report fills the findings from what was solved.
-func (e *evaluation) report() {
+func (e *evaluation) report(ctx context.Context) {
 	e.takeLoads()
-	e.takeMap()
+	e.takeMap(ctx)
 	e.takeStations()
-	e.takePermanent()
+	e.takePermanent(ctx)
 	e.takeRooms()
 	e.takeDrift()
 	e.f.PoseDeg, e.f.PlaceMM = e.result.Hyper.PoseDeg, e.result.Hyper.PlaceMM
@@ -30,13 +31,13 @@ func (e *evaluation) report() {
 	e.remark()
 }
 
-func (e *evaluation) takeMap() {
+func (e *evaluation) takeMap(ctx context.Context) {
 	m := &Map{Loads: map[string]Field{}, Kernels: map[string]string{}, On: map[string]*SourceModel{}}
 	if e.maps.steady != nil {
 		m.Steady = e.maps.steady
 		m.On[survey.StateUnpowered] = e.maps.on[room.NoLoad]
 		m.Kernels["steady"] = e.maps.steady.Name()
-	} else if byLength, ok := e.scalarMap(); ok {
+	} else if byLength, ok := e.scalarMap(ctx); ok {
 		m.Steady = byLength
 		m.Kernels["steady"] = "harmonic, sources below the surface; from magnitudes alone"
 	}

@@ -1,6 +1,7 @@
 package prove
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -45,14 +46,14 @@ const proofDraws = 8000
 // bound of the steady part, where it was measured, against its limit.
 // ErrNoMap where nothing was promised. Without captures at the place OK is
 // false and Why says that it is not proved.
-func Prove(f *evaluate.Findings, at rank.Mount) (*Proof, error) {
+func Prove(ctx context.Context, f *evaluate.Findings, at rank.Mount) (*Proof, error) {
 	if f.Map == nil || len(f.Map.Loads) == 0 {
 		return nil, fmt.Errorf("no load was measured on the craft, so that nothing is promised of a spot: %w", rank.ErrNoMap)
 	}
 	p := &Proof{Place: at, PValue: math.NaN(), Loads: map[string]evaluate.Estimate{}}
 	p.Promised = rank.Promise(f, at)
 	measure(f, p)
-	measureSteady(f, p)
+	measureSteady(ctx, f, p)
 	if p.Captures == 0 {
 		p.Why = remark.New("prove.no_captures")
 		return p, nil

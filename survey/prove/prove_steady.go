@@ -1,6 +1,7 @@
 package prove
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -23,8 +24,8 @@ type SteadyProof struct {
 }
 
 // measureSteady adds the steady part at the place, where the proof runs tell it.
-func measureSteady(f *evaluate.Findings, p *Proof) {
-	measured, ok, err := f.ProvedSteady(p.Place.At, p.Place.Foot())
+func measureSteady(ctx context.Context, f *evaluate.Findings, p *Proof) {
+	measured, ok, err := f.ProvedSteady(ctx, p.Place.At, p.Place.Foot())
 	if err != nil {
 		p.Notes = append(p.Notes, remark.New("prove.steady_unknown", remark.Values{"error": err.Error()}))
 	}

@@ -2,6 +2,7 @@ package sources
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -73,19 +74,19 @@ type ReadingField interface{ Readings() magmath.Readings }
 
 // Find finds what causes the steady part and each load's. ErrNoVectors
 // where neither was measured.
-func Find(f *evaluate.Findings) (*SourceFindings, error) {
+func Find(ctx context.Context, f *evaluate.Findings) (*SourceFindings, error) {
 	out := &SourceFindings{}
 	if f.Map == nil {
 		return nil, ErrNoVectors
 	}
 	if f.Map.Steady == nil {
 		out.Notes = append(out.Notes, remark.New("sources.no_background"))
-	} else if err := sourcesOf(f, out, survey.StateUnpowered, f.Map.Steady); err != nil {
+	} else if err := sourcesOf(ctx, f, out, survey.StateUnpowered, f.Map.Steady); err != nil {
 		return nil, err
 	}
 	for _, l := range f.Craft.Loads {
 		if m := f.Map.Loads[l.Name]; m != nil {
-			if err := sourcesOf(f, out, l.Name, m); err != nil {
+			if err := sourcesOf(ctx, f, out, l.Name, m); err != nil {
 				return nil, err
 			}
 		}
@@ -103,13 +104,13 @@ func Find(f *evaluate.Findings) (*SourceFindings, error) {
 	return out, nil
 }
 
-func sourcesOf(f *evaluate.Findings, out *SourceFindings, state string, m evaluate.Field) error {
+func sourcesOf(ctx context.Context, f *evaluate.Findings, out *SourceFindings, state string, m evaluate.Field) error {
 	r, ok := m.(ReadingField)
 	if !ok {
 		return nil
 	}
 	d := r.Readings()
-	found, err := Search(f, state, d)
+	found, err := Search(ctx, f, state, d)
 	if err != nil {
 		return err
 	}
@@ -121,7 +122,7 @@ func sourcesOf(f *evaluate.Findings, out *SourceFindings, state string, m evalua
 }
 
 // Search seeks the sources behind the readings of a state.
-func Search(f *evaluate.Findings, state string, d magmath.Readings) (*source.Found, error) {
+func Search(ctx context.Context, f *evaluate.Findings, state string, d magmath.Readings) (*source.Found, error) {
 	magnets, leads := f.NamedFor(state)
 	o := source.Options{SpacingMM: f.SpacingMM()}
 	if l, ok := f.Craft.LoadByName(state); ok && l.Kind == survey.LoadCurrent {
@@ -130,7 +131,7 @@ func Search(f *evaluate.Findings, state string, d magmath.Readings) (*source.Fou
 			o.MostLeads = 1
 		}
 	}
-	found, err := source.Find(d, magnets, leads, o)
+	found, err := source.Find(ctx, d, magnets, leads, o)
 	if err != nil {
 		return nil, fmt.Errorf("sources of %q: %w", state, err)
 	}

@@ -19,7 +19,7 @@ import (
 // located; safe distances follow from the true strengths.
 func TestSourcesOfTheCatamaran(t *testing.T) {
 	w, _, f := evaluatetest.Catamaran(t, 3)
-	got, err := Find(f)
+	got, err := Find(t.Context(), f)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -98,7 +98,7 @@ func TestNoVectorsNoSources(t *testing.T) {
 		}
 	}
 	f := evaluatetest.Evaluate(t, w.Craft, unpowered)
-	if _, err := Find(f); !errors.Is(err, ErrNoVectors) {
+	if _, err := Find(t.Context(), f); !errors.Is(err, ErrNoVectors) {
 		t.Errorf("%v, want %v", err, ErrNoVectors)
 	}
 }

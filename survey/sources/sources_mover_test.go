@@ -33,7 +33,7 @@ func TestMoverIsADipoleChangeAtItsPart(t *testing.T) {
 			Rhythm: logbook.Rhythm{Pulses: 4, OnS: 1, OffS: 1, DropS: 0.3},
 		})
 		f := evaluatetest.Evaluate(t, w.Craft, []*logbook.Run{run})
-		found, err := Find(f)
+		found, err := Find(t.Context(), f)
 		if err != nil || len(found.States) != 1 || len(found.States[0].Sources) == 0 {
 			t.Fatalf("%s: %+v, %v", name, found, err)
 		}

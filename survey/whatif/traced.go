@@ -1,6 +1,7 @@
 package whatif
 
 import (
+	"context"
 	"slices"
 
 	"quietmount/magmath/fieldmap"
@@ -20,7 +21,7 @@ type traced struct {
 
 // trace finds the sources of all states: those that a map stands on, else
 // those that its readings tell of by themselves.
-func (w *whatIf) trace() error {
+func (w *whatIf) trace(ctx context.Context) error {
 	if w.traced != nil {
 		return nil
 	}
@@ -30,7 +31,7 @@ func (w *whatIf) trace() error {
 		states = append(states, l.Name)
 	}
 	for _, state := range states {
-		t, err := traceSources(w.was, state)
+		t, err := traceSources(ctx, w.was, state)
 		if err != nil {
 			return err
 		}
@@ -50,7 +51,7 @@ func field(m *evaluate.Map, state string) evaluate.Field {
 }
 
 // traceSources is nil for a state that was not measured in vectors.
-func traceSources(f *evaluate.Findings, state string) (*traced, error) {
+func traceSources(ctx context.Context, f *evaluate.Findings, state string) (*traced, error) {
 	r, ok := field(f.Map, state).(sources.ReadingField)
 	if !ok {
 		return nil, nil
@@ -60,7 +61,7 @@ func traceSources(f *evaluate.Findings, state string) (*traced, error) {
 		t.StateSources, t.order = sources.StateSourcesOf(f, state, t.on.Readings, t.on.Found)
 		return t, nil
 	}
-	found, err := sources.Search(f, state, r.Readings())
+	found, err := sources.Search(ctx, f, state, r.Readings())
 	if err != nil {
 		return nil, err
 	}

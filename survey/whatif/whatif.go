@@ -1,6 +1,7 @@
 package whatif
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	stdmaps "maps"
@@ -72,7 +73,7 @@ const addedLoad = "added lead"
 //
 // Errors: ErrNoChange, a part or load that does not exist, a lead that is none,
 // ErrNoMap.
-func Predict(f *evaluate.Findings, c Changes) (*evaluate.Findings, []remark.Remark, error) {
+func Predict(ctx context.Context, f *evaluate.Findings, c Changes) (*evaluate.Findings, []remark.Remark, error) {
 	if len(c.Without)+len(c.Moves)+len(c.Turns)+len(c.AddMagnets)+len(c.AddLeads) == 0 {
 		return nil, nil, ErrNoChange
 	}
@@ -80,9 +81,9 @@ func Predict(f *evaluate.Findings, c Changes) (*evaluate.Findings, []remark.Rema
 		return nil, nil, rank.ErrNoMap
 	}
 	w := &whatIf{was: f, now: copied(f), added: map[string][]evaluate.Change{}}
-	steps := []func(Changes) error{w.without, w.move, w.turn, w.addMagnets, w.addLeads}
+	steps := []func(context.Context, Changes) error{w.without, w.move, w.turn, w.addMagnets, w.addLeads}
 	for _, step := range steps {
-		if err := step(c); err != nil {
+		if err := step(ctx, c); err != nil {
 			return nil, nil, err
 		}
 	}
@@ -139,8 +140,8 @@ func (w *whatIf) part(name string) (int, error) {
 
 // of calls change for the fate of every source that the measured field traces
 // to a part.
-func (w *whatIf) of(part string, change func(s sources.SourceFinding, x *evaluate.SourceEdit)) error {
-	if err := w.trace(); err != nil {
+func (w *whatIf) of(ctx context.Context, part string, change func(s sources.SourceFinding, x *evaluate.SourceEdit)) error {
+	if err := w.trace(ctx); err != nil {
 		return err
 	}
 	found, at := false, remark.Place{Part: part}
@@ -187,13 +188,13 @@ func (w *whatIf) noteDoubt(part string, s sources.StateSources, i int) {
 	}
 }
 
-func (w *whatIf) without(c Changes) error {
+func (w *whatIf) without(ctx context.Context, c Changes) error {
 	for _, name := range c.Without {
 		i, err := w.part(name)
 		if err != nil {
 			return err
 		}
-		if err := w.of(name, func(_ sources.SourceFinding, x *evaluate.SourceEdit) { x.Gone = true }); err != nil {
+		if err := w.of(ctx, name, func(_ sources.SourceFinding, x *evaluate.SourceEdit) { x.Gone = true }); err != nil {
 			return err
 		}
 		w.now.Craft.Parts = slices.Delete(w.now.Craft.Parts, i, i+1)
@@ -201,14 +202,14 @@ func (w *whatIf) without(c Changes) error {
 	return nil
 }
 
-func (w *whatIf) move(c Changes) error {
+func (w *whatIf) move(ctx context.Context, c Changes) error {
 	for _, m := range c.Moves {
 		i, err := w.part(m.Part)
 		if err != nil {
 			return err
 		}
 		by := w.shift(i, m.ToMM)
-		if err := w.of(m.Part, func(_ sources.SourceFinding, x *evaluate.SourceEdit) { x.By = r3.Add(x.By, by) }); err != nil {
+		if err := w.of(ctx, m.Part, func(_ sources.SourceFinding, x *evaluate.SourceEdit) { x.By = r3.Add(x.By, by) }); err != nil {
 			return err
 		}
 	}
@@ -240,13 +241,13 @@ func moved(path []r3.Vec, by r3.Vec) []r3.Vec {
 }
 
 // turn points a part's moment elsewhere.
-func (w *whatIf) turn(c Changes) error {
+func (w *whatIf) turn(ctx context.Context, c Changes) error {
 	for _, t := range c.Turns {
 		if _, err := w.part(t.Part); err != nil {
 			return err
 		}
 		along := r3.Unit(t.Along)
-		err := w.of(t.Part, func(s sources.SourceFinding, x *evaluate.SourceEdit) {
+		err := w.of(ctx, t.Part, func(s sources.SourceFinding, x *evaluate.SourceEdit) {
 			if s.Kind != source.KindDipole {
 				w.note(remark.New("whatif.lead_not_turned").At(remark.Place{Part: t.Part}))
 				return
@@ -260,7 +261,7 @@ func (w *whatIf) turn(c Changes) error {
 	return nil
 }
 
-func (w *whatIf) addMagnets(c Changes) error {
+func (w *whatIf) addMagnets(_ context.Context, c Changes) error {
 	for _, m := range c.AddMagnets {
 		d := source.Dipole{AtMM: m.AtMM, MomentAm2: m.MomentAm2}
 		add := evaluate.Change{Field: d.Field}
@@ -276,7 +277,7 @@ func (w *whatIf) addMagnets(c Changes) error {
 	return nil
 }
 
-func (w *whatIf) addLeads(c Changes) error {
+func (w *whatIf) addLeads(_ context.Context, c Changes) error {
 	for _, l := range c.AddLeads {
 		if len(l.PathMM) < 2 {
 			return errors.New("a lead runs from one place to another: two places are wanted")
