@@ -47,14 +47,14 @@ func runBalance(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	if _, err := balance.BalanceOf(craft, nil); err != nil {
+	if _, err := balance.Of(craft, nil); err != nil {
 		return withHint(err, "write mass_g for each [[part]] of the craft file, with at_mm, and mass_g under [module]")
 	}
 	at, note, err := modulePlace(c, dir, sh)
 	if err != nil {
 		return err
 	}
-	b, err := balance.BalanceOf(craft, at)
+	b, err := balance.Of(craft, at)
 	if err != nil {
 		return err
 	}

@@ -57,7 +57,7 @@ func runCompare(c *cli.Context, sh shell) error {
 			return wrong("e.g. --before 2 --after 7", "run %d is named on both sides", r.Header.Run)
 		}
 	}
-	o := compare.CompareOptions{Part: c.String("part")}
+	o := compare.Options{Part: c.String("part")}
 	choice, err := logbook.LoadChoice(dir)
 	switch {
 	case err == nil:

@@ -108,7 +108,7 @@ func placeToProve(c *cli.Context, f *evaluate.Findings) (rank.Mount, int, error)
 	if err != nil {
 		return none, 0, err
 	}
-	if at, ok := prove.PlaceToProve(f, choice); ok {
+	if at, ok := prove.MountToProve(f, choice); ok {
 		return at, 0, nil
 	}
 	return none, 0, wrong("see the spots: quietmount rank; keep one: quietmount rank --choose N", "prove needs --spot N or --at X,Y,Z: no spot is chosen")

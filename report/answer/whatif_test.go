@@ -59,7 +59,7 @@ func tray() *survey.Craft {
 }
 
 func TestBalanceAnswer(t *testing.T) {
-	b, err := balance.BalanceOf(tray(), &r3.Vec{X: -160})
+	b, err := balance.Of(tray(), &r3.Vec{X: -160})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -85,7 +85,7 @@ func TestBalanceAnswer(t *testing.T) {
 func TestBalanceAnswerOfLittle(t *testing.T) {
 	c := tray()
 	c.Balance, c.Parts = nil, c.Parts[:1]
-	b, err := balance.BalanceOf(c, nil)
+	b, err := balance.Of(c, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -97,7 +97,7 @@ func TestBalanceAnswerOfLittle(t *testing.T) {
 	c = tray()
 	c.Parts = c.Parts[:1]
 	c.Parts[0].AtMM.Y = 9
-	if b, err = balance.BalanceOf(c, nil); err != nil {
+	if b, err = balance.Of(c, nil); err != nil {
 		t.Fatal(err)
 	}
 	a = jsonOf(t, NewBalance(words.Terminal, "Tray", b))

@@ -150,7 +150,7 @@ func runsOf(a asked, f *logbook.Folder, field string) ([]*logbook.Run, error) {
 func compareRuns(a asked, f *logbook.Folder, before, after []*logbook.Run, part string, p patience) (*compared, computing, error) {
 	key := fmt.Sprintf("compare %v %v %q", runNumbers(before), runNumbers(after), part)
 	return computed(a, p, key, func(ctx context.Context) (*compared, error) {
-		o := compare.CompareOptions{Part: part}
+		o := compare.Options{Part: part}
 		choice, err := logbook.Chosen(f.Dir)
 		if err != nil {
 			return nil, err

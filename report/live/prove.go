@@ -109,7 +109,7 @@ func proofOf(a asked, choice *logbook.Choice, p patience) (*proofFound, computin
 			return nil, err
 		}
 		out := &proofFound{measured: map[string][3]float64{}}
-		at, ok := prove.PlaceToProve(found, choice)
+		at, ok := prove.MountToProve(found, choice)
 		if !ok {
 			return out, nil
 		}

@@ -35,6 +35,7 @@ type MapOptions struct {
 	Part     string   // shifting, steady, magnitude or a load's name; empty: shifting if measured
 	HeightMM *float64 // the mounting height; nil: the first of the craft file
 	Narrow   bool     // for the screen of a phone
+	Known    *Known   // what was computed for other pictures of the same findings; nil: nothing
 }
 
 // Map draws one part of the disturbance over the craft, seen from above, nose
@@ -90,6 +91,7 @@ type mapping struct {
 	spots  []rank.Spot
 	height float64 // mounting height above the surface, mm
 	narrow bool
+	known  *Known
 }
 
 func newMapping(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) (*mapping, error) {
@@ -97,7 +99,7 @@ func newMapping(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) (*map
 	if err != nil {
 		return nil, err
 	}
-	m := &mapping{ground: ground{craft: f.Craft}, f: f, q: q, narrow: o.Narrow}
+	m := &mapping{ground: ground{craft: f.Craft}, f: f, q: q, narrow: o.Narrow, known: o.Known}
 	if m.height, err = o.height(f.Craft); err != nil {
 		return nil, err
 	}
@@ -151,7 +153,7 @@ func newPicture(title, desc, date string) *draw.Picture {
 // scale predicts what the map shows and fits the colours to it.
 func (m *mapping) scale() {
 	if m.q.at != nil {
-		m.heat = newHeat(m.craft, m.q, m.height)
+		m.heat = newHeat(m.craft, m.q, m.height, m.known)
 		m.ramp = m.q.ramp(m.shown, m.q.limit)
 		return
 	}

@@ -25,7 +25,7 @@ func States(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o 
 	if err != nil {
 		return nil, err
 	}
-	s := &panels{f: f, subject: "heading error by state", narrow: o.Narrow}
+	s := &panels{f: f, subject: "heading error by state", narrow: o.Narrow, known: o.Known}
 	if ranking != nil {
 		s.spots = ranking.Spots
 	}
@@ -128,7 +128,7 @@ func Heights(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o
 	if q.at == nil {
 		return nil, fmt.Errorf("the %s is known at the stations only, not at other heights; draw another part: %s", q.title, drawable(f))
 	}
-	s := &panels{f: f, subject: q.title + " by mounting height", narrow: o.Narrow}
+	s := &panels{f: f, subject: q.title + " by mounting height", narrow: o.Narrow, known: o.Known}
 	if ranking != nil {
 		s.spots = ranking.Spots
 	}

@@ -25,6 +25,7 @@ type namedPicture struct {
 // currents.
 func recordPictures(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking) ([]namedPicture, error) {
 	var out []namedPicture
+	known := &picture.Known{}
 	taken := func(file string) bool {
 		return slices.ContainsFunc(out, func(p namedPicture) bool { return p.name == file })
 	}
@@ -46,7 +47,7 @@ func recordPictures(ctx context.Context, f *evaluate.Findings, ranking *rank.Ran
 		return add(name, []*draw.Picture{p}, nil)
 	}
 	for _, part := range picture.MappedParts(f) {
-		p, err := picture.Map(ctx, f, ranking, picture.MapOptions{Part: part})
+		p, err := picture.Map(ctx, f, ranking, picture.MapOptions{Part: part, Known: known})
 		if err := one("map-"+fileWord(part), p, err); err != nil {
 			return nil, err
 		}
@@ -55,18 +56,18 @@ func recordPictures(ctx context.Context, f *evaluate.Findings, ranking *rank.Ran
 		return out, nil
 	}
 	if len(f.Map.Loads) > 1 {
-		pages, err := picture.States(ctx, f, ranking, picture.MapOptions{})
+		pages, err := picture.States(ctx, f, ranking, picture.MapOptions{Known: known})
 		if err := add("map-states", pages, err); err != nil {
 			return nil, err
 		}
 	}
 	if len(f.Craft.Heights) > 1 {
-		pages, err := picture.Heights(ctx, f, ranking, picture.MapOptions{})
+		pages, err := picture.Heights(ctx, f, ranking, picture.MapOptions{Known: known})
 		if err := add("map-heights", pages, err); err != nil {
 			return nil, err
 		}
 	}
-	p, err := picture.StandardError(ctx, f, picture.MapOptions{})
+	p, err := picture.StandardError(ctx, f, picture.MapOptions{Known: known})
 	if err := one("map-standard-error", p, err); err != nil {
 		return nil, err
 	}

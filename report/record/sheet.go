@@ -28,10 +28,10 @@ type sheetMaker struct {
 	o       Options
 	subject subject
 	proof   *prove.Proof // at the subject's spot; nil: nothing was promised there
-	sources *sources.SourceFindings
+	sources *sources.Findings
 
-	balanced *balance.BalanceFinding // with the module there; nil: not known
-	failures []string                // what could not be worked out, in sentences
+	balanced *balance.Finding // with the module there; nil: not known
+	failures []string         // what could not be worked out, in sentences
 	pictures []namedPicture
 }
 
@@ -64,7 +64,7 @@ func newSheetMaker(ctx context.Context, f *evaluate.Findings, ranking *rank.Rank
 		var err error
 		m.proof, err = prove.Prove(ctx, f, rank.Mount{At: s.At, HeightMM: s.HeightMM})
 		m.failed("The proof of the spot", err, rank.ErrNoMap)
-		m.balanced, err = balance.BalanceOf(f.Craft, &s.At)
+		m.balanced, err = balance.Of(f.Craft, &s.At)
 		m.failed("The balance", err, balance.ErrNoMasses)
 	}
 	var err error

@@ -1,3 +1,11 @@
+// Package compare finds what changed on a craft between two surveys, and whether
+// the chosen spot is still good.
+//
+// In come a craft, all runs of its folder and the runs named for each survey; out
+// goes a Comparison. magmath/change has the statistics; this package pairs the
+// stations, gathers the uncertainties and judges the spot. Start reading at
+// Compare; select.go chooses the runs that go with those named, verdict.go finds
+// the sources of a change and judges the spot.
 package compare
 
 import (
@@ -19,10 +27,10 @@ import (
 	"quietmount/survey/rank"
 )
 
-// CompareOptions steer Compare.
-type CompareOptions struct {
-	Part     string      // steady or a load's name; empty: what the named runs have in common, the steady part first
-	Spot     *rank.Mount // whose verdict is asked; nil: the first of the ranking before
+// Options are those of Compare.
+type Options struct {
+	Part     string      // PartSteady or a load's name; empty: what the named runs have in common, the steady part first
+	Spot     *rank.Mount // to judge; nil: the first spot of the ranking before
 	Evaluate evaluate.Options
 }
 
@@ -33,12 +41,12 @@ const PartSteady = evaluate.PartSteady
 type StationChange struct {
 	Station survey.Station
 	Sensor  r3.Vec
-	Before  r3.Vec // the compared quantity, microtesla
+	Before  r3.Vec // the compared part, craft frame, microtesla
 	After   r3.Vec
 	Test    resurvey.Station
 }
 
-// Comparison is what two surveys of a craft differ by.
+// Comparison is the difference between two surveys of a craft.
 type Comparison struct {
 	Before, After *evaluate.Findings
 	Part          string
@@ -51,22 +59,22 @@ type Comparison struct {
 	Notes         []remark.Remark
 }
 
-// ErrNothingInCommon says that the two sides share no state or no station.
+// ErrNothingInCommon is returned if the two surveys share no state or no station.
 var ErrNothingInCommon = errors.New("the two surveys have nothing in common to compare")
 
-// Compare tells what changed on the craft between the runs named before and
-// those named after, out of all runs of the folder. What was fitted is
-// compared first; a uniform change and a small turn common to all stations
-// are taken out; what is left is tested station by station. Uniform changes
-// cannot be seen.
+// Compare returns what changed on the craft between the runs named before and
+// those named after; all holds the runs of the folder. It compares what was
+// fitted, removes a uniform change and a small turn common to all stations, and
+// tests what is left station by station. A uniform change of the craft itself
+// cannot be detected.
 //
-// Errors: ErrNothingInCommon (wrapped), and those of Evaluate.
-func Compare(ctx context.Context, craft *survey.Craft, all, before, after []*logbook.Run, o CompareOptions) (*Comparison, error) {
+// The errors are ErrNothingInCommon, wrapped, and those of evaluate.Solved.
+func Compare(ctx context.Context, craft *survey.Craft, all, before, after []*logbook.Run, o Options) (*Comparison, error) {
 	part, err := partInCommon(craft, before, after, o.Part)
 	if err != nil {
 		return nil, err
 	}
-	left, right := Sides(all, before, after)
+	left, right := SelectRuns(all, before, after)
 	b, err := evaluate.Evaluate(ctx, craft, left, o.Evaluate)
 	if err != nil {
 		return nil, fmt.Errorf("before: %w", err)
@@ -95,8 +103,8 @@ func Compare(ctx context.Context, craft *survey.Craft, all, before, after []*log
 	return c, nil
 }
 
-// partInCommon is the part to compare: the one asked for, else the first that
-// the named runs of both sides hold.
+// partInCommon returns the part to compare: the one asked for, else the first that
+// the named runs of both surveys contain.
 func partInCommon(craft *survey.Craft, before, after []*logbook.Run, asked string) (string, error) {
 	has := func(runs []*logbook.Run, state string) bool {
 		return slices.ContainsFunc(runs, func(r *logbook.Run) bool { return r.Header.State == state })
@@ -128,7 +136,7 @@ func states(runs []*logbook.Run) string {
 	return strings.Join(out, " and ")
 }
 
-// compareFitted says what was fitted on one side only.
+// compareFitted notes what was fitted in one survey only.
 func (c *Comparison) compareFitted(before, after []*logbook.Run) {
 	b, a := fitted(before), fitted(after)
 	if (len(b) == 0) != (len(a) == 0) {
@@ -208,26 +216,27 @@ func (c *Comparison) differences() (resurvey.Data, error) {
 	return d, nil
 }
 
-// How well the parts of a station's covariance are known, in degrees of
-// freedom: pose and noise, from repeats, to 16 per cent; what placement costs
-// beside a source to a third, because the gradient there is the map's own and
-// the field is not straight over a slip of the hand. Common practice, no
-// source.
+// The degrees of freedom of the parts of a station's covariance. Pose and noise
+// come from repeats and are known to 16 per cent. The part of placement is known
+// to a third: its gradient comes from the map, and beside a source the field is
+// not linear over a slip of the hand. Common practice, no source.
 const (
 	handFreedom  = 20
 	placeFreedom = 4
 )
 
-// freedom is that of a covariance of which a share is due to placement.
+// freedom returns the degrees of freedom of a covariance of which a share is due
+// to placement.
 // Source: the Welch-Satterthwaite formula, JCGM 100:2008 (GUM), G.4.
 func freedom(placeShare float64) float64 {
 	p := min(1, max(0, placeShare))
 	return 1 / (p*p/placeFreedom + (1-p)*(1-p)/handFreedom)
 }
 
-// priors: what two surveys of an unchanged craft may have in common. Against
-// backgrounds the room is gone; raw fields of two rooms differ by much more; a
-// pulsed difference is nobody's but the load's. Common practice, no source.
+// priors returns how much two surveys of an unchanged craft may differ at all
+// stations alike: little against backgrounds, which remove the room; much between
+// raw fields of two rooms; almost nothing for pulsed differences, which contain
+// the load alone. Common practice, no source.
 func (c *Comparison) priors() resurvey.Options {
 	o := resurvey.Options{} // the defaults
 	switch {
@@ -239,7 +248,7 @@ func (c *Comparison) priors() resurvey.Options {
 	return o
 }
 
-// Named are the names of the stations that changed.
+// Named returns the names of the stations that changed.
 func (c *Comparison) Named() []string {
 	var out []string
 	for _, s := range c.Stations {
@@ -250,7 +259,9 @@ func (c *Comparison) Named() []string {
 	return out
 }
 
-// RepeatabilityUT is what a component of a station differs by anyway.
+// RepeatabilityUT returns the root mean square difference of a component of a
+// station between two surveys of an unchanged craft, microtesla; 0 if it is not
+// known.
 func (c *Comparison) RepeatabilityUT() float64 {
 	if v := c.Result.RepeatabilityUT(); !math.IsNaN(v) {
 		return v

@@ -225,5 +225,5 @@ var compared = sync.OnceValues(func() (*compare.Comparison, error) {
 			sim.Captures(world, trial.Probe, trial.Hand, sim.RunOptions{Number: 2*i + 1, State: survey.StateBackground, Stations: all[:6], Samples: 40, Started: start, Session: session, Seed: uint64(i)}),
 			sim.Captures(world, trial.Probe, trial.Hand, sim.RunOptions{Number: 2*i + 2, State: survey.StateUnpowered, Stations: all, Repeats: 3, Samples: 40, Started: start.Add(time.Hour), Session: session, ClockS: 900, Seed: uint64(i + 10)}))
 	}
-	return compare.Compare(context.Background(), w.Craft, runs, runs[1:2], runs[3:4], compare.CompareOptions{})
+	return compare.Compare(context.Background(), w.Craft, runs, runs[1:2], runs[3:4], compare.Options{})
 })

@@ -13,14 +13,14 @@ import (
 	"quietmount/survey/evaluate"
 )
 
-// SteadyProof is the steady part as measured at a spot.
-type SteadyProof struct {
+// Steady is the steady part as measured at a spot, craft frame.
+type Steady struct {
 	evaluate.Estimate
 	UT     heading.Quantiles // its magnitude
 	Error  heading.Error
-	PValue float64 // that it is what the map says; NaN where the map says nothing
+	PValue float64 // of the test that it agrees with the map; NaN if the map has no steady part
 
-	OverLimit bool // its bound is over the builder's steady limit
+	OverLimit bool // its upper bound exceeds the builder's steady limit
 }
 
 // measureSteady adds the steady part at the place, where the proof runs tell it.
@@ -32,7 +32,7 @@ func measureSteady(ctx context.Context, f *evaluate.Findings, p *Proof) {
 	if !ok {
 		return
 	}
-	s := &SteadyProof{Estimate: measured, PValue: math.NaN()}
+	s := &Steady{Estimate: measured, PValue: math.NaN()}
 	sampler := heading.NewSampler(1)
 	s.UT = sampler.Magnitude(s.Mean, s.Cov)
 	s.Error = sampler.Posterior(s.Mean, s.Cov, f.HUT, f.Craft.Limits.TiltDeg)
@@ -40,7 +40,7 @@ func measureSteady(ctx context.Context, f *evaluate.Findings, p *Proof) {
 	judgeSteady(f, p)
 }
 
-// judgeSteady compares with the map and with the builder's limit.
+// judgeSteady compares the steady part with the map and with the builder's limit.
 func judgeSteady(f *evaluate.Findings, p *Proof) {
 	s := p.Steady
 	if f.Map.Steady != nil {

@@ -41,8 +41,8 @@ func TestMoverIsADipoleChangeAtItsPart(t *testing.T) {
 		if s.Name != part.Name || s.Kind != source.KindDipole || r3.Norm(r3.Sub(s.MomentAm2, r3.Sub(end, rest))) > 0.005 {
 			t.Errorf("%s: %s %q of %.4f, want the change %.4f", name, s.Kind, s.Name, s.MomentAm2, r3.Sub(end, rest))
 		}
-		if s.BudgetUT != f.ShiftingBudgetUT() || !(s.SafeUpper95MM.Budget > s.SafeBudgetMM) {
-			t.Errorf("%s: safe at %.0f, bound %.0f mm for %.2f uT", name, s.SafeBudgetMM, s.SafeUpper95MM.Budget, s.BudgetUT)
+		if s.BudgetUT != f.ShiftingBudgetUT() || !(s.SafeUpper95MM.Budget > s.SafeMM.Budget) {
+			t.Errorf("%s: safe at %.0f, bound %.0f mm for %.2f uT", name, s.SafeMM.Budget, s.SafeUpper95MM.Budget, s.BudgetUT)
 		}
 	}
 }
