@@ -137,7 +137,7 @@ func leftOut(r *logbook.Run, c logbook.Capture, err error) remark.Remark {
 	return remark.New("evaluate.capture_left_out", remark.Values{"cause": err.Error()}).At(placeOf(r, c))
 }
 
-// medianOr leaves x as it is.
+// medianOr returns the median of x, or otherwise if x is empty; x is not modified.
 func medianOr(x []float64, otherwise float64) float64 {
 	if len(x) == 0 {
 		return otherwise

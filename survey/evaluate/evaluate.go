@@ -61,8 +61,8 @@ func (f *Findings) note(all ...remark.Remark) {
 	}
 }
 
-// usable are the runs whose state the craft file knows, in order of their
-// numbers.
+// usable returns the runs whose state is in the craft file, in the order of their
+// numbers, and sets proofs aside.
 func (f *Findings) usable(runs []*logbook.Run) []*logbook.Run {
 	var out []*logbook.Run
 	for _, r := range runs {
@@ -91,7 +91,7 @@ func (f *Findings) usable(runs []*logbook.Run) []*logbook.Run {
 	return out
 }
 
-// evaluation is the work behind Evaluate.
+// evaluation is the state of Evaluate at work: readings, joint solution and maps.
 type evaluation struct {
 	f        *Findings
 	index    index
@@ -212,7 +212,7 @@ func (e *evaluation) load(state string) int {
 	return slices.IndexFunc(e.f.Craft.Loads, func(l survey.Load) bool { return l.Name == state })
 }
 
-// priors are those of what the craft adds at each station.
+// priors returns the prior of the craft's disturbance at each station.
 func (e *evaluation) priors() []room.Station {
 	out := make([]room.Station, len(e.index.stations))
 	for i, p := range e.index.stations {
@@ -269,8 +269,8 @@ func (e *evaluation) doubt() {
 	}
 }
 
-// placeShares: the hand misses the mark along the surface; in height the foot
-// is held by it.
+// placeShares are the shares of the placement error along x, y and z: the hand
+// misses the mark along the surface, which holds the foot in height.
 var placeShares = magmath.Diagonal(1, 1, 0.2)
 
 func (e *evaluation) takeGradients() {
@@ -294,7 +294,8 @@ func (e *evaluation) takeGradients() {
 	}
 }
 
-// gradients are those of a map, worked out once for each place; zero for nil.
+// gradients returns the gradient of a map, computed once for each place; zero for a
+// nil map.
 func gradients(m *fieldmap.Map) func(at r3.Vec) magmath.Mat3 {
 	seen := map[r3.Vec]magmath.Mat3{}
 	return func(at r3.Vec) magmath.Mat3 {
