@@ -22,7 +22,8 @@ import (
 // out and named. The samples are evaluated anew: what was acknowledged during
 // the walk plays no part.
 //
-// Errors: ErrNoRuns, ErrNothing, and a bad date or site.
+// Errors: ErrNoRuns, ErrNothing, a bad date or site, and the error of ctx once
+// that has ended.
 func Evaluate(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o Options) (*Findings, error) {
 	if craft == nil {
 		return nil, fmt.Errorf("no craft: %w", ErrNothing)
@@ -42,13 +43,16 @@ func Evaluate(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o O
 	f.note(notes...)
 	e := newEvaluation(f)
 	f.from = e
-	if err := e.gather(); err != nil {
+	if err := e.gather(ctx); err != nil {
 		return nil, err
 	}
 	if err := e.solve(ctx); err != nil {
 		return nil, err
 	}
 	e.report(ctx)
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("evaluate runs: %w", err)
+	}
 	return f, nil
 }
 
@@ -121,7 +125,7 @@ func newEvaluation(f *Findings) *evaluation {
 }
 
 // gather makes vectors of the captures and numbers rooms, runs and stations.
-func (e *evaluation) gather() error {
+func (e *evaluation) gather(ctx context.Context) error {
 	e.takeSetups()
 	m := e.f.Craft.Measures()
 	for _, r := range e.f.Runs {
@@ -129,7 +133,10 @@ func (e *evaluation) gather() error {
 		if r.Header.Pulsed {
 			take = difference
 		}
-		some, notes := take(r, m.RangeUT)
+		some, notes := take(ctx, r, m.RangeUT)
+		if err := ctx.Err(); err != nil {
+			return fmt.Errorf("evaluate runs: %w", err)
+		}
 		e.f.note(notes...)
 		e.readings = append(e.readings, some...)
 	}
@@ -240,6 +247,9 @@ func (e *evaluation) solve(ctx context.Context) error {
 		e.result = r
 		e.maps = maps{} // frees the drafts: a map of many stations is large
 		e.maps = e.fitMaps(ctx, draft)
+		if err := ctx.Err(); err != nil {
+			return fmt.Errorf("evaluate runs: %w", err)
+		}
 		if draft {
 			e.takeGradients()
 		}
