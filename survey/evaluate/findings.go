@@ -1,6 +1,18 @@
-// Package findings turns a craft and its runs into answers: what every
-// station and every place in between does to a compass. It joins survey (what
-// was measured) to magmath (the numbers) and draws nothing.
+// Package evaluate turns a craft and its runs into the field at the stations and
+// between them, the steady part and each load's, with uncertainties, and into what
+// they do to a compass there.
+//
+// In come a survey.Craft and runs of the logbook. Their raw samples are evaluated
+// anew, calibrated and turned into the craft frame (x forward, y right, z down):
+// what was acknowledged during the walk plays no part. Room, drift, craft and loads
+// are solved together (package room), then mapped (package fieldmap). Out go
+// [Findings]: stations, maps, rooms, drift, loads, the check of the map, and notes.
+// Fields are microtesla, places millimetres, currents amperes, angles degrees.
+//
+// A run or a capture that cannot be used is left out and named in a note; an error
+// means that nothing can be said at all.
+//
+// Start reading at [Evaluate], then [Findings].
 package evaluate
 
 import (
@@ -138,7 +150,7 @@ type Findings struct {
 	Notes     []remark.Remark // cautions that go with every answer
 	Map       *Map            // nil: nothing to interpolate
 
-	From *Evaluation // what they were worked out with; nil: made otherwise
+	from *evaluation // what they were computed with; nil: made by hand
 }
 
 // Map predicts the parts anywhere. Places are of the sensor, craft frame, mm.

@@ -1,6 +1,7 @@
 package evaluate
 
 import (
+	"context"
 	"errors"
 	"slices"
 
@@ -13,20 +14,23 @@ import (
 // mostWarnings bounds the captures of a run whose pulses are remarked on.
 const mostWarnings = 4
 
-// Difference turns the captures of a pulsed run into on-minus-off vectors,
+// difference turns the captures of a pulsed run into on-minus-off vectors,
 // and their off levels into captures of the unpowered craft. The timing is
 // that of the whole run; a capture that cannot be used is left out and named.
-func Difference(r *logbook.Run, rangeUT float64) (out []Reading, notes []remark.Remark) {
+func difference(ctx context.Context, r *logbook.Run, rangeUT float64) (out []reading, notes []remark.Remark) {
 	f, caps := frameOf(r.Header), r.Valid()
 	// A base return at which nothing was switched says nothing of the load.
 	caps = slices.DeleteFunc(caps, func(c logbook.Capture) bool {
-		return len(c.Samples) == 0 || c.Visit == logbook.VisitBase && !Switched(c)
+		return len(c.Samples) == 0 || c.Visit == logbook.VisitBase && !switched(c)
 	})
 	when := times(r, caps)
 	opts := pulseOptions(r.Header)
 	all := make([]dwell.PulsedSeries, len(caps))
 	saturated, why := make([]bool, len(caps)), make([]remark.Remark, len(caps))
 	for i, c := range caps {
+		if ctx.Err() != nil {
+			return nil, nil
+		}
 		all[i] = pulsedSeries(f, c)
 		why[i], saturated[i] = c.AtFullScale(rangeUT)
 	}
@@ -40,6 +44,9 @@ func Difference(r *logbook.Run, rangeUT float64) (out []Reading, notes []remark.
 	estimates := make([]dwell.PulseEstimate, len(caps))
 	var good []int
 	for i, c := range caps {
+		if ctx.Err() != nil {
+			return nil, nil
+		}
 		if estimates[i], err = dwell.Pulse(all[i], lag, opts); err != nil {
 			notes = append(notes, leftOut(r, c, err))
 			continue
@@ -48,14 +55,17 @@ func Difference(r *logbook.Run, rangeUT float64) (out []Reading, notes []remark.
 	}
 	notes = append(notes, pulseNotes(r, caps, estimates, good, lag)...)
 	for k, e := range dwell.Moderate(Pick(estimates, good)) {
+		if ctx.Err() != nil {
+			return nil, nil
+		}
 		i := good[k]
 		if saturated[i] {
 			notes = append(notes, why[i].At(placeOf(r, caps[i])))
 		}
-		out = append(out, Reading{run: r, Capture: caps[i], Ts: when[i], B: e.Diff, Cov: widened(e.Cov, e.DF), pulsed: true, Saturated: saturated[i]})
+		out = append(out, reading{run: r, Capture: caps[i], Ts: when[i], B: e.Diff, Cov: widened(e.Cov, e.DF), pulsed: true, Saturated: saturated[i]})
 		if s, ok := offLevel(all[i], lag, opts); ok && !saturated[i] {
 			if q, err := dwell.Locate(s, dwell.Options{}); err == nil {
-				out = append(out, Reading{run: r, Capture: caps[i], Ts: when[i], B: q.Mean, Cov: widened(q.Cov, q.DF), Off: true})
+				out = append(out, reading{run: r, Capture: caps[i], Ts: when[i], B: q.Mean, Cov: widened(q.Cov, q.DF), Off: true})
 			}
 		}
 	}
@@ -99,9 +109,9 @@ func remarkable(e dwell.PulseEstimate, n int) bool {
 	return len(e.Warnings) > 0 && !chance
 }
 
-// Switched reports whether the load went on in a capture, by its prompts or by
+// switched reports whether the load went on in a capture, by its prompts or by
 // what its samples say of the load; a current's idle noise does not count.
-func Switched(c logbook.Capture) bool {
+func switched(c logbook.Capture) bool {
 	return len(c.Prompts) > 0 || slices.Contains(survey.LoadLevels(c.Samples), dwell.On)
 }
 

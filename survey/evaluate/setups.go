@@ -9,8 +9,8 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// setup is one session with the nose in one direction: what may be subtracted
-// from one another without further ado.
+// setup is the runs of one session with the nose in one direction, whose fields can
+// be subtracted directly.
 type setup struct {
 	Session string
 	Nose    *float64
@@ -22,15 +22,17 @@ type setup struct {
 // the runs' offsets can take up.
 const sameNoseDeg = 5
 
-// BorrowedOffsetUT is how far runs of two sessions may lie apart before base
+// borrowedOffsetUT is how far runs of two sessions may lie apart before base
 // returns say better.
-const BorrowedOffsetUT = 3
+const borrowedOffsetUT = 3
 
+// NoseDiffer reports whether two directions of the nose, degrees, are known and
+// differ by more than a run's offset can take up.
 func NoseDiffer(a, b *float64) bool {
 	return a != nil && b != nil && math.Abs(math.Remainder(*a-*b, 360)) > sameNoseDeg
 }
 
-// setups sorts the runs by session and nose.
+// setups groups the runs by session and direction of the nose.
 func setups(runs []*logbook.Run) []*setup {
 	var out []*setup
 	for _, r := range runs {
@@ -53,22 +55,22 @@ func (s *setup) has(what func(logbook.Header) bool) bool {
 	return slices.ContainsFunc(s.runs, func(r *logbook.Run) bool { return what(r.Header) })
 }
 
-func IsBackground(h logbook.Header) bool { return h.State == survey.StateBackground }
+func isBackground(h logbook.Header) bool { return h.State == survey.StateBackground }
 
-func needsBackground(h logbook.Header) bool { return !IsBackground(h) }
+func needsBackground(h logbook.Header) bool { return !isBackground(h) }
 
-// borrow joins set-ups without a background to one that has it, when the nose
-// pointed the same way; it returns the runs that borrowed and what to say.
+// borrow joins set-ups without a background to one that has one with the nose in
+// the same direction. It returns the set-ups, the runs that borrowed and remarks.
 func borrow(all []*setup) (joined []*setup, borrowed []*logbook.Run, notes []remark.Remark) {
 	for _, s := range all {
-		if s.has(IsBackground) || !s.has(needsBackground) {
+		if s.has(isBackground) || !s.has(needsBackground) {
 			joined = append(joined, s)
 			continue
 		}
-		i := slices.IndexFunc(all, func(o *setup) bool { return o.has(IsBackground) && !NoseDiffer(o.Nose, s.Nose) })
+		i := slices.IndexFunc(all, func(o *setup) bool { return o.has(isBackground) && !NoseDiffer(o.Nose, s.Nose) })
 		if i < 0 {
 			joined = append(joined, s)
-			if slices.ContainsFunc(all, func(o *setup) bool { return o.has(IsBackground) }) {
+			if slices.ContainsFunc(all, func(o *setup) bool { return o.has(isBackground) }) {
 				notes = append(notes, remark.New("evaluate.no_background", remark.Values{"session": s.Session, "nose_deg": s.noseDeg()}))
 			}
 			continue
