@@ -12,8 +12,8 @@ import (
 	"quietmount/survey/prove"
 )
 
-// Prove is the answer of `prove`: what the map promised of a spot beside
-// what was measured with the module there.
+// Prove is the answer of `prove`: what the map promised of a spot beside what was
+// measured with the module there.
 type Prove struct {
 	Craft    string        `json:"craft"`
 	Spot     *int          `json:"spot"` // number in the ranking; null: a place given by hand
@@ -98,7 +98,7 @@ func proofRow(side string, shifting, steady *heading.Error, steadyUT *heading.Qu
 	return append(append(row, DegreesOf(steady)...), MicroteslaOf(steadyUT)...)
 }
 
-// Text prints promised beside measured.
+// Text prints the promised values above the measured ones.
 func (a Prove) Text(w io.Writer) error {
 	p := text.NewPrinter(w)
 	where := fmt.Sprintf("the place at x %.0f, y %.0f mm", a.Xmm, a.Ymm)

@@ -84,7 +84,7 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 	return a
 }
 
-// SpotOf is a spot as an answer has it.
+// SpotOf returns a spot in the form of an answer.
 func SpotOf(s rank.Spot) Spot {
 	return Spot{
 		Rank: s.Rank, Xmm: say.Tidy(s.At.X), Ymm: say.Tidy(s.At.Y), Zmm: say.Tidy(s.At.Z), HeightMM: say.Tidy(s.HeightMM),
