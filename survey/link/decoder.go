@@ -1,6 +1,7 @@
 package link
 
 import (
+	"bytes"
 	"fmt"
 	"math"
 
@@ -105,7 +106,7 @@ func (d *Decoder) Flush(dst []Item, ts float64) []Item {
 	return dst
 }
 
-// Broken says that bytes were lost or the port was closed and opened: an
+// Broken tells the decoder that bytes were lost or the port was closed and opened: an
 // unfinished line and the rest of it are dropped. What was decided holds.
 func (d *Decoder) Broken() {
 	d.text.restart(false)
@@ -115,13 +116,13 @@ func (d *Decoder) Broken() {
 	delete(d.said, "link.baud")
 }
 
-// Guess is what was decided, false before.
+// Guess returns what was decided; false before the decision.
 func (d *Decoder) Guess() (Guess, bool) { return d.guess, d.decided }
 
-// Counters are the counts so far.
+// Counters returns the counts so far.
 func (d *Decoder) Counters() Counters { return d.n }
 
-// Err is an *UndecidedError while the last attempt to decide failed, else nil.
+// Err returns an *UndecidedError while the last attempt to decide failed, else nil.
 func (d *Decoder) Err() error { return d.err }
 
 // remark appends a remark, unless the last one of its code said the same.
@@ -296,7 +297,7 @@ func (d *Decoder) deliver(dst []Item, ts, clockS float64, hasClock bool) []Item 
 	return append(dst, Item{Kind: Reading, Sample: s, TS: s.TS})
 }
 
-// chosen says whether sensor id is the one to take.
+// chosen reports whether sensor id is the one to take.
 func (d *Decoder) chosen(id float64) bool {
 	if !d.hasID {
 		d.sensor, d.hasID = id, true
@@ -307,7 +308,7 @@ func (d *Decoder) chosen(id float64) bool {
 	return id == d.sensor
 }
 
-// time is the sample's time from the best clock there is.
+// time returns the sample's time from the best clock there is.
 func (d *Decoder) time(p *reading, ts, clockS float64, hasClock bool) float64 {
 	u := p.tUnit.seconds()
 	if u == 0 {
@@ -322,7 +323,7 @@ func (d *Decoder) time(p *reading, ts, clockS float64, hasClock bool) float64 {
 	return d.clk.arrived(ts)
 }
 
-// scaleFor is microtesla per unit for a reading: what is printed beside it
+// scaleFor returns microtesla per unit for a reading: what is printed beside it
 // unless a scale was given.
 func (s *schema) scaleFor(r *reading) float64 {
 	if k := r.unit.microtesla(); k > 0 && !s.fixedScale {
@@ -340,3 +341,58 @@ func (s *schema) accScaleFor(r *reading) float64 {
 
 // finite reports whether v can be worked with.
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+
+// isNMEA reports whether line is a sentence of NMEA 0183: '$', two letters of the
+// talker, three of the type, a comma. Proprietary sentences ('$P...') too.
+func isNMEA(line []byte) bool {
+	if len(line) < 7 || line[0] != '$' {
+		return false
+	}
+	comma := bytes.IndexByte(line, ',')
+	if comma < 4 || comma > 8 {
+		return false
+	}
+	for _, c := range line[1:comma] {
+		if (c < 'A' || c > 'Z') && !isDigit(c) {
+			return false
+		}
+	}
+	return true
+}
+
+// isFramed reports whether b holds a chain of at least three packets of the
+// MAVLink framing, version 1 (0xFE, length, payload, 8 bytes in all besides)
+// or 2 (0xFD, 12 bytes besides).
+// Source: MAVLink developer guide, "Packet Serialization".
+func isFramed(b []byte) bool {
+	for at := range b {
+		if chain(b[at:]) >= 3 {
+			return true
+		}
+	}
+	return false
+}
+
+func chain(b []byte) int {
+	n := 0
+	for len(b) >= 2 {
+		size := int(b[1])
+		switch b[0] {
+		case 0xFE:
+			size += 8
+		case 0xFD:
+			size += 12
+			if len(b) > 2 && b[2]&1 != 0 {
+				size += 13
+			}
+		default:
+			return n
+		}
+		if size > len(b) {
+			return n
+		}
+		n++
+		b = b[size:]
+	}
+	return n
+}

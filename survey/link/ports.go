@@ -2,6 +2,8 @@ package link
 
 import (
 	"cmp"
+	"errors"
+	"path/filepath"
 	"slices"
 	"strings"
 )
@@ -51,7 +53,7 @@ func (p PortInfo) sameBoard(q PortInfo) bool {
 	return p.USB && q.USB && p.VID == q.VID && p.PID == q.PID && p.SerialNumber == q.SerialNumber
 }
 
-// identify is the USB identity of the port called name, nil if it has none.
+// identify returns the USB identity of the port called name, nil if it has none.
 func identify(list func() ([]PortInfo, error), name string) *PortInfo {
 	ps, err := list()
 	if err != nil {
@@ -66,7 +68,7 @@ func identify(list func() ([]PortInfo, error), name string) *PortInfo {
 	return nil
 }
 
-// find is the name that the board has now, empty if it is away.
+// find returns the name that the board has now, empty if it is away.
 func find(list func() ([]PortInfo, error), board PortInfo) string {
 	ps, err := list()
 	if err != nil {
@@ -78,4 +80,14 @@ func find(list func() ([]PortInfo, error), board PortInfo) string {
 		}
 	}
 	return ""
+}
+
+var errWaited = errors.New("waited long enough")
+
+// realName follows links such as /dev/serial/by-id/...
+func realName(name string) string {
+	if real, err := filepath.EvalSymlinks(name); err == nil {
+		return real
+	}
+	return name
 }
