@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"quietmount/magmath/heading"
 	"quietmount/report/say"
 	"quietmount/report/text"
 )
@@ -69,7 +70,7 @@ func (a Rank) table() text.Table {
 }
 
 // MicroteslaOf are the cells of a size and its bound.
-func MicroteslaOf(q *Quantiles) []string {
+func MicroteslaOf(q *heading.Quantiles) []string {
 	if q == nil {
 		return []string{"-", "-"}
 	}
