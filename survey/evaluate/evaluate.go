@@ -230,8 +230,8 @@ func (e *evaluation) priors() []room.Station {
 	return out
 }
 
-// drafts is how often the maps' gradients go back into the noise of the
-// captures before the last fit.
+// drafts is the number of fits whose gradients enter the noise of the captures
+// before the last fit.
 const drafts = 2
 
 // solve alternates between the joint least squares and the maps, whose
@@ -265,7 +265,7 @@ func (e *evaluation) solve(ctx context.Context) error {
 const contradictionSD = 4.5
 
 // doubt marks the captures that contradict the others and widens them by what
-// they are off: left alone they would pass for a careless hand at every
+// they are off: otherwise they would make the hand's scatter too large at every
 // station. It is called before the hand's scatter is estimated.
 func (e *evaluation) doubt() {
 	for i := range e.obs {

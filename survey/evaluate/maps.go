@@ -78,7 +78,7 @@ func (e *evaluation) fitMap(ctx context.Context, load int, draft bool, has func(
 	return fitted, on
 }
 
-// candidates are the covariances to try. The named parts go with the first
+// candidates returns the covariances to try. The named parts go with the first
 // harmonic one and with the looser ones; a draft takes the harmonic one.
 func (e *evaluation) candidates(data magmath.Readings, load int, draft bool) []fieldmap.Candidate {
 	cs, named := fieldmap.Candidates(data, e.spacing, e.lowestZ()), e.named(load)
