@@ -209,7 +209,7 @@ func calibrateFile(c *cli.Context, sh shell, file string) ([]survey.Sample, erro
 		return nil, err
 	}
 	defer r.Close()
-	samples, err := csvfile.ReadCalibrationCSV(r, file)
+	samples, err := csvfile.ReadCalibration(r, file)
 	if err != nil {
 		return nil, withHint(err, "the file wants a header t_s,bx,by,bz and one row a reading in microtesla")
 	}

@@ -58,8 +58,6 @@ func StoredSwing(f *logbook.SwingFile, limitDeg float64, exact bool) (SwingInput
 	for _, w := range f.Warnings {
 		in.Remarks = append(in.Remarks, words.Terminal.Placed(w))
 	}
-	if h.HasCurrent {
-		in.CurrentA = &h.CurrentA
-	}
+	in.CurrentA = h.CurrentA
 	return in, err
 }

@@ -13,11 +13,11 @@ import (
 // Check is what an arrow check rests on.
 type Check struct {
 	Dwells     []Dwell
-	Correction *logbook.Correction // nil: the readings are taken as they are
-	Calibrated bool                // they need no offset
-	ZeroDeg    float64             // magnetic direction of what the poses call north
-	ZeroSUDeg  float64             // its standard uncertainty
-	PoseSUDeg  float64             // of one pose
+	Correction *survey.Correction // nil: the readings are taken as they are
+	Calibrated bool               // they need no offset
+	ZeroDeg    float64            // magnetic direction of what the poses call north
+	ZeroSUDeg  float64            // its standard uncertainty
+	PoseSUDeg  float64            // of one pose
 }
 
 // CheckOf is a check as its file has it.
@@ -45,7 +45,7 @@ func (c Check) Arrow(craft *survey.Craft, axes *magmath.Mat3, now time.Time) (ar
 // Series is what a swing rests on.
 type Series struct {
 	Dwells       []Dwell
-	Correction   *logbook.Correction
+	Correction   *survey.Correction
 	Axes         *magmath.Mat3 // nil: the sensor's x is taken for the nose and its z for down
 	Reference    Reference
 	HeadingSUDeg float64 // of one heading

@@ -13,13 +13,13 @@ import (
 )
 
 // table is a CSV file of an arrow check or a swing.
-type table struct{ *csvfile.CSVTable }
+type table struct{ *csvfile.Table }
 
 // openTable reads up to and with the header. Units may be left off the names
 // of field and acceleration: bx stands for bx_ut. Columns that are nearly known
 // are refused, others passed over.
 func openTable(r io.Reader, name string, known []string) (*table, error) {
-	rows, err := csvfile.OpenCSV(r, name, known)
+	rows, err := csvfile.Open(r, name, known)
 	if err != nil {
 		return nil, err
 	}

@@ -12,7 +12,7 @@ import (
 
 // ReadArrow reads an arrow check: pose,t_s,bx_ut,by_ut,bz_ut and if you like
 // ax_g,ay_g,az_g; one row a sample, rows of one pose together. Fields are in
-// sensor axes. Every error about the content is a *csvfile.CSVError.
+// sensor axes. Every error about the content is a *csvfile.Error.
 func ReadArrow(r io.Reader, name string) ([]Dwell, error) {
 	t, err := openTable(r, name, append(sampleColumns(), "pose"))
 	if err == nil {
@@ -41,7 +41,7 @@ func ReadArrow(r io.Reader, name string) ([]Dwell, error) {
 		}
 	}
 	if len(out) == 0 {
-		return nil, &csvfile.CSVError{File: name, Err: errors.New("there are no samples below the header")}
+		return nil, &csvfile.Error{File: name, Err: errors.New("there are no samples below the header")}
 	}
 	return out, nil
 }
@@ -50,7 +50,7 @@ func ReadArrow(r io.Reader, name string) ([]Dwell, error) {
 // heading_deg,t_s,bx_ut,by_ut,bz_ut and if you like ax_g,ay_g,az_g with a row a
 // sample, rows of one heading together. In place of heading_deg, sun_deg is
 // the bearing of the sun from the nose, clockwise; t_s then counts from start.
-// Every error about the content is a *csvfile.CSVError.
+// Every error about the content is a *csvfile.Error.
 func ReadHeadings(r io.Reader, name string, start time.Time) ([]Dwell, error) {
 	t, err := openTable(r, name, append(sampleColumns(), "heading_deg", "compass_deg", "sun_deg"))
 	if err != nil {
@@ -83,7 +83,7 @@ func ReadHeadings(r io.Reader, name string, start time.Time) ([]Dwell, error) {
 		}
 	}
 	if len(out) == 0 {
-		return nil, &csvfile.CSVError{File: name, Err: errors.New("there are no headings below the header")}
+		return nil, &csvfile.Error{File: name, Err: errors.New("there are no headings below the header")}
 	}
 	return out, nil
 }

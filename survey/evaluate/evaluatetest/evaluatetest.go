@@ -82,7 +82,7 @@ func TrialRuns(t *sim.Trial, pulsed bool) []*logbook.Run {
 		stated := o.CurrentA
 		o.CurrentA = Misstated(stated, rng)
 		run := sim.Captures(w, t.Probe, t.Hand, o)
-		run.Header.CurrentA = stated
+		run.Header.CurrentA = &stated
 		last := run.Captures[len(run.Captures)-1].Samples
 		clock += last[len(last)-1].TS + 60
 		runs = append(runs, run)
