@@ -109,11 +109,7 @@ func BlockNoise(blocks []Mat3) *mat.SymDense {
 	}
 	s := mat.NewSymDense(3*len(blocks), nil)
 	for n, b := range blocks {
-		for i := range 3 {
-			for j := i; j < 3; j++ {
-				s.SetSym(3*n+i, 3*n+j, (b[i][j]+b[j][i])/2)
-			}
-		}
+		AddBlock(s, 3*n, 3*n, b.Add(b.Transpose()).Scale(0.5))
 	}
 	return s
 }

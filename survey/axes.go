@@ -130,13 +130,7 @@ func nearestOrthogonal(m magmath.Mat3) magmath.Mat3 {
 	svd.UTo(&u)
 	svd.VTo(&v)
 	r.Mul(&u, v.T())
-	var out magmath.Mat3
-	for i := range 3 {
-		for j := range 3 {
-			out[i][j] = r.At(i, j)
-		}
-	}
-	return out
+	return magmath.Block(&r, 0, 0)
 }
 
 // FormatAxes writes m as the value of the key axes: three signed letters if m

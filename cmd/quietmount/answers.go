@@ -7,7 +7,6 @@ import (
 	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
-	"quietmount/survey/progress"
 	"quietmount/survey/rank"
 )
 
@@ -36,7 +35,7 @@ func evaluateFolder(dir, runs string, sh shell) (*evaluate.Findings, error) {
 	}
 	found, err := evaluate.Evaluate(f.Craft, chosen, evaluate.Options{})
 	if err != nil {
-		return nil, withHint(err, "see where the job stands: quietmount %s", progress.Quote(dir))
+		return nil, withHint(err, "see where the job stands: quietmount %s", words.Quote(dir))
 	}
 	return found, nil
 }
@@ -75,7 +74,7 @@ func mapAnswer(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	a := answer.NewMap(found)
+	a := answer.NewMap(words.Terminal, found)
 	if a.Pictures, err = drawMaps(c, found); err != nil {
 		return err
 	}
@@ -118,7 +117,7 @@ func runRank(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	ranking, err := rank.Rank(found, rank.RankOptions{Most: c.Int("spots")})
+	ranking, err := rank.Rank(found, rank.Options{Most: c.Int("spots")})
 	if err != nil {
 		return err
 	}

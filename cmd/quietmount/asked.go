@@ -15,7 +15,7 @@ func askedStations(dir string, f *logbook.Folder, sh shell) ([]survey.Station, e
 	if err != nil {
 		return nil, err
 	}
-	ranking, err := rank.Rank(found, rank.RankOptions{})
+	ranking, err := rank.Rank(found, rank.Options{})
 	if err != nil {
 		return nil, withHint(err, "walk the craft's own stations first: quietmount survey without --asked")
 	}

@@ -102,7 +102,7 @@ func rankedPlace(dir, runs string, n int, sh shell) (*r3.Vec, error) {
 	if err != nil {
 		return nil, err
 	}
-	ranking, err := rank.Rank(found, rank.RankOptions{Most: max(10, n), Next: -1})
+	ranking, err := rank.Rank(found, rank.Options{Most: max(10, n), Next: -1})
 	if err != nil {
 		return nil, err
 	}

@@ -17,6 +17,7 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/live"
+	"quietmount/report/words"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/link"
 	"quietmount/survey/progress"
@@ -53,7 +54,7 @@ func runBench(c *cli.Context, sh shell) error {
 		return err
 	}
 	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
-		return withHint(fmt.Errorf("no folder %s", dir), "make one with: quietmount init %s", progress.Quote(dir))
+		return withHint(fmt.Errorf("no folder %s", dir), "make one with: quietmount init %s", words.Quote(dir))
 	}
 	if _, err := decodeOptions(c, sh, nil); err != nil {
 		return err
@@ -78,8 +79,8 @@ func runBench(c *cli.Context, sh shell) error {
 func benchOptions(c *cli.Context, sh shell, dir string, hosts []string) live.Options {
 	return live.Options{
 		Dir: dir, Tool: version(), Hosts: hosts, Now: sh.Now, Token: rand.Text,
-		Standing: func() (*progress.Standing, error) { return standingOf(dir) },
-		Ports:    link.Ports,
+		Job:   func() (*progress.Job, error) { return jobOf(dir) },
+		Ports: link.Ports,
 		Open: func(ctx context.Context, port string, baud int) (link.Source, error) {
 			return benchSource(ctx, c, sh, dir, port, baud)
 		},

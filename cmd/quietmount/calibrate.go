@@ -15,6 +15,7 @@ import (
 	"quietmount/magmath/calib"
 	"quietmount/report/answer"
 	"quietmount/report/picture"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/calibrate"
 	"quietmount/survey/craftfile"
@@ -107,7 +108,7 @@ func runCalibrate(c *cli.Context, sh shell) error {
 
 // drawSphere draws what was shown of the sphere, accepted or not.
 func drawSphere(name string, in answer.CalibrateInput, samples []survey.Sample, craft *survey.Craft) error {
-	c := logbook.NewCalibration(in.Result, samples)
+	c := logbook.NewCalibration(in.Result, samples, words.Terminal.Say)
 	c.ID, c.Probe = in.ID, craft.Measures().Name
 	p, err := picture.Calibration(c)
 	if err != nil {
@@ -267,7 +268,7 @@ func (t *turning) take(ctx context.Context) error {
 	}
 	err := t.Take(limited, t.source, stopped, func(item link.Item) {
 		if item.Kind != link.Reading {
-			say(t.sh.Err, "quietmount: %s", item.Text)
+			say(t.sh.Err, "quietmount: %s", words.Terminal.Say(item.Says))
 		}
 		t.show(item.TS)
 	})
@@ -305,7 +306,7 @@ func (t *turning) show(ts float64) {
 	t.shownS = ts
 	line := fmt.Sprintf("covered %3.0f %%", 100*t.Progress.Covered())
 	if h, ok := t.Progress.Hint(); ok {
-		line += ": " + h.Words
+		line += ": " + words.Terminal.Say(h.Remark())
 	}
 	fmt.Fprintf(t.sh.Err, "\r%-78.78s", line)
 }

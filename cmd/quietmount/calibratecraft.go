@@ -7,9 +7,9 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/calibrate"
-	"quietmount/survey/progress"
 )
 
 // heldAgainst is what a calibration of the finished craft is held against; nil
@@ -33,11 +33,11 @@ func storeCalibration(in answer.CalibrateInput, held *promise, dir string, craft
 	if held != nil {
 		store, use = calibrate.StoreOnCraft, "quietmount swing %s --calibration %s"
 	}
-	stored, file, err := store(dir, craft, in.Result, samples, in.ReferenceUT, in.Source, version(), now)
+	stored, file, err := store(dir, craft, in.Result, samples, in.ReferenceUT, in.Source, version(), now, words.Terminal.Say)
 	if err != nil {
 		return in, err
 	}
-	in.ID, in.File, in.Use = stored.ID, file, fmt.Sprintf(use, progress.Quote(dir), stored.ID)
+	in.ID, in.File, in.Use = stored.ID, file, fmt.Sprintf(use, words.Quote(dir), stored.ID)
 	if held == nil {
 		return in, nil
 	}

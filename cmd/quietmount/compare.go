@@ -61,7 +61,7 @@ func runCompare(c *cli.Context, sh shell) error {
 	choice, err := logbook.LoadChoice(dir)
 	switch {
 	case err == nil:
-		o.Spot = new(rank.ChosenPlace(choice))
+		o.Spot = new(rank.ChosenMount(choice))
 	case !errors.Is(err, logbook.ErrNoChoice):
 		return err
 	}

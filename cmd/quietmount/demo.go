@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"path/filepath"
 	"time"
@@ -15,7 +14,6 @@ import (
 	"quietmount/report/record"
 	"quietmount/report/words"
 	"quietmount/survey/craftfile"
-	"quietmount/survey/progress"
 	"quietmount/survey/rank"
 	"quietmount/survey/sim"
 )
@@ -74,7 +72,7 @@ func runDemo(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	ranking, err := rank.Rank(found, rank.RankOptions{})
+	ranking, err := rank.Rank(found, rank.Options{})
 	if err != nil {
 		return err
 	}
@@ -100,7 +98,7 @@ func runDemo(c *cli.Context, sh shell) error {
 		return err
 	}
 	say(shown, "\nThe folder is %s; maps and sheet are in %s. Look round:", out, filepath.Join(out, filing.Folder))
-	dir := progress.Quote(out)
+	dir := words.Quote(out)
 	say(shown, "    quietmount map %s\n    quietmount rank %s\n    quietmount verify %s", dir, dir, dir)
 	return nil
 }
@@ -112,14 +110,6 @@ func newDemoFolder(dir string) error {
 		return withHint(fmt.Errorf("%s is not empty and is left as it is", dir), "choose another with --out, or remove it")
 	}
 	return createFile(dir, filepath.Join(dir, craftfile.Name), sim.SandpiperTOML())
-}
-
-func minutes(d time.Duration) string {
-	n := math.Round(d.Minutes())
-	if n == 1 {
-		return "1 minute"
-	}
-	return fmt.Sprintf("%.0f minutes", n)
 }
 
 func positive(v float64) *float64 {

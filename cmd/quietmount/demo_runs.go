@@ -5,9 +5,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"time"
 
 	"quietmount/report/answer"
+	phrase "quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
@@ -37,7 +39,7 @@ type demoRun struct {
 	state    string
 	currentA float64
 	pulsed   bool
-	spot     *rank.Place // a proof there
+	spot     *rank.Mount // a proof there
 }
 
 // mostSmall is how many stations the small demonstration walks.
@@ -62,7 +64,7 @@ func (d *demonstration) chooseAndProve(sh shell, found *evaluate.Findings, ranki
 	if err := choose(quiet, d.dir, chosen{rank: 1}, found, ranking); err != nil {
 		return nil, err
 	}
-	at, err := ranking.SpotPlace(1)
+	at, err := ranking.Mount(1)
 	if err != nil {
 		return nil, err
 	}
@@ -125,7 +127,7 @@ func (d *demonstration) walk(r demoRun) error {
 		return err
 	}
 	took := time.Duration(bench.Now() * float64(time.Second))
-	say(d.progress, "  %-16s %3d captures, %s on the bench's clock", r.state, sum.Captures, minutes(took))
+	say(d.progress, "  %-16s %3d captures, %s on the bench's clock", r.state, sum.Captures, phrase.Counted(int(math.Round(took.Minutes())), "minute"))
 	d.at = d.at.Add(took + 4*time.Minute)
 	d.runs++
 	return nil

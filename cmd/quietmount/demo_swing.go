@@ -61,7 +61,7 @@ func simulateArrowAndSwing(ctx context.Context, progress io.Writer, dir string, 
 	if err := d.swing(onCraft); err != nil {
 		return fmt.Errorf("swing of the demonstration: %w", err)
 	}
-	held, kept, err := swing.PromiseAt(found, rank.Place{At: d.spot.At, HeightMM: d.spot.HeightMM}, onCraft, loose)
+	held, kept, err := swing.PromiseAt(found, rank.Mount{At: d.spot.At, HeightMM: d.spot.HeightMM}, onCraft, loose)
 	if err == nil {
 		say(progress, "  %s", answer.PromiseSentence(held, kept))
 	} else if !errors.Is(err, swing.ErrNoPromise) {
@@ -94,7 +94,7 @@ func (d demoFinish) calibrate() (loose, onCraft *logbook.Calibration, err error)
 		if err != nil {
 			return nil, err
 		}
-		c := logbook.NewCalibration(r, samples)
+		c := logbook.NewCalibration(r, samples, words.Terminal.Say)
 		c.Created, c.Tool, c.Source, c.OnCraft = at, version(), source, !away
 		c.Craft, c.Probe = d.folder.Craft.Name, d.folder.Craft.Module.Name
 		stored, _, err := c.Save(d.folder.Dir)

@@ -27,7 +27,7 @@ func drawMaps(c *cli.Context, found *evaluate.Findings) ([]string, error) {
 	if out == "" {
 		return nil, nil
 	}
-	ranking, err := rank.Rank(found, rank.RankOptions{})
+	ranking, err := rank.Rank(found, rank.Options{})
 	if err != nil {
 		ranking = nil // a map can be drawn where nothing can be ranked
 	}

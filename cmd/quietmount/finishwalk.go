@@ -10,6 +10,7 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/console"
+	phrase "quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
@@ -49,7 +50,7 @@ func (f *finish) walk(c *cli.Context, header logbook.SwingHeader, route *guide.R
 		return nil, err
 	}
 	if c.Context.Err() != nil {
-		return nil, fmt.Errorf("%s: %d captures saved; take it up again with --resume: %w", f.file, sum.Captures, c.Context.Err())
+		return nil, fmt.Errorf("%s: %s saved; take it up again with --resume: %w", f.file, phrase.Counted(sum.Captures, "capture"), c.Context.Err())
 	}
 	f.early = !sum.Finished
 	return logbook.LoadSwing(f.file)

@@ -12,7 +12,6 @@ import (
 	"quietmount/survey/craftfile"
 	"quietmount/survey/csvfile"
 	"quietmount/survey/logbook"
-	"quietmount/survey/progress"
 )
 
 func importCommand(sh shell) *cli.Command {
@@ -171,7 +170,7 @@ func folderAndFile(c *cli.Context, what string) (dir, file string, err error) {
 // exchanged refuses a file and a folder given the wrong way round.
 func exchanged(c *cli.Context, dir, file string) error {
 	if isFolder(file) && !isFolder(dir) {
-		return wrong("the folder comes first: quietmount "+c.Command.Name+" "+progress.Quote(file)+" "+progress.Quote(dir), "%s is no folder, and %s is one", dir, file)
+		return wrong("the folder comes first: quietmount "+c.Command.Name+" "+words.Quote(file)+" "+words.Quote(dir), "%s is no folder, and %s is one", dir, file)
 	}
 	return nil
 }

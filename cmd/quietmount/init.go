@@ -12,7 +12,6 @@ import (
 
 	"quietmount/report/words"
 	"quietmount/survey/craftfile"
-	"quietmount/survey/progress"
 )
 
 func initCommand(sh shell) *cli.Command {
@@ -46,7 +45,7 @@ func initFolder(c *cli.Context, sh shell) error {
 	}
 	name := filepath.Join(dir, craftfile.Name)
 	if _, err := os.Lstat(name); err == nil {
-		return withHint(fmt.Errorf("%s is there already and is left as it is", name), "quietmount verify %s reads it", progress.Quote(dir))
+		return withHint(fmt.Errorf("%s is there already and is left as it is", name), "quietmount verify %s reads it", words.Quote(dir))
 	}
 	if sh.Terminal.In && c.NumFlags() == 0 {
 		if o, err = askStarter(o, sh); err != nil {
@@ -64,7 +63,7 @@ func initFolder(c *cli.Context, sh shell) error {
 		return err
 	}
 	say(sh.Out, "%s is written. Put your numbers in, above all where it says REPLACE, then look at it:", name)
-	say(sh.Out, "    quietmount verify %s --picture %s", progress.Quote(dir), progress.Quote(filepath.Join(dir, "description.png")))
+	say(sh.Out, "    quietmount verify %s --picture %s", words.Quote(dir), words.Quote(filepath.Join(dir, "description.png")))
 	return nil
 }
 

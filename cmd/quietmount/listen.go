@@ -11,7 +11,9 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/dwell"
+	"quietmount/magmath/remark"
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/link"
@@ -119,7 +121,7 @@ type listener struct {
 	source  namedSource
 	replay  bool // the stream ends by itself
 	samples []survey.Sample
-	remarks []string
+	remarks []remark.Remark
 	noText  bool // what came is no text: the speed is wrong
 	ended   bool
 }
@@ -153,8 +155,8 @@ func (l *listener) keep(item link.Item) {
 		l.samples = append(l.samples, item.Sample)
 		return
 	}
-	l.remarks = append(l.remarks, item.Text)
-	l.noText = l.noText || item.Code == link.CodeBaud
+	l.remarks = append(l.remarks, item.Says)
+	l.noText = l.noText || item.Says.Code == "link.baud"
 }
 
 // take listens for some seconds of the clock, or of the stream where that is
@@ -181,7 +183,7 @@ func (l *listener) take(seconds float64) error {
 		}
 		l.keep(item)
 		if item.Kind != link.Reading {
-			say(l.sh.Err, "quietmount: %s", item.Text)
+			say(l.sh.Err, "quietmount: %s", words.Terminal.Say(item.Says))
 		}
 		if l.replay && item.TS-l.samples[0].TS >= seconds && !l.wantsAll(seconds) {
 			return nil

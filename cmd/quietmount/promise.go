@@ -8,10 +8,10 @@ import (
 
 	deviation "quietmount/magmath/swing"
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
-	"quietmount/survey/progress"
 	"quietmount/survey/rank"
 	"quietmount/survey/swing"
 )
@@ -20,7 +20,7 @@ import (
 // the map's promise for a place, and the calibration of the loose module.
 type promise struct {
 	found *evaluate.Findings
-	at    rank.Place
+	at    rank.Mount
 	loose *logbook.Calibration
 }
 
@@ -49,7 +49,7 @@ func looseCalibration(c *cli.Context, dir string, craft *survey.Craft) (*logbook
 	loose, err := logbook.NewestCalibration(dir, craft.Module.Name, false)
 	if err == nil && loose == nil {
 		err = withHint(fmt.Errorf("no calibration of the loose %s is stored in %s: its own offset cannot be told from the craft's", craft.Module.Name, dir),
-			"calibrate the module away from the craft: quietmount calibrate %s; or name one: --loose ID", progress.Quote(dir))
+			"calibrate the module away from the craft: quietmount calibrate %s; or name one: --loose ID", words.Quote(dir))
 	}
 	return loose, err
 }
@@ -90,14 +90,14 @@ func (f *finish) calibrationOnCraft(c *cli.Context) (*logbook.Calibration, error
 	}
 	found, err := logbook.NewestCalibration(f.dir, f.craft.Module.Name, true)
 	if err == nil && found == nil {
-		err = wrong("take one: quietmount calibrate "+progress.Quote(f.dir)+" --on-craft", "no calibration of the finished craft is stored: name one with --on-craft")
+		err = wrong("take one: quietmount calibrate "+words.Quote(f.dir)+" --on-craft", "no calibration of the finished craft is stored: name one with --on-craft")
 	}
 	return found, err
 }
 
 // promisedPlace is the place of --spot, else the chosen one.
-func promisedPlace(c *cli.Context, dir string, found *evaluate.Findings) (rank.Place, error) {
-	var none rank.Place
+func promisedPlace(c *cli.Context, dir string, found *evaluate.Findings) (rank.Mount, error) {
+	var none rank.Mount
 	if !c.IsSet("spot") {
 		choice, err := logbook.LoadChoice(dir)
 		if errors.Is(err, logbook.ErrNoChoice) {
@@ -106,14 +106,14 @@ func promisedPlace(c *cli.Context, dir string, found *evaluate.Findings) (rank.P
 		if err != nil {
 			return none, err
 		}
-		return rank.ChosenPlace(choice), nil
+		return rank.ChosenMount(choice), nil
 	}
 	n := c.Int("spot")
-	ranking, err := rank.Rank(found, rank.RankOptions{Most: max(10, n), Next: -1})
+	ranking, err := rank.Rank(found, rank.Options{Most: max(10, n), Next: -1})
 	if err != nil {
 		return none, err
 	}
-	at, err := ranking.SpotPlace(n)
+	at, err := ranking.Mount(n)
 	if err != nil {
 		return none, wrong("see: quietmount rank", "--spot %d: %v", n, err)
 	}

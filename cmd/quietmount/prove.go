@@ -78,23 +78,23 @@ func runProve(c *cli.Context, sh shell) error {
 
 // placeToProve is the spot of the flags; 0 for a place given by hand. With
 // neither flag it is the chosen one, else where proofs were captured.
-func placeToProve(c *cli.Context, f *evaluate.Findings) (rank.Place, int, error) {
-	var none rank.Place
+func placeToProve(c *cli.Context, f *evaluate.Findings) (rank.Mount, int, error) {
+	var none rank.Mount
 	switch {
 	case c.IsSet("spot") && c.IsSet("at"):
 		return none, 0, wrong("give one of the two", "--spot and --at both say where")
 	case c.IsSet("at"):
 		at, err := placeFlag("at", c.String("at"))
-		return rank.Place{At: at, HeightMM: c.Float64("height")}, 0, err
+		return rank.Mount{At: at, HeightMM: c.Float64("height")}, 0, err
 	case c.IsSet("spot"):
 		if c.Int("spot") < 1 {
 			return none, 0, wrong("1 is the quietest", "--spot %d: a number of the ranking", c.Int("spot"))
 		}
-		ranking, err := rank.Rank(f, rank.RankOptions{Most: max(10, c.Int("spot")), Next: -1})
+		ranking, err := rank.Rank(f, rank.Options{Most: max(10, c.Int("spot")), Next: -1})
 		if err != nil {
 			return none, 0, withHint(err, "pulse each load over the craft first: quietmount survey --state LOAD --pulsed")
 		}
-		p, err := ranking.SpotPlace(c.Int("spot"))
+		p, err := ranking.Mount(c.Int("spot"))
 		if err != nil {
 			return none, 0, wrong("see them: quietmount rank", "--spot %d: %v", c.Int("spot"), err)
 		}
@@ -116,7 +116,7 @@ func placeToProve(c *cli.Context, f *evaluate.Findings) (rank.Place, int, error)
 
 // captureProof walks one pulsed run of the load at the place, the module
 // lifted and set back once.
-func captureProof(c *cli.Context, sh shell, at rank.Place) error {
+func captureProof(c *cli.Context, sh shell, at rank.Mount) error {
 	if loads := loadsOf(c); c.String("state") == "" && len(loads) == 1 {
 		if err := c.Set("state", loads[0]); err != nil {
 			return err

@@ -47,7 +47,7 @@ func writeRecord(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	ranking, err := rank.Rank(found, rank.RankOptions{})
+	ranking, err := rank.Rank(found, rank.Options{})
 	if err != nil && !errors.Is(err, rank.ErrNoMap) {
 		return err
 	}

@@ -6,10 +6,10 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
-	"quietmount/survey/progress"
 )
 
 func roomCommand(sh shell) *cli.Command {
@@ -42,16 +42,16 @@ func runRoom(c *cli.Context, sh shell) error {
 	}
 	found, err := evaluateFolder(dir, c.String("runs"), sh)
 	if errors.Is(err, evaluate.ErrNoRuns) {
-		return withHint(err, "take the background first: quietmount room %s --port PORT", progress.Quote(dir))
+		return withHint(err, "take the background first: quietmount room %s --port PORT", words.Quote(dir))
 	}
 	if err != nil {
 		return err
 	}
 	bench, ok := found.Bench()
 	if !ok {
-		return withHint(errors.New("no background was measured here"), "take it: quietmount room %s --port PORT", progress.Quote(dir))
+		return withHint(errors.New("no background was measured here"), "take it: quietmount room %s --port PORT", words.Quote(dir))
 	}
-	a := answer.NewRoom(found, bench)
+	a := answer.NewRoom(words.Terminal, found, bench)
 	if c.Bool("json") {
 		err = answer.WriteJSON(sh.Out, a)
 	} else {

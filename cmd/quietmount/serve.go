@@ -8,10 +8,10 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/guide"
-	"quietmount/survey/progress"
 	"quietmount/survey/sim"
 )
 
@@ -39,9 +39,9 @@ func serveDemo(c *cli.Context, sh shell) error {
 	bench := sim.NewBench(world, sim.DefaultProbe(), sim.DefaultHand(), sim.BenchOptions{Shape: sim.ShapeLabels, Seed: c.Uint64("seed")})
 	say(sh.Out, "A simulated module stands at %s", port)
 	say(sh.Out, "In another terminal:")
-	say(sh.Out, "    quietmount calibrate %s --port %s    (and here: tumble)", progress.Quote(out), progress.Quote(port))
-	say(sh.Out, "    quietmount survey %s --state background --port %s", progress.Quote(out), progress.Quote(port))
-	say(sh.Out, "    quietmount bench %s --port %s    (all of it on a page in the browser)", progress.Quote(out), progress.Quote(port))
+	say(sh.Out, "    quietmount calibrate %s --port %s    (and here: tumble)", words.Quote(out), words.Quote(port))
+	say(sh.Out, "    quietmount survey %s --state background --port %s", words.Quote(out), words.Quote(port))
+	say(sh.Out, "    quietmount bench %s --port %s    (all of it on a page in the browser)", words.Quote(out), words.Quote(port))
 	say(sh.Out, "Type here where the probe goes:\n%s", sim.ControlHelp)
 	err = sim.Serve(c.Context, bench, sim.ServeOptions{
 		Link: port, Stations: stations, FollowS: c.Float64("follow-s"),

@@ -6,11 +6,14 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
 	"github.com/urfave/cli/v2"
 
+	"quietmount/magmath/remark"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/link"
 )
@@ -47,7 +50,7 @@ func (s namedSource) shape() string {
 	if !ok {
 		return ""
 	}
-	return "text, " + g.String()
+	return "text, " + words.Terminal.Say(g.Remark())
 }
 
 func openSource(c *cli.Context, sh shell, craft *survey.Craft) (namedSource, error) {
@@ -110,9 +113,6 @@ func openPort(ctx context.Context, name string, baud int, o link.DecodeOptions, 
 		say(sh.Err, "quietmount: using %s", name)
 	}
 	s, err := link.Open(ctx, link.PortOptions{Name: name, Baud: baud, Now: sh.Now, Decode: o, Open: sh.OpenPort})
-	if failed, ok := errors.AsType[*link.OpenError](err); ok {
-		return namedSource{}, withHint(err, "%s", failed.Hint)
-	}
 	return namedSource{Source: s, name: name}, err
 }
 
@@ -146,21 +146,25 @@ const firstReading = 15 * time.Second
 func await(ctx context.Context, sh shell, s namedSource) error {
 	waiting, cancel := context.WithTimeout(ctx, firstReading)
 	defer cancel()
-	last := "nothing came from it"
+	var last remark.Remark
 	for {
 		item, err := s.Next(waiting)
 		switch {
 		case err == nil && item.Kind == link.Reading:
 			return nil
 		case err == nil:
-			if !alike(item.Text, last) {
-				say(sh.Err, "quietmount: %s", item.Text)
+			if !alike(item.Says, last) {
+				say(sh.Err, "quietmount: %s", words.Terminal.Say(item.Says))
 			}
-			last = item.Text
+			last = item.Says
 		case ctx.Err() != nil:
 			return ctx.Err()
 		case errors.Is(err, io.EOF), waiting.Err() != nil:
-			return withHint(fmt.Errorf("%s: no reading: %s", s.name, last),
+			said := "nothing came from it"
+			if !last.IsZero() {
+				said = words.Terminal.Say(last)
+			}
+			return withHint(fmt.Errorf("%s: no reading: %s", s.name, said),
 				"see what it sends: quietmount listen; then --baud, --columns or --scale")
 		default:
 			return err
@@ -168,15 +172,9 @@ func await(ctx context.Context, sh shell, s namedSource) error {
 	}
 }
 
-// alike reports whether two remarks differ in nothing but numbers.
-func alike(a, b string) bool {
-	words := func(s string) string {
-		return strings.Map(func(r rune) rune {
-			if r >= '0' && r <= '9' || r == '.' {
-				return -1
-			}
-			return r
-		}, s)
-	}
-	return words(a) == words(b)
+// alike reports whether two remarks of a link differ in nothing but numbers.
+func alike(a, b remark.Remark) bool {
+	said, _ := a.Values["why"].([]remark.Remark)
+	before, _ := b.Values["why"].([]remark.Remark)
+	return a.Code == b.Code && slices.EqualFunc(said, before, func(p, q remark.Remark) bool { return p.Code == q.Code })
 }

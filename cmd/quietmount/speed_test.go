@@ -7,12 +7,13 @@ import (
 	"strings"
 	"testing"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey/link"
 )
 
 // remarked is a link that says one thing and ends.
 type remarked struct {
-	code   link.Code
+	code   string
 	closed bool
 	said   bool
 }
@@ -22,7 +23,7 @@ func (r *remarked) Next(context.Context) (link.Item, error) {
 		return link.Item{}, io.EOF
 	}
 	r.said = true
-	return link.Item{Kind: link.Remark, Code: r.code, Text: "invented"}, nil
+	return link.Item{Kind: link.Remark, Says: remark.Remark{Code: r.code}}, nil
 }
 
 func (r *remarked) Close() error { r.closed = true; return nil }
@@ -32,16 +33,16 @@ func (r *remarked) Close() error { r.closed = true; return nil }
 func TestListenFindsTheSpeed(t *testing.T) {
 	for _, tt := range []struct {
 		name string
-		code link.Code
+		code string
 		baud int
 		err  error
 		hint string
 	}{
-		{"found", link.CodeBaud, 9600, nil, "it sends text at 9600 bits a second: add --baud 9600"},
-		{"none", link.CodeBaud, 0, nil, "no text at any of the common speeds"},
-		{"text by now", link.CodeBaud, usualBaud, nil, "see what it sends"},
-		{"gone meanwhile", link.CodeBaud, 0, errors.New("gone"), "see what it sends"},
-		{"text of another kind", link.CodeBadLines, 9600, nil, "see what it sends"},
+		{"found", "link.baud", 9600, nil, "it sends text at 9600 bits a second: add --baud 9600"},
+		{"none", "link.baud", 0, nil, "no text at any of the common speeds"},
+		{"text by now", "link.baud", usualBaud, nil, "see what it sends"},
+		{"gone meanwhile", "link.baud", 0, errors.New("gone"), "see what it sends"},
+		{"text of another kind", "link.bad-lines", 9600, nil, "see what it sends"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			source := &remarked{code: tt.code}

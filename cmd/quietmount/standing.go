@@ -21,18 +21,18 @@ func showStanding(c *cli.Context, sh shell) error {
 			return unknownCommand(c)
 		}
 	}
-	s, err := standingOf(dir)
+	s, err := jobOf(dir)
 	if err != nil {
 		return withHint(err, "mend the craft file; quietmount verify lists everything that is wrong")
 	}
-	a := answer.NewStanding(s)
+	a := answer.NewStanding(s, dir)
 	if c.Bool("json") {
 		return answer.WriteJSON(sh.Out, a)
 	}
 	return a.Text(sh.Out)
 }
 
-func standingOf(dir string) (*progress.Standing, error) {
+func jobOf(dir string) (*progress.Job, error) {
 	_, err := os.Stat(filepath.Join(dir, filing.Folder, "sheet.html"))
 	f, err := progress.Read(dir, err == nil)
 	if err != nil {

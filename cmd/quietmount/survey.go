@@ -9,6 +9,7 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/console"
+	phrase "quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/guide"
@@ -148,7 +149,7 @@ func printPlan(c *cli.Context, sh shell, s walk.Setup) error {
 	a := answer.NewPlan(s.Folder.Craft, s.State, route)
 	if l, ok := s.Folder.Craft.LoadByName(s.State); ok && s.Pulsed {
 		h := s.Folder.Craft.Site.Field(s.Now).H / 1000
-		a.ForLoad(evaluate.PlanLoad(l, s.CurrentA, s.Rhythm, h, s.Folder.Craft.Limits.HeadingErrorDeg, evaluate.NoiseOf(s.Folder.Runs)))
+		a.ForLoad(words.Terminal, evaluate.PlanLoad(l, s.CurrentA, s.Rhythm, h, s.Folder.Craft.Limits.HeadingErrorDeg, evaluate.NoiseOf(s.Folder.Runs)))
 	}
 	if c.Bool("json") {
 		return answer.WriteJSON(sh.Out, a)
@@ -189,7 +190,7 @@ func conduct(ctx context.Context, sh shell, s walk.Setup, source namedSource, sc
 		err = cerr
 	}
 	if err == nil && ctx.Err() != nil {
-		return fmt.Errorf("%s: %d captures saved; take it up again with --resume: %w", begun.About.File, sum.Captures, ctx.Err())
+		return fmt.Errorf("%s: %s saved; take it up again with --resume: %w", begun.About.File, phrase.Counted(sum.Captures, "capture"), ctx.Err())
 	}
 	return err
 }

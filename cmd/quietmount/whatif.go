@@ -54,7 +54,7 @@ func runWhatif(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	o := rank.RankOptions{Most: c.Int("spots")}
+	o := rank.Options{Most: c.Int("spots")}
 	was, err := rank.Rank(found, o)
 	if err != nil {
 		return err

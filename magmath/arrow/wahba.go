@@ -130,13 +130,7 @@ func (s solver) covariance(poses []Pose, t turn) (magmath.Mat3, bool) {
 	if t.dof > 0 {
 		enlarge = max(1, t.chi2/float64(t.dof))
 	}
-	var cov magmath.Mat3
-	for i := range 3 {
-		for j := range 3 {
-			cov[i][j] = enlarge * inverse.At(i, j)
-		}
-	}
-	return cov, true
+	return magmath.Block(&inverse, 0, 0).Scale(enlarge), true
 }
 
 // left is what the fit leaves of a pose, in standard uncertainties.
@@ -158,10 +152,5 @@ func svd3(m magmath.Mat3) (u, v magmath.Mat3, s [3]float64, ok bool) {
 	svd.UTo(&du)
 	svd.VTo(&dv)
 	copy(s[:], svd.Values(nil))
-	for i := range 3 {
-		for j := range 3 {
-			u[i][j], v[i][j] = du.At(i, j), dv.At(i, j)
-		}
-	}
-	return u, v, s, true
+	return magmath.Block(&du, 0, 0), magmath.Block(&dv, 0, 0), s, true
 }

@@ -26,12 +26,12 @@ package calib
 
 import (
 	"context"
-	"fmt"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 )
 
 // The smallest number of readings and the shortest time, seconds, that are
@@ -64,7 +64,7 @@ func Calibrate(ctx context.Context, samples []Sample, o Options) (Result, error)
 	r.Rejected += len(samples) - len(inside)
 	r.Samples = len(samples)
 	r.Changes, r.Steady = w.res.Changes, w.res.Steady
-	r.remark(CodeChanged, "conditions changed at about "+secondsWords(r.Changes)+"; only the readings from "+w.main.words()+" were used")
+	r.remark(changed(r.Changes, *w.main, true))
 	return r, err
 }
 
@@ -81,7 +81,7 @@ func calibrate(ctx context.Context, samples []Sample, o Options, watch bool) (*w
 		return w, ctx.Err()
 	}
 	if !w.begin(ctx, o) {
-		w.res.refuse(CodeDistorted, "no ellipsoid fits these readings: turn the probe away from iron, and look at it with listen")
+		w.res.refuse(noEllipsoid())
 		w.finish()
 		return w, ctx.Err()
 	}
@@ -131,12 +131,10 @@ func (w *work) enough() bool {
 	// have one value: here those at full scale are the end of a stretch of
 	// directions, and a missing stretch bends the fit. Own judgement, no source.
 	if w.data.saturated > 0 && w.data.saturated*200 >= w.res.Samples {
-		w.res.refuse(CodeSaturated, fmt.Sprintf("%d of %d readings stand at the end of the probe's range: calibrate away from magnets, or set a wider range",
-			w.data.saturated, w.res.Samples))
+		w.res.refuse(remark.New("calib.saturated", remark.Values{"count": w.data.saturated, "of": w.res.Samples}))
 	}
 	if n < fewestReadings || span < shortestS {
-		w.res.refuse(CodeShort, fmt.Sprintf("%d different readings in %.1f s are too few: turn the probe slowly through all directions for half a minute or more (at least %d readings and %g s)",
-			n, span, fewestReadings, shortestS))
+		w.res.refuse(remark.New("calib.short", remark.Values{"readings": n, "span_s": span, "least_readings": fewestReadings, "least_s": shortestS}))
 	}
 	return n >= fewestReadings && span >= shortestS
 }

@@ -2,12 +2,12 @@ package calib
 
 import (
 	"context"
-	"fmt"
 	"math"
-	"strings"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/remark"
 )
 
 // mostOf is the share of the readings from which on a steady stretch is used
@@ -39,10 +39,14 @@ func (w *work) conditions(ctx context.Context) bool {
 		w.main = &Span{ts[a], ts[b-1]}
 		return true
 	}
-	w.res.refuse(CodeChanged, "conditions changed at about "+secondsWords(w.res.Changes)+
-		": something magnetic came near or went, or the probe's range changed; take the readings again with everything left in place, or use one stretch only, the longest is "+
-		longest(w.res.Steady).words())
+	w.res.refuse(changed(w.res.Changes, longest(w.res.Steady), false))
 	return false
+}
+
+// changed returns the remark that conditions changed at some times, with the
+// longest steady stretch; used: it alone was fitted.
+func changed(atS []float64, s Span, used bool) remark.Remark {
+	return remark.New("calib.changed", remark.Values{"at_s": atS, "from_s": s.FromS, "to_s": s.ToS, "used": used})
 }
 
 // widest returns the stretch a..b between two cuts with the most readings,
@@ -90,20 +94,6 @@ func joined(at []float64) []float64 {
 	return out
 }
 
-func secondsWords(at []float64) string {
-	var words strings.Builder
-	for i, t := range at {
-		switch {
-		case i > 0 && i == len(at)-1:
-			words.WriteString(" and ")
-		case i > 0:
-			words.WriteString(", ")
-		}
-		words.WriteString(fmt.Sprintf("%.0f s", t))
-	}
-	return words.String()
-}
-
 func longest(spans []Span) Span {
 	best := spans[0]
 	for _, s := range spans[1:] {
@@ -113,8 +103,6 @@ func longest(spans []Span) Span {
 	}
 	return best
 }
-
-func (s Span) words() string { return fmt.Sprintf("%.0f to %.0f s", s.FromS, s.ToS) }
 
 // jumps reports whether an offset that jumps at some moment would explain the
 // residuals much better, by a score test at 30 moments.

@@ -263,7 +263,7 @@ func TestConditionBounded(t *testing.T) {
 		t.Errorf("gains of M %.3f", l)
 	}
 	if r.Accepted {
-		t.Errorf("a probe with one axis at a twentieth was accepted: %s", r.Why)
+		t.Errorf("a probe with one axis at a twentieth was accepted: %v", r.Refusals)
 	}
 }
 

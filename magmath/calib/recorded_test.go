@@ -69,7 +69,7 @@ const (
 func TestRecordedMagnet(t *testing.T) {
 	r := calibrated(t, within(recorded(t, magnetTrial), 38, 95), DefaultOptions())
 	if !r.Accepted {
-		t.Fatalf("refused: %s", r.Why)
+		t.Fatalf("refused: %v", r.Refusals)
 	}
 	want := r3.Vec{X: -7.0, Y: -1.0, Z: 57.9}
 	if d := r3.Norm(r3.Sub(r.OffsetUT, want)); d > 1 {
@@ -78,13 +78,13 @@ func TestRecordedMagnet(t *testing.T) {
 	if math.Abs(r.FieldUT-44.6) > 0.5 || math.Abs(r.ResidualUT-0.81) > 0.12 {
 		t.Errorf("strength %.2f and residual %.3f uT, want 44.6 and about 0.81", r.FieldUT, r.ResidualUT)
 	}
-	t.Logf("offset %.2f +- %.2f, strength %.2f, residual %.3f, covered %.2f; %s", r.OffsetUT, r.OffsetStandardUT, r.FieldUT, r.ResidualUT, r.SphereCovered, r.Why)
+	t.Logf("offset %.2f +- %.2f, strength %.2f, residual %.3f, covered %.2f; %v", r.OffsetUT, r.OffsetStandardUT, r.FieldUT, r.ResidualUT, r.SphereCovered, r.Chosen)
 }
 
 func TestRecordedQuiet(t *testing.T) {
 	r := calibrated(t, recorded(t, quietTrial), DefaultOptions())
 	if !r.Accepted {
-		t.Fatalf("refused: %s", r.Why)
+		t.Fatalf("refused: %v", r.Refusals)
 	}
 	want := r3.Vec{X: -0.3, Y: -0.1, Z: 0.4}
 	if d := r3.Norm(r3.Sub(r.OffsetUT, want)); d > 1 {
@@ -93,17 +93,17 @@ func TestRecordedQuiet(t *testing.T) {
 	if math.Abs(r.FieldUT-44.5) > 0.5 || math.Abs(r.ResidualUT-0.81) > 0.12 {
 		t.Errorf("strength %.2f and residual %.3f uT, want 44.5 and about 0.81", r.FieldUT, r.ResidualUT)
 	}
-	t.Logf("offset %.2f +- %.2f, strength %.2f, residual %.3f, covered %.2f; %s", r.OffsetUT, r.OffsetStandardUT, r.FieldUT, r.ResidualUT, r.SphereCovered, r.Why)
+	t.Logf("offset %.2f +- %.2f, strength %.2f, residual %.3f, covered %.2f; %v", r.OffsetUT, r.OffsetStandardUT, r.FieldUT, r.ResidualUT, r.SphereCovered, r.Chosen)
 }
 
 // In the whole trial a magnet comes at about 37 s and goes at about 96 s: its
 // distance from the sphere of the span between says so in the data.
 func TestRecordedChange(t *testing.T) {
 	r := calibrated(t, recorded(t, magnetTrial), DefaultOptions())
-	if r.Accepted || len(r.Refusals) == 0 || r.Refusals[0].Code != CodeChanged {
-		t.Fatalf("accepted %v, %s", r.Accepted, r.Why)
+	if r.Accepted || len(r.Refusals) == 0 || r.Refusals[0].Code != "calib.changed" {
+		t.Fatalf("accepted %v, %v", r.Accepted, r.Refusals)
 	}
-	t.Logf("changes %.1f: %s", r.Changes, r.Why)
+	t.Logf("changes %.1f: %v", r.Changes, r.Chosen)
 	for _, want := range []float64{37, 96} {
 		near := false
 		for _, at := range r.Changes {

@@ -1,47 +1,20 @@
 package calib
 
 import (
-	"fmt"
-	"math"
-
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 )
-
-// Code is a stable short name of a refusal or a remark.
-type Code string
-
-// The refusals and remarks.
-const (
-	CodeShort     Code = "short"     // too few readings, or too little time
-	CodeStill     Code = "still"     // hardly turned at all
-	CodeFlat      Code = "flat"      // turned about one axis only
-	CodeOneSided  Code = "one-sided" // attitudes to be flown were not shown
-	CodeSaturated Code = "saturated" // readings at full scale
-	CodeChanged   Code = "changed"   // conditions changed meanwhile
-	CodeNoisy     Code = "noisy"     // too uncertain for another reason
-	CodeDistorted Code = "distorted" // no ellipsoid within bounds fits
-	CodeScale     Code = "scale"     // wrong unit
-	CodeSpikes    Code = "spikes"    // many wild readings
-	CodePrior     Code = "prior"     // the probe is worse than the prior says
-	CodeRoom      Code = "room"      // field strength off the reference
-)
-
-// Remark is a refusal or a warning with its remedy.
-type Remark struct {
-	Code Code
-	Text string
-}
 
 // Result is a calibration with its uncertainty. If it is not accepted, its
 // numbers are those of the attempt, zero where the attempt did not get that far.
 type Result struct {
 	Accepted bool
-	Refusals []Remark // reasons against it; empty if accepted
-	Remarks  []Remark // warnings
-	Why      string   // the chosen model and the reason, or the refusals
+	Refusals []remark.Remark // reasons against it, each with its remedy; empty if accepted
+	Remarks  []remark.Remark // warnings
+	Chosen   remark.Remark   // why that many parameters, "calib.chosen"; zero if refused
 
 	OffsetUT         r3.Vec
 	Matrix           magmath.Mat3
@@ -74,13 +47,9 @@ type Result struct {
 	Steady                                 []Span // stretches between the changes
 }
 
-func (r *Result) refuse(code Code, text string) {
-	r.Refusals = append(r.Refusals, Remark{code, text})
-}
+func (r *Result) refuse(why remark.Remark) { r.Refusals = append(r.Refusals, why) }
 
-func (r *Result) remark(code Code, text string) {
-	r.Remarks = append(r.Remarks, Remark{code, text})
-}
+func (r *Result) remark(what remark.Remark) { r.Remarks = append(r.Remarks, what) }
 
 // Span is a stretch of time in seconds.
 type Span struct{ FromS, ToS float64 }
@@ -96,20 +65,4 @@ func (s Span) lengthS() float64 { return s.ToS - s.FromS }
 func (r *Result) Interval95UT() r3.Vec {
 	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: max(r.DegreesOfFreedom, 1)}
 	return r3.Scale(t.Quantile(0.975), r.OffsetStandardUT)
-}
-
-func (c Candidate) words() string {
-	return fmt.Sprintf("%d: %s", c.Parameters, microtesla(c.TotalUT))
-}
-
-func microtesla(v float64) string {
-	switch {
-	case math.IsInf(v, 0) || math.IsNaN(v) || v > 1e4:
-		return "not determined"
-	case v >= 10:
-		return fmt.Sprintf("%.0f uT", v)
-	case v >= 1:
-		return fmt.Sprintf("%.1f uT", v)
-	}
-	return fmt.Sprintf("%.2f uT", v)
 }

@@ -1,12 +1,12 @@
 package calib
 
 import (
-	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 )
 
 // Progress follows a probe while it is turned: the share of the sphere of
@@ -144,7 +144,6 @@ type Hint struct {
 	Direction r3.Vec  // wanted direction of the field in sensor axes, unit length
 	Turn      r3.Vec  // axis of the turn of the case, in the case's axes (arrow, right, label's underside), unit length
 	AngleDeg  float64 // of that turn
-	Words     string  // "tip the arrow down and left, about 60 degrees"
 }
 
 // hintTo returns the shortest turn of the case that brings a field from now to
@@ -152,7 +151,7 @@ type Hint struct {
 // case's: the arrow, its right, and down when the case lies level; nil: the
 // sensor's own. The field is fixed in the room, so in the case it moves against
 // the turn. Between opposite directions any axis at right angles serves: the
-// arrow is then tipped down. Directions without length give no words.
+// arrow is then tipped down. Directions without length give no turn.
 func hintTo(now, want r3.Vec, axes *magmath.Mat3) Hint {
 	h := Hint{Direction: want}
 	if !(r3.Norm(now) > 0) || !(r3.Norm(want) > 0) || !magmath.FiniteVec(now) || !magmath.FiniteVec(want) {
@@ -173,42 +172,33 @@ func hintTo(now, want r3.Vec, axes *magmath.Mat3) Hint {
 		}
 	}
 	h.Turn = r3.Unit(h.Turn)
-	h.Words = turnWords(h.Turn, h.AngleDeg)
 	return h
 }
 
-// turnWords names the parts of a turn that matter: about the arrow (x), about
-// the right-hand side (y) and about down (z), by the right-hand rule.
-func turnWords(axis r3.Vec, deg float64) string {
-	const matters = 0.4
-	upDown, leftRight, side := "", "", ""
-	if math.Abs(axis.Y) > matters {
-		upDown = either(axis.Y > 0, "up", "down")
+// Remark returns the turn as "calib.turn", zero where there is none.
+func (h Hint) Remark() remark.Remark {
+	if !(h.AngleDeg > 0) {
+		return remark.Remark{}
 	}
-	if math.Abs(axis.Z) > matters {
-		leftRight = either(axis.Z > 0, "right", "left")
-	}
-	if math.Abs(axis.X) > matters {
-		side = "roll the " + either(axis.X > 0, "right", "left") + " side down"
-	}
-	words := ""
-	switch {
-	case upDown != "" && leftRight != "":
-		words = "tip the arrow " + upDown + " and " + leftRight
-	case upDown != "":
-		words = "tip the arrow " + upDown
-	case leftRight != "":
-		words = "turn the arrow " + leftRight
-	}
-	if side != "" && words != "" {
-		words += " and "
-	}
-	return fmt.Sprintf("%s, about %.0f degrees", words+side, math.Ceil(deg/10)*10)
+	return remark.New("calib.turn", h.values())
 }
 
-func either(yes bool, a, b string) string {
-	if yes {
-		return a
+// values names the parts of the turn that matter: pitch is where the arrow goes,
+// "up" or "down"; yaw is "left" or "right"; roll is the side that goes down. Each
+// is empty where it does not matter. The angle is rounded up to tens of degrees.
+func (h Hint) values() remark.Values {
+	const matters = 0.4
+	part := func(v float64, positive, negative string) string {
+		switch {
+		case v > matters:
+			return positive
+		case v < -matters:
+			return negative
+		}
+		return ""
 	}
-	return b
+	return remark.Values{
+		"pitch": part(h.Turn.Y, "up", "down"), "yaw": part(h.Turn.Z, "right", "left"), "roll": part(h.Turn.X, "right", "left"),
+		"angle_deg": math.Ceil(h.AngleDeg/10) * 10,
+	}
 }

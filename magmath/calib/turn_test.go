@@ -2,7 +2,6 @@ package calib
 
 import (
 	"math"
-	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -26,39 +25,42 @@ func TestHintLeadsThere(t *testing.T) {
 		if d := r3.Norm(r3.Sub(after, axes.Apply(want))); d > 1e-6 {
 			t.Fatalf("now %.2f want %.2f: after the turn it is %.2f off", now, want, d)
 		}
-		if h.Words == "" {
-			t.Fatal("no words")
+		if h.Remark().IsZero() {
+			t.Fatal("no turn to name")
 		}
 	}
 }
 
-// The words, by hand: x arrow, y right, z down; a field along something is
+// The parts of the turn, by hand: x arrow, y right, z down; a field along something is
 // brought elsewhere by turning the case the other way.
-func TestHintWords(t *testing.T) {
+func TestHintParts(t *testing.T) {
 	for _, c := range []struct {
 		name      string
 		now, want r3.Vec
-		words     string
+		pitch     string
+		yaw, roll string
+		deg       float64
 	}{
 		// The field is under the case and shall come in along the arrow: the arrow
 		// must go down.
-		{"arrow down", r3.Vec{Z: 1}, r3.Vec{X: 1}, "tip the arrow down, about 90 degrees"},
-		{"arrow up", r3.Vec{Z: 1}, r3.Vec{X: -1}, "tip the arrow up, about 90 degrees"},
+		{"arrow down", r3.Vec{Z: 1}, r3.Vec{X: 1}, "down", "", "", 90},
+		{"arrow up", r3.Vec{Z: 1}, r3.Vec{X: -1}, "up", "", "", 90},
 		// The field is along the arrow and shall come in from the right: the arrow
 		// must turn left.
-		{"arrow left", r3.Vec{X: 1}, r3.Vec{Y: 1}, "turn the arrow left, about 90 degrees"},
-		{"arrow right", r3.Vec{X: 1}, r3.Vec{Y: -1}, "turn the arrow right, about 90 degrees"},
-		{"right side down", r3.Vec{Z: 1}, r3.Vec{Y: 1}, "roll the right side down, about 90 degrees"},
-		{"left side down", r3.Vec{Z: 1}, r3.Vec{Y: -1}, "roll the left side down, about 90 degrees"},
-		{"opposite", r3.Vec{Z: 1}, r3.Vec{Z: -1}, "tip the arrow down, about 180 degrees"},
+		{"arrow left", r3.Vec{X: 1}, r3.Vec{Y: 1}, "", "left", "", 90},
+		{"arrow right", r3.Vec{X: 1}, r3.Vec{Y: -1}, "", "right", "", 90},
+		{"right side down", r3.Vec{Z: 1}, r3.Vec{Y: 1}, "", "", "right", 90},
+		{"left side down", r3.Vec{Z: 1}, r3.Vec{Y: -1}, "", "", "left", 90},
+		{"opposite", r3.Vec{Z: 1}, r3.Vec{Z: -1}, "down", "", "", 180},
 	} {
-		if h := hintTo(c.now, c.want, nil); h.Words != c.words {
-			t.Errorf("%s: %q, want %q", c.name, h.Words, c.words)
+		v := hintTo(c.now, c.want, nil).Remark().Values
+		if v["pitch"] != c.pitch || v["yaw"] != c.yaw || v["roll"] != c.roll || v["angle_deg"] != c.deg {
+			t.Errorf("%s: %v, want %+v", c.name, v, c)
 		}
 	}
 	for _, bad := range []r3.Vec{{}, {X: math.NaN()}, {Y: math.Inf(1)}} {
-		if h := hintTo(bad, r3.Vec{X: 1}, nil); h.Words != "" {
-			t.Errorf("a field of %v gives %q", bad, h.Words)
+		if h := hintTo(bad, r3.Vec{X: 1}, nil); !h.Remark().IsZero() {
+			t.Errorf("a field of %v gives %v", bad, h.Remark())
 		}
 	}
 }
@@ -111,8 +113,8 @@ func TestProgressIsNotFooled(t *testing.T) {
 		t.Errorf("turned about one axis: %.2f", c)
 	}
 	h, ok := flat.Hint()
-	if !ok || !(strings.Contains(h.Words, "tip") || strings.Contains(h.Words, "roll")) {
-		t.Errorf("after a flat turn: %q %v", h.Words, ok)
+	if !ok || h.values()["pitch"] == "" && h.values()["roll"] == "" {
+		t.Errorf("after a flat turn: %v %v", h.values(), ok)
 	}
 	var none Progress
 	if _, ok := none.Hint(); ok || none.Covered() != 0 {

@@ -1,13 +1,13 @@
 package calib
 
 import (
-	"fmt"
+	"maps"
 	"math"
-	"strings"
-
-	"quietmount/magmath"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/remark"
 )
 
 // judge adds the refusals and remarks.
@@ -29,38 +29,30 @@ func (w *work) judge() {
 	case w.oneSided():
 		w.refuseOneSided()
 	case w.final.s > hopeless*w.o.ReferenceUT:
-		w.res.refuse(CodeNoisy, fmt.Sprintf("the readings scatter by %s about the best ellipsoid, which is no sphere of directions at all: go away from iron, motors and mains, and see with listen what the probe sends", microtesla(w.final.s)))
+		w.res.refuse(w.noisyRemark(noisyHopeless, w.final.s))
 	case w.atBound():
-		w.res.refuse(CodeDistorted, fmt.Sprintf("no ellipsoid whose axes differ by less than %d to 1 fits: iron or a magnet is fixed close to the probe, or an axis is dead; look at it with listen", maxCondition))
+		w.res.refuse(noEllipsoid())
 	}
 	w.spikes()
-	if w.res.Prior.Gain > 1.01*w.o.Prior.Gain {
-		w.res.remark(CodePrior, fmt.Sprintf("gains and cross terms are worse than stated: %.1f per cent and %.3f were assumed instead", 100*w.res.Prior.Gain, w.res.Prior.Cross))
-	}
-	if w.res.Prior.Gain < 0.99*w.o.Prior.Gain {
-		w.res.remark(CodePrior, fmt.Sprintf("the readings show less distortion than stated: gains within %.1f per cent and cross terms of %.3f were assumed", 100*w.res.Prior.Gain, w.res.Prior.Cross))
+	if worse := w.res.Prior.Gain > 1.01*w.o.Prior.Gain; worse || w.res.Prior.Gain < 0.99*w.o.Prior.Gain {
+		w.res.remark(remark.New("calib.prior", remark.Values{"worse": worse, "gain_percent": 100 * w.res.Prior.Gain, "cross": w.res.Prior.Cross}))
 	}
 }
 
 // refuseShape refuses with the reason why the error is too large, found in the
 // shape of the readings.
 func (w *work) refuseShape() {
-	turn := ""
-	if w.res.Gap != nil && w.res.Gap.Words != "" {
-		turn = "; next, " + w.res.Gap.Words
-	}
 	switch {
 	case w.spread() < hardly:
-		w.res.refuse(CodeStill, "the probe was hardly turned: turn it slowly through all directions, like rolling a ball in the hand"+turn)
+		w.res.refuse(remark.New("calib.still", w.withTurn(remark.Values{})))
 	case !w.tells || w.flat < 0.12:
-		w.res.refuse(CodeFlat, "the probe was turned about one axis only, so the offset along that axis stays open: tip it nose down, nose up and on both sides as well"+turn)
+		w.res.refuse(remark.New("calib.flat", w.withTurn(remark.Values{})))
 	case w.oneSided() || w.final == nil:
 		w.refuseOneSided()
 	case w.base.s > noisy*w.o.ReferenceUT:
-		w.res.refuse(CodeNoisy, fmt.Sprintf("the readings scatter by %s about the best ellipsoid: go away from iron, motors and mains, and turn the probe about its own middle", microtesla(w.base.s)))
+		w.res.refuse(w.noisyRemark(noisyScatter, w.base.s))
 	default:
-		w.res.refuse(CodeNoisy, fmt.Sprintf("the corrected field would be uncertain by %s, more than %s: turn longer and through more directions%s",
-			microtesla(w.res.ErrorUT), microtesla(w.o.MaxErrorUT), turn))
+		w.res.refuse(w.noisyRemark(noisyUncertain, w.base.s))
 	}
 }
 
@@ -77,11 +69,7 @@ func (w *work) oneSided() bool {
 }
 
 func (w *work) refuseOneSided() {
-	turn := ""
-	if w.res.Gap != nil && w.res.Gap.Words != "" {
-		turn = ": " + w.res.Gap.Words + ", then go on"
-	}
-	w.res.refuse(CodeOneSided, fmt.Sprintf("the rotation was one-sided: %.0f %% of the attitudes to be flown were shown, %.0f %% are wanted%s", 100*w.res.AttitudesCovered, 100*w.wanted(), turn))
+	w.res.refuse(remark.New("calib.one-sided", w.withTurn(remark.Values{"shown": w.res.AttitudesCovered, "wanted": w.wanted()})))
 }
 
 // wanted returns the share of the attitudes that must have been shown. It is less
@@ -145,62 +133,80 @@ func (w *work) scale() {
 	switch {
 	case r == 0:
 	case off > math.Log(2):
-		w.res.refuse(CodeScale, fmt.Sprintf("the readings are %s times the reference field: they are hardly microtesla but counts, milligauss or gauss; say how many microtesla one unit is (about %.3g)", digits(r), 1/r))
+		w.res.refuse(remark.New("calib.scale", remark.Values{"ratio": r, "unit": true, "unit_ut": 1 / r}))
 	case off > 0.25:
-		w.res.remark(CodeScale, fmt.Sprintf("the readings are %s times the reference field: the probe's range setting and its scale may not belong together", digits(r)))
+		w.res.remark(remark.New("calib.scale", remark.Values{"ratio": r, "unit": false, "unit_ut": 1 / r}))
 	case w.o.Scale == FromProbe && math.Abs(w.res.FieldUT-w.o.ReferenceUT) > 2*max(w.o.ReferenceStandardUT, w.res.FieldStandardUT):
-		w.res.remark(CodeRoom, fmt.Sprintf("the field here is %.1f uT in the probe's own units, the reference %.1f uT: iron in the building, or the probe's scale", w.res.FieldUT, w.o.ReferenceUT))
+		w.res.remark(remark.New("calib.room", remark.Values{"scaled": false, "ratio": r, "field_ut": w.res.FieldUT, "reference_ut": w.o.ReferenceUT}))
 	case w.o.Scale == FromReference && off > 0.12:
-		w.res.remark(CodeRoom, fmt.Sprintf("the readings are %s times the reference field and were scaled to it: is this place free of iron? Indoors take the scale from the probe", digits(r)))
+		w.res.remark(remark.New("calib.room", remark.Values{"scaled": true, "ratio": r, "field_ut": w.res.FieldUT, "reference_ut": w.o.ReferenceUT}))
 	}
 }
-
-func digits(v float64) string { return fmt.Sprintf("%.3g", v) }
 
 func (w *work) spikes() {
 	if w.res.NoiseUT > noisy*w.o.ReferenceUT {
-		w.res.remark(CodeNoisy, fmt.Sprintf("the readings scatter by %s about the sphere: a quieter place, away from iron, motors and mains, would do better", microtesla(w.res.NoiseUT)))
+		w.res.remark(w.noisyRemark(noisyUsable, w.res.NoiseUT))
 	}
 	n := w.res.Rejected
 	if n*50 > w.res.Samples && n > 3 {
-		w.res.remark(CodeSpikes, fmt.Sprintf("%d of %d readings were wild and do not count: a loose lead, or something switching nearby", n, w.res.Samples))
+		w.res.remark(remark.New("calib.spikes", remark.Values{"count": n, "of": w.res.Samples}))
 	}
 }
 
-// finish sets Accepted and Why.
+// finish sets Accepted and, if so, Chosen.
 func (w *work) finish() {
 	w.res.Accepted = len(w.res.Refusals) == 0
 	if w.res.Accepted {
-		w.res.Why = w.reason()
-		return
+		w.res.Chosen = w.chosen()
 	}
-	var words []string
-	for _, r := range w.res.Refusals {
-		words = append(words, r.Text)
-	}
-	w.res.Why = strings.Join(words, "; ")
 }
 
-// reason names the parameters that were fitted and the reason.
-func (w *work) reason() string {
-	what := map[int]string{
-		3: "offset only, the strength of the field taken as known",
-		4: "offset and strength",
-		6: "offset and three gains",
-		9: "offset and a full symmetric matrix",
-	}[w.res.Parameters]
+// chosen returns why that many parameters were fitted: as asked for, the least
+// expected error, or the fewest whose error is as good as the least.
+func (w *work) chosen() remark.Remark {
 	chosen := bestOf(w.res.Candidates, w.memory.effective)
-	why := "the least expected error over the attitudes to be flown"
-	var prices []string
+	fewest := false
+	var tried []int
+	var total []float64
 	for _, c := range w.res.Candidates {
-		prices = append(prices, c.words())
-		if c.TotalUT < chosen.TotalUT {
-			why = "the fewest whose expected error over the attitudes to be flown is as good as the least"
-		}
+		tried, total = append(tried, c.Parameters), append(total, c.TotalUT)
+		fewest = fewest || c.TotalUT < chosen.TotalUT
 	}
-	if w.o.Parameters == w.res.Parameters {
-		why = "as asked for; expected errors"
+	return remark.New("calib.chosen", remark.Values{
+		"parameters": w.res.Parameters, "asked": w.o.Parameters == w.res.Parameters, "fewest": fewest,
+		"candidates": tried, "total_ut": total,
+		"prior_gain_percent": 100 * w.res.Prior.Gain, "prior_cross": w.res.Prior.Cross,
+	})
+}
+
+// noEllipsoid returns the refusal of readings that no ellipsoid within the bounds
+// of M fits.
+func noEllipsoid() remark.Remark {
+	return remark.New("calib.distorted", remark.Values{"most_condition": maxCondition})
+}
+
+// The reasons of the remark "calib.noisy".
+const (
+	noisyHopeless  = "hopeless"  // the scatter is that of no sphere at all
+	noisyScatter   = "scatter"   // the scatter makes the error too large
+	noisyUncertain = "uncertain" // the error is too large for another reason
+	noisyUsable    = "usable"    // the scatter is large, the error is not
+)
+
+// noisyRemark returns the remark on a scatter of the readings about the
+// ellipsoid, microtesla.
+func (w *work) noisyRemark(reason string, scatterUT float64) remark.Remark {
+	return remark.New("calib.noisy", w.withTurn(remark.Values{
+		"reason": reason, "scatter_ut": scatterUT, "error_ut": w.res.ErrorUT, "most_error_ut": w.o.MaxErrorUT}))
+}
+
+// withTurn adds the turn into the largest gap to v: the values of Hint.Remark,
+// with an angle of 0 where there is none.
+func (w *work) withTurn(v remark.Values) remark.Values {
+	turn := Hint{}
+	if w.res.Gap != nil {
+		turn = *w.res.Gap
 	}
-	return fmt.Sprintf("%d parameters (%s): %s (%s), noise and, under the prior of %.1f %% gain and %.3f cross terms, what is left out",
-		w.res.Parameters, what, why, strings.Join(prices, ", "), 100*w.res.Prior.Gain, w.res.Prior.Cross)
+	maps.Copy(v, turn.values())
+	return v
 }

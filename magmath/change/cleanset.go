@@ -165,13 +165,9 @@ func (c *comparison) block(clean []int) (*mat.SymDense, *mat.VecDense) {
 	for k, i := range clean {
 		for a := range 3 {
 			d.SetVec(3*k+a, c.d[3*i+a])
-			for l, j := range clean {
-				for b := range 3 {
-					if 3*k+a <= 3*l+b {
-						sub.SetSym(3*k+a, 3*l+b, c.v.At(3*i+a, 3*j+b))
-					}
-				}
-			}
+		}
+		for l, j := range clean {
+			magmath.AddBlock(sub, 3*k, 3*l, magmath.Block(c.v, 3*i, 3*j))
 		}
 	}
 	return sub, d
@@ -180,19 +176,15 @@ func (c *comparison) block(clean []int) (*mat.SymDense, *mat.VecDense) {
 // leftOut returns the departure of member k of the clean set from its prediction
 // by the other members, and its covariance.
 func (c *comparison) leftOut(q *mat.SymDense, clean []int, k int) (r3.Vec, magmath.Mat3) {
-	var qi magmath.Mat3
 	var qd [3]float64
 	for a := range 3 {
-		for b := range 3 {
-			qi[a][b] = q.At(3*k+a, 3*k+b)
-		}
 		for l, j := range clean {
 			for b := range 3 {
 				qd[a] += q.At(3*k+a, 3*l+b) * c.d[3*j+b]
 			}
 		}
 	}
-	cov, ok := qi.Inverse()
+	cov, ok := magmath.Block(q, 3*k, 3*k).Inverse()
 	if !ok {
 		return r3.Vec{}, magmath.Mat3{}
 	}
@@ -202,13 +194,8 @@ func (c *comparison) leftOut(q *mat.SymDense, clean []int, k int) (r3.Vec, magma
 // outside returns the departure of station i from its prediction by the clean set,
 // and its covariance.
 func (c *comparison) outside(q *mat.SymDense, clean []int, i int) (r3.Vec, magmath.Mat3) {
-	var cov magmath.Mat3
+	cov := magmath.Block(c.v, 3*i, 3*i)
 	diff := [3]float64{c.d[3*i], c.d[3*i+1], c.d[3*i+2]}
-	for a := range 3 {
-		for b := range 3 {
-			cov[a][b] = c.v.At(3*i+a, 3*i+b)
-		}
-	}
 	if len(clean) > 0 {
 		n := 3 * len(clean)
 		across, d := mat.NewDense(3, n, nil), mat.NewVecDense(n, nil)

@@ -43,12 +43,7 @@ func (c *comparison) common(clean []int, o Options) (Common, error) {
 	const deg = 180 / math.Pi
 	out.UniformUT = r3.Vec{X: mean.AtVec(0), Y: mean.AtVec(1), Z: mean.AtVec(2)}
 	out.TurnDeg = r3.Scale(deg, r3.Vec{X: mean.AtVec(3), Y: mean.AtVec(4), Z: mean.AtVec(5)})
-	for a := range 3 {
-		for b := range 3 {
-			out.UniformCov[a][b] = cov.At(a, b)
-			out.TurnCov[a][b] = deg * deg * cov.At(3+a, 3+b)
-		}
-	}
+	out.UniformCov, out.TurnCov = magmath.Block(cov, 0, 0), magmath.Block(cov, 3, 3).Scale(deg*deg)
 	return out, nil
 }
 

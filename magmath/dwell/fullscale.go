@@ -35,7 +35,7 @@ func AtFullScale(rawUT, rangeUT float64) bool {
 // the probe on any axis. Set RangeUT, then Add each reading.
 type FullScale struct {
 	RangeUT float64     // full scale of one axis, microtesla; 0: not stated, nothing is at full scale
-	parts   [3]Clipping // the whole capture, the load off, the load on
+	parts   [3]Clipping // by level; Unknown: the whole capture
 }
 
 // Add counts a raw reading, in microtesla as the probe sends it. The level is
@@ -47,20 +47,18 @@ func (f *FullScale) Add(raw r3.Vec, level Level) {
 			at.AtLimit, at.Axes[axis], at.LastUT[axis] = 1, 1, b
 		}
 	}
-	f.parts[0].add(at)
-	switch level {
-	case Off:
-		f.parts[1].add(at)
-	case On:
-		f.parts[2].add(at)
+	f.parts[Unknown].add(at)
+	if level != Unknown {
+		f.parts[level].Level = level
+		f.parts[level].add(at)
 	}
 }
 
 // Worst returns the part of the capture with the largest share of readings at
 // full scale: the whole, or the readings with the load off, or on.
 func (f *FullScale) Worst() Clipping {
-	worst := f.parts[0]
-	for _, p := range f.parts[1:] {
+	worst := f.parts[Unknown]
+	for _, p := range f.parts[Off:] {
 		if p.AtLimit*worst.Readings > worst.AtLimit*p.Readings {
 			worst = p
 		}
@@ -71,6 +69,7 @@ func (f *FullScale) Worst() Clipping {
 // Clipping says how many readings of a capture, or of a part of it, stand at
 // full scale.
 type Clipping struct {
+	Level    Level // of the load, Off or On; Unknown: the whole capture
 	Readings int
 	AtLimit  int        // readings at full scale on any axis
 	Axes     [3]int     // readings at full scale on x, y, z of the sensor

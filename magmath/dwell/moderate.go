@@ -120,14 +120,8 @@ func (e *PulseEstimate) setCov(between magmath.Mat3, df float64) (share float64)
 // 365; the chance spread of p eigenvalues of mean m is (p-1)(p+2) m^2/df, from
 // the second moments of the Wishart distribution (both from memory).
 func larger(a, b magmath.Mat3, df float64) (out magmath.Mat3, share, worth float64) {
-	sym := mat.NewSymDense(3, nil)
-	for i := range 3 {
-		for j := i; j < 3; j++ {
-			sym.SetSym(i, j, (a[i][j]+a[j][i])/2)
-		}
-	}
 	var chol mat.Cholesky
-	if !chol.Factorize(sym) {
+	if !chol.Factorize(a.Sym()) {
 		return magmath.Diagonal(max(a[0][0], b[0][0]), max(a[1][1], b[1][1]), max(a[2][2], b[2][2])), 0.5, df
 	}
 	var lower mat.TriDense
@@ -136,15 +130,9 @@ func larger(a, b magmath.Mat3, df float64) (out magmath.Mat3, share, worth float
 	if inverse.Inverse(&lower) != nil {
 		return a.Add(b), 0.5, df
 	}
-	root, back := toMat3(&lower), toMat3(&inverse)
-	turned := b.Turn(back)
-	for i := range 3 {
-		for j := i; j < 3; j++ {
-			sym.SetSym(i, j, (turned[i][j]+turned[j][i])/2)
-		}
-	}
+	root, back := magmath.Block(&lower, 0, 0), magmath.Block(&inverse, 0, 0)
 	var eigen mat.EigenSym
-	if !eigen.Factorize(sym, true) {
+	if !eigen.Factorize(b.Turn(back).Sym(), true) {
 		return a.Add(b), 0.5, df
 	}
 	var axes mat.Dense
@@ -166,15 +154,5 @@ func larger(a, b magmath.Mat3, df float64) (out magmath.Mat3, share, worth float
 		excess += grown[k] - 1
 	}
 	d := magmath.Diagonal(grown[0], grown[1], grown[2])
-	return d.Turn(toMat3(&axes)).Turn(root), min(excess/(3+excess)*math.Sqrt2, 1), df * (3 - 2*keep)
-}
-
-func toMat3(m mat.Matrix) magmath.Mat3 {
-	var out magmath.Mat3
-	for i := range 3 {
-		for j := range 3 {
-			out[i][j] = m.At(i, j)
-		}
-	}
-	return out
+	return d.Turn(magmath.Block(&axes, 0, 0)).Turn(root), min(excess/(3+excess)*math.Sqrt2, 1), df * (3 - 2*keep)
 }

@@ -57,12 +57,7 @@ func (m *Map) LeaveOneOut() LeftOut {
 		if !chol.Factorize(block) || chol.InverseTo(&cov) != nil {
 			return LeftOut{RMSEUT: math.NaN(), Inside95Fraction: math.NaN(), LogDensity: math.Inf(-1)}
 		}
-		var c magmath.Mat3
-		for a := range 3 {
-			for b := range 3 {
-				c[a][b] = cov.At(a, b)
-			}
-		}
+		c := magmath.Block(&cov, 0, 0)
 		u := r3.Vec{X: m.alpha.AtVec(3 * i), Y: m.alpha.AtVec(3*i + 1), Z: m.alpha.AtVec(3*i + 2)}
 		r := c.Apply(u)
 		out.Residual, out.Cov = append(out.Residual, r), append(out.Cov, c)

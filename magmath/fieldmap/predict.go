@@ -196,20 +196,12 @@ func (m *Map) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	at := m.unitFields(points)
 	v := m.whitened(points, at, mean)
 	cov := mat.NewSymDense(3*len(points), nil)
-	raw := cov.RawSymmetric()
 	for i, p := range points {
 		for j := i; j < len(points); j++ {
-			k := m.prior(p, points[j], at[i], at[j])
-			for a := range 3 {
-				for b := range 3 {
-					if u, w := 3*i+a, 3*j+b; u <= w {
-						raw.Data[u*raw.Stride+w] = k[a][b]
-					}
-				}
-			}
+			magmath.AddBlock(cov, 3*i, 3*j, m.prior(p, points[j], at[i], at[j]))
 		}
 	}
-	blas64.Syrk(blas.Trans, -1, v, 1, raw)
+	blas64.Syrk(blas.Trans, -1, v, 1, cov.RawSymmetric())
 	for i := range 3 * len(points) {
 		cov.SetSym(i, i, max(cov.At(i, i), 1e-12))
 	}

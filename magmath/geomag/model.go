@@ -19,9 +19,10 @@ package geomag
 import (
 	"bytes"
 	_ "embed"
-	"fmt"
 	"math"
 	"sync"
+
+	"quietmount/magmath/remark"
 )
 
 // Model is a spherical-harmonic model of the main field with a linear change
@@ -114,26 +115,21 @@ func (m *Model) ValidFrom() float64 { return m.epoch }
 // its epoch.
 func (m *Model) ValidTo() float64 { return m.epoch + validYears }
 
-// Validity returns the warnings against using the model at a decimal year and a
-// height, one sentence each with the consequence; none within its validity, ends
-// included.
-func (m *Model) Validity(year, altitudeM float64) []string {
-	var w []string
+// Validity returns the remarks against using the model at a decimal year and a
+// height above the ellipsoid in metres; none within its validity, ends included.
+func (m *Model) Validity(year, altitudeM float64) []remark.Remark {
+	var out []remark.Remark
+	term := remark.Values{"model": m.name, "year": year, "from_year": m.ValidFrom(), "to_year": m.ValidTo()}
 	switch {
 	case year < m.ValidFrom():
-		w = append(w, fmt.Sprintf("%.1f lies before the term of %s (%s): "+
-			"the change of the field is run backwards, and declination may be wrong by more than the stated uncertainty; "+
-			"use the model of that time", year, m.name, m.term()))
+		out = append(out, remark.New("geomag.before_term", term))
 	case !(year <= m.ValidTo()):
-		w = append(w, fmt.Sprintf("%.1f lies after the term of %s (%s): "+
-			"the change of the field is no longer known, and declination may be wrong by more than the stated uncertainty, "+
-			"more so every year; load the coefficient file of the newer model", year, m.name, m.term()))
+		out = append(out, remark.New("geomag.after_term", term))
 	}
 	if !(altitudeM >= validLowestM && altitudeM <= validHighestM) {
-		w = append(w, fmt.Sprintf("%g m is outside the heights for which %s is stated (%g km to %g km above the ellipsoid): "+
-			"the stated uncertainty does not hold there", altitudeM, m.name, validLowestM/1000, validHighestM/1000))
+		out = append(out, remark.New("geomag.height", remark.Values{
+			"model": m.name, "altitude_m": altitudeM, "lowest_km": validLowestM / 1000.0, "highest_km": validHighestM / 1000.0,
+		}))
 	}
-	return w
+	return out
 }
-
-func (m *Model) term() string { return fmt.Sprintf("%.1f to %.1f", m.ValidFrom(), m.ValidTo()) }

@@ -61,7 +61,7 @@ func TestValidity(t *testing.T) {
 		{2031, 1e6, 2}, {math.NaN(), math.NaN(), 2},
 	} {
 		if w := m.Validity(c.year, c.alt); len(w) != c.warnings {
-			t.Errorf("%g, %g m: %q, want %d warnings", c.year, c.alt, w, c.warnings)
+			t.Errorf("%g, %g m: %v, want %d warnings", c.year, c.alt, w, c.warnings)
 		}
 	}
 }

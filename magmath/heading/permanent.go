@@ -118,26 +118,16 @@ func byLeastSquares(at []Turned) (Split, bool) {
 	s := Split{NoseDeg: at[0].NoseDeg}
 	s.Permanent = r3.Vec{X: x.AtVec(0), Y: x.AtVec(1), Z: x.AtVec(2)}
 	s.Induced = r3.Vec{X: x.AtVec(3), Y: x.AtVec(4), Z: x.AtVec(5)}
-	for i := range 3 {
-		for j := range 3 {
-			s.PermanentCov[i][j], s.InducedCov[i][j] = cov.At(i, j), cov.At(3+i, 3+j)
-		}
-	}
+	s.PermanentCov, s.InducedCov = magmath.Block(&cov, 0, 0), magmath.Block(&cov, 3, 3)
 	return s, true
 }
 
 // addTurned adds one reading's share of the normal equations; false where its
 // covariance is not positive definite.
 func addTurned(info *mat.SymDense, right *mat.VecDense, t Turned, row [3]float64) bool {
-	sym := mat.NewSymDense(3, nil)
-	for i := range 3 {
-		for j := i; j < 3; j++ {
-			sym.SetSym(i, j, t.Cov[i][j])
-		}
-	}
 	var c mat.Cholesky
 	var w mat.SymDense
-	if !c.Factorize(sym) || c.InverseTo(&w) != nil {
+	if !c.Factorize(t.Cov.Sym()) || c.InverseTo(&w) != nil {
 		return false
 	}
 	d := [3]float64{t.Mean.X, t.Mean.Y, t.Mean.Z}

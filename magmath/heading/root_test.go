@@ -66,14 +66,16 @@ func TestRootClips(t *testing.T) {
 
 func TestQuantile(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 0))
+	var o ordered
 	for n := 1; n < 200; n++ {
 		xs := make([]float64, n)
 		for i := range xs {
 			xs[i] = math.Floor(r.Float64() * float64(1+n%40)) // with ties
 		}
 		sorted := slices.Sorted(slices.Values(xs))
+		o.of(xs)
 		for k := range n {
-			if got := selectAt(slices.Clone(xs), k); got != sorted[k] {
+			if got := o.at(k); got != sorted[k] {
 				t.Fatalf("n = %d: number %d is %g, want %g", n, k, got, sorted[k])
 			}
 		}
@@ -81,12 +83,22 @@ func TestQuantile(t *testing.T) {
 			pos := min(max(p*float64(n)-0.5, 0), float64(n-1))
 			low := int(pos)
 			want := sorted[low] + (pos-float64(low))*(sorted[min(low+1, n-1)]-sorted[low])
-			equalWithin(t, "quantile", quantile(slices.Clone(xs), p), want, 1e-12)
+			equalWithin(t, "quantile", o.quantile(p), want, 1e-12)
 		}
 	}
 	// Source: Hyndman and Fan (1996), definition 5: p_k = (k - 1/2)/n.
-	equalWithin(t, "median of four", quantile([]float64{4, 1, 3, 2}, 0.5), 2.5, 0)
-	equalWithin(t, "p of the third of four", quantile([]float64{4, 1, 3, 2}, 2.5/4), 3, 0)
+	o.of([]float64{4, 1, 3, 2})
+	equalWithin(t, "median of four", o.quantile(0.5), 2.5, 0)
+	equalWithin(t, "p of the third of four", o.quantile(2.5/4), 3, 0)
+	// Values that no intervals of equal width can part.
+	for _, xs := range [][]float64{{7, 7, 7}, {3, 2, 1e300}, {-1e308, 2, 1e308}, {0, 5e-324, 0}} {
+		o.of(xs)
+		slices.Sort(xs)
+		for k, want := range slices.Clone(xs) {
+			o.of(xs)
+			equalWithin(t, "order", o.at(k), want, 0)
+		}
+	}
 }
 
 // Zero mean and unit covariance by construction; nothing beyond what normal

@@ -26,6 +26,7 @@ type Sampler struct {
 	points [][]r3.Vec // a load's draws
 	values []float64  // of the error of each draw, in microtesla
 	drawn  [][]r3.Vec // a load's disturbances in each draw
+	order  ordered    // of values
 }
 
 // NewSampler is a sampler for as many loads together; it grows by itself when
@@ -168,9 +169,8 @@ func worstOfMeans(loads []Load, combos [][]int, t tilt) []int {
 }
 
 func (s *Sampler) quantiles() Quantiles {
-	// The upper quantile first: what it leaves below still holds the median.
-	upper := quantile(s.values, 0.95)
-	return Quantiles{Estimate: quantile(s.values, 0.5), Upper95: upper}
+	s.order.of(s.values)
+	return Quantiles{Estimate: s.order.quantile(0.5), Upper95: s.order.quantile(0.95)}
 }
 
 // result turns the drawn disturbances into degrees. The error grows with the

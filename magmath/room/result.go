@@ -67,13 +67,7 @@ func (r *Result) one(k Key) (Estimate, bool) {
 		return Estimate{}, false
 	}
 	mean, cov := r.Joint([]Key{k})
-	e := Estimate{Mean: mean[0]}
-	for i := range 3 {
-		for j := range 3 {
-			e.Cov[i][j] = cov.At(i, j)
-		}
-	}
-	return e, true
+	return Estimate{Mean: mean[0], Cov: magmath.Block(cov, 0, 0)}, true
 }
 
 // rows is where k's three unknowns start among its station's.
@@ -149,13 +143,7 @@ func (r *Result) addOwn(cov *mat.SymDense, keys []Key) {
 				if !oki || !okj || j < i {
 					continue
 				}
-				for a := range 3 {
-					for b := range 3 {
-						if u, v := 3*i+a, 3*j+b; u <= v {
-							cov.SetSym(u, v, cov.At(u, v)+r.s.blocks[station].inv.At(ri+a, rj+b))
-						}
-					}
-				}
+				magmath.AddBlock(cov, 3*i, 3*j, magmath.Block(r.s.blocks[station].inv, ri, rj))
 			}
 		}
 	}

@@ -71,26 +71,17 @@ func (c *Fitted) value(i int) float64 {
 	return c.e.coords[i-len(c.x)]
 }
 
-func (c *Fitted) block(from int) magmath.Mat3 {
-	var m magmath.Mat3
-	for i := range 3 {
-		for j := range 3 {
-			m[i][j] = c.Cov.At(from+i, from+j)
-		}
-	}
-	return m
-}
-
 func (c *Fitted) dipole() {
 	c.AtMM, c.FromMM, c.MomentAm2 = place(c.e.coords), place(c.e.coordsAt), place(c.x)
-	c.MomentCov, c.AtCov = c.block(0), c.block(3)
+	c.MomentCov, c.AtCov = magmath.Block(c.Cov, 0, 0), magmath.Block(c.Cov, 3, 3)
 }
 
 func (c *Fitted) lead() {
 	c.PathMM = pointsOf(c.e.coords, c.e.points)
 	c.AtMM, c.FromMM = middleOf(c.PathMM), middleOf(pointsOf(c.e.coordsAt, c.e.points))
 	for k := range c.e.points {
-		c.AtCov = c.AtCov.Add(c.block(len(c.x) + 3*k).Scale(1 / float64(c.e.points)))
+		at := len(c.x) + 3*k
+		c.AtCov = c.AtCov.Add(magmath.Block(c.Cov, at, at).Scale(1 / float64(c.e.points)))
 	}
 	c.GapMM, c.GapSD, c.CurrentSD = math.NaN(), math.NaN(), math.NaN()
 	c.CurrentA = c.x[0]

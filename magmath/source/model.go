@@ -40,11 +40,7 @@ func precisions(noise *mat.SymDense) []magmath.Mat3 {
 	}
 	_ = chol.InverseTo(inv) // an ill-conditioned one is good enough to scan with
 	for i := range out {
-		for a := range 3 {
-			for b := range 3 {
-				out[i][a][b] = inv.At(3*i+a, 3*i+b)
-			}
-		}
+		out[i] = magmath.Block(inv, 3*i, 3*i)
 	}
 	return out
 }

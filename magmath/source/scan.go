@@ -52,13 +52,7 @@ func (p *problem) scanner(q *point) *scanner {
 
 // blockRoot is a matrix that whitens reading i alone.
 func (p *problem) blockRoot(i int) magmath.Mat3 {
-	var c magmath.Mat3
-	for a := range 3 {
-		for b := range 3 {
-			c[a][b] = p.data.Noise.At(3*i+a, 3*i+b)
-		}
-	}
-	return inverseRoot(c).Scale(p.w.root[i])
+	return inverseRoot(magmath.Block(p.data.Noise, 3*i, 3*i)).Scale(p.w.root[i])
 }
 
 // lowerRoot is L of c = L L^T; zero where c is not positive definite.

@@ -35,16 +35,10 @@ func (s SteadyPromise) Compare() Kept {
 	off := r3.Sub(s.Found, s.Predicted)
 	sum := s.PredictedCov.Add(s.FoundCov).Add(magmath.Identity().Scale(s.InducedUT * s.InducedUT))
 	k := Kept{Off: off, OffUT: r3.Norm(off), PValue: math.NaN()}
-	cov := mat.NewSymDense(3, nil)
-	for i := range 3 {
-		for j := i; j < 3; j++ {
-			cov.SetSym(i, j, (sum[i][j]+sum[j][i])/2)
-		}
-	}
 	var chol mat.Cholesky
 	var x mat.VecDense
 	d := mat.NewVecDense(3, []float64{off.X, off.Y, off.Z})
-	if !sum.Finite() || !magmath.FiniteVec(off) || !chol.Factorize(cov) || chol.SolveVecTo(&x, d) != nil {
+	if !sum.Finite() || !magmath.FiniteVec(off) || !chol.Factorize(sum.Sym()) || chol.SolveVecTo(&x, d) != nil {
 		return k
 	}
 	k.PValue = distuv.ChiSquared{K: 3}.Survival(mat.Dot(d, &x))

@@ -3,22 +3,26 @@ package answer
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"quietmount/magmath/calib"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/swing"
 	"quietmount/report/say"
 	"quietmount/report/text"
+	"quietmount/report/words"
 	"quietmount/survey/link"
 	"quietmount/survey/logbook"
 )
 
 // Calibrate is the answer of `calibrate`.
 type Calibrate struct {
-	Accepted bool   `json:"accepted"`
-	Why      string `json:"why"`
-	ID       string `json:"id"`   // of the stored calibration; empty: not stored
-	File     string `json:"file"` // where it is stored
-	Source   string `json:"source"`
+	Accepted bool    `json:"accepted"`
+	Why      string  `json:"why"`
+	WhyCoded []Coded `json:"why_coded"` // the choice, or each refusal
+	ID       string  `json:"id"`        // of the stored calibration; empty: not stored
+	File     string  `json:"file"`      // where it is stored
+	Source   string  `json:"source"`
 
 	Offset         Vec            `json:"offset_ut"`
 	Matrix         *[3][3]float64 `json:"matrix"`
@@ -37,6 +41,7 @@ type Calibrate struct {
 	ReferenceUT   *float64 `json:"reference_ut"`
 	Ratio         *float64 `json:"ratio"`
 	Likely        []string `json:"likely_reasons"`
+	LikelyCoded   []Coded  `json:"likely_reasons_coded"`
 
 	Samples          int      `json:"samples"`
 	Repeated         int      `json:"repeated_samples"`
@@ -55,8 +60,8 @@ type Calibrate struct {
 	PriorCross float64      `json:"prior_cross"`
 	Changes    []float64    `json:"changes_s"`
 	Steady     [][2]float64 `json:"steady_s"`
-	Refusals   []code       `json:"refusals"`
-	Remarks    []code       `json:"remarks"`
+	Refusals   []named      `json:"refusals"`
+	Remarks    []named      `json:"remarks"`
 
 	OnCraft bool     `json:"on_craft"`
 	Promise *Promise `json:"steady_promise,omitempty"` // of the finished craft
@@ -71,13 +76,16 @@ type candidate struct {
 	TotalUT    *float64 `json:"total_ut"`
 }
 
-type code struct {
-	Code string `json:"code"`
-	Text string `json:"text"`
+// named is a remark under its name within the topic.
+type named struct {
+	Code   string        `json:"code"`
+	Text   string        `json:"text"`
+	Values remark.Values `json:"values,omitempty"`
 }
 
 // CalibrateInput is what `calibrate` found.
 type CalibrateInput struct {
+	Face        words.Face
 	Result      calib.Result
 	ReferenceUT float64
 	Source      string
@@ -92,18 +100,26 @@ type CalibrateInput struct {
 func NewCalibrate(in CalibrateInput) Calibrate {
 	r := in.Result
 	a := Calibrate{
-		Accepted: r.Accepted, Why: r.Why, ID: in.ID, File: in.File, Source: in.Source, use: in.Use,
+		Accepted: r.Accepted, ID: in.ID, File: in.File, Source: in.Source, use: in.Use,
 		Offset: vecOf(r.OffsetUT), Matrix: matOf(r.Matrix), Parameters: r.Parameters,
 		OffsetStandard: vecOf(r.OffsetStandardUT), OffsetHalf: vecOf(r.Interval95UT()), MatrixStandard: matOf(r.MatrixStandard), Covariance: r.Covariance,
 		ResidualUT: Number(r.ResidualUT), NoiseUT: Number(r.NoiseUT), ErrorUT: Number(r.ErrorUT),
 		ScaleFrom: logbook.ScaleWord(r.Scale), FieldUT: Number(r.FieldUT), FieldStandard: Number(r.FieldStandardUT),
-		ReferenceUT: positive(in.ReferenceUT), Ratio: positive(r.Ratio), Likely: []string{},
+		ReferenceUT: positive(in.ReferenceUT), Ratio: positive(r.Ratio), Likely: []string{}, LikelyCoded: []Coded{},
 		Samples: r.Samples, Repeated: r.Repeated, Rejected: r.Rejected, Saturated: r.Saturated, EffectiveSamples: Number(r.EffectiveSamples), DegreesOfFreedom: Number(r.DegreesOfFreedom),
 		SphereCovered: say.Tidy(r.SphereCovered), AttitudesCovered: say.Tidy(r.AttitudesCovered),
 		PriorGain: say.Tidy(r.Prior.Gain), PriorCross: say.Tidy(r.Prior.Cross),
-		Candidates: []candidate{}, Changes: []float64{}, Steady: [][2]float64{}, Refusals: codesOf(r.Refusals), Remarks: codesOf(r.Remarks),
+		Candidates: []candidate{}, Changes: []float64{}, Steady: [][2]float64{}, Refusals: namedAll(in.Face, r.Refusals), Remarks: namedAll(in.Face, r.Remarks),
 	}
-	a.lists(r)
+	why := r.Refusals
+	if r.Accepted {
+		why = []remark.Remark{r.Chosen}
+	}
+	a.Why, a.WhyCoded = strings.Join(in.Face.All(why), "; "), CodedAll(in.Face, why)
+	if r.Gap != nil {
+		a.Next = in.Face.Say(r.Gap.Remark())
+	}
+	a.lists(in.Face, r)
 	a.OnCraft = in.OnCraft
 	if in.Promise != nil {
 		a.Promise = new(NewPromise(*in.Promise, in.Kept))
@@ -115,7 +131,7 @@ func NewCalibrate(in CalibrateInput) Calibrate {
 // was held against.
 func (a Calibrate) OK() bool { return a.Accepted && (a.Promise == nil || a.Promise.Kept) }
 
-func (a *Calibrate) lists(r calib.Result) {
+func (a *Calibrate) lists(face words.Face, r calib.Result) {
 	for i := range a.Covariance {
 		for j := range a.Covariance[i] {
 			a.Covariance[i][j] = say.Tidy(a.Covariance[i][j])
@@ -126,9 +142,6 @@ func (a *Calibrate) lists(r calib.Result) {
 		if r.Coverage.Seen(i) {
 			a.Cells[i] = 1
 		}
-	}
-	if r.Gap != nil {
-		a.Next = r.Gap.Words
 	}
 	for _, c := range r.Candidates {
 		a.Candidates = append(a.Candidates, candidate{c.Parameters, Number(c.NoiseUT), Number(c.LeftOutUT), Number(c.TotalUT)})
@@ -142,15 +155,19 @@ func (a *Calibrate) lists(r calib.Result) {
 	if r.Ratio > 0.78 && r.Ratio < 1.28 {
 		return // a room and the probe's own gain explain that
 	}
-	for _, reason := range link.ReasonsFor(r.Ratio) {
-		a.Likely = append(a.Likely, reason.Text)
-	}
+	likely := link.ReasonsFor(r.Ratio)
+	a.Likely, a.LikelyCoded = face.All(likely), CodedAll(face, likely)
 }
 
-func codesOf(list []calib.Remark) []code {
-	out := []code{}
+func namedOf(face words.Face, r remark.Remark) named {
+	c := CodedOf(face, r)
+	return named{r.Name(), c.Text, c.Values}
+}
+
+func namedAll(face words.Face, list []remark.Remark) []named {
+	out := []named{}
 	for _, r := range list {
-		out = append(out, code{string(r.Code), r.Text})
+		out = append(out, namedOf(face, r))
 	}
 	return out
 }

@@ -11,15 +11,16 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/calib"
+	"quietmount/magmath/remark"
 )
 
 func calibrateExample(accepted bool) CalibrateInput {
 	r := calib.Result{
-		Accepted: accepted, Why: "invented for this test", Parameters: 4, Matrix: magmath.Identity(),
+		Accepted: accepted, Chosen: remark.Remark{Code: "invented.model"}, Parameters: 4, Matrix: magmath.Identity(),
 		OffsetUT: r3.Vec{X: 1, Y: -2, Z: 30}, OffsetStandardUT: r3.Vec{X: 0.1, Y: 0.2, Z: 0.3},
 		ResidualUT: 0.5, FieldUT: 48, Ratio: 0.96, Samples: 400, SphereCovered: 0.5,
 		Candidates: []calib.Candidate{{Parameters: 3, NoiseUT: math.Inf(1), LeftOutUT: math.Inf(1), TotalUT: math.Inf(1)}, {Parameters: 4, NoiseUT: 0.1, LeftOutUT: 0.2, TotalUT: 0.22}},
-		Gap:        &calib.Hint{Words: "tip the arrow down and left, about 60 degrees"},
+		Gap:        &calib.Hint{Turn: r3.Unit(r3.Vec{Y: -1, Z: -1}), AngleDeg: 55},
 	}
 	for i := range calib.Cells {
 		if u := calib.CellDirection(i); u.Z > 0 {
@@ -30,7 +31,7 @@ func calibrateExample(accepted bool) CalibrateInput {
 	if accepted {
 		in.ID, in.File, in.Use = "0001", "calibration/0001.json", "quietmount survey . --calibration 0001"
 	} else {
-		in.Result.Refusals = []calib.Remark{{Code: calib.CodeFlat, Text: "turned about one axis only"}}
+		in.Result.Refusals = []remark.Remark{remark.New("calib.flat", remark.Values{"angle_deg": 0})}
 	}
 	return in
 }
@@ -61,7 +62,7 @@ func TestCalibrateAnswerText(t *testing.T) {
 		says     []string
 	}{
 		{true, []string{"x 1.00 +- 0.10  y -2.00 +- 0.20  z 30.00 +- 0.30 uT", "tip the arrow down and left", "stored as calibration 0001", "Use it: quietmount survey . --calibration 0001", "50 % of the sphere"}},
-		{false, []string{"STOP: turned about one axis only", "nothing was stored"}},
+		{false, []string{"STOP: the probe was turned about one axis only", "nothing was stored"}},
 	} {
 		var b bytes.Buffer
 		if err := NewCalibrate(calibrateExample(c.accepted)).Text(&b); err != nil {

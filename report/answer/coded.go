@@ -2,6 +2,7 @@ package answer
 
 import (
 	"math"
+	"slices"
 
 	"quietmount/magmath/remark"
 	"quietmount/report/say"
@@ -24,7 +25,7 @@ func CodedOf(face words.Face, r remark.Remark) Coded {
 		c.Values = make(remark.Values, len(r.Values))
 	}
 	for k, v := range r.Values {
-		c.Values[k] = finite(v)
+		c.Values[k] = finite(face, v)
 	}
 	return c
 }
@@ -40,14 +41,16 @@ func CodedAll(face words.Face, rs []remark.Remark) []Coded {
 }
 
 // finite returns a value of a remark in a form that encoding/json accepts: nil
-// in place of a number that is not finite.
-func finite(v any) any {
+// in place of a number that is not finite, remarks with their sentences.
+func finite(face words.Face, v any) any {
 	switch x := v.(type) {
 	case float64:
 		if math.IsNaN(x) || math.IsInf(x, 0) {
 			return nil
 		}
 		return say.Tidy(x)
+	case []remark.Remark:
+		return CodedAll(face, x)
 	case []float64:
 		out := make([]*float64, len(x))
 		for i, f := range x {
@@ -64,10 +67,10 @@ type Cautions struct {
 	Coded    []Coded  `json:"warnings_coded"`
 }
 
-// cautions returns remarks as warnings, and behind them some that are in words
-// already.
-func cautions(face words.Face, rs []remark.Remark, said ...string) Cautions {
-	return Cautions{append(face.All(rs), said...), CodedAll(face, rs)}
+// cautions returns remarks as warnings, in their order.
+func cautions(face words.Face, all ...[]remark.Remark) Cautions {
+	rs := slices.Concat(all...)
+	return Cautions{face.All(rs), CodedAll(face, rs)}
 }
 
 // print prints the warnings as sentences.

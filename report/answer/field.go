@@ -6,6 +6,7 @@ import (
 
 	"quietmount/magmath/geomag"
 	"quietmount/report/text"
+	"quietmount/report/words"
 )
 
 // Field is the answer of `field`.
@@ -30,7 +31,7 @@ type Field struct {
 	Zone        geomag.Zone   `json:"zone"`
 	Model       string        `json:"model"`
 	Valid       bool          `json:"valid"`
-	Warnings    []string      `json:"warnings"`
+	Cautions
 
 	LatitudeDeg  float64 `json:"latitude_deg"`
 	LongitudeDeg float64 `json:"longitude_deg"`
@@ -62,7 +63,7 @@ func NewField(m *geomag.Model, p geomag.Place, year float64) Field {
 		Zone:        geomag.ZoneOf(e.H),
 		Model:       m.Name(),
 		Valid:       len(warnings) == 0,
-		Warnings:    append([]string{}, warnings...),
+		Cautions:    cautions(words.Terminal, warnings),
 		LatitudeDeg: p.LatitudeDeg, LongitudeDeg: p.LongitudeDeg, AltitudeM: p.AltitudeM, DecimalYear: year,
 	}
 	return a

@@ -8,8 +8,10 @@ import (
 	"time"
 
 	"quietmount/magmath/geomag"
+	"quietmount/magmath/remark"
 	"quietmount/report/say"
 	"quietmount/report/text"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/link"
 )
@@ -18,8 +20,9 @@ import (
 type ListenInput struct {
 	Name    string
 	Samples []survey.Sample
-	Remarks []string
-	Monitor link.Monitor // nil: the link tells nothing of itself
+	Face    words.Face
+	Remarks []remark.Remark // of the link
+	Monitor link.Monitor    // nil: the link tells nothing of itself
 	Craft   *survey.Craft
 	Now     time.Time
 	Wiggle  *link.WiggleResult
@@ -29,44 +32,47 @@ type ListenInput struct {
 
 // Listen is the answer of `listen`.
 type Listen struct {
-	Port        string       `json:"port"`
-	OK          bool         `json:"ok"`
-	Shape       string       `json:"shape"`
-	Columns     string       `json:"columns"`
-	Unit        string       `json:"unit"`
-	ScaleUT     *float64     `json:"scale_ut"`
-	Confidence  *float64     `json:"confidence"`
-	Why         string       `json:"why"`
-	Settle      string       `json:"settle"`
-	Samples     int          `json:"samples"`
-	SpanS       *float64     `json:"span_s"`
-	RateHz      *float64     `json:"rate_hz"`
-	TrueRateHz  *float64     `json:"true_rate_hz"`
-	Repeated    *float64     `json:"repeated_fraction"`
-	Gaps        int          `json:"gaps"`
-	LongestGapS *float64     `json:"longest_gap_s"`
-	Lines       int          `json:"lines"`
-	BadLines    int          `json:"bad_lines"`
-	MedianUT    *float64     `json:"magnitude_ut"`
-	MedianGauss *float64     `json:"magnitude_gauss"`
-	ReferenceUT *float64     `json:"reference_ut"`
-	Ratio       *float64     `json:"ratio"`
-	Reasons     []string     `json:"likely_reasons"`
-	NoiseUT     vecOrNull    `json:"noise_ut"`
-	Stuck       [3]bool      `json:"stuck"`
-	Saturated   [3]bool      `json:"saturated"`
-	Remarks     []wireRemark `json:"remarks"`
-	Link        []string     `json:"link_remarks"`
-	Axes        *axes        `json:"axes,omitempty"`
-	Wiggle      *wiggle      `json:"wiggle,omitempty"`
+	Port         string         `json:"port"`
+	OK           bool           `json:"ok"`
+	Shape        string         `json:"shape"`
+	Columns      string         `json:"columns"`
+	Unit         string         `json:"unit"`
+	ScaleUT      *float64       `json:"scale_ut"`
+	Confidence   *float64       `json:"confidence"`
+	Why          string         `json:"why"`
+	WhyCoded     []Coded        `json:"why_coded"`
+	Settle       string         `json:"settle"`
+	SettleCoded  []Coded        `json:"settle_coded"`
+	Samples      int            `json:"samples"`
+	SpanS        *float64       `json:"span_s"`
+	RateHz       *float64       `json:"rate_hz"`
+	TrueRateHz   *float64       `json:"true_rate_hz"`
+	Repeated     *float64       `json:"repeated_fraction"`
+	Gaps         int            `json:"gaps"`
+	LongestGapS  *float64       `json:"longest_gap_s"`
+	Lines        int            `json:"lines"`
+	BadLines     int            `json:"bad_lines"`
+	MedianUT     *float64       `json:"magnitude_ut"`
+	MedianGauss  *float64       `json:"magnitude_gauss"`
+	ReferenceUT  *float64       `json:"reference_ut"`
+	Ratio        *float64       `json:"ratio"`
+	Reasons      []string       `json:"likely_reasons"`
+	ReasonsCoded []Coded        `json:"likely_reasons_coded"`
+	NoiseUT      vecOrNull      `json:"noise_ut"`
+	Stuck        [3]bool        `json:"stuck"`
+	Saturated    [3]bool        `json:"saturated"`
+	Remarks      []healthRemark `json:"remarks"`
+	Link         []string       `json:"link_remarks"`
+	LinkCoded    []Coded        `json:"link_remarks_coded"`
+	Axes         *axes          `json:"axes,omitempty"`
+	Wiggle       *wiggle        `json:"wiggle,omitempty"`
 }
 
 type vecOrNull [3]*float64
 
-type wireRemark struct {
-	Code  string `json:"code"`
-	Grave bool   `json:"grave"`
-	Text  string `json:"text"`
+type healthRemark struct {
+	named
+	Grave bool `json:"grave"`
 }
 
 type axes struct {
@@ -75,12 +81,14 @@ type axes struct {
 	Axes     []string `json:"axes"`
 	MisfitUT *float64 `json:"misfit_ut"`
 	Why      []string `json:"why"`
+	WhyCoded []Coded  `json:"why_coded"`
 }
 
 type wiggle struct {
-	Shows   bool     `json:"shows"`
-	ShiftUT *float64 `json:"shift_ut"`
-	Text    string   `json:"text"`
+	Shows     bool     `json:"shows"`
+	ShiftUT   *float64 `json:"shift_ut"`
+	Text      string   `json:"text"`
+	TextCoded Coded    `json:"text_coded"`
 }
 
 // NewListen judges what was heard.
@@ -94,9 +102,11 @@ func NewListen(in ListenInput) Listen {
 	o := link.HealthOptions{ScaleUT: guess.ScaleUT}
 	a := Listen{
 		Port: in.Name, Shape: guess.Shape, Columns: guess.Columns, Unit: guess.Unit,
-		ScaleUT: Number(guess.ScaleUT), Confidence: Number(guess.Confidence), Why: guess.Why, Settle: guess.Settle,
+		ScaleUT: Number(guess.ScaleUT), Confidence: Number(guess.Confidence),
+		Why: strings.Join(in.Face.All(guess.Why), "; "), WhyCoded: CodedAll(in.Face, guess.Why),
+		Settle: strings.Join(in.Face.All(guess.Settle), " and "), SettleCoded: CodedAll(in.Face, guess.Settle),
 		Lines: counters.Lines, BadLines: counters.Bad,
-		Remarks: []wireRemark{}, Reasons: []string{}, Link: append([]string{}, in.Remarks...),
+		Remarks: []healthRemark{}, Link: in.Face.All(in.Remarks), LinkCoded: CodedAll(in.Face, in.Remarks),
 	}
 	var reference geomag.Elements
 	if in.Craft != nil {
@@ -104,16 +114,16 @@ func NewListen(in ListenInput) Listen {
 		o.ReferenceUT, o.RangeUT = reference.F/1000, in.Craft.Measures().RangeUT
 		a.ReferenceUT = Number(o.ReferenceUT)
 	}
-	a.health(link.Assess(in.Samples, counters, o))
+	a.health(in.Face, link.Assess(in.Samples, counters, o))
 	a.axes(in, reference)
 	if w := in.Wiggle; w != nil {
-		a.Wiggle = &wiggle{w.Shows, Number(w.ShiftUT), w.Text}
+		a.Wiggle = &wiggle{w.Shows, Number(w.ShiftUT), in.Face.Say(w.Says), CodedOf(in.Face, w.Says)}
 		a.OK = a.OK && !w.Shows
 	}
 	return a
 }
 
-func (a *Listen) health(h link.Health) {
+func (a *Listen) health(face words.Face, h link.Health) {
 	a.Samples, a.Gaps = h.Samples, h.Gaps
 	a.SpanS, a.RateHz, a.TrueRateHz = Number(h.SpanS), Number(h.RateHz), Number(h.TrueRateHz)
 	a.Repeated, a.LongestGapS = Number(h.RepeatedFraction), Number(h.LongestGapS)
@@ -123,12 +133,10 @@ func (a *Listen) health(h link.Health) {
 	}
 	a.NoiseUT = vecOrNull{Number(h.NoiseUT.X), Number(h.NoiseUT.Y), Number(h.NoiseUT.Z)}
 	a.Stuck, a.Saturated = h.Stuck, h.Saturated
-	for _, r := range h.Reasons {
-		a.Reasons = append(a.Reasons, r.Text)
-	}
+	a.Reasons, a.ReasonsCoded = face.All(h.Reasons), CodedAll(face, h.Reasons)
 	a.OK = true
 	for _, r := range h.Remarks {
-		a.Remarks = append(a.Remarks, wireRemark(r))
+		a.Remarks = append(a.Remarks, healthRemark{namedOf(face, r.Remark), r.Grave})
 		a.OK = a.OK && !r.Grave
 	}
 }
@@ -139,10 +147,10 @@ func (a *Listen) axes(in ListenInput, reference geomag.Elements) {
 	}
 	e, err := link.WhichAxes(in.Poses, in.Nose, reference.F/1000, reference.I)
 	if err != nil {
-		a.Axes = &axes{Axes: []string{}, Why: []string{err.Error()}}
+		a.Axes = &axes{Axes: []string{}, Why: []string{err.Error()}, WhyCoded: []Coded{}}
 		return
 	}
-	a.Axes = &axes{e.Down, e.Mirrored, append([]string{}, e.Axes...), Number(e.MisfitUT), append([]string{}, e.Why...)}
+	a.Axes = &axes{e.Down, e.Mirrored, append([]string{}, e.Axes...), Number(e.MisfitUT), in.Face.All(e.Why), CodedAll(in.Face, e.Why)}
 }
 
 // Text says what was heard in a few lines.

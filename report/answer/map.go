@@ -7,25 +7,26 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/report/say"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 )
 
 // Map is the answer of `map`.
 type Map struct {
-	Craft     string             `json:"craft"`
-	Date      string             `json:"date"`
-	Basis     evaluate.Basis     `json:"basis"`
-	HUT       float64            `json:"h_ut"`
-	FUT       float64            `json:"f_ut"`
-	Runs      []int              `json:"runs"`
-	Stations  []Station          `json:"stations"`
-	Base      *Station           `json:"base"`
-	LeftOut   map[string]leftOut `json:"left_out"`
-	Factor    *float64           `json:"extrapolation_factor"`
-	Turning   *turning           `json:"turning"`
-	Warnings  []string           `json:"warnings"`
-	Pictures  []string           `json:"pictures,omitempty"`
-	HeadingAt string             `json:"heading_error_for"`
+	Craft    string             `json:"craft"`
+	Date     string             `json:"date"`
+	Basis    evaluate.Basis     `json:"basis"`
+	HUT      float64            `json:"h_ut"`
+	FUT      float64            `json:"f_ut"`
+	Runs     []int              `json:"runs"`
+	Stations []Station          `json:"stations"`
+	Base     *Station           `json:"base"`
+	LeftOut  map[string]leftOut `json:"left_out"`
+	Factor   *float64           `json:"extrapolation_factor"`
+	Turning  *turning           `json:"turning"`
+	Cautions
+	Pictures  []string `json:"pictures,omitempty"`
+	HeadingAt string   `json:"heading_error_for"`
 }
 
 // Station is what is known at a station; null where it was not measured.
@@ -60,6 +61,7 @@ type turning struct {
 	NosesDeg []float64 `json:"noses_deg"`
 	Stations int       `json:"stations"` // split
 	Why      string    `json:"why"`
+	Coded    Coded     `json:"why_coded"`
 }
 
 type leftOut struct {
@@ -68,13 +70,14 @@ type leftOut struct {
 	Stations         int      `json:"stations"`
 }
 
-// NewMap carries findings into the form that JSON and text are written from.
-func NewMap(f *evaluate.Findings) Map {
+// NewMap returns findings in the form that JSON and text are written from, worded
+// for a face.
+func NewMap(face words.Face, f *evaluate.Findings) Map {
 	a := Map{
 		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,
 		HUT: say.Tidy(f.HUT), FUT: say.Tidy(f.Reference.F / 1000),
 		Runs: []int{}, Stations: []Station{}, LeftOut: leftOutParts(f),
-		Factor: Number(f.Factor), Warnings: append([]string{}, f.Notes...),
+		Factor: Number(f.Factor), Cautions: cautions(face, f.Notes),
 		HeadingAt: say.Attitudes(f.Craft.Limits.TiltDeg),
 	}
 	for _, r := range f.Runs {
@@ -84,7 +87,7 @@ func NewMap(f *evaluate.Findings) Map {
 		a.Stations = append(a.Stations, StationOf(s))
 	}
 	if t := f.Turning; t != nil {
-		a.Turning = &turning{append([]float64{}, t.NosesDeg...), t.Stations, t.Why}
+		a.Turning = &turning{append([]float64{}, t.NosesDeg...), t.Stations, face.Say(t.Why), CodedOf(face, t.Why)}
 	}
 	if f.Base != nil {
 		a.Base = new(StationOf(*f.Base))

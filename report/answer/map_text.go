@@ -34,9 +34,7 @@ func (a Map) Text(w io.Writer) error {
 	for _, s := range a.Remarks() {
 		p.Sentence(s)
 	}
-	for _, s := range a.Warnings {
-		p.Sentence("Caution: " + s)
-	}
+	a.Cautions.print(p)
 	for _, f := range a.Pictures {
 		p.Sentence("Drawn: " + f)
 	}

@@ -35,6 +35,7 @@ type loadPlan struct {
 	NeededPulses  int      `json:"needed_pulses"`
 	Enough        bool     `json:"enough"`
 	Why           string   `json:"why"`
+	Coded         Coded    `json:"why_coded"`
 }
 
 type visit struct {
@@ -59,8 +60,8 @@ func NewPlan(craft *survey.Craft, state string, route guide.Route) Plan {
 	return a
 }
 
-// ForLoad adds what the run can prove.
-func (a *Plan) ForLoad(p evaluate.LoadPlan) {
+// ForLoad adds what the run can prove, worded for a face.
+func (a *Plan) ForLoad(face words.Face, p evaluate.LoadPlan) {
 	positive := func(v float64) *float64 {
 		if !(v > 0) {
 			return nil
@@ -70,7 +71,8 @@ func (a *Plan) ForLoad(p evaluate.LoadPlan) {
 	a.Load = &loadPlan{
 		CurrentA: positive(p.CurrentA), MaxCurrentA: positive(p.MaxCurrentA), Pulses: p.Pulses,
 		UncertaintyUT: say.Tidy(p.UncertaintyUT), AllowedUT: say.Tidy(p.AllowedUT),
-		NeededA: positive(p.NeededA), NeededPulses: p.NeededPulses, Enough: p.Enough, Why: p.Why,
+		NeededA: positive(p.NeededA), NeededPulses: p.NeededPulses, Enough: p.Enough,
+		Why: face.Say(p.Why), Coded: CodedOf(face, p.Why),
 	}
 }
 

@@ -68,7 +68,7 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 		BudgetDeg: f.Craft.Limits.HeadingErrorDeg, Qualified: r.Qualified,
 		Why: strings.Join(face.All(r.Why), "; "), WhyCoded: CodedAll(face, r.Why),
 		Spots: []Spot{}, Excluded: map[string]float64{}, Next: []next{},
-		Cautions: cautions(face, r.Notes, f.Notes...), HeadingAt: say.Attitudes(f.Craft.Limits.TiltDeg),
+		Cautions: cautions(face, r.Notes, f.Notes), HeadingAt: say.Attitudes(f.Craft.Limits.TiltDeg),
 		LeftOut: leftOutParts(f),
 	}
 	for _, s := range r.Spots {

@@ -5,6 +5,7 @@ import (
 
 	"quietmount/report/say"
 	"quietmount/report/text"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 )
 
@@ -20,15 +21,16 @@ type Room struct {
 	WanderUT    *float64 `json:"base_change_ut"`
 	MisfitP     *float64 `json:"smooth_p_value"`
 	Why         []string `json:"why"`
+	Coded       []Coded  `json:"why_coded"`
 }
 
-// NewRoom carries the judgement of a bench into its JSON form.
-func NewRoom(f *evaluate.Findings, b evaluate.BenchFit) Room {
+// NewRoom returns the judgement of a bench in its JSON form, worded for a face.
+func NewRoom(face words.Face, f *evaluate.Findings, b evaluate.BenchFit) Room {
 	return Room{
 		OK: b.Fit, Captures: b.Captures,
 		RangeUT: Number(b.RangeUT), PerHundred: Number(b.PerHundred),
 		StrengthUT: Number(b.StrengthUT), ReferenceUT: Number(f.Reference.F / 1000), Ratio: Number(b.Ratio),
-		WanderUT: Number(b.WanderUT), MisfitP: Number(b.MisfitP), Why: append([]string{}, b.Why...),
+		WanderUT: Number(b.WanderUT), MisfitP: Number(b.MisfitP), Why: face.All(b.Why), Coded: CodedAll(face, b.Why),
 	}
 }
 

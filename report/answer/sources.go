@@ -78,7 +78,7 @@ func NewSources(face words.Face, f *evaluate.Findings, all *sources.SourceFindin
 	a := Sources{
 		Craft: f.Craft.Name, Date: f.Date, Unexplained: say.Tidy(all.Unexplained),
 		Sources: []Source{}, States: []StateSources{}, Nothing: []nothing{},
-		Cautions: cautions(face, all.Notes, f.Notes...),
+		Cautions: cautions(face, all.Notes, f.Notes),
 	}
 	for _, s := range all.States {
 		st := StateSources{

@@ -5,16 +5,19 @@ import (
 	"math"
 
 	"quietmount/report/text"
+	"quietmount/report/words"
+	"quietmount/survey"
 	"quietmount/survey/progress"
 )
 
-// Standing is the answer of quietmount alone.
+// Standing is the answer of quietmount alone: where the job stands.
 type Standing struct {
 	Craft       string    `json:"craft"`
 	Steps       []jobStep `json:"steps"`
 	Next        *jobStep  `json:"next"`
 	MinutesLeft float64   `json:"minutes_left"`
 	Warnings    []string  `json:"warnings"`
+	Coded       []Coded   `json:"warnings_coded"`
 }
 
 type jobStep struct {
@@ -28,19 +31,49 @@ type jobStep struct {
 	Minutes float64 `json:"minutes"`
 }
 
-// NewStanding carries a standing into its JSON form.
-func NewStanding(s *progress.Standing) Standing {
+// NewStanding returns the answer for a job of the folder dir.
+func NewStanding(j *progress.Job, dir string) Standing {
 	a := Standing{
-		Craft: s.Craft, MinutesLeft: math.Ceil(s.Minutes()),
-		Steps: []jobStep{}, Warnings: append([]string{}, s.Notes...),
+		Craft: j.Craft, MinutesLeft: math.Ceil(j.Minutes()), Steps: []jobStep{},
+		Warnings: words.Terminal.All(j.Notes), Coded: CodedAll(words.Terminal, j.Notes),
 	}
-	for _, step := range s.Steps {
-		a.Steps = append(a.Steps, jobStep(step))
+	for _, s := range j.Steps {
+		a.Steps = append(a.Steps, stepOf(s, dir))
 	}
-	if next := s.Next(); next != nil {
-		a.Next = new(jobStep(*next))
+	if next := j.Next(); next != nil {
+		a.Next = new(stepOf(*next, dir))
 	}
 	return a
+}
+
+func stepOf(s progress.Step, dir string) jobStep {
+	out := jobStep{
+		Name: StepName(s), Done: s.Done, Begun: s.Begun, Detail: words.Terminal.Say(s.Detail), Command: Command(s, dir), Most: s.Most, Minutes: s.Minutes,
+	}
+	if s.Kind == progress.Walk {
+		out.State = s.State
+	}
+	return out
+}
+
+// StepName says what is to be done.
+func StepName(s progress.Step) string {
+	switch {
+	case s.Kind != progress.Walk:
+		return map[progress.Kind]string{
+			progress.Describe: "describe the craft", progress.Calibrate: "calibrate the probe, away from the craft",
+			progress.Axes: "find which way the probe's axes point", progress.Choose: "see the map and choose a spot",
+			progress.Prove: "prove the spot before the glue", progress.Arrow: "check the arrow, then glue",
+			progress.OnCraft: "calibrate the finished craft", progress.Swing: "swing the craft", progress.Record: "write the record sheet",
+		}[s.Kind]
+	case s.State == survey.StateBackground:
+		return "measure the background, the craft away"
+	case s.Load == nil:
+		return "walk the stations, the craft in place, everything off"
+	case s.Load.Kind == survey.LoadMoving:
+		return "walk the stations moving " + s.State
+	}
+	return "walk the stations pulsing " + s.State
 }
 
 // Text prints the steps, the next command and the minutes it takes.

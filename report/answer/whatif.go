@@ -10,7 +10,6 @@ import (
 	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/rank"
-	"quietmount/survey/whatif"
 )
 
 // WhatIf is the answer of `whatif`.
@@ -33,7 +32,7 @@ func NewWhatIf(face words.Face, change []string, notes []remark.Remark, before, 
 		Before: NewRank(face, before, was), After: NewRank(face, after, now),
 	}
 	if len(was.Spots) > 0 {
-		a.OldBest = new(SpotOf(whatif.Suffered(after, was.Spots[0])))
+		a.OldBest = new(SpotOf(rank.Rejudge(after, was.Spots[0])))
 	}
 	return a
 }

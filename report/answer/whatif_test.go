@@ -25,7 +25,7 @@ func TestWhatIfAnswer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	now, err := rank.Rank(after, rank.RankOptions{Most: 6, Next: -1})
+	now, err := rank.Rank(after, rank.Options{Most: 6, Next: -1})
 	if err != nil {
 		t.Fatal(err)
 	}

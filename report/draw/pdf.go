@@ -6,7 +6,6 @@ import (
 	"image"
 	"image/color"
 	"image/draw"
-	"image/png"
 	"io"
 	"math"
 	"strings"
@@ -249,7 +248,7 @@ func (c *pdfCanvas) DrawImage(rect vg.Rectangle, img image.Image) {
 		wide++
 	}
 	var b bytes.Buffer
-	if err := png.Encode(&b, widened(img, wide)); err != nil {
+	if err := encodePNG(&b, widened(img, wide)); err != nil {
 		c.doc.SetError(err)
 		return
 	}
@@ -264,13 +263,15 @@ func (c *pdfCanvas) DrawImage(rect vg.Rectangle, img image.Image) {
 
 func imageName(wide int) string { return fmt.Sprintf("image %d pixels wide", wide) }
 
-// widened returns an image with empty columns added at its right.
+// widened returns an image with white columns added at its right. They are not
+// transparent: the library would split off and pack the transparency by itself.
 func widened(img image.Image, wide int) image.Image {
 	from := img.Bounds()
 	if wide == from.Dx() {
 		return img
 	}
-	out := image.NewNRGBA(image.Rect(0, 0, wide, from.Dy()))
-	draw.Draw(out, out.Bounds(), img, from.Min, draw.Src)
+	out := image.NewRGBA(image.Rect(0, 0, wide, from.Dy()))
+	draw.Draw(out, out.Bounds(), image.White, image.Point{}, draw.Src)
+	draw.Draw(out, image.Rect(0, 0, from.Dx(), from.Dy()), img, from.Min, draw.Src)
 	return out
 }

@@ -3,13 +3,16 @@ package draw
 import (
 	"bytes"
 	"crypto/sha256"
+	"encoding/base64"
 	"encoding/hex"
 	"fmt"
 	"html"
+	"image"
 	"io"
 	"strings"
 
 	"golang.org/x/image/font"
+	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/recorder"
 	"gonum.org/v1/plot/vg/vgsvg"
 )
@@ -30,15 +33,52 @@ func (p *Picture) writeSVG(w io.Writer) error {
 // SVG returns the picture as an svg element that can be put into an HTML page with
 // others.
 func (p *Picture) SVG() (string, error) {
-	c := vgsvg.New(p.Width, p.Height)
-	if err := p.drawing.ReplayOn(c); err != nil {
+	c := svgCanvas{Canvas: vgsvg.New(p.Width, p.Height)}
+	if err := p.drawing.ReplayOn(&c); err != nil {
 		return "", fmt.Errorf("draw svg: %w", err)
 	}
 	var b bytes.Buffer
 	if _, err := c.WriteTo(&b); err != nil {
 		return "", fmt.Errorf("draw svg: %w", err)
 	}
-	return p.mended(b.String())
+	s, err := filled(b.String(), c.images)
+	if err != nil {
+		return "", err
+	}
+	return p.mended(s)
+}
+
+// svgCanvas is the library's, with one pixel in the place of each image: the
+// library would pack the images slowly.
+type svgCanvas struct {
+	*vgsvg.Canvas
+	images []image.Image
+}
+
+// DrawImage stretches an image over a rectangle.
+func (c *svgCanvas) DrawImage(rect vg.Rectangle, img image.Image) {
+	c.images = append(c.images, img)
+	c.Canvas.DrawImage(rect, image.NewGray(image.Rect(0, 0, 1, 1)))
+}
+
+// filled puts the images into their places.
+func filled(s string, images []image.Image) (string, error) {
+	const before = `xlink:href="data:image/jpg;base64,`
+	parts := strings.Split(s, before)
+	if len(parts) != len(images)+1 {
+		return "", fmt.Errorf("draw svg: the library's output has %d of %d images", len(parts)-1, len(images))
+	}
+	var out strings.Builder
+	out.WriteString(parts[0])
+	for i, img := range images {
+		var b bytes.Buffer
+		if err := encodePNG(&b, img); err != nil {
+			return "", fmt.Errorf("draw svg: %w", err)
+		}
+		_, after, _ := strings.Cut(parts[i+1], `"`)
+		fmt.Fprintf(&out, `%s%s"%s`, before, base64.StdEncoding.EncodeToString(b.Bytes()), after)
+	}
+	return out.String(), nil
 }
 
 // mended corrects the library's SVG, in which images keep the proportions of their

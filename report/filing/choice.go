@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"time"
 
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
@@ -16,7 +17,7 @@ import (
 // place breaks.
 func KeepChoice(dir string, found *evaluate.Findings, spot rank.Spot, broken []string, now time.Time, tool string) (*logbook.Choice, error) {
 	choice := rank.ChoiceOf(found, spot, broken)
-	choice.Cautions = append(choice.Cautions, found.Notes...)
+	choice.Cautions = words.Terminal.All(found.Notes)
 	choice.Chosen, choice.Tool = now.Truncate(time.Second), tool
 	files := map[int]string{}
 	for _, r := range found.Runs {

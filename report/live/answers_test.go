@@ -114,7 +114,7 @@ func foundIn(t testing.TB, dir string) (*evaluate.Findings, *rank.Ranking) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	ranking, err := rank.Rank(found, rank.RankOptions{})
+	ranking, err := rank.Rank(found, rank.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -27,8 +27,8 @@ type Options struct {
 	Now   func() time.Time // the clock
 	Token func() string    // unguessable words, each once: crypto/rand.Text
 
-	// Standing returns the state of the folder's job.
-	Standing func() (*progress.Standing, error)
+	// Job returns where the folder's job stands.
+	Job func() (*progress.Job, error)
 	// Ports lists the serial ports; Open opens one, or what takes its place.
 	Ports func() ([]link.PortInfo, error)
 	Open  func(ctx context.Context, port string, baud int) (link.Source, error)
@@ -56,7 +56,7 @@ type Server struct {
 // New prepares a bench page. It reads and writes nothing outside the craft
 // folder, and opens no port before Serve.
 func New(o Options) (*Server, error) {
-	if o.Now == nil || o.Token == nil || o.Standing == nil || o.Ports == nil || o.Open == nil || len(o.Hosts) == 0 {
+	if o.Now == nil || o.Token == nil || o.Job == nil || o.Ports == nil || o.Open == nil || len(o.Hosts) == 0 {
 		return nil, errors.New("bench page: clock, tokens, state of the job, ports and hosts are all needed")
 	}
 	assets, err := fs.Sub(embedded, "assets")

@@ -156,7 +156,7 @@ func compareRuns(a asked, f *logbook.Folder, before, after []*logbook.Run, part 
 			return nil, err
 		}
 		if choice != nil {
-			o.Spot = new(rank.ChosenPlace(choice))
+			o.Spot = new(rank.ChosenMount(choice))
 		}
 		found, err := compare.Compare(f.Craft, f.Runs, before, after, o)
 		if err != nil {

@@ -46,7 +46,7 @@ func (b *bench) ranking(ctx context.Context) (found *evaluate.Findings, ranking 
 		return nil, nil, nil, err
 	}
 	ranking, why = within(ctx, b.cache, "ranking", func(context.Context) (*rank.Ranking, error) {
-		return rank.Rank(found, rank.RankOptions{})
+		return rank.Rank(found, rank.Options{})
 	})
 	if why != nil {
 		ranking = nil

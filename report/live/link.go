@@ -10,6 +10,7 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/live/conduct"
 	"quietmount/report/live/serve"
+	"quietmount/report/words"
 	"quietmount/survey/link"
 )
 
@@ -96,6 +97,7 @@ func (b *bench) heard() *answer.Listen {
 		return nil
 	}
 	in := answer.ListenInput{
+		Face: words.Page,
 		Name: b.work.Probe.State().Port, Samples: samples, Remarks: remarks, Monitor: b.work.Probe.Monitor(), Now: b.Now(),
 	}
 	if f, err := b.Folder(); err == nil {
@@ -118,8 +120,8 @@ func linkConnect(a asked) (any, error) {
 		return nil, err
 	}
 	if err := a.work.Probe.Connect(port, baud); err != nil {
-		if failed, ok := errors.AsType[*link.OpenError](err); ok {
-			return nil, serve.BadField("port", "%v; %s", err, failed.Hint)
+		if hint := words.Hint(words.Page, err); hint != "" {
+			return nil, serve.BadField("port", "%v; %s", err, hint)
 		}
 		return nil, serve.BadField("port", "%v", err)
 	}

@@ -14,6 +14,7 @@ import (
 	"quietmount/report/draw"
 	"quietmount/report/live/serve"
 	"quietmount/report/picture"
+	"quietmount/report/words"
 	"quietmount/survey/logbook"
 )
 
@@ -159,7 +160,7 @@ func (a asked) mapOf(p patience, o picture.MapOptions) (*drawnMap, computing, er
 		if err != nil {
 			return nil, err
 		}
-		m := &drawnMap{parts: picture.MapParts(found), answer: answer.NewMap(found)}
+		m := &drawnMap{parts: picture.MapParts(found), answer: answer.NewMap(words.Page, found)}
 		values, err := picture.NewMapValues(found, o)
 		if err != nil {
 			return nil, err

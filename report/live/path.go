@@ -2,8 +2,11 @@ package live
 
 import (
 	"path/filepath"
+	"slices"
 
 	"quietmount/report/live/serve"
+	"quietmount/report/words"
+	"quietmount/survey"
 	"quietmount/survey/progress"
 )
 
@@ -31,7 +34,7 @@ func stepNames() []string {
 
 // path returns the craft's name and the steps with their states.
 func (b *bench) path() (craft string, steps []serve.Step) {
-	at, err := b.Standing()
+	at, err := b.Job()
 	if err != nil {
 		at = nil
 	}
@@ -59,7 +62,7 @@ func (b *bench) path() (craft string, steps []serve.Step) {
 
 // stepState returns the state of one step. at is nil if the craft file could not be
 // read.
-func (b *bench) stepState(step string, at *progress.Standing) (done, begun bool, detail string) {
+func (b *bench) stepState(step string, at *progress.Job) (done, begun bool, detail string) {
 	switch step {
 	case stepLink:
 		p := b.work.Probe.State()
@@ -83,10 +86,10 @@ func (b *bench) stepState(step string, at *progress.Standing) (done, begun bool,
 }
 
 // gathered joins the steps of the job that belong to one step of the path.
-func (b *bench) gathered(step string, at *progress.Standing) (done, begun bool, detail string) {
+func (b *bench) gathered(step string, at *progress.Job) (done, begun bool, detail string) {
 	n, ready := 0, 0
 	for _, s := range at.Steps {
-		if !belongs(s, step) {
+		if !slices.Contains(placesOf(s), step) {
 			continue
 		}
 		n++
@@ -95,7 +98,7 @@ func (b *bench) gathered(step string, at *progress.Standing) (done, begun bool, 
 		}
 		begun = begun || s.Begun || s.Done
 		if detail == "" || !s.Done {
-			detail = b.detailOf(s, step)
+			detail = words.Page.Say(s.Detail)
 		}
 	}
 	switch {
@@ -107,4 +110,29 @@ func (b *bench) gathered(step string, at *progress.Standing) (done, begun bool, 
 		detail = b.Words("path.of", ready, n)
 	}
 	return ready == n, begun && ready < n, detail
+}
+
+// placesOf returns the steps of the path that a step of the job belongs to. Every
+// walk adds to the map.
+func placesOf(s progress.Step) []string {
+	switch s.Kind {
+	case progress.Describe:
+		return []string{stepDescribe}
+	case progress.Calibrate, progress.Axes:
+		return []string{stepCalibrate}
+	case progress.Walk:
+		if s.State == survey.StateBackground {
+			return []string{stepRoom}
+		}
+		return []string{stepWalk, stepMap}
+	case progress.Choose:
+		return []string{stepChoose}
+	case progress.Prove:
+		return []string{stepProve}
+	case progress.Arrow, progress.OnCraft, progress.Swing:
+		return []string{stepGlue}
+	case progress.Record:
+		return []string{stepFile}
+	}
+	return nil
 }

@@ -3,6 +3,7 @@ package live
 import (
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"quietmount/survey/craftfile"
@@ -14,19 +15,14 @@ import (
 // just one of the path, the map apart, which grows with the walks.
 func TestEveryStepOfTheJobHasAPlaceOnThePath(t *testing.T) {
 	s := quietBench(t)
-	at, err := s.bench.Standing()
+	at, err := s.bench.Job()
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, step := range at.Steps {
-		var on []string
-		for _, name := range stepNames() {
-			if name != stepMap && belongs(step, name) {
-				on = append(on, name)
-			}
-		}
-		if len(on) != 1 {
-			t.Errorf("%q (%s) belongs to %q", step.Name, step.Command, on)
+		on := slices.DeleteFunc(placesOf(step), func(name string) bool { return name == stepMap })
+		if len(on) != 1 || !slices.Contains(stepNames(), on[0]) {
+			t.Errorf("the step %s %s belongs to %q", step.Kind, step.State, on)
 		}
 	}
 	_, steps := s.bench.path()
@@ -47,7 +43,7 @@ func TestEveryStepOfTheJobHasAPlaceOnThePath(t *testing.T) {
 func TestThePathOfAFolderWithoutACraft(t *testing.T) {
 	dir := t.TempDir()
 	s := benchAt(t, dir)
-	s.bench.Standing = func() (*progress.Standing, error) { return progress.Of(progress.Folder{Dir: dir}), nil }
+	s.bench.Job = func() (*progress.Job, error) { return progress.Of(progress.Folder{Dir: dir}), nil }
 	if _, steps := s.bench.path(); steps[0].Name != stepDescribe || steps[0].State != "next" || steps[7].State != "open" {
 		t.Errorf("%+v", steps)
 	}
@@ -57,7 +53,7 @@ func TestThePathOfAFolderWithoutACraft(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, craftfile.Name), []byte("name = 3"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	s.bench.Standing = func() (*progress.Standing, error) { return standingOf(dir) }
+	s.bench.Job = func() (*progress.Job, error) { return jobOf(dir) }
 	if _, steps := s.bench.path(); steps[0].State != "begun" || steps[0].Detail == "" {
 		t.Errorf("a craft file with errors: %+v", steps)
 	}

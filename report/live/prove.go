@@ -62,7 +62,7 @@ type proveLoad struct {
 
 // proofFound is the part of the view that is computed from the folder.
 type proofFound struct {
-	place    *rank.Place
+	place    *rank.Mount
 	answer   *answer.Prove
 	failed   bool
 	why      string
@@ -136,7 +136,7 @@ func proofOf(a asked, choice *logbook.Choice, p patience) (*proofFound, computin
 		out.why = a.Words("prove.nothing")
 	}
 	if choice != nil {
-		out.place = new(rank.ChosenPlace(choice))
+		out.place = new(rank.ChosenMount(choice))
 	}
 	return out, progress, nil
 }

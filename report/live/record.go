@@ -8,9 +8,12 @@ import (
 	"path/filepath"
 	"time"
 
+	"quietmount/report/answer"
 	"quietmount/report/filing"
 	"quietmount/report/live/serve"
 	"quietmount/report/record"
+	"quietmount/report/words"
+	"quietmount/survey/progress"
 	"quietmount/survey/verify"
 )
 
@@ -66,29 +69,23 @@ type filed struct {
 
 func recordData(a asked) (any, error) {
 	v := recordView{Missing: []missingStep{}, Weak: []string{}, Problems: []string{}, Files: []fileView{}}
-	at, err := a.Standing()
+	at, err := a.Job()
 	if err != nil {
 		return nil, err
 	}
 	for _, s := range at.Steps {
-		step := ""
-		for _, name := range stepNames() {
-			if step == "" && belongs(s, name) {
-				step = name
-			}
-		}
-		if !s.Done && step != stepFile {
-			v.Missing = append(v.Missing, missingStep{s.Name, a.detailOf(s, step), step})
+		if !s.Done && s.Kind != progress.Record {
+			v.Missing = append(v.Missing, missingStep{answer.StepName(s), words.Page.Say(s.Detail), placesOf(s)[0]})
 		}
 	}
 	if info, err := os.Stat(filepath.Join(a.Dir, filing.Folder, "sheet.html")); err == nil {
 		v.Written = info.ModTime().Format(time.DateTime)
 	}
-	r, progress, err := a.filed(soon)
+	r, computing, err := a.filed(soon)
 	if err != nil && a.unmeasured(err) == "" {
 		return nil, err
 	}
-	v.Progress = progress
+	v.Progress = computing
 	if err != nil {
 		v.Why = a.Words("record.nothing")
 	}

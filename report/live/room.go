@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
 )
@@ -49,7 +50,7 @@ type driftView struct {
 }
 
 func roomData(a asked) (any, error) {
-	at, err := a.Standing()
+	at, err := a.Job()
 	if err != nil {
 		return nil, err
 	}
@@ -79,7 +80,7 @@ func roomData(a asked) (any, error) {
 func newRoom(found *evaluate.Findings) *roomView {
 	v := &roomView{Rooms: []roomSetup{}, Drift: []driftView{}}
 	if bench, ok := found.Bench(); ok {
-		v.Room = new(answer.NewRoom(found, bench))
+		v.Room = new(answer.NewRoom(words.Page, found, bench))
 	}
 	for _, r := range found.Rooms {
 		s := roomSetup{Session: r.Session, NoseDeg: r.NoseDeg, Backgrounds: r.Backgrounds}

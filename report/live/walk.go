@@ -6,9 +6,11 @@ import (
 
 	"quietmount/report/live/serve"
 	"quietmount/report/picture"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
+	"quietmount/survey/progress"
 	"quietmount/survey/walk"
 )
 
@@ -57,16 +59,16 @@ func walkData(a asked) (any, error) {
 	if v.Calibrations, err = logbook.CalibrationIDs(a.Dir); err != nil {
 		return nil, err
 	}
-	at, err := a.Standing()
+	at, err := a.Job()
 	if err != nil {
 		return nil, err
 	}
 	proposed := false
 	for _, s := range at.Steps {
-		if s.State == "" {
+		if s.Kind != progress.Walk {
 			continue
 		}
-		w := stateView{Name: s.State, Done: s.Done, Begun: s.Begun, Detail: s.Detail, Minutes: s.Minutes, Most: s.Most}
+		w := stateView{Name: s.State, Done: s.Done, Begun: s.Begun, Detail: words.Page.Say(s.Detail), Minutes: s.Minutes, Most: s.Most}
 		if l, ok := f.Craft.LoadByName(s.State); ok {
 			w.Load, w.Current, w.MaxA = true, l.Kind == survey.LoadCurrent, l.MaxCurrentA
 		}

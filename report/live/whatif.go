@@ -252,7 +252,7 @@ func (a asked) whatIf(p patience, t *trial, part string) (*whatIf, computing, er
 		if err != nil {
 			return nil, err
 		}
-		now, err := rank.Rank(after, rank.RankOptions{})
+		now, err := rank.Rank(after, rank.Options{})
 		if err != nil {
 			return nil, err
 		}

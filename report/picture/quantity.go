@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/report/draw"
 	"quietmount/report/say"
@@ -253,30 +254,13 @@ func length(e *evaluate.Estimate) float64 {
 	return r3.Norm(e.Mean)
 }
 
-// predictor is a field that predicts many places faster together than singly.
-type predictor interface {
-	Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3)
-}
-
-// predict returns mean and covariance of a field at places of the craft.
-func predict(f evaluate.Field, points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
-	if p, ok := f.(predictor); ok {
-		return p.Predict(points)
-	}
-	mean, cov := make([]r3.Vec, len(points)), make([]magmath.Mat3, len(points))
-	for i, p := range points {
-		mean[i], cov[i] = f.At(p)
-	}
-	return mean, cov
-}
-
 // fieldValues returns the size of a field's mean and the 95 % bound of its
 // magnitude. The median of the magnitude would agree far from zero, but near
 // zero it would draw the noise as hills between the stations.
 func fieldValues(f evaluate.Field) func([]r3.Vec) (estimate, upper []float64) {
 	return func(points []r3.Vec) (estimate, upper []float64) {
 		s := heading.NewSampler(1)
-		mean, cov := predict(f, points)
+		mean, cov := fieldmap.Predict(f, points)
 		for i := range points {
 			q := s.Magnitude(mean[i], cov[i])
 			estimate, upper = append(estimate, r3.Norm(mean[i])), append(upper, q.Upper95)
@@ -325,7 +309,7 @@ func (w worstCase) each(points []r3.Vec, do func(i int, e heading.Error, sum hea
 	s := heading.NewSampler(len(w.names))
 	mean, cov := make([][]r3.Vec, len(w.names)), make([][]magmath.Mat3, len(w.names))
 	for l, name := range w.names {
-		mean[l], cov[l] = predict(w.f.Map.Loads[name], points)
+		mean[l], cov[l] = fieldmap.Predict(w.f.Map.Loads[name], points)
 	}
 	on := make([]heading.Load, len(w.names))
 	for i := range points {

@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/report/draw"
 	"quietmount/survey/evaluate"
@@ -62,7 +63,7 @@ func partField(f *evaluate.Findings, part string) evaluate.Field {
 // fieldSpread returns the standard error of a field, root mean square over its
 // components, µT; NaN where the field has no estimate.
 func fieldSpread(field evaluate.Field, points []r3.Vec) []float64 {
-	mean, cov := predict(field, points)
+	mean, cov := fieldmap.Predict(field, points)
 	out := make([]float64, len(cov))
 	for i, c := range cov {
 		out[i] = math.Sqrt(max(0, c.Trace()) / 3)

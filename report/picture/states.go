@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/report/draw"
 	"quietmount/report/say"
@@ -98,7 +99,7 @@ func steadyError(f *evaluate.Findings) quantity {
 		doubt: f.Craft.Limits.HeadingErrorDeg / 2, ratio: medianRatio, most: rightAngle,
 		at: func(points []r3.Vec) (estimate, upper []float64) {
 			s := heading.NewSampler(1)
-			mean, cov := predict(f.Map.Steady, points)
+			mean, cov := fieldmap.Predict(f.Map.Steady, points)
 			for i := range points {
 				e := s.Posterior(mean[i], cov[i], f.HUT, f.Craft.Limits.TiltDeg)
 				estimate, upper = append(estimate, e.Estimate), append(upper, e.Upper95)

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/report/contour"
 	"quietmount/report/say"
@@ -144,7 +145,7 @@ func felt(f *evaluate.Findings, part string, points []r3.Vec) []feeling {
 		})
 		return out
 	}
-	mean, cov := predict(partField(f, part), points)
+	mean, cov := fieldmap.Predict(partField(f, part), points)
 	for i := range points {
 		out[i] = feelingOf(s, f, mean[i], cov[i])
 	}

@@ -61,7 +61,7 @@ func newSheetMaker(f *evaluate.Findings, ranking *rank.Ranking, o Options) *shee
 	m.subject = m.findSubject()
 	if s := m.subject.spot; s != nil {
 		var err error
-		m.proof, err = prove.Prove(f, rank.Place{At: s.At, HeightMM: s.HeightMM})
+		m.proof, err = prove.Prove(f, rank.Mount{At: s.At, HeightMM: s.HeightMM})
 		m.failed("The proof of the spot", err, rank.ErrNoMap)
 		m.balanced, err = balance.BalanceOf(f.Craft, &s.At)
 		m.failed("The balance", err, balance.ErrNoMasses)
@@ -163,7 +163,7 @@ func minusSigns(s string) string {
 func (m *sheetMaker) findSubject() subject {
 	var lost error
 	if c := m.o.Choice; c != nil {
-		s, broken, err := rank.SpotAt(m.f, rank.ChosenPlace(c).Foot())
+		s, broken, err := rank.SpotAt(m.f, rank.ChosenMount(c).Foot())
 		if err == nil {
 			s.Rank = c.Spot.Rank
 			return subject{spot: s, broken: broken, chosen: true}

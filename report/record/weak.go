@@ -28,7 +28,7 @@ func Weaknesses(f *evaluate.Findings, ranking *rank.Ranking, o Options) []string
 // evaluation.
 func (m *sheetMaker) lacks() []string {
 	items := append(m.weakness(), m.notMeasured()...)
-	items = append(items, sentences(m.f.Notes)...)
+	items = append(items, sentences(words.Page.All(m.f.Notes))...)
 	if m.ranking != nil {
 		items = append(items, sentences(words.Terminal.All(m.ranking.Notes))...)
 	}

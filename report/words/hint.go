@@ -2,27 +2,30 @@ package words
 
 import (
 	"errors"
-	"strings"
 
 	"quietmount/magmath/remark"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/evaluate"
+	"quietmount/survey/link"
 	"quietmount/survey/logbook"
+	"quietmount/survey/walk"
 )
 
 // hints say what to do about an error: the first that knows the error counts.
 // The sentences are the keys "hint.NAME" of hint.txt.
 var hints = []func(error) (remark.Remark, bool){
+	as(func(e *link.UndecidedError) remark.Remark {
+		return remark.New("hint.undecided", remark.Values{"why": e.Guess.Why, "settle": e.Guess.Settle})
+	}),
+	as(portHint),
 	is(evaluate.ErrNoRuns, remark.New("hint.no_runs")),
+	is(walk.ErrInput, remark.New("hint.commands-ended")),
 	is(logbook.ErrNoChoice, remark.New("hint.no_choice")),
 	is(logbook.ErrNewerFormat, remark.New("hint.newer_format")),
 	as(func(e *craftfile.MissingError) remark.Remark {
-		dir := e.Dir
-		switch {
-		case dir == ".":
-			dir = ""
-		case strings.Contains(dir, " "):
-			dir = `"` + dir + `"`
+		dir := ""
+		if e.Dir != "." {
+			dir = Quote(e.Dir)
 		}
 		return remark.New("hint.no_craft", remark.Values{"dir": dir})
 	}),
@@ -58,4 +61,21 @@ func Hint(face Face, err error) string {
 		}
 	}
 	return ""
+}
+
+// portHint returns what to do about a port that does not open.
+func portHint(e *link.OpenError) remark.Remark {
+	switch e.Reason {
+	case link.NotFound:
+		return remark.New("hint.port-not-found")
+	case link.Busy:
+		return remark.New("hint.port-busy")
+	case link.Denied:
+		return remark.New("hint.port-denied", remark.Values{"group": e.Group})
+	case link.NotSerial:
+		return remark.New("hint.port-not-serial")
+	case link.BadBaud:
+		return remark.New("hint.port-baud", remark.Values{"common": link.BaudNames()})
+	}
+	return remark.Remark{}
 }

@@ -13,14 +13,19 @@
 // {{.line}}), and these functions:
 //
 //	f0 f1 f2 f3 V    V with that many decimals
-//	g2 g3 V          V with that many significant digits
-//	ut V             V as a field, two digits and the unit
+//	g2 g3 g4 g6 V    V with that many significant digits
+//	ut V             V as a field, two digits or all before the point, and the unit
 //	pct V            the fraction V in per cent, without decimals
 //	place V          "x, y, z" of the three numbers V
 //	quote S          S between quotation marks
+//	seconds L        the times L as "15 s and 30 s"
 //	list L           "a, b and c"
+//	degrees L        the angles L as "20, 110 and 200 degrees"
+//	session S DEG    the session named S with the nose at DEG: session "S" (nose 20 degrees);
+//	                 an empty name and an angle that is NaN are left out
 //	counted N NOUN   "1 pulse", "3 pulses"
 //	were N NOUN      "1 pulse was", "3 pulses were"
+//	says L SEP       the sentences of the remarks L with SEP between them
 //	do ACTION        what to type or press for it: the key "do.ACTION" of the face
 package words
 
@@ -67,18 +72,28 @@ func parse(f Face) *template.Template {
 		unit = "µT"
 	}
 	t.Funcs(template.FuncMap{
-		"f0": fixed(0), "f1": fixed(1), "f2": fixed(2), "f3": fixed(3), "g2": digits(2), "g3": digits(3),
-		"ut":      func(v any) (string, error) { s, err := digits(2)(v); return s + " " + unit, err },
+		"f0": fixed(0), "f1": fixed(1), "f2": fixed(2), "f3": fixed(3), "g2": digits(2), "g3": digits(3), "g4": digits(4), "g6": digits(6),
+		"ut":      func(v any) (string, error) { s, err := field(v); return s + " " + unit, err },
 		"pct":     func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
 		"quote":   func(s string) string { return fmt.Sprintf("%q", s) },
 		"place":   func(v [3]float64) string { return fmt.Sprintf("%g, %g, %g", v[0], v[1], v[2]) },
 		"list":    say.Listed,
+		"degrees": degrees,
+		"session": session,
+		"seconds": seconds,
 		"counted": say.Counted,
 		"were": func(n int, noun string) string {
 			if n == 1 {
 				return "1 " + noun + " was"
 			}
 			return say.Counted(n, noun) + " were"
+		},
+		"says": func(rs []remark.Remark, between string) string {
+			each := make([]string, len(rs))
+			for i, r := range rs {
+				each[i] = worded(t, r)
+			}
+			return strings.Join(each, between)
 		},
 		"do": func(action string) (string, error) { return execute(t, "do."+action, nil) },
 	})
@@ -140,7 +155,9 @@ func execute(t *template.Template, key string, data map[string]any) (string, err
 
 // Say returns the sentence for r. A remark without words, which the tests
 // exclude, shows as its code and values.
-func (f Face) Say(r remark.Remark) string {
+func (f Face) Say(r remark.Remark) string { return worded(faces[f](), r) }
+
+func worded(t *template.Template, r remark.Remark) string {
 	if r.IsZero() {
 		return ""
 	}
@@ -149,7 +166,7 @@ func (f Face) Say(r remark.Remark) string {
 		"station": r.Place.Station, "load": r.Place.Load, "part": r.Place.Part,
 	}
 	maps.Copy(data, r.Values)
-	text, err := execute(faces[f](), r.Code, data)
+	text, err := execute(t, r.Code, data)
 	if err != nil {
 		return plain(r)
 	}
@@ -208,6 +225,25 @@ func number(v any) (float64, error) {
 	return math.NaN(), fmt.Errorf("%v is no number", v)
 }
 
+func degrees(all []float64) string {
+	each := make([]string, len(all))
+	for i, deg := range all {
+		each[i] = fmt.Sprintf("%.0f", deg)
+	}
+	return say.Listed(each) + " degrees"
+}
+
+func session(name string, noseDeg float64) string {
+	s := "session"
+	if name != "" {
+		s += fmt.Sprintf(" %q", name)
+	}
+	if !math.IsNaN(noseDeg) {
+		s += fmt.Sprintf(" (nose %.0f degrees)", noseDeg)
+	}
+	return s
+}
+
 func fixed(decimals int) func(any) (string, error) {
 	return func(v any) (string, error) {
 		x, err := number(v)
@@ -220,4 +256,35 @@ func digits(n int) func(any) (string, error) {
 		x, err := number(v)
 		return fmt.Sprintf("%.*g", n, x), err
 	}
+}
+
+// Quote returns a word as a shell reads it whole: between quotes if it holds
+// anything but letters, digits and the plain marks of file names.
+func Quote(word string) string {
+	plain := strings.IndexFunc(word, func(r rune) bool {
+		return !(r == '/' || r == '.' || r == '-' || r == '_' || r == '\\' || r == ':' ||
+			r >= '0' && r <= '9' || r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z')
+	}) < 0
+	if plain && word != "" {
+		return word
+	}
+	return `"` + word + `"`
+}
+
+// field returns a magnetic field to two digits, or to the microtesla from 10 on.
+func field(v any) (string, error) {
+	x, err := number(v)
+	if math.Abs(x) >= 10 {
+		return fmt.Sprintf("%.0f", x), err
+	}
+	return fmt.Sprintf("%.2g", x), err
+}
+
+// seconds returns times as "15 s, 20 s and 30 s".
+func seconds(at []float64) string {
+	each := make([]string, len(at))
+	for i, t := range at {
+		each[i] = fmt.Sprintf("%.0f s", t)
+	}
+	return say.Listed(each)
 }

@@ -1,4 +1,4 @@
-// Package turn takes readings while a hand turns the probe through all
+// Package calibrate takes readings while a hand turns the probe through all
 // directions, for its calibration: what was shown so far, where to turn next,
 // when it is enough, and the storing of what came of it. It shows nothing by
 // itself and reads no clock but that of the readings.
@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"quietmount/magmath/calib"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/link"
 	"quietmount/survey/logbook"
@@ -86,21 +87,21 @@ func (t *Turn) Take(ctx context.Context, source link.Source, stopped func() bool
 
 // Store keeps an accepted calibration of what measures in the folder of its
 // craft. source is the file or port that the readings came from, tool the
-// version that wrote it. The errors are those of logbook.Calibration.Save.
-func Store(folder string, craft *survey.Craft, r calib.Result, samples []survey.Sample, referenceUT float64, source, tool string, now time.Time) (logbook.Calibration, string, error) {
-	return stored(craft, r, samples, referenceUT, source, tool, now).Save(folder)
+// version that wrote it, say words what the calibration remarks. The errors are those of logbook.Calibration.Save.
+func Store(folder string, craft *survey.Craft, r calib.Result, samples []survey.Sample, referenceUT float64, source, tool string, now time.Time, say func(remark.Remark) string) (logbook.Calibration, string, error) {
+	return stored(craft, r, samples, referenceUT, source, tool, now, say).Save(folder)
 }
 
 // StoreOnCraft keeps an accepted calibration of the finished craft, its module
 // mounted, as Store does.
-func StoreOnCraft(folder string, craft *survey.Craft, r calib.Result, samples []survey.Sample, referenceUT float64, source, tool string, now time.Time) (logbook.Calibration, string, error) {
-	c := stored(craft, r, samples, referenceUT, source, tool, now)
+func StoreOnCraft(folder string, craft *survey.Craft, r calib.Result, samples []survey.Sample, referenceUT float64, source, tool string, now time.Time, say func(remark.Remark) string) (logbook.Calibration, string, error) {
+	c := stored(craft, r, samples, referenceUT, source, tool, now, say)
 	c.OnCraft, c.Probe = true, craft.Module.Name
 	return c.Save(folder)
 }
 
-func stored(craft *survey.Craft, r calib.Result, samples []survey.Sample, referenceUT float64, source, tool string, now time.Time) logbook.Calibration {
-	c := logbook.NewCalibration(r, samples)
+func stored(craft *survey.Craft, r calib.Result, samples []survey.Sample, referenceUT float64, source, tool string, now time.Time, say func(remark.Remark) string) logbook.Calibration {
+	c := logbook.NewCalibration(r, samples, say)
 	c.Created, c.Tool, c.Source = now, tool, source
 	c.Craft, c.Probe = craft.Name, craft.Measures().Name
 	c.ReferenceUT = new(referenceUT)

@@ -22,7 +22,7 @@ import (
 // CompareOptions steer Compare.
 type CompareOptions struct {
 	Part     string      // steady or a load's name; empty: what the named runs have in common, the steady part first
-	Spot     *rank.Place // whose verdict is asked; nil: the first of the ranking before
+	Spot     *rank.Mount // whose verdict is asked; nil: the first of the ranking before
 	Evaluate evaluate.Options
 }
 

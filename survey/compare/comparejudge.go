@@ -7,10 +7,10 @@ import (
 
 	"quietmount/magmath"
 	resurvey "quietmount/magmath/change"
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/remark"
 	"quietmount/magmath/source"
 	"quietmount/survey/evaluate"
-	"quietmount/survey/prove"
 	"quietmount/survey/rank"
 	"quietmount/survey/sources"
 )
@@ -36,7 +36,7 @@ func (c *Comparison) findSources(d resurvey.Data) {
 	for _, s := range c.Stations {
 		r.At = append(r.At, s.Sensor)
 	}
-	found, err := source.Find(r, nil, nil, source.Options{SpacingMM: rank.Spacing(c.Before), Most: mostNewSources})
+	found, err := source.Find(r, nil, nil, source.Options{SpacingMM: c.Before.SpacingMM(), Most: mostNewSources})
 	if err != nil {
 		c.Notes = append(c.Notes, remark.New("compare.no_source", remark.Values{"error": err.Error()}))
 		return
@@ -50,7 +50,7 @@ func (c *Comparison) findSources(d resurvey.Data) {
 
 // Verdict is what the change means for the chosen spot.
 type Verdict struct {
-	Place         rank.Place
+	Place         rank.Mount
 	Before, After rank.Spot
 	Stands        bool
 	Stood         bool // before the change
@@ -59,18 +59,18 @@ type Verdict struct {
 
 // judge scores a place before and after: what was not measured again after
 // stands as it was before.
-func (c *Comparison) judge(at *rank.Place) {
+func (c *Comparison) judge(at *rank.Mount) {
 	if c.Before.Map == nil {
 		c.Notes = append(c.Notes, remark.New("compare.nothing_before"))
 		return
 	}
 	if at == nil {
-		r, err := rank.Rank(c.Before, rank.RankOptions{Most: 1, Next: -1})
+		r, err := rank.Rank(c.Before, rank.Options{Most: 1, Next: -1})
 		if err != nil || len(r.Spots) == 0 {
 			c.Notes = append(c.Notes, remark.New("compare.no_spot"))
 			return
 		}
-		at = &rank.Place{At: r.Spots[0].At, HeightMM: r.Spots[0].HeightMM}
+		at = &rank.Mount{At: r.Spots[0].At, HeightMM: r.Spots[0].HeightMM}
 		c.Notes = append(c.Notes, remark.New("compare.first_spot"))
 	}
 	v := &Verdict{Place: *at, Before: described(c.Before, *at)}
@@ -82,11 +82,11 @@ func (c *Comparison) judge(at *rank.Place) {
 
 // described is a place in every respect, or what the map promises of one that
 // the craft as described no longer has.
-func described(f *evaluate.Findings, at rank.Place) rank.Spot {
+func described(f *evaluate.Findings, at rank.Mount) rank.Spot {
 	if s, _, err := rank.SpotAt(f, at.Foot()); err == nil {
 		return *s
 	}
-	return prove.Promise(f, at)
+	return rank.Promise(f, at)
 }
 
 // merged are the findings after, with the parts that were measured before
@@ -157,8 +157,8 @@ func (c *Comparison) FieldChange(points []r3.Vec) (before, after []r3.Vec, sd []
 	if b == nil || a == nil {
 		return nil, nil, nil
 	}
-	before, covB := rank.Predict(b, points)
-	after, covA := rank.Predict(a, points)
+	before, covB := fieldmap.Predict(b, points)
+	after, covA := fieldmap.Predict(a, points)
 	for i, v := range before {
 		after[i] = r3.Sub(after[i], c.Result.Common.At(v))
 		sd = append(sd, math.Sqrt(max(0, covB[i].Add(covA[i]).Trace())/3))

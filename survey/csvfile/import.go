@@ -232,13 +232,9 @@ func (in *Imported) saturated(craft *survey.Craft) {
 	if craft == nil {
 		return
 	}
-	full := craft.Measures().RangeUT
 	for i := range in.Captures {
-		c := &in.Captures[i]
-		if at := c.FullScale(full); at.Unusable() {
-			in.Warnings = append(in.Warnings, remark.New("import.at-full-scale", remark.Values{
-				"samples": at.AtLimit, "of": at.Readings, "range_ut": full,
-			}).At(remark.Place{Capture: c.Number, Station: c.Station}))
+		if why, unusable := in.Captures[i].AtFullScale(craft.Measures().RangeUT); unusable {
+			in.Warnings = append(in.Warnings, why)
 		}
 	}
 }

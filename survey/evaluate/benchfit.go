@@ -1,11 +1,11 @@
 package evaluate
 
 import (
-	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 )
 
@@ -22,14 +22,14 @@ const (
 // BenchFit says whether a place is fit to measure on.
 type BenchFit struct {
 	Fit        bool
-	Captures   int      // without the craft
-	RangeUT    float64  // largest difference of the smooth field between two points of the outline
-	PerHundred float64  // steepest change, microtesla per 100 mm
-	StrengthUT float64  // at the middle
-	Ratio      float64  // to the reference
-	WanderUT   float64  // largest change of a base return from the first; NaN without returns
-	MisfitP    float64  // of the smooth room; NaN where it was not tested
-	Why        []string // plain sentences: what is wrong, and what would help
+	Captures   int             // without the craft
+	RangeUT    float64         // largest difference of the smooth field between two points of the outline
+	PerHundred float64         // steepest change, microtesla per 100 mm
+	StrengthUT float64         // at the middle
+	Ratio      float64         // to the reference
+	WanderUT   float64         // largest change of a base return from the first; NaN without returns
+	MisfitP    float64         // of the smooth room; NaN where it was not tested
+	Why        []remark.Remark // what is wrong, and what would help
 }
 
 // Bench judges the newest set-up that has background captures. ok is false
@@ -52,11 +52,11 @@ func (f *Findings) judgeBench(rf RoomFinding) BenchFit {
 	b.RangeUT, b.PerHundred = f.roomSpread(rf)
 	b.judgeSpace(f.Reference.F / 1000)
 	if rf.Untested != nil {
-		b.Why = append(b.Why, fmt.Sprintf("whether the field changes smoothly over the bench could not be tested: %v; capture the background again, well spread", rf.Untested))
+		b.Why = append(b.Why, remark.New("evaluate.bench_untested", remark.Values{"cause": rf.Untested.Error()}))
 	}
 	b.judgeTime(f.returnsOf(rf))
 	if b.Captures < fewBackgrounds {
-		b.Why = append(b.Why, fmt.Sprintf("only %d places were measured: the change over the bench is partly assumed; take %d or more", b.Captures, fewBackgrounds))
+		b.Why = append(b.Why, remark.New("evaluate.bench_few_places", remark.Values{"captures": b.Captures, "least": fewBackgrounds}))
 	}
 	b.Fit = len(b.Why) == 0
 	return b
@@ -81,13 +81,13 @@ func (f *Findings) roomSpread(rf RoomFinding) (rangeUT, perHundred float64) {
 
 func (b *BenchFit) judgeSpace(referenceUT float64) {
 	if b.RangeUT > benchRangeUT {
-		b.Why = append(b.Why, fmt.Sprintf("the field changes by %.1f uT over the craft, more than %d: iron or a magnet is near; move the bench a metre, or raise the craft on wood", b.RangeUT, benchRangeUT))
+		b.Why = append(b.Why, remark.New("evaluate.bench_uneven", remark.Values{"range_ut": b.RangeUT, "most_ut": benchRangeUT}))
 	}
 	if b.MisfitP < misfitP {
-		b.Why = append(b.Why, fmt.Sprintf("the field does not change smoothly over the bench (p = %.2g): steel in the table, a drawer runner, a screw; or a wrong mark", b.MisfitP))
+		b.Why = append(b.Why, remark.New("evaluate.bench_not_smooth", remark.Values{"p_value": b.MisfitP}))
 	}
 	if b.Ratio < benchWeak || b.Ratio > benchStrong {
-		b.Why = append(b.Why, fmt.Sprintf("the field is %.1f uT strong where the reference is %.1f: heavy iron is near, or the probe's scale is wrong; look with listen", b.StrengthUT, referenceUT))
+		b.Why = append(b.Why, remark.New("evaluate.bench_strength", remark.Values{"strength_ut": b.StrengthUT, "reference_ut": referenceUT}))
 	}
 }
 
@@ -96,7 +96,7 @@ func (b *BenchFit) judgeTime(returns []BaseReturn) {
 		wander := r3.Norm(r.ChangeUT)
 		b.WanderUT = max(wander, math.Max(0, orZero(b.WanderUT)))
 		if wander > benchWander && wander > benchWanderF*math.Sqrt(3)*r.SDUT {
-			b.Why = append(b.Why, fmt.Sprintf("the base changed by %.1f uT while the bench was measured: lifts, cars or a parked tool; wait, or find a quieter hour", wander))
+			b.Why = append(b.Why, remark.New("evaluate.bench_wanders", remark.Values{"by_ut": wander}))
 			return
 		}
 	}

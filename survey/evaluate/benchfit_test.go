@@ -3,7 +3,6 @@ package evaluate
 import (
 	"errors"
 	"math"
-	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -18,16 +17,16 @@ func TestBenchThatCouldNotBeTestedIsNotFit(t *testing.T) {
 	f := &Findings{Craft: &survey.Craft{}, Reference: geomag.Elements{F: 49000}}
 	rf := RoomFinding{Session: "invented", Backgrounds: fewBackgrounds, FieldUT: &r3.Vec{Z: 49}, MisfitP: 0.4}
 	if b := f.judgeBench(rf); !b.Fit {
-		t.Fatalf("a quiet bench: %q", b.Why)
+		t.Fatalf("a quiet bench: %v", b.Why)
 	}
 	rf.MisfitP, rf.Untested = math.NaN(), errors.New("invented reason")
 	b := f.judgeBench(rf)
-	if b.Fit || len(b.Why) != 1 || !strings.Contains(b.Why[0], "could not be tested: invented reason") {
-		t.Errorf("untested: fit %t, %q", b.Fit, b.Why)
+	if b.Fit || len(b.Why) != 1 || b.Why[0].Code != "evaluate.bench_untested" || b.Why[0].Values["cause"] != "invented reason" {
+		t.Errorf("untested: fit %t, %v", b.Fit, b.Why)
 	}
 	e := &Evaluation{F: f}
 	e.remarkRoom(rf, &setup{Session: "invented"})
-	if len(f.Notes) != 1 || !strings.Contains(f.Notes[0], "the background could not be tested: invented reason") {
-		t.Errorf("notes %q", f.Notes)
+	if len(f.Notes) != 1 || f.Notes[0].Code != "evaluate.room_untested" || f.Notes[0].Values["cause"] != "invented reason" {
+		t.Errorf("notes %v", f.Notes)
 	}
 }

@@ -12,6 +12,7 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/plane"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/evaluate/evaluatetest"
@@ -145,7 +146,7 @@ func TestPulsedRunsAloneGiveTheSteadyPart(t *testing.T) {
 			t.Errorf("%s: steady %v, want %v", s.Station.Name, s.Steady, steady)
 		}
 	}
-	if evaluatetest.Noted(f, "There is no unpowered run") {
-		t.Errorf("%q", f.Notes)
+	if remark.Has(f.Notes, "evaluate.no_unpowered") {
+		t.Errorf("%v", f.Notes)
 	}
 }

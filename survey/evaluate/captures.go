@@ -1,7 +1,6 @@
 package evaluate
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -10,6 +9,7 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/dwell"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -80,7 +80,7 @@ type Reading struct {
 
 // Locate turns the captures of a run that is not pulsed into vectors. A
 // capture that cannot be used is left out and named in the notes.
-func Locate(r *logbook.Run, rangeUT float64) (out []Reading, notes []string) {
+func Locate(r *logbook.Run, rangeUT float64) (out []Reading, notes []remark.Remark) {
 	f, caps := r.Header.Frame(), r.Valid()
 	when := times(r, caps)
 	for i, c := range caps {
@@ -89,9 +89,9 @@ func Locate(r *logbook.Run, rangeUT float64) (out []Reading, notes []string) {
 			notes = append(notes, leftOut(r, c, err))
 			continue
 		}
-		saturated := c.FullScale(rangeUT).Unusable()
+		why, saturated := c.AtFullScale(rangeUT)
 		if saturated {
-			notes = append(notes, saturatedNote(r, c))
+			notes = append(notes, why.At(placeOf(r, c)))
 		}
 		out = append(out, Reading{run: r, Capture: c, Ts: when[i], B: e.Mean, Cov: widened(e.Cov, e.DF), Saturated: saturated})
 	}
@@ -108,12 +108,13 @@ func widened(cov magmath.Mat3, df float64) magmath.Mat3 {
 	return cov.Scale(df / (df - 2))
 }
 
-func leftOut(r *logbook.Run, c logbook.Capture, err error) string {
-	return fmt.Sprintf("Run %d, capture %d at %s is left out: %v.", r.Header.Run, c.Number, c.Station, err)
+// placeOf returns the place of a remark on a capture.
+func placeOf(r *logbook.Run, c logbook.Capture) remark.Place {
+	return remark.Place{Run: r.Header.Run, Capture: c.Number, Station: c.Station}
 }
 
-func saturatedNote(r *logbook.Run, c logbook.Capture) string {
-	return fmt.Sprintf("Run %d, capture %d at %s reached the probe's full scale and is left out: keep the module well away from there.", r.Header.Run, c.Number, c.Station)
+func leftOut(r *logbook.Run, c logbook.Capture, err error) remark.Remark {
+	return remark.New("evaluate.capture_left_out", remark.Values{"cause": err.Error()}).At(placeOf(r, c))
 }
 
 // medianOr leaves x as it is.
@@ -140,8 +141,9 @@ func (e *Evaluation) remarkCopies() {
 		}
 		key := print{n, s[0].B, s[n/2].B, s[n-1].B}
 		if o, ok := seen[key]; ok {
-			e.F.note(fmt.Sprintf("Run %d, capture %d at %s holds the same samples as run %d, capture %d at %s: one was copied.",
-				r.run.Header.Run, r.Capture.Number, r.Capture.Station, o.run.Header.Run, o.Capture.Number, o.Capture.Station))
+			e.F.note(remark.New("evaluate.copied", remark.Values{
+				"of_run": o.run.Header.Run, "of_capture": o.Capture.Number, "of_station": o.Capture.Station,
+			}).At(placeOf(r.run, r.Capture)))
 			return
 		}
 		seen[key] = r

@@ -3,12 +3,14 @@ package evaluate
 import (
 	"fmt"
 	"iter"
+	"reflect"
 	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
 	"quietmount/magmath/fieldmap"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/room"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
@@ -39,7 +41,7 @@ func Solved(craft *survey.Craft, runs []*logbook.Run, o Options) (*Evaluation, e
 	f := &Findings{Craft: craft, LeftOut: map[string]LeftOut{}, Factor: 1}
 	f.Runs = f.usable(runs)
 	var err error
-	var notes []string
+	var notes []remark.Remark
 	f.Reference, f.Date, notes, err = reference(craft, f.Runs, o)
 	if err != nil {
 		return nil, err
@@ -58,10 +60,11 @@ func Solved(craft *survey.Craft, runs []*logbook.Run, o Options) (*Evaluation, e
 	return e, nil
 }
 
-func (f *Findings) note(text ...string) {
-	for _, t := range text {
-		if !slices.Contains(f.Notes, t) {
-			f.Notes = append(f.Notes, t)
+// note adds the remarks that are not among the notes yet.
+func (f *Findings) note(all ...remark.Remark) {
+	for _, r := range all {
+		if !slices.ContainsFunc(f.Notes, func(n remark.Remark) bool { return reflect.DeepEqual(n, r) }) {
+			f.Notes = append(f.Notes, r)
 		}
 	}
 }
@@ -75,8 +78,9 @@ func (f *Findings) usable(runs []*logbook.Run) []*logbook.Run {
 			continue
 		}
 		h := r.Header
+		at := remark.Place{Run: h.Run}
 		if err := f.Craft.State(h.State); err != nil {
-			f.note(fmt.Sprintf("Run %d is left out: %v.", h.Run, err))
+			f.note(remark.New("evaluate.run_left_out", remark.Values{"cause": err.Error()}).At(at))
 			continue
 		}
 		if f.isProof(r) {
@@ -84,10 +88,10 @@ func (f *Findings) usable(runs []*logbook.Run) []*logbook.Run {
 			continue
 		}
 		if h.CraftSHA256 != "" && f.Craft.SHA256 != "" && h.CraftSHA256 != f.Craft.SHA256 {
-			f.note(fmt.Sprintf("The craft file has changed since run %d was measured: check that its stations are still where they were.", h.Run))
+			f.note(remark.New("evaluate.craft_changed").At(at))
 		}
 		if h.Axes == nil {
-			f.note(fmt.Sprintf("RUN %d HAS NO MAPPING OF THE SENSOR'S AXES: they are taken for forward, right and down. If that is wrong, every map, source and heading error that follows from it is wrong. Do the pose check (arrow) or state the axes.", h.Run))
+			f.note(remark.New("evaluate.no_axes").At(at))
 		}
 		out = append(out, r)
 	}
@@ -174,7 +178,7 @@ func (e *Evaluation) takeSetups() {
 	for i, s := range all {
 		for _, o := range all[:i] {
 			if NoseDiffer(s.Nose, o.Nose) {
-				e.F.note("The nose pointed in different directions in different runs: iron on the craft is magnetised along the ambient field, so that the steady parts are averaged over those directions.")
+				e.F.note(remark.New("evaluate.noses_differ"))
 			}
 		}
 	}

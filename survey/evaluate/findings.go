@@ -9,8 +9,10 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/geomag"
 	"quietmount/magmath/heading"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -128,13 +130,13 @@ type Findings struct {
 	LeftOut   map[string]LeftOut // keys "steady", "shifting"
 	Rooms     []RoomFinding
 	Drift     []DriftCurve
-	Turning   *Turning      // what turning the bench told of the steady part; nil: no vectors of it
-	Loads     []LoadFinding // one for each load of the craft file, in its order
-	PoseDeg   float64       // attitude scatter of the hand, as estimated
-	PlaceMM   float64       // placement scatter of the hand, as estimated
-	Factor    float64       // largest factor by which a measured current was extrapolated; 1: none
-	Notes     []string      // cautions that go with every answer, plain sentences
-	Map       *Map          // nil: nothing to interpolate
+	Turning   *Turning        // what turning the bench told of the steady part; nil: no vectors of it
+	Loads     []LoadFinding   // one for each load of the craft file, in its order
+	PoseDeg   float64         // attitude scatter of the hand, as estimated
+	PlaceMM   float64         // placement scatter of the hand, as estimated
+	Factor    float64         // largest factor by which a measured current was extrapolated; 1: none
+	Notes     []remark.Remark // cautions that go with every answer
+	Map       *Map            // nil: nothing to interpolate
 
 	From *Evaluation // what they were worked out with; nil: made otherwise
 }
@@ -155,10 +157,7 @@ type Map struct {
 }
 
 // Field is an interpolated vector field with its uncertainty.
-type Field interface {
-	// At is the posterior mean and covariance at p (craft frame, mm): microtesla, microtesla squared.
-	At(p r3.Vec) (r3.Vec, magmath.Mat3)
-}
+type Field = fieldmap.Field
 
 // SteadyBudgetUT and ShiftingBudgetUT are the fields at which a source of its
 // kind reaches the builder's limits.

@@ -138,7 +138,7 @@ func TestWithoutBackgroundMagnitudesOnly(t *testing.T) {
 			t.Fatalf("%s: a pulsed difference needs no background", s.Station.Name)
 		}
 	}
-	if _, err := rank.Rank(f, rank.RankOptions{StepMM: 16}); err != nil {
+	if _, err := rank.Rank(f, rank.Options{StepMM: 16}); err != nil {
 		t.Error(err)
 	}
 }
@@ -166,8 +166,8 @@ func TestBadInput(t *testing.T) {
 		odd := *runs[3]
 		odd.Header.State = "kite"
 		f := evaluatetest.Evaluate(t, c, append(slices.Clone(runs[:3]), &odd))
-		if !evaluatetest.Noted(f, `no state is called "kite"`) {
-			t.Errorf("%q", f.Notes)
+		if !remark.Has(f.Notes, "evaluate.run_left_out") {
+			t.Errorf("%v", f.Notes)
 		}
 	})
 	t.Run("not a number", func(t *testing.T) {
@@ -177,8 +177,8 @@ func TestBadInput(t *testing.T) {
 		s[3].B.X = math.NaN()
 		odd.Captures[4].Samples = s
 		f := evaluatetest.Evaluate(t, c, []*logbook.Run{runs[0], &odd, runs[2]})
-		if !evaluatetest.Noted(f, "is left out") {
-			t.Errorf("%q", f.Notes)
+		if !remark.Has(f.Notes, "evaluate.capture_left_out") {
+			t.Errorf("%v", f.Notes)
 		}
 	})
 	t.Run("one station", func(t *testing.T) {
@@ -188,7 +188,7 @@ func TestBadInput(t *testing.T) {
 			return &o
 		}
 		f := evaluatetest.Evaluate(t, c, []*logbook.Run{one(runs[0]), one(runs[1]), one(runs[2])})
-		r, err := rank.Rank(f, rank.RankOptions{StepMM: 16})
+		r, err := rank.Rank(f, rank.Options{StepMM: 16})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -208,7 +208,7 @@ func TestBadInput(t *testing.T) {
 			return &o
 		}
 		f := evaluatetest.Evaluate(t, c, []*logbook.Run{runs[0], line(runs[1]), line(runs[2]), line(runs[3])})
-		if _, err := rank.Rank(f, rank.RankOptions{StepMM: 16}); err != nil {
+		if _, err := rank.Rank(f, rank.Options{StepMM: 16}); err != nil {
 			t.Error(err)
 		}
 	})
@@ -222,32 +222,32 @@ func TestBadInput(t *testing.T) {
 			return &o
 		}
 		f := evaluatetest.Evaluate(t, c, []*logbook.Run{same(runs[0]), same(runs[1]), same(runs[2])})
-		if !evaluatetest.Noted(f, "the same samples") {
-			t.Errorf("%q", f.Notes)
+		if !remark.Has(f.Notes, "evaluate.copied") {
+			t.Errorf("%v", f.Notes)
 		}
-		if _, err := rank.Rank(f, rank.RankOptions{StepMM: 16}); err != nil {
+		if _, err := rank.Rank(f, rank.Options{StepMM: 16}); err != nil {
 			t.Error(err)
 		}
 	})
 	t.Run("load without unpowered", func(t *testing.T) {
 		walked := walktest.Walks(w, sim.DefaultProbe(), sim.DefaultHand(), 7, false)
 		f := evaluatetest.Evaluate(t, c, []*logbook.Run{walked[0], walked[2]})
-		if !evaluatetest.Noted(f, "There is no unpowered run") || !evaluatetest.Noted(f, "was not measured") {
-			t.Errorf("%q", f.Notes)
+		if !remark.Has(f.Notes, "evaluate.no_unpowered") || !remark.Has(f.Notes, "evaluate.load_not_measured") {
+			t.Errorf("%v", f.Notes)
 		}
 	})
 	t.Run("no axes", func(t *testing.T) {
 		odd := *runs[1]
 		odd.Header.Axes = nil
-		if f := evaluatetest.Evaluate(t, c, []*logbook.Run{runs[0], &odd}); !evaluatetest.Noted(f, "NO MAPPING OF THE SENSOR'S AXES") {
-			t.Errorf("%q", f.Notes)
+		if f := evaluatetest.Evaluate(t, c, []*logbook.Run{runs[0], &odd}); !remark.Has(f.Notes, "evaluate.no_axes") {
+			t.Errorf("%v", f.Notes)
 		}
 	})
 	t.Run("another craft file", func(t *testing.T) {
 		odd := *runs[1]
 		odd.Header.CraftSHA256 = "0123"
-		if f := evaluatetest.Evaluate(t, c, []*logbook.Run{runs[0], &odd}); !evaluatetest.Noted(f, "craft file has changed") {
-			t.Errorf("%q", f.Notes)
+		if f := evaluatetest.Evaluate(t, c, []*logbook.Run{runs[0], &odd}); !remark.Has(f.Notes, "evaluate.craft_changed") {
+			t.Errorf("%v", f.Notes)
 		}
 	})
 	t.Run("contradiction", func(t *testing.T) {
@@ -264,8 +264,8 @@ func TestBadInput(t *testing.T) {
 			again.Samples[i].B = r3.Add(again.Samples[i].B, r3.Vec{X: 25})
 		}
 		odd.Captures = append(odd.Captures, again)
-		if f := evaluatetest.Evaluate(t, c, []*logbook.Run{runs[0], &odd}); !evaluatetest.Noted(f, "contradicts") {
-			t.Errorf("%q", f.Notes)
+		if f := evaluatetest.Evaluate(t, c, []*logbook.Run{runs[0], &odd}); !remark.Has(f.Notes, "evaluate.contradicts") {
+			t.Errorf("%v", f.Notes)
 		}
 	})
 }
@@ -275,14 +275,14 @@ func TestSessions(t *testing.T) {
 	runs := walktest.Walks(w, sim.DefaultProbe(), sim.DefaultHand(), 8, true)
 	runs[1].Header.Session, runs[0].Header.Session = "Tuesday", "Monday"
 	f := evaluatetest.Evaluate(t, w.Craft, runs[:2])
-	if f.Basis != evaluate.BasisVector || !evaluatetest.Noted(f, "no background of its own: that of") {
-		t.Errorf("a background of another day: basis %s, notes %q", f.Basis, f.Notes)
+	if f.Basis != evaluate.BasisVector || !remark.Has(f.Notes, "evaluate.background_borrowed") {
+		t.Errorf("a background of another day: basis %s, notes %v", f.Basis, f.Notes)
 	}
 	turned := *runs[1].Header.NoseDeg + 90
 	runs[1].Header.NoseDeg = &turned
 	f = evaluatetest.Evaluate(t, w.Craft, runs[:2])
-	if f.Basis != evaluate.BasisMagnitude || !evaluatetest.Noted(f, "nose elsewhere") {
-		t.Errorf("a background with the nose elsewhere: basis %s, notes %q", f.Basis, f.Notes)
+	if f.Basis != evaluate.BasisMagnitude || !remark.Has(f.Notes, "evaluate.no_background") {
+		t.Errorf("a background with the nose elsewhere: basis %s, notes %v", f.Basis, f.Notes)
 	}
 }
 

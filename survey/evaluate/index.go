@@ -80,3 +80,13 @@ func (x *Index) Spacing(c *survey.Craft) float64 {
 	}
 	return medianOr(nearest, 60)
 }
+
+// SpacingMM returns the usual distance between the stations: that of the craft
+// file's grid, else the median distance from a station to its nearest neighbour.
+func (f *Findings) SpacingMM() float64 {
+	x := Index{}
+	for _, s := range f.Stations {
+		x.Stations = append(x.Stations, Place{Station: s.Station})
+	}
+	return x.Spacing(f.Craft)
+}

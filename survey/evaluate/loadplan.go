@@ -1,10 +1,10 @@
 package evaluate
 
 import (
-	"fmt"
 	"math"
 
 	"quietmount/magmath/dwell"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -20,7 +20,7 @@ type LoadPlan struct {
 	NeededA       float64 // with so many pulses
 	NeededPulses  int     // with so much current
 	Enough        bool
-	Why           string
+	Why           remark.Remark // what was worked out, and what would be enough
 }
 
 const (
@@ -57,30 +57,24 @@ func PlanLoad(l survey.Load, currentA *float64, r logbook.Rhythm, hUT, budgetDeg
 	need := math.Ceil(math.Pow(factor*one/p.AllowedUT, 2))
 	p.NeededPulses = int(min(1e6, max(leastPulses, need)))
 	p.Enough = p.UncertaintyUT <= p.AllowedUT && p.Pulses >= leastPulses
-	p.Why = p.sentence(l)
+	p.Why = p.reason(l)
 	return p
 }
 
-func (p LoadPlan) sentence(l survey.Load) string {
-	s := fmt.Sprintf("%d pulses", p.Pulses)
-	if p.CurrentA > 0 {
-		s += fmt.Sprintf(" of %.3g A", p.CurrentA)
-	}
-	s += fmt.Sprintf(" leave %.2g uT open at a station", p.UncertaintyUT)
+// reason returns what the plan comes to for load l.
+func (p LoadPlan) reason(l survey.Load) remark.Remark {
+	factor := 1.0
 	if p.CurrentA > 0 && p.CurrentA < p.MaxCurrentA {
-		s += fmt.Sprintf(" once scaled by %.3g to the %.3g A of %q", p.MaxCurrentA/p.CurrentA, p.MaxCurrentA, l.Name)
+		factor = p.MaxCurrentA / p.CurrentA
+	}
+	values := remark.Values{
+		"pulses": p.Pulses, "current_a": p.CurrentA, "uncertainty_ut": p.UncertaintyUT, "factor": factor,
+		"max_current_a": p.MaxCurrentA, "allowed_ut": p.AllowedUT, "needed_a": p.NeededA, "needed_pulses": p.NeededPulses,
 	}
 	if p.Enough {
-		return s + fmt.Sprintf("; up to %.2g uT prove the budget: enough", p.AllowedUT)
+		return remark.New("evaluate.plan_enough", values).At(remark.Place{Load: l.Name})
 	}
-	s += fmt.Sprintf("; only %.2g uT or less prove the budget: ", p.AllowedUT)
-	if p.NeededPulses > 100 {
-		return s + fmt.Sprintf("use at least %.2g A with so many pulses; more pulses alone will not do", p.NeededA)
-	}
-	if p.CurrentA > 0 {
-		return s + fmt.Sprintf("use at least %.2g A, or %d pulses", p.NeededA, p.NeededPulses)
-	}
-	return s + fmt.Sprintf("use %d pulses", p.NeededPulses)
+	return remark.New("evaluate.plan_short", values).At(remark.Place{Load: l.Name})
 }
 
 // NoiseOf is the probe's noise over one second of rest, microtesla, from the

@@ -1,9 +1,9 @@
 package evaluate
 
 import (
-	"fmt"
 	"math"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -108,22 +108,26 @@ func (e *Evaluation) takeLoads() {
 	}
 }
 
-func (lf LoadFinding) notes(l survey.Load, unstated bool) []string {
-	var out []string
+// notes returns what is to be said of how a load was measured; unstated: some
+// run of it does not say its current.
+func (lf LoadFinding) notes(l survey.Load, unstated bool) []remark.Remark {
+	var out []remark.Remark
+	say := func(r remark.Remark) { out = append(out, r.At(remark.Place{Load: l.Name})) }
 	if !lf.Measured {
-		return []string{fmt.Sprintf("The load %q was not measured: the shifting part lacks it.", l.Name)}
+		say(remark.New("evaluate.load_not_measured"))
+		return out
 	}
 	if unstated {
-		out = append(out, fmt.Sprintf("A run of %q does not say its current: its readings are taken as those at the maximum of %g A.", l.Name, l.MaxCurrentA))
+		say(remark.New("evaluate.current_unstated", remark.Values{"max_current_a": l.MaxCurrentA}))
 	}
 	if lf.Factor > 1.05 {
-		out = append(out, fmt.Sprintf("The load %q was measured at %g A and scaled by %.3g to its maximum of %g A; its uncertainty grew as much.", l.Name, lf.CurrentA, lf.Factor, l.MaxCurrentA))
+		say(remark.New("evaluate.load_scaled", remark.Values{"current_a": lf.CurrentA, "factor": lf.Factor, "max_current_a": l.MaxCurrentA}))
 	}
 	if lf.LackOfFitP < misfitP {
-		out = append(out, fmt.Sprintf("The field of %q does not grow in proportion to its current (p = %.2g): a current was misread, a lead was moved between the runs, or iron saturates. Go by the runs nearest to the maximum current (--runs).", l.Name, lf.LackOfFitP))
+		say(remark.New("evaluate.not_proportional", remark.Values{"p_value": lf.LackOfFitP}))
 	}
 	if lf.Substitute {
-		out = append(out, fmt.Sprintf("The load %q was measured with a substitute in place of the motor: the leads only, not the motor itself.", l.Name))
+		say(remark.New("evaluate.substitute"))
 	}
 	return out
 }

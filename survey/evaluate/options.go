@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"quietmount/magmath/geomag"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -24,7 +25,7 @@ type Options struct {
 }
 
 // reference is the reference field at the craft's site.
-func reference(c *survey.Craft, runs []*logbook.Run, o Options) (geomag.Elements, string, []string, error) {
+func reference(c *survey.Craft, runs []*logbook.Run, o Options) (geomag.Elements, string, []remark.Remark, error) {
 	site := c.Site
 	if o.Date != "" {
 		site.Date = o.Date
@@ -53,20 +54,16 @@ func reference(c *survey.Craft, runs []*logbook.Run, o Options) (geomag.Elements
 		model = geomag.WMM2025()
 	}
 	e := model.At(site.Place(), year)
-	notes := fieldNotes(e)
-	for _, w := range model.Validity(year, site.AltitudeM) {
-		notes = append(notes, "The reference model does not cover this: "+w+".")
-	}
-	return e, site.Date, notes, nil
+	return e, site.Date, append(fieldNotes(e), model.Validity(year, site.AltitudeM)...), nil
 }
 
-func fieldNotes(e geomag.Elements) []string {
-	var notes []string
+func fieldNotes(e geomag.Elements) []remark.Remark {
+	var notes []remark.Remark
 	switch geomag.ZoneOf(e.H) {
 	case geomag.ZoneBlackout:
-		notes = append(notes, fmt.Sprintf("The horizontal field here is only %.1f uT: a compass is of no use (blackout zone).", e.H/1000))
+		notes = append(notes, remark.New("evaluate.blackout_zone", remark.Values{"h_ut": e.H / 1000}))
 	case geomag.ZoneCaution:
-		notes = append(notes, fmt.Sprintf("The horizontal field here is only %.1f uT: a compass is hardly to be trusted (caution zone).", e.H/1000))
+		notes = append(notes, remark.New("evaluate.caution_zone", remark.Values{"h_ut": e.H / 1000}))
 	}
 	return notes
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"quietmount/magmath/heading"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/room"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
@@ -13,17 +14,11 @@ import (
 // Turning is what runs with the nose in several directions tell of the steady
 // part: how much is permanent and how much is induced in soft iron.
 type Turning struct {
-	NosesDeg     []float64 // directions with a background and an unpowered run
-	InducedAtDeg []float64 // the noses for which the induced parts of the stations are stated: more than one where not all were captured with the first
-	Stations     int       // split
-	Why          string    // a plain sentence: what was split, or what cannot be told
+	NosesDeg     []float64     // directions with a background and an unpowered run
+	InducedAtDeg []float64     // the noses for which the induced parts of the stations are stated: more than one where not all were captured with the first
+	Stations     int           // split
+	Why          remark.Remark // what was split, or what cannot be told
 }
-
-// Words for a steady part that was not split.
-const (
-	oneNose     = "The nose pointed in one direction only: what part of the steady disturbance is permanent (magnets) and what is induced in soft iron and turns with the heading cannot be told. A background and an unpowered run with the nose turned by 180 degrees tell it."
-	unknownNose = "The direction of the nose is not known: what part of the steady disturbance is permanent (magnets) and what is induced in soft iron and turns with the heading cannot be told. Give --nose-deg, and capture a background and an unpowered run turned by 180 degrees besides."
-)
 
 // takePermanent splits the steady part of every station captured with the nose
 // in directions that tell permanent from induced. Each direction is solved by
@@ -40,16 +35,16 @@ func (e *Evaluation) takePermanent() {
 		e.F.Turning = nil
 		return
 	case len(groups) == 0:
-		t.Why = unknownNose
+		t.Why = remark.New("evaluate.nose_unknown")
 		return
 	case len(groups) == 1:
-		t.Why = oneNose
+		t.Why = remark.New("evaluate.one_nose")
 		return
 	}
 	at := map[int][]heading.Turned{}
 	for _, g := range groups {
 		if err := e.addTurned(at, g); err != nil {
-			t.Why = fmt.Sprintf("What part of the steady disturbance is permanent and what is induced could not be worked out: %v.", err)
+			t.Why = remark.New("evaluate.split_failed", remark.Values{"cause": err.Error()})
 			return
 		}
 	}
@@ -57,33 +52,10 @@ func (e *Evaluation) takePermanent() {
 		e.split(&e.F.Stations[i], at, t)
 	}
 	if t.Stations == 0 {
-		t.Why = fmt.Sprintf("The nose pointed to %s: no station was captured in two opposite directions, so that permanent and induced cannot be told apart. Turn the bench by 180 degrees and capture the same stations, a background first.", degreesList(t.NosesDeg))
+		t.Why = remark.New("evaluate.noses_not_opposite", remark.Values{"noses_deg": t.NosesDeg})
 		return
 	}
-	t.Why = fmt.Sprintf("The nose pointed to %s: at %d stations the steady part is split into permanent, and induced with the nose at %s. What the vertical field induces counts as permanent: no turn of the bench tells it from a magnet.", degreesList(t.NosesDeg), t.Stations, t.inducedAt())
-}
-
-// inducedAt says for which nose the induced parts are stated.
-func (t *Turning) inducedAt() string {
-	words := degreesList(t.InducedAtDeg)
-	if len(t.InducedAtDeg) > 1 {
-		words += ", as captured first at each"
-	}
-	return words
-}
-
-func degreesList(deg []float64) string {
-	out := ""
-	for i, d := range deg {
-		switch {
-		case i > 0 && i == len(deg)-1:
-			out += " and "
-		case i > 0:
-			out += ", "
-		}
-		out += fmt.Sprintf("%.0f", d)
-	}
-	return out + " degrees"
+	t.Why = remark.New("evaluate.split", remark.Values{"noses_deg": t.NosesDeg, "stations": t.Stations, "induced_deg": t.InducedAtDeg})
 }
 
 // noseGroup is the set-ups with the nose in one direction.

@@ -3,7 +3,6 @@ package evaluate_test
 import (
 	"math"
 	"slices"
-	"strings"
 	"testing"
 	"time"
 
@@ -56,7 +55,7 @@ func TestTurnedRunsSplitPermanentFromInduced(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if f.Turning == nil || f.Turning.Stations != len(f.Stations) || !slices.Equal(f.Turning.InducedAtDeg, []float64{20}) || !strings.Contains(f.Turning.Why, "split") {
+		if f.Turning == nil || f.Turning.Stations != len(f.Stations) || !slices.Equal(f.Turning.InducedAtDeg, []float64{20}) || f.Turning.Why.Code != "evaluate.split" {
 			t.Fatalf("seed %d: %+v", seed, f.Turning)
 		}
 		for _, s := range f.Stations {
@@ -98,7 +97,7 @@ func TestInducedPartsOfSeveralNoses(t *testing.T) {
 		t.Fatal(err)
 	}
 	if f.Turning == nil || !slices.Equal(slices.Sorted(slices.Values(f.Turning.InducedAtDeg)), []float64{20, 110}) ||
-		!strings.Contains(f.Turning.Why, "110") || !strings.Contains(f.Turning.Why, "as captured first at each") {
+		f.Turning.Why.Code != "evaluate.split" || !slices.Equal(f.Turning.Why.Values["induced_deg"].([]float64), f.Turning.InducedAtDeg) {
 		t.Errorf("%+v", f.Turning)
 	}
 	for _, s := range f.Stations {
@@ -111,17 +110,17 @@ func TestInducedPartsOfSeveralNoses(t *testing.T) {
 func TestOneDirectionIsNotSplit(t *testing.T) {
 	for name, c := range map[string]struct {
 		noses []float64
-		says  string
+		code  string
 	}{
-		"one direction": {[]float64{20}, "one direction only"},
-		"a quarter":     {[]float64{20, 110}, "Turn the bench by 180 degrees"},
+		"one direction": {[]float64{20}, "evaluate.one_nose"},
+		"a quarter":     {[]float64{20, 110}, "evaluate.noses_not_opposite"},
 	} {
 		w, _, runs := turnedRuns(t, 3, c.noses...)
 		f, err := evaluate.Evaluate(w.Craft, runs, evaluate.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if f.Turning == nil || !strings.Contains(f.Turning.Why, c.says) || f.Turning.Stations != 0 {
+		if f.Turning == nil || f.Turning.Why.Code != c.code || f.Turning.Stations != 0 {
 			t.Errorf("%s: %+v", name, f.Turning)
 		}
 		for _, s := range f.Stations {
@@ -136,7 +135,7 @@ func TestOneDirectionIsNotSplit(t *testing.T) {
 			continue
 		}
 		f, err = evaluate.Evaluate(w.Craft, runs, evaluate.Options{})
-		if err != nil || !strings.Contains(f.Turning.Why, "not known") {
+		if err != nil || f.Turning.Why.Code != "evaluate.nose_unknown" {
 			t.Errorf("%s, unknown: %+v, %v", name, f.Turning, err)
 		}
 	}

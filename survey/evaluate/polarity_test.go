@@ -2,6 +2,7 @@ package evaluate_test
 
 import (
 	"math"
+	"reflect"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -39,7 +40,7 @@ func TestReversedPolarityIsANegativeCurrent(t *testing.T) {
 	}
 	minus, plus := -6.0, 6.0
 	r := logbook.Rhythm{Pulses: 6, OnS: 3, OffS: 3, DropS: 0.5}
-	if a, b := evaluate.PlanLoad(load, &minus, r, 18, 5, 0), evaluate.PlanLoad(load, &plus, r, 18, 5, 0); a != b {
+	if a, b := evaluate.PlanLoad(load, &minus, r, 18, 5, 0), evaluate.PlanLoad(load, &plus, r, 18, 5, 0); !reflect.DeepEqual(a, b) {
 		t.Errorf("a reversed current plans %+v, a forward one %+v", a, b)
 	}
 }

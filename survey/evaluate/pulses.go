@@ -2,9 +2,7 @@ package evaluate
 
 import (
 	"errors"
-	"fmt"
 	"slices"
-	"strings"
 
 	"quietmount/magmath/dwell"
 	"quietmount/magmath/remark"
@@ -18,7 +16,7 @@ const mostWarnings = 4
 // Difference turns the captures of a pulsed run into on-minus-off vectors,
 // and their off levels into captures of the unpowered craft. The timing is
 // that of the whole run; a capture that cannot be used is left out and named.
-func Difference(r *logbook.Run, rangeUT float64) (out []Reading, notes []string) {
+func Difference(r *logbook.Run, rangeUT float64) (out []Reading, notes []remark.Remark) {
 	f, caps := r.Header.Frame(), r.Valid()
 	// A base return at which nothing was switched says nothing of the load.
 	caps = slices.DeleteFunc(caps, func(c logbook.Capture) bool {
@@ -27,16 +25,17 @@ func Difference(r *logbook.Run, rangeUT float64) (out []Reading, notes []string)
 	when := times(r, caps)
 	opts := pulseOptions(r.Header)
 	all := make([]dwell.PulsedSeries, len(caps))
-	saturated := make([]bool, len(caps))
+	saturated, why := make([]bool, len(caps)), make([]remark.Remark, len(caps))
 	for i, c := range caps {
-		all[i], saturated[i] = pulsedSeries(f, c), c.FullScale(rangeUT).Unusable()
+		all[i] = pulsedSeries(f, c)
+		why[i], saturated[i] = c.AtFullScale(rangeUT)
 	}
 	lag, err := timing(all, opts)
 	if err != nil {
-		return nil, []string{fmt.Sprintf("Run %d of %q is left out: %v.", r.Header.Run, r.Header.State, err)}
+		return nil, []remark.Remark{remark.New("evaluate.run_untimed", remark.Values{"cause": err.Error()}).At(remark.Place{Run: r.Header.Run, Load: r.Header.State})}
 	}
 	if lag.Source == dwell.FromAssumed {
-		notes = append(notes, fmt.Sprintf("No station of run %d shows a step: when the load was on is assumed to be %.2g s after each prompt.", r.Header.Run, lag.MeanS))
+		notes = append(notes, remark.New("evaluate.no_step", remark.Values{"lag_s": lag.MeanS}).At(remark.Place{Run: r.Header.Run}))
 	}
 	estimates := make([]dwell.PulseEstimate, len(caps))
 	var good []int
@@ -51,7 +50,7 @@ func Difference(r *logbook.Run, rangeUT float64) (out []Reading, notes []string)
 	for k, e := range dwell.Moderate(Pick(estimates, good)) {
 		i := good[k]
 		if saturated[i] {
-			notes = append(notes, saturatedNote(r, caps[i]))
+			notes = append(notes, why[i].At(placeOf(r, caps[i])))
 		}
 		out = append(out, Reading{run: r, Capture: caps[i], Ts: when[i], B: e.Diff, Cov: widened(e.Cov, e.DF), pulsed: true, Saturated: saturated[i]})
 		if s, ok := offLevel(all[i], lag, opts); ok && !saturated[i] {
@@ -74,38 +73,22 @@ func Pick[T any](all []T, some []int) []T {
 
 // pulseNotes are the remarks on the pulses of a run, a few of them. Where no
 // timing is known every one of them would be due to that.
-func pulseNotes(r *logbook.Run, caps []logbook.Capture, all []dwell.PulseEstimate, some []int, lag dwell.Lag) []string {
+func pulseNotes(r *logbook.Run, caps []logbook.Capture, all []dwell.PulseEstimate, some []int, lag dwell.Lag) []remark.Remark {
 	if lag.Source == dwell.FromAssumed {
 		return nil
 	}
-	var notes []string
+	var notes []remark.Remark
+	remarked := 0
 	for _, i := range some {
-		if e := all[i]; remarkable(e, len(caps)) && len(notes) < mostWarnings {
-			notes = append(notes, fmt.Sprintf("Run %d, capture %d at %s: %s.", r.Header.Run, caps[i].Number, caps[i].Station, strings.Join(pulseTexts(e.Warnings), "; ")))
+		if !remarkable(all[i], len(caps)) || remarked == mostWarnings {
+			continue
+		}
+		remarked++
+		for _, w := range all[i].Warnings {
+			notes = append(notes, w.At(placeOf(r, caps[i])))
 		}
 	}
 	return notes
-}
-
-// pulseTexts words the warnings of a pulsed capture.
-func pulseTexts(warnings []remark.Remark) []string {
-	var out []string
-	for _, w := range warnings {
-		v := w.Values
-		switch w.Code {
-		case "dwell.rise":
-			out = append(out, fmt.Sprintf("the load's field changes by %.2g uT within the on-time: something warms up or spins up; make the pulses longer", v["by_ut"]))
-		case "dwell.beats":
-			out = append(out, "the field is less steady while on: a spinning magnet may beat with the sample rate; capture again at a slightly different speed")
-		case "dwell.scattered":
-			out = append(out, "the pulses differ by more than the noise: a rotor that stops at another angle, an unsteady current, or the probe was touched")
-		case "dwell.spikes":
-			out = append(out, fmt.Sprintf("%.0f %% of the samples lie far from the rest", 100*v["fraction"].(float64)))
-		case "dwell.uneven":
-			out = append(out, fmt.Sprintf("the load is on for %.0f %% of the time: on and off should take about the same", 100*v["on_fraction"].(float64)))
-		}
-	}
-	return out
 }
 
 // remarkable reports whether a capture's pulses deserve a note among n of

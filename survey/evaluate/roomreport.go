@@ -1,12 +1,12 @@
 package evaluate
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/magmath/room"
 )
 
@@ -52,18 +52,18 @@ func (e *Evaluation) takeRooms() {
 
 func (e *Evaluation) remarkRoom(rf RoomFinding, s *setup) {
 	if rf.Backgrounds > 0 && rf.Backgrounds < fewBackgrounds {
-		e.F.note(fmt.Sprintf("%s has only %d background captures: the room's gradient is partly assumed. Capture %d or more, well spread.", s.title(), rf.Backgrounds, fewBackgrounds))
+		e.F.note(remark.New("evaluate.few_backgrounds", remark.Values{"session": s.Session, "nose_deg": s.noseDeg(), "captures": rf.Backgrounds, "least": fewBackgrounds}))
 	}
 	if rf.MisfitP < misfitP {
-		e.F.note(fmt.Sprintf("%s: the background does not fit a smooth room (p = %.2g). Iron near the bench, a wrong mark or a turned arrow; what it leaves over was taken into the uncertainties.", s.title(), rf.MisfitP))
+		e.F.note(remark.New("evaluate.room_not_smooth", remark.Values{"session": s.Session, "nose_deg": s.noseDeg(), "p_value": rf.MisfitP}))
 	}
 	if rf.Untested != nil {
-		e.F.note(fmt.Sprintf("%s: the background could not be tested: %v. Capture the background again, well spread.", s.title(), rf.Untested))
+		e.F.note(remark.New("evaluate.room_untested", remark.Values{"session": s.Session, "nose_deg": s.noseDeg(), "cause": rf.Untested.Error()}))
 	}
 	if rf.FieldUT != nil {
 		f, got := e.F.Reference.F/1000, r3.Norm(*rf.FieldUT)
 		if r := got / f; r < 0.7 || r > 1.4 {
-			e.F.note(fmt.Sprintf("%s: the background is %.1f uT where the reference field is %.1f uT: check the probe's units and its calibration.", s.title(), got, f))
+			e.F.note(remark.New("evaluate.room_strength", remark.Values{"session": s.Session, "nose_deg": s.noseDeg(), "background_ut": got, "reference_ut": f}))
 		}
 	}
 }
@@ -107,32 +107,25 @@ func (e *Evaluation) takeDrift() {
 func (e *Evaluation) remark() {
 	f := e.F
 	if f.Basis == BasisMagnitude {
-		f.note("There is no background: the steady part rests on magnitudes alone, a weaker basis: its level parts follow only from the assumption that all sources lie under the surface. Take the craft away and capture five or more places, then the steady heading error can be told.")
+		f.note(remark.New("evaluate.magnitudes_only"))
 	}
 	if f.Craft.Base == nil {
-		f.note("There is no base station: drift cannot be told from the craft.")
+		f.note(remark.New("evaluate.no_base"))
 	}
 	unpowered := slices.ContainsFunc(e.Obs, func(o room.Observation) bool { return o.Craft && o.Load == room.NoLoad && !o.Pulsed })
 	if !unpowered {
-		f.note("There is no unpowered run: the steady part is not known, and a load that was not pulsed cannot be told from the craft.")
+		f.note(remark.New("evaluate.no_unpowered"))
 	}
 	for i := range e.Obs {
 		if size, ok := e.doubted[i]; ok {
 			r := e.readings[e.from[i]]
-			f.note(fmt.Sprintf("Run %d, capture %d at %s contradicts the other captures (%.1f standard deviations): a wrong mark, a turned arrow or something moved. It was given little weight; look at it, and redo it if in doubt.", r.run.Header.Run, r.Capture.Number, r.Capture.Station, size))
+			f.note(remark.New("evaluate.contradicts", remark.Values{"standard_deviations": size}).At(placeOf(r.run, r.Capture)))
 		}
 	}
 	for _, part := range []string{"steady", "shifting"} {
 		l, ok := f.LeftOut[part]
 		if ok && l.Stations < 6 {
-			f.note(fmt.Sprintf("Only %s measured for the %s map: away from there it rests on assumptions.", StationsWere(l.Stations), part))
+			f.note(remark.New("evaluate.few_stations", remark.Values{"stations": l.Stations, "part": part}))
 		}
 	}
-}
-
-func StationsWere(n int) string {
-	if n == 1 {
-		return "1 station was"
-	}
-	return fmt.Sprintf("%d stations were", n)
 }

@@ -21,22 +21,10 @@ const (
 )
 
 // byMagnitude is a map that rests on lengths: its readings are no vectors.
-type byMagnitude struct{ m *fieldmap.Map }
-
-// At implements Field.
-func (b byMagnitude) At(p r3.Vec) (r3.Vec, magmath.Mat3) { return b.m.At(p) }
-
-// Predict is At for many places.
-func (b byMagnitude) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) { return b.m.Predict(points) }
-
-// Means implements boundedField.
-func (b byMagnitude) Means(points []r3.Vec) []r3.Vec { return b.m.Means(points) }
+type byMagnitude struct{ *fieldmap.Map }
 
 // Ceiling implements boundedField.
-func (b byMagnitude) Ceiling(points, _ []r3.Vec) []magmath.Mat3 { return b.m.Ceiling(points) }
-
-// Joint is the joint posterior.
-func (b byMagnitude) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) { return b.m.Joint(points) }
+func (b byMagnitude) Ceiling(points, _ []r3.Vec) []magmath.Mat3 { return b.Map.Ceiling(points) }
 
 // scalarMap is the steady disturbance from lengths alone; false where a
 // background tells more, or too few stations were captured. With B0 the room's
@@ -92,13 +80,7 @@ func (e *Evaluation) scalarData(at, b []r3.Vec, noise []float64) magmath.Reading
 			if i == j {
 				m = m.Add(magmath.Outer(u[i], u[i]).Scale(noise[i] - blindUT*blindUT)).Add(magmath.Diagonal(blindUT*blindUT, blindUT*blindUT, blindUT*blindUT))
 			}
-			for a := range 3 {
-				for c := range 3 {
-					if r, s := 3*i+a, 3*j+c; r <= s {
-						d.Noise.SetSym(r, s, m[a][c])
-					}
-				}
-			}
+			magmath.AddBlock(d.Noise, 3*i, 3*j, m)
 		}
 	}
 	return d

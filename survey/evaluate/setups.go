@@ -1,10 +1,10 @@
 package evaluate
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -59,7 +59,7 @@ func needsBackground(h logbook.Header) bool { return !IsBackground(h) }
 
 // borrow joins set-ups without a background to one that has it, when the nose
 // pointed the same way; it returns the runs that borrowed and what to say.
-func borrow(all []*setup) (joined []*setup, borrowed []*logbook.Run, notes []string) {
+func borrow(all []*setup) (joined []*setup, borrowed []*logbook.Run, notes []remark.Remark) {
 	for _, s := range all {
 		if s.has(IsBackground) || !s.has(needsBackground) {
 			joined = append(joined, s)
@@ -69,24 +69,23 @@ func borrow(all []*setup) (joined []*setup, borrowed []*logbook.Run, notes []str
 		if i < 0 {
 			joined = append(joined, s)
 			if slices.ContainsFunc(all, func(o *setup) bool { return o.has(IsBackground) }) {
-				notes = append(notes, fmt.Sprintf("%s has no background of its own, and the others were taken with the nose elsewhere: its steady part is left out. Capture a background in that set-up.", s.title()))
+				notes = append(notes, remark.New("evaluate.no_background", remark.Values{"session": s.Session, "nose_deg": s.noseDeg()}))
 			}
 			continue
 		}
-		notes = append(notes, fmt.Sprintf("%s has no background of its own: that of %s is subtracted, although the room may have changed by some microtesla in between.", s.title(), all[i].title()))
+		notes = append(notes, remark.New("evaluate.background_borrowed", remark.Values{
+			"session": s.Session, "nose_deg": s.noseDeg(), "of_session": all[i].Session, "of_nose_deg": all[i].noseDeg(),
+		}))
 		all[i].runs = append(all[i].runs, s.runs...)
 		borrowed = append(borrowed, s.runs...)
 	}
 	return joined, borrowed, notes
 }
 
-func (s *setup) title() string {
-	name := "The session"
-	if s.Session != "" {
-		name += fmt.Sprintf(" %q", s.Session)
+// noseDeg returns the direction of the nose, NaN where it is not known.
+func (s *setup) noseDeg() float64 {
+	if s.Nose == nil {
+		return math.NaN()
 	}
-	if s.Nose != nil {
-		name += fmt.Sprintf(" (nose %.0f degrees)", *s.Nose)
-	}
-	return name
+	return *s.Nose
 }

@@ -27,11 +27,8 @@ func (e *Evaluation) shared(station, load int) magmath.Mat3 {
 			continue
 		}
 		_, cov := e.Result.Joint([]room.Key{{Station: station, Load: load}, {Station: station, Load: other}})
-		for i := range 3 {
-			for j := range 3 {
-				m[i][j] += (cov.At(i, 3+j) + cov.At(j, 3+i)) / 2
-			}
-		}
+		across := magmath.Block(cov, 0, 3)
+		m = m.Add(across.Add(across.Transpose()).Scale(0.5))
 	}
 	return m
 }
@@ -72,13 +69,8 @@ func (e *Evaluation) addShared(keys []room.Key, cov *mat.SymDense) {
 		n := 3 * len(keys)
 		for i, a := range at {
 			for j, b := range at {
-				for c := range 3 {
-					for d := range 3 {
-						if u, v := 3*a+c, 3*b+d; u <= v {
-							cov.SetSym(u, v, cov.At(u, v)+(joint.At(u, n+3*j+d)+joint.At(v, n+3*i+c))/2)
-						}
-					}
-				}
+				ab, ba := magmath.Block(joint, 3*a, n+3*j), magmath.Block(joint, 3*b, n+3*i)
+				magmath.AddBlock(cov, 3*a, 3*b, ab.Add(ba.Transpose()).Scale(0.5))
 			}
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 )
 
 // NoseKnown says what is known of the directions of the nose in the poses.
@@ -31,12 +32,12 @@ type Pose struct {
 
 // AxesEvidence is which axis mapping the field's dip and handedness speak for.
 type AxesEvidence struct {
-	Down     string        // sensor axis that points down, "+z"; empty: cannot be told
-	Mirrored *bool         // the axes are left-handed; nil: cannot be told
-	Axes     []string      // craft directions of the sensor's x, y, z, "+x"; nil: cannot be told
-	Matrix   *magmath.Mat3 // craft vector = Matrix * sensor vector; nil with Axes
-	MisfitUT float64       // of the best mapping
-	Why      []string      // plain sentences: what it rests on, and what is missing
+	Down     string          // sensor axis that points down, "+z"; empty: cannot be told
+	Mirrored *bool           // the axes are left-handed; nil: cannot be told
+	Axes     []string        // craft directions of the sensor's x, y, z, "+x"; nil: cannot be told
+	Matrix   *magmath.Mat3   // craft vector = Matrix * sensor vector; nil with Axes
+	MisfitUT float64         // of the best mapping
+	Why      []remark.Remark // what it rests on, and what is missing
 }
 
 // errNoField is a reference that tells nothing.
@@ -147,7 +148,7 @@ func weigh(fits []axesFit, nose NoseKnown, f float64) AxesEvidence {
 	best := fits[0]
 	e := AxesEvidence{MisfitUT: best.misfit}
 	if best.misfit > 0.2*f {
-		e.Why = []string{fmt.Sprintf("no mapping fits (off by %.3g uT at best): calibrate first, and keep away from iron", best.misfit)}
+		e.Why = []remark.Remark{remark.New("link.axes-none", remark.Values{"misfit_ut": best.misfit})}
 		return e
 	}
 	clear := func(same func(magmath.Mat3) bool) bool {
@@ -166,7 +167,7 @@ func weigh(fits []axesFit, nose NoseKnown, f float64) AxesEvidence {
 
 func (e *AxesEvidence) down(best axesFit, clear func(func(magmath.Mat3) bool) bool) {
 	if !clear(func(o magmath.Mat3) bool { return o[2] == best.m[2] }) {
-		e.Why = append(e.Why, "which axis points down is open: another axis would fit the dip as well; turn the craft level by a quarter and try again")
+		e.Why = append(e.Why, remark.New("link.axes-down-open"))
 		return
 	}
 	for k, s := range best.m[2] {
@@ -174,20 +175,20 @@ func (e *AxesEvidence) down(best axesFit, clear func(func(magmath.Mat3) bool) bo
 			e.Down = signed(s, k)
 		}
 	}
-	e.Why = append(e.Why, fmt.Sprintf("sensor %s points down: it reads what the dip asks for", e.Down))
+	e.Why = append(e.Why, remark.New("link.axes-down", remark.Values{"axis": e.Down}))
 }
 
 func (e *AxesEvidence) handed(best axesFit, clear func(func(magmath.Mat3) bool) bool, nose NoseKnown) {
 	if nose == NoseUnknown || !clear(func(o magmath.Mat3) bool { return o.Det() == best.m.Det() }) {
-		e.Why = append(e.Why, "handedness is open: it takes two or more level poses with a known turn between them")
+		e.Why = append(e.Why, remark.New("link.axes-hand-open"))
 		return
 	}
 	mirrored := best.m.Det() < 0
 	e.Mirrored = &mirrored
 	if mirrored {
-		e.Why = append(e.Why, "the axes are left-handed: the board swaps or negates an axis")
+		e.Why = append(e.Why, remark.New("link.axes-left-handed"))
 	} else {
-		e.Why = append(e.Why, "the axes are right-handed")
+		e.Why = append(e.Why, remark.New("link.axes-right-handed"))
 	}
 }
 

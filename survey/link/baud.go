@@ -3,7 +3,6 @@ package link
 import (
 	"slices"
 	"strconv"
-	"strings"
 )
 
 // bauds are the rates that sketches and modules use, the likely first.
@@ -17,10 +16,11 @@ func Bauds() []int {
 	return all[:]
 }
 
-func baudList() string {
+// BaudNames returns the usual baud rates as text, in rising order.
+func BaudNames() []string {
 	var s []string
 	for _, b := range Bauds() {
 		s = append(s, strconv.Itoa(b))
 	}
-	return strings.Join(s, ", ")
+	return s
 }

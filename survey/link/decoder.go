@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 )
 
@@ -32,7 +33,7 @@ type Decoder struct {
 	raw      []byte // the first bytes, to recognise framing
 	partial  bool   // the next line may have begun before we listened
 	window   struct{ bytes, odd int }
-	said     map[Code]string
+	said     map[string]string // by code
 	lastB    r3.Vec
 	misfits  int // lines with numbers in a row that did not fit
 	misfitTS float64
@@ -62,7 +63,7 @@ func NewDecoder(o DecodeOptions) *Decoder {
 	if o.Validate() != nil {
 		o = DecodeOptions{KeepFirst: o.KeepFirst}
 	}
-	d := &Decoder{opts: o, said: map[Code]string{}}
+	d := &Decoder{opts: o, said: map[string]string{}}
 	d.clk.rateHz = o.RateHz
 	d.partial = !o.KeepFirst
 	return d
@@ -111,7 +112,7 @@ func (d *Decoder) Broken() {
 	d.partial = true
 	d.asm.clear()
 	d.window.bytes, d.window.odd, d.raw = 0, 0, d.raw[:0]
-	delete(d.said, CodeBaud)
+	delete(d.said, "link.baud")
 }
 
 // Guess is what was decided, false before.
@@ -124,18 +125,17 @@ func (d *Decoder) Counters() Counters { return d.n }
 func (d *Decoder) Err() error { return d.err }
 
 // remark appends a remark, unless the last one of its code said the same.
-func (d *Decoder) remark(dst []Item, code Code, ts float64, text string) []Item {
-	return d.remarkOnce(dst, code, ts, text, text)
+func (d *Decoder) remark(dst []Item, ts float64, r remark.Remark) []Item {
+	return d.remarkOnce(dst, ts, fmt.Sprint(r), r)
 }
 
-// remarkOnce is remark for a text whose numbers change while its point, key,
-// does not.
-func (d *Decoder) remarkOnce(dst []Item, code Code, ts float64, key, text string) []Item {
-	if d.said[code] == key {
+// remarkOnce is remark for values that change while their point, key, does not.
+func (d *Decoder) remarkOnce(dst []Item, ts float64, key string, r remark.Remark) []Item {
+	if d.said[r.Code] == key {
 		return dst
 	}
-	d.said[code] = key
-	return append(dst, Item{Kind: Remark, Code: code, TS: max(ts, d.clk.last), Text: text})
+	d.said[r.Code] = key
+	return append(dst, Item{Kind: Remark, TS: max(ts, d.clk.last), Says: r})
 }
 
 // look counts what cannot be text.
@@ -161,9 +161,9 @@ func (d *Decoder) judgeBytes(dst []Item, ts float64) []Item {
 	switch {
 	case odd < most:
 	case isFramed(d.raw):
-		dst = d.remark(dst, CodeBinary, ts, "this is a binary stream with MAVLink framing, which is not supported yet; let the board print text lines")
-	case d.said[CodeBinary] == "" && d.said[CodeBaud] == "":
-		dst = d.remark(dst, CodeBaud, ts, fmt.Sprintf("%.0f %% of the bytes are not text: the baud rate is probably wrong; common ones are %s", 100*odd, baudList()))
+		dst = d.remark(dst, ts, remark.New("link.binary"))
+	case d.said["link.binary"] == "" && d.said["link.baud"] == "":
+		dst = d.remark(dst, ts, remark.New("link.baud", remark.Values{"no_text": odd, "common": BaudNames()}))
 	}
 	if odd >= most {
 		d.raw = d.raw[:0]
@@ -195,8 +195,7 @@ func (d *Decoder) judgeNMEA(dst []Item, ts float64) []Item {
 	if d.n.NMEA < 8 || d.n.Samples > 0 || len(d.held) > d.n.NMEA/2 {
 		return dst
 	}
-	return d.remark(dst, CodeNMEA, ts, "only position sentences (NMEA 0183) come: this is the GPS part of the module; "+
-		"the compass sits on the separate I2C wires (SDA, SCL) and needs a microcontroller that reads it")
+	return d.remark(dst, ts, remark.New("link.nmea"))
 }
 
 func isComment(line []byte) bool {
@@ -241,19 +240,19 @@ func (d *Decoder) misfit(dst []Item, ts float64) []Item {
 		d.misfitTS = ts
 	}
 	if d.n.Bad >= 20 && d.n.Bad*20 > d.n.Samples {
-		dst = d.remark(dst, CodeBadLines, ts, "more than 5 % of the lines cannot be read; a loose lead, a wrong baud rate or two programs on one port do that")
+		dst = d.remark(dst, ts, remark.New("link.bad-lines"))
 	}
 	if d.misfits < maxHeld || ts-d.misfitTS < patientS && d.opts.RateHz == 0 {
 		return dst
 	}
 	d.misfits = 0
 	if d.asm.named {
-		return d.remark(dst, CodeColumns, ts, fmt.Sprintf("the columns %q do not fit the lines, which now hold %d numbers; correct --columns", d.opts.Columns.String(), d.sc.n))
+		return d.remark(dst, ts, remark.New("link.columns", remark.Values{"columns": d.opts.Columns.String(), "numbers": d.sc.n}))
 	}
 	d.decided, d.held = false, nil
-	delete(d.said, CodeShape)
-	delete(d.said, CodeUndecided)
-	return d.remark(dst, CodeChanged, ts, "the lines no longer look as they did; finding out anew what they mean")
+	delete(d.said, "link.shape")
+	delete(d.said, "link.undecided")
+	return d.remark(dst, ts, remark.New("link.changed"))
 }
 
 // deliver turns the assembled vector into an item.
@@ -263,7 +262,7 @@ func (d *Decoder) deliver(dst []Item, ts, clockS float64, hasClock bool) []Item 
 		if d.n.OtherSensors++; d.n.OtherSensors > 1 {
 			return dst
 		}
-		return d.remark(dst, CodeSensors, ts, fmt.Sprintf("several sensors take turns; number %g is taken, --sensor chooses another", d.sensor))
+		return d.remark(dst, ts, remark.New("link.sensors", remark.Values{"sensor": d.sensor}))
 	}
 	s := survey.Sample{B: r3.Scale(d.asm.scaleFor(p), r3.Vec{X: p.v[roleX], Y: p.v[roleY], Z: p.v[roleZ]})}
 	if k := d.asm.accScaleFor(p); k > 0 && p.have&accMask == accMask {
@@ -282,12 +281,12 @@ func (d *Decoder) deliver(dst []Item, ts, clockS float64, hasClock bool) []Item 
 	if d.clk.restart {
 		d.clk.restart = false
 		d.n.Restarts++
-		delete(d.said, CodeRestart)
-		dst = d.remark(dst, CodeRestart, s.TS, "the board's clock went back: it restarted")
+		delete(d.said, "link.restart")
+		dst = d.remark(dst, s.TS, remark.New("link.restart"))
 	}
 	if d.clk.halted {
 		d.clk.halted = false
-		dst = d.remark(dst, CodeClock, s.TS, "the board's clock stands still: its readings count from when they arrive")
+		dst = d.remark(dst, s.TS, remark.New("link.clock"))
 	}
 	if d.n.Samples > 0 && s.B == d.lastB {
 		d.n.Repeated++

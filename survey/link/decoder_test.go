@@ -13,6 +13,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 )
 
@@ -150,7 +151,7 @@ func TestShapes(t *testing.T) {
 			}
 			near(t, got, vs, 0.02)
 			g, ok := d.Guess()
-			if !ok || g.Confidence < minConfidence || g.Why == "" {
+			if !ok || g.Confidence < minConfidence || len(g.Why) == 0 {
 				t.Errorf("guess %+v, decided %v", g, ok)
 			}
 			if n := d.Counters().Bad; n != 0 {
@@ -203,23 +204,24 @@ func TestChunking(t *testing.T) {
 	}
 }
 
-// What cannot be told gives no sample and names the flag.
+// What cannot be told gives no sample and names what settles it; lines of text
+// alone are quoted.
 func TestUndecided(t *testing.T) {
 	for _, c := range []struct {
-		name, line, flag string
-		opts             DecodeOptions
+		name, line, settle string
+		opts               DecodeOptions
 	}{
-		{"counts", "412,-96,-803\n", "--scale", DecodeOptions{}},
-		{"counts with labels", "x = 412\ty = -96\tz = -803\n", "--scale", DecodeOptions{}},
-		{"counts and magnitude", "412,-96,-803,907.51\n", "--scale", DecodeOptions{}},
-		{"counts beside the reference", "412,-96,-803\n", "--scale", DecodeOptions{ReferenceUT: 48}},
-		{"six numbers", "0.1,0.2,0.97,12.5,-3.25,40.0\n", "--columns", DecodeOptions{}},
-		{"gravity", "X: 0.02g  Y: -0.03g  Z: 0.99g\n", "--columns", DecodeOptions{}},
-		{"magnitude and angles", "42.1 ; 1.2 ; 0.6\n", "--columns", DecodeOptions{}},
-		{"two numbers", "12.5,40.1\n", "--columns", DecodeOptions{}},
-		{"wrong columns", "1,2,3,4\n", "--columns", DecodeOptions{Columns: mustColumns("x,y,z")}},
-		{"all zero", "0,0,0\n", "--scale", DecodeOptions{}},
-		{"no numbers", "Could not find a valid sensor, check wiring!\n", "check wiring", DecodeOptions{}},
+		{"counts", "412,-96,-803\n", "link.settle-scale", DecodeOptions{}},
+		{"counts with labels", "x = 412\ty = -96\tz = -803\n", "link.settle-scale", DecodeOptions{}},
+		{"counts and magnitude", "412,-96,-803,907.51\n", "link.settle-scale", DecodeOptions{}},
+		{"counts beside the reference", "412,-96,-803\n", "link.settle-scale", DecodeOptions{ReferenceUT: 48}},
+		{"six numbers", "0.1,0.2,0.97,12.5,-3.25,40.0\n", "link.settle-columns", DecodeOptions{}},
+		{"gravity", "X: 0.02g  Y: -0.03g  Z: 0.99g\n", "link.settle-columns", DecodeOptions{}},
+		{"magnitude and angles", "42.1 ; 1.2 ; 0.6\n", "link.settle-columns", DecodeOptions{}},
+		{"two numbers", "12.5,40.1\n", "link.settle-columns", DecodeOptions{}},
+		{"wrong columns", "1,2,3,4\n", "link.settle-columns", DecodeOptions{Columns: mustColumns("x,y,z")}},
+		{"all zero", "0,0,0\n", "link.settle-scale", DecodeOptions{}},
+		{"no numbers", "Could not find a valid sensor, check wiring!\n", "", DecodeOptions{}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got, d, items := decodeAll(t, c.opts, strings.Repeat(c.line, 80))
@@ -227,10 +229,10 @@ func TestUndecided(t *testing.T) {
 				t.Fatalf("%d samples from what cannot be told: %v", len(got), got[0].B)
 			}
 			e, ok := errors.AsType[*UndecidedError](d.Err())
-			if !ok || !strings.Contains(e.Error(), c.flag) {
-				t.Fatalf("error %v does not name %s", d.Err(), c.flag)
+			if !ok || c.settle != "" && !remark.Has(e.Guess.Settle, c.settle) || c.settle == "" && e.Guess.Why[0].Values["line"] != strings.TrimSpace(c.line) {
+				t.Fatalf("error %v: %v does not settle by %s", d.Err(), e, c.settle)
 			}
-			if n := len(items); n != 1 || items[0].Code != CodeUndecided {
+			if n := len(items); n != 1 || items[0].Says.Code != "link.undecided" {
 				t.Fatalf("%d items, want one remark", n)
 			}
 		})
@@ -344,7 +346,7 @@ func TestClockThatStopsIsToldOf(t *testing.T) {
 	for i := range 400 {
 		line := fmt.Sprintf("%d,16.1%d,-7.2%d,45.3%d\r\n", 1000+20*min(i, 150), i%7, i%5, i%3)
 		for _, item := range d.Feed(nil, []byte(line), 0.02*float64(i)) {
-			if item.Kind == Remark && item.Code == CodeClock {
+			if item.Kind == Remark && item.Says.Code == "link.clock" {
 				said++
 			}
 		}
@@ -390,7 +392,7 @@ func TestRestartMidway(t *testing.T) {
 	}
 	got, d, items := decodeAll(t, DecodeOptions{}, b.String())
 	near(t, got, vs, 0.01)
-	if d.Counters().Restarts != 1 || count(items, CodeRestart) != 1 {
+	if d.Counters().Restarts != 1 || count(items, "link.restart") != 1 {
 		t.Errorf("restarts %d", d.Counters().Restarts)
 	}
 	for i := 1; i < len(got); i++ {
@@ -400,9 +402,9 @@ func TestRestartMidway(t *testing.T) {
 	}
 }
 
-func count(items []Item, code Code) (n int) {
+func count(items []Item, code string) (n int) {
 	for _, it := range items {
-		if it.Kind == Remark && it.Code == code {
+		if it.Kind == Remark && it.Says.Code == code {
 			n++
 		}
 	}
@@ -467,7 +469,7 @@ func TestSeveralSensors(t *testing.T) {
 	if len(got) != 40 || got[0].B.X != 11.5 {
 		t.Fatalf("%d samples, first %v", len(got), got)
 	}
-	if d.Counters().OtherSensors != 40 || count(items, CodeSensors) != 1 {
+	if d.Counters().OtherSensors != 40 || count(items, "link.sensors") != 1 {
 		t.Error("the other sensor was not mentioned")
 	}
 	got, _, _ = decodeAll(t, DecodeOptions{Columns: mustColumns("id,x,y,z")}, strings.Repeat("0,10.5,20,30\n1,1,2,3\n", 40))
@@ -479,7 +481,7 @@ func TestSeveralSensors(t *testing.T) {
 // Sentences with right checksums, invented positions.
 func TestNMEAIsNoMagnetometer(t *testing.T) {
 	got, d, items := decodeAll(t, DecodeOptions{}, strings.Repeat("$GPHDT,274.07,T*03\r\n$GPGSV,1,1,00*79\r\n", 20))
-	if len(got) != 0 || d.Counters().NMEA != 39 || count(items, CodeNMEA) != 1 || len(items) != 1 {
+	if len(got) != 0 || d.Counters().NMEA != 39 || count(items, "link.nmea") != 1 || len(items) != 1 {
 		t.Fatalf("samples %d, sentences %d, items %v", len(got), d.Counters().NMEA, items)
 	}
 }
@@ -489,7 +491,7 @@ func TestNMEAIsNoMagnetometer(t *testing.T) {
 func TestBinaryFraming(t *testing.T) {
 	packet := []byte{0xfe, 9, 0, 1, 1, 0, 0, 0, 0, 0, 2, 0, 0, 3, 3, 0x19, 0x85}
 	_, _, items := decodeAll(t, DecodeOptions{}, string(bytes.Repeat(packet, 40)))
-	if count(items, CodeBinary) != 1 || count(items, CodeBaud) != 0 {
+	if count(items, "link.binary") != 1 || count(items, "link.baud") != 0 {
 		t.Errorf("items %v", items)
 	}
 }
@@ -501,7 +503,7 @@ func TestWrongBaud(t *testing.T) {
 		noise[i] = byte(rng.UintN(256))
 	}
 	got, _, items := decodeAll(t, DecodeOptions{}, string(noise))
-	if len(got) != 0 || count(items, CodeBaud) != 1 {
+	if len(got) != 0 || count(items, "link.baud") != 1 {
 		t.Errorf("%d samples, %d items", len(got), len(items))
 	}
 }
@@ -518,8 +520,8 @@ func TestLongLinesAreBounded(t *testing.T) {
 func TestShapeChanges(t *testing.T) {
 	text := "\n" + strings.Repeat("12.5,-3.25,40.5\n", 100) + strings.Repeat("X: 13.5 Y: -3.25 Z: 40.5 Temp: 22 Rev: 3\n", 300)
 	got, _, items := decodeAll(t, DecodeOptions{RateHz: 50}, text)
-	if count(items, CodeChanged) != 1 || got[len(got)-1].B.X != 13.5 {
-		t.Errorf("%d changes, last %v", count(items, CodeChanged), got[len(got)-1].B)
+	if count(items, "link.changed") != 1 || got[len(got)-1].B.X != 13.5 {
+		t.Errorf("%d changes, last %v", count(items, "link.changed"), got[len(got)-1].B)
 	}
 }
 
@@ -544,7 +546,7 @@ func TestTextOnly(t *testing.T) {
 	for i := range 40 {
 		items = d.Feed(items, []byte("No sensor found, check wiring\r\n"), float64(i)*0.5)
 	}
-	if len(items) != 1 || items[0].Code != CodeUndecided || !strings.Contains(items[0].Text, "check wiring") || items[0].TS > 6 {
+	if len(items) != 1 || items[0].Says.Code != "link.undecided" || d.Err() == nil || d.Err().(*UndecidedError).Guess.Why[0].Values["line"] != "No sensor found, check wiring" || items[0].TS > 6 {
 		t.Errorf("items %v", items)
 	}
 }
@@ -608,7 +610,7 @@ func TestUnitByReference(t *testing.T) {
 		}
 	}
 	_, d, _ := decodeAll(t, DecodeOptions{ReferenceUT: 48}, "\n"+strings.Repeat("70.5 -20.25 50.1\n", 70))
-	if g, ok := d.Guess(); !ok || g.Unit != "uT" || g.Confidence > 0.7 || g.Settle == "" {
+	if g, ok := d.Guess(); !ok || g.Unit != "uT" || g.Confidence > 0.7 || len(g.Settle) == 0 {
 		t.Errorf("a disturbed probe: %+v", g)
 	}
 }

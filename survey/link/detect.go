@@ -3,6 +3,8 @@ package link
 import (
 	"fmt"
 	"slices"
+
+	"quietmount/magmath/remark"
 )
 
 // hold keeps a line until the decision. Lines without numbers are kept only
@@ -49,17 +51,16 @@ func (d *Decoder) decide(dst []Item, ts float64) []Item {
 	sch, g := detect(held, d.opts)
 	if g.Confidence < minConfidence {
 		if len(held) == 0 {
-			g.Why = fmt.Sprintf("no numbers come; the last line says %q", d.lastText)
+			g.Why = []remark.Remark{remark.New("link.guess-text", remark.Values{"line": d.lastText})}
 		}
 		d.n.Undecoded += len(held)
-		err := &UndecidedError{g}
-		d.err, d.lastText = err, ""
-		return d.remarkOnce(dst, CodeUndecided, ts, g.Shape+g.Settle, err.Error())
+		d.err, d.lastText = &UndecidedError{g}, ""
+		return d.remarkOnce(dst, ts, fmt.Sprint(g.Shape, g.Settle), remark.New("link.undecided", remark.Values{"why": g.Why, "settle": g.Settle}))
 	}
 	d.err, d.decided, d.guess, d.raw = nil, true, g, nil
 	d.asm = assembler{schema: sch}
 	d.group = groupNone
-	dst = d.remark(dst, CodeShape, held[0].ts, g.String())
+	dst = d.remark(dst, held[0].ts, g.Remark())
 	for _, h := range held {
 		dst = d.line(dst, h.text, h.ts)
 	}
@@ -88,9 +89,9 @@ func detect(held []heldLine, o DecodeOptions) (schema, Guess) {
 		return detectColumns(lines, count, header, o)
 	}
 	if len(lines) == 0 {
-		return schema{}, Guess{Shape: "no numbers", Why: "no numbers come"}
+		return schema{}, Guess{Shape: "no numbers", Why: []remark.Remark{remark.New("link.guess-no-numbers")}}
 	}
-	return schema{}, Guess{Why: "the lines have no common shape with three numbers of a magnetic field", Settle: "--columns"}
+	return schema{}, Guess{Why: []remark.Remark{remark.New("link.guess-no-shape")}, Settle: []remark.Remark{settleColumns()}}
 }
 
 // scanHeld takes the lines apart and finds the last header among them.
@@ -132,10 +133,10 @@ func detectNamed(lines []numeric, o DecodeOptions) (schema, Guess) {
 			count = lines[i].sc.n
 		}
 	}
-	g := Guess{Shape: "columns as named", Columns: o.Columns.String(), Confidence: 1, Why: "as given"}
+	g := Guess{Shape: "columns as named", Columns: o.Columns.String(), Confidence: 1, Why: []remark.Remark{remark.New("link.guess-given")}}
 	if fits == 0 {
-		g.Confidence, g.Settle = 0, "other --columns"
-		g.Why = fmt.Sprintf("%d columns are named, the lines have %d numbers", len(o.Columns), count)
+		g.Confidence, g.Settle = 0, []remark.Remark{settleColumns()}
+		g.Why = []remark.Remark{remark.New("link.guess-misfit", remark.Values{"columns": len(o.Columns), "numbers": count})}
 		return sch, g
 	}
 	if u := columnUnit(o.Columns, roleT); u != unitNone {
@@ -251,9 +252,9 @@ func opening(lines []numeric, sch schema, axes []role) role {
 }
 
 func labelGuess(sch *schema) Guess {
-	g := Guess{Shape: "labels", Columns: "x,y,z by label", Confidence: 0.95, Why: "the labels name the field's axes"}
+	g := Guess{Shape: "labels", Columns: "x,y,z by label", Confidence: 0.95, Why: []remark.Remark{remark.New("link.guess-labels")}}
 	if sch.bareIsMag {
-		g.Confidence, g.Why = 0.9, "the labels x, y, z are taken for the field"
+		g.Confidence, g.Why = 0.9, []remark.Remark{remark.New("link.guess-bare-labels")}
 	}
 	if sch.first != roleNone {
 		g.Shape = "labels over several lines"
@@ -297,7 +298,7 @@ func trial(sch schema, lines []numeric) []reading {
 func finish(sch schema, lines []numeric, o DecodeOptions, g Guess) (schema, Guess) {
 	rs := trial(sch, lines)
 	if len(rs) == 0 {
-		g.Confidence, g.Why, g.Settle = 0, "no line holds a complete vector", "--columns"
+		g.Confidence, g.Why, g.Settle = 0, []remark.Remark{remark.New("link.guess-no-vector")}, []remark.Remark{settleColumns()}
 		return sch, g
 	}
 	if sch.timeUnit == unitNone {
@@ -308,12 +309,6 @@ func finish(sch schema, lines []numeric, o DecodeOptions, g Guess) (schema, Gues
 	sch.scale, sch.fixedScale = ug.scale, o.Scale > 0
 	g.Unit, g.ScaleUT = ug.name, ug.scale
 	g.Confidence = min(g.Confidence, ug.confidence)
-	g.Why += "; " + ug.why
-	if ug.settle != "" {
-		if g.Settle != "" {
-			g.Settle += " and "
-		}
-		g.Settle += ug.settle
-	}
+	g.Why, g.Settle = append(g.Why, ug.why), append(g.Settle, ug.settle...)
 	return sch, g
 }

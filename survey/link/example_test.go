@@ -25,13 +25,13 @@ func ExampleOpenReplay() {
 		}
 		switch item.Kind {
 		case link.Remark:
-			fmt.Println(item.Code)
+			fmt.Println(item.Says.Code)
 		case link.Reading:
 			fmt.Printf("%.2f s: %.0f %.0f %.0f uT\n", item.TS, item.Sample.B.X, item.Sample.B.Y, item.Sample.B.Z)
 		}
 	}
 	// Output:
-	// shape
+	// link.shape
 	// 0.00 s: 21 -3 42 uT
 	// 0.02 s: 21 -3 42 uT
 }

@@ -1,40 +1,48 @@
 package link
 
-import "fmt"
+import "quietmount/magmath/remark"
 
 // minConfidence is the confidence from which a guess is acted upon.
 const minConfidence = 0.5
 
 // Guess is what the decoder holds a stream for, and how sure it is.
 type Guess struct {
-	Shape      string  // "numbers", "labels", "labels over several lines", "columns as named"
-	Columns    string  // as ParseColumns reads, or the labels' roles
-	Unit       string  // "uT", "gauss" ...; "as scaled" with an explicit scale
-	ScaleUT    float64 // microtesla per printed unit
-	Confidence float64 // 0 to 1; from 0.5 samples are delivered
-	Why        string  // for people: what it rests on
-	Settle     string  // the flag that would settle what is open; empty: nothing is
+	Shape      string          // "numbers", "labels", "labels over several lines", "columns as named"
+	Columns    string          // as ParseColumns reads, or the labels' roles
+	Unit       string          // "uT", "gauss" ...; "as scaled" with an explicit scale
+	ScaleUT    float64         // microtesla per printed unit
+	Confidence float64         // 0 to 1; from 0.5 samples are delivered
+	Why        []remark.Remark // what it rests on
+	Settle     []remark.Remark // what would settle what is open; empty: nothing is open
 }
 
-// String is one sentence for people.
-func (g Guess) String() string {
-	s := fmt.Sprintf("%s, %s, in %s (%g uT a unit), %.0f %% sure: %s", g.Shape, g.Columns, g.Unit, g.ScaleUT, 100*g.Confidence, g.Why)
-	if g.Settle != "" {
-		s += "; " + g.Settle + " settles it"
-	}
-	return s
+// Remark returns the guess as a remark.
+func (g Guess) Remark() remark.Remark {
+	return remark.New("link.shape", remark.Values{"shape": g.Shape, "columns": g.Columns, "unit": g.Unit, "scale_ut": g.ScaleUT,
+		"confidence": g.Confidence, "why": g.Why, "settle": g.Settle})
 }
 
-// UndecidedError says that a stream cannot be told, and the flag that would
-// settle it.
+// UndecidedError is the error of a stream that is not understood; its guess names
+// what would settle it.
 type UndecidedError struct{ Guess Guess }
 
-func (e *UndecidedError) Error() string {
-	s := "cannot tell what the lines mean: " + e.Guess.Why
-	if e.Guess.Settle != "" {
-		s += "; use " + e.Guess.Settle
+func (e *UndecidedError) Error() string { return "cannot tell what the lines mean" }
+
+// settleColumns is what settles the order of the columns: a person states it.
+// Likely orders are named as ParseColumns reads them.
+func settleColumns(likely ...string) remark.Remark {
+	return remark.New("link.settle-columns", remark.Values{"columns": likely})
+}
+
+// settleScale is what settles the unit: a person states the microtesla of a unit,
+// likely those of u (unitNone: not known) or, with counts, the sensor's own.
+// undisturbed is the scale if the field is the undisturbed one, 0: not known.
+func settleScale(u unit, counts bool, undisturbed float64) remark.Remark {
+	v := remark.Values{"scale_ut": 0.0, "unit": "", "counts": counts, "undisturbed_scale_ut": undisturbed}
+	if u != unitNone {
+		v["scale_ut"], v["unit"] = u.microtesla(), u.String()
 	}
-	return s
+	return remark.New("link.settle-scale", v)
 }
 
 // Counters count what came down a link.

@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 )
 
 // parseHeader reads the names of columns: at least three, apart by commas,
@@ -132,20 +133,23 @@ func detectColumns(lines []numeric, count int, header []Column, o DecodeOptions)
 	t, words := tabulate(lines, count)
 	g := Guess{Shape: fmt.Sprintf("%d numbers a line", count)}
 	if len(t.rows) == 0 {
-		g.Why, g.Settle = "no line has only numbers that can be read", "--columns"
+		g.Why, g.Settle = []remark.Remark{remark.New("link.guess-unreadable")}, []remark.Remark{settleColumns()}
 		return schema{}, g
 	}
 	sch := schema{labels: words}
 	if len(header) == count {
 		sch.columns = columnsOf(splitColumns(header))
-		g.Confidence, g.Why = 0.95, "a header line names the columns"
+		g.Confidence, g.Why = 0.95, []remark.Remark{remark.New("link.guess-header")}
 	} else {
-		var roles []role
-		roles, g.Confidence, g.Why, g.Settle = guessRoles(t, count, o)
+		rg := guessRoles(t, count)
+		g.Confidence, g.Why = rg.confidence, []remark.Remark{rg.why}
+		if !rg.settled {
+			g.Settle = []remark.Remark{settleColumns(rg.likely...)}
+		}
 		if g.Confidence < minConfidence {
 			return sch, g
 		}
-		sch.columns = columnsOf(roles, make([]unit, count))
+		sch.columns = columnsOf(rg.roles, make([]unit, count))
 	}
 	g.Columns = sch.columns.String()
 	sch.timeUnit = columnUnit(sch.columns, roleT)
@@ -173,8 +177,17 @@ func place(count, b, a int) []role {
 	return out
 }
 
+// roleGuess is what the columns are held for.
+type roleGuess struct {
+	roles      []role
+	confidence float64
+	why        remark.Remark
+	settled    bool     // nothing is open
+	likely     []string // else: orders of columns that may be meant
+}
+
 // guessRoles decides by the count of numbers and how they behave.
-func guessRoles(t table, count int, o DecodeOptions) (roles []role, confidence float64, why, settle string) {
+func guessRoles(t table, count int) roleGuess {
 	timed := runsForward(t.column(0))
 	switch {
 	case count == 3:
@@ -182,23 +195,22 @@ func guessRoles(t table, count int, o DecodeOptions) (roles []role, confidence f
 	case count == 4 || count == 5 && timed:
 		return guessFour(t, count, timed)
 	case count == 9:
-		return place(9, 6, 0), 0.7, "nine numbers are mostly acceleration, rotation, field in this order", "--columns ax,ay,az,-,-,-,x,y,z"
+		return roleGuess{roles: place(9, 6, 0), confidence: 0.7, why: remark.New("link.guess-nine"), likely: []string{"ax,ay,az,-,-,-,x,y,z"}}
 	case count == 10 && timed:
-		roles = place(10, 7, 1)
+		roles := place(10, 7, 1)
 		roles[0] = roleT
-		return roles, 0.7, "a time and nine numbers: mostly acceleration, rotation, field in this order", "--columns t,ax,ay,az,-,-,-,x,y,z"
+		return roleGuess{roles: roles, confidence: 0.7, why: remark.New("link.guess-time-nine"), likely: []string{"t,ax,ay,az,-,-,-,x,y,z"}}
 	case count == 6:
-		return nil, 0, "six numbers may be acceleration and field or acceleration and rotation", "--columns ax,ay,az,x,y,z (or whatever it is)"
+		return roleGuess{why: remark.New("link.guess-six"), likely: []string{"ax,ay,az,x,y,z", "x,y,z,-,-,-"}}
 	case count == 7 && timed:
-		return nil, 0, "a time and six numbers may be acceleration and field or acceleration and rotation", "--columns t,ax,ay,az,x,y,z (or whatever it is)"
+		return roleGuess{why: remark.New("link.guess-time-six"), likely: []string{"t,ax,ay,az,x,y,z", "t,x,y,z,-,-,-"}}
 	}
-	return nil, 0, fmt.Sprintf("%d numbers without labels or a header can be many things", count), "--columns"
+	return roleGuess{why: remark.New("link.guess-many", remark.Values{"numbers": count})}
 }
 
 // guessThree takes three numbers for x, y, z unless they look like magnitude
 // and two angles.
-func guessThree(t table) ([]role, float64, string, string) {
-	const settle = "--columns x,y,z"
+func guessThree(t table) roleGuess {
 	first := t.column(0)
 	lo, hi := bounds(first)
 	lo1, hi1 := bounds(t.column(1))
@@ -208,37 +220,38 @@ func guessThree(t table) ([]role, float64, string, string) {
 	small := max(math.Abs(lo1), hi1) <= 2*math.Pi && lo2 >= -math.Pi && hi2 <= math.Pi && lo > 20
 	degrees := lo1 >= -180 && hi1 <= 360 && lo2 >= -90 && hi2 <= 180
 	if steady && (small || degrees && turned && !steadyNorm(t, 0)) {
-		return nil, 0.3, "the three numbers may be x, y, z or a magnitude and two angles", settle + " if they are"
+		return roleGuess{confidence: 0.3, why: remark.New("link.guess-angles"), likely: []string{"x,y,z"}}
 	}
 	if runsForward(first) && regular(first) {
-		return nil, 0.3, "the first of three numbers runs like a clock, which leaves two", "--columns"
+		return roleGuess{confidence: 0.3, why: remark.New("link.guess-time-two")}
 	}
-	return place(3, 0, -1), 0.9, "three numbers a line are taken for x, y, z", ""
+	return roleGuess{roles: place(3, 0, -1), confidence: 0.9, why: remark.New("link.guess-three"), settled: true}
 }
 
 // guessFour tells t,x,y,z from x,y,z and something more.
-func guessFour(t table, count int, timed bool) ([]role, float64, string, string) {
+func guessFour(t table, count int, timed bool) roleGuess {
 	xyz := place(count, 0, -1)
 	txyz := place(count, 1, -1)
 	txyz[0] = roleT
+	named := func(roles []role) []string { return []string{columnsOf(roles, make([]unit, count)).String()} }
 	switch {
 	case timed && regular(t.column(0)):
-		return txyz, 0.9, "the first number runs forward like a clock", ""
+		return roleGuess{roles: txyz, confidence: 0.9, why: remark.New("link.guess-time"), settled: true}
 	case isNorm(t, 3):
-		return xyz, 0.95, "the fourth number is the magnitude of the three before", ""
+		return roleGuess{roles: xyz, confidence: 0.95, why: remark.New("link.guess-magnitude"), settled: true}
 	case timed:
-		return txyz, 0.6, "the first number never goes back", "--columns " + columnsOf(txyz, make([]unit, count)).String()
+		return roleGuess{roles: txyz, confidence: 0.6, why: remark.New("link.guess-forward"), likely: named(txyz)}
 	case isIndex(t.column(0)):
 		txyz[0] = roleID
-		return txyz, 0.7, "the first number counts sensors", "--columns " + columnsOf(txyz, make([]unit, count)).String()
+		return roleGuess{roles: txyz, confidence: 0.7, why: remark.New("link.guess-sensors"), likely: named(txyz)}
 	case isHeading(t, 3):
-		return xyz, 0.9, "the fourth number is the direction of the first two", ""
+		return roleGuess{roles: xyz, confidence: 0.9, why: remark.New("link.guess-heading"), settled: true}
 	case usualNorm(t, 0):
-		return xyz, 0.7, "the first number does not run like a clock, and the first three make a usual field", "--columns x,y,z,-"
+		return roleGuess{roles: xyz, confidence: 0.7, why: remark.New("link.guess-usual"), likely: []string{"x,y,z,-"}}
 	case steadyNorm(t, 0) && !steadyNorm(t, 1):
-		return xyz, 0.6, "the first three numbers have a steady magnitude", "--columns x,y,z,-"
+		return roleGuess{roles: xyz, confidence: 0.6, why: remark.New("link.guess-steady"), likely: []string{"x,y,z,-"}}
 	}
-	return nil, 0, "four numbers may be a time and a vector or a vector and something more", "--columns t,x,y,z or --columns x,y,z,-"
+	return roleGuess{why: remark.New("link.guess-four"), likely: []string{"t,x,y,z", "x,y,z,-"}}
 }
 
 func bounds(v []float64) (lo, hi float64) {

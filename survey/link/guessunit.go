@@ -1,18 +1,19 @@
 package link
 
 import (
-	"fmt"
 	"math"
 	"slices"
+
+	"quietmount/magmath/remark"
 )
 
-// unitGuess is what the numbers' unit is held for.
+// unitGuess is the likely unit of the numbers.
 type unitGuess struct {
 	name       string
 	scale      float64 // microtesla a unit
 	confidence float64
-	why        string
-	settle     string
+	why        remark.Remark
+	settle     []remark.Remark
 }
 
 // fieldUnits are the units that the strength of the field can tell apart: the
@@ -25,7 +26,7 @@ const lowUT, highUT = 25, 65
 // guessUnit finds the unit from what is printed, else from the magnitudes.
 func guessUnit(rs []reading, o DecodeOptions) unitGuess {
 	if o.Scale > 0 {
-		return unitGuess{"units as scaled", o.Scale, 1, "the scale was given", ""}
+		return unitGuess{"units as scaled", o.Scale, 1, remark.New("link.guess-scaled"), nil}
 	}
 	mags, frac, sure := make([]float64, len(rs)), false, false
 	var printed unit
@@ -43,9 +44,9 @@ func guessUnit(rs []reading, o DecodeOptions) unitGuess {
 	case printed == unitSmall || printed == unitMilli:
 		return guessSmall(printed, median, sure, o)
 	case printed != unitNone:
-		return unitGuess{printed.String(), printed.microtesla(), 0.98, "the unit is printed", ""}
+		return unitGuess{printed.String(), printed.microtesla(), 0.98, remark.New("link.guess-printed"), nil}
 	case median == 0:
-		return unitGuess{why: "all numbers are zero: no magnetometer answers the board", settle: "--scale, if it does,"}
+		return unitGuess{why: remark.New("link.guess-zero"), settle: []remark.Remark{settleScale(unitNone, false, 0)}}
 	case o.ReferenceUT > 0:
 		return unitByReference(median, frac, o.ReferenceUT)
 	}
@@ -59,14 +60,14 @@ func guessSmall(u unit, median float64, sure bool, o DecodeOptions) unitGuess {
 	gravity := math.Abs(median*u.gravities()-1) < 0.1
 	switch {
 	case sure:
-		ug.confidence, ug.why = 0.9, "the printed unit is taken for "+ug.name+", as the labels name the field"
+		ug.confidence, ug.why = 0.9, remark.New("link.guess-taken", remark.Values{"unit": ug.name})
 	case gravity:
-		ug.why, ug.settle = "the magnitude is 1 g, so these look like accelerations, not a field", "--columns and --scale"
+		ug.why, ug.settle = remark.New("link.guess-gravity"), []remark.Remark{settleColumns(), settleScale(unitNone, false, 0)}
 	case inRange(ut, o.ReferenceUT):
-		ug.confidence, ug.why = 0.9, fmt.Sprintf("%.3g %s is a field, not an acceleration", median, ug.name)
+		ug.confidence, ug.why = 0.9, remark.New("link.guess-field", remark.Values{"magnitude": median, "unit": ug.name})
 	default:
-		ug.why = fmt.Sprintf("g may be gauss or gravity, and the magnitude %.3g fits neither", median)
-		ug.settle = fmt.Sprintf("--scale %g (gauss)", ug.scale)
+		ug.why = remark.New("link.guess-neither", remark.Values{"magnitude": median})
+		ug.settle = []remark.Remark{settleScale(u, false, 0)}
 	}
 	return ug
 }
@@ -89,18 +90,18 @@ func unitByReference(median float64, frac bool, reference float64) unitGuess {
 		}
 	}
 	ug := unitGuess{name: best.String(), scale: best.microtesla()}
-	ug.why = fmt.Sprintf("the magnitude %.4g is %.3g times the field of the place in %s", median, median*ug.scale/reference, ug.name)
+	ug.why = remark.New("link.guess-reference", remark.Values{"magnitude": median, "ratio": median * ug.scale / reference, "unit": ug.name})
 	switch {
 	case !frac && best == unitMG && off < 0.15:
 		ug.confidence = 0.55
-		ug.settle = "--scale 0.1 (milligauss) or the sensor's own scale (counts)"
+		ug.settle = []remark.Remark{settleScale(unitMG, true, 0)}
 	case !frac && off > 0.3:
 		return counts(median, reference)
 	case off < 0.3:
 		ug.confidence = 0.9
 	case off < math.Log(2):
 		ug.confidence = 0.6
-		ug.settle = fmt.Sprintf("--scale %g", ug.scale)
+		ug.settle = []remark.Remark{settleScale(best, false, 0)}
 	default:
 		return counts(median, reference)
 	}
@@ -119,16 +120,16 @@ func unitByRange(mags []float64, median float64, frac bool) unitGuess {
 		}
 		share := float64(votes) / float64(len(mags))
 		near := median*k > lowUT/1.5 && median*k < highUT*1.5
-		ug := unitGuess{u.String(), k, 0, fmt.Sprintf("the magnitude %.4g would be a usual field in %s", median, u), ""}
+		ug := unitGuess{u.String(), k, 0, remark.New("link.guess-range", remark.Values{"magnitude": median, "unit": u.String()}), nil}
 		switch {
 		case !frac && u == unitMG && near:
 			return counts(median, 0)
 		case share >= 0.6 && frac:
 			ug.confidence = 0.8
 		case share >= 0.6 && (u == unitNT || u == unitUT):
-			ug.confidence, ug.settle = 0.65, fmt.Sprintf("--scale %g", k)
+			ug.confidence, ug.settle = 0.65, []remark.Remark{settleScale(u, false, 0)}
 		case near && frac:
-			ug.confidence, ug.settle = 0.55, fmt.Sprintf("--scale %g", k)
+			ug.confidence, ug.settle = 0.55, []remark.Remark{settleScale(u, false, 0)}
 		default:
 			continue
 		}
@@ -140,13 +141,13 @@ func unitByRange(mags []float64, median float64, frac bool) unitGuess {
 // counts refuses: the numbers are a sensor's own counts, or a field too far
 // from the usual.
 func counts(median, reference float64) unitGuess {
-	ug := unitGuess{why: fmt.Sprintf("the magnitude %.4g has no unit and may be a sensor's own counts", median), settle: "--scale"}
+	settle := settleScale(unitNone, true, 0)
 	if reference > 0 {
-		ug.settle = fmt.Sprintf("--scale (microtesla per unit; %.3g if this is the undisturbed field)", reference/median)
+		settle = settleScale(unitNone, true, reference/median)
 	} else if median >= 250 && median <= 650 {
-		ug.settle = "--scale 0.1 (milligauss) or the sensor's own scale"
+		settle = settleScale(unitMG, true, 0)
 	}
-	return ug
+	return unitGuess{why: remark.New("link.guess-counts", remark.Values{"magnitude": median}), settle: []remark.Remark{settle}}
 }
 
 // guessAcc finds the unit of accelerations from the magnitude at rest: 1 g,

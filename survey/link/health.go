@@ -1,7 +1,6 @@
 package link
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -9,6 +8,7 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/dwell"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 )
 
@@ -29,10 +29,10 @@ type Health struct {
 	RepeatedFraction float64 // of the samples that repeat the vector before
 	Gaps             int     // pauses of over four usual intervals and 0.2 s
 	LongestGapS      float64
-	MedianUT         float64 // of |B|
-	Ratio            float64 // MedianUT to the reference
-	Reasons          []RatioReason
-	NoiseUT          r3.Vec // standard deviation of each axis from one sample to the next
+	MedianUT         float64         // of |B|
+	Ratio            float64         // MedianUT to the reference
+	Reasons          []remark.Remark // of the ratio, the likeliest first
+	NoiseUT          r3.Vec          // standard deviation of each axis from one sample to the next
 	Stuck            [3]bool
 	Saturated        [3]bool
 	AllZero          bool
@@ -40,11 +40,10 @@ type Health struct {
 	Remarks          []HealthRemark
 }
 
-// HealthRemark is one thing to know about the stream.
+// HealthRemark is one thing to know about the stream, of the topic health.
 type HealthRemark struct {
-	Code  string // "rate", "gaps", "bad-lines", "repeated", "zero", "stuck", "saturated", "scale", "noise"
-	Grave bool   // measuring makes no sense before it is cured
-	Text  string // for people: what and what next
+	remark.Remark
+	Grave bool // measuring makes no sense before it is cured
 }
 
 // Assess judges samples in the order of time. With fewer than two samples
@@ -56,10 +55,10 @@ func Assess(samples []survey.Sample, c Counters, o HealthOptions) Health {
 		h.BadFraction = float64(c.Bad) / float64(c.Lines)
 	}
 	if h.BadFraction > 0.02 {
-		h.say("bad-lines", false, "%.1f %% of the lines cannot be read: a loose lead, or two programs on one port", 100*h.BadFraction)
+		h.look(remark.New("health.bad-lines", remark.Values{"bad_percent": 100 * h.BadFraction}))
 	}
 	if len(samples) < 2 {
-		h.say("rate", true, "%d samples came; too few to judge", len(samples))
+		h.stop(remark.New("health.rate", remark.Values{"samples": len(samples), "rate_hz": nan}))
 		return h
 	}
 	changed := h.timing(samples)
@@ -70,9 +69,9 @@ func Assess(samples []survey.Sample, c Counters, o HealthOptions) Health {
 	return h
 }
 
-func (h *Health) say(code string, grave bool, format string, args ...any) {
-	h.Remarks = append(h.Remarks, HealthRemark{code, grave, fmt.Sprintf(format, args...)})
-}
+// look adds a remark, stop one that has to be cured first.
+func (h *Health) look(r remark.Remark) { h.Remarks = append(h.Remarks, HealthRemark{r, false}) }
+func (h *Health) stop(r remark.Remark) { h.Remarks = append(h.Remarks, HealthRemark{r, true}) }
 
 // timing finds rate, gaps and repeats and returns the samples that changed.
 func (h *Health) timing(samples []survey.Sample) []survey.Sample {
@@ -103,14 +102,13 @@ func (h *Health) timing(samples []survey.Sample) []survey.Sample {
 
 func (h *Health) judgeTiming() {
 	if h.Gaps > 0 {
-		h.say("gaps", false, "%d pauses, the longest of %.2g s", h.Gaps, h.LongestGapS)
+		h.look(remark.New("health.gaps", remark.Values{"gaps": h.Gaps, "longest_s": h.LongestGapS}))
 	}
 	if h.RepeatedFraction > 0.2 && h.RepeatedFraction < 1 {
-		h.say("repeated", false, "%.0f %% of the lines repeat the vector before: the sensor gives %.3g values a second, the lines come at %.3g; repeats count once",
-			100*h.RepeatedFraction, h.TrueRateHz, h.RateHz)
+		h.look(remark.New("health.repeated", remark.Values{"fraction": h.RepeatedFraction, "true_rate_hz": h.TrueRateHz, "rate_hz": h.RateHz}))
 	}
 	if h.TrueRateHz > 0 && h.TrueRateHz < 5 {
-		h.say("rate", false, "%.2g values a second are few: a dwell takes longer; 10 or more are better", h.TrueRateHz)
+		h.look(remark.New("health.rate", remark.Values{"samples": h.Samples, "rate_hz": h.TrueRateHz}))
 	}
 }
 
@@ -122,7 +120,7 @@ func (h *Health) field(samples []survey.Sample, o HealthOptions) {
 	}
 	h.MedianUT = magmath.Median(mags)
 	if h.AllZero = mags[len(mags)-1] == 0; h.AllZero {
-		h.say("zero", true, "all vectors are zero: no magnetometer answers the board; look at its wiring and address")
+		h.stop(remark.New("health.zero"))
 		return
 	}
 	if o.ReferenceUT <= 0 || h.MedianUT == 0 {
@@ -130,11 +128,12 @@ func (h *Health) field(samples []survey.Sample, o HealthOptions) {
 	}
 	h.Ratio = h.MedianUT / o.ReferenceUT
 	h.Reasons = ReasonsFor(h.Ratio)
-	switch off := math.Abs(math.Log(h.Ratio)); {
-	case len(h.Reasons) > 0:
-		h.say("scale", true, "|B| is %.4g uT, %.3g times the %.4g uT of the place: %s", h.MedianUT, h.Ratio, o.ReferenceUT, h.Reasons[0].Text)
-	case off > 0.15:
-		h.say("scale", false, "|B| is %.4g uT, %.3g times the %.4g uT of the place: an offset that calibration takes out, or iron or a magnet nearby", h.MedianUT, h.Ratio, o.ReferenceUT)
+	likely := h.Reasons[:min(1, len(h.Reasons))]
+	scale := remark.New("health.scale", remark.Values{"median_ut": h.MedianUT, "ratio": h.Ratio, "reference_ut": o.ReferenceUT, "likely": likely})
+	if len(likely) > 0 {
+		h.stop(scale)
+	} else if math.Abs(math.Log(h.Ratio)) > 0.15 {
+		h.look(scale)
 	}
 }
 
@@ -158,7 +157,7 @@ func (h *Health) noise(changed []survey.Sample) {
 		Z: sd(func(v r3.Vec) float64 { return v.Z }),
 	}
 	if worst := max(h.NoiseUT.X, h.NoiseUT.Y, h.NoiseUT.Z); worst > 2 {
-		h.say("noise", false, "an axis scatters by %.2g uT from sample to sample: hold the probe still, and away from mains leads and motors", worst)
+		h.look(remark.New("health.noise", remark.Values{"scatter_ut": worst}))
 	}
 }
 
@@ -194,11 +193,8 @@ func (h *Health) stuck(samples []survey.Sample) {
 			n++
 		}
 	}
-	switch {
-	case n == 3:
-		h.say("stuck", true, "the vector has not changed for %.0f s: the board repeats an old reading", h.SpanS)
-	case n > 0:
-		h.say("stuck", true, "axis %s never changes: turn the probe; if it still does not, the sensor is faulty or read wrongly", axesNamed(h.Stuck))
+	if n > 0 {
+		h.stop(remark.New("health.stuck", remark.Values{"axes": axesNamed(h.Stuck), "all": n == 3, "for_s": h.SpanS}))
 	}
 }
 
@@ -218,7 +214,7 @@ func (h *Health) saturated(samples []survey.Sample, o HealthOptions) {
 		}
 	}
 	if h.Saturated != [3]bool{} {
-		h.say("saturated", true, "axis %s is at the end of its range: a magnet is too near, or the sensor's range is set too small", axesNamed(h.Saturated))
+		h.stop(remark.New("health.saturated", remark.Values{"axes": axesNamed(h.Saturated)}))
 	}
 }
 
@@ -253,14 +249,11 @@ func overflows(samples []survey.Sample, k int, scaleUT float64) int {
 
 func axis(v r3.Vec, k int) float64 { return [3]float64{v.X, v.Y, v.Z}[k] }
 
-func axesNamed(which [3]bool) string {
-	s := ""
+func axesNamed(which [3]bool) []string {
+	var s []string
 	for k, name := range []string{"x", "y", "z"} {
 		if which[k] {
-			if s != "" {
-				s += ", "
-			}
-			s += name
+			s = append(s, name)
 		}
 	}
 	return s

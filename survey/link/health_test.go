@@ -4,11 +4,11 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
-	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 )
 
@@ -23,7 +23,7 @@ func still(n int, rate, sd float64, b r3.Vec, seed uint64) []survey.Sample {
 }
 
 func (h *Health) code(c string) bool {
-	return slices.ContainsFunc(h.Remarks, func(r HealthRemark) bool { return r.Code == c && r.Text != "" })
+	return slices.ContainsFunc(h.Remarks, func(r HealthRemark) bool { return r.Name() == c })
 }
 
 var fieldHere = r3.Vec{X: 18, Y: -4, Z: 45} // invented, 48.6 uT
@@ -108,17 +108,28 @@ func each(s []survey.Sample, f func(*r3.Vec)) {
 // from 1 G = 100 uT. The factor 3.75 with the chip left at 30 G is a fault
 // that has been reported in public for the QMC5883P.
 func TestReasonsFor(t *testing.T) {
+	unit := func(unit, taken string) remark.Values { return remark.Values{"unit": unit, "taken_for": taken} }
+	chip := func(name string, set, assumed float64) remark.Values {
+		return remark.Values{"chip": name, "set_per_gauss": set, "assumed_per_gauss": assumed}
+	}
 	for _, c := range []struct {
 		ratio float64
-		want  string
+		want  remark.Values
 	}{
-		{0.01, "in gauss and are taken for uT"}, {100, "in uT and are taken for gauss"}, {10, "in milligauss and are taken for uT"},
-		{1000, "in nT and are taken for uT"}, {1000.0 / 3750 * 1.02, "QMC5883P set to 1000"}, {4, "QMC5883L set to 12000"},
-		{820.0 / 1090 * 0.99, "HMC5883L set to 820 counts per gauss and scaled as if to 1090"},
+		{0.01, unit("gauss", "uT")}, {100, unit("uT", "gauss")}, {10, unit("milligauss", "uT")},
+		{1000, unit("nT", "uT")}, {1000.0 / 3750 * 1.02, chip("QMC5883P", 1000, 3750)}, {4, chip("QMC5883L", 12000, 3000)},
+		{820.0 / 1090 * 0.99, chip("HMC5883L", 820, 1090)},
 	} {
 		rs := ReasonsFor(c.ratio)
-		if !slices.ContainsFunc(rs, func(r RatioReason) bool { return strings.Contains(r.Text, c.want) }) {
-			t.Errorf("ratio %g: %v, want %s", c.ratio, rs, c.want)
+		if !slices.ContainsFunc(rs, func(r remark.Remark) bool {
+			for k, v := range c.want {
+				if r.Values[k] != v {
+					return false
+				}
+			}
+			return true
+		}) {
+			t.Errorf("ratio %g: %v, want %v", c.ratio, rs, c.want)
 		}
 	}
 	for _, ok := range []float64{1, 0.9, 1.12, 0, -1, math.NaN(), math.Inf(1)} {

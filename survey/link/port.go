@@ -42,11 +42,11 @@ const (
 	Failed    Reason = "failed"
 )
 
-// OpenError says why a port did not open and what to do.
+// OpenError is the error of a port that did not open.
 type OpenError struct {
 	Name   string
 	Reason Reason
-	Hint   string
+	Group  string // Denied: the group that may use the port, where the system has one
 	Err    error
 }
 
@@ -54,9 +54,6 @@ func (e *OpenError) Error() string {
 	s := fmt.Sprintf("open %s: %s", e.Name, e.Reason)
 	if e.Reason == Failed {
 		s += fmt.Sprintf(" (%v)", e.Err)
-	}
-	if e.Hint != "" {
-		s += "; " + e.Hint
 	}
 	return s
 }
@@ -78,17 +75,8 @@ func openError(name string, err error) *OpenError {
 	case errors.As(err, &pe):
 		e.Reason = reasonOf(pe.Code())
 	}
-	switch e.Reason {
-	case NotFound:
-		e.Hint = "`quietmount ports` lists what is there; a charge-only USB cable shows nothing"
-	case Busy:
-		e.Hint = "another program holds it (a serial monitor, a modem manager): close that first"
-	case Denied:
-		e.Hint = permissionHint(name)
-	case NotSerial:
-		e.Hint = "give the name of a serial port, or replay a recorded file"
-	case BadBaud:
-		e.Hint = "common rates are " + baudList()
+	if e.Reason == Denied {
+		e.Group = permittedGroup(name)
 	}
 	return e
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 	"slices"
 	"sync"
+
+	"quietmount/magmath/remark"
 )
 
 // queueSize bounds the items that wait to be fetched: 40 s at 100 a second.
@@ -90,7 +92,7 @@ func (q *queue) pop() (Item, bool, error) {
 	q.mu.Lock()
 	defer q.mu.Unlock()
 	if q.dropped > 0 {
-		it := Item{Kind: Remark, Code: CodeOverflow, Text: overflowText(q.dropped)}
+		it := Item{Kind: Remark, Says: Overflow(q.dropped)}
 		if len(q.items) > 0 {
 			it.TS = q.items[0].TS
 		}
@@ -116,3 +118,7 @@ func (q *queue) lost() int {
 	defer q.mu.Unlock()
 	return q.total
 }
+
+// Overflow returns the remark that n samples were dropped because nobody fetched
+// them.
+func Overflow(n int) remark.Remark { return remark.New("link.overflow", remark.Values{"samples": n}) }

@@ -2,16 +2,11 @@ package link
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
-)
 
-// RatioReason explains why |B| is off by a known factor.
-type RatioReason struct {
-	Factor float64 // what the readings are multiplied by wrongly
-	Text   string
-}
+	"quietmount/magmath/remark"
+)
 
 // gains are the sensitivities, in counts per gauss, between which a chip's
 // range setting chooses. Reading with one and scaling with another is off by
@@ -29,25 +24,30 @@ var gains = [...]struct {
 	{"5883 taken for another of the three kinds,", []float64{1024, 1090, 3000, 12000, 1000, 3750, 15000}},
 }
 
-// ReasonsFor are the known factors within a tolerance of the ratio of
-// measured to reference field, nearest first; none where the ratio is within
+// ReasonsFor returns the known mistakes whose factor is near the ratio of measured
+// to reference field, nearest first: a unit or a range setting taken for another
+// ("link.unit-mistaken", "link.range-mistaken"). There is none where the ratio is within
 // 15 % of one, which a room or an offset explains. The tolerance is 5 %, as a
 // room differs from the reference by some per cent.
-func ReasonsFor(ratio float64) []RatioReason {
+func ReasonsFor(ratio float64) []remark.Remark {
 	const tolerance, usual = 0.05, 0.15
 	if !(ratio > 0) || math.IsInf(ratio, 0) || math.Abs(math.Log(ratio)) < usual {
 		return nil
 	}
-	var out []RatioReason
-	add := func(f float64, text string) {
-		if math.Abs(math.Log(ratio/f)) <= tolerance && !slices.ContainsFunc(out, func(r RatioReason) bool { return r.Text == text }) {
-			out = append(out, RatioReason{f, text})
+	type reason struct {
+		off float64 // |log| of the ratio over the factor
+		why remark.Remark
+	}
+	var near []reason
+	add := func(factor float64, why remark.Remark) {
+		if off := math.Abs(math.Log(ratio / factor)); off <= tolerance {
+			near = append(near, reason{off, why})
 		}
 	}
 	for _, a := range fieldUnits {
 		for _, b := range fieldUnits {
 			if a != b {
-				add(a.microtesla()/b.microtesla(), fmt.Sprintf("the numbers are in %s and are taken for %s (--scale %g)", b, a, b.microtesla()))
+				add(a.microtesla()/b.microtesla(), remark.New("link.unit-mistaken", remark.Values{"unit": b.String(), "taken_for": a.String(), "scale_ut": b.microtesla()}))
 			}
 		}
 	}
@@ -55,13 +55,15 @@ func ReasonsFor(ratio float64) []RatioReason {
 		for _, set := range c.gains {
 			for _, assumed := range c.gains {
 				if set != assumed {
-					add(set/assumed, fmt.Sprintf("a %s set to %g counts per gauss and scaled as if to %g", c.chip, set, assumed))
+					add(set/assumed, remark.New("link.range-mistaken", remark.Values{"chip": c.chip, "set_per_gauss": set, "assumed_per_gauss": assumed}))
 				}
 			}
 		}
 	}
-	slices.SortStableFunc(out, func(p, q RatioReason) int {
-		return cmp.Compare(math.Abs(math.Log(ratio/p.Factor)), math.Abs(math.Log(ratio/q.Factor)))
-	})
+	slices.SortStableFunc(near, func(p, q reason) int { return cmp.Compare(p.off, q.off) })
+	var out []remark.Remark
+	for _, r := range near {
+		out = append(out, r.why)
+	}
 	return out
 }

@@ -72,7 +72,7 @@ func TestRecordedReplay(t *testing.T) {
 		items, _ := drain(t.Context(), src)
 		same(t, samplesOf(items), want, 1e-3)
 		g, _ := src.(Monitor).Guess()
-		t.Logf("%s: %d samples; %s", name, len(want), g)
+		t.Logf("%s: %d samples; %+v", name, len(want), g)
 	}
 }
 

@@ -7,6 +7,8 @@ import (
 	"io"
 	"sync"
 	"time"
+
+	"quietmount/magmath/remark"
 )
 
 // ErrClosed is what Next returns after Close.
@@ -85,8 +87,7 @@ func Open(ctx context.Context, o PortOptions) (Source, error) {
 	now := o.Now()
 	l := &serialLink{opts: o, start: now, q: newQueue(), cancel: cancel, dec: NewDecoder(o.Decode), lastByte: now, opened: now}
 	l.usb = identify(o.ports, o.Name)
-	l.q.put([]Item{{Kind: Remark, Code: CodeOpened, Text: fmt.Sprintf(
-		"%s is open at %d baud; many boards restart now, so up to 3 s of silence are normal", o.Name, o.Baud)}})
+	l.q.put([]Item{{Kind: Remark, Says: remark.New("link.opened", remark.Values{"port": o.Name, "baud": o.Baud})}})
 	l.done.Go(func() { l.run(ctx, p) })
 	return l, nil
 }
@@ -147,14 +148,14 @@ func (l *serialLink) run(ctx context.Context, p rawPort) {
 		if ctx.Err() != nil {
 			break
 		}
-		l.put(Item{Kind: Lost, TS: l.now(), Text: fmt.Sprintf("%s is gone (%v); waiting for its return", l.opts.Name, err)})
+		l.put(Item{Kind: Lost, TS: l.now(), Says: remark.New("link.lost", remark.Values{"port": l.opts.Name, "cause": err.Error()})})
 		if p = l.await(ctx); p == nil {
 			break
 		}
 		l.dec.Broken()
 		l.lastByte, l.silent = l.opts.Now(), false
 		l.opened = l.lastByte
-		l.put(Item{Kind: Back, TS: l.now(), Text: l.opts.Name + " is back"})
+		l.put(Item{Kind: Back, TS: l.now(), Says: remark.New("link.back", remark.Values{"port": l.opts.Name})})
 	}
 	l.q.close(ErrClosed)
 }
@@ -205,12 +206,9 @@ func (l *serialLink) quiet(items []Item, now time.Time) []Item {
 		return items
 	}
 	l.silent = true
-	text := fmt.Sprintf("nothing has come for %.0f s; press the board's reset button, or look at its lead", now.Sub(l.lastByte).Seconds())
-	if l.dec.Counters().Bytes == 0 {
-		text = fmt.Sprintf("not a byte has come in %.0f s: is it the right port and baud rate (%s)? Does the board's program print? "+
-			"A module on its GPS wires alone sends no compass data", now.Sub(l.lastByte).Seconds(), baudList())
-	}
-	return append(items, Item{Kind: Remark, Code: CodeSilence, TS: now.Sub(l.start).Seconds(), Text: text})
+	says := remark.New("link.silence", remark.Values{"for_s": now.Sub(l.lastByte).Seconds(),
+		"ever": l.dec.Counters().Bytes > 0, "common": BaudNames()})
+	return append(items, Item{Kind: Remark, TS: now.Sub(l.start).Seconds(), Says: says})
 }
 
 // await polls for the port's return; nil when ctx ends.
@@ -248,8 +246,4 @@ func (l *serialLink) reopen() rawPort {
 	}
 	l.opts.Name = name
 	return p
-}
-
-func overflowText(n int) string {
-	return fmt.Sprintf("%d samples were dropped, since they were not fetched in time", n)
 }

@@ -75,8 +75,8 @@ func until(t *testing.T, src Source, ok func(Item) bool) []Item {
 	}
 }
 
-func isRemark(c Code) func(Item) bool {
-	return func(it Item) bool { return it.Kind == Remark && it.Code == c }
+func isRemark(c string) func(Item) bool {
+	return func(it Item) bool { return it.Kind == Remark && it.Says.Code == c }
 }
 
 func isKind(k ItemKind) func(Item) bool { return func(it Item) bool { return it.Kind == k } }
@@ -111,13 +111,13 @@ func TestSilence(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		w := make(wire, 10)
 		src := open(t, PortOptions{Name: "board", Open: w.open})
-		it := until(t, src, isRemark(CodeSilence))
-		if text := it[len(it)-1].Text; !strings.Contains(text, "115200") || !strings.Contains(text, "GPS") {
-			t.Errorf("hint %q names neither baud rates nor the GPS wires", text)
+		it := until(t, src, isRemark("link.silence"))
+		if v := it[len(it)-1].Says.Values; v["ever"] != false || v["for_s"].(float64) < 1 {
+			t.Errorf("silence with %v", v)
 		}
 		w <- "x\n" + lines(vectors(100), "\n")
 		until(t, src, readings(1))
-		until(t, src, isRemark(CodeSilence)) // said again after it spoke
+		until(t, src, isRemark("link.silence")) // said again after it spoke
 	})
 }
 

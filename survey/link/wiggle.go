@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 )
 
@@ -22,10 +23,10 @@ type Mark struct {
 // WiggleResult says whether moving the lead or the board shows.
 type WiggleResult struct {
 	Shows    bool
-	ShiftUT  float64 // how far the field went beyond its scatter at rest while being moved
-	StillUT  float64 // 95 % of the departures at rest are below
-	MovingUT float64 // likewise while being moved
-	Text     string
+	ShiftUT  float64       // how far the field went beyond its scatter at rest while being moved
+	StillUT  float64       // 95 % of the departures at rest are below
+	MovingUT float64       // likewise while being moved
+	Says     remark.Remark // "link.wiggle"
 }
 
 // wiggleLimitUT is a departure that would matter on a map: common practice, no
@@ -59,10 +60,7 @@ func Wiggle(samples []survey.Sample, marks []Mark) (WiggleResult, error) {
 	r := WiggleResult{StillUT: magmath.Quantile(still, 0.95), MovingUT: magmath.Quantile(moving, 0.95)}
 	r.ShiftUT = math.Sqrt(max(0, r.MovingUT*r.MovingUT-r.StillUT*r.StillUT))
 	r.Shows = r.ShiftUT > max(wiggleLimitUT, 0.5*r.StillUT) && r.MovingUT > 1.3*r.StillUT
-	r.Text = fmt.Sprintf("moving does not show: %.2g uT, at rest %.2g uT", r.MovingUT, r.StillUT)
-	if r.Shows {
-		r.Text = fmt.Sprintf("moving shows by %.2g uT: tape the lead down with a loop and lay the board farther away, then try again", r.ShiftUT)
-	}
+	r.Says = remark.New("link.wiggle", remark.Values{"shows": r.Shows, "shift_ut": r.ShiftUT, "moving_ut": r.MovingUT, "still_ut": r.StillUT})
 	return r, nil
 }
 

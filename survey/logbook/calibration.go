@@ -22,6 +22,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/calib"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/disk"
 	"quietmount/survey/number"
@@ -155,9 +156,9 @@ func ScaleWord(s calib.ScaleFrom) string {
 	return "reference"
 }
 
-// NewCalibration puts a result into its stored form. Source, craft, probe and
-// tool are the caller's to fill in.
-func NewCalibration(r calib.Result, samples []survey.Sample) Calibration {
+// NewCalibration returns the stored form of a result; say words the remarks, which
+// the file keeps as text. The caller fills in source, craft, probe and tool.
+func NewCalibration(r calib.Result, samples []survey.Sample, say func(remark.Remark) string) Calibration {
 	c := Calibration{
 		Format: calibrationFormat, ScaleFrom: ScaleWord(r.Scale),
 		OffsetUT: vecArray(r.OffsetUT), Matrix: r.Matrix, Parameters: r.Parameters,
@@ -167,10 +168,22 @@ func NewCalibration(r calib.Result, samples []survey.Sample) Calibration {
 		PriorGain: r.Prior.Gain, PriorCross: r.Prior.Cross,
 		ResidualUT: r.ResidualUT, NoiseUT: r.NoiseUT, SphereCovered: r.SphereCovered, AttitudesCovered: r.AttitudesCovered,
 		Samples: r.Samples, Repeated: r.Repeated, Rejected: r.Rejected, EffectiveSamples: r.EffectiveSamples, DegreesOfFreedom: r.DegreesOfFreedom,
-		SamplesSHA256: SamplesHash(samples), Accepted: r.Accepted, Why: r.Why, Remarks: []string{},
+		SamplesSHA256: SamplesHash(samples), Accepted: r.Accepted, Remarks: []string{},
 	}
+	why := r.Refusals
+	if r.Accepted {
+		why = []remark.Remark{r.Chosen}
+	}
+	var reasons []string
+	for _, m := range why {
+		reasons = append(reasons, say(m))
+	}
+	c.Why = strings.Join(reasons, "; ")
 	for _, m := range r.Remarks {
-		c.Remarks = append(c.Remarks, m.Text)
+		c.Remarks = append(c.Remarks, say(m))
+	}
+	if r.Gap != nil {
+		c.LargestGap = say(r.Gap.Remark())
 	}
 	c.keepCoverage(r, samples)
 	return c
@@ -187,9 +200,6 @@ func (c *Calibration) keepCoverage(r calib.Result, samples []survey.Sample) {
 		if r.Coverage.Seen(i) {
 			c.Cells[i] = 1
 		}
-	}
-	if r.Gap != nil {
-		c.LargestGap = r.Gap.Words
 	}
 	if r.Parameters == 0 {
 		return

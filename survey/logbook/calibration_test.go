@@ -14,13 +14,17 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/calib"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 	"quietmount/survey/verify"
 )
 
+// code stands for the words of a remark.
+func code(r remark.Remark) string { return r.Code }
+
 func acceptedResult() (calib.Result, []survey.Sample) {
-	r := calib.Result{Accepted: true, Why: "invented", Parameters: 9, OffsetUT: r3.Vec{X: 1.25, Y: -7, Z: 3},
+	r := calib.Result{Accepted: true, Chosen: remark.Remark{Code: "invented.model"}, Parameters: 9, OffsetUT: r3.Vec{X: 1.25, Y: -7, Z: 3},
 		Matrix: [3][3]float64{{1.02, 0.01, 0}, {0.01, 0.98, -0.02}, {0, -0.02, 1}}, ResidualUT: 0.3, SphereCovered: 0.8, Samples: 2}
 	r.Covariance[0][0], r.Covariance[8][8] = 0.01, 1e-6
 	return r, []survey.Sample{{TS: 0, B: r3.Vec{X: 1}}, {TS: 1, B: r3.Vec{Y: 2}}}
@@ -29,7 +33,7 @@ func acceptedResult() (calib.Result, []survey.Sample) {
 func TestCalibrationSaveAndLoad(t *testing.T) {
 	dir := t.TempDir()
 	r, samples := acceptedResult()
-	c := logbook.NewCalibration(r, samples)
+	c := logbook.NewCalibration(r, samples, code)
 	c.Created = time.Date(2026, 5, 4, 3, 2, 1, 0, time.UTC)
 	c.Source, c.Probe = "turn.csv", "puck"
 	for _, id := range []string{"0001", "0002"} {
@@ -111,9 +115,9 @@ func readFile(t *testing.T, name string) string {
 func TestCalibrationNotAccepted(t *testing.T) {
 	dir := t.TempDir()
 	r, samples := acceptedResult()
-	r.Accepted, r.Why = false, "turned about one axis only"
-	_, _, err := logbook.NewCalibration(r, samples).Save(dir)
-	if !errors.Is(err, logbook.ErrNotAccepted) || !strings.Contains(err.Error(), "one axis only") {
+	r.Accepted, r.Refusals = false, []remark.Remark{{Code: "invented.flat"}, {Code: "invented.short"}}
+	_, _, err := logbook.NewCalibration(r, samples, code).Save(dir)
+	if !errors.Is(err, logbook.ErrNotAccepted) || !strings.Contains(err.Error(), "invented.flat; invented.short") {
 		t.Errorf("%v", err)
 	}
 	if _, err := os.Stat(filepath.Join(dir, logbook.CalibrationFolder)); !os.IsNotExist(err) {
@@ -158,21 +162,21 @@ func TestLoadCalibrationRefuses(t *testing.T) {
 // What was shown of the sphere is kept: no more readings than can be drawn,
 // their directions after the correction, by hand for an offset and a gain.
 func TestCalibrationKeepsWhatWasShown(t *testing.T) {
-	r := calib.Result{Parameters: 6, OffsetUT: r3.Vec{X: 10}, Matrix: [3][3]float64{{2}, {0, 1}, {0, 0, 1}}, Gap: &calib.Hint{Words: "tip the arrow down"}}
+	r := calib.Result{Parameters: 6, OffsetUT: r3.Vec{X: 10}, Matrix: [3][3]float64{{2}, {0, 1}, {0, 0, 1}}, Gap: &calib.Hint{Turn: r3.Vec{Y: -1}, AngleDeg: 30}}
 	r.Coverage.Add(r3.Vec{Z: -1})
 	samples := make([]survey.Sample, 1001)
 	for i := range samples {
 		samples[i].B = r3.Vec{X: 12, Y: 3}
 	}
 	samples[0].B = r3.Vec{X: 10} // no direction
-	c := logbook.NewCalibration(r, samples)
+	c := logbook.NewCalibration(r, samples, code)
 	if n := len(c.Directions); n < 100 || n > logbook.KeptDirections {
 		t.Errorf("%d directions kept", n)
 	}
 	if want := [3]float64{0.8, 0.6, 0}; c.Directions[0] != want { // (2*2, 3, 0) of length 5
 		t.Errorf("a direction of %v, want %v", c.Directions[0], want)
 	}
-	if len(c.Cells) != calib.Cells || c.Cells[calib.Cell(r3.Vec{Z: -1})] != 1 || c.Cells[0] != 0 || c.LargestGap != "tip the arrow down" {
+	if len(c.Cells) != calib.Cells || c.Cells[calib.Cell(r3.Vec{Z: -1})] != 1 || c.Cells[0] != 0 || c.LargestGap != "calib.turn" {
 		t.Errorf("cells %v, gap %q", c.Cells, c.LargestGap)
 	}
 }

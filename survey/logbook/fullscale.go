@@ -4,6 +4,7 @@ import (
 	"sort"
 
 	"quietmount/magmath/dwell"
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 )
 
@@ -19,6 +20,20 @@ func (c *Capture) FullScale(rangeUT float64) dwell.Clipping {
 		f.Add(s.B, levels[i])
 	}
 	return f.Worst()
+}
+
+// AtFullScale reports whether c is unusable because too many of its readings
+// stand at full scale, and returns the remark that says so, with the capture
+// and its station for a place.
+func (c *Capture) AtFullScale(rangeUT float64) (remark.Remark, bool) {
+	at := c.FullScale(rangeUT)
+	if !at.Unusable() {
+		return remark.Remark{}, false
+	}
+	load := map[dwell.Level]string{dwell.Off: "off", dwell.On: "on"}[at.Level]
+	return remark.New("logbook.at-full-scale", remark.Values{
+		"samples": at.AtLimit, "of": at.Readings, "load_is": load, "range_ut": rangeUT,
+	}).At(remark.Place{Capture: c.Number, Station: c.Station}), true
 }
 
 // loadLevels are the load's levels at the samples: as the samples say, or as

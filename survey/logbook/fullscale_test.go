@@ -5,7 +5,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
-	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -179,11 +178,11 @@ func (f fullScaleTrial) imported(c logbook.Capture) bool {
 	if _, err := in.Save(f.dir, func(r remark.Remark) string { return r.Code }); err != nil {
 		f.t.Fatal(err)
 	}
-	return slices.ContainsFunc(in.Warnings, func(r remark.Remark) bool { return r.Code == "import.at-full-scale" })
+	return slices.ContainsFunc(in.Warnings, func(r remark.Remark) bool { return r.Code == "logbook.at-full-scale" })
 }
 
 func (f fullScaleTrial) verified() bool {
-	return slices.ContainsFunc(verify.Folder(f.dir), func(p verify.Problem) bool { return p.Remark.Code == "verify.at-full-scale" })
+	return slices.ContainsFunc(verify.Folder(f.dir), func(p verify.Problem) bool { return p.Remark.Code == "logbook.at-full-scale" })
 }
 
 func (f fullScaleTrial) evaluated() bool {
@@ -197,12 +196,15 @@ func (f fullScaleTrial) evaluated() bool {
 		f.t.Fatal(err)
 	}
 	for _, n := range found.Notes {
-		if strings.Contains(n, "left out") && !strings.Contains(n, "full scale") {
+		if n.Code == "evaluate.capture_left_out" || n.Code == "evaluate.run_untimed" {
 			f.t.Error(n)
 		}
 	}
 	for _, s := range found.Stations {
 		if s.Station.Name == f.place().Name {
+			if said := remark.Has(found.Notes, "logbook.at-full-scale"); said != s.Saturated {
+				f.t.Errorf("left out: %t, said: %t", s.Saturated, said)
+			}
 			return s.Saturated
 		}
 	}

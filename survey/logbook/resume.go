@@ -70,7 +70,7 @@ func (l *Lock) resumable(n int, state string) (*runReader, error) {
 	if err != nil {
 		return nil, err
 	}
-	var latest, unfinished *runReader
+	var fit []*runReader
 	for _, name := range names {
 		number, _ := RunNumber(name)
 		if n != 0 && number != n {
@@ -86,18 +86,12 @@ func (l *Lock) resumable(n int, state string) (*runReader, error) {
 		if err != nil || s.run.Header.Imported || (n == 0 && state != "" && s.run.Header.State != state) {
 			continue // another run's damage is for verify to tell
 		}
-		latest = s
-		if !s.run.Ended {
-			unfinished = s
-		}
+		fit = append(fit, s)
 	}
-	if unfinished == nil {
-		unfinished = latest
-	}
-	if unfinished == nil {
+	if len(fit) == 0 {
 		return nil, l.nothingToResume(n, state)
 	}
-	return unfinished, nil
+	return unfinished(fit, func(s *runReader) *Run { return s.run }), nil
 }
 
 func (l *Lock) nothingToResume(n int, state string) error {

@@ -242,22 +242,15 @@ func UnfinishedSwing(dir, what string) (*SwingFile, error) {
 	if err != nil {
 		return nil, err
 	}
-	var latest, unfinished *SwingFile
+	var fit []*SwingFile
 	for _, name := range names {
 		f, err := LoadSwing(filepath.Join(dir, SwingFolder, name))
-		if err != nil || f.Swing.What != what {
-			continue
-		}
-		latest = f
-		if !f.Ended {
-			unfinished = f
+		if err == nil && f.Swing.What == what {
+			fit = append(fit, f)
 		}
 	}
-	switch {
-	case unfinished != nil:
-		return unfinished, nil
-	case latest != nil:
-		return latest, nil
+	if len(fit) > 0 {
+		return unfinished(fit, func(f *SwingFile) *Run { return f.Run }), nil
 	}
 	return nil, fmt.Errorf("%w: %s holds no %s yet; start one without resuming", ErrNoRun, dir, swingWords(what))
 }

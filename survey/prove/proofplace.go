@@ -9,12 +9,12 @@ import (
 // PlaceToProve is the place that a proof is about unless one is named: the
 // chosen spot, else where proofs were captured last. choice may be nil; ok is
 // false where neither is known.
-func PlaceToProve(f *evaluate.Findings, choice *logbook.Choice) (at rank.Place, ok bool) {
+func PlaceToProve(f *evaluate.Findings, choice *logbook.Choice) (at rank.Mount, ok bool) {
 	if choice != nil {
-		return rank.ChosenPlace(choice), true
+		return rank.ChosenMount(choice), true
 	}
 	if known := ProofPlaces(f); len(known) > 0 {
 		return known[len(known)-1], true
 	}
-	return rank.Place{}, false
+	return rank.Mount{}, false
 }

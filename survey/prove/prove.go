@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
@@ -20,7 +21,7 @@ import (
 
 // Proof is what was promised of a spot beside what was measured there.
 type Proof struct {
-	Place    rank.Place
+	Place    rank.Mount
 	Promised rank.Spot
 	Measured *heading.Error               // the worst combination; nil: nothing was captured there
 	Worst    []string                     // that combination
@@ -49,12 +50,12 @@ const (
 // bound of the steady part, where it was measured, against its limit.
 // ErrNoMap where nothing was promised. Without captures at the place OK is
 // false and Why says that it is not proved.
-func Prove(f *evaluate.Findings, at rank.Place) (*Proof, error) {
+func Prove(f *evaluate.Findings, at rank.Mount) (*Proof, error) {
 	if f.Map == nil || len(f.Map.Loads) == 0 {
 		return nil, fmt.Errorf("no load was measured on the craft, so that nothing is promised of a spot: %w", rank.ErrNoMap)
 	}
 	p := &Proof{Place: at, PValue: math.NaN(), Loads: map[string]evaluate.Estimate{}}
-	p.Promised = Promise(f, at)
+	p.Promised = rank.Promise(f, at)
 	measure(f, p)
 	measureSteady(f, p)
 	if p.Captures == 0 {
@@ -63,23 +64,6 @@ func Prove(f *evaluate.Findings, at rank.Place) (*Proof, error) {
 	}
 	judge(f, p)
 	return p, nil
-}
-
-// Promise is what the map says of a place.
-func Promise(f *evaluate.Findings, at rank.Place) rank.Spot {
-	s := rank.NewScorer(f)
-	point := f.Craft.Module.SensorAt(at.Foot(), 0)
-	o := s.ScoresAt([]r3.Vec{point}, rank.Everything)[0]
-	out := rank.Spot{
-		At: at.At, HeightMM: at.HeightMM, Shifting: o.Shifting, Steady: o.Steady, SteadyUT: o.SteadyUT,
-		WithinBudget: o.BudgetOK, WithinSteady: o.SteadyOK,
-	}
-	out.NearestStation, _ = rank.Nearest(f, at.At)
-	for _, k := range o.Combo {
-		out.WorstCombination = append(out.WorstCombination, s.W.Names[k])
-	}
-	out.ExtrapolationFactor = rank.FactorOf(f, out.WorstCombination)
-	return out
 }
 
 // measure reads each load's field off the proof runs.
@@ -109,16 +93,13 @@ func measure(f *evaluate.Findings, p *Proof) {
 // proofReadings are the pulsed differences of a run at the place, at the
 // load's maximum current, each with what one setting down of the module
 // leaves open.
-func proofReadings(f *evaluate.Findings, r *logbook.Run, l survey.Load, at rank.Place) (out []room.Observation, notes []remark.Remark) {
+func proofReadings(f *evaluate.Findings, r *logbook.Run, l survey.Load, at rank.Mount) (out []room.Observation, notes []remark.Remark) {
 	if !r.Header.Pulsed {
 		return nil, []remark.Remark{remark.New("prove.not_pulsed").At(remark.Place{Run: r.Header.Run, Load: l.Name})}
 	}
 	e := &evaluate.Evaluation{F: f}
 	m := f.Craft.Measures()
-	some, said := evaluate.Difference(r, m.RangeUT)
-	for _, s := range said {
-		notes = append(notes, remark.New("prove.captures", remark.Values{"text": s}))
-	}
+	some, notes := evaluate.Difference(r, m.RangeUT)
 	level := e.Level(r, l)
 	var gradient magmath.Mat3
 	if g, ok := f.Map.Loads[l.Name].(interface{ Gradient(r3.Vec) magmath.Mat3 }); ok {
@@ -194,7 +175,13 @@ func exceeds(f *evaluate.Findings, e evaluate.Estimate, boundDeg float64) float6
 		return 1
 	}
 	truth := shrunk(f, e.Mean, min(boundDeg, 180))
-	z := rank.NewDrawer(fixedField(e), []r3.Vec{{}})
+	cov := mat.NewSymDense(3, nil)
+	for a := range 3 {
+		for c := a; c < 3; c++ {
+			cov.SetSym(a, c, e.Cov[a][c])
+		}
+	}
+	z := magmath.NewNormal([]r3.Vec{e.Mean}, cov)
 	rng := rand.New(rand.NewPCG(1, 0x9700f))
 	worse := 0
 	for range proofDraws {
@@ -227,23 +214,17 @@ func shrunk(f *evaluate.Findings, d r3.Vec, boundDeg float64) r3.Vec {
 	return r3.Scale(low, d)
 }
 
-// fixedField is one and the same estimate everywhere.
-type fixedField evaluate.Estimate
-
-// At implements Field.
-func (e fixedField) At(r3.Vec) (r3.Vec, magmath.Mat3) { return e.Mean, e.Cov }
-
 // ProofPlaces are the places at which proof runs stand, each once, by number
 // of captures.
-func ProofPlaces(f *evaluate.Findings) []rank.Place {
-	var out []rank.Place
+func ProofPlaces(f *evaluate.Findings) []rank.Mount {
+	var out []rank.Mount
 	for _, r := range f.Proofs {
 		for _, c := range r.Valid() {
 			if c.Visit == logbook.VisitBase {
 				continue
 			}
-			if !slices.ContainsFunc(out, func(p rank.Place) bool { return r3.Norm(r3.Sub(p.At, c.At)) <= proofReachMM }) {
-				out = append(out, rank.Place{At: c.At})
+			if !slices.ContainsFunc(out, func(p rank.Mount) bool { return r3.Norm(r3.Sub(p.At, c.At)) <= proofReachMM }) {
+				out = append(out, rank.Mount{At: c.At})
 			}
 		}
 	}

@@ -108,7 +108,7 @@ func setupOf(e *evaluate.Evaluation, r *logbook.Run) (set int, borrowed, ok bool
 
 // atRest are what a proof run says with everything off: at the place, and at
 // the base station. They are numbered for the joint problem.
-func atRest(e *evaluate.Evaluation, r *logbook.Run, at rank.Place, set, run, spot int) []room.Observation {
+func atRest(e *evaluate.Evaluation, r *logbook.Run, at rank.Mount, set, run, spot int) []room.Observation {
 	m := e.F.Craft.Measures()
 	some, _ := evaluate.Locate(r, m.RangeUT)
 	if r.Header.Pulsed {

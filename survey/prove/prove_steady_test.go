@@ -29,7 +29,7 @@ func TestProofMeasuresTheSteadyPart(t *testing.T) {
 	for seed := range craft {
 		w := walktest.Sandpiper(t, seed+30)
 		f := evaluatetest.Evaluate(t, w.Craft, walktest.Walks(w, sim.DefaultProbe(), sim.DefaultHand(), seed+30, true))
-		at := rank.Place{At: r3.Vec{X: -230 + 12*float64(seed), Y: 9 * float64(seed%5), Z: -20}}
+		at := rank.Mount{At: r3.Vec{X: -230 + 12*float64(seed), Y: 9 * float64(seed%5), Z: -20}}
 		point := w.Craft.Module.SensorAt(at.Foot(), 0)
 		altered := *w
 		altered.Magnets = append(slices.Clone(w.Magnets), source.Dipole{AtMM: r3.Add(point, r3.Vec{X: 10, Z: 60}), MomentAm2: r3.Vec{X: 0.02, Z: 0.05}})
@@ -99,7 +99,7 @@ func TestProofOfTheSteadyPartInTwoDirections(t *testing.T) {
 	w := walktest.Sandpiper(t, 3)
 	turned := w.Turned(w.NoseDeg + 180)
 	runs := walktest.Walks(w, sim.DefaultProbe(), sim.DefaultHand(), 3, true)
-	at := rank.Place{At: r3.Vec{X: -230, Z: -20}}
+	at := rank.Mount{At: r3.Vec{X: -230, Z: -20}}
 	facing := func(w *sim.World, runs ...*logbook.Run) []*logbook.Run {
 		for _, r := range runs {
 			r.Header.NoseDeg = new(w.NoseDeg)

@@ -24,7 +24,7 @@ import (
 )
 
 // proofRuns pulses each load with the module at a place, lifted once between.
-func proofRuns(w *sim.World, at rank.Place, seed uint64, loads []survey.Load) []*logbook.Run {
+func proofRuns(w *sim.World, at rank.Mount, seed uint64, loads []survey.Load) []*logbook.Run {
 	var out []*logbook.Run
 	for i, l := range loads {
 		run := sim.Captures(w, sim.DefaultProbe(), sim.DefaultHand(), sim.RunOptions{
@@ -39,13 +39,13 @@ func proofRuns(w *sim.World, at rank.Place, seed uint64, loads []survey.Load) []
 }
 
 // surveyed is one pulsed survey of the catamaran and its best spot.
-func surveyed(t *testing.T) (*sim.World, []*logbook.Run, *evaluate.Findings, rank.Place) {
+func surveyed(t *testing.T) (*sim.World, []*logbook.Run, *evaluate.Findings, rank.Mount) {
 	w, runs, f := evaluatetest.Catamaran(t, 3)
-	r, err := rank.Rank(f, rank.RankOptions{StepMM: 16, Next: -1})
+	r, err := rank.Rank(f, rank.Options{StepMM: 16, Next: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
-	at, err := r.SpotPlace(1)
+	at, err := r.Mount(1)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -101,7 +101,7 @@ func TestProofKeepsOrBreaksThePromise(t *testing.T) {
 	if _, err := Prove((&evaluate.Findings{Craft: w.Craft}), at); !errors.Is(err, rank.ErrNoMap) {
 		t.Errorf("without a map: %v", err)
 	}
-	if _, err := (&rank.Ranking{}).SpotPlace(1); !errors.Is(err, rank.ErrNoSuchSpot) {
+	if _, err := (&rank.Ranking{}).Mount(1); !errors.Is(err, rank.ErrNoSuchSpot) {
 		t.Errorf("without spots: %v", err)
 	}
 }

@@ -34,9 +34,6 @@ func ChoiceOf(f *evaluate.Findings, s Spot, broken []string) *logbook.Choice {
 	return c
 }
 
-// ChosenPlace is the place of a stored choice.
-func ChosenPlace(c *logbook.Choice) Place { return Place{At: c.At(), HeightMM: c.Spot.HeightMM} }
-
 func bound(q heading.Quantiles) *logbook.ChosenBound {
 	if v := q.Estimate + q.Upper95; math.IsNaN(v) || math.IsInf(v, 0) {
 		return nil

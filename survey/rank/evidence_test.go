@@ -13,6 +13,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/magmath/simtest"
 	"quietmount/magmath/siting"
@@ -93,7 +94,7 @@ const rivalEvery = 3
 
 func examine(tb testing.TB, t *sim.Trial, runs []*logbook.Run) (*examined, bool) {
 	e := &examined{t: t, runs: runs, f: evaluatetest.Evaluate(tb, t.World.Craft, runs)}
-	e.r = newRanker(e.f, RankOptions{StepMM: evidenceStepMM}.withDefaults())
+	e.r = newRanker(e.f, Options{StepMM: evidenceStepMM}.withDefaults())
 	e.r.screen()
 	e.r.score(e.r.free, e.r.s.of)
 	if len(e.r.free) == 0 {
@@ -162,7 +163,7 @@ func (e *examined) result(w row) trialResult {
 func (e *examined) rival(loads map[string]evaluate.Field) (regret float64, held bool) {
 	f := *e.f
 	f.Map = &evaluate.Map{Steady: nil, Loads: loads, Combinations: e.f.Map.Combinations}
-	s := NewScorer(&f)
+	s := newScorer(&f)
 	places := make([]siting.Place, len(e.r.free))
 	for k, i := range e.r.free {
 		places[k] = e.r.cands[i].Place
@@ -198,7 +199,7 @@ func (e *examined) coverage() map[string][2]int {
 		points := e.r.s.sensors(places)
 		count := func(key string, f evaluate.Field, real func(r3.Vec) r3.Vec) {
 			c := out[key]
-			mean, cov := Predict(f, points)
+			mean, cov := fieldmap.Predict(f, points)
 			for i, p := range points {
 				d := r3.Sub(mean[i], real(p))
 				for k, x := range []float64{d.X, d.Y, d.Z} {

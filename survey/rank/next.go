@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/magmath/remark"
 	"quietmount/magmath/siting"
@@ -37,7 +38,7 @@ func (r *ranker) next(picked []int) []NextStation {
 	var out []NextStation
 	for _, k := range siting.Next(at, cov, weight, nextNoiseUT2, nextApartShare*r.spacing, r.o.Next) {
 		here := r.s.at(at[k])
-		name, d := Nearest(r.f, here)
+		name, d := nearest(r.f, here)
 		sd := math.Sqrt((cov.At(3*k, 3*k) + cov.At(3*k+1, 3*k+1) + cov.At(3*k+2, 3*k+2)) / 3)
 		out = append(out, NextStation{At: here, Why: r.whyNext(d, name, sd)})
 	}
@@ -67,7 +68,7 @@ func (r *ranker) pool(best int) ([]int, []float64) {
 	var pool []int
 	var weight []float64
 	for _, i := range order {
-		w := weightOf(r.scores[i], r.scores[best], r.s.ByShifting())
+		w := weightOf(r.scores[i], r.scores[best], r.s.byShifting())
 		if len(pool) >= poolLimit || !(w > poolWeight) || !r.scores[i].SteadyOK || r.crowded(pool, i, apart) {
 			continue
 		}
@@ -86,16 +87,16 @@ func (r *ranker) crowded(pool []int, i int, mm float64) bool {
 // worst combination's field, else the steady one.
 func (r *ranker) rankedCovariance(places []siting.Place, combo []int) *mat.SymDense {
 	points := r.s.sensors(places)
-	if !r.s.ByShifting() || len(combo) == 0 {
+	if !r.s.byShifting() || len(combo) == 0 {
 		if r.f.Map.Steady == nil {
 			return nil
 		}
-		_, cov := Joint(r.f.Map.Steady, points)
+		_, cov := fieldmap.Joint(r.f.Map.Steady, points)
 		return cov
 	}
 	var sum *mat.SymDense
 	for _, l := range combo {
-		_, cov := Joint(r.s.loads[l], points)
+		_, cov := fieldmap.Joint(r.s.loads[l], points)
 		if sum == nil {
 			sum = cov
 			continue

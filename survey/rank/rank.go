@@ -18,15 +18,15 @@ import (
 // ErrNoMap says that there is nothing to rank by.
 var ErrNoMap = errors.New("nothing to rank by: neither a load nor a disturbance against a background was measured")
 
-// RankOptions steer Rank; the zero value is sensible.
-type RankOptions struct {
+// Options steer Rank; the zero value is sensible.
+type Options struct {
 	StepMM float64 // of the grid of candidates; 0: 8 mm, coarser on a large craft
 	Most   int     // spots at most; 0: 10
 	Next   int     // places to measure next; 0: 5, negative: none
 	Seed   uint64  // of the draws that tell spots apart
 }
 
-func (o RankOptions) withDefaults() RankOptions {
+func (o Options) withDefaults() Options {
 	if !(o.StepMM > 0) {
 		o.StepMM = 8
 	}
@@ -55,7 +55,7 @@ const fillSpots = 5
 // steady limit are left out as long as others remain; places over the heading
 // budget are listed with WithinBudget unset. ErrNoMap where nothing can be
 // said.
-func Rank(f *evaluate.Findings, o RankOptions) (*Ranking, error) {
+func Rank(f *evaluate.Findings, o Options) (*Ranking, error) {
 	if f.Map == nil || (f.Map.Steady == nil && len(f.Map.Loads) == 0) {
 		return nil, ErrNoMap
 	}
@@ -69,7 +69,7 @@ func Rank(f *evaluate.Findings, o RankOptions) (*Ranking, error) {
 // ranker is the work behind Rank.
 type ranker struct {
 	f       *evaluate.Findings
-	o       RankOptions
+	o       Options
 	s       *scorer
 	grid    siting.Grid
 	limits  []siting.Constraint
@@ -83,17 +83,8 @@ type ranker struct {
 	cost     []float64 // of the same; NaN of the others
 }
 
-func newRanker(f *evaluate.Findings, o RankOptions) *ranker {
-	return &ranker{f: f, o: o, s: NewScorer(f), spacing: Spacing(f), out: &Ranking{Excluded: map[string]float64{}}}
-}
-
-// Spacing is the distance between the stations to count with.
-func Spacing(f *evaluate.Findings) float64 {
-	x := evaluate.Index{}
-	for _, s := range f.Stations {
-		x.Stations = append(x.Stations, evaluate.Place{Station: s.Station})
-	}
-	return x.Spacing(f.Craft)
+func newRanker(f *evaluate.Findings, o Options) *ranker {
+	return &ranker{f: f, o: o, s: newScorer(f), spacing: f.SpacingMM(), out: &Ranking{Excluded: map[string]float64{}}}
 }
 
 // screen lays the grid, asks the constraints and judges every node of the
@@ -123,7 +114,7 @@ func (r *ranker) screen() {
 		if !v.steadyOK {
 			over["steady"]++
 		}
-		if r.s.ByShifting() && !v.budgetOK {
+		if r.s.byShifting() && !v.budgetOK {
 			over["heading_error"]++
 		}
 	}
@@ -133,7 +124,7 @@ func (r *ranker) screen() {
 		}
 	}
 	r.out.Candidates = len(r.cands)
-	r.out.ByShifting = r.s.ByShifting()
+	r.out.ByShifting = r.s.byShifting()
 }
 
 // score works out the scores and costs of some candidates, given by index.
@@ -149,7 +140,7 @@ func (r *ranker) score(some []int, scores func([]siting.Place) []score) {
 
 // scoreFit is score for candidates judged to keep the limits of the steady part.
 func (r *ranker) scoreFit(some []int) {
-	if r.s.ByShifting() {
+	if r.s.byShifting() {
 		r.score(some, r.s.shiftingOf)
 		return
 	}
@@ -256,15 +247,4 @@ func (r *ranker) centre(p r2.Vec) r2.Vec {
 func (r *ranker) balanced(p r2.Vec) bool {
 	g, b := r.centre(p), r.f.Craft.Balance
 	return g.X >= b.CGXMM[0] && g.X <= b.CGXMM[1] && g.Y >= b.CGYMM[0] && g.Y <= b.CGYMM[1]
-}
-
-// Nearest is the station nearest to a place on the surface, and how far.
-func Nearest(f *evaluate.Findings, at r3.Vec) (string, float64) {
-	name, best := "", math.Inf(1)
-	for _, s := range f.Stations {
-		if d := r3.Norm(r3.Sub(s.Station.At, at)); d < best {
-			name, best = s.Station.Name, d
-		}
-	}
-	return name, best
 }

@@ -38,7 +38,7 @@ func changed(f *evaluate.Findings, change func(*survey.Craft)) *evaluate.Finding
 
 func rank(t *testing.T, f *evaluate.Findings) *Ranking {
 	t.Helper()
-	r, err := Rank(f, RankOptions{StepMM: 16})
+	r, err := Rank(f, Options{StepMM: 16})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -47,7 +47,7 @@ func rank(t *testing.T, f *evaluate.Findings) *Ranking {
 
 func TestHigherIsQuieter(t *testing.T) {
 	f := changed(measured(t), func(c *survey.Craft) { c.Heights = []float64{80}; c.Cable = nil })
-	s := NewScorer(f)
+	s := newScorer(f)
 	over := r2.Vec{X: -100, Y: -60} // above the left lead
 	low, high := s.of(placesAt(over, 0))[0], s.of(placesAt(over, 80))[0]
 	if !(high.Shifting.Upper95 < low.Shifting.Upper95) {
@@ -103,7 +103,7 @@ func TestWhyNothingQualifies(t *testing.T) {
 func TestToleranceKeepsItsPromise(t *testing.T) {
 	f := measured(t)
 	r := rank(t, f)
-	s := NewScorer(f)
+	s := newScorer(f)
 	checked := 0
 	for _, spot := range r.Spots {
 		for _, d := range []r2.Vec{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}, {X: 0.6, Y: 0.8}, {X: -0.8, Y: 0.6}} {
@@ -137,8 +137,8 @@ func TestSaturatedStationIsLeftOut(t *testing.T) {
 		}
 	}
 	f := evaluatetest.Evaluate(t, w.Craft, runs)
-	if !evaluatetest.Noted(f, "reached the probe's full scale") {
-		t.Errorf("%q", f.Notes)
+	if !remark.Has(f.Notes, "logbook.at-full-scale") {
+		t.Errorf("%v", f.Notes)
 	}
 	r := rank(t, f)
 	if !(r.Excluded["saturated"] > 0) {
@@ -175,7 +175,7 @@ func TestVerdictsAreThoseOfTheScores(t *testing.T) {
 		f := evaluatetest.Evaluate(t, w.Craft, walktest.Walks(w, sim.DefaultProbe(), sim.DefaultHand(), 12, true)[:runs])
 		for _, limits := range [][2]float64{{1, 20}, {5, 60}} {
 			w.Craft.Limits.HeadingErrorDeg, w.Craft.Limits.SteadyUT = limits[0], limits[1]
-			s := NewScorer(f)
+			s := newScorer(f)
 			var places []siting.Place
 			for x := -300.0; x <= 300; x += 25 {
 				for y := -150.0; y <= 150; y += 25 {
@@ -203,14 +203,14 @@ func TestVerdictsAreThoseOfTheScores(t *testing.T) {
 
 func TestRankOnTheCatamaran(t *testing.T) {
 	w, _, f := evaluatetest.Catamaran(t, 3)
-	r, err := Rank(f, RankOptions{StepMM: 16})
+	r, err := Rank(f, Options{StepMM: 16})
 	if err != nil {
 		t.Fatal(err)
 	}
 	if len(r.Spots) == 0 || !r.ByShifting {
 		t.Fatalf("no spots: %+v", r)
 	}
-	again, err := Rank(f, RankOptions{StepMM: 16})
+	again, err := Rank(f, Options{StepMM: 16})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -235,7 +235,7 @@ func TestRankOnTheCatamaran(t *testing.T) {
 		}
 	}
 	t.Logf("excluded %v, next %v, why %v", r.Excluded, r.NextStations, r.Why)
-	t.Logf("notes %q", f.Notes)
+	t.Logf("notes %v", f.Notes)
 	t.Logf("kernels %v left out %+v pose %.2f place %.2f", f.Map.Kernels, f.LeftOut, f.PoseDeg, f.PlaceMM)
 	if len(r.NextStations) == 0 {
 		t.Error("nowhere to measure next")
@@ -245,7 +245,7 @@ func TestRankOnTheCatamaran(t *testing.T) {
 func TestSteadyOnlyRanksAndSaysSo(t *testing.T) {
 	w := walktest.Sandpiper(t, 6)
 	f := evaluatetest.Evaluate(t, w.Craft, walktest.Walks(w, sim.DefaultProbe(), sim.DefaultHand(), 6, true)[:2])
-	r, err := Rank(f, RankOptions{StepMM: 16})
+	r, err := Rank(f, Options{StepMM: 16})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -279,7 +279,7 @@ func BenchmarkEvaluateAndRank(b *testing.B) {
 		b.Run(fmt.Sprintf("rank %d stations", stations), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				if _, err := Rank(f, RankOptions{}); err != nil {
+				if _, err := Rank(f, Options{}); err != nil {
 					b.Fatal(err)
 				}
 			}

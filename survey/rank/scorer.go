@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -16,72 +15,6 @@ import (
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
 )
-
-// batchField is a Field that predicts many places faster than one by one.
-type batchField interface {
-	Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3)
-}
-
-// jointField is a Field that knows how its uncertainties go together.
-type jointField interface {
-	Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense)
-}
-
-func Predict(f evaluate.Field, points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
-	if b, ok := f.(batchField); ok {
-		return b.Predict(points)
-	}
-	mean, cov := make([]r3.Vec, len(points)), make([]magmath.Mat3, len(points))
-	for i, p := range points {
-		mean[i], cov[i] = f.At(p)
-	}
-	return mean, cov
-}
-
-// Joint is the joint posterior at the points; of independent ones where the
-// field cannot say better.
-func Joint(f evaluate.Field, points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
-	if j, ok := f.(jointField); ok {
-		return j.Joint(points)
-	}
-	mean, blocks := Predict(f, points)
-	cov := mat.NewSymDense(3*len(points), nil)
-	for i, b := range blocks {
-		for a := range 3 {
-			for c := a; c < 3; c++ {
-				cov.SetSym(3*i+a, 3*i+c, b[a][c])
-			}
-		}
-	}
-	return mean, cov
-}
-
-// boundedField is a Field that tells its means, and covariances that are nowhere
-// smaller than its own, faster than it predicts.
-type boundedField interface {
-	Means(points []r3.Vec) []r3.Vec
-	// Ceiling takes the means at the points besides.
-	Ceiling(points, mean []r3.Vec) []magmath.Mat3
-}
-
-func Means(f evaluate.Field, points []r3.Vec) []r3.Vec {
-	if m, ok := f.(interface{ Means([]r3.Vec) []r3.Vec }); ok {
-		return m.Means(points)
-	}
-	mean, _ := Predict(f, points)
-	return mean
-}
-
-func Ceiling(f evaluate.Field, points, mean []r3.Vec) []magmath.Mat3 {
-	switch m := f.(type) {
-	case *fieldmap.Map:
-		return m.Ceiling(points)
-	case boundedField:
-		return m.Ceiling(points, mean)
-	}
-	_, cov := Predict(f, points)
-	return cov
-}
 
 // score is what a module at a place would suffer.
 type score struct {
@@ -99,14 +32,14 @@ type score struct {
 type scorer struct {
 	f       *evaluate.Findings
 	surface *survey.Surface
-	W       evaluate.Worst
+	worst   evaluate.Worst
 	loads   []evaluate.Field // as w.names
 	sampler *heading.Sampler
 }
 
-func NewScorer(f *evaluate.Findings) *scorer {
-	s := &scorer{f: f, surface: f.Craft.Surface(), W: evaluate.NewWorst(f.Craft, f.Map.Loads)}
-	for _, n := range s.W.Names {
+func newScorer(f *evaluate.Findings) *scorer {
+	s := &scorer{f: f, surface: f.Craft.Surface(), worst: evaluate.NewWorst(f.Craft, f.Map.Loads)}
+	for _, n := range s.worst.Names {
 		s.loads = append(s.loads, f.Map.Loads[n])
 	}
 	s.sampler = heading.NewSampler(max(1, len(s.loads)))
@@ -114,7 +47,7 @@ func NewScorer(f *evaluate.Findings) *scorer {
 }
 
 // ByShifting reports whether there is a shifting part to rank by.
-func (s *scorer) ByShifting() bool { return len(s.loads) > 0 }
+func (s *scorer) byShifting() bool { return len(s.loads) > 0 }
 
 // at is the surface under the middle of the foot.
 func (s *scorer) at(p r2.Vec) r3.Vec { return r3.Vec{X: p.X, Y: p.Y, Z: s.surface.Z(p.X, p.Y)} }
@@ -132,20 +65,20 @@ func (s *scorer) sensors(places []siting.Place) []r3.Vec {
 // there are loads, a steady part that is surely under the limits is not looked
 // at more closely, and steady stays undefined.
 func (s *scorer) of(places []siting.Place) []score {
-	if s.ByShifting() {
-		return s.ScoresAt(s.sensors(places), asNeeded)
+	if s.byShifting() {
+		return s.scoresAt(s.sensors(places), asNeeded)
 	}
-	return s.ScoresAt(s.sensors(places), Everything)
+	return s.scoresAt(s.sensors(places), everything)
 }
 
 // shiftingOf scores places whose steady part is known to keep its limits.
 func (s *scorer) shiftingOf(places []siting.Place) []score {
-	return s.ScoresAt(s.sensors(places), onlyShifting)
+	return s.scoresAt(s.sensors(places), onlyShifting)
 }
 
-// Full scores one place in every respect.
-func (s *scorer) Full(p siting.Place) score {
-	return s.ScoresAt(s.sensors([]siting.Place{p}), Everything)[0]
+// full scores one place in every respect.
+func (s *scorer) full(p siting.Place) score {
+	return s.scoresAt(s.sensors([]siting.Place{p}), everything)[0]
 }
 
 // verdict says whether a place keeps the limits. Without loads there is no budget
@@ -173,7 +106,7 @@ func (s *scorer) allFit(places []siting.Place) bool {
 }
 
 // fits reports whether a judged place would qualify.
-func (s *scorer) fits(v verdict) bool { return v.steadyOK && (v.budgetOK || !s.ByShifting()) }
+func (s *scorer) fits(v verdict) bool { return v.steadyOK && (v.budgetOK || !s.byShifting()) }
 
 // judgeByBounds returns the verdicts as far as bounds tell, and the numbers of
 // the places whose verdict is open.
@@ -185,9 +118,9 @@ func (s *scorer) judgeByBounds(places []siting.Place) (out []verdict, open []int
 	for i := range out {
 		kept := score{SteadyUT: heading.Quantiles{Upper95: most[i]}}
 		lost := score{SteadyUT: heading.Quantiles{Upper95: least[i]}}
-		out[i] = verdict{s.steadyOK(&kept, shift[i]), s.ByShifting() && high[i] <= limit}
+		out[i] = verdict{s.steadyOK(&kept, shift[i]), s.byShifting() && high[i] <= limit}
 		steadyOpen := !out[i].steadyOK && s.steadyOK(&lost, 0)
-		budgetOpen := s.ByShifting() && !out[i].budgetOK && !(low[i] > limit)
+		budgetOpen := s.byShifting() && !out[i].budgetOK && !(low[i] > limit)
 		if steadyOpen || budgetOpen {
 			open = append(open, i)
 		}
@@ -228,12 +161,12 @@ func (s *scorer) shiftingBounds(points []r3.Vec) (low, high, shift []float64) {
 	lim := s.f.Craft.Limits
 	mean := make([][]r3.Vec, len(s.loads))
 	for l, f := range s.loads {
-		mean[l] = Means(f, points)
+		mean[l] = fieldmap.Means(f, points)
 	}
 	horizontal := make([]float64, len(points))
 	var within []int
 	for i := range points {
-		for _, combo := range s.W.Combos {
+		for _, combo := range s.worst.Combos {
 			var d r3.Vec
 			for _, l := range combo {
 				d = r3.Add(d, mean[l][i])
@@ -248,7 +181,7 @@ func (s *scorer) shiftingBounds(points []r3.Vec) (low, high, shift []float64) {
 	}
 	some, variance := evaluate.Pick(points, within), make([]float64, len(within))
 	for l, f := range s.loads {
-		for k, c := range Ceiling(f, some, evaluate.Pick(mean[l], within)) {
+		for k, c := range fieldmap.Ceiling(f, some, evaluate.Pick(mean[l], within)) {
 			variance[k] += largest(c)
 		}
 	}
@@ -281,8 +214,8 @@ func (s *scorer) steadyBounds(points []r3.Vec) (least, most []float64) {
 		}
 		return least, most
 	}
-	mean := Means(s.f.Map.Steady, points)
-	cov := Ceiling(s.f.Map.Steady, points, mean)
+	mean := fieldmap.Means(s.f.Map.Steady, points)
+	cov := fieldmap.Ceiling(s.f.Map.Steady, points, mean)
 	for i, m := range mean {
 		least[i] = r3.Norm(m)
 		most[i] = least[i] + surely95*math.Sqrt(max(0, cov[i].Trace()))
@@ -296,20 +229,20 @@ type part int
 const (
 	onlyShifting part = iota // the steady part stays undefined and is not held against a place
 	asNeeded                 // a steady part that is surely under the limits is not looked at more closely
-	Everything
+	everything
 )
 
-// ScoresAt scores places of the sensor.
-func (s *scorer) ScoresAt(points []r3.Vec, part part) []score {
+// scoresAt scores places of the sensor.
+func (s *scorer) scoresAt(points []r3.Vec, part part) []score {
 	out := make([]score, len(points))
 	var steady []r3.Vec
 	var steadyCov []magmath.Mat3
 	if s.f.Map.Steady != nil && part != onlyShifting {
-		steady, steadyCov = Predict(s.f.Map.Steady, points)
+		steady, steadyCov = fieldmap.Predict(s.f.Map.Steady, points)
 	}
 	mean, cov := make([][]r3.Vec, len(s.loads)), make([][]magmath.Mat3, len(s.loads))
 	for l, f := range s.loads {
-		mean[l], cov[l] = Predict(f, points)
+		mean[l], cov[l] = fieldmap.Predict(f, points)
 	}
 	on := make([]heading.Load, len(s.loads))
 	for i := range out {
@@ -320,7 +253,7 @@ func (s *scorer) ScoresAt(points []r3.Vec, part part) []score {
 		o.Shifting, o.Steady = undefined(), undefined()
 		o.SteadyUT = o.Steady.Quantiles
 		if s.f.Map.Steady != nil && part != onlyShifting {
-			s.scoreSteady(o, steady[i], steadyCov[i], part == Everything)
+			s.scoreSteady(o, steady[i], steadyCov[i], part == everything)
 		}
 		s.finish(o, on)
 	}
@@ -355,8 +288,8 @@ func (s *scorer) scoreSteady(o *score, mean r3.Vec, cov magmath.Mat3, full bool)
 func (s *scorer) finish(o *score, on []heading.Load) {
 	lim := s.f.Craft.Limits
 	var shift r3.Vec
-	if s.ByShifting() {
-		o.Shifting, o.Combo = s.sampler.WorstPosterior(on, s.W.Combos, s.f.HUT, lim.TiltDeg)
+	if s.byShifting() {
+		o.Shifting, o.Combo = s.sampler.WorstPosterior(on, s.worst.Combos, s.f.HUT, lim.TiltDeg)
 		v := 0.0
 		for _, k := range o.Combo {
 			shift = r3.Add(shift, on[k].Mean)
@@ -365,7 +298,7 @@ func (s *scorer) finish(o *score, on []heading.Load) {
 		o.uncertain = math.Sqrt(v)
 	}
 	o.SteadyOK = s.steadyOK(o, r3.Norm(shift))
-	if s.ByShifting() {
+	if s.byShifting() {
 		o.BudgetOK = o.Shifting.Upper95 <= lim.HeadingErrorDeg
 		// Where any direction is possible all errors are 180: the field decides.
 		o.cost = o.Shifting.Upper95 + 1e-6*r3.Norm(shift)

@@ -1,7 +1,6 @@
 package rank
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -26,7 +25,7 @@ func SpotAt(f *evaluate.Findings, at r3.Vec) (s *Spot, broken []string, err erro
 	if f.Map == nil || (f.Map.Steady == nil && len(f.Map.Loads) == 0) {
 		return nil, nil, ErrNoMap
 	}
-	r := newRanker(f, RankOptions{}.withDefaults())
+	r := newRanker(f, Options{}.withDefaults())
 	height := r.s.at(r2.Vec{X: at.X, Y: at.Y}).Z - at.Z
 	switch {
 	case math.IsNaN(height) || math.IsInf(height, 0):
@@ -50,25 +49,53 @@ func SpotAt(f *evaluate.Findings, at r3.Vec) (s *Spot, broken []string, err erro
 	return &out, broken, nil
 }
 
-// ErrNoSuchSpot says that the ranking has no spot of that number.
-var ErrNoSuchSpot = errors.New("no such spot")
-
-// Place is a place where a module may stand: the surface under the middle of
-// its foot, and how far it stands above it.
-type Place struct {
-	At       r3.Vec
-	HeightMM float64
+// Promise returns what the map says of a mounting, wherever that is: errors and
+// steady part, without tolerance, cable and balance. Its rank is 0. f has a map.
+func Promise(f *evaluate.Findings, at Mount) Spot {
+	s := newScorer(f)
+	o := s.scoresAt([]r3.Vec{f.Craft.Module.SensorAt(at.Foot(), 0)}, everything)[0]
+	out := Spot{At: at.At, HeightMM: at.HeightMM, WithinBudget: o.BudgetOK}
+	s.fill(&out, o)
+	out.NearestStation, _ = nearest(f, at.At)
+	out.ExtrapolationFactor = factorOf(f, out.WorstCombination)
+	return out
 }
 
-// Foot is the point under the foot itself, whatever it stands on.
-func (p Place) Foot() r3.Vec { return r3.Vec{X: p.At.X, Y: p.At.Y, Z: p.At.Z - p.HeightMM} }
+// Rejudge returns a ranked spot with errors, steady part and limits by other
+// findings, such as those after a change. Its rank, tolerance and cable stay.
+func Rejudge(f *evaluate.Findings, at Spot) Spot {
+	s := newScorer(f)
+	o := s.full(siting.Place{At: r2.Vec{X: at.At.X, Y: at.At.Y}, HeightMM: at.HeightMM})
+	at.WithinBudget = o.BudgetOK || !s.byShifting()
+	s.fill(&at, o)
+	return at
+}
 
-// SpotPlace is the place of the ranked spot of a number, 1 for the first.
-func (r *Ranking) SpotPlace(number int) (Place, error) {
-	for _, s := range r.Spots {
-		if s.Rank == number {
-			return Place{s.At, s.HeightMM}, nil
+// fill puts a score into a spot, but for the budget.
+func (s *scorer) fill(out *Spot, o score) {
+	out.Shifting, out.Steady, out.SteadyUT, out.WithinSteady = o.Shifting, o.Steady, o.SteadyUT, o.SteadyOK
+	out.WorstCombination = evaluate.Pick(s.worst.Names, o.Combo)
+}
+
+// factorOf returns the largest extrapolation factor among some loads, at least 1.
+func factorOf(f *evaluate.Findings, names []string) float64 {
+	most := 1.0
+	for _, l := range f.Loads {
+		if slices.Contains(names, l.Name) {
+			most = max(most, l.Factor)
 		}
 	}
-	return Place{}, fmt.Errorf("%w as %d: the ranking has %d", ErrNoSuchSpot, number, len(r.Spots))
+	return most
+}
+
+// nearest returns the station nearest to a place of the surface, and its distance,
+// mm.
+func nearest(f *evaluate.Findings, at r3.Vec) (string, float64) {
+	name, best := "", math.Inf(1)
+	for _, s := range f.Stations {
+		if d := r3.Norm(r3.Sub(s.Station.At, at)); d < best {
+			name, best = s.Station.Name, d
+		}
+	}
+	return name, best
 }

@@ -4,10 +4,11 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath"
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/magmath/siting"
 	"quietmount/survey/evaluate"
@@ -52,38 +53,20 @@ func (r *ranker) choose() {
 
 func (r *ranker) spot(i int) Spot {
 	c := r.cands[i]
-	s := r.s.Full(c.Place)
+	s := r.s.full(c.Place)
 	at := r.s.at(c.At)
-	name, distance := Nearest(r.f, at)
+	name, distance := nearest(r.f, at)
 	g := r.centre(c.At)
 	out := Spot{
 		At: at, HeightMM: c.HeightMM, NearestStation: name,
-		Shifting: s.Shifting, Steady: s.Steady, SteadyUT: s.SteadyUT,
 		CableMM: r.cable(c.Place), CGXMM: g.X, CGYMM: g.Y,
-		ExtrapolationFactor: 1,
-		Interpolated:        distance > r.spacing/2,
-		WithinBudget:        s.BudgetOK || !r.s.ByShifting(),
-		WithinSteady:        s.SteadyOK,
+		Interpolated: distance > r.spacing/2,
+		WithinBudget: s.BudgetOK || !r.s.byShifting(),
 	}
-	for _, k := range s.Combo {
-		out.WorstCombination = append(out.WorstCombination, r.s.W.Names[k])
-	}
-	out.ExtrapolationFactor = FactorOf(r.f, out.WorstCombination)
+	r.s.fill(&out, s)
+	out.ExtrapolationFactor = factorOf(r.f, out.WorstCombination)
 	out.PlacementToleranceMM = siting.Tolerance(c.At, toleranceStepMM, toleranceMostMM, func(ps []r2.Vec) bool { return r.good(ps, c.HeightMM) })
 	return out
-}
-
-// FactorOf is the largest extrapolation among some loads.
-func FactorOf(f *evaluate.Findings, names []string) float64 {
-	most := 1.0
-	for _, l := range f.Loads {
-		for _, n := range names {
-			if l.Name == n {
-				most = max(most, l.Factor)
-			}
-		}
-	}
-	return most
 }
 
 // The placement tolerance is told in steps of two millimetres, and a disc
@@ -101,7 +84,7 @@ func (r *ranker) good(ps []r2.Vec, height float64) bool {
 		if !r.f.Craft.Body.OutlineMM.Contains(p) {
 			return false
 		}
-		if _, d := Nearest(r.f, r.s.at(p)); d > r.spacing {
+		if _, d := nearest(r.f, r.s.at(p)); d > r.spacing {
 			return false
 		}
 		places[i] = siting.Place{At: p, HeightMM: height}
@@ -127,12 +110,12 @@ func (r *ranker) notTold(picked []int) []bool {
 	points := r.s.sensors(places)
 	rng := rand.New(rand.NewPCG(r.o.Seed, 0x5107))
 	fields := r.s.loads
-	if !r.s.ByShifting() {
+	if !r.s.byShifting() {
 		fields = []evaluate.Field{r.f.Map.Steady}
 	}
-	draws := make([]*drawer, len(fields))
+	draws := make([]*magmath.Normal, len(fields))
 	for l, f := range fields {
-		draws[l] = NewDrawer(f, points)
+		draws[l] = magmath.NewNormal(fieldmap.Joint(f, points))
 	}
 	better := make([]int, len(picked))
 	values := make([]float64, len(picked))
@@ -154,12 +137,12 @@ func (r *ranker) notTold(picked []int) []bool {
 }
 
 // value is what spot k suffers in the present draw.
-func (r *ranker) value(draws []*drawer, k int) float64 {
-	if !r.s.ByShifting() {
+func (r *ranker) value(draws []*magmath.Normal, k int) float64 {
+	if !r.s.byShifting() {
 		return r3.Norm(draws[0].At(k))
 	}
 	most := 0.0
-	for _, combo := range r.s.W.Combos {
+	for _, combo := range r.s.worst.Combos {
 		var d r3.Vec
 		for _, l := range combo {
 			d = r3.Add(d, draws[l].At(k))
@@ -168,55 +151,6 @@ func (r *ranker) value(draws []*drawer, k int) float64 {
 		most = max(most, deg)
 	}
 	return most
-}
-
-// drawer draws a field at some points from its joint posterior.
-type drawer struct {
-	mean  []float64
-	lower *mat.TriDense // nil: no uncertainty
-	z     *mat.VecDense
-	value *mat.VecDense
-}
-
-func NewDrawer(f evaluate.Field, points []r3.Vec) *drawer {
-	mean, cov := Joint(f, points)
-	n := 3 * len(points)
-	d := &drawer{z: mat.NewVecDense(n, nil), value: mat.NewVecDense(n, nil)}
-	for _, m := range mean {
-		d.mean = append(d.mean, m.X, m.Y, m.Z)
-	}
-	scale := mat.Trace(cov) / float64(n)
-	for _, jitter := range []float64{1e-9, 1e-6, 1e-3} {
-		for i := range n {
-			cov.SetSym(i, i, cov.At(i, i)+jitter*scale+1e-15)
-		}
-		var chol mat.Cholesky
-		if chol.Factorize(cov) {
-			d.lower = new(mat.TriDense)
-			chol.LTo(d.lower)
-			break
-		}
-	}
-	return d
-}
-
-func (d *drawer) Draw(rng *rand.Rand) {
-	for i := range d.z.Len() {
-		d.z.SetVec(i, rng.NormFloat64())
-	}
-	if d.lower != nil {
-		d.value.MulVec(d.lower, d.z)
-	}
-	for i, m := range d.mean {
-		d.value.SetVec(i, d.value.AtVec(i)+m)
-	}
-	if d.lower == nil {
-		copy(d.value.RawVector().Data, d.mean)
-	}
-}
-
-func (d *drawer) At(k int) r3.Vec {
-	return r3.Vec{X: d.value.AtVec(3 * k), Y: d.value.AtVec(3*k + 1), Z: d.value.AtVec(3*k + 2)}
 }
 
 // weightOf is how much a candidate matters for the choice: near one where it

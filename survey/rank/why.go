@@ -110,7 +110,7 @@ const sparseShare = 0.5
 
 // bestError is the shifting error of the first spot; none where there is none.
 func (r *ranker) bestError() heading.Error {
-	if len(r.out.Spots) == 0 || !r.s.ByShifting() {
+	if len(r.out.Spots) == 0 || !r.s.byShifting() {
 		return heading.Error{}
 	}
 	return r.out.Spots[0].Shifting
@@ -124,11 +124,11 @@ func (r *ranker) notes() {
 		}
 	}
 	limits, steady := r.f.Craft.Limits, r.f.Map.Steady != nil
-	add(!r.s.ByShifting(), remark.New("rank.no_load"))
+	add(!r.s.byShifting(), remark.New("rank.no_load"))
 	add(!steady, remark.New("rank.no_background"))
 	add(steady && limits.SteadyUT <= 0 && r.f.Craft.Module.RangeUT <= 0, remark.New("rank.no_limit"))
 	for _, l := range r.f.Loads {
-		add(!l.Measured && r.s.ByShifting(), remark.New("rank.load_unmeasured").At(remark.Place{Load: l.Name}))
+		add(!l.Measured && r.s.byShifting(), remark.New("rank.load_unmeasured").At(remark.Place{Load: l.Name}))
 	}
 	e := r.bestError()
 	over := e.Upper95 - e.Estimate

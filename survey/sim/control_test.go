@@ -76,7 +76,7 @@ func TestTumbleShowsEveryDirection(t *testing.T) {
 	o.ReferenceUT = r3.Norm(c.Bench.World.Ambient(r3.Vec{}))
 	r, err := calib.Calibrate(t.Context(), samples, o)
 	if err != nil || !r.Accepted || r.SphereCovered < 0.8 || r3.Norm(r.OffsetUT) > 0.1 {
-		t.Errorf("accepted %v, covered %.2f, offset %.2f: %s", r.Accepted, r.SphereCovered, r.OffsetUT, r.Why)
+		t.Errorf("accepted %v, covered %.2f, offset %.2f: %v", r.Accepted, r.SphereCovered, r.OffsetUT, r.Refusals)
 	}
 	c.Bench.Step()
 	if c.Bench.spin != nil || c.Bench.pose != before {

@@ -5,6 +5,7 @@ import (
 	"io"
 	"sync/atomic"
 
+	"quietmount/magmath/remark"
 	"quietmount/survey/link"
 )
 
@@ -73,9 +74,9 @@ func (s *Stream) step() bool {
 	bytes := s.bench.Step()
 	if gone := within(s.bench.printer.faults.Unplugs, s.bench.t); gone != s.lost {
 		s.lost = gone
-		item := link.Item{Kind: link.Back, TS: s.bench.t, Text: "the simulated port is back"}
+		item := link.Item{Kind: link.Back, TS: s.bench.t, Says: remark.New("link.sim-back")}
 		if gone {
-			item = link.Item{Kind: link.Lost, TS: s.bench.t, Text: "the simulated port is gone; plug the module in again"}
+			item = link.Item{Kind: link.Lost, TS: s.bench.t, Says: remark.New("link.sim-lost")}
 		}
 		s.pending = append(s.pending, item)
 	}

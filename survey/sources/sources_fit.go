@@ -14,7 +14,6 @@ import (
 	"quietmount/magmath/source"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
-	"quietmount/survey/rank"
 )
 
 // ErrNoVectors says that there are no vectors to fit a source to.
@@ -124,7 +123,7 @@ func sourcesOf(f *evaluate.Findings, out *SourceFindings, state string, m evalua
 // Search seeks the sources behind the readings of a state.
 func Search(f *evaluate.Findings, state string, d magmath.Readings) (*source.Found, error) {
 	magnets, leads := f.NamedFor(state)
-	o := source.Options{SpacingMM: rank.Spacing(f)}
+	o := source.Options{SpacingMM: f.SpacingMM()}
 	if l, ok := f.Craft.LoadByName(state); ok && l.Kind == survey.LoadCurrent {
 		o.CurrentA, o.MostLeads = l.MaxCurrentA, 2
 		if len(leads) > 0 {

@@ -44,7 +44,7 @@ func Compare(dir, module string, found *evaluate.Findings, choice *logbook.Choic
 	if choice == nil {
 		return nil, &NotComparedError{"no spot is chosen, so nobody knows where the module was mounted; rank --choose keeps one"}
 	}
-	p, kept, err := PromiseAt(found, rank.ChosenPlace(choice), onCraft, loose)
+	p, kept, err := PromiseAt(found, rank.ChosenMount(choice), onCraft, loose)
 	if err != nil {
 		return nil, &NotComparedError{err.Error()}
 	}

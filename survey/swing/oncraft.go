@@ -17,7 +17,7 @@ var ErrNoPromise = errors.New("the map promises nothing: no vectors of the stead
 // a calibration of the finished craft found, as Promise does. A module whose
 // axes are not known is taken to lie as the craft does. The error wraps
 // ErrNoPromise where the map has no steady part.
-func PromiseAt(found *evaluate.Findings, at rank.Place, onCraft, loose *logbook.Calibration) (swing.SteadyPromise, swing.Kept, error) {
+func PromiseAt(found *evaluate.Findings, at rank.Mount, onCraft, loose *logbook.Calibration) (swing.SteadyPromise, swing.Kept, error) {
 	if found.Map == nil || found.Map.Steady == nil {
 		return swing.SteadyPromise{}, swing.Kept{}, ErrNoPromise
 	}

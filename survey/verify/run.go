@@ -124,9 +124,8 @@ func (v *verifier) place(r *logbook.Run, extra map[string]survey.Station, c *log
 // saturated warns of a capture that the evaluation leaves out because the
 // probe was at its full scale.
 func (v *verifier) saturated(r *logbook.Run, c *logbook.Capture, line int) {
-	full := v.craft.Measures().RangeUT
-	if f := c.FullScale(full); f.Unusable() {
-		v.warn(r.File, line, remark.New("verify.at-full-scale", remark.Values{"samples": f.AtLimit, "of": f.Readings, "range_ut": full}).At(at(c)))
+	if why, unusable := c.AtFullScale(v.craft.Measures().RangeUT); unusable {
+		v.warn(r.File, line, why)
 	}
 }
 

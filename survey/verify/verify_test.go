@@ -181,7 +181,7 @@ func TestVerifyFinds(t *testing.T) {
 		}, SeverityError, thruster, 1, "bad-axes", ""},
 		{"saturated", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, craftfile.Name), "range_ut = 800", "range_ut = 40")
-		}, SeverityWarning, background, 2, "at-full-scale", "of:100 range_ut:40 samples:100"},
+		}, SeverityWarning, background, 2, "logbook.at-full-scale", "load_is: of:100 range_ut:40 samples:100"},
 		{"time backwards", func(t *testing.T, dir string) {
 			editFile(t, filepath.Join(dir, background), `"samples":[[60,`, `"samples":[[61,`)
 		}, SeverityError, background, 2, "time-backwards", "sample:2"},

@@ -24,7 +24,7 @@ func (s Setup) resume() (*Begun, error) {
 		return nil, err
 	}
 	number := 0 // none is left: the logbook says so in its own words
-	if r := s.unfinished(); r != nil {
+	if r := logbook.Unfinished(s.Folder.Runs, s.State); r != nil {
 		number = r.Header.Run
 		if err := s.agrees(r.Header); err != nil {
 			return nil, err
@@ -44,25 +44,6 @@ func (s Setup) resume() (*Begun, error) {
 	b := begun(w, walk, route)
 	b.Remarks = s.overruled(r.Header, route)
 	return b, nil
-}
-
-// unfinished is the run to go on with: the latest of the state that has not
-// ended, else the latest; nil for none.
-func (s Setup) unfinished() *logbook.Run {
-	var latest, open *logbook.Run
-	for _, r := range s.Folder.Runs {
-		if r.Header.State != s.State || r.Header.Imported {
-			continue
-		}
-		latest = r
-		if !r.Ended {
-			open = r
-		}
-	}
-	if open != nil {
-		return open
-	}
-	return latest
 }
 
 // takeUp plans what the run was begun with and readies the guide for what is

@@ -56,7 +56,7 @@ type Summary struct {
 
 // ErrInput says that the operator's input ended while the walk still needed
 // it. The run is stopped and can be resumed.
-var ErrInput = errors.New("the commands ended before the walk did: send stop to end it, or let captures start by themselves")
+var ErrInput = errors.New("the commands ended before the walk did")
 
 // Run walks until the guide says that it is over, the source ends, the
 // commands end where captures need them, or ctx is done; the last three stop
@@ -237,14 +237,14 @@ func (l *loop) item(r read) error {
 		l.wait()
 		return l.handle(append(l.Walk.Silence(0), l.Walk.Sample(r.item.Sample)...))
 	case link.Lost:
-		l.note(logbook.NoteLink, "", r.item.Text)
+		l.note(logbook.NoteLink, "", l.Words(r.item.Says))
 		return l.handle(l.Walk.Link(false, r.item.TS))
 	case link.Back:
-		l.note(logbook.NoteLink, "", r.item.Text)
+		l.note(logbook.NoteLink, "", l.Words(r.item.Says))
 		l.wait()
 		return l.handle(l.Walk.Link(true, r.item.TS))
 	}
-	return l.handle([]guide.Event{{Kind: guide.Warning, Why: remark.New("guide.link", remark.Values{"text": r.item.Text})}})
+	return l.handle([]guide.Event{{Kind: guide.Warning, Why: remark.New("guide.link", remark.Values{"said": []remark.Remark{r.item.Says}})}})
 }
 
 // handle records and shows events, in order. A capture is saved first and

@@ -350,9 +350,9 @@ func TestErrorsOfSourceAndFace(t *testing.T) {
 func TestLossAndReturnOfTheLink(t *testing.T) {
 	b := newBench()
 	b.script = []link.Item{
-		{Kind: link.Remark, TS: 0.5, Text: "three numbers a line"},
-		{Kind: link.Lost, TS: 3, Text: "the port is gone"},
-		{Kind: link.Back, TS: 3.1, Text: "the port is back"},
+		{Kind: link.Remark, TS: 0.5, Says: remark.New("link.shape")},
+		{Kind: link.Lost, TS: 3, Says: remark.New("link.lost")},
+		{Kind: link.Back, TS: 3.1, Says: remark.New("link.back")},
 	}
 	bk := &book{}
 	var kinds []guide.Kind

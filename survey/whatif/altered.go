@@ -5,8 +5,8 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/fieldmap"
 	"quietmount/survey/evaluate"
-	"quietmount/survey/rank"
 )
 
 // altered is a field with something added that was never measured: a known
@@ -26,7 +26,7 @@ func (a altered) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 func (a altered) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 	mean, cov := make([]r3.Vec, len(points)), make([]magmath.Mat3, len(points))
 	if a.base != nil {
-		mean, cov = rank.Predict(a.base, points)
+		mean, cov = fieldmap.Predict(a.base, points)
 	}
 	for i, p := range points {
 		for _, c := range a.changes {
@@ -42,7 +42,7 @@ func (a altered) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 func (a altered) Means(points []r3.Vec) []r3.Vec {
 	mean := make([]r3.Vec, len(points))
 	if a.base != nil {
-		mean = rank.Means(a.base, points)
+		mean = fieldmap.Means(a.base, points)
 	}
 	for i, p := range points {
 		for _, c := range a.changes {
@@ -57,7 +57,7 @@ func (a altered) Means(points []r3.Vec) []r3.Vec {
 func (a altered) Ceiling(points, _ []r3.Vec) []magmath.Mat3 {
 	cov := make([]magmath.Mat3, len(points))
 	if a.base != nil {
-		cov = rank.Ceiling(a.base, points, rank.Means(a.base, points))
+		cov = fieldmap.Ceiling(a.base, points, fieldmap.Means(a.base, points))
 	}
 	for i, p := range points {
 		for _, c := range a.changes {
@@ -75,7 +75,7 @@ func (a altered) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	}
 	mean, cov := make([]r3.Vec, len(points)), mat.NewSymDense(3*len(points), nil)
 	if a.base != nil {
-		mean, cov = rank.Joint(a.base, points)
+		mean, cov = fieldmap.Joint(a.base, points)
 	}
 	for _, c := range a.changes {
 		slopes := make([][]r3.Vec, len(points))
@@ -86,19 +86,9 @@ func (a altered) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 		}
 		for i := range points {
 			for j := i; j < len(points); j++ {
-				addBlock(cov, i, j, c.Covariance(slopes[i], slopes[j]))
+				magmath.AddBlock(cov, 3*i, 3*j, c.Covariance(slopes[i], slopes[j]))
 			}
 		}
 	}
 	return mean, cov
-}
-
-func addBlock(cov *mat.SymDense, i, j int, m magmath.Mat3) {
-	for a := range 3 {
-		for b := range 3 {
-			if u, v := 3*i+a, 3*j+b; u <= v {
-				cov.SetSym(u, v, cov.At(u, v)+m[a][b])
-			}
-		}
-	}
 }

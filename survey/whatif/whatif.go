@@ -10,11 +10,9 @@ import (
 	"strings"
 
 	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/remark"
-	"quietmount/magmath/siting"
 	"quietmount/magmath/source"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
@@ -342,19 +340,4 @@ func (w *whatIf) apply() {
 			m.Combinations = append(m.Combinations, set)
 		}
 	}
-}
-
-// Suffered is what a module at a ranked spot would suffer by these findings:
-// the old best spot after a change, say. Its rank, tolerance and cable are as
-// they were.
-func Suffered(f *evaluate.Findings, at rank.Spot) rank.Spot {
-	s := rank.NewScorer(f)
-	o := s.Full(siting.Place{At: r2.Vec{X: at.At.X, Y: at.At.Y}, HeightMM: at.HeightMM})
-	at.Shifting, at.Steady, at.SteadyUT = o.Shifting, o.Steady, o.SteadyUT
-	at.WithinBudget, at.WithinSteady = o.BudgetOK || !s.ByShifting(), o.SteadyOK
-	at.WorstCombination = nil
-	for _, k := range o.Combo {
-		at.WorstCombination = append(at.WorstCombination, s.W.Names[k])
-	}
-	return at
 }

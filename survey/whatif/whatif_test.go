@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/simtest"
 	"quietmount/magmath/source"
 	"quietmount/survey"
@@ -35,7 +36,7 @@ func places(w *sim.World) []r3.Vec {
 // component, and how many components lie inside their 95 % interval.
 func misses(f evaluate.Field, truth func(r3.Vec) r3.Vec, at []r3.Vec) (rms, inside float64) {
 	n := 0.0
-	mean, cov := rank.Predict(f, at)
+	mean, cov := fieldmap.Predict(f, at)
 	for k, p := range at {
 		d := r3.Sub(mean[k], truth(p))
 		for i, v := range []float64{d.X, d.Y, d.Z} {
@@ -52,7 +53,7 @@ func misses(f evaluate.Field, truth func(r3.Vec) r3.Vec, at []r3.Vec) (rms, insi
 // squaredMiss is the mean squared miss of a component over its predicted
 // variance, no miss counted beyond three standard deviations.
 func squaredMiss(f evaluate.Field, truth func(r3.Vec) r3.Vec, at []r3.Vec) float64 {
-	mean, cov := rank.Predict(f, at)
+	mean, cov := fieldmap.Predict(f, at)
 	sum := 0.0
 	for i, p := range at {
 		d := r3.Sub(mean[i], truth(p))
@@ -128,7 +129,7 @@ func TestForetoldIsTrue(t *testing.T) {
 
 // between are places of the sensor half a spacing off every station.
 func between(f *evaluate.Findings) []r3.Vec {
-	half := rank.Spacing(f) / 2
+	half := f.SpacingMM() / 2
 	var out []r3.Vec
 	for _, s := range f.Stations {
 		out = append(out, r3.Add(s.Sensor, r3.Vec{X: half, Y: half, Z: -5}))
@@ -224,8 +225,8 @@ func TestMovedNowhereChangesNothing(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		want, wantCov := rank.Predict(field(f.Map, state), at)
-		got, gotCov := rank.Predict(field(after.Map, state), at)
+		want, wantCov := fieldmap.Predict(field(f.Map, state), at)
+		got, gotCov := fieldmap.Predict(field(after.Map, state), at)
 		for i, p := range at {
 			if d := r3.Norm(r3.Sub(got[i], want[i])); d > 1e-6 {
 				t.Errorf("%s at %v: %g uT off", part.Name, p, d)
@@ -241,7 +242,7 @@ func TestMovedNowhereChangesNothing(t *testing.T) {
 // themselves stay as they were.
 func TestWhatIfRanks(t *testing.T) {
 	_, _, f := evaluatetest.Catamaran(t, 3)
-	was, err := rank.Rank(f, rank.RankOptions{StepMM: 16, Next: -1})
+	was, err := rank.Rank(f, rank.Options{StepMM: 16, Next: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -256,14 +257,14 @@ func TestWhatIfRanks(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	now, err := rank.Rank(after, rank.RankOptions{StepMM: 16, Next: -1})
+	now, err := rank.Rank(after, rank.Options{StepMM: 16, Next: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
 	if d := r3.Norm(r3.Sub(now.Spots[0].At, best)); d < 50 {
 		t.Errorf("the best spot moved by only %.0f mm from the magnet", d)
 	}
-	old, same := Suffered(after, was.Spots[0]), Suffered(f, was.Spots[0])
+	old, same := rank.Rejudge(after, was.Spots[0]), rank.Rejudge(f, was.Spots[0])
 	if !reflect.DeepEqual(same, was.Spots[0]) {
 		t.Errorf("without a change the best spot suffers %+v, ranked %+v", same, was.Spots[0])
 	}
@@ -277,7 +278,7 @@ func TestWhatIfRanks(t *testing.T) {
 	if !reflect.DeepEqual(kept, *f) || len(f.Craft.Parts) != parts || len(f.Craft.Loads) != loads {
 		t.Error("the findings themselves were changed")
 	}
-	again, err := rank.Rank(f, rank.RankOptions{StepMM: 16, Next: -1})
+	again, err := rank.Rank(f, rank.Options{StepMM: 16, Next: -1})
 	if err != nil || !reflect.DeepEqual(again, was) {
 		t.Errorf("ranks otherwise after the what-if (%v)", err)
 	}

@@ -131,7 +131,7 @@ var Sandpiper = sync.OnceValues(func() (surveyed, error) {
 	if err != nil {
 		return surveyed{}, err
 	}
-	ranking, err := rank.Rank(f, rank.RankOptions{Most: 6})
+	ranking, err := rank.Rank(f, rank.Options{Most: 6})
 	return surveyed{f, ranking}, err
 })
 
@@ -145,7 +145,7 @@ func RankedBoard() (*evaluate.Findings, *rank.Ranking) {
 	c := Board(300, 500, 100)
 	c.Singles = []survey.Station{{Name: "東北東の駅と長い名前", At: r3.Vec{X: 40, Y: 10}}}
 	f := Findings(c, Bump{Middle: r3.Vec{Y: -200, Z: -5}, Peak: 30, Width: 60, Ground: 0.4, SD: 0.05}, Bump{Middle: r3.Vec{Y: 200, Z: -5}, Peak: 9, Width: 60, Ground: 1, SD: 0.3})
-	f.Notes = []string{"The load \"motor\" was measured with a substitute."}
+	f.Notes = []remark.Remark{remark.New("evaluate.substitute").At(remark.Place{Load: "motor"})}
 	e := func(estimate, upper float64) heading.Error {
 		return heading.Error{Quantiles: heading.Quantiles{Estimate: estimate, Upper95: upper}, AnyDirection: estimate >= 180}
 	}

@@ -3,13 +3,14 @@ package conduct
 import (
 	"context"
 	"errors"
-	"fmt"
 	"slices"
 	"sync"
 	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/link"
 )
@@ -27,7 +28,7 @@ type Probe struct {
 	done    chan struct{}
 	taps    []*Tap
 	recent  []survey.Sample // the last seconds
-	remarks []string
+	remarks []remark.Remark
 	up      bool
 	why     string // what the link said last
 
@@ -111,12 +112,12 @@ func (p *Probe) take(item link.Item) {
 			p.recent = slices.Clone(p.recent[n-recentSamples:])
 		}
 	case link.Lost:
-		p.up, p.why = false, item.Text
+		p.up, p.why = false, words.Page.Say(item.Says)
 	case link.Back:
-		p.up, p.why = true, item.Text
+		p.up, p.why = true, words.Page.Say(item.Says)
 	default:
-		p.why = item.Text
-		p.remarks = append(p.remarks, item.Text)
+		p.why = words.Page.Say(item.Says)
+		p.remarks = append(p.remarks, item.Says)
 		p.remarks = p.remarks[max(0, len(p.remarks)-recentRemarks):]
 	}
 	for _, t := range p.taps {
@@ -182,7 +183,7 @@ func (p *Probe) State() ProbeState {
 func (p *Probe) publish() { p.conductor.Stream.Show("link", p.State()) }
 
 // Recent returns the last readings, at most 2000, and the last remarks of the link.
-func (p *Probe) Recent() (samples []survey.Sample, remarks []string) {
+func (p *Probe) Recent() (samples []survey.Sample, remarks []remark.Remark) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	from := max(0, len(p.recent)-recentSamples)
@@ -202,7 +203,7 @@ func (p *Probe) Monitor() link.Monitor {
 func (p *Probe) shape() string {
 	if m := p.Monitor(); m != nil {
 		if g, ok := m.Guess(); ok {
-			return "text, " + g.String()
+			return "text, " + words.Terminal.Say(g.Remark())
 		}
 	}
 	return ""
@@ -281,9 +282,9 @@ func (t *Tap) pop() (item link.Item, ok bool, err error) {
 	defer t.mu.Unlock()
 	switch {
 	case t.dropped > 0:
-		text := fmt.Sprintf("%d readings were dropped because nobody fetched them", t.dropped)
+		item = link.Item{Kind: link.Remark, Says: link.Overflow(t.dropped)}
 		t.dropped = 0
-		return link.Item{Kind: link.Remark, Code: link.CodeOverflow, Text: text}, true, nil
+		return item, true, nil
 	case len(t.items) > 0:
 		item, t.items = t.items[0], t.items[1:]
 		return item, true, nil

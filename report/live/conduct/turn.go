@@ -6,6 +6,7 @@ import (
 
 	"quietmount/magmath/calib"
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/calibrate"
 	"quietmount/survey/guide"
@@ -136,7 +137,7 @@ func (t *turning) face(item link.Item) {
 			t.show()
 		}
 	case link.Lost:
-		t.now.Phase, t.now.Why = "lost", item.Text
+		t.now.Phase, t.now.Why = "lost", words.Page.Say(item.Says)
 		t.show()
 	case link.Back:
 		t.now.Phase, t.now.Why = "turning", ""
@@ -160,7 +161,7 @@ func (t *turning) look() {
 		t.now.Now = new(vec(u))
 	}
 	if h, ok := p.Hint(); ok {
-		t.now.Gap, t.now.Hint = new(vec(h.Direction)), h.Words
+		t.now.Gap, t.now.Hint = new(vec(h.Direction)), words.Page.Say(h.Remark())
 	}
 }
 
@@ -173,13 +174,13 @@ func (t *turning) fit(ctx context.Context) error {
 		return err
 	}
 	source := t.Probe.State().Port
-	in := answer.CalibrateInput{Result: r, ReferenceUT: t.Turn.Options.ReferenceUT, Source: source}
+	in := answer.CalibrateInput{Face: words.Page, Result: r, ReferenceUT: t.Turn.Options.ReferenceUT, Source: source}
 	if in.Result.Accepted {
 		store := calibrate.Store
 		if t.OnCraft {
 			store = calibrate.StoreOnCraft
 		}
-		stored, file, err := store(t.Dir, t.Craft, in.Result, samples, t.Turn.Options.ReferenceUT, source, t.Tool, t.Now())
+		stored, file, err := store(t.Dir, t.Craft, in.Result, samples, t.Turn.Options.ReferenceUT, source, t.Tool, t.Now(), words.Terminal.Say)
 		if err != nil {
 			return err
 		}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"time"
 
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/link"
@@ -30,7 +31,7 @@ func (c *Conductor) Wiggle() error {
 		result, err = c.wiggle(ctx, tap)
 		return err
 	}, func(err error) {
-		state := wiggleState{Say: result.Text, Shows: result.Shows}
+		state := wiggleState{Say: words.Page.Say(result.Says), Shows: result.Shows}
 		if err != nil {
 			state = wiggleState{Say: err.Error(), Shows: true}
 		}

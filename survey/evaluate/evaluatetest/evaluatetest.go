@@ -6,7 +6,6 @@ import (
 	"flag"
 	"math/rand/v2"
 	"slices"
-	"strings"
 	"testing"
 	"time"
 
@@ -47,11 +46,6 @@ var catamarans = map[uint64]struct {
 	runs []*logbook.Run
 	f    *evaluate.Findings
 }{}
-
-// Noted reports whether a note of the findings holds the text.
-func Noted(f *evaluate.Findings, text string) bool {
-	return slices.ContainsFunc(f.Notes, func(n string) bool { return strings.Contains(n, text) })
-}
 
 // TrialRuns surveys a random craft: eight background places, unpowered, each
 // load pulsed or walked.

@@ -1,7 +1,6 @@
 package progress
 
 import (
-	"strings"
 	"testing"
 	"time"
 
@@ -66,7 +65,7 @@ func run(state string, number, captures int, end string) *logbook.Run {
 	return r
 }
 
-func step(t *testing.T, s *Standing, state string) Step {
+func step(t *testing.T, s *Job, state string) Step {
 	t.Helper()
 	for _, st := range s.Steps {
 		if st.State == state {
@@ -93,16 +92,16 @@ func TestLongPulsedWalksAreProposedShort(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if got := strings.Contains(st.Command, " --pulsed --most 12 "); got != tt.short || strings.Contains(st.Command, "--most") != tt.short {
-				t.Errorf("%s, %s: command %q", tt.name, load, st.Command)
+			if (st.Most == 12) != tt.short || (st.Most != 0) != tt.short || st.Load == nil || st.Load.Name != load {
+				t.Errorf("%s, %s: %+v", tt.name, load, st)
 			}
 			if tt.short && (st.Minutes > 25 || full.Minutes() < 2*st.Minutes) {
 				t.Errorf("%s, %s: %.0f minutes, the full walk %.0f", tt.name, load, st.Minutes, full.Minutes())
 			}
 		}
 		for _, state := range []string{survey.StateBackground, survey.StateUnpowered} {
-			if st := step(t, s, state); strings.Contains(st.Command, "--most") || st.Minutes <= 0 {
-				t.Errorf("%s, %s: %q, %.0f minutes", tt.name, state, st.Command, st.Minutes)
+			if st := step(t, s, state); st.Most != 0 || st.Load != nil || st.Minutes <= 0 {
+				t.Errorf("%s, %s: %+v", tt.name, state, st)
 			}
 		}
 	}
@@ -114,28 +113,27 @@ func TestARunIsDoneWhenItEnded(t *testing.T) {
 		name, end string
 		captures  int
 		done      bool
-		command   string
 	}{
-		{"short walk, ended", "finished: every station was visited", 16, true, ""},
-		{"stopped", "stopped: by the operator", 16, false, "--resume"},
-		{"broken off", "", 3, false, "--resume"},
-		{"nothing in it", "finished", 0, false, "--resume"},
+		{"short walk, ended", "finished: every station was visited", 16, true},
+		{"stopped", "stopped: by the operator", 16, false},
+		{"broken off", "", 3, false},
+		{"nothing in it", "finished", 0, false},
 	} {
 		s := Of(Folder{Dir: ".", Craft: c, Runs: []*logbook.Run{run("left motor", 3, tt.captures, tt.end)}})
 		st := step(t, s, "left motor")
-		if st.Done != tt.done || !strings.Contains(st.Command, tt.command) || st.Begun == tt.done {
+		if st.Done != tt.done || st.Resume == tt.done || st.Begun == tt.done {
 			t.Errorf("%s: %+v", tt.name, st)
 		}
 	}
 }
 
 func TestTheNextStepOfAnEmptyAndOfADoneFolder(t *testing.T) {
-	if s := Of(Folder{Dir: "new boat"}); s.Next() == nil || s.Next().Command != `quietmount init "new boat"` {
+	if s := Of(Folder{Dir: "new boat"}); s.Next() == nil || s.Next().Kind != Describe {
 		t.Errorf("no craft file: %+v", s)
 	}
 	c := craft(t, small)
 	f := Folder{Dir: ".", Craft: c}
-	if got := Of(f).Next(); got == nil || got.Command != "quietmount calibrate --port PORT" {
+	if got := Of(f).Next(); got == nil || got.Kind != Calibrate {
 		t.Errorf("at the beginning the next is %+v, want the calibration", got)
 	}
 	f.Loose = []string{"0001"}
@@ -145,46 +143,52 @@ func TestTheNextStepOfAnEmptyAndOfADoneFolder(t *testing.T) {
 		}
 		f.Runs = append(f.Runs, run(state, i+1, 9, "finished"))
 	}
-	next := func(command string) {
+	next := func(kind Kind, state string) {
 		t.Helper()
-		if got := Of(f).Next(); got == nil || got.Command != command {
-			t.Errorf("the next is %+v, want %s", got, command)
+		if got := Of(f).Next(); got == nil || got.Kind != kind || got.State != state {
+			t.Errorf("the next is %+v, want %s %s", got, kind, state)
 		}
 	}
-	next("quietmount rank")
+	next(Choose, "")
 	f.Choice = &logbook.Choice{Spot: logbook.ChosenSpot{XMM: 60, YMM: -60, ZMM: -20, NearestStation: "A1"}}
 	for i, load := range []string{"left motor", "rudder"} {
-		next("quietmount prove --state " + Quote(load) + " --port PORT")
+		next(Prove, load)
 		proof := run(load, 5+i, 2, "finished")
 		proof.Header.Proof, proof.Header.Extra = true, []survey.Station{{Name: "spot", At: r3.Vec{X: 60, Y: -60, Z: -20}}}
 		f.Runs = append(f.Runs, proof)
 	}
-	next("quietmount arrow --port PORT")
+	next(Arrow, "")
 	f.Swings = append(f.Swings, swung(logbook.SwingArrow, nil, "finished"))
-	next("quietmount arrow --port PORT") // that one was taken before the spot was chosen
+	next(Arrow, "") // that one was taken before the spot was chosen
 	f.Swings = append(f.Swings, swung(logbook.SwingArrow, f.Choice.Mounted(), "finished"))
-	next("quietmount calibrate --on-craft --port PORT")
+	next(OnCraft, "")
 	f.OnCraft = []string{"0002"}
-	next("quietmount swing --calibration 0002 --port PORT")
+	next(Swing, "")
+	if got := Of(f).Next(); got.Calibration != "0002" || got.Resume {
+		t.Errorf("the swing is %+v", got)
+	}
 	f.Swings = append(f.Swings, swung(logbook.SwingHeadings, f.Choice.Mounted(), "stopped: by the operator"))
-	next("quietmount swing --resume --port PORT")
+	next(Swing, "")
+	if got := Of(f).Next(); !got.Resume || !got.Begun {
+		t.Errorf("the swing that was stopped is %+v", got)
+	}
 	f.Swings = append(f.Swings, swung(logbook.SwingHeadings, f.Choice.Mounted(), "finished"))
-	next("quietmount record")
+	next(Record, "")
 	f.Recorded = true
 	if s := Of(f); s.Next() != nil || s.Minutes() != 0 {
 		t.Errorf("all done: next %+v, %.0f minutes", s.Next(), s.Minutes())
 	}
 	// Another spot is chosen: what was proved elsewhere proves nothing.
 	f.Choice.Spot.XMM = 0
-	next("quietmount prove --state \"left motor\" --port PORT")
+	next(Prove, "left motor")
 	for i, load := range []string{"left motor", "rudder"} {
 		proof := run(load, 7+i, 2, "finished")
 		proof.Header.Proof, proof.Header.Extra = true, []survey.Station{{Name: "spot", At: r3.Vec{Y: -60, Z: -20}}}
 		f.Runs = append(f.Runs, proof)
 	}
-	next("quietmount arrow --port PORT")
+	next(Arrow, "")
 	f.Swings = append(f.Swings, swung(logbook.SwingArrow, f.Choice.Mounted(), "finished"))
-	next("quietmount swing --calibration 0002 --port PORT")
+	next(Swing, "")
 }
 
 func swung(what string, at *logbook.Mounted, end string) *logbook.SwingFile {
@@ -199,9 +203,8 @@ func TestCalibrationAndAxesComeBeforeTheWalks(t *testing.T) {
 	c := craft(t, small)
 	c.Module.Axes = nil
 	f := Folder{Dir: "my craft", Craft: c, Loose: []string{"0001"}}
-	want := `quietmount arrow "my craft" --quick --store --calibration 0001 --port PORT`
-	if got := Of(f).Next(); got.Command != want {
-		t.Errorf("next %q, want %q", got.Command, want)
+	if got := Of(f).Next(); got.Kind != Axes || got.Calibration != "0001" || got.Probe {
+		t.Errorf("next %+v, want the axes with the calibration 0001", got)
 	}
 	f.Loose, f.Runs = nil, []*logbook.Run{run(survey.StateBackground, 1, 9, "finished")}
 	if got := Of(f).Next(); got.State != survey.StateUnpowered {

@@ -1,0 +1,40 @@
+package rank
+
+import (
+	"errors"
+	"fmt"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey/logbook"
+)
+
+// Mount is where a module stands: the point of the surface under the middle of
+// its foot, craft frame, mm, and the height at which it stands above it.
+type Mount struct {
+	At       r3.Vec
+	HeightMM float64
+}
+
+// Foot returns the point under the foot itself, whatever it stands on.
+func (m Mount) Foot() r3.Vec { return r3.Vec{X: m.At.X, Y: m.At.Y, Z: m.At.Z - m.HeightMM} }
+
+// Mount returns where the module stands at the spot.
+func (s Spot) Mount() Mount { return Mount{s.At, s.HeightMM} }
+
+// ErrNoSuchSpot is returned for a number that the ranking does not have.
+var ErrNoSuchSpot = errors.New("no such spot")
+
+// Mount returns where the module stands at the spot of a number, 1 for the first.
+// The error wraps ErrNoSuchSpot.
+func (r *Ranking) Mount(number int) (Mount, error) {
+	for _, s := range r.Spots {
+		if s.Rank == number {
+			return s.Mount(), nil
+		}
+	}
+	return Mount{}, fmt.Errorf("%w as %d: the ranking has %d", ErrNoSuchSpot, number, len(r.Spots))
+}
+
+// ChosenMount returns where the module stands by a stored choice.
+func ChosenMount(c *logbook.Choice) Mount { return Mount{At: c.At(), HeightMM: c.Spot.HeightMM} }
