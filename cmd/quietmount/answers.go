@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
@@ -16,11 +18,11 @@ func evaluateRuns(c *cli.Context, sh shell) (*evaluate.Findings, error) {
 	if err != nil {
 		return nil, err
 	}
-	return evaluateFolder(dir, c.String("runs"), sh)
+	return evaluateFolder(c.Context, dir, c.String("runs"), sh)
 }
 
-func evaluateFolder(dir, runs string, sh shell) (*evaluate.Findings, error) {
-	f, err := logbook.OpenFolder(dir)
+func evaluateFolder(ctx context.Context, dir, runs string, sh shell) (*evaluate.Findings, error) {
+	f, err := logbook.OpenFolder(ctx, dir)
 	if err != nil {
 		return nil, err
 	}
@@ -33,7 +35,7 @@ func evaluateFolder(dir, runs string, sh shell) (*evaluate.Findings, error) {
 			say(sh.Err, "quietmount: warning: %s", words.Terminal.Placed(w))
 		}
 	}
-	found, err := evaluate.Evaluate(f.Craft, chosen, evaluate.Options{})
+	found, err := evaluate.Evaluate(ctx, f.Craft, chosen, evaluate.Options{})
 	if err != nil {
 		return nil, withHint(err, "see where the job stands: quietmount %s", words.Quote(dir))
 	}
@@ -117,7 +119,7 @@ func runRank(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	ranking, err := rank.Rank(found, rank.Options{Most: c.Int("spots")})
+	ranking, err := rank.Rank(c.Context, found, rank.Options{Most: c.Int("spots")})
 	if err != nil {
 		return err
 	}

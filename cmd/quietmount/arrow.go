@@ -8,6 +8,7 @@ import (
 	"quietmount/magmath"
 	"quietmount/magmath/arrow"
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
@@ -52,9 +53,9 @@ func runArrow(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	a, err := answer.ArrowOf(check, f.craft, f.unit, f.limitDeg, sh.Now(), c.Bool("store"), f.file)
+	a, err := answer.ArrowOf(words.Terminal, check, f.craft, f.unit, f.limitDeg, sh.Now(), c.Bool("store"), f.file)
 	if err != nil {
-		return f.withEarly(err, "hold the craft so, take the pose, and run the check again")
+		return f.withEarly(err, "take the pose that is missing and run the check again")
 	}
 	if c.Bool("store") && a.OK {
 		if err := f.storeAxes(c, magmath.Mat3(*a.Rotation)); err != nil {

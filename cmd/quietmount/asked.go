@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 
 	"quietmount/survey"
@@ -10,12 +11,12 @@ import (
 
 // askedStations are the places at which measuring next helps the ranking most,
 // under names that nothing has.
-func askedStations(dir string, f *logbook.Folder, sh shell) ([]survey.Station, error) {
-	found, err := evaluateFolder(dir, "", sh)
+func askedStations(ctx context.Context, dir string, f *logbook.Folder, sh shell) ([]survey.Station, error) {
+	found, err := evaluateFolder(ctx, dir, "", sh)
 	if err != nil {
 		return nil, err
 	}
-	ranking, err := rank.Rank(found, rank.Options{})
+	ranking, err := rank.Rank(ctx, found, rank.Options{})
 	if err != nil {
 		return nil, withHint(err, "walk the craft's own stations first: quietmount survey without --asked")
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 
@@ -46,14 +47,14 @@ func runBalance(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	if _, err := balance.BalanceOf(craft, nil); err != nil {
+	if _, err := balance.Of(craft, nil); err != nil {
 		return withHint(err, "write mass_g for each [[part]] of the craft file, with at_mm, and mass_g under [module]")
 	}
 	at, note, err := modulePlace(c, dir, sh)
 	if err != nil {
 		return err
 	}
-	b, err := balance.BalanceOf(craft, at)
+	b, err := balance.Of(craft, at)
 	if err != nil {
 		return err
 	}
@@ -85,7 +86,7 @@ func modulePlace(c *cli.Context, dir string, sh shell) (*r3.Vec, *remark.Remark,
 			return nil, nil, wrong("spots count from 1", "--rank %d", n)
 		}
 	}
-	at, err := rankedPlace(dir, c.String("runs"), n, sh)
+	at, err := rankedPlace(c.Context, dir, c.String("runs"), n, sh)
 	if err == nil || c.IsSet("rank") {
 		return at, nil, err
 	}
@@ -97,12 +98,12 @@ func modulePlace(c *cli.Context, dir string, sh shell) (*r3.Vec, *remark.Remark,
 
 var errNoSpot = errors.New("the ranking has no such spot")
 
-func rankedPlace(dir, runs string, n int, sh shell) (*r3.Vec, error) {
-	found, err := evaluateFolder(dir, runs, sh)
+func rankedPlace(ctx context.Context, dir, runs string, n int, sh shell) (*r3.Vec, error) {
+	found, err := evaluateFolder(ctx, dir, runs, sh)
 	if err != nil {
 		return nil, err
 	}
-	ranking, err := rank.Rank(found, rank.Options{Most: max(10, n), Next: -1})
+	ranking, err := rank.Rank(ctx, found, rank.Options{Most: max(10, n), Next: -1})
 	if err != nil {
 		return nil, err
 	}

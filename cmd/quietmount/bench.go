@@ -79,7 +79,7 @@ func runBench(c *cli.Context, sh shell) error {
 func benchOptions(c *cli.Context, sh shell, dir string, hosts []string) live.Options {
 	return live.Options{
 		Dir: dir, Tool: version(), Hosts: hosts, Now: sh.Now, Token: rand.Text,
-		Job:   func() (*progress.Job, error) { return jobOf(dir) },
+		Job:   func() (*progress.Job, error) { return jobOf(c.Context, dir) },
 		Ports: link.Ports,
 		Open: func(ctx context.Context, port string, baud int) (link.Source, error) {
 			return benchSource(ctx, c, sh, dir, port, baud)

@@ -40,7 +40,7 @@ func runCompare(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	f, err := logbook.OpenFolder(dir)
+	f, err := logbook.OpenFolder(c.Context, dir)
 	if err != nil {
 		return err
 	}
@@ -57,7 +57,7 @@ func runCompare(c *cli.Context, sh shell) error {
 			return wrong("e.g. --before 2 --after 7", "run %d is named on both sides", r.Header.Run)
 		}
 	}
-	o := compare.CompareOptions{Part: c.String("part")}
+	o := compare.Options{Part: c.String("part")}
 	choice, err := logbook.LoadChoice(dir)
 	switch {
 	case err == nil:
@@ -69,7 +69,7 @@ func runCompare(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	found, err := compare.Compare(f.Craft, helping, before, after, o)
+	found, err := compare.Compare(c.Context, f.Craft, helping, before, after, o)
 	if err != nil {
 		return withHint(err, "see what the runs hold: quietmount %s", dir)
 	}

@@ -68,11 +68,11 @@ func runDemo(c *cli.Context, sh shell) error {
 	if err := d.survey(); err != nil {
 		return err
 	}
-	found, err := evaluateFolder(out, "", sh)
+	found, err := evaluateFolder(c.Context, out, "", sh)
 	if err != nil {
 		return err
 	}
-	ranking, err := rank.Rank(found, rank.Options{})
+	ranking, err := rank.Rank(c.Context, found, rank.Options{})
 	if err != nil {
 		return err
 	}
@@ -82,7 +82,7 @@ func runDemo(c *cli.Context, sh shell) error {
 	if err := simulateArrowAndSwing(c.Context, shown, out, world, found, ranking, d.at, seed); err != nil {
 		return err
 	}
-	files, err := filing.Files(out, found, ranking, record.Options{Command: "quietmount record", Tool: version()})
+	files, err := filing.Files(c.Context, out, found, ranking, record.Options{Command: "quietmount record", Tool: version()})
 	if err != nil {
 		return err
 	}

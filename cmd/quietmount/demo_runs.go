@@ -76,10 +76,10 @@ func (d *demonstration) chooseAndProve(sh shell, found *evaluate.Findings, ranki
 	if err := d.walkAll(runs); err != nil {
 		return nil, err
 	}
-	if found, err = evaluateFolder(d.dir, "", sh); err != nil {
+	if found, err = evaluateFolder(d.ctx, d.dir, "", sh); err != nil {
 		return nil, err
 	}
-	proof, err := prove.Prove(found, at)
+	proof, err := prove.Prove(d.ctx, found, at)
 	if err != nil {
 		return nil, err
 	}
@@ -99,7 +99,7 @@ func (d *demonstration) walkAll(runs []demoRun) error {
 // walk walks one run: bytes of the simulated module, the decoder, the guide,
 // the logbook.
 func (d *demonstration) walk(r demoRun) error {
-	f, err := logbook.OpenFolder(d.dir)
+	f, err := logbook.OpenFolder(d.ctx, d.dir)
 	if err != nil {
 		return err
 	}

@@ -45,7 +45,7 @@ func simulateArrowAndSwing(ctx context.Context, progress io.Writer, dir string, 
 	if ranking == nil || len(ranking.Spots) == 0 {
 		return nil
 	}
-	folder, err := logbook.OpenFolder(dir)
+	folder, err := logbook.OpenFolder(ctx, dir)
 	if err != nil {
 		return err
 	}
@@ -139,7 +139,7 @@ func passed(ok bool) string {
 // swing turns the craft through eight headings.
 func (d demoFinish) swing(c *logbook.Calibration) error {
 	ref := swing.Marks(0, false)
-	h := logbook.SwingHeader{What: logbook.SwingHeadings, Reference: ref.Kind, ZeroSUDeg: ref.SUDeg, HeadingSU: 1, Calibrated: true, ReferenceIn: ref.Words}
+	h := logbook.SwingHeader{What: logbook.SwingHeadings, Reference: ref.Kind, ZeroSUDeg: ref.SUDeg, HeadingSU: 1, Calibrated: true, ReferenceIn: words.Terminal.Say(ref.From)}
 	h.Axes = d.folder.Craft.Module.Axes
 	dwells, correction, err := d.take(c, h, swing.HeadingRoute(swing.UsualHeadings(8)), d.craft(true, 3), 20*time.Minute)
 	if err != nil {
@@ -153,7 +153,7 @@ func (d demoFinish) swing(c *logbook.Calibration) error {
 	if err != nil {
 		return err
 	}
-	found := answer.NewSwing(answer.SwingInput{Swing: s, LimitDeg: d.folder.Craft.Limits.HeadingErrorDeg, Reference: ref.Words})
+	found := answer.NewSwing(answer.SwingInput{Swing: s, LimitDeg: d.folder.Craft.Limits.HeadingErrorDeg, Reference: words.Terminal.Say(ref.From)})
 	say(d.progress, "  swing            largest deviation %.1f degrees at heading %03.0f (A %+.1f, B %+.1f, C %+.1f): %s",
 		s.MaxDeviation, s.At, s.Approximate.A, s.Approximate.B, s.Approximate.C, passed(found.OK))
 	return nil

@@ -44,7 +44,7 @@ func TestDemonstrationEndsWithArrowAndSwing(t *testing.T) {
 			}
 			files[i] = append(files[i], b...)
 		}
-		for _, p := range verify.Folder(dir) {
+		for _, p := range verify.Folder(t.Context(), dir) {
 			if p.Severity == verify.SeverityError {
 				t.Error(p)
 			}
@@ -57,12 +57,12 @@ func TestDemonstrationEndsWithArrowAndSwing(t *testing.T) {
 		if r := call(t, dir, "arrow"); r.status != 0 || !strings.Contains(r.out, "arrow_points  nose") {
 			t.Errorf("arrow: status %d\n%s%s", r.status, r.out, r.stderr)
 		}
-		folder, err := logbook.OpenFolder(dir)
+		folder, err := logbook.OpenFolder(t.Context(), dir)
 		if err != nil {
 			t.Fatal(err)
 		}
 		var o record.Options
-		err = filing.Gather(folder.Dir, &evaluate.Findings{}, &o)
+		err = filing.Gather(t.Context(), folder.Dir, &evaluate.Findings{}, &o)
 		arrow, swung := o.Arrow, o.Swing
 		if err != nil || arrow == nil || swung == nil || len(o.Problems) > 0 || arrow.ArrowPoints != "nose" || len(swung.Table) != 9 || swung.Swing != 2 {
 			t.Errorf("for the record: %+v, %+v, %v, %v", arrow, swung, o.Problems, err)

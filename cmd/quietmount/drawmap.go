@@ -27,7 +27,7 @@ func drawMaps(c *cli.Context, found *evaluate.Findings) ([]string, error) {
 	if out == "" {
 		return nil, nil
 	}
-	ranking, err := rank.Rank(found, rank.Options{})
+	ranking, err := rank.Rank(c.Context, found, rank.Options{})
 	if err != nil {
 		ranking = nil // a map can be drawn where nothing can be ranked
 	}
@@ -77,15 +77,15 @@ func mapPictures(c *cli.Context, asked string, found *evaluate.Findings, ranking
 	one := func(p *draw.Picture, err error) ([]*draw.Picture, error) { return []*draw.Picture{p}, err }
 	switch asked {
 	case "states":
-		return picture.States(found, ranking, o)
+		return picture.States(c.Context, found, ranking, o)
 	case "heights":
-		return picture.Heights(found, ranking, o)
+		return picture.Heights(c.Context, found, ranking, o)
 	case "standard-error":
-		return one(picture.StandardError(found, o))
+		return one(picture.StandardError(c.Context, found, o))
 	case "load-chart":
 		return one(picture.LoadChart(found, ranking, picture.LoadChartOptions{Load: c.String("load-chart"), Stations: namesOf(c.String("at")), Narrow: c.Bool("phone")}))
 	}
-	return one(picture.Map(found, ranking, o))
+	return one(picture.Map(c.Context, found, ranking, o))
 }
 
 // namesOf are names apart by commas.

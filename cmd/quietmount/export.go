@@ -33,7 +33,7 @@ func exportRun(c *cli.Context, sh shell) error {
 	if !c.IsSet("run") {
 		return wrong("e.g. quietmount export --run 1", "which run? --run is missing")
 	}
-	runs, err := logbook.LoadRuns(dir)
+	runs, err := logbook.LoadRuns(c.Context, dir)
 	if err != nil {
 		return err
 	}

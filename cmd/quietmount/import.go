@@ -62,7 +62,7 @@ func importRun(c *cli.Context, sh shell) error {
 		return err
 	}
 	defer r.Close()
-	in, err := csvfile.Import(r, file, o, craft)
+	in, err := csvfile.Import(c.Context, r, file, o, craft)
 	if err != nil {
 		return withHint(err, "nothing was imported; see: quietmount import --help")
 	}

@@ -31,7 +31,7 @@ func openPromise(c *cli.Context, sh shell, dir string, craft *survey.Craft) (*pr
 	if err != nil {
 		return nil, err
 	}
-	found, err := evaluateFolder(dir, "", sh)
+	found, err := evaluateFolder(c.Context, dir, "", sh)
 	if err != nil {
 		return nil, err
 	}
@@ -109,7 +109,7 @@ func promisedPlace(c *cli.Context, dir string, found *evaluate.Findings) (rank.M
 		return rank.ChosenMount(choice), nil
 	}
 	n := c.Int("spot")
-	ranking, err := rank.Rank(found, rank.Options{Most: max(10, n), Next: -1})
+	ranking, err := rank.Rank(c.Context, found, rank.Options{Most: max(10, n), Next: -1})
 	if err != nil {
 		return none, err
 	}

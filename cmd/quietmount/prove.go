@@ -60,7 +60,7 @@ func runProve(c *cli.Context, sh shell) error {
 			return err
 		}
 	}
-	proof, err := prove.Prove(found, at)
+	proof, err := prove.Prove(c.Context, found, at)
 	if err != nil {
 		return withHint(err, "pulse each load over the craft first: quietmount survey --state LOAD --pulsed")
 	}
@@ -90,7 +90,7 @@ func placeToProve(c *cli.Context, f *evaluate.Findings) (rank.Mount, int, error)
 		if c.Int("spot") < 1 {
 			return none, 0, wrong("1 is the quietest", "--spot %d: a number of the ranking", c.Int("spot"))
 		}
-		ranking, err := rank.Rank(f, rank.Options{Most: max(10, c.Int("spot")), Next: -1})
+		ranking, err := rank.Rank(c.Context, f, rank.Options{Most: max(10, c.Int("spot")), Next: -1})
 		if err != nil {
 			return none, 0, withHint(err, "pulse each load over the craft first: quietmount survey --state LOAD --pulsed")
 		}
@@ -108,7 +108,7 @@ func placeToProve(c *cli.Context, f *evaluate.Findings) (rank.Mount, int, error)
 	if err != nil {
 		return none, 0, err
 	}
-	if at, ok := prove.PlaceToProve(f, choice); ok {
+	if at, ok := prove.MountToProve(f, choice); ok {
 		return at, 0, nil
 	}
 	return none, 0, wrong("see the spots: quietmount rank; keep one: quietmount rank --choose N", "prove needs --spot N or --at X,Y,Z: no spot is chosen")

@@ -47,11 +47,11 @@ func writeRecord(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	ranking, err := rank.Rank(found, rank.Options{})
+	ranking, err := rank.Rank(c.Context, found, rank.Options{})
 	if err != nil && !errors.Is(err, rank.ErrNoMap) {
 		return err
 	}
-	files, err := filing.Files(dir, found, ranking, record.Options{Command: recordLine(c), Paper: paper, Tool: version()})
+	files, err := filing.Files(c.Context, dir, found, ranking, record.Options{Command: recordLine(c), Paper: paper, Tool: version()})
 	if err != nil {
 		return err
 	}
@@ -67,7 +67,7 @@ func writeRecord(c *cli.Context, sh shell) error {
 	}
 	say(sh.Out, "written: %s and sheet.pdf beside it", filepath.Join(dir, filing.Folder, "sheet.html"))
 	if name := c.String("bundle"); name != "" {
-		packed, err := filing.Bundle(dir, files)
+		packed, err := filing.Bundle(c.Context, dir, files)
 		if err != nil {
 			return err
 		}

@@ -40,7 +40,7 @@ func runRoom(c *cli.Context, sh shell) error {
 			return err
 		}
 	}
-	found, err := evaluateFolder(dir, c.String("runs"), sh)
+	found, err := evaluateFolder(c.Context, dir, c.String("runs"), sh)
 	if errors.Is(err, evaluate.ErrNoRuns) {
 		return withHint(err, "take the background first: quietmount room %s --port PORT", words.Quote(dir))
 	}
@@ -65,7 +65,7 @@ func runRoom(c *cli.Context, sh shell) error {
 
 // walkBackground takes a background run, as survey does.
 func walkBackground(c *cli.Context, sh shell, dir string) error {
-	f, err := logbook.OpenFolder(dir)
+	f, err := logbook.OpenFolder(c.Context, dir)
 	if err != nil {
 		return err
 	}

@@ -27,7 +27,7 @@ func runSources(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	all, err := sources.Find(found)
+	all, err := sources.Find(c.Context, found)
 	if err != nil {
 		return withHint(err, "survey background and unpowered, or pulse a load, then ask again")
 	}

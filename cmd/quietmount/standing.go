@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"os"
 	"path/filepath"
 
@@ -21,7 +22,7 @@ func showStanding(c *cli.Context, sh shell) error {
 			return unknownCommand(c)
 		}
 	}
-	s, err := jobOf(dir)
+	s, err := jobOf(c.Context, dir)
 	if err != nil {
 		return withHint(err, "mend the craft file; quietmount verify lists everything that is wrong")
 	}
@@ -32,9 +33,9 @@ func showStanding(c *cli.Context, sh shell) error {
 	return a.Text(sh.Out)
 }
 
-func jobOf(dir string) (*progress.Job, error) {
+func jobOf(ctx context.Context, dir string) (*progress.Job, error) {
 	_, err := os.Stat(filepath.Join(dir, filing.Folder, "sheet.html"))
-	f, err := progress.Read(dir, err == nil)
+	f, err := progress.Read(ctx, dir, err == nil)
 	if err != nil {
 		return nil, err
 	}

@@ -73,7 +73,7 @@ func surveySetup(c *cli.Context, sh shell) (walk.Setup, error) {
 	if err != nil {
 		return none, err
 	}
-	f, err := logbook.OpenFolder(dir)
+	f, err := logbook.OpenFolder(c.Context, dir)
 	if err != nil {
 		return none, err
 	}
@@ -97,7 +97,7 @@ func surveySetup(c *cli.Context, sh shell) (walk.Setup, error) {
 	}
 	s.Rules.MaxDwellS = max(s.Rules.MaxDwellS, 2*s.Rules.DwellS)
 	if c.Bool("asked") {
-		if s.Extra, err = askedStations(dir, f, sh); err != nil {
+		if s.Extra, err = askedStations(c.Context, dir, f, sh); err != nil {
 			return none, err
 		}
 	}

@@ -6,8 +6,10 @@ import (
 	"github.com/urfave/cli/v2"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 	"quietmount/report/answer"
 	"quietmount/report/picture"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
@@ -156,7 +158,7 @@ func (f *finish) takeSwing(c *cli.Context) (answer.SwingInput, error) {
 	f.unit.Axes = axes
 	header := logbook.SwingHeader{
 		What: logbook.SwingHeadings, Reference: ref.Kind, ZeroDeg: ref.ZeroDeg, ZeroSUDeg: ref.SUDeg, Relative: ref.Relative,
-		HeadingSU: c.Float64("heading-su-deg"), Calibrated: f.calibrated, ReferenceIn: ref.Words,
+		HeadingSU: c.Float64("heading-su-deg"), Calibrated: f.calibrated, ReferenceIn: words.Terminal.Say(ref.From),
 	}
 	header.State, header.Calibration = c.String("state"), c.String("calibration")
 	if header.State != "" {
@@ -174,9 +176,9 @@ func (f *finish) takeSwing(c *cli.Context) (answer.SwingInput, error) {
 	if err != nil {
 		return none, err
 	}
-	in, err := answer.StoredSwing(taken, f.limitDeg, c.Bool("exact"))
+	in, err := answer.StoredSwing(words.Terminal, taken, f.limitDeg, c.Bool("exact"))
 	if f.early {
-		in.Remarks = append(in.Remarks, "the walk was stopped early: --resume goes on with it")
+		in.Remarks = append(in.Remarks, remark.New("swing.stopped-early"))
 	}
 	return in, f.tooFew(err)
 }

@@ -8,6 +8,7 @@ import (
 
 	deviation "quietmount/magmath/swing"
 	"quietmount/report/answer"
+	"quietmount/report/words"
 	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 )
@@ -50,7 +51,7 @@ func (f *finish) reference(c *cli.Context, dwells []swing.Dwell) (swing.Referenc
 
 // fit turns captures into a swing.
 func (f *finish) fit(s swing.Series) (answer.SwingInput, error) {
-	in, err := answer.SwingOf(s, f.limitDeg)
+	in, err := answer.SwingOf(words.Terminal, s, f.limitDeg)
 	in.File = f.file
 	return in, f.tooFew(err)
 }
@@ -74,5 +75,5 @@ func (f *finish) stored(c *cli.Context, n int) (answer.SwingInput, error) {
 	if found == nil {
 		return answer.SwingInput{}, wrong("leave the number out for the newest", "there is no swing %d in %s", n, f.dir)
 	}
-	return answer.StoredSwing(found, f.limitDeg, c.Bool("exact"))
+	return answer.StoredSwing(words.Terminal, found, f.limitDeg, c.Bool("exact"))
 }

@@ -31,7 +31,7 @@ func runVerify(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	problems := verify.Folder(dir)
+	problems := verify.Folder(c.Context, dir)
 	a := answer.NewVerify(dir, problems)
 	if c.Bool("json") {
 		err = answer.WriteJSON(sh.Out, a)

@@ -55,15 +55,15 @@ func runWhatif(c *cli.Context, sh shell) error {
 		return err
 	}
 	o := rank.Options{Most: c.Int("spots")}
-	was, err := rank.Rank(found, o)
+	was, err := rank.Rank(c.Context, found, o)
 	if err != nil {
 		return err
 	}
-	after, notes, err := whatif.Predict(found, trial.Changes)
+	after, notes, err := whatif.Predict(c.Context, found, trial.Changes)
 	if err != nil {
 		return withHint(err, "parts and loads are those of the craft file")
 	}
-	now, err := rank.Rank(after, o)
+	now, err := rank.Rank(c.Context, after, o)
 	if err != nil {
 		return err
 	}

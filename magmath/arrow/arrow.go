@@ -5,9 +5,9 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
-	"gonum.org/v1/gonum/stat/distuv"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 )
 
 // ArrowOptions say what is known before an arrow check.
@@ -37,20 +37,13 @@ type Arrow struct {
 
 	Left    *BadPose // a pose that was left out because it fits none of the others
 	Agree   bool     // the poses that count agree with one another
-	Remarks []string
+	Remarks []remark.Remark
 }
 
 // BadPose is a pose that does not belong to its name.
 type BadPose struct {
 	Name PoseName
 	Fits PoseName // the pose that it looks like; empty: none
-}
-
-func (b BadPose) String() string {
-	if b.Fits == "" {
-		return fmt.Sprintf("the capture named %s fits none of the other poses and was left out; take it again", b.Name)
-	}
-	return fmt.Sprintf("the capture named %s looks like %s and was left out; take it again", b.Name, b.Fits)
 }
 
 // PosesError says that the poses cannot answer, and which one is missing.
@@ -71,7 +64,6 @@ const (
 	usualPoseDeg   = 1.5  // a hand against a line on the bench
 	usualDipDeg    = 3.0  // an ordinary room
 	dipReach       = 4.0  // of these standard uncertainties the dip is sought within
-	surelyNot      = 1e-3 // probability under which poses disagree
 	handEvidence   = 16.0 // chi square by which one hand must beat the other
 	looksLike      = 4.0  // standard uncertainties within which a reading looks like another pose
 	farFromAny     = 30.0 // degrees from every right-angle mounting that are worth a remark
@@ -108,7 +100,7 @@ func CheckArrow(poses []Pose, o ArrowOptions) (Arrow, error) {
 	if !ok {
 		return Arrow{}, o.refuse(s, poses, "the poses do not fix how the sensor lies")
 	}
-	agree := Plausible(t.chi2, t.dof)
+	agree := magmath.Plausible(t.chi2, t.dof)
 	var bad *BadPose
 	if !agree {
 		if rest, clean, i := s.leaveOne(poses, o); i >= 0 {
@@ -124,13 +116,6 @@ func CheckArrow(poses []Pose, o ArrowOptions) (Arrow, error) {
 	return s.answer(t, poses, o, bad, agree), nil
 }
 
-func Plausible(chi2 float64, dof int) bool {
-	if dof < 1 {
-		return true
-	}
-	return distuv.ChiSquared{K: float64(dof)}.Survival(chi2) >= surelyNot
-}
-
 // FewestPoses are as many different poses as CheckArrow needs: one more of a
 // probe that is not calibrated, whose own offset is sought too.
 func FewestPoses(calibrated bool) int {
@@ -141,3 +126,58 @@ func FewestPoses(calibrated bool) int {
 }
 
 func (s solver) fewest() int { return FewestPoses(!s.free) }
+
+// answer makes the result of a fit.
+func (s solver) answer(t turn, poses []Pose, o ArrowOptions, bad *BadPose, agree bool) Arrow {
+	a := Arrow{Rotation: t.q.Transpose(), Scale: t.scale, OffsetUT: t.offset, Left: bad, Agree: agree}
+	a.Mirrored = a.Rotation.Det() < 0
+	inCase := a.Rotation
+	if o.Axes != nil {
+		inCase = a.Rotation.Mul(o.Axes.Transpose())
+	}
+	// A mirrored sensor has no case that could be turned so: the words are those
+	// of the arrow and the label nevertheless.
+	a.Mounting = NearestMounting(inCase)
+	a.ArrowPoints = WayOf(a.Mounting.Apply(r3.Vec{X: 1}))
+	a.LabelFaces = WayOf(a.Mounting.Apply(r3.Vec{Z: -1}))
+	beyond := rotationVector(inCase.Mul(a.Mounting.Transpose()))
+	a.TwistDeg, a.RemainderDeg = beyond.Z*180/math.Pi, r3.Norm(beyond)*180/math.Pi
+	a.TwistStandardDeg = math.Hypot(math.Sqrt(t.cov[2][2])*180/math.Pi, o.ReferenceDeg)
+	sum := 0.0
+	for _, p := range poses {
+		p = p.tipped(t.dipDeg, o.Field)
+		angle := r3.Norm(r3.Sub(p.Got, t.predict(p.Want))) / (t.scale * r3.Norm(p.Want))
+		sum += angle * angle
+	}
+	a.ResidualDeg = math.Sqrt(sum/float64(len(poses))) * 180 / math.Pi
+	a.Remarks = a.remarks(o)
+	return a
+}
+
+// remarks returns what is worth saying of the result.
+func (a Arrow) remarks(o ArrowOptions) []remark.Remark {
+	var out []remark.Remark
+	switch {
+	case a.Left == nil:
+	case a.Left.Fits == "":
+		out = append(out, remark.New("arrow.left-out", remark.Values{"pose": string(a.Left.Name)}))
+	default:
+		out = append(out, remark.New("arrow.left-out:fits", remark.Values{"pose": string(a.Left.Name), "fits": string(a.Left.Fits)}))
+	}
+	if !a.Agree {
+		out = append(out, remark.New("arrow.disagree", remark.Values{"residual_deg": a.ResidualDeg}))
+	}
+	if a.Mirrored {
+		out = append(out, remark.New("arrow.mirrored"))
+	}
+	if a.RemainderDeg > farFromAny {
+		out = append(out, remark.New("arrow.far-from-right-angle", remark.Values{"remainder_deg": a.RemainderDeg}))
+	}
+	if a.Scale < 0.8 || a.Scale > 1.25 {
+		out = append(out, remark.New("arrow.strength", remark.Values{"ratio": a.Scale}))
+	}
+	if o.Axes == nil {
+		out = append(out, remark.New("arrow.no-axes"))
+	}
+	return out
+}

@@ -30,6 +30,7 @@
 package change
 
 import (
+	"context"
 	"errors"
 	"math"
 
@@ -130,7 +131,7 @@ func (d Data) check() error {
 // Compare tests every station. Of a single station the priors alone decide what
 // is common. It does not modify d, which may be modified afterwards. The errors are ErrNoStations, those of magmath.Readings.Check
 // and magmath.ErrSingular.
-func Compare(d Data, o Options) (*Result, error) {
+func Compare(ctx context.Context, d Data, o Options) (*Result, error) {
 	if err := d.check(); err != nil {
 		return nil, err
 	}

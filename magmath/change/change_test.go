@@ -65,7 +65,7 @@ func TestNothingChanged(t *testing.T) {
 	} {
 		alarms, low, n := 0, 0, 0
 		for range trials {
-			r, err := Compare(bench(rng, 30, c.uniform, c.turn), Options{})
+			r, err := Compare(t.Context(), bench(rng, 30, c.uniform, c.turn), Options{})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -99,7 +99,7 @@ func TestCommonPartIsRecovered(t *testing.T) {
 	for range trials {
 		d := bench(rng, 40, uniform, turn)
 		d.Diff[7] = r3.Add(d.Diff[7], r3.Vec{X: 150}) // a magnet that must not speak for the others
-		r, err := Compare(d, Options{})
+		r, err := Compare(t.Context(), d, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -130,7 +130,7 @@ func TestManyChangedStations(t *testing.T) {
 	for i := range 14 {
 		d.Diff[i] = r3.Add(d.Diff[i], r3.Vec{X: 10 * rng.NormFloat64(), Y: 12 + float64(i), Z: -8})
 	}
-	r, err := Compare(d, Options{})
+	r, err := Compare(t.Context(), d, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -166,7 +166,7 @@ func TestSharedErrors(t *testing.T) {
 				d.Cov.SetSym(3*i, 3*j, d.Cov.At(3*i, 3*j)+900*float64(i*j)/(n*n))
 			}
 		}
-		r, err := Compare(d, Options{})
+		r, err := Compare(t.Context(), d, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -183,7 +183,7 @@ func TestSharedErrors(t *testing.T) {
 // and no station is called changed.
 func TestUniformChangeIsNotSeen(t *testing.T) {
 	rng := rand.New(rand.NewPCG(9, 10))
-	r, err := Compare(bench(rng, 25, r3.Vec{X: 5}, r3.Vec{}), Options{})
+	r, err := Compare(t.Context(), bench(rng, 25, r3.Vec{X: 5}, r3.Vec{}), Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -194,7 +194,7 @@ func TestUniformChangeIsNotSeen(t *testing.T) {
 
 func TestDegenerateInput(t *testing.T) {
 	one := Data{Diff: []r3.Vec{{X: 40}}, Before: []r3.Vec{{}}, Cov: mat.NewSymDense(3, []float64{1, 0, 0, 0, 1, 0, 0, 0, 1})}
-	r, err := Compare(one, Options{})
+	r, err := Compare(t.Context(), one, Options{})
 	if err != nil || !r.Changed {
 		t.Errorf("one station with 40 uT: changed %v, %v", r, err)
 	}
@@ -213,7 +213,7 @@ func TestDegenerateInput(t *testing.T) {
 		{"infinite covariance", Data{Diff: make([]r3.Vec, 1), Before: make([]r3.Vec, 1), Cov: mat.NewSymDense(3, []float64{math.Inf(1), 0, 0, 0, 1, 0, 0, 0, 1})}, magmath.ErrNotFinite},
 		{"negative covariance", Data{Diff: make([]r3.Vec, 1), Before: make([]r3.Vec, 1), Cov: mat.NewSymDense(3, []float64{-99, 0, 0, 0, -99, 0, 0, 0, -99})}, magmath.ErrSingular},
 	} {
-		if _, err := Compare(c.d, Options{}); !errors.Is(err, c.want) {
+		if _, err := Compare(t.Context(), c.d, Options{}); !errors.Is(err, c.want) {
 			t.Errorf("%s: %v, want %v", c.name, err, c.want)
 		}
 	}

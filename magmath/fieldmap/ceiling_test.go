@@ -31,7 +31,7 @@ func TestCeilingIsNowhereSmaller(t *testing.T) {
 		towards := func(x float64) func(p r3.Vec) []r3.Vec {
 			return func(p r3.Vec) []r3.Vec { return []r3.Vec{r3.Scale(1e-3, r3.Sub(p, r3.Vec{X: x, Y: 90, Z: 40}))} }
 		}
-		m, err := Condition(d, Sum{Mirrored{0, 0, math.Log(30)}, Smooth{-2, math.Log(40)}}, Source{Name: "invented", Fields: towards(100), LogSD: 1})
+		m, err := Condition(t.Context(), d, Sum{Mirrored{0, 0, math.Log(30)}, Smooth{-2, math.Log(40)}}, Source{Name: "invented", Fields: towards(100), LogSD: 1})
 		if err != nil {
 			t.Fatal(err)
 		}

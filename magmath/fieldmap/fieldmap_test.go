@@ -73,7 +73,7 @@ func TestTwoStationsInClosedForm(t *testing.T) {
 	noise := 0.25
 	d := magmath.Readings{At: []r3.Vec{p, q}, B: []r3.Vec{{X: 1, Y: -2, Z: 3}, {X: 2, Z: -1}},
 		Noise: magmath.BlockNoise([]magmath.Mat3{magmath.Diagonal(noise, noise, noise), magmath.Diagonal(noise, noise, noise)})}
-	m, err := Condition(d, k)
+	m, err := Condition(t.Context(), d, k)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -232,7 +232,7 @@ func TestLeaveOneOutAgreesWithLeavingOut(t *testing.T) {
 	ds, at := craft(rng)
 	d := measure(rng, ds, at[:10], 0.3)
 	k := Mirrored{0, math.Log(5), math.Log(40)}
-	m, err := Condition(d, k)
+	m, err := Condition(t.Context(), d, k)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -247,7 +247,7 @@ func TestLeaveOneOutAgreesWithLeavingOut(t *testing.T) {
 			}
 		}
 		rest.Noise = magmath.BlockNoise(blocks)
-		r, err := Condition(rest, k)
+		r, err := Condition(t.Context(), rest, k)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -279,11 +279,11 @@ func TestNamedSourcesCarryTheMap(t *testing.T) {
 	for _, m := range ds {
 		sources = append(sources, magnetAt(m.at))
 	}
-	with, err := Fit(d, WithSources(Candidates(d, 55, 0), sources))
+	with, err := Fit(t.Context(), d, WithSources(Candidates(d, 55, 0), sources))
 	if err != nil {
 		t.Fatal(err)
 	}
-	without, err := Fit(d, Candidates(d, 55, 0))
+	without, err := Fit(t.Context(), d, Candidates(d, 55, 0))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -333,11 +333,11 @@ func TestMapOverSimulatedCraft(t *testing.T) {
 		ds, at := craft(rng)
 		d := measure(rng, ds, at, 0.3)
 		all := Candidates(d, 55, 0)
-		m, err := Fit(d, all)
+		m, err := Fit(t.Context(), d, all)
 		if err != nil {
 			t.Fatal(err)
 		}
-		yard, err := Fit(d, all[:1])
+		yard, err := Fit(t.Context(), d, all[:1])
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -384,7 +384,7 @@ func rms(x []float64) float64 {
 func TestJointAgreesWithPredict(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 0))
 	ds, at := craft(rng)
-	m, err := Condition(measure(rng, ds, at, 0.3), Mirrored{0, 2, math.Log(40)})
+	m, err := Condition(t.Context(), measure(rng, ds, at, 0.3), Mirrored{0, 2, math.Log(40)})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -422,7 +422,7 @@ func TestGradientOfADenseMapIsTheTruth(t *testing.T) {
 	for i := range 81 {
 		at = append(at, r3.Vec{X: p.X + 15*float64(i%9-4), Y: p.Y + 15*float64(i/9-4)})
 	}
-	m, err := Condition(measure(rand.New(rand.NewPCG(1, 0)), ds, at, 0.01), Mirrored{0, math.Log(50), math.Log(45)})
+	m, err := Condition(t.Context(), measure(rand.New(rand.NewPCG(1, 0)), ds, at, 0.01), Mirrored{0, math.Log(50), math.Log(45)})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -440,19 +440,19 @@ func TestGradientOfADenseMapIsTheTruth(t *testing.T) {
 
 func TestPoorInput(t *testing.T) {
 	unit := magmath.Diagonal(.1, .1, .1)
-	if _, err := Fit(magmath.Readings{}, nil); !errors.Is(err, magmath.ErrNoReadings) {
+	if _, err := Fit(t.Context(), magmath.Readings{}, nil); !errors.Is(err, magmath.ErrNoReadings) {
 		t.Errorf("no stations: %v", err)
 	}
 	bad := magmath.Readings{At: []r3.Vec{{}}, B: []r3.Vec{{X: math.NaN()}}, Noise: magmath.BlockNoise([]magmath.Mat3{unit})}
-	if _, err := Fit(bad, Candidates(bad, 50, 0)); !errors.Is(err, magmath.ErrNotFinite) {
+	if _, err := Fit(t.Context(), bad, Candidates(bad, 50, 0)); !errors.Is(err, magmath.ErrNotFinite) {
 		t.Errorf("NaN: %v", err)
 	}
 	short := magmath.Readings{At: []r3.Vec{{}, {X: 1}}, B: []r3.Vec{{}}, Noise: magmath.BlockNoise([]magmath.Mat3{unit})}
-	if _, err := Fit(short, Candidates(short, 50, 0)); !errors.Is(err, magmath.ErrShape) {
+	if _, err := Fit(t.Context(), short, Candidates(short, 50, 0)); !errors.Is(err, magmath.ErrShape) {
 		t.Errorf("shape: %v", err)
 	}
 	one := magmath.Readings{At: []r3.Vec{{}}, B: []r3.Vec{{X: 5}}, Noise: magmath.BlockNoise([]magmath.Mat3{unit})}
-	m, err := Fit(one, Candidates(one, 50, 0))
+	m, err := Fit(t.Context(), one, Candidates(one, 50, 0))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -467,7 +467,7 @@ func TestPoorInput(t *testing.T) {
 		same.At, same.B, blocks = append(same.At, r3.Vec{X: 10}), append(same.B, r3.Vec{X: 5}), append(blocks, magmath.Mat3{})
 	}
 	same.Noise = magmath.BlockNoise(blocks)
-	if _, err := Fit(same, Candidates(same, 50, 0)); err != nil {
+	if _, err := Fit(t.Context(), same, Candidates(same, 50, 0)); err != nil {
 		t.Errorf("five noiseless readings of one place: %v", err)
 	}
 	line := magmath.Readings{}
@@ -476,7 +476,7 @@ func TestPoorInput(t *testing.T) {
 		line.At, line.B, blocks = append(line.At, r3.Vec{X: float64(i) * 50}), append(line.B, r3.Vec{Z: float64(i)}), append(blocks, unit)
 	}
 	line.Noise = magmath.BlockNoise(blocks)
-	m, err = Fit(line, Candidates(line, 50, 0))
+	m, err = Fit(t.Context(), line, Candidates(line, 50, 0))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -505,7 +505,7 @@ func benchmarkFit(b *testing.B, n int) {
 	d := measure(rng, ds, grid(n), 0.3)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := Fit(d, Candidates(d, 30, 0)); err != nil {
+		if _, err := Fit(b.Context(), d, Candidates(d, 30, 0)); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -514,7 +514,7 @@ func benchmarkFit(b *testing.B, n int) {
 func BenchmarkPredict10000(b *testing.B) {
 	rng := rand.New(rand.NewPCG(1, 0))
 	ds, _ := craft(rng)
-	m, err := Condition(measure(rng, ds, grid(60), 0.3), Sum{Mirrored{0, 2, 3}, Mirrored{0, 1, 4}})
+	m, err := Condition(b.Context(), measure(rng, ds, grid(60), 0.3), Sum{Mirrored{0, 2, 3}, Mirrored{0, 1, 4}})
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -1,6 +1,7 @@
 package fieldmap
 
 import (
+	"context"
 	"errors"
 	"math"
 	"slices"
@@ -114,7 +115,7 @@ const tuneLimit = 120
 // only for a gain of more than one half. It fails with the errors of
 // magmath.Readings, or magmath.ErrSingular if no candidate works.
 // One station is enough: the answer then rests on the priors and is wide.
-func Fit(d magmath.Readings, candidates []Candidate) (*Map, error) {
+func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map, error) {
 	if err := d.Check(); err != nil {
 		return nil, err
 	}

@@ -23,7 +23,7 @@ func TestGroundIsAddedAndFixedStays(t *testing.T) {
 	}
 	d.Noise = magmath.BlockNoise(noise)
 	constant := Source{Name: "constant", Fields: func(r3.Vec) []r3.Vec { return []r3.Vec{{Z: 1}} }, LogSD: math.Log(3), Fixed: true}
-	m, err := Fit(d, []Candidate{{Kernel: Smooth{LogSD: math.Log(0.05), LogLength: math.Log(40)}, Spread: []float64{0.3, 0.3}, Sources: []Source{constant}, Ground: ground}})
+	m, err := Fit(t.Context(), d, []Candidate{{Kernel: Smooth{LogSD: math.Log(0.05), LogLength: math.Log(40)}, Spread: []float64{0.3, 0.3}, Sources: []Source{constant}, Ground: ground}})
 	if err != nil {
 		t.Fatal(err)
 	}

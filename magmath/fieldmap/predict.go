@@ -1,6 +1,7 @@
 package fieldmap
 
 import (
+	"context"
 	"errors"
 	"strings"
 
@@ -32,7 +33,7 @@ type Map struct {
 
 // Condition makes the map for a kernel, and sources besides, whose
 // hyperparameters are settled.
-func Condition(d magmath.Readings, k Kernel, sources ...Source) (*Map, error) {
+func Condition(ctx context.Context, d magmath.Readings, k Kernel, sources ...Source) (*Map, error) {
 	if err := d.Check(); err != nil {
 		return nil, err
 	}

@@ -81,7 +81,7 @@ func (s *Sampler) WorstPosterior(loads []Load, combos [][]int, hUT, tiltDeg floa
 	s.grow(len(loads))
 	t := newTilt(tiltDeg)
 	if !s.drawAll(loads, combos) || math.IsNaN(tiltDeg) {
-		return undefined(), worstOfMeans(loads, combos, t)
+		return undefined(), WorstCombo(loads, combos, tiltDeg)
 	}
 	clear(s.values)
 	for _, combo := range combos {
@@ -96,7 +96,7 @@ func (s *Sampler) WorstPosterior(loads []Load, combos [][]int, hUT, tiltDeg floa
 			s.values[i] = max(s.values[i], t.horizontal(d))
 		}
 	}
-	return s.result(hUT), worstOfMeans(loads, combos, t)
+	return s.result(hUT), WorstCombo(loads, combos, tiltDeg)
 }
 
 // Magnitude is the posterior of |d| in microtesla.
@@ -153,7 +153,10 @@ func listed(combos [][]int, l, loads int) bool {
 	return found
 }
 
-func worstOfMeans(loads []Load, combos [][]int, t tilt) []int {
+// WorstCombo is the combo that is worst for the mean disturbances: the second
+// result of Sampler.WorstPosterior, without the draws.
+func WorstCombo(loads []Load, combos [][]int, tiltDeg float64) []int {
+	t := newTilt(tiltDeg)
 	var worst []int
 	most := math.Inf(-1)
 	for _, combo := range combos {

@@ -1,6 +1,7 @@
 package room
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -16,7 +17,7 @@ import (
 // Solve estimates everything at once. Stations are those the observations
 // point at. It fails with ErrEmpty, ErrNotFinite (wrapped) or where a
 // covariance is not positive definite; it keeps obs and stations.
-func Solve(obs []Observation, stations []Station, o Options) (*Result, error) {
+func Solve(ctx context.Context, obs []Observation, stations []Station, o Options) (*Result, error) {
 	p, err := newProblem(obs, stations, o.OffsetUT)
 	if err != nil {
 		return nil, err

@@ -109,7 +109,7 @@ func TestSolveSubtractsExactlyWithoutNoise(t *testing.T) {
 	b.pose, b.walk, b.noise, b.off = 0, 0, 1e-4, 0
 	s := simulate(rand.New(rand.NewPCG(1, 0)), b)
 	h := Hyper{PoseDeg: 1e-4, PlaceMM: 1e-6, WalkUT: 1e-6, RoughUT: 1e-6, OffsetUT: 1e-6, GradientUT: 10}
-	r, err := Solve(s.obs, s.stations, Options{Hyper: h, Fixed: true})
+	r, err := Solve(t.Context(), s.obs, s.stations, Options{Hyper: h, Fixed: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -138,7 +138,7 @@ func TestSolveAgreesWithPlainLeastSquares(t *testing.T) {
 		s.stations[i].PriorUT = 0
 	}
 	h := Hyper{PoseDeg: 1e-7, PlaceMM: 1e-7, WalkUT: 1e-7, RoughUT: 1e-7, OffsetUT: 1e-7, GradientUT: 1e3}
-	r, err := Solve(s.obs, s.stations, Options{Hyper: h, Fixed: true})
+	r, err := Solve(t.Context(), s.obs, s.stations, Options{Hyper: h, Fixed: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -283,7 +283,7 @@ func TestCoverageOverManySurveys(t *testing.T) {
 				b := usual()
 				b.pulsed, b.pose = c.pulsed, c.pose
 				s := simulate(rand.New(rand.NewPCG(uint64(seed), 7)), b)
-				r, err := Solve(s.obs, s.stations, Options{})
+				r, err := Solve(t.Context(), s.obs, s.stations, Options{})
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -320,7 +320,7 @@ func TestPoseIsLearnedFromRepeats(t *testing.T) {
 			b := usual()
 			b.pose, b.repeats = pose, 8
 			s := simulate(rand.New(rand.NewPCG(uint64(seed), 11)), b)
-			r, err := Solve(s.obs, s.stations, Options{})
+			r, err := Solve(t.Context(), s.obs, s.stations, Options{})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -353,7 +353,7 @@ func TestBackgroundTestSeesARoughRoom(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 0))
 	s := simulate(rng, b)
 	fixed := Options{Hyper: Hyper{PoseDeg: 0.3, WalkUT: 0.02}, Fixed: true}
-	r, err := Solve(s.obs, s.stations, fixed)
+	r, err := Solve(t.Context(), s.obs, s.stations, fixed)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -365,7 +365,7 @@ func TestBackgroundTestSeesARoughRoom(t *testing.T) {
 			s.obs[i].B = r3.Add(s.obs[i].B, normal3(rng, 3))
 		}
 	}
-	if r, err = Solve(s.obs, s.stations, fixed); err != nil {
+	if r, err = Solve(t.Context(), s.obs, s.stations, fixed); err != nil {
 		t.Fatal(err)
 	}
 	if got, err := r.Background(0); err != nil || !(got.P <= 1e-6) {
@@ -376,7 +376,7 @@ func TestBackgroundTestSeesARoughRoom(t *testing.T) {
 // A test that could not be made must not look like one that was passed.
 func TestBackgroundThatIsNotTestedHasNoP(t *testing.T) {
 	one := Observation{B: r3.Vec{Z: 50}, Load: NoLoad, Cov: magmath.Diagonal(1, 1, 1)}
-	r, err := Solve([]Observation{one}, make([]Station, 1), Options{})
+	r, err := Solve(t.Context(), []Observation{one}, make([]Station, 1), Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -385,7 +385,7 @@ func TestBackgroundThatIsNotTestedHasNoP(t *testing.T) {
 	}
 	two := one
 	two.At, two.Station = r3.Vec{X: 100}, 1
-	if r, err = Solve([]Observation{one, two}, make([]Station, 2), Options{}); err != nil {
+	if r, err = Solve(t.Context(), []Observation{one, two}, make([]Station, 2), Options{}); err != nil {
 		t.Fatal(err)
 	}
 	if got, err := r.Background(0); err != nil || !(got.P > 0) {
@@ -403,18 +403,18 @@ func TestBackgroundThatIsNotTestedHasNoP(t *testing.T) {
 }
 
 func TestSolveRefusesWhatItCannotUse(t *testing.T) {
-	if _, err := Solve(nil, nil, Options{}); !errors.Is(err, ErrEmpty) {
+	if _, err := Solve(t.Context(), nil, nil, Options{}); !errors.Is(err, ErrEmpty) {
 		t.Errorf("no captures: %v", err)
 	}
 	bad := Observation{B: r3.Vec{X: math.NaN()}, Load: NoLoad}
-	if _, err := Solve([]Observation{bad}, make([]Station, 1), Options{}); !errors.Is(err, ErrNotFinite) {
+	if _, err := Solve(t.Context(), []Observation{bad}, make([]Station, 1), Options{}); !errors.Is(err, ErrNotFinite) {
 		t.Errorf("NaN: %v", err)
 	}
-	if _, err := Solve([]Observation{{Station: 3, Load: NoLoad}}, make([]Station, 1), Options{}); err == nil {
+	if _, err := Solve(t.Context(), []Observation{{Station: 3, Load: NoLoad}}, make([]Station, 1), Options{}); err == nil {
 		t.Error("a station out of range is taken")
 	}
 	one := Observation{B: r3.Vec{Z: 50}, Station: 0, Load: NoLoad, Craft: true}
-	r, err := Solve([]Observation{one}, make([]Station, 1), Options{})
+	r, err := Solve(t.Context(), []Observation{one}, make([]Station, 1), Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -432,7 +432,7 @@ func BenchmarkSolve60Stations4Runs(b *testing.B) {
 	s := simulate(rand.New(rand.NewPCG(1, 0)), u)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := Solve(s.obs, s.stations, Options{}); err != nil {
+		if _, err := Solve(b.Context(), s.obs, s.stations, Options{}); err != nil {
 			b.Fatal(err)
 		}
 	}

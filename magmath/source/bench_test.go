@@ -20,7 +20,7 @@ func benchmarkFind(b *testing.B, nx, ny int) {
 	d := readingsOf(stationsOn(nx, ny, 60), 0.5, rng, all...)
 	b.ReportAllocs()
 	for b.Loop() {
-		f, err := Find(d, nil, nil, Options{})
+		f, err := Find(b.Context(), d, nil, nil, Options{})
 		if err != nil || len(f.Sources) != 3 {
 			b.Fatalf("%v, %v", f, err)
 		}
@@ -45,7 +45,7 @@ func benchmarkLead(b *testing.B, nx, ny int) {
 	d := readingsOf(stationsOn(nx, ny, 60), 0.05, rng, p)
 	b.ReportAllocs()
 	for b.Loop() {
-		f, err := Find(d, nil, nil, Options{CurrentA: 18, MostLeads: 2})
+		f, err := Find(b.Context(), d, nil, nil, Options{CurrentA: 18, MostLeads: 2})
 		if err != nil || len(f.Sources) == 0 {
 			b.Fatalf("%v, %v", f, err)
 		}
@@ -56,7 +56,7 @@ func benchmarkLead(b *testing.B, nx, ny int) {
 func BenchmarkPredict(b *testing.B) {
 	rng := rand.New(rand.NewPCG(1, 1))
 	p := Pair{PathMM: []r3.Vec{{X: 60, Z: 40}, {X: -230, Y: -100, Z: 50}}, GapMM: 12, CurrentA: 18}
-	f, err := Find(readingsOf(stationsOn(9, 5, 60), 0.05, rng, p), nil, nil, Options{CurrentA: 18, MostLeads: 1})
+	f, err := Find(b.Context(), readingsOf(stationsOn(9, 5, 60), 0.05, rng, p), nil, nil, Options{CurrentA: 18, MostLeads: 1})
 	if err != nil {
 		b.Fatal(err)
 	}

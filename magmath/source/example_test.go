@@ -1,6 +1,7 @@
 package source_test
 
 import (
+	"context"
 	"fmt"
 
 	"gonum.org/v1/gonum/mat"
@@ -26,7 +27,7 @@ func ExampleFind() {
 		d.Noise.SetSym(i, i, 0.2*0.2)
 	}
 	hatch := source.Magnet{Name: "hatch magnet", AtMM: r3.Vec{X: 25, Y: -10, Z: 40}}
-	found, err := source.Find(d, []source.Magnet{hatch}, nil, source.Options{})
+	found, err := source.Find(context.Background(), d, []source.Magnet{hatch}, nil, source.Options{})
 	if err != nil {
 		fmt.Println(err)
 		return

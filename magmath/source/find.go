@@ -1,6 +1,7 @@
 package source
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -46,7 +47,7 @@ const significance = 0.01
 // covariance is that of the linearised fit. Named magnets have a normal prior
 // about their place. A dipole that one reading alone speaks for is not taken
 // for one: that reading is left out and listed in Lone.
-func Find(d magmath.Readings, magnets []Magnet, leads []NamedLead, o Options) (*Found, error) {
+func Find(ctx context.Context, d magmath.Readings, magnets []Magnet, leads []NamedLead, o Options) (*Found, error) {
 	s, err := newSearch(d, o)
 	if err != nil {
 		return nil, err

@@ -75,7 +75,7 @@ func TestNumberOfDipoles(t *testing.T) {
 					d.B[i] = r3.Add(d.B[i], s.Field(p))
 				}
 			}
-			f, err := Find(noisy(d, shared(len(at), 0.5, 1), rng), nil, nil, Options{SpacingMM: 60})
+			f, err := Find(t.Context(), noisy(d, shared(len(at), 0.5, 1), rng), nil, nil, Options{SpacingMM: 60})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -128,7 +128,7 @@ func TestNamedMagnets(t *testing.T) {
 		other := Dipole{AtMM: r3.Vec{X: -90, Y: 70, Z: 40}, MomentAm2: r3.Scale(0.1, direction(rng))}
 		named := []Magnet{{Name: "hatch", AtMM: r3.Vec{X: 113, Y: 0, Z: 24}}, {Name: "absent", AtMM: r3.Vec{X: 0, Y: -90, Z: 30}}}
 		d := readingsOf(at, 0.5, rng, hatch, other)
-		f, err := Find(d, named, nil, Options{})
+		f, err := Find(t.Context(), d, named, nil, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -170,7 +170,7 @@ func TestNamedLead(t *testing.T) {
 		pair := Pair{PathMM: path, GapMM: 12, CurrentA: 18, Across: r3.Vec{Y: 1, Z: .6}}
 		lead := NamedLead{Name: "left", PathMM: path, GapMM: 12, CurrentA: 18}
 		idle := NamedLead{Name: "idle", PathMM: []r3.Vec{{X: 100, Y: 100, Z: 40}, {X: 200, Y: 50, Z: 30}}, GapMM: 5, CurrentA: 5}
-		f, err := Find(readingsOf(at, 0.3, rng, pair), nil, []NamedLead{lead, idle}, Options{})
+		f, err := Find(t.Context(), readingsOf(at, 0.3, rng, pair), nil, []NamedLead{lead, idle}, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -190,7 +190,7 @@ func TestLeadWithReturn(t *testing.T) {
 	at := stationsOn(9, 5, 60)
 	out, back := []r3.Vec{{X: 60, Z: 40}, {X: -230, Y: -100, Z: 50}}, []r3.Vec{{X: -230, Y: -100, Z: 50}, {X: 60, Y: 60, Z: 45}}
 	rng := rand.New(rand.NewPCG(6, 5))
-	f, err := Find(readingsOf(at, 0.3, rng, Circuit(out, back, 11)), nil, []NamedLead{{Name: "l", PathMM: out, ReturnMM: back, CurrentA: 12}}, Options{})
+	f, err := Find(t.Context(), readingsOf(at, 0.3, rng, Circuit(out, back, 11)), nil, []NamedLead{{Name: "l", PathMM: out, ReturnMM: back, CurrentA: 12}}, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -212,7 +212,7 @@ func TestOutliers(t *testing.T) {
 		rng := rand.New(rand.NewPCG(uint64(k), 44))
 		truth := magnetsUnder(rng, 1, 150, 90, 0)[0]
 		d := readingsOf(at, 0.5, rng, truth)
-		ref, err := Find(d, nil, nil, Options{})
+		ref, err := Find(t.Context(), d, nil, nil, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -221,7 +221,7 @@ func TestOutliers(t *testing.T) {
 			i := rng.IntN(len(at))
 			d.B[i] = r3.Add(d.B[i], r3.Scale(15+30*rng.Float64(), direction(rng)))
 		}
-		f, err := Find(d, nil, nil, Options{})
+		f, err := Find(t.Context(), d, nil, nil, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -244,7 +244,7 @@ func TestNotToldApart(t *testing.T) {
 	a := Dipole{AtMM: r3.Vec{X: 10, Z: 60}, MomentAm2: r3.Vec{Z: 0.2}}
 	b := Dipole{AtMM: r3.Vec{X: 30, Z: 62}, MomentAm2: r3.Vec{X: 0.2}}
 	far := Dipole{AtMM: r3.Vec{X: -150, Y: 60, Z: 30}, MomentAm2: r3.Vec{X: 0.1}}
-	f, err := Find(readingsOf(at, 0.05, rng, a, b, far), []Magnet{{Name: "a", AtMM: a.AtMM}, {Name: "b", AtMM: b.AtMM}}, nil, Options{})
+	f, err := Find(t.Context(), readingsOf(at, 0.05, rng, a, b, far), []Magnet{{Name: "a", AtMM: a.AtMM}, {Name: "b", AtMM: b.AtMM}}, nil, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -262,7 +262,7 @@ func TestAlike(t *testing.T) {
 	at := stationsOn(7, 5, 60)
 	rng := rand.New(rand.NewPCG(1, 55))
 	one := Dipole{AtMM: r3.Vec{X: 10, Z: 60}, MomentAm2: r3.Vec{Z: 0.1}}
-	f, err := Find(readingsOf(at, 0.5, rng, one), []Magnet{{Name: "a", AtMM: r3.Vec{X: 12, Z: 60}}, {Name: "b", AtMM: r3.Vec{X: 8, Z: 60}}}, nil, Options{})
+	f, err := Find(t.Context(), readingsOf(at, 0.5, rng, one), []Magnet{{Name: "a", AtMM: r3.Vec{X: 12, Z: 60}}, {Name: "b", AtMM: r3.Vec{X: 8, Z: 60}}}, nil, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -286,7 +286,7 @@ func TestBadReadings(t *testing.T) {
 		{"nan", func() magmath.Readings { d := good(); d.B[3].Y = math.NaN(); return d }(), magmath.ErrNotFinite},
 		{"singular", func() magmath.Readings { d := good(); d.Noise = mat.NewSymDense(27, nil); return d }(), magmath.ErrSingular},
 	} {
-		if _, err := Find(c.d, nil, nil, Options{}); !errors.Is(err, c.want) {
+		if _, err := Find(t.Context(), c.d, nil, nil, Options{}); !errors.Is(err, c.want) {
 			t.Errorf("%s: %v, want %v", c.name, err, c.want)
 		}
 	}
@@ -312,7 +312,7 @@ func TestOddLayouts(t *testing.T) {
 			}
 		}
 		lead := NamedLead{Name: "l", PathMM: []r3.Vec{at[0], {X: 300, Y: 10, Z: 40}}, GapMM: 5, CurrentA: 2}
-		f, err := Find(readings, []Magnet{{Name: "m", AtMM: d.AtMM}}, []NamedLead{lead}, Options{MostLeads: 1, CurrentA: 2})
+		f, err := Find(t.Context(), readings, []Magnet{{Name: "m", AtMM: d.AtMM}}, []NamedLead{lead}, Options{MostLeads: 1, CurrentA: 2})
 		if err != nil {
 			t.Errorf("%s: %v", name, err)
 			continue

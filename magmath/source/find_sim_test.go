@@ -108,7 +108,7 @@ func TestOneDipoleNearTheBound(t *testing.T) {
 		}
 		rms = math.Sqrt(rms / float64(len(at)))
 		sd := rms / math.Pow(10, (20+10*rng.Float64())/20)
-		f, err := Find(readingsOf(at, sd, rng, d), nil, nil, Options{SpacingMM: spacing})
+		f, err := Find(t.Context(), readingsOf(at, sd, rng, d), nil, nil, Options{SpacingMM: spacing})
 		if err != nil {
 			t.Fatalf("trial %d: %v", k, err)
 		}

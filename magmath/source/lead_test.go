@@ -69,7 +69,7 @@ func TestLeadsFromTheField(t *testing.T) {
 				}
 				leads, o.MostLeads = []NamedLead{{Name: "lead", PathMM: stated, GapMM: pair.GapMM, CurrentA: 20}}, 1
 			}
-			f, err := Find(d, nil, leads, o)
+			f, err := Find(t.Context(), d, nil, leads, o)
 			if err != nil {
 				t.Fatal(err)
 			}

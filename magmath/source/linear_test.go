@@ -26,7 +26,7 @@ func TestPriorLeadsBackToWhatWasStated(t *testing.T) {
 	for i := range 3 * len(d.At) {
 		d.Noise.SetSym(i, i, 0.01)
 	}
-	f, err := Find(d, []Magnet{{Name: "hatch", AtMM: r3.Vec{X: 3, Z: 40}, PlaceSDMM: 3}}, nil, Options{Most: -1})
+	f, err := Find(t.Context(), d, []Magnet{{Name: "hatch", AtMM: r3.Vec{X: 3, Z: 40}, PlaceSDMM: 3}}, nil, Options{Most: -1})
 	if err != nil || len(f.Sources) != 1 {
 		t.Fatalf("%+v, %v", f, err)
 	}
@@ -67,7 +67,7 @@ func TestSourcesAddUp(t *testing.T) {
 	for i := range 3 * len(d.At) {
 		d.Noise.SetSym(i, i, 0.01)
 	}
-	f, err := Find(d, []Magnet{{Name: "hatch", AtMM: near.AtMM}}, []NamedLead{{Name: "lead", PathMM: pair.PathMM, GapMM: 12, CurrentA: 20}}, Options{Most: -1})
+	f, err := Find(t.Context(), d, []Magnet{{Name: "hatch", AtMM: near.AtMM}}, []NamedLead{{Name: "lead", PathMM: pair.PathMM, GapMM: 12, CurrentA: 20}}, Options{Most: -1})
 	if err != nil || len(f.Sources) != 2 {
 		t.Fatalf("%d sources, %v", len(f.Sources), err)
 	}

@@ -25,7 +25,7 @@ func TestFoundField(t *testing.T) {
 		for i, p := range at {
 			d.B[i] = r3.Add(two[0].Field(p), two[1].Field(p))
 		}
-		f, err := Find(noisy(d, shared(len(at), 0.5, 0.7), rng), nil, nil, Options{})
+		f, err := Find(t.Context(), noisy(d, shared(len(at), 0.5, 0.7), rng), nil, nil, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -60,7 +60,7 @@ func TestLeaveOneOut(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 78))
 	truth := magnetsUnder(rng, 1, 120, 90, 60)[0]
 	d := readingsOf(at, 0.5, rng, truth)
-	f, err := Find(d, nil, nil, Options{SpacingMM: 60})
+	f, err := Find(t.Context(), d, nil, nil, Options{SpacingMM: 60})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -72,7 +72,7 @@ func TestLeaveOneOut(t *testing.T) {
 				less.At, less.B = append(less.At, at[k]), append(less.B, d.B[k])
 			}
 		}
-		g, err := Find(less, nil, nil, Options{SpacingMM: 60})
+		g, err := Find(t.Context(), less, nil, nil, Options{SpacingMM: 60})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -51,7 +51,23 @@ func PathDistance(path []r3.Vec, field func(r3.Vec) r3.Vec, limitUT float64) flo
 		return math.Inf(1)
 	}
 	low, high := 1.0, farthestMM
-	over := func(r float64) bool { return largestAround(path, field, r) > limitUT }
+	all, worst := outwards(path), 0
+	// over reports whether the field is over the limit somewhere at distance r. It
+	// looks first where it last was. A field without a value counts as infinite.
+	over := func(r float64) bool {
+		for k := range all {
+			i := (worst + k) % len(all)
+			p := r3.Add(all[i].from, r3.Scale(r, all[i].toward))
+			if distanceTo(path, p) < r*(1-1e-6) { // nearer to another part
+				continue
+			}
+			if !(r3.Norm(field(p)) <= limitUT) {
+				worst = i
+				return true
+			}
+		}
+		return false
+	}
 	if len(path) < 2 || !over(low) {
 		return 0
 	}
@@ -78,24 +94,16 @@ const (
 
 var goldenAngle = math.Pi * (3 - math.Sqrt(5))
 
-// largestAround is the largest |B| over points at distance r from the path. A
-// field without a value counts as infinite.
-func largestAround(path []r3.Vec, field func(r3.Vec) r3.Vec, r float64) float64 {
-	most := 0.0
-	look := func(p, toward r3.Vec) {
-		q := r3.Add(p, r3.Scale(r, toward))
-		if distanceTo(path, q) < r*(1-1e-6) { // nearer to another part
-			return
-		}
-		b := r3.Norm(field(q))
-		if math.IsNaN(b) {
-			b = math.Inf(1)
-		}
-		most = max(most, b)
-	}
+// outward is a direction away from a place on a path.
+type outward struct{ from, toward r3.Vec }
+
+// outwards are the directions in which the points at one distance from a path
+// lie; some of these points may be nearer to another part of it.
+func outwards(path []r3.Vec) []outward {
+	var out []outward
 	for _, p := range along(path, ringsOnPath) {
 		for _, u := range ring(path, p) {
-			look(p, u)
+			out = append(out, outward{p, u})
 		}
 	}
 	for _, p := range path {
@@ -103,10 +111,10 @@ func largestAround(path []r3.Vec, field func(r3.Vec) r3.Vec, r float64) float64 
 			z := 1 - 2*(float64(k)+0.5)/pointsOnGlobe
 			s, c := math.Sincos(goldenAngle * float64(k))
 			w := math.Sqrt(1 - z*z)
-			look(p, r3.Vec{X: w * c, Y: w * s, Z: z})
+			out = append(out, outward{p, r3.Vec{X: w * c, Y: w * s, Z: z}})
 		}
 	}
-	return most
+	return out
 }
 
 // ring are directions across the pieces of a path on which p lies.

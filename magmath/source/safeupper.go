@@ -20,26 +20,37 @@ func (c Fitted) SafeDistanceUpper95(limitUT, relativeSD float64) float64 {
 		m := c.MomentAm2
 		return DipoleDistance(upperLength(m, c.MomentCov.Add(magmath.Outer(m, m).Scale(relativeSD*relativeSD))), limitUT)
 	}
-	return PathDistance(c.PathMM, func(p r3.Vec) r3.Vec { return c.upperField(p, relativeSD) }, limitUT)
+	return PathDistance(c.PathMM, c.upperField(relativeSD), limitUT)
 }
 
-// upperField is the field at p, longer by 1.645 standard deviations of its
+// upperField is the field at a place, longer by 1.645 standard deviations of its
 // length (the 0.95 quantile of a normal distribution).
-func (c Fitted) upperField(p r3.Vec, relativeSD float64) r3.Vec {
+func (c Fitted) upperField(relativeSD float64) func(p r3.Vec) r3.Vec {
 	const one95 = 1.6448536269514722
-	b := c.Field(p)
-	n := r3.Norm(b)
-	if !(n > 0) || math.IsInf(n, 0) {
-		return b
-	}
-	u, s := r3.Scale(1/n, b), c.Slopes(p)
-	v := n * n * relativeSD * relativeSD
-	for i := range s {
-		for j := range s {
-			v += r3.Dot(u, s[i]) * r3.Dot(u, s[j]) * c.Cov.At(i, j)
+	fields, gradients := c.e.fields(), c.e.gradients(c.x)
+	along := make([]float64, c.Cov.SymmetricDim())
+	return func(p r3.Vec) r3.Vec {
+		var b r3.Vec
+		units := fields(p)
+		for i, u := range units {
+			b = r3.Add(b, r3.Scale(c.x[i], u))
 		}
+		n := r3.Norm(b)
+		if !(n > 0) || math.IsInf(n, 0) {
+			return b
+		}
+		u := r3.Scale(1/n, b)
+		for i, s := range append(units, gradients(p)...) {
+			along[i] = r3.Dot(u, s)
+		}
+		v := n * n * relativeSD * relativeSD
+		for i, a := range along {
+			for j, b := range along {
+				v += a * b * c.Cov.At(i, j)
+			}
+		}
+		return r3.Scale(n+one95*math.Sqrt(max(v, 0)), u)
 	}
-	return r3.Scale(n+one95*math.Sqrt(max(v, 0)), u)
 }
 
 // upperLength is the 0.95 quantile of the length of a normal vector: its

@@ -48,7 +48,7 @@ func TestSafeDistanceBoundHolds(t *testing.T) {
 	held, wider := map[Kind]int{}, 0
 	for k := range trials {
 		rng := rand.New(rand.NewPCG(uint64(k), 11))
-		f, err := Find(readingsOf(at, 1, rng, magnet), []Magnet{{Name: "m", AtMM: r3.Vec{X: 23, Y: -15, Z: 69}}}, nil, Options{SpacingMM: 60})
+		f, err := Find(t.Context(), readingsOf(at, 1, rng, magnet), []Magnet{{Name: "m", AtMM: r3.Vec{X: 23, Y: -15, Z: 69}}}, nil, Options{SpacingMM: 60})
 		if err != nil || len(f.Sources) == 0 {
 			t.Fatalf("trial %d: %+v, %v", k, f, err)
 		}
@@ -59,7 +59,7 @@ func TestSafeDistanceBoundHolds(t *testing.T) {
 		if got > f.Sources[0].SafeDistance(limit) {
 			wider++
 		}
-		f, err = Find(readingsOf(at, 1, rng, pair.Circuit()), nil, []NamedLead{{Name: "l", PathMM: path, GapMM: 12, CurrentA: 18}}, Options{SpacingMM: 60, CurrentA: 18, MostLeads: 1})
+		f, err = Find(t.Context(), readingsOf(at, 1, rng, pair.Circuit()), nil, []NamedLead{{Name: "l", PathMM: path, GapMM: 12, CurrentA: 18}}, Options{SpacingMM: 60, CurrentA: 18, MostLeads: 1})
 		if err != nil || len(f.Sources) == 0 {
 			t.Fatalf("trial %d: %+v, %v", k, f, err)
 		}

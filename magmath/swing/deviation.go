@@ -1,12 +1,11 @@
 package swing
 
 import (
-	"errors"
-	"fmt"
 	"math"
 	"math/cmplx"
 
 	"quietmount/magmath/heading"
+	"quietmount/magmath/remark"
 )
 
 // Coefficients are the five of a deviation curve. Approximate ones are in
@@ -94,11 +93,9 @@ func Classic8(d [8]float64) Coefficients {
 // size (common practice, no source).
 const classicSlackDeg = 5
 
-// errNoPoints says that a swing did not visit the eight points.
-var errNoPoints = errors.New("the classic formulas need one heading at each of the eight principal points by compass")
-
-// classic sorts a swing into the eight points.
-func classic(rows []Row) (Coefficients, error) {
+// classic returns the coefficients of a swing that visited the eight points, or
+// nil and which point is missing.
+func classic(rows []Row) (*Coefficients, remark.Remark) {
 	var d [8]float64
 	var have [8]bool
 	for _, r := range rows {
@@ -111,8 +108,8 @@ func classic(rows []Row) (Coefficients, error) {
 	}
 	for i, ok := range have {
 		if !ok {
-			return Coefficients{}, fmt.Errorf("%w; none is within %d degrees of %d", errNoPoints, classicSlackDeg, 45*i)
+			return nil, remark.New("swing.no-classic", remark.Values{"within_deg": classicSlackDeg, "heading_deg": 45 * i})
 		}
 	}
-	return Classic8(d), nil
+	return new(Classic8(d)), remark.Remark{}
 }

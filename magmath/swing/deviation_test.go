@@ -85,7 +85,7 @@ func TestHandbookTable(t *testing.T) {
 		t.Errorf("least squares %+v, want %+v", got, all["pub226_501_8pt_lsq"].c)
 	}
 	if s.Classic == nil || near(*s.Classic, table.c) > 1e-9 {
-		t.Errorf("classic of the swing %+v (%s)", s.Classic, s.ClassicWhy)
+		t.Errorf("classic of the swing %+v (%v)", s.Classic, s.ClassicWhy)
 	}
 	// Residuals: at most 0.142 by the classic formulas, 0.071 by least squares.
 	classic, least := 0.0, 0.0
@@ -97,7 +97,7 @@ func TestHandbookTable(t *testing.T) {
 		t.Errorf("residuals %.4f and %.4f", classic, least)
 	}
 	if s.MaxDeviation != 20 || s.Cause.Kind != CauseNone {
-		t.Errorf("largest %g, cause %q", s.MaxDeviation, s.Cause)
+		t.Errorf("largest %g, cause %+v", s.MaxDeviation, s.Cause)
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/heading"
+	"quietmount/magmath/remark"
 )
 
 // Reading is one heading of a swing, in the order in which they were taken.
@@ -45,7 +46,7 @@ type Swing struct {
 	ExactC      Coefficients // no dimension, by least squares; NaN where the deviations are too large for it
 	ExactSU     Coefficients
 	Classic     *Coefficients // degrees, by the navigator's formulas; nil: the eight points were not visited
-	ClassicWhy  string        // why not
+	ClassicWhy  remark.Remark // why not
 
 	DF           float64 // degrees of freedom of the standard uncertainties
 	ResidualDeg  float64 // standard deviation of what the chosen fit leaves, NaN with nothing to spare
@@ -53,7 +54,7 @@ type Swing struct {
 	MaxDeviation float64 // largest of the table, degrees, sign dropped
 	At           float64 // magnetic heading of that row
 	Cause        Cause   // why the headings do not fit, if they do not
-	Remarks      []string
+	Remarks      []remark.Remark
 }
 
 // What a swing needs.
@@ -98,12 +99,8 @@ func FitSwing(readings []Reading, o SwingOptions) (Swing, error) {
 	if err := s.fit(used, o); err != nil {
 		return Swing{}, err
 	}
-	if c, err := classic(s.Rows); err != nil {
-		s.ClassicWhy = err.Error()
-	} else if len(used) == len(s.Rows) {
-		s.Classic = &c
-	} else {
-		s.ClassicWhy = "a heading was left out"
+	if s.Classic, s.ClassicWhy = classic(s.Rows); s.Classic != nil && len(used) < len(s.Rows) {
+		s.Classic, s.ClassicWhy = nil, remark.New("swing.no-classic:left-out")
 	}
 	s.finish(o)
 	return s, nil

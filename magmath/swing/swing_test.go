@@ -13,6 +13,7 @@ import (
 
 	"quietmount/magmath/arrow/arrowtest"
 	"quietmount/magmath/heading"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/simtest"
 )
 
@@ -82,8 +83,8 @@ func TestTwistShowsAsA(t *testing.T) {
 		if err != nil || math.Abs(heading.Wrap180(s.Approximate.A+twist)) > 1e-6 || math.Abs(s.Approximate.B) > 1e-6 || math.Abs(s.Approximate.D) > 1e-6 {
 			t.Errorf("twist %g: %+v, %v", twist, s.Approximate, err)
 		}
-		if said := strings.Contains(strings.Join(s.Remarks, " "), "mark off"); said != (math.Abs(twist) > 15) {
-			t.Errorf("twist %g: remarks %q", twist, s.Remarks)
+		if said := remark.Has(s.Remarks, "swing.turned"); said != (math.Abs(twist) > 15) {
+			t.Errorf("twist %g: remarks %v", twist, s.Remarks)
 		}
 	}
 }
@@ -324,7 +325,7 @@ func TestCausesAreToldApart(t *testing.T) {
 				} else {
 					wrong = append(wrong, string(s.Cause.Kind))
 				}
-				if kind != CauseNone && s.Cause.Kind == kind && (s.Cause.String() == "" || len(s.Remarks) == 0) {
+				if kind != CauseNone && s.Cause.Kind == kind && (s.Cause.Remark().IsZero() || len(s.Remarks) == 0) {
 					t.Errorf("%s: nothing is said", tt.name)
 				}
 			}
@@ -382,10 +383,10 @@ func TestSwingOfManyCloseHeadings(t *testing.T) {
 
 func TestSwingIsNamedByItsHeadings(t *testing.T) {
 	c := Cause{Kind: CauseExchanged, First: 1, Other: 2, Names: []float64{45, 90}}
-	if got := c.String(); !strings.Contains(got, "045 and 090") {
+	if got := c.Remark(); got.Code != "swing.exchanged" || got.Values["heading"] != "045" || got.Values["other"] != "090" {
 		t.Error(got)
 	}
-	if (Cause{}).String() != "" {
+	if !(Cause{}).Remark().IsZero() {
 		t.Error("nothing wrong and something said")
 	}
 }

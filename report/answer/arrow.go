@@ -1,13 +1,15 @@
 package answer
 
 import (
-	"fmt"
 	"io"
 	"math"
+	"slices"
 
 	"quietmount/magmath/arrow"
+	"quietmount/magmath/remark"
 	"quietmount/report/say"
 	"quietmount/report/text"
+	"quietmount/report/words"
 	"quietmount/survey"
 )
 
@@ -30,6 +32,7 @@ type Arrow struct {
 	StrengthRatio *float64       `json:"strength_ratio"`
 	OffsetUT      *Vec           `json:"offset_ut"` // of a probe without calibration
 	Why           []string       `json:"why"`
+	WhyCoded      []Coded        `json:"why_coded"`
 	File          string         `json:"file,omitempty"`
 	Stored        bool           `json:"stored"` // the axes went into the craft file
 
@@ -43,6 +46,7 @@ type leftOutPose struct {
 
 // ArrowInput is what an arrow check was made with.
 type ArrowInput struct {
+	Face       words.Face // in whose words the remarks are
 	Arrow      arrow.Arrow
 	Poses      []arrow.Pose
 	LimitDeg   float64
@@ -60,7 +64,7 @@ func NewArrow(in ArrowInput) Arrow {
 		Rotation: matOf(a.Rotation), ArrowPoints: string(a.ArrowPoints), LabelFaces: string(a.LabelFaces),
 		TwistDeg: Number(a.TwistDeg), TwistSUDeg: Number(a.TwistStandardDeg), RemainderDeg: Number(a.RemainderDeg),
 		ResidualDeg: Number(a.ResidualDeg), Mirrored: a.Mirrored, LimitDeg: in.LimitDeg,
-		Axes: survey.FormatAxes(arrow.NearestMounting(a.Rotation)), StrengthRatio: Number(a.Scale), Why: append([]string{}, a.Remarks...),
+		Axes: survey.FormatAxes(arrow.NearestMounting(a.Rotation)), StrengthRatio: Number(a.Scale),
 		File: in.File,
 	}
 	for _, p := range in.Poses {
@@ -73,27 +77,29 @@ func NewArrow(in ArrowInput) Arrow {
 		out.OffsetUT = vecPointer(&a.OffsetUT)
 	}
 	out.OK = a.Agree && !a.Mirrored
+	why := slices.Clone(a.Remarks)
 	if !in.Stores {
-		out.judge(a, in.LimitDeg)
+		wrong := misplaced(a, in.LimitDeg)
+		why, out.OK = append(why, wrong...), out.OK && len(wrong) == 0
 	}
+	out.Why, out.WhyCoded = in.Face.All(why), CodedAll(in.Face, why)
 	out.unknown = in.NoAxes && !in.Stores
 	return out
 }
 
-// judge compares with where the arrow belongs.
-func (a *Arrow) judge(r arrow.Arrow, limit float64) {
+// misplaced says where the arrow and the label are other than they belong.
+func misplaced(r arrow.Arrow, limit float64) []remark.Remark {
+	var out []remark.Remark
 	if r.ArrowPoints != arrow.ToNose {
-		a.OK = false
-		a.Why = append(a.Why, fmt.Sprintf("the arrow points %s, not to the nose: turn the module, or set its orientation where the compass is used", wayWords(r.ArrowPoints)))
+		out = append(out, remark.New("arrow.points", remark.Values{"way": wayWords(r.ArrowPoints)}))
 	}
 	if r.LabelFaces != arrow.ToUp {
-		a.OK = false
-		a.Why = append(a.Why, fmt.Sprintf("the label faces %s, not up", wayWords(r.LabelFaces)))
+		out = append(out, remark.New("arrow.label", remark.Values{"way": wayWords(r.LabelFaces)}))
 	}
 	if math.Abs(r.TwistDeg) > limit {
-		a.OK = false
-		a.Why = append(a.Why, fmt.Sprintf("the module is twisted by %.1f degrees, more than %g: every heading is wrong by that", r.TwistDeg, limit))
+		out = append(out, remark.New("arrow.twisted", remark.Values{"by_deg": r.TwistDeg, "limit_deg": limit}))
 	}
+	return out
 }
 
 func wayWords(w arrow.Way) string {

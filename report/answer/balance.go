@@ -40,7 +40,7 @@ type Balance struct {
 
 // NewBalance returns a balance in the form that JSON and text are written from,
 // its remarks in the words of a face.
-func NewBalance(face words.Face, craft string, b *balance.BalanceFinding) Balance {
+func NewBalance(face words.Face, craft string, b *balance.Finding) Balance {
 	r := b.Remedy
 	a := Balance{
 		Craft: craft,

@@ -12,7 +12,7 @@ import (
 // ArrowOf evaluates an arrow check of a craft's module or probe. With stores
 // the axes are found anew, with the arrow to the nose, and nothing is compared.
 // file names where the captures lie.
-func ArrowOf(c swing.Check, craft *survey.Craft, unit survey.Module, limitDeg float64, now time.Time, stores bool, file string) (Arrow, error) {
+func ArrowOf(face words.Face, c swing.Check, craft *survey.Craft, unit survey.Module, limitDeg float64, now time.Time, stores bool, file string) (Arrow, error) {
 	axes := unit.Axes
 	if stores {
 		axes = nil
@@ -22,42 +22,40 @@ func ArrowOf(c swing.Check, craft *survey.Craft, unit survey.Module, limitDeg fl
 		return Arrow{}, err
 	}
 	return NewArrow(ArrowInput{
-		Arrow: found, Poses: poses, LimitDeg: limitDeg, Calibrated: c.Calibrated, NoAxes: unit.Axes == nil, Stores: stores, File: file,
+		Face: face, Arrow: found, Poses: poses, LimitDeg: limitDeg, Calibrated: c.Calibrated, NoAxes: unit.Axes == nil, Stores: stores, File: file,
 	}), nil
 }
 
 // StoredArrow is the answer of a stored arrow check of the craft's module.
-func StoredArrow(f *logbook.SwingFile, craft *survey.Craft, now time.Time) (Arrow, error) {
+func StoredArrow(face words.Face, f *logbook.SwingFile, craft *survey.Craft, now time.Time) (Arrow, error) {
 	check, err := swing.CheckOf(f)
 	if err != nil {
 		return Arrow{}, err
 	}
-	return ArrowOf(check, craft, craft.Module, craft.Limits.HeadingErrorDeg, now, false, f.File)
+	return ArrowOf(face, check, craft, craft.Module, craft.Limits.HeadingErrorDeg, now, false, f.File)
 }
 
 // SwingOf fits a series and says what it was made with; the state, the file and
 // the number are the caller's to fill in.
-func SwingOf(s swing.Series, limitDeg float64) (SwingInput, error) {
+func SwingOf(face words.Face, s swing.Series, limitDeg float64) (SwingInput, error) {
 	fitted, remarks, err := s.Fit()
 	if err != nil {
 		return SwingInput{}, err
 	}
-	return SwingInput{Swing: fitted, LimitDeg: limitDeg, Reference: s.Reference.Words, Remarks: remarks}, nil
+	return SwingInput{Face: face, Swing: fitted, LimitDeg: limitDeg, Reference: face.Say(s.Reference.From), Remarks: remarks}, nil
 }
 
 // StoredSwing is a stored swing, fitted anew.
-func StoredSwing(f *logbook.SwingFile, limitDeg float64, exact bool) (SwingInput, error) {
+func StoredSwing(face words.Face, f *logbook.SwingFile, limitDeg float64, exact bool) (SwingInput, error) {
 	series, err := swing.SeriesOf(f)
 	if err != nil {
 		return SwingInput{}, err
 	}
 	series.Exact = exact
-	in, err := SwingOf(series, limitDeg)
+	in, err := SwingOf(face, series, limitDeg)
 	h := f.Swing
 	in.State, in.File, in.Number = h.State, f.File, h.Run
-	for _, w := range f.Warnings {
-		in.Remarks = append(in.Remarks, words.Terminal.Placed(w))
-	}
+	in.Remarks = append(in.Remarks, f.Warnings...)
 	in.CurrentA = h.CurrentA
 	return in, err
 }

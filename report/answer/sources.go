@@ -74,7 +74,7 @@ type nothing struct {
 
 // NewSources returns sources in the form that JSON and text are written from,
 // their remarks in the words of a face.
-func NewSources(face words.Face, f *evaluate.Findings, all *sources.SourceFindings) Sources {
+func NewSources(face words.Face, f *evaluate.Findings, all *sources.Findings) Sources {
 	a := Sources{
 		Craft: f.Craft.Name, Date: f.Date, Unexplained: say.Tidy(all.Unexplained),
 		Sources: []Source{}, States: []StateSources{}, Nothing: []nothing{},
@@ -100,11 +100,11 @@ func NewSources(face words.Face, f *evaluate.Findings, all *sources.SourceFindin
 	return a
 }
 
-func sourceOf(c sources.SourceFinding) Source {
+func sourceOf(c sources.Source) Source {
 	a := Source{
 		Kind: string(c.Kind), Part: textOrNil(c.Name), State: c.State,
 		At: vecOf(c.AtMM), AtSD: vecOf(r3.Vec{X: math.Sqrt(c.AtCov[0][0]), Y: math.Sqrt(c.AtCov[1][1]), Z: math.Sqrt(c.AtCov[2][2])}),
-		Safe:   safe{Number(c.SafeBudgetMM), Number(c.SafeStandardMM), Number(c.SafeReducedMM)},
+		Safe:   safe{Number(c.SafeMM.Budget), Number(c.SafeMM.Standard), Number(c.SafeMM.Reduced)},
 		Upper:  safe{Number(c.SafeUpper95MM.Budget), Number(c.SafeUpper95MM.Standard), Number(c.SafeUpper95MM.Reduced)},
 		Budget: say.Tidy(c.BudgetUT), Share: say.Tidy(c.Share), P: say.Tidy(c.P),
 		Probably: textOrNil(c.Probably), Nearest: textOrNil(c.Nearest.Part), Offset: vecOf(c.Nearest.Offset),

@@ -20,7 +20,7 @@ func TestSourcesAnswer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	all, err := sources.Find(s.Found)
+	all, err := sources.Find(t.Context(), s.Found)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -68,13 +68,13 @@ func TestSourcesAnswer(t *testing.T) {
 // told apart: each is said.
 func TestSourcesInWords(t *testing.T) {
 	f, _ := example.RankedBoard()
-	one := sources.SourceFinding{Fitted: source.Fitted{Kind: source.KindDipole, Name: "servo", MomentAm2: r3.Vec{X: .1}, Share: 0.6}, State: "unpowered", StrayMM: 12}
-	two := sources.SourceFinding{Fitted: source.Fitted{Kind: source.KindDipole, MomentAm2: r3.Vec{X: .1}, Share: 0.3}, State: "unpowered", Probably: "pump", Nearest: sources.Nearest{Part: "pump", Offset: r3.Vec{Y: 9}}}
-	none := sources.SourceFinding{Fitted: source.Fitted{Name: "hinge", P: 0.4}, State: "unpowered"}
-	all := &sources.SourceFindings{States: []sources.StateSources{
-		{State: "unpowered", Sources: []sources.SourceFinding{one, two}, Nothing: []sources.SourceFinding{none}, Unexplained: 0.1, Alike: [][2]int{{0, 1}}},
+	one := sources.Source{Fitted: source.Fitted{Kind: source.KindDipole, Name: "servo", MomentAm2: r3.Vec{X: .1}, Share: 0.6}, State: "unpowered", StrayMM: 12}
+	two := sources.Source{Fitted: source.Fitted{Kind: source.KindDipole, MomentAm2: r3.Vec{X: .1}, Share: 0.3}, State: "unpowered", Probably: "pump", Nearest: sources.Nearest{Part: "pump", Offset: r3.Vec{Y: 9}}}
+	none := sources.Source{Fitted: source.Fitted{Name: "hinge", P: 0.4}, State: "unpowered"}
+	all := &sources.Findings{States: []sources.StateSources{
+		{State: "unpowered", Sources: []sources.Source{one, two}, Nothing: []sources.Source{none}, Unexplained: 0.1, Alike: [][2]int{{0, 1}}},
 		{State: "motor", Stations: 12, Quiet: true},
-		{State: "pump", Sources: []sources.SourceFinding{
+		{State: "pump", Sources: []sources.Source{
 			{Fitted: source.Fitted{Kind: source.KindLead, CurrentA: 9, GapMM: 4.2, Share: 0.98, PathMM: []r3.Vec{{X: 60, Z: 40}, {X: -200, Y: -90, Z: 50}}}, State: "pump"},
 		}},
 	}}

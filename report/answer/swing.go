@@ -3,10 +3,13 @@ package answer
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"quietmount/magmath/heading"
+	"quietmount/magmath/remark"
 	deviation "quietmount/magmath/swing"
 	"quietmount/report/say"
+	"quietmount/report/words"
 	"quietmount/survey/swing"
 )
 
@@ -65,6 +68,7 @@ type swingCause struct {
 	Kind     string    `json:"kind"`
 	Headings []float64 `json:"heading_deg"`
 	Why      string    `json:"why"`
+	WhyCoded Coded     `json:"why_coded"`
 }
 
 type publishedLimit struct {
@@ -124,18 +128,20 @@ type Swing struct {
 	Before          *swingBefore         `json:"before,omitempty"`
 	Promise         *Promise             `json:"steady_promise,omitempty"`
 	Why             []string             `json:"why"`
+	WhyCoded        []Coded              `json:"why_coded"`
 	File            string               `json:"file,omitempty"`
 	Swing           int                  `json:"swing,omitempty"`
 }
 
 // SwingInput is a swing and what it was made with.
 type SwingInput struct {
+	Face      words.Face // in whose words the remarks are
 	Swing     deviation.Swing
 	LimitDeg  float64
 	Reference string // in words
 	State     string
 	CurrentA  *float64
-	Remarks   []string
+	Remarks   []remark.Remark
 	File      string
 	Number    int
 }
@@ -154,9 +160,9 @@ func NewSwing(in SwingInput) Swing {
 	a := Swing{
 		Coefficients: coefficientsOf(s), Method: methodOf(s), MaxDeviationDeg: Number(s.MaxDeviation), MaxAtDeg: Number(s.At),
 		LimitDeg: in.LimitDeg, Published: publishedLimit{publishedDeg, publishedSource, s.MaxDeviation <= publishedDeg},
-		Exact: exactOf(s), ClassicWhy: s.ClassicWhy, Freedom: Number(s.DF), ResidualDeg: Number(s.ResidualDeg), ResidualP: Number(s.ResidualP),
+		Exact: exactOf(s), ClassicWhy: in.Face.Say(s.ClassicWhy), Freedom: Number(s.DF), ResidualDeg: Number(s.ResidualDeg), ResidualP: Number(s.ResidualP),
 		Reference: in.Reference, Relative: s.Relative, State: in.State, CurrentA: in.CurrentA,
-		Reading: readingOf(s), Why: append(append([]string{}, s.Remarks...), in.Remarks...), File: in.File, Swing: in.Number,
+		Reading: readingOf(s), File: in.File, Swing: in.Number,
 	}
 	if c := s.Classic; c != nil {
 		a.Classic = &classicCoefficients{say.Tidy(c.A), say.Tidy(c.B), say.Tidy(c.C), say.Tidy(c.D), say.Tidy(c.E)}
@@ -165,12 +171,17 @@ func NewSwing(in SwingInput) Swing {
 		a.Table = append(a.Table, swingRow{Number(r.MagneticDeg), Number(r.CompassDeg), Number(r.DeviationDeg), Number(r.FittedDeg), r.LeftOut})
 	}
 	if c := s.Cause; c.Kind != deviation.CauseNone {
-		a.Cause = &swingCause{Kind: string(c.Kind), Headings: c.Names, Why: c.String()}
+		a.Cause = &swingCause{Kind: string(c.Kind), Headings: c.Names, Why: in.Face.Say(c.Remark()), WhyCoded: CodedOf(in.Face, c.Remark())}
 	}
 	a.Card = cardOf(s)
 	a.OK = s.MaxDeviation <= in.LimitDeg && s.Cause.Kind == deviation.CauseNone
+	why := slices.Concat(s.Remarks, in.Remarks)
 	if s.MaxDeviation > in.LimitDeg {
-		a.Why = append(a.Why, fmt.Sprintf("the deviation reaches %.1f degrees at heading %03.0f, and the limit is %g", s.MaxDeviation, s.At, in.LimitDeg))
+		why = append(why, remark.New("swing.over-limit", remark.Values{"deviation_deg": s.MaxDeviation, "heading_deg": s.At, "limit_deg": in.LimitDeg}))
+	}
+	a.Why, a.WhyCoded = []string{}, CodedAll(in.Face, why)
+	for _, r := range why {
+		a.Why = append(a.Why, in.Face.Placed(r))
 	}
 	return a
 }

@@ -21,11 +21,11 @@ func TestWhatIfAnswer(t *testing.T) {
 		t.Fatal(err)
 	}
 	best := s.Ranking.Spots[0].At
-	after, notes, err := whatif.Predict(s.Found, whatif.Changes{AddMagnets: []whatif.AddMagnet{{AtMM: r3.Add(best, r3.Vec{Z: 15}), MomentAm2: r3.Vec{Z: 0.2}}}})
+	after, notes, err := whatif.Predict(t.Context(), s.Found, whatif.Changes{AddMagnets: []whatif.AddMagnet{{AtMM: r3.Add(best, r3.Vec{Z: 15}), MomentAm2: r3.Vec{Z: 0.2}}}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	now, err := rank.Rank(after, rank.Options{Most: 6, Next: -1})
+	now, err := rank.Rank(t.Context(), after, rank.Options{Most: 6, Next: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -59,7 +59,7 @@ func tray() *survey.Craft {
 }
 
 func TestBalanceAnswer(t *testing.T) {
-	b, err := balance.BalanceOf(tray(), &r3.Vec{X: -160})
+	b, err := balance.Of(tray(), &r3.Vec{X: -160})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -85,7 +85,7 @@ func TestBalanceAnswer(t *testing.T) {
 func TestBalanceAnswerOfLittle(t *testing.T) {
 	c := tray()
 	c.Balance, c.Parts = nil, c.Parts[:1]
-	b, err := balance.BalanceOf(c, nil)
+	b, err := balance.Of(c, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -97,7 +97,7 @@ func TestBalanceAnswerOfLittle(t *testing.T) {
 	c = tray()
 	c.Parts = c.Parts[:1]
 	c.Parts[0].AtMM.Y = 9
-	if b, err = balance.BalanceOf(c, nil); err != nil {
+	if b, err = balance.Of(c, nil); err != nil {
 		t.Fatal(err)
 	}
 	a = jsonOf(t, NewBalance(words.Terminal, "Tray", b))

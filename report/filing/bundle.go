@@ -3,6 +3,7 @@ package filing
 import (
 	"archive/zip"
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -28,7 +29,7 @@ const bundleNote = `A craft folder of quietmount. Unpack it, then in this folder
 
 // Bundle returns a zip file of the files that verify and record need from a craft
 // folder, and of the record just made. The same files give the same bytes.
-func Bundle(dir string, files []record.File) ([]byte, error) {
+func Bundle(ctx context.Context, dir string, files []record.File) ([]byte, error) {
 	names, err := bundleNames(dir)
 	if err != nil {
 		return nil, err

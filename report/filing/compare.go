@@ -7,6 +7,7 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/record"
+	"quietmount/report/words"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
@@ -17,7 +18,7 @@ import (
 func compare(all *logbook.Folder, found *evaluate.Findings, o *record.Options) {
 	c, err := swing.Compare(all.Dir, all.Craft.Module.Name, found, o.Choice)
 	if missing, ok := errors.AsType[*swing.NotComparedError](err); ok {
-		o.NotCompared = missing.Why
+		o.NotCompared = words.Terminal.Say(missing.Why)
 		return
 	}
 	if err != nil {

@@ -2,6 +2,7 @@ package filing
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"math"
 	"os"
@@ -82,7 +83,7 @@ func TestRecordSaysWhatIsNotCompared(t *testing.T) {
 				}
 			})
 			var o record.Options
-			if err := Gather(dir, found, &o); err != nil {
+			if err := Gather(t.Context(), dir, found, &o); err != nil {
 				t.Fatal(err)
 			}
 			if !strings.Contains(o.NotCompared, c.want) || o.Promise != nil {
@@ -124,21 +125,21 @@ func evaluated(t *testing.T) *evaluate.Findings {
 }
 
 var exampleFindings = sync.OnceValues(func() (*evaluate.Findings, error) {
-	f, err := logbook.OpenFolder("../../testdata/example-sandpiper")
+	f, err := logbook.OpenFolder(context.Background(), "../../testdata/example-sandpiper")
 	if err != nil {
 		return nil, err
 	}
-	return evaluate.Evaluate(f.Craft, f.Runs, evaluate.Options{})
+	return evaluate.Evaluate(context.Background(), f.Craft, f.Runs, evaluate.Options{})
 })
 
 // recorded returns the record of a folder: its options, its page with plain spaces,
 // and its files.
 func recorded(t *testing.T, dir string, found *evaluate.Findings) (o record.Options, page string, files map[string][]byte) {
 	t.Helper()
-	if err := Gather(dir, found, &o); err != nil {
+	if err := Gather(t.Context(), dir, found, &o); err != nil {
 		t.Fatal(err)
 	}
-	all, err := record.Files(found, nil, o)
+	all, err := record.Files(t.Context(), found, nil, o)
 	if err != nil {
 		t.Fatal(err)
 	}

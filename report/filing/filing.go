@@ -9,6 +9,7 @@
 package filing
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -34,8 +35,8 @@ const Folder = "record"
 // Gather fills in the options that a record takes from the folder: the choice, the
 // calibrations, arrow check and swing, unused runs, problems, and the hashes of the
 // files. The caller sets paper, command and tool.
-func Gather(dir string, found *evaluate.Findings, o *record.Options) error {
-	all, err := logbook.OpenFolder(dir)
+func Gather(ctx context.Context, dir string, found *evaluate.Findings, o *record.Options) error {
+	all, err := logbook.OpenFolder(ctx, dir)
 	if err != nil {
 		return err
 	}
@@ -45,7 +46,7 @@ func Gather(dir string, found *evaluate.Findings, o *record.Options) error {
 	if o.Checks, err = logbook.LoadSwings(dir); err != nil {
 		return err
 	}
-	o.Problems = Problems(dir, words.Terminal)
+	o.Problems = Problems(ctx, dir, words.Terminal)
 	var remarks []string
 	o.Arrow, o.Swing, remarks = finished(all, o.Checks)
 	for _, r := range remarks {
@@ -69,11 +70,11 @@ func Gather(dir string, found *evaluate.Findings, o *record.Options) error {
 }
 
 // Files returns the files of the folder's record, with paper, command and tool of o.
-func Files(dir string, found *evaluate.Findings, ranking *rank.Ranking, o record.Options) ([]record.File, error) {
-	if err := Gather(dir, found, &o); err != nil {
+func Files(ctx context.Context, dir string, found *evaluate.Findings, ranking *rank.Ranking, o record.Options) ([]record.File, error) {
+	if err := Gather(ctx, dir, found, &o); err != nil {
 		return nil, err
 	}
-	return record.Files(found, ranking, o)
+	return record.Files(ctx, found, ranking, o)
 }
 
 // Write writes the files of a record into the folder, each completely or not at all.
@@ -121,7 +122,7 @@ func finished(all *logbook.Folder, checks []*logbook.SwingFile) (arrow *answer.A
 		}
 	}
 	if f := newest(checks, logbook.SwingArrow); f != nil {
-		if a, err := answer.StoredArrow(f, all.Craft, today); err != nil {
+		if a, err := answer.StoredArrow(words.Terminal, f, all.Craft, today); err != nil {
 			failed(f, err)
 		} else {
 			a.File = inFolder(all.Dir, f.File)
@@ -129,7 +130,7 @@ func finished(all *logbook.Folder, checks []*logbook.SwingFile) (arrow *answer.A
 		}
 	}
 	if f := newest(checks, logbook.SwingHeadings); f != nil {
-		if in, err := answer.StoredSwing(f, all.Craft.Limits.HeadingErrorDeg, false); err != nil {
+		if in, err := answer.StoredSwing(words.Terminal, f, all.Craft.Limits.HeadingErrorDeg, false); err != nil {
 			failed(f, err)
 		} else {
 			in.File = inFolder(all.Dir, f.File)
@@ -186,8 +187,8 @@ func inFolder(dir, name string) string {
 
 // Problems returns the problems of a craft folder worded for a face, with paths
 // relative to the folder.
-func Problems(dir string, face words.Face) []answer.Problem {
-	out := answer.Problems(face, verify.Folder(dir))
+func Problems(ctx context.Context, dir string, face words.Face) []answer.Problem {
+	out := answer.Problems(face, verify.Folder(ctx, dir))
 	for i := range out {
 		p := &out[i]
 		p.File = inFolder(dir, p.File)

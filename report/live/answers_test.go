@@ -106,15 +106,15 @@ func mm(v float64) string { return strconv.FormatFloat(v, 'f', 3, 64) }
 // foundIn are the findings of a folder, computed beside the page.
 func foundIn(t testing.TB, dir string) (*evaluate.Findings, *rank.Ranking) {
 	t.Helper()
-	f, err := logbook.OpenFolder(dir)
+	f, err := logbook.OpenFolder(t.Context(), dir)
 	if err != nil {
 		t.Fatal(err)
 	}
-	found, err := evaluate.Evaluate(f.Craft, f.Runs, evaluate.Options{})
+	found, err := evaluate.Evaluate(t.Context(), f.Craft, f.Runs, evaluate.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	ranking, err := rank.Rank(found, rank.Options{})
+	ranking, err := rank.Rank(t.Context(), found, rank.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -261,7 +261,7 @@ func chooseAgainst(t *testing.T, s *Server, dir string, ranking *rank.Ranking) {
 	if choice.Spot.Rank != 2 || !samePlace(choice.At(), second.At) || choice.Tool != "test" || len(choice.Runs) == 0 {
 		t.Errorf("stored %+v", choice)
 	}
-	if problems := verify.Folder(dir); len(problems) > 0 {
+	if problems := verify.Folder(t.Context(), dir); len(problems) > 0 {
 		t.Errorf("the stored choice does not stand up: %v", problems)
 	}
 	if w := request(t, s, "/do/choose/place", url.Values{"x_mm": {"-60"}, "y_mm": {"0"}, "z_mm": {"-20"}}); w.Code != http.StatusOK {

@@ -9,6 +9,7 @@ import (
 	"quietmount/magmath/arrow"
 	"quietmount/report/answer"
 	"quietmount/report/live/serve"
+	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/logbook"
@@ -47,7 +48,7 @@ type arrowView struct {
 }
 
 func arrowData(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -86,7 +87,7 @@ func arrowAnswer(a asked, craft *survey.Craft, f *logbook.SwingFile, limitDeg fl
 	if err != nil {
 		return answer.Arrow{}, err
 	}
-	return answer.ArrowOf(check, craft, craft.Module, limitDeg, a.Now(), stores, f.File)
+	return answer.ArrowOf(words.Page, check, craft, craft.Module, limitDeg, a.Now(), stores, f.File)
 }
 
 // shortFile returns the name of a swing file within the craft folder.
@@ -166,7 +167,7 @@ const usualPoseSUDeg = 1.5
 
 // arrowStore writes the axes of the newest check into the craft file.
 func arrowStore(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -158,7 +158,7 @@ func TestSavedIsHeardAfterTheDisk(t *testing.T) {
 			continue
 		}
 		seen = now
-		runs, err := logbook.LoadRuns(b.dir)
+		runs, err := logbook.LoadRuns(page, b.dir)
 		if err != nil || len(runs) != 1 {
 			t.Fatal(err)
 		}

@@ -85,7 +85,7 @@ func calibrateData(a asked) (any, error) {
 		Linked: a.work.Probe.State().Connected, Busy: a.work.Busy(), Stored: []calibView{},
 		UsualS: calibrate.UsualS, Usual: int(100 * calibrate.UsualCovered),
 	}
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -198,7 +198,7 @@ func calibratePicture(a asked) (serve.File, error) {
 // calibrateBegin reads the form and begins a calibration. Fields change the options
 // of the craft file.
 func calibrateBegin(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}

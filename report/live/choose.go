@@ -119,7 +119,7 @@ func (a asked) rankedSpots(p patience) (*rankedSpots, computing, error) {
 		r := &rankedSpots{answer: answer.NewRank(words.Page, found, ranking), spots: ranking.Spots}
 		for _, s := range r.spots {
 			balanced := ""
-			if b, err := balance.BalanceOf(found.Craft, &s.At); err == nil {
+			if b, err := balance.Of(found.Craft, &s.At); err == nil {
 				balanced = strings.Join(answer.NewBalance(words.Page, found.Craft.Name, b).Remedies(), " ")
 			}
 			r.balance = append(r.balance, balanced)
@@ -129,7 +129,7 @@ func (a asked) rankedSpots(p patience) (*rankedSpots, computing, error) {
 }
 
 func chooseData(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -55,7 +55,7 @@ type compared struct {
 const mostSides = 64
 
 func compareData(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -149,8 +149,8 @@ func runsOf(a asked, f *logbook.Folder, field string) ([]*logbook.Run, error) {
 // compareRuns returns a comparison; nil while it is being computed.
 func compareRuns(a asked, f *logbook.Folder, before, after []*logbook.Run, part string, p patience) (*compared, computing, error) {
 	key := fmt.Sprintf("compare %v %v %q", runNumbers(before), runNumbers(after), part)
-	return computed(a, p, key, func(context.Context) (*compared, error) {
-		o := compare.CompareOptions{Part: part}
+	return computed(a, p, key, func(ctx context.Context) (*compared, error) {
+		o := compare.Options{Part: part}
 		choice, err := logbook.Chosen(f.Dir)
 		if err != nil {
 			return nil, err
@@ -158,7 +158,7 @@ func compareRuns(a asked, f *logbook.Folder, before, after []*logbook.Run, part 
 		if choice != nil {
 			o.Spot = new(rank.ChosenMount(choice))
 		}
-		found, err := compare.Compare(f.Craft, f.Runs, before, after, o)
+		found, err := compare.Compare(ctx, f.Craft, f.Runs, before, after, o)
 		if err != nil {
 			return nil, err
 		}
@@ -177,7 +177,7 @@ func runNumbers(runs []*logbook.Run) []int {
 }
 
 func compareMap(a asked) (serve.File, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return serve.File{}, err
 	}

@@ -126,7 +126,9 @@ func (d *described) keep(c *survey.Craft) *survey.Craft {
 // otherProblems returns the problems of all files except the craft file. It is
 // computed in the background, since it reads all runs.
 func otherProblems(a asked) ([]answer.Problem, computing, error) {
-	all, p, err := computed(a, soon, "describe others", func(context.Context) ([]answer.Problem, error) { return filing.Problems(a.Dir, words.Page), nil })
+	all, p, err := computed(a, soon, "describe others", func(ctx context.Context) ([]answer.Problem, error) {
+		return filing.Problems(ctx, a.Dir, words.Page), nil
+	})
 	var out []answer.Problem
 	for _, p := range all {
 		if p.File != craftfile.Name {

@@ -14,9 +14,9 @@ import (
 // file in it changed, and shared: do not change what it holds. The error is that
 // of logbook.OpenFolder: a *craftfile.MissingError, craftfile.Mistakes, a damaged
 // run.
-func (b *bench) Folder() (*logbook.Folder, error) {
-	return within(context.Background(), b.cache, "folder", func(context.Context) (*logbook.Folder, error) {
-		return logbook.OpenFolder(b.Dir)
+func (b *bench) Folder(ctx context.Context) (*logbook.Folder, error) {
+	return within(ctx, b.cache, "folder", func(ctx context.Context) (*logbook.Folder, error) {
+		return logbook.OpenFolder(ctx, b.Dir)
 	})
 }
 
@@ -26,12 +26,12 @@ func (b *bench) findings(ctx context.Context) (*evaluate.Findings, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	return within(ctx, b.cache, "findings", func(context.Context) (*evaluate.Findings, error) {
-		f, err := b.Folder()
+	return within(ctx, b.cache, "findings", func(ctx context.Context) (*evaluate.Findings, error) {
+		f, err := b.Folder(ctx)
 		if err != nil {
 			return nil, err
 		}
-		return evaluate.Evaluate(f.Craft, f.Runs, evaluate.Options{})
+		return evaluate.Evaluate(ctx, f.Craft, f.Runs, evaluate.Options{})
 	})
 }
 
@@ -46,7 +46,7 @@ func (b *bench) ranking(ctx context.Context) (found *evaluate.Findings, ranking 
 		return nil, nil, nil, err
 	}
 	ranking, why = within(ctx, b.cache, "ranking", func(context.Context) (*rank.Ranking, error) {
-		return rank.Rank(found, rank.Options{})
+		return rank.Rank(ctx, found, rank.Options{})
 	})
 	if why != nil {
 		ranking = nil

@@ -53,7 +53,7 @@ func calibrationAsked(a asked) (id string, c *survey.Correction, err error) {
 
 // poseSetup reads what the forms of an arrow check and a swing have in common.
 func poseSetup(a asked) (swing.Setup, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return swing.Setup{}, err
 	}
@@ -71,7 +71,7 @@ func poseSetup(a asked) (swing.Setup, error) {
 
 // poseResume resumes the newest check of a kind, which was stopped early.
 func poseResume(a asked, what string) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}

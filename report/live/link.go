@@ -1,6 +1,7 @@
 package live
 
 import (
+	"context"
 	"errors"
 	"io/fs"
 	"os"
@@ -48,7 +49,7 @@ func linkData(a asked) (any, error) {
 		v.Why = err.Error()
 	}
 	v.Ports = ports
-	v.Listen = a.heard()
+	v.Listen = a.heard(a.Ctx)
 	return v, nil
 }
 
@@ -91,7 +92,7 @@ func isDevice(file string) bool {
 const fewReadings = 20
 
 // heard judges the readings of the last seconds; nil if they are too few.
-func (b *bench) heard() *answer.Listen {
+func (b *bench) heard(ctx context.Context) *answer.Listen {
 	samples, remarks := b.work.Probe.Recent()
 	if len(samples) < fewReadings || !b.work.Probe.State().Connected {
 		return nil
@@ -100,7 +101,7 @@ func (b *bench) heard() *answer.Listen {
 		Face: words.Page,
 		Name: b.work.Probe.State().Port, Samples: samples, Remarks: remarks, Monitor: b.work.Probe.Monitor(), Now: b.Now(),
 	}
-	if f, err := b.Folder(); err == nil {
+	if f, err := b.Folder(ctx); err == nil {
 		in.Craft = f.Craft
 	}
 	return new(answer.NewListen(in))

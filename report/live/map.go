@@ -70,7 +70,7 @@ type drawnMap struct {
 // stands for the usual one.
 func mapChoice(a asked) (*logbook.Folder, picture.MapOptions, error) {
 	var o picture.MapOptions
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, o, err
 	}
@@ -161,7 +161,7 @@ func (a asked) mapOf(p patience, o picture.MapOptions) (*drawnMap, computing, er
 			return nil, err
 		}
 		m := &drawnMap{parts: picture.MapParts(found), answer: answer.NewMap(words.Page, found)}
-		values, err := picture.NewMapValues(found, o)
+		values, err := picture.NewMapValues(ctx, found, o)
 		if err != nil {
 			return nil, err
 		}
@@ -171,7 +171,7 @@ func (a asked) mapOf(p patience, o picture.MapOptions) (*drawnMap, computing, er
 		}
 		sum := sha256.Sum256(m.values)
 		m.print = hex.EncodeToString(sum[:6])
-		m.picture, err = picture.Map(found, ranking, o)
+		m.picture, err = picture.Map(ctx, found, ranking, o)
 		return m, err
 	})
 }
@@ -205,7 +205,7 @@ func mapTrust(a asked) (serve.File, error) {
 		if err != nil {
 			return nil, err
 		}
-		return picture.StandardError(found, o)
+		return picture.StandardError(ctx, found, o)
 	})
 	if err != nil {
 		return serve.File{}, err

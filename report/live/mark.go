@@ -44,7 +44,7 @@ type markPlace struct {
 }
 
 func markData(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -79,7 +79,7 @@ func papersOf(c *survey.Craft) ([]markPaper, error) {
 // markTemplate answers with the PDF to print. It carries the date of the craft file,
 // so that the same file gives the same bytes; today's date if the file has none.
 func markTemplate(a asked) (serve.File, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return serve.File{}, err
 	}

@@ -53,7 +53,7 @@ func TestThePathOfAFolderWithoutACraft(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, craftfile.Name), []byte("name = 3"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	s.bench.Job = func() (*progress.Job, error) { return jobOf(dir) }
+	s.bench.Job = func() (*progress.Job, error) { return jobOf(t.Context(), dir) }
 	if _, steps := s.bench.path(); steps[0].State != "begun" || steps[0].Detail == "" {
 		t.Errorf("a craft file with errors: %+v", steps)
 	}

@@ -70,7 +70,7 @@ type proofFound struct {
 }
 
 func proveData(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -109,12 +109,12 @@ func proofOf(a asked, choice *logbook.Choice, p patience) (*proofFound, computin
 			return nil, err
 		}
 		out := &proofFound{measured: map[string][3]float64{}}
-		at, ok := prove.PlaceToProve(found, choice)
+		at, ok := prove.MountToProve(found, choice)
 		if !ok {
 			return out, nil
 		}
 		out.place = &at
-		proof, err := prove.Prove(found, at)
+		proof, err := prove.Prove(ctx, found, at)
 		if err != nil {
 			out.why = err.Error()
 			return out, nil
@@ -143,7 +143,7 @@ func proofOf(a asked, choice *logbook.Choice, p patience) (*proofFound, computin
 
 // proveBegin begins a pulsed run of one load at the spot.
 func proveBegin(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -73,7 +73,7 @@ func TestProofOfTheChosenSpotInABrowser(t *testing.T) {
 	if right == nil || !strings.Contains(eval[string](t, page, `document.querySelector('[data-panel="prove"]').innerText`), strconv.FormatFloat(right[1], 'f', 2, 64)) {
 		t.Errorf("the page does not have what the load makes at the spot, %v uT", right)
 	}
-	run, err := logbook.LoadRuns(dir)
+	run, err := logbook.LoadRuns(page, dir)
 	if err != nil || len(run) != 6 {
 		t.Fatalf("%d runs, %v", len(run), err)
 	}

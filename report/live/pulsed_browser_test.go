@@ -40,7 +40,7 @@ func TestPulsedWalkInABrowser(t *testing.T) {
 
 func checkPulsed(t *testing.T, b *testBench, switched int, heard []float64) {
 	t.Helper()
-	runs, err := logbook.LoadRuns(b.dir)
+	runs, err := logbook.LoadRuns(t.Context(), b.dir)
 	if err != nil || len(runs) != 1 {
 		t.Fatalf("%d runs, %v", len(runs), err)
 	}

@@ -108,16 +108,16 @@ func (a asked) filed(p patience) (*filed, computing, error) {
 			return nil, err
 		}
 		o := record.Options{Command: "quietmount record", Tool: a.Tool}
-		if err := filing.Gather(a.Dir, found, &o); err != nil {
+		if err := filing.Gather(ctx, a.Dir, found, &o); err != nil {
 			return nil, err
 		}
-		out := &filed{weak: record.Weaknesses(found, ranking, o)}
+		out := &filed{weak: record.Weaknesses(ctx, found, ranking, o)}
 		for _, p := range o.Problems {
 			if p.Severity == verify.SeverityError {
 				out.problems = append(out.problems, p.String())
 			}
 		}
-		out.files, err = record.Files(found, ranking, o)
+		out.files, err = record.Files(ctx, found, ranking, o)
 		return out, err
 	})
 }
@@ -141,7 +141,7 @@ func recordBundle(a asked) (serve.File, error) {
 	if err != nil {
 		return serve.File{}, err
 	}
-	zip, err := filing.Bundle(a.Dir, r.files)
+	zip, err := filing.Bundle(a.Ctx, a.Dir, r.files)
 	return serve.File{Type: "application/zip", Body: zip, Download: "record-bundle.zip"}, err
 }
 

@@ -73,7 +73,7 @@ type noteView struct {
 }
 
 func runsData(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -71,7 +71,7 @@ func benchAt(t testing.TB, dir string) *Server {
 func newBench(t testing.TB, o Options) *Server {
 	t.Helper()
 	o.Tool, o.Token, o.Baud = "test", rand.Text, 115200
-	o.Job = func() (*progress.Job, error) { return jobOf(o.Dir) }
+	o.Job = func() (*progress.Job, error) { return jobOf(t.Context(), o.Dir) }
 	o.Ports = func() ([]link.PortInfo, error) { return nil, nil }
 	if o.Now == nil {
 		o.Now = time.Now
@@ -111,8 +111,8 @@ func localListener(t testing.TB) net.Listener {
 	return l
 }
 
-func jobOf(dir string) (*progress.Job, error) {
-	f, err := progress.Read(dir, false)
+func jobOf(ctx context.Context, dir string) (*progress.Job, error) {
+	f, err := progress.Read(ctx, dir, false)
 	if err != nil {
 		return nil, err
 	}

@@ -28,7 +28,7 @@ func sourcesData(a asked) (any, error) {
 		if err != nil {
 			return nil, err
 		}
-		all, err := sources.Find(found)
+		all, err := sources.Find(ctx, found)
 		if err != nil {
 			return nil, err
 		}

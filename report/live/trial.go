@@ -178,7 +178,7 @@ func (t *trial) without(part string, c *survey.Craft) (*trial, error) {
 // whatifTry adds the form's change to those tried before and answers with the query
 // of all of them. Nothing is stored.
 func whatifTry(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -51,7 +51,7 @@ type stateView struct {
 }
 
 func walkData(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -82,7 +82,7 @@ func walkData(a asked) (any, error) {
 // walkSetup reads the form that begins a run.
 func walkSetup(a asked) (walk.Setup, error) {
 	var none walk.Setup
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return none, err
 	}
@@ -143,7 +143,7 @@ func walkCommand(a asked) (any, error) {
 // of the steady part during an unpowered walk, otherwise of the load. Hatching
 // shows where it is uncertain.
 func walkMap(a asked) (serve.File, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return serve.File{}, err
 	}
@@ -159,7 +159,7 @@ func walkMap(a asked) (serve.File, error) {
 		if err != nil {
 			return nil, err
 		}
-		p, err := picture.Map(found, nil, picture.MapOptions{Part: part})
+		p, err := picture.Map(ctx, found, nil, picture.MapOptions{Part: part})
 		if err != nil {
 			return nil, err
 		}

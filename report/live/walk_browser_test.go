@@ -208,7 +208,7 @@ func click(t testing.TB, ctx context.Context, selector string) {
 // checkWalked reads the run that the page wrote.
 func checkWalked(t *testing.T, b *testBench, undone string) {
 	t.Helper()
-	runs, err := logbook.LoadRuns(b.dir)
+	runs, err := logbook.LoadRuns(t.Context(), b.dir)
 	if err != nil || len(runs) != 1 {
 		t.Fatalf("%d runs, %v", len(runs), err)
 	}

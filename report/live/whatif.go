@@ -114,7 +114,7 @@ type whatIf struct {
 }
 
 func whatifData(a asked) (any, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -248,11 +248,11 @@ func (a asked) whatIf(p patience, t *trial, part string) (*whatIf, computing, er
 		if err = cmp.Or(err, why); err != nil {
 			return nil, err
 		}
-		after, notes, err := whatif.Predict(found, t.Changes)
+		after, notes, err := whatif.Predict(ctx, found, t.Changes)
 		if err != nil {
 			return nil, err
 		}
-		now, err := rank.Rank(after, rank.Options{})
+		now, err := rank.Rank(ctx, after, rank.Options{})
 		if err != nil {
 			return nil, err
 		}
@@ -266,7 +266,7 @@ func (a asked) whatIf(p patience, t *trial, part string) (*whatIf, computing, er
 			w.part = touched(t.Changes, w.parts)
 		}
 		before := picture.Ranked{Findings: found, Ranking: ranking}
-		pair, err := picture.MapPair(before, picture.Ranked{Findings: after, Ranking: now}, picture.MapOptions{Part: w.part})
+		pair, err := picture.MapPair(ctx, before, picture.Ranked{Findings: after, Ranking: now}, picture.MapOptions{Part: w.part})
 		if err == nil { // a part that was not measured has no map; the rankings stand
 			w.pictures = pair
 		}
@@ -290,7 +290,7 @@ func touched(c whatif.Changes, parts []string) string {
 }
 
 func whatifPicture(a asked, side int) (serve.File, error) {
-	f, err := a.Folder()
+	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return serve.File{}, err
 	}

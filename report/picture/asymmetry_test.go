@@ -51,7 +51,7 @@ func drawAsymmetric(t *testing.T) map[string]*draw.Picture {
 		if part != "magnitude" {
 			c.Singles = nil
 		}
-		p, err := Map(example.Findings(c, hill, hill), nil, MapOptions{Part: part})
+		p, err := Map(t.Context(), example.Findings(c, hill, hill), nil, MapOptions{Part: part})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -62,7 +62,7 @@ func TestExtremes(t *testing.T) {
 			pictures := []*draw.Picture{Description(c.craft)}
 			f := example.Findings(c.craft, c.field, c.field)
 			for _, part := range []string{"", PartSteady, "motor"} {
-				p, err := Map(f, c.ranking, MapOptions{Part: part})
+				p, err := Map(t.Context(), f, c.ranking, MapOptions{Part: part})
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -107,15 +107,15 @@ func TestMapOfWhatWasNotMeasured(t *testing.T) {
 	none := example.Findings(c, nil, nil)
 	none.Map = nil
 	for _, part := range []string{"", "shifting", "steady", "magnitude", "motor"} {
-		if _, err := Map(none, nil, MapOptions{Part: part}); err == nil || !strings.Contains(err.Error(), "nothing yet") {
+		if _, err := Map(t.Context(), none, nil, MapOptions{Part: part}); err == nil || !strings.Contains(err.Error(), "nothing yet") {
 			t.Errorf("%q: %v", part, err)
 		}
 	}
 	only := example.Findings(c, nil, example.Bump{Ground: 1})
-	if _, err := Map(only, nil, MapOptions{Part: "moter"}); err == nil || !strings.Contains(err.Error(), "steady and magnitude") {
+	if _, err := Map(t.Context(), only, nil, MapOptions{Part: "moter"}); err == nil || !strings.Contains(err.Error(), "steady and magnitude") {
 		t.Errorf("got %v", err)
 	}
-	p, err := Map(only, nil, MapOptions{})
+	p, err := Map(t.Context(), only, nil, MapOptions{})
 	if err != nil || !strings.Contains(p.Title(), "steady") {
 		t.Errorf("default part: %v, %v", p.Title(), err)
 	}
@@ -128,7 +128,7 @@ func TestDoubt(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := newHeat(f.Craft, q, 0)
+	h := newHeat(f.Craft, q, 0, nil)
 	for _, c := range []struct {
 		at       r2.Vec
 		doubtful bool
@@ -145,7 +145,7 @@ func TestDoubt(t *testing.T) {
 func TestAnywhereIsSaid(t *testing.T) {
 	for peak, want := range map[float64]bool{60: true, 15: false} {
 		f := example.Findings(example.Board(300, 600, 100), example.Bump{Middle: r3.Vec{Y: -150, Z: -5}, Peak: peak, Width: 60, Ground: 0.2}, nil)
-		p, err := Map(f, nil, MapOptions{})
+		p, err := Map(t.Context(), f, nil, MapOptions{})
 		if err != nil {
 			t.Fatal(err)
 		}

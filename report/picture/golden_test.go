@@ -36,7 +36,7 @@ func goldens(t *testing.T) map[string]*draw.Picture {
 	}}
 	out := map[string]*draw.Picture{"description": Description(c)}
 	for _, part := range []string{PartShifting, PartSteady, PartMagnitude} {
-		p, err := Map(f, ranking, MapOptions{Part: part})
+		p, err := Map(t.Context(), f, ranking, MapOptions{Part: part})
 		if err != nil {
 			t.Fatal(err)
 		}

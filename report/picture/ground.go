@@ -36,10 +36,10 @@ const (
 // newHeat predicts a quantity over the outline and one cell beyond it, at a
 // mounting height in mm. Places too near to a lead count neither as shown nor as
 // doubtful.
-func newHeat(c *survey.Craft, q quantity, height float64) heat {
+func newHeat(c *survey.Craft, q quantity, height float64, known *Known) heat {
 	l := latticeOver(c.Body.OutlineMM.Bounds())
 	points := sensorsOver(c, c.Module, l, height)
-	estimate, upper := q.at(points)
+	estimate, upper := known.values(q, height, points)
 	h := heat{near: nearLattice(c, l, points)}
 	for k, v := range estimate {
 		estimate[k], upper[k] = q.capped(v), q.capped(upper[k])
@@ -62,6 +62,36 @@ func newHeat(c *survey.Craft, q quantity, height float64) heat {
 	slices.Sort(h.shown)
 	h.value = fine(logarithm(l, estimate, h.shown))
 	return h
+}
+
+// Known keeps what pictures of the same findings have in common, so that it is
+// computed once. It is not for several goroutines at once.
+type Known struct{ all map[knownKey]values }
+
+// knownKey tells the quantities of one craft apart; each has one unit.
+type knownKey struct {
+	part, unit string
+	height     float64
+}
+
+type values struct{ estimate, upper []float64 }
+
+// values returns a quantity at the sensors over the lattice of the craft, which
+// the caller may change.
+func (k *Known) values(q quantity, height float64, points []r3.Vec) (estimate, upper []float64) {
+	if k == nil {
+		return q.at(points)
+	}
+	key := knownKey{q.part, q.unit, height}
+	if _, ok := k.all[key]; !ok {
+		if k.all == nil {
+			k.all = map[knownKey]values{}
+		}
+		var v values
+		v.estimate, v.upper = q.at(points)
+		k.all[key] = v
+	}
+	return slices.Clone(k.all[key].estimate), slices.Clone(k.all[key].upper)
 }
 
 // latticeOver returns a lattice without values over a box of the craft and one

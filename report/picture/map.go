@@ -14,6 +14,7 @@
 package picture
 
 import (
+	"context"
 	"fmt"
 	"image/color"
 	"math"
@@ -34,13 +35,14 @@ type MapOptions struct {
 	Part     string   // shifting, steady, magnitude or a load's name; empty: shifting if measured
 	HeightMM *float64 // the mounting height; nil: the first of the craft file
 	Narrow   bool     // for the screen of a phone
+	Known    *Known   // what was computed for other pictures of the same findings; nil: nothing
 }
 
 // Map draws one part of the disturbance over the craft, seen from above, nose
 // up. Without a ranking (nil) it marks no spots. It returns an error that lists
 // the available parts if the part was not measured, and the available heights
 // if the craft file lacks the height.
-func Map(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) (*draw.Picture, error) {
+func Map(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) (*draw.Picture, error) {
 	m, err := newMapping(f, ranking, o)
 	if err != nil {
 		return nil, err
@@ -57,7 +59,7 @@ type Ranked struct {
 
 // MapPair draws the same part of two findings of one craft on one colour scale,
 // for comparison by eye. Its errors are those of Map.
-func MapPair(a, b Ranked, o MapOptions) ([2]*draw.Picture, error) {
+func MapPair(ctx context.Context, a, b Ranked, o MapOptions) ([2]*draw.Picture, error) {
 	var out [2]*draw.Picture
 	var both [2]*mapping
 	var shown []float64
@@ -89,6 +91,7 @@ type mapping struct {
 	spots  []rank.Spot
 	height float64 // mounting height above the surface, mm
 	narrow bool
+	known  *Known
 }
 
 func newMapping(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) (*mapping, error) {
@@ -96,7 +99,7 @@ func newMapping(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) (*map
 	if err != nil {
 		return nil, err
 	}
-	m := &mapping{ground: ground{craft: f.Craft}, f: f, q: q, narrow: o.Narrow}
+	m := &mapping{ground: ground{craft: f.Craft}, f: f, q: q, narrow: o.Narrow, known: o.Known}
 	if m.height, err = o.height(f.Craft); err != nil {
 		return nil, err
 	}
@@ -150,7 +153,7 @@ func newPicture(title, desc, date string) *draw.Picture {
 // scale predicts what the map shows and fits the colours to it.
 func (m *mapping) scale() {
 	if m.q.at != nil {
-		m.heat = newHeat(m.craft, m.q, m.height)
+		m.heat = newHeat(m.craft, m.q, m.height, m.known)
 		m.ramp = m.q.ramp(m.shown, m.q.limit)
 		return
 	}

@@ -12,7 +12,7 @@ import (
 // paper, are over 10 pixels high. Nothing is outside the page.
 func TestNarrowPicturesFitAPhone(t *testing.T) {
 	f := twoLoads(example.WithReadings(example.Findings(inventedHull(), example.Bump{Peak: 9, Width: 60, Ground: 0.4}, nil)))
-	m, err := Map(f, nil, MapOptions{Narrow: true})
+	m, err := Map(t.Context(), f, nil, MapOptions{Narrow: true})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -20,7 +20,7 @@ func TestNarrowPicturesFitAPhone(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := States(f, nil, MapOptions{Narrow: true})
+	s, err := States(t.Context(), f, nil, MapOptions{Narrow: true})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -28,6 +28,7 @@ type panels struct {
 	all     []panel
 	spots   []rank.Spot
 	narrow  bool
+	known   *Known
 
 	maps  []*mapping
 	ramp  draw.Ramp
@@ -40,7 +41,7 @@ const panelsAPage = 6
 func (s *panels) pictures() []*draw.Picture {
 	var shown []float64
 	for _, p := range s.all {
-		under := ground{craft: s.f.Craft, heat: newHeat(s.f.Craft, p.q, p.height)}
+		under := ground{craft: s.f.Craft, heat: newHeat(s.f.Craft, p.q, p.height, s.known)}
 		s.maps = append(s.maps, &mapping{ground: under, f: s.f, q: p.q, height: p.height, spots: s.spots})
 		shown = append(shown, under.shown...)
 		s.limit = max(s.limit, p.q.limit)

@@ -22,15 +22,15 @@ import (
 // panelPictures are the pictures of several small maps.
 func panelPictures(t testing.TB, f *evaluate.Findings, ranking *rank.Ranking) map[string]*draw.Picture {
 	t.Helper()
-	states, err := States(f, ranking, MapOptions{})
+	states, err := States(t.Context(), f, ranking, MapOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	heights, err := Heights(f, ranking, MapOptions{})
+	heights, err := Heights(t.Context(), f, ranking, MapOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	doubt, err := StandardError(f, MapOptions{})
+	doubt, err := StandardError(t.Context(), f, MapOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -51,7 +51,7 @@ func twoLoads(f *evaluate.Findings) *evaluate.Findings {
 func TestPanelsShowTheirOwnState(t *testing.T) {
 	hill := example.Bump{Middle: r3.Vec{X: hotX, Y: hotY, Z: -5}, Peak: 15, Width: 40, Ground: 0.1, SD: 0.01}
 	f := twoLoads(example.Findings(example.Board(400, 500, 500), hill, nil))
-	states, err := States(f, nil, MapOptions{})
+	states, err := States(t.Context(), f, nil, MapOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -81,7 +81,7 @@ func darkness(p *draw.Picture, img image.Image, panel int, x, y float64) float64
 func TestPanelsDealtToPages(t *testing.T) {
 	f := example.Findings(example.Board(300, 60, 100), example.Bump{Peak: 3, Width: 80, Ground: 0.1}, nil)
 	f.Craft.Heights = []float64{0, 10, 20, 30, 40, 50, 60}
-	pages, err := Heights(f, nil, MapOptions{})
+	pages, err := Heights(t.Context(), f, nil, MapOptions{})
 	if err != nil || len(pages) != 2 {
 		t.Fatalf("%d pages, %v", len(pages), err)
 	}
@@ -137,12 +137,12 @@ func (c constant) At(r3.Vec) (r3.Vec, magmath.Mat3) { return c.mean, c.cov }
 func TestMapAtAHeight(t *testing.T) {
 	f := example.Findings(example.Board(300, 500, 100), example.Bump{Middle: r3.Vec{Z: -5}, Peak: 15, Width: 30, Ground: 0.2}, nil)
 	f.Craft.Heights = []float64{0, 120}
-	if _, err := Map(f, nil, MapOptions{HeightMM: new(40.0)}); err == nil || !strings.Contains(err.Error(), "0 and 120 mm") {
+	if _, err := Map(t.Context(), f, nil, MapOptions{HeightMM: new(40.0)}); err == nil || !strings.Contains(err.Error(), "0 and 120 mm") {
 		t.Errorf("got %v", err)
 	}
 	over := map[float64]bool{}
 	for _, h := range f.Craft.Heights {
-		p, err := Map(f, nil, MapOptions{HeightMM: &h})
+		p, err := Map(t.Context(), f, nil, MapOptions{HeightMM: &h})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -167,7 +167,7 @@ func TestSpotAtAnotherHeight(t *testing.T) {
 	f.Craft.Heights = []float64{0, 60}
 	ranking := &rank.Ranking{Spots: []rank.Spot{{Rank: 1, At: r3.Vec{X: 80}, HeightMM: 60, PlacementToleranceMM: 20}}}
 	for h, want := range map[float64]bool{0: true, 60: false} {
-		p, err := Map(f, ranking, MapOptions{HeightMM: &h})
+		p, err := Map(t.Context(), f, ranking, MapOptions{HeightMM: &h})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -182,7 +182,7 @@ func TestSpotAtAnotherHeight(t *testing.T) {
 func TestNothingIsDrawnOnALead(t *testing.T) {
 	f := example.Findings(example.Board(300, 500, 100), nil, example.Bump{Middle: r3.Vec{Y: -120, Z: -5}, Peak: 12, Width: 60, Ground: 4, Grow: 0.1})
 	f.Craft.Parts = []survey.Part{{Name: "lead", PathMM: []r3.Vec{{X: 120, Y: 60}, {X: -120, Y: 60}}, GapMM: 30, Load: "motor"}}
-	p, err := Map(f, nil, MapOptions{})
+	p, err := Map(t.Context(), f, nil, MapOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -24,7 +24,7 @@ func hillMap(t testing.TB, o MapOptions) *draw.Picture {
 	t.Helper()
 	c := example.Board(300, 700, 100)
 	hill := example.Bump{Middle: r3.Vec{X: 80, Y: -200, Z: -5}, Peak: 12, Width: 70, Ground: 0.3, SD: 0.05, Grow: 0.001}
-	p, err := Map(example.Findings(c, hill, nil), nil, o)
+	p, err := Map(t.Context(), example.Findings(c, hill, nil), nil, o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -143,7 +143,7 @@ func TestPDFText(t *testing.T) {
 	c := example.Board(300, 500, 100)
 	c.Name = "Möwe ± Чайка Γλάρος"
 	c.Singles = []survey.Station{{Name: "µT °", At: r3.Vec{X: 20, Y: 33}}}
-	p, err := Map(example.Findings(c, nil, example.Bump{Peak: 9, Width: 80, Ground: 1}), nil, MapOptions{})
+	p, err := Map(t.Context(), example.Findings(c, nil, example.Bump{Peak: 9, Width: 80, Ground: 1}), nil, MapOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -303,10 +303,9 @@ func newWorstCase(f *evaluate.Findings) worstCase {
 	return w
 }
 
-// each calls do for every place with the heading error of the worst combination
-// there, and with mean and covariance of that combination's field.
-func (w worstCase) each(points []r3.Vec, do func(i int, e heading.Error, sum heading.Load)) {
-	s := heading.NewSampler(len(w.names))
+// loads calls do for every place with what each load does there; do must not keep
+// the slice.
+func (w worstCase) loads(points []r3.Vec, do func(i int, on []heading.Load)) {
 	mean, cov := make([][]r3.Vec, len(w.names)), make([][]magmath.Mat3, len(w.names))
 	for l, name := range w.names {
 		mean[l], cov[l] = fieldmap.Predict(w.f.Map.Loads[name], points)
@@ -316,13 +315,26 @@ func (w worstCase) each(points []r3.Vec, do func(i int, e heading.Error, sum hea
 		for l := range on {
 			on[l] = heading.Load{Mean: mean[l][i], Cov: cov[l][i]}
 		}
-		e, combo := s.WorstPosterior(on, w.combos, w.f.HUT, w.f.Craft.Limits.TiltDeg)
-		var sum heading.Load
-		for _, l := range combo {
-			sum.Mean, sum.Cov = r3.Add(sum.Mean, on[l].Mean), sum.Cov.Add(on[l].Cov)
-		}
-		do(i, e, sum)
+		do(i, on)
 	}
+}
+
+// each calls do for every place with the heading error of the worst combination
+// there, and with mean and covariance of that combination's field.
+func (w worstCase) each(points []r3.Vec, do func(i int, e heading.Error, sum heading.Load)) {
+	s := heading.NewSampler(len(w.names))
+	w.loads(points, func(i int, on []heading.Load) {
+		e, combo := s.WorstPosterior(on, w.combos, w.f.HUT, w.f.Craft.Limits.TiltDeg)
+		do(i, e, sumOf(on, combo))
+	})
+}
+
+// sumOf returns mean and covariance of the field of a combination.
+func sumOf(on []heading.Load, combo []int) (sum heading.Load) {
+	for _, l := range combo {
+		sum.Mean, sum.Cov = r3.Add(sum.Mean, on[l].Mean), sum.Cov.Add(on[l].Cov)
+	}
+	return sum
 }
 
 // values returns the worst combination's heading error and its 95 % bound,

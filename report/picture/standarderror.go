@@ -1,12 +1,14 @@
 package picture
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath"
 	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/report/draw"
@@ -16,7 +18,7 @@ import (
 // StandardError draws a map beside its own standard error on one scale: where the
 // second is as dark as the first, nothing is known. It returns an error if the
 // part was not measured or is known at the stations only.
-func StandardError(f *evaluate.Findings, o MapOptions) (*draw.Picture, error) {
+func StandardError(ctx context.Context, f *evaluate.Findings, o MapOptions) (*draw.Picture, error) {
 	q, err := quantityOf(f, o.Part)
 	if err != nil {
 		return nil, err
@@ -30,15 +32,19 @@ func StandardError(f *evaluate.Findings, o MapOptions) (*draw.Picture, error) {
 	}
 	e := spreadOf(f, q)
 	m := &mapping{ground: ground{craft: f.Craft}, f: f, q: q, height: height}
-	s := &panels{f: f, subject: q.title + m.heightWords() + " and its standard error", head: append(m.head(), e.assumed), narrow: o.Narrow}
+	s := &panels{f: f, subject: q.title + m.heightWords() + " and its standard error", head: append(m.head(), e.assumed), narrow: o.Narrow, known: o.Known}
 	s.all = []panel{{"estimate", q, height}, {"standard error", e, height}}
 	return s.pictures()[0], nil
 }
 
+// spreadOfPart precedes the name of a part whose standard error is shown. No part's
+// name begins with a blank.
+const spreadOfPart = " standard error of "
+
 // spreadOf returns the standard error of what a map shows, in its unit. It is its
 // own bound: no place of it is doubtful.
 func spreadOf(f *evaluate.Findings, q quantity) quantity {
-	e := quantity{part: q.part, title: q.title, unit: q.unit, legend: q.legend, ratio: q.ratio, doubt: q.doubt, most: q.most}
+	e := quantity{part: spreadOfPart + q.part, title: q.title, unit: q.unit, legend: q.legend, ratio: q.ratio, doubt: q.doubt, most: q.most}
 	spread := newWorstCase(f).spread
 	e.assumed = "Standard error: that of a level component of the worst combination's field, as the angle by which it turns the horizontal field."
 	if q.part != PartShifting {
@@ -79,11 +85,14 @@ func fieldSpread(field evaluate.Field, points []r3.Vec) []float64 {
 // degrees; NaN where the field has no estimate.
 func (w worstCase) spread(points []r3.Vec) []float64 {
 	out := make([]float64, len(points))
-	w.each(points, func(i int, e heading.Error, sum heading.Load) {
+	w.loads(points, func(i int, on []heading.Load) {
+		sum := sumOf(on, heading.WorstCombo(on, w.combos, w.f.Craft.Limits.TiltDeg))
 		level := math.Sqrt(max(0, sum.Cov[0][0]+sum.Cov[1][1]) / 2)
 		out[i] = 180 / math.Pi * math.Asin(min(1, level/w.f.HUT))
-		if math.IsNaN(e.Estimate) {
-			out[i] = math.NaN()
+		for _, l := range on {
+			if !magmath.FiniteVec(l.Mean) {
+				out[i] = math.NaN()
+			}
 		}
 	})
 	return out

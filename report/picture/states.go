@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -19,12 +20,12 @@ import (
 // alone at its maximum current and of the unpowered craft, as small maps on one
 // scale, at most six per page. It ignores o.Part. Without a ranking (nil) it
 // marks no spot. It returns an error if no vectors were measured.
-func States(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) ([]*draw.Picture, error) {
+func States(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) ([]*draw.Picture, error) {
 	height, err := o.height(f.Craft)
 	if err != nil {
 		return nil, err
 	}
-	s := &panels{f: f, subject: "heading error by state", narrow: o.Narrow}
+	s := &panels{f: f, subject: "heading error by state", narrow: o.Narrow, known: o.Known}
 	if ranking != nil {
 		s.spots = ranking.Spots
 	}
@@ -119,7 +120,7 @@ func steadyError(f *evaluate.Findings) quantity {
 // maps on one scale, at most six per page. It marks the first spot of the
 // ranking at its height; without a ranking (nil) none. It returns an error if
 // the part was not measured or is known at the stations only.
-func Heights(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) ([]*draw.Picture, error) {
+func Heights(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) ([]*draw.Picture, error) {
 	q, err := quantityOf(f, o.Part)
 	if err != nil {
 		return nil, err
@@ -127,7 +128,7 @@ func Heights(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) ([]*draw
 	if q.at == nil {
 		return nil, fmt.Errorf("the %s is known at the stations only, not at other heights; draw another part: %s", q.title, drawable(f))
 	}
-	s := &panels{f: f, subject: q.title + " by mounting height", narrow: o.Narrow}
+	s := &panels{f: f, subject: q.title + " by mounting height", narrow: o.Narrow, known: o.Known}
 	if ranking != nil {
 		s.spots = ranking.Spots
 	}

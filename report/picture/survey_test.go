@@ -16,7 +16,7 @@ func TestSurveyToMap(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := Map(s.Found, s.Ranking, MapOptions{})
+	p, err := Map(t.Context(), s.Found, s.Ranking, MapOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -46,7 +46,7 @@ func benchmarkMap(b *testing.B, f draw.Format) {
 	b.ReportAllocs()
 	n := 0
 	for b.Loop() {
-		p, err := Map(s.Found, s.Ranking, MapOptions{})
+		p, err := Map(b.Context(), s.Found, s.Ranking, MapOptions{})
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"context"
 	"math"
 	"strconv"
 
@@ -73,7 +74,7 @@ func (v briefly) MarshalJSON() ([]byte, error) {
 // NewMapValues returns the numbers of the map that Map draws with the same
 // options. Magnitudes have no lattice: they are known at the stations only. Its
 // errors are those of Map.
-func NewMapValues(f *evaluate.Findings, o MapOptions) (*MapValues, error) {
+func NewMapValues(ctx context.Context, f *evaluate.Findings, o MapOptions) (*MapValues, error) {
 	q, err := quantityOf(f, o.Part)
 	if err != nil {
 		return nil, err

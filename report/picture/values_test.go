@@ -24,11 +24,11 @@ func TestMapValuesAreTheField(t *testing.T) {
 	hill := example.Bump{Middle: r3.Vec{X: 60, Y: -30, Z: -26}, Peak: 8, Width: 60, Ground: 0.5, SD: 0.05}
 	f := example.Findings(c, hill, nil)
 	high := 40.0
-	low, err := NewMapValues(f, MapOptions{})
+	low, err := NewMapValues(t.Context(), f, MapOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	above, err := NewMapValues(f, MapOptions{HeightMM: &high})
+	above, err := NewMapValues(t.Context(), f, MapOptions{HeightMM: &high})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -58,7 +58,7 @@ func TestMapValuesAreTheField(t *testing.T) {
 	if err != nil || !json.Valid(text) {
 		t.Error(err)
 	}
-	p, err := Map(f, nil, MapOptions{})
+	p, err := Map(t.Context(), f, nil, MapOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -68,10 +68,10 @@ func TestMapValuesAreTheField(t *testing.T) {
 		t.Errorf("%+v, but the place is drawn at %v", s, at)
 	}
 	bad := 7.0
-	if _, err := NewMapValues(f, MapOptions{HeightMM: &bad}); err == nil {
+	if _, err := NewMapValues(t.Context(), f, MapOptions{HeightMM: &bad}); err == nil {
 		t.Error("a height that the craft file does not have passes")
 	}
-	if _, err := NewMapValues(f, MapOptions{Part: PartSteady}); err == nil {
+	if _, err := NewMapValues(t.Context(), f, MapOptions{Part: PartSteady}); err == nil {
 		t.Error("a part that was not measured passes")
 	}
 }
@@ -85,11 +85,11 @@ func TestMapPairSharesItsScale(t *testing.T) {
 		}
 		return Ranked{Findings: example.Findings(c, nil, example.Bump{Peak: peak, Width: 60, Ground: 0.5, SD: 0.05})}
 	}
-	pair, err := MapPair(plank(1), plank(900), MapOptions{Part: PartSteady})
+	pair, err := MapPair(t.Context(), plank(1), plank(900), MapOptions{Part: PartSteady})
 	if err != nil {
 		t.Fatal(err)
 	}
-	alone, err := Map(plank(1).Findings, nil, MapOptions{Part: PartSteady})
+	alone, err := Map(t.Context(), plank(1).Findings, nil, MapOptions{Part: PartSteady})
 	if err != nil {
 		t.Fatal(err)
 	}

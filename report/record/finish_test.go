@@ -17,7 +17,7 @@ func TestSheetHoldsArrowAndSwing(t *testing.T) {
 	arrow := answer.NewArrow(answer.ArrowInput{LimitDeg: 5, Arrow: arrow.Arrow{ArrowPoints: arrow.ToTail, LabelFaces: arrow.ToUp, TwistDeg: 1.5, TwistStandardDeg: 0.7, Agree: true}})
 	swing := answer.NewSwing(answer.SwingInput{Swing: example.HandbookSwing(t, swing.SwingOptions{}), LimitDeg: 5, Reference: "marks <b>"})
 	o := Options{Arrow: &arrow, Swing: &swing}
-	files, err := Files(f, r, o)
+	files, err := Files(t.Context(), f, r, o)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,6 +2,7 @@ package record
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"slices"
 
@@ -22,8 +23,9 @@ type namedPicture struct {
 // recordPictures draws the maps of the parts that were measured; states and heights
 // if there are several; the standard error of the map; and the loads against their
 // currents.
-func recordPictures(f *evaluate.Findings, ranking *rank.Ranking) ([]namedPicture, error) {
+func recordPictures(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking) ([]namedPicture, error) {
 	var out []namedPicture
+	known := &picture.Known{}
 	taken := func(file string) bool {
 		return slices.ContainsFunc(out, func(p namedPicture) bool { return p.name == file })
 	}
@@ -45,7 +47,7 @@ func recordPictures(f *evaluate.Findings, ranking *rank.Ranking) ([]namedPicture
 		return add(name, []*draw.Picture{p}, nil)
 	}
 	for _, part := range picture.MappedParts(f) {
-		p, err := picture.Map(f, ranking, picture.MapOptions{Part: part})
+		p, err := picture.Map(ctx, f, ranking, picture.MapOptions{Part: part, Known: known})
 		if err := one("map-"+fileWord(part), p, err); err != nil {
 			return nil, err
 		}
@@ -54,18 +56,18 @@ func recordPictures(f *evaluate.Findings, ranking *rank.Ranking) ([]namedPicture
 		return out, nil
 	}
 	if len(f.Map.Loads) > 1 {
-		pages, err := picture.States(f, ranking, picture.MapOptions{})
+		pages, err := picture.States(ctx, f, ranking, picture.MapOptions{Known: known})
 		if err := add("map-states", pages, err); err != nil {
 			return nil, err
 		}
 	}
 	if len(f.Craft.Heights) > 1 {
-		pages, err := picture.Heights(f, ranking, picture.MapOptions{})
+		pages, err := picture.Heights(ctx, f, ranking, picture.MapOptions{Known: known})
 		if err := add("map-heights", pages, err); err != nil {
 			return nil, err
 		}
 	}
-	p, err := picture.StandardError(f, picture.MapOptions{})
+	p, err := picture.StandardError(ctx, f, picture.MapOptions{Known: known})
 	if err := one("map-standard-error", p, err); err != nil {
 		return nil, err
 	}

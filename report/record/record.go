@@ -13,6 +13,7 @@ package record
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"io"
 	"strings"
@@ -68,9 +69,9 @@ type File struct {
 // Files returns the files of the record folder: the sheet, the pictures and the
 // numbers. The ranking is nil if nothing could be ranked. The same input gives the
 // same bytes.
-func Files(f *evaluate.Findings, ranking *rank.Ranking, o Options) ([]File, error) {
-	m := newSheetMaker(f, ranking, o)
-	if err := m.draw(); err != nil {
+func Files(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o Options) ([]File, error) {
+	m := newSheetMaker(ctx, f, ranking, o)
+	if err := m.draw(ctx); err != nil {
 		return nil, err
 	}
 	document := m.document()

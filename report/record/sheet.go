@@ -1,6 +1,7 @@
 package record
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"strings"
@@ -27,10 +28,10 @@ type sheetMaker struct {
 	o       Options
 	subject subject
 	proof   *prove.Proof // at the subject's spot; nil: nothing was promised there
-	sources *sources.SourceFindings
+	sources *sources.Findings
 
-	balanced *balance.BalanceFinding // with the module there; nil: not known
-	failures []string                // what could not be worked out, in sentences
+	balanced *balance.Finding // with the module there; nil: not known
+	failures []string         // what could not be worked out, in sentences
 	pictures []namedPicture
 }
 
@@ -53,7 +54,7 @@ func (f *facts) add(name, format string, args ...any) {
 
 // newSheetMaker evaluates what the sheet reports besides the findings. What was not
 // measured stays nil, and the sheet says so.
-func newSheetMaker(f *evaluate.Findings, ranking *rank.Ranking, o Options) *sheetMaker {
+func newSheetMaker(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o Options) *sheetMaker {
 	m := &sheetMaker{f: f, ranking: ranking, o: o}
 	if ranking != nil {
 		m.rank = answer.NewRank(words.Terminal, f, ranking)
@@ -61,13 +62,13 @@ func newSheetMaker(f *evaluate.Findings, ranking *rank.Ranking, o Options) *shee
 	m.subject = m.findSubject()
 	if s := m.subject.spot; s != nil {
 		var err error
-		m.proof, err = prove.Prove(f, rank.Mount{At: s.At, HeightMM: s.HeightMM})
+		m.proof, err = prove.Prove(ctx, f, rank.Mount{At: s.At, HeightMM: s.HeightMM})
 		m.failed("The proof of the spot", err, rank.ErrNoMap)
-		m.balanced, err = balance.BalanceOf(f.Craft, &s.At)
+		m.balanced, err = balance.Of(f.Craft, &s.At)
 		m.failed("The balance", err, balance.ErrNoMasses)
 	}
 	var err error
-	m.sources, err = sources.Find(f)
+	m.sources, err = sources.Find(ctx, f)
 	m.failed("The sources of the field", err, sources.ErrNoVectors)
 	return m
 }
@@ -81,8 +82,8 @@ func (m *sheetMaker) failed(what string, err, usual error) {
 }
 
 // draw draws the pictures of the sheet and of the folder.
-func (m *sheetMaker) draw() (err error) {
-	if m.pictures, err = recordPictures(m.f, m.ranking); err != nil {
+func (m *sheetMaker) draw(ctx context.Context) (err error) {
+	if m.pictures, err = recordPictures(ctx, m.f, m.ranking); err != nil {
 		return fmt.Errorf("draw the record: %w", err)
 	}
 	return nil

@@ -68,8 +68,8 @@ func makeSheet(t *testing.T) string {
 
 func documentOf(t testing.TB, f *evaluate.Findings, r *rank.Ranking, o Options) sheet.Document {
 	t.Helper()
-	m := newSheetMaker(f, r, o)
-	if err := m.draw(); err != nil {
+	m := newSheetMaker(t.Context(), f, r, o)
+	if err := m.draw(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	return m.document()
@@ -189,7 +189,7 @@ func TestSheetOfLittle(t *testing.T) {
 // within the budget.
 func TestSheetSaysThatTheProofFailed(t *testing.T) {
 	f, r := example.RankedBoard()
-	m := newSheetMaker(f, r, sheetOptions())
+	m := newSheetMaker(t.Context(), f, r, sheetOptions())
 	if got := m.verdict().Word; got != "Within the budget" {
 		t.Fatalf("the verdict is %q", got)
 	}
@@ -208,7 +208,7 @@ func TestSheetSaysWhatFailed(t *testing.T) {
 	f, r := example.RankedBoard()
 	o := sheetOptions()
 	o.Promise = &answer.Promise{Kept: false, Why: "3 uT apart"}
-	m := newSheetMaker(f, r, o)
+	m := newSheetMaker(t.Context(), f, r, o)
 	m.failed("The balance", balance.ErrNoMasses, balance.ErrNoMasses)
 	m.failed("The sources of the field", errors.New("invented reason"), sources.ErrNoVectors)
 	all := strings.Join(m.lacks(), "\n")
@@ -228,7 +228,7 @@ func TestSheetSaysThatTheChoiceIsLost(t *testing.T) {
 	f, r := example.RankedBoard()
 	o := sheetOptions()
 	o.Choice = &logbook.Choice{Spot: logbook.ChosenSpot{ZMM: 1e6}}
-	m := newSheetMaker(f, r, o)
+	m := newSheetMaker(t.Context(), f, r, o)
 	if m.subject.chosen || m.subject.lost == nil {
 		t.Fatalf("the subject is %+v", m.subject)
 	}
@@ -251,7 +251,7 @@ func TestPicturesOfLikeNamedLoads(t *testing.T) {
 	again.Name = "Motor"
 	f.Craft.Loads = append(f.Craft.Loads, again)
 	f.Loads = []evaluate.LoadFinding{{Name: "motor", Measured: true, Factor: 1}, {Name: "Motor", Measured: true, Factor: 1}}
-	pictures, err := recordPictures(f, nil)
+	pictures, err := recordPictures(t.Context(), f, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,6 +1,7 @@
 package record
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -20,8 +21,8 @@ const fewStations = 8
 
 // Weaknesses returns, in sentences, what a record of these findings lacks. The
 // sheet lists the same.
-func Weaknesses(f *evaluate.Findings, ranking *rank.Ranking, o Options) []string {
-	return newSheetMaker(f, ranking, o).lacks()
+func Weaknesses(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o Options) []string {
+	return newSheetMaker(ctx, f, ranking, o).lacks()
 }
 
 // lacks returns what is weak, what was not measured, and the notes of the

@@ -3,6 +3,7 @@ package words
 import (
 	"errors"
 
+	"quietmount/magmath/arrow"
 	"quietmount/magmath/remark"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/evaluate"
@@ -19,6 +20,12 @@ var hints = []func(error) (remark.Remark, bool){
 	}),
 	as(portHint),
 	is(evaluate.ErrNoRuns, remark.New("hint.no_runs")),
+	as(func(e *arrow.PosesError) remark.Remark {
+		if e.Missing == "" {
+			return remark.Remark{}
+		}
+		return e.Missing.Held()
+	}),
 	is(walk.ErrInput, remark.New("hint.commands-ended")),
 	is(logbook.ErrNoChoice, remark.New("hint.no_choice")),
 	is(logbook.ErrNewerFormat, remark.New("hint.newer_format")),

@@ -14,6 +14,8 @@
 //
 //	f0 f1 f2 f3 V    V with that many decimals
 //	g2 g3 g4 g6 V    V with that many significant digits
+//	signed V         V without decimals, with its sign
+//	heading V        V as a heading of three digits
 //	ut V             V as a field, two digits or all before the point, and the unit
 //	pct V            the fraction V in per cent, without decimals
 //	place V          "x, y, z" of the three numbers V
@@ -72,7 +74,8 @@ func parse(f Face) *template.Template {
 		unit = "µT"
 	}
 	t.Funcs(template.FuncMap{
-		"f0": fixed(0), "f1": fixed(1), "f2": fixed(2), "f3": fixed(3), "g2": digits(2), "g3": digits(3), "g4": digits(4), "g6": digits(6),
+		"f0": fixed(0), "f1": fixed(1), "f2": fixed(2), "f3": fixed(3), "signed": formatted("%+.0f"), "heading": formatted("%03.0f"),
+		"g2": digits(2), "g3": digits(3), "g4": digits(4), "g6": digits(6),
 		"ut":      func(v any) (string, error) { s, err := field(v); return s + " " + unit, err },
 		"pct":     func(v float64) string { return fmt.Sprintf("%.0f %%", 100*v) },
 		"quote":   func(s string) string { return fmt.Sprintf("%q", s) },
@@ -245,9 +248,13 @@ func session(name string, noseDeg float64) string {
 }
 
 func fixed(decimals int) func(any) (string, error) {
+	return formatted(fmt.Sprintf("%%.%df", decimals))
+}
+
+func formatted(as string) func(any) (string, error) {
 	return func(v any) (string, error) {
 		x, err := number(v)
-		return fmt.Sprintf("%.*f", decimals, x), err
+		return fmt.Sprintf(as, x), err
 	}
 }
 

@@ -1,3 +1,9 @@
+// Package balance computes the mass and centre of gravity of a craft, with or
+// without the module, and what restores its balance.
+//
+// In comes the craft and the place of the module; out goes a Finding. The
+// computation is in magmath/balance; this package takes the masses, limits and
+// the sliding part from the craft file. Start reading at Of.
 package balance
 
 import (
@@ -11,13 +17,13 @@ import (
 	"quietmount/survey"
 )
 
-// ErrNoMasses says that the craft file describes nothing that weighs.
+// ErrNoMasses is returned for a craft file without masses.
 var ErrNoMasses = errors.New("no masses are described: nothing can be balanced")
 
-// BalanceFinding is how a craft balances.
-type BalanceFinding struct {
-	Centre   balance.Centre // of all that is described, the module among it where it is placed
-	Bare     balance.Centre // of the same without the module
+// Finding is the balance of a craft, craft frame, mm and g.
+type Finding struct {
+	Centre   balance.Centre // with the module if ModuleMM is set
+	Bare     balance.Centre // without the module
 	ModuleMM *r3.Vec        // the surface under the module's foot; nil: not counted
 	Limits   balance.Limits
 	Limited  bool // the craft file states a range
@@ -28,10 +34,11 @@ type BalanceFinding struct {
 	Notes    []remark.Remark
 }
 
-// BalanceOf is the balance of a craft with the module's foot at a place, nil:
-// without the module. ErrNoMasses where nothing weighs.
-func BalanceOf(c *survey.Craft, module *r3.Vec) (*BalanceFinding, error) {
-	b := &BalanceFinding{Limits: balance.Limits{X: balance.Anywhere(), Y: balance.Anywhere()}}
+// Of returns the balance of a craft with the module's foot at a place, or without
+// the module if module is nil. The errors are ErrNoMasses and, wrapped, those of
+// masses that are no numbers.
+func Of(c *survey.Craft, module *r3.Vec) (*Finding, error) {
+	b := &Finding{Limits: balance.Limits{X: balance.Anywhere(), Y: balance.Anywhere()}}
 	all := Masses(c)
 	if len(all) == 0 {
 		return nil, ErrNoMasses
@@ -67,7 +74,8 @@ func BalanceOf(c *survey.Craft, module *r3.Vec) (*BalanceFinding, error) {
 	return b, nil
 }
 
-// Masses are the parts that weigh; a lead weighs at the middle of its path.
+// Masses returns the parts with a mass. That of a lead acts at the centre of its
+// path.
 func Masses(c *survey.Craft) []balance.Mass {
 	var out []balance.Mass
 	for _, p := range c.Parts {
@@ -82,7 +90,7 @@ func Masses(c *survey.Craft) []balance.Mass {
 	return out
 }
 
-// middleOf is the centre of a path of even weight.
+// middleOf returns the centroid of a path.
 func middleOf(path []r3.Vec) r3.Vec {
 	var sum r3.Vec
 	length := 0.0
@@ -97,8 +105,8 @@ func middleOf(path []r3.Vec) r3.Vec {
 	return r3.Scale(1/length, sum)
 }
 
-// slider is the heaviest part that can slide.
-func (b *BalanceFinding) slider(c *survey.Craft) *balance.Slider {
+// slider returns the heaviest part that can slide, or nil.
+func (b *Finding) slider(c *survey.Craft) *balance.Slider {
 	var best *balance.Slider
 	for _, p := range c.Parts {
 		if p.SlideMM == nil || p.AtMM == nil || !(p.MassG > 0) || best != nil && p.MassG <= best.G {

@@ -26,7 +26,7 @@ func tray() *survey.Craft {
 }
 
 func TestBalanceOf(t *testing.T) {
-	b, err := BalanceOf(tray(), &r3.Vec{X: -160, Y: 20, Z: -30})
+	b, err := Of(tray(), &r3.Vec{X: -160, Y: 20, Z: -30})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -40,7 +40,7 @@ func TestBalanceOf(t *testing.T) {
 	}
 	c := tray()
 	c.Parts[0].AtMM.X = -20
-	b, err = BalanceOf(c, &r3.Vec{X: -160})
+	b, err = Of(c, &r3.Vec{X: -160})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -49,7 +49,7 @@ func TestBalanceOf(t *testing.T) {
 		t.Errorf("%+v", b.Remedy)
 	}
 	c.Parts[1].AtMM = &r3.Vec{X: 30 + 24}
-	if b, err = BalanceOf(c, &r3.Vec{X: -160}); err != nil || math.Abs(b.Centre.AtMM.X+5) > 1e-9 {
+	if b, err = Of(c, &r3.Vec{X: -160}); err != nil || math.Abs(b.Centre.AtMM.X+5) > 1e-9 {
 		t.Errorf("after the move: %v, %v", b.Centre.AtMM, err)
 	}
 }
@@ -57,18 +57,18 @@ func TestBalanceOf(t *testing.T) {
 func TestBalanceWithout(t *testing.T) {
 	c := tray()
 	c.Parts = nil
-	if _, err := BalanceOf(c, &r3.Vec{}); !errors.Is(err, ErrNoMasses) {
+	if _, err := Of(c, &r3.Vec{}); !errors.Is(err, ErrNoMasses) {
 		t.Errorf("no parts: %v", err)
 	}
 	c = tray()
 	c.Balance = nil
-	b, err := BalanceOf(c, nil)
+	b, err := Of(c, nil)
 	if err != nil || !b.OK || b.Limited || len(b.Notes) != 1 {
 		t.Errorf("no range: %+v, %v", b, err)
 	}
 	c = tray()
 	c.Parts = append(c.Parts, survey.Part{Name: "lead", MassG: 100, PathMM: []r3.Vec{{X: 0}, {X: 100}, {X: 100, Y: 100}}})
-	b, err = BalanceOf(c, nil)
+	b, err = Of(c, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

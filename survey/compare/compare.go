@@ -1,6 +1,15 @@
+// Package compare finds what changed on a craft between two surveys, and whether
+// the chosen spot is still good.
+//
+// In come a craft, all runs of its folder and the runs named for each survey; out
+// goes a Comparison. magmath/change has the statistics; this package pairs the
+// stations, gathers the uncertainties and judges the spot. Start reading at
+// Compare; select.go chooses the runs that go with those named, verdict.go finds
+// the sources of a change and judges the spot.
 package compare
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -19,10 +28,10 @@ import (
 	"quietmount/survey/rank"
 )
 
-// CompareOptions steer Compare.
-type CompareOptions struct {
-	Part     string      // steady or a load's name; empty: what the named runs have in common, the steady part first
-	Spot     *rank.Mount // whose verdict is asked; nil: the first of the ranking before
+// Options are those of Compare.
+type Options struct {
+	Part     string      // PartSteady or a load's name; empty: what the named runs have in common, the steady part first
+	Spot     *rank.Mount // to judge; nil: the first spot of the ranking before
 	Evaluate evaluate.Options
 }
 
@@ -33,12 +42,12 @@ const PartSteady = "steady"
 type StationChange struct {
 	Station survey.Station
 	Sensor  r3.Vec
-	Before  r3.Vec // the compared quantity, microtesla
+	Before  r3.Vec // the compared part, craft frame, microtesla
 	After   r3.Vec
 	Test    resurvey.Station
 }
 
-// Comparison is what two surveys of a craft differ by.
+// Comparison is the difference between two surveys of a craft.
 type Comparison struct {
 	Before, After *evaluate.Findings
 	Part          string
@@ -51,27 +60,27 @@ type Comparison struct {
 	Notes         []remark.Remark
 }
 
-// ErrNothingInCommon says that the two sides share no state or no station.
+// ErrNothingInCommon is returned if the two surveys share no state or no station.
 var ErrNothingInCommon = errors.New("the two surveys have nothing in common to compare")
 
-// Compare tells what changed on the craft between the runs named before and
-// those named after, out of all runs of the folder. What was fitted is
-// compared first; a uniform change and a small turn common to all stations
-// are taken out; what is left is tested station by station. Uniform changes
-// cannot be seen.
+// Compare returns what changed on the craft between the runs named before and
+// those named after; all holds the runs of the folder. It compares what was
+// fitted, removes a uniform change and a small turn common to all stations, and
+// tests what is left station by station. A uniform change of the craft itself
+// cannot be detected.
 //
-// Errors: ErrNothingInCommon (wrapped), and those of Evaluate.
-func Compare(craft *survey.Craft, all, before, after []*logbook.Run, o CompareOptions) (*Comparison, error) {
+// The errors are ErrNothingInCommon, wrapped, and those of evaluate.Solved.
+func Compare(ctx context.Context, craft *survey.Craft, all, before, after []*logbook.Run, o Options) (*Comparison, error) {
 	part, err := partInCommon(craft, before, after, o.Part)
 	if err != nil {
 		return nil, err
 	}
-	left, right := Sides(all, before, after)
-	b, err := evaluate.Solved(craft, left, o.Evaluate)
+	left, right := SelectRuns(all, before, after)
+	b, err := evaluate.Solved(ctx, craft, left, o.Evaluate)
 	if err != nil {
 		return nil, fmt.Errorf("before: %w", err)
 	}
-	a, err := evaluate.Solved(craft, right, o.Evaluate)
+	a, err := evaluate.Solved(ctx, craft, right, o.Evaluate)
 	if err != nil {
 		return nil, fmt.Errorf("after: %w", err)
 	}
@@ -82,21 +91,21 @@ func Compare(craft *survey.Craft, all, before, after []*logbook.Run, o CompareOp
 	if err != nil {
 		return nil, err
 	}
-	c.Result, err = resurvey.Compare(data, c.priors())
+	c.Result, err = resurvey.Compare(ctx, data, c.priors())
 	if err != nil {
 		return nil, fmt.Errorf("compare: %w", err)
 	}
 	for i, s := range c.Result.Stations {
 		c.Stations[i].Test = s
 	}
-	c.findSources(data)
-	c.judge(o.Spot)
+	c.findSources(ctx, data)
+	c.judge(ctx, o.Spot)
 	c.Notes = append(c.Notes, remark.New("compare.uniform_unseen"))
 	return c, nil
 }
 
-// partInCommon is the part to compare: the one asked for, else the first that
-// the named runs of both sides hold.
+// partInCommon returns the part to compare: the one asked for, else the first that
+// the named runs of both surveys contain.
 func partInCommon(craft *survey.Craft, before, after []*logbook.Run, asked string) (string, error) {
 	has := func(runs []*logbook.Run, state string) bool {
 		return slices.ContainsFunc(runs, func(r *logbook.Run) bool { return r.Header.State == state })
@@ -128,7 +137,7 @@ func states(runs []*logbook.Run) string {
 	return strings.Join(out, " and ")
 }
 
-// compareFitted says what was fitted on one side only.
+// compareFitted notes what was fitted in one survey only.
 func (c *Comparison) compareFitted(before, after []*logbook.Run) {
 	b, a := fitted(before), fitted(after)
 	if (len(b) == 0) != (len(a) == 0) {
@@ -174,7 +183,7 @@ func (c *Comparison) compareNoses(before, after []*logbook.Run) {
 	}
 }
 
-// unknown is the unknown of the joint solution that the part stands for.
+// unknown returns the unknown of the joint solution that belongs to the part.
 func unknown(e *evaluate.Evaluation, part string) int {
 	if part == PartSteady {
 		return room.NoLoad
@@ -182,7 +191,8 @@ func unknown(e *evaluate.Evaluation, part string) int {
 	return e.Load(part)
 }
 
-// inOrder are the places captured, those of the craft file in its order first.
+// inOrder returns the indices of the stations captured: first those of the craft
+// file in its order, then the others.
 func inOrder(e *evaluate.Evaluation) []int {
 	order := map[string]int{}
 	for i, s := range e.F.Craft.Stations() {
@@ -202,7 +212,7 @@ func inOrder(e *evaluate.Evaluation) []int {
 	return out
 }
 
-// told reports whether a station's captures say anything of an unknown.
+// told reports whether a station's captures determine an unknown.
 func told(e *evaluate.Evaluation, station, load int) bool {
 	if load != room.NoLoad {
 		return e.Determined(station, load)
@@ -215,7 +225,8 @@ func told(e *evaluate.Evaluation, station, load int) bool {
 	return false
 }
 
-// differences pairs the stations that both sides measured at the same place.
+// differences returns the differences at the stations that both surveys measured
+// at the same place.
 func (c *Comparison) differences(b, a *evaluate.Evaluation) (resurvey.Data, error) {
 	load := unknown(b, c.Part)
 	var keysB, keysA []room.Key
@@ -267,25 +278,25 @@ func (c *Comparison) difference(b, a *evaluate.Evaluation, keysB, keysA []room.K
 	return d
 }
 
-// How well the parts of a station's covariance are known, in degrees of
-// freedom: pose and noise, from repeats, to 16 per cent; what placement costs
-// beside a source to a third, because the gradient there is the map's own and
-// the field is not straight over a slip of the hand. Common practice, no
-// source.
+// The degrees of freedom of the parts of a station's covariance. Pose and noise
+// come from repeats and are known to 16 per cent. The part of placement is known
+// to a third: its gradient comes from the map, and beside a source the field is
+// not linear over a slip of the hand. Common practice, no source.
 const (
 	handFreedom  = 20
 	placeFreedom = 4
 )
 
-// freedom is that of a covariance of which a share is due to placement.
+// freedom returns the degrees of freedom of a covariance of which a share is due
+// to placement.
 // Source: the Welch-Satterthwaite formula, JCGM 100:2008 (GUM), G.4.
 func freedom(placeShare float64) float64 {
 	p := min(1, max(0, placeShare))
 	return 1 / (p*p/placeFreedom + (1-p)*(1-p)/handFreedom)
 }
 
-// placeVariance is what placement adds to the variance of an unknown, summed
-// over the components.
+// placeVariance returns the part of an unknown's variance that is due to
+// placement, summed over the components.
 func placeVariance(e *evaluate.Evaluation, k room.Key) float64 {
 	sum, n := 0.0, 0.0
 	sd := e.Result.Hyper.PlaceMM
@@ -303,8 +314,8 @@ func placeVariance(e *evaluate.Evaluation, k room.Key) float64 {
 	return sum / max(1, n*n)
 }
 
-// addCurrents adds what both currents are uncertain by, common to all
-// stations of a side.
+// addCurrents adds the uncertainties of both currents, each common to all stations
+// of its survey.
 func (c *Comparison) addCurrents(cov *mat.SymDense, sides ...[]r3.Vec) {
 	if l, _ := c.Before.Craft.LoadByName(c.Part); l.Kind != survey.LoadCurrent {
 		return
@@ -314,9 +325,10 @@ func (c *Comparison) addCurrents(cov *mat.SymDense, sides ...[]r3.Vec) {
 	}
 }
 
-// priors: what two surveys of an unchanged craft may have in common. Against
-// backgrounds the room is gone; raw fields of two rooms differ by much more; a
-// pulsed difference is nobody's but the load's. Common practice, no source.
+// priors returns how much two surveys of an unchanged craft may differ at all
+// stations alike: little against backgrounds, which remove the room; much between
+// raw fields of two rooms; almost nothing for pulsed differences, which contain
+// the load alone. Common practice, no source.
 func (c *Comparison) priors() resurvey.Options {
 	o := resurvey.Options{} // the defaults
 	switch {
@@ -328,7 +340,7 @@ func (c *Comparison) priors() resurvey.Options {
 	return o
 }
 
-// Named are the names of the stations that changed.
+// Named returns the names of the stations that changed.
 func (c *Comparison) Named() []string {
 	var out []string
 	for _, s := range c.Stations {
@@ -339,7 +351,9 @@ func (c *Comparison) Named() []string {
 	return out
 }
 
-// RepeatabilityUT is what a component of a station differs by anyway.
+// RepeatabilityUT returns the root mean square difference of a component of a
+// station between two surveys of an unchanged craft, microtesla; 0 if it is not
+// known.
 func (c *Comparison) RepeatabilityUT() float64 {
 	if v := c.Result.RepeatabilityUT(); !math.IsNaN(v) {
 		return v

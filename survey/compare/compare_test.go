@@ -79,7 +79,7 @@ func addMagnet(underMM float64) func(*sim.World) *sim.World {
 
 func compareTwo(t *testing.T, craft *survey.Craft, runs []*logbook.Run) *compare.Comparison {
 	t.Helper()
-	c, err := compare.Compare(craft, runs, runs[1:2], runs[3:4], compare.CompareOptions{})
+	c, err := compare.Compare(t.Context(), craft, runs, runs[1:2], runs[3:4], compare.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -165,7 +165,7 @@ func TestVerdictFalls(t *testing.T) {
 		out.Magnets = append(append([]source.Dipole{}, w.Magnets...), source.Dipole{AtMM: magnet, MomentAm2: r3.Vec{Z: 0.3}})
 		return &out
 	})
-	c, err := compare.Compare(craft, runs, runs[1:2], runs[3:4], compare.CompareOptions{Spot: &at})
+	c, err := compare.Compare(t.Context(), craft, runs, runs[1:2], runs[3:4], compare.Options{Spot: &at})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -193,7 +193,7 @@ func TestSides(t *testing.T) {
 		{"two sessions", 2, 7, []int{1, 2, 3, 5}, []int{6, 7}},
 		{"one session", 2, 4, []int{1, 2, 3}, []int{1, 4, 5}},
 	} {
-		l, r := compare.Sides(all, all[c.before-1:c.before], all[c.after-1:c.after])
+		l, r := compare.SelectRuns(all, all[c.before-1:c.before], all[c.after-1:c.after])
 		if fmt.Sprint(numbers(l)) != fmt.Sprint(c.left) || fmt.Sprint(numbers(r)) != fmt.Sprint(c.right) {
 			t.Errorf("%s: %v and %v, want %v and %v", c.name, numbers(l), numbers(r), c.left, c.right)
 		}
@@ -202,13 +202,13 @@ func TestSides(t *testing.T) {
 
 func TestCompareNeedsSomethingInCommon(t *testing.T) {
 	craft, runs := resurvey(t, 5, same)
-	_, err := compare.Compare(craft, runs, runs[0:1], runs[3:4], compare.CompareOptions{})
+	_, err := compare.Compare(t.Context(), craft, runs, runs[0:1], runs[3:4], compare.Options{})
 	if !errors.Is(err, compare.ErrNothingInCommon) {
 		t.Errorf("background with unpowered: %v", err)
 	}
 	// Without backgrounds raw fields are compared, and a near magnet is seen.
 	craft, runs = resurvey(t, 5, addMagnet(30))
-	c, err := compare.Compare(craft, []*logbook.Run{runs[1], runs[3]}, runs[1:2], runs[3:4], compare.CompareOptions{})
+	c, err := compare.Compare(t.Context(), craft, []*logbook.Run{runs[1], runs[3]}, runs[1:2], runs[3:4], compare.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,6 +1,7 @@
 package csvfile
 
 import (
+	"context"
 	"errors"
 	"io"
 	"slices"
@@ -27,7 +28,7 @@ func calibrationColumns() [4][]string {
 // Semicolons with decimal commas, tabs, a byte order mark and capital letters
 // are taken; other columns are passed over. name is used in messages. What is
 // wrong is a *Error with line and column.
-func ReadCalibration(r io.Reader, name string) ([]survey.Sample, error) {
+func ReadCalibration(ctx context.Context, r io.Reader, name string) ([]survey.Sample, error) {
 	t, err := Open(r, name, []string{"t_s", "bx", "by", "bz"})
 	if err != nil {
 		return nil, err

@@ -1,6 +1,7 @@
 package csvfile
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -61,7 +62,7 @@ const restartGapS = 20
 // craft gives places to the stations and bounds to the loads; with nil every
 // station needs its place in the file and any state is taken. Everything wrong
 // in the file is a *Error with line and column.
-func Import(r io.Reader, name string, o Options, craft *survey.Craft) (*Imported, error) {
+func Import(ctx context.Context, r io.Reader, name string, o Options, craft *survey.Craft) (*Imported, error) {
 	h, warnings, err := o.header(craft)
 	if err != nil {
 		return nil, err

@@ -39,7 +39,7 @@ const importHead = "capture,station,t_s,bx_ut,by_ut,bz_ut"
 
 func mustImport(t *testing.T, text string, o Options) *Imported {
 	t.Helper()
-	in, err := Import(strings.NewReader(text), "x.csv", o, importCraft(t))
+	in, err := Import(t.Context(), strings.NewReader(text), "x.csv", o, importCraft(t))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -166,7 +166,7 @@ func TestImportRefuses(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			_, err := Import(strings.NewReader(tt.text), "x.csv", unpowered(), importCraft(t))
+			_, err := Import(t.Context(), strings.NewReader(tt.text), "x.csv", unpowered(), importCraft(t))
 			ie, ok := errors.AsType[*Error](err)
 			if !ok || ie.Line != tt.line || ie.Column != tt.column || !strings.Contains(err.Error(), tt.says) || !strings.HasPrefix(err.Error(), "x.csv:") {
 				t.Errorf("got %v; want line %d, column %q, %q", err, tt.line, tt.column, tt.says)
@@ -190,7 +190,7 @@ func TestImportOptions(t *testing.T) {
 	} {
 		o := unpowered()
 		spoil(&o)
-		if _, err := Import(strings.NewReader(text), "x.csv", o, importCraft(t)); err == nil {
+		if _, err := Import(t.Context(), strings.NewReader(text), "x.csv", o, importCraft(t)); err == nil {
 			t.Errorf("%s: accepted", name)
 		}
 	}
@@ -203,7 +203,7 @@ func TestImportOptions(t *testing.T) {
 	if in := mustImport(t, text, o); in.Header.CurrentA == nil {
 		t.Error("a current of zero is a current")
 	}
-	if _, err := Import(strings.NewReader(text), "x.csv", unpowered(), nil); err == nil {
+	if _, err := Import(t.Context(), strings.NewReader(text), "x.csv", unpowered(), nil); err == nil {
 		t.Error("without a craft, a station without a place was accepted")
 	}
 }
@@ -299,7 +299,7 @@ func exportImport(t *testing.T, run *logbook.Run) *Imported {
 	if err := Export(&b, run); err != nil {
 		t.Fatal(err)
 	}
-	in, err := Import(&b, "x.csv", Options{State: run.Header.State, Pulsed: run.Header.Pulsed, Started: logbooktest.Start}, importCraft(t))
+	in, err := Import(t.Context(), &b, "x.csv", Options{State: run.Header.State, Pulsed: run.Header.Pulsed, Started: logbooktest.Start}, importCraft(t))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -345,7 +345,7 @@ func FuzzImport(f *testing.F) {
 	craft := importCraft(f)
 	f.Fuzz(func(t *testing.T, b []byte) {
 		o := Options{State: "left thruster", Pulsed: true, Started: logbooktest.Start}
-		in, err := Import(bytes.NewReader(b), "fuzz", o, craft)
+		in, err := Import(t.Context(), bytes.NewReader(b), "fuzz", o, craft)
 		if err != nil {
 			if _, ok := errors.AsType[*Error](err); !ok {
 				t.Fatalf("not a *Error: %v", err)
@@ -359,7 +359,7 @@ func FuzzImport(f *testing.F) {
 		if err := Export(&out, &logbook.Run{Header: in.Header, Captures: in.Captures}); err != nil {
 			t.Fatal(err)
 		}
-		again, err := Import(&out, "again", o, craft)
+		again, err := Import(t.Context(), &out, "again", o, craft)
 		if err != nil {
 			t.Fatalf("what was exported cannot be imported: %v\n%s", err, out.String())
 		}

@@ -1,6 +1,7 @@
 package evaluate
 
 import (
+	"context"
 	"fmt"
 	"iter"
 	"reflect"
@@ -22,8 +23,8 @@ import (
 // the walk plays no part.
 //
 // Errors: ErrNoRuns, ErrNothing, and a bad date or site.
-func Evaluate(craft *survey.Craft, runs []*logbook.Run, o Options) (*Findings, error) {
-	e, err := Solved(craft, runs, o)
+func Evaluate(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o Options) (*Findings, error) {
+	e, err := Solved(ctx, craft, runs, o)
 	if err != nil {
 		return nil, err
 	}
@@ -31,7 +32,7 @@ func Evaluate(craft *survey.Craft, runs []*logbook.Run, o Options) (*Findings, e
 }
 
 // Solved is Evaluate with the joint solution kept.
-func Solved(craft *survey.Craft, runs []*logbook.Run, o Options) (*Evaluation, error) {
+func Solved(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o Options) (*Evaluation, error) {
 	if craft == nil {
 		return nil, fmt.Errorf("no craft: %w", ErrNothing)
 	}
@@ -53,10 +54,10 @@ func Solved(craft *survey.Craft, runs []*logbook.Run, o Options) (*Evaluation, e
 	if err := e.gather(); err != nil {
 		return nil, err
 	}
-	if err := e.solve(); err != nil {
+	if err := e.solve(ctx); err != nil {
 		return nil, err
 	}
-	e.report()
+	e.report(ctx)
 	return e, nil
 }
 
@@ -237,17 +238,17 @@ const drafts = 2
 
 // solve alternates between the joint least squares and the maps, whose
 // gradients say what a millimetre of placement costs at each station.
-func (e *Evaluation) solve() error {
+func (e *Evaluation) solve(ctx context.Context) error {
 	stations := e.Priors()
 	for pass := range drafts + 1 {
 		draft := pass < drafts
-		r, err := room.Solve(e.Obs, stations, room.Options{OffsetUT: e.Offsets, Fixed: draft})
+		r, err := room.Solve(ctx, e.Obs, stations, room.Options{OffsetUT: e.Offsets, Fixed: draft})
 		if err != nil {
 			return fmt.Errorf("evaluate runs: %w", err)
 		}
 		e.Result = r
 		e.maps = maps{} // frees the drafts: a map of many stations is large
-		e.maps = e.fitMaps(draft)
+		e.maps = e.fitMaps(ctx, draft)
 		if draft {
 			e.takeGradients()
 		}

@@ -138,7 +138,7 @@ func TestWithoutBackgroundMagnitudesOnly(t *testing.T) {
 			t.Fatalf("%s: a pulsed difference needs no background", s.Station.Name)
 		}
 	}
-	if _, err := rank.Rank(f, rank.Options{StepMM: 16}); err != nil {
+	if _, err := rank.Rank(t.Context(), f, rank.Options{StepMM: 16}); err != nil {
 		t.Error(err)
 	}
 }
@@ -148,17 +148,17 @@ func TestBadInput(t *testing.T) {
 	runs := walktest.Walks(w, sim.DefaultProbe(), sim.DefaultHand(), 7, true)
 	c := w.Craft
 	t.Run("no runs", func(t *testing.T) {
-		if _, err := evaluate.Evaluate(c, nil, evaluate.Options{}); !errors.Is(err, evaluate.ErrNoRuns) {
+		if _, err := evaluate.Evaluate(t.Context(), c, nil, evaluate.Options{}); !errors.Is(err, evaluate.ErrNoRuns) {
 			t.Error(err)
 		}
 	})
 	t.Run("date", func(t *testing.T) {
-		if _, err := evaluate.Evaluate(c, runs, evaluate.Options{Date: "yesterday"}); err == nil || !strings.Contains(err.Error(), "yesterday") {
+		if _, err := evaluate.Evaluate(t.Context(), c, runs, evaluate.Options{Date: "yesterday"}); err == nil || !strings.Contains(err.Error(), "yesterday") {
 			t.Error(err)
 		}
 	})
 	t.Run("no captures", func(t *testing.T) {
-		if _, err := evaluate.Evaluate(c, []*logbook.Run{{Header: runs[1].Header}}, evaluate.Options{}); !errors.Is(err, evaluate.ErrNothing) {
+		if _, err := evaluate.Evaluate(t.Context(), c, []*logbook.Run{{Header: runs[1].Header}}, evaluate.Options{}); !errors.Is(err, evaluate.ErrNothing) {
 			t.Error(err)
 		}
 	})
@@ -188,7 +188,7 @@ func TestBadInput(t *testing.T) {
 			return &o
 		}
 		f := evaluatetest.Evaluate(t, c, []*logbook.Run{one(runs[0]), one(runs[1]), one(runs[2])})
-		r, err := rank.Rank(f, rank.Options{StepMM: 16})
+		r, err := rank.Rank(t.Context(), f, rank.Options{StepMM: 16})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -208,7 +208,7 @@ func TestBadInput(t *testing.T) {
 			return &o
 		}
 		f := evaluatetest.Evaluate(t, c, []*logbook.Run{runs[0], line(runs[1]), line(runs[2]), line(runs[3])})
-		if _, err := rank.Rank(f, rank.Options{StepMM: 16}); err != nil {
+		if _, err := rank.Rank(t.Context(), f, rank.Options{StepMM: 16}); err != nil {
 			t.Error(err)
 		}
 	})
@@ -225,7 +225,7 @@ func TestBadInput(t *testing.T) {
 		if !remark.Has(f.Notes, "evaluate.copied") {
 			t.Errorf("%v", f.Notes)
 		}
-		if _, err := rank.Rank(f, rank.Options{StepMM: 16}); err != nil {
+		if _, err := rank.Rank(t.Context(), f, rank.Options{StepMM: 16}); err != nil {
 			t.Error(err)
 		}
 	})

@@ -1,6 +1,7 @@
 package evaluate
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -26,8 +27,8 @@ const sourceLimit = 150
 
 // withGrounded are the candidates that stand on fitted sources where any were
 // found, and the others besides where those fit poorly; and those sources.
-func (e *Evaluation) withGrounded(cs []fieldmap.Candidate, d magmath.Readings, load int) ([]fieldmap.Candidate, *SourceModel) {
-	on := e.standing(d, load)
+func (e *Evaluation) withGrounded(ctx context.Context, cs []fieldmap.Candidate, d magmath.Readings, load int) ([]fieldmap.Candidate, *SourceModel) {
+	on := e.standing(ctx, d, load)
 	if on == nil {
 		return cs, nil
 	}
@@ -40,10 +41,10 @@ func (e *Evaluation) withGrounded(cs []fieldmap.Candidate, d magmath.Readings, l
 
 // standing are sources fitted to readings, named ones near their stated places
 // and others where the readings call for them; nil where none was found.
-func (e *Evaluation) standing(d magmath.Readings, load int) *SourceModel {
+func (e *Evaluation) standing(ctx context.Context, d magmath.Readings, load int) *SourceModel {
 	magnets, leads, o := e.stated(load)
 	few := d.Thin(sourceLimit)
-	found, err := source.Find(few, magnets, leads, o)
+	found, err := source.Find(ctx, few, magnets, leads, o)
 	if err != nil || len(found.Sources) == 0 {
 		return nil
 	}

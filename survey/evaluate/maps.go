@@ -1,6 +1,7 @@
 package evaluate
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -32,10 +33,10 @@ func (e *Evaluation) SteadyAt(station int) (Estimate, bool) {
 // fitMaps interpolates each part between the stations on the craft. The base
 // station stays out: it enters through the covariance that it shares. A draft
 // tries one covariance only, good enough for gradients.
-func (e *Evaluation) fitMaps(draft bool) maps {
+func (e *Evaluation) fitMaps(ctx context.Context, draft bool) maps {
 	m := maps{loads: make([]*fieldmap.Map, len(e.F.Craft.Loads)), on: map[int]*SourceModel{}}
 	fit := func(load int, has func(int) bool) *fieldmap.Map {
-		fitted, on := e.fitMap(load, draft, has)
+		fitted, on := e.fitMap(ctx, load, draft, has)
 		if fitted != nil && fitted.Grounded() {
 			m.on[load] = on
 		}
@@ -50,7 +51,7 @@ func (e *Evaluation) fitMaps(draft bool) maps {
 
 // fitMap is the map of one part, nil where nothing was measured, and the
 // sources that it stands on if it is grounded.
-func (e *Evaluation) fitMap(load int, draft bool, has func(int) bool) (*fieldmap.Map, *SourceModel) {
+func (e *Evaluation) fitMap(ctx context.Context, load int, draft bool, has func(int) bool) (*fieldmap.Map, *SourceModel) {
 	var keys []room.Key
 	var at []r3.Vec
 	for s, p := range e.Index.Stations {
@@ -68,9 +69,9 @@ func (e *Evaluation) fitMap(load int, draft bool, has func(int) bool) (*fieldmap
 	cs := e.candidates(data, load, draft)
 	var on *SourceModel
 	if !draft {
-		cs, on = e.withGrounded(cs, data, load)
+		cs, on = e.withGrounded(ctx, cs, data, load)
 	}
-	fitted, err := fieldmap.Fit(data, cs)
+	fitted, err := fieldmap.Fit(ctx, data, cs)
 	if err != nil {
 		return nil, nil
 	}

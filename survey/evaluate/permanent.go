@@ -1,6 +1,7 @@
 package evaluate
 
 import (
+	"context"
 	"fmt"
 	"slices"
 
@@ -23,7 +24,7 @@ type Turning struct {
 // takePermanent splits the steady part of every station captured with the nose
 // in directions that tell permanent from induced. Each direction is solved by
 // itself, with its own background: the room turns with the nose.
-func (e *Evaluation) takePermanent() {
+func (e *Evaluation) takePermanent(ctx context.Context) {
 	groups := e.noses()
 	t := &Turning{}
 	for _, g := range groups {
@@ -43,7 +44,7 @@ func (e *Evaluation) takePermanent() {
 	}
 	at := map[int][]heading.Turned{}
 	for _, g := range groups {
-		if err := e.addTurned(at, g); err != nil {
+		if err := e.addTurned(ctx, at, g); err != nil {
 			t.Why = remark.New("evaluate.split_failed", remark.Values{"cause": err.Error()})
 			return
 		}
@@ -84,7 +85,7 @@ func (e *Evaluation) noses() []noseGroup {
 
 // addTurned solves the captures of one direction, with the noise that all of
 // them together show.
-func (e *Evaluation) addTurned(at map[int][]heading.Turned, g noseGroup) error {
+func (e *Evaluation) addTurned(ctx context.Context, at map[int][]heading.Turned, g noseGroup) error {
 	var obs []room.Observation
 	craft := map[int]bool{}
 	for _, o := range e.Obs {
@@ -93,7 +94,7 @@ func (e *Evaluation) addTurned(at map[int][]heading.Turned, g noseGroup) error {
 			craft[o.Station] = craft[o.Station] || o.Craft && !o.Pulsed
 		}
 	}
-	r, err := room.Solve(obs, e.Priors(), room.Options{Hyper: e.Result.Hyper, OffsetUT: e.Offsets, Fixed: true})
+	r, err := room.Solve(ctx, obs, e.Priors(), room.Options{Hyper: e.Result.Hyper, OffsetUT: e.Offsets, Fixed: true})
 	if err != nil {
 		return fmt.Errorf("nose at %.0f degrees: %w", g.deg, err)
 	}

@@ -51,7 +51,7 @@ func TestTurnedRunsSplitPermanentFromInduced(t *testing.T) {
 	in, all, largest := 0, 0, 0.0
 	for seed := range craft {
 		w, _, runs := turnedRuns(t, seed+1, 20, 200)
-		f, err := evaluate.Evaluate(w.Craft, runs, evaluate.Options{})
+		f, err := evaluate.Evaluate(t.Context(), w.Craft, runs, evaluate.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -92,7 +92,7 @@ func TestInducedPartsOfSeveralNoses(t *testing.T) {
 	w, stations, runs := turnedRuns(t, 3, 20, 110, 200, 290)
 	away := stations[0].Name
 	runs[1].Captures = slices.DeleteFunc(runs[1].Captures, func(c logbook.Capture) bool { return c.Station == away })
-	f, err := evaluate.Evaluate(w.Craft, runs, evaluate.Options{})
+	f, err := evaluate.Evaluate(t.Context(), w.Craft, runs, evaluate.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -116,7 +116,7 @@ func TestOneDirectionIsNotSplit(t *testing.T) {
 		"a quarter":     {[]float64{20, 110}, "evaluate.noses_not_opposite"},
 	} {
 		w, _, runs := turnedRuns(t, 3, c.noses...)
-		f, err := evaluate.Evaluate(w.Craft, runs, evaluate.Options{})
+		f, err := evaluate.Evaluate(t.Context(), w.Craft, runs, evaluate.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -134,7 +134,7 @@ func TestOneDirectionIsNotSplit(t *testing.T) {
 		if len(c.noses) > 1 {
 			continue
 		}
-		f, err = evaluate.Evaluate(w.Craft, runs, evaluate.Options{})
+		f, err = evaluate.Evaluate(t.Context(), w.Craft, runs, evaluate.Options{})
 		if err != nil || f.Turning.Why.Code != "evaluate.nose_unknown" {
 			t.Errorf("%s, unknown: %+v, %v", name, f.Turning, err)
 		}

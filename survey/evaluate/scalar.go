@@ -1,6 +1,7 @@
 package evaluate
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
@@ -35,7 +36,7 @@ func (b byMagnitude) Ceiling(points, _ []r3.Vec) []magmath.Mat3 { return b.Map.C
 // exactly; u is taken from the captured vector, in which the hand's tilt
 // matters little. What lies across u is left to the harmonic model, and all
 // stations share the room's unknown offset.
-func (e *Evaluation) scalarMap() (Field, bool) {
+func (e *Evaluation) scalarMap(ctx context.Context) (Field, bool) {
 	var at []r3.Vec
 	var b []r3.Vec
 	var noise []float64
@@ -55,7 +56,7 @@ func (e *Evaluation) scalarMap() (Field, bool) {
 	if len(at) < fewScalars {
 		return nil, false
 	}
-	m, err := fieldmap.Fit(e.scalarData(at, b, noise), e.harmonic(at))
+	m, err := fieldmap.Fit(ctx, e.scalarData(at, b, noise), e.harmonic(at))
 	if err != nil {
 		return nil, false
 	}

@@ -16,7 +16,7 @@ import (
 // solvedRuns is the whole evaluation, its joint solution kept.
 func solvedRuns(t *testing.T, c *survey.Craft, runs []*logbook.Run) *Evaluation {
 	t.Helper()
-	e, err := Solved(c, runs, Options{Date: "2026-06-01"})
+	e, err := Solved(t.Context(), c, runs, Options{Date: "2026-06-01"})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,6 +2,7 @@ package evaluate
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -15,11 +16,11 @@ import (
 )
 
 // report fills the findings from what was solved.
-func (e *Evaluation) report() {
+func (e *Evaluation) report(ctx context.Context) {
 	e.takeLoads()
-	e.takeMap()
+	e.takeMap(ctx)
 	e.takeStations()
-	e.takePermanent()
+	e.takePermanent(ctx)
 	e.takeRooms()
 	e.takeDrift()
 	e.F.PoseDeg, e.F.PlaceMM = e.Result.Hyper.PoseDeg, e.Result.Hyper.PlaceMM
@@ -30,13 +31,13 @@ func (e *Evaluation) report() {
 	e.remark()
 }
 
-func (e *Evaluation) takeMap() {
+func (e *Evaluation) takeMap(ctx context.Context) {
 	m := &Map{Loads: map[string]Field{}, Kernels: map[string]string{}, On: map[string]*SourceModel{}}
 	if e.maps.steady != nil {
 		m.Steady = e.maps.steady
 		m.On[survey.StateUnpowered] = e.maps.on[room.NoLoad]
 		m.Kernels["steady"] = e.maps.steady.Name()
-	} else if byLength, ok := e.scalarMap(); ok {
+	} else if byLength, ok := e.scalarMap(ctx); ok {
 		m.Steady = byLength
 		m.Kernels["steady"] = "harmonic, sources below the surface; from magnitudes alone"
 	}

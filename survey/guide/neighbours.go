@@ -2,6 +2,7 @@ package guide
 
 import (
 	"cmp"
+	"context"
 	"math"
 	"slices"
 
@@ -168,7 +169,7 @@ func (m *model) condition() (err error) {
 		blocks[i] = magmath.Diagonal(sd*sd, sd*sd, sd*sd)
 	}
 	d.Noise = magmath.BlockNoise(blocks)
-	if m.m, err = fieldmap.Condition(d, m.kernel); err != nil {
+	if m.m, err = fieldmap.Condition(context.Background(), d, m.kernel); err != nil {
 		return err
 	}
 	m.left = m.m.LeaveOneOut()

@@ -55,7 +55,7 @@ func TestCalibrationSaveAndLoad(t *testing.T) {
 	if ids, err := logbook.CalibrationIDs(dir); err != nil || !reflect.DeepEqual(ids, []string{"0001", "0002"}) {
 		t.Errorf("IDs %v, %v", ids, err)
 	}
-	for _, p := range verify.Folder(dir) {
+	for _, p := range verify.Folder(t.Context(), dir) {
 		if strings.Contains(p.Remark.Place.File, "0001.json") {
 			t.Errorf("verify: %v", p)
 		}

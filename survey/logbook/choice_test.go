@@ -67,7 +67,7 @@ func TestChoiceIsRefused(t *testing.T) {
 			t.Errorf("%s: %v, want %q", c.name, err, c.want)
 		}
 		found := false
-		for _, p := range verify.Folder(dir) {
+		for _, p := range verify.Folder(t.Context(), dir) {
 			found = found || (p.Severity == verify.SeverityError && filepath.Base(p.Remark.Place.File) == logbook.ChoiceFile)
 		}
 		if !found {

@@ -2,6 +2,7 @@ package logbook_test
 
 import (
 	"bytes"
+	"context"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -40,7 +41,7 @@ func TestFullScaleIsDecidedAlike(t *testing.T) {
 			if want := map[bool]string{true: guide.CodeSaturated}[tt.leftOut]; code != want {
 				t.Errorf("the walk says %q, want %q", code, want)
 			}
-			for who, says := range map[string]bool{"import": f.imported(c), "verify": f.verified(), "evaluation": f.evaluated()} {
+			for who, says := range map[string]bool{"import": f.imported(t.Context(), c), "verify": f.verified(t.Context()), "evaluation": f.evaluated(t.Context())} {
 				if says != tt.leftOut {
 					t.Errorf("%s leaves it out: %t, want %t", who, says, tt.leftOut)
 				}
@@ -159,7 +160,7 @@ func (f fullScaleTrial) capture(atLimit func(ts float64, on bool) bool) (c logbo
 
 // imported writes the capture as CSV, imports it into the folder and reports
 // whether the import warns of it.
-func (f fullScaleTrial) imported(c logbook.Capture) bool {
+func (f fullScaleTrial) imported(ctx context.Context, c logbook.Capture) bool {
 	f.t.Helper()
 	h := logbooktest.Header(f.state)
 	h.Pulsed = f.pulsed
@@ -171,7 +172,7 @@ func (f fullScaleTrial) imported(c logbook.Capture) bool {
 	if f.pulsed {
 		o.Rhythm = &f.rhythm
 	}
-	in, err := csvfile.Import(&csv, "x.csv", o, f.craft)
+	in, err := csvfile.Import(ctx, &csv, "x.csv", o, f.craft)
 	if err != nil {
 		f.t.Fatal(err)
 	}
@@ -181,17 +182,17 @@ func (f fullScaleTrial) imported(c logbook.Capture) bool {
 	return slices.ContainsFunc(in.Warnings, func(r remark.Remark) bool { return r.Code == "logbook.at-full-scale" })
 }
 
-func (f fullScaleTrial) verified() bool {
-	return slices.ContainsFunc(verify.Folder(f.dir), func(p verify.Problem) bool { return p.Remark.Code == "logbook.at-full-scale" })
+func (f fullScaleTrial) verified(ctx context.Context) bool {
+	return slices.ContainsFunc(verify.Folder(ctx, f.dir), func(p verify.Problem) bool { return p.Remark.Code == "logbook.at-full-scale" })
 }
 
-func (f fullScaleTrial) evaluated() bool {
+func (f fullScaleTrial) evaluated(ctx context.Context) bool {
 	f.t.Helper()
-	runs, err := logbook.LoadRuns(f.dir)
+	runs, err := logbook.LoadRuns(ctx, f.dir)
 	if err != nil {
 		f.t.Fatal(err)
 	}
-	found, err := evaluate.Evaluate(f.craft, runs, evaluate.Options{Date: "2026-06-01"})
+	found, err := evaluate.Evaluate(ctx, f.craft, runs, evaluate.Options{Date: "2026-06-01"})
 	if err != nil {
 		f.t.Fatal(err)
 	}

@@ -90,7 +90,7 @@ func TestKill(t *testing.T) {
 			t.Fatal("the child did not open the run")
 		}
 		_ = cmd.Wait()
-		runs, err := logbook.LoadRuns(dir)
+		runs, err := logbook.LoadRuns(t.Context(), dir)
 		if err != nil {
 			t.Fatalf("seed %d, round %d: %v", seed, round, err)
 		}

@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -22,12 +23,12 @@ type Folder struct {
 
 // OpenFolder reads the craft file and every run of the craft folder dir. It
 // takes no lock: a run that is being written is read as far as it has come.
-func OpenFolder(dir string) (*Folder, error) {
+func OpenFolder(ctx context.Context, dir string) (*Folder, error) {
 	craft, err := craftfile.Load(dir)
 	if err != nil {
 		return nil, err
 	}
-	runs, err := LoadRuns(dir)
+	runs, err := LoadRuns(ctx, dir)
 	if err != nil {
 		return nil, err
 	}
@@ -38,7 +39,7 @@ func OpenFolder(dir string) (*Folder, error) {
 // without runs gives none. Damage in any of them, or one number in two files,
 // is an error that names file and line. Run.Header.Run is the number in the
 // file's name; a header that says otherwise leads to a warning.
-func LoadRuns(dir string) ([]*Run, error) {
+func LoadRuns(ctx context.Context, dir string) ([]*Run, error) {
 	names, _, err := RunFiles(dir)
 	if err != nil {
 		return nil, err

@@ -125,7 +125,7 @@ func TestRunsAreNumberedAndNamed(t *testing.T) {
 		}
 		logbooktest.Close(t, w)
 	}
-	runs, err := logbook.LoadRuns(dir)
+	runs, err := logbook.LoadRuns(t.Context(), dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -187,12 +187,12 @@ func TestLoadRunsTellsOfDoubles(t *testing.T) {
 		}
 	}
 	write("0001-copy.jsonl", b)
-	if _, err := logbook.LoadRuns(dir); err == nil || !strings.Contains(err.Error(), "0001-copy.jsonl") {
+	if _, err := logbook.LoadRuns(t.Context(), dir); err == nil || !strings.Contains(err.Error(), "0001-copy.jsonl") {
 		t.Errorf("two files with number 1: %v", err)
 	}
 	os.Remove(filepath.Join(dir, logbook.RunsFolder, "0001-copy.jsonl"))
 	write("0004-copy.jsonl", b)
-	runs, err := logbook.LoadRuns(dir)
+	runs, err := logbook.LoadRuns(t.Context(), dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -201,7 +201,7 @@ func TestLoadRunsTellsOfDoubles(t *testing.T) {
 	}
 	write("0005-empty.jsonl", nil)
 	var re *logbook.RunError
-	if _, err := logbook.LoadRuns(dir); !errors.Is(err, logbook.ErrNoHeader) || !errors.As(err, &re) || !strings.HasSuffix(re.File, "0005-empty.jsonl") {
+	if _, err := logbook.LoadRuns(t.Context(), dir); !errors.Is(err, logbook.ErrNoHeader) || !errors.As(err, &re) || !strings.HasSuffix(re.File, "0005-empty.jsonl") {
 		t.Errorf("an empty file: %v", err)
 	}
 }
@@ -227,7 +227,7 @@ func TestSelectRuns(t *testing.T) {
 
 func TestOpenFolder(t *testing.T) {
 	dir := logbooktest.Folder(t)
-	f, err := logbook.OpenFolder(dir)
+	f, err := logbook.OpenFolder(t.Context(), dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -236,11 +236,11 @@ func TestOpenFolder(t *testing.T) {
 	}
 	w := logbooktest.Create(t, dir, logbooktest.Header(survey.StateBackground))
 	logbooktest.Append(t, w, 3)
-	f, err = logbook.OpenFolder(dir) // while it is being written
+	f, err = logbook.OpenFolder(t.Context(), dir) // while it is being written
 	if err != nil || len(f.Runs) != 1 || len(f.Runs[0].Captures) != 3 {
 		t.Errorf("an open run: %v", err)
 	}
-	if _, err := logbook.OpenFolder(filepath.Join(dir, "nowhere")); err == nil {
+	if _, err := logbook.OpenFolder(t.Context(), filepath.Join(dir, "nowhere")); err == nil {
 		t.Error("a folder that is not there was opened")
 	}
 }
@@ -261,7 +261,7 @@ func BenchmarkLoadRuns(b *testing.B) {
 	}
 	b.ReportAllocs()
 	for b.Loop() {
-		runs, err := logbook.LoadRuns(dir)
+		runs, err := logbook.LoadRuns(b.Context(), dir)
 		if err != nil || len(runs) != 4 {
 			b.Fatal(len(runs), err)
 		}

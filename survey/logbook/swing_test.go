@@ -52,7 +52,7 @@ func TestSwingFilesComeBack(t *testing.T) {
 	if all[1].Swing.What != logbook.SwingArrow || all[1].Header.Run != 2 {
 		t.Errorf("%+v", all[1].Swing)
 	}
-	for _, p := range verify.Folder(dir) {
+	for _, p := range verify.Folder(t.Context(), dir) {
 		if strings.Contains(p.Remark.Place.File, logbook.SwingFolder) {
 			t.Error(p)
 		}

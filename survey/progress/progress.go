@@ -5,6 +5,7 @@
 package progress
 
 import (
+	"context"
 	"errors"
 	"math"
 	"slices"
@@ -98,7 +99,7 @@ type Folder struct {
 
 // Read reads a craft folder; a folder without a craft file is no error.
 // recorded says that a record sheet has been written.
-func Read(dir string, recorded bool) (Folder, error) {
+func Read(ctx context.Context, dir string, recorded bool) (Folder, error) {
 	f := Folder{Dir: dir, Recorded: recorded}
 	var err error
 	f.Craft, err = craftfile.Load(dir)
@@ -108,7 +109,7 @@ func Read(dir string, recorded bool) (Folder, error) {
 	if err != nil {
 		return f, err
 	}
-	if f.Runs, err = logbook.LoadRuns(dir); err != nil {
+	if f.Runs, err = logbook.LoadRuns(ctx, dir); err != nil {
 		return f, err
 	}
 	if f.Swings, err = logbook.LoadSwings(dir); err != nil {

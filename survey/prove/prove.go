@@ -1,6 +1,15 @@
+// Package prove compares what the map promises of a spot with what was measured
+// there, with the module taped to it before it is glued.
+//
+// In come findings whose Proofs hold the runs captured at the spot, and the
+// mounting; out goes a Proof: the promised and the measured errors, a test of the
+// one against the other, the steady part at the spot, and a verdict.
+//
+// Start reading at Prove; steady.go has the steady part.
 package prove
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -19,18 +28,18 @@ import (
 	"quietmount/survey/rank"
 )
 
-// Proof is what was promised of a spot beside what was measured there.
+// Proof compares what was promised of a spot with what was measured there.
 type Proof struct {
 	Place    rank.Mount
 	Promised rank.Spot
-	Measured *heading.Error               // the worst combination; nil: nothing was captured there
-	Worst    []string                     // that combination
+	Measured *heading.Error               // of the worst combination; nil: nothing was captured there
+	Worst    []string                     // the loads of that combination
 	Loads    map[string]evaluate.Estimate // each load at its maximum current, as measured at the spot
-	Steady   *SteadyProof                 // nil: nothing at rest was captured there, or no background
+	Steady   *Steady                      // nil: nothing at rest was captured there, or no background
 	Captures int
 	PValue   float64 // of the test that the error is no larger than promised; NaN without captures
-	OK       bool
-	Failed   bool // what was measured speaks against the spot; where neither is set, something is still to be measured
+	OK       bool    // proved
+	Failed   bool    // a measurement contradicts the promise or breaks a limit; if neither is set, something is still to be measured
 	Why      remark.Remark
 	Notes    []remark.Remark
 }
@@ -41,23 +50,22 @@ const significance = 0.05
 
 const (
 	proofDraws   = 8000
-	proofReachMM = 5 // captures at most so far from the spot count as captures at it
+	proofReachMM = 5 // largest distance from the spot of a capture that counts
 )
 
-// Prove compares what the map promises of a place with what was measured
-// there: a one-sided test that the true worst error is no larger than the
-// promised upper bound, the measured upper bound against the budget, and the
-// bound of the steady part, where it was measured, against its limit.
-// ErrNoMap where nothing was promised. Without captures at the place OK is
-// false and Why says that it is not proved.
-func Prove(f *evaluate.Findings, at rank.Mount) (*Proof, error) {
+// Prove makes three comparisons at a mounting: a one-sided test that the true
+// worst error is no larger than the promised upper bound; the measured upper
+// bound against the budget; and the upper bound of the steady part, if it was
+// measured, against its limit. Without captures there OK and Failed are false.
+// The error is rank.ErrNoMap, wrapped, if no load was measured on the craft.
+func Prove(ctx context.Context, f *evaluate.Findings, at rank.Mount) (*Proof, error) {
 	if f.Map == nil || len(f.Map.Loads) == 0 {
 		return nil, fmt.Errorf("no load was measured on the craft, so that nothing is promised of a spot: %w", rank.ErrNoMap)
 	}
 	p := &Proof{Place: at, PValue: math.NaN(), Loads: map[string]evaluate.Estimate{}}
 	p.Promised = rank.Promise(f, at)
 	measure(f, p)
-	measureSteady(f, p)
+	measureSteady(ctx, f, p)
 	if p.Captures == 0 {
 		p.Why = remark.New("prove.no_captures")
 		return p, nil
@@ -66,7 +74,7 @@ func Prove(f *evaluate.Findings, at rank.Mount) (*Proof, error) {
 	return p, nil
 }
 
-// measure reads each load's field off the proof runs.
+// measure estimates the field of each load from the proof runs.
 func measure(f *evaluate.Findings, p *Proof) {
 	for _, l := range f.Craft.Loads {
 		var some []room.Observation
@@ -90,9 +98,9 @@ func measure(f *evaluate.Findings, p *Proof) {
 	}
 }
 
-// proofReadings are the pulsed differences of a run at the place, at the
-// load's maximum current, each with what one setting down of the module
-// leaves open.
+// proofReadings returns the pulsed differences of a run at the mounting, scaled to
+// the load's maximum current, each with the uncertainty of setting the module
+// down once.
 func proofReadings(f *evaluate.Findings, r *logbook.Run, l survey.Load, at rank.Mount) (out []room.Observation, notes []remark.Remark) {
 	if !r.Header.Pulsed {
 		return nil, []remark.Remark{remark.New("prove.not_pulsed").At(remark.Place{Run: r.Header.Run, Load: l.Name})}
@@ -124,7 +132,7 @@ func proofReadings(f *evaluate.Findings, r *logbook.Run, l survey.Load, at rank.
 	return out, notes
 }
 
-// judge compares.
+// judge sets the measured error, the test and the verdict.
 func judge(f *evaluate.Findings, p *Proof) {
 	w := evaluate.NewWorst(f.Craft, p.Loads)
 	on := make([]heading.Load, len(w.Names))
@@ -164,10 +172,10 @@ func judge(f *evaluate.Findings, p *Proof) {
 	}
 }
 
-// exceeds is the probability of measuring an error at least as large as that
-// of e if the truth, in the same direction, were just at the bound: the
-// p-value of a one-sided test. 1 where nothing was measured. Drawn, with a
-// fixed seed; under 0.0001 it is a floor.
+// exceeds returns the p-value of a one-sided test: the probability of measuring
+// an error at least as large as that of e if the true field has the direction of
+// e and an error equal to the bound. It is 1 without an error. It is found by
+// draws with a fixed seed and is never less than 1/8001.
 func exceeds(f *evaluate.Findings, e evaluate.Estimate, boundDeg float64) float64 {
 	tilt := f.Craft.Limits.TiltDeg
 	got, _ := heading.Worst(e.Mean, f.HUT, tilt)
@@ -194,7 +202,7 @@ func exceeds(f *evaluate.Findings, e evaluate.Estimate, boundDeg float64) float6
 	return (float64(worse) + 1) / (proofDraws + 1)
 }
 
-// shrunk is the multiple of d whose error is the bound, by bisection.
+// shrunk returns the multiple of d whose error is the bound, by bisection.
 func shrunk(f *evaluate.Findings, d r3.Vec, boundDeg float64) r3.Vec {
 	low, high := 0.0, 1.0
 	for range 60 {
@@ -214,9 +222,22 @@ func shrunk(f *evaluate.Findings, d r3.Vec, boundDeg float64) r3.Vec {
 	return r3.Scale(low, d)
 }
 
-// ProofPlaces are the places at which proof runs stand, each once, by number
-// of captures.
-func ProofPlaces(f *evaluate.Findings) []rank.Mount {
+// MountToProve returns where a proof is asked for if nothing else is said: at the
+// chosen spot, else where a proof was captured last. choice may be nil. ok is
+// false if neither is known.
+func MountToProve(f *evaluate.Findings, choice *logbook.Choice) (at rank.Mount, ok bool) {
+	if choice != nil {
+		return rank.ChosenMount(choice), true
+	}
+	if known := mounts(f); len(known) > 0 {
+		return known[len(known)-1], true
+	}
+	return rank.Mount{}, false
+}
+
+// mounts returns the places where proof runs were captured, each once, in the
+// order of the captures.
+func mounts(f *evaluate.Findings) []rank.Mount {
 	var out []rank.Mount
 	for _, r := range f.Proofs {
 		for _, c := range r.Valid() {

@@ -41,7 +41,7 @@ func proofRuns(w *sim.World, at rank.Mount, seed uint64, loads []survey.Load) []
 // surveyed is one pulsed survey of the catamaran and its best spot.
 func surveyed(t *testing.T) (*sim.World, []*logbook.Run, *evaluate.Findings, rank.Mount) {
 	w, runs, f := evaluatetest.Catamaran(t, 3)
-	r, err := rank.Rank(f, rank.Options{StepMM: 16, Next: -1})
+	r, err := rank.Rank(t.Context(), f, rank.Options{StepMM: 16, Next: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -54,12 +54,12 @@ func surveyed(t *testing.T) (*sim.World, []*logbook.Run, *evaluate.Findings, ran
 
 func TestProofKeepsOrBreaksThePromise(t *testing.T) {
 	w, runs, f, at := surveyed(t)
-	p, err := Prove(f, at)
+	p, err := Prove(t.Context(), f, at)
 	if err != nil || p.OK || p.Measured != nil || !math.IsNaN(p.PValue) || p.Why.Code != "prove.no_captures" {
 		t.Errorf("without captures: %+v, %v", p, err)
 	}
 	f.Proofs = proofRuns(w, at, 1, w.Craft.Loads[:1])
-	if p, err = Prove(f, at); err != nil || p.OK || !reflect.DeepEqual(p.Why.Values["loads"], []string{"right thruster"}) {
+	if p, err = Prove(t.Context(), f, at); err != nil || p.OK || !reflect.DeepEqual(p.Why.Values["loads"], []string{"right thruster"}) {
 		t.Errorf("one of two loads: ok %v, %v, %v", p.OK, p.Why, err)
 	}
 	trials := simtest.Trials(5, 20)
@@ -71,7 +71,7 @@ func TestProofKeepsOrBreaksThePromise(t *testing.T) {
 	}.Circuit()}}, w.Wires...)
 	for seed := range uint64(trials) {
 		f.Proofs = proofRuns(w, at, 10+seed, w.Craft.Loads)
-		if p, err = Prove(f, at); err != nil {
+		if p, err = Prove(t.Context(), f, at); err != nil {
 			t.Fatal(err)
 		}
 		if p.OK {
@@ -80,7 +80,7 @@ func TestProofKeepsOrBreaksThePromise(t *testing.T) {
 			t.Logf("seed %d: %v", seed, p.Why)
 		}
 		f.Proofs = proofRuns(&rerouted, at, 10+seed, w.Craft.Loads)
-		if p, err = Prove(f, at); err != nil {
+		if p, err = Prove(t.Context(), f, at); err != nil {
 			t.Fatal(err)
 		}
 		if !p.OK && p.PValue < significance {
@@ -98,7 +98,7 @@ func TestProofKeepsOrBreaksThePromise(t *testing.T) {
 	if a != b || len(again.Proofs) != 2 {
 		t.Errorf("with %d proofs the map says %v, without %v", len(again.Proofs), b, a)
 	}
-	if _, err := Prove((&evaluate.Findings{Craft: w.Craft}), at); !errors.Is(err, rank.ErrNoMap) {
+	if _, err := Prove(t.Context(), (&evaluate.Findings{Craft: w.Craft}), at); !errors.Is(err, rank.ErrNoMap) {
 		t.Errorf("without a map: %v", err)
 	}
 	if _, err := (&rank.Ranking{}).Mount(1); !errors.Is(err, rank.ErrNoSuchSpot) {

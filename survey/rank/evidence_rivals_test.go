@@ -1,6 +1,7 @@
 package rank
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
@@ -102,7 +103,7 @@ func plainFields(f *evaluate.Findings) map[string]evaluate.Field {
 // toldFields are the maps of a fit that is told number and places of all
 // sources: of each lead only how far apart and which way its two conductors
 // lie is left to find.
-func toldFields(w *sim.World, f *evaluate.Findings) map[string]evaluate.Field {
+func toldFields(ctx context.Context, w *sim.World, f *evaluate.Findings) map[string]evaluate.Field {
 	out := map[string]evaluate.Field{}
 	for _, l := range f.Craft.Loads {
 		d := magmath.Readings{}
@@ -122,7 +123,7 @@ func toldFields(w *sim.World, f *evaluate.Findings) map[string]evaluate.Field {
 				told = append(told, toldLead(c.Circuit, l.MaxCurrentA))
 			}
 		}
-		m, err := fieldmap.Condition(d, fieldmap.Smooth{LogSD: math.Log(1e-3), LogLength: math.Log(100)}, told...)
+		m, err := fieldmap.Condition(ctx, d, fieldmap.Smooth{LogSD: math.Log(1e-3), LogLength: math.Log(100)}, told...)
 		if err == nil {
 			out[l.Name] = evaluate.Scaled{Map: m}
 		}

@@ -1,6 +1,7 @@
 package rank
 
 import (
+	"context"
 	"encoding/json"
 	"flag"
 	"math"
@@ -137,7 +138,7 @@ func (e *examined) more() []*logbook.Run {
 	return runs
 }
 
-func (e *examined) result(w row) trialResult {
+func (e *examined) result(ctx context.Context, w row) trialResult {
 	first := e.r.out.Spots[0]
 	got := e.truth(siting.Place{At: r2.Vec{X: first.At.X, Y: first.At.Y}, HeightMM: first.HeightMM})
 	res := trialResult{
@@ -153,7 +154,7 @@ func (e *examined) result(w row) trialResult {
 	if !w.More && e.t.Seed%rivalEvery == 0 {
 		res.Rivals = true
 		res.Plain, res.PlainHeld = e.rival(plainFields(e.f))
-		res.Told, res.TellHeld = e.rival(toldFields(e.t.World, e.f))
+		res.Told, res.TellHeld = e.rival(toldFields(ctx, e.t.World, e.f))
 	}
 	res.Cover = e.coverage()
 	return res
@@ -243,13 +244,13 @@ func gather(tb testing.TB, seed uint64, only func(row) bool) []trialResult {
 		if !ok {
 			continue
 		}
-		out = append(out, e.result(w))
+		out = append(out, e.result(tb.Context(), w))
 		w.More, w.Name = true, w.Name+", five more stations"
 		if !w.Pulsed || w.Rough || !only(w) {
 			continue
 		}
 		if again, ok := examine(tb, t, e.more()); ok {
-			out = append(out, again.result(w))
+			out = append(out, again.result(tb.Context(), w))
 		}
 	}
 	return out

@@ -1,6 +1,7 @@
 package rank
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -55,7 +56,7 @@ const fillSpots = 5
 // steady limit are left out as long as others remain; places over the heading
 // budget are listed with WithinBudget unset. ErrNoMap where nothing can be
 // said.
-func Rank(f *evaluate.Findings, o Options) (*Ranking, error) {
+func Rank(ctx context.Context, f *evaluate.Findings, o Options) (*Ranking, error) {
 	if f.Map == nil || (f.Map.Steady == nil && len(f.Map.Loads) == 0) {
 		return nil, ErrNoMap
 	}

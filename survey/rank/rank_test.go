@@ -38,7 +38,7 @@ func changed(f *evaluate.Findings, change func(*survey.Craft)) *evaluate.Finding
 
 func rank(t *testing.T, f *evaluate.Findings) *Ranking {
 	t.Helper()
-	r, err := Rank(f, Options{StepMM: 16})
+	r, err := Rank(t.Context(), f, Options{StepMM: 16})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -203,14 +203,14 @@ func TestVerdictsAreThoseOfTheScores(t *testing.T) {
 
 func TestRankOnTheCatamaran(t *testing.T) {
 	w, _, f := evaluatetest.Catamaran(t, 3)
-	r, err := Rank(f, Options{StepMM: 16})
+	r, err := Rank(t.Context(), f, Options{StepMM: 16})
 	if err != nil {
 		t.Fatal(err)
 	}
 	if len(r.Spots) == 0 || !r.ByShifting {
 		t.Fatalf("no spots: %+v", r)
 	}
-	again, err := Rank(f, Options{StepMM: 16})
+	again, err := Rank(t.Context(), f, Options{StepMM: 16})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -245,7 +245,7 @@ func TestRankOnTheCatamaran(t *testing.T) {
 func TestSteadyOnlyRanksAndSaysSo(t *testing.T) {
 	w := walktest.Sandpiper(t, 6)
 	f := evaluatetest.Evaluate(t, w.Craft, walktest.Walks(w, sim.DefaultProbe(), sim.DefaultHand(), 6, true)[:2])
-	r, err := Rank(f, Options{StepMM: 16})
+	r, err := Rank(t.Context(), f, Options{StepMM: 16})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -279,7 +279,7 @@ func BenchmarkEvaluateAndRank(b *testing.B) {
 		b.Run(fmt.Sprintf("rank %d stations", stations), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				if _, err := Rank(f, Options{}); err != nil {
+				if _, err := Rank(b.Context(), f, Options{}); err != nil {
 					b.Fatal(err)
 				}
 			}

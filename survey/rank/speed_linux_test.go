@@ -26,7 +26,7 @@ func BenchmarkSizes(b *testing.B) {
 				b.ReportAllocs()
 				used := processorS(b)
 				for b.Loop() {
-					if _, err := Rank(evaluatetest.Evaluate(b, w.Craft, runs), Options{}); err != nil {
+					if _, err := Rank(b.Context(), evaluatetest.Evaluate(b, w.Craft, runs), Options{}); err != nil {
 						b.Fatal(err)
 					}
 				}

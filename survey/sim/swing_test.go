@@ -70,7 +70,7 @@ func TestSimulatedSwingComesBack(t *testing.T) {
 		f := NewFinished(w, Probe{RateHz: 50, NoiseUT: 0.3, Lag1: 0.6, Acc: acc}, FinishedOptions{Spot: spot, TwistDeg: 6, PoseDeg: 0.3, Turntable: true, Seed: 4})
 		s := fitted(t, f, deviation.SwingOptions{HeadingDeg: 0.5, Exact: true})
 		if s.Cause.Kind != deviation.CauseNone {
-			t.Errorf("acc %v: accused: %s", acc, s.Cause)
+			t.Errorf("acc %v: accused: %+v", acc, s.Cause)
 		}
 		// The truth: twist and curve of the craft as simulated.
 		for _, r := range s.Rows {

@@ -1,6 +1,7 @@
 package swing
 
 import (
+	"errors"
 	"fmt"
 	"time"
 
@@ -23,7 +24,7 @@ type Setup struct {
 	Unattended bool    // the checklist is shown and not waited for
 	Confirmed  bool    // the checklist has been confirmed already
 	DwellS     float64 // 0: the usual one
-	Resume     bool    // take up the newest unfinished check of the kind, as it was begun: Unit, Correction and Route are its own
+	Resume     bool    // go on with the newest unfinished check of the kind, as it was begun: Unit, Correction and Route are its own
 
 	Port, Decoder, Tool string // for the header
 	Now                 time.Time
@@ -108,6 +109,43 @@ func (s Setup) config(h logbook.SwingHeader, stored []logbook.Capture) guide.Con
 		SkipChecklist: s.Confirmed || h.State == survey.StateUnpowered, Unattended: s.Unattended, Axes: axes, Correction: h.Correction,
 		Stored: stored, Resume: s.Resume,
 	}
+}
+
+// resume goes on with a check as it was begun: its stops, reference, axes and
+// calibration are those of its file. Whether that is possible is found out before
+// the file is opened, since that writes a line into it.
+func (s Setup) resume() (*Begun, error) {
+	dir, what := s.Folder.Dir, s.Header.What
+	file, err := logbook.UnfinishedSwing(dir, what)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := s.takeUp(file); err != nil {
+		return nil, err
+	}
+	w, file, err := logbook.ResumeSwing(dir, what, s.Now)
+	if err != nil {
+		return nil, err
+	}
+	g, err := s.takeUp(file)
+	if err != nil {
+		return nil, errors.Join(err, w.Close())
+	}
+	return begun(w, g, file.Swing), nil
+}
+
+// takeUp readies the guide for the stops that are left.
+func (s Setup) takeUp(file *logbook.SwingFile) (*guide.Walk, error) {
+	h := file.Swing
+	const fresh = "begin a new one instead"
+	if len(h.Stations) == 0 {
+		return nil, fmt.Errorf("%s does not say where it was to go: %s", file.File, fresh)
+	}
+	if h.Probe != s.Unit.Name {
+		return nil, fmt.Errorf("%s was begun with %q, not with %q: %s", file.File, h.Probe, s.Unit.Name, fresh)
+	}
+	s.Route = route(h.Stations)
+	return guide.New(s.config(h, file.Captures))
 }
 
 // Newest is the newest file of the swing folder that holds what is asked for,

@@ -1,3 +1,11 @@
+// Package swing holds the two checks of a finished craft: the arrow check, before
+// the glue, and the swing, after it. In come captures, from CSV or from the craft
+// folder, and the craft; out go the poses and readings that magmath/arrow and
+// magmath/swing work on, and their results. Begin opens the file of a walk through
+// poses or headings. Start at Check.Arrow and Series.Fit.
+//
+// Headings and poses are degrees clockwise seen from above. A mark is what a
+// turntable shows; the Reference says to which magnetic direction mark 0 points.
 package swing
 
 import (
@@ -5,6 +13,7 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/arrow"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/swing"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
@@ -56,19 +65,19 @@ type Series struct {
 func SeriesOf(f *logbook.SwingFile) (Series, error) {
 	dwells, err := FromFile(f)
 	h := f.Swing
-	ref := Reference{Kind: h.Reference, ZeroDeg: h.ZeroDeg, SUDeg: h.ZeroSUDeg, Relative: h.Relative, Words: h.ReferenceIn}
+	ref := Reference{Kind: h.Reference, ZeroDeg: h.ZeroDeg, SUDeg: h.ZeroSUDeg, Relative: h.Relative, From: remark.New("swing.from:stored", remark.Values{"text": h.ReferenceIn})}
 	return Series{Dwells: dwells, Correction: h.Correction, Axes: h.Axes, Reference: ref, HeadingSUDeg: h.HeadingSU}, err
 }
 
-// Fit fits the deviations. The remarks are plain sentences. The error wraps
+// Fit fits the deviations. The error wraps
 // swing.ErrTooFew where too few headings are there.
-func (s Series) Fit() (swing.Swing, []string, error) {
+func (s Series) Fit() (swing.Swing, []remark.Remark, error) {
 	readings, remarks, err := Readings(s.Dwells, s.Correction, s.Axes, s.Reference)
 	if err != nil {
 		return swing.Swing{}, nil, err
 	}
 	if s.Axes == nil && len(readings) > 0 && readings[0].Field != nil {
-		remarks = append(remarks, "no axes are known for the module, so its x is taken for the nose and its z for down: run quietmount arrow --store first")
+		remarks = append(remarks, remark.New("swing.no-axes"))
 	}
 	fitted, err := swing.FitSwing(readings, swing.SwingOptions{
 		Relative: s.Reference.Relative, HeadingDeg: s.HeadingSUDeg, ReferenceDeg: s.Reference.SUDeg, Exact: s.Exact,

@@ -1,12 +1,84 @@
 package swing
 
 import (
+	"errors"
+
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/swing"
+	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 )
+
+// Comparison is the newest calibration of the finished craft held against what
+// the map promises for the chosen spot.
+type Comparison struct {
+	OnCraft, Loose *logbook.Calibration
+	Promise        swing.SteadyPromise
+	Kept           swing.Kept
+}
+
+// NotComparedError says what is missing before a finished craft can be held
+// against the promise of its map.
+type NotComparedError struct{ Why remark.Remark }
+
+func (e *NotComparedError) Error() string {
+	return "the finished craft is not compared with its map: " + e.Why.Name()
+}
+
+// Compare holds the newest calibration of the finished craft that is stored in
+// dir, less the newest of the loose module, against the promise for the chosen
+// place. A nil choice, a calibration that is not there and a map without a
+// steady part give a *NotComparedError; a stored calibration that cannot be
+// read gives the error of logbook.LoadCalibration.
+func Compare(dir, module string, found *evaluate.Findings, choice *logbook.Choice) (*Comparison, error) {
+	onCraft, err := logbook.NewestCalibration(dir, module, true)
+	if err != nil {
+		return nil, err
+	}
+	if onCraft == nil {
+		return nil, &NotComparedError{remark.New("swing.not-compared:calibration")}
+	}
+	loose, err := logbook.NewestCalibration(dir, module, false)
+	if err != nil {
+		return nil, err
+	}
+	if loose == nil {
+		return nil, &NotComparedError{remark.New("swing.not-compared:loose")}
+	}
+	if choice == nil {
+		return nil, &NotComparedError{remark.New("swing.not-compared:spot")}
+	}
+	p, kept, err := PromiseAt(found, rank.ChosenMount(choice), onCraft, loose)
+	if err != nil {
+		return nil, &NotComparedError{remark.New("swing.not-compared:promise")}
+	}
+	return &Comparison{onCraft, loose, p, kept}, nil
+}
+
+// ErrNoPromise says that the map has no steady part to promise.
+var ErrNoPromise = errors.New("the map promises nothing: no vectors of the steady part were measured")
+
+// PromiseAt compares what the map promises for the module at a place with what
+// a calibration of the finished craft found, as Promise does. A module whose
+// axes are not known is taken to lie as the craft does. The error wraps
+// ErrNoPromise where the map has no steady part.
+func PromiseAt(found *evaluate.Findings, at rank.Mount, onCraft, loose *logbook.Calibration) (swing.SteadyPromise, swing.Kept, error) {
+	if found.Map == nil || found.Map.Steady == nil {
+		return swing.SteadyPromise{}, swing.Kept{}, ErrNoPromise
+	}
+	module := found.Craft.Module
+	axes := magmath.Identity()
+	if module.Axes != nil {
+		axes = *module.Axes
+	}
+	mean, cov := found.Map.Steady.At(module.SensorAt(at.At, at.HeightMM))
+	p, kept := Promise(onCraft, loose, axes, mean, cov)
+	return p, kept, nil
+}
 
 // inducedUT is what the craft's iron, magnetised by the field, may add to a
 // steady part that was surveyed in one direction only: one standard deviation a

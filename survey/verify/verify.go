@@ -1,6 +1,7 @@
 package verify
 
 import (
+	"context"
 	"errors"
 	"math"
 	"os"
@@ -34,7 +35,7 @@ type Problem struct {
 // Folder reads every file of the craft folder dir and returns what is wrong with
 // it, file by file: craft.toml, then the runs in the order of their names,
 // calibrations, the choice, swings, strays; nil if nothing is wrong.
-func Folder(dir string) []Problem {
+func Folder(ctx context.Context, dir string) []Problem {
 	v := verifier{dir: dir}
 	if st, err := os.Stat(dir); err != nil || !st.IsDir() {
 		v.error(dir, 0, remark.New("verify.no-folder"))

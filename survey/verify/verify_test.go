@@ -85,13 +85,13 @@ func TestVerifyFindsNothingWrong(t *testing.T) {
 	addFile(t, filepath.Join(dir, "calibration", "0001.json"), `{"offset_ut":[1,2,3],"matrix":[[1,0,0],[0,1,0],[0,0,1]]}`)
 	logbooktest.Close(t, mustSwing(t, dir))
 	addFile(t, filepath.Join(dir, "notes.txt"), "the builder's own")
-	for _, p := range Folder(dir) {
+	for _, p := range Folder(t.Context(), dir) {
 		t.Error(p)
 	}
-	for _, p := range Folder(logbooktest.Folder(t)) {
+	for _, p := range Folder(t.Context(), logbooktest.Folder(t)) {
 		t.Error(p)
 	}
-	if p := Folder(filepath.Join(dir, "nowhere")); len(p) != 1 || p[0].Severity != SeverityError {
+	if p := Folder(t.Context(), filepath.Join(dir, "nowhere")); len(p) != 1 || p[0].Severity != SeverityError {
 		t.Errorf("no folder: %v", p)
 	}
 }
@@ -116,7 +116,7 @@ func TestVerifyTakesATornAndResumedSwing(t *testing.T) {
 		t.Fatal(err)
 	}
 	logbooktest.Close(t, w)
-	problems := Folder(dir)
+	problems := Folder(t.Context(), dir)
 	if len(problems) != 1 || problems[0].Severity != SeverityWarning || problems[0].Remark.Place.Line != 2 || problems[0].Remark.Code != "logbook.torn-then-resumed" {
 		t.Errorf("got %v, want a warning of the torn line 2 alone", problems)
 	}
@@ -230,7 +230,7 @@ func TestVerifyFinds(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			dir := soundFolder(t)
 			tt.spoil(t, dir)
-			problems := Folder(dir)
+			problems := Folder(t.Context(), dir)
 			found := false
 			for _, p := range problems {
 				found = found || p.Severity == tt.sev && p.Remark.Place.File == filepath.Join(dir, filepath.FromSlash(tt.file)) && p.Remark.Place.Line == tt.line &&
@@ -326,7 +326,7 @@ func BenchmarkVerify(b *testing.B) {
 			}
 			b.ReportAllocs()
 			for b.Loop() {
-				for _, p := range Folder(dir) {
+				for _, p := range Folder(b.Context(), dir) {
 					if p.Severity == SeverityError {
 						b.Fatal(p)
 					}

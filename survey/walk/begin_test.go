@@ -62,7 +62,7 @@ func bed(t *testing.T) string {
 
 func setup(t *testing.T, dir, state string, change func(*Setup)) Setup {
 	t.Helper()
-	f, err := logbook.OpenFolder(dir)
+	f, err := logbook.OpenFolder(t.Context(), dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -101,7 +101,7 @@ func kept(t *testing.T, s Setup, n int) (h logbook.Header, file string) {
 
 func onlyRun(t *testing.T, dir string, number int) *logbook.Run {
 	t.Helper()
-	runs, err := logbook.LoadRuns(dir)
+	runs, err := logbook.LoadRuns(t.Context(), dir)
 	if err != nil {
 		t.Fatal(err)
 	}

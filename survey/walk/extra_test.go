@@ -19,7 +19,7 @@ func TestWalkOverPlacesOfItsOwn(t *testing.T) {
 	if !h.Proof || len(h.Extra) != 2 || h.Extra[1] != extra[1] {
 		t.Fatalf("header: %+v", h)
 	}
-	f, err := logbook.OpenFolder(dir)
+	f, err := logbook.OpenFolder(t.Context(), dir)
 	if err != nil {
 		t.Fatal(err)
 	}

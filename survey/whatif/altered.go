@@ -9,8 +9,8 @@ import (
 	"quietmount/survey/evaluate"
 )
 
-// altered is a field with something added that was never measured: a known
-// change, and what is not known of it.
+// altered is a field with changes that were not measured: each a known field and
+// the uncertainty of its parameters.
 type altered struct {
 	base    evaluate.Field // nil: no field
 	changes []evaluate.Change

@@ -1,6 +1,7 @@
 package whatif
 
 import (
+	"context"
 	"slices"
 
 	"quietmount/magmath/fieldmap"
@@ -9,18 +10,17 @@ import (
 	"quietmount/survey/sources"
 )
 
-// traced are the sources behind the field of one state and what becomes of
-// them in a what-if.
+// traced holds the sources of the field of one state and their edits.
 type traced struct {
 	sources.StateSources
 	order []int                       // the number of each of Sources in the fit
-	fates map[int]evaluate.SourceEdit // by that number
-	on    *evaluate.SourceModel       // that fit, if the map stands on it
+	edits map[int]evaluate.SourceEdit // by that number
+	on    *evaluate.SourceModel       // the fit, if the map was fitted around it
 }
 
-// trace finds the sources of all states: those that a map stands on, else
-// those that its readings tell of by themselves.
-func (w *whatIf) trace() error {
+// trace finds the sources of all states: those that a map was fitted around, else
+// those fitted to its readings.
+func (w *whatIf) trace(ctx context.Context) error {
 	if w.traced != nil {
 		return nil
 	}
@@ -30,7 +30,7 @@ func (w *whatIf) trace() error {
 		states = append(states, l.Name)
 	}
 	for _, state := range states {
-		t, err := traceSources(w.was, state)
+		t, err := traceSources(ctx, w.was, state)
 		if err != nil {
 			return err
 		}
@@ -41,7 +41,7 @@ func (w *whatIf) trace() error {
 	return nil
 }
 
-// field is the map of a state; nil where it was not measured.
+// field returns the map of a state; nil if it was not measured.
 func field(m *evaluate.Map, state string) evaluate.Field {
 	if state == survey.StateUnpowered {
 		return m.Steady
@@ -49,41 +49,42 @@ func field(m *evaluate.Map, state string) evaluate.Field {
 	return m.Loads[state]
 }
 
-// traceSources is nil for a state that was not measured in vectors.
-func traceSources(f *evaluate.Findings, state string) (*traced, error) {
+// traceSources returns the sources of a state; nil if it was not measured in
+// vectors.
+func traceSources(ctx context.Context, f *evaluate.Findings, state string) (*traced, error) {
 	r, ok := field(f.Map, state).(sources.ReadingField)
 	if !ok {
 		return nil, nil
 	}
-	t := &traced{fates: map[int]evaluate.SourceEdit{}, on: f.Map.On[state]}
+	t := &traced{edits: map[int]evaluate.SourceEdit{}, on: f.Map.On[state]}
 	if t.on != nil {
-		t.StateSources, t.order = sources.StateSourcesOf(f, state, t.on.Readings, t.on.Found)
+		t.StateSources, t.order = sources.Describe(f, state, t.on.Readings, t.on.Found)
 		return t, nil
 	}
-	found, err := sources.Search(f, state, r.Readings())
+	found, err := sources.Search(ctx, f, state, r.Readings())
 	if err != nil {
 		return nil, err
 	}
-	t.StateSources, t.order = sources.StateSourcesOf(f, state, r.Readings(), found)
+	t.StateSources, t.order = sources.Describe(f, state, r.Readings(), found)
 	return t, nil
 }
 
-// after is the map of a state after the changes; base itself where nothing
+// after returns the map of a state after the changes; base itself if nothing
 // changes it.
 func (w *whatIf) after(state string, base evaluate.Field) evaluate.Field {
 	changes := slices.Clone(w.added[state])
 	touched := len(changes) > 0
 	for _, t := range w.traced {
-		if t.State != state || len(t.fates) == 0 {
+		if t.State != state || len(t.edits) == 0 {
 			continue
 		}
 		touched = true
 		if t.on != nil {
-			base = refounded(base, t.on.With(t.fates))
+			base = refounded(base, t.on.With(t.edits))
 			continue
 		}
 		for i, c := range t.Sources {
-			if x, ok := t.fates[t.order[i]]; ok {
+			if x, ok := t.edits[t.order[i]]; ok {
 				changes = append(changes, x.Change(c.Fitted))
 			}
 		}
@@ -94,7 +95,7 @@ func (w *whatIf) after(state string, base evaluate.Field) evaluate.Field {
 	return altered{base: base, changes: changes}
 }
 
-// refounded is a map predicted with other sources under it.
+// refounded returns a map that was fitted around sources, with other sources.
 func refounded(base evaluate.Field, on *evaluate.SourceModel) evaluate.Field {
 	switch m := base.(type) {
 	case *fieldmap.Map:

@@ -1,6 +1,14 @@
+// Package whatif predicts the findings of a craft after magnets, leads or parts
+// are added, moved, turned or removed. Nothing is measured and nothing is stored.
+//
+// In come findings and Changes; out go findings that package rank can rank, and
+// remarks on what the prediction rests on. Start reading at Predict; traced.go
+// finds which sources of the field belong to a part, altered.go adds a change to
+// a map that was fitted without sources.
 package whatif
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	stdmaps "maps"
@@ -20,19 +28,19 @@ import (
 	"quietmount/survey/sources"
 )
 
-// ErrNoChange says that a what-if asks for nothing.
+// ErrNoChange is returned for Changes that change nothing.
 var ErrNoChange = errors.New("nothing to change: add, move, turn or take away a magnet, a lead or a part")
 
-// Changes are what a what-if tries, all at once, in the order of the fields.
+// Changes are made all at once, in the order of the fields.
 type Changes struct {
-	Without    []string // parts taken away
+	Without    []string // parts that are removed
 	Moves      []MovePart
 	Turns      []TurnPart
 	AddMagnets []AddMagnet
 	AddLeads   []AddLead
 }
 
-// MovePart puts a part, or the first point of a lead, at another place.
+// MovePart moves a part, or a lead by its first point, to a place.
 type MovePart struct {
 	Part string
 	ToMM r3.Vec
@@ -44,35 +52,34 @@ type TurnPart struct {
 	Along r3.Vec
 }
 
-// AddMagnet is a magnet that is not there yet.
+// AddMagnet adds a magnet.
 type AddMagnet struct {
 	AtMM       r3.Vec
 	MomentAm2  r3.Vec
 	RelativeSD float64 // of the moment
 }
 
-// AddLead is a pair of conductors that is not there yet, side by side at the
-// same height.
+// AddLead adds a pair of conductors, side by side at the same height.
 type AddLead struct {
 	PathMM   []r3.Vec
 	CurrentA float64
 	GapMM    float64 // 0: twisted, no field
-	Load     string  // whose current it carries; empty: one of its own, which can be on with all others
+	Load     string  // whose current it carries; empty: a new load, which can be on with all others
 }
 
-// addedLoad is the load of a lead that belongs to none.
+// addedLoad names the new load of an added lead.
 const addedLoad = "added lead"
 
-// Predict are the findings as they would be after some changes, for Rank, and
-// what to say about them. Where a map stands on the sources fitted to it, it is
-// predicted with those sources changed, so that what is not known of them goes
-// with them; else a source's field is taken off and added elsewhere, and what is
-// not known of it makes the map wider. An added magnet or lead is as exact as
-// its description. The stations' own results stay as measured. f is not changed.
+// Predict returns the findings as they would be after the changes, and remarks on
+// them. A map that was fitted around sources is predicted with those sources
+// changed, and their uncertainty moves with them. In any other map the field of a
+// source is subtracted and added elsewhere, which widens the map by what is not
+// known of the source. An added magnet or lead is as exact as its description.
+// The results at the stations stay as measured. f is not modified.
 //
-// Errors: ErrNoChange, a part or load that does not exist, a lead that is none,
-// ErrNoMap.
-func Predict(f *evaluate.Findings, c Changes) (*evaluate.Findings, []remark.Remark, error) {
+// The errors are ErrNoChange, rank.ErrNoMap, and those of a part or load that does
+// not exist or a lead of fewer than two points.
+func Predict(ctx context.Context, f *evaluate.Findings, c Changes) (*evaluate.Findings, []remark.Remark, error) {
 	if len(c.Without)+len(c.Moves)+len(c.Turns)+len(c.AddMagnets)+len(c.AddLeads) == 0 {
 		return nil, nil, ErrNoChange
 	}
@@ -80,9 +87,9 @@ func Predict(f *evaluate.Findings, c Changes) (*evaluate.Findings, []remark.Rema
 		return nil, nil, rank.ErrNoMap
 	}
 	w := &whatIf{was: f, now: copied(f), added: map[string][]evaluate.Change{}}
-	steps := []func(Changes) error{w.without, w.move, w.turn, w.addMagnets, w.addLeads}
+	steps := []func(context.Context, Changes) error{w.without, w.move, w.turn, w.addMagnets, w.addLeads}
 	for _, step := range steps {
-		if err := step(c); err != nil {
+		if err := step(ctx, c); err != nil {
 			return nil, nil, err
 		}
 	}
@@ -90,7 +97,7 @@ func Predict(f *evaluate.Findings, c Changes) (*evaluate.Findings, []remark.Rema
 	return w.now, w.notes, nil
 }
 
-// copied is f with a craft and a map of its own.
+// copied returns f with its own copies of craft and map.
 func copied(f *evaluate.Findings) *evaluate.Findings {
 	out, craft, m := *f, *f.Craft, *f.Map
 	craft.Parts, craft.Loads = slices.Clone(craft.Parts), slices.Clone(craft.Loads)
@@ -103,10 +110,10 @@ func copied(f *evaluate.Findings) *evaluate.Findings {
 	return &out
 }
 
-// whatIf is the work behind WhatIf.
+// whatIf is the state of Predict.
 type whatIf struct {
 	was, now *evaluate.Findings
-	traced   []*traced                    // the sources of every state, sought when the first part is asked for
+	traced   []*traced                    // the sources of every state, found when first needed
 	added    map[string][]evaluate.Change // by state
 	notes    []remark.Remark
 }
@@ -118,7 +125,7 @@ func (w *whatIf) note(r remark.Remark) {
 	}
 }
 
-// part finds a part of the craft as it now is.
+// part returns the index of a part of the changed craft.
 func (w *whatIf) part(name string) (int, error) {
 	var names []string
 	for i, p := range w.now.Craft.Parts {
@@ -137,10 +144,10 @@ func (w *whatIf) part(name string) (int, error) {
 	return -1, err
 }
 
-// of calls change for the fate of every source that the measured field traces
-// to a part.
-func (w *whatIf) of(part string, change func(s sources.SourceFinding, x *evaluate.SourceEdit)) error {
-	if err := w.trace(); err != nil {
+// of calls change for every source that the measured field attributes to a part.
+// change may set the edit of the source.
+func (w *whatIf) of(ctx context.Context, part string, change func(s sources.Source, x *evaluate.SourceEdit)) error {
+	if err := w.trace(ctx); err != nil {
 		return err
 	}
 	found, at := false, remark.Place{Part: part}
@@ -154,9 +161,9 @@ func (w *whatIf) of(part string, change func(s sources.SourceFinding, x *evaluat
 			if c.Name == "" {
 				w.note(remark.New("whatif.taken_for_part", remark.Values{"away_mm": r3.Norm(c.Nearest.Offset)}).At(at))
 			}
-			x := t.fates[t.order[i]]
+			x := t.edits[t.order[i]]
 			if change(c, &x); x != (evaluate.SourceEdit{}) {
-				t.fates[t.order[i]] = x
+				t.edits[t.order[i]] = x
 			}
 		}
 	}
@@ -187,13 +194,13 @@ func (w *whatIf) noteDoubt(part string, s sources.StateSources, i int) {
 	}
 }
 
-func (w *whatIf) without(c Changes) error {
+func (w *whatIf) without(ctx context.Context, c Changes) error {
 	for _, name := range c.Without {
 		i, err := w.part(name)
 		if err != nil {
 			return err
 		}
-		if err := w.of(name, func(_ sources.SourceFinding, x *evaluate.SourceEdit) { x.Gone = true }); err != nil {
+		if err := w.of(ctx, name, func(_ sources.Source, x *evaluate.SourceEdit) { x.Gone = true }); err != nil {
 			return err
 		}
 		w.now.Craft.Parts = slices.Delete(w.now.Craft.Parts, i, i+1)
@@ -201,21 +208,21 @@ func (w *whatIf) without(c Changes) error {
 	return nil
 }
 
-func (w *whatIf) move(c Changes) error {
+func (w *whatIf) move(ctx context.Context, c Changes) error {
 	for _, m := range c.Moves {
 		i, err := w.part(m.Part)
 		if err != nil {
 			return err
 		}
 		by := w.shift(i, m.ToMM)
-		if err := w.of(m.Part, func(_ sources.SourceFinding, x *evaluate.SourceEdit) { x.By = r3.Add(x.By, by) }); err != nil {
+		if err := w.of(ctx, m.Part, func(_ sources.Source, x *evaluate.SourceEdit) { x.By = r3.Add(x.By, by) }); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// shift moves part i of the craft and says by how much.
+// shift moves part i of the craft and returns by how much.
 func (w *whatIf) shift(i int, to r3.Vec) r3.Vec {
 	p := &w.now.Craft.Parts[i]
 	if p.AtMM != nil {
@@ -239,14 +246,14 @@ func moved(path []r3.Vec, by r3.Vec) []r3.Vec {
 	return out
 }
 
-// turn points a part's moment elsewhere.
-func (w *whatIf) turn(c Changes) error {
+// turn turns the moments of parts.
+func (w *whatIf) turn(ctx context.Context, c Changes) error {
 	for _, t := range c.Turns {
 		if _, err := w.part(t.Part); err != nil {
 			return err
 		}
 		along := r3.Unit(t.Along)
-		err := w.of(t.Part, func(s sources.SourceFinding, x *evaluate.SourceEdit) {
+		err := w.of(ctx, t.Part, func(s sources.Source, x *evaluate.SourceEdit) {
 			if s.Kind != source.KindDipole {
 				w.note(remark.New("whatif.lead_not_turned").At(remark.Place{Part: t.Part}))
 				return
@@ -260,7 +267,7 @@ func (w *whatIf) turn(c Changes) error {
 	return nil
 }
 
-func (w *whatIf) addMagnets(c Changes) error {
+func (w *whatIf) addMagnets(_ context.Context, c Changes) error {
 	for _, m := range c.AddMagnets {
 		d := source.Dipole{AtMM: m.AtMM, MomentAm2: m.MomentAm2}
 		add := evaluate.Change{Field: d.Field}
@@ -276,10 +283,10 @@ func (w *whatIf) addMagnets(c Changes) error {
 	return nil
 }
 
-func (w *whatIf) addLeads(c Changes) error {
+func (w *whatIf) addLeads(_ context.Context, c Changes) error {
 	for _, l := range c.AddLeads {
 		if len(l.PathMM) < 2 {
-			return errors.New("a lead runs from one place to another: two places are wanted")
+			return errors.New("a lead runs from one place to another: give at least two places")
 		}
 		load, err := w.loadFor(l)
 		if err != nil {
@@ -294,7 +301,8 @@ func (w *whatIf) addLeads(c Changes) error {
 	return nil
 }
 
-// loadFor is the load that a lead belongs to, made if need be.
+// loadFor returns the load that an added lead belongs to, and adds it to the craft
+// if it is new.
 func (w *whatIf) loadFor(l AddLead) (string, error) {
 	c := w.now.Craft
 	if l.Load != "" {
@@ -322,7 +330,7 @@ func (w *whatIf) loadFor(l AddLead) (string, error) {
 	return name, nil
 }
 
-// apply puts the changes over the maps.
+// apply changes the maps.
 func (w *whatIf) apply() {
 	m := w.now.Map
 	if m.Steady != nil {

@@ -92,7 +92,7 @@ func TestForetoldIsTrue(t *testing.T) {
 		{"turned", Changes{Turns: []TurnPart{{"hatch magnet", r3.Vec{Y: 2}}}}, func(p r3.Vec) r3.Vec { return r3.Add(less(p), turned.Field(p)) }},
 		{"added", Changes{AddMagnets: []AddMagnet{{disc.AtMM, disc.MomentAm2, 0.02}}}, func(p r3.Vec) r3.Vec { return r3.Add(w.Steady(p), disc.Field(p)) }},
 	} {
-		after, notes, err := Predict(f, c.c)
+		after, notes, err := Predict(t.Context(), f, c.c)
 		if err != nil {
 			t.Fatalf("%s: %v", c.name, err)
 		}
@@ -109,7 +109,7 @@ func TestForetoldIsTrue(t *testing.T) {
 
 	lead := AddLead{PathMM: []r3.Vec{{X: 60, Y: 0, Z: 40}, {X: -200, Y: 100, Z: 30}}, CurrentA: 9, GapMM: 8, Load: "left thruster"}
 	wire := source.Pair{PathMM: lead.PathMM, GapMM: 8, CurrentA: 9}
-	after, _, err := Predict(f, Changes{AddLeads: []AddLead{lead}})
+	after, _, err := Predict(t.Context(), f, Changes{AddLeads: []AddLead{lead}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -117,7 +117,7 @@ func TestForetoldIsTrue(t *testing.T) {
 	if math.Abs(rms-loadBefore) > 0.05*loadBefore {
 		t.Errorf("an added lead: %.2f uT off, %.2f before", rms, loadBefore)
 	}
-	after, _, err = Predict(f, Changes{Without: []string{"left lead"}})
+	after, _, err = Predict(t.Context(), f, Changes{Without: []string{"left lead"}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -175,7 +175,7 @@ func TestForetoldIntervalsHold(t *testing.T) {
 				{"moved", Changes{Moves: []MovePart{{name, r3.Add(*tr.World.Craft.Parts[k].AtMM, by)}}}, moved},
 				{"turned", Changes{Turns: []TurnPart{{name, along}}}, turned},
 			} {
-				after, notes, err := Predict(f, c.c)
+				after, notes, err := Predict(t.Context(), f, c.c)
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -221,7 +221,7 @@ func TestMovedNowhereChangesNothing(t *testing.T) {
 		case part.Name != "hatch magnet":
 			continue
 		}
-		after, _, err := Predict(f, Changes{Moves: []MovePart{{part.Name, *to}}})
+		after, _, err := Predict(t.Context(), f, Changes{Moves: []MovePart{{part.Name, *to}}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -242,14 +242,14 @@ func TestMovedNowhereChangesNothing(t *testing.T) {
 // themselves stay as they were.
 func TestWhatIfRanks(t *testing.T) {
 	_, _, f := evaluatetest.Catamaran(t, 3)
-	was, err := rank.Rank(f, rank.Options{StepMM: 16, Next: -1})
+	was, err := rank.Rank(t.Context(), f, rank.Options{StepMM: 16, Next: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
 	best := was.Spots[0].At
 	kept := *f
 	parts, loads := len(f.Craft.Parts), len(f.Craft.Loads)
-	after, _, err := Predict(f, Changes{
+	after, _, err := Predict(t.Context(), f, Changes{
 		AddMagnets: []AddMagnet{{AtMM: r3.Add(best, r3.Vec{Z: 10}), MomentAm2: r3.Vec{Z: 0.3}}},
 		AddLeads:   []AddLead{{PathMM: []r3.Vec{{X: 100}, {X: -100}}, CurrentA: 20, GapMM: 10}},
 		Without:    []string{"hatch magnet"},
@@ -257,7 +257,7 @@ func TestWhatIfRanks(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	now, err := rank.Rank(after, rank.Options{StepMM: 16, Next: -1})
+	now, err := rank.Rank(t.Context(), after, rank.Options{StepMM: 16, Next: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -278,7 +278,7 @@ func TestWhatIfRanks(t *testing.T) {
 	if !reflect.DeepEqual(kept, *f) || len(f.Craft.Parts) != parts || len(f.Craft.Loads) != loads {
 		t.Error("the findings themselves were changed")
 	}
-	again, err := rank.Rank(f, rank.Options{StepMM: 16, Next: -1})
+	again, err := rank.Rank(t.Context(), f, rank.Options{StepMM: 16, Next: -1})
 	if err != nil || !reflect.DeepEqual(again, was) {
 		t.Errorf("ranks otherwise after the what-if (%v)", err)
 	}
@@ -286,10 +286,10 @@ func TestWhatIfRanks(t *testing.T) {
 
 func TestWhatIfRefusals(t *testing.T) {
 	f := &evaluate.Findings{Craft: &survey.Craft{Parts: []survey.Part{{Name: "hatch magnet", AtMM: &r3.Vec{}}}}, Map: &evaluate.Map{}}
-	if _, _, err := Predict(f, Changes{}); !errors.Is(err, ErrNoChange) {
+	if _, _, err := Predict(t.Context(), f, Changes{}); !errors.Is(err, ErrNoChange) {
 		t.Errorf("nothing asked for: %v", err)
 	}
-	if _, _, err := Predict((&evaluate.Findings{Craft: f.Craft}), Changes{Without: []string{"hatch magnet"}}); !errors.Is(err, rank.ErrNoMap) {
+	if _, _, err := Predict(t.Context(), (&evaluate.Findings{Craft: f.Craft}), Changes{Without: []string{"hatch magnet"}}); !errors.Is(err, rank.ErrNoMap) {
 		t.Errorf("no map: %v", err)
 	}
 	for _, c := range []Changes{
@@ -299,7 +299,7 @@ func TestWhatIfRefusals(t *testing.T) {
 		{AddLeads: []AddLead{{PathMM: []r3.Vec{{}}}}},
 		{AddLeads: []AddLead{{PathMM: []r3.Vec{{}, {X: 1}}, Load: "x"}}},
 	} {
-		if _, _, err := Predict(f, c); err == nil {
+		if _, _, err := Predict(t.Context(), f, c); err == nil {
 			t.Errorf("%+v passes", c)
 		}
 	}

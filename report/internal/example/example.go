@@ -4,6 +4,7 @@
 package example
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"strings"
@@ -127,11 +128,11 @@ var Sandpiper = sync.OnceValues(func() (surveyed, error) {
 	for _, r := range runs {
 		r.File = fmt.Sprintf("runs/%04d-%s.jsonl", r.Header.Run, strings.ReplaceAll(r.Header.State, " ", "-"))
 	}
-	f, err := evaluate.Evaluate(w.Craft, runs, evaluate.Options{Date: "2026-06-01"})
+	f, err := evaluate.Evaluate(context.Background(), w.Craft, runs, evaluate.Options{Date: "2026-06-01"})
 	if err != nil {
 		return surveyed{}, err
 	}
-	ranking, err := rank.Rank(f, rank.Options{Most: 6})
+	ranking, err := rank.Rank(context.Background(), f, rank.Options{Most: 6})
 	return surveyed{f, ranking}, err
 })
 
@@ -224,5 +225,5 @@ var compared = sync.OnceValues(func() (*compare.Comparison, error) {
 			sim.Captures(world, trial.Probe, trial.Hand, sim.RunOptions{Number: 2*i + 1, State: survey.StateBackground, Stations: all[:6], Samples: 40, Started: start, Session: session, Seed: uint64(i)}),
 			sim.Captures(world, trial.Probe, trial.Hand, sim.RunOptions{Number: 2*i + 2, State: survey.StateUnpowered, Stations: all, Repeats: 3, Samples: 40, Started: start.Add(time.Hour), Session: session, ClockS: 900, Seed: uint64(i + 10)}))
 	}
-	return compare.Compare(w.Craft, runs, runs[1:2], runs[3:4], compare.CompareOptions{})
+	return compare.Compare(context.Background(), w.Craft, runs, runs[1:2], runs[3:4], compare.Options{})
 })

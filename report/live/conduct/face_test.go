@@ -35,7 +35,7 @@ func idle(t *testing.T) *Conductor {
 // A resumed run whose settings differ from the craft file says so on the page.
 func TestRemarksOfAResumedRunAreShown(t *testing.T) {
 	c := idle(t)
-	f, err := logbook.OpenFolder(c.Dir)
+	f, err := logbook.OpenFolder(t.Context(), c.Dir)
 	if err != nil {
 		t.Fatal(err)
 	}

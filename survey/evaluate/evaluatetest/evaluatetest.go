@@ -19,7 +19,7 @@ import (
 // Evaluate is the findings of runs on a craft on 1 June 2026; an error ends the test.
 func Evaluate(t testing.TB, c *survey.Craft, runs []*logbook.Run) *evaluate.Findings {
 	t.Helper()
-	f, err := evaluate.Evaluate(c, runs, evaluate.Options{Date: "2026-06-01"})
+	f, err := evaluate.Evaluate(t.Context(), c, runs, evaluate.Options{Date: "2026-06-01"})
 	if err != nil {
 		t.Fatal(err)
 	}

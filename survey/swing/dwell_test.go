@@ -77,7 +77,7 @@ func TestReadingsTakeOutTilt(t *testing.T) {
 			dwells = append(dwells, still(HeadingName(yaw), tilted(field, yaw, 8), tilted(r3.Vec{Z: sign}, yaw, 8)))
 		}
 		r, remarks, err := Readings(dwells, nil, nil, Marks(0, false))
-		if err != nil || len(r) != 8 || len(remarks) != 8 || !strings.Contains(remarks[0], "8 degrees") {
+		if err != nil || len(r) != 8 || len(remarks) != 8 || math.Abs(remarks[0].Values["by_deg"].(float64)-8) > 0.5 {
 			t.Fatalf("%v, %v, %v", r, remarks, err)
 		}
 		for _, x := range r {

@@ -1,10 +1,75 @@
 package swing
 
 import (
+	"fmt"
 	"math"
 
-	"quietmount/magmath/arrow"
+	"quietmount/magmath"
 	"quietmount/magmath/heading"
+	"quietmount/magmath/remark"
+)
+
+// CauseKind sorts what may go wrong in a swing.
+type CauseKind string
+
+// The causes.
+const (
+	CauseNone      CauseKind = ""
+	CauseHalfTurn  CauseKind = "half turn" // a heading wrong by 180 degrees
+	CauseHeading   CauseKind = "heading"   // a heading wrong by something else
+	CauseExchanged CauseKind = "exchanged" // two headings in the wrong order
+	CauseReversed  CauseKind = "reversed"  // all headings the other way round
+	CauseTurntable CauseKind = "turntable" // the reference moved during the swing
+	CauseMagnet    CauseKind = "magnet"    // a magnet moved during the swing
+	CauseUnclear   CauseKind = "unclear"   // they do not fit and no one slip explains it
+)
+
+// Cause is the likeliest reason for headings that do not fit one curve.
+type Cause struct {
+	Kind  CauseKind
+	First int       // index of the heading, or of the first after the change
+	Other int       // CauseExchanged: the other heading
+	ByDeg float64   // CauseHeading, CauseTurntable: how far
+	Names []float64 // magnetic headings of First and Other as given
+
+	Surely float64 // by how much it beats an honest swing, chi square less penalties
+}
+
+// leftOut are the headings that the fit does without.
+func (c Cause) leftOut() []int {
+	if c.Kind == CauseHalfTurn || c.Kind == CauseHeading {
+		return []int{c.First}
+	}
+	return nil
+}
+
+// Remark returns what went wrong; zero if nothing did.
+func (c Cause) Remark() remark.Remark {
+	name := func(i int) string { return fmt.Sprintf("%03.0f", c.Names[i]) }
+	switch c.Kind {
+	case CauseHalfTurn:
+		return remark.New("swing.half-turn", remark.Values{"heading": name(0)})
+	case CauseHeading:
+		return remark.New("swing.heading", remark.Values{"heading": name(0), "by_deg": c.ByDeg})
+	case CauseExchanged:
+		return remark.New("swing.exchanged", remark.Values{"heading": name(0), "other": name(1)})
+	case CauseReversed:
+		return remark.New("swing.reversed")
+	case CauseTurntable:
+		return remark.New("swing.turntable", remark.Values{"heading": name(0), "by_deg": c.ByDeg})
+	case CauseMagnet:
+		return remark.New("swing.magnet", remark.Values{"heading": name(0)})
+	case CauseUnclear:
+		return remark.New("swing.unclear")
+	}
+	return remark.Remark{}
+}
+
+// When a cause is named; by simulation, see the tests.
+const (
+	causeEvidence  = 10.0 // how much better than an honest swing
+	mostSearched   = 72   // headings, more make the search long
+	halfTurnWithin = 35.0 // degrees about 180
 )
 
 // search collects the explanations.
@@ -44,7 +109,7 @@ func diagnose(readings []Reading, o SwingOptions) Cause {
 	if s.reversed() {
 		return Cause{Kind: CauseReversed, Names: []float64{s.z[0], s.z[0]}}
 	}
-	if arrow.Plausible(honest, dof) || m.exactly(dof) {
+	if magmath.Plausible(honest, dof) || m.exactly(dof) {
 		return Cause{}
 	}
 	if len(s.z) > mostSearched {
@@ -69,7 +134,7 @@ func (m swingModel) exactly(dof int) bool {
 		return false
 	}
 	_, _, left, err := fitExact(rowsOf(m.readings), Coefficients{})
-	return err == nil && arrow.Plausible(left/(m.su*m.su), dof)
+	return err == nil && magmath.Plausible(left/(m.su*m.su), dof)
 }
 
 // reversed reports whether the compass runs against the headings.
@@ -120,7 +185,7 @@ func (s *search) turned(apply func(z []float64, by float64)) float64 {
 			best, at = c, by
 		}
 	}
-	return heading.Wrap180(arrow.Golden(cost, at-step, at+step))
+	return heading.Wrap180(magmath.MinimumBetween(cost, at-step, at+step))
 }
 
 // exchanged tries each pair of headings the other way round.

@@ -19,7 +19,7 @@ import (
 // located; safe distances follow from the true strengths.
 func TestSourcesOfTheCatamaran(t *testing.T) {
 	w, _, f := evaluatetest.Catamaran(t, 3)
-	got, err := Find(f)
+	got, err := Find(t.Context(), f)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -27,7 +27,7 @@ func TestSourcesOfTheCatamaran(t *testing.T) {
 		t.Logf("%s: unexplained %.2f, scale %.2f, quiet %v, lone %v, alike %v", s.State, s.Unexplained, s.Scale, s.Quiet, s.Lone, s.Alike)
 		for _, c := range s.Sources {
 			t.Logf("  %s %q (%s) at %.0f +- %.1f, moment %.3f, %.1f A, share %.2f, safe %.0f %.0f %.0f, stray %.0f, near %+v",
-				c.Kind, c.Name, c.Probably, c.AtMM, math.Sqrt(c.AtCov.Trace()/3), c.MomentAm2, c.CurrentA, c.Share, c.SafeBudgetMM, c.SafeStandardMM, c.SafeReducedMM, c.StrayMM, c.Nearest)
+				c.Kind, c.Name, c.Probably, c.AtMM, math.Sqrt(c.AtCov.Trace()/3), c.MomentAm2, c.CurrentA, c.Share, c.SafeMM.Budget, c.SafeMM.Standard, c.SafeMM.Reduced, c.StrayMM, c.Nearest)
 		}
 		for _, c := range s.Nothing {
 			t.Logf("  nothing: %s p %.2g", c.Name, c.P)
@@ -59,7 +59,7 @@ func TestSourcesOfTheCatamaran(t *testing.T) {
 			t.Errorf("magnet %d: moment %.4f, truth %.4f", i, c.MomentAm2, m.MomentAm2)
 		}
 		// Twice the moment over the cube of the distance, 100 uT the limit.
-		if b := 2e8 * r3.Norm(m.MomentAm2) / math.Pow(c.SafeBudgetMM, 3); math.Abs(b-100) > 15 {
+		if b := 2e8 * r3.Norm(m.MomentAm2) / math.Pow(c.SafeMM.Budget, 3); math.Abs(b-100) > 15 {
 			t.Errorf("magnet %d: %.0f uT at its safe distance", i, b)
 		}
 	}
@@ -77,7 +77,7 @@ func TestSourcesOfTheCatamaran(t *testing.T) {
 	}
 }
 
-func nearestSource(all []SourceFinding, at r3.Vec) int {
+func nearestSource(all []Source, at r3.Vec) int {
 	best, size := -1, math.Inf(1)
 	for i, c := range all {
 		if d := r3.Norm(r3.Sub(c.AtMM, at)); d < size {
@@ -98,7 +98,7 @@ func TestNoVectorsNoSources(t *testing.T) {
 		}
 	}
 	f := evaluatetest.Evaluate(t, w.Craft, unpowered)
-	if _, err := Find(f); !errors.Is(err, ErrNoVectors) {
+	if _, err := Find(t.Context(), f); !errors.Is(err, ErrNoVectors) {
 		t.Errorf("%v, want %v", err, ErrNoVectors)
 	}
 }

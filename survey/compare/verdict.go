@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -15,19 +16,19 @@ import (
 	"quietmount/survey/sources"
 )
 
-// ChangeSource is a dipole that the change points to: a new magnet, one that
-// is gone, or the two ends of one that was moved.
+// ChangeSource is a dipole that explains part of the change: a new magnet, one
+// that is gone, or one end of a move.
 type ChangeSource struct {
 	source.Fitted
 	Nearest sources.Nearest
 }
 
-// mostNewSources bounds the dipoles that a change is explained by.
+// mostNewSources bounds the dipoles that are fitted to a change.
 const mostNewSources = 3
 
-// findSources fits dipoles to what is left of the differences. A change that
-// no dipole explains stays without a source.
-func (c *Comparison) findSources(d resurvey.Data) {
+// findSources fits dipoles to the differences without their common part. A change
+// that no dipole explains has no source.
+func (c *Comparison) findSources(ctx context.Context, d resurvey.Data) {
 	if !c.Result.Changed || len(d.Diff) < 3 {
 		return
 	}
@@ -36,7 +37,7 @@ func (c *Comparison) findSources(d resurvey.Data) {
 	for _, s := range c.Stations {
 		r.At = append(r.At, s.Sensor)
 	}
-	found, err := source.Find(r, nil, nil, source.Options{SpacingMM: c.Before.SpacingMM(), Most: mostNewSources})
+	found, err := source.Find(ctx, r, nil, nil, source.Options{SpacingMM: c.Before.SpacingMM(), Most: mostNewSources})
 	if err != nil {
 		c.Notes = append(c.Notes, remark.New("compare.no_source", remark.Values{"error": err.Error()}))
 		return
@@ -48,24 +49,24 @@ func (c *Comparison) findSources(d resurvey.Data) {
 	}
 }
 
-// Verdict is what the change means for the chosen spot.
+// Verdict is what the change means for a spot.
 type Verdict struct {
 	Place         rank.Mount
 	Before, After rank.Spot
-	Stands        bool
-	Stood         bool // before the change
+	Stands        bool // it keeps the limits after the change
+	Stood         bool // it kept them before
 	Why           remark.Remark
 }
 
-// judge scores a place before and after: what was not measured again after
-// stands as it was before.
-func (c *Comparison) judge(at *rank.Mount) {
+// judge scores a mounting before and after. What was not measured again counts as
+// it was before.
+func (c *Comparison) judge(ctx context.Context, at *rank.Mount) {
 	if c.Before.Map == nil {
 		c.Notes = append(c.Notes, remark.New("compare.nothing_before"))
 		return
 	}
 	if at == nil {
-		r, err := rank.Rank(c.Before, rank.Options{Most: 1, Next: -1})
+		r, err := rank.Rank(ctx, c.Before, rank.Options{Most: 1, Next: -1})
 		if err != nil || len(r.Spots) == 0 {
 			c.Notes = append(c.Notes, remark.New("compare.no_spot"))
 			return
@@ -80,8 +81,8 @@ func (c *Comparison) judge(at *rank.Mount) {
 	c.Verdict = v
 }
 
-// described is a place in every respect, or what the map promises of one that
-// the craft as described no longer has.
+// described returns all that is known of a mounting, or what the map promises of it
+// if the craft no longer has the place.
 func described(f *evaluate.Findings, at rank.Mount) rank.Spot {
 	if s, _, err := rank.SpotAt(f, at.Foot()); err == nil {
 		return *s
@@ -89,8 +90,8 @@ func described(f *evaluate.Findings, at rank.Mount) rank.Spot {
 	return rank.Promise(f, at)
 }
 
-// merged are the findings after, with the parts that were measured before
-// only.
+// merged returns the findings after, completed by the parts that only the survey
+// before measured.
 func (c *Comparison) merged() *evaluate.Findings {
 	out := *c.After
 	m := evaluate.Map{Loads: map[string]evaluate.Field{}}
@@ -118,7 +119,7 @@ func (c *Comparison) merged() *evaluate.Findings {
 	return &out
 }
 
-// loads are those of after, of before where after has none.
+// loads returns the loads after, or that before of a load not measured again.
 func (c *Comparison) loads() []evaluate.LoadFinding {
 	var out []evaluate.LoadFinding
 	for i, l := range c.After.Loads {
@@ -148,10 +149,10 @@ func underLimits(s rank.Spot, f *evaluate.Findings) (bool, remark.Remark) {
 	return true, remark.New("compare.within_budget", shifting)
 }
 
-// FieldChange is the compared field before and after at places of the sensor,
-// the common part taken out of the latter, and the standard uncertainty of a
-// component of their difference, root mean square; nil where either side has
-// no map.
+// FieldChange returns the compared field at places of the sensor before and after,
+// microtesla, the common part removed from the latter, and the standard
+// uncertainty of a component of the difference, root mean square. It returns nil
+// if either survey has no map.
 func (c *Comparison) FieldChange(points []r3.Vec) (before, after []r3.Vec, sd []float64) {
 	b, a := c.field(c.Before), c.field(c.After)
 	if b == nil || a == nil {

@@ -7,16 +7,20 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// Sides picks the runs that two surveys of a craft rest on, given those named
-// for each. A side is the named runs and what goes with them: the backgrounds
-// of their set-ups (session and nose), and, for the verdict, what else was
-// measured in their sessions, but for runs of a state that is named already.
-// Where both sides share a session, its other runs belong to the side before
-// if they are older than all named after, else to the side after; backgrounds
-// serve both.
-func Sides(all, before, after []*logbook.Run) (left, right []*logbook.Run) {
+// SelectRuns returns the runs that each of two surveys rests on, given all runs
+// and those named for each. With the named runs go the backgrounds of their
+// set-ups (session and nose) and, for the verdict, the other runs of their
+// sessions whose state is not named already. If both surveys share a session, its
+// other runs belong to the survey before if they are older than all named after,
+// and else to the survey after; backgrounds serve both.
+func SelectRuns(all, before, after []*logbook.Run) (left, right []*logbook.Run) {
 	left, right = slices.Clone(before), slices.Clone(after)
-	first := firstRun(after)
+	first := 0
+	for i, r := range after {
+		if i == 0 || r.Header.Run < first {
+			first = r.Header.Run
+		}
+	}
 	shared := false
 	for _, b := range before {
 		shared = shared || sharesSession(b, after)
@@ -40,18 +44,9 @@ func Sides(all, before, after []*logbook.Run) (left, right []*logbook.Run) {
 	return left, right
 }
 
-func firstRun(runs []*logbook.Run) int {
-	first := 0
-	for i, r := range runs {
-		if i == 0 || r.Header.Run < first {
-			first = r.Header.Run
-		}
-	}
-	return first
-}
-
-func sharesSession(r *logbook.Run, with []*logbook.Run) bool {
-	return slices.ContainsFunc(with, func(o *logbook.Run) bool {
+// sharesSession reports whether a run has session and nose of one of others.
+func sharesSession(r *logbook.Run, others []*logbook.Run) bool {
+	return slices.ContainsFunc(others, func(o *logbook.Run) bool {
 		return o.Header.Session == r.Header.Session && !evaluate.NoseDiffer(o.Header.NoseDeg, r.Header.NoseDeg)
 	})
 }

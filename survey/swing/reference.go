@@ -9,6 +9,7 @@ import (
 
 	"quietmount/magmath/geomag"
 	"quietmount/magmath/heading"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/swing"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
@@ -40,6 +41,27 @@ func (s Site) Turned(azimuthDeg float64) r3.Vec {
 	return r3.Vec{X: s.FieldUT.X * cos, Y: -s.FieldUT.X * sin, Z: s.FieldUT.Z}
 }
 
+// Reference says what the marks mean.
+type Reference struct {
+	Kind     string  // logbook.ReferenceMarks and so on
+	ZeroDeg  float64 // magnetic direction of mark 0
+	SUDeg    float64 // its standard uncertainty
+	Relative bool
+	From     remark.Remark // where the direction of mark 0 comes from
+
+	// For bearings of the sun with each heading:
+	LatitudeDeg, LongitudeDeg, DeclinationDeg float64
+}
+
+// magnetic is the magnetic heading of a dwell by the reference.
+func (r Reference) magnetic(d Dwell) float64 {
+	if d.SunDeg == nil {
+		return heading.Wrap360(d.MarkDeg + r.ZeroDeg)
+	}
+	azimuth, _ := swing.Sun(r.LatitudeDeg, r.LongitudeDeg, d.Time)
+	return heading.Wrap360(azimuth - *d.SunDeg - r.DeclinationDeg)
+}
+
 // What a reference is uncertain by, degrees; common practice, no source.
 const (
 	marksSUDeg = 1.0 // mark 0 laid along magnetic north with a hand compass away from iron
@@ -51,9 +73,9 @@ const (
 // direction; relative: nobody knows where it points.
 func Marks(zeroDeg float64, relative bool) Reference {
 	r := Reference{Kind: logbook.ReferenceMarks, ZeroDeg: zeroDeg, SUDeg: marksSUDeg, Relative: relative}
-	r.Words = fmt.Sprintf("marks, mark 0 at %g degrees magnetic", zeroDeg)
+	r.From = remark.New("swing.from:marks", remark.Values{"zero_deg": zeroDeg})
 	if relative {
-		r.SUDeg, r.Words = 0, "marks alone, the direction of mark 0 not known"
+		r.SUDeg, r.From = 0, remark.New("swing.from:marks-alone")
 	}
 	return r
 }
@@ -63,7 +85,7 @@ func Marks(zeroDeg float64, relative bool) Reference {
 func (s Site) Line(trueDeg float64) Reference {
 	return Reference{
 		Kind: logbook.ReferenceLine, ZeroDeg: heading.Wrap360(trueDeg - s.DeclinationDeg), SUDeg: math.Hypot(lineSUDeg, s.DeclinationSUDeg),
-		Words: fmt.Sprintf("a line at %.1f degrees true, declination %.2f degrees", trueDeg, s.DeclinationDeg),
+		From: remark.New("swing.from:line", remark.Values{"true_deg": trueDeg, "declination_deg": s.DeclinationDeg}),
 	}
 }
 
@@ -77,7 +99,7 @@ func (s Site) Sun(bearingDeg float64, at time.Time) (Reference, error) {
 	}
 	r := s.sunReference(height)
 	r.ZeroDeg = heading.Wrap360(azimuth - bearingDeg - s.DeclinationDeg)
-	r.Words = fmt.Sprintf("the sun at %.1f degrees true at %s, declination %.2f degrees", azimuth, at.Format(time.RFC3339), s.DeclinationDeg)
+	r.From = remark.New("swing.from:sun", remark.Values{"true_deg": azimuth, "at": at.Format(time.RFC3339), "declination_deg": s.DeclinationDeg})
 	return r, nil
 }
 
@@ -92,7 +114,7 @@ func (s Site) SunEach(dwells []Dwell) (Reference, error) {
 		highest = max(highest, height)
 	}
 	r := s.sunReference(highest)
-	r.Words = fmt.Sprintf("the sun at each heading, declination %.2f degrees", s.DeclinationDeg)
+	r.From = remark.New("swing.from:sun-each", remark.Values{"declination_deg": s.DeclinationDeg})
 	return r, nil
 }
 

@@ -1,7 +1,15 @@
+// Package sources finds the magnets and leads that explain the measured field of
+// a craft, and their compass-safe distances.
+//
+// In come findings; out go Findings of this package: for the steady part and for
+// each load the sources, the part of the craft at which each lies, and what is
+// left unexplained. magmath/source fits; this package takes the named parts and
+// currents from the craft and describes the result. Start reading at Find.
 package sources
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -16,76 +24,75 @@ import (
 	"quietmount/survey/evaluate"
 )
 
-// ErrNoVectors says that there are no vectors to fit a source to.
+// ErrNoVectors is returned if there are no vectors to fit a source to.
 var ErrNoVectors = errors.New("no source can be found: neither a load nor a disturbance against a background was measured")
 
-// SourceFinding is a source behind the disturbances, and what it asks for.
-type SourceFinding struct {
+// Source is a source of a disturbance, with its compass-safe distances.
+type Source struct {
 	source.Fitted
 	State    string  // survey.StateUnpowered or a load, at its maximum current
 	Probably string  // the part, not marked as magnetic, at whose place an unnamed source lies
 	Nearest  Nearest // of the described parts
-	StrayMM  float64 // how far a named magnet was found from its stated place
+	StrayMM  float64 // distance of a named magnet from its stated place
 
-	// Compass-safe distances in the worst orientation, mm, and the field that
-	// the first stands for: the builder's steady limit for what stays, H sin
-	// (budget) for what shifts.
-	SafeBudgetMM, SafeStandardMM, SafeReducedMM float64
-	BudgetUT                                    float64
-	// SafeUpper95MM are their upper 95 % bounds, by the covariance of the fit.
-	SafeUpper95MM SafeDistances
+	// Compass-safe distances in the worst orientation, mm, and their upper 95 %
+	// bounds by the covariance of the fit. BudgetUT is the field at the first:
+	// the builder's steady limit for the steady part, H sin (budget) for a load.
+	SafeMM, SafeUpper95MM SafeDistances
+	BudgetUT              float64
 }
 
-// SafeDistances are compass-safe distances by the limit that they stand for.
+// SafeDistances are compass-safe distances, mm, by the limit: the builder's, and
+// those published for a standard and a reduced distance.
 type SafeDistances struct{ Budget, Standard, Reduced float64 }
 
 // Nearest is the described part nearest to a place; Part is empty for the
 // datum itself.
 type Nearest struct {
 	Part   string
-	Offset r3.Vec // from it to the place, mm
+	Offset r3.Vec // from the part to the place, mm
 }
 
 // StateSources are the sources of one state.
 type StateSources struct {
 	State       string
 	Stations    int
-	Sources     []SourceFinding // the largest share first
-	Nothing     []SourceFinding // named parts that were tried and explain nothing
-	Unexplained float64         // 0..1
-	Quiet       bool            // within noise: nothing to explain
-	Scale       float64         // factor by which the sources fit worse than the noise
-	Alike       [][2]int        // pairs of Sources that cannot be told apart
-	Lone        []string        // stations left out because nothing near them agrees
+	Sources     []Source // the largest share first
+	Nothing     []Source // named parts that explain nothing
+	Unexplained float64  // 0..1
+	Quiet       bool     // the field is within its noise: there is nothing to explain
+	Scale       float64  // factor by which the sources fit worse than the noise
+	Alike       [][2]int // pairs of Sources that cannot be told apart
+	Lone        []string // stations left out because their neighbours contradict them
 	signal      float64
 	left        float64
 }
 
-// SourceFindings are the sources of every state measured in vectors.
-type SourceFindings struct {
+// Findings are the sources of every state measured in vectors.
+type Findings struct {
 	States      []StateSources
 	Unexplained float64 // 0..1, of all states together
 	Notes       []remark.Remark
 }
 
-// ReadingField is a map that still knows its readings.
+// ReadingField is a map that keeps its readings.
 type ReadingField interface{ Readings() magmath.Readings }
 
-// Find finds what causes the steady part and each load's. ErrNoVectors
-// where neither was measured.
-func Find(f *evaluate.Findings) (*SourceFindings, error) {
-	out := &SourceFindings{}
+// Find returns the sources of the steady part and of each load. The errors are
+// ErrNoVectors, if neither was measured, and those of the fit, wrapped.
+func Find(ctx context.Context, f *evaluate.Findings) (*Findings, error) {
+	out := &Findings{}
 	if f.Map == nil {
 		return nil, ErrNoVectors
 	}
 	if f.Map.Steady == nil {
 		out.Notes = append(out.Notes, remark.New("sources.no_background"))
-	} else if err := sourcesOf(f, out, survey.StateUnpowered, f.Map.Steady); err != nil {
+	} else if err := sourcesOf(ctx, f, out, survey.StateUnpowered, f.Map.Steady); err != nil {
 		return nil, err
 	}
 	for _, l := range f.Craft.Loads {
 		if m := f.Map.Loads[l.Name]; m != nil {
-			if err := sourcesOf(f, out, l.Name, m); err != nil {
+			if err := sourcesOf(ctx, f, out, l.Name, m); err != nil {
 				return nil, err
 			}
 		}
@@ -103,25 +110,26 @@ func Find(f *evaluate.Findings) (*SourceFindings, error) {
 	return out, nil
 }
 
-func sourcesOf(f *evaluate.Findings, out *SourceFindings, state string, m evaluate.Field) error {
+func sourcesOf(ctx context.Context, f *evaluate.Findings, out *Findings, state string, m evaluate.Field) error {
 	r, ok := m.(ReadingField)
 	if !ok {
 		return nil
 	}
 	d := r.Readings()
-	found, err := Search(f, state, d)
+	found, err := Search(ctx, f, state, d)
 	if err != nil {
 		return err
 	}
-	s, _ := StateSourcesOf(f, state, d, found)
+	s, _ := Describe(f, state, d, found)
 	out.States = append(out.States, s)
 	_, leads := f.NamedFor(state)
 	out.Notes = append(out.Notes, notesOf(f, s, len(leads) > 0)...)
 	return nil
 }
 
-// Search seeks the sources behind the readings of a state.
-func Search(f *evaluate.Findings, state string, d magmath.Readings) (*source.Found, error) {
+// Search fits sources to the readings of a state: first the named magnets and
+// leads of the craft, then unnamed ones.
+func Search(ctx context.Context, f *evaluate.Findings, state string, d magmath.Readings) (*source.Found, error) {
 	magnets, leads := f.NamedFor(state)
 	o := source.Options{SpacingMM: f.SpacingMM()}
 	if l, ok := f.Craft.LoadByName(state); ok && l.Kind == survey.LoadCurrent {
@@ -130,16 +138,16 @@ func Search(f *evaluate.Findings, state string, d magmath.Readings) (*source.Fou
 			o.MostLeads = 1
 		}
 	}
-	found, err := source.Find(d, magnets, leads, o)
+	found, err := source.Find(ctx, d, magnets, leads, o)
 	if err != nil {
 		return nil, fmt.Errorf("sources of %q: %w", state, err)
 	}
 	return found, nil
 }
 
-// StateSourcesOf describes the sources found behind the readings of a state, the
-// largest share first; order holds the number of each among those found.
-func StateSourcesOf(f *evaluate.Findings, state string, d magmath.Readings, found *source.Found) (s StateSources, order []int) {
+// Describe returns the sources found in the readings of a state, the largest
+// share first; order holds the index of each among found.Sources.
+func Describe(f *evaluate.Findings, state string, d magmath.Readings, found *source.Found) (s StateSources, order []int) {
 	s = StateSources{State: state, Stations: len(d.At), Unexplained: found.Unexplained, Quiet: found.Quiet, Scale: found.Scale}
 	if signal := found.ChiSquare - float64(3*(len(d.At)-len(found.Lone))); !found.Quiet && signal > 0 {
 		s.signal, s.left = signal, found.Unexplained*signal
@@ -166,7 +174,7 @@ func StateSourcesOf(f *evaluate.Findings, state string, d magmath.Readings, foun
 	return s, order
 }
 
-// stationAt is the station whose sensor stood at p.
+// stationAt returns the station whose sensor was nearest to p.
 func stationAt(f *evaluate.Findings, p r3.Vec) string {
 	name, best := "", math.Inf(1)
 	for _, s := range f.Stations {
@@ -177,8 +185,8 @@ func stationAt(f *evaluate.Findings, p r3.Vec) string {
 	return name
 }
 
-func sourceFinding(f *evaluate.Findings, state string, c source.Fitted) SourceFinding {
-	s := SourceFinding{Fitted: c, State: state, BudgetUT: f.ShiftingBudgetUT()}
+func sourceFinding(f *evaluate.Findings, state string, c source.Fitted) Source {
+	s := Source{Fitted: c, State: state, BudgetUT: f.ShiftingBudgetUT()}
 	doubt := 0.0
 	if state == survey.StateUnpowered {
 		s.BudgetUT = f.SteadyBudgetUT()
@@ -186,12 +194,11 @@ func sourceFinding(f *evaluate.Findings, state string, c source.Fitted) SourceFi
 		s.widen()
 		doubt = evaluate.CurrentSD
 	}
-	s.SafeBudgetMM = c.SafeDistance(s.BudgetUT)
-	s.SafeStandardMM = c.SafeDistance(source.StandardLimitUT)
-	s.SafeReducedMM = c.SafeDistance(source.ReducedLimitUT)
-	s.SafeUpper95MM = SafeDistances{
-		c.SafeDistanceUpper95(s.BudgetUT, doubt), c.SafeDistanceUpper95(source.StandardLimitUT, doubt), c.SafeDistanceUpper95(source.ReducedLimitUT, doubt),
+	safe := func(distance func(limitUT float64) float64) SafeDistances {
+		return SafeDistances{distance(s.BudgetUT), distance(source.StandardLimitUT), distance(source.ReducedLimitUT)}
 	}
+	s.SafeMM = safe(c.SafeDistance)
+	s.SafeUpper95MM = safe(func(limitUT float64) float64 { return c.SafeDistanceUpper95(limitUT, doubt) })
 	s.Nearest = NearestPart(f, c.AtMM, c.Name)
 	if c.Name != "" {
 		s.StrayMM = r3.Norm(r3.Sub(c.AtMM, c.FromMM))
@@ -201,15 +208,14 @@ func sourceFinding(f *evaluate.Findings, state string, c source.Fitted) SourceFi
 	return s
 }
 
-// widen adds the uncertainty of the load's current, which scales all strengths
-// alike.
-func (s *SourceFinding) widen() {
+// widen adds the uncertainty of the load's current, which scales all strengths.
+func (s *Source) widen() {
 	s.MomentCov = s.MomentCov.Add(evaluate.OuterScaled(s.MomentAm2, evaluate.CurrentSD*evaluate.CurrentSD))
 	s.CurrentSD = math.Hypot(s.CurrentSD, evaluate.CurrentSD*s.CurrentA)
 }
 
-// NearestPart is the described part, other than the one named, nearest to a
-// place; the datum where there is none within 150 mm.
+// NearestPart returns the described part nearest to a place, except the one named
+// other; the datum if there is none within 150 mm.
 func NearestPart(f *evaluate.Findings, at r3.Vec, other string) Nearest {
 	best := Nearest{Offset: at}
 	size := 150.0
@@ -224,15 +230,16 @@ func NearestPart(f *evaluate.Findings, at r3.Vec, other string) Nearest {
 	return best
 }
 
-// How far an unnamed source may lie from a part and still be taken for it:
-// parts are not points. Common practice, no source.
+// The largest distance between an unnamed source and the part that it is taken
+// for: at least partMM, since parts are not points, and at most partMostMM,
+// however uncertain the place. Common practice, no source.
 const (
 	partMM     = 15
 	partMostMM = 30
 )
 
-// probably is the part at whose place an unnamed source lies.
-func probably(f *evaluate.Findings, s SourceFinding) string {
+// probably returns the part at whose place an unnamed source lies, or nothing.
+func probably(f *evaluate.Findings, s Source) string {
 	if s.Kind != source.KindDipole || s.Nearest.Part == "" {
 		return ""
 	}

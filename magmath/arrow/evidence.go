@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
 )
 
 // leaveOne leaves out the pose without which the others agree best; i is -1
@@ -20,7 +22,7 @@ func (s solver) leaveOne(poses []Pose, o ArrowOptions) (rest []Pose, best turn, 
 			continue
 		}
 		t, ok := s.fitRoom(others, o)
-		if !ok || !Plausible(t.chi2, t.dof) || i >= 0 && t.chi2 >= best.chi2 {
+		if !ok || !magmath.Plausible(t.chi2, t.dof) || i >= 0 && t.chi2 >= best.chi2 {
 			continue
 		}
 		rest, best, i = others, t, k

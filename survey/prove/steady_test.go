@@ -35,7 +35,7 @@ func TestProofMeasuresTheSteadyPart(t *testing.T) {
 		altered.Magnets = append(slices.Clone(w.Magnets), source.Dipole{AtMM: r3.Add(point, r3.Vec{X: 10, Z: 60}), MomentAm2: r3.Vec{X: 0.02, Z: 0.05}})
 		for i, world := range []*sim.World{w, &altered} {
 			f.Proofs = proofRuns(world, at, 1000+seed, w.Craft.Loads)
-			p, err := Prove(f, at)
+			p, err := Prove(t.Context(), f, at)
 			if err != nil || p.Steady == nil {
 				t.Fatalf("seed %d: %+v, %v", seed, p, err)
 			}
@@ -76,7 +76,7 @@ func TestProofOfTheSteadyPartWantsABackground(t *testing.T) {
 	w, runs, f, at := surveyed(t)
 	bare := evaluatetest.Evaluate(t, w.Craft, slices.DeleteFunc(slices.Clone(runs), func(r *logbook.Run) bool { return r.Header.State == survey.StateBackground }))
 	bare.Proofs = proofRuns(w, at, 7, w.Craft.Loads)
-	if p, err := Prove(bare, at); err != nil || p.Steady != nil || p.Measured == nil {
+	if p, err := Prove(t.Context(), bare, at); err != nil || p.Steady != nil || p.Measured == nil {
 		t.Errorf("without a background: %+v, %v", p, err)
 	}
 	still := sim.Captures(w, sim.DefaultProbe(), sim.DefaultHand(), sim.RunOptions{
@@ -85,7 +85,7 @@ func TestProofOfTheSteadyPartWantsABackground(t *testing.T) {
 	})
 	still.Header.Proof = true
 	f.Proofs = []*logbook.Run{still}
-	p, err := Prove(f, at)
+	p, err := Prove(t.Context(), f, at)
 	truth := w.Steady(w.Craft.Module.SensorAt(at.Foot(), 0))
 	if err != nil || p.Steady == nil || p.Measured != nil || r3.Norm(r3.Sub(p.Steady.Mean, truth)) > 4*math.Sqrt(p.Steady.Cov.Trace()) {
 		t.Errorf("by an unpowered run: %+v, truth %.2f, %v", p.Steady, truth, err)
@@ -111,7 +111,7 @@ func TestProofOfTheSteadyPartInTwoDirections(t *testing.T) {
 	})
 	f := evaluatetest.Evaluate(t, w.Craft, append(facing(w, runs...), facing(turned, other)...))
 	f.Proofs = append(facing(w, proofRuns(w, at, 8, w.Craft.Loads)...), facing(turned, proofRuns(turned, at, 9, w.Craft.Loads)...)...)
-	p, err := Prove(f, at)
+	p, err := Prove(t.Context(), f, at)
 	if err != nil || p.Steady == nil {
 		t.Fatalf("%+v, %v", p, err)
 	}
@@ -125,14 +125,14 @@ func TestProofOfTheSteadyPartInTwoDirections(t *testing.T) {
 func TestProofFailsOverTheSteadyLimit(t *testing.T) {
 	w, _, f, at := surveyed(t)
 	f.Proofs = proofRuns(w, at, 7, w.Craft.Loads)
-	p, err := Prove(f, at)
+	p, err := Prove(t.Context(), f, at)
 	if err != nil || !p.OK || p.Failed || p.Steady == nil || p.Steady.OverLimit {
 		t.Fatalf("under the limit: %+v, %v", p, err)
 	}
 	c := *f.Craft
 	c.Limits.SteadyUT = p.Steady.UT.Upper95 / 2
 	f.Craft = &c
-	p, err = Prove(f, at)
+	p, err = Prove(t.Context(), f, at)
 	if err != nil || p.OK || !p.Failed || p.Why.Code != "prove.over_steady_limit" {
 		t.Errorf("over the limit: %+v, %v", p, err)
 	}

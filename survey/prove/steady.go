@@ -1,6 +1,7 @@
 package prove
 
 import (
+	"context"
 	stdmaps "maps"
 	"math"
 	"slices"
@@ -18,22 +19,22 @@ import (
 	"quietmount/survey/rank"
 )
 
-// SteadyProof is the steady part as measured at a spot.
-type SteadyProof struct {
+// Steady is the steady part as measured at a spot, craft frame.
+type Steady struct {
 	evaluate.Estimate
 	UT     heading.Quantiles // its magnitude
 	Error  heading.Error
-	PValue float64 // that it is what the map says; NaN where the map says nothing
+	PValue float64 // of the test that it agrees with the map; NaN if the map has no steady part
 
-	OverLimit bool // its bound is over the builder's steady limit
+	OverLimit bool // its upper bound exceeds the builder's steady limit
 }
 
-// measureSteady takes the steady part at the place from what the proof runs
-// say of the craft with everything off: the off levels of pulsed captures, and
-// captures of unpowered runs. They join the survey's own captures in one
-// least-squares problem, so that background, drift, pose and place enter as
-// they do everywhere. Nothing where no set-up has a background.
-func measureSteady(f *evaluate.Findings, p *Proof) {
+// measureSteady estimates the steady part at the mounting from the proof runs'
+// readings with everything off: the off levels of pulsed captures, and captures
+// of unpowered runs. They are solved together with the survey's captures in one
+// least-squares problem, so that background, drift, pose and place are treated
+// as in the survey. It does nothing if no set-up has a background.
+func measureSteady(ctx context.Context, f *evaluate.Findings, p *Proof) {
 	e := f.From
 	if e == nil {
 		return
@@ -54,7 +55,7 @@ func measureSteady(f *evaluate.Findings, p *Proof) {
 	if !slices.ContainsFunc(obs, func(o room.Observation) bool { return o.Station == spot }) {
 		return
 	}
-	solved, err := room.Solve(obs, append(e.Priors(), room.Station{}), room.Options{Hyper: e.Result.Hyper, OffsetUT: offsets, Fixed: true})
+	solved, err := room.Solve(ctx, obs, append(e.Priors(), room.Station{}), room.Options{Hyper: e.Result.Hyper, OffsetUT: offsets, Fixed: true})
 	if err != nil {
 		p.Notes = append(p.Notes, remark.New("prove.steady_unknown", remark.Values{"error": err.Error()}))
 		return
@@ -63,7 +64,7 @@ func measureSteady(f *evaluate.Findings, p *Proof) {
 	if !ok {
 		return
 	}
-	s := &SteadyProof{Estimate: evaluate.Estimate{Mean: c.Mean, Cov: c.Cov.Add(excess(solved, obs, spot, e.Result.Hyper))}, PValue: math.NaN()}
+	s := &Steady{Estimate: evaluate.Estimate{Mean: c.Mean, Cov: c.Cov.Add(excess(solved, obs, spot, e.Result.Hyper))}, PValue: math.NaN()}
 	sampler := heading.NewSampler(1)
 	s.UT = sampler.Magnitude(s.Mean, s.Cov)
 	s.Error = sampler.Posterior(s.Mean, s.Cov, f.HUT, f.Craft.Limits.TiltDeg)
@@ -71,11 +72,11 @@ func measureSteady(f *evaluate.Findings, p *Proof) {
 	judgeSteady(f, p)
 }
 
-// excess is what captures of one place scatter more than their covariances
-// say, in the covariance of their mean: near a source that the map does not
-// know, the hand's slip makes more of a difference than it foresees. The
-// scatter is that of the residuals, since the field itself differs between
-// rooms and directions of the nose.
+// excess returns the scatter at one place beyond its covariances, as a covariance
+// of the mean: near a source that the map does not know, a slip of the hand
+// changes the field by more than the map predicts. It uses the scatter of the
+// residuals, because the field itself differs between rooms and directions of the
+// nose.
 func excess(solved *room.Result, obs []room.Observation, station int, h room.Hyper) magmath.Mat3 {
 	var there []room.Observation
 	var weight magmath.Mat3
@@ -90,8 +91,9 @@ func excess(solved *room.Result, obs []room.Observation, station int, h room.Hyp
 	return evaluate.Pooled(there).Cov.Add(evaluate.Inverse(weight).Scale(-1))
 }
 
-// setupOf is the set-up whose background goes with a proof run: the run's own
-// session, else another with the nose in the same direction.
+// setupOf returns the set-up whose background serves a proof run: that of the
+// run's own session, else one with the nose in the same direction, which is
+// borrowed.
 func setupOf(e *evaluate.Evaluation, r *logbook.Run) (set int, borrowed, ok bool) {
 	set = -1
 	for i, s := range e.Setups {
@@ -106,8 +108,9 @@ func setupOf(e *evaluate.Evaluation, r *logbook.Run) (set int, borrowed, ok bool
 	return set, true, set >= 0
 }
 
-// atRest are what a proof run says with everything off: at the place, and at
-// the base station. They are numbered for the joint problem.
+// atRest returns a proof run's readings with everything off, at the mounting and
+// at the base station, with the numbers of set-up, run and station in the joint
+// problem.
 func atRest(e *evaluate.Evaluation, r *logbook.Run, at rank.Mount, set, run, spot int) []room.Observation {
 	m := e.F.Craft.Measures()
 	some, _ := evaluate.Locate(r, m.RangeUT)
@@ -148,7 +151,7 @@ func atRest(e *evaluate.Evaluation, r *logbook.Run, at rank.Mount, set, run, spo
 	return out
 }
 
-// judgeSteady compares with the map and with the builder's limit.
+// judgeSteady compares the steady part with the map and with the builder's limit.
 func judgeSteady(f *evaluate.Findings, p *Proof) {
 	s := p.Steady
 	if f.Map.Steady != nil {

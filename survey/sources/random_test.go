@@ -29,7 +29,7 @@ func TestSourcesOverRandomCraft(t *testing.T) {
 		}
 		w := trial.World
 		f := evaluatetest.Evaluate(t, w.Craft, evaluatetest.TrialRuns(trial, true))
-		got, err := Find(f)
+		got, err := Find(t.Context(), f)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -48,7 +48,7 @@ func TestComparePulsedLoad(t *testing.T) {
 		{"the lead moved", run(3, &moved), true},
 	} {
 		all := []*logbook.Run{first, c.second}
-		got, err := compare.Compare(w.Craft, all, all[:1], all[1:], compare.CompareOptions{})
+		got, err := compare.Compare(t.Context(), w.Craft, all, all[:1], all[1:], compare.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -11,6 +11,7 @@ import (
 	"quietmount/magmath/arrow"
 	"quietmount/magmath/dwell"
 	"quietmount/magmath/heading"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/swing"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
@@ -105,31 +106,10 @@ func upright(all []mean) {
 	}
 }
 
-// Reference says what the marks mean.
-type Reference struct {
-	Kind     string  // logbook.ReferenceMarks and so on
-	ZeroDeg  float64 // magnetic direction of mark 0
-	SUDeg    float64 // its standard uncertainty
-	Relative bool
-	Words    string
-
-	// For bearings of the sun with each heading:
-	LatitudeDeg, LongitudeDeg, DeclinationDeg float64
-}
-
-// magnetic is the magnetic heading of a dwell by the reference.
-func (r Reference) magnetic(d Dwell) float64 {
-	if d.SunDeg == nil {
-		return heading.Wrap360(d.MarkDeg + r.ZeroDeg)
-	}
-	azimuth, _ := swing.Sun(r.LatitudeDeg, r.LongitudeDeg, d.Time)
-	return heading.Wrap360(azimuth - *d.SunDeg - r.DeclinationDeg)
-}
-
 // Readings turns the dwells of a swing into headings: by the reference, and
 // by the module, tilt-compensated where it has an accelerometer. The remarks
-// are plain sentences.
-func Readings(dwells []Dwell, c *survey.Correction, axes *magmath.Mat3, ref Reference) ([]swing.Reading, []string, error) {
+// name headings at which the craft was tilted.
+func Readings(dwells []Dwell, c *survey.Correction, axes *magmath.Mat3, ref Reference) ([]swing.Reading, []remark.Remark, error) {
 	means := make([]mean, len(dwells))
 	for i, d := range dwells {
 		if d.CompassDeg != nil {
@@ -143,7 +123,7 @@ func Readings(dwells []Dwell, c *survey.Correction, axes *magmath.Mat3, ref Refe
 	}
 	upright(means)
 	var out []swing.Reading
-	var remarks []string
+	var remarks []remark.Remark
 	for i, d := range dwells {
 		r := swing.Reading{MagneticDeg: ref.magnetic(d)}
 		if d.CompassDeg != nil {
@@ -157,7 +137,7 @@ func Readings(dwells []Dwell, c *survey.Correction, axes *magmath.Mat3, ref Refe
 			return nil, nil, fmt.Errorf("heading %s: the module shows no heading: no level field, or the nose points straight up", d.Name)
 		}
 		if tilt := tiltOf(means[i].up); tilt > tiltRemarkDeg {
-			remarks = append(remarks, fmt.Sprintf("heading %s: the craft was tilted by %.0f degrees; taken out by the accelerometer", d.Name, tilt))
+			remarks = append(remarks, remark.New("swing.tilted", remark.Values{"heading": d.Name, "by_deg": tilt}))
 		}
 		r.CompassDeg, r.Field = deg, &b
 		out = append(out, r)

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"quietmount/magmath/heading"
+	"quietmount/magmath/remark"
 )
 
 // fit fills in both sets of coefficients.
@@ -205,16 +206,16 @@ func (s *Swing) finish(o SwingOptions) {
 		}
 	}
 	if s.Cause.Kind != CauseNone {
-		s.Remarks = append(s.Remarks, s.Cause.String())
+		s.Remarks = append(s.Remarks, s.Cause.Remark())
 	}
 	if a := s.Approximate.A; !o.Relative && math.Abs(a) > farTwistDeg && s.Cause.Kind != CauseReversed {
-		s.Remarks = append(s.Remarks, fmt.Sprintf("A is %+.0f degrees: all headings were a mark off, mark 0 points elsewhere, or the module is turned by that", a))
+		s.Remarks = append(s.Remarks, remark.New("swing.turned", remark.Values{"a_deg": a}))
 	}
 	if o.Relative {
-		s.Remarks = append(s.Remarks, "the zero of the marks is not known, so neither is A: the table is about its own middle")
+		s.Remarks = append(s.Remarks, remark.New("swing.relative"))
 	}
 	if s.MaxDeviation > exactBeyondDeg && !s.Exact && !math.IsNaN(s.ExactC.A) {
-		s.Remarks = append(s.Remarks, fmt.Sprintf("deviations over %.0f degrees: the approximate form errs by half a degree or more, use the exact one", exactBeyondDeg))
+		s.Remarks = append(s.Remarks, remark.New("swing.large", remark.Values{"beyond_deg": exactBeyondDeg}))
 	}
 }
 
