@@ -26,6 +26,11 @@ func evaluateFolder(ctx context.Context, dir, runs string, sh shell) (*evaluate.
 	if err != nil {
 		return nil, err
 	}
+	return evaluateOpened(ctx, f, runs, sh)
+}
+
+// evaluateOpened is evaluateFolder for a folder that was read already.
+func evaluateOpened(ctx context.Context, f *logbook.Folder, runs string, sh shell) (*evaluate.Findings, error) {
 	chosen, err := logbook.SelectRuns(f.Runs, runs)
 	if err != nil {
 		return nil, wrong("runs are numbers, e.g. --runs 1,2,5", "--runs: %v", err)
@@ -37,7 +42,7 @@ func evaluateFolder(ctx context.Context, dir, runs string, sh shell) (*evaluate.
 	}
 	found, err := evaluate.Evaluate(ctx, f.Craft, chosen, evaluate.Options{})
 	if err != nil {
-		return nil, withHint(err, "see where the job stands: quietmount %s", words.Quote(dir))
+		return nil, withHint(err, "see where the job stands: quietmount %s", words.Quote(f.Dir))
 	}
 	return found, nil
 }

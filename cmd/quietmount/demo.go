@@ -14,6 +14,7 @@ import (
 	"quietmount/report/record"
 	"quietmount/report/words"
 	"quietmount/survey/craftfile"
+	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
 	"quietmount/survey/sim"
 )
@@ -64,11 +65,14 @@ func runDemo(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	d := demonstration{ctx: c.Context, progress: shown, dir: out, world: world, seed: seed, small: c.Bool("small"), at: demoStart}
+	d := demonstration{ctx: c.Context, progress: shown, world: world, seed: seed, small: c.Bool("small"), at: demoStart}
+	if d.folder, err = logbook.OpenFolder(c.Context, out); err != nil {
+		return err
+	}
 	if err := d.survey(); err != nil {
 		return err
 	}
-	found, err := evaluateFolder(c.Context, out, "", sh)
+	found, err := evaluateOpened(c.Context, d.folder, "", sh)
 	if err != nil {
 		return err
 	}

@@ -26,7 +26,7 @@ import (
 type demonstration struct {
 	ctx      context.Context
 	progress io.Writer
-	dir      string
+	folder   *logbook.Folder // with the runs walked so far
 	world    *sim.World
 	seed     uint64
 	small    bool
@@ -61,7 +61,7 @@ func (d *demonstration) chooseAndProve(sh shell, found *evaluate.Findings, ranki
 		return found, nil
 	}
 	quiet := shell{Err: io.Discard, Now: func() time.Time { return d.at }}
-	if err := choose(quiet, d.dir, chosen{rank: 1}, found, ranking); err != nil {
+	if err := choose(quiet, d.folder.Dir, chosen{rank: 1}, found, ranking); err != nil {
 		return nil, err
 	}
 	at, err := ranking.Mount(1)
@@ -76,7 +76,7 @@ func (d *demonstration) chooseAndProve(sh shell, found *evaluate.Findings, ranki
 	if err := d.walkAll(runs); err != nil {
 		return nil, err
 	}
-	if found, err = evaluateFolder(d.ctx, d.dir, "", sh); err != nil {
+	if found, err = evaluateOpened(d.ctx, d.folder, "", sh); err != nil {
 		return nil, err
 	}
 	proof, err := prove.Prove(d.ctx, found, at)
@@ -99,17 +99,13 @@ func (d *demonstration) walkAll(runs []demoRun) error {
 // walk walks one run: bytes of the simulated module, the decoder, the guide,
 // the logbook.
 func (d *demonstration) walk(r demoRun) error {
-	f, err := logbook.OpenFolder(d.ctx, d.dir)
-	if err != nil {
-		return err
-	}
-	setup := d.setup(f, r)
+	setup := d.setup(r)
 	bench := sim.NewBench(d.world, d.probe(), sim.DefaultHand(), sim.BenchOptions{
 		Shape: sim.ShapeLabels, Seed: d.seed + uint64(d.runs)<<32, Away: r.state == survey.StateBackground,
 		Faults: sim.Faults{Banner: []string{"compass sketch, invented", "ready"}, HalfFirstLine: true},
 	})
 	operator := sim.NewOperator(bench, sim.OperatorOptions{
-		State: r.state, CurrentA: r.currentA, Pulsed: r.pulsed, Stations: append(f.Craft.Stations(), setup.Extra...),
+		State: r.state, CurrentA: r.currentA, Pulsed: r.pulsed, Stations: append(d.folder.Craft.Stations(), setup.Extra...),
 	})
 	start := d.at
 	begun, err := walk.Begin(setup)
@@ -126,6 +122,11 @@ func (d *demonstration) walk(r demoRun) error {
 	if err := errors.Join(err, begun.Writer.Close(), d.ctx.Err()); err != nil {
 		return err
 	}
+	read, err := logbook.LoadRun(begun.Writer.File())
+	if err != nil {
+		return err
+	}
+	d.folder.Runs = append(d.folder.Runs, read)
 	took := time.Duration(bench.Now() * float64(time.Second))
 	say(d.progress, "  %-16s %3d captures, %s on the bench's clock", r.state, sum.Captures, phrase.Counted(int(math.Round(took.Minutes())), "minute"))
 	d.at = d.at.Add(took + 4*time.Minute)
@@ -142,10 +143,10 @@ func (d *demonstration) probe() sim.Probe {
 	return p
 }
 
-func (d *demonstration) setup(f *logbook.Folder, r demoRun) walk.Setup {
+func (d *demonstration) setup(r demoRun) walk.Setup {
 	nose := d.world.NoseDeg
 	s := walk.Setup{
-		Folder: f, State: r.state, Pulsed: r.pulsed, CurrentA: positive(r.currentA), NoseDeg: &nose,
+		Folder: d.folder, State: r.state, Pulsed: r.pulsed, CurrentA: positive(r.currentA), NoseDeg: &nose,
 		Rules: guide.DefaultRules(), Confirmed: true, Port: logbook.SimulatedPort, Decoder: "text", Tool: version(), Words: words.Terminal.Say, Now: d.at,
 	}
 	switch {

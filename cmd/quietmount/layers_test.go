@@ -67,10 +67,10 @@ var surveyUses = []struct{ pkg, uses string }{
 	{"evaluate", "logbook"},
 	{"balance", ""},
 	{"rank", "balance evaluate logbook"},
-	{"sources", "evaluate rank"},
+	{"sources", "evaluate"},
 	{"prove", "evaluate logbook rank"},
 	{"whatif", "evaluate rank sources"},
-	{"compare", "evaluate logbook prove rank sources"},
+	{"compare", "evaluate logbook rank sources"},
 	{"progress", "craftfile evaluate guide logbook rank"},
 	{"swing", "csvfile evaluate guide logbook number rank walk"},
 }
@@ -78,8 +78,9 @@ var surveyUses = []struct{ pkg, uses string }{
 // helperUses names the packages that only tests import.
 var helperUses = []struct{ pkg, uses string }{
 	{"logbook/logbooktest", "craftfile logbook"},
-	{"sim/walktest", "logbook sim"},
-	{"evaluate/evaluatetest", "evaluate logbook sim sim/walktest"},
+	{"sim/trial", "craftfile csvfile logbook sim"},
+	{"sim/walktest", "logbook sim sim/trial"},
+	{"evaluate/evaluatetest", "evaluate logbook sim sim/trial sim/walktest"},
 }
 
 // magmathHelpers are the packages of magmath that only tests import.

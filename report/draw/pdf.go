@@ -248,7 +248,7 @@ func (c *pdfCanvas) DrawImage(rect vg.Rectangle, img image.Image) {
 		wide++
 	}
 	var b bytes.Buffer
-	if err := encodePNG(&b, widened(img, wide)); err != nil {
+	if err := encodePNG(&b, widened(img, wide), 0); err != nil {
 		c.doc.SetError(err)
 		return
 	}

@@ -2,11 +2,12 @@ package draw
 
 import (
 	"bytes"
+	"compress/zlib"
 	"encoding/binary"
 	"fmt"
 	"hash/crc32"
 	"image"
-	"image/png"
+	"image/draw"
 	"io"
 	"math"
 
@@ -21,18 +22,10 @@ func (p *Picture) writePNG(w io.Writer) error {
 	if err != nil {
 		return err
 	}
-	var b bytes.Buffer
-	if err := encodePNG(&b, img); err != nil {
+	if err := encodePNG(w, img, pngDPI); err != nil {
 		return fmt.Errorf("encode png: %w", err)
 	}
-	_, err = w.Write(withDPI(b.Bytes(), pngDPI))
-	return err
-}
-
-// encodePNG writes an image with the quickest compression. Measured on maps, it
-// takes a fifth of the time of the usual one, for files a tenth larger.
-func encodePNG(w io.Writer, img image.Image) error {
-	return (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(w, img)
+	return nil
 }
 
 // Pixels returns the picture as pixels at a resolution.
@@ -44,24 +37,53 @@ func (p *Picture) Pixels(dpi int) (image.Image, error) {
 	return c.Image(), nil
 }
 
-// headerEnd is where the first chunk after the header belongs: 8 bytes of
-// signature, then IHDR with 4 of length, 4 of type, 13 of data, 4 of check sum.
-const headerEnd = 8 + 4 + 4 + 13 + 4
-
-// withDPI adds a pHYs chunk, so that the picture prints at its size. It returns
-// data too short for a PNG unchanged.
-// Source: W3C Portable Network Graphics (PNG) Specification, 11.3.5.3 pHYs.
-func withDPI(data []byte, dpi float64) []byte {
-	if len(data) < headerEnd {
-		return data
+// encodePNG writes an opaque image, with the size at which it prints unless dpi is
+// 0. Unlike the standard library it tries no filters on the rows: on drawings that
+// halves the time, for files as large.
+// Source: W3C Portable Network Graphics (PNG) Specification, chapters 5, 7, 9 and 11.
+func encodePNG(w io.Writer, img image.Image, dpi float64) error {
+	b := img.Bounds()
+	rgba, ok := img.(*image.RGBA)
+	if !ok {
+		rgba = image.NewRGBA(b)
+		draw.Draw(rgba, b, img, b.Min, draw.Src)
 	}
-	perMetre := uint32(math.Round(dpi / 0.0254))
-	chunk := binary.BigEndian.AppendUint32(nil, 9)
-	chunk = append(chunk, "pHYs"...)
-	chunk = binary.BigEndian.AppendUint32(chunk, perMetre)
-	chunk = binary.BigEndian.AppendUint32(chunk, perMetre)
-	chunk = append(chunk, 1) // the unit is the metre
-	chunk = binary.BigEndian.AppendUint32(chunk, crc32.ChecksumIEEE(chunk[4:]))
-	out := append([]byte{}, data[:headerEnd]...)
-	return append(append(out, chunk...), data[headerEnd:]...)
+	header := binary.BigEndian.AppendUint32(nil, uint32(b.Dx()))
+	header = binary.BigEndian.AppendUint32(header, uint32(b.Dy()))
+	header = append(header, 8, 2, 0, 0, 0) // bits a sample, colour without transparency, deflate, filters by row, not interlaced
+	out := chunk([]byte("\x89PNG\r\n\x1a\n"), "IHDR", header)
+	if dpi > 0 {
+		perMetre := uint32(math.Round(dpi / 0.0254))
+		size := binary.BigEndian.AppendUint32(nil, perMetre)
+		size = binary.BigEndian.AppendUint32(size, perMetre)
+		out = chunk(out, "pHYs", append(size, 1)) // the unit is the metre
+	}
+	var packed bytes.Buffer
+	z, err := zlib.NewWriterLevel(&packed, 3) // measured: the next levels take longer and save little
+	if err != nil {
+		return err
+	}
+	row := make([]byte, 1, 1+3*b.Dx()) // begins with the filter's number: none
+	for y := range b.Dy() {
+		row = row[:1]
+		for p := rgba.Pix[y*rgba.Stride:][:4*b.Dx()]; len(p) > 0; p = p[4:] {
+			row = append(row, p[0], p[1], p[2])
+		}
+		if _, err := z.Write(row); err != nil {
+			return err
+		}
+	}
+	if err := z.Close(); err != nil {
+		return err
+	}
+	_, err = w.Write(chunk(chunk(out, "IDAT", packed.Bytes()), "IEND", nil))
+	return err
+}
+
+// chunk appends a chunk of a PNG file: length, type, data, check sum.
+func chunk(out []byte, kind string, data []byte) []byte {
+	out = binary.BigEndian.AppendUint32(out, uint32(len(data)))
+	from := len(out)
+	out = append(append(out, kind...), data...)
+	return binary.BigEndian.AppendUint32(out, crc32.ChecksumIEEE(out[from:]))
 }

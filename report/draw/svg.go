@@ -72,7 +72,7 @@ func filled(s string, images []image.Image) (string, error) {
 	out.WriteString(parts[0])
 	for i, img := range images {
 		var b bytes.Buffer
-		if err := encodePNG(&b, img); err != nil {
+		if err := encodePNG(&b, img, 0); err != nil {
 			return "", fmt.Errorf("draw svg: %w", err)
 		}
 		_, after, _ := strings.Cut(parts[i+1], `"`)

@@ -17,6 +17,7 @@ import (
 	"quietmount/survey/compare"
 	"quietmount/survey/logbook"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 	"quietmount/survey/sim/walktest"
 )
 
@@ -24,19 +25,19 @@ import (
 // unpowered, with something done to the world in between.
 func resurvey(t *testing.T, seed uint64, between func(*sim.World) *sim.World) (*survey.Craft, []*logbook.Run) {
 	t.Helper()
-	families := sim.Families()
-	trial, err := sim.Random(seed, families[seed%uint64(len(families))], false)
+	families := trial.Families()
+	drawn, err := trial.Random(seed, families[seed%uint64(len(families))], false)
 	if err != nil {
 		t.Fatal(err)
 	}
-	before := trial.World
+	before := drawn.World
 	after := between(before)
 	var runs []*logbook.Run
 	for i, w := range []*sim.World{before, after} {
 		day := time.Date(2026, 6, 1+20*i, 9, 0, 0, 0, time.UTC)
 		clock := float64(i) * 4000
 		for k, state := range []string{survey.StateBackground, survey.StateUnpowered} {
-			o := sim.RunOptions{
+			o := trial.RunOptions{
 				Number: 2*i + k + 1, State: state, Stations: w.Craft.Stations(), Samples: 40, Started: day.Add(time.Duration(k) * time.Hour),
 				Session: day.Format(time.DateOnly), ClockS: clock + float64(k)*1200, Seed: seed*10 + uint64(2*i+k),
 			}
@@ -45,7 +46,7 @@ func resurvey(t *testing.T, seed uint64, between func(*sim.World) *sim.World) (*
 			} else {
 				o.Repeats = 3
 			}
-			runs = append(runs, sim.Captures(w, trial.Probe, trial.Hand, o))
+			runs = append(runs, trial.Captures(w, drawn.Probe, drawn.Hand, o))
 		}
 	}
 	return before.Craft, runs

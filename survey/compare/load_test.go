@@ -9,17 +9,18 @@ import (
 	"quietmount/survey/compare"
 	"quietmount/survey/logbook"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 	"quietmount/survey/sim/walktest"
 )
 
 // Pulsed differences are compared in another room and with the bench turned:
 // nothing changed, until the lead is laid elsewhere.
 func TestComparePulsedLoad(t *testing.T) {
-	trial, err := sim.Random(11, sim.Plate, false)
+	drawn, err := trial.Random(11, trial.Plate, false)
 	if err != nil {
 		t.Fatal(err)
 	}
-	w := trial.World
+	w := drawn.World
 	load := w.Craft.Loads[0]
 	moved := *w
 	moved.Wires = nil
@@ -33,7 +34,7 @@ func TestComparePulsedLoad(t *testing.T) {
 	}
 	run := func(number int, w *sim.World) *logbook.Run {
 		start := time.Date(2026, 6, number, 9, 0, 0, 0, time.UTC)
-		return sim.Captures(w, trial.Probe, trial.Hand, sim.RunOptions{
+		return trial.Captures(w, drawn.Probe, drawn.Hand, trial.RunOptions{
 			Number: number, State: load.Name, CurrentA: load.MaxCurrentA, Pulsed: true, Labels: true,
 			Stations: walktest.Every(w.Craft.Stations(), 16), Started: start, Session: start.Format(time.DateOnly), Seed: uint64(number),
 		})

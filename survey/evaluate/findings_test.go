@@ -17,6 +17,7 @@ import (
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 	"quietmount/survey/sim/walktest"
 )
 
@@ -100,7 +101,7 @@ func TestExtrapolationGrowsWithTheFactor(t *testing.T) {
 	for _, l := range w.Craft.Loads {
 		for i, r := range low {
 			if r.Header.State == l.Name {
-				low[i] = sim.Captures(w, p, h, sim.RunOptions{Number: i + 1, State: l.Name, CurrentA: l.MaxCurrentA / 10, Pulsed: true, Labels: true,
+				low[i] = trial.Captures(w, p, h, trial.RunOptions{Number: i + 1, State: l.Name, CurrentA: l.MaxCurrentA / 10, Pulsed: true, Labels: true,
 					Rhythm: logbook.Rhythm{Pulses: 4, OnS: 1, OffS: 1, DropS: 0.3}, Stations: w.Craft.Stations(), Seed: 99, Started: walktest.Day})
 			}
 		}
@@ -292,7 +293,7 @@ func TestSeveralCurrentsMakeOneSlope(t *testing.T) {
 	runs := walktest.Walks(w, p, h, 9, false)[:2]
 	load := w.Craft.Loads[0]
 	for i, part := range []float64{0.3, 0.8} {
-		runs = append(runs, sim.Captures(w, p, h, sim.RunOptions{Number: 3 + i, State: load.Name, CurrentA: part * load.MaxCurrentA, Stations: w.Craft.Stations(), Seed: uint64(40 + i), Started: walktest.Day}))
+		runs = append(runs, trial.Captures(w, p, h, trial.RunOptions{Number: 3 + i, State: load.Name, CurrentA: part * load.MaxCurrentA, Stations: w.Craft.Stations(), Seed: uint64(40 + i), Started: walktest.Day}))
 	}
 	f := evaluatetest.Evaluate(t, w.Craft, runs)
 	for _, s := range f.Stations {
@@ -313,7 +314,7 @@ func TestLoadReadingsFollowTheLead(t *testing.T) {
 	runs := walktest.Walks(w, p, h, 9, false)[:2]
 	load := w.Craft.Loads[0]
 	for i, amps := range []float64{-4, 13} {
-		runs = append(runs, sim.Captures(w, p, h, sim.RunOptions{Number: 3 + i, State: load.Name, CurrentA: amps, Stations: w.Craft.Stations()[:6], Seed: uint64(40 + i), Started: walktest.Day}))
+		runs = append(runs, trial.Captures(w, p, h, trial.RunOptions{Number: 3 + i, State: load.Name, CurrentA: amps, Stations: w.Craft.Stations()[:6], Seed: uint64(40 + i), Started: walktest.Day}))
 	}
 	f := evaluatetest.Evaluate(t, w.Craft, runs)
 	at := map[float64]int{}

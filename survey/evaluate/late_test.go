@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey/logbook"
-	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 	"quietmount/survey/sim/walktest"
 )
 
@@ -19,7 +19,7 @@ func TestLateSwitchingTakesNothingOff(t *testing.T) {
 		p, h := walktest.Still(w)
 		h.LagS, h.LagSDS = lag, 0.08
 		l := w.Craft.Loads[0]
-		run := sim.Captures(w, p, h, sim.RunOptions{
+		run := trial.Captures(w, p, h, trial.RunOptions{
 			State: l.Name, CurrentA: l.MaxCurrentA, Pulsed: true, Rhythm: logbook.Rhythm{Pulses: 6, OnS: 1.5, OffS: 1.5, DropS: 0.5},
 			Stations: w.Craft.Stations(), BaseEvery: -1, Started: walktest.Day, Seed: 5,
 		})

@@ -7,7 +7,7 @@ import (
 
 	"quietmount/survey"
 	"quietmount/survey/logbook"
-	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 	"quietmount/survey/sim/walktest"
 )
 
@@ -23,12 +23,12 @@ func TestPlanLoadForetellsTheScatter(t *testing.T) {
 	for range 60 {
 		stations = append(stations, w.Craft.Stations()[0])
 	}
-	quiet := sim.Captures(w, p, h, sim.RunOptions{State: survey.StateUnpowered, Stations: stations, BaseEvery: -1, Started: walktest.Day, Seed: 4})
+	quiet := trial.Captures(w, p, h, trial.RunOptions{State: survey.StateUnpowered, Stations: stations, BaseEvery: -1, Started: walktest.Day, Seed: 4})
 	noise := NoiseOf([]*logbook.Run{quiet})
 	if math.Abs(noise/usualNoiseUT-1) > 0.15 {
 		t.Errorf("noise of %.3f uT over a second, expected %.3f", noise, usualNoiseUT)
 	}
-	run := sim.Captures(w, p, h, sim.RunOptions{State: l.Name, CurrentA: amps, Pulsed: true, Rhythm: rhythm, Labels: true, Stations: stations, BaseEvery: -1, Started: walktest.Day, Seed: 5})
+	run := trial.Captures(w, p, h, trial.RunOptions{State: l.Name, CurrentA: amps, Pulsed: true, Rhythm: rhythm, Labels: true, Stations: stations, BaseEvery: -1, Started: walktest.Day, Seed: 5})
 	some, _ := Difference(run, 0)
 	var sum, sum2, n float64
 	for _, r := range some {

@@ -13,6 +13,7 @@ import (
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 	"quietmount/survey/sim/walktest"
 )
 
@@ -28,14 +29,14 @@ func turnedRuns(t *testing.T, seed uint64, noses ...float64) (*sim.World, []surv
 	var runs []*logbook.Run
 	for i, nose := range noses {
 		for k, state := range []string{survey.StateBackground, survey.StateUnpowered} {
-			o := sim.RunOptions{
+			o := trial.RunOptions{
 				Number: 2*i + k + 1, State: state, Stations: stations, Samples: 40, Session: "one", Seed: seed*10 + uint64(2*i+k),
 				Started: time.Date(2026, 6, 1, 9+2*i+k, 0, 0, 0, time.UTC), ClockS: float64(2*i+k) * 3600,
 			}
 			if state == survey.StateUnpowered {
 				o.Repeats = 3
 			}
-			r := sim.Captures(w.Turned(nose), sim.DefaultProbe(), sim.DefaultHand(), o)
+			r := trial.Captures(w.Turned(nose), sim.DefaultProbe(), sim.DefaultHand(), o)
 			r.Header.NoseDeg = new(nose)
 			runs = append(runs, r)
 		}

@@ -11,6 +11,7 @@ import (
 	"quietmount/survey/evaluate/evaluatetest"
 	"quietmount/survey/logbook"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 	"quietmount/survey/sim/walktest"
 )
 
@@ -23,7 +24,7 @@ func TestReversedPolarityIsANegativeCurrent(t *testing.T) {
 	stations := w.Craft.Stations()[:9]
 	var runs []*logbook.Run
 	for i, amps := range []float64{6, -6} {
-		runs = append(runs, sim.Captures(w, sim.DefaultProbe(), sim.DefaultHand(), sim.RunOptions{
+		runs = append(runs, trial.Captures(w, sim.DefaultProbe(), sim.DefaultHand(), trial.RunOptions{
 			Number: i + 1, State: load.Name, CurrentA: amps, Pulsed: true, Substitute: true, Labels: true, Stations: stations,
 			Rhythm: logbook.Rhythm{Pulses: 4, OnS: 1, OffS: 1, DropS: 0.3}, Started: walktest.Day, Seed: uint64(40 + i), ClockS: 900 * float64(i),
 		}))

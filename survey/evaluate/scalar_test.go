@@ -9,7 +9,7 @@ import (
 	"quietmount/magmath/simtest"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/evaluate/evaluatetest"
-	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 )
 
 // Without a background, magnitudes make a map whose intervals hold: against
@@ -17,12 +17,12 @@ import (
 func TestMagnitudesMakeAMap(t *testing.T) {
 	inside, all, off, size := 0.0, 0.0, 0.0, 0.0
 	for seed := range uint64(simtest.Trials(3, 6)) {
-		trial, err := sim.Random(1500+seed, sim.Families()[seed%4], false)
+		drawn, err := trial.Random(1500+seed, trial.Families()[seed%4], false)
 		if err != nil {
 			t.Fatal(err)
 		}
-		w := trial.World
-		f := evaluatetest.Evaluate(t, w.Craft, evaluatetest.TrialRuns(trial, true)[1:2])
+		w := drawn.World
+		f := evaluatetest.Evaluate(t, w.Craft, evaluatetest.TrialRuns(drawn, true)[1:2])
 		if f.Basis != evaluate.BasisMagnitude || f.Map == nil || f.Map.Steady == nil {
 			t.Fatalf("seed %d: basis %s, map %v", seed, f.Basis, f.Map)
 		}

@@ -10,6 +10,7 @@ import (
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 	"quietmount/survey/sim/walktest"
 )
 
@@ -56,7 +57,7 @@ func TestLackOfFitNoticesAMisreadCurrent(t *testing.T) {
 	low, trials := 0, simtest.Trials(2, 6)
 	for seed := range uint64(trials) {
 		runs := walktest.Walks(w, sim.DefaultProbe(), sim.DefaultHand(), seed, true)[:3]
-		more := sim.Captures(w, sim.DefaultProbe(), sim.DefaultHand(), sim.RunOptions{
+		more := trial.Captures(w, sim.DefaultProbe(), sim.DefaultHand(), trial.RunOptions{
 			Number: 9, State: l.Name, CurrentA: l.MaxCurrentA / 2, Pulsed: true, Labels: true, Stations: w.Craft.Stations(),
 			Rhythm: logbook.Rhythm{Pulses: 4, OnS: 1, OffS: 1, DropS: 0.3}, Started: walktest.Day.Add(2 * time.Hour), ClockS: 7200, Seed: 900 + seed,
 		})

@@ -13,6 +13,7 @@ import (
 	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 )
 
 // subject is a simulated craft and the hand that walks it.
@@ -35,11 +36,11 @@ func subjects(t *testing.T, n int) []subject {
 			out = append(out, subject{w, sim.DefaultHand()})
 			continue
 		}
-		trial, err := sim.Random(i, sim.Families()[i%5], true)
+		drawn, err := trial.Random(i, trial.Families()[i%5], true)
 		if err != nil {
 			t.Fatal(err)
 		}
-		out = append(out, subject{trial.World, trial.Hand})
+		out = append(out, subject{drawn.World, drawn.Hand})
 	}
 	return out
 }

@@ -577,7 +577,8 @@ func TestPolarIsRefused(t *testing.T) {
 	for i := range 80 {
 		fmt.Fprintf(&b, "%.1f ; %.1f ; %.1f\n", 48.1+0.1*float64(i%3), -170+4*float64(i), 60+0.5*float64(i))
 	}
-	if got, d, _ := decodeAll(t, DecodeOptions{}, b.String()); len(got) != 0 || !strings.Contains(d.Err().Error(), "--columns") {
+	got, d, _ := decodeAll(t, DecodeOptions{}, b.String())
+	if e, ok := errors.AsType[*UndecidedError](d.Err()); len(got) != 0 || !ok || !remark.Has(e.Guess.Settle, "link.settle-columns") {
 		t.Errorf("%d samples, %v", len(got), d.Err())
 	}
 }

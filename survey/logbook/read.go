@@ -78,6 +78,15 @@ func readFile(path string) (*runReader, error) {
 	return &s, nil
 }
 
+// LoadRun reads one run file; its number is that of its name.
+func LoadRun(path string) (*Run, error) {
+	s, err := readFile(path)
+	if err != nil {
+		return nil, err
+	}
+	return s.run, nil
+}
+
 // ExamineRun reads a run file as far as it goes and returns all that is wrong with
 // its lines, in their order. The run is nil if the file has no header.
 func ExamineRun(path string) (*Run, []*RunError) {

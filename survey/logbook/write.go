@@ -77,11 +77,7 @@ func SaveRun(dir string, h Header, captures []Capture, notes []Note) (run *Run, 
 	if err := disk.Create(name, text); err != nil {
 		return nil, err
 	}
-	s, err := readFile(name)
-	if err != nil {
-		return nil, err
-	}
-	return s.run, nil
+	return LoadRun(name)
 }
 
 // locked gives a writer the lock of the folder dir, which the writer's Close gives back.

@@ -20,6 +20,7 @@ import (
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 	"quietmount/survey/sim/walktest"
 )
 
@@ -27,7 +28,7 @@ import (
 func proofRuns(w *sim.World, at rank.Mount, seed uint64, loads []survey.Load) []*logbook.Run {
 	var out []*logbook.Run
 	for i, l := range loads {
-		run := sim.Captures(w, sim.DefaultProbe(), sim.DefaultHand(), sim.RunOptions{
+		run := trial.Captures(w, sim.DefaultProbe(), sim.DefaultHand(), trial.RunOptions{
 			Number: 100 + i, State: l.Name, CurrentA: l.MaxCurrentA, Pulsed: true, Repeats: 1, BaseEvery: -1,
 			Rhythm: logbook.Rhythm{Pulses: 5, OnS: 1, OffS: 1, DropS: 0.3}, Labels: true,
 			Stations: []survey.Station{{Name: evaluate.SpotStation, At: at.Foot()}}, Started: walktest.Day.Add(time.Hour), Seed: seed*10 + uint64(i),

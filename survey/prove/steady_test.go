@@ -17,6 +17,7 @@ import (
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 	"quietmount/survey/sim/walktest"
 )
 
@@ -79,7 +80,7 @@ func TestProofOfTheSteadyPartWantsABackground(t *testing.T) {
 	if p, err := Prove(t.Context(), bare, at); err != nil || p.Steady != nil || p.Measured == nil {
 		t.Errorf("without a background: %+v, %v", p, err)
 	}
-	still := sim.Captures(w, sim.DefaultProbe(), sim.DefaultHand(), sim.RunOptions{
+	still := trial.Captures(w, sim.DefaultProbe(), sim.DefaultHand(), trial.RunOptions{
 		Number: 120, State: survey.StateUnpowered, Repeats: 2, BaseEvery: -1, Samples: 60, Seed: 5,
 		Stations: []survey.Station{{Name: evaluate.SpotStation, At: at.Foot()}}, Started: walktest.Day,
 	})
@@ -106,7 +107,7 @@ func TestProofOfTheSteadyPartInTwoDirections(t *testing.T) {
 		}
 		return runs
 	}
-	other := sim.Captures(turned, sim.DefaultProbe(), sim.DefaultHand(), sim.RunOptions{
+	other := trial.Captures(turned, sim.DefaultProbe(), sim.DefaultHand(), trial.RunOptions{
 		Number: 50, State: survey.StateBackground, Stations: w.Craft.Stations()[:8], Seed: 50, Started: walktest.Day.Add(5 * time.Hour), ClockS: 5 * 3600,
 	})
 	f := evaluatetest.Evaluate(t, w.Craft, append(facing(w, runs...), facing(turned, other)...))

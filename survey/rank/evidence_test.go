@@ -23,6 +23,7 @@ import (
 	"quietmount/survey/evaluate/evaluatetest"
 	"quietmount/survey/logbook"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 	"quietmount/survey/sim/walktest"
 )
 
@@ -63,8 +64,8 @@ func rows() []row {
 type trialResult struct {
 	Row       string
 	Seed      uint64
-	Family    sim.Family
-	Odd       sim.Complication
+	Family    trial.Family
+	Odd       trial.Complication
 	Part      float64 // of the maximum current on the bench
 	Regret    float64 // degrees
 	Held      bool    // the first spot's bound was not exceeded
@@ -80,7 +81,7 @@ type trialResult struct {
 
 // survey of one random craft and what is made of it.
 type examined struct {
-	t    *sim.Trial
+	t    *trial.Trial
 	runs []*logbook.Run
 	f    *evaluate.Findings
 	r    *ranker
@@ -93,7 +94,7 @@ const evidenceStepMM = 8
 // without further stations: every third, of all families in turn.
 const rivalEvery = 3
 
-func examine(tb testing.TB, t *sim.Trial, runs []*logbook.Run) (*examined, bool) {
+func examine(tb testing.TB, t *trial.Trial, runs []*logbook.Run) (*examined, bool) {
 	e := &examined{t: t, runs: runs, f: evaluatetest.Evaluate(tb, t.World.Craft, runs)}
 	e.r = newRanker(e.f, Options{StepMM: evidenceStepMM}.withDefaults())
 	e.r.screen()
@@ -125,12 +126,12 @@ func (e *examined) more() []*logbook.Run {
 	runs, clock, rng := slices.Clone(e.runs), 7200.0, rand.New(rand.NewPCG(e.t.Seed, 0xa4))
 	for i, l := range e.t.World.Craft.Loads {
 		stated := e.t.CurrentPart * l.MaxCurrentA
-		o := sim.RunOptions{
+		o := trial.RunOptions{
 			State: l.Name, CurrentA: evaluatetest.Misstated(stated, rng), Stations: asked,
 			Pulsed: true, Rhythm: logbook.Rhythm{Pulses: 6, OnS: 1.5, OffS: 1.5, DropS: 0.5},
 			Number: len(runs) + 1, Seed: e.t.Seed*100 + 50 + uint64(i), ClockS: clock, Started: walktest.Day.Add(time.Duration(clock) * time.Second),
 		}
-		run := sim.Captures(e.t.World, e.t.Probe, e.t.Hand, o)
+		run := trial.Captures(e.t.World, e.t.Probe, e.t.Hand, o)
 		run.Header.CurrentA = new(stated)
 		runs = append(runs, run)
 		clock += 900
@@ -228,12 +229,12 @@ func (e *examined) coverage() map[string][2]int {
 // gather surveys the craft of one seed in every row.
 func gather(tb testing.TB, seed uint64, only func(row) bool) []trialResult {
 	var out []trialResult
-	family := sim.Families()[seed%4]
+	family := trial.Families()[seed%4]
 	for _, w := range rows() {
 		if w.More || !only(w) {
 			continue
 		}
-		t, err := sim.Random(seed, family, w.Hard)
+		t, err := trial.Random(seed, family, w.Hard)
 		if err != nil {
 			tb.Fatal(err)
 		}

@@ -9,9 +9,9 @@ import (
 	"quietmount/survey"
 )
 
-// LeadReachMM is how near to a lead nothing is predicted, or its gap where
-// that is more: between and beside the conductors the field turns within
-// millimetres, and no map between stations follows it.
+// LeadReachMM is the distance from a lead within which nothing is predicted, if
+// its gap is not larger: between and beside the conductors the field turns within
+// millimetres, and no map between stations can follow it.
 const LeadReachMM = 10
 
 // nearLeads keep the sensor away from the described leads.
@@ -22,18 +22,14 @@ func (r *ranker) nearLeads() []siting.Constraint {
 			continue
 		}
 		out = append(out, siting.Constraint{Name: "lead " + p.Name, Allows: func(q siting.Place) bool {
-			return leadClear(p, r.s.sensors([]siting.Place{q})[0])
+			return leadMargin(p, r.s.sensors([]siting.Place{q})[0]) >= 0
 		}})
 	}
 	return out
 }
 
-// leadClear reports whether a place is out of reach of a lead and its return.
-func leadClear(p survey.Part, at r3.Vec) bool { return leadMargin(p, at) >= 0 }
-
-// LeadMarginMM is how far a place of the sensor, craft frame, mm, is outside of
-// what is too near to some lead for anything to be predicted; negative within,
-// +Inf where no lead is described.
+// LeadMarginMM returns how far a place of the sensor, craft frame, mm, is outside
+// the reach of all leads (LeadReachMM); negative within, +Inf without leads.
 func LeadMarginMM(c *survey.Craft, at r3.Vec) float64 {
 	margin := math.Inf(1)
 	for _, p := range c.Parts {
@@ -52,7 +48,7 @@ func leadMargin(p survey.Part, at r3.Vec) float64 {
 	return margin
 }
 
-// segmentDistance is how far p is from the straight piece from a to b.
+// segmentDistance returns the distance of p from the segment from a to b.
 func segmentDistance(a, b, p r3.Vec) float64 {
 	d := r3.Sub(b, a)
 	t := 0.0

@@ -25,7 +25,7 @@ func TestNothingIsPredictedOnALead(t *testing.T) {
 		{"beside the return", r3.Vec{X: 50, Y: 39}, []r3.Vec{{X: 100, Y: 30}, {Y: 30}}, false},
 	} {
 		p.ReturnPathMM = c.back
-		if got := leadClear(p, c.at); got != c.want {
+		if got := leadMargin(p, c.at) >= 0; got != c.want {
 			t.Errorf("%s: clear %v", c.name, got)
 		}
 	}

@@ -17,13 +17,13 @@ import (
 
 const (
 	poolLimit      = 240  // candidates among which the next stations are chosen
-	poolWeight     = 0.02 // a candidate that matters less is not looked at
+	poolWeight     = 0.02 // least weight of such a candidate
 	nextNoiseUT2   = 0.1  // variance of a new reading, a component
 	nextApartShare = 0.5  // of the spacing, between new stations
 )
 
-// next are the places where a measurement takes most from the uncertainty of
-// the ranking.
+// next returns the places where a measurement reduces the uncertainty of the
+// ranking most.
 func (r *ranker) next(picked []int) []NextStation {
 	if len(picked) == 0 {
 		return nil
@@ -55,12 +55,12 @@ func (r *ranker) whyNext(mm float64, station string, sd float64) remark.Remark {
 	return remark.New("rank.next_may_be_best", values).At(at)
 }
 
-// littleShare is the part of the budget under which an uncertainty (two
-// standard deviations of it) no longer matters.
+// littleShare is the share of the budget below which an uncertainty (two standard
+// deviations) no longer matters.
 const littleShare = 0.1
 
-// pool are candidates that may yet turn out the best, thinned so that they
-// cover the ground, with their weights.
+// pool returns candidates that may turn out to be the best, thinned so that they
+// cover the surface, with their weights.
 func (r *ranker) pool(best int) ([]int, []float64) {
 	order := slices.Clone(r.free)
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(r.cost[a], r.cost[b]) })
@@ -83,8 +83,8 @@ func (r *ranker) crowded(pool []int, i int, mm float64) bool {
 	})
 }
 
-// rankedCovariance is the joint covariance of what the ranking rests on: the
-// worst combination's field, else the steady one.
+// rankedCovariance returns the joint covariance of the field that the ranking is
+// based on: that of the worst combination, else the steady part.
 func (r *ranker) rankedCovariance(places []siting.Place, combo []int) *mat.SymDense {
 	points := r.s.sensors(places)
 	if !r.s.byShifting() || len(combo) == 0 {

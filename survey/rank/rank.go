@@ -1,3 +1,12 @@
+// Package rank chooses among the places where the module could be mounted.
+//
+// In come findings; out go a Ranking: spots in the order of the upper bound of
+// what a compass suffers there, what each constraint excludes, why nothing
+// qualifies, and where to measure next. SpotAt describes a place given by hand,
+// Promise and Rejudge what the map says of one, ChoiceOf stores a spot.
+//
+// Start reading at Rank in this file; scorer.go turns places into errors, spots.go
+// picks the spots, why.go and next.go have the remarks and the next stations.
 package rank
 
 import (
@@ -16,15 +25,15 @@ import (
 	"quietmount/survey/evaluate"
 )
 
-// ErrNoMap says that there is nothing to rank by.
+// ErrNoMap is returned if there is nothing to rank by.
 var ErrNoMap = errors.New("nothing to rank by: neither a load nor a disturbance against a background was measured")
 
-// Options steer Rank; the zero value is sensible.
+// Options are those of Rank; the zero value is sensible.
 type Options struct {
-	StepMM float64 // of the grid of candidates; 0: 8 mm, coarser on a large craft
+	StepMM float64 // step of the grid of candidates; 0: 8 mm, coarser on a large craft
 	Most   int     // spots at most; 0: 10
 	Next   int     // places to measure next; 0: 5, negative: none
-	Seed   uint64  // of the draws that tell spots apart
+	Seed   uint64  // of the draws that compare the spots
 }
 
 func (o Options) withDefaults() Options {
@@ -40,22 +49,20 @@ func (o Options) withDefaults() Options {
 	return o
 }
 
-// candidateLimit bounds the places that are looked at, all heights together.
+// candidateLimit bounds the places that are judged, at all heights together.
 const (
 	candidateLimit = 6000
 	manyStations   = 200
 )
 
-// fillSpots is how many spots are listed even where there are fewer local
-// optima.
+// fillSpots is the least number of spots, even if there are fewer local optima.
 const fillSpots = 5
 
 // Rank orders the places where the module could be mounted by the upper 95 %
-// bound of their shifting error, or, where no load was measured, by that of
-// the steady disturbance (Ranking.ByShifting says which). Places beyond the
-// steady limit are left out as long as others remain; places over the heading
-// budget are listed with WithinBudget unset. ErrNoMap where nothing can be
-// said.
+// bound of their shifting error or, if no load was measured, by that of the
+// steady disturbance (Ranking.ByShifting). Places over the steady limit are left
+// out unless there are no others; places over the heading budget are listed with
+// WithinBudget unset. The error is ErrNoMap, or that of the context.
 func Rank(ctx context.Context, f *evaluate.Findings, o Options) (*Ranking, error) {
 	if f.Map == nil || (f.Map.Steady == nil && len(f.Map.Loads) == 0) {
 		return nil, ErrNoMap
@@ -67,7 +74,7 @@ func Rank(ctx context.Context, f *evaluate.Findings, o Options) (*Ranking, error
 	return r.out, nil
 }
 
-// ranker is the work behind Rank.
+// ranker is the state of Rank.
 type ranker struct {
 	f       *evaluate.Findings
 	o       Options
@@ -88,8 +95,8 @@ func newRanker(f *evaluate.Findings, o Options) *ranker {
 	return &ranker{f: f, o: o, s: newScorer(f), spacing: f.SpacingMM(), out: &Ranking{Excluded: map[string]float64{}}}
 }
 
-// screen lays the grid, asks the constraints and judges every node of the
-// outline, forbidden ones too: what a constraint costs is known then.
+// screen lays the grid, applies the constraints and judges every node within the
+// outline, also forbidden ones, so that the cost of a constraint is known.
 func (r *ranker) screen() {
 	c := r.f.Craft
 	heights := c.Heights
@@ -128,7 +135,7 @@ func (r *ranker) screen() {
 	r.out.ByShifting = r.s.byShifting()
 }
 
-// score works out the scores and costs of some candidates, given by index.
+// score computes the scores and costs of some candidates, given by index.
 func (r *ranker) score(some []int, scores func([]siting.Place) []score) {
 	places := make([]siting.Place, len(some))
 	for k, i := range some {
@@ -148,14 +155,14 @@ func (r *ranker) scoreFit(some []int) {
 	r.score(some, r.s.of)
 }
 
-// candidateLimit is less where there are many stations, each of which costs
-// something at every place.
+// candidateLimit returns fewer candidates if there are many stations, each of which
+// takes time at every place.
 func (r *ranker) candidateLimit() int {
 	return candidateLimit * manyStations / max(manyStations, len(r.f.Stations))
 }
 
-// constraints are what may forbid a place, each under the name by which
-// Ranking.Excluded counts it.
+// constraints returns what may forbid a place, each with its name in
+// Ranking.Excluded.
 func (r *ranker) constraints() []siting.Constraint {
 	c := r.f.Craft
 	seen := map[r2.Vec]map[string]bool{}
@@ -199,8 +206,8 @@ func obstacleKey(o survey.Obstacle) string {
 	return fmt.Sprintf("%s %s", o.Kind, o.Name)
 }
 
-// saturated keeps spots away from stations where the probe ran into its
-// range: nothing is known there but that it is bad.
+// saturated keeps spots away from stations where the probe reached its full scale:
+// nothing is known there except that the field is strong.
 func (r *ranker) saturated() []siting.Constraint {
 	var bad []r2.Vec
 	for _, s := range r.f.Stations {
@@ -221,7 +228,7 @@ func (r *ranker) saturated() []siting.Constraint {
 	}}}
 }
 
-// cable is the length of lead to a place; NaN where none is described.
+// cable returns the length of lead to a place, mm; NaN if no cable is described.
 func (r *ranker) cable(p siting.Place) float64 {
 	if r.f.Craft.Cable == nil {
 		return math.NaN()
@@ -229,13 +236,13 @@ func (r *ranker) cable(p siting.Place) float64 {
 	return siting.CableLength(r.f.Craft.Cable.FromMM, r.f.Craft.Cable.ViaMM, p)
 }
 
-// shortBy is how much the module's lead is too short, slack included.
+// shortBy returns by how much the module's lead is too short, mm, slack included.
 func (r *ranker) shortBy(p siting.Place) float64 {
 	return r.cable(p) - (r.f.Craft.Module.CableMM - r.f.Craft.Cable.SlackMM)
 }
 
-// centre is the finished craft's centre of gravity with the module at p; NaN
-// where no masses are described.
+// centre returns the finished craft's centre of gravity with the module at p; NaN
+// if no masses are described.
 func (r *ranker) centre(p r2.Vec) r2.Vec {
 	bare, err := balance.Of(balancing.Masses(r.f.Craft)...)
 	if err != nil {

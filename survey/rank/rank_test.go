@@ -17,6 +17,7 @@ import (
 	"quietmount/survey/evaluate/evaluatetest"
 	"quietmount/survey/logbook"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 	"quietmount/survey/sim/walktest"
 )
 
@@ -157,7 +158,7 @@ func TestReversedPolarity(t *testing.T) {
 	p, h := walktest.Still(w)
 	runs := walktest.Walks(w, p, h, 13, true)[:2]
 	load := w.Craft.Loads[0]
-	runs = append(runs, sim.Captures(w, p, h, sim.RunOptions{Number: 3, State: load.Name, CurrentA: -0.5 * load.MaxCurrentA, Pulsed: true, Labels: true,
+	runs = append(runs, trial.Captures(w, p, h, trial.RunOptions{Number: 3, State: load.Name, CurrentA: -0.5 * load.MaxCurrentA, Pulsed: true, Labels: true,
 		Rhythm: logbook.Rhythm{Pulses: 4, OnS: 1, OffS: 1, DropS: 0.3}, Stations: w.Craft.Stations(), Seed: 5, Started: walktest.Day}))
 	f := evaluatetest.Evaluate(t, w.Craft, runs)
 	for _, s := range f.Stations {

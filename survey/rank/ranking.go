@@ -7,20 +7,21 @@ import (
 	"quietmount/magmath/remark"
 )
 
-// Spot is a place where the module could be mounted.
+// Spot is a place where the module could be mounted, and what a compass suffers
+// there. Errors are degrees, steady values NaN if no vectors were measured.
 type Spot struct {
-	Rank                 int
-	At                   r3.Vec // surface under the middle of the foot
+	Rank                 int    // from 1; 0: given by hand
+	At                   r3.Vec // surface under the middle of the foot, craft frame, mm
 	HeightMM             float64
 	NearestStation       string
 	Shifting             heading.Error
 	Steady               heading.Error
-	SteadyUT             heading.Quantiles // NaN in all steady fields: no vectors were measured
+	SteadyUT             heading.Quantiles
 	PlacementToleranceMM float64
-	NotToldFromBest      bool
+	NotToldFromBest      bool    // it is better than the first with a probability over 5 %
 	CableMM              float64 // NaN: no cable described
 	CGXMM, CGYMM         float64 // NaN: no masses described
-	ExtrapolationFactor  float64
+	ExtrapolationFactor  float64 // from measured to maximum currents
 	WorstCombination     []string
 	Interpolated         bool // farther than half the spacing from every station: measure here
 	WithinBudget         bool
@@ -30,13 +31,13 @@ type Spot struct {
 // Ranking is the ordered list of spots.
 type Ranking struct {
 	Spots        []Spot
-	Excluded     map[string]float64 // constraint: fraction of the outline's area it took
+	Excluded     map[string]float64 // constraint: fraction of the outline's area that it excludes
 	NextStations []NextStation
 	Qualified    bool            // at least one spot is within the budget
-	Why          []remark.Remark // if not: which constraint is in the way
+	Why          []remark.Remark // what keeps all spots from qualifying
 	Notes        []remark.Remark
 	ByShifting   bool // ranked by the shifting error; false: no load was measured, ranked by the steady part
-	Candidates   int  // places that were looked at
+	Candidates   int  // places that were judged
 }
 
 // NextStation is a place where measuring next helps the ranking most.

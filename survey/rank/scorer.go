@@ -16,7 +16,7 @@ import (
 	"quietmount/survey/evaluate"
 )
 
-// score is what a module at a place would suffer.
+// score is what a compass at a place would suffer.
 type score struct {
 	Shifting  heading.Error // NaN: no load was measured
 	Combo     []int
@@ -46,13 +46,13 @@ func newScorer(f *evaluate.Findings) *scorer {
 	return s
 }
 
-// ByShifting reports whether there is a shifting part to rank by.
+// byShifting reports whether there is a shifting part to rank by.
 func (s *scorer) byShifting() bool { return len(s.loads) > 0 }
 
-// at is the surface under the middle of the foot.
+// at returns the surface under the middle of the foot.
 func (s *scorer) at(p r2.Vec) r3.Vec { return r3.Vec{X: p.X, Y: p.Y, Z: s.surface.Z(p.X, p.Y)} }
 
-// sensors are where the module's sensor would be.
+// sensors returns where the module's sensor would be.
 func (s *scorer) sensors(places []siting.Place) []r3.Vec {
 	out := make([]r3.Vec, len(places))
 	for i, p := range places {
@@ -61,9 +61,9 @@ func (s *scorer) sensors(places []siting.Place) []r3.Vec {
 	return out
 }
 
-// of scores all places at once, as far as choosing among them asks for: where
-// there are loads, a steady part that is surely under the limits is not looked
-// at more closely, and steady stays undefined.
+// of scores all places at once, as far as choosing among them needs: with loads, a
+// steady part that is surely under the limits is only bounded, and Steady stays
+// undefined.
 func (s *scorer) of(places []siting.Place) []score {
 	if s.byShifting() {
 		return s.scoresAt(s.sensors(places), asNeeded)
@@ -81,12 +81,12 @@ func (s *scorer) full(p siting.Place) score {
 	return s.scoresAt(s.sensors([]siting.Place{p}), everything)[0]
 }
 
-// verdict says whether a place keeps the limits. Without loads there is no budget
+// verdict holds whether a place keeps the limits. Without loads there is no budget
 // to keep: budgetOK is false.
 type verdict struct{ steadyOK, budgetOK bool }
 
-// judge returns the verdicts that the scores of the places hold. It works the
-// scores out only where bounds leave the verdict open.
+// judge returns the verdicts that the scores of the places give. It computes a score
+// only if bounds leave the verdict open.
 func (s *scorer) judge(places []siting.Place) []verdict {
 	out, open := s.judgeByBounds(places)
 	s.settle(places, out, open)
@@ -108,7 +108,7 @@ func (s *scorer) allFit(places []siting.Place) bool {
 // fits reports whether a judged place would qualify.
 func (s *scorer) fits(v verdict) bool { return v.steadyOK && (v.budgetOK || !s.byShifting()) }
 
-// judgeByBounds returns the verdicts as far as bounds tell, and the numbers of
+// judgeByBounds returns the verdicts that follow from bounds, and the indices of
 // the places whose verdict is open.
 func (s *scorer) judgeByBounds(places []siting.Place) (out []verdict, open []int) {
 	points, limit := s.sensors(places), s.f.Craft.Limits.HeadingErrorDeg
@@ -128,8 +128,8 @@ func (s *scorer) judgeByBounds(places []siting.Place) (out []verdict, open []int
 	return out, open
 }
 
-// settle works out the open verdicts. A steady part that surely keeps its limits
-// is not looked at again.
+// settle computes the open verdicts. A steady part that surely keeps its limits is
+// not computed again.
 func (s *scorer) settle(places []siting.Place, out []verdict, open []int) {
 	var shifting, both []int
 	for _, i := range open {
@@ -223,12 +223,12 @@ func (s *scorer) steadyBounds(points []r3.Vec) (least, most []float64) {
 	return least, most
 }
 
-// part says what scores are to hold.
+// part is what scores contain.
 type part int
 
 const (
-	onlyShifting part = iota // the steady part stays undefined and is not held against a place
-	asNeeded                 // a steady part that is surely under the limits is not looked at more closely
+	onlyShifting part = iota // the steady part stays undefined and counts as within its limits
+	asNeeded                 // a steady part that is surely under the limits is only bounded
 	everything
 )
 
@@ -307,9 +307,9 @@ func (s *scorer) finish(o *score, on []heading.Load) {
 	o.cost = o.SteadyUT.Upper95
 }
 
-// steadyOK reports whether the steady part stays under the builder's limit
-// and the whole field in the module's range (its magnitude on one axis at
-// worst). A steady part that was not measured is not held against a place.
+// steadyOK reports whether the steady part stays under the builder's limit and the
+// whole field within the module's range, at worst with its magnitude on one axis.
+// A steady part that was not measured counts as within its limits.
 func (s *scorer) steadyOK(o *score, shiftUT float64) bool {
 	if math.IsNaN(o.SteadyUT.Upper95) {
 		return true

@@ -12,15 +12,15 @@ import (
 	"quietmount/survey/evaluate"
 )
 
-// heightSlackMM is how far a height given by hand may be from one that the
-// craft file allows and still be it.
+// heightSlackMM is the largest difference between a height given by hand and one
+// of the craft file that counts as the same.
 const heightSlackMM = 0.5
 
-// SpotAt describes a place by hand as Rank describes its own: Rank 0, told
-// from no other. At is the surface under the middle of the foot; a z above
-// the mounting surface is a mounting height. Broken names the constraints that
-// keep the module from there, none if nothing does. ErrNoMap where nothing
-// can be said; a place that is not finite or under the surface is an error.
+// SpotAt describes a place given by hand as Rank describes its spots, with Rank 0.
+// at is the surface under the middle of the foot, craft frame, mm; a z above the
+// mounting surface is a mounting height. broken names the constraints that the
+// place breaks. The error is ErrNoMap, or that of a place that is not finite or
+// lies under the surface.
 func SpotAt(f *evaluate.Findings, at r3.Vec) (s *Spot, broken []string, err error) {
 	if f.Map == nil || (f.Map.Steady == nil && len(f.Map.Loads) == 0) {
 		return nil, nil, ErrNoMap

@@ -14,7 +14,7 @@ import (
 	"quietmount/survey/evaluate"
 )
 
-// choose picks the spots, describes them, and says why none qualifies.
+// choose picks the spots, describes them, and finds why none qualifies.
 func (r *ranker) choose() {
 	var allowed []int
 	for _, i := range r.free {
@@ -69,15 +69,15 @@ func (r *ranker) spot(i int) Spot {
 	return out
 }
 
-// The placement tolerance is told in steps of two millimetres, and a disc
-// larger than 60 mm is nobody's worry.
+// The placement tolerance has steps of two millimetres and ends at 60 mm: nobody
+// misses a place by more.
 const (
 	toleranceStepMM = 2
 	toleranceMostMM = 60
 )
 
-// good reports whether every place is on the surveyed surface and stays in
-// the budget and under the steady limit.
+// good reports whether every place is on the surveyed surface, within the budget
+// and under the steady limit.
 func (r *ranker) good(ps []r2.Vec, height float64) bool {
 	places := make([]siting.Place, len(ps))
 	for i, p := range ps {
@@ -92,8 +92,8 @@ func (r *ranker) good(ps []r2.Vec, height float64) bool {
 	return r.s.allFit(places)
 }
 
-// tellDraws is the number of joint draws by which spots are told apart: a
-// probability of 5 % is then known to half a per cent.
+// tellDraws is the number of joint draws that compare the spots: a probability of
+// 5 % is then known to half a per cent.
 const tellDraws = 2000
 
 // notTold marks the spots whose probability of being better than the first is
@@ -136,7 +136,8 @@ func (r *ranker) notTold(picked []int) []bool {
 	return out
 }
 
-// value is what spot k suffers in the present draw.
+// value returns the error at spot k in the present draw, degrees, or the steady
+// disturbance, microtesla.
 func (r *ranker) value(draws []*magmath.Normal, k int) float64 {
 	if !r.s.byShifting() {
 		return r3.Norm(draws[0].At(k))
@@ -153,8 +154,8 @@ func (r *ranker) value(draws []*magmath.Normal, k int) float64 {
 	return most
 }
 
-// weightOf is how much a candidate matters for the choice: near one where it
-// may well be the best, near zero where it is surely worse.
+// weightOf returns how much a candidate matters for the choice: near one if it may
+// be the best, near zero if it is surely worse.
 func weightOf(s, best score, byShifting bool) float64 {
 	a, b := s.Shifting.Quantiles, best.Shifting.Quantiles
 	if !byShifting {

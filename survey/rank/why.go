@@ -32,7 +32,8 @@ func (r *ranker) why(picked []int) []remark.Remark {
 	return out
 }
 
-// relaxed returns every constraint without which some place would qualify.
+// relaxed returns remarks on every constraint without which some place would
+// qualify.
 func (r *ranker) relaxed() []remark.Remark {
 	best := make([]int, len(r.limits))
 	for k := range best {
@@ -70,7 +71,7 @@ func (r *ranker) relaxed() []remark.Remark {
 	return out
 }
 
-// Steps in which more height is tried, and how far.
+// The steps in which more height is tried, and the most.
 const (
 	moreHeightStepMM = 20
 	moreHeightMostMM = 120
@@ -104,11 +105,11 @@ func (r *ranker) higher() float64 {
 	return 0
 }
 
-// sparseShare of the budget is how far the bound of the best spot may lie over
-// its estimate.
+// sparseShare is the share of the budget by which the bound of the best spot may
+// exceed its estimate.
 const sparseShare = 0.5
 
-// bestError is the shifting error of the first spot; none where there is none.
+// bestError returns the shifting error of the first spot; zero without one.
 func (r *ranker) bestError() heading.Error {
 	if len(r.out.Spots) == 0 || !r.s.byShifting() {
 		return heading.Error{}

@@ -23,7 +23,7 @@ type Bench struct {
 	Hand  Hand
 
 	module  survey.Module
-	sensor  *sensor
+	sensor  *Sensor
 	printer *printer
 	rng     *rand.Rand
 	tick    int
@@ -77,7 +77,7 @@ func NewBench(w *World, p Probe, h Hand, o BenchOptions) *Bench {
 	if p.RateHz <= 0 {
 		p.RateHz = DefaultProbe().RateHz
 	}
-	b.sensor = newSensor(p, b.module, rng)
+	b.sensor = NewSensor(p, b.module, rng)
 	b.printer = &printer{shape: o.Shape, faults: o.Faults, rng: rng}
 	b.state = State{Away: o.Away, Levels: map[string]float64{}}
 	b.pose = h.Place(rng)
@@ -216,7 +216,7 @@ func (b *Bench) reading() reading {
 		}
 	}
 	field := b.World.Field(b.module.SensorAt(at, 0), b.t, state)
-	return b.load(reading{b: b.sensor.read(pose.Turn.Apply(field)), acc: b.sensor.gravity(pose)})
+	return b.load(reading{b: b.sensor.Read(pose.Turn.Apply(field)), acc: b.sensor.Gravity(pose)})
 }
 
 // load adds to a reading what is on.

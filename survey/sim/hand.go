@@ -32,7 +32,7 @@ type Pose struct {
 
 // Place draws the pose of one visit.
 func (h Hand) Place(rng *rand.Rand) Pose {
-	n := normal3(rng)
+	n := Normal3(rng)
 	v := r3.Scale(math.Pi/180, r3.Vec{X: h.TiltDeg * n.X, Y: h.TiltDeg * n.Y, Z: h.YawDeg * n.Z})
 	slip := r3.Vec{X: h.PlaceMM * rng.NormFloat64(), Y: h.PlaceMM * rng.NormFloat64()}
 	return Pose{Turn: rotation(v).Transpose(), Slip: slip}
@@ -44,8 +44,8 @@ func (p Pose) Backwards() Pose {
 	return p
 }
 
-// lag draws the time from a prompt to the switch.
-func (h Hand) lag(rng *rand.Rand) float64 {
+// Lag draws the time from a prompt to the switch.
+func (h Hand) Lag(rng *rand.Rand) float64 {
 	return max(minLagS, h.LagS+h.LagSDS*rng.NormFloat64())
 }
 

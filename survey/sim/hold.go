@@ -64,7 +64,7 @@ func (b *Bench) heldReading() reading {
 		}
 	}
 	return b.load(reading{
-		b:   b.sensor.read(b.held.mounted.Apply(b.held.Field(now, b.t))),
-		acc: b.sensor.gravity(Pose{Turn: b.held.mounted.Mul(now)}),
+		b:   b.sensor.Read(b.held.mounted.Apply(b.held.Field(now, b.t))),
+		acc: b.sensor.Gravity(Pose{Turn: b.held.mounted.Mul(now)}),
 	})
 }

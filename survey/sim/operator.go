@@ -226,7 +226,7 @@ func (op *Operator) switched(on bool) {
 	if op.wrong == ForgotSwitch {
 		return
 	}
-	op.bench.after(op.bench.Hand.lag(op.bench.rng), func() { op.switchLoad(on) })
+	op.bench.after(op.bench.Hand.Lag(op.bench.rng), func() { op.switchLoad(on) })
 }
 
 func (op *Operator) switchLoad(on bool) {

@@ -33,8 +33,8 @@ func DefaultProbe() Probe {
 	return Probe{RateHz: 50, NoiseUT: 0.3, Lag1: 0.6}
 }
 
-// sensor is a probe at work: it remembers its noise.
-type sensor struct {
+// Sensor is a probe at work: it remembers its noise.
+type Sensor struct {
 	p     Probe
 	axes  magmath.Mat3 // craft frame to sensor axes
 	rng   *rand.Rand
@@ -43,10 +43,12 @@ type sensor struct {
 	count int
 }
 
-func newSensor(p Probe, m survey.Module, rng *rand.Rand) *sensor {
-	s := &sensor{p: p, rng: rng, axes: orIdentity(p.Mounting).Mul(axesOf(m).Transpose())}
+// NewSensor returns a sensor of the probe p, mounted as module m says, whose noise
+// comes from rng.
+func NewSensor(p Probe, m survey.Module, rng *rand.Rand) *Sensor {
+	s := &Sensor{p: p, rng: rng, axes: orIdentity(p.Mounting).Mul(AxesOf(m).Transpose())}
 	s.p.Gain = orIdentity(p.Gain)
-	s.noise = r3.Scale(p.NoiseUT, normal3(rng))
+	s.noise = r3.Scale(p.NoiseUT, Normal3(rng))
 	return s
 }
 
@@ -57,9 +59,9 @@ func orIdentity(m magmath.Mat3) magmath.Mat3 {
 	return m
 }
 
-// read is what the sensor sends while the field in the frame of its case is
+// Read returns what the sensor sends, in its own axes, while the field in the frame of its case is
 // b; a field without a value (on a source) reads as full scale.
-func (s *sensor) read(b r3.Vec) r3.Vec {
+func (s *Sensor) Read(b r3.Vec) r3.Vec {
 	s.count++
 	if s.p.HoldEvery > 1 && (s.count-1)%s.p.HoldEvery != 0 {
 		return s.held
@@ -67,17 +69,23 @@ func (s *sensor) read(b r3.Vec) r3.Vec {
 	s.step()
 	raw := r3.Add(s.p.Gain.Apply(s.axes.Apply(b)), r3.Add(s.p.OffsetUT, s.noise))
 	if s.p.SpikeRate > 0 && s.rng.Float64() < s.p.SpikeRate {
-		raw = r3.Add(raw, r3.Scale(s.p.SpikeUT, normal3(s.rng)))
+		raw = r3.Add(raw, r3.Scale(s.p.SpikeUT, Normal3(s.rng)))
 	}
 	s.held = s.p.digitise(raw)
 	return s.held
 }
 
+// Gravity returns the accelerometer at rest in a pose: one g upwards, in sensor axes.
+func (s *Sensor) Gravity(p Pose) r3.Vec {
+	up := s.axes.Apply(p.Turn.Apply(r3.Vec{Z: -1}))
+	return r3.Add(up, r3.Scale(0.002, Normal3(s.rng)))
+}
+
 // step moves the noise on: first-order autoregressive, with the standard
 // deviation kept at NoiseUT.
-func (s *sensor) step() {
+func (s *Sensor) step() {
 	fresh := s.p.NoiseUT * math.Sqrt(max(0, 1-s.p.Lag1*s.p.Lag1))
-	s.noise = r3.Add(r3.Scale(s.p.Lag1, s.noise), r3.Scale(fresh, normal3(s.rng)))
+	s.noise = r3.Add(r3.Scale(s.p.Lag1, s.noise), r3.Scale(fresh, Normal3(s.rng)))
 }
 
 // digitise rounds to the step and stops at full scale.

@@ -17,13 +17,13 @@ import (
 // four of them.
 func TestNoiseIsAsAsked(t *testing.T) {
 	p := DefaultProbe()
-	s := newSensor(p, survey.Module{}, rand.New(rand.NewPCG(5, 5)))
+	s := NewSensor(p, survey.Module{}, rand.New(rand.NewPCG(5, 5)))
 	const n = 40000
 	b := r3.Vec{X: 10, Y: 20, Z: 30}
 	var sum, square, lag float64
-	last := s.read(b).X - 10
+	last := s.Read(b).X - 10
 	for range n {
-		x := s.read(b).X - 10
+		x := s.Read(b).X - 10
 		sum, square, lag, last = sum+x, square+x*x, lag+x*last, x
 	}
 	phi := p.Lag1
@@ -42,29 +42,29 @@ func TestSensorChain(t *testing.T) {
 	rng := rand.New(rand.NewPCG(6, 6))
 	quiet := Probe{RateHz: 50, OffsetUT: r3.Vec{X: 1, Y: 2, Z: 3}, Gain: magmath.Diagonal(1.1, 1, .9)}
 	b := r3.Vec{X: 10, Y: 20, Z: 30}
-	near(t, "gain and offset", newSensor(quiet, survey.Module{}, rng).read(b), r3.Vec{X: 12, Y: 22, Z: 30}, 1e-12)
+	near(t, "gain and offset", NewSensor(quiet, survey.Module{}, rng).Read(b), r3.Vec{X: 12, Y: 22, Z: 30}, 1e-12)
 
 	axes := magmath.Mat3{{0, 1, 0}, {-1, 0, 0}, {0, 0, 1}} // sensor x to the left, sensor y forward
-	turned := newSensor(Probe{}, survey.Module{Axes: &axes}, rng).read(b)
+	turned := NewSensor(Probe{}, survey.Module{Axes: &axes}, rng).Read(b)
 	near(t, "axes", turned, r3.Vec{X: -20, Y: 10, Z: 30}, 1e-12)
 	near(t, "axes and back", axes.Apply(turned), b, 1e-12)
 
 	mounted := Probe{Mounting: yaw(30)}
-	near(t, "mounting", newSensor(mounted, survey.Module{}, rng).read(r3.Vec{X: 1}), r3.Vec{X: math.Sqrt(3) / 2, Y: .5}, 1e-12)
+	near(t, "mounting", NewSensor(mounted, survey.Module{}, rng).Read(r3.Vec{X: 1}), r3.Vec{X: math.Sqrt(3) / 2, Y: .5}, 1e-12)
 
 	coarse := Probe{StepUT: .3, RangeUT: 25}
-	got := newSensor(coarse, survey.Module{}, rng).read(r3.Vec{X: .4, Y: 26, Z: -40})
+	got := NewSensor(coarse, survey.Module{}, rng).Read(r3.Vec{X: .4, Y: 26, Z: -40})
 	near(t, "steps and full scale", got, r3.Vec{X: .3, Y: 24.9, Z: -24.9}, 1e-9)
 	nan := math.NaN()
-	on := newSensor(Probe{RangeUT: 800}, survey.Module{}, rng).read(r3.Vec{X: nan, Y: nan, Z: nan})
+	on := NewSensor(Probe{RangeUT: 800}, survey.Module{}, rng).Read(r3.Vec{X: nan, Y: nan, Z: nan})
 	near(t, "on a source", on, r3.Vec{X: 800, Y: 800, Z: 800}, 0)
 }
 
 func TestSampleAndHold(t *testing.T) {
-	s := newSensor(Probe{NoiseUT: 1, HoldEvery: 5}, survey.Module{}, rand.New(rand.NewPCG(7, 7)))
+	s := NewSensor(Probe{NoiseUT: 1, HoldEvery: 5}, survey.Module{}, rand.New(rand.NewPCG(7, 7)))
 	changes, last := 0, r3.Vec{}
 	for range 100 {
-		if v := s.read(r3.Vec{}); v != last {
+		if v := s.Read(r3.Vec{}); v != last {
 			changes, last = changes+1, v
 		}
 	}
@@ -74,10 +74,10 @@ func TestSampleAndHold(t *testing.T) {
 }
 
 func TestSpikes(t *testing.T) {
-	s := newSensor(Probe{NoiseUT: .1, SpikeRate: .05, SpikeUT: 200}, survey.Module{}, rand.New(rand.NewPCG(8, 8)))
+	s := NewSensor(Probe{NoiseUT: .1, SpikeRate: .05, SpikeUT: 200}, survey.Module{}, rand.New(rand.NewPCG(8, 8)))
 	wild := 0
 	for range 4000 {
-		if r3.Norm(s.read(r3.Vec{})) > 5 {
+		if r3.Norm(s.Read(r3.Vec{})) > 5 {
 			wild++
 		}
 	}

@@ -102,11 +102,12 @@ func RandomWalk(rng *rand.Rand, perHourUT float64) Drift {
 	for k := range walkTerms {
 		f := (float64(k) + .5) * math.Pi
 		a := perHourUT / math.Sqrt(3600) * math.Sqrt(2*walkS) / f
-		d.Waves = append(d.Waves, Wave{AmplitudeUT: r3.Scale(a, normal3(rng)), PeriodS: 2 * math.Pi * walkS / f})
+		d.Waves = append(d.Waves, Wave{AmplitudeUT: r3.Scale(a, Normal3(rng)), PeriodS: 2 * math.Pi * walkS / f})
 	}
 	return d
 }
 
-func normal3(rng *rand.Rand) r3.Vec {
+// Normal3 draws a vector of three independent standard normal numbers.
+func Normal3(rng *rand.Rand) r3.Vec {
 	return r3.Vec{X: rng.NormFloat64(), Y: rng.NormFloat64(), Z: rng.NormFloat64()}
 }

@@ -43,24 +43,24 @@ func Sandpiper(seed uint64) (*World, error) {
 		pair := source.Pair{PathMM: path, GapMM: 12 + 0.3*rng.NormFloat64(), CurrentA: 1, Across: r3.Vec{Y: 1, Z: 0.6 + 0.1*rng.NormFloat64()}}
 		w.Wires = append(w.Wires, Wire{Load: load, Circuit: pair.Circuit()})
 	}
-	w.Room = bench(rng, craft.Site)
+	w.Room = IndoorRoom(rng, craft.Site)
 	return w, nil
 }
 
-// bench is an ordinary room at the site: a few per cent off the reference, a
+// IndoorRoom draws an ordinary room at the site: a few per cent off the reference, a
 // gradient of some microtesla a metre, a slow wandering.
-func bench(rng *rand.Rand, site survey.Site) Room {
-	r := Room{Reference: reference(site)}
-	r.Offset = r3.Scale(0.02*r3.Norm(r.Reference), normal3(rng))
+func IndoorRoom(rng *rand.Rand, site survey.Site) Room {
+	r := Room{Reference: Reference(site)}
+	r.Offset = r3.Scale(0.02*r3.Norm(r.Reference), Normal3(rng))
 	r.Gradient = HarmonicGradient(rng, 0.0015)
 	r.Drift = RandomWalk(rng, 0.4)
-	r.Drift.Waves = append(r.Drift.Waves, Wave{AmplitudeUT: r3.Scale(0.15, normal3(rng)), PeriodS: 900 + 900*rng.Float64()})
+	r.Drift.Waves = append(r.Drift.Waves, Wave{AmplitudeUT: r3.Scale(0.15, Normal3(rng)), PeriodS: 900 + 900*rng.Float64()})
 	return r
 }
 
-// reference is the reference field at the site, with x to magnetic north, in
+// Reference returns the reference field at the site, with x to magnetic north, in
 // microtesla. Without a date it is that of mid 2026.
-func reference(site survey.Site) r3.Vec {
+func Reference(site survey.Site) r3.Vec {
 	e := site.Field(time.Date(2026, 7, 2, 12, 0, 0, 0, time.UTC))
 	return r3.Vec{X: e.H / 1000, Z: e.Z / 1000}
 }

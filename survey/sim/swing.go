@@ -22,7 +22,7 @@ type Finished struct {
 	world    *World
 	at       r3.Vec       // of the sensor, craft frame
 	mounted  magmath.Mat3 // craft frame to the frame of the case
-	sensor   *sensor
+	sensor   *Sensor
 	rng      *rand.Rand
 	o        FinishedOptions
 	tick     int
@@ -80,7 +80,7 @@ func NewFinished(w *World, p Probe, o FinishedOptions) *Finished {
 		o.EndS = 2 * 3600
 	}
 	f := &Finished{world: w, rng: rng, o: o, commands: make(chan guide.Command, 64)}
-	f.sensor = newSensor(p, w.Craft.Module, rng)
+	f.sensor = NewSensor(p, w.Craft.Module, rng)
 	f.at = w.Craft.Module.SensorAt(o.Spot, o.HeightMM)
 	f.mounted = yaw(o.TwistDeg).Mul(orIdentity(o.Case)).Transpose()
 	f.from, f.to = magmath.Identity(), magmath.Identity()
@@ -179,7 +179,7 @@ func (f *Finished) attitude(stop string) magmath.Mat3 {
 	if f.o.Turntable {
 		tilt = 0.2
 	}
-	n := r3.Scale(f.o.PoseDeg*math.Pi/180, normal3(f.rng))
+	n := r3.Scale(f.o.PoseDeg*math.Pi/180, Normal3(f.rng))
 	return rotation(r3.Vec{X: tilt * n.X, Y: tilt * n.Y, Z: n.Z}).Mul(want)
 }
 

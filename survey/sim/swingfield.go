@@ -38,10 +38,10 @@ func (f *Finished) Field(roomToCraft magmath.Mat3, t float64) r3.Vec {
 // reading is what the module sends now.
 func (f *Finished) reading(t float64) survey.Sample {
 	now := f.now(t)
-	s := survey.Sample{TS: t, B: f.sensor.read(f.mounted.Apply(f.Field(now, t)))}
+	s := survey.Sample{TS: t, B: f.sensor.Read(f.mounted.Apply(f.Field(now, t)))}
 	if f.sensor.p.Acc {
 		up := f.mounted.Apply(now.Apply(r3.Vec{Z: -1}))
-		s.Acc, s.Has = r3.Add(f.sensor.axes.Apply(up), r3.Scale(0.002, normal3(f.rng))), survey.HasAcc
+		s.Acc, s.Has = r3.Add(f.sensor.axes.Apply(up), r3.Scale(0.002, Normal3(f.rng))), survey.HasAcc
 	}
 	return s
 }
@@ -98,7 +98,7 @@ func (f *Finished) Tumble(seconds float64, away bool) []survey.Sample {
 		if !away {
 			field = f.Field(held, t)
 		}
-		out = append(out, survey.Sample{TS: t, B: f.sensor.read(f.mounted.Apply(field))})
+		out = append(out, survey.Sample{TS: t, B: f.sensor.Read(f.mounted.Apply(field))})
 	}
 	return out
 }

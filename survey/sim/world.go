@@ -44,7 +44,7 @@ type State struct {
 // Field is the true field at p (sensor's place, craft frame) at t seconds of
 // the room's clock. NaN on a source.
 func (w *World) Field(p r3.Vec, t float64, s State) r3.Vec {
-	b := r3.Add(w.Ambient(p), w.Room.turned(w.Room.Drift.At(t), w.NoseDeg))
+	b := r3.Add(w.Ambient(p), w.Drift(t))
 	if s.Away {
 		return b
 	}
@@ -56,6 +56,9 @@ func (w *World) Field(p r3.Vec, t float64, s State) r3.Vec {
 	}
 	return b
 }
+
+// Drift returns the room's drift at t seconds of its clock, craft frame.
+func (w *World) Drift(t float64) r3.Vec { return w.Room.turned(w.Room.Drift.At(t), w.NoseDeg) }
 
 // Ambient is the room's field at p without its drift, as the craft lies.
 func (w *World) Ambient(p r3.Vec) r3.Vec { return w.Room.Field(p, w.NoseDeg) }
@@ -126,8 +129,8 @@ func (w *World) Turned(noseDeg float64) *World {
 	return &out
 }
 
-// axesOf is the mapping of m's sensor axes, identity where it is not known.
-func axesOf(m survey.Module) magmath.Mat3 {
+// AxesOf returns the mapping of m's sensor axes, identity where it is not known.
+func AxesOf(m survey.Module) magmath.Mat3 {
 	if m.Axes != nil {
 		return *m.Axes
 	}

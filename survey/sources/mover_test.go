@@ -10,6 +10,7 @@ import (
 	"quietmount/survey/evaluate/evaluatetest"
 	"quietmount/survey/logbook"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 	"quietmount/survey/sim/walktest"
 )
 
@@ -28,7 +29,7 @@ func TestMoverIsADipoleChangeAtItsPart(t *testing.T) {
 		w.Craft.Loads = append(w.Craft.Loads, survey.Load{Name: "rudder drive", Kind: survey.LoadMoving})
 		rest, end := r3.Vec{X: 0.05}, r3.Vec{X: 0.03, Y: 0.04}
 		w.Movers = append(w.Movers, sim.Mover{Load: "rudder drive", Rest: source.Dipole{AtMM: at, MomentAm2: rest}, End: source.Dipole{AtMM: at, MomentAm2: end}})
-		run := sim.Captures(w, sim.DefaultProbe(), sim.DefaultHand(), sim.RunOptions{
+		run := trial.Captures(w, sim.DefaultProbe(), sim.DefaultHand(), trial.RunOptions{
 			Number: 1, State: "rudder drive", CurrentA: 1, Pulsed: true, Labels: true, Stations: w.Craft.Stations(), Started: walktest.Day, Seed: 9,
 			Rhythm: logbook.Rhythm{Pulses: 4, OnS: 1, OffS: 1, DropS: 0.3},
 		})

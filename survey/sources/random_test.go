@@ -12,7 +12,7 @@ import (
 	"quietmount/magmath/source"
 	"quietmount/survey"
 	"quietmount/survey/evaluate/evaluatetest"
-	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 )
 
 // Random craft, two in three of whose sources the builder wrote down to 2 mm:
@@ -23,12 +23,12 @@ func TestSourcesOverRandomCraft(t *testing.T) {
 	var magnets, near, inside, right, more, named, byName, loads, asLeads int
 	var left []float64
 	for i := range craft {
-		trial, err := sim.Random(uint64(7000+i), sim.Families()[i%4], i%2 == 1)
+		drawn, err := trial.Random(uint64(7000+i), trial.Families()[i%4], i%2 == 1)
 		if err != nil {
 			t.Fatal(err)
 		}
-		w := trial.World
-		f := evaluatetest.Evaluate(t, w.Craft, evaluatetest.TrialRuns(trial, true))
+		w := drawn.World
+		f := evaluatetest.Evaluate(t, w.Craft, evaluatetest.TrialRuns(drawn, true))
 		got, err := Find(t.Context(), f)
 		if err != nil {
 			t.Fatal(err)

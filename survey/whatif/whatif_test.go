@@ -19,6 +19,7 @@ import (
 	"quietmount/survey/evaluate/evaluatetest"
 	"quietmount/survey/rank"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 )
 
 // places are where the module could be on the catamaran, not at stations.
@@ -146,7 +147,7 @@ func TestForetoldIntervalsHold(t *testing.T) {
 	held, all, squares := map[string]float64{}, map[string]float64{}, map[string]float64{}
 	for i := range craft {
 		seed := uint64(840000 + i)
-		tr, err := sim.Random(seed, sim.Families()[seed%4], false)
+		tr, err := trial.Random(seed, trial.Families()[seed%4], false)
 		if err != nil {
 			t.Fatal(err)
 		}

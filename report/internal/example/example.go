@@ -28,6 +28,7 @@ import (
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 )
 
 // Bump is an invented field along x: one smooth hill on a uniform ground. Its
@@ -121,7 +122,7 @@ var Sandpiper = sync.OnceValues(func() (surveyed, error) {
 			some = append(some, s)
 		}
 	}
-	runs := sim.Folder(w, sim.DefaultProbe(), sim.DefaultHand(), sim.FolderOptions{
+	runs := trial.Folder(w, sim.DefaultProbe(), sim.DefaultHand(), trial.FolderOptions{
 		Pulsed: true, CurrentPart: 0.7, Stations: some, Seed: 1,
 		Started: time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC),
 	})
@@ -208,22 +209,22 @@ func Comparison(t testing.TB) *compare.Comparison {
 }
 
 var compared = sync.OnceValues(func() (*compare.Comparison, error) {
-	trial, err := sim.Random(3, sim.Hull, false)
+	drawn, err := trial.Random(3, trial.Hull, false)
 	if err != nil {
 		return nil, err
 	}
-	w := *trial.World
+	w := *drawn.World
 	all := w.Craft.Stations()
 	at := w.Craft.Measures().SensorAt(all[len(all)/2].At, 0)
 	at.Z += 30
 	w.Magnets = append(append([]source.Dipole{}, w.Magnets...), source.Dipole{AtMM: at, MomentAm2: r3.Vec{X: 0.03, Z: 0.04}})
 	var runs []*logbook.Run
-	for i, world := range []*sim.World{trial.World, &w} {
+	for i, world := range []*sim.World{drawn.World, &w} {
 		start := time.Date(2026, 6, 1+i, 9, 0, 0, 0, time.UTC)
 		session := start.Format(time.DateOnly)
 		runs = append(runs,
-			sim.Captures(world, trial.Probe, trial.Hand, sim.RunOptions{Number: 2*i + 1, State: survey.StateBackground, Stations: all[:6], Samples: 40, Started: start, Session: session, Seed: uint64(i)}),
-			sim.Captures(world, trial.Probe, trial.Hand, sim.RunOptions{Number: 2*i + 2, State: survey.StateUnpowered, Stations: all, Repeats: 3, Samples: 40, Started: start.Add(time.Hour), Session: session, ClockS: 900, Seed: uint64(i + 10)}))
+			trial.Captures(world, drawn.Probe, drawn.Hand, trial.RunOptions{Number: 2*i + 1, State: survey.StateBackground, Stations: all[:6], Samples: 40, Started: start, Session: session, Seed: uint64(i)}),
+			trial.Captures(world, drawn.Probe, drawn.Hand, trial.RunOptions{Number: 2*i + 2, State: survey.StateUnpowered, Stations: all, Repeats: 3, Samples: 40, Started: start.Add(time.Hour), Session: session, ClockS: 900, Seed: uint64(i + 10)}))
 	}
 	return compare.Compare(context.Background(), w.Craft, runs, runs[1:2], runs[3:4], compare.Options{})
 })

@@ -13,6 +13,7 @@ import (
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 	"quietmount/survey/sim/walktest"
 )
 
@@ -49,19 +50,19 @@ var catamarans = map[uint64]struct {
 
 // TrialRuns surveys a random craft: eight background places, unpowered, each
 // load pulsed or walked.
-func TrialRuns(t *sim.Trial, pulsed bool) []*logbook.Run {
+func TrialRuns(t *trial.Trial, pulsed bool) []*logbook.Run {
 	w := t.World
 	stations := w.Craft.Stations()
 	var few []survey.Station
 	for i := range 8 {
 		few = append(few, stations[i*len(stations)/8])
 	}
-	opts := []sim.RunOptions{
+	opts := []trial.RunOptions{
 		{State: survey.StateBackground, Stations: few},
 		{State: survey.StateUnpowered, Stations: stations, Repeats: 4},
 	}
 	for _, l := range w.Craft.Loads {
-		o := sim.RunOptions{State: l.Name, CurrentA: t.CurrentPart * l.MaxCurrentA, Stations: stations, Repeats: 4}
+		o := trial.RunOptions{State: l.Name, CurrentA: t.CurrentPart * l.MaxCurrentA, Stations: stations, Repeats: 4}
 		if pulsed {
 			o.Pulsed, o.Rhythm = true, logbook.Rhythm{Pulses: 6, OnS: 1.5, OffS: 1.5, DropS: 0.5}
 		}
@@ -75,8 +76,8 @@ func TrialRuns(t *sim.Trial, pulsed bool) []*logbook.Run {
 		o.Started = walktest.Day.Add(time.Duration(clock) * time.Second)
 		stated := o.CurrentA
 		o.CurrentA = Misstated(stated, rng)
-		run := sim.Captures(w, t.Probe, t.Hand, o)
-		run.Header.CurrentA = &stated
+		run := trial.Captures(w, t.Probe, t.Hand, o)
+		run.Header.CurrentA = new(stated)
 		last := run.Captures[len(run.Captures)-1].Samples
 		clock += last[len(last)-1].TS + 60
 		runs = append(runs, run)

@@ -9,6 +9,7 @@ import (
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 	"quietmount/survey/sim"
+	"quietmount/survey/sim/trial"
 )
 
 // Day is when the invented surveys begin.
@@ -21,12 +22,12 @@ func Walks(w *sim.World, p sim.Probe, h sim.Hand, seed uint64, pulsed bool) []*l
 	for i := range 8 {
 		few = append(few, stations[i*len(stations)/8])
 	}
-	opts := []sim.RunOptions{
+	opts := []trial.RunOptions{
 		{State: survey.StateBackground, Stations: few},
 		{State: survey.StateUnpowered, Stations: stations, Repeats: 3},
 	}
 	for _, l := range w.Craft.Loads {
-		opts = append(opts, sim.RunOptions{State: l.Name, CurrentA: l.MaxCurrentA, Stations: stations, Repeats: 3, Pulsed: pulsed, Labels: pulsed})
+		opts = append(opts, trial.RunOptions{State: l.Name, CurrentA: l.MaxCurrentA, Stations: stations, Repeats: 3, Pulsed: pulsed, Labels: pulsed})
 	}
 	var runs []*logbook.Run
 	clock := 0.0
@@ -37,7 +38,7 @@ func Walks(w *sim.World, p sim.Probe, h sim.Hand, seed uint64, pulsed bool) []*l
 			// A short rhythm keeps the test quick.
 			o.Rhythm = logbook.Rhythm{Pulses: 4, OnS: 1, OffS: 1, DropS: 0.3}
 		}
-		run := sim.Captures(w, p, h, o)
+		run := trial.Captures(w, p, h, o)
 		last := run.Captures[len(run.Captures)-1]
 		clock += last.Samples[len(last.Samples)-1].TS + 60
 		runs = append(runs, run)

@@ -1,4 +1,4 @@
-package sim
+package trial
 
 import (
 	"fmt"
@@ -11,6 +11,7 @@ import (
 
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
+	"quietmount/survey/sim"
 )
 
 // Family is a shape of random craft.
@@ -41,10 +42,10 @@ const (
 // Trial is a random craft and everything else that one simulated survey
 // draws: the module, the hand, the current that the bench allows.
 type Trial struct {
-	World        *World
+	World        *sim.World
 	TOML         []byte // the craft file as the builder wrote it
-	Probe        Probe
-	Hand         Hand
+	Probe        sim.Probe
+	Hand         sim.Hand
 	Family       Family
 	Complication Complication
 	CurrentPart  float64 // of the maximum current at which the loads are pulsed: 1, or about a tenth
@@ -59,9 +60,9 @@ type Trial struct {
 // tenth of the maximum current and a quarter has a complication.
 func Random(seed uint64, f Family, hard bool) (*Trial, error) {
 	g := &generator{rng: rand.New(rand.NewPCG(seed, 0xc4af7+uint64(slices.Index(Families(), f)))), family: f}
-	t := &Trial{Family: f, Seed: seed, CurrentPart: 1, Probe: DefaultProbe()}
+	t := &Trial{Family: f, Seed: seed, CurrentPart: 1, Probe: sim.DefaultProbe()}
 	tilt := g.between(0.7, 2)
-	t.Hand = Hand{TiltDeg: tilt, YawDeg: tilt, PlaceMM: g.between(1, 3), LagS: g.between(0.15, 0.4), LagSDS: 0.08}
+	t.Hand = sim.Hand{TiltDeg: tilt, YawDeg: tilt, PlaceMM: g.between(1, 3), LagS: g.between(0.15, 0.4), LagSDS: 0.08}
 	slow, odd := g.rng.Float64() < 1./3, g.rng.Float64() < 0.25
 	which := []Complication{Hatch, Pod, Mast}[g.rng.IntN(3)]
 	part := g.between(0.07, 0.14)
@@ -71,14 +72,14 @@ func Random(seed uint64, f Family, hard bool) (*Trial, error) {
 	if hard && odd {
 		t.Complication = which
 	}
-	t.World = &World{NoseDeg: g.between(0, 360)}
+	t.World = &sim.World{NoseDeg: g.between(0, 360)}
 	g.describe(t)
 	craft, err := craftfile.Parse(t.TOML, "random.toml")
 	if err != nil {
 		return nil, fmt.Errorf("random craft %d: %w", seed, err)
 	}
 	t.World.Craft = craft
-	t.World.Room = bench(g.rng, craft.Site)
+	t.World.Room = sim.IndoorRoom(g.rng, craft.Site)
 	return t, nil
 }
 
@@ -142,7 +143,7 @@ func (g *generator) site() survey.Site {
 	for range 10000 {
 		s.LatitudeDeg = math.Round(g.between(-6500, 7000)) / 100
 		s.LongitudeDeg = math.Round(g.between(-18000, 18000)) / 100
-		if math.Abs(reference(s).X-want) < 0.5 {
+		if math.Abs(sim.Reference(s).X-want) < 0.5 {
 			break
 		}
 	}

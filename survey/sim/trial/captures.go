@@ -1,4 +1,4 @@
-package sim
+package trial
 
 import (
 	"math"
@@ -9,6 +9,7 @@ import (
 
 	"quietmount/survey"
 	"quietmount/survey/logbook"
+	"quietmount/survey/sim"
 )
 
 // RunOptions say which run Captures is to fabricate.
@@ -42,14 +43,14 @@ type visit struct {
 // the samples of the dwell, as Source would have sent them between settling
 // and lifting. The world must have a craft. A state that is no load of the
 // craft's has no current. The drift is taken as straight within a dwell.
-func Captures(w *World, p Probe, h Hand, o RunOptions) *logbook.Run {
+func Captures(w *sim.World, p sim.Probe, h sim.Hand, o RunOptions) *logbook.Run {
 	o = o.withDefaults()
 	if o.NoseDeg != nil {
 		w = w.Turned(*o.NoseDeg)
 	}
 	f := &fabric{w: w, p: p, h: h, o: o, rng: rand.New(rand.NewPCG(o.Seed, 0x51ca))}
 	f.module = w.Craft.Measures()
-	f.sensor = newSensor(p, f.module, f.rng)
+	f.sensor = sim.NewSensor(p, f.module, f.rng)
 	run := &logbook.Run{Header: f.header()}
 	for i, v := range o.visits(w.Craft.Base) {
 		c := f.capture(v)
@@ -105,13 +106,13 @@ func (o RunOptions) visits(base *survey.Station) []visit {
 
 // fabric is a run in the making.
 type fabric struct {
-	w      *World
-	p      Probe
-	h      Hand
+	w      *sim.World
+	p      sim.Probe
+	h      sim.Hand
 	o      RunOptions
 	rng    *rand.Rand
 	module survey.Module
-	sensor *sensor
+	sensor *sim.Sensor
 	t      float64 // of the run
 }
 
@@ -137,7 +138,7 @@ func (f *fabric) header() logbook.Header {
 func (f *fabric) capture(v visit) logbook.Capture {
 	pose := f.h.Place(f.rng)
 	at := r3.Add(f.module.SensorAt(v.station.At, 0), pose.Slip)
-	state := State{Away: f.o.State == survey.StateBackground}
+	state := sim.State{Away: f.o.State == survey.StateBackground}
 	off := f.w.Field(at, f.o.ClockS+f.t, state)
 	var shift r3.Vec
 	if !state.Away && f.o.State != survey.StateUnpowered {
@@ -169,9 +170,7 @@ func (f *fabric) capture(v visit) logbook.Capture {
 	return c
 }
 
-func (f *fabric) drift(t float64) r3.Vec {
-	return f.w.Room.turned(f.w.Room.Drift.At(f.o.ClockS+t), f.w.NoseDeg)
-}
+func (f *fabric) drift(t float64) r3.Vec { return f.w.Drift(f.o.ClockS + t) }
 
 // level is how far the load of this run goes: its amperes, or its mover's
 // other end.
@@ -199,26 +198,20 @@ func (f *fabric) switching() (prompts []logbook.Prompt, edges []float64, seconds
 		t += r.OnS + r.OffS
 	}
 	for _, p := range prompts[1:] {
-		edges = append(edges, p.TS+f.h.lag(f.rng))
+		edges = append(edges, p.TS+f.h.Lag(f.rng))
 	}
 	return prompts, edges, t
 }
 
-func (f *fabric) sample(t float64, inCase r3.Vec, pose Pose, on bool) survey.Sample {
-	s := survey.Sample{TS: t, B: f.sensor.read(inCase)}
+func (f *fabric) sample(t float64, inCase r3.Vec, pose sim.Pose, on bool) survey.Sample {
+	s := survey.Sample{TS: t, B: f.sensor.Read(inCase)}
 	if f.o.Labels && f.o.Pulsed {
 		s.LoadOn, s.Has = on, s.Has|survey.HasLoadOn
 	}
 	if f.p.Acc {
-		s.Acc, s.Has = f.sensor.gravity(pose), s.Has|survey.HasAcc
+		s.Acc, s.Has = f.sensor.Gravity(pose), s.Has|survey.HasAcc
 	}
 	return s
-}
-
-// gravity is the accelerometer at rest: one g upwards, in sensor axes.
-func (s *sensor) gravity(p Pose) r3.Vec {
-	up := s.axes.Apply(p.Turn.Apply(r3.Vec{Z: -1}))
-	return r3.Add(up, r3.Scale(0.002, normal3(s.rng)))
 }
 
 // acknowledged is a plain mean and its standard uncertainty, for people.
@@ -232,5 +225,5 @@ func (f *fabric) acknowledged(samples []survey.Sample) (r3.Vec, float64) {
 	}
 	mean := r3.Scale(1/float64(len(samples)), sum)
 	independent := float64(len(samples)) * (1 - f.p.Lag1) / (1 + f.p.Lag1)
-	return axesOf(f.module).Apply(mean), f.p.NoiseUT / math.Sqrt(max(1, independent))
+	return sim.AxesOf(f.module).Apply(mean), f.p.NoiseUT / math.Sqrt(max(1, independent))
 }

@@ -1,4 +1,4 @@
-package sim
+package trial
 
 import (
 	"math"
@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/source"
+	"quietmount/survey/sim"
 )
 
 // How far a built craft is from its drawing. Common practice, no source.
@@ -50,7 +51,7 @@ func bar(m source.Dipole, lengthMM float64) []source.Dipole {
 
 // sagging is a closed circuit off its straight runs. Conductors side by side
 // sag together.
-func sagging(c Wire, rng *rand.Rand) Wire {
+func sagging(c sim.Wire, rng *rand.Rand) sim.Wire {
 	sag, path := waves(rng), c.Circuit.PathMM
 	var out []r3.Vec
 	for i := 1; i < len(path); i++ {
@@ -58,7 +59,7 @@ func sagging(c Wire, rng *rand.Rand) Wire {
 		n := int(r3.Norm(d)/sagPieceMM) + 1
 		for k := range n {
 			p := r3.Add(path[i-1], r3.Scale(float64(k)/float64(n), d))
-			out = append(out, r3.Add(r3.Add(p, sag(p)), r3.Scale(looseMM, normal3(rng))))
+			out = append(out, r3.Add(r3.Add(p, sag(p)), r3.Scale(looseMM, sim.Normal3(rng))))
 		}
 	}
 	c.Circuit.PathMM = append(out, out[0])
@@ -77,7 +78,7 @@ func waves(rng *rand.Rand) func(p r3.Vec) r3.Vec {
 			length := 80 + 120*rng.Float64()
 			all = append(all, wave{
 				along:  r3.Scale(sagMM*math.Sqrt(2./sagWaves), axis),
-				number: r3.Scale(2*math.Pi/length, r3.Unit(normal3(rng))),
+				number: r3.Scale(2*math.Pi/length, r3.Unit(sim.Normal3(rng))),
 				phase:  2 * math.Pi * rng.Float64(),
 			})
 		}
@@ -92,11 +93,11 @@ func waves(rng *rand.Rand) func(p r3.Vec) r3.Vec {
 }
 
 // board is the loop around a controller's board at the far end of a circuit.
-func board(c Wire, rng *rand.Rand) Wire {
+func board(c sim.Wire, rng *rand.Rand) sim.Wire {
 	path := c.Circuit.PathMM
-	at := r3.Add(path[(len(path)-1)/2], r3.Scale(5, normal3(rng)))
-	u := r3.Unit(normal3(rng))
-	v := r3.Unit(r3.Cross(u, normal3(rng)))
+	at := r3.Add(path[(len(path)-1)/2], r3.Scale(5, sim.Normal3(rng)))
+	u := r3.Unit(sim.Normal3(rng))
+	v := r3.Unit(r3.Cross(u, sim.Normal3(rng)))
 	half := (5 + 4*rng.Float64()) / 2
 	corner := func(a, b float64) r3.Vec {
 		return r3.Add(at, r3.Add(r3.Scale(a*half, u), r3.Scale(b*half, v)))

@@ -1,51 +1,41 @@
-package sim
+package trial
 
 import (
 	"math"
 	"reflect"
 	"testing"
-	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
 	"quietmount/survey/logbook"
+	"quietmount/survey/sim"
 )
-
-func line(n int) []survey.Station {
-	out := make([]survey.Station, n)
-	for i := range out {
-		out[i] = survey.Station{Name: string(rune('A' + i)), At: r3.Vec{X: 60 * float64(i), Y: 30}}
-	}
-	return out
-}
-
-var noon = time.Date(2026, 6, 1, 12, 0, 0, 0, time.UTC)
 
 func TestCapturesWithoutErrorsAreTheField(t *testing.T) {
 	w := plainWorld()
 	w.NoseDeg = 70
-	p := Probe{RateHz: 50}
-	run := Captures(w, p, Hand{}, RunOptions{State: survey.StateUnpowered, Stations: line(3), Started: noon, Repeats: 1})
+	p := sim.Probe{RateHz: 50}
+	run := Captures(w, p, sim.Hand{}, RunOptions{State: survey.StateUnpowered, Stations: line(3), Started: noon, Repeats: 1})
 	if got, want := len(run.Captures), 6; got != want { // base, three stations, one repeat, base
 		t.Fatalf("%d captures, want %d", got, want)
 	}
 	for _, c := range run.Captures {
 		at := w.Craft.Module.SensorAt(c.At, 0)
-		near(t, c.Station, c.Samples[7].B, w.Field(at, 0, State{}), 1e-9)
+		near(t, c.Station, c.Samples[7].B, w.Field(at, 0, sim.State{}), 1e-9)
 		near(t, c.Station, c.BUT, c.Samples[7].B, 1e-9)
 		if len(c.Samples) != 120 {
 			t.Errorf("%d samples, want 120", len(c.Samples))
 		}
 	}
-	away := Captures(w, p, Hand{}, RunOptions{State: survey.StateBackground, Stations: line(1), Started: noon})
+	away := Captures(w, p, sim.Hand{}, RunOptions{State: survey.StateBackground, Stations: line(1), Started: noon})
 	near(t, "background", away.Captures[1].BUT, w.Ambient(r3.Vec{}), 1e-9)
 }
 
 func TestPulsedCaptureStepsByTheLoad(t *testing.T) {
 	w := plainWorld()
-	h := Hand{TiltDeg: 1.5, YawDeg: 1.5, LagS: .25, LagSDS: .08}
-	run := Captures(w, Probe{RateHz: 50}, h, RunOptions{State: "motor", CurrentA: 12, Pulsed: true, Labels: true, Stations: line(2), Started: noon, Seed: 3})
+	h := sim.Hand{TiltDeg: 1.5, YawDeg: 1.5, LagS: .25, LagSDS: .08}
+	run := Captures(w, sim.Probe{RateHz: 50}, h, RunOptions{State: "motor", CurrentA: 12, Pulsed: true, Labels: true, Stations: line(2), Started: noon, Seed: 3})
 	c := run.Captures[1]
 	if len(c.Prompts) != 13 || c.Prompts[0].On || !c.Prompts[1].On || c.Prompts[12].On || *run.Header.Rhythm != logbook.DefaultRhythm() {
 		t.Fatalf("prompts %v", c.Prompts)
@@ -75,7 +65,7 @@ func TestPulsedCaptureStepsByTheLoad(t *testing.T) {
 
 func TestMoverIsPulsedFromEndToEnd(t *testing.T) {
 	w := plainWorld()
-	run := Captures(w, Probe{RateHz: 50}, Hand{}, RunOptions{State: "rudder", Pulsed: true, Stations: line(1), Started: noon})
+	run := Captures(w, sim.Probe{RateHz: 50}, sim.Hand{}, RunOptions{State: "rudder", Pulsed: true, Stations: line(1), Started: noon})
 	c := run.Captures[1]
 	at := w.Craft.Module.SensorAt(c.At, 0)
 	step := r3.Sub(c.Samples[4*50].B, c.Samples[2*50].B)
@@ -86,8 +76,8 @@ func TestMoverIsPulsedFromEndToEnd(t *testing.T) {
 // scatter across a field of 48.5 uT is 1.27 uT about each axis. 200 captures
 // fix it to 5 per cent.
 func TestPoseErrorsTurnTheVector(t *testing.T) {
-	w := &World{Craft: plainWorld().Craft, Room: Room{Reference: r3.Vec{X: 18, Z: 45}}}
-	run := Captures(w, Probe{RateHz: 50}, DefaultHand(), RunOptions{State: survey.StateUnpowered, Stations: make([]survey.Station, 200), Samples: 1, BaseEvery: -1, Started: noon})
+	w := &sim.World{Craft: plainWorld().Craft, Room: sim.Room{Reference: r3.Vec{X: 18, Z: 45}}}
+	run := Captures(w, sim.Probe{RateHz: 50}, sim.DefaultHand(), RunOptions{State: survey.StateUnpowered, Stations: make([]survey.Station, 200), Samples: 1, BaseEvery: -1, Started: noon})
 	total, across := math.Hypot(18, 45), 0.
 	for _, c := range run.Captures {
 		if math.Abs(r3.Norm(c.BUT)-total) > 1e-9 {
@@ -104,18 +94,18 @@ func TestPoseErrorsTurnTheVector(t *testing.T) {
 func TestCapturesAreDeterministic(t *testing.T) {
 	w := plainWorld()
 	o := RunOptions{State: "motor", CurrentA: 5, Pulsed: true, Stations: line(3), Started: noon, Seed: 11}
-	a, b := Captures(w, DefaultProbe(), DefaultHand(), o), Captures(w, DefaultProbe(), DefaultHand(), o)
+	a, b := Captures(w, sim.DefaultProbe(), sim.DefaultHand(), o), Captures(w, sim.DefaultProbe(), sim.DefaultHand(), o)
 	if !reflect.DeepEqual(a, b) {
 		t.Error("the same seed gave another run")
 	}
 	o.Seed = 12
-	if reflect.DeepEqual(a.Captures, Captures(w, DefaultProbe(), DefaultHand(), o).Captures) {
+	if reflect.DeepEqual(a.Captures, Captures(w, sim.DefaultProbe(), sim.DefaultHand(), o).Captures) {
 		t.Error("another seed gave the same run")
 	}
 }
 
 func TestSamplesNeverRunBackwards(t *testing.T) {
-	run := Captures(plainWorld(), DefaultProbe(), DefaultHand(), RunOptions{State: survey.StateUnpowered, Stations: line(4), Started: noon})
+	run := Captures(plainWorld(), sim.DefaultProbe(), sim.DefaultHand(), RunOptions{State: survey.StateUnpowered, Stations: line(4), Started: noon})
 	last := -1.
 	for _, c := range run.Captures {
 		for _, s := range c.Samples {
@@ -131,6 +121,6 @@ func BenchmarkPulsedRun(b *testing.B) {
 	w := plainWorld()
 	b.ReportAllocs()
 	for b.Loop() {
-		Captures(w, DefaultProbe(), DefaultHand(), RunOptions{State: "motor", CurrentA: 12, Pulsed: true, Stations: make([]survey.Station, 60), Started: noon})
+		Captures(w, sim.DefaultProbe(), sim.DefaultHand(), RunOptions{State: "motor", CurrentA: 12, Pulsed: true, Stations: make([]survey.Station, 60), Started: noon})
 	}
 }

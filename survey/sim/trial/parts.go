@@ -1,4 +1,4 @@
-package sim
+package trial
 
 import (
 	"fmt"
@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/source"
+	"quietmount/survey/sim"
 )
 
 // magnets draws two to four; the first carries the complication.
@@ -17,7 +18,7 @@ func (g *generator) magnets(t *Trial) {
 		if i == 0 {
 			at = g.complicated(t.Complication, at)
 		}
-		m := r3.Scale(0.02*math.Pow(15, g.rng.Float64()), r3.Unit(normal3(g.rng)))
+		m := r3.Scale(0.02*math.Pow(15, g.rng.Float64()), r3.Unit(sim.Normal3(g.rng)))
 		t.World.Magnets = append(t.World.Magnets, source.Dipole{AtMM: at, MomentAm2: m})
 		if g.named() {
 			q := g.measured(at)
@@ -39,12 +40,12 @@ func (g *generator) complicated(c Complication, at r3.Vec) r3.Vec {
 }
 
 // mast adds two stations above the deck and a magnet between them and it.
-func (g *generator) mast(w *World) {
+func (g *generator) mast(w *sim.World) {
 	foot := g.inside()
 	for i, up := range []float64{110, 200} {
 		g.printf("[[station]]\nname = \"mast %d\"\nat_mm = [%.0f, %.0f, %.0f]\n\n", i+1, foot.X, foot.Y, g.surface-up)
 	}
-	m := r3.Scale(g.between(0.02, 0.08), r3.Unit(normal3(g.rng)))
+	m := r3.Scale(g.between(0.02, 0.08), r3.Unit(sim.Normal3(g.rng)))
 	w.Magnets = append(w.Magnets, source.Dipole{AtMM: r3.Vec{X: foot.X + 8, Y: foot.Y, Z: g.surface - g.between(50, 80)}, MomentAm2: m})
 }
 
@@ -52,19 +53,19 @@ func (g *generator) named() bool { return g.rng.Float64() < 0.6 }
 
 // measured is a place as the builder writes it: to 2 mm.
 func (g *generator) measured(p r3.Vec) r3.Vec {
-	return r3.Add(p, r3.Scale(2, normal3(g.rng)))
+	return r3.Add(p, r3.Scale(2, sim.Normal3(g.rng)))
 }
 
 // leads draws one or two pairs, each a load of its own, that may run together.
-func (g *generator) leads(w *World) {
+func (g *generator) leads(w *sim.World) {
 	n := 1 + g.rng.IntN(2)
 	start := g.under(20, 60)
 	for i := range n {
 		name := fmt.Sprintf("motor %d", i+1)
 		path := g.path(start)
 		gap := g.between(6, 22)
-		pair := source.Pair{PathMM: path, GapMM: gap, CurrentA: 1, Across: normal3(g.rng)}
-		w.Wires = append(w.Wires, Wire{Load: name, Circuit: pair.Circuit()})
+		pair := source.Pair{PathMM: path, GapMM: gap, CurrentA: 1, Across: sim.Normal3(g.rng)}
+		w.Wires = append(w.Wires, sim.Wire{Load: name, Circuit: pair.Circuit()})
 		g.printf("[[load]]\nname = %q\nkind = \"current\"\nmax_current_a = %.1f\n", name, g.between(12, 38))
 		if n == 2 {
 			g.printf("together_with = [\"motor %d\"]\n", 2-i)

@@ -1,4 +1,4 @@
-package sim
+package trial
 
 import (
 	"time"
@@ -7,6 +7,7 @@ import (
 
 	"quietmount/survey"
 	"quietmount/survey/logbook"
+	"quietmount/survey/sim"
 )
 
 // FolderOptions shape the runs of a whole simulated survey.
@@ -28,7 +29,7 @@ type FolderOptions struct {
 // Folder fabricates the runs of a whole survey in the order of the job:
 // background, unpowered, every load. The room's clock goes on from run to
 // run.
-func Folder(w *World, p Probe, h Hand, o FolderOptions) []*logbook.Run {
+func Folder(w *sim.World, p sim.Probe, h sim.Hand, o FolderOptions) []*logbook.Run {
 	if o.CurrentPart == 0 {
 		o.CurrentPart = 1
 	}
@@ -56,9 +57,9 @@ func Folder(w *World, p Probe, h Hand, o FolderOptions) []*logbook.Run {
 
 // folder is a folder in the making.
 type folder struct {
-	w     *World
-	p     Probe
-	h     Hand
+	w     *sim.World
+	p     sim.Probe
+	h     sim.Hand
 	o     FolderOptions
 	clock float64
 	runs  []*logbook.Run
