@@ -79,7 +79,7 @@ func runCalibrate(c *cli.Context, sh shell) error {
 		return err
 	}
 	samples = between(samples, optionalFloat(c, "from-s"), optionalFloat(c, "to-s"))
-	r, err := calibrate.Calibrate(c.Context, samples, o)
+	r, err := calibrate.Fit(c.Context, samples, o)
 	if err != nil {
 		return err
 	}
@@ -146,7 +146,7 @@ func calibrateArgs(c *cli.Context) (dir, file string, err error) {
 
 // calibrateOptions are the craft file's options with what the flags change.
 func calibrateOptions(c *cli.Context, craft *survey.Craft, now time.Time) (calib.Options, error) {
-	o := calibrate.CalibrationOptions(craft, now)
+	o := calibrate.Options(craft, now)
 	scales := map[string]calib.ScaleFrom{"auto": calib.FromEither, "reference": calib.FromReference, "probe": calib.FromProbe}
 	scale, ok := scales[c.String("scale-from")]
 	if !ok {

@@ -12,8 +12,8 @@ import (
 	"quietmount/survey/calibrate"
 )
 
-// heldAgainst is what a calibration of the finished craft is held against; nil
-// without --on-craft. It is read before anything is turned.
+// heldAgainst returns the promise that a calibration of the finished craft is
+// compared with; nil without --on-craft. It is read before anything is turned.
 func heldAgainst(c *cli.Context, sh shell, dir string, craft *survey.Craft) (*promise, error) {
 	if c.Bool("on-craft") {
 		return openPromise(c, sh, dir, craft)
@@ -26,14 +26,17 @@ func heldAgainst(c *cli.Context, sh shell, dir string, craft *survey.Craft) (*pr
 	return nil, nil
 }
 
-// storeCalibration keeps what was accepted and, on the finished craft, holds it
-// against the promise.
+// storeCalibration stores an accepted calibration and compares that of the
+// finished craft with the promise.
 func storeCalibration(in answer.CalibrateInput, held *promise, dir string, craft *survey.Craft, samples []survey.Sample, now time.Time) (answer.CalibrateInput, error) {
-	store, use := calibrate.Store, "quietmount survey %s --calibration %s"
+	use := "quietmount survey %s --calibration %s"
 	if held != nil {
-		store, use = calibrate.StoreOnCraft, "quietmount swing %s --calibration %s"
+		use = "quietmount swing %s --calibration %s"
 	}
-	stored, file, err := store(dir, craft, in.Result, samples, in.ReferenceUT, in.Source, version(), now, words.Terminal.Say)
+	taken := calibrate.Taken{
+		Result: in.Result, Samples: samples, ReferenceUT: in.ReferenceUT, OnCraft: held != nil, Source: in.Source, Tool: version(), Words: words.Terminal.Say,
+	}
+	stored, file, err := taken.Store(dir, craft, now)
 	if err != nil {
 		return in, err
 	}

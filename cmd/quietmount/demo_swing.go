@@ -86,11 +86,11 @@ func (d demoFinish) craft(turntable bool, seed uint64) *sim.Finished {
 // calibrate calibrates the loose module, then the finished craft.
 func (d demoFinish) calibrate() (loose, onCraft *logbook.Calibration, err error) {
 	const seconds = 90
-	o := calibrate.CalibrationOptions(d.folder.Craft, d.start)
+	o := calibrate.Options(d.folder.Craft, d.start)
 	o.Scale = calib.FromProbe
 	store := func(away bool, at time.Time, source string) (*logbook.Calibration, error) {
 		samples := d.craft(false, 1).Tumble(seconds, away)
-		r, err := calibrate.Calibrate(d.ctx, samples, o)
+		r, err := calibrate.Fit(d.ctx, samples, o)
 		if err != nil {
 			return nil, err
 		}
@@ -119,7 +119,7 @@ func (d demoFinish) arrow(c *logbook.Calibration) error {
 	if err != nil {
 		return err
 	}
-	a, err := arrow.CheckArrow(poses, arrow.ArrowOptions{Calibrated: true, ReferenceDeg: marks.SUDeg, PoseDeg: h.HeadingSU, Field: site.FieldUT, Axes: d.folder.Craft.Module.Axes})
+	a, err := arrow.Check(poses, arrow.Options{Calibrated: true, ReferenceDeg: marks.SUDeg, PoseDeg: h.HeadingSU, Field: site.FieldUT, Axes: d.folder.Craft.Module.Axes})
 	if err != nil {
 		return err
 	}
@@ -149,7 +149,7 @@ func (d demoFinish) swing(c *logbook.Calibration) error {
 	if err != nil {
 		return err
 	}
-	s, err := deviation.FitSwing(readings, deviation.SwingOptions{HeadingDeg: 1, ReferenceDeg: ref.SUDeg})
+	s, err := deviation.Fit(readings, deviation.Options{HeadingDeg: 1, ReferenceDeg: ref.SUDeg})
 	if err != nil {
 		return err
 	}

@@ -1,3 +1,8 @@
+// Package arrow finds how a sensor lies in a craft from captures in known poses:
+// the arrow check. In come poses, each with the field that the craft should see
+// (craft frame, microtesla) and the field as read (sensor axes); out comes a
+// Result: the rotation, the right-angle mounting next to it, the twist beyond that,
+// a pose that does not belong to its name, and remarks. Start at Check.
 package arrow
 
 import (
@@ -10,8 +15,8 @@ import (
 	"quietmount/magmath/remark"
 )
 
-// ArrowOptions say what is known before an arrow check.
-type ArrowOptions struct {
+// Options are what is known before an arrow check.
+type Options struct {
 	Calibrated   bool          // Got is corrected: no offset is sought
 	PoseDeg      float64       // standard uncertainty of each pose; 0: 1.5 degrees
 	ReferenceDeg float64       // standard uncertainty of the direction called north
@@ -20,8 +25,8 @@ type ArrowOptions struct {
 	Field        r3.Vec        // of the place, x along what the poses call north: to name a missing pose
 }
 
-// Arrow is the result of an arrow check.
-type Arrow struct {
+// Result is the result of an arrow check.
+type Result struct {
 	Rotation    magmath.Mat3 // craft vector = Rotation * sensor vector; determinant -1 if Mirrored
 	Mounting    magmath.Mat3 // the right-angle turn nearest to the case's, craft frame = Mounting * case; mirrored if Mirrored
 	Mirrored    bool
@@ -46,7 +51,7 @@ type BadPose struct {
 	Fits PoseName // the pose that it looks like; empty: none
 }
 
-// PosesError says that the poses cannot answer, and which one is missing.
+// PosesError reports that the poses cannot answer, and which one is missing.
 type PosesError struct {
 	Why     string
 	Missing PoseName // empty: no single pose would help
@@ -72,7 +77,7 @@ const (
 	fewestFreePose = 4
 )
 
-// CheckArrow finds how the sensor lies in the craft from captures in known
+// Check finds how the sensor lies in the craft from captures in known
 // poses. One pose of four or more may be wrong: it is named and left out.
 //
 // With a calibrated probe three poses can be enough; without, the offset of
@@ -80,7 +85,7 @@ const (
 // that cannot tell a mirrored sensor from a turned one, or do not fix the turn,
 // are refused with a *PosesError that names the pose to add. Vectors that are
 // not finite are refused as well.
-func CheckArrow(poses []Pose, o ArrowOptions) (Arrow, error) {
+func Check(poses []Pose, o Options) (Result, error) {
 	if o.PoseDeg <= 0 {
 		o.PoseDeg = usualPoseDeg
 	}
@@ -90,15 +95,15 @@ func CheckArrow(poses []Pose, o ArrowOptions) (Arrow, error) {
 	s := solver{free: !o.Calibrated, poseDeg: o.PoseDeg}
 	for _, p := range poses {
 		if !magmath.FiniteVec(p.Got) || !magmath.FiniteVec(p.Want) || r3.Norm(p.Got) > readableUT || math.IsNaN(p.NoiseUT) || math.IsInf(p.NoiseUT, 0) {
-			return Arrow{}, &PosesError{Why: fmt.Sprintf("the capture named %s holds no finite field", p.Name)}
+			return Result{}, &PosesError{Why: fmt.Sprintf("the capture named %s holds no finite field", p.Name)}
 		}
 	}
 	if err := o.enough(s, poses); err != nil {
-		return Arrow{}, err
+		return Result{}, err
 	}
 	t, ok := s.fitRoom(poses, o)
 	if !ok {
-		return Arrow{}, o.refuse(s, poses, "the poses do not fix how the sensor lies")
+		return Result{}, o.refuse(s, poses, "the poses do not fix how the sensor lies")
 	}
 	agree := magmath.Plausible(t.chi2, t.dof)
 	var bad *BadPose
@@ -107,17 +112,17 @@ func CheckArrow(poses []Pose, o ArrowOptions) (Arrow, error) {
 			bad = &BadPose{poses[i].Name, s.looksLike(clean, poses[i], tipped(o.Field, clean.dipDeg))}
 			t, poses, agree = clean, rest, true
 		} else if len(poses) <= s.fewest() {
-			return Arrow{}, o.refuse(s, poses, "the poses contradict one another, and they are too few to say which is wrong")
+			return Result{}, o.refuse(s, poses, "the poses contradict one another, and they are too few to say which is wrong")
 		}
 	}
 	if t.other-t.chi2 < handEvidence*max(1, t.chi2/float64(max(t.dof, 1))) {
-		return Arrow{}, o.refuse(s, poses, "these poses cannot tell mirrored axes from turned ones")
+		return Result{}, o.refuse(s, poses, "these poses cannot tell mirrored axes from turned ones")
 	}
 	return s.answer(t, poses, o, bad, agree), nil
 }
 
-// FewestPoses are as many different poses as CheckArrow needs: one more of a
-// probe that is not calibrated, whose own offset is sought too.
+// FewestPoses returns how many different poses Check needs: one more for a probe
+// that is not calibrated, whose own offset is fitted too.
 func FewestPoses(calibrated bool) int {
 	if calibrated {
 		return fewestPoses
@@ -128,8 +133,8 @@ func FewestPoses(calibrated bool) int {
 func (s solver) fewest() int { return FewestPoses(!s.free) }
 
 // answer makes the result of a fit.
-func (s solver) answer(t turn, poses []Pose, o ArrowOptions, bad *BadPose, agree bool) Arrow {
-	a := Arrow{Rotation: t.q.Transpose(), Scale: t.scale, OffsetUT: t.offset, Left: bad, Agree: agree}
+func (s solver) answer(t turn, poses []Pose, o Options, bad *BadPose, agree bool) Result {
+	a := Result{Rotation: t.q.Transpose(), Scale: t.scale, OffsetUT: t.offset, Left: bad, Agree: agree}
 	a.Mirrored = a.Rotation.Det() < 0
 	inCase := a.Rotation
 	if o.Axes != nil {
@@ -155,7 +160,7 @@ func (s solver) answer(t turn, poses []Pose, o ArrowOptions, bad *BadPose, agree
 }
 
 // remarks returns what is worth saying of the result.
-func (a Arrow) remarks(o ArrowOptions) []remark.Remark {
+func (a Result) remarks(o Options) []remark.Remark {
 	var out []remark.Remark
 	switch {
 	case a.Left == nil:

@@ -85,7 +85,7 @@ func TestAllMountingsAreFound(t *testing.T) {
 				if calibrated {
 					offset = r3.Vec{}
 				}
-				got, err := CheckArrow(held(rng, names, m, 1, 0.1, offset), ArrowOptions{Calibrated: calibrated, Field: arrowtest.Place})
+				got, err := Check(held(rng, names, m, 1, 0.1, offset), Options{Calibrated: calibrated, Field: arrowtest.Place})
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -103,8 +103,8 @@ func TestArrowWords(t *testing.T) {
 	// down; the case is glued with the arrow to the right and the label down.
 	axes := magmath.Mat3{{0, -1, 0}, {-1, 0, 0}, {0, 0, -1}}
 	glued := magmath.Mat3{{0, 1, 0}, {1, 0, 0}, {0, 0, -1}}
-	got, err := CheckArrow(held(rng, append(slices.Clone(level), NoseUp), turnOf(r3.Vec{Z: 7}).Mul(glued).Mul(axes), 0.2, 0.05, r3.Vec{}),
-		ArrowOptions{Calibrated: true, Field: arrowtest.Place, Axes: &axes, PoseDeg: 0.2})
+	got, err := Check(held(rng, append(slices.Clone(level), NoseUp), turnOf(r3.Vec{Z: 7}).Mul(glued).Mul(axes), 0.2, 0.05, r3.Vec{}),
+		Options{Calibrated: true, Field: arrowtest.Place, Axes: &axes, PoseDeg: 0.2})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -128,7 +128,7 @@ func TestArrowRefusals(t *testing.T) {
 		{"level only, without calibration", level, false, []PoseName{NoseUp, NoseDown, LeftDown, RightDown, Inverted}},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			_, err := CheckArrow(held(rng, tt.poses, magmath.Identity(), 1, 0.1, r3.Vec{}), ArrowOptions{Calibrated: tt.calibrated, Field: arrowtest.Place})
+			_, err := Check(held(rng, tt.poses, magmath.Identity(), 1, 0.1, r3.Vec{}), Options{Calibrated: tt.calibrated, Field: arrowtest.Place})
 			pe, ok := errors.AsType[*PosesError](err)
 			if !ok || pe.Missing == "" || tt.missing != nil && !slices.Contains(tt.missing, pe.Missing) {
 				t.Fatalf("got %v", err)
@@ -137,7 +137,7 @@ func TestArrowRefusals(t *testing.T) {
 			poses := slices.Clone(tt.poses)
 			for range 4 {
 				poses = append(poses, pe.Missing)
-				_, err = CheckArrow(held(rng, poses, magmath.Identity(), 1, 0.1, r3.Vec{}), ArrowOptions{Calibrated: tt.calibrated, Field: arrowtest.Place})
+				_, err = Check(held(rng, poses, magmath.Identity(), 1, 0.1, r3.Vec{}), Options{Calibrated: tt.calibrated, Field: arrowtest.Place})
 				if err == nil {
 					return
 				}
@@ -151,7 +151,7 @@ func TestArrowRefusals(t *testing.T) {
 	for _, v := range []r3.Vec{{X: math.NaN()}, {Y: math.Inf(-1)}, {Z: 1e300}} {
 		poses := held(rng, append(slices.Clone(level), NoseUp), magmath.Identity(), 1, 0.1, r3.Vec{})
 		poses[1].Got = v
-		if _, err := CheckArrow(poses, ArrowOptions{Field: arrowtest.Place}); err == nil {
+		if _, err := Check(poses, Options{Field: arrowtest.Place}); err == nil {
 			t.Errorf("%v was taken", v)
 		}
 	}
@@ -159,14 +159,14 @@ func TestArrowRefusals(t *testing.T) {
 	for i := range still {
 		still[i].Got = r3.Vec{X: 1, Y: 2, Z: 3}
 	}
-	if a, err := CheckArrow(still, ArrowOptions{Field: arrowtest.Place}); err == nil && a.Agree {
+	if a, err := Check(still, Options{Field: arrowtest.Place}); err == nil && a.Agree {
 		t.Errorf("a probe that never moved has %v", a)
 	}
 }
 
 func TestQuickForm(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 0))
-	got, err := CheckArrow(held(rng, []PoseName{NoseNorth, NoseEast, NoseDown}, magmath.Identity(), 1.5, 0.1, r3.Vec{}), ArrowOptions{Calibrated: true, Field: arrowtest.Place})
+	got, err := Check(held(rng, []PoseName{NoseNorth, NoseEast, NoseDown}, magmath.Identity(), 1.5, 0.1, r3.Vec{}), Options{Calibrated: true, Field: arrowtest.Place})
 	if err != nil || got.Mirrored || got.ArrowPoints != ToNose || got.LabelFaces != ToUp {
 		t.Errorf("%+v, %v", got, err)
 	}
@@ -183,7 +183,7 @@ func TestOneBadPoseIsNamed(t *testing.T) {
 			want, _ := names[bad].In(arrowtest.Place)
 			poses[bad] = held(rng, []PoseName{wrong}, magmath.Identity(), 1.5, 0.2, r3.Vec{X: 20})[0]
 			poses[bad].Name, poses[bad].Want = names[bad], want
-			got, err := CheckArrow(poses, ArrowOptions{Field: arrowtest.Place})
+			got, err := Check(poses, Options{Field: arrowtest.Place})
 			tries++
 			if err != nil || got.Left == nil || got.Left.Name != names[bad] || got.Left.Fits != wrong || got.Mirrored || got.ArrowPoints != ToNose {
 				missed++
@@ -213,7 +213,7 @@ func TestArrowAccuracy(t *testing.T) {
 		inside, n := 0, 0
 		for range trials {
 			twist := 8 * (rng.Float64() - .5)
-			got, err := CheckArrow(held(rng, tt.poses, turnOf(r3.Vec{Z: twist}), 1.5, 0.2, r3.Vec{}), ArrowOptions{Calibrated: tt.calibrated, Field: arrowtest.Place})
+			got, err := Check(held(rng, tt.poses, turnOf(r3.Vec{Z: twist}), 1.5, 0.2, r3.Vec{}), Options{Calibrated: tt.calibrated, Field: arrowtest.Place})
 			if err != nil {
 				continue // too contradictory by chance: refused
 			}

@@ -11,7 +11,7 @@ import (
 
 // leaveOne leaves out the pose without which the others agree best; i is -1
 // where no pose alone is to blame.
-func (s solver) leaveOne(poses []Pose, o ArrowOptions) (rest []Pose, best turn, i int) {
+func (s solver) leaveOne(poses []Pose, o Options) (rest []Pose, best turn, i int) {
 	i = -1
 	if len(poses) <= s.fewest() {
 		return nil, best, i
@@ -30,7 +30,7 @@ func (s solver) leaveOne(poses []Pose, o ArrowOptions) (rest []Pose, best turn, 
 	return rest, best, i
 }
 
-// looksLike is the pose that a reading would fit.
+// looksLike returns the pose that a reading would fit.
 func (s solver) looksLike(t turn, p Pose, field r3.Vec) PoseName {
 	best, name := looksLike, PoseName("")
 	for _, n := range PoseNames() {
@@ -44,7 +44,7 @@ func (s solver) looksLike(t turn, p Pose, field r3.Vec) PoseName {
 }
 
 // enough refuses poses whose directions, whatever was read, cannot answer.
-func (o ArrowOptions) enough(s solver, poses []Pose) error {
+func (o Options) enough(s solver, poses []Pose) error {
 	if n := distinct(poses); n < s.fewest() {
 		return o.refuse(s, poses, fmt.Sprintf("%s at different poses, and %d are needed%s", captures(n), s.fewest(), s.because()))
 	}
@@ -76,7 +76,7 @@ func distinct(poses []Pose) int {
 	return len(seen)
 }
 
-// evidence is the chi square by which the right hand would beat the wrong one
+// evidence returns the chi square by which the right hand would beat the wrong one
 // if every pose were read without fault.
 func (s solver) evidence(poses []Pose) float64 {
 	ideal := slices.Clone(poses)
@@ -91,7 +91,7 @@ func (s solver) evidence(poses []Pose) float64 {
 }
 
 // refuse names the pose that would help most.
-func (o ArrowOptions) refuse(s solver, poses []Pose, why string) error {
+func (o Options) refuse(s solver, poses []Pose, why string) error {
 	best, missing := 0.0, PoseName("")
 	noise := 0.5
 	if len(poses) > 0 {
@@ -112,7 +112,7 @@ func (o ArrowOptions) refuse(s solver, poses []Pose, why string) error {
 	return &PosesError{Why: why, Missing: missing}
 }
 
-// firstMissing is the next pose of the usual order.
+// firstMissing returns the next pose of the usual order.
 func firstMissing(poses []Pose) PoseName {
 	for _, n := range []PoseName{NoseNorth, NoseEast, NoseDown, NoseSouth, NoseUp, NoseWest, RightDown, LeftDown} {
 		if !slices.ContainsFunc(poses, func(p Pose) bool { return p.Name == n }) {

@@ -35,13 +35,13 @@ type solver struct {
 	poseDeg float64 // standard uncertainty of how the craft is held
 }
 
-// sigma is the standard uncertainty of a component of Got: a small turn by an
+// sigma returns the standard uncertainty of a component of Got: a small turn by an
 // angle s about any axis moves a vector b by s|b| across.
 func (s solver) sigma(p Pose) float64 {
 	return math.Hypot(p.NoiseUT, s.poseDeg*math.Pi/180*max(r3.Norm(p.Want), 1))
 }
 
-// parameters is how many are fitted: three of the turn, the scale, and the
+// parameters returns how many are fitted: three of the turn, the scale, and the
 // offset where it is free.
 func (s solver) parameters() int {
 	if s.free {
@@ -50,7 +50,7 @@ func (s solver) parameters() int {
 	return 4
 }
 
-// fit is the turn of least squares, weighted by the poses' uncertainties,
+// fit returns the turn of least squares, weighted by the poses' uncertainties,
 // rotation or mirrored, whichever fits better. ok is false where the poses do
 // not fix a turn.
 //
@@ -89,7 +89,7 @@ func (s solver) fit(poses []Pose) (turn, bool) {
 	return t, ok
 }
 
-// middles are the weighted means where the offset is free, else zero.
+// middles returns the weighted means where the offset is free, else zero.
 func (s solver) middles(poses []Pose) (want, got r3.Vec) {
 	if !s.free {
 		return r3.Vec{}, r3.Vec{}
@@ -103,7 +103,7 @@ func (s solver) middles(poses []Pose) (want, got r3.Vec) {
 	return r3.Scale(1/sum, want), r3.Scale(1/sum, got)
 }
 
-// covariance is that of a small turn of the craft frame, radians squared,
+// covariance returns the covariance of a small turn of the craft frame, radians squared,
 // enlarged where the poses scatter more than was stated.
 func (s solver) covariance(poses []Pose, t turn) (magmath.Mat3, bool) {
 	n := s.parameters()
@@ -133,7 +133,7 @@ func (s solver) covariance(poses []Pose, t turn) (magmath.Mat3, bool) {
 	return magmath.Block(&inverse, 0, 0).Scale(enlarge), true
 }
 
-// left is what the fit leaves of a pose, in standard uncertainties.
+// left returns what the fit leaves of a pose, in standard uncertainties.
 func (s solver) left(t turn, p Pose) float64 {
 	return r3.Norm(r3.Sub(p.Got, t.predict(p.Want))) / s.sigma(p)
 }
@@ -142,7 +142,7 @@ func (t turn) predict(want r3.Vec) r3.Vec {
 	return r3.Add(r3.Scale(t.scale, t.q.Apply(want)), t.offset)
 }
 
-// svd3 is m = u diag(s) v^T with s falling.
+// svd3 returns m = u diag(s) v^T with s falling.
 func svd3(m magmath.Mat3) (u, v magmath.Mat3, s [3]float64, ok bool) {
 	var svd mat.SVD
 	if !m.Finite() || !svd.Factorize(mat.NewDense(3, 3, []float64{m[0][0], m[0][1], m[0][2], m[1][0], m[1][1], m[1][2], m[2][0], m[2][1], m[2][2]}), mat.SVDFull) {
@@ -155,10 +155,10 @@ func svd3(m magmath.Mat3) (u, v magmath.Mat3, s [3]float64, ok bool) {
 	return magmath.Block(&du, 0, 0), magmath.Block(&dv, 0, 0), s, true
 }
 
-// fitRoom is fit with the dip of the place sought about that of the reference:
-// in a room they differ by degrees, and that is no fault of a pose. chi2 holds
+// fitRoom returns the fit with the dip of the place that fits best near that of
+// the reference: in a room they differ by degrees, through no fault of a pose. chi2 holds
 // the prior's share.
-func (s solver) fitRoom(poses []Pose, o ArrowOptions) (turn, bool) {
+func (s solver) fitRoom(poses []Pose, o Options) (turn, bool) {
 	at := func(dip float64) (turn, bool) {
 		moved := make([]Pose, len(poses))
 		for i, p := range poses {
@@ -179,7 +179,7 @@ func (s solver) fitRoom(poses []Pose, o ArrowOptions) (turn, bool) {
 	return at(magmath.MinimumBetween(cost, -dipReach*o.DipDeg, dipReach*o.DipDeg))
 }
 
-// tipped is the pose with the field of the place tipped; a pose without a
+// tipped returns the pose with the field of the place tipped; a pose without a
 // name of ours keeps what it wants.
 func (p Pose) tipped(dipDeg float64, field r3.Vec) Pose {
 	if want, ok := p.Name.In(tipped(field, dipDeg)); ok {
@@ -188,7 +188,7 @@ func (p Pose) tipped(dipDeg float64, field r3.Vec) Pose {
 	return p
 }
 
-// tipped is the field with its dip enlarged.
+// tipped returns the field with its dip enlarged.
 func tipped(field r3.Vec, deg float64) r3.Vec {
 	sin, cos := math.Sincos(deg * math.Pi / 180)
 	h := math.Hypot(field.X, field.Y)

@@ -27,7 +27,7 @@ const (
 	Inverted  PoseName = "inverted"
 )
 
-// PoseNames are all poses, in the order in which a missing one is asked for.
+// PoseNames returns all poses, in the order in which a missing one is asked for.
 func PoseNames() []PoseName {
 	return []PoseName{NoseNorth, NoseEast, NoseSouth, NoseWest, NoseDown, NoseUp, RightDown, LeftDown, Inverted}
 }
@@ -46,7 +46,7 @@ func (p PoseName) Held() remark.Remark {
 	return remark.New("arrow.held", to)
 }
 
-// In is the field that the craft sees in this pose, in the craft frame, where
+// In returns the field that the craft sees in this pose, in the craft frame, where
 // field is that of the place with x along what the poses call north, y to the
 // right of it and z down. ok is false for a name that is no pose.
 func (p PoseName) In(field r3.Vec) (b r3.Vec, ok bool) {
@@ -87,7 +87,7 @@ const (
 	ToUp    Way = "up"
 )
 
-// WayOf is the way nearest to a vector in the craft frame; of equals the first
+// WayOf returns the way nearest to a vector in the craft frame; of equals the first
 // in the order of the constants.
 func WayOf(v r3.Vec) Way {
 	best, way := 0.0, ToNose
@@ -106,7 +106,7 @@ func WayOf(v r3.Vec) Way {
 	return way
 }
 
-// mountings are the 24 right-angle turns, or with a hand of -1 their mirror
+// mountings returns the 24 right-angle turns, or with a hand of -1 their mirror
 // images.
 func mountings(hand float64) []magmath.Mat3 {
 	var out []magmath.Mat3
@@ -124,7 +124,7 @@ func mountings(hand float64) []magmath.Mat3 {
 	return out
 }
 
-// NearestMounting is the right-angle turn, or for a mirrored m the mirrored
+// NearestMounting returns the right-angle turn, or for a mirrored m the mirrored
 // one, that is nearest to m.
 func NearestMounting(m magmath.Mat3) magmath.Mat3 {
 	var best magmath.Mat3
@@ -137,7 +137,7 @@ func NearestMounting(m magmath.Mat3) magmath.Mat3 {
 	return best
 }
 
-// rotationVector is the turn of a rotation, in radians about its axis.
+// rotationVector returns the turn of a rotation, in radians about its axis.
 // Source: the matrix logarithm on SO(3); near a half turn the axis comes from
 // the symmetric part.
 func rotationVector(r magmath.Mat3) r3.Vec {

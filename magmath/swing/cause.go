@@ -35,7 +35,7 @@ type Cause struct {
 	Surely float64 // by how much it beats an honest swing, chi square less penalties
 }
 
-// leftOut are the headings that the fit does without.
+// leftOut returns the headings that the fit does without.
 func (c Cause) leftOut() []int {
 	if c.Kind == CauseHalfTurn || c.Kind == CauseHeading {
 		return []int{c.First}
@@ -98,7 +98,7 @@ func (s *search) try(chi2 float64, extra, alternatives int, c Cause) {
 // one curve. Fields, where there are any, tell more than headings: a moved
 // magnet changes the field's size and its vertical part, a moved turntable
 // does not.
-func diagnose(readings []Reading, o SwingOptions) Cause {
+func diagnose(readings []Reading, o Options) Cause {
 	m := newSwingModel(readings, o)
 	s := &search{m: m}
 	for _, r := range readings {
@@ -166,12 +166,12 @@ func (s *search) headings() {
 	}
 }
 
-// instead is by how much heading i would have to turn to fit the others best.
+// instead returns by how much heading i would have to turn to fit the others best.
 func (s *search) instead(i int) float64 {
 	return s.turned(func(z []float64, by float64) { z[i] += by })
 }
 
-// turned is the turn that fits best, degrees, -180 to 180.
+// turned returns the turn that fits best, degrees, -180 to 180.
 func (s *search) turned(apply func(z []float64, by float64)) float64 {
 	cost := func(by float64) float64 {
 		z := append([]float64(nil), s.z...)

@@ -14,7 +14,7 @@ import (
 // positive.
 type Coefficients struct{ A, B, C, D, E float64 }
 
-// Approximate is the deviation in degrees at a compass heading in degrees, of
+// Approximate returns the deviation in degrees at a compass heading in degrees, of
 // approximate coefficients in degrees: A + B sin z' + C cos z' + D sin 2z' +
 // E cos 2z'.
 //
@@ -26,7 +26,7 @@ func (c Coefficients) Approximate(compassDeg float64) float64 {
 	return c.A + c.B*s + c.C*k + c.D*s2 + c.E*k2
 }
 
-// Exact is the deviation in degrees at a magnetic heading in degrees, of exact
+// Exact returns the deviation in degrees at a magnetic heading in degrees, of exact
 // coefficients: the argument of 1 + iA + (B + iC) e^iz + (D + iE) e^2iz.
 //
 // Source: the formulas of Poisson and Archibald Smith, tan(deviation) = [A +
@@ -36,7 +36,7 @@ func (c Coefficients) Exact(magneticDeg float64) float64 {
 	return cmplx.Phase(c.pull(magneticDeg*math.Pi/180)) * 180 / math.Pi
 }
 
-// pull is the field at the compass, level, over its mean northward part, with
+// pull returns the field at the compass, level, over its mean northward part, with
 // the magnetic north along the real axis.
 func (c Coefficients) pull(z float64) complex128 {
 	turn := cmplx.Rect(1, z)
@@ -68,7 +68,7 @@ func (c Coefficients) ExactFromApproximate() Coefficients {
 	}
 }
 
-// Classic8 are the approximate coefficients by the navigator's formulas from
+// Classic8 returns the approximate coefficients by the navigator's formulas from
 // the deviations in degrees on the eight principal points by compass: N, NE,
 // E, SE, S, SW, W, NW.
 //

@@ -77,7 +77,7 @@ func TestHandbookTable(t *testing.T) {
 	if got := Classic8(table.dev); near(got, table.c) > 1e-9 {
 		t.Errorf("classic %+v, want %+v", got, table.c)
 	}
-	s, err := FitSwing(swingOf(table.dev), SwingOptions{})
+	s, err := Fit(swingOf(table.dev), Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -111,7 +111,7 @@ func TestExactCoefficients(t *testing.T) {
 				t.Errorf("%s at %d: %.4f, want %.3f", name, 45*i, got, want)
 			}
 		}
-		s, err := FitSwing(swingOf(e.dev), SwingOptions{Exact: true})
+		s, err := Fit(swingOf(e.dev), Options{Exact: true})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -182,7 +182,7 @@ func TestFiveHeadingsAreNotTested(t *testing.T) {
 		compass := 72 * float64(i)
 		five = append(five, Reading{MagneticDeg: compass + 2*math.Sin(rad(compass)), CompassDeg: compass})
 	}
-	s, err := FitSwing(five, SwingOptions{})
+	s, err := Fit(five, Options{})
 	if err != nil || !math.IsNaN(s.ResidualDeg) || !math.IsNaN(s.ResidualP) {
 		t.Errorf("residual %g, p = %g, %v", s.ResidualDeg, s.ResidualP, err)
 	}

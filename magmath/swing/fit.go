@@ -13,7 +13,7 @@ import (
 )
 
 // fit fills in both sets of coefficients.
-func (s *Swing) fit(rows []Row, o SwingOptions) error {
+func (s *Result) fit(rows []Row, o Options) error {
 	dof := float64(len(rows) - 5)
 	s.DF = priorWeight + dof
 	approx, cov, left, err := fitApproximate(rows)
@@ -40,14 +40,14 @@ func (s *Swing) fit(rows []Row, o SwingOptions) error {
 
 // uncertainty scales an unscaled covariance; left is the sum of squared
 // residuals in degrees, unit the coefficients' own per degree.
-func uncertainty(cov *mat.SymDense, left, dof float64, o SwingOptions, unit float64) Coefficients {
+func uncertainty(cov *mat.SymDense, left, dof float64, o Options, unit float64) Coefficients {
 	scale := unit * math.Sqrt((priorWeight*o.HeadingDeg*o.HeadingDeg+left)/(priorWeight+dof))
 	at := func(i int) float64 { return scale * math.Sqrt(cov.At(i, i)) }
 	return Coefficients{A: math.Hypot(at(0), unit*o.ReferenceDeg), B: at(1), C: at(2), D: at(3), E: at(4)}
 }
 
-// fitApproximate is linear least squares in the compass heading. cov is that
-// of the coefficients for residuals of unit variance.
+// fitApproximate solves linear least squares in the compass heading. cov is that of
+// the coefficients for residuals of unit variance.
 func fitApproximate(rows []Row) (c Coefficients, cov *mat.SymDense, left float64, err error) {
 	design, y := mat.NewDense(len(rows), 5, nil), mat.NewVecDense(len(rows), nil)
 	mid := middle(rows)
@@ -64,7 +64,7 @@ func fitApproximate(rows []Row) (c Coefficients, cov *mat.SymDense, left float64
 	return Coefficients{heading.Wrap180(b[0] + mid), b[1], b[2], b[3], b[4]}, cov, left, nil
 }
 
-// middle is the mean direction of the deviations, so that a curve about 180
+// middle returns the mean direction of the deviations, so that a curve about 180
 // degrees does not fall apart.
 func middle(rows []Row) float64 {
 	var s, k float64
@@ -75,7 +75,7 @@ func middle(rows []Row) float64 {
 	return deg(math.Atan2(s, k))
 }
 
-// fitExact is least squares of the exact form in the magnetic heading, by
+// fitExact solves least squares of the exact form in the magnetic heading, by
 // Gauss-Newton with halved steps. cov is for residuals of unit variance in
 // radians.
 func fitExact(rows []Row, start Coefficients) (c Coefficients, cov *mat.SymDense, left float64, err error) {
@@ -121,7 +121,7 @@ const leastPull = 0.1
 
 var errNoExact = errors.New("the deviations are too large for the exact form")
 
-// worstPull is the smallest directive force over the mean one.
+// worstPull returns the smallest directive force over the mean one.
 func worstPull(rows []Row, c Coefficients) float64 {
 	least := math.Inf(1)
 	for _, r := range rows {
@@ -140,7 +140,7 @@ func exactLeft(rows []Row, c Coefficients) float64 {
 	return sum
 }
 
-// slopes are the derivatives of the exact deviation, in radians, by the
+// slopes returns the derivatives of the exact deviation, in radians, by the
 // coefficients.
 func (c Coefficients) slopes(z float64) []float64 {
 	p := c.pull(z)
@@ -176,9 +176,9 @@ func leastSquares(design *mat.Dense, y *mat.VecDense) (b []float64, cov *mat.Sym
 	return x.RawVector().Data, cov, mat.Dot(&miss, &miss), nil
 }
 
-// Deviation is the fitted deviation in degrees at a magnetic heading: by the
+// Deviation returns the fitted deviation in degrees at a magnetic heading: by the
 // form that the fitted values have.
-func (s Swing) Deviation(magneticDeg float64) float64 {
+func (s Result) Deviation(magneticDeg float64) float64 {
 	if s.Exact {
 		return s.ExactC.Exact(magneticDeg)
 	}
@@ -194,7 +194,7 @@ func (s Swing) Deviation(magneticDeg float64) float64 {
 }
 
 // finish fills in the fitted values and the remarks.
-func (s *Swing) finish(o SwingOptions) {
+func (s *Result) finish(o Options) {
 	for i, r := range s.Rows {
 		if s.Exact {
 			s.Rows[i].FittedDeg = s.ExactC.Exact(r.MagneticDeg)

@@ -19,7 +19,7 @@ type swingModel struct {
 	change   int // parameters of a moved magnet
 }
 
-func newSwingModel(readings []Reading, o SwingOptions) swingModel {
+func newSwingModel(readings []Reading, o Options) swingModel {
 	m := swingModel{readings: readings, vector: true, each: 3, base: 9, change: 3}
 	level, down := 0.0, 0.0
 	for _, r := range readings {
@@ -40,7 +40,7 @@ const (
 	levelSUDeg    = 0.3 // degrees: a turntable is not quite level (common practice, no source)
 )
 
-// left is the chi square with the headings z, without heading skip (-1: none)
+// left returns the chi square with the headings z, without heading skip (-1: none)
 // and with a change of the craft's field from heading from on (0: none).
 func (m swingModel) left(z []float64, skip, from int) float64 {
 	n, columns := len(z), m.base
@@ -88,7 +88,7 @@ func (m swingModel) middle(z []float64) float64 {
 	return middle(rows)
 }
 
-// rows are the equations of a heading: of its deviation, or of the three
+// rows returns the equations of a heading: of its deviation, or of the three
 // parts of its field. In the craft frame a field that stays in the room turns
 // backwards with the heading; Poisson's equations are linear in it.
 func (m swingModel) rows(i int, z, on, mid float64) (design [][]float64, y []float64) {

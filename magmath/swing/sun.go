@@ -7,7 +7,7 @@ import (
 	"quietmount/magmath/heading"
 )
 
-// Sun is where the sun stands: azimuth clockwise from true north and height
+// Sun returns where the sun stands: azimuth clockwise from true north and height
 // of its centre above the horizon, geometric, without refraction, in degrees.
 // Latitude is positive north, longitude positive east. Good to about 0.02
 // degrees from 1950 to 2050; the azimuth means little where the sun is close
@@ -30,7 +30,7 @@ func Sun(latDeg, lonDeg float64, at time.Time) (azimuthDeg, heightDeg float64) {
 	return heading.Wrap360(deg(math.Atan2(east, north))), deg(math.Asin(max(-1, min(1, up))))
 }
 
-// sunEquatorial is the sun's apparent right ascension and declination in
+// sunEquatorial returns the sun's apparent right ascension and declination in
 // degrees, t centuries of terrestrial time after J2000.
 func sunEquatorial(t float64) (ra, declination float64) {
 	mean := 280.46646 + t*(36000.76983+t*0.0003032)
@@ -44,7 +44,7 @@ func sunEquatorial(t float64) (ra, declination float64) {
 	return heading.Wrap360(deg(math.Atan2(math.Cos(tilt)*sinL, cosL))), deg(math.Asin(math.Sin(tilt) * sinL))
 }
 
-// julianDay is the Julian date of a moment, universal time: 2440587.5 is the
+// julianDay returns the Julian date of a moment, universal time: 2440587.5 is the
 // beginning of 1970.
 func julianDay(at time.Time) float64 {
 	return 2440587.5 + (float64(at.Unix())+float64(at.Nanosecond())/1e9)/86400

@@ -1,3 +1,9 @@
+// Package swing fits the deviation of a compass from a swing, finds what went wrong
+// in one, and compares the steady part that a map promised with a calibration of
+// the finished craft. Headings are degrees clockwise from magnetic north, deviation
+// is magnetic less compass heading, east positive. In come Readings; out comes a
+// Result: the table, coefficients with standard uncertainties, the likeliest cause
+// of headings that do not fit, and remarks. Start at Fit.
 package swing
 
 import (
@@ -19,8 +25,8 @@ type Reading struct {
 	Field       *r3.Vec // as read, craft frame, level; nil: only the heading is known
 }
 
-// SwingOptions say what is known beside the readings.
-type SwingOptions struct {
+// Options are what is known beside the readings.
+type Options struct {
 	Relative     bool    // the reference's zero is not known: A cannot be told
 	HeadingDeg   float64 // standard uncertainty of one heading against the others; 0: 1 degree
 	ReferenceDeg float64 // standard uncertainty of the reference as a whole
@@ -36,8 +42,8 @@ type Row struct {
 	LeftOut      bool // named as wrong and not used
 }
 
-// Swing is the result of a swing.
-type Swing struct {
+// Result is the result of a swing.
+type Result struct {
 	Relative    bool // A means nothing: the headings were turned until it came to zero
 	Rows        []Row
 	Approximate Coefficients // degrees, by least squares
@@ -66,38 +72,38 @@ const (
 	sameHeadingDeg  = 3.0 // closer headings are one
 )
 
-// ErrTooFew says that a swing cannot be evaluated: too few headings, or all on
+// ErrTooFew reports that a swing cannot be evaluated: too few headings, or all on
 // one side.
 var ErrTooFew = errors.New("too few headings for a deviation curve")
 
-// ErrNumber says that a reading is no finite number.
+// ErrNumber reports that a reading is no finite number.
 var ErrNumber = errors.New("value is not a finite number")
 
-// FitSwing fits the deviation curve by least squares and looks for what may
+// Fit fits the deviation curve by least squares and looks for what may
 // have gone wrong. Five headings at least, none of the gaps between them over
 // 105 degrees; eight are usual.
 //
 // The standard uncertainties pool the scatter of the residuals with the stated
 // one, which counts for four degrees of freedom: their intervals use Student's
 // t with DF.
-func FitSwing(readings []Reading, o SwingOptions) (Swing, error) {
+func Fit(readings []Reading, o Options) (Result, error) {
 	if o.HeadingDeg <= 0 {
 		o.HeadingDeg = usualHeadingDeg
 	}
 	if err := checkReadings(readings); err != nil {
-		return Swing{}, err
+		return Result{}, err
 	}
 	if o.Relative {
 		readings = about(readings)
 	}
-	s := Swing{Relative: o.Relative, Rows: rowsOf(readings)}
+	s := Result{Relative: o.Relative, Rows: rowsOf(readings)}
 	s.Cause = diagnose(readings, o)
 	for _, i := range s.Cause.leftOut() {
 		s.Rows[i].LeftOut = true
 	}
 	used := slices.DeleteFunc(slices.Clone(s.Rows), func(r Row) bool { return r.LeftOut })
 	if err := s.fit(used, o); err != nil {
-		return Swing{}, err
+		return Result{}, err
 	}
 	if s.Classic, s.ClassicWhy = classic(s.Rows); s.Classic != nil && len(used) < len(s.Rows) {
 		s.Classic, s.ClassicWhy = nil, remark.New("swing.no-classic:left-out")
@@ -141,7 +147,7 @@ func checkReadings(readings []Reading) error {
 	return nil
 }
 
-// different are the headings, 0 to 360, rising, that are sameHeadingDeg or more
+// different returns the headings, 0 to 360, rising, that are sameHeadingDeg or more
 // from the one kept before: a row of close ones, as a slow turn gives, counts
 // for as many as stand apart in it. It sorts z.
 func different(z []float64) []float64 {

@@ -79,7 +79,7 @@ var craft = poisson{AA: 0.03, BB: 0.01, DD: 0.02, EE: -0.02, CC: 0.01, P: 1.5, Q
 func TestTwistShowsAsA(t *testing.T) {
 	// An arrow twisted clockwise by t reads t too much: A = -t.
 	for _, twist := range []float64{-12, 3, 25, 170} {
-		s, err := FitSwing(rig{twistDeg: twist, order: around(8, false)}.swing(rand.New(rand.NewPCG(1, 0))), SwingOptions{})
+		s, err := Fit(rig{twistDeg: twist, order: around(8, false)}.swing(rand.New(rand.NewPCG(1, 0))), Options{})
 		if err != nil || math.Abs(heading.Wrap180(s.Approximate.A+twist)) > 1e-6 || math.Abs(s.Approximate.B) > 1e-6 || math.Abs(s.Approximate.D) > 1e-6 {
 			t.Errorf("twist %g: %+v, %v", twist, s.Approximate, err)
 		}
@@ -93,7 +93,7 @@ func TestRelativeMarks(t *testing.T) {
 	// Marks whose zero nobody knows: A comes to nothing, the rest stays, and the
 	// card is that of the craft turned until it does.
 	rng := rand.New(rand.NewPCG(1, 0))
-	known, err := FitSwing(rig{p: craft, order: around(12, false)}.swing(rng), SwingOptions{})
+	known, err := Fit(rig{p: craft, order: around(12, false)}.swing(rng), Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -102,7 +102,7 @@ func TestRelativeMarks(t *testing.T) {
 		for i := range r {
 			r[i].MagneticDeg += off
 		}
-		s, err := FitSwing(r, SwingOptions{Relative: true})
+		s, err := Fit(r, Options{Relative: true})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -113,7 +113,7 @@ func TestRelativeMarks(t *testing.T) {
 		}
 	}
 	for _, exact := range []bool{false, true} {
-		s, err := FitSwing(rig{p: craft, order: around(16, false)}.swing(rng), SwingOptions{Exact: exact})
+		s, err := Fit(rig{p: craft, order: around(16, false)}.swing(rng), Options{Exact: exact})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -138,7 +138,7 @@ func TestSwingAccuracy(t *testing.T) {
 		inside, bound := [5]int{}, crb(truth, tt.n, tt.mark)
 		fits := 0
 		for range trials {
-			s, err := FitSwing(rig{p: craft, markDeg: tt.mark, order: around(tt.n, false), withoutField: true}.swing(rng), SwingOptions{Exact: true, HeadingDeg: tt.stated})
+			s, err := Fit(rig{p: craft, markDeg: tt.mark, order: around(tt.n, false), withoutField: true}.swing(rng), Options{Exact: true, HeadingDeg: tt.stated})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -316,7 +316,7 @@ func TestCausesAreToldApart(t *testing.T) {
 			for range trials {
 				g := rig{p: craft, markDeg: 0.7, noiseUT: 0.05, order: around(8, true), withoutField: plain}
 				kind, first := tt.play(&g, rng)
-				s, err := FitSwing(g.swing(rng), SwingOptions{})
+				s, err := Fit(g.swing(rng), Options{})
 				if err != nil {
 					t.Fatalf("%s: %v", tt.name, err)
 				}
@@ -353,14 +353,14 @@ func TestSwingRefusals(t *testing.T) {
 		{"two, often", []float64{0, 180, 0, 180, 0, 180, 1, 181}, "2 different"},
 		{"one side", []float64{0, 20, 40, 60, 80, 100, 120}, "none between 120 and 0"},
 	} {
-		_, err := FitSwing(rig{order: tt.order}.swing(rng), SwingOptions{})
+		_, err := Fit(rig{order: tt.order}.swing(rng), Options{})
 		if !errors.Is(err, ErrTooFew) || !strings.Contains(err.Error(), tt.says) {
 			t.Errorf("%s: %v", tt.name, err)
 		}
 	}
 	r := rig{order: around(8, false)}.swing(rng)
 	r[3].CompassDeg = math.NaN()
-	if _, err := FitSwing(r, SwingOptions{}); !errors.Is(err, ErrNumber) {
+	if _, err := Fit(r, Options{}); !errors.Is(err, ErrNumber) {
 		t.Errorf("NaN: %v", err)
 	}
 }
@@ -372,7 +372,7 @@ func TestSwingOfManyCloseHeadings(t *testing.T) {
 	for deg := 0.0; deg < 360; deg += 2 {
 		order = append(order, deg)
 	}
-	s, err := FitSwing(rig{order: order}.swing(rand.New(rand.NewPCG(11, 0))), SwingOptions{})
+	s, err := Fit(rig{order: order}.swing(rand.New(rand.NewPCG(11, 0))), Options{})
 	if err != nil || len(s.Rows) != len(order) {
 		t.Errorf("%d rows, %v", len(s.Rows), err)
 	}

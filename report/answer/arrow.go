@@ -47,7 +47,7 @@ type leftOutPose struct {
 // ArrowInput is what an arrow check was made with.
 type ArrowInput struct {
 	Face       words.Face // in whose words the remarks are
-	Arrow      arrow.Arrow
+	Arrow      arrow.Result
 	Poses      []arrow.Pose
 	LimitDeg   float64
 	Calibrated bool
@@ -88,7 +88,7 @@ func NewArrow(in ArrowInput) Arrow {
 }
 
 // misplaced says where the arrow and the label are other than they belong.
-func misplaced(r arrow.Arrow, limit float64) []remark.Remark {
+func misplaced(r arrow.Result, limit float64) []remark.Remark {
 	var out []remark.Remark
 	if r.ArrowPoints != arrow.ToNose {
 		out = append(out, remark.New("arrow.points", remark.Values{"way": wayWords(r.ArrowPoints)}))

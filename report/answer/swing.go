@@ -136,7 +136,7 @@ type Swing struct {
 // SwingInput is a swing and what it was made with.
 type SwingInput struct {
 	Face      words.Face // in whose words the remarks are
-	Swing     deviation.Swing
+	Swing     deviation.Result
 	LimitDeg  float64
 	Reference string // in words
 	State     string
@@ -186,14 +186,14 @@ func NewSwing(in SwingInput) Swing {
 	return a
 }
 
-func methodOf(s deviation.Swing) string {
+func methodOf(s deviation.Result) string {
 	if s.Exact {
 		return "least squares; fitted values from the exact form"
 	}
 	return "least squares; fitted values from the approximate form"
 }
 
-func coefficientsOf(s deviation.Swing) degreeCoefficients {
+func coefficientsOf(s deviation.Result) degreeCoefficients {
 	c, u := s.Approximate, s.ApproxSU
 	out := degreeCoefficients{coefficientOf(c.A, u.A), coefficientOf(c.B, u.B), coefficientOf(c.C, u.C), coefficientOf(c.D, u.D), coefficientOf(c.E, u.E)}
 	if s.Relative {
@@ -202,7 +202,7 @@ func coefficientsOf(s deviation.Swing) degreeCoefficients {
 	return out
 }
 
-func exactOf(s deviation.Swing) exactCoefficients {
+func exactOf(s deviation.Result) exactCoefficients {
 	c, u := s.ExactC, s.ExactSU
 	out := exactCoefficients{coefficientOf(c.A, u.A), coefficientOf(c.B, u.B), coefficientOf(c.C, u.C), coefficientOf(c.D, u.D), coefficientOf(c.E, u.E)}
 	if s.Relative {
@@ -212,7 +212,7 @@ func exactOf(s deviation.Swing) exactCoefficients {
 }
 
 // readingOf says what the coefficients stand for.
-func readingOf(s deviation.Swing) []string {
+func readingOf(s deviation.Result) []string {
 	c := s.Approximate
 	var out []string
 	if !s.Relative {
@@ -230,7 +230,7 @@ func readingOf(s deviation.Swing) []string {
 // cardStepDeg is the step of a deviation card.
 const cardStepDeg = 30
 
-func cardOf(s deviation.Swing) []cardRow {
+func cardOf(s deviation.Result) []cardRow {
 	var out []cardRow
 	for z := 0.0; z < 360; z += cardStepDeg {
 		d := s.Deviation(z)
@@ -244,7 +244,7 @@ func cardOf(s deviation.Swing) []cardRow {
 
 // Against puts an earlier swing beside this one, as one of the unloaded craft
 // beside one under load.
-func (a *Swing) Against(n int, before, after deviation.Swing) {
+func (a *Swing) Against(n int, before, after deviation.Result) {
 	b := swingBefore{
 		Swing: n, MaxDeviationDeg: Number(before.MaxDeviation),
 		MaxDeviationLess: Number(after.MaxDeviation - before.MaxDeviation),

@@ -18,7 +18,7 @@ import (
 )
 
 func TestSwingAnswer(t *testing.T) {
-	s := example.HandbookSwing(t, swing.SwingOptions{})
+	s := example.HandbookSwing(t, swing.Options{})
 	a := NewSwing(SwingInput{Swing: s, LimitDeg: 5, Reference: "marks", State: "left thruster", CurrentA: new(9.0)})
 	if a.OK || a.Published.Within || *a.MaxDeviationDeg != 20 || *a.MaxAtDeg != 65 || a.Coefficients.A == nil || math.Abs(a.Coefficients.B.Estimate-11.9397) > 1e-4 {
 		t.Errorf("%+v", a)
@@ -50,7 +50,7 @@ func TestSwingAnswer(t *testing.T) {
 }
 
 func TestSwingAnswerWithoutZero(t *testing.T) {
-	a := NewSwing(SwingInput{Swing: example.HandbookSwing(t, swing.SwingOptions{Relative: true}), LimitDeg: 5})
+	a := NewSwing(SwingInput{Swing: example.HandbookSwing(t, swing.Options{Relative: true}), LimitDeg: 5})
 	b, err := json.Marshal(a)
 	if err != nil {
 		t.Fatal(err)
@@ -69,7 +69,7 @@ func TestSwingAnswerWithoutZero(t *testing.T) {
 }
 
 func TestSwingAgainstAnEarlierOne(t *testing.T) {
-	before, after := example.HandbookSwing(t, swing.SwingOptions{}), example.HandbookSwing(t, swing.SwingOptions{})
+	before, after := example.HandbookSwing(t, swing.Options{}), example.HandbookSwing(t, swing.Options{})
 	after.Approximate.B -= 6
 	a := NewSwing(SwingInput{Swing: after, LimitDeg: 5})
 	a.Against(3, before, after)
@@ -111,26 +111,26 @@ func TestPromiseSentence(t *testing.T) {
 func TestArrowAnswerNamesTheAxes(t *testing.T) {
 	// The sensor's x points right, its y to the tail, give or take a degree.
 	m := magmath.Mat3{{0.02, -1, 0}, {1, 0.02, 0.01}, {0, 0, 1}}
-	if got := NewArrow(ArrowInput{Arrow: arrow.Arrow{Rotation: m}}).Axes; got != `["+y", "-x", "+z"]` {
+	if got := NewArrow(ArrowInput{Arrow: arrow.Result{Rotation: m}}).Axes; got != `["+y", "-x", "+z"]` {
 		t.Error(got)
 	}
 }
 
 func TestArrowAnswerJudges(t *testing.T) {
-	good := arrow.Arrow{Rotation: magmath.Identity(), ArrowPoints: arrow.ToNose, LabelFaces: arrow.ToUp, TwistDeg: 2, Agree: true}
+	good := arrow.Result{Rotation: magmath.Identity(), ArrowPoints: arrow.ToNose, LabelFaces: arrow.ToUp, TwistDeg: 2, Agree: true}
 	for name, tt := range map[string]struct {
-		change func(*arrow.Arrow)
+		change func(*arrow.Result)
 		store  bool
 		ok     bool
 	}{
-		"good":              {func(*arrow.Arrow) {}, false, true},
-		"twisted":           {func(a *arrow.Arrow) { a.TwistDeg = -6 }, false, false},
-		"to the tail":       {func(a *arrow.Arrow) { a.ArrowPoints = arrow.ToTail }, false, false},
-		"label down":        {func(a *arrow.Arrow) { a.LabelFaces = arrow.ToDown }, false, false},
-		"mirrored":          {func(a *arrow.Arrow) { a.Mirrored = true }, false, false},
-		"contradictory":     {func(a *arrow.Arrow) { a.Agree = false }, false, false},
-		"found anew":        {func(a *arrow.Arrow) { a.ArrowPoints = arrow.ToTail }, true, true},
-		"found anew, wrong": {func(a *arrow.Arrow) { a.Mirrored = true }, true, false},
+		"good":              {func(*arrow.Result) {}, false, true},
+		"twisted":           {func(a *arrow.Result) { a.TwistDeg = -6 }, false, false},
+		"to the tail":       {func(a *arrow.Result) { a.ArrowPoints = arrow.ToTail }, false, false},
+		"label down":        {func(a *arrow.Result) { a.LabelFaces = arrow.ToDown }, false, false},
+		"mirrored":          {func(a *arrow.Result) { a.Mirrored = true }, false, false},
+		"contradictory":     {func(a *arrow.Result) { a.Agree = false }, false, false},
+		"found anew":        {func(a *arrow.Result) { a.ArrowPoints = arrow.ToTail }, true, true},
+		"found anew, wrong": {func(a *arrow.Result) { a.Mirrored = true }, true, false},
 	} {
 		a := good
 		tt.change(&a)

@@ -66,7 +66,7 @@ func JSONFace(w io.Writer, about walk.About) func(guide.Event) error {
 	}
 }
 
-// lineOf is the line of an event; false where scripts are not told of it.
+// lineOf returns the line of an event; false where scripts are not told of it.
 func lineOf(e guide.Event, about walk.About) (line, bool) {
 	l := line{Event: string(e.Kind), Station: e.Station.Name, Why: words.Terminal.Say(e.Why), Code: e.Code()}
 	switch e.Kind {

@@ -133,7 +133,7 @@ func (t *terminal) saved(e guide.Event) {
 	t.printf(".\n")
 }
 
-// reading is the status line: how the probe is, and the field there.
+// reading returns the status line: how the probe is, and the field there.
 func (t *terminal) reading(how string, e guide.Event) string {
 	text := fmt.Sprintf("  %-6s %s  |B| %7.2f uT", e.Station.Name, how, r3.Norm(e.B))
 	if e.FromBase != nil {

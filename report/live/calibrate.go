@@ -202,7 +202,7 @@ func calibrateBegin(a asked) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	in, o := serve.Fields{Form: a.Form}, calibrate.CalibrationOptions(f.Craft, a.Now())
+	in, o := serve.Fields{Form: a.Form}, calibrate.Options(f.Craft, a.Now())
 	if in.Has("scale_from") {
 		word := in.Pick("scale_from", "auto", "reference", "probe")
 		o.Scale = map[string]calib.ScaleFrom{"auto": calib.FromEither, "reference": calib.FromReference, "probe": calib.FromProbe}[word]

@@ -30,7 +30,7 @@ func TestCardErrorBars(t *testing.T) {
 
 // The bars are inside the area of the curve and explained.
 func TestCardSaysWhatTheBarsAre(t *testing.T) {
-	a := answer.NewSwing(answer.SwingInput{Swing: example.HandbookSwing(t, swing.SwingOptions{}), LimitDeg: 5, Reference: "marks"})
+	a := answer.NewSwing(answer.SwingInput{Swing: example.HandbookSwing(t, swing.Options{}), LimitDeg: 5, Reference: "marks"})
 	d := cardDrawing{a: a}
 	if d.reach() < *a.MaxDeviationDeg+d.half() {
 		t.Errorf("the curve's field reaches to %g degrees; %g and a bar of %g", d.reach(), *a.MaxDeviationDeg, d.half())
@@ -43,7 +43,7 @@ func TestCardSaysWhatTheBarsAre(t *testing.T) {
 }
 
 func TestDeviationCard(t *testing.T) {
-	a := answer.NewSwing(answer.SwingInput{Swing: example.HandbookSwing(t, swing.SwingOptions{}), LimitDeg: 5, Reference: "marks"})
+	a := answer.NewSwing(answer.SwingInput{Swing: example.HandbookSwing(t, swing.Options{}), LimitDeg: 5, Reference: "marks"})
 	pic := DeviationCard("Sandpiper", a)
 	want := []string{"for 000 steer 353", "for 030 steer 015", "for 060 steer 040", "for 180 steer 186", "deviations to 30 degrees, 8 headings, bars of 0.20 degrees"}
 	for _, w := range want {

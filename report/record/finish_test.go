@@ -14,8 +14,8 @@ import (
 
 func TestSheetHoldsArrowAndSwing(t *testing.T) {
 	f, r := example.RankedBoard()
-	arrow := answer.NewArrow(answer.ArrowInput{LimitDeg: 5, Arrow: arrow.Arrow{ArrowPoints: arrow.ToTail, LabelFaces: arrow.ToUp, TwistDeg: 1.5, TwistStandardDeg: 0.7, Agree: true}})
-	swing := answer.NewSwing(answer.SwingInput{Swing: example.HandbookSwing(t, swing.SwingOptions{}), LimitDeg: 5, Reference: "marks <b>"})
+	arrow := answer.NewArrow(answer.ArrowInput{LimitDeg: 5, Arrow: arrow.Result{ArrowPoints: arrow.ToTail, LabelFaces: arrow.ToUp, TwistDeg: 1.5, TwistStandardDeg: 0.7, Agree: true}})
+	swing := answer.NewSwing(answer.SwingInput{Swing: example.HandbookSwing(t, swing.Options{}), LimitDeg: 5, Reference: "marks <b>"})
 	o := Options{Arrow: &arrow, Swing: &swing}
 	files, err := Files(t.Context(), f, r, o)
 	if err != nil {

@@ -9,17 +9,17 @@ import (
 	"quietmount/survey"
 )
 
-// leastTiltDeg is the tilt that a calibration is made for where the craft file
-// asks for less: a hand that walks the stations tips the probe that far, and
+// leastTiltDeg is the tilt that a calibration is made for if the craft file asks
+// for less: a hand that walks the stations tips the probe that far, and
 // near a magnet the field comes from elsewhere anyway. Common practice, no
 // source.
 const leastTiltDeg = 20
 
-// CalibrationOptions are the options that the craft file gives: the reference
-// field at its site and date (now, where it states none), the axes and range
-// of what measures, and the tilt its limits speak of. Without axes it is not
-// known how the field lies in the sensor, and every attitude counts.
-func CalibrationOptions(c *survey.Craft, now time.Time) calib.Options {
+// Options returns the options that the craft file gives: the reference field at
+// its site and date (now, if it states none), the axes and range of what measures,
+// and the tilt of its limits. Without axes nobody knows how the field lies in the
+// sensor, and every attitude counts.
+func Options(c *survey.Craft, now time.Time) calib.Options {
 	o := calib.DefaultOptions()
 	e := c.Site.Field(now)
 	measures := c.Measures()
@@ -33,8 +33,8 @@ func CalibrationOptions(c *survey.Craft, now time.Time) calib.Options {
 	return o
 }
 
-// Calibrate fits a calibration to raw readings. The only error is that of ctx.
-func Calibrate(ctx context.Context, samples []survey.Sample, o calib.Options) (calib.Result, error) {
+// Fit fits a calibration to raw readings. The only error is that of ctx.
+func Fit(ctx context.Context, samples []survey.Sample, o calib.Options) (calib.Result, error) {
 	in := make([]calib.Sample, len(samples))
 	for i, s := range samples {
 		in[i] = calib.Sample{TS: s.TS, B: s.B}

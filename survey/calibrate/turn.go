@@ -1,7 +1,8 @@
 // Package calibrate takes readings while a hand turns the probe through all
-// directions, for its calibration: what was shown so far, where to turn next,
-// when it is enough, and the storing of what came of it. It shows nothing by
-// itself and reads no clock but that of the readings.
+// directions, fits its calibration and stores it. In come items of a link and the
+// craft; out go what of the sphere is covered so far, a calib.Result and a stored
+// logbook.Calibration. It has no clock but that of the readings. Start at For and
+// Turn.Take.
 package calibrate
 
 import (
@@ -17,7 +18,7 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// Limits of a turn, and what suits most.
+// The limits of a turn and its usual values.
 const (
 	LeastS, MostS = 3, 3600
 	UsualS        = 120
@@ -25,8 +26,8 @@ const (
 	mostSamples   = 1 << 20 // an hour of a fast probe
 )
 
-// Turn is a turn under way. Progress may be given the strength of the field
-// and the axes before the first reading.
+// Turn is a turn under way. The strength of the field and the axes may be set in
+// Progress before the first reading.
 type Turn struct {
 	Progress calib.Progress
 	Samples  []survey.Sample
@@ -34,19 +35,19 @@ type Turn struct {
 	Enough   float64 // or when this share of the sphere was shown, 0 to 1
 }
 
-// For is a turn of what measures on a craft.
+// For returns a turn of what measures on a craft.
 func For(craft *survey.Craft, now time.Time, forS, enough float64) *Turn {
-	o := CalibrationOptions(craft, now)
+	o := Options(craft, now)
 	return &Turn{Progress: calib.Progress{ReferenceUT: o.ReferenceUT, Axes: o.Axes}, ForS: forS, Enough: enough}
 }
 
-// Add takes a reading in sensor axes.
+// Add adds a reading in sensor axes.
 func (t *Turn) Add(s survey.Sample) {
 	t.Samples = append(t.Samples, s)
 	t.Progress.Add(s.B)
 }
 
-// Seconds of the readings so far.
+// Seconds returns the time of the readings so far.
 func (t *Turn) Seconds() float64 {
 	if len(t.Samples) == 0 {
 		return 0
@@ -60,9 +61,9 @@ func (t *Turn) Done() bool {
 }
 
 // Take adds readings until the turn is done, stopped says so, or the source
-// ends; all of these are no error. face is shown every item, after a reading
-// was added. The end of ctx and what the source reports are errors; the
-// readings so far stay in Samples. stopped may be nil.
+// ends; none of these is an error. face gets every item, after its reading was
+// added. The end of ctx and the errors of the source are errors; the readings so
+// far stay in Samples. stopped may be nil.
 func (t *Turn) Take(ctx context.Context, source link.Source, stopped func() bool, face func(link.Item)) error {
 	for !t.Done() {
 		if stopped != nil && stopped() {
@@ -85,25 +86,26 @@ func (t *Turn) Take(ctx context.Context, source link.Source, stopped func() bool
 	return nil
 }
 
-// Store keeps an accepted calibration of what measures in the folder of its
-// craft. source is the file or port that the readings came from, tool the
-// version that wrote it, say words what the calibration remarks. The errors are those of logbook.Calibration.Save.
-func Store(folder string, craft *survey.Craft, r calib.Result, samples []survey.Sample, referenceUT float64, source, tool string, now time.Time, say func(remark.Remark) string) (logbook.Calibration, string, error) {
-	return stored(craft, r, samples, referenceUT, source, tool, now, say).Save(folder)
+// Taken is an accepted calibration with what it was made from.
+type Taken struct {
+	Result      calib.Result
+	Samples     []survey.Sample
+	ReferenceUT float64
+	OnCraft     bool                       // the module is mounted and the whole craft was turned
+	Source      string                     // file or port that the readings came from
+	Tool        string                     // version that writes it
+	Words       func(remark.Remark) string // of the remarks that the file keeps as text
 }
 
-// StoreOnCraft keeps an accepted calibration of the finished craft, its module
-// mounted, as Store does.
-func StoreOnCraft(folder string, craft *survey.Craft, r calib.Result, samples []survey.Sample, referenceUT float64, source, tool string, now time.Time, say func(remark.Remark) string) (logbook.Calibration, string, error) {
-	c := stored(craft, r, samples, referenceUT, source, tool, now, say)
-	c.OnCraft, c.Probe = true, craft.Module.Name
+// Store keeps the calibration of what measures on a craft, or of the mounted
+// module, in the folder of the craft. It returns the calibration with its ID and
+// the name of its file; the errors are those of logbook.Calibration.Save.
+func (t Taken) Store(folder string, craft *survey.Craft, now time.Time) (logbook.Calibration, string, error) {
+	c := logbook.NewCalibration(t.Result, t.Samples, t.Words)
+	c.Created, c.Tool, c.Source, c.ReferenceUT = now, t.Tool, t.Source, new(t.ReferenceUT)
+	c.Craft, c.Probe, c.OnCraft = craft.Name, craft.Measures().Name, t.OnCraft
+	if t.OnCraft {
+		c.Probe = craft.Module.Name
+	}
 	return c.Save(folder)
-}
-
-func stored(craft *survey.Craft, r calib.Result, samples []survey.Sample, referenceUT float64, source, tool string, now time.Time, say func(remark.Remark) string) logbook.Calibration {
-	c := logbook.NewCalibration(r, samples, say)
-	c.Created, c.Tool, c.Source = now, tool, source
-	c.Craft, c.Probe = craft.Name, craft.Measures().Name
-	c.ReferenceUT = new(referenceUT)
-	return c
 }

@@ -21,7 +21,6 @@ import (
 
 	resurvey "quietmount/magmath/change"
 	"quietmount/magmath/remark"
-	"quietmount/magmath/room"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
@@ -35,8 +34,8 @@ type Options struct {
 	Evaluate evaluate.Options
 }
 
-// PartSteady names the steady part; other parts go by their load's name.
-const PartSteady = "steady"
+// PartSteady names the steady part; other parts have the name of their load.
+const PartSteady = evaluate.PartSteady
 
 // StationChange is one station of a comparison.
 type StationChange struct {
@@ -76,18 +75,18 @@ func Compare(ctx context.Context, craft *survey.Craft, all, before, after []*log
 		return nil, err
 	}
 	left, right := SelectRuns(all, before, after)
-	b, err := evaluate.Solved(ctx, craft, left, o.Evaluate)
+	b, err := evaluate.Evaluate(ctx, craft, left, o.Evaluate)
 	if err != nil {
 		return nil, fmt.Errorf("before: %w", err)
 	}
-	a, err := evaluate.Solved(ctx, craft, right, o.Evaluate)
+	a, err := evaluate.Evaluate(ctx, craft, right, o.Evaluate)
 	if err != nil {
 		return nil, fmt.Errorf("after: %w", err)
 	}
-	c := &Comparison{Before: b.F, After: a.F, Part: part}
+	c := &Comparison{Before: b, After: a, Part: part}
 	c.compareFitted(before, after)
 	c.compareNoses(before, after)
-	data, err := c.differences(b, a)
+	data, err := c.differences()
 	if err != nil {
 		return nil, err
 	}
@@ -183,99 +182,38 @@ func (c *Comparison) compareNoses(before, after []*logbook.Run) {
 	}
 }
 
-// unknown returns the unknown of the joint solution that belongs to the part.
-func unknown(e *evaluate.Evaluation, part string) int {
-	if part == PartSteady {
-		return room.NoLoad
-	}
-	return e.Load(part)
-}
-
-// inOrder returns the indices of the stations captured: first those of the craft
-// file in its order, then the others.
-func inOrder(e *evaluate.Evaluation) []int {
-	order := map[string]int{}
-	for i, s := range e.F.Craft.Stations() {
-		order[s.Name] = i + 1
-	}
-	rank := func(i int) int {
-		if n := order[e.Index.Stations[i].Name]; n > 0 {
-			return n
-		}
-		return len(order) + 1
-	}
-	out := make([]int, len(e.Index.Stations))
-	for i := range out {
-		out[i] = i
-	}
-	slices.SortStableFunc(out, func(i, j int) int { return rank(i) - rank(j) })
-	return out
-}
-
-// told reports whether a station's captures determine an unknown.
-func told(e *evaluate.Evaluation, station, load int) bool {
-	if load != room.NoLoad {
-		return e.Determined(station, load)
-	}
-	for _, o := range e.Of(station) {
-		if o.Craft && !o.Pulsed && o.Load == room.NoLoad {
-			return true
-		}
-	}
-	return false
-}
-
-// differences returns the differences at the stations that both surveys measured
-// at the same place.
-func (c *Comparison) differences(b, a *evaluate.Evaluation) (resurvey.Data, error) {
-	load := unknown(b, c.Part)
-	var keysB, keysA []room.Key
-	for _, i := range inOrder(b) {
-		p := b.Index.Stations[i]
-		if p.IsBase || !told(b, i, load) {
+// differences pairs the stations that both sides measured at the same place.
+func (c *Comparison) differences() (resurvey.Data, error) {
+	var before, after []evaluate.Captured
+	others := c.After.Captured(c.Part)
+	for _, b := range c.Before.Captured(c.Part) {
+		i := slices.IndexFunc(others, b.SamePlace)
+		if i < 0 {
 			continue
 		}
-		j := slices.IndexFunc(a.Index.Stations, func(q evaluate.Place) bool {
-			return q.Name == p.Name && r3.Norm(r3.Sub(q.At, p.At)) <= evaluate.SamePlaceMM
-		})
-		if j < 0 || !told(a, j, load) {
-			continue
-		}
-		if c.Part == PartSteady {
-			_, okB := b.SteadyAt(i)
-			_, okA := a.SteadyAt(j)
-			c.Raw = c.Raw || !okB || !okA
-		}
-		keysB, keysA = append(keysB, room.Key{Station: i, Load: load}), append(keysA, room.Key{Station: j, Load: load})
-		c.Stations = append(c.Stations, StationChange{Station: p.Station, Sensor: p.Sensor})
+		a := others[i]
+		c.Raw = c.Raw || c.Part == PartSteady && !(b.Disturbance && a.Disturbance)
+		before, after = append(before, b), append(after, a)
+		c.Stations = append(c.Stations, StationChange{Station: b.Station, Sensor: b.Sensor})
 	}
-	if len(keysB) == 0 {
+	if len(before) == 0 {
 		return resurvey.Data{}, fmt.Errorf("%w: no station was captured at the same place on both sides in the %s part", ErrNothingInCommon, c.Part)
 	}
 	if c.Raw {
 		c.Notes = append(c.Notes, remark.New("compare.no_background"))
 	}
-	return c.difference(b, a, keysB, keysA), nil
-}
-
-func (c *Comparison) difference(b, a *evaluate.Evaluation, keysB, keysA []room.Key) resurvey.Data {
-	meanB, covB := b.Result.Joint(keysB)
-	meanA, covA := a.Result.Joint(keysA)
-	cov := mat.NewSymDense(3*len(keysB), nil)
+	meanB, covB := c.Before.Joint(before)
+	meanA, covA := c.After.Joint(after)
+	cov := mat.NewSymDense(3*len(before), nil)
 	cov.AddSym(covB, covA)
 	d := resurvey.Data{Cov: cov, Before: meanB}
-	for i := range keysB {
+	for i := range before {
 		c.Stations[i].Before, c.Stations[i].After = meanB[i], meanA[i]
 		d.Diff = append(d.Diff, r3.Sub(meanA[i], meanB[i]))
-	}
-	if c.Part != PartSteady {
-		c.addCurrents(cov, meanB, meanA)
-	}
-	for i := range keysB {
 		total := cov.At(3*i, 3*i) + cov.At(3*i+1, 3*i+1) + cov.At(3*i+2, 3*i+2)
-		d.Freedom = append(d.Freedom, freedom((placeVariance(b, keysB[i])+placeVariance(a, keysA[i]))/total))
+		d.Freedom = append(d.Freedom, freedom((before[i].PlacingUT2+after[i].PlacingUT2)/total))
 	}
-	return d
+	return d, nil
 }
 
 // The degrees of freedom of the parts of a station's covariance. Pose and noise
@@ -293,36 +231,6 @@ const (
 func freedom(placeShare float64) float64 {
 	p := min(1, max(0, placeShare))
 	return 1 / (p*p/placeFreedom + (1-p)*(1-p)/handFreedom)
-}
-
-// placeVariance returns the part of an unknown's variance that is due to
-// placement, summed over the components.
-func placeVariance(e *evaluate.Evaluation, k room.Key) float64 {
-	sum, n := 0.0, 0.0
-	sd := e.Result.Hyper.PlaceMM
-	for _, o := range e.Of(k.Station) {
-		if !o.Craft || o.Load != k.Load {
-			continue
-		}
-		level := 1.0
-		if k.Load != room.NoLoad && o.Level != 0 {
-			level = o.Level
-		}
-		sum += o.Gradient.Mul(o.Gradient.Transpose()).Trace() * sd * sd / (level * level)
-		n++
-	}
-	return sum / max(1, n*n)
-}
-
-// addCurrents adds the uncertainties of both currents, each common to all stations
-// of its survey.
-func (c *Comparison) addCurrents(cov *mat.SymDense, sides ...[]r3.Vec) {
-	if l, _ := c.Before.Craft.LoadByName(c.Part); l.Kind != survey.LoadCurrent {
-		return
-	}
-	for _, mean := range sides {
-		evaluate.AddScaled(cov, mean)
-	}
 }
 
 // priors returns how much two surveys of an unchanged craft may differ at all

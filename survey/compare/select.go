@@ -3,6 +3,7 @@ package compare
 import (
 	"slices"
 
+	"quietmount/survey"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 )
@@ -30,7 +31,7 @@ func SelectRuns(all, before, after []*logbook.Run) (left, right []*logbook.Run) 
 		if named || r.Header.Proof {
 			continue
 		}
-		background := evaluate.IsBackground(r.Header)
+		background := r.Header.State == survey.StateBackground
 		if sharesSession(r, before) && goesWith(r, before) && (background || !shared || r.Header.Run < first) {
 			left = append(left, r)
 		}

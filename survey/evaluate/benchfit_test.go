@@ -24,7 +24,7 @@ func TestBenchThatCouldNotBeTestedIsNotFit(t *testing.T) {
 	if b.Fit || len(b.Why) != 1 || b.Why[0].Code != "evaluate.bench_untested" || b.Why[0].Values["cause"] != "invented reason" {
 		t.Errorf("untested: fit %t, %v", b.Fit, b.Why)
 	}
-	e := &Evaluation{F: f}
+	e := &evaluation{f: f}
 	e.remarkRoom(rf, &setup{Session: "invented"})
 	if len(f.Notes) != 1 || f.Notes[0].Code != "evaluate.room_untested" || f.Notes[0].Values["cause"] != "invented reason" {
 		t.Errorf("notes %v", f.Notes)

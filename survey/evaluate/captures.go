@@ -66,8 +66,8 @@ func restarts(caps []logbook.Capture) bool {
 	return false
 }
 
-// Reading is one capture as a vector, craft frame.
-type Reading struct {
+// reading is one capture as a vector, craft frame.
+type reading struct {
 	run       *logbook.Run
 	Capture   logbook.Capture
 	Ts        float64
@@ -78,9 +78,9 @@ type Reading struct {
 	Saturated bool
 }
 
-// Locate turns the captures of a run that is not pulsed into vectors. A
+// locate turns the captures of a run that is not pulsed into vectors. A
 // capture that cannot be used is left out and named in the notes.
-func Locate(r *logbook.Run, rangeUT float64) (out []Reading, notes []remark.Remark) {
+func locate(r *logbook.Run, rangeUT float64) (out []reading, notes []remark.Remark) {
 	f, caps := r.Header.Frame(), r.Valid()
 	when := times(r, caps)
 	for i, c := range caps {
@@ -93,7 +93,7 @@ func Locate(r *logbook.Run, rangeUT float64) (out []Reading, notes []remark.Rema
 		if saturated {
 			notes = append(notes, why.At(placeOf(r, c)))
 		}
-		out = append(out, Reading{run: r, Capture: c, Ts: when[i], B: e.Mean, Cov: widened(e.Cov, e.DF), Saturated: saturated})
+		out = append(out, reading{run: r, Capture: c, Ts: when[i], B: e.Mean, Cov: widened(e.Cov, e.DF), Saturated: saturated})
 	}
 	return out, notes
 }
@@ -127,12 +127,12 @@ func medianOr(x []float64, otherwise float64) float64 {
 
 // remarkCopies names captures that hold the very samples of another: noise
 // never repeats itself, so that one was copied.
-func (e *Evaluation) remarkCopies() {
+func (e *evaluation) remarkCopies() {
 	type print struct {
 		n                   int
 		first, middle, last r3.Vec
 	}
-	seen := map[print]Reading{}
+	seen := map[print]reading{}
 	for _, r := range e.readings {
 		s := r.Capture.Samples
 		n := len(s)
@@ -141,7 +141,7 @@ func (e *Evaluation) remarkCopies() {
 		}
 		key := print{n, s[0].B, s[n/2].B, s[n-1].B}
 		if o, ok := seen[key]; ok {
-			e.F.note(remark.New("evaluate.copied", remark.Values{
+			e.f.note(remark.New("evaluate.copied", remark.Values{
 				"of_run": o.run.Header.Run, "of_capture": o.Capture.Number, "of_station": o.Capture.Station,
 			}).At(placeOf(r.run, r.Capture)))
 			return

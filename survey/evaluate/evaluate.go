@@ -24,15 +24,6 @@ import (
 //
 // Errors: ErrNoRuns, ErrNothing, and a bad date or site.
 func Evaluate(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o Options) (*Findings, error) {
-	e, err := Solved(ctx, craft, runs, o)
-	if err != nil {
-		return nil, err
-	}
-	return e.F, nil
-}
-
-// Solved is Evaluate with the joint solution kept.
-func Solved(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o Options) (*Evaluation, error) {
 	if craft == nil {
 		return nil, fmt.Errorf("no craft: %w", ErrNothing)
 	}
@@ -50,7 +41,7 @@ func Solved(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o Opt
 	f.HUT = f.Reference.H / 1000
 	f.note(notes...)
 	e := newEvaluation(f)
-	f.From = e
+	f.from = e
 	if err := e.gather(); err != nil {
 		return nil, err
 	}
@@ -58,7 +49,7 @@ func Solved(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o Opt
 		return nil, err
 	}
 	e.report(ctx)
-	return e, nil
+	return f, nil
 }
 
 // note adds the remarks that are not among the notes yet.
@@ -84,7 +75,7 @@ func (f *Findings) usable(runs []*logbook.Run) []*logbook.Run {
 			f.note(remark.New("evaluate.run_left_out", remark.Values{"cause": err.Error()}).At(at))
 			continue
 		}
-		if f.isProof(r) {
+		if IsProof(f.Craft, r) {
 			f.Proofs = append(f.Proofs, r)
 			continue
 		}
@@ -100,52 +91,52 @@ func (f *Findings) usable(runs []*logbook.Run) []*logbook.Run {
 	return out
 }
 
-// Evaluation is the work behind Evaluate.
-type Evaluation struct {
-	F        *Findings
-	Index    Index
-	readings []Reading
-	Obs      []room.Observation // one for each reading that is not saturated
+// evaluation is the work behind Evaluate.
+type evaluation struct {
+	f        *Findings
+	index    index
+	readings []reading
+	obs      []room.Observation // one for each reading that is not saturated
 	from     []int              // the reading of each observation
 	obsAt    [][]int            // the observations of each station, in their order
 	readAt   [][]int            // the readings of each station, in their order
 	walked   map[int]bool       // loads that were captured without being pulsed
 	currents map[*logbook.Run]current
-	Setups   []*setup
-	Offsets  map[int]float64 // wider priors of runs that borrowed a background
-	Result   *room.Result
+	setups   []*setup
+	offsets  map[int]float64 // wider priors of runs that borrowed a background
+	result   *room.Result
 	maps     maps
 	spacing  float64
 
-	Background map[int]bool    // rooms with a background
+	background map[int]bool    // rooms with a background
 	doubted    map[int]float64 // observations that contradict the others, and by how many standard deviations
 }
 
-func newEvaluation(f *Findings) *Evaluation {
-	e := &Evaluation{F: f, Offsets: map[int]float64{}, Background: map[int]bool{}, doubted: map[int]float64{}, walked: map[int]bool{}}
+func newEvaluation(f *Findings) *evaluation {
+	e := &evaluation{f: f, offsets: map[int]float64{}, background: map[int]bool{}, doubted: map[int]float64{}, walked: map[int]bool{}}
 	if f.Craft.Base != nil {
-		e.Index.base = f.Craft.Base.Name
+		e.index.base = f.Craft.Base.Name
 	}
 	return e
 }
 
 // gather makes vectors of the captures and numbers rooms, runs and stations.
-func (e *Evaluation) gather() error {
+func (e *evaluation) gather() error {
 	e.takeSetups()
-	m := e.F.Craft.Measures()
-	for _, r := range e.F.Runs {
-		take := Locate
+	m := e.f.Craft.Measures()
+	for _, r := range e.f.Runs {
+		take := locate
 		if r.Header.Pulsed {
-			take = Difference
+			take = difference
 		}
 		some, notes := take(r, m.RangeUT)
-		e.F.note(notes...)
+		e.f.note(notes...)
 		e.readings = append(e.readings, some...)
 	}
 	for i := range e.readings {
 		rd := &e.readings[i]
-		station := e.Index.of(&rd.Capture, m)
-		for len(e.obsAt) < len(e.Index.Stations) {
+		station := e.index.of(&rd.Capture, m)
+		for len(e.obsAt) < len(e.index.stations) {
 			e.obsAt, e.readAt = append(e.obsAt, nil), append(e.readAt, nil)
 		}
 		e.readAt[station] = append(e.readAt[station], i)
@@ -153,80 +144,80 @@ func (e *Evaluation) gather() error {
 			continue
 		}
 		o := e.observation(rd, station)
-		e.Background[o.Room] = e.Background[o.Room] || !o.Craft
+		e.background[o.Room] = e.background[o.Room] || !o.Craft
 		if o.Load != room.NoLoad && !o.Pulsed {
 			e.walked[o.Load] = true
 		}
-		e.obsAt[station] = append(e.obsAt[station], len(e.Obs))
-		e.Obs = append(e.Obs, o)
+		e.obsAt[station] = append(e.obsAt[station], len(e.obs))
+		e.obs = append(e.obs, o)
 		e.from = append(e.from, i)
 	}
-	if len(e.Obs) == 0 {
+	if len(e.obs) == 0 {
 		return ErrNothing
 	}
 	e.remarkCopies()
-	e.spacing = e.Index.Spacing(e.F.Craft)
+	e.spacing = e.index.spacing(e.f.Craft)
 	return nil
 }
 
-func (e *Evaluation) takeSetups() {
-	all, borrowed, notes := borrow(setups(e.F.Runs))
-	e.Setups = all
-	e.F.note(notes...)
+func (e *evaluation) takeSetups() {
+	all, borrowed, notes := borrow(setups(e.f.Runs))
+	e.setups = all
+	e.f.note(notes...)
 	for _, r := range borrowed {
-		e.Offsets[e.runNumber(r)] = BorrowedOffsetUT
+		e.offsets[e.runNumber(r)] = borrowedOffsetUT
 	}
 	for i, s := range all {
 		for _, o := range all[:i] {
 			if NoseDiffer(s.Nose, o.Nose) {
-				e.F.note(remark.New("evaluate.noses_differ"))
+				e.f.note(remark.New("evaluate.noses_differ"))
 			}
 		}
 	}
 }
 
-func (e *Evaluation) runNumber(r *logbook.Run) int { return slices.Index(e.F.Runs, r) }
+func (e *evaluation) runNumber(r *logbook.Run) int { return slices.Index(e.f.Runs, r) }
 
-func (e *Evaluation) roomOf(r *logbook.Run) int {
-	return slices.IndexFunc(e.Setups, func(s *setup) bool { return slices.Contains(s.runs, r) })
+func (e *evaluation) roomOf(r *logbook.Run) int {
+	return slices.IndexFunc(e.setups, func(s *setup) bool { return slices.Contains(s.runs, r) })
 }
 
-// Of yields the observations of a station with their numbers, in their order.
-func (e *Evaluation) Of(station int) iter.Seq2[int, *room.Observation] {
+// of yields the observations of a station with their numbers, in their order.
+func (e *evaluation) of(station int) iter.Seq2[int, *room.Observation] {
 	return func(yield func(int, *room.Observation) bool) {
 		for _, i := range e.obsAt[station] {
-			if !yield(i, &e.Obs[i]) {
+			if !yield(i, &e.obs[i]) {
 				return
 			}
 		}
 	}
 }
 
-func (e *Evaluation) observation(rd *Reading, station int) room.Observation {
+func (e *evaluation) observation(rd *reading, station int) room.Observation {
 	h := rd.run.Header
 	o := room.Observation{
-		B: rd.B, Cov: rd.Cov, At: e.F.Craft.Measures().SensorAt(rd.Capture.At, 0), TS: rd.Ts,
+		B: rd.B, Cov: rd.Cov, At: e.f.Craft.Measures().SensorAt(rd.Capture.At, 0), TS: rd.Ts,
 		Room: e.roomOf(rd.run), Run: e.runNumber(rd.run),
 		Station: station,
 		Craft:   h.State != survey.StateBackground,
 		Load:    room.NoLoad, Pulsed: rd.pulsed,
 	}
-	if i := e.Load(h.State); i >= 0 && !rd.Off {
-		o.Load, o.Level = i, e.Level(rd.run, e.F.Craft.Loads[i])
+	if i := e.load(h.State); i >= 0 && !rd.Off {
+		o.Load, o.Level = i, e.level(rd.run, e.f.Craft.Loads[i])
 	}
 	return o
 }
 
-func (e *Evaluation) Load(state string) int {
-	return slices.IndexFunc(e.F.Craft.Loads, func(l survey.Load) bool { return l.Name == state })
+func (e *evaluation) load(state string) int {
+	return slices.IndexFunc(e.f.Craft.Loads, func(l survey.Load) bool { return l.Name == state })
 }
 
-// Priors are those of what the craft adds at each station.
-func (e *Evaluation) Priors() []room.Station {
-	out := make([]room.Station, len(e.Index.Stations))
-	for i, p := range e.Index.Stations {
+// priors are those of what the craft adds at each station.
+func (e *evaluation) priors() []room.Station {
+	out := make([]room.Station, len(e.index.stations))
+	for i, p := range e.index.stations {
 		if p.IsBase {
-			out[i].PriorUT = basePrior(e.F.Craft, p.At)
+			out[i].PriorUT = basePrior(e.f.Craft, p.At)
 		}
 	}
 	return out
@@ -238,15 +229,15 @@ const drafts = 2
 
 // solve alternates between the joint least squares and the maps, whose
 // gradients say what a millimetre of placement costs at each station.
-func (e *Evaluation) solve(ctx context.Context) error {
-	stations := e.Priors()
+func (e *evaluation) solve(ctx context.Context) error {
+	stations := e.priors()
 	for pass := range drafts + 1 {
 		draft := pass < drafts
-		r, err := room.Solve(ctx, e.Obs, stations, room.Options{OffsetUT: e.Offsets, Fixed: draft})
+		r, err := room.Solve(ctx, e.obs, stations, room.Options{OffsetUT: e.offsets, Fixed: draft})
 		if err != nil {
 			return fmt.Errorf("evaluate runs: %w", err)
 		}
-		e.Result = r
+		e.result = r
 		e.maps = maps{} // frees the drafts: a map of many stations is large
 		e.maps = e.fitMaps(ctx, draft)
 		if draft {
@@ -266,31 +257,31 @@ const contradictionSD = 4.5
 // doubt marks the captures that contradict the others and widens them by what
 // they are off: left alone they would pass for a careless hand at every
 // station. It is called before the hand's scatter is estimated.
-func (e *Evaluation) doubt() {
-	for i := range e.Obs {
-		off, size := e.Result.Residual(i)
+func (e *evaluation) doubt() {
+	for i := range e.obs {
+		off, size := e.result.Residual(i)
 		if !(size > contradictionSD) {
 			continue
 		}
 		e.doubted[i] = size
 		v := r3.Norm2(off) / 3
-		e.Obs[i].Cov = e.Obs[i].Cov.Add(magmath.Diagonal(v, v, v))
+		e.obs[i].Cov = e.obs[i].Cov.Add(magmath.Diagonal(v, v, v))
 	}
 }
 
 // placeShares: the hand misses the mark along the surface; in height the foot
 // is held by it.
-var PlaceShares = magmath.Diagonal(1, 1, 0.2)
+var placeShares = magmath.Diagonal(1, 1, 0.2)
 
-func (e *Evaluation) takeGradients() {
+func (e *evaluation) takeGradients() {
 	steady := gradients(e.maps.steady)
 	loads := make([]func(r3.Vec) magmath.Mat3, len(e.maps.loads))
 	for l, m := range e.maps.loads {
 		loads[l] = gradients(m)
 	}
-	for i := range e.Obs {
-		o := &e.Obs[i]
-		g := e.Result.Gradient(o.Room)
+	for i := range e.obs {
+		o := &e.obs[i]
+		g := e.result.Gradient(o.Room)
 		if o.Pulsed {
 			g = g.Scale(0)
 		} else if o.Craft {
@@ -299,7 +290,7 @@ func (e *Evaluation) takeGradients() {
 		if o.Load != room.NoLoad {
 			g = g.Add(loads[o.Load](o.At).Scale(o.Level))
 		}
-		o.Gradient = g.Mul(PlaceShares)
+		o.Gradient = g.Mul(placeShares)
 	}
 }
 

@@ -138,7 +138,7 @@ type Findings struct {
 	Notes     []remark.Remark // cautions that go with every answer
 	Map       *Map            // nil: nothing to interpolate
 
-	From *Evaluation // what they were worked out with; nil: made otherwise
+	from *evaluation // what they were computed with; nil: made by hand
 }
 
 // Map predicts the parts anywhere. Places are of the sensor, craft frame, mm.

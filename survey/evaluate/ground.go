@@ -27,7 +27,7 @@ const sourceLimit = 150
 
 // withGrounded are the candidates that stand on fitted sources where any were
 // found, and the others besides where those fit poorly; and those sources.
-func (e *Evaluation) withGrounded(ctx context.Context, cs []fieldmap.Candidate, d magmath.Readings, load int) ([]fieldmap.Candidate, *SourceModel) {
+func (e *evaluation) withGrounded(ctx context.Context, cs []fieldmap.Candidate, d magmath.Readings, load int) ([]fieldmap.Candidate, *SourceModel) {
 	on := e.standing(ctx, d, load)
 	if on == nil {
 		return cs, nil
@@ -41,7 +41,7 @@ func (e *Evaluation) withGrounded(ctx context.Context, cs []fieldmap.Candidate, 
 
 // standing are sources fitted to readings, named ones near their stated places
 // and others where the readings call for them; nil where none was found.
-func (e *Evaluation) standing(ctx context.Context, d magmath.Readings, load int) *SourceModel {
+func (e *evaluation) standing(ctx context.Context, d magmath.Readings, load int) *SourceModel {
 	magnets, leads, o := e.stated(load)
 	few := d.Thin(sourceLimit)
 	found, err := source.Find(ctx, few, magnets, leads, o)
@@ -56,7 +56,7 @@ func (e *Evaluation) standing(ctx context.Context, d magmath.Readings, load int)
 // grounded are candidates that stand on fitted sources: their field is taken
 // for known, their parameters are free about it under the same priors as in
 // the fit, and a small smooth rest is allowed for.
-func (e *Evaluation) grounded(d magmath.Readings, on *SourceModel) []fieldmap.Candidate {
+func (e *evaluation) grounded(d magmath.Readings, on *SourceModel) []fieldmap.Candidate {
 	sources := []fieldmap.Source{{Name: "fitted sources", Fields: on.Fields, Fixed: true}}
 	var out []fieldmap.Candidate
 	for _, k := range restKernels(d, on.Ground, e.spacing, e.lowestZ()) {
@@ -83,21 +83,21 @@ func restKernels(d magmath.Readings, ground func(r3.Vec) r3.Vec, spacing, lowest
 
 // stated are the parts that the craft file names behind the steady part or a
 // load, and how far the search for others may go.
-func (e *Evaluation) stated(load int) (magnets []source.Magnet, leads []source.NamedLead, o source.Options) {
+func (e *evaluation) stated(load int) (magnets []source.Magnet, leads []source.NamedLead, o source.Options) {
 	state := survey.StateUnpowered
 	o.SpacingMM = e.spacing
 	if load != room.NoLoad {
-		state = e.F.Craft.Loads[load].Name
+		state = e.f.Craft.Loads[load].Name
 	}
-	magnets, leads = e.F.NamedFor(state)
+	magnets, leads = e.f.NamedFor(state)
 	for i := range magnets {
 		magnets[i].PlaceSDMM = partPlaceMM
 	}
 	for i := range leads {
 		leads[i].PlaceSDMM = partPlaceMM
 	}
-	if load != room.NoLoad && e.F.Craft.Loads[load].Kind == survey.LoadCurrent {
-		o.CurrentA, o.MostLeads = e.F.Craft.Loads[load].MaxCurrentA, 2-min(1, len(leads))
+	if load != room.NoLoad && e.f.Craft.Loads[load].Kind == survey.LoadCurrent {
+		o.CurrentA, o.MostLeads = e.f.Craft.Loads[load].MaxCurrentA, 2-min(1, len(leads))
 	}
 	return magnets, leads, o
 }

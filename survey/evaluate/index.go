@@ -10,40 +10,43 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// Index numbers the places at which anything was captured. A name captured at
+// index numbers the places at which anything was captured. A name captured at
 // two places more than half a millimetre apart is two stations.
-type Index struct {
+type index struct {
 	base     string // name of the base station, empty: none
-	Stations []Place
+	stations []place
 	named    map[string][]int // the stations of each name
 }
 
-type Place struct {
+// place is a station with the place of the probe's sensor.
+type place struct {
 	survey.Station
 	Sensor r3.Vec
 	IsBase bool
 }
 
-const SamePlaceMM = 0.5
+// samePlaceMM is how far apart two captures of one name may lie and still count
+// as of one station.
+const samePlaceMM = 0.5
 
 // of returns the number of the station of a capture, a new one where nothing
 // was captured before.
-func (x *Index) of(c *logbook.Capture, m survey.Module) int {
+func (x *index) of(c *logbook.Capture, m survey.Module) int {
 	for _, i := range x.named[c.Station] {
-		if r3.Norm(r3.Sub(x.Stations[i].At, c.At)) <= SamePlaceMM {
+		if r3.Norm(r3.Sub(x.stations[i].At, c.At)) <= samePlaceMM {
 			return i
 		}
 	}
 	if x.named == nil {
 		x.named = map[string][]int{}
 	}
-	x.named[c.Station] = append(x.named[c.Station], len(x.Stations))
-	x.Stations = append(x.Stations, Place{
+	x.named[c.Station] = append(x.named[c.Station], len(x.stations))
+	x.stations = append(x.stations, place{
 		Station: survey.Station{Name: c.Station, At: c.At},
 		Sensor:  m.SensorAt(c.At, 0),
 		IsBase:  c.Visit == logbook.VisitBase || (x.base != "" && c.Station == x.base),
 	})
-	return len(x.Stations) - 1
+	return len(x.stations) - 1
 }
 
 // basePrior is how much the craft may add at the base station: half a
@@ -58,18 +61,18 @@ func basePrior(c *survey.Craft, at r3.Vec) float64 {
 	return min(20, max(0.1, 0.5*f*f*f))
 }
 
-// Spacing is the distance between stations to count with: the grid's, else
+// spacing is the distance between stations to count with: the grid's, else
 // the median distance to the nearest neighbour, else 60 mm.
-func (x *Index) Spacing(c *survey.Craft) float64 {
+func (x *index) spacing(c *survey.Craft) float64 {
 	if c.Grid != nil && c.Grid.SpacingMM > 0 {
 		return c.Grid.SpacingMM
 	}
 	var nearest []float64
-	for i, p := range x.Stations {
+	for i, p := range x.stations {
 		d := math.Inf(1)
-		for j, q := range x.Stations {
+		for j, q := range x.stations {
 			if i != j && !p.IsBase && !q.IsBase {
-				if e := r3.Norm(r3.Sub(p.At, q.At)); e > SamePlaceMM {
+				if e := r3.Norm(r3.Sub(p.At, q.At)); e > samePlaceMM {
 					d = min(d, e)
 				}
 			}
@@ -84,9 +87,9 @@ func (x *Index) Spacing(c *survey.Craft) float64 {
 // SpacingMM returns the usual distance between the stations: that of the craft
 // file's grid, else the median distance from a station to its nearest neighbour.
 func (f *Findings) SpacingMM() float64 {
-	x := Index{}
+	x := index{}
 	for _, s := range f.Stations {
-		x.Stations = append(x.Stations, Place{Station: s.Station})
+		x.stations = append(x.stations, place{Station: s.Station})
 	}
-	return x.Spacing(f.Craft)
+	return x.spacing(f.Craft)
 }

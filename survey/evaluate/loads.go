@@ -12,16 +12,19 @@ import (
 // current. Common practice, no source.
 const CurrentSD = 0.015
 
-// Level is how far a run drove its load, as part of the maximum current: 1
-// for a moving part, and for a current that nobody stated.
-func (e *Evaluation) Level(r *logbook.Run, l survey.Load) float64 {
-	if l.Kind == survey.LoadMoving || !(l.MaxCurrentA > 0) {
+// level returns how far a run drove its load, as part of the maximum current.
+func (e *evaluation) level(r *logbook.Run, l survey.Load) float64 {
+	a, ok := e.current(r)
+	return levelOf(l, a, ok)
+}
+
+// levelOf returns a current as part of a load's maximum: 1 for a moving part, and
+// for a current that is not stated.
+func levelOf(l survey.Load, currentA float64, stated bool) float64 {
+	if l.Kind == survey.LoadMoving || !(l.MaxCurrentA > 0) || !stated {
 		return 1
 	}
-	if a, ok := e.current(r); ok {
-		return a / l.MaxCurrentA
-	}
-	return 1
+	return currentA / l.MaxCurrentA
 }
 
 // current is that of a run, with whether anything says it.
@@ -32,7 +35,7 @@ type current struct {
 
 // current returns the current of a run as runCurrent does. It asks once a run:
 // the telemetry of a whole run is looked through for it.
-func (e *Evaluation) current(r *logbook.Run) (float64, bool) {
+func (e *evaluation) current(r *logbook.Run) (float64, bool) {
 	c, seen := e.currents[r]
 	if !seen {
 		c.a, c.ok = runCurrent(r)
@@ -72,16 +75,16 @@ func runCurrent(r *logbook.Run) (float64, bool) {
 }
 
 // takeLoads says how each load of the craft file was measured.
-func (e *Evaluation) takeLoads() {
-	for i, l := range e.F.Craft.Loads {
+func (e *evaluation) takeLoads() {
+	for i, l := range e.f.Craft.Loads {
 		lf := LoadFinding{Name: l.Name, Factor: 1}
 		unstated := false
-		for k := range e.Obs {
-			o := &e.Obs[k]
-			if o.Load != i || !e.Determined(o.Station, i) {
+		for k := range e.obs {
+			o := &e.obs[k]
+			if o.Load != i || !e.determined(o.Station, i) {
 				continue
 			}
-			r := e.F.Runs[o.Run]
+			r := e.f.Runs[o.Run]
 			lf.Measured = true
 			lf.Pulsed = lf.Pulsed || o.Pulsed
 			lf.Substitute = lf.Substitute || r.Header.Substitute
@@ -96,15 +99,15 @@ func (e *Evaluation) takeLoads() {
 		if lf.CurrentA > 0 && l.MaxCurrentA > 0 {
 			lf.Factor = max(1, l.MaxCurrentA/lf.CurrentA)
 		}
-		for s := range e.Index.Stations {
+		for s := range e.index.stations {
 			if _, ok := e.loadAt(s, i); ok {
 				lf.Stations++
 			}
 		}
 		lf.LackOfFitP = e.lackOfFit(i)
-		e.F.Loads = append(e.F.Loads, lf)
-		e.F.Factor = max(e.F.Factor, lf.Factor)
-		e.F.note(lf.notes(l, unstated)...)
+		e.f.Loads = append(e.f.Loads, lf)
+		e.f.Factor = max(e.f.Factor, lf.Factor)
+		e.f.note(lf.notes(l, unstated)...)
 	}
 }
 
@@ -134,31 +137,31 @@ func (lf LoadFinding) notes(l survey.Load, unstated bool) []remark.Remark {
 
 // loadAt is a load's field at a station at its maximum current; false where
 // it was not determined.
-func (e *Evaluation) loadAt(station, load int) (Estimate, bool) {
-	if !e.Determined(station, load) {
+func (e *evaluation) loadAt(station, load int) (Estimate, bool) {
+	if !e.determined(station, load) {
 		return Estimate{}, false
 	}
-	r, ok := e.Result.Load(station, load)
+	r, ok := e.result.Load(station, load)
 	if !ok {
 		return Estimate{}, false
 	}
 	est := Estimate{Mean: r.Mean, Cov: r.Cov}
-	if e.F.Craft.Loads[load].Kind == survey.LoadCurrent {
-		est.Cov = est.Cov.Add(OuterScaled(est.Mean, CurrentSD*CurrentSD))
+	if e.f.Craft.Loads[load].Kind == survey.LoadCurrent {
+		est.Cov = est.Cov.Add(outerScaled(est.Mean, CurrentSD*CurrentSD))
 	}
 	return est, true
 }
 
-// Determined reports whether the captures of a station tell a load from the
+// determined reports whether the captures of a station tell a load from the
 // rest: a pulsed one, or two levels of it, off being one.
-func (e *Evaluation) Determined(station, load int) bool {
+func (e *evaluation) determined(station, load int) bool {
 	type seen struct {
 		room  int
 		level float64
 	}
 	var levels []seen
 	on := false
-	for _, o := range e.Of(station) {
+	for _, o := range e.of(station) {
 		if !o.Craft {
 			continue
 		}

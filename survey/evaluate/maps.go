@@ -18,12 +18,12 @@ type maps struct {
 	on     map[int]*SourceModel // what they stand on, by number of the load or room.NoLoad; absent: nothing
 }
 
-// SteadyAt is the steady disturbance of a station against a background; false
+// steadyAt is the steady disturbance of a station against a background; false
 // where none was captured in any set-up in which the station was.
-func (e *Evaluation) SteadyAt(station int) (Estimate, bool) {
-	for _, o := range e.Of(station) {
-		if o.Craft && !o.Pulsed && e.Background[o.Room] {
-			r, ok := e.Result.Craft(station)
+func (e *evaluation) steadyAt(station int) (Estimate, bool) {
+	for _, o := range e.of(station) {
+		if o.Craft && !o.Pulsed && e.background[o.Room] {
+			r, ok := e.result.Craft(station)
 			return Estimate{Mean: r.Mean, Cov: r.Cov}, ok
 		}
 	}
@@ -33,8 +33,8 @@ func (e *Evaluation) SteadyAt(station int) (Estimate, bool) {
 // fitMaps interpolates each part between the stations on the craft. The base
 // station stays out: it enters through the covariance that it shares. A draft
 // tries one covariance only, good enough for gradients.
-func (e *Evaluation) fitMaps(ctx context.Context, draft bool) maps {
-	m := maps{loads: make([]*fieldmap.Map, len(e.F.Craft.Loads)), on: map[int]*SourceModel{}}
+func (e *evaluation) fitMaps(ctx context.Context, draft bool) maps {
+	m := maps{loads: make([]*fieldmap.Map, len(e.f.Craft.Loads)), on: map[int]*SourceModel{}}
 	fit := func(load int, has func(int) bool) *fieldmap.Map {
 		fitted, on := e.fitMap(ctx, load, draft, has)
 		if fitted != nil && fitted.Grounded() {
@@ -42,8 +42,8 @@ func (e *Evaluation) fitMaps(ctx context.Context, draft bool) maps {
 		}
 		return fitted
 	}
-	m.steady = fit(room.NoLoad, func(s int) bool { _, ok := e.SteadyAt(s); return ok })
-	for l := range e.F.Craft.Loads {
+	m.steady = fit(room.NoLoad, func(s int) bool { _, ok := e.steadyAt(s); return ok })
+	for l := range e.f.Craft.Loads {
 		m.loads[l] = fit(l, func(s int) bool { _, ok := e.loadAt(s, l); return ok })
 	}
 	return m
@@ -51,10 +51,10 @@ func (e *Evaluation) fitMaps(ctx context.Context, draft bool) maps {
 
 // fitMap is the map of one part, nil where nothing was measured, and the
 // sources that it stands on if it is grounded.
-func (e *Evaluation) fitMap(ctx context.Context, load int, draft bool, has func(int) bool) (*fieldmap.Map, *SourceModel) {
+func (e *evaluation) fitMap(ctx context.Context, load int, draft bool, has func(int) bool) (*fieldmap.Map, *SourceModel) {
 	var keys []room.Key
 	var at []r3.Vec
-	for s, p := range e.Index.Stations {
+	for s, p := range e.index.stations {
 		if !p.IsBase && has(s) {
 			keys = append(keys, room.Key{Station: s, Load: load})
 			at = append(at, p.Sensor)
@@ -63,7 +63,7 @@ func (e *Evaluation) fitMap(ctx context.Context, load int, draft bool, has func(
 	if len(keys) == 0 {
 		return nil, nil
 	}
-	mean, cov := e.Result.Joint(keys)
+	mean, cov := e.result.Joint(keys)
 	e.addShared(keys, cov)
 	data := magmath.Readings{At: at, B: mean, Noise: cov}
 	cs := e.candidates(data, load, draft)
@@ -80,7 +80,7 @@ func (e *Evaluation) fitMap(ctx context.Context, load int, draft bool, has func(
 
 // candidates are the covariances to try. The named parts go with the first
 // harmonic one and with the looser ones; a draft takes the harmonic one.
-func (e *Evaluation) candidates(data magmath.Readings, load int, draft bool) []fieldmap.Candidate {
+func (e *evaluation) candidates(data magmath.Readings, load int, draft bool) []fieldmap.Candidate {
 	cs, named := fieldmap.Candidates(data, e.spacing, e.lowestZ()), e.named(load)
 	if draft {
 		all := fieldmap.WithSources(cs[1:2], named)
@@ -96,13 +96,13 @@ func (e *Evaluation) candidates(data magmath.Readings, load int, draft bool) []f
 
 // lowestZ is the lowest place of the sensor at which the field may be asked
 // for.
-func (e *Evaluation) lowestZ() float64 {
-	c := e.F.Craft
+func (e *evaluation) lowestZ() float64 {
+	c := e.f.Craft
 	z := c.Module.SensorAt(r3.Vec{Z: c.Body.SurfaceZMM}, 0).Z
 	for _, p := range c.Body.SurfacePoints {
 		z = max(z, c.Module.SensorAt(p, 0).Z)
 	}
-	for _, p := range e.Index.Stations {
+	for _, p := range e.index.stations {
 		if !p.IsBase {
 			z = max(z, c.Module.SensorAt(p.At, 0).Z, p.Sensor.Z)
 		}

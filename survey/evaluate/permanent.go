@@ -24,16 +24,16 @@ type Turning struct {
 // takePermanent splits the steady part of every station captured with the nose
 // in directions that tell permanent from induced. Each direction is solved by
 // itself, with its own background: the room turns with the nose.
-func (e *Evaluation) takePermanent(ctx context.Context) {
+func (e *evaluation) takePermanent(ctx context.Context) {
 	groups := e.noses()
 	t := &Turning{}
 	for _, g := range groups {
 		t.NosesDeg = append(t.NosesDeg, g.deg)
 	}
-	e.F.Turning = t
+	e.f.Turning = t
 	switch {
-	case !slices.ContainsFunc(e.F.Stations, func(s StationFinding) bool { return s.Steady != nil }):
-		e.F.Turning = nil
+	case !slices.ContainsFunc(e.f.Stations, func(s StationFinding) bool { return s.Steady != nil }):
+		e.f.Turning = nil
 		return
 	case len(groups) == 0:
 		t.Why = remark.New("evaluate.nose_unknown")
@@ -49,8 +49,8 @@ func (e *Evaluation) takePermanent(ctx context.Context) {
 			return
 		}
 	}
-	for i := range e.F.Stations {
-		e.split(&e.F.Stations[i], at, t)
+	for i := range e.f.Stations {
+		e.split(&e.f.Stations[i], at, t)
 	}
 	if t.Stations == 0 {
 		t.Why = remark.New("evaluate.noses_not_opposite", remark.Values{"noses_deg": t.NosesDeg})
@@ -67,10 +67,10 @@ type noseGroup struct {
 
 // noses are the directions in which both a background and the unpowered craft
 // were captured, in order of the runs.
-func (e *Evaluation) noses() []noseGroup {
+func (e *evaluation) noses() []noseGroup {
 	var out []noseGroup
-	for i, s := range e.Setups {
-		if s.Nose == nil || !e.Background[i] || !s.has(func(h logbook.Header) bool { return h.State == survey.StateUnpowered }) {
+	for i, s := range e.setups {
+		if s.Nose == nil || !e.background[i] || !s.has(func(h logbook.Header) bool { return h.State == survey.StateUnpowered }) {
 			continue
 		}
 		k := slices.IndexFunc(out, func(g noseGroup) bool { return !NoseDiffer(&g.deg, s.Nose) })
@@ -85,20 +85,20 @@ func (e *Evaluation) noses() []noseGroup {
 
 // addTurned solves the captures of one direction, with the noise that all of
 // them together show.
-func (e *Evaluation) addTurned(ctx context.Context, at map[int][]heading.Turned, g noseGroup) error {
+func (e *evaluation) addTurned(ctx context.Context, at map[int][]heading.Turned, g noseGroup) error {
 	var obs []room.Observation
 	craft := map[int]bool{}
-	for _, o := range e.Obs {
+	for _, o := range e.obs {
 		if slices.Contains(g.rooms, o.Room) {
 			obs = append(obs, o)
 			craft[o.Station] = craft[o.Station] || o.Craft && !o.Pulsed
 		}
 	}
-	r, err := room.Solve(ctx, obs, e.Priors(), room.Options{Hyper: e.Result.Hyper, OffsetUT: e.Offsets, Fixed: true})
+	r, err := room.Solve(ctx, obs, e.priors(), room.Options{Hyper: e.result.Hyper, OffsetUT: e.offsets, Fixed: true})
 	if err != nil {
 		return fmt.Errorf("nose at %.0f degrees: %w", g.deg, err)
 	}
-	for s := range e.Index.Stations {
+	for s := range e.index.stations {
 		if c, ok := r.Craft(s); ok && craft[s] {
 			at[s] = append(at[s], heading.Turned{NoseDeg: g.deg, Mean: c.Mean, Cov: c.Cov})
 		}
@@ -106,8 +106,8 @@ func (e *Evaluation) addTurned(ctx context.Context, at map[int][]heading.Turned,
 	return nil
 }
 
-func (e *Evaluation) split(s *StationFinding, at map[int][]heading.Turned, t *Turning) {
-	for i, p := range e.Index.Stations {
+func (e *evaluation) split(s *StationFinding, at map[int][]heading.Turned, t *Turning) {
+	for i, p := range e.index.stations {
 		if p.Name != s.Station.Name || p.At != s.Station.At {
 			continue
 		}

@@ -13,14 +13,14 @@ import (
 // mostWarnings bounds the captures of a run whose pulses are remarked on.
 const mostWarnings = 4
 
-// Difference turns the captures of a pulsed run into on-minus-off vectors,
+// difference turns the captures of a pulsed run into on-minus-off vectors,
 // and their off levels into captures of the unpowered craft. The timing is
 // that of the whole run; a capture that cannot be used is left out and named.
-func Difference(r *logbook.Run, rangeUT float64) (out []Reading, notes []remark.Remark) {
+func difference(r *logbook.Run, rangeUT float64) (out []reading, notes []remark.Remark) {
 	f, caps := r.Header.Frame(), r.Valid()
 	// A base return at which nothing was switched says nothing of the load.
 	caps = slices.DeleteFunc(caps, func(c logbook.Capture) bool {
-		return len(c.Samples) == 0 || c.Visit == logbook.VisitBase && !Switched(c)
+		return len(c.Samples) == 0 || c.Visit == logbook.VisitBase && !switched(c)
 	})
 	when := times(r, caps)
 	opts := pulseOptions(r.Header)
@@ -52,10 +52,10 @@ func Difference(r *logbook.Run, rangeUT float64) (out []Reading, notes []remark.
 		if saturated[i] {
 			notes = append(notes, why[i].At(placeOf(r, caps[i])))
 		}
-		out = append(out, Reading{run: r, Capture: caps[i], Ts: when[i], B: e.Diff, Cov: widened(e.Cov, e.DF), pulsed: true, Saturated: saturated[i]})
+		out = append(out, reading{run: r, Capture: caps[i], Ts: when[i], B: e.Diff, Cov: widened(e.Cov, e.DF), pulsed: true, Saturated: saturated[i]})
 		if s, ok := offLevel(all[i], lag, opts); ok && !saturated[i] {
 			if q, err := dwell.Locate(s, dwell.Options{}); err == nil {
-				out = append(out, Reading{run: r, Capture: caps[i], Ts: when[i], B: q.Mean, Cov: widened(q.Cov, q.DF), Off: true})
+				out = append(out, reading{run: r, Capture: caps[i], Ts: when[i], B: q.Mean, Cov: widened(q.Cov, q.DF), Off: true})
 			}
 		}
 	}
@@ -99,9 +99,9 @@ func remarkable(e dwell.PulseEstimate, n int) bool {
 	return len(e.Warnings) > 0 && !chance
 }
 
-// Switched reports whether the load went on in a capture, by its prompts or by
+// switched reports whether the load went on in a capture, by its prompts or by
 // what its samples say of the load; a current's idle noise does not count.
-func Switched(c logbook.Capture) bool {
+func switched(c logbook.Capture) bool {
 	return len(c.Prompts) > 0 || slices.Contains(survey.LoadLevels(c.Samples), dwell.On)
 }
 

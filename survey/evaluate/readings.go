@@ -26,15 +26,15 @@ type LoadReading struct {
 // loads grow with their currents, those with the load off among them where the
 // line needs them: a pulsed one holds its own. Loads that move, and those whose
 // current nobody stated, have none.
-func (e *Evaluation) loadReadings(station int) []LoadReading {
+func (e *evaluation) loadReadings(station int) []LoadReading {
 	var out []LoadReading
-	for l, load := range e.F.Craft.Loads {
-		est, ok := e.Result.Load(station, l)
-		if !ok || !e.Determined(station, l) || load.Kind != survey.LoadCurrent || !(load.MaxCurrentA > 0) {
+	for l, load := range e.f.Craft.Loads {
+		est, ok := e.result.Load(station, l)
+		if !ok || !e.determined(station, l) || load.Kind != survey.LoadCurrent || !(load.MaxCurrentA > 0) {
 			continue
 		}
 		walked := e.walkedWith(station, l)
-		for i, o := range e.Of(station) {
+		for i, o := range e.of(station) {
 			off := o.Load == room.NoLoad && !o.Pulsed && walked
 			if !o.Craft || o.Load != l && !off {
 				continue
@@ -49,8 +49,8 @@ func (e *Evaluation) loadReadings(station int) []LoadReading {
 
 // walkedWith reports whether a load was on at a station in a run of its own, not
 // pulsed.
-func (e *Evaluation) walkedWith(station, load int) bool {
-	for _, o := range e.Of(station) {
+func (e *evaluation) walkedWith(station, load int) bool {
+	for _, o := range e.of(station) {
 		if o.Craft && o.Load == load && !o.Pulsed {
 			return true
 		}
@@ -60,8 +60,8 @@ func (e *Evaluation) walkedWith(station, load int) bool {
 
 // loadReading is what the model leaves of a capture, put on what it says of
 // the load; false where the current is not known.
-func (e *Evaluation) loadReading(obs, load int, unit r3.Vec) (LoadReading, bool) {
-	o, rd := &e.Obs[obs], &e.readings[e.from[obs]]
+func (e *evaluation) loadReading(obs, load int, unit r3.Vec) (LoadReading, bool) {
+	o, rd := &e.obs[obs], &e.readings[e.from[obs]]
 	amps := 0.0
 	if o.Load == load {
 		a, ok := e.current(rd.run)
@@ -70,13 +70,13 @@ func (e *Evaluation) loadReading(obs, load int, unit r3.Vec) (LoadReading, bool)
 		}
 		amps = a
 	}
-	rest, _ := e.Result.Residual(obs)
+	rest, _ := e.result.Residual(obs)
 	if math.IsNaN(rest.X + rest.Y + rest.Z) {
 		return LoadReading{}, false
 	}
 	return LoadReading{
-		Load: e.F.Craft.Loads[load].Name, CurrentA: amps,
-		B: r3.Add(rest, r3.Scale(amps/e.F.Craft.Loads[load].MaxCurrentA, unit)), Cov: o.Noise(e.Result.Hyper),
+		Load: e.f.Craft.Loads[load].Name, CurrentA: amps,
+		B: r3.Add(rest, r3.Scale(amps/e.f.Craft.Loads[load].MaxCurrentA, unit)), Cov: o.Noise(e.result.Hyper),
 		Pulsed: o.Pulsed, Run: rd.run.Header.Run, Capture: rd.Capture.Number,
 	}, true
 }

@@ -36,22 +36,22 @@ func (b byMagnitude) Ceiling(points, _ []r3.Vec) []magmath.Mat3 { return b.Map.C
 // exactly; u is taken from the captured vector, in which the hand's tilt
 // matters little. What lies across u is left to the harmonic model, and all
 // stations share the room's unknown offset.
-func (e *Evaluation) scalarMap(ctx context.Context) (Field, bool) {
+func (e *evaluation) scalarMap(ctx context.Context) (Field, bool) {
 	var at []r3.Vec
 	var b []r3.Vec
 	var noise []float64
 	seen := map[int]bool{}
-	for i, o := range e.Obs {
-		if _, doubted := e.doubted[i]; doubted || !o.Craft || o.Pulsed || o.Load != room.NoLoad || e.Index.Stations[o.Station].IsBase || seen[o.Station] {
+	for i, o := range e.obs {
+		if _, doubted := e.doubted[i]; doubted || !o.Craft || o.Pulsed || o.Load != room.NoLoad || e.index.stations[o.Station].IsBase || seen[o.Station] {
 			continue
 		}
-		if e.Background[o.Room] {
+		if e.background[o.Room] {
 			return nil, false
 		}
 		seen[o.Station] = true
 		at, b = append(at, o.At), append(b, o.B)
 		along := r3.Unit(o.B)
-		noise = append(noise, r3.Dot(along, o.Noise(e.Result.Hyper).Apply(along))+1e-4)
+		noise = append(noise, r3.Dot(along, o.Noise(e.result.Hyper).Apply(along))+1e-4)
 	}
 	if len(at) < fewScalars {
 		return nil, false
@@ -64,8 +64,8 @@ func (e *Evaluation) scalarMap(ctx context.Context) (Field, bool) {
 }
 
 // scalarData states lengths as vectors along u that are hardly known across.
-func (e *Evaluation) scalarData(at, b []r3.Vec, noise []float64) magmath.Readings {
-	f := e.F.Reference.F / 1000
+func (e *evaluation) scalarData(at, b []r3.Vec, noise []float64) magmath.Readings {
+	f := e.f.Reference.F / 1000
 	room0 := r3.Scale(f, r3.Unit(medianVector(b)))
 	d := magmath.Readings{At: at, B: make([]r3.Vec, len(at)), Noise: mat.NewSymDense(3*len(at), nil)}
 	u := make([]r3.Vec, len(at))
@@ -90,7 +90,7 @@ func (e *Evaluation) scalarData(at, b []r3.Vec, noise []float64) magmath.Reading
 // harmonic are the covariances under which a component says something of the
 // others. Named magnets stay out: lengths alone hold them too loosely, and the
 // intervals would be too narrow.
-func (e *Evaluation) harmonic(at []r3.Vec) []fieldmap.Candidate {
+func (e *evaluation) harmonic(at []r3.Vec) []fieldmap.Candidate {
 	ones := make([]r3.Vec, len(at))
 	for i := range ones {
 		ones[i] = r3.Vec{X: 1, Y: 1, Z: 1}

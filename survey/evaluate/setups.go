@@ -22,9 +22,9 @@ type setup struct {
 // the runs' offsets can take up.
 const sameNoseDeg = 5
 
-// BorrowedOffsetUT is how far runs of two sessions may lie apart before base
+// borrowedOffsetUT is how far runs of two sessions may lie apart before base
 // returns say better.
-const BorrowedOffsetUT = 3
+const borrowedOffsetUT = 3
 
 func NoseDiffer(a, b *float64) bool {
 	return a != nil && b != nil && math.Abs(math.Remainder(*a-*b, 360)) > sameNoseDeg
@@ -53,22 +53,22 @@ func (s *setup) has(what func(logbook.Header) bool) bool {
 	return slices.ContainsFunc(s.runs, func(r *logbook.Run) bool { return what(r.Header) })
 }
 
-func IsBackground(h logbook.Header) bool { return h.State == survey.StateBackground }
+func isBackground(h logbook.Header) bool { return h.State == survey.StateBackground }
 
-func needsBackground(h logbook.Header) bool { return !IsBackground(h) }
+func needsBackground(h logbook.Header) bool { return !isBackground(h) }
 
 // borrow joins set-ups without a background to one that has it, when the nose
 // pointed the same way; it returns the runs that borrowed and what to say.
 func borrow(all []*setup) (joined []*setup, borrowed []*logbook.Run, notes []remark.Remark) {
 	for _, s := range all {
-		if s.has(IsBackground) || !s.has(needsBackground) {
+		if s.has(isBackground) || !s.has(needsBackground) {
 			joined = append(joined, s)
 			continue
 		}
-		i := slices.IndexFunc(all, func(o *setup) bool { return o.has(IsBackground) && !NoseDiffer(o.Nose, s.Nose) })
+		i := slices.IndexFunc(all, func(o *setup) bool { return o.has(isBackground) && !NoseDiffer(o.Nose, s.Nose) })
 		if i < 0 {
 			joined = append(joined, s)
-			if slices.ContainsFunc(all, func(o *setup) bool { return o.has(IsBackground) }) {
+			if slices.ContainsFunc(all, func(o *setup) bool { return o.has(isBackground) }) {
 				notes = append(notes, remark.New("evaluate.no_background", remark.Values{"session": s.Session, "nose_deg": s.noseDeg()}))
 			}
 			continue

@@ -20,13 +20,13 @@ import (
 // little large. Pulsed differences share nothing.
 
 // shared is that widening for a load at a station.
-func (e *Evaluation) shared(station, load int) magmath.Mat3 {
+func (e *evaluation) shared(station, load int) magmath.Mat3 {
 	var m magmath.Mat3
-	for other := range e.F.Craft.Loads {
-		if !e.together(load, other) || !e.walked[load] || !e.walked[other] || !e.Determined(station, load) || !e.Determined(station, other) {
+	for other := range e.f.Craft.Loads {
+		if !e.together(load, other) || !e.walked[load] || !e.walked[other] || !e.determined(station, load) || !e.determined(station, other) {
 			continue
 		}
-		_, cov := e.Result.Joint([]room.Key{{Station: station, Load: load}, {Station: station, Load: other}})
+		_, cov := e.result.Joint([]room.Key{{Station: station, Load: load}, {Station: station, Load: other}})
 		across := magmath.Block(cov, 0, 3)
 		m = m.Add(across.Add(across.Transpose()).Scale(0.5))
 	}
@@ -34,30 +34,30 @@ func (e *Evaluation) shared(station, load int) magmath.Mat3 {
 }
 
 // together reports whether two different loads can be on at the same time.
-func (e *Evaluation) together(a, b int) bool {
+func (e *evaluation) together(a, b int) bool {
 	if a < 0 || a == b {
 		return false
 	}
-	l := e.F.Craft.Loads
-	return slices.ContainsFunc(e.F.Craft.Combinations(), func(set []string) bool {
+	l := e.f.Craft.Loads
+	return slices.ContainsFunc(e.f.Craft.Combinations(), func(set []string) bool {
 		return slices.Contains(set, l[a].Name) && slices.Contains(set, l[b].Name)
 	})
 }
 
 // addShared widens the joint covariance of a load's field at some stations.
-func (e *Evaluation) addShared(keys []room.Key, cov *mat.SymDense) {
+func (e *evaluation) addShared(keys []room.Key, cov *mat.SymDense) {
 	if len(keys) == 0 || keys[0].Load == room.NoLoad {
 		return
 	}
 	load := keys[0].Load
-	for other := range e.F.Craft.Loads {
+	for other := range e.f.Craft.Loads {
 		if !e.together(load, other) || !e.walked[load] || !e.walked[other] {
 			continue
 		}
 		var at []int
 		both := slices.Clone(keys)
 		for i, k := range keys {
-			if e.Determined(k.Station, other) {
+			if e.determined(k.Station, other) {
 				at = append(at, i)
 				both = append(both, room.Key{Station: k.Station, Load: other})
 			}
@@ -65,7 +65,7 @@ func (e *Evaluation) addShared(keys []room.Key, cov *mat.SymDense) {
 		if len(at) == 0 {
 			continue
 		}
-		_, joint := e.Result.Joint(both)
+		_, joint := e.result.Joint(both)
 		n := 3 * len(keys)
 		for i, a := range at {
 			for j, b := range at {
@@ -80,17 +80,17 @@ func (e *Evaluation) addShared(keys []room.Key, cov *mat.SymDense) {
 // over the stations where it was seen at several levels, each against the
 // readings with everything off unless pulsed, the scatter of field over level
 // about its weighted mean is chi-square. 1 where no station saw two levels.
-func (e *Evaluation) lackOfFit(load int) float64 {
+func (e *evaluation) lackOfFit(load int) float64 {
 	chi, freedom := 0.0, 0
-	for s := range e.Index.Stations {
+	for s := range e.index.stations {
 		perLevel := e.perLevel(s, load)
 		if len(perLevel) < 2 {
 			continue
 		}
-		mean := Pooled(perLevel).Mean
+		mean := pooled(perLevel).Mean
 		for _, o := range perLevel {
 			d := r3.Sub(o.B, mean)
-			chi += r3.Dot(d, Inverse(o.Cov).Apply(d))
+			chi += r3.Dot(d, inverse(o.Cov).Apply(d))
 		}
 		freedom += 3 * (len(perLevel) - 1)
 	}
@@ -102,8 +102,8 @@ func (e *Evaluation) lackOfFit(load int) float64 {
 
 // unpoweredWith is the first capture at the station of o with everything off,
 // in the same room; nil where there is none.
-func (e *Evaluation) unpoweredWith(o *room.Observation) *room.Observation {
-	for _, q := range e.Of(o.Station) {
+func (e *evaluation) unpoweredWith(o *room.Observation) *room.Observation {
+	for _, q := range e.of(o.Station) {
 		if q.Room == o.Room && q.Craft && !q.Pulsed && q.Load == room.NoLoad {
 			return q
 		}
@@ -112,61 +112,28 @@ func (e *Evaluation) unpoweredWith(o *room.Observation) *room.Observation {
 }
 
 // perLevel are a load's fields over level at a station, one for every level.
-func (e *Evaluation) perLevel(station, load int) []room.Observation {
+func (e *evaluation) perLevel(station, load int) []room.Observation {
 	var out []room.Observation
 	var levels []float64
-	for _, o := range e.Of(station) {
+	for _, o := range e.of(station) {
 		if o.Load != load || o.Level == 0 || slices.ContainsFunc(levels, func(l float64) bool { return math.Abs(l-o.Level) < 0.02*math.Abs(l) }) {
 			continue
 		}
-		b, cov := o.B, o.Noise(e.Result.Hyper)
+		b, cov := o.B, o.Noise(e.result.Hyper)
 		if !o.Pulsed {
 			off := e.unpoweredWith(o)
 			if off == nil {
 				continue
 			}
-			b, cov = r3.Sub(b, off.B), cov.Add(off.Noise(e.Result.Hyper))
+			b, cov = r3.Sub(b, off.B), cov.Add(off.Noise(e.result.Hyper))
 			if off.Run != o.Run {
-				v := 2 * e.Result.Hyper.OffsetUT * e.Result.Hyper.OffsetUT
+				v := 2 * e.result.Hyper.OffsetUT * e.result.Hyper.OffsetUT
 				cov = cov.Add(magmath.Diagonal(v, v, v))
 			}
 		}
-		cov = cov.Scale(1 / (o.Level * o.Level)).Add(OuterScaled(r3.Scale(1/o.Level, b), CurrentSD*CurrentSD))
+		cov = cov.Scale(1 / (o.Level * o.Level)).Add(outerScaled(r3.Scale(1/o.Level, b), CurrentSD*CurrentSD))
 		levels = append(levels, o.Level)
 		out = append(out, room.Observation{B: r3.Scale(1/o.Level, b), Cov: cov})
 	}
 	return out
-}
-
-// Pooled is the mean of some readings weighted by their precision, widened
-// where they scatter more than their covariances say.
-//
-// Source: R. T. Birge, Physical Review 40 (1932) 207, for the widening.
-func Pooled(obs []room.Observation) Estimate {
-	var weight magmath.Mat3
-	var sum r3.Vec
-	inverses := make([]magmath.Mat3, len(obs))
-	for i, o := range obs {
-		inverses[i] = Inverse(o.Cov)
-		weight = weight.Add(inverses[i])
-		sum = r3.Add(sum, inverses[i].Apply(o.B))
-	}
-	e := Estimate{Cov: Inverse(weight)}
-	e.Mean = e.Cov.Apply(sum)
-	if len(obs) < 2 {
-		return e
-	}
-	chi := 0.0
-	for i, o := range obs {
-		d := r3.Sub(o.B, e.Mean)
-		chi += r3.Dot(d, inverses[i].Apply(d))
-	}
-	e.Cov = e.Cov.Scale(max(1, chi/float64(3*(len(obs)-1))))
-	return e
-}
-
-// Inverse of a covariance; zero, of no weight, where there is none.
-func Inverse(m magmath.Mat3) magmath.Mat3 {
-	inv, _ := m.Inverse()
-	return inv
 }

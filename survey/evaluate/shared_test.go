@@ -15,13 +15,13 @@ import (
 )
 
 // solvedRuns is the whole evaluation, its joint solution kept.
-func solvedRuns(t *testing.T, c *survey.Craft, runs []*logbook.Run) *Evaluation {
+func solvedRuns(t *testing.T, c *survey.Craft, runs []*logbook.Run) *evaluation {
 	t.Helper()
-	e, err := Solved(t.Context(), c, runs, Options{Date: "2026-06-01"})
+	f, err := Evaluate(t.Context(), c, runs, Options{Date: "2026-06-01"})
 	if err != nil {
 		t.Fatal(err)
 	}
-	return e
+	return f.from
 }
 
 // The widened fields of two walked loads, taken for independent, have the
@@ -31,11 +31,11 @@ func TestWalkedLoadsShareTheUnpoweredCaptures(t *testing.T) {
 	w := walktest.Sandpiper(t, 2)
 	for _, pulsed := range []bool{false, true} {
 		e := solvedRuns(t, w.Craft, walktest.Walks(w, sim.DefaultProbe(), sim.DefaultHand(), 2, pulsed))
-		for s := range e.Index.Stations {
-			if e.Index.Stations[s].IsBase {
+		for s := range e.index.stations {
+			if e.index.stations[s].IsBase {
 				continue
 			}
-			_, cov := e.Result.Joint([]room.Key{{Station: s, Load: 0}, {Station: s, Load: 1}})
+			_, cov := e.result.Joint([]room.Key{{Station: s, Load: 0}, {Station: s, Load: 1}})
 			a, b := e.shared(s, 0), e.shared(s, 1)
 			for i := range 3 {
 				sum := cov.At(i, i) + cov.At(3+i, 3+i) + 2*cov.At(i, 3+i)

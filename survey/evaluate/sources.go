@@ -22,14 +22,14 @@ const (
 
 // named are the parts of the craft file that can make a part of the field:
 // magnetic parts the steady one, leads that of their load.
-func (e *Evaluation) named(load int) []fieldmap.Source {
+func (e *evaluation) named(load int) []fieldmap.Source {
 	var out []fieldmap.Source
-	for _, p := range e.F.Craft.Parts {
+	for _, p := range e.f.Craft.Parts {
 		switch {
 		case load == room.NoLoad && p.Magnetic && p.AtMM != nil:
 			out = append(out, magnet(p.Name, *p.AtMM))
-		case load != room.NoLoad && len(p.PathMM) > 1 && p.Load == e.F.Craft.Loads[load].Name:
-			out = append(out, lead(p, e.F.Craft.Loads[load].MaxCurrentA)...)
+		case load != room.NoLoad && len(p.PathMM) > 1 && p.Load == e.f.Craft.Loads[load].Name:
+			out = append(out, lead(p, e.f.Craft.Loads[load].MaxCurrentA)...)
 		}
 	}
 	return out
@@ -82,14 +82,14 @@ type Scaled struct {
 // At implements Field.
 func (s Scaled) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 	mean, cov := s.Map.At(p)
-	return mean, cov.Add(OuterScaled(mean, CurrentSD*CurrentSD))
+	return mean, cov.Add(outerScaled(mean, CurrentSD*CurrentSD))
 }
 
 // Predict is At for many places.
 func (s Scaled) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 	mean, cov := s.Map.Predict(points)
 	for i, m := range mean {
-		cov[i] = cov[i].Add(OuterScaled(m, CurrentSD*CurrentSD))
+		cov[i] = cov[i].Add(outerScaled(m, CurrentSD*CurrentSD))
 	}
 	return mean, cov
 }
@@ -98,7 +98,7 @@ func (s Scaled) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 func (s Scaled) Ceiling(points, mean []r3.Vec) []magmath.Mat3 {
 	cov := s.Map.Ceiling(points)
 	for i, m := range mean {
-		cov[i] = cov[i].Add(OuterScaled(m, CurrentSD*CurrentSD))
+		cov[i] = cov[i].Add(outerScaled(m, CurrentSD*CurrentSD))
 	}
 	return cov
 }
@@ -107,14 +107,14 @@ func (s Scaled) Ceiling(points, mean []r3.Vec) []magmath.Mat3 {
 func (s Scaled) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	mean, cov := s.Map.Joint(points)
 	if cov != nil {
-		AddScaled(cov, mean)
+		addScaled(cov, mean)
 	}
 	return mean, cov
 }
 
-// AddScaled adds to the covariance of some fields, three rows each, what a
+// addScaled adds to the covariance of some fields, three rows each, what a
 // current that is uncertain by currentSD does to all of them together.
-func AddScaled(cov *mat.SymDense, mean []r3.Vec) {
+func addScaled(cov *mat.SymDense, mean []r3.Vec) {
 	v := mat.NewVecDense(3*len(mean), nil)
 	for i, m := range mean {
 		v.SetVec(3*i, m.X)
@@ -124,4 +124,4 @@ func AddScaled(cov *mat.SymDense, mean []r3.Vec) {
 	cov.SymRankOne(cov, CurrentSD*CurrentSD, v)
 }
 
-func OuterScaled(v r3.Vec, f float64) magmath.Mat3 { return magmath.Outer(v, v).Scale(f) }
+func outerScaled(v r3.Vec, f float64) magmath.Mat3 { return magmath.Outer(v, v).Scale(f) }

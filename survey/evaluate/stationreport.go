@@ -16,22 +16,22 @@ import (
 )
 
 // report fills the findings from what was solved.
-func (e *Evaluation) report(ctx context.Context) {
+func (e *evaluation) report(ctx context.Context) {
 	e.takeLoads()
 	e.takeMap(ctx)
 	e.takeStations()
 	e.takePermanent(ctx)
 	e.takeRooms()
 	e.takeDrift()
-	e.F.PoseDeg, e.F.PlaceMM = e.Result.Hyper.PoseDeg, e.Result.Hyper.PlaceMM
-	e.F.Basis = BasisMagnitude
-	if slices.ContainsFunc(e.F.Stations, func(s StationFinding) bool { return s.Steady != nil }) {
-		e.F.Basis = BasisVector
+	e.f.PoseDeg, e.f.PlaceMM = e.result.Hyper.PoseDeg, e.result.Hyper.PlaceMM
+	e.f.Basis = BasisMagnitude
+	if slices.ContainsFunc(e.f.Stations, func(s StationFinding) bool { return s.Steady != nil }) {
+		e.f.Basis = BasisVector
 	}
 	e.remark()
 }
 
-func (e *Evaluation) takeMap(ctx context.Context) {
+func (e *evaluation) takeMap(ctx context.Context) {
 	m := &Map{Loads: map[string]Field{}, Kernels: map[string]string{}, On: map[string]*SourceModel{}}
 	if e.maps.steady != nil {
 		m.Steady = e.maps.steady
@@ -41,7 +41,7 @@ func (e *Evaluation) takeMap(ctx context.Context) {
 		m.Steady = byLength
 		m.Kernels["steady"] = "harmonic, sources below the surface; from magnitudes alone"
 	}
-	for i, l := range e.F.Craft.Loads {
+	for i, l := range e.f.Craft.Loads {
 		if lm := e.maps.loads[i]; lm != nil {
 			m.Loads[l.Name] = lm
 			m.On[l.Name] = e.maps.on[i]
@@ -51,41 +51,41 @@ func (e *Evaluation) takeMap(ctx context.Context) {
 			m.Kernels[l.Name] = lm.Name()
 		}
 	}
-	for _, set := range e.F.Craft.Combinations() {
+	for _, set := range e.f.Craft.Combinations() {
 		set = slices.DeleteFunc(slices.Clone(set), func(n string) bool { return m.Loads[n] == nil })
 		if len(set) > 0 && !slices.ContainsFunc(m.Combinations, func(o []string) bool { return slices.Equal(o, set) }) {
 			m.Combinations = append(m.Combinations, set)
 		}
 	}
 	if l, ok := leftOutOf(e.maps.steady); ok {
-		e.F.LeftOut["steady"] = l
+		e.f.LeftOut["steady"] = l
 	}
 	if l, ok := leftOutOf(e.maps.loads...); ok {
-		e.F.LeftOut["shifting"] = l
+		e.f.LeftOut["shifting"] = l
 	}
 	if m.Steady != nil || len(m.Loads) > 0 {
-		e.F.Map = m
+		e.f.Map = m
 	}
 }
 
 // takeStations reports every station captured with the craft in place, in
 // the order of the craft file, others after it by name.
-func (e *Evaluation) takeStations() {
+func (e *evaluation) takeStations() {
 	order := map[string]int{}
-	for i, s := range e.F.Craft.Stations() {
+	for i, s := range e.f.Craft.Stations() {
 		order[s.Name] = i + 1
 	}
-	sampler := heading.NewSampler(max(1, len(e.F.Craft.Loads)))
-	for i, p := range e.Index.Stations {
+	sampler := heading.NewSampler(max(1, len(e.f.Craft.Loads)))
+	for i, p := range e.index.stations {
 		s, on := e.station(i, sampler)
 		switch {
-		case p.IsBase && e.F.Base == nil:
-			e.F.Base = &s
+		case p.IsBase && e.f.Base == nil:
+			e.f.Base = &s
 		case !p.IsBase && on:
-			e.F.Stations = append(e.F.Stations, s)
+			e.f.Stations = append(e.f.Stations, s)
 		}
 	}
-	slices.SortStableFunc(e.F.Stations, func(a, b StationFinding) int {
+	slices.SortStableFunc(e.f.Stations, func(a, b StationFinding) int {
 		i, j := order[a.Station.Name], order[b.Station.Name]
 		switch {
 		case i == 0 && j == 0:
@@ -100,8 +100,8 @@ func (e *Evaluation) takeStations() {
 }
 
 // station is what is known of one; false where the craft was never there.
-func (e *Evaluation) station(i int, sampler *heading.Sampler) (StationFinding, bool) {
-	p := e.Index.Stations[i]
+func (e *evaluation) station(i int, sampler *heading.Sampler) (StationFinding, bool) {
+	p := e.index.stations[i]
 	s := StationFinding{Station: p.Station, Sensor: p.Sensor, Loads: map[string]Estimate{}}
 	on := false
 	for _, k := range e.readAt[i] {
@@ -116,10 +116,10 @@ func (e *Evaluation) station(i int, sampler *heading.Sampler) (StationFinding, b
 		s.Saturated = s.Saturated || r.Saturated
 		on = on || r.run.Header.State != survey.StateBackground
 	}
-	tilt := e.F.Craft.Limits.TiltDeg
-	if est, ok := e.SteadyAt(i); ok {
+	tilt := e.f.Craft.Limits.TiltDeg
+	if est, ok := e.steadyAt(i); ok {
 		s.Steady = &est
-		s.SteadyError = new(sampler.Posterior(est.Mean, est.Cov, e.F.HUT, tilt))
+		s.SteadyError = new(sampler.Posterior(est.Mean, est.Cov, e.f.HUT, tilt))
 	}
 	e.shifting(i, &s, sampler)
 	e.magnitude(i, &s)
@@ -128,25 +128,25 @@ func (e *Evaluation) station(i int, sampler *heading.Sampler) (StationFinding, b
 }
 
 // shifting sets the worst combination of the loads measured at the station.
-func (e *Evaluation) shifting(i int, s *StationFinding, sampler *heading.Sampler) {
-	for l, load := range e.F.Craft.Loads {
+func (e *evaluation) shifting(i int, s *StationFinding, sampler *heading.Sampler) {
+	for l, load := range e.f.Craft.Loads {
 		est, ok := e.loadAt(i, l)
 		switch {
 		case ok:
 			s.Loads[load.Name] = est
-		case e.F.Loads[l].Measured:
+		case e.f.Loads[l].Measured:
 			s.MissingLoads = append(s.MissingLoads, load.Name)
 		}
 	}
 	if len(s.Loads) == 0 {
 		return
 	}
-	w := NewWorst(e.F.Craft, s.Loads)
+	w := NewWorst(e.f.Craft, s.Loads)
 	loads := make([]heading.Load, len(w.Names))
 	for k, n := range w.Names {
-		loads[k] = heading.Load{Mean: s.Loads[n].Mean, Cov: s.Loads[n].Cov.Add(e.shared(i, e.Load(n)))}
+		loads[k] = heading.Load{Mean: s.Loads[n].Mean, Cov: s.Loads[n].Cov.Add(e.shared(i, e.load(n)))}
 	}
-	err, combo := sampler.WorstPosterior(loads, w.Combos, e.F.HUT, e.F.Craft.Limits.TiltDeg)
+	err, combo := sampler.WorstPosterior(loads, w.Combos, e.f.HUT, e.f.Craft.Limits.TiltDeg)
 	s.ShiftingError = &err
 	sum := Estimate{}
 	for _, k := range combo {
@@ -159,10 +159,10 @@ func (e *Evaluation) shifting(i int, s *StationFinding, sampler *heading.Sampler
 
 // magnitude sets the difference of magnitudes: against the background where
 // there is one, else against the reference field.
-func (e *Evaluation) magnitude(i int, s *StationFinding) {
+func (e *evaluation) magnitude(i int, s *StationFinding) {
 	var sum float64
 	n, where := 0, -1
-	for _, o := range e.Of(i) {
+	for _, o := range e.of(i) {
 		if o.Craft && o.Load == room.NoLoad && !o.Pulsed {
 			sum += r3.Norm(o.B)
 			n, where = n+1, o.Room
@@ -172,9 +172,9 @@ func (e *Evaluation) magnitude(i int, s *StationFinding) {
 		return
 	}
 	s.Against = AgainstReference
-	d := sum/float64(n) - e.F.Reference.F/1000
+	d := sum/float64(n) - e.f.Reference.F/1000
 	if s.Steady != nil {
-		if bg, ok := e.Result.Field(where, s.Sensor); ok {
+		if bg, ok := e.result.Field(where, s.Sensor); ok {
 			s.Against = AgainstBackground
 			d = r3.Norm(r3.Add(bg.Mean, s.Steady.Mean)) - r3.Norm(bg.Mean)
 		}

@@ -25,7 +25,7 @@ func TestSwitchedByCurrent(t *testing.T) {
 		return c
 	}
 	for onA, want := range map[float64]bool{0: false, 5: true, -5: true} {
-		if Switched(capture(onA)) != want {
+		if switched(capture(onA)) != want {
 			t.Errorf("%g A: switched %v, want %v", onA, !want, want)
 		}
 	}

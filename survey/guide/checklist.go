@@ -26,7 +26,7 @@ func ChecklistFor(craft *survey.Craft, state string, pulsed bool) (fitted, cauti
 	return fitted, append(loadCautions(craft, state, pulsed), clear)
 }
 
-// loadCautions are the cautions for running a load on the bench.
+// loadCautions returns the cautions for running a load on the bench.
 func loadCautions(craft *survey.Craft, name string, pulsed bool) []remark.Remark {
 	items := []remark.Remark{remark.New("guide.tied-down")}
 	moving := false

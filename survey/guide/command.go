@@ -180,7 +180,7 @@ func (w *Walk) drop() []Event {
 	return out
 }
 
-// lastValid is the last capture that counts, at the named station if there is
+// lastValid returns the last capture that counts, at the named station if there is
 // a name; nil if there is none.
 func (w *Walk) lastValid(name string) *logbook.Capture {
 	for _, c := range slices.Backward(w.captures) {
@@ -254,7 +254,7 @@ func (w *Walk) find(name string) (Visit, bool) {
 	return Visit{}, false
 }
 
-// again is the kind of a further visit to a station that was planned as kind.
+// again returns the kind of a further visit to a station that was planned as kind.
 func again(kind logbook.Visit) logbook.Visit {
 	if kind == logbook.VisitBase {
 		return kind
@@ -262,7 +262,7 @@ func again(kind logbook.Visit) logbook.Visit {
 	return logbook.VisitRepeat
 }
 
-// names are all names that goto takes, sorted.
+// names returns all names that goto takes, sorted.
 func (w *Walk) names() []string {
 	var names []string
 	for _, v := range w.cfg.Route.Visits {

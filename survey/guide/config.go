@@ -40,7 +40,7 @@ type Rules struct {
 	MaxRejections int     // hands-free: after so many in a row the probe must be moved first
 }
 
-// DefaultRules are the thresholds for an ordinary module of 10 to 100 Hz on a
+// DefaultRules returns the thresholds for an ordinary module of 10 to 100 Hz on a
 // bench. They are common practice with no source, save the dwell of three
 // seconds, which is the project's own.
 func DefaultRules() Rules {
@@ -63,7 +63,7 @@ func (r Rules) orDefault() Rules {
 	return r
 }
 
-// DefaultRhythm is the rhythm of a pulsed capture unless told otherwise.
+// DefaultRhythm returns the rhythm of a pulsed capture unless told otherwise.
 func DefaultRhythm() logbook.Rhythm { return logbook.DefaultRhythm() }
 
 func rhythmOrDefault(r logbook.Rhythm) logbook.Rhythm {
@@ -73,7 +73,7 @@ func rhythmOrDefault(r logbook.Rhythm) logbook.Rhythm {
 	return r
 }
 
-// rhythmS is the length of a whole pulsed dwell.
+// rhythmS returns the length of a whole pulsed dwell.
 func rhythmS(r logbook.Rhythm) float64 {
 	return r.OffS + float64(r.Pulses)*(r.OnS+r.OffS)
 }

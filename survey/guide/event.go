@@ -1,8 +1,9 @@
 // Package guide walks an operator over the stations of one run. It is a state
-// machine: samples, commands and the state of the link go in, events come
-// out. It has no terminal, no clock (time is what the samples say) and no
-// file: when a capture is good it emits Store, and the operator hears of it
-// only after the caller has saved it and said so with Stored.
+// machine: samples, commands and the state of the link go in, events come out. It
+// has no terminal, no file and no clock but the times of the samples. When a
+// capture is good it emits Store, and the operator hears of it only after the
+// caller has saved it and called Stored. What an event has to say is a remark; its
+// sentence stands in report/words. Start at New and Walk.Sample.
 package guide
 
 import (

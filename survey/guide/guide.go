@@ -72,8 +72,8 @@ type Walk struct {
 	warned   map[slipKey]bool
 }
 
-// New prepares a walk. It fails when the set-up cannot be walked: no state,
-// no stations, a rhythm with too few pulses.
+// New prepares a walk. The error says why the set-up cannot be walked: no state,
+// no stations, or a rhythm with too few pulses.
 func New(cfg Config) (*Walk, error) {
 	if err := cfg.check(); err != nil {
 		return nil, err
@@ -126,7 +126,7 @@ func (w *Walk) Start() []Event {
 	return append(out, w.begin()...)
 }
 
-// openingRemarks are the cautions that hold for the whole run.
+// openingRemarks returns the cautions that hold for the whole run.
 func (w *Walk) openingRemarks() []Event {
 	var out []Event
 	for _, why := range w.cfg.Route.Warnings {
@@ -219,7 +219,7 @@ func (w *Walk) valid() int {
 }
 
 // Link tells the guide that the link to the probe went (up false) or came
-// back, at ts on the samples' clock. A dwell under way is thrown away.
+// back, at ts on the samples' clock. A dwell under way is discarded.
 func (w *Walk) Link(up bool, ts float64) []Event {
 	if w.phase == over || up != w.paused {
 		return nil
@@ -242,10 +242,10 @@ func (w *Walk) Link(up bool, ts float64) []Event {
 	return append(out, Event{Kind: Paused, Why: remark.New("guide.link-lost")})
 }
 
-// Silence tells the guide, which has no clock of its own, that no reading came
-// for so many seconds although the link seems to be there, or (0) that they
-// come again. A dwell under way is thrown away, and the load switched off: how
-// long it has been on nobody can tell.
+// Silence tells the guide, which has no clock, that no reading came for so many
+// seconds although the link seems to be there, or (0) that readings come again. A
+// dwell under way is discarded and its load switched off, since nobody can tell
+// how long it has been on.
 func (w *Walk) Silence(seconds float64) []Event {
 	if w.phase == over || w.paused || seconds <= 0 != w.silent {
 		return nil
@@ -272,7 +272,7 @@ func (w *Walk) see(ts float64) {
 	w.ts = max(w.ts, ts)
 }
 
-// stale is the refusal of a dwell during which no readings came.
+// stale returns the refusal of a dwell during which no readings came.
 func stale(seconds float64) remark.Remark {
 	return remark.New("guide.stale", remark.Values{"for_s": seconds})
 }

@@ -47,7 +47,7 @@ func (w *Walk) judge() verdict {
 	return w.locate(timesOf(d.samples), d.b)
 }
 
-// locate is the verdict on a dwell, or on the part of one, that holds still.
+// locate returns the verdict on a dwell, or on the part of one, that holds still.
 func (w *Walk) locate(ts []float64, b []r3.Vec) verdict {
 	est, err := dwell.Locate(dwell.Series{TS: ts, B: b}, dwell.Options{})
 	if err != nil {
@@ -69,7 +69,7 @@ const (
 	surelyDrift = 0.001 // probability of such a slope by chance
 )
 
-// remarks are what is worth saying of a dwell that counts.
+// remarks returns what is worth saying of a dwell that counts.
 func (w *Walk) remarks(est dwell.Estimate, seconds float64) []Event {
 	if est.RepeatedFraction == 1 {
 		return []Event{warn(remark.New("guide.no-noise"))}
@@ -165,7 +165,7 @@ func (w *Walk) changed(d *dwellState) verdict {
 // tippedDeg is a turn of the accelerometer that only a hand makes.
 const tippedDeg = 1.5
 
-// around gives the level outside the stretch from one time to another and
+// around returns the level outside the stretch from one time to another and
 // within it; for a drift, of the first third of the dwell and of the last.
 func (d *dwellState) around(from, to float64, drift bool) (outside, inside level) {
 	var b [2][]r3.Vec
@@ -196,7 +196,7 @@ func turnLike(a, b r3.Vec, share float64) bool {
 	return math.Abs(r3.Norm(a)-r3.Norm(b)) < share*r3.Norm(r3.Sub(a, b))
 }
 
-// angleDeg is the angle between two vectors; 0 if one is nothing.
+// angleDeg returns the angle between two vectors; 0 if one is nothing.
 func angleDeg(a, b r3.Vec) float64 {
 	if r3.Norm(a) == 0 || r3.Norm(b) == 0 {
 		return 0
@@ -214,7 +214,7 @@ func medianAcc(samples []survey.Sample) r3.Vec {
 	return medianVec(acc)
 }
 
-// medianVec is the median of each component; zero for none.
+// medianVec returns the median of each component; zero for none.
 func medianVec(v []r3.Vec) r3.Vec {
 	if len(v) == 0 {
 		return r3.Vec{}
@@ -230,7 +230,7 @@ func median(x []float64) float64 {
 	return magmath.Median(x)
 }
 
-// successiveNoise is the standard deviation of one reading, an axis, from
+// successiveNoise returns the standard deviation of one reading, an axis, from
 // the differences of successive ones, so that a change of level does not
 // count.
 func successiveNoise(b []r3.Vec) float64 {

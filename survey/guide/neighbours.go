@@ -23,7 +23,7 @@ type place struct {
 	capture int
 }
 
-// places are the stations captured so far, the latest capture of each, the
+// places returns the stations captured so far, the latest capture of each, the
 // base apart, in the order of their captures. With an earlier run, only
 // stations that it knows are of use.
 func (w *Walk) places() []place {
@@ -43,8 +43,8 @@ func (w *Walk) places() []place {
 	return out
 }
 
-// prior is the earlier run's field at a station; without an earlier run it is
-// nothing, everywhere.
+// prior returns the earlier run's field at a station; without an earlier run it is
+// zero and known everywhere.
 func (w *Walk) prior(station string) (r3.Vec, bool) {
 	if len(w.cfg.Prior) == 0 {
 		return r3.Vec{}, true
@@ -96,7 +96,7 @@ func newModel(places []place, at r3.Vec) (best *model, ok bool) {
 	return best, best != nil
 }
 
-// lowest is the z of the lowest place.
+// lowest returns the z of the lowest place.
 func lowest(p []place) float64 {
 	z := math.Inf(-1)
 	for _, q := range p {
@@ -105,7 +105,7 @@ func lowest(p []place) float64 {
 	return z
 }
 
-// meanNearest is the mean way from a place to the one nearest to it.
+// meanNearest returns the mean way from a place to the one nearest to it.
 func meanNearest(p []place) float64 {
 	sum := 0.0
 	for i := range p {
@@ -179,7 +179,7 @@ func (m *model) condition() (err error) {
 	return nil
 }
 
-// without is the model with the same spread and depth, some places left out.
+// without returns the model with the same spread and depth, some places left out.
 func (m *model) without(names ...string) (*model, error) {
 	out := &model{spacing: m.spacing, uniform: m.uniform, kernel: m.kernel}
 	for _, p := range m.from {
@@ -199,7 +199,7 @@ type fit struct {
 
 func newFit(off r3.Vec, cov magmath.Mat3) fit { return fit{off, cov, magmath.Mahalanobis(off, cov)} }
 
-// at is the fit of a reading at a place of which the model knows nothing.
+// at returns the fit of a reading at a place of which the model knows nothing.
 func (m *model) at(p, reading r3.Vec) fit {
 	mean, cov := m.m.At(p)
 	sd := max(handUT, handShare*math.Exp(m.kernel.LogSD))

@@ -43,7 +43,7 @@ func interleaved(stations []survey.Station, spacingMM float64) []survey.Station 
 	return order
 }
 
-// outAndBack is 0, 2, 4, ... 5, 3, 1 for n.
+// outAndBack returns 0, 2, 4, ... 5, 3, 1 for n.
 func outAndBack(n int) []int {
 	var order []int
 	for i := 0; i < n; i += 2 {
@@ -152,16 +152,16 @@ func (t *tour) resum() {
 	}
 }
 
-// step is the way between the places i and j.
+// step returns the way between the places i and j.
 func (t *tour) step(i, j int) float64 { return r3.Norm(r3.Sub(t.at[i], t.at[j])) }
 
-// penalty is the price of the correlations cx and cy, in lengths of the walk.
+// penalty returns the price of the correlations cx and cy, in lengths of the walk.
 func penalty(cx, cy float64) float64 {
 	over := func(c float64) float64 { return max(0, math.Abs(c)-freeCorrelation) }
 	return 8 * (over(cx) + over(cy))
 }
 
-// gain is by how much turning the stretch from i to j round lowers the cost.
+// gain returns by how much turning the stretch from i to j round lowers the cost.
 func (t *tour) gain(i, j int) float64 {
 	n := len(t.at)
 	saved := 0.0

@@ -42,7 +42,7 @@ type PlanOptions struct {
 	Rules    Rules          // zero: DefaultRules
 }
 
-// ErrNoStations says that a craft has nowhere to put the probe.
+// ErrNoStations reports that a craft has nowhere to put the probe.
 var ErrNoStations = errors.New("the craft has no stations: add a [grid] whose nodes fall inside the outline, or a [[station]]")
 
 // Plan lays out the walk over a craft's stations: the base station at the
@@ -76,7 +76,7 @@ func Plan(craft *survey.Craft, o PlanOptions) (Route, error) {
 	return route, nil
 }
 
-// most is how many stations to walk; 0 stands for all.
+// most returns how many stations to walk; 0 stands for all.
 func (o PlanOptions) most(rules Rules) int {
 	if o.Most == 0 && o.State == survey.StateBackground && !o.Full {
 		return rules.BackgroundStations
@@ -110,7 +110,7 @@ func (r Route) Minutes() float64 {
 	return total / 60
 }
 
-// visitS is the time one visit takes, without the way to it.
+// visitS returns the time one visit takes, without the way to it.
 func (r Route) visitS(kind logbook.Visit, rules Rules) float64 {
 	dwell := rules.DwellS + rules.HandsOffS
 	if r.Pulsed {
@@ -122,7 +122,7 @@ func (r Route) visitS(kind logbook.Visit, rules Rules) float64 {
 	return dwell + moveS
 }
 
-// Names are the different stations of the route in the order of the first
+// Names returns the different stations of the route in the order of the first
 // visits, the base apart.
 func (r Route) Names() []string {
 	var names []string
@@ -176,7 +176,7 @@ func spread(stations []survey.Station, n int) []survey.Station {
 	return taken
 }
 
-// corners are the indices of the stations nearest to the corners of the
+// corners returns the indices of the stations nearest to the corners of the
 // rectangle about all.
 func corners(stations []survey.Station) [4]int {
 	low, high := stations[0].At, stations[0].At
@@ -191,7 +191,7 @@ func corners(stations []survey.Station) [4]int {
 	return out
 }
 
-// nearest is the index of the station nearest to p, height apart.
+// nearest returns the index of the station nearest to p, height apart.
 func nearest(stations []survey.Station, p r2.Vec) int {
 	best, at := math.Inf(1), 0
 	for i, s := range stations {
@@ -202,7 +202,7 @@ func nearest(stations []survey.Station, p r2.Vec) int {
 	return at
 }
 
-// central is the index of the station nearest to the middle of all.
+// central returns the index of the station nearest to the middle of all.
 func central(stations []survey.Station) int {
 	var mid r2.Vec
 	for _, s := range stations {

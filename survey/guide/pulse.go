@@ -52,8 +52,8 @@ func (w *Walk) firstOff(edges int) verdict {
 	return w.changed(&so)
 }
 
-// isOn is the load's state at a time, as what the sample itself says has it,
-// else as prompted; settled says that no prompt was just given.
+// isOn returns the load's state at a time: that of the sample's own label said,
+// else as prompted. settled reports whether the last prompt is long enough ago.
 func (w *Walk) isOn(ts float64, said dwell.Level) (on, settled bool) {
 	d := &w.dwell
 	at := len(d.prompts) - 1
@@ -91,7 +91,7 @@ type stretch struct {
 	readings []r3.Vec
 }
 
-// stretches are the last halves of the times between prompts, so that an
+// stretches returns the last halves of the times between prompts, so that an
 // operator who is slow at the switch does not show; of the first, before
 // which nothing was switched, all. Readings that say themselves that the load
 // was otherwise than prompted are left out.
@@ -184,7 +184,7 @@ func (w *Walk) wandered(off []stretch, stepUT float64) verdict {
 // rotorShare of the load's step is what a stopped rotor may leave behind.
 const rotorShare = 0.25
 
-// excursion is how far the field goes from its level within a stretch: the
+// excursion returns how far the field goes from its level within a stretch: the
 // largest distance of the median of five readings in a row, so that a spike
 // does not count.
 func excursion(b []r3.Vec) float64 {
@@ -196,7 +196,7 @@ func excursion(b []r3.Vec) float64 {
 	return most
 }
 
-// offSamples are the readings with the load off.
+// offSamples returns the readings with the load off.
 func (w *Walk) offSamples() (ts []float64, b []r3.Vec) {
 	levels := survey.LoadLevels(w.dwell.samples)
 	for i, s := range w.dwell.samples {

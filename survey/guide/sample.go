@@ -91,7 +91,7 @@ const (
 	youngFactor = 3
 )
 
-// handAway is how long rest has to last before a dwell by command.
+// handAway returns how long rest has to last before a dwell by command.
 func (w *Walk) handAway() float64 {
 	if w.ts-w.firstTS < youngS {
 		return youngFactor * w.rules.HandAwayS
@@ -150,7 +150,7 @@ func (w *Walk) whileDwelling(s survey.Sample, b r3.Vec, rest dwell.State) []Even
 	return w.say(b, true, w.dwellFraction(elapsed))
 }
 
-// dwellFraction is how much of an unpulsed dwell is over.
+// dwellFraction returns how much of an unpulsed dwell is over.
 func (w *Walk) dwellFraction(elapsed float64) float64 {
 	time := elapsed / w.rules.DwellS
 	count := float64(len(w.dwell.samples)) / float64(w.rules.MinSamples)
@@ -238,7 +238,7 @@ func (w *Walk) say(b r3.Vec, atRest bool, frac float64) []Event {
 	return []Event{{Kind: kind, Station: w.now.Station, B: b, FromBase: w.fromBase(b), Progress: w.progress(frac)}}
 }
 
-// fromBase is b less the field at the last base return.
+// fromBase returns b less the field at the last base return.
 func (w *Walk) fromBase(b r3.Vec) *r3.Vec {
 	if w.baseB == nil {
 		return nil

@@ -59,8 +59,8 @@ func (w *Walk) slips(c *logbook.Capture) []Event {
 	return []Event{e}
 }
 
-// magnetReach is how many spacings from a magnet that the craft file names a
-// reading says nothing of its neighbours, nor they of it.
+// magnetReach is the distance from a magnet of the craft file, in spacings, within
+// which a reading tells nothing about its neighbours, nor they about it.
 const magnetReach = 1.1
 
 // besideMagnet reports whether a magnetic part of the craft is that near.
@@ -73,7 +73,7 @@ func (w *Walk) besideMagnet(at r3.Vec, reach float64) bool {
 	})
 }
 
-// mostSurprising is the index of the place within reach that fits its
+// mostSurprising returns the index of the place within reach that fits its
 // neighbours worst; -1 where none is surprising.
 func (m *model) mostSurprising(at r3.Vec, reach float64) int {
 	worst, index := slipSurprise, -1
@@ -131,7 +131,7 @@ func (w *Walk) slip(m *model, i int) remark.Remark {
 	return x.why
 }
 
-// tryTurns sees whether the reading fits once the probe is turned back about
+// tryTurns tests whether the reading fits once the probe is turned back about
 // the vertical by a quarter or a half.
 func (w *Walk) tryTurns(p place, x *explanation) {
 	reading := r3.Add(p.b, p.prior)
@@ -141,7 +141,7 @@ func (w *Walk) tryTurns(p place, x *explanation) {
 	}
 }
 
-// turnedArrow is the remark on an arrow that points deg degrees to the right of
+// turnedArrow returns the remark on an arrow that points deg degrees to the right of
 // the nose.
 func turnedArrow(station string, deg int) remark.Remark {
 	at := remark.Place{Station: station}
@@ -155,7 +155,7 @@ func turnedArrow(station string, deg int) remark.Remark {
 	return remark.New("guide.turned-arrow", remark.Values{"side": side}).At(at)
 }
 
-// turnZ is what a probe that reads b would read with the arrow at the nose,
+// turnZ returns what a probe that reads b would read with the arrow at the nose,
 // if the arrow now points deg degrees to the right of it (x forward, y right,
 // z down).
 func turnZ(b r3.Vec, deg int) r3.Vec {
@@ -168,7 +168,7 @@ func turnZ(b r3.Vec, deg int) r3.Vec {
 	return r3.Vec{X: b.Y, Y: -b.X, Z: b.Z}
 }
 
-// tryLifted sees whether the reading is a faint picture of what the
+// tryLifted tests whether the reading is a faint picture of what the
 // neighbours predict: the same departure from the base, but far smaller.
 func (w *Walk) tryLifted(p place, x *explanation) {
 	if w.baseB == nil || len(w.cfg.Prior) > 0 {
@@ -187,7 +187,7 @@ func (w *Walk) tryLifted(p place, x *explanation) {
 	}
 }
 
-// tryMarks sees whether the reading fits a mark nearby better: one that was
+// tryMarks tests whether the reading fits a mark nearby better: one that was
 // not captured yet, or one whose own reading fits here in exchange.
 func (w *Walk) tryMarks(m *model, i int, x *explanation) {
 	p := m.from[i]
@@ -219,7 +219,7 @@ func (w *Walk) captured(station string) bool {
 	return slices.ContainsFunc(w.captures, func(c *logbook.Capture) bool { return c.Station == station && c.Void == "" })
 }
 
-// trySwap sees whether the readings of two places fit better the other way
+// trySwap tests whether the readings of two places fit better the other way
 // round; the poorer of the two fits decides.
 func (w *Walk) trySwap(m *model, i, k int, x *explanation) {
 	p, q := m.from[i], m.from[k]
@@ -237,7 +237,7 @@ func (w *Walk) trySwap(m *model, i, k int, x *explanation) {
 	}
 }
 
-// marks are all the marks a probe could stand on.
+// marks returns all marks that a probe could stand on.
 func (w *Walk) marks() []survey.Station {
 	if w.cfg.Craft != nil {
 		if s := w.cfg.Craft.Stations(); len(s) > 0 {

@@ -170,7 +170,7 @@ func (p *pace) captured(ts float64) {
 	p.last, p.have = ts, true
 }
 
-// progress is where the walk stands, with the dwell at frac.
+// progress returns where the walk stands, with the dwell at frac.
 func (w *Walk) progress(frac float64) Progress {
 	left := len(w.queue)
 	if w.phase != over && w.phase != confirming && w.pendingVisit() {
@@ -209,7 +209,7 @@ func (w *Walk) basesLeft() (count, in int) {
 	return 1 + stations/max(w.every, 1), min(in, stations)
 }
 
-// perVisit is the median time of a visit, from the pace so far or from the
+// perVisit returns the median time of a visit, from the pace so far or from the
 // plan.
 func (w *Walk) perVisit() float64 {
 	if len(w.pace.intervals) >= 3 {

@@ -185,7 +185,7 @@ func (a *assembler) begin(mag uint32) bool {
 	return true
 }
 
-// roleIn is the role of a labelled number under this schema.
+// roleIn returns the role of a labelled number under this schema.
 func (a *assembler) roleIn(f *field) role {
 	k := f.role
 	if k >= roleBareX && k <= roleBareZ && a.bareIsMag {
@@ -197,7 +197,7 @@ func (a *assembler) roleIn(f *field) role {
 	return k
 }
 
-// lists gives the numbers of "mag: 1, 2, 3" their roles.
+// lists sets the roles of the numbers of "mag: 1, 2, 3".
 func lists(sc *scanned) {
 	for i := 0; i+2 < sc.n; i++ {
 		f := sc.fields[i : i+3]

@@ -95,7 +95,7 @@ type axesFit struct {
 	misfit float64
 }
 
-// mappings are the 48 signed permutations.
+// mappings returns the 48 signed permutations.
 func mappings() []magmath.Mat3 {
 	var out []magmath.Mat3
 	for _, p := range [][3]int{{0, 1, 2}, {0, 2, 1}, {1, 0, 2}, {1, 2, 0}, {2, 0, 1}, {2, 1, 0}} {
@@ -110,7 +110,7 @@ func mappings() []magmath.Mat3 {
 	return out
 }
 
-// misfit is the root mean square distance of the mapped poses from what the
+// misfit returns the root mean square distance of the mapped poses from what the
 // reference field would give, at the best heading where it is free.
 func misfit(m magmath.Mat3, poses []Pose, nose NoseKnown, h, z float64) float64 {
 	zero := 0.0
@@ -131,7 +131,7 @@ func misfit(m magmath.Mat3, poses []Pose, nose NoseKnown, h, z float64) float64 
 	return math.Sqrt(sum / float64(len(poses)))
 }
 
-// commonTurn is the direction of the zero of the turns that fits best.
+// commonTurn returns the direction of the zero of the turns that fits best.
 func commonTurn(m magmath.Mat3, poses []Pose) float64 {
 	var sin, cos float64
 	for _, p := range poses {

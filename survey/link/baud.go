@@ -8,7 +8,7 @@ import (
 // bauds are the rates that sketches and modules use, the likely first.
 var bauds = [...]int{115200, 9600, 57600, 38400, 230400, 921600, 460800, 19200, 4800}
 
-// Bauds are the usual baud rates, bits a second, in rising order; the slice is
+// Bauds returns the usual baud rates, bits a second, in rising order; the slice is
 // the caller's.
 func Bauds() []int {
 	all := bauds

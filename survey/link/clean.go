@@ -98,6 +98,6 @@ func isSpace(c byte) bool  { return c == ' ' || c == '\t' || c == '\v' || c == '
 func isDigit(c byte) bool  { return c >= '0' && c <= '9' }
 func isLetter(c byte) bool { return c|0x20 >= 'a' && c|0x20 <= 'z' || c == '_' || c >= 0x80 }
 
-// printable says whether c occurs in text lines. Bytes over 0x7F count as
+// printable reports whether c occurs in text lines. Bytes over 0x7F count as
 // unprintable: the few of a micro or degree sign do not weigh.
 func printable(c byte) bool { return c >= 0x20 && c < 0x7F || c == '\t' || c == '\r' || c == '\n' }

@@ -37,7 +37,7 @@ const (
 	pull         = 0.02 // share of a late arrival believed to be real
 )
 
-// withOwn is the time of a sample that arrived at ts and carries raw in units
+// withOwn returns the time of a sample that arrived at ts and carries raw in units
 // of u seconds.
 func (c *clock) withOwn(raw, u, ts float64) float64 {
 	if !c.hasOwn {
@@ -70,7 +70,7 @@ func (c *clock) withOwn(raw, u, ts float64) float64 {
 	return c.emit(c.own + c.offset)
 }
 
-// standsStill says whether own time, which stepped on with a reading that
+// standsStill reports whether own time, which stepped on with a reading that
 // arrived at ts, is of no use: it stood still while readings kept coming. Then
 // it is trusted no more until the board restarts. One that counts whole seconds
 // stands still for less.
@@ -91,7 +91,7 @@ func (c *clock) standsStill(step, ts float64) bool {
 	return c.stopped
 }
 
-// unwrap is the step in seconds if a counter ran over, else -1.
+// unwrap returns the step in seconds if a counter ran over, else -1.
 func unwrap(d, u float64) float64 {
 	for _, span := range [...]float64{wrapCount * u, secondsOfDay} {
 		if s := d*u + span; s >= 0 && s < 60 {
@@ -113,7 +113,7 @@ func (c *clock) anchor(raw, own, ts float64) float64 {
 	return c.emit(c.own + c.offset)
 }
 
-// arrived is the time of a sample without a time of its own.
+// arrived returns the time of a sample without a time of its own.
 func (c *clock) arrived(ts float64) float64 {
 	if c.rateHz > 0 {
 		if !c.any {
@@ -135,7 +135,7 @@ func (c *clock) arrived(ts float64) float64 {
 	return c.emit(predicted + pull*(ts-predicted))
 }
 
-// period is the mean interval of the last arrivals, 0 while too few came.
+// period returns the mean interval of the last arrivals, 0 while too few came.
 func (c *clock) period(ts float64) float64 {
 	k := min(c.n, len(c.arrivals))
 	if k < 8 {

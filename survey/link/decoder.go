@@ -105,7 +105,7 @@ func (d *Decoder) Flush(dst []Item, ts float64) []Item {
 	return dst
 }
 
-// Broken says that bytes were lost or the port was closed and opened: an
+// Broken tells the decoder that bytes were lost or the port was closed and opened: an
 // unfinished line and the rest of it are dropped. What was decided holds.
 func (d *Decoder) Broken() {
 	d.text.restart(false)
@@ -115,13 +115,13 @@ func (d *Decoder) Broken() {
 	delete(d.said, "link.baud")
 }
 
-// Guess is what was decided, false before.
+// Guess returns what was decided; false before the decision.
 func (d *Decoder) Guess() (Guess, bool) { return d.guess, d.decided }
 
-// Counters are the counts so far.
+// Counters returns the counts so far.
 func (d *Decoder) Counters() Counters { return d.n }
 
-// Err is an *UndecidedError while the last attempt to decide failed, else nil.
+// Err returns an *UndecidedError while the last attempt to decide failed, else nil.
 func (d *Decoder) Err() error { return d.err }
 
 // remark appends a remark, unless the last one of its code said the same.
@@ -296,7 +296,7 @@ func (d *Decoder) deliver(dst []Item, ts, clockS float64, hasClock bool) []Item 
 	return append(dst, Item{Kind: Reading, Sample: s, TS: s.TS})
 }
 
-// chosen says whether sensor id is the one to take.
+// chosen reports whether sensor id is the one to take.
 func (d *Decoder) chosen(id float64) bool {
 	if !d.hasID {
 		d.sensor, d.hasID = id, true
@@ -307,7 +307,7 @@ func (d *Decoder) chosen(id float64) bool {
 	return id == d.sensor
 }
 
-// time is the sample's time from the best clock there is.
+// time returns the sample's time from the best clock there is.
 func (d *Decoder) time(p *reading, ts, clockS float64, hasClock bool) float64 {
 	u := p.tUnit.seconds()
 	if u == 0 {
@@ -322,7 +322,7 @@ func (d *Decoder) time(p *reading, ts, clockS float64, hasClock bool) float64 {
 	return d.clk.arrived(ts)
 }
 
-// scaleFor is microtesla per unit for a reading: what is printed beside it
+// scaleFor returns microtesla per unit for a reading: what is printed beside it
 // unless a scale was given.
 func (s *schema) scaleFor(r *reading) float64 {
 	if k := r.unit.microtesla(); k > 0 && !s.fixedScale {

@@ -34,7 +34,7 @@ func (d *Decoder) hold(line []byte, ts, clockS float64, hasClock bool) {
 	d.held = append(d.held, heldLine{text, ts})
 }
 
-// ripe says whether it is time to decide.
+// ripe reports whether it is time to decide.
 func (d *Decoder) ripe(ts float64) bool {
 	if len(d.held) == 0 {
 		return false
@@ -198,7 +198,7 @@ func allAxes(axes []role) bool {
 	return slices.Contains(axes, roleX) && slices.Contains(axes, roleY) && slices.Contains(axes, roleZ)
 }
 
-// magOf are the axes that a line holds.
+// magOf returns the axes that a line holds.
 func magOf(line *scanned, sch schema) uint32 {
 	sc, a, m := *line, assembler{schema: sch}, uint32(0)
 	lists(&sc)
@@ -262,7 +262,7 @@ func labelGuess(sch *schema) Guess {
 	return g
 }
 
-// commonCount is the most frequent count of numbers among lines without
+// commonCount returns the most frequent count of numbers among lines without
 // labels (but for one in front), and how many such lines there are.
 func commonCount(lines []numeric) (n, count int) {
 	var seen [maxFields + 1]int

@@ -2,7 +2,7 @@ package link
 
 import "bytes"
 
-// isNMEA says whether line is a sentence of NMEA 0183: '$', two letters of the
+// isNMEA reports whether line is a sentence of NMEA 0183: '$', two letters of the
 // talker, three of the type, a comma. Proprietary sentences ('$P...') too.
 func isNMEA(line []byte) bool {
 	if len(line) < 7 || line[0] != '$' {
@@ -20,7 +20,7 @@ func isNMEA(line []byte) bool {
 	return true
 }
 
-// isFramed says whether b holds a chain of at least three packets of the
+// isFramed reports whether b holds a chain of at least three packets of the
 // MAVLink framing, version 1 (0xFE, length, payload, 8 bytes in all besides)
 // or 2 (0xFD, 12 bytes besides).
 // Source: MAVLink developer guide, "Packet Serialization".

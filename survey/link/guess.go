@@ -28,13 +28,13 @@ type UndecidedError struct{ Guess Guess }
 
 func (e *UndecidedError) Error() string { return "cannot tell what the lines mean" }
 
-// settleColumns is what settles the order of the columns: a person states it.
+// settleColumns returns what settles the order of the columns: a person states it.
 // Likely orders are named as ParseColumns reads them.
 func settleColumns(likely ...string) remark.Remark {
 	return remark.New("link.settle-columns", remark.Values{"columns": likely})
 }
 
-// settleScale is what settles the unit: a person states the microtesla of a unit,
+// settleScale returns what settles the unit: a person states the microtesla of a unit,
 // likely those of u (unitNone: not known) or, with counts, the sensor's own.
 // undisturbed is the scale if the field is the undisturbed one, 0: not known.
 func settleScale(u unit, counts bool, undisturbed float64) remark.Remark {

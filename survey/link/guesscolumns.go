@@ -262,7 +262,7 @@ func bounds(v []float64) (lo, hi float64) {
 	return lo, hi
 }
 
-// runsForward says that the numbers never go back (but for one restart or
+// runsForward reports whether the numbers never go back (but for one restart or
 // wrap) and mostly go forward.
 func runsForward(v []float64) bool {
 	up, down := 0, 0
@@ -277,7 +277,7 @@ func runsForward(v []float64) bool {
 	return len(v) >= 3 && down <= 1 && down*8 <= up && up*10 >= 7*(len(v)-1)
 }
 
-// regular says that the steps are alike, as a clock's are.
+// regular reports whether the steps are alike, as a clock's are.
 func regular(v []float64) bool {
 	if len(v) < 5 {
 		return false
@@ -298,7 +298,7 @@ func regular(v []float64) bool {
 	return alike*10 >= 8*len(steps)
 }
 
-// isNorm says that column i is the magnitude of the three before, to a
+// isNorm reports whether column i is the magnitude of the three before, to a
 // hundredth or to the printed digits.
 func isNorm(t table, i int) bool {
 	fits := 0
@@ -311,7 +311,7 @@ func isNorm(t table, i int) bool {
 	return fits*10 >= 9*len(t.rows) && fits > 0
 }
 
-// isHeading says that column i is the direction of the first two columns, in
+// isHeading reports whether column i is the direction of the first two columns, in
 // either sense: exactly, or but for a constant where it turned enough to tell.
 func isHeading(t table, i int) bool {
 	lo, hi := bounds(t.column(i))
@@ -333,7 +333,7 @@ func isHeading(t table, i int) bool {
 	return false
 }
 
-// usualNorm says that three columns from i mostly have the magnitude of the
+// usualNorm reports whether three columns from i mostly have the magnitude of the
 // geomagnetic field in one of the units.
 func usualNorm(t table, i int) bool {
 	for _, u := range fieldUnits {
@@ -350,7 +350,7 @@ func usualNorm(t table, i int) bool {
 	return false
 }
 
-// isIndex says that the numbers are a few small whole ones.
+// isIndex reports whether the numbers are a few small whole ones.
 func isIndex(v []float64) bool {
 	seen := map[float64]bool{}
 	for _, x := range v {
@@ -362,7 +362,7 @@ func isIndex(v []float64) bool {
 	return len(seen) <= 8 && len(v) >= 2*len(seen)
 }
 
-// steadyNorm says that the magnitude of three columns from i varies by less
+// steadyNorm reports whether the magnitude of three columns from i varies by less
 // than a twentieth.
 func steadyNorm(t table, i int) bool {
 	norms := make([]float64, len(t.rows))

@@ -172,7 +172,7 @@ func guessAcc(rs []reading) float64 {
 	return 0
 }
 
-// timesOf are the boards' own times of readings.
+// timesOf returns the boards' own times of readings.
 func timesOf(rs []reading) []float64 {
 	var out []float64
 	for i := range rs {

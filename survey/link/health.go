@@ -137,7 +137,7 @@ func (h *Health) field(samples []survey.Sample, o HealthOptions) {
 	}
 }
 
-// noise is the robust standard deviation of steps between changed vectors,
+// noise returns the robust standard deviation of steps between changed vectors,
 // over the square root of two: slow turning drops out.
 func (h *Health) noise(changed []survey.Sample) {
 	const fewest = 8
@@ -161,7 +161,7 @@ func (h *Health) noise(changed []survey.Sample) {
 	}
 }
 
-// spread is the scaled median absolute deviation; the mean absolute deviation
+// spread returns the scaled median absolute deviation; the mean absolute deviation
 // where more than half of the values are alike (coarse steps).
 // Source: NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.5.6
 // (MAD); the factor 1.4826 is 1/Phi^-1(3/4), and 1.2533 is sqrt(pi/2), for the

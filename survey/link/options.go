@@ -125,7 +125,7 @@ func (cs Columns) complete() error {
 	return nil
 }
 
-// String is what ParseColumns reads.
+// String returns what ParseColumns reads.
 func (cs Columns) String() string {
 	names := make([]string, len(cs))
 	for i, c := range cs {

@@ -51,7 +51,7 @@ func (p PortInfo) sameBoard(q PortInfo) bool {
 	return p.USB && q.USB && p.VID == q.VID && p.PID == q.PID && p.SerialNumber == q.SerialNumber
 }
 
-// identify is the USB identity of the port called name, nil if it has none.
+// identify returns the USB identity of the port called name, nil if it has none.
 func identify(list func() ([]PortInfo, error), name string) *PortInfo {
 	ps, err := list()
 	if err != nil {
@@ -66,7 +66,7 @@ func identify(list func() ([]PortInfo, error), name string) *PortInfo {
 	return nil
 }
 
-// find is the name that the board has now, empty if it is away.
+// find returns the name that the board has now, empty if it is away.
 func find(list func() ([]PortInfo, error), board PortInfo) string {
 	ps, err := list()
 	if err != nil {

@@ -8,7 +8,7 @@ import (
 	"go.bug.st/serial"
 )
 
-// listPorts gives names only: the detailed list needs cgo on macOS.
+// listPorts returns names only: the detailed list needs cgo on macOS.
 func listPorts() ([]PortInfo, error) {
 	names, err := serial.GetPortsList()
 	if err != nil {

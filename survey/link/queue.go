@@ -56,7 +56,7 @@ func (q *queue) shed(n int) {
 	}
 }
 
-// close says that nothing more comes and why.
+// close ends the queue: nothing more comes, and next returns why.
 func (q *queue) close(why error) {
 	q.mu.Lock()
 	if q.end == nil {

@@ -127,14 +127,14 @@ func (p *replay) pace(ctx context.Context, ts float64) error {
 
 var _ Monitor = (*replay)(nil)
 
-// Counters are the counts so far.
+// Counters returns the counts so far.
 func (p *replay) Counters() Counters {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	return p.dec.Counters()
 }
 
-// Guess is what was decided, false before.
+// Guess returns what was decided; false before the decision.
 func (p *replay) Guess() (Guess, bool) {
 	p.mu.Lock()
 	defer p.mu.Unlock()

@@ -75,7 +75,7 @@ func scan(line []byte, before group, out *scanned) {
 	out.words += s.gapWords
 }
 
-// atNumber says whether a number begins here. A sign directly after a digit
+// atNumber reports whether a number begins here. A sign directly after a digit
 // ("2026-01") does not begin one.
 func (s *scanner) atNumber() bool {
 	rest := s.b[s.i:]
@@ -170,7 +170,7 @@ func (s *scanner) parenWord(w []byte) {
 	}
 }
 
-// labelFollows says whether ':' or '=' comes next, so that the word before is
+// labelFollows reports whether ':' or '=' comes next, so that the word before is
 // a label.
 func (s *scanner) labelFollows() bool {
 	for _, c := range s.b[s.i:] {
@@ -184,7 +184,7 @@ func (s *scanner) labelFollows() bool {
 	return false
 }
 
-// assigned says whether ':' or '=' stands before at.
+// assigned reports whether ':' or '=' stands before at.
 func (s *scanner) assigned(at int) bool {
 	for i := at - 1; i >= 0; i-- {
 		if c := s.b[i]; !isSpace(c) {
@@ -194,7 +194,7 @@ func (s *scanner) assigned(at int) bool {
 	return false
 }
 
-// unitBehind gives the unit w to the number before it.
+// unitBehind sets the unit w of the number before it.
 func (s *scanner) unitBehind(w []byte) bool {
 	u := parseUnit(w)
 	if u == unitNone || s.out.n == 0 {

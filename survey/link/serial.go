@@ -123,7 +123,7 @@ func (l *serialLink) Close() error {
 
 var _ Monitor = (*serialLink)(nil)
 
-// Counters are the counts so far.
+// Counters returns the counts so far.
 func (l *serialLink) Counters() Counters {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -132,7 +132,7 @@ func (l *serialLink) Counters() Counters {
 	return c
 }
 
-// Guess is what the decoder decided, false before.
+// Guess returns what the decoder decided; false before the decision.
 func (l *serialLink) Guess() (Guess, bool) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -193,7 +193,7 @@ func (l *serialLink) publish(items []Item) {
 
 func (l *serialLink) put(it Item) { l.q.put([]Item{it}) }
 
-// now is the seconds since the port was opened.
+// now returns the seconds since the port was opened.
 func (l *serialLink) now() float64 { return l.opts.Now().Sub(l.start).Seconds() }
 
 // quiet says once when nothing has come for too long.

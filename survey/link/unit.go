@@ -21,7 +21,7 @@ const (
 	unitOther // known, and none of ours: degrees, rad/s, volts ...
 )
 
-// microtesla is how many microtesla one of the unit is, 0 if it is none of
+// microtesla returns how many microtesla one of the unit is, 0 if it is none of
 // flux density. 1 gauss = 100 microtesla.
 // Source: BIPM, The International System of Units (SI Brochure), 9th edition,
 // 2019, section 4 (1 G corresponds to 1e-4 T).
@@ -47,7 +47,7 @@ func (u unit) microtesla() float64 {
 // m/s^2. Source: 3rd CGPM (1901), as given in the SI Brochure.
 const standardGravity = 9.80665
 
-// gravities is how many g one of the unit is, 0 if it is no acceleration.
+// gravities returns how many g one of the unit is, 0 if it is no acceleration.
 func (u unit) gravities() float64 {
 	switch u {
 	case unitSmall, unitG:
@@ -60,7 +60,7 @@ func (u unit) gravities() float64 {
 	return 0
 }
 
-// seconds is how many seconds one of the unit is, 0 if it is no time.
+// seconds returns how many seconds one of the unit is, 0 if it is no time.
 func (u unit) seconds() float64 {
 	switch u {
 	case unitS:

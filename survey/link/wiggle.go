@@ -20,7 +20,7 @@ type Mark struct {
 	Moving bool
 }
 
-// WiggleResult says whether moving the lead or the board shows.
+// WiggleResult reports whether moving the lead or the board shows.
 type WiggleResult struct {
 	Shows    bool
 	ShiftUT  float64       // how far the field went beyond its scatter at rest while being moved
@@ -87,7 +87,7 @@ func split(samples []survey.Sample, marks []Mark) []period {
 	return out
 }
 
-// baseline is the straight line between the medians of the still periods,
+// baseline returns the straight line between the medians of the still periods,
 // level beyond the first and the last.
 func baseline(periods []period) func(ts float64) r3.Vec {
 	var at []float64

@@ -103,15 +103,6 @@ func TestNewestCalibration(t *testing.T) {
 	}
 }
 
-func readFile(t *testing.T, name string) string {
-	t.Helper()
-	b, err := os.ReadFile(name)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return string(b)
-}
-
 func TestCalibrationNotAccepted(t *testing.T) {
 	dir := t.TempDir()
 	r, samples := acceptedResult()

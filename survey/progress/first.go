@@ -13,7 +13,7 @@ const (
 	minutesAxes      = 2
 )
 
-// calibrated is the detail of a step whose calibration is stored.
+// calibrated returns the detail of a step whose calibration is stored.
 func calibrated(id string) remark.Remark {
 	return remark.New("progress.calibrated", remark.Values{"calibration": id})
 }

@@ -57,7 +57,7 @@ type Job struct {
 	Notes []remark.Remark // what the description lacks, and runs with another craft file
 }
 
-// Next is the first step that is not done; nil when all are.
+// Next returns the first step that is not done; nil when all are.
 func (s *Job) Next() *Step {
 	for i := range s.Steps {
 		if !s.Steps[i].Done {
@@ -67,7 +67,7 @@ func (s *Job) Next() *Step {
 	return nil
 }
 
-// Minutes is what the steps that are not done will take together.
+// Minutes returns what the steps that are not done will take together.
 func (s *Job) Minutes() float64 {
 	var sum float64
 	for _, step := range s.Steps {

@@ -21,8 +21,6 @@ import (
 	"quietmount/magmath"
 	"quietmount/magmath/heading"
 	"quietmount/magmath/remark"
-	"quietmount/magmath/room"
-	"quietmount/survey"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
@@ -48,10 +46,7 @@ type Proof struct {
 // promise.
 const significance = 0.05
 
-const (
-	proofDraws   = 8000
-	proofReachMM = 5 // largest distance from the spot of a capture that counts
-)
+const proofDraws = 8000
 
 // Prove makes three comparisons at a mounting: a one-sided test that the true
 // worst error is no larger than the promised upper bound; the measured upper
@@ -74,62 +69,16 @@ func Prove(ctx context.Context, f *evaluate.Findings, at rank.Mount) (*Proof, er
 	return p, nil
 }
 
-// measure estimates the field of each load from the proof runs.
+// measure reads the field of each load off the proof runs.
 func measure(f *evaluate.Findings, p *Proof) {
 	for _, l := range f.Craft.Loads {
-		var some []room.Observation
-		for _, r := range f.Proofs {
-			if r.Header.State != l.Name {
-				continue
-			}
-			obs, notes := proofReadings(f, r, l, p.Place)
-			some = append(some, obs...)
-			p.Notes = append(p.Notes, notes...)
+		field, captures, notes := f.ProvedLoad(l, p.Place.At, p.Place.Foot())
+		p.Notes = append(p.Notes, notes...)
+		if captures > 0 {
+			p.Captures += captures
+			p.Loads[l.Name] = field
 		}
-		if len(some) == 0 {
-			continue
-		}
-		p.Captures += len(some)
-		e := evaluate.Pooled(some)
-		if l.Kind == survey.LoadCurrent {
-			e.Cov = e.Cov.Add(evaluate.OuterScaled(e.Mean, evaluate.CurrentSD*evaluate.CurrentSD))
-		}
-		p.Loads[l.Name] = e
 	}
-}
-
-// proofReadings returns the pulsed differences of a run at the mounting, scaled to
-// the load's maximum current, each with the uncertainty of setting the module
-// down once.
-func proofReadings(f *evaluate.Findings, r *logbook.Run, l survey.Load, at rank.Mount) (out []room.Observation, notes []remark.Remark) {
-	if !r.Header.Pulsed {
-		return nil, []remark.Remark{remark.New("prove.not_pulsed").At(remark.Place{Run: r.Header.Run, Load: l.Name})}
-	}
-	e := &evaluate.Evaluation{F: f}
-	m := f.Craft.Measures()
-	some, notes := evaluate.Difference(r, m.RangeUT)
-	level := e.Level(r, l)
-	var gradient magmath.Mat3
-	if g, ok := f.Map.Loads[l.Name].(interface{ Gradient(r3.Vec) magmath.Mat3 }); ok {
-		gradient = g.Gradient(m.SensorAt(at.Foot(), 0)).Mul(evaluate.PlaceShares)
-	}
-	away := 0
-	for _, x := range some {
-		if x.Off || x.Saturated || x.Capture.Visit == logbook.VisitBase || f.Craft.Base != nil && x.Capture.Station == f.Craft.Base.Name {
-			continue
-		}
-		if d := min(r3.Norm(r3.Sub(x.Capture.At, at.Foot())), r3.Norm(r3.Sub(x.Capture.At, at.At))); d > proofReachMM {
-			away++
-			continue
-		}
-		o := room.Observation{B: r3.Scale(1/level, x.B), Cov: x.Cov.Scale(1 / (level * level)), Gradient: gradient}
-		o.Cov = o.Noise(room.Hyper{PoseDeg: f.PoseDeg, PlaceMM: f.PlaceMM})
-		out = append(out, o)
-	}
-	if away > 0 {
-		notes = append(notes, remark.New("prove.another_spot", remark.Values{"captures": away, "reach_mm": proofReachMM}).At(remark.Place{Run: r.Header.Run}))
-	}
-	return out, notes
 }
 
 // judge sets the measured error, the test and the verdict.
@@ -244,7 +193,7 @@ func mounts(f *evaluate.Findings) []rank.Mount {
 			if c.Visit == logbook.VisitBase {
 				continue
 			}
-			if !slices.ContainsFunc(out, func(p rank.Mount) bool { return r3.Norm(r3.Sub(p.At, c.At)) <= proofReachMM }) {
+			if !slices.ContainsFunc(out, func(p rank.Mount) bool { return r3.Norm(r3.Sub(p.At, c.At)) <= evaluate.ProofReachMM }) {
 				out = append(out, rank.Mount{At: c.At})
 			}
 		}

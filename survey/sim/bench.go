@@ -87,10 +87,10 @@ func NewBench(w *World, p Probe, h Hand, o BenchOptions) *Bench {
 	return b
 }
 
-// Now is the time in seconds since the bench began.
+// Now returns the time in seconds since the bench began.
 func (b *Bench) Now() float64 { return b.t }
 
-// Away says whether the craft has been taken away.
+// Away reports whether the craft has been taken away.
 func (b *Bench) Away() bool { return b.state.Away }
 
 // SetAway takes the craft away or puts it back.
@@ -197,7 +197,7 @@ func (b *Bench) pulseNow() {
 	b.state.Levels[b.pulse.load] = level
 }
 
-// reading is what the sensor says now.
+// reading returns what the sensor says now.
 func (b *Bench) reading() reading {
 	if b.held != nil {
 		return b.heldReading()
@@ -233,7 +233,7 @@ func (b *Bench) load(r reading) reading {
 // carriedMM is how high the hand lifts the probe.
 const carriedMM = 60
 
-// now is where the probe is on its way, and how it is held: lifted in the
+// now returns where the probe is on its way, and how it is held: lifted in the
 // middle, swinging about two axes and settling as it comes down.
 func (r *ride) now(t float64) (r3.Vec, Pose) {
 	part := min(1, (t-r.fromS)/(r.tillS-r.fromS))

@@ -150,7 +150,7 @@ func (c *Control) load(rest string) (string, error) {
 	return fmt.Sprintf("%s at %g", name, level), nil
 }
 
-// full is the level of the named load when it is full on.
+// full returns the level of the named load when it is full on.
 func (c *Control) full(name string) float64 {
 	l, _ := c.Bench.World.Craft.LoadByName(name)
 	return most(l)

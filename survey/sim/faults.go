@@ -64,7 +64,7 @@ type printer struct {
 	lines   int // in held
 }
 
-// print is what arrives at t: maybe nothing, maybe several lines.
+// print returns what arrives at t: maybe nothing, maybe several lines.
 func (p *printer) print(t float64, r reading) []byte {
 	if p.resets < len(p.faults.Resets) && t >= p.faults.Resets[p.resets] {
 		p.resets++

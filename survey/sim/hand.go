@@ -19,7 +19,7 @@ type Hand struct {
 	LagSDS  float64 // its scatter from switch to switch
 }
 
-// DefaultHand is a careful hand: 1.5 degrees, 2 mm, a quarter of a second.
+// DefaultHand returns a careful hand: 1.5 degrees, 2 mm, a quarter of a second.
 func DefaultHand() Hand {
 	return Hand{TiltDeg: 1.5, YawDeg: 1.5, PlaceMM: 2, LagS: 0.25, LagSDS: 0.08}
 }
@@ -38,7 +38,7 @@ func (h Hand) Place(rng *rand.Rand) Pose {
 	return Pose{Turn: rotation(v).Transpose(), Slip: slip}
 }
 
-// Backwards is the pose with the arrow to the tail.
+// Backwards returns the pose with the arrow to the tail.
 func (p Pose) Backwards() Pose {
 	p.Turn = yaw(180).Mul(p.Turn)
 	return p
@@ -52,7 +52,7 @@ func (h Hand) Lag(rng *rand.Rand) float64 {
 // minLagS: nobody reacts faster.
 const minLagS = 0.02
 
-// rotation is the rotation by the angle |v| (radians) about v.
+// rotation returns the rotation by the angle |v| (radians) about v.
 //
 // Source: the formula of Rodrigues.
 func rotation(v r3.Vec) magmath.Mat3 {

@@ -53,7 +53,7 @@ func heldStop(text string) (stop string, mark bool, err error) {
 	return stop, true, nil
 }
 
-// heldReading is what the sensor says now that the craft is held. While it is
+// heldReading returns what the sensor says now that the craft is held. While it is
 // turned through all directions it is the whole craft that turns.
 func (b *Bench) heldReading() reading {
 	now := b.held.now(b.t)

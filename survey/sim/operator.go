@@ -74,7 +74,7 @@ func NewOperator(b *Bench, o OperatorOptions) *Operator {
 	return op
 }
 
-// Commands are what the operator types. The channel is buffered and never
+// Commands returns what the operator types. The channel is buffered and never
 // closed.
 func (op *Operator) Commands() <-chan guide.Command { return op.commands }
 
@@ -139,7 +139,7 @@ func (op *Operator) announced(e guide.Event) {
 	op.carry()
 }
 
-// planned is the mistake to be made at this station.
+// planned returns the mistake to be made at this station.
 func (op *Operator) planned() MistakeKind {
 	for _, m := range op.o.Mistakes {
 		if m.Go == op.gos {
@@ -201,7 +201,7 @@ func (op *Operator) ask(after float64) {
 	})
 }
 
-// neighbour is the nearest mark that is not the announced one.
+// neighbour returns the nearest mark that is not the announced one.
 func (op *Operator) neighbour() r3.Vec {
 	best, at := -1., op.here.At
 	for _, s := range op.o.Stations {

@@ -27,7 +27,7 @@ type Probe struct {
 	Acc       bool         // sends an accelerometer's readings too
 }
 
-// DefaultProbe is a middling module at 50 lines a second: noise 0.3
+// DefaultProbe returns a middling module at 50 lines a second: noise 0.3
 // microtesla an axis, correlated 0.6 from sample to sample.
 func DefaultProbe() Probe {
 	return Probe{RateHz: 50, NoiseUT: 0.3, Lag1: 0.6}

@@ -52,7 +52,7 @@ func unblocked(f *os.File) (*os.File, error) {
 	return os.NewFile(uintptr(fd), f.Name()), nil
 }
 
-// Name is the path to open as a serial port.
+// Name returns the path to open as a serial port.
 func (p *ptyPort) Name() string { return p.slave.Name() }
 
 // sendFor is how long Send waits for a reader before it drops the rest.

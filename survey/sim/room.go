@@ -21,7 +21,7 @@ type Room struct {
 	Drift     Drift
 }
 
-// Field is the room's field at p (craft frame) with the nose at noseDeg, in
+// Field returns the room's field at p (craft frame) with the nose at noseDeg, in
 // the craft frame, without drift.
 func (r Room) Field(p r3.Vec, noseDeg float64) r3.Vec {
 	q := yaw(noseDeg).Apply(p)
@@ -35,7 +35,7 @@ func (r Room) Field(p r3.Vec, noseDeg float64) r3.Vec {
 // turned takes a vector of the room to the craft frame.
 func (r Room) turned(b r3.Vec, noseDeg float64) r3.Vec { return yaw(noseDeg).Transpose().Apply(b) }
 
-// yaw is the rotation about z (down) that turns x towards y by deg: clockwise
+// yaw returns the rotation about z (down) that turns x towards y by deg: clockwise
 // seen from above.
 func yaw(deg float64) magmath.Mat3 {
 	s, c := math.Sincos(deg * math.Pi / 180)
@@ -70,7 +70,7 @@ type Step struct {
 	StepUT r3.Vec
 }
 
-// At is the departure at t seconds, microtesla, in the room's frame.
+// At returns the departure at t seconds, microtesla, in the room's frame.
 func (d Drift) At(t float64) r3.Vec {
 	var b r3.Vec
 	for _, w := range d.Waves {
@@ -90,7 +90,7 @@ const (
 	walkS     = 6 * 3600.
 )
 
-// RandomWalk is a random walk of each component that has wandered by about
+// RandomWalk returns a random walk of each component that has wandered by about
 // perHourUT after an hour, good for six hours. Written as a sum of waves it
 // is a plain function of time.
 //

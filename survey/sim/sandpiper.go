@@ -16,10 +16,10 @@ import (
 //go:embed sandpiper.toml
 var sandpiperTOML []byte
 
-// SandpiperTOML is the craft file of the invented catamaran.
+// SandpiperTOML returns the craft file of the invented catamaran.
 func SandpiperTOML() []byte { return append([]byte(nil), sandpiperTOML...) }
 
-// Sandpiper is the invented catamaran on an invented bench. Its craft file
+// Sandpiper returns the invented catamaran on an invented bench. Its craft file
 // names the hatch magnet, the battery and both leads; a magnet that nobody
 // wrote down sits in the right hull. The seed varies strengths and places a
 // little, and the room.
@@ -65,5 +65,5 @@ func Reference(site survey.Site) r3.Vec {
 	return r3.Vec{X: e.H / 1000, Z: e.Z / 1000}
 }
 
-// HUT is the horizontal part of the reference field, microtesla.
+// HUT returns the horizontal part of the reference field, microtesla.
 func (w *World) HUT() float64 { return w.Room.Reference.X }

@@ -34,7 +34,7 @@ const (
 	ShapeLoadOn  Shape = "load_on" // header, then clock, field and whether the load is on
 )
 
-// Shapes are all of them, in order.
+// Shapes returns all shapes, in order.
 func Shapes() []Shape {
 	return []Shape{
 		ShapePlain, ShapeSpaces, ShapeTabs, ShapeSemi, ShapeMillis, ShapeHeading, ShapeLabels, ShapeUnits, ShapeGauss, ShapeEquals,
@@ -51,7 +51,7 @@ type reading struct {
 	on       bool
 }
 
-// header is the line the sketch prints first; empty: none.
+// header returns the line the sketch prints first; empty: none.
 func (s Shape) header() string {
 	switch s {
 	case ShapeNine:
@@ -118,7 +118,7 @@ func (s Shape) lines(r reading) []string {
 
 func heading(x, y float64) float64 { return math.Mod(math.Atan2(-y, x)*180/math.Pi+360, 360) }
 
-// clock is a wall clock that was at noon when the board started.
+// clock returns a wall clock that was at noon when the board started.
 func clock(t float64) string {
 	ms := int64(math.Round(t*1000)) % (12 * 3600 * 1000)
 	return fmt.Sprintf("%02d:%02d:%02d.%03d", 12+ms/3600000, ms/60000%60, ms/1000%60, ms%1000)

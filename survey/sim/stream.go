@@ -86,7 +86,7 @@ func (s *Stream) step() bool {
 	return true
 }
 
-// Stepped says that this source makes its own time: it should be read by
+// Stepped reports whether this source makes its own time: it should be read by
 // whoever deals with the items, one after the other, and not ahead.
 func (s *Stream) Stepped() bool { return true }
 

@@ -87,13 +87,13 @@ func NewFinished(w *World, p Probe, o FinishedOptions) *Finished {
 	return f
 }
 
-// Commands are what the operator types.
+// Commands returns what the operator types.
 func (f *Finished) Commands() <-chan guide.Command { return f.commands }
 
-// Now is the time in seconds since the craft was laid down.
+// Now returns the time in seconds since the craft was laid down.
 func (f *Finished) Now() float64 { return float64(f.tick) / f.sensor.p.RateHz }
 
-// Stepped says that this source makes its own time.
+// Stepped reports whether this source makes its own time.
 func (f *Finished) Stepped() bool { return true }
 
 // Close ends the link.
@@ -156,7 +156,7 @@ func (f *Finished) mistake() {
 	}
 }
 
-// attitude is the rotation room to craft that a stop asks for, with what the
+// attitude returns the rotation room to craft that a stop asks for, with what the
 // hand adds.
 func (f *Finished) attitude(stop string) magmath.Mat3 {
 	want := magmath.Identity()
@@ -192,7 +192,7 @@ func (f *Finished) move(to magmath.Mat3) {
 	f.askS = f.tillS + calmS
 }
 
-// now is the rotation room to craft.
+// now returns the rotation room to craft.
 func (f *Finished) now(t float64) magmath.Mat3 {
 	part := max(0, min(1, (t-f.fromS)/max(f.tillS-f.fromS, 1e-9)))
 	if part >= 1 {
@@ -203,7 +203,7 @@ func (f *Finished) now(t float64) magmath.Mat3 {
 	return rotation(r3.Scale(smooth, turnVector(turn))).Mul(f.from)
 }
 
-// turnVector is the turn of a rotation; of a half turn, about z.
+// turnVector returns the turn of a rotation; of a half turn, about z.
 func turnVector(r magmath.Mat3) r3.Vec {
 	w := r3.Scale(.5, r3.Vec{X: r[2][1] - r[1][2], Y: r[0][2] - r[2][0], Z: r[1][0] - r[0][1]})
 	sin := r3.Norm(w)

@@ -68,7 +68,7 @@ func TestSimulatedSwingComesBack(t *testing.T) {
 	for _, acc := range []bool{false, true} {
 		w := mustSandpiper(t)
 		f := NewFinished(w, Probe{RateHz: 50, NoiseUT: 0.3, Lag1: 0.6, Acc: acc}, FinishedOptions{Spot: spot, TwistDeg: 6, PoseDeg: 0.3, Turntable: true, Seed: 4})
-		s := fitted(t, f, deviation.SwingOptions{HeadingDeg: 0.5, Exact: true})
+		s := fitted(t, f, deviation.Options{HeadingDeg: 0.5, Exact: true})
 		if s.Cause.Kind != deviation.CauseNone {
 			t.Errorf("acc %v: accused: %+v", acc, s.Cause)
 		}
@@ -82,7 +82,7 @@ func TestSimulatedSwingComesBack(t *testing.T) {
 	}
 }
 
-func fitted(t *testing.T, f *Finished, o deviation.SwingOptions) deviation.Swing {
+func fitted(t *testing.T, f *Finished, o deviation.Options) deviation.Result {
 	t.Helper()
 	dwells, err := swing.FromFile(played(t, f, swing.HeadingRoute(swing.UsualHeadings(8)), false))
 	if err != nil {
@@ -92,7 +92,7 @@ func fitted(t *testing.T, f *Finished, o deviation.SwingOptions) deviation.Swing
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := deviation.FitSwing(readings, o)
+	s, err := deviation.Fit(readings, o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -106,7 +106,7 @@ func TestSimulatedMistakesAreNamed(t *testing.T) {
 		f := NewFinished(mustSandpiper(t), DefaultProbe(), FinishedOptions{
 			Spot: spot, PoseDeg: 0.5, Turntable: true, Seed: 5, Mistake: mistake, MistakeAt: 4,
 		})
-		s := fitted(t, f, deviation.SwingOptions{})
+		s := fitted(t, f, deviation.Options{})
 		if s.Cause.Kind != kind || s.Cause.First != 3 {
 			t.Errorf("%s: %+v", mistake, s.Cause)
 		}
@@ -133,7 +133,7 @@ func TestSimulatedArrow(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		a, err := arrow.CheckArrow(poses, arrow.ArrowOptions{Field: field, Axes: w.Craft.Module.Axes})
+		a, err := arrow.Check(poses, arrow.Options{Field: field, Axes: w.Craft.Module.Axes})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -150,8 +150,8 @@ func TestSimulatedArrow(t *testing.T) {
 }
 
 func TestSimulatedSwingRepeats(t *testing.T) {
-	once := func() deviation.Swing {
-		return fitted(t, NewFinished(mustSandpiper(t), DefaultProbe(), FinishedOptions{Spot: spot, PoseDeg: 1, Turntable: true, Seed: 9}), deviation.SwingOptions{})
+	once := func() deviation.Result {
+		return fitted(t, NewFinished(mustSandpiper(t), DefaultProbe(), FinishedOptions{Spot: spot, PoseDeg: 1, Turntable: true, Seed: 9}), deviation.Options{})
 	}
 	if a, b := once(), once(); a.Approximate != b.Approximate {
 		t.Errorf("%+v and %+v", a.Approximate, b.Approximate)

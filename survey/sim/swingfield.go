@@ -12,7 +12,7 @@ import (
 	"quietmount/survey"
 )
 
-// Field is the true field at the sensor in the craft frame, with the craft
+// Field returns the true field at the sensor in the craft frame, with the craft
 // held so: the room's field at the datum, the craft's magnets, and its iron
 // magnetised by the room's field as it lies in it now. The room's gradient
 // does not matter to a craft that turns about one place.
@@ -35,7 +35,7 @@ func (f *Finished) Field(roomToCraft magmath.Mat3, t float64) r3.Vec {
 	return b
 }
 
-// reading is what the module sends now.
+// reading returns what the module sends now.
 func (f *Finished) reading(t float64) survey.Sample {
 	now := f.now(t)
 	s := survey.Sample{TS: t, B: f.sensor.Read(f.mounted.Apply(f.Field(now, t)))}
@@ -46,7 +46,7 @@ func (f *Finished) reading(t float64) survey.Sample {
 	return s
 }
 
-// TrueDeviation is the deviation in degrees that an ideal module without
+// TrueDeviation returns the deviation in degrees that an ideal module without
 // twist would show on a heading from the room's own north, with what a
 // calibration takes out taken out.
 func (f *Finished) TrueDeviation(headingDeg float64, removed r3.Vec) float64 {
@@ -58,14 +58,14 @@ func (f *Finished) TrueDeviation(headingDeg float64, removed r3.Vec) float64 {
 	return angles.Wrap180(headingDeg - compass)
 }
 
-// roomNorth is the direction of the room's own field: a compass that finds
+// roomNorth returns the direction of the room's own field: a compass that finds
 // mark 0 on this bench has no better.
 func (f *Finished) roomNorth() float64 {
 	room := r3.Add(f.world.Room.Reference, f.world.Room.Offset)
 	return math.Atan2(room.Y, room.X) * 180 / math.Pi
 }
 
-// SteadyAtSensor is the permanent part of the craft's field at the sensor,
+// SteadyAtSensor returns the permanent part of the craft's field at the sensor,
 // what a calibration of the finished craft takes for the offset of the
 // module.
 func (f *Finished) SteadyAtSensor() r3.Vec {
@@ -79,7 +79,7 @@ func (f *Finished) SteadyAtSensor() r3.Vec {
 	return b
 }
 
-// InCase is a vector of the craft in the sensor's own axes, as mounted.
+// InCase returns a vector of the craft in the sensor's own axes, as mounted.
 func (f *Finished) InCase(v r3.Vec) r3.Vec { return f.sensor.axes.Apply(f.mounted.Apply(v)) }
 
 // Tumble turns the craft, or with away the loose module, so that the field
@@ -103,7 +103,7 @@ func (f *Finished) Tumble(seconds float64, away bool) []survey.Sample {
 	return out
 }
 
-// spiral is the rotation that turns the room's field to a part of the way from
+// spiral returns the rotation that turns the room's field to a part of the way from
 // +z to -z, around the axis many times.
 func spiral(part float64, room r3.Vec) magmath.Mat3 {
 	const turns = 12

@@ -8,7 +8,7 @@ import (
 	"quietmount/survey"
 )
 
-// Shifting is the truth about the shifting part at p: of all sets of loads
+// Shifting returns the truth about the shifting part at p: of all sets of loads
 // that can be on together, each at its maximum or off, the one whose field
 // has the largest level part, and that field. No loads: nothing.
 func (w *World) Shifting(p r3.Vec) (d r3.Vec, names []string) {
@@ -39,7 +39,7 @@ func sumOf(full map[string]r3.Vec, set []string, bits int) (sum r3.Vec, on []str
 	return sum, on
 }
 
-// ShiftingErrorDeg is the true shifting heading error at p: the worst over
+// ShiftingErrorDeg returns the true shifting heading error at p: the worst over
 // all headings on a level craft, 180 where the compass can point anywhere.
 //
 // Source: asin(d/H), the geometry of adding a level vector d to H.
@@ -52,7 +52,7 @@ func (w *World) ShiftingErrorDeg(p r3.Vec) float64 {
 	return math.Asin(ratio) * 180 / math.Pi
 }
 
-// most is the level of a load that is full on: its maximum current, or a
+// most returns the level of a load that is full on: its maximum current, or a
 // mover's other end.
 func most(l survey.Load) float64 {
 	if l.Kind == survey.LoadMoving {

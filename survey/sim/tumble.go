@@ -20,7 +20,7 @@ func (b *Bench) Tumble(seconds float64) {
 	b.spin = &spin{b.t, b.t + max(seconds, 0)}
 }
 
-// turned is the pose in the middle of the turn: tipped over once about the
+// turned returns the pose in the middle of the turn: tipped over once about the
 // right-hand side, turning about its own vertical all the while.
 func (s *spin) turned(t float64) Pose {
 	part := 2 * math.Pi * (t - s.fromS) / (s.tillS - s.fromS)

@@ -41,7 +41,7 @@ type State struct {
 	Levels map[string]float64 // by load: amperes of a current, 0 to 1 of a mover's way; absent: off
 }
 
-// Field is the true field at p (sensor's place, craft frame) at t seconds of
+// Field returns the true field at p (sensor's place, craft frame) at t seconds of
 // the room's clock. NaN on a source.
 func (w *World) Field(p r3.Vec, t float64, s State) r3.Vec {
 	b := r3.Add(w.Ambient(p), w.Drift(t))
@@ -60,10 +60,10 @@ func (w *World) Field(p r3.Vec, t float64, s State) r3.Vec {
 // Drift returns the room's drift at t seconds of its clock, craft frame.
 func (w *World) Drift(t float64) r3.Vec { return w.Room.turned(w.Room.Drift.At(t), w.NoseDeg) }
 
-// Ambient is the room's field at p without its drift, as the craft lies.
+// Ambient returns the room's field at p without its drift, as the craft lies.
 func (w *World) Ambient(p r3.Vec) r3.Vec { return w.Room.Field(p, w.NoseDeg) }
 
-// Steady is the disturbance at p with everything off: magnets, movers at
+// Steady returns the disturbance at p with everything off: magnets, movers at
 // rest, and iron magnetised by the room's field where it lies. The iron does
 // not follow the room's drift, nor the fields of the craft's other parts.
 func (w *World) Steady(p r3.Vec) r3.Vec {
@@ -80,7 +80,7 @@ func (w *World) Steady(p r3.Vec) r3.Vec {
 	return b
 }
 
-// LoadField is what the named load adds at p: level amperes through its
+// LoadField returns what the named load adds at p: level amperes through its
 // wires, or its mover level of the way from rest (0) to end (1).
 func (w *World) LoadField(load string, level float64, p r3.Vec) r3.Vec {
 	var b r3.Vec
@@ -97,13 +97,13 @@ func (w *World) LoadField(load string, level float64, p r3.Vec) r3.Vec {
 	return b
 }
 
-// at is the mover part of the way: place and moment change in proportion.
+// at returns the mover part of the way: place and moment change in proportion.
 func (m Mover) at(level float64) source.Dipole {
 	mix := func(a, b r3.Vec) r3.Vec { return r3.Add(r3.Scale(1-level, a), r3.Scale(level, b)) }
 	return source.Dipole{AtMM: mix(m.Rest.AtMM, m.End.AtMM), MomentAm2: mix(m.Rest.MomentAm2, m.End.MomentAm2)}
 }
 
-// loads are the names of the loads that have a field, each once, in order.
+// loads returns the names of the loads that have a field, each once, in order.
 func (w *World) loads() []string {
 	var names []string
 	add := func(name string) {
@@ -121,7 +121,7 @@ func (w *World) loads() []string {
 	return names
 }
 
-// Turned is the same craft and room with the nose in another magnetic
+// Turned returns the same craft and room with the nose in another magnetic
 // direction.
 func (w *World) Turned(noseDeg float64) *World {
 	out := *w

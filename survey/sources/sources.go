@@ -210,7 +210,7 @@ func sourceFinding(f *evaluate.Findings, state string, c source.Fitted) Source {
 
 // widen adds the uncertainty of the load's current, which scales all strengths.
 func (s *Source) widen() {
-	s.MomentCov = s.MomentCov.Add(evaluate.OuterScaled(s.MomentAm2, evaluate.CurrentSD*evaluate.CurrentSD))
+	s.MomentCov = s.MomentCov.Add(magmath.Outer(s.MomentAm2, s.MomentAm2).Scale(evaluate.CurrentSD * evaluate.CurrentSD))
 	s.CurrentSD = math.Hypot(s.CurrentSD, evaluate.CurrentSD*s.CurrentA)
 }
 

@@ -67,7 +67,7 @@ func begun(w *logbook.RunWriter, g *guide.Walk, h logbook.SwingHeader) *Begun {
 	return &Begun{w, g, walk.About{Craft: h.Craft, State: h.What, Run: w.Header().Run, File: w.File()}}
 }
 
-// Checklist is what is to be confirmed first: nothing while all is off.
+// Checklist returns what is to be confirmed first: nothing while all is off.
 func (s Setup) Checklist() []remark.Remark {
 	if s.Header.State == "" || s.Header.State == survey.StateUnpowered {
 		return nil
@@ -148,7 +148,7 @@ func (s Setup) takeUp(file *logbook.SwingFile) (*guide.Walk, error) {
 	return guide.New(s.config(h, file.Captures))
 }
 
-// Newest is the newest file of the swing folder that holds what is asked for,
+// Newest returns the newest file of the swing folder that holds what is asked for,
 // logbook.SwingArrow or logbook.SwingHeadings, or the one of that number; nil if
 // there is none.
 func Newest(dir, what string, number int) (*logbook.SwingFile, error) {
@@ -165,7 +165,7 @@ func Newest(dir, what string, number int) (*logbook.SwingFile, error) {
 	return found, nil
 }
 
-// CountedHeadings are the marks of a swing: so many all round, or a list of
+// CountedHeadings returns the marks of a swing: so many all round, or a list of
 // marks apart by commas. The error says what is wanted.
 func CountedHeadings(text string) ([]float64, error) {
 	list, err := ParseHeadings(text)

@@ -19,7 +19,7 @@ type Change struct {
 
 // Changes compares two swings, coefficient by coefficient, approximate form. A
 // is left out where one of them knew only relative headings.
-func Changes(before, after swing.Swing, withA bool) []Change {
+func Changes(before, after swing.Result, withA bool) []Change {
 	pairs := []struct {
 		name      string
 		old, new  float64
@@ -47,7 +47,7 @@ func Changes(before, after swing.Swing, withA bool) []Change {
 	return out
 }
 
-// freedom are the degrees of freedom of the difference of two independent
+// freedom returns the degrees of freedom of the difference of two independent
 // estimates of standard uncertainties u and v: between the fewer of the two and
 // both together.
 //

@@ -19,7 +19,7 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// Check is what an arrow check rests on.
+// Check is the input of an arrow check.
 type Check struct {
 	Dwells     []Dwell
 	Correction *survey.Correction // nil: the readings are taken as they are
@@ -29,7 +29,7 @@ type Check struct {
 	PoseSUDeg  float64            // of one pose
 }
 
-// CheckOf is a check as its file has it.
+// CheckOf returns the check that a file holds.
 func CheckOf(f *logbook.SwingFile) (Check, error) {
 	dwells, err := FromFile(f)
 	h := f.Swing
@@ -39,19 +39,19 @@ func CheckOf(f *logbook.SwingFile) (Check, error) {
 // Arrow evaluates the check at the craft's site, on its own date or now. axes
 // are those that the module should have; nil: they are found anew, with the
 // arrow to the nose.
-func (c Check) Arrow(craft *survey.Craft, axes *magmath.Mat3, now time.Time) (arrow.Arrow, []arrow.Pose, error) {
+func (c Check) Arrow(craft *survey.Craft, axes *magmath.Mat3, now time.Time) (arrow.Result, []arrow.Pose, error) {
 	field := SiteOf(craft, now).Turned(c.ZeroDeg)
 	poses, err := Poses(c.Dwells, c.Correction, field)
 	if err != nil {
-		return arrow.Arrow{}, nil, err
+		return arrow.Result{}, nil, err
 	}
-	found, err := arrow.CheckArrow(poses, arrow.ArrowOptions{
+	found, err := arrow.Check(poses, arrow.Options{
 		Calibrated: c.Calibrated, PoseDeg: c.PoseSUDeg, ReferenceDeg: c.ZeroSUDeg, Field: field, Axes: axes,
 	})
 	return found, poses, err
 }
 
-// Series is what a swing rests on.
+// Series is the input of a swing.
 type Series struct {
 	Dwells       []Dwell
 	Correction   *survey.Correction
@@ -61,7 +61,7 @@ type Series struct {
 	Exact        bool    // fitted values from the exact form
 }
 
-// SeriesOf is a swing as its file has it.
+// SeriesOf returns the swing that a file holds.
 func SeriesOf(f *logbook.SwingFile) (Series, error) {
 	dwells, err := FromFile(f)
 	h := f.Swing
@@ -71,15 +71,15 @@ func SeriesOf(f *logbook.SwingFile) (Series, error) {
 
 // Fit fits the deviations. The error wraps
 // swing.ErrTooFew where too few headings are there.
-func (s Series) Fit() (swing.Swing, []remark.Remark, error) {
+func (s Series) Fit() (swing.Result, []remark.Remark, error) {
 	readings, remarks, err := Readings(s.Dwells, s.Correction, s.Axes, s.Reference)
 	if err != nil {
-		return swing.Swing{}, nil, err
+		return swing.Result{}, nil, err
 	}
 	if s.Axes == nil && len(readings) > 0 && readings[0].Field != nil {
 		remarks = append(remarks, remark.New("swing.no-axes"))
 	}
-	fitted, err := swing.FitSwing(readings, swing.SwingOptions{
+	fitted, err := swing.Fit(readings, swing.Options{
 		Relative: s.Reference.Relative, HeadingDeg: s.HeadingSUDeg, ReferenceDeg: s.Reference.SUDeg, Exact: s.Exact,
 	})
 	return fitted, remarks, err

@@ -63,7 +63,7 @@ func (t *table) need(columns ...string) error {
 	return nil
 }
 
-// number is the present row's value of a column that must be there.
+// number returns the present row's value of a column that must be there.
 func (t *table) number(column string) (float64, error) {
 	v, err := t.Needed(column)
 	if err == nil && math.Abs(v) > mostNumber {
@@ -92,7 +92,7 @@ var (
 	accColumns   = [3]string{"ax_g", "ay_g", "az_g"}
 )
 
-// sample is the present row's reading.
+// sample returns the present row's reading.
 func (t *table) sample() (survey.Sample, error) {
 	var s survey.Sample
 	var err error

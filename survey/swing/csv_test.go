@@ -100,7 +100,7 @@ func FuzzReadHeadings(f *testing.F) {
 		if err == nil {
 			// Whatever was read can be worked on without a panic.
 			if r, _, err := Readings(d, nil, nil, Marks(0, false)); err == nil {
-				_, _ = swing.FitSwing(r[:min(len(r), 12)], swing.SwingOptions{})
+				_, _ = swing.Fit(r[:min(len(r), 12)], swing.Options{})
 			}
 		}
 	})
@@ -115,7 +115,7 @@ func FuzzReadArrow(f *testing.F) {
 		if err == nil {
 			field := r3.Vec{X: 19, Z: 45}
 			if p, err := Poses(d[:min(len(d), 9)], nil, field); err == nil {
-				_, _ = arrow.CheckArrow(p, arrow.ArrowOptions{Calibrated: true, Field: field})
+				_, _ = arrow.Check(p, arrow.Options{Calibrated: true, Field: field})
 			}
 		}
 	})

@@ -27,7 +27,7 @@ type Dwell struct {
 	Samples    []survey.Sample
 }
 
-// FromFile are the dwells of the captures that count of a stored swing or
+// FromFile returns the dwells of the captures that count of a stored swing or
 // arrow check, in order. A swing's captures must be named by headings.
 func FromFile(f *logbook.SwingFile) ([]Dwell, error) {
 	var out []Dwell
@@ -52,7 +52,7 @@ type mean struct {
 	up      r3.Vec  // mean acceleration, turned; zero: none
 }
 
-// meanOf is the robust mean of the samples after correction and axes.
+// meanOf returns the robust mean of the samples after correction and axes.
 func meanOf(d Dwell, c *survey.Correction, axes *magmath.Mat3) (mean, error) {
 	frame := survey.NewFrame(axes, c)
 	var s dwell.Series
@@ -75,7 +75,7 @@ func meanOf(d Dwell, c *survey.Correction, axes *magmath.Mat3) (mean, error) {
 	return m, nil
 }
 
-// level is a field seen by a craft held level with the same heading: x along
+// level returns a field seen by a craft held level with the same heading: x along
 // the nose's level part, y to its right, z down.
 func level(b, up r3.Vec) (r3.Vec, bool) {
 	if up == (r3.Vec{}) {

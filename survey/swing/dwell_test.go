@@ -165,7 +165,7 @@ func TestReferences(t *testing.T) {
 }
 
 func TestChanges(t *testing.T) {
-	before := swing.Swing{Approximate: swing.Coefficients{A: 179, B: 3, C: 1}, ApproxSU: swing.Coefficients{A: 1, B: 0.3, C: 0.3, D: 0.3, E: 0.3}, DF: 1e6}
+	before := swing.Result{Approximate: swing.Coefficients{A: 179, B: 3, C: 1}, ApproxSU: swing.Coefficients{A: 1, B: 0.3, C: 0.3, D: 0.3, E: 0.3}, DF: 1e6}
 	after := before
 	after.Approximate = swing.Coefficients{A: -179, B: 3 + 1.959964*0.3*math.Sqrt2, C: 1}
 	c := Changes(before, after, true)
@@ -208,7 +208,7 @@ func TestRoutes(t *testing.T) {
 				want, _ := n.In(field)
 				poses = append(poses, arrow.Pose{Name: n, Want: want, Got: want, NoiseUT: 0.1})
 			}
-			if a, err := arrow.CheckArrow(poses, arrow.ArrowOptions{Calibrated: calibrated, Field: field}); err != nil || a.ArrowPoints != arrow.ToNose {
+			if a, err := arrow.Check(poses, arrow.Options{Calibrated: calibrated, Field: field}); err != nil || a.ArrowPoints != arrow.ToNose {
 				t.Errorf("quick %v, calibrated %v: %v", quick, calibrated, err)
 			}
 		}

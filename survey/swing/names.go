@@ -17,7 +17,7 @@ import (
 	"quietmount/survey/number"
 )
 
-// HeadingName is the name of a mark: three digits, and decimals where it has
+// HeadingName returns the name of a mark: three digits, and decimals where it has
 // any.
 func HeadingName(deg float64) string {
 	deg = heading.Wrap360(deg)
@@ -58,9 +58,9 @@ func Held(stop string) remark.Remark {
 	return arrow.PoseName(stop).Held()
 }
 
-// UsualPoses are the poses of an arrow check. The quick ones need a calibrated
-// probe; without a calibration one more is added, which the check needs to
-// tell mirrored axes from turned ones.
+// UsualPoses returns the poses of an arrow check. The quick check has three with a
+// calibrated probe, and one more without, which tells mirrored axes from turned
+// ones.
 func UsualPoses(quick, calibrated bool) []arrow.PoseName {
 	switch {
 	case quick && calibrated:
@@ -71,8 +71,8 @@ func UsualPoses(quick, calibrated bool) []arrow.PoseName {
 	return []arrow.PoseName{arrow.NoseNorth, arrow.NoseEast, arrow.NoseSouth, arrow.NoseWest, arrow.NoseDown}
 }
 
-// UsualHeadings are so many marks all round, the first one again at the end:
-// that shows whether anything moved meanwhile.
+// UsualHeadings returns n marks evenly all round and the first one again at the
+// end, which shows whether anything moved meanwhile.
 func UsualHeadings(n int) []float64 {
 	out := make([]float64, 0, n+1)
 	for i := range n {
@@ -81,8 +81,8 @@ func UsualHeadings(n int) []float64 {
 	return append(out, 0)
 }
 
-// route is a walk through named stops. They have no place: the guide's
-// comparison with neighbours has nothing to go on, as it should.
+// route returns a walk through named stops. They have no place, so that the guide
+// compares none with its neighbours.
 func route(names []string) *guide.Route {
 	r := &guide.Route{Rules: guide.DefaultRules(), Rhythm: guide.DefaultRhythm()}
 	seen := map[string]bool{}
@@ -97,7 +97,7 @@ func route(names []string) *guide.Route {
 	return r
 }
 
-// stops are the names along a route, a name that comes again each time.
+// stops returns the names along a route, a name that comes again each time.
 func stops(r *guide.Route) []string {
 	var names []string
 	for _, v := range r.Visits {
@@ -106,7 +106,7 @@ func stops(r *guide.Route) []string {
 	return names
 }
 
-// ArrowRoute is the walk through poses.
+// ArrowRoute returns the walk through poses.
 func ArrowRoute(poses []arrow.PoseName) *guide.Route {
 	var names []string
 	for _, p := range poses {
@@ -115,7 +115,7 @@ func ArrowRoute(poses []arrow.PoseName) *guide.Route {
 	return route(names)
 }
 
-// HeadingRoute is the walk through marks.
+// HeadingRoute returns the walk through marks.
 func HeadingRoute(headings []float64) *guide.Route {
 	var names []string
 	for _, h := range headings {

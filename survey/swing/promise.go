@@ -13,26 +13,25 @@ import (
 	"quietmount/survey/rank"
 )
 
-// Comparison is the newest calibration of the finished craft held against what
-// the map promises for the chosen spot.
+// Comparison is the newest calibration of the finished craft compared with what the
+// map promises for the chosen spot.
 type Comparison struct {
 	OnCraft, Loose *logbook.Calibration
 	Promise        swing.SteadyPromise
 	Kept           swing.Kept
 }
 
-// NotComparedError says what is missing before a finished craft can be held
-// against the promise of its map.
+// NotComparedError reports what is missing to compare a finished craft with the
+// promise of its map.
 type NotComparedError struct{ Why remark.Remark }
 
 func (e *NotComparedError) Error() string {
 	return "the finished craft is not compared with its map: " + e.Why.Name()
 }
 
-// Compare holds the newest calibration of the finished craft that is stored in
-// dir, less the newest of the loose module, against the promise for the chosen
-// place. A nil choice, a calibration that is not there and a map without a
-// steady part give a *NotComparedError; a stored calibration that cannot be
+// Compare compares the newest calibration of the finished craft that is stored in
+// dir, less the newest of the loose module, with the promise for the chosen spot. A nil choice, a missing calibration and a map without a steady
+// part give a *NotComparedError; a stored calibration that cannot be
 // read gives the error of logbook.LoadCalibration.
 func Compare(dir, module string, found *evaluate.Findings, choice *logbook.Choice) (*Comparison, error) {
 	onCraft, err := logbook.NewestCalibration(dir, module, true)
@@ -59,7 +58,7 @@ func Compare(dir, module string, found *evaluate.Findings, choice *logbook.Choic
 	return &Comparison{onCraft, loose, p, kept}, nil
 }
 
-// ErrNoPromise says that the map has no steady part to promise.
+// ErrNoPromise reports that the map has no steady part to promise.
 var ErrNoPromise = errors.New("the map promises nothing: no vectors of the steady part were measured")
 
 // PromiseAt compares what the map promises for the module at a place with what
@@ -109,7 +108,7 @@ func Promise(onCraft, loose *logbook.Calibration, axes magmath.Mat3, predicted r
 	return p, p.Compare()
 }
 
-// offsetCov is the covariance of the offset; where only standard uncertainties
+// offsetCov returns the covariance of the offset; where only standard uncertainties
 // were stored, theirs.
 func offsetCov(c *logbook.Calibration) magmath.Mat3 {
 	var m magmath.Mat3

@@ -24,7 +24,8 @@ type Site struct {
 	LongitudeDeg     float64
 }
 
-// SiteOf is the reference field at the craft's site on its own date, or now.
+// SiteOf returns the reference field at the craft's site on the site's date, or now
+// if it has none.
 func SiteOf(craft *survey.Craft, now time.Time) Site {
 	s := craft.Site
 	e := s.Field(now)
@@ -34,14 +35,14 @@ func SiteOf(craft *survey.Craft, now time.Time) Site {
 	}
 }
 
-// Turned is the field with x along a direction of the given magnetic azimuth
+// Turned returns the field with x along a direction of the given magnetic azimuth
 // instead of magnetic north.
 func (s Site) Turned(azimuthDeg float64) r3.Vec {
 	sin, cos := math.Sincos(azimuthDeg * math.Pi / 180)
 	return r3.Vec{X: s.FieldUT.X * cos, Y: -s.FieldUT.X * sin, Z: s.FieldUT.Z}
 }
 
-// Reference says what the marks mean.
+// Reference says to which magnetic direction the marks of a swing point.
 type Reference struct {
 	Kind     string  // logbook.ReferenceMarks and so on
 	ZeroDeg  float64 // magnetic direction of mark 0
@@ -53,7 +54,7 @@ type Reference struct {
 	LatitudeDeg, LongitudeDeg, DeclinationDeg float64
 }
 
-// magnetic is the magnetic heading of a dwell by the reference.
+// magnetic returns the magnetic heading of a dwell by the reference.
 func (r Reference) magnetic(d Dwell) float64 {
 	if d.SunDeg == nil {
 		return heading.Wrap360(d.MarkDeg + r.ZeroDeg)
@@ -69,7 +70,7 @@ const (
 	sunSUDeg   = 0.5 // a shadow's edge
 )
 
-// Marks are those of a turntable whose mark 0 points to the given magnetic
+// Marks returns the reference of a turntable whose mark 0 points to the given magnetic
 // direction; relative: nobody knows where it points.
 func Marks(zeroDeg float64, relative bool) Reference {
 	r := Reference{Kind: logbook.ReferenceMarks, ZeroDeg: zeroDeg, SUDeg: marksSUDeg, Relative: relative}
@@ -80,7 +81,7 @@ func Marks(zeroDeg float64, relative bool) Reference {
 	return r
 }
 
-// Line is a surveyed line of the given true direction, along which mark 0
+// Line returns the reference of a surveyed line of the given true direction, along which mark 0
 // points.
 func (s Site) Line(trueDeg float64) Reference {
 	return Reference{
@@ -89,7 +90,7 @@ func (s Site) Line(trueDeg float64) Reference {
 	}
 }
 
-// Sun is a sight of the sun at the given moment, in a bearing clockwise from
+// Sun returns the reference of a sight of the sun at the given moment, in a bearing clockwise from
 // mark 0. A sun below the horizon, or so high that its azimuth says little, is
 // an error.
 func (s Site) Sun(bearingDeg float64, at time.Time) (Reference, error) {
@@ -103,7 +104,7 @@ func (s Site) Sun(bearingDeg float64, at time.Time) (Reference, error) {
 	return r, nil
 }
 
-// SunEach is a bearing of the sun with every heading.
+// SunEach returns the reference of a bearing of the sun with every heading.
 func (s Site) SunEach(dwells []Dwell) (Reference, error) {
 	highest := 0.0
 	for _, d := range dwells {

@@ -81,7 +81,7 @@ func (s Setup) Plan() (guide.Route, error) {
 	})
 }
 
-// Checklist is what is to be confirmed before the first station, fitted things
+// Checklist returns what is to be confirmed before the first station, fitted things
 // first.
 func (s Setup) Checklist() []remark.Remark {
 	fitted, cautions := guide.ChecklistFor(s.Folder.Craft, s.State, s.Pulsed)
@@ -142,7 +142,7 @@ func (s Setup) check() error {
 	return nil
 }
 
-// stations are the chosen ones by name.
+// stations returns the chosen stations by name.
 func (s Setup) stations() ([]survey.Station, error) {
 	if len(s.Extra) > 0 {
 		return s.Extra, nil
@@ -212,13 +212,13 @@ func (s Setup) config(h logbook.Header, route guide.Route, stored []logbook.Capt
 	return c
 }
 
-// reference is the field that the site should have, for the guide's remarks.
+// reference returns the field that the site should have, for the guide's remarks.
 func (s Setup) reference(h logbook.Header) *guide.Reference {
 	e := s.Folder.Craft.Site.Field(s.Now)
 	return &guide.Reference{FUT: e.F / 1000, DipDeg: &e.I, NoseDeg: h.NoseDeg}
 }
 
-// prior is the field at the stations from the unpowered runs of the same
+// prior returns the field at the stations from the unpowered runs of the same
 // set-up, the latest capture of each: a powered run is compared with it to find
 // wrong marks.
 func (s Setup) prior(h logbook.Header) map[string]r3.Vec {

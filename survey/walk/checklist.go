@@ -8,7 +8,7 @@ import (
 	"quietmount/survey/guide"
 )
 
-// ErrDeclined says that the operator did not confirm the checklist. Nothing
+// ErrDeclined reports that the operator did not confirm the checklist. Nothing
 // was written.
 var ErrDeclined = errors.New("the checklist was not confirmed: nothing was begun")
 

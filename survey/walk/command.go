@@ -10,7 +10,7 @@ import (
 	"quietmount/survey/guide"
 )
 
-// ErrCommand says that a line is no command.
+// ErrCommand reports that a line is no command.
 var ErrCommand = errors.New("not a command: an empty line captures now; else redo, redo NAME, skip, goto NAME, note TEXT, pause, continue, stop")
 
 // maxCommand bounds a line of commands.

@@ -103,7 +103,7 @@ func (s Setup) readsAlike(h logbook.Header) error {
 	return nil
 }
 
-// planned are the names of the stations that the set-up asks for, sorted; none
+// planned returns the names of the stations that the set-up asks for, sorted; none
 // where it cannot be planned, which is an error of its own.
 func (s Setup) planned() []string {
 	route, err := s.Plan()
@@ -136,7 +136,7 @@ func other[T comparable](asked, has T) bool {
 	return asked != nothing && asked != has
 }
 
-// marks are the stations of a route, the base apart, and where they are.
+// marks returns the stations of a route, the base apart, and where they are.
 func marks(r guide.Route) map[string]r3.Vec {
 	at := map[string]r3.Vec{}
 	for _, v := range r.Visits {

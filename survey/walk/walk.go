@@ -54,7 +54,7 @@ type Summary struct {
 	Finished bool // every visit was made
 }
 
-// ErrInput says that the operator's input ended while the walk still needed
+// ErrInput reports that the operator's input ended while the walk still needed
 // it. The run is stopped and can be resumed.
 var ErrInput = errors.New("the commands ended before the walk did")
 
@@ -114,8 +114,8 @@ type loop struct {
 	unsaved []func() error // voids and notes that the disk refused so far
 }
 
-// silentAfter is how long a walk goes without a reading before that is said;
-// a board that restarts is back sooner.
+// silentAfter is the time without a reading after which the guide is told; a board
+// that restarts is back sooner.
 const silentAfter = 3 * time.Second
 
 // run walks with what comes from items and commands, whichever is first.
@@ -172,7 +172,7 @@ func (l *loop) walk(ctx context.Context, step func() error) error {
 	return nil
 }
 
-// Stepped is a source whose time goes by only when it is read: a simulated
+// Stepped is a source whose time passes only while it is read: a simulated
 // module. It is read in the walk's own goroutine, so that what the operator
 // does depends on nothing but the readings.
 type Stepped interface{ Stepped() bool }
@@ -184,7 +184,7 @@ func (l *loop) runStepped(ctx context.Context) error {
 	})
 }
 
-// listening is the commands' channel, or nil while commands are held back.
+// listening returns the commands' channel, or nil while commands are held back.
 func (l *loop) listening() <-chan guide.Command {
 	if l.InOrder && l.Walk.Busy() {
 		return nil
@@ -325,7 +325,7 @@ func (l *loop) flush() error {
 	return nil
 }
 
-// end is the result of the walk, with the last try to save what waits.
+// end returns the result of the walk, with the last try to save what waits.
 func (l *loop) end(err error) (Summary, error) {
 	if !l.Walk.Over() {
 		l.note(logbook.NoteEnd, "", guide.CodeStopped)

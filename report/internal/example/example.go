@@ -184,13 +184,13 @@ func WithReadings(f *evaluate.Findings) *evaluate.Findings {
 // HandbookSwing is the table of NGA, Handbook of Magnetic Compass Adjustment
 // (2004, formerly Pub. 226), article 501: deviations on the eight points by
 // compass, east positive.
-func HandbookSwing(t testing.TB, o swing.SwingOptions) swing.Swing {
+func HandbookSwing(t testing.TB, o swing.Options) swing.Result {
 	t.Helper()
 	var r []swing.Reading
 	for i, d := range []float64{10.5, 20, 11.5, -1.2, -5.5, -8, -12.5, -6.8} {
 		r = append(r, swing.Reading{MagneticDeg: 45*float64(i) + d, CompassDeg: 45 * float64(i)})
 	}
-	s, err := swing.FitSwing(r, o)
+	s, err := swing.Fit(r, o)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -169,18 +169,17 @@ func (t *turning) look() {
 func (t *turning) fit(ctx context.Context) error {
 	t.look()
 	samples := t.Turn.Turn.Samples
-	r, err := calibrate.Calibrate(ctx, samples, t.Turn.Options)
+	r, err := calibrate.Fit(ctx, samples, t.Turn.Options)
 	if err != nil {
 		return err
 	}
 	source := t.Probe.State().Port
 	in := answer.CalibrateInput{Face: words.Page, Result: r, ReferenceUT: t.Turn.Options.ReferenceUT, Source: source}
 	if in.Result.Accepted {
-		store := calibrate.Store
-		if t.OnCraft {
-			store = calibrate.StoreOnCraft
+		taken := calibrate.Taken{
+			Result: r, Samples: samples, ReferenceUT: in.ReferenceUT, OnCraft: t.OnCraft, Source: source, Tool: t.Tool, Words: words.Terminal.Say,
 		}
-		stored, file, err := store(t.Dir, t.Craft, in.Result, samples, t.Turn.Options.ReferenceUT, source, t.Tool, t.Now(), words.Terminal.Say)
+		stored, file, err := taken.Store(t.Dir, t.Craft, t.Now())
 		if err != nil {
 			return err
 		}

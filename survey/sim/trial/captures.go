@@ -83,7 +83,7 @@ func (o RunOptions) withDefaults() RunOptions {
 	return o
 }
 
-// visits is the walk: the stations, returns to base, repeats at the end.
+// visits returns the walk: the stations, returns to base, repeats at the end.
 func (o RunOptions) visits(base *survey.Station) []visit {
 	var out []visit
 	atBase := func() {
@@ -134,7 +134,7 @@ func (f *fabric) header() logbook.Header {
 	return hd
 }
 
-// capture is one dwell at one station.
+// capture returns one dwell at one station.
 func (f *fabric) capture(v visit) logbook.Capture {
 	pose := f.h.Place(f.rng)
 	at := r3.Add(f.module.SensorAt(v.station.At, 0), pose.Slip)
@@ -172,7 +172,7 @@ func (f *fabric) capture(v visit) logbook.Capture {
 
 func (f *fabric) drift(t float64) r3.Vec { return f.w.Drift(f.o.ClockS + t) }
 
-// level is how far the load of this run goes: its amperes, or its mover's
+// level returns how far the load of this run goes: its amperes, or its mover's
 // other end.
 func (f *fabric) level() float64 {
 	for _, l := range f.w.Craft.Loads {
@@ -214,7 +214,7 @@ func (f *fabric) sample(t float64, inCase r3.Vec, pose sim.Pose, on bool) survey
 	return s
 }
 
-// acknowledged is a plain mean and its standard uncertainty, for people.
+// acknowledged returns a plain mean and its standard uncertainty, for people.
 func (f *fabric) acknowledged(samples []survey.Sample) (r3.Vec, float64) {
 	if len(samples) == 0 {
 		return r3.Vec{}, 0

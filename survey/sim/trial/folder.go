@@ -122,13 +122,3 @@ func nearest(to []survey.Station, at r3.Vec) float64 {
 	}
 	return d
 }
-
-// Folder fabricates the trial's survey with its own probe, hand and, pulsed,
-// its own part of the maximum current; its seed is added to that of o.
-func (t *Trial) Folder(o FolderOptions) []*logbook.Run {
-	o.Seed, o.CurrentPart = o.Seed+t.Seed, t.CurrentPart
-	if !o.Pulsed {
-		o.CurrentPart = 1
-	}
-	return Folder(t.World, t.Probe, t.Hand, o)
-}

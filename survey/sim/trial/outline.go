@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// outlineOf is the family's outline, millimetres.
+// outlineOf returns the family's outline, millimetres.
 func outlineOf(f Family) []r2.Vec {
 	switch f {
 	case Plate:
@@ -39,7 +39,7 @@ func (g *generator) inside() r2.Vec {
 	}
 }
 
-// contains is the even-odd rule.
+// contains reports whether p is inside poly, by the even-odd rule.
 func contains(poly []r2.Vec, p r2.Vec) bool {
 	in := false
 	for i, a := range poly {

@@ -51,7 +51,7 @@ func (g *generator) mast(w *sim.World) {
 
 func (g *generator) named() bool { return g.rng.Float64() < 0.6 }
 
-// measured is a place as the builder writes it: to 2 mm.
+// measured returns a place as the builder writes it: to 2 mm.
 func (g *generator) measured(p r3.Vec) r3.Vec {
 	return r3.Add(p, r3.Scale(2, sim.Normal3(g.rng)))
 }

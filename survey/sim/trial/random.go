@@ -25,7 +25,7 @@ const (
 	Fuselage Family = "fuselage" // narrow, 640 x 100 mm
 )
 
-// Families are all of them, in order.
+// Families returns all families, in order.
 func Families() []Family { return []Family{Hull, Plate, Wing, Fuselage} }
 
 // Complication is what makes a random craft harder than most.

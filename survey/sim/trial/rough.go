@@ -19,7 +19,7 @@ const (
 	magnetSlabs = 5   // dipoles in a row that a magnet of some length is made of
 )
 
-// Rough is the same trial on a craft as hands build it, which keeps to none of
+// Rough returns the same trial on a craft as hands build it, which keeps to none of
 // the laws that sources are fitted by: leads sag by 2 mm and their conductors
 // lie unevenly beside each other, magnets are 3 to 10 mm long, and where a
 // lead ends the current runs once around a controller's board, a loop of 5 to
@@ -38,7 +38,7 @@ func (t *Trial) Rough() *Trial {
 	return &out
 }
 
-// bar is a magnet of some length along its moment.
+// bar returns a magnet of some length along its moment.
 func bar(m source.Dipole, lengthMM float64) []source.Dipole {
 	var out []source.Dipole
 	along := r3.Unit(m.MomentAm2)
@@ -49,7 +49,7 @@ func bar(m source.Dipole, lengthMM float64) []source.Dipole {
 	return out
 }
 
-// sagging is a closed circuit off its straight runs. Conductors side by side
+// sagging returns a closed circuit off its straight runs. Conductors side by side
 // sag together.
 func sagging(c sim.Wire, rng *rand.Rand) sim.Wire {
 	sag, path := waves(rng), c.Circuit.PathMM
@@ -66,7 +66,7 @@ func sagging(c sim.Wire, rng *rand.Rand) sim.Wire {
 	return c
 }
 
-// waves is a smooth random displacement: neighbouring places go together.
+// waves returns a smooth random displacement: neighbouring places go together.
 func waves(rng *rand.Rand) func(p r3.Vec) r3.Vec {
 	type wave struct {
 		along, number r3.Vec
@@ -92,7 +92,7 @@ func waves(rng *rand.Rand) func(p r3.Vec) r3.Vec {
 	}
 }
 
-// board is the loop around a controller's board at the far end of a circuit.
+// board returns the loop around a controller's board at the far end of a circuit.
 func board(c sim.Wire, rng *rand.Rand) sim.Wire {
 	path := c.Circuit.PathMM
 	at := r3.Add(path[(len(path)-1)/2], r3.Scale(5, sim.Normal3(rng)))

@@ -46,7 +46,7 @@ func Walks(w *sim.World, p sim.Probe, h sim.Hand, seed uint64, pulsed bool) []*l
 	return runs
 }
 
-// Sandpiper is the invented catamaran with a coarser grid, which keeps the
+// Sandpiper returns the invented catamaran with a coarser grid, which keeps the
 // tests quick.
 func Sandpiper(t testing.TB, seed uint64) *sim.World {
 	t.Helper()
@@ -58,7 +58,7 @@ func Sandpiper(t testing.TB, seed uint64) *sim.World {
 	return w
 }
 
-// Still is a perfect hand with a silent probe in a room without drift.
+// Still returns a perfect hand with a silent probe in a room without drift.
 func Still(w *sim.World) (sim.Probe, sim.Hand) {
 	w.Room.Drift = sim.Drift{}
 	return sim.Probe{RateHz: 50, NoiseUT: 1e-4}, sim.Hand{}

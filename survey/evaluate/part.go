@@ -1,0 +1,110 @@
+package evaluate
+
+import (
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/room"
+	"quietmount/survey"
+)
+
+// PartSteady is the name of the steady part; a shifting part has the name of its
+// load.
+const PartSteady = "steady"
+
+// Captured is a station whose captures say something of one part of the field,
+// before any map.
+type Captured struct {
+	survey.Station
+	Sensor      r3.Vec  // where the probe's sensor was, craft frame, mm
+	Disturbance bool    // the part is known against a background; else it is the field itself, the room's with it
+	PlacingUT2  float64 // what the hand's placement adds to the variance, summed over the components
+
+	key room.Key
+}
+
+// SamePlace reports whether two stations, of two surveys, are one: of one name and
+// at most half a millimetre apart.
+func (c Captured) SamePlace(o Captured) bool {
+	return c.Name == o.Name && r3.Norm(r3.Sub(c.At, o.At)) <= samePlaceMM
+}
+
+// Captured returns the stations whose captures say something of a part, without
+// the base: those of the craft file in its order, then the others.
+func (f *Findings) Captured(part string) []Captured {
+	e, load := f.from, room.NoLoad
+	if part != PartSteady {
+		load = e.load(part)
+	}
+	order := map[string]int{}
+	for i, s := range f.Craft.Stations() {
+		order[s.Name] = i + 1
+	}
+	var out []Captured
+	for i, p := range e.index.stations {
+		if p.IsBase || !e.told(i, load) {
+			continue
+		}
+		c := Captured{Station: p.Station, Sensor: p.Sensor, key: room.Key{Station: i, Load: load}}
+		_, c.Disturbance = e.steadyAt(i)
+		c.PlacingUT2 = e.placeVariance(c.key)
+		out = append(out, c)
+	}
+	rank := func(c Captured) int {
+		if n := order[c.Name]; n > 0 {
+			return n
+		}
+		return len(order) + 1
+	}
+	slices.SortStableFunc(out, func(a, b Captured) int { return rank(a) - rank(b) })
+	return out
+}
+
+// Joint returns the fields of stations that Captured returned for one part, craft
+// frame, microtesla, a load's at its maximum current, and their joint covariance,
+// three rows a station, with what the current is uncertain by.
+func (f *Findings) Joint(all []Captured) ([]r3.Vec, *mat.SymDense) {
+	keys := make([]room.Key, len(all))
+	for i, c := range all {
+		keys[i] = c.key
+	}
+	mean, cov := f.from.result.Joint(keys)
+	if len(keys) > 0 && keys[0].Load != room.NoLoad && f.Craft.Loads[keys[0].Load].Kind == survey.LoadCurrent {
+		addScaled(cov, mean)
+	}
+	return mean, cov
+}
+
+// told reports whether the captures of a station say anything of an unknown.
+func (e *evaluation) told(station, load int) bool {
+	if load != room.NoLoad {
+		return e.determined(station, load)
+	}
+	for _, o := range e.of(station) {
+		if o.Craft && !o.Pulsed && o.Load == room.NoLoad {
+			return true
+		}
+	}
+	return false
+}
+
+// placeVariance returns what placement adds to the variance of an unknown, summed
+// over the components.
+func (e *evaluation) placeVariance(k room.Key) float64 {
+	sum, n := 0.0, 0.0
+	sd := e.result.Hyper.PlaceMM
+	for _, o := range e.of(k.Station) {
+		if !o.Craft || o.Load != k.Load {
+			continue
+		}
+		level := 1.0
+		if k.Load != room.NoLoad && o.Level != 0 {
+			level = o.Level
+		}
+		sum += o.Gradient.Mul(o.Gradient.Transpose()).Trace() * sd * sd / (level * level)
+		n++
+	}
+	return sum / max(1, n*n)
+}
