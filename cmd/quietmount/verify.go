@@ -32,6 +32,9 @@ func runVerify(c *cli.Context, sh shell) error {
 		return err
 	}
 	problems := verify.Folder(c.Context, dir)
+	if err := c.Context.Err(); err != nil {
+		return err
+	}
 	a := answer.NewVerify(dir, problems)
 	if c.Bool("json") {
 		err = answer.WriteJSON(sh.Out, a)

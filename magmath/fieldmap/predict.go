@@ -32,22 +32,26 @@ type Map struct {
 }
 
 // Condition makes the map for a kernel, and sources besides, whose
-// hyperparameters are settled.
+// hyperparameters are settled. The error is that of magmath.Readings,
+// magmath.ErrSingular, or that of ctx.
 func Condition(ctx context.Context, d magmath.Readings, k Kernel, sources ...Source) (*Map, error) {
 	if err := d.Check(); err != nil {
 		return nil, err
 	}
-	return condition(d, nil, k, sources, mat.NewSymDense(3*len(d.At), nil))
+	return condition(ctx, d, nil, k, sources, mat.NewSymDense(3*len(d.At), nil))
 }
 
 // condition is Condition about a field taken for known, for readings that were
 // checked. It leaves their covariance in room.
-func condition(d magmath.Readings, ground func(r3.Vec) r3.Vec, k Kernel, sources []Source, room *mat.SymDense) (*Map, error) {
+func condition(ctx context.Context, d magmath.Readings, ground func(r3.Vec) r3.Vec, k Kernel, sources []Source, room *mat.SymDense) (*Map, error) {
 	m := &Map{Kernel: k, Sources: sources, data: d, ground: ground, known: featuresOf(sources, d.At), alpha: new(mat.VecDense), kernel: ready(k)}
 	for _, p := range d.At {
 		m.fields = append(m.fields, m.known.fields(p))
 	}
 	if err := factorize(&m.chol, covariance(d, k, m.known, room)); err != nil {
+		return nil, err
+	}
+	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
 	if err := m.chol.SolveVecTo(m.alpha, stack(d.Less(ground))); err != nil {

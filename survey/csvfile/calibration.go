@@ -7,9 +7,10 @@ import (
 	"slices"
 	"strings"
 
-	"quietmount/survey"
-
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/survey"
+	"quietmount/survey/disk"
 )
 
 // calibrationColumns are the names that a column of a file of calibration
@@ -29,7 +30,7 @@ func calibrationColumns() [4][]string {
 // are taken; other columns are passed over. name is used in messages. What is
 // wrong is a *Error with line and column.
 func ReadCalibration(ctx context.Context, r io.Reader, name string) ([]survey.Sample, error) {
-	t, err := Open(r, name, []string{"t_s", "bx", "by", "bz"})
+	t, err := Open(disk.Reader(ctx, r), name, []string{"t_s", "bx", "by", "bz"})
 	if err != nil {
 		return nil, err
 	}

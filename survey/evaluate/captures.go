@@ -1,6 +1,7 @@
 package evaluate
 
 import (
+	"context"
 	"math"
 	"slices"
 	"time"
@@ -80,10 +81,13 @@ type reading struct {
 
 // locate turns the captures of a run that is not pulsed into vectors. A
 // capture that cannot be used is left out and named in the notes.
-func locate(r *logbook.Run, rangeUT float64) (out []reading, notes []remark.Remark) {
+func locate(ctx context.Context, r *logbook.Run, rangeUT float64) (out []reading, notes []remark.Remark) {
 	f, caps := r.Header.Frame(), r.Valid()
 	when := times(r, caps)
 	for i, c := range caps {
+		if ctx.Err() != nil {
+			break
+		}
 		e, err := dwell.Locate(series(f, c), dwell.Options{})
 		if err != nil {
 			notes = append(notes, leftOut(r, c, err))
@@ -117,7 +121,7 @@ func leftOut(r *logbook.Run, c logbook.Capture, err error) remark.Remark {
 	return remark.New("evaluate.capture_left_out", remark.Values{"cause": err.Error()}).At(placeOf(r, c))
 }
 
-// medianOr leaves x as it is.
+// medianOr returns the median of x, or otherwise if x is empty; x is not modified.
 func medianOr(x []float64, otherwise float64) float64 {
 	if len(x) == 0 {
 		return otherwise

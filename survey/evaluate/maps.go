@@ -64,7 +64,7 @@ func (e *evaluation) fitMap(ctx context.Context, load int, draft bool, has func(
 		return nil, nil
 	}
 	mean, cov := e.result.Joint(keys)
-	e.addShared(keys, cov)
+	e.addSharedCovariance(keys, cov)
 	data := magmath.Readings{At: at, B: mean, Noise: cov}
 	cs := e.candidates(data, load, draft)
 	var on *SourceModel
@@ -94,8 +94,8 @@ func (e *evaluation) candidates(data magmath.Readings, load int, draft bool) []f
 	return append([]fieldmap.Candidate{smooth, one, two, curlFree}, with[3:]...)
 }
 
-// lowestZ is the lowest place of the sensor at which the field may be asked
-// for.
+// lowestZ returns the lowest height of the sensor, craft frame, at which the field
+// may be asked for.
 func (e *evaluation) lowestZ() float64 {
 	c := e.f.Craft
 	z := c.Module.SensorAt(r3.Vec{Z: c.Body.SurfaceZMM}, 0).Z
@@ -110,7 +110,7 @@ func (e *evaluation) lowestZ() float64 {
 	return z
 }
 
-// leftOutOf is the check of some maps together.
+// leftOutOf returns the leave-one-out check of some maps together.
 func leftOutOf(all ...*fieldmap.Map) (LeftOut, bool) {
 	var sum, inside float64
 	n, stations := 0.0, 0

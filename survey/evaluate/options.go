@@ -11,7 +11,7 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// ErrNoRuns and ErrNothing are what callers may want to tell apart.
+// Errors of Evaluate.
 var (
 	ErrNoRuns  = errors.New("no runs")
 	ErrNothing = errors.New("none of the captures can be used")
@@ -24,7 +24,8 @@ type Options struct {
 	Model *geomag.Model // nil: WMM2025
 }
 
-// reference is the reference field at the craft's site.
+// reference returns the reference field at the craft's site, with the date it is
+// for and remarks.
 func reference(c *survey.Craft, runs []*logbook.Run, o Options) (geomag.Elements, string, []remark.Remark, error) {
 	site := c.Site
 	if o.Date != "" {

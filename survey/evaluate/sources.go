@@ -73,8 +73,8 @@ func lead(p survey.Part, currentA float64) []fieldmap.Source {
 	}}}
 }
 
-// Scaled is a load's field with the uncertainty of its current, which is
-// common to all places.
+// Scaled is the map of a load with the uncertainty of its current, which is common
+// to all places.
 type Scaled struct {
 	*fieldmap.Map
 }

@@ -3,6 +3,7 @@ package logbook
 import (
 	"bufio"
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -12,6 +13,7 @@ import (
 	"strings"
 
 	"quietmount/magmath/remark"
+	"quietmount/survey/disk"
 )
 
 // ErrNewerFormat says that a run file was written by a newer program.
@@ -63,14 +65,14 @@ func ReadRun(r io.Reader, name string) (*Run, error) {
 
 // readFile reads a file of the runs or the swing folder up to the first error. Its
 // number is that of its name; a header that differs leads to a warning.
-func readFile(path string) (*runReader, error) {
+func readFile(ctx context.Context, path string) (*runReader, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, fmt.Errorf("read a run: %w", err)
 	}
 	defer f.Close()
 	s := runReader{name: path, run: &Run{File: path}, stop: true}
-	s.read(f)
+	s.read(disk.Reader(ctx, f))
 	if len(s.errs) > 0 {
 		return nil, s.errs[0]
 	}
@@ -78,9 +80,10 @@ func readFile(path string) (*runReader, error) {
 	return &s, nil
 }
 
-// LoadRun reads one run file; its number is that of its name.
-func LoadRun(path string) (*Run, error) {
-	s, err := readFile(path)
+// LoadRun reads one run file; its number is that of its name. Once ctx has ended the
+// error is that of ctx.
+func LoadRun(ctx context.Context, path string) (*Run, error) {
+	s, err := readFile(ctx, path)
 	if err != nil {
 		return nil, err
 	}
@@ -89,14 +92,14 @@ func LoadRun(path string) (*Run, error) {
 
 // ExamineRun reads a run file as far as it goes and returns all that is wrong with
 // its lines, in their order. The run is nil if the file has no header.
-func ExamineRun(path string) (*Run, []*RunError) {
+func ExamineRun(ctx context.Context, path string) (*Run, []*RunError) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, []*RunError{{File: path, Err: err}}
 	}
 	defer f.Close()
 	s := runReader{name: path, run: &Run{File: path}}
-	s.read(f)
+	s.read(disk.Reader(ctx, f))
 	if !s.header {
 		return nil, s.errs
 	}

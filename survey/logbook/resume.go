@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -76,7 +77,7 @@ func (l *Lock) resumable(n int, state string) (*runReader, error) {
 		if n != 0 && number != n {
 			continue
 		}
-		s, err := readFile(filepath.Join(l.dir, RunsFolder, name))
+		s, err := readFile(context.Background(), filepath.Join(l.dir, RunsFolder, name))
 		if n != 0 && err != nil {
 			return nil, err
 		}

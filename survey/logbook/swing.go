@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -226,7 +227,7 @@ func ResumeSwing(dir, what string, now time.Time) (w *RunWriter, file *SwingFile
 		if file, err = UnfinishedSwing(dir, what); err != nil {
 			return nil, err
 		}
-		s, err := readFile(file.File)
+		s, err := readFile(context.Background(), file.File)
 		if err != nil {
 			return nil, err
 		}

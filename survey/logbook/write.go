@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -77,7 +78,7 @@ func SaveRun(dir string, h Header, captures []Capture, notes []Note) (run *Run, 
 	if err := disk.Create(name, text); err != nil {
 		return nil, err
 	}
-	return LoadRun(name)
+	return LoadRun(context.Background(), name)
 }
 
 // locked gives a writer the lock of the folder dir, which the writer's Close gives back.
