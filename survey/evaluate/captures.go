@@ -15,7 +15,7 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// series returns a capture's samples in the craft frame.
+// series returns the samples of a capture in the craft frame.
 func series(f survey.Frame, c logbook.Capture) (s dwell.Series) {
 	for _, x := range c.Samples {
 		s.TS = append(s.TS, x.TS)
@@ -27,8 +27,8 @@ func series(f survey.Frame, c logbook.Capture) (s dwell.Series) {
 // visitS is the time a visit is taken to need where no clock says.
 const visitS = 20
 
-// times are when the captures of a run were made, on a clock of the run: what
-// a drift is a function of. The samples' clock counts; where it starts anew
+// times returns when the captures of a run were made, seconds on a clock of the
+// run, of which the drift is a function. The samples' clock counts; where it starts anew
 // at each capture, the time of day; where that stands still too, as with
 // readings logged elsewhere, the order.
 func times(r *logbook.Run, caps []logbook.Capture) []float64 {

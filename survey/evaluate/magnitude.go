@@ -88,7 +88,7 @@ func (e *evaluation) magnitudeReadings(at, b []r3.Vec, noise []float64) magmath.
 	return d
 }
 
-// harmonic are the covariances under which a component says something of the
+// harmonic returns the covariances under which one component determines the
 // others. Named magnets stay out: lengths alone hold them too loosely, and the
 // intervals would be too narrow.
 func (e *evaluation) harmonic(at []r3.Vec) []fieldmap.Candidate {

@@ -37,6 +37,7 @@ func (e *evaluation) fitMaps(ctx context.Context, draft bool) maps {
 	m := maps{loads: make([]*fieldmap.Map, len(e.f.Craft.Loads)), on: map[int]*SourceModel{}}
 	fit := func(load int, has func(int) bool) *fieldmap.Map {
 		fitted, on := e.fitMap(ctx, load, draft, has)
+		e.progress(0, 1)
 		if fitted != nil && fitted.Grounded() {
 			m.on[load] = on
 		}
@@ -78,7 +79,7 @@ func (e *evaluation) fitMap(ctx context.Context, load int, draft bool, has func(
 	return fitted, on
 }
 
-// candidates are the covariances to try. The named parts go with the first
+// candidates returns the covariances to try. The named parts go with the first
 // harmonic one and with the looser ones; a draft takes the harmonic one.
 func (e *evaluation) candidates(data magmath.Readings, load int, draft bool) []fieldmap.Candidate {
 	cs, named := fieldmap.Candidates(data, e.spacing, e.lowestZ()), e.named(load)

@@ -115,7 +115,7 @@ func switched(c logbook.Capture) bool {
 	return len(c.Prompts) > 0 || slices.Contains(survey.LoadLevels(c.Samples), dwell.On)
 }
 
-// timing is that of the run, from the captures that can be read at all.
+// timing returns the timing of a run from those of its captures that can be read.
 func timing(all []dwell.PulsedSeries, o dwell.PulseOptions) (dwell.Lag, error) {
 	good := slices.DeleteFunc(slices.Clone(all), func(s dwell.PulsedSeries) bool { return s.Series.Check() != nil })
 	if len(good) == 0 {

@@ -20,7 +20,7 @@ const (
 	usualGapMM     = 3
 )
 
-// named are the parts of the craft file that can make a part of the field:
+// named returns the parts of the craft file that can make a part of the field:
 // magnetic parts the steady one, leads that of their load.
 func (e *evaluation) named(load int) []fieldmap.Source {
 	var out []fieldmap.Source

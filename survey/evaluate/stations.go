@@ -99,7 +99,7 @@ func (e *evaluation) takeStations() {
 	})
 }
 
-// station is what is known of one; false where the craft was never there.
+// station returns the finding of station i; false where the craft was never there.
 func (e *evaluation) station(i int, sampler *heading.Sampler) (StationFinding, bool) {
 	p := e.index.stations[i]
 	s := StationFinding{Station: p.Station, Sensor: p.Sensor, Loads: map[string]Estimate{}}
