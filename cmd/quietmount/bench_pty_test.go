@@ -249,7 +249,7 @@ func TestRunGoesFromPageToTerminalAndBack(t *testing.T) {
 
 	// The folder's lock is the terminal's too. A recording needs no port.
 	write(t, dir+"/lines.txt", strings.Repeat("16.1,-7.2,45.3\n16.2,-7.1,45.2\n", 200))
-	if r := call(t, dir, "survey", "--replay", dir+"/lines.txt", "--state", "background", "--json", "--hands-free"); r.status != 1 || !strings.Contains(r.stderr, "another quietmount") {
+	if r := call(t, dir, "survey", "--replay", dir+"/lines.txt", "--state", "background", "--json", "--hands-free"); r.status != 1 || !strings.Contains(r.stderr, "another process is writing") {
 		t.Errorf("a second run in the folder: status %d\n%s", r.status, r.stderr)
 	}
 	b.must("walk/command", url.Values{"kind": {"stop"}})

@@ -122,7 +122,7 @@ func (d *demonstration) walk(r demoRun) error {
 	if err := errors.Join(err, begun.Writer.Close(), d.ctx.Err()); err != nil {
 		return err
 	}
-	read, err := logbook.ReadRunFile(begun.Writer.File())
+	read, err := logbook.ReadRunFile(d.ctx, begun.Writer.File())
 	if err != nil {
 		return err
 	}

@@ -55,7 +55,7 @@ func openFinish(c *cli.Context, sh shell, what string) (*finish, error) {
 	if err := errors.Join(f.arguments(c), f.asBegun(c)); err != nil {
 		return nil, err
 	}
-	folder, err := logbook.OpenFolder(c.Context, f.dir)
+	folder, err := opened(c.Context, sh, f.dir)
 	if _, missing := errors.AsType[*craftfile.MissingError](err); missing && what == logbook.SwingHeadings && f.input != "" {
 		return f, f.limit(c)
 	}

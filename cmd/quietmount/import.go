@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"io"
 	"os"
 
@@ -62,7 +63,9 @@ func importRun(c *cli.Context, sh shell) error {
 		return err
 	}
 	defer r.Close()
-	in, err := csvfile.ImportCSV(c.Context, r, file, o, craft)
+	in, err := computed(c.Context, sh, "reading the captures", func(ctx context.Context, _ func(string)) (*csvfile.Imported, error) {
+		return csvfile.ImportCSV(ctx, r, file, o, craft)
+	})
 	if err != nil {
 		return withHint(err, "nothing was imported; see: quietmount import --help")
 	}

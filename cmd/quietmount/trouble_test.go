@@ -97,10 +97,10 @@ func TestTwoSurveysInOneFolder(t *testing.T) {
 		s := start(t, dir, append(short, "--port", p.path, "--state", "unpowered")...)
 		s.await("go")
 		second := start(t, dir, append(short, "--port", q.path, "--state", "background")...)
-		if status := second.ended(); status != 1 || !strings.Contains(second.stderr.String(), "another quietmount") {
+		if status := second.ended(); status != 1 || !strings.Contains(second.stderr.String(), "another process is writing") {
 			t.Errorf("exit status %d, %s", status, second.stderr)
 		}
-		if r := callWith(t, dir, "capture,station,t_s,bx_ut,by_ut,bz_ut\n1,nose,0,1,2,3\n", "import", "--state", "background", "-"); r.status != 1 || !strings.Contains(r.stderr, "another quietmount") {
+		if r := callWith(t, dir, "capture,station,t_s,bx_ut,by_ut,bz_ut\n1,nose,0,1,2,3\n", "import", "--state", "background", "-"); r.status != 1 || !strings.Contains(r.stderr, "another process is writing") {
 			t.Errorf("import during a survey: exit status %d, %s", r.status, r.stderr)
 		}
 		// Reading is free meanwhile.

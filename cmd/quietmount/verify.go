@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 
@@ -31,7 +32,12 @@ func runVerify(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	problems := verify.Folder(c.Context, dir)
+	problems, err := computed(c.Context, sh, "reading the folder", func(ctx context.Context, _ func(string)) ([]verify.Problem, error) {
+		return verify.Folder(ctx, dir), nil
+	})
+	if err != nil {
+		return err
+	}
 	a := answer.NewVerify(dir, problems)
 	if c.Bool("json") {
 		err = answer.WriteJSON(sh.Out, a)

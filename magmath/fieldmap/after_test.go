@@ -37,7 +37,7 @@ func TestAfterIsTheConditional(t *testing.T) {
 	}
 	d.Noise = magmath.BlockNoise(noise)
 	sources := []Source{{Name: "first", Fields: first, LogSD: math.Log(2)}, {Name: "second", Fields: second, LogSD: math.Log(1.5)}}
-	m, err := condition(d, ground, kernel, sources, mat.NewSymDense(3*len(d.At), nil))
+	m, err := condition(t.Context(), d, ground, kernel, sources, mat.NewSymDense(3*len(d.At), nil))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -115,7 +115,8 @@ const tuneLimit = 120
 // posterior) and keeps the kernel that predicts left-out stations best, by
 // the sum of their log densities. Simpler candidates come first and are left
 // only for a gain of more than one half. It fails with the errors of
-// magmath.Readings, or magmath.ErrSingular if no candidate works.
+// magmath.Readings, magmath.ErrSingular if no candidate works, or the error of
+// ctx once that has ended.
 // One station is enough: the answer then rests on the priors and is wide.
 func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map, error) {
 	if err := d.Check(); err != nil {
@@ -126,14 +127,17 @@ func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map,
 	var score float64
 	var room, inverse *mat.SymDense // large: all candidates share the two, and the best one's
 	for _, c := range candidates {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		if room == nil {
 			room = mat.NewSymDense(3*len(d.At), nil)
 		}
-		k, sources, err := tune(few, c)
+		k, sources, err := tune(ctx, few, c)
 		if err != nil {
 			continue
 		}
-		m, err := condition(d, c.Ground, k, sources, room)
+		m, err := condition(ctx, d, c.Ground, k, sources, room)
 		if err != nil {
 			continue
 		}
@@ -153,6 +157,9 @@ func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map,
 			best, score = m, s
 		}
 	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
 	if best == nil {
 		return nil, magmath.ErrSingular
 	}
@@ -160,9 +167,9 @@ func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map,
 }
 
 // tune estimates the hyperparameters of one candidate.
-func tune(d magmath.Readings, c Candidate) (Kernel, []Source, error) {
+func tune(ctx context.Context, d magmath.Readings, c Candidate) (Kernel, []Source, error) {
 	centre := c.params()
-	obj := &objective{d: d, c: c, centre: centre, y: stack(d.Less(c.Ground)), best: math.Inf(1), known: featuresOf(c.Sources, d.At), room: mat.NewSymDense(3*len(d.At), nil)}
+	obj := &objective{ended: func() bool { return ctx.Err() != nil }, d: d, c: c, centre: centre, y: stack(d.Less(c.Ground)), best: math.Inf(1), known: featuresOf(c.Sources, d.At), room: mat.NewSymDense(3*len(d.At), nil)}
 	problem := optimize.Problem{
 		Func: func(x []float64) float64 { return obj.at(x).value },
 		Grad: func(grad, x []float64) { copy(grad, obj.at(x).slope) },
@@ -189,6 +196,7 @@ func tune(d magmath.Readings, c Candidate) (Kernel, []Source, error) {
 // remembers the last point (value and gradient come from one
 // factorisation) and the best.
 type objective struct {
+	ended  func() bool // nothing is evaluated any more
 	d      magmath.Readings
 	c      Candidate
 	centre []float64
@@ -220,6 +228,9 @@ func (o *objective) at(x []float64) evaluation {
 
 func (o *objective) evaluate(x []float64) evaluation {
 	e := evaluation{x: slices.Clone(x), value: math.Inf(1), slope: make([]float64, len(x))}
+	if o.ended() {
+		return e
+	}
 	for i, v := range x {
 		if math.Abs(v-o.centre[i]) > 6*o.c.Spread[i] {
 			return e

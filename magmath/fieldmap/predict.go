@@ -31,23 +31,27 @@ type Map struct {
 }
 
 // Condition makes the map for a kernel, and sources besides, whose
-// hyperparameters are settled.
+// hyperparameters are settled. The error is that of magmath.Readings,
+// magmath.ErrSingular, or that of ctx.
 func Condition(ctx context.Context, d magmath.Readings, k Kernel, sources ...Source) (*Map, error) {
 	if err := d.Check(); err != nil {
 		return nil, err
 	}
-	return condition(d, nil, k, sources, mat.NewSymDense(3*len(d.At), nil))
+	return condition(ctx, d, nil, k, sources, mat.NewSymDense(3*len(d.At), nil))
 }
 
 // condition is Condition about a field taken for known, for readings that were
 // checked. The map keeps room, for the factor of their covariance.
-func condition(d magmath.Readings, ground func(r3.Vec) r3.Vec, k Kernel, sources []Source, room *mat.SymDense) (*Map, error) {
+func condition(ctx context.Context, d magmath.Readings, ground func(r3.Vec) r3.Vec, k Kernel, sources []Source, room *mat.SymDense) (*Map, error) {
 	m := &Map{Kernel: k, Sources: sources, data: d, ground: ground, known: featuresOf(sources, d.At), room: room, kernel: ready(k)}
 	for _, p := range d.At {
 		m.fields = append(m.fields, m.known.fields(p))
 	}
 	var err error
 	if m.upper, err = factorized(d, k, m.known, room); err != nil {
+		return nil, err
+	}
+	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
 	m.alpha = solved(m.upper, stack(d.Less(ground)))

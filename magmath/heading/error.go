@@ -2,7 +2,8 @@ package heading
 
 // Quantiles are the 0.50 and the one-sided 0.95 quantile of a posterior.
 type Quantiles struct {
-	Estimate, Upper95 float64
+	Estimate float64 `json:"estimate"`
+	Upper95  float64 `json:"upper95"`
 }
 
 // Error is the posterior of a heading error in degrees, worst over all
@@ -11,5 +12,5 @@ type Quantiles struct {
 // given as 180.
 type Error struct {
 	Quantiles
-	AnyDirection bool
+	AnyDirection bool `json:"any_direction"`
 }

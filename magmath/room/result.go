@@ -1,6 +1,7 @@
 package room
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"math"
@@ -16,7 +17,8 @@ import (
 
 // Solve estimates everything at once. Stations are those the observations
 // point at. It fails with ErrEmpty, ErrNotFinite (wrapped) or where a
-// covariance is not positive definite; it keeps obs and stations.
+// covariance is not positive definite, and with the error of ctx once that has
+// ended; it keeps obs and stations.
 func Solve(ctx context.Context, obs []Observation, stations []Station, o Options) (*Result, error) {
 	p, err := newProblem(obs, stations, o.OffsetUT)
 	if err != nil {
@@ -26,9 +28,9 @@ func Solve(ctx context.Context, obs []Observation, stations []Station, o Options
 	if o.Fixed {
 		r.s, err = p.solve(r.Hyper)
 	} else {
-		r.Hyper, r.s, err = p.tune(r.Hyper)
+		r.Hyper, r.s, err = p.tune(ctx, r.Hyper)
 	}
-	if err != nil {
+	if err := cmp.Or(err, ctx.Err()); err != nil {
 		return nil, err
 	}
 	return r, nil

@@ -1,6 +1,9 @@
 package room
 
-import "math"
+import (
+	"context"
+	"math"
+)
 
 // A scale is one hyperparameter that Solve estimates, with its log-normal
 // prior: the standard deviation of the logarithm.
@@ -22,8 +25,8 @@ func scales() []scale {
 }
 
 // tune climbs the posterior density of the hyperparameters by a pattern
-// search in their logarithms, coarse to fine.
-func (p *problem) tune(prior Hyper) (Hyper, *solution, error) {
+// search in their logarithms, coarse to fine. The error is also that of ctx.
+func (p *problem) tune(ctx context.Context, prior Hyper) (Hyper, *solution, error) {
 	best := prior
 	sol, err := p.solve(best)
 	if err != nil {
@@ -34,6 +37,9 @@ func (p *problem) tune(prior Hyper) (Hyper, *solution, error) {
 		for _, s := range scales() {
 			for _, dir := range []float64{step, -step} {
 				for range 3 {
+					if err := ctx.Err(); err != nil {
+						return best, nil, err
+					}
 					h := best
 					*s.at(&h) *= math.Exp(dir)
 					next, err := p.solve(h)

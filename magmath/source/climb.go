@@ -21,7 +21,7 @@ const nearestMM = 2
 func (p *problem) climb(q *point, steps int) *point {
 	damp := 1e-2
 	for range steps {
-		if math.IsInf(q.cost, 1) {
+		if math.IsInf(q.cost, 1) || p.ctx.Err() != nil {
 			return q
 		}
 		slope, curve := p.downhill(q)

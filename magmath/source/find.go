@@ -39,7 +39,8 @@ const significance = 0.01
 // It fails with the errors of magmath.Readings or magmath.ErrSingular, and with
 // magmath.ErrNotFinite where the fields of the named parts are too large to be
 // fitted. A part right at a reading, where its field has no value, is no error:
-// that reading then says nothing of the part.
+// that reading then says nothing of the part. Once ctx has ended the error is
+// that of ctx.
 //
 // Moments enter linearly, places not; a new dipole is started from the best
 // places of a grid about the readings, its number chosen by an information
@@ -48,7 +49,7 @@ const significance = 0.01
 // about their place. A dipole that one reading alone speaks for is not taken
 // for one: that reading is left out and listed in Lone.
 func Find(ctx context.Context, d magmath.Readings, magnets []Magnet, leads []NamedLead, o Options) (*Found, error) {
-	s, err := newSearch(d, o)
+	s, err := newSearch(ctx, d, o)
 	if err != nil {
 		return nil, err
 	}
@@ -68,8 +69,11 @@ func Find(ctx context.Context, d magmath.Readings, magnets []Magnet, leads []Nam
 	q = s.polish(s.prune(s.grow(s.climb(q, allSteps))))
 	f := &Found{}
 	q = s.leaveOut(q, f)
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
 	s.describe(q, f)
-	return f, nil
+	return f, ctx.Err()
 }
 
 // leaveOut takes the named parts that explain nothing out of the model, the
@@ -83,7 +87,7 @@ func (s *search) leaveOut(q *point, f *Found) *point {
 				worst = i
 			}
 		}
-		if worst < 0 {
+		if worst < 0 || s.ctx.Err() != nil {
 			return q
 		}
 		f.Nothing = append(f.Nothing, all[worst])

@@ -138,7 +138,7 @@ func TestPairColumnsAreThePair(t *testing.T) {
 func TestDownhill(t *testing.T) {
 	at := stationsOn(5, 4, 60)
 	rng := rand.New(rand.NewPCG(1, 99))
-	p, err := newProblem(readingsOf(at, 0.5, rng, Dipole{AtMM: r3.Vec{X: 20, Z: 30}, MomentAm2: r3.Vec{X: .05, Z: .1}}))
+	p, err := newProblem(t.Context(), readingsOf(at, 0.5, rng, Dipole{AtMM: r3.Vec{X: 20, Z: 30}, MomentAm2: r3.Vec{X: .05, Z: .1}}))
 	if err != nil {
 		t.Fatal(err)
 	}

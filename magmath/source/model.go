@@ -1,6 +1,7 @@
 package source
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/blas"
@@ -13,6 +14,7 @@ import (
 
 // problem is what every model is fitted to.
 type problem struct {
+	ctx       context.Context // of the one search that it belongs to; climbs end with it
 	data      magmath.Readings
 	w         *whitener
 	y         []float64      // whitened
@@ -20,12 +22,12 @@ type problem struct {
 	low, high r3.Vec         // where an unnamed source may be
 }
 
-func newProblem(d magmath.Readings) (*problem, error) {
+func newProblem(ctx context.Context, d magmath.Readings) (*problem, error) {
 	w, err := newWhitener(d.Noise)
 	if err != nil {
 		return nil, err
 	}
-	p := &problem{data: d, w: w, precision: precisions(d.Noise)}
+	p := &problem{ctx: ctx, data: d, w: w, precision: precisions(d.Noise)}
 	p.rewhiten()
 	return p, nil
 }

@@ -2,6 +2,7 @@ package source
 
 import (
 	"cmp"
+	"context"
 	"math"
 	"slices"
 
@@ -38,11 +39,11 @@ type search struct {
 	lone    []int          // readings that alone speak for something
 }
 
-func newSearch(d magmath.Readings, o Options) (*search, error) {
+func newSearch(ctx context.Context, d magmath.Readings, o Options) (*search, error) {
 	if err := d.Check(); err != nil {
 		return nil, err
 	}
-	p, err := newProblem(d)
+	p, err := newProblem(ctx, d)
 	if err != nil {
 		return nil, err
 	}
@@ -61,6 +62,9 @@ func newSearch(d magmath.Readings, o Options) (*search, error) {
 // grow adds unnamed sources while the criterion asks for them.
 func (s *search) grow(q *point) *point {
 	for added, leads := 0, 0; added < s.o.Most || leads < s.o.MostLeads; {
+		if s.ctx.Err() != nil {
+			return q
+		}
 		next := q
 		better := func(p *point) {
 			if p != nil && s.criterion(p) < s.criterion(next) {

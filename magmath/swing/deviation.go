@@ -68,12 +68,12 @@ func (c Coefficients) ExactFromApproximate() Coefficients {
 	}
 }
 
-// Classic8 returns the approximate coefficients by the navigator's formulas from
+// classic8 returns the approximate coefficients by the navigator's formulas from
 // the deviations in degrees on the eight principal points by compass: N, NE,
 // E, SE, S, SW, W, NW.
 //
 // Source: NGA, Handbook of Magnetic Compass Adjustment (2004), article 501.
-func Classic8(d [8]float64) Coefficients {
+func classic8(d [8]float64) Coefficients {
 	const n, ne, e, se, s, sw, w, nw = 0, 1, 2, 3, 4, 5, 6, 7
 	sum := 0.0
 	for _, v := range d {
@@ -89,7 +89,7 @@ func Classic8(d [8]float64) Coefficients {
 }
 
 // classicSlackDeg is how far a compass heading may be from a principal point
-// for Classic8: five degrees move a quadrantal deviation by a sixth of its
+// for classic8: five degrees move a quadrantal deviation by a sixth of its
 // size (common practice, no source).
 const classicSlackDeg = 5
 
@@ -111,5 +111,5 @@ func classic(rows []Row) (*Coefficients, remark.Remark) {
 			return nil, remark.New("swing.no-classic", remark.Values{"within_deg": classicSlackDeg, "heading_deg": 45 * i})
 		}
 	}
-	return new(Classic8(d)), remark.Remark{}
+	return new(classic8(d)), remark.Remark{}
 }

@@ -74,7 +74,7 @@ func TestHandbookTable(t *testing.T) {
 	// the classic formulas use four headings for B and C, least squares all.
 	all := examples(t)
 	table := all["pub226_501"]
-	if got := Classic8(table.dev); near(got, table.c) > 1e-9 {
+	if got := classic8(table.dev); near(got, table.c) > 1e-9 {
 		t.Errorf("classic %+v, want %+v", got, table.c)
 	}
 	s, err := Fit(swingOf(table.dev), Options{})

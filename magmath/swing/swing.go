@@ -76,8 +76,8 @@ const (
 // one side.
 var ErrTooFew = errors.New("too few headings for a deviation curve")
 
-// ErrNumber reports that a reading is no finite number.
-var ErrNumber = errors.New("value is not a finite number")
+// errNumber reports that a reading is no finite number.
+var errNumber = errors.New("value is not a finite number")
 
 // Fit fits the deviation curve by least squares and looks for what may
 // have gone wrong. Five headings at least, none of the gaps between them over
@@ -130,7 +130,7 @@ func checkReadings(readings []Reading) error {
 	var z []float64
 	for i, r := range readings {
 		if math.IsNaN(r.MagneticDeg+r.CompassDeg) || math.IsInf(r.MagneticDeg+r.CompassDeg, 0) {
-			return fmt.Errorf("heading %d: %w", i+1, ErrNumber)
+			return fmt.Errorf("heading %d: %w", i+1, errNumber)
 		}
 		z = append(z, heading.Wrap360(r.MagneticDeg))
 	}

@@ -360,7 +360,7 @@ func TestSwingRefusals(t *testing.T) {
 	}
 	r := rig{order: around(8, false)}.swing(rng)
 	r[3].CompassDeg = math.NaN()
-	if _, err := Fit(r, Options{}); !errors.Is(err, ErrNumber) {
+	if _, err := Fit(r, Options{}); !errors.Is(err, errNumber) {
 		t.Errorf("NaN: %v", err)
 	}
 }

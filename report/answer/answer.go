@@ -54,29 +54,19 @@ func Number(v float64) *float64 {
 	return new(say.Tidy(v))
 }
 
-// Quantiles are the 0.50 and the one-sided 0.95 quantile of a posterior.
-type Quantiles struct {
-	Estimate float64 `json:"estimate"`
-	Upper95  float64 `json:"upper95"`
-}
-
-func quantilesOf(q heading.Quantiles) *Quantiles {
+// tidied returns quantiles rounded for JSON; nil, which is null, if they are not
+// known.
+func tidied(q heading.Quantiles) *heading.Quantiles {
 	if math.IsNaN(q.Estimate) || math.IsNaN(q.Upper95) {
 		return nil
 	}
-	return &Quantiles{say.Tidy(q.Estimate), say.Tidy(q.Upper95)}
+	return &heading.Quantiles{Estimate: say.Tidy(q.Estimate), Upper95: say.Tidy(q.Upper95)}
 }
 
-// HeadingError is a heading error with its posterior.
-type HeadingError struct {
-	Quantiles
-	AnyDirection bool `json:"any_direction"`
-}
-
-// ErrorOf is a heading error as JSON; nil where there is none.
-func ErrorOf(e *heading.Error) *HeadingError {
+// ErrorOf returns a heading error rounded for JSON; nil if there is none.
+func ErrorOf(e *heading.Error) *heading.Error {
 	if e == nil || math.IsNaN(e.Estimate) {
 		return nil
 	}
-	return &HeadingError{Quantiles{say.Tidy(e.Estimate), say.Tidy(e.Upper95)}, e.AnyDirection}
+	return &heading.Error{Quantiles: heading.Quantiles{Estimate: say.Tidy(e.Estimate), Upper95: say.Tidy(e.Upper95)}, AnyDirection: e.AnyDirection}
 }

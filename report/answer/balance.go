@@ -62,7 +62,7 @@ func NewBalance(face words.Face, craft string, b *balance.Finding) Balance {
 	return a
 }
 
-// Text says the same in words.
+// Text prints the balance in sentences.
 func (a Balance) Text(w io.Writer) error {
 	p := text.NewPrinter(w)
 	a.Say(p)
@@ -70,7 +70,7 @@ func (a Balance) Text(w io.Writer) error {
 	return p.Err()
 }
 
-// Say says it in sentences.
+// Say gives the balance to p, sentence by sentence.
 func (a Balance) Say(p text.Sayer) {
 	with := "without the module"
 	if a.Module != nil {
@@ -110,7 +110,7 @@ func (a Balance) remedy(p text.Sayer) {
 	}
 }
 
-// along is a distance with the word for its direction.
+// along returns a distance with the word for its direction.
 func along(v float64, plus, minus string) string {
 	if v < 0 {
 		plus = minus
@@ -118,7 +118,7 @@ func along(v float64, plus, minus string) string {
 	return fmt.Sprintf("%.1f mm %s", math.Abs(v), plus)
 }
 
-// RangeWords say within what the centre of gravity may lie along an axis.
+// RangeWords returns the allowed range of the centre of gravity along an axis.
 func RangeWords(axis string, r [2]*float64) string {
 	switch {
 	case r[0] == nil && r[1] == nil:
@@ -131,7 +131,7 @@ func RangeWords(axis string, r [2]*float64) string {
 	return fmt.Sprintf("%s %s to %s mm", axis, say.Short(*r[0]), say.Short(*r[1]))
 }
 
-// Remedies say what restores the balance; none where it is in balance.
+// Remedies returns what restores the balance; nothing if it is in balance.
 func (a Balance) Remedies() []string {
 	var out text.Sentences
 	if !a.OK {

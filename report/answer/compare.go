@@ -126,7 +126,7 @@ func runNumbersOf(f *evaluate.Findings) []int {
 	return out
 }
 
-// deviations are the square roots of a covariance's diagonal.
+// deviations returns the square roots of a covariance's diagonal.
 func deviations(m [3][3]float64) Vec {
 	var out Vec
 	for i := range out {
@@ -214,7 +214,7 @@ func chanceWords(p float64) string {
 	return fmt.Sprintf("%.3f", p)
 }
 
-// Summary says in a sentence at how many stations something changed.
+// Summary returns a sentence on how many stations changed.
 func (a Compare) Summary() string {
 	n := 0
 	for _, s := range a.Stations {
@@ -231,8 +231,8 @@ func (a Compare) Summary() string {
 	return "No change that two surveys of the same craft would not show anyway."
 }
 
-// VerdictWords say what the change means for the spot; empty where nothing could
-// be ranked before.
+// VerdictWords returns what the change means for the spot; nothing if nothing
+// could be ranked before.
 func (a Compare) VerdictWords() string {
 	if a.Spot == nil {
 		return ""

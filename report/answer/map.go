@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/heading"
 	"quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey/evaluate"
@@ -44,8 +45,8 @@ type Station struct {
 	LoadsUT              map[string]Vec `json:"loads_ut"`
 	MagnitudeDifference  *float64       `json:"magnitude_difference_ut"`
 	MagnitudeAgainst     string         `json:"magnitude_against,omitempty"` // background or reference
-	SteadyHeadingError   *HeadingError  `json:"steady_heading_error_deg"`
-	ShiftingHeadingError *HeadingError  `json:"shifting_heading_error_deg"`
+	SteadyHeadingError   *heading.Error `json:"steady_heading_error_deg"`
+	ShiftingHeadingError *heading.Error `json:"shifting_heading_error_deg"`
 	AnyDirection         bool           `json:"any_direction"`
 	SteadyCovariance     *[3][3]float64 `json:"steady_covariance_ut2"`
 	PermanentUT          *Vec           `json:"permanent_ut"`

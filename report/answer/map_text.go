@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 
+	"quietmount/magmath/heading"
 	"quietmount/report/say"
 	"quietmount/report/text"
 	"quietmount/survey/evaluate"
@@ -112,7 +113,7 @@ func StationRow(s Station) []string {
 
 // DegreesOf are the cells of an estimate and its bound; "any" where the compass
 // can point anywhere.
-func DegreesOf(e *HeadingError) []string {
+func DegreesOf(e *heading.Error) []string {
 	if e == nil {
 		return []string{"-", "-"}
 	}

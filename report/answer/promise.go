@@ -11,8 +11,8 @@ import (
 	"quietmount/report/say"
 )
 
-// Promise is the map's promise for the spot beside what a calibration of
-// the finished craft found.
+// Promise compares the map's promise for the spot with the calibration of the
+// finished craft.
 type Promise struct {
 	Predicted   Vec      `json:"predicted_ut"`
 	PredictedSU Vec      `json:"predicted_standard_uncertainty_ut"` // with what iron that the field magnetises may add
@@ -24,7 +24,7 @@ type Promise struct {
 	Why         string   `json:"why"`
 }
 
-// NewPromise carries a comparison into its JSON form.
+// NewPromise returns a comparison in its JSON form.
 func NewPromise(p swing.SteadyPromise, k swing.Kept) Promise {
 	return Promise{
 		Predicted: vecOf(p.Predicted), PredictedSU: standardOf(p.PredictedCov, p.InducedUT),
@@ -33,8 +33,8 @@ func NewPromise(p swing.SteadyPromise, k swing.Kept) Promise {
 	}
 }
 
-// standardOf are the standard uncertainties of the components of a covariance,
-// with one more of all components.
+// standardOf returns the standard uncertainties of the components of a covariance,
+// each with a further one added.
 func standardOf(cov magmath.Mat3, more float64) Vec {
 	var v Vec
 	for i := range v {
@@ -48,7 +48,7 @@ func (a *Swing) Promised(p swing.SteadyPromise, k swing.Kept) {
 	a.Promise = new(NewPromise(p, k))
 }
 
-// PromiseSentence says in plain words whether the map kept its promise.
+// PromiseSentence returns whether the map kept its promise.
 func PromiseSentence(p swing.SteadyPromise, k swing.Kept) string {
 	head := fmt.Sprintf("the map promised a steady part of %.1f uT at the spot, the calibration on the craft found %.1f uT", r3.Norm(p.Predicted), r3.Norm(p.Found))
 	if k.Kept {
@@ -57,7 +57,7 @@ func PromiseSentence(p swing.SteadyPromise, k swing.Kept) string {
 	return fmt.Sprintf("%s, %.1f uT apart: more than chance (%s). Was something fitted, turned or magnetised since the survey, or is the module elsewhere?", head, k.OffUT, smallP(k.PValue))
 }
 
-// smallP is a probability that may be too small to write out.
+// smallP returns a probability, which may be too small to write out.
 func smallP(p float64) string {
 	if p < 0.001 {
 		return "p < 0.001"

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 
+	"quietmount/magmath/heading"
 	"quietmount/report/say"
 	"quietmount/report/text"
 	"quietmount/report/words"
@@ -11,8 +12,8 @@ import (
 	"quietmount/survey/prove"
 )
 
-// Prove is the answer of `prove`: what the map promised of a spot beside
-// what was measured with the module there.
+// Prove is the answer of `prove`: what the map promised of a spot beside what was
+// measured with the module there.
 type Prove struct {
 	Craft    string        `json:"craft"`
 	Spot     *int          `json:"spot"` // number in the ranking; null: a place given by hand
@@ -32,23 +33,23 @@ type Prove struct {
 }
 
 type proofSide struct {
-	Shifting            *HeadingError `json:"shifting_heading_error_deg"`
-	Steady              *HeadingError `json:"steady_heading_error_deg"`
-	SteadyUT            *Quantiles    `json:"steady_ut"`
-	ExtrapolationFactor *float64      `json:"extrapolation_factor"`
-	WorstCombination    []string      `json:"worst_combination"`
+	Shifting            *heading.Error     `json:"shifting_heading_error_deg"`
+	Steady              *heading.Error     `json:"steady_heading_error_deg"`
+	SteadyUT            *heading.Quantiles `json:"steady_ut"`
+	ExtrapolationFactor *float64           `json:"extrapolation_factor"`
+	WorstCombination    []string           `json:"worst_combination"`
 }
 
 type measuredSide struct {
-	Shifting         *HeadingError  `json:"shifting_heading_error_deg"`
-	Steady           *HeadingError  `json:"steady_heading_error_deg"` // null: no background, or nothing at rest
-	SteadyUT         *Quantiles     `json:"steady_ut"`
-	SteadyVector     *Vec           `json:"steady_vector_ut"`
-	SteadyCovariance *[3][3]float64 `json:"steady_covariance_ut2"`
-	SteadyPValue     *float64       `json:"steady_p_value"` // that it is what the map says
-	WorstCombination []string       `json:"worst_combination"`
-	Captures         int            `json:"captures"`
-	LoadsUT          map[string]Vec `json:"loads_ut"`
+	Shifting         *heading.Error     `json:"shifting_heading_error_deg"`
+	Steady           *heading.Error     `json:"steady_heading_error_deg"` // null: no background, or nothing at rest
+	SteadyUT         *heading.Quantiles `json:"steady_ut"`
+	SteadyVector     *Vec               `json:"steady_vector_ut"`
+	SteadyCovariance *[3][3]float64     `json:"steady_covariance_ut2"`
+	SteadyPValue     *float64           `json:"steady_p_value"` // that it is what the map says
+	WorstCombination []string           `json:"worst_combination"`
+	Captures         int                `json:"captures"`
+	LoadsUT          map[string]Vec     `json:"loads_ut"`
 }
 
 // NewProve returns a proof in the form that JSON and text are written from, its
@@ -58,7 +59,7 @@ func NewProve(face words.Face, f *evaluate.Findings, p *prove.Proof, spot int) P
 	a := Prove{
 		Craft: f.Craft.Name, Xmm: say.Tidy(at.At.X), Ymm: say.Tidy(at.At.Y), Zmm: say.Tidy(at.At.Z), HeightMM: say.Tidy(at.HeightMM),
 		Promised: proofSide{
-			Shifting: ErrorOf(&p.Promised.Shifting), Steady: ErrorOf(&p.Promised.Steady), SteadyUT: quantilesOf(p.Promised.SteadyUT),
+			Shifting: ErrorOf(&p.Promised.Shifting), Steady: ErrorOf(&p.Promised.Steady), SteadyUT: tidied(p.Promised.SteadyUT),
 			ExtrapolationFactor: Number(p.Promised.ExtrapolationFactor), WorstCombination: append([]string{}, p.Promised.WorstCombination...),
 		},
 		PValue: Number(p.PValue), OK: p.OK, Proved: p.OK, Why: whyProved(face, p), WhyCoded: CodedOf(face, p.Why), Budget: f.Craft.Limits.HeadingErrorDeg,
@@ -70,7 +71,7 @@ func NewProve(face words.Face, f *evaluate.Findings, p *prove.Proof, spot int) P
 	if p.Measured != nil {
 		m := measuredSide{Shifting: ErrorOf(p.Measured), WorstCombination: append([]string{}, p.Worst...), Captures: p.Captures, LoadsUT: map[string]Vec{}}
 		if s := p.Steady; s != nil {
-			m.Steady, m.SteadyUT, m.SteadyPValue = ErrorOf(&s.Error), quantilesOf(s.UT), Number(s.PValue)
+			m.Steady, m.SteadyUT, m.SteadyPValue = ErrorOf(&s.Error), tidied(s.UT), Number(s.PValue)
 			m.SteadyVector, m.SteadyCovariance = estimateOf(&s.Estimate)
 		}
 		for name, e := range p.Loads {
@@ -92,12 +93,12 @@ func whyProved(face words.Face, p *prove.Proof) string {
 	return "not proved: " + face.Say(p.Why)
 }
 
-func proofRow(side string, shifting, steady *HeadingError, steadyUT *Quantiles) []string {
+func proofRow(side string, shifting, steady *heading.Error, steadyUT *heading.Quantiles) []string {
 	row := append([]string{side}, DegreesOf(shifting)...)
 	return append(append(row, DegreesOf(steady)...), MicroteslaOf(steadyUT)...)
 }
 
-// Text prints promised beside measured.
+// Text prints the promised values above the measured ones.
 func (a Prove) Text(w io.Writer) error {
 	p := text.NewPrinter(w)
 	where := fmt.Sprintf("the place at x %.0f, y %.0f mm", a.Xmm, a.Ymm)

@@ -4,6 +4,7 @@ import (
 	"math"
 	"strings"
 
+	"quietmount/magmath/heading"
 	"quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey/evaluate"
@@ -30,25 +31,25 @@ type Rank struct {
 
 // Spot is a ranked place for the module.
 type Spot struct {
-	Rank                 int           `json:"rank"`
-	Xmm                  float64       `json:"x_mm"`
-	Ymm                  float64       `json:"y_mm"`
-	Zmm                  float64       `json:"z_mm"`
-	HeightMM             float64       `json:"height_mm"`
-	NearestStation       string        `json:"nearest_station"`
-	Shifting             *HeadingError `json:"shifting_heading_error_deg"`
-	Steady               *HeadingError `json:"steady_heading_error_deg"`
-	SteadyUT             *Quantiles    `json:"steady_ut"`
-	PlacementToleranceMM *float64      `json:"placement_tolerance_mm"`
-	NotToldFromBest      bool          `json:"not_told_from_best"`
-	CableMM              *float64      `json:"cable_mm"`
-	CGXMM                *float64      `json:"cg_x_mm"`
-	CGYMM                *float64      `json:"cg_y_mm"`
-	ExtrapolationFactor  *float64      `json:"extrapolation_factor"`
-	WorstCombination     []string      `json:"worst_combination"`
-	Interpolated         bool          `json:"interpolated"`
-	WithinBudget         bool          `json:"within_budget"`
-	AnyDirection         bool          `json:"any_direction"`
+	Rank                 int                `json:"rank"`
+	Xmm                  float64            `json:"x_mm"`
+	Ymm                  float64            `json:"y_mm"`
+	Zmm                  float64            `json:"z_mm"`
+	HeightMM             float64            `json:"height_mm"`
+	NearestStation       string             `json:"nearest_station"`
+	Shifting             *heading.Error     `json:"shifting_heading_error_deg"`
+	Steady               *heading.Error     `json:"steady_heading_error_deg"`
+	SteadyUT             *heading.Quantiles `json:"steady_ut"`
+	PlacementToleranceMM *float64           `json:"placement_tolerance_mm"`
+	NotToldFromBest      bool               `json:"not_told_from_best"`
+	CableMM              *float64           `json:"cable_mm"`
+	CGXMM                *float64           `json:"cg_x_mm"`
+	CGYMM                *float64           `json:"cg_y_mm"`
+	ExtrapolationFactor  *float64           `json:"extrapolation_factor"`
+	WorstCombination     []string           `json:"worst_combination"`
+	Interpolated         bool               `json:"interpolated"`
+	WithinBudget         bool               `json:"within_budget"`
+	AnyDirection         bool               `json:"any_direction"`
 }
 
 type next struct {
@@ -83,12 +84,12 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 	return a
 }
 
-// SpotOf is a spot as an answer has it.
+// SpotOf returns a spot in the form of an answer.
 func SpotOf(s rank.Spot) Spot {
 	return Spot{
 		Rank: s.Rank, Xmm: say.Tidy(s.At.X), Ymm: say.Tidy(s.At.Y), Zmm: say.Tidy(s.At.Z), HeightMM: say.Tidy(s.HeightMM),
 		NearestStation: s.NearestStation,
-		Shifting:       ErrorOf(&s.Shifting), Steady: ErrorOf(&s.Steady), SteadyUT: quantilesOf(s.SteadyUT),
+		Shifting:       ErrorOf(&s.Shifting), Steady: ErrorOf(&s.Steady), SteadyUT: tidied(s.SteadyUT),
 		PlacementToleranceMM: Number(s.PlacementToleranceMM), NotToldFromBest: s.NotToldFromBest,
 		CableMM: Number(s.CableMM), CGXMM: Number(s.CGXMM), CGYMM: Number(s.CGYMM),
 		ExtrapolationFactor: Number(s.ExtrapolationFactor),

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"quietmount/magmath/heading"
 	"quietmount/report/say"
 	"quietmount/report/text"
 )
@@ -32,7 +33,7 @@ func (a Rank) Text(w io.Writer) error {
 	return p.Err()
 }
 
-// Verdict is the answer in a sentence.
+// Verdict returns the answer in a sentence.
 func (a Rank) Verdict() string {
 	if len(a.Spots) == 0 {
 		return "There is no place where the module could be mounted. " + say.Capital(a.Why)
@@ -68,15 +69,15 @@ func (a Rank) table() text.Table {
 	return t
 }
 
-// MicroteslaOf are the cells of a size and its bound.
-func MicroteslaOf(q *Quantiles) []string {
+// MicroteslaOf returns the cells of a magnitude and its bound.
+func MicroteslaOf(q *heading.Quantiles) []string {
 	if q == nil {
 		return []string{"-", "-"}
 	}
 	return []string{fmt.Sprintf("%.1f", q.Estimate), fmt.Sprintf("%.1f", q.Upper95)}
 }
 
-// Whole writes a number without decimals, or a dash where there is none.
+// Whole returns a number without decimals, or a dash for nil.
 func Whole(v *float64) string {
 	if v == nil {
 		return "-"
@@ -84,7 +85,7 @@ func Whole(v *float64) string {
 	return fmt.Sprintf("%.0f", *v)
 }
 
-// Remarks say in words what the numbers of a spot do not.
+// Remarks returns what the numbers of a spot do not show.
 func (s Spot) Remarks() string {
 	var out []string
 	if s.NotToldFromBest {
@@ -135,7 +136,8 @@ func scaledWords(factor float64) string {
 	return fmt.Sprintf("Measured currents were scaled up to the maximum, by a factor of up to %.2g; the bounds allow for it.", factor)
 }
 
-// ExcludedWords says what each constraint takes from the craft.
+// ExcludedWords returns a sentence on the share of the craft that each constraint
+// excludes.
 func (a Rank) ExcludedWords() string {
 	var out []string
 	for _, name := range slices.Sorted(maps.Keys(a.Excluded)) {
@@ -164,8 +166,8 @@ func constraintWords(name string) string {
 	return name
 }
 
-// ExcludedBy is what each constraint takes of the craft's area, the most
-// first; they overlap.
+// ExcludedBy returns the share of the craft's area that each constraint excludes,
+// the largest first; they overlap.
 func (a Rank) ExcludedBy() []ConstraintShare {
 	var out []ConstraintShare
 	for name, share := range a.Excluded {
@@ -179,11 +181,11 @@ func (a Rank) ExcludedBy() []ConstraintShare {
 	return out
 }
 
-// ConstraintShare is a constraint in words and what it takes.
+// ConstraintShare is a constraint in words and the share that it excludes.
 type ConstraintShare struct {
 	Name  string
 	Share float64
 }
 
-// Trust says how far the map between the stations can be trusted.
+// Trust returns how far the map between the stations can be trusted.
 func (a Rank) Trust() []string { return mapTrust(a.LeftOut) }

@@ -55,16 +55,9 @@ type safe struct {
 	Reduced  *float64 `json:"reduced"`
 }
 
-// StateSources are what explains the disturbances of one state.
-type StateSources struct {
-	State       string   `json:"state"`
-	Stations    int      `json:"stations"`
-	Unexplained float64  `json:"unexplained"`
-	Quiet       bool     `json:"within_noise"`
-	Scale       float64  `json:"misfit_factor"`
-	Alike       [][2]int `json:"not_told_apart"` // indices of `sources`
-	LeftOut     []string `json:"stations_left_out"`
-}
+// StateSources are what explains the disturbances of one state; Alike holds
+// indices of the answer's sources.
+type StateSources struct{ sources.StateSources }
 
 type nothing struct {
 	Part  string  `json:"part"`
@@ -81,10 +74,9 @@ func NewSources(face words.Face, f *evaluate.Findings, all *sources.Findings) So
 		Cautions: cautions(face, all.Notes, f.Notes),
 	}
 	for _, s := range all.States {
-		st := StateSources{
-			State: s.State, Stations: s.Stations, Unexplained: say.Tidy(s.Unexplained), Quiet: s.Quiet, Scale: say.Tidy(s.Scale),
-			Alike: [][2]int{}, LeftOut: append([]string{}, s.Lone...),
-		}
+		st := StateSources{s}
+		st.Sources, st.Nothing = nil, nil
+		st.Unexplained, st.Scale, st.Alike, st.Lone = say.Tidy(s.Unexplained), say.Tidy(s.Scale), [][2]int{}, append([]string{}, s.Lone...)
 		first := len(a.Sources)
 		for _, p := range s.Alike {
 			st.Alike = append(st.Alike, [2]int{first + p[0], first + p[1]})

@@ -11,7 +11,7 @@ import (
 	"quietmount/survey"
 )
 
-// Text prints a table of the sources and says in words what each is.
+// Text prints a table of the sources and a sentence on each.
 func (a Sources) Text(w io.Writer) error {
 	p := text.NewPrinter(w)
 	p.Sentence(fmt.Sprintf("%s, %s: what the disturbances point to.", say.Named(a.Craft), a.Date))
@@ -58,7 +58,7 @@ func (a Sources) table() text.Table {
 	return t
 }
 
-// Row is the source as a row of cells.
+// Row returns the source as a row of cells.
 func (s Source) Row() []string {
 	name, strength, off := s.Name(), "", spread(s.AtSD)
 	switch {
@@ -71,7 +71,7 @@ func (s Source) Row() []string {
 		off, strength, Whole(s.Upper.Budget), Whole(s.Upper.Standard), Whole(s.Upper.Reduced)}
 }
 
-// Name is that of the part, or what the source is.
+// Name returns the name of the part, or what the source is.
 func (s Source) Name() string {
 	switch {
 	case s.Part != nil:
@@ -82,8 +82,8 @@ func (s Source) Name() string {
 	return "unnamed"
 }
 
-// spread is the root mean square of three standard uncertainties, in words of
-// a whole millimetre.
+// spread returns the root mean square of three standard uncertainties, in whole
+// millimetres.
 func spread(sd Vec) string {
 	v := math.Sqrt((sd[0]*sd[0] + sd[1]*sd[1] + sd[2]*sd[2]) / 3)
 	if v < 0.5 {
@@ -92,7 +92,7 @@ func spread(sd Vec) string {
 	return fmt.Sprintf("%.0f", v)
 }
 
-// size is that of the moment.
+// size returns the magnitude of the moment.
 func (s Source) size() float64 {
 	if s.Moment == nil {
 		return math.NaN()
@@ -100,7 +100,7 @@ func (s Source) size() float64 {
 	return math.Sqrt(s.Moment[0]*s.Moment[0] + s.Moment[1]*s.Moment[1] + s.Moment[2]*s.Moment[2])
 }
 
-// StateWords name a state by what it shows of the craft.
+// StateWords returns the part of the field that a state shows.
 func StateWords(state string) string {
 	if state == survey.StateUnpowered {
 		return "the steady part"
@@ -108,7 +108,7 @@ func StateWords(state string) string {
 	return fmt.Sprintf("the load %q", state)
 }
 
-// SayState says in words what explains a state.
+// SayState gives to p what explains a state, sentence by sentence.
 func (a Sources) SayState(p text.Sayer, s StateSources) {
 	what := StateWords(s.State)
 	if s.Quiet {
@@ -151,7 +151,7 @@ func (a Sources) title(i int) string {
 	return "the unnamed source " + a.Sources[i].Where
 }
 
-// words tell a source to a builder.
+// words returns a sentence on a source.
 func (s Source) words(n int, what string) string {
 	share := fmt.Sprintf("%.0f %% of %s", 100*s.Share, what)
 	if n > 1 {
@@ -178,7 +178,7 @@ func (s Source) words(n int, what string) string {
 	return out + fmt.Sprintf(" (as strong as a cube of N42 of %.1f mm).", cubeMM(s.size()))
 }
 
-// details are what is worth saying of a source besides its share.
+// details returns what else is known of a source besides its share.
 func (s Source) details() string {
 	var out string
 	switch {
@@ -193,7 +193,7 @@ func (s Source) details() string {
 	return out
 }
 
-// end is a point of a lead's path in words.
+// end returns a point of a lead's path in words.
 func (s Source) end(i int) string {
 	if i < 0 || i >= len(s.Path) {
 		return "?"
@@ -201,7 +201,7 @@ func (s Source) end(i int) string {
 	return fmt.Sprintf("x %s, y %s, z %s mm", plainWhole(s.Path[i][0]), plainWhole(s.Path[i][1]), plainWhole(s.Path[i][2]))
 }
 
-// cubeMM is the edge of a cube of neodymium magnet of a moment.
+// cubeMM returns the edge of a neodymium cube of that moment, mm.
 func cubeMM(momentAm2 float64) float64 {
 	br, _, err := source.Grade("N42")
 	if err != nil {
@@ -213,7 +213,7 @@ func cubeMM(momentAm2 float64) float64 {
 // plainWhole rounds to a whole number and never prints a zero with a sign.
 func plainWhole(v float64) string { return fmt.Sprintf("%.0f", math.Round(v)+0) }
 
-// Said is what Text says of a state, sentence by sentence.
+// Said returns what Text prints of a state, sentence by sentence.
 func (a Sources) Said(state string) []string {
 	var out text.Sentences
 	for _, s := range a.States {
@@ -224,10 +224,10 @@ func (a Sources) Said(state string) []string {
 	return out
 }
 
-// Title is the state as words call it: the steady part, the load "left motor".
+// Title returns the state in words: the steady part, the load "left motor".
 func (s StateSources) Title() string { return say.Capital(StateWords(s.State)) }
 
-// Strength is the size of the moment or the current, with its unit.
+// Strength returns the moment or the current, with its unit.
 func (s Source) Strength() string {
 	switch {
 	case s.Moment != nil:
@@ -238,5 +238,5 @@ func (s Source) Strength() string {
 	return ""
 }
 
-// Off is the standard uncertainty of the place, millimetres, in words.
+// Off returns the standard uncertainty of the place, in whole millimetres.
 func (s Source) Off() string { return spread(s.AtSD) }

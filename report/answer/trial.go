@@ -10,8 +10,8 @@ import (
 	"quietmount/survey/whatif"
 )
 
-// Trial gathers what a what-if changes, each change in words too. The zero
-// value changes nothing.
+// Trial collects the changes of a what-if, each also in words. The zero value
+// changes nothing.
 type Trial struct {
 	Changes whatif.Changes
 	Words   []string
@@ -21,13 +21,13 @@ func (t *Trial) say(format string, args ...any) {
 	t.Words = append(t.Words, fmt.Sprintf(format, args...))
 }
 
-// Without takes a part away.
+// Without removes a part.
 func (t *Trial) Without(part string) {
 	t.Changes.Without = append(t.Changes.Without, part)
 	t.say("without the %s", part)
 }
 
-// Move puts a part, or the first point of a lead, at a place.
+// Move moves a part, or a lead by its first point, to a place.
 func (t *Trial) Move(part string, to r3.Vec) {
 	t.Changes.Moves = append(t.Changes.Moves, whatif.MovePart{Part: part, ToMM: to})
 	t.say("the %s moved to %s", part, coordinates(to))
@@ -39,8 +39,8 @@ func (t *Trial) Turn(part string, along Axis) {
 	t.say("the %s turned with its north pole along %s", part, along)
 }
 
-// AddDisc adds a disc magnet, its north pole facing along an axis. The error is
-// that of a grade that is not known; the sizes are above zero, mm.
+// AddDisc adds a disc magnet whose north pole faces along an axis. The sizes are
+// positive, mm. The error is that of an unknown grade.
 func (t *Trial) AddDisc(diameterMM, thicknessMM float64, grade string, at r3.Vec, along Axis) error {
 	br, tolerance, err := source.Grade(grade)
 	if err != nil {
@@ -54,11 +54,11 @@ func (t *Trial) AddDisc(diameterMM, thicknessMM float64, grade string, at r3.Vec
 	return nil
 }
 
-// AddLead adds a lead along two places or more. An empty load is one of its
-// own, on together with all others.
+// AddLead adds a lead along two places or more. An empty load means a new one that
+// can be on together with all others.
 func (t *Trial) AddLead(path []r3.Vec, currentA, gapMM float64, load string) {
 	t.Changes.AddLeads = append(t.Changes.AddLeads, whatif.AddLead{PathMM: path, CurrentA: currentA, GapMM: gapMM, Load: load})
-	ends := "nowhere" // refused by WhatIf
+	ends := "nowhere" // refused by whatif.Predict
 	if n := len(path); n > 0 {
 		ends = fmt.Sprintf("%s to %s", coordinates(path[0]), coordinates(path[n-1]))
 	}
@@ -67,14 +67,13 @@ func (t *Trial) AddLead(path []r3.Vec, currentA, gapMM float64, load string) {
 
 func coordinates(p r3.Vec) string { return fmt.Sprintf("x %g, y %g, z %g mm", p.X, p.Y, p.Z) }
 
-// Axis is a direction of the craft frame as it is written: x, -x, y, -y, z or
-// -z.
+// Axis is a direction of the craft frame: x, -x, y, -y, z or -z.
 type Axis string
 
-// Axes are all of them.
+// Axes returns all axes.
 func Axes() []Axis { return []Axis{"x", "-x", "y", "-y", "z", "-z"} }
 
-// Vec is the unit vector; that of z where the axis is none of Axes.
+// Vec returns the unit vector; that of z for an axis that is none of Axes.
 func (a Axis) Vec() r3.Vec {
 	sign := 1.0
 	letter, minus := strings.CutPrefix(string(a), "-")

@@ -37,7 +37,8 @@ func NewWhatIf(face words.Face, change []string, notes []remark.Remark, before, 
 	return a
 }
 
-// remeasure: only new captures can show what a change really did.
+// remeasure is the advice with every what-if: only new captures show what a change
+// really did.
 const remeasure = "This is a forecast from the fitted sources: nothing was measured anew. After a real change walk the stations again, compare, and rank from the new runs."
 
 // sideBySide is how many spots of each ranking are shown.
@@ -84,8 +85,8 @@ func shortSpot(all []Spot, i int) []string {
 	return []string{fmt.Sprintf("%.0f", s.Xmm), fmt.Sprintf("%.0f", s.Ymm), DegreesOf(s.Shifting)[1], MicroteslaOf(s.SteadyUT)[1]}
 }
 
-// OldBestWords say what the old first spot would suffer; empty where there was
-// none.
+// OldBestWords returns what a compass at the old first spot would suffer; nothing
+// without one.
 func (a WhatIf) OldBestWords() string {
 	o := a.OldBest
 	if o == nil || o.Shifting == nil {

@@ -47,6 +47,9 @@ func Gather(ctx context.Context, dir string, found *evaluate.Findings, o *record
 		return err
 	}
 	o.Problems = Problems(ctx, dir, words.Terminal)
+	if err := ctx.Err(); err != nil {
+		return err
+	}
 	var remarks []string
 	o.Arrow, o.Swing, remarks = finished(all, o.Checks)
 	for _, r := range remarks {
@@ -186,7 +189,7 @@ func inFolder(dir, name string) string {
 }
 
 // Problems returns the problems of a craft folder worded for a face, with paths
-// relative to the folder.
+// relative to the folder. Once ctx has ended the list is unfinished.
 func Problems(ctx context.Context, dir string, face words.Face) []answer.Problem {
 	out := answer.Problems(face, verify.Folder(ctx, dir))
 	for i := range out {

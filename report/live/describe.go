@@ -127,7 +127,7 @@ func (d *described) keep(c *survey.Craft) *survey.Craft {
 // computed in the background, since it reads all runs.
 func otherProblems(a asked) ([]answer.Problem, computing, error) {
 	all, p, err := computed(a, soon, "describe others", func(ctx context.Context) ([]answer.Problem, error) {
-		return filing.Problems(ctx, a.Dir, words.Page), nil
+		return filing.Problems(ctx, a.Dir, words.Page), ctx.Err()
 	})
 	var out []answer.Problem
 	for _, p := range all {

@@ -75,12 +75,16 @@ func poseResume(a asked, what string) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	early, err := swing.Newest(a.Dir, what, 0)
+	newest, err := swing.Newest(a.Dir, what, 0)
 	if err != nil {
 		return nil, err
 	}
-	if early == nil || early.Finished() {
+	if newest == nil || newest.Finished() {
 		return nil, errors.New(a.Words("pose.nothing_early"))
+	}
+	early, err := logbook.UnfinishedSwing(a.Dir, what)
+	if err != nil {
+		return nil, err
 	}
 	s := swing.Setup{Folder: f, Unit: f.Craft.Module, Resume: true, HandsFree: a.Form.On("hands_free")}
 	s.Header.What, s.Header.State = what, early.Swing.State

@@ -7,6 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/heading"
 	"quietmount/report/answer"
 	"quietmount/report/say"
 	"quietmount/survey/evaluate"
@@ -93,7 +94,7 @@ func estimateCells(e *evaluate.Estimate) []string {
 	return numbers(v.X, v.Y, v.Z)
 }
 
-func errorCells(e *answer.HeadingError) []string {
+func errorCells(e *heading.Error) []string {
 	if e == nil {
 		return []string{"", ""}
 	}

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"quietmount/magmath/heading"
 	"quietmount/report/answer"
 	"quietmount/report/say"
 	"quietmount/report/sheet"
@@ -115,7 +116,7 @@ func (m *sheetMaker) proved() sheet.Section {
 		return sheet.Section{}
 	}
 	a := answer.NewProve(words.Terminal, m.f, p, 0)
-	row := func(name string, shifting *answer.HeadingError, steady *answer.Quantiles, captures string, combination []string) sheet.Row {
+	row := func(name string, shifting *heading.Error, steady *heading.Quantiles, captures string, combination []string) sheet.Row {
 		cells := append(append([]string{name}, answer.DegreesOf(shifting)...), answer.MicroteslaOf(steady)...)
 		for i := range cells[1:] {
 			cells[i+1] = dash(cells[i+1])

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"quietmount/survey"
+	"quietmount/survey/disk"
 	"quietmount/survey/logbook"
 )
 
@@ -28,7 +29,7 @@ func calibrationColumns() [4][]string {
 // are taken; other columns are passed over. name is used in messages. What is
 // wrong is a *CSVError with line and column.
 func ReadCalibrationCSV(ctx context.Context, r io.Reader, name string) ([]survey.Sample, error) {
-	t, err := OpenCSV(r, name, []string{"t_s", "bx", "by", "bz"})
+	t, err := OpenCSV(disk.Reader(ctx, r), name, []string{"t_s", "bx", "by", "bz"})
 	if err != nil {
 		return nil, err
 	}

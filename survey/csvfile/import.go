@@ -15,6 +15,7 @@ import (
 	"quietmount/magmath"
 	"quietmount/magmath/remark"
 	"quietmount/survey"
+	"quietmount/survey/disk"
 	"quietmount/survey/logbook"
 	"quietmount/survey/number"
 )
@@ -65,13 +66,14 @@ const restartGapS = 20
 //
 // craft gives places to the stations and bounds to the loads; with nil every
 // station needs its place in the file and any state is taken. Everything wrong
-// in the file is a *CSVError with line and column.
+// in the file is a *CSVError with line and column. It wraps the error of ctx once
+// that has ended.
 func ImportCSV(ctx context.Context, r io.Reader, name string, o ImportOptions, craft *survey.Craft) (*Imported, error) {
 	h, warnings, err := o.header(craft)
 	if err != nil {
 		return nil, err
 	}
-	t, err := openRun(r, name)
+	t, err := openRun(disk.Reader(ctx, r), name)
 	if err != nil {
 		return nil, err
 	}
@@ -91,6 +93,9 @@ func ImportCSV(ctx context.Context, r io.Reader, name string, o ImportOptions, c
 		in.timePulses(o.Rhythm)
 	}
 	for i := range in.Captures {
+		if err := ctx.Err(); err != nil {
+			return nil, fmt.Errorf("import %s: %w", name, err)
+		}
 		in.summarise(&in.Captures[i])
 	}
 	in.saturated(craft)

@@ -2,6 +2,7 @@ package csvfile
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -43,7 +44,7 @@ func (in *Imported) Save(dir string, say func(remark.Remark) string) (run *logbo
 	if err != nil {
 		return nil, err
 	}
-	s, err := logbook.ReadRunFile(filepath.Clean(path))
+	s, err := logbook.ReadRunFile(context.Background(), filepath.Clean(path))
 	if err != nil {
 		return nil, err
 	}

@@ -19,7 +19,7 @@ const (
 	benchStrong  = 1.3
 )
 
-// BenchFit says whether a place is fit to measure on.
+// BenchFit is whether a place is fit to measure on.
 type BenchFit struct {
 	Fit        bool
 	Captures   int             // without the craft

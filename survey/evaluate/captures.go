@@ -1,6 +1,7 @@
 package evaluate
 
 import (
+	"context"
 	"math"
 	"slices"
 	"time"
@@ -34,7 +35,7 @@ func frameOf(h logbook.Header) frame {
 
 func (f frame) vector(b r3.Vec) r3.Vec { return f.matrix.Apply(r3.Sub(b, f.offset)) }
 
-// series are a capture's samples in the craft frame.
+// series returns the samples of a capture in the craft frame.
 func (f frame) series(c logbook.Capture) (s dwell.Series) {
 	for _, x := range c.Samples {
 		s.TS = append(s.TS, x.TS)
@@ -46,8 +47,8 @@ func (f frame) series(c logbook.Capture) (s dwell.Series) {
 // visitS is the time a visit is taken to need where no clock says.
 const visitS = 20
 
-// times are when the captures of a run were made, on a clock of the run: what
-// a drift is a function of. The samples' clock counts; where it starts anew
+// times returns when the captures of a run were made, seconds on a clock of the
+// run, of which the drift is a function. The samples' clock counts; where it starts anew
 // at each capture, the time of day; where that stands still too, as with
 // readings logged elsewhere, the order.
 func times(r *logbook.Run, caps []logbook.Capture) []float64 {
@@ -100,10 +101,13 @@ type reading struct {
 
 // locate turns the captures of a run that is not pulsed into vectors. A
 // capture that cannot be used is left out and named in the notes.
-func locate(r *logbook.Run, rangeUT float64) (out []reading, notes []remark.Remark) {
+func locate(ctx context.Context, r *logbook.Run, rangeUT float64) (out []reading, notes []remark.Remark) {
 	f, caps := frameOf(r.Header), r.Valid()
 	when := times(r, caps)
 	for i, c := range caps {
+		if ctx.Err() != nil {
+			break
+		}
 		e, err := dwell.Locate(f.series(c), dwell.Options{})
 		if err != nil {
 			notes = append(notes, leftOut(r, c, err))
@@ -137,7 +141,7 @@ func leftOut(r *logbook.Run, c logbook.Capture, err error) remark.Remark {
 	return remark.New("evaluate.capture_left_out", remark.Values{"cause": err.Error()}).At(placeOf(r, c))
 }
 
-// medianOr leaves x as it is.
+// medianOr returns the median of x, or otherwise if x is empty; x is not modified.
 func medianOr(x []float64, otherwise float64) float64 {
 	if len(x) == 0 {
 		return otherwise

@@ -22,7 +22,8 @@ import (
 // out and named. The samples are evaluated anew: what was acknowledged during
 // the walk plays no part.
 //
-// Errors: ErrNoRuns, ErrNothing, and a bad date or site.
+// Errors: ErrNoRuns, ErrNothing, a bad date or site, and the error of ctx once
+// that has ended.
 func Evaluate(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o Options) (*Findings, error) {
 	if craft == nil {
 		return nil, fmt.Errorf("no craft: %w", ErrNothing)
@@ -41,15 +42,31 @@ func Evaluate(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o O
 	f.HUT = f.Reference.H / 1000
 	f.note(notes...)
 	e := newEvaluation(f)
+	e.tell = o.Progress
+	for _, r := range f.Runs {
+		e.far.OfCaptures += len(r.Valid())
+	}
+	e.far.OfMaps = (drafts + 1) * (1 + len(craft.Loads))
 	f.from = e
-	if err := e.gather(); err != nil {
+	if err := e.gather(ctx); err != nil {
 		return nil, err
 	}
 	if err := e.solve(ctx); err != nil {
 		return nil, err
 	}
 	e.report(ctx)
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("evaluate runs: %w", err)
+	}
 	return f, nil
+}
+
+// progress tells that so many captures and maps more are done.
+func (e *evaluation) progress(captures, maps int) {
+	e.far.Captures, e.far.Maps = e.far.Captures+captures, e.far.Maps+maps
+	if e.tell != nil {
+		e.tell(e.far)
+	}
 }
 
 // note adds the remarks that are not among the notes yet.
@@ -61,8 +78,8 @@ func (f *Findings) note(all ...remark.Remark) {
 	}
 }
 
-// usable are the runs whose state the craft file knows, in order of their
-// numbers.
+// usable returns the runs whose state is in the craft file, in the order of their
+// numbers, and sets proofs aside.
 func (f *Findings) usable(runs []*logbook.Run) []*logbook.Run {
 	var out []*logbook.Run
 	for _, r := range runs {
@@ -91,8 +108,11 @@ func (f *Findings) usable(runs []*logbook.Run) []*logbook.Run {
 	return out
 }
 
-// evaluation is the work behind Evaluate.
+// evaluation is the state of Evaluate at work: readings, joint solution and maps.
 type evaluation struct {
+	far  Progress
+	tell func(Progress) // nil: nobody asks
+
 	f        *Findings
 	index    index
 	readings []reading
@@ -121,7 +141,7 @@ func newEvaluation(f *Findings) *evaluation {
 }
 
 // gather makes vectors of the captures and numbers rooms, runs and stations.
-func (e *evaluation) gather() error {
+func (e *evaluation) gather(ctx context.Context) error {
 	e.takeSetups()
 	m := e.f.Craft.Measures()
 	for _, r := range e.f.Runs {
@@ -129,7 +149,11 @@ func (e *evaluation) gather() error {
 		if r.Header.Pulsed {
 			take = difference
 		}
-		some, notes := take(r, m.RangeUT)
+		some, notes := take(ctx, r, m.RangeUT)
+		if err := ctx.Err(); err != nil {
+			return fmt.Errorf("evaluate runs: %w", err)
+		}
+		e.progress(len(r.Valid()), 0)
 		e.f.note(notes...)
 		e.readings = append(e.readings, some...)
 	}
@@ -212,7 +236,7 @@ func (e *evaluation) load(state string) int {
 	return slices.IndexFunc(e.f.Craft.Loads, func(l survey.Load) bool { return l.Name == state })
 }
 
-// priors are those of what the craft adds at each station.
+// priors returns the prior of the craft's disturbance at each station.
 func (e *evaluation) priors() []room.Station {
 	out := make([]room.Station, len(e.index.stations))
 	for i, p := range e.index.stations {
@@ -223,8 +247,8 @@ func (e *evaluation) priors() []room.Station {
 	return out
 }
 
-// drafts is how often the maps' gradients go back into the noise of the
-// captures before the last fit.
+// drafts is the number of fits whose gradients enter the noise of the captures
+// before the last fit.
 const drafts = 2
 
 // solve alternates between the joint least squares and the maps, whose
@@ -240,6 +264,9 @@ func (e *evaluation) solve(ctx context.Context) error {
 		e.result = r
 		e.maps = maps{} // frees the drafts: a map of many stations is large
 		e.maps = e.fitMaps(ctx, draft)
+		if err := ctx.Err(); err != nil {
+			return fmt.Errorf("evaluate runs: %w", err)
+		}
 		if draft {
 			e.takeGradients()
 		}
@@ -255,7 +282,7 @@ func (e *evaluation) solve(ctx context.Context) error {
 const contradictionSD = 4.5
 
 // doubt marks the captures that contradict the others and widens them by what
-// they are off: left alone they would pass for a careless hand at every
+// they are off: otherwise they would make the hand's scatter too large at every
 // station. It is called before the hand's scatter is estimated.
 func (e *evaluation) doubt() {
 	for i := range e.obs {
@@ -269,8 +296,8 @@ func (e *evaluation) doubt() {
 	}
 }
 
-// placeShares: the hand misses the mark along the surface; in height the foot
-// is held by it.
+// placeShares are the shares of the placement error along x, y and z: the hand
+// misses the mark along the surface, which holds the foot in height.
 var placeShares = magmath.Diagonal(1, 1, 0.2)
 
 func (e *evaluation) takeGradients() {
@@ -294,7 +321,8 @@ func (e *evaluation) takeGradients() {
 	}
 }
 
-// gradients are those of a map, worked out once for each place; zero for nil.
+// gradients returns the gradient of a map, computed once for each place; zero for a
+// nil map.
 func gradients(m *fieldmap.Map) func(at r3.Vec) magmath.Mat3 {
 	seen := map[r3.Vec]magmath.Mat3{}
 	return func(at r3.Vec) magmath.Mat3 {

@@ -1,6 +1,18 @@
-// Package findings turns a craft and its runs into answers: what every
-// station and every place in between does to a compass. It joins survey (what
-// was measured) to magmath (the numbers) and draws nothing.
+// Package evaluate turns a craft and its runs into the field at the stations and
+// between them, the steady part and each load's, with uncertainties, and into what
+// they do to a compass there.
+//
+// In come a survey.Craft and runs of the logbook. Their raw samples are evaluated
+// anew, calibrated and turned into the craft frame (x forward, y right, z down):
+// what was acknowledged during the walk plays no part. Room, drift, craft and loads
+// are solved together (package room), then mapped (package fieldmap). Out go
+// [Findings]: stations, maps, rooms, drift, loads, the check of the map, and notes.
+// Fields are microtesla, places millimetres, currents amperes, angles degrees.
+//
+// A run or a capture that cannot be used is left out and named in a note; an error
+// means that nothing can be said at all.
+//
+// Start reading at [Evaluate], then [Findings].
 package evaluate
 
 import (

@@ -49,7 +49,7 @@ func (x *index) of(c *logbook.Capture, m survey.Module) int {
 	return len(x.stations) - 1
 }
 
-// basePrior is how much the craft may add at the base station: half a
+// basePrior returns how much the craft may add at the base station: half a
 // microtesla at 300 mm from the outline, falling with the cube of the
 // distance, as from a dipole. Common practice, no source.
 func basePrior(c *survey.Craft, at r3.Vec) float64 {
@@ -61,8 +61,8 @@ func basePrior(c *survey.Craft, at r3.Vec) float64 {
 	return min(20, max(0.1, 0.5*f*f*f))
 }
 
-// spacing is the distance between stations to count with: the grid's, else
-// the median distance to the nearest neighbour, else 60 mm.
+// spacing returns the usual distance between stations: the grid's, else the median
+// distance to the nearest neighbour, else 60 mm.
 func (x *index) spacing(c *survey.Craft) float64 {
 	if c.Grid != nil && c.Grid.SpacingMM > 0 {
 		return c.Grid.SpacingMM

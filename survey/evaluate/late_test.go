@@ -23,7 +23,7 @@ func TestLateSwitchingTakesNothingOff(t *testing.T) {
 			State: l.Name, CurrentA: l.MaxCurrentA, Pulsed: true, Rhythm: logbook.Rhythm{Pulses: 6, OnS: 1.5, OffS: 1.5, DropS: 0.5},
 			Stations: w.Craft.Stations(), BaseEvery: -1, Started: walktest.Day, Seed: 5,
 		})
-		some, _ := difference(run, 0)
+		some, _ := difference(t.Context(), run, 0)
 		found, there := 0.0, 0.0
 		for _, r := range some {
 			if r.Off {

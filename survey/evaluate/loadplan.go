@@ -9,7 +9,7 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// LoadPlan says how much current, how often, would prove the budget.
+// LoadPlan is what a pulsed run of a load can prove, and what would be enough.
 type LoadPlan struct {
 	CurrentA      float64 // as planned; 0: not stated, the maximum is taken
 	MaxCurrentA   float64 // 0: a moving part, of which nothing is scaled
@@ -77,7 +77,7 @@ func (p LoadPlan) reason(l survey.Load) remark.Remark {
 	return remark.New("evaluate.plan_short", values).At(remark.Place{Load: l.Name})
 }
 
-// NoiseOf is the probe's noise over one second of rest, microtesla, from the
+// NoiseOf returns the probe's noise over one second of rest, microtesla, from the
 // captures that were not pulsed: the median. 0 where none can be read.
 func NoiseOf(runs []*logbook.Run) float64 {
 	var all []float64

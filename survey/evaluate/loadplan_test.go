@@ -29,7 +29,7 @@ func TestPlanLoadForetellsTheScatter(t *testing.T) {
 		t.Errorf("noise of %.3f uT over a second, expected %.3f", noise, usualNoiseUT)
 	}
 	run := trial.Captures(w, p, h, trial.RunOptions{State: l.Name, CurrentA: amps, Pulsed: true, Rhythm: rhythm, Labels: true, Stations: stations, BaseEvery: -1, Started: walktest.Day, Seed: 5})
-	some, _ := difference(run, 0)
+	some, _ := difference(t.Context(), run, 0)
 	var sum, sum2, n float64
 	for _, r := range some {
 		if !r.Off {

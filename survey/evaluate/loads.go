@@ -27,7 +27,7 @@ func levelOf(l survey.Load, currentA float64, stated bool) float64 {
 	return currentA / l.MaxCurrentA
 }
 
-// current is that of a run, with whether anything says it.
+// current is the current of a run, amperes; ok reports whether anything states it.
 type current struct {
 	a  float64
 	ok bool

@@ -37,6 +37,7 @@ func (e *evaluation) fitMaps(ctx context.Context, draft bool) maps {
 	m := maps{loads: make([]*fieldmap.Map, len(e.f.Craft.Loads)), on: map[int]*SourceModel{}}
 	fit := func(load int, has func(int) bool) *fieldmap.Map {
 		fitted, on := e.fitMap(ctx, load, draft, has)
+		e.progress(0, 1)
 		if fitted != nil && fitted.Grounded() {
 			m.on[load] = on
 		}
@@ -64,7 +65,7 @@ func (e *evaluation) fitMap(ctx context.Context, load int, draft bool, has func(
 		return nil, nil
 	}
 	mean, cov := e.result.Joint(keys)
-	e.addShared(keys, cov)
+	e.addSharedCovariance(keys, cov)
 	data := magmath.Readings{At: at, B: mean, Noise: cov}
 	cs := e.candidates(data, load, draft)
 	var on *SourceModel
@@ -78,7 +79,7 @@ func (e *evaluation) fitMap(ctx context.Context, load int, draft bool, has func(
 	return fitted, on
 }
 
-// candidates are the covariances to try. The named parts go with the first
+// candidates returns the covariances to try. The named parts go with the first
 // harmonic one and with the looser ones; a draft takes the harmonic one.
 func (e *evaluation) candidates(data magmath.Readings, load int, draft bool) []fieldmap.Candidate {
 	cs, named := fieldmap.Candidates(data, e.spacing, e.lowestZ()), e.named(load)
@@ -94,8 +95,8 @@ func (e *evaluation) candidates(data magmath.Readings, load int, draft bool) []f
 	return append([]fieldmap.Candidate{smooth, one, two, curlFree}, with[3:]...)
 }
 
-// lowestZ is the lowest place of the sensor at which the field may be asked
-// for.
+// lowestZ returns the lowest height of the sensor, craft frame, at which the field
+// may be asked for.
 func (e *evaluation) lowestZ() float64 {
 	c := e.f.Craft
 	z := c.Module.SensorAt(r3.Vec{Z: c.Body.SurfaceZMM}, 0).Z
@@ -110,7 +111,7 @@ func (e *evaluation) lowestZ() float64 {
 	return z
 }
 
-// leftOutOf is the check of some maps together.
+// leftOutOf returns the leave-one-out check of some maps together.
 func leftOutOf(all ...*fieldmap.Map) (LeftOut, bool) {
 	var sum, inside float64
 	n, stations := 0.0, 0

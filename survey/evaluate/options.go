@@ -11,7 +11,7 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// ErrNoRuns and ErrNothing are what callers may want to tell apart.
+// Errors of Evaluate.
 var (
 	ErrNoRuns  = errors.New("no runs")
 	ErrNothing = errors.New("none of the captures can be used")
@@ -22,9 +22,20 @@ var (
 type Options struct {
 	Date  string        // YYYY-MM-DD or a decimal year; empty: the craft file's, else the latest run's
 	Model *geomag.Model // nil: WMM2025
+
+	// Progress is told how far the evaluation is, after each run and each map;
+	// nil: nobody asks. It must return at once.
+	Progress func(Progress)
 }
 
-// reference is the reference field at the craft's site.
+// Progress is how far an evaluation is.
+type Progress struct {
+	Captures, OfCaptures int // read
+	Maps, OfMaps         int // fitted
+}
+
+// reference returns the reference field at the craft's site, with the date it is
+// for and remarks.
 func reference(c *survey.Craft, runs []*logbook.Run, o Options) (geomag.Elements, string, []remark.Remark, error) {
 	site := c.Site
 	if o.Date != "" {

@@ -1,6 +1,7 @@
 package evaluate
 
 import (
+	"context"
 	"errors"
 	"slices"
 
@@ -16,7 +17,7 @@ const mostWarnings = 4
 // difference turns the captures of a pulsed run into on-minus-off vectors,
 // and their off levels into captures of the unpowered craft. The timing is
 // that of the whole run; a capture that cannot be used is left out and named.
-func difference(r *logbook.Run, rangeUT float64) (out []reading, notes []remark.Remark) {
+func difference(ctx context.Context, r *logbook.Run, rangeUT float64) (out []reading, notes []remark.Remark) {
 	f, caps := frameOf(r.Header), r.Valid()
 	// A base return at which nothing was switched says nothing of the load.
 	caps = slices.DeleteFunc(caps, func(c logbook.Capture) bool {
@@ -27,6 +28,9 @@ func difference(r *logbook.Run, rangeUT float64) (out []reading, notes []remark.
 	all := make([]dwell.PulsedSeries, len(caps))
 	saturated, why := make([]bool, len(caps)), make([]remark.Remark, len(caps))
 	for i, c := range caps {
+		if ctx.Err() != nil {
+			return nil, nil
+		}
 		all[i] = pulsedSeries(f, c)
 		why[i], saturated[i] = c.AtFullScale(rangeUT)
 	}
@@ -40,6 +44,9 @@ func difference(r *logbook.Run, rangeUT float64) (out []reading, notes []remark.
 	estimates := make([]dwell.PulseEstimate, len(caps))
 	var good []int
 	for i, c := range caps {
+		if ctx.Err() != nil {
+			return nil, nil
+		}
 		if estimates[i], err = dwell.Pulse(all[i], lag, opts); err != nil {
 			notes = append(notes, leftOut(r, c, err))
 			continue
@@ -48,6 +55,9 @@ func difference(r *logbook.Run, rangeUT float64) (out []reading, notes []remark.
 	}
 	notes = append(notes, pulseNotes(r, caps, estimates, good, lag)...)
 	for k, e := range dwell.Moderate(Pick(estimates, good)) {
+		if ctx.Err() != nil {
+			return nil, nil
+		}
 		i := good[k]
 		if saturated[i] {
 			notes = append(notes, why[i].At(placeOf(r, caps[i])))
@@ -105,7 +115,7 @@ func switched(c logbook.Capture) bool {
 	return len(c.Prompts) > 0 || slices.Contains(survey.LoadLevels(c.Samples), dwell.On)
 }
 
-// timing is that of the run, from the captures that can be read at all.
+// timing returns the timing of a run from those of its captures that can be read.
 func timing(all []dwell.PulsedSeries, o dwell.PulseOptions) (dwell.Lag, error) {
 	good := slices.DeleteFunc(slices.Clone(all), func(s dwell.PulsedSeries) bool { return s.Series.Check() != nil })
 	if len(good) == 0 {

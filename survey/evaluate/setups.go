@@ -9,8 +9,8 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// setup is one session with the nose in one direction: what may be subtracted
-// from one another without further ado.
+// setup is the runs of one session with the nose in one direction, whose fields can
+// be subtracted directly.
 type setup struct {
 	Session string
 	Nose    *float64
@@ -26,11 +26,13 @@ const sameNoseDeg = 5
 // returns say better.
 const borrowedOffsetUT = 3
 
+// NoseDiffer reports whether two directions of the nose, degrees, are known and
+// differ by more than a run's offset can take up.
 func NoseDiffer(a, b *float64) bool {
 	return a != nil && b != nil && math.Abs(math.Remainder(*a-*b, 360)) > sameNoseDeg
 }
 
-// setups sorts the runs by session and nose.
+// setups groups the runs by session and direction of the nose.
 func setups(runs []*logbook.Run) []*setup {
 	var out []*setup
 	for _, r := range runs {
@@ -57,8 +59,8 @@ func isBackground(h logbook.Header) bool { return h.State == survey.StateBackgro
 
 func needsBackground(h logbook.Header) bool { return !isBackground(h) }
 
-// borrow joins set-ups without a background to one that has it, when the nose
-// pointed the same way; it returns the runs that borrowed and what to say.
+// borrow joins set-ups without a background to one that has one with the nose in
+// the same direction. It returns the set-ups, the runs that borrowed and remarks.
 func borrow(all []*setup) (joined []*setup, borrowed []*logbook.Run, notes []remark.Remark) {
 	for _, s := range all {
 		if s.has(isBackground) || !s.has(needsBackground) {

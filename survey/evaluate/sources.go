@@ -20,7 +20,7 @@ const (
 	usualGapMM     = 3
 )
 
-// named are the parts of the craft file that can make a part of the field:
+// named returns the parts of the craft file that can make a part of the field:
 // magnetic parts the steady one, leads that of their load.
 func (e *evaluation) named(load int) []fieldmap.Source {
 	var out []fieldmap.Source
@@ -73,8 +73,8 @@ func lead(p survey.Part, currentA float64) []fieldmap.Source {
 	}}}
 }
 
-// Scaled is a load's field with the uncertainty of its current, which is
-// common to all places.
+// Scaled is the map of a load with the uncertainty of its current, which is common
+// to all places.
 type Scaled struct {
 	*fieldmap.Map
 }

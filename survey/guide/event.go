@@ -60,48 +60,21 @@ type Event struct {
 // empty if it says nothing.
 func (e Event) Code() string { return e.Why.Name() }
 
-// The codes of warnings, rejections and endings, as Event.Code returns them.
-// Scripts know them; the words for people stand in report/words.
+// The codes, as Event.Code returns them, that callers tell apart. Scripts know
+// these and all others, which stand where their remarks are made.
 const (
-	CodeNoBase         = "no-base"
-	CodeNoAxes         = "no-axes"
-	CodeUnsteady       = "unsteady"
-	CodeMoved          = "moved"
-	CodeChanged        = "changed"
-	CodeSpikes         = "spikes"
-	CodeDrift          = "drift"
-	CodeSaturated      = "saturated"
-	CodeStale          = "stale"
-	CodeFew            = "too-few"
-	CodeStuck          = "stuck"
-	CodeNoNoise        = "no-noise"
-	CodePulses         = "pulses"
-	CodeCurrent        = "current"
-	CodeLinkLost       = "link-lost"
-	CodeLinkBack       = "link-back"
-	CodeSilent         = "silent"
-	CodeReadings       = "readings-back"
-	CodeWrongMark      = "wrong-mark"
-	CodeTurnedArrow    = "turned-arrow"
-	CodeLifted         = "lifted"
-	CodeBaseMoved      = "base-moved"
-	CodeBaseField      = "base-field"
-	CodeMagnitude      = "magnitude"
-	CodeDipSign        = "dip-sign"
-	CodeMirrored       = "mirrored"
-	CodeNotMoved       = "not-moved"
-	CodeUnknownStation = "unknown-station"
-	CodeUnknownCommand = "unknown-command"
-	CodeNothingToRedo  = "nothing-to-redo"
-	CodeBusy           = "busy"
-	CodeConfirmFirst   = "confirm-first"
-	CodeStoreFailed    = "store-failed"
-	CodeResumed        = "resumed"
-	CodeHeld           = "held"
-	CodeGoesOn         = "goes-on"
-	CodeFinished       = "finished"
-	CodeStopped        = "stopped"
-	CodeOperator       = "operator"
+	CodeSaturated   = "saturated"
+	CodeStale       = "stale"
+	CodeLinkLost    = "link-lost"
+	CodeSilent      = "silent"
+	CodeReadings    = "readings-back"
+	CodeWrongMark   = "wrong-mark"
+	CodeTurnedArrow = "turned-arrow"
+	CodeStoreFailed = "store-failed"
+	CodeHeld        = "held"
+	CodeGoesOn      = "goes-on"
+	CodeFinished    = "finished"
+	CodeStopped     = "stopped"
 )
 
 // Progress says how far the walk and the dwell have come.

@@ -65,22 +65,22 @@ func TestCaptureRules(t *testing.T) {
 		says    func(remark.Remark) bool
 	}{
 		{"still", "", 25, func(float64) survey.Sample { return at(room) }, nil},
-		{"never at rest", CodeUnsteady, 25, func(ts float64) survey.Sample {
+		{"never at rest", "unsteady", 25, func(ts float64) survey.Sample {
 			return at(r3.Add(room, r3.Vec{X: 30 * math.Sin(5*ts), Y: 30 * math.Cos(4*ts)}))
 		}, func(r remark.Remark) bool { return r.Values["within_s"] == 8.0 }},
-		{"a magnet comes and goes", CodeChanged, 25, func(ts float64) survey.Sample {
+		{"a magnet comes and goes", "changed", 25, func(ts float64) survey.Sample {
 			if ts > 2 && ts < 2.8 {
 				return at(r3.Add(room, r3.Vec{Z: 40}))
 			}
 			return at(room)
 		}, is("guide.changed:back")},
-		{"a magnet comes to stay", CodeChanged, 25, func(ts float64) survey.Sample {
+		{"a magnet comes to stay", "changed", 25, func(ts float64) survey.Sample {
 			if ts > 3 {
 				return at(r3.Add(room, r3.Vec{Z: 6}))
 			}
 			return at(room)
 		}, func(r remark.Remark) bool { return math.Abs(r.Values["by_ut"].(float64)-6) < 0.5 }},
-		{"the probe turns", CodeMoved, 25, func(ts float64) survey.Sample {
+		{"the probe turns", "moved", 25, func(ts float64) survey.Sample {
 			if ts > 3 {
 				return at(magmath.Identity().Add(magmath.Cross(r3.Vec{Z: 0.15})).Apply(room))
 			}
@@ -165,7 +165,7 @@ func TestAStuckProbeIsRefusedButACoarseOneIsNot(t *testing.T) {
 		t.Fatalf("a dwell without noise: %+v", e)
 	}
 	w.Command(Command{Kind: CmdCapture})
-	if e := stream(t, w, 25, 30, same); e.Kind != Rejected || e.Code() != CodeStuck {
+	if e := stream(t, w, 25, 30, same); e.Kind != Rejected || e.Code() != "stuck" {
 		t.Errorf("no reading changed since the last station: %+v", e)
 	}
 	// The same two levels, but the probe read something else on the way.
@@ -192,7 +192,7 @@ func TestTooFewPulsesByTheLabelAreRefused(t *testing.T) {
 			s.LoadOn = w.dwell.loadOn && count <= pulses
 			return s
 		})
-		if pulses < 4 && (e.Kind != Rejected || e.Code() != CodePulses) || pulses >= 4 && e.Kind != Captured {
+		if pulses < 4 && (e.Kind != Rejected || e.Code() != "pulses") || pulses >= 4 && e.Kind != Captured {
 			t.Errorf("%d pulses: %s %s %v", pulses, e.Kind, e.Code(), e.Why)
 		}
 	}
@@ -210,11 +210,11 @@ func TestTheCurrentSentCountsPulsesAndIsComparedWithTheOneStated(t *testing.T) {
 	}{
 		{"as stated", 0.03, 12, 0, 6, "", 0, false},
 		{"another current", 0.03, 5, 0, 6, "", 1, false},
-		{"switched twice only", 0.03, 12, 0, 2, CodePulses, 0, true},
+		{"switched twice only", 0.03, 12, 0, 2, "pulses", 0, true},
 		{"no telemetry to speak of", 0.03, 0.03, 0, 6, "", 0, false},
 		{"other things draw more than half of it", 7, 12, 0, 6, "", 0, false},
 		{"a current at the start far above it", 0.03, 12, 40, 6, "", 0, false},
-		{"a small load", 0.01, 0.15, 0, 2, CodePulses, 0, true},
+		{"a small load", 0.01, 0.15, 0, 2, "pulses", 0, true},
 	} {
 		w := asked(t, func(c *Config) { c.State, c.Pulsed, c.CurrentA = "motor", true, 12.5 })
 		h := newHand(t, 4)
@@ -239,7 +239,7 @@ func TestTheCurrentSentCountsPulsesAndIsComparedWithTheOneStated(t *testing.T) {
 		}
 		remarks := 0
 		for _, r := range w.verdict.remarks {
-			if r.Code() == CodeCurrent {
+			if r.Code() == "current" {
 				remarks++
 			}
 		}
@@ -272,7 +272,7 @@ func TestMovingTheProbeBetweenPulsesIsRefused(t *testing.T) {
 				}
 				return survey.Sample{B: r3.Add(b, r3.Vec{X: 0.2 * h.rng.NormFloat64(), Z: 0.2 * h.rng.NormFloat64()})}
 			})
-			if moved && (e.Kind != Rejected || e.Code() != CodeMoved) || !moved && e.Kind != Captured {
+			if moved && (e.Kind != Rejected || e.Code() != "moved") || !moved && e.Kind != Captured {
 				t.Errorf("step %v, moved %v: %s %s %v", step, moved, e.Kind, e.Code(), e.Why)
 			}
 		}
@@ -300,7 +300,7 @@ func TestHandsFreeWaitsForTheMove(t *testing.T) {
 			switch {
 			case e.Kind == Store:
 				t.Fatal("captured again without a move")
-			case e.Code() == CodeNotMoved:
+			case e.Code() == "not-moved":
 				reminded++
 			}
 		}
@@ -327,8 +327,8 @@ func TestMisclosureAtTheBase(t *testing.T) {
 		every      int
 	}{
 		{"same", "", room, 10},
-		{"stronger", CodeBaseField, r3.Scale(1.1, room), 5},
-		{"turned", CodeBaseMoved, turnZ(room, 90), 5},
+		{"stronger", "base-field", r3.Scale(1.1, room), 5},
+		{"turned", "base-moved", turnZ(room, 90), 5},
 		{"a little stronger", "", r3.Scale(1.03, room), 5},
 		{"set down otherwise", "", turnZ5(room), 10},
 	} {
@@ -356,9 +356,9 @@ func TestFirstCapturesAgainstTheReference(t *testing.T) {
 		b          r3.Vec
 	}{
 		{"as it should be", "", b},
-		{"z reversed", CodeDipSign, r3.Vec{X: b.X, Y: b.Y, Z: -b.Z}},
-		{"y reversed", CodeMirrored, r3.Vec{X: b.X, Y: -b.Y, Z: b.Z}},
-		{"in milligauss", CodeMagnitude, r3.Scale(10, b)},
+		{"z reversed", "dip-sign", r3.Vec{X: b.X, Y: b.Y, Z: -b.Z}},
+		{"y reversed", "mirrored", r3.Vec{X: b.X, Y: -b.Y, Z: b.Z}},
+		{"in milligauss", "magnitude", r3.Scale(10, b)},
 		{"20 per cent more indoors", "", r3.Scale(1.2, b)},
 	} {
 		cfg := plain(hull(3, 1, true))
@@ -417,7 +417,7 @@ func TestRecordedMagnetIsNoticed(t *testing.T) {
 				t.Fatalf("a dwell of a minute with a magnet coming in was taken at %.1f s", s.TS)
 			case Rejected:
 				t.Logf("%s: %v", e.Code(), e.Why)
-				if e.Code() != CodeChanged && e.Code() != CodeMoved && e.Code() != CodeUnsteady {
+				if e.Code() != "changed" && e.Code() != "moved" && e.Code() != "unsteady" {
 					t.Errorf("refused as %s", e.Code())
 				}
 				return

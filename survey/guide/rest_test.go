@@ -69,7 +69,7 @@ func TestALiftInAnOffPhaseIsRefused(t *testing.T) {
 					return h.noisy(b)
 				})
 				name := fmt.Sprintf("%g a second, lifted in off phase %d", rate, phase)
-				if phase == 0 && e.Kind != Captured || phase > 0 && (e.Kind != Rejected || e.Code() != CodeMoved && e.Code() != CodeChanged) {
+				if phase == 0 && e.Kind != Captured || phase > 0 && (e.Kind != Rejected || e.Code() != "moved" && e.Code() != "changed") {
 					t.Errorf("%s: %s %s %v", name, e.Kind, e.Code(), e.Why)
 				}
 				if phase == 1 && rate > 5 && w.ts > 12 {

@@ -32,7 +32,7 @@ func TestWalkFromStartToEnd(t *testing.T) {
 				t.Fatalf("the walk is not over after %.0f s; last: %+v", h.ts, h.events[len(h.events)-1])
 			}
 			if n := h.count(Rejected); n != 0 {
-				t.Errorf("%d rejections, want none: %v", n, h.coded(Rejected, CodeUnsteady))
+				t.Errorf("%d rejections, want none: %v", n, h.coded(Rejected, "unsteady"))
 			}
 			seen := map[string]int{}
 			for _, cp := range w.captures {
@@ -166,7 +166,7 @@ func TestRedoVoidsAndReturns(t *testing.T) {
 		t.Errorf("then came %+v, want go %s", after[1], second)
 	}
 	h.take(w.Command(Command{Kind: CmdRedo}))
-	if len(h.coded(Warning, CodeNothingToRedo)) != 1 || w.captures[0].Void != "" {
+	if len(h.coded(Warning, "nothing-to-redo")) != 1 || w.captures[0].Void != "" {
 		t.Error("a second redo before the capture went further back")
 	}
 	h.take(w.Command(Command{Kind: CmdCapture}))
@@ -195,7 +195,7 @@ func TestRedoByNameGoesBackToThatStation(t *testing.T) {
 	if out[1].Kind != Go || out[1].Station.Name != first.Station || out[1].Visit != logbook.VisitRedo {
 		t.Errorf("then came %+v, want go %s", out[1], first.Station)
 	}
-	for name, code := range map[string]string{first.Station: CodeNothingToRedo, "Q9": CodeNothingToRedo} {
+	for name, code := range map[string]string{first.Station: "nothing-to-redo", "Q9": "nothing-to-redo"} {
 		if out := w.Command(Command{Kind: CmdRedo, Text: name}); len(out) != 1 || out[0].Code() != code {
 			t.Errorf("redo %s now gives %+v, want %s", name, out, code)
 		}
@@ -229,7 +229,7 @@ func TestGotoSkipAndNote(t *testing.T) {
 		t.Errorf("skip gives %+v, want B2 skipped and back to T", out)
 	}
 	out = w.Command(Command{Kind: CmdGoto, Text: "BB2"})
-	if len(out) != 1 || out[0].Code() != CodeUnknownStation {
+	if len(out) != 1 || out[0].Code() != "unknown-station" {
 		t.Errorf("goto BB2 gives %+v", out)
 	}
 	if out = w.Command(Command{Kind: CmdNote, Text: "hatch rattles"}); len(out) != 1 || out[0].Text != "hatch rattles" {
@@ -298,7 +298,7 @@ func TestResumeBeginsAtTheBaseAndLeavesOutWhatIsStored(t *testing.T) {
 			goes = append(goes, e.Station.Name)
 		}
 	}
-	if told := h2.coded(Warning, CodeResumed); len(told) != 1 || told[0].Why.Values["captures"] != 5 {
+	if told := h2.coded(Warning, "resumed"); len(told) != 1 || told[0].Why.Values["captures"] != 5 {
 		t.Errorf("told %+v", told)
 	}
 	if goes[0] != "T" {
@@ -336,7 +336,7 @@ func TestChecklistIsConfirmedItemByItem(t *testing.T) {
 	if last.Kind != Checklist || len(last.Items) < 5 || last.Items[0].Values["what"] != "hatch shut" {
 		t.Fatalf("start ends with %+v", last)
 	}
-	if out := w.Command(Command{Kind: CmdSkip}); out[0].Code() != CodeConfirmFirst {
+	if out := w.Command(Command{Kind: CmdSkip}); out[0].Code() != "confirm-first" {
 		t.Errorf("skip in the checklist gives %+v", out)
 	}
 	n := len(last.Items)

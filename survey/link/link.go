@@ -1,13 +1,18 @@
 // Package link turns the bytes of a module into samples: serial ports and
 // recorded streams, and the decoders for what boards print.
 //
-// A Decoder is pure: bytes and arrival times go in, items come out. Open and
-// OpenReplay put a port or a file in front of it. What a stream says about
-// the health of the probe is computed by Assess, WhichAxes and Wiggle, which
-// are pure too.
+// In come bytes with their arrival times, from Open (a port) or OpenReplay (a
+// file). Out come Items: samples, the loss and the return of the port, and what
+// the link says once, a remark of the topic link. The Decoder between them finds
+// out by itself what the lines mean; its Guess says what it rests on and what
+// would settle an open question. Assess judges the health of the samples,
+// WhichAxes the axes and Wiggle the lead; these, like the Decoder, touch no port
+// and no clock.
 //
-// Vectors are in sensor axes and microtesla; accelerations in g. What a link says
-// is a remark of the topic link.
+// Vectors are in sensor axes and microtesla; accelerations in g; times in seconds.
+//
+// Start reading at Decoder.Feed in decoder.go; detect.go decides on the lines,
+// columns.go and fieldunit.go on numbers without labels, serial.go holds the port.
 package link
 
 import (

@@ -2,6 +2,8 @@ package link
 
 import (
 	"cmp"
+	"errors"
+	"path/filepath"
 	"slices"
 	"strings"
 )
@@ -78,4 +80,14 @@ func find(list func() ([]PortInfo, error), board PortInfo) string {
 		}
 	}
 	return ""
+}
+
+var errWaited = errors.New("waited long enough")
+
+// realName follows links such as /dev/serial/by-id/...
+func realName(name string) string {
+	if real, err := filepath.EvalSymlinks(name); err == nil {
+		return real
+	}
+	return name
 }

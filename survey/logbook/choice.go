@@ -14,6 +14,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/heading"
 	"quietmount/survey/disk"
 )
 
@@ -47,31 +48,25 @@ type Choice struct {
 // ChosenSpot is a spot with what was known of it. Numbers that were not known
 // are null.
 type ChosenSpot struct {
-	Rank                 int          `json:"rank"` // 0: placed by hand
-	XMM                  float64      `json:"x_mm"`
-	YMM                  float64      `json:"y_mm"`
-	ZMM                  float64      `json:"z_mm"` // of the surface under the foot
-	HeightMM             float64      `json:"height_mm"`
-	NearestStation       string       `json:"nearest_station"`
-	ShiftingDeg          *ChosenBound `json:"shifting_heading_error_deg"`
-	SteadyDeg            *ChosenBound `json:"steady_heading_error_deg"`
-	SteadyUT             *ChosenBound `json:"steady_ut"`
-	PlacementToleranceMM *float64     `json:"placement_tolerance_mm"`
-	NotToldFromBest      bool         `json:"not_told_from_best"`
-	CableMM              *float64     `json:"cable_mm"`
-	CGXMM                *float64     `json:"cg_x_mm"`
-	CGYMM                *float64     `json:"cg_y_mm"`
-	ExtrapolationFactor  float64      `json:"extrapolation_factor"`
-	WorstCombination     []string     `json:"worst_combination"`
-	Interpolated         bool         `json:"interpolated"`
-	WithinBudget         bool         `json:"within_budget"`
-	WithinSteady         bool         `json:"within_steady_limit"`
-}
-
-// ChosenBound is a quantity's 0.50 and one-sided 0.95 quantile.
-type ChosenBound struct {
-	Estimate float64 `json:"estimate"`
-	Upper95  float64 `json:"upper95"`
+	Rank                 int                `json:"rank"` // 0: placed by hand
+	XMM                  float64            `json:"x_mm"`
+	YMM                  float64            `json:"y_mm"`
+	ZMM                  float64            `json:"z_mm"` // of the surface under the foot
+	HeightMM             float64            `json:"height_mm"`
+	NearestStation       string             `json:"nearest_station"`
+	ShiftingDeg          *heading.Quantiles `json:"shifting_heading_error_deg"`
+	SteadyDeg            *heading.Quantiles `json:"steady_heading_error_deg"`
+	SteadyUT             *heading.Quantiles `json:"steady_ut"`
+	PlacementToleranceMM *float64           `json:"placement_tolerance_mm"`
+	NotToldFromBest      bool               `json:"not_told_from_best"`
+	CableMM              *float64           `json:"cable_mm"`
+	CGXMM                *float64           `json:"cg_x_mm"`
+	CGYMM                *float64           `json:"cg_y_mm"`
+	ExtrapolationFactor  float64            `json:"extrapolation_factor"`
+	WorstCombination     []string           `json:"worst_combination"`
+	Interpolated         bool               `json:"interpolated"`
+	WithinBudget         bool               `json:"within_budget"`
+	WithinSteady         bool               `json:"within_steady_limit"`
 }
 
 // ChoiceRun is a run that a choice rests on.

@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"quietmount/magmath/heading"
 	"quietmount/survey/logbook"
 	"quietmount/survey/verify"
 )
@@ -19,7 +20,7 @@ func someChoice() *logbook.Choice {
 		Format: 1, Chosen: time.Date(2026, 6, 1, 15, 4, 5, 0, time.FixedZone("", 3600)), Tool: "test", Craft: "Möwe", CraftSHA256: "ab",
 		Date: "2026-06-01", BudgetDeg: 5, SteadyUT: 100, Obstacles: []string{}, Cautions: []string{"one"},
 		Spot: logbook.ChosenSpot{
-			Rank: 2, XMM: -60, YMM: 12.5, ZMM: -20, HeightMM: 40, NearestStation: "B4", ShiftingDeg: &logbook.ChosenBound{Estimate: 1.5, Upper95: 3},
+			Rank: 2, XMM: -60, YMM: 12.5, ZMM: -20, HeightMM: 40, NearestStation: "B4", ShiftingDeg: &heading.Quantiles{Estimate: 1.5, Upper95: 3},
 			ExtrapolationFactor: 1, WorstCombination: []string{"left thruster"}, WithinBudget: true, WithinSteady: true,
 		},
 		Runs: []logbook.ChoiceRun{{Run: 1, State: "background", File: "runs/0001-background.jsonl", SHA256: "cd"}},

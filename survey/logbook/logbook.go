@@ -42,6 +42,7 @@ func OpenFolder(ctx context.Context, dir string) (*Folder, error) {
 // without runs gives none. Damage in any of them, or one number in two files,
 // is an error that names file and line. Run.Header.Run is the number in the
 // file's name; a header that says otherwise leads to a warning.
+// Once ctx has ended the error is that of ctx.
 func LoadRuns(ctx context.Context, dir string) ([]*Run, error) {
 	names, _, err := RunFiles(dir)
 	if err != nil {
@@ -58,7 +59,10 @@ func LoadRuns(ctx context.Context, dir string) ([]*Run, error) {
 			continue
 		}
 		seen[n] = name
-		s, err := ReadRunFile(filepath.Join(dir, RunsFolder, name))
+		s, err := ReadRunFile(ctx, filepath.Join(dir, RunsFolder, name))
+		if ctx.Err() != nil {
+			return nil, fmt.Errorf("read the runs: %w", ctx.Err())
+		}
 		if err != nil {
 			errs = append(errs, err)
 			continue

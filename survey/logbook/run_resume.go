@@ -1,10 +1,12 @@
 package logbook
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
+	"quietmount/survey/disk"
 	"time"
 )
 
@@ -92,7 +94,7 @@ func (l *Lock) resumable(n int, state string) (*RunReader, error) {
 		if n != 0 && number != n {
 			continue
 		}
-		s, err := ReadRunFile(filepath.Join(l.dir, RunsFolder, name))
+		s, err := ReadRunFile(context.Background(), filepath.Join(l.dir, RunsFolder, name))
 		if n != 0 && err != nil {
 			return nil, err
 		}
@@ -121,14 +123,15 @@ func (l *Lock) nothingToResume(n int, state string) error {
 	return fmt.Errorf("%w: %s holds no runs yet", ErrNoRun, l.dir)
 }
 
-func ReadRunFile(path string) (*RunReader, error) {
+// ReadRunFile reads a run. Once ctx has ended the error is that of ctx.
+func ReadRunFile(ctx context.Context, path string) (*RunReader, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, fmt.Errorf("read a run: %w", err)
 	}
 	defer f.Close()
 	s := RunReader{Name: path, Run: &Run{File: path}, stop: true}
-	s.Read(f)
+	s.Read(disk.Reader(ctx, f))
 	if len(s.Errs) > 0 {
 		return nil, s.Errs[0]
 	}

@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -29,7 +30,7 @@ func (l *Lock) resumeSwing(what string, now time.Time) (*RunWriter, *SwingFile, 
 	if err != nil {
 		return nil, nil, err
 	}
-	s, err := ReadRunFile(file.File)
+	s, err := ReadRunFile(context.Background(), file.File)
 	if err != nil {
 		return nil, nil, err
 	}

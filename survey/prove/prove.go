@@ -59,8 +59,11 @@ func Prove(ctx context.Context, f *evaluate.Findings, at rank.Mount) (*Proof, er
 	}
 	p := &Proof{Place: at, PValue: math.NaN(), Loads: map[string]evaluate.Estimate{}}
 	p.Promised = rank.Promise(f, at)
-	measure(f, p)
+	measure(ctx, f, p)
 	measureSteady(ctx, f, p)
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("prove the place: %w", err)
+	}
 	if p.Captures == 0 {
 		p.Why = remark.New("prove.no_captures")
 		return p, nil
@@ -70,9 +73,9 @@ func Prove(ctx context.Context, f *evaluate.Findings, at rank.Mount) (*Proof, er
 }
 
 // measure reads the field of each load off the proof runs.
-func measure(f *evaluate.Findings, p *Proof) {
+func measure(ctx context.Context, f *evaluate.Findings, p *Proof) {
 	for _, l := range f.Craft.Loads {
-		field, captures, notes := f.ProvedLoad(l, p.Place.At, p.Place.Foot())
+		field, captures, notes := f.ProvedLoad(ctx, l, p.Place.At, p.Place.Foot())
 		p.Notes = append(p.Notes, notes...)
 		if captures > 0 {
 			p.Captures += captures

@@ -34,11 +34,11 @@ func ChoiceOf(f *evaluate.Findings, s Spot, broken []string) *logbook.Choice {
 	return c
 }
 
-func bound(q heading.Quantiles) *logbook.ChosenBound {
+func bound(q heading.Quantiles) *heading.Quantiles {
 	if v := q.Estimate + q.Upper95; math.IsNaN(v) || math.IsInf(v, 0) {
 		return nil
 	}
-	return &logbook.ChosenBound{Estimate: q.Estimate, Upper95: q.Upper95}
+	return &q
 }
 
 func known(v float64) *float64 {

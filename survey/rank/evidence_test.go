@@ -96,7 +96,7 @@ const rivalEvery = 3
 
 func examine(tb testing.TB, t *trial.Trial, runs []*logbook.Run) (*examined, bool) {
 	e := &examined{t: t, runs: runs, f: evaluatetest.Evaluate(tb, t.World.Craft, runs)}
-	e.r = newRanker(e.f, Options{StepMM: evidenceStepMM}.withDefaults())
+	e.r = newRanker(context.Background(), e.f, Options{StepMM: evidenceStepMM}.withDefaults())
 	e.r.screen()
 	e.r.score(e.r.free, e.r.s.of)
 	if len(e.r.free) == 0 {
@@ -165,7 +165,7 @@ func (e *examined) result(ctx context.Context, w row) trialResult {
 func (e *examined) rival(loads map[string]evaluate.Field) (regret float64, held bool) {
 	f := *e.f
 	f.Map = &evaluate.Map{Steady: nil, Loads: loads, Combinations: e.f.Map.Combinations}
-	s := newScorer(&f)
+	s := newScorer(context.Background(), &f)
 	places := make([]siting.Place, len(e.r.free))
 	for k, i := range e.r.free {
 		places[k] = e.r.cands[i].Place

@@ -67,10 +67,15 @@ func Rank(ctx context.Context, f *evaluate.Findings, o Options) (*Ranking, error
 	if f.Map == nil || (f.Map.Steady == nil && len(f.Map.Loads) == 0) {
 		return nil, ErrNoMap
 	}
-	r := newRanker(f, o.withDefaults())
+	r := newRanker(ctx, f, o.withDefaults())
 	r.screen()
-	r.choose()
+	if ctx.Err() == nil {
+		r.choose()
+	}
 	r.notes()
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("rank spots: %w", err)
+	}
 	return r.out, nil
 }
 
@@ -91,8 +96,8 @@ type ranker struct {
 	cost     []float64 // of the same; NaN of the others
 }
 
-func newRanker(f *evaluate.Findings, o Options) *ranker {
-	return &ranker{f: f, o: o, s: newScorer(f), spacing: f.SpacingMM(), out: &Ranking{Excluded: map[string]float64{}}}
+func newRanker(ctx context.Context, f *evaluate.Findings, o Options) *ranker {
+	return &ranker{f: f, o: o, s: newScorer(ctx, f), spacing: f.SpacingMM(), out: &Ranking{Excluded: map[string]float64{}}}
 }
 
 // screen lays the grid, applies the constraints and judges every node within the

@@ -48,7 +48,7 @@ func rank(t *testing.T, f *evaluate.Findings) *Ranking {
 
 func TestHigherIsQuieter(t *testing.T) {
 	f := changed(measured(t), func(c *survey.Craft) { c.Heights = []float64{80}; c.Cable = nil })
-	s := newScorer(f)
+	s := newScorer(t.Context(), f)
 	over := r2.Vec{X: -100, Y: -60} // above the left lead
 	low, high := s.of(placesAt(over, 0))[0], s.of(placesAt(over, 80))[0]
 	if !(high.Shifting.Upper95 < low.Shifting.Upper95) {
@@ -104,7 +104,7 @@ func TestWhyNothingQualifies(t *testing.T) {
 func TestToleranceKeepsItsPromise(t *testing.T) {
 	f := measured(t)
 	r := rank(t, f)
-	s := newScorer(f)
+	s := newScorer(t.Context(), f)
 	checked := 0
 	for _, spot := range r.Spots {
 		for _, d := range []r2.Vec{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}, {X: 0.6, Y: 0.8}, {X: -0.8, Y: 0.6}} {
@@ -176,7 +176,7 @@ func TestVerdictsAreThoseOfTheScores(t *testing.T) {
 		f := evaluatetest.Evaluate(t, w.Craft, walktest.Walks(w, sim.DefaultProbe(), sim.DefaultHand(), 12, true)[:runs])
 		for _, limits := range [][2]float64{{1, 20}, {5, 60}} {
 			w.Craft.Limits.HeadingErrorDeg, w.Craft.Limits.SteadyUT = limits[0], limits[1]
-			s := newScorer(f)
+			s := newScorer(t.Context(), f)
 			var places []siting.Place
 			for x := -300.0; x <= 300; x += 25 {
 				for y := -150.0; y <= 150; y += 25 {

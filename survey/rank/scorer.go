@@ -1,6 +1,7 @@
 package rank
 
 import (
+	"context"
 	"math"
 	"slices"
 
@@ -30,6 +31,7 @@ type score struct {
 
 // scorer turns places into scores.
 type scorer struct {
+	ctx     context.Context // of the one answer that it works for; once it has ended scores are unfinished
 	f       *evaluate.Findings
 	surface *survey.Surface
 	worst   evaluate.Worst
@@ -37,8 +39,8 @@ type scorer struct {
 	sampler *heading.Sampler
 }
 
-func newScorer(f *evaluate.Findings) *scorer {
-	s := &scorer{f: f, surface: f.Craft.Surface(), worst: evaluate.NewWorst(f.Craft, f.Map.Loads)}
+func newScorer(ctx context.Context, f *evaluate.Findings) *scorer {
+	s := &scorer{ctx: ctx, f: f, surface: f.Craft.Surface(), worst: evaluate.NewWorst(f.Craft, f.Map.Loads)}
 	for _, n := range s.worst.Names {
 		s.loads = append(s.loads, f.Map.Loads[n])
 	}
@@ -161,6 +163,9 @@ func (s *scorer) shiftingBounds(points []r3.Vec) (low, high, shift []float64) {
 	lim := s.f.Craft.Limits
 	mean := make([][]r3.Vec, len(s.loads))
 	for l, f := range s.loads {
+		if s.ctx.Err() != nil {
+			return low, high, shift
+		}
 		mean[l] = fieldmap.Means(f, points)
 	}
 	horizontal := make([]float64, len(points))
@@ -232,8 +237,22 @@ const (
 	everything
 )
 
+// scoredAtOnce is the number of places between two looks at the context.
+const scoredAtOnce = 64
+
 // scoresAt scores places of the sensor.
 func (s *scorer) scoresAt(points []r3.Vec, part part) []score {
+	out := make([]score, 0, len(points))
+	for some := range slices.Chunk(points, scoredAtOnce) {
+		if s.ctx.Err() != nil {
+			return make([]score, len(points))
+		}
+		out = append(out, s.scoresOf(some, part)...)
+	}
+	return out
+}
+
+func (s *scorer) scoresOf(points []r3.Vec, part part) []score {
 	out := make([]score, len(points))
 	var steady []r3.Vec
 	var steadyCov []magmath.Mat3

@@ -1,6 +1,7 @@
 package rank
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -25,7 +26,7 @@ func SpotAt(f *evaluate.Findings, at r3.Vec) (s *Spot, broken []string, err erro
 	if f.Map == nil || (f.Map.Steady == nil && len(f.Map.Loads) == 0) {
 		return nil, nil, ErrNoMap
 	}
-	r := newRanker(f, Options{}.withDefaults())
+	r := newRanker(context.Background(), f, Options{}.withDefaults())
 	height := r.s.at(r2.Vec{X: at.X, Y: at.Y}).Z - at.Z
 	switch {
 	case math.IsNaN(height) || math.IsInf(height, 0):
@@ -52,7 +53,7 @@ func SpotAt(f *evaluate.Findings, at r3.Vec) (s *Spot, broken []string, err erro
 // Promise returns what the map says of a mounting, wherever that is: errors and
 // steady part, without tolerance, cable and balance. Its rank is 0. f has a map.
 func Promise(f *evaluate.Findings, at Mount) Spot {
-	s := newScorer(f)
+	s := newScorer(context.Background(), f) // one place takes a moment
 	o := s.scoresAt([]r3.Vec{f.Craft.Module.SensorAt(at.Foot(), 0)}, everything)[0]
 	out := Spot{At: at.At, HeightMM: at.HeightMM, WithinBudget: o.BudgetOK}
 	s.fill(&out, o)
@@ -64,7 +65,7 @@ func Promise(f *evaluate.Findings, at Mount) Spot {
 // Rejudge returns a ranked spot with errors, steady part and limits by other
 // findings, such as those after a change. Its rank, tolerance and cable stay.
 func Rejudge(f *evaluate.Findings, at Spot) Spot {
-	s := newScorer(f)
+	s := newScorer(context.Background(), f) // one place takes a moment
 	o := s.full(siting.Place{At: r2.Vec{X: at.At.X, Y: at.At.Y}, HeightMM: at.HeightMM})
 	at.WithinBudget = o.BudgetOK || !s.byShifting()
 	s.fill(&at, o)

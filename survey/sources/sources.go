@@ -55,15 +55,15 @@ type Nearest struct {
 
 // StateSources are the sources of one state.
 type StateSources struct {
-	State       string
-	Stations    int
-	Sources     []Source // the largest share first
-	Nothing     []Source // named parts that explain nothing
-	Unexplained float64  // 0..1
-	Quiet       bool     // the field is within its noise: there is nothing to explain
-	Scale       float64  // factor by which the sources fit worse than the noise
-	Alike       [][2]int // pairs of Sources that cannot be told apart
-	Lone        []string // stations left out because their neighbours contradict them
+	State       string   `json:"state"`
+	Stations    int      `json:"stations"`
+	Sources     []Source `json:"-"`                 // the largest share first
+	Nothing     []Source `json:"-"`                 // named parts that explain nothing
+	Unexplained float64  `json:"unexplained"`       // 0..1
+	Quiet       bool     `json:"within_noise"`      // the field is within its noise: there is nothing to explain
+	Scale       float64  `json:"misfit_factor"`     // factor by which the sources fit worse than the noise
+	Alike       [][2]int `json:"not_told_apart"`    // pairs of Sources that cannot be told apart
+	Lone        []string `json:"stations_left_out"` // stations left out because their neighbours contradict them
 	signal      float64
 	left        float64
 }

@@ -168,7 +168,7 @@ func Newest(dir, what string, number int) (*logbook.SwingFile, error) {
 // CountedHeadings returns the marks of a swing: so many all round, or a list of
 // marks apart by commas. The error says what is wanted.
 func CountedHeadings(text string) ([]float64, error) {
-	list, err := ParseHeadings(text)
+	list, err := parseHeadings(text)
 	if err != nil || len(list) > 1 {
 		return list, err
 	}

@@ -161,7 +161,7 @@ func ReadArrow(r io.Reader, name string) ([]Dwell, error) {
 		} else if err != nil {
 			return nil, err
 		}
-		pose, err := ParsePose(t.Text("pose"))
+		pose, err := parsePose(t.Text("pose"))
 		if err != nil {
 			return nil, t.Fail("pose", "%w", err)
 		}
@@ -230,7 +230,7 @@ func (t *table) heading(out []Dwell, key string, start time.Time) ([]Dwell, erro
 	if math.Abs(v) > 360 {
 		return nil, t.Fail(key, "%g is no heading: give degrees, 0 to 360", v)
 	}
-	d := Dwell{MarkDeg: v, Name: HeadingName(v)}
+	d := Dwell{MarkDeg: v, Name: headingName(v)}
 	if key == "sun_deg" {
 		at, err := t.number("t_s")
 		if err != nil {

@@ -165,7 +165,7 @@ func tiltOf(up r3.Vec) float64 {
 func Poses(dwells []Dwell, c *logbook.Correction, field r3.Vec) ([]arrow.Pose, error) {
 	var out []arrow.Pose
 	for _, d := range dwells {
-		name, err := ParsePose(d.Name)
+		name, err := parsePose(d.Name)
 		if err != nil {
 			return nil, err
 		}

@@ -19,10 +19,10 @@ import (
 
 func TestNamesComeBack(t *testing.T) {
 	for deg, want := range map[float64]string{0: "000", 360: "000", 45: "045", 22.5: "022.5", -90: "270", 359.96: "360.0"} {
-		if got := HeadingName(deg); got != want {
+		if got := headingName(deg); got != want {
 			t.Errorf("%g is %q, want %q", deg, got, want)
 		}
-		back, err := ParseHeading(HeadingName(deg))
+		back, err := ParseHeading(headingName(deg))
 		if err != nil || math.Abs(heading.Wrap180(back-deg)) > 0.05 {
 			t.Errorf("%g comes back as %g, %v", deg, back, err)
 		}
@@ -33,14 +33,14 @@ func TestNamesComeBack(t *testing.T) {
 		}
 	}
 	for _, p := range arrow.PoseNames() {
-		if got, err := ParsePose("Nose " + string(p)); err != nil || got != p {
+		if got, err := parsePose("Nose " + string(p)); err != nil || got != p {
 			t.Errorf("nose %s: %v, %v", p, got, err)
 		}
 	}
 	if l, err := ParsePoses("n, e,down"); err != nil || len(l) != 3 || l[2] != arrow.NoseDown {
 		t.Errorf("%v, %v", l, err)
 	}
-	if l, err := ParseHeadings("0,90, 180"); err != nil || len(l) != 3 || l[1] != 90 {
+	if l, err := parseHeadings("0,90, 180"); err != nil || len(l) != 3 || l[1] != 90 {
 		t.Errorf("%v, %v", l, err)
 	}
 }
@@ -74,7 +74,7 @@ func TestReadingsTakeOutTilt(t *testing.T) {
 		var dwells []Dwell
 		for i := range 8 {
 			yaw := 45 * float64(i)
-			dwells = append(dwells, still(HeadingName(yaw), tilted(field, yaw, 8), tilted(r3.Vec{Z: sign}, yaw, 8)))
+			dwells = append(dwells, still(headingName(yaw), tilted(field, yaw, 8), tilted(r3.Vec{Z: sign}, yaw, 8)))
 		}
 		r, remarks, err := Readings(dwells, nil, nil, Marks(0, false))
 		if err != nil || len(r) != 8 || len(remarks) != 8 || math.Abs(remarks[0].Values["by_deg"].(float64)-8) > 0.5 {

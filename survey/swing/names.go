@@ -17,9 +17,9 @@ import (
 	"quietmount/survey/number"
 )
 
-// HeadingName returns the name of a mark: three digits, and decimals where it has
+// headingName returns the name of a mark: three digits, and decimals where it has
 // any.
-func HeadingName(deg float64) string {
+func headingName(deg float64) string {
 	deg = heading.Wrap360(deg)
 	whole := fmt.Sprintf("%03.0f", deg)
 	if deg == math.Trunc(deg) {
@@ -37,9 +37,9 @@ func ParseHeading(name string) (float64, error) {
 	return heading.Wrap360(v), nil
 }
 
-// ParsePose reads a pose: its name, alone or after "nose", or a letter for the
+// parsePose reads a pose: its name, alone or after "nose", or a letter for the
 // four level ones, in any letter case.
-func ParsePose(text string) (arrow.PoseName, error) {
+func parsePose(text string) (arrow.PoseName, error) {
 	word := strings.TrimSpace(strings.TrimPrefix(strings.ToLower(strings.TrimSpace(text)), "nose "))
 	if full, ok := map[string]string{"n": "north", "e": "east", "s": "south", "w": "west", "upside down": "inverted"}[word]; ok {
 		word = full
@@ -119,13 +119,13 @@ func ArrowRoute(poses []arrow.PoseName) *guide.Route {
 func HeadingRoute(headings []float64) *guide.Route {
 	var names []string
 	for _, h := range headings {
-		names = append(names, HeadingName(h))
+		names = append(names, headingName(h))
 	}
 	return route(names)
 }
 
-// ParseHeadings reads a list of marks apart by commas.
-func ParseHeadings(list string) ([]float64, error) {
+// parseHeadings reads a list of marks apart by commas.
+func parseHeadings(list string) ([]float64, error) {
 	var out []float64
 	for word := range strings.SplitSeq(list, ",") {
 		h, err := ParseHeading(word)
@@ -141,7 +141,7 @@ func ParseHeadings(list string) ([]float64, error) {
 func ParsePoses(list string) ([]arrow.PoseName, error) {
 	var out []arrow.PoseName
 	for word := range strings.SplitSeq(list, ",") {
-		p, err := ParsePose(word)
+		p, err := parsePose(word)
 		if err != nil {
 			return nil, err
 		}

@@ -25,6 +25,9 @@ func (v *verifier) run(r *logbook.Run) {
 	}
 	valid := 0
 	for i := range r.Captures {
+		if v.ctx.Err() != nil {
+			return
+		}
 		c := &r.Captures[i]
 		if c.Void == "" {
 			valid++

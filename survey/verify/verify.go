@@ -12,6 +12,7 @@ import (
 	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
+	"quietmount/survey/disk"
 	"quietmount/survey/logbook"
 )
 
@@ -34,9 +35,10 @@ type Problem struct {
 
 // Folder reads every file of the craft folder dir and returns what is wrong with
 // it, file by file: craft.toml, then the runs in the order of their names,
-// calibrations, the choice, swings, strays; nil if nothing is wrong.
+// calibrations, the choice, swings, strays; nil if nothing is wrong. Once ctx has
+// ended the list is unfinished: the caller asks ctx.
 func Folder(ctx context.Context, dir string) []Problem {
-	v := verifier{dir: dir}
+	v := verifier{ctx: ctx, dir: dir}
 	if st, err := os.Stat(dir); err != nil || !st.IsDir() {
 		v.error(dir, 0, remark.New("verify.no-folder"))
 		return v.problems
@@ -51,6 +53,7 @@ func Folder(ctx context.Context, dir string) []Problem {
 }
 
 type verifier struct {
+	ctx      context.Context // of the one look at the folder
 	dir      string
 	craft    *survey.Craft // nil: it could not be read
 	stations map[string]survey.Station
@@ -101,6 +104,9 @@ func (v *verifier) runs() {
 	var runs []*logbook.Run
 	seen := map[int]string{}
 	for _, name := range names {
+		if v.ctx.Err() != nil {
+			return
+		}
 		path := filepath.Join(v.dir, logbook.RunsFolder, name)
 		n, _ := logbook.RunNumber(name)
 		if other, ok := seen[n]; ok {
@@ -129,7 +135,7 @@ func (v *verifier) readRun(path string) *logbook.RunReader {
 	}
 	defer f.Close()
 	s := logbook.RunReader{Name: path, Run: &logbook.Run{File: path}}
-	s.Read(f)
+	s.Read(disk.Reader(v.ctx, f))
 	const most = 20
 	for i, e := range s.Errs {
 		if i == most {

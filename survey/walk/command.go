@@ -10,17 +10,17 @@ import (
 	"quietmount/survey/guide"
 )
 
-// ErrCommand reports that a line is no command.
-var ErrCommand = errors.New("not a command: an empty line captures now; else redo, redo NAME, skip, goto NAME, note TEXT, pause, continue, stop")
+// errCommand reports that a line is no command.
+var errCommand = errors.New("not a command: an empty line captures now; else redo, redo NAME, skip, goto NAME, note TEXT, pause, continue, stop")
 
 // maxCommand bounds a line of commands.
 const maxCommand = 64 << 10
 
-// ParseCommand reads one line of an operator or a script: empty captures now;
+// parseCommand reads one line of an operator or a script: empty captures now;
 // else redo, redo NAME, skip, goto NAME, note TEXT, pause, continue, stop,
 // confirm, in any letter case.
-// The error wraps ErrCommand.
-func ParseCommand(line string) (guide.Command, error) {
+// The error wraps errCommand.
+func parseCommand(line string) (guide.Command, error) {
 	line = strings.TrimSpace(line)
 	if line == "" {
 		return guide.Command{Kind: guide.CmdCapture}, nil
@@ -31,7 +31,7 @@ func ParseCommand(line string) (guide.Command, error) {
 	switch kind {
 	case guide.CmdGoto, guide.CmdNote:
 		if rest == "" {
-			return guide.Command{}, fmt.Errorf("%w: %s needs more after it", ErrCommand, kind)
+			return guide.Command{}, fmt.Errorf("%w: %s needs more after it", errCommand, kind)
 		}
 		return guide.Command{Kind: kind, Text: rest}, nil
 	case guide.CmdRedo:
@@ -41,7 +41,7 @@ func ParseCommand(line string) (guide.Command, error) {
 			return guide.Command{Kind: kind}, nil
 		}
 	}
-	return guide.Command{}, fmt.Errorf("%w: %.40q", ErrCommand, line)
+	return guide.Command{}, fmt.Errorf("%w: %.40q", errCommand, line)
 }
 
 // ReadCommands sends the commands that come from r, a line each, and closes
@@ -53,7 +53,7 @@ func ReadCommands(r io.Reader, to chan<- guide.Command, stop <-chan struct{}) {
 	lines := bufio.NewScanner(r)
 	lines.Buffer(nil, maxCommand)
 	for lines.Scan() {
-		c, err := ParseCommand(lines.Text())
+		c, err := parseCommand(lines.Text())
 		if err != nil {
 			c = guide.Command{Kind: guide.CommandKind(strings.TrimSpace(lines.Text()))}
 		}

@@ -27,8 +27,8 @@ func TestParseCommand(t *testing.T) {
 		{"stop now", guide.Command{}, true},
 		{"leave", guide.Command{}, true},
 	} {
-		got, err := ParseCommand(tt.line)
-		if got != tt.want || (err != nil) != tt.bad || tt.bad && !errors.Is(err, ErrCommand) {
+		got, err := parseCommand(tt.line)
+		if got != tt.want || (err != nil) != tt.bad || tt.bad && !errors.Is(err, errCommand) {
 			t.Errorf("ParseCommand(%q) = %+v, %v", tt.line, got, err)
 		}
 	}
@@ -39,10 +39,10 @@ func FuzzParseCommand(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, line string) {
-		c, err := ParseCommand(line)
+		c, err := parseCommand(line)
 		if err != nil {
-			if !errors.Is(err, ErrCommand) {
-				t.Fatalf("%q: %v is no ErrCommand", line, err)
+			if !errors.Is(err, errCommand) {
+				t.Fatalf("%q: %v is no errCommand", line, err)
 			}
 			return
 		}
@@ -50,7 +50,7 @@ func FuzzParseCommand(f *testing.F) {
 		if c.Text != "" {
 			printed += " " + c.Text
 		}
-		if again, err := ParseCommand(printed); err != nil || again != c {
+		if again, err := parseCommand(printed); err != nil || again != c {
 			t.Fatalf("%q: %+v printed as %q comes back as %+v, %v", line, c, printed, again, err)
 		}
 	})

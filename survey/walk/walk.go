@@ -72,7 +72,7 @@ func Run(ctx context.Context, cfg Config) (Summary, error) {
 		return Summary{}, errors.New("walk: source, walk, writer, face, clock and words are all needed")
 	}
 	l := &loop{Config: cfg}
-	if stepped, ok := cfg.Source.(Stepped); ok && stepped.Stepped() {
+	if s, ok := cfg.Source.(stepped); ok && s.Stepped() {
 		return l.end(l.runStepped(ctx))
 	}
 	ctx, cancel := context.WithCancel(ctx)
@@ -172,10 +172,10 @@ func (l *loop) walk(ctx context.Context, step func() error) error {
 	return nil
 }
 
-// Stepped is a source whose time passes only while it is read: a simulated
+// stepped is a source whose time passes only while it is read: a simulated
 // module. It is read in the walk's own goroutine, so that what the operator
 // does depends on nothing but the readings.
-type Stepped interface{ Stepped() bool }
+type stepped interface{ Stepped() bool }
 
 func (l *loop) runStepped(ctx context.Context) error {
 	return l.walk(ctx, func() error {

@@ -379,7 +379,7 @@ func TestCommandsInOrderNeedNoWaiting(t *testing.T) {
 	cfg, _ := set(t, guide.Config{}, b, bk, func(guide.Event) error { return nil })
 	commands := make(chan guide.Command, 64)
 	for text := range strings.SplitSeq("\n\nskip\nnote all well\n\nredo\n\ngoto T\n\nstop", "\n") {
-		c, err := ParseCommand(text)
+		c, err := parseCommand(text)
 		if err != nil {
 			t.Fatal(err)
 		}

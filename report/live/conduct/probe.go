@@ -37,8 +37,8 @@ type Probe struct {
 	counted   int
 }
 
-// ErrNoProbe says that no module is connected.
-var ErrNoProbe = errors.New("no module is connected: choose a port under Link")
+// errNoProbe says that no module is connected.
+var errNoProbe = errors.New("no module is connected: choose a port under Link")
 
 const (
 	recentSamples = 2000
@@ -210,12 +210,12 @@ func (p *Probe) shape() string {
 }
 
 // Tap returns a source of the readings from now on; close it when done.
-// ErrNoProbe: no port is open.
+// errNoProbe: no port is open.
 func (p *Probe) Tap() (*Tap, error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if p.source == nil {
-		return nil, ErrNoProbe
+		return nil, errNoProbe
 	}
 	t := &Tap{probe: p, wake: make(chan struct{}, 1)}
 	p.taps = append(p.taps, t)

@@ -19,8 +19,8 @@ import (
 // be on with it: the variance of a sum is then right, that of one alone a
 // little large. Pulsed differences share nothing.
 
-// shared is that widening for a load at a station.
-func (e *evaluation) shared(station, load int) magmath.Mat3 {
+// sharedCovariance returns that widening for a load at a station.
+func (e *evaluation) sharedCovariance(station, load int) magmath.Mat3 {
 	var m magmath.Mat3
 	for other := range e.f.Craft.Loads {
 		if !e.together(load, other) || !e.walked[load] || !e.walked[other] || !e.determined(station, load) || !e.determined(station, other) {
@@ -44,8 +44,8 @@ func (e *evaluation) together(a, b int) bool {
 	})
 }
 
-// addShared widens the joint covariance of a load's field at some stations.
-func (e *evaluation) addShared(keys []room.Key, cov *mat.SymDense) {
+// addSharedCovariance widens the joint covariance of a load's field at some stations.
+func (e *evaluation) addSharedCovariance(keys []room.Key, cov *mat.SymDense) {
 	if len(keys) == 0 || keys[0].Load == room.NoLoad {
 		return
 	}

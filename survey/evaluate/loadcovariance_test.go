@@ -36,7 +36,7 @@ func TestWalkedLoadsShareTheUnpoweredCaptures(t *testing.T) {
 				continue
 			}
 			_, cov := e.result.Joint([]room.Key{{Station: s, Load: 0}, {Station: s, Load: 1}})
-			a, b := e.shared(s, 0), e.shared(s, 1)
+			a, b := e.sharedCovariance(s, 0), e.sharedCovariance(s, 1)
 			for i := range 3 {
 				sum := cov.At(i, i) + cov.At(3+i, 3+i) + 2*cov.At(i, 3+i)
 				if got := cov.At(i, i) + cov.At(3+i, 3+i) + a[i][i] + b[i][i]; math.Abs(got-sum) > 1e-9*sum {

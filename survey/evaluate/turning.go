@@ -65,7 +65,7 @@ type noseGroup struct {
 	rooms []int
 }
 
-// noses are the directions in which both a background and the unpowered craft
+// noses returns the directions in which both a background and the unpowered craft
 // were captured, in order of the runs.
 func (e *evaluation) noses() []noseGroup {
 	var out []noseGroup

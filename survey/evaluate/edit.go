@@ -8,15 +8,15 @@ import (
 	"quietmount/magmath/source"
 )
 
-// SourceEdit is what becomes of a fitted source. The zero value: nothing.
+// SourceEdit is an edit of a fitted source; the zero value leaves it unchanged.
 type SourceEdit struct {
-	Gone  bool
-	By    r3.Vec  // moved, mm
+	Gone  bool    // removed
+	By    r3.Vec  // displacement, mm
 	Along *r3.Vec // unit vector along which a dipole's moment is turned; nil: as it was
 }
 
-// linear is the field at p of source c after its fate, with the derivatives by
-// what is not known of c as it was; at is the same of c where it was.
+// linear returns the field at p of source c after the edit, with its derivatives
+// with respect to the parameters of c as fitted; at returns the same of c unedited.
 func (x SourceEdit) linear(c source.Fitted, at func(r3.Vec) (r3.Vec, []r3.Vec), p r3.Vec) (r3.Vec, []r3.Vec) {
 	there := r3.Sub(p, x.By)
 	switch {
@@ -28,9 +28,9 @@ func (x SourceEdit) linear(c source.Fitted, at func(r3.Vec) (r3.Vec, []r3.Vec), 
 	return at(there)
 }
 
-// turned is dipole c with its moment turned along a unit vector. What is not
-// known of the old moment's size goes into the new one; where the old one
-// pointed no longer matters. On the dipole a field beyond bounds and no
+// turned returns the field at p of dipole c with its moment turned along a unit
+// vector. The uncertainty of the moment's magnitude is kept, that of its direction
+// no longer matters. On the dipole it returns a field beyond bounds and no
 // derivatives.
 func turned(c source.Fitted, along, p r3.Vec) (r3.Vec, []r3.Vec) {
 	d := source.Dipole{AtMM: c.AtMM, MomentAm2: r3.Scale(r3.Norm(c.MomentAm2), along)}
@@ -46,8 +46,8 @@ func turned(c source.Fitted, along, p r3.Vec) (r3.Vec, []r3.Vec) {
 	}
 }
 
-// Change is the fate of a source that the map does not stand on: its old field
-// taken off, the new one added, both by the same parameters.
+// Change returns the change of the field by an edit of a source that the map is
+// not based on: the new field less the old one, with the same parameters.
 func (x SourceEdit) Change(c source.Fitted) Change {
 	was := func(p r3.Vec) (r3.Vec, []r3.Vec) { return c.Field(p), c.Slopes(p) }
 	return Change{
@@ -70,17 +70,19 @@ func (x SourceEdit) Change(c source.Fitted) Change {
 	}
 }
 
-// Change is an exact field with the derivatives by what is uncertain in it and
-// the covariance of that. slopes may be nil.
+// Change is a change of the field: its value, microtesla, its derivatives with
+// respect to uncertain parameters, nil if there are none, and their covariance.
 type Change struct {
 	Field  func(p r3.Vec) r3.Vec
 	Slopes func(p r3.Vec) []r3.Vec
 	Cov    *mat.SymDense
 }
 
-// beyondUT stands for the field on a source, which has no value.
+// beyondUT replaces the field on a source, which is infinite.
 const beyondUT = 1e6
 
+// At returns the change at p with its slopes; on a source a field beyond bounds and
+// no slopes.
 func (c Change) At(p r3.Vec) (r3.Vec, []r3.Vec) {
 	b := c.Field(p)
 	if !magmath.FiniteVec(b) || r3.Norm(b) > beyondUT {
@@ -98,8 +100,8 @@ func (c Change) At(p r3.Vec) (r3.Vec, []r3.Vec) {
 	return b, s
 }
 
-// Covariance is that of the change at p with itself at q, given its slopes
-// there; zero where either is on a source.
+// Covariance returns the covariance of the change at two places, microtesla
+// squared, given its slopes there; zero where either is on a source.
 func (c Change) Covariance(p, q []r3.Vec) magmath.Mat3 {
 	var m magmath.Mat3
 	for i, u := range p {

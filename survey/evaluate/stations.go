@@ -37,7 +37,7 @@ func (e *evaluation) takeMap(ctx context.Context) {
 		m.Steady = e.maps.steady
 		m.On[survey.StateUnpowered] = e.maps.on[room.NoLoad]
 		m.Kernels["steady"] = e.maps.steady.Name()
-	} else if byLength, ok := e.scalarMap(ctx); ok {
+	} else if byLength, ok := e.magnitudeMap(ctx); ok {
 		m.Steady = byLength
 		m.Kernels["steady"] = "harmonic, sources below the surface; from magnitudes alone"
 	}
@@ -99,7 +99,7 @@ func (e *evaluation) takeStations() {
 	})
 }
 
-// station is what is known of one; false where the craft was never there.
+// station returns the finding of station i; false where the craft was never there.
 func (e *evaluation) station(i int, sampler *heading.Sampler) (StationFinding, bool) {
 	p := e.index.stations[i]
 	s := StationFinding{Station: p.Station, Sensor: p.Sensor, Loads: map[string]Estimate{}}
@@ -144,7 +144,7 @@ func (e *evaluation) shifting(i int, s *StationFinding, sampler *heading.Sampler
 	w := NewWorst(e.f.Craft, s.Loads)
 	loads := make([]heading.Load, len(w.Names))
 	for k, n := range w.Names {
-		loads[k] = heading.Load{Mean: s.Loads[n].Mean, Cov: s.Loads[n].Cov.Add(e.shared(i, e.load(n)))}
+		loads[k] = heading.Load{Mean: s.Loads[n].Mean, Cov: s.Loads[n].Cov.Add(e.sharedCovariance(i, e.load(n)))}
 	}
 	err, combo := sampler.WorstPosterior(loads, w.Combos, e.f.HUT, e.f.Craft.Limits.TiltDeg)
 	s.ShiftingError = &err
@@ -184,7 +184,7 @@ func (e *evaluation) magnitude(i int, s *StationFinding) {
 	}
 }
 
-// Worst holds the combinations of the loads at hand.
+// Worst is the sets of loads that can be on together.
 type Worst struct {
 	Names  []string
 	Combos [][]int // every subset of every set that can be on together, each once
@@ -194,6 +194,8 @@ type Worst struct {
 // the whole set, each load alone and each pair.
 const mostTogether = 8
 
+// NewWorst returns the combinations of the loads that at has, in the order of the
+// craft file.
 func NewWorst[T any](c *survey.Craft, at map[string]T) Worst {
 	var w Worst
 	for _, l := range c.Loads {

@@ -25,10 +25,10 @@ const poorFit = 1.5
 // an even choice of that many; all stations then enter the map.
 const sourceLimit = 150
 
-// withGrounded are the candidates that stand on fitted sources where any were
-// found, and the others besides where those fit poorly; and those sources.
+// withGrounded returns the candidates of a map that are based on fitted sources, if
+// any were found, with the others if those fit poorly; and those sources.
 func (e *evaluation) withGrounded(ctx context.Context, cs []fieldmap.Candidate, d magmath.Readings, load int) ([]fieldmap.Candidate, *SourceModel) {
-	on := e.standing(ctx, d, load)
+	on := e.fitSources(ctx, d, load)
 	if on == nil {
 		return cs, nil
 	}
@@ -39,10 +39,10 @@ func (e *evaluation) withGrounded(ctx context.Context, cs []fieldmap.Candidate, 
 	return append(cs, g...), on
 }
 
-// standing are sources fitted to readings, named ones near their stated places
-// and others where the readings call for them; nil where none was found.
-func (e *evaluation) standing(ctx context.Context, d magmath.Readings, load int) *SourceModel {
-	magnets, leads, o := e.stated(load)
+// fitSources fits sources to readings: named ones near their stated places, and
+// others where the readings call for them; nil if none was found.
+func (e *evaluation) fitSources(ctx context.Context, d magmath.Readings, load int) *SourceModel {
+	magnets, leads, o := e.namedParts(load)
 	few := d.Thin(sourceLimit)
 	found, err := source.Find(ctx, few, magnets, leads, o)
 	if err != nil || len(found.Sources) == 0 {
@@ -53,25 +53,25 @@ func (e *evaluation) standing(ctx context.Context, d magmath.Readings, load int)
 	return on
 }
 
-// grounded are candidates that stand on fitted sources: their field is taken
-// for known, their parameters are free about it under the same priors as in
-// the fit, and a small smooth rest is allowed for.
+// grounded returns candidates based on fitted sources: the mean is their field,
+// their parameters vary about it under the priors of the fit, and a small smooth
+// rest is allowed for.
 func (e *evaluation) grounded(d magmath.Readings, on *SourceModel) []fieldmap.Candidate {
 	sources := []fieldmap.Source{{Name: "fitted sources", Fields: on.Fields, Fixed: true}}
 	var out []fieldmap.Candidate
-	for _, k := range restKernels(d, on.Ground, e.spacing, e.lowestZ()) {
-		out = append(out, fieldmap.Candidate{Kernel: k, Spread: []float64{1.5, 0.5}, Sources: sources, Ground: on.Ground})
+	for _, k := range restKernels(d, on.Mean, e.spacing, e.lowestZ()) {
+		out = append(out, fieldmap.Candidate{Kernel: k, Spread: []float64{1.5, 0.5}, Sources: sources, Ground: on.Mean})
 	}
 	return out
 }
 
-// restKernels are covariances of what sources leave between the readings: a
-// tenth of what they leave of the readings, within a factor of four or so (the
-// spread of the candidates), since most of that is noise.
-func restKernels(d magmath.Readings, ground func(r3.Vec) r3.Vec, spacing, lowest float64) []fieldmap.Kernel {
+// restKernels returns covariances of what sources do not explain between the
+// readings: a tenth of their residual at the readings, within a factor of about
+// four (the spread of the candidates), since most of that residual is noise.
+func restKernels(d magmath.Readings, mean func(r3.Vec) r3.Vec, spacing, lowest float64) []fieldmap.Kernel {
 	sum := 0.0
 	for i, p := range d.At {
-		sum += r3.Norm2(r3.Sub(d.B[i], ground(p)))
+		sum += r3.Norm2(r3.Sub(d.B[i], mean(p)))
 		lowest = max(lowest, p.Z)
 	}
 	sd := math.Log(max(0.005, 0.1*math.Sqrt(sum/float64(3*len(d.At)))))
@@ -81,9 +81,9 @@ func restKernels(d magmath.Readings, ground func(r3.Vec) r3.Vec, spacing, lowest
 	}
 }
 
-// stated are the parts that the craft file names behind the steady part or a
-// load, and how far the search for others may go.
-func (e *evaluation) stated(load int) (magnets []source.Magnet, leads []source.NamedLead, o source.Options) {
+// namedParts returns the parts that the craft file names as sources of the steady
+// part or of a load, and the limits of the search for others.
+func (e *evaluation) namedParts(load int) (magnets []source.Magnet, leads []source.NamedLead, o source.Options) {
 	state := survey.StateUnpowered
 	o.SpacingMM = e.spacing
 	if load != room.NoLoad {
@@ -102,8 +102,8 @@ func (e *evaluation) stated(load int) (magnets []source.Magnet, leads []source.N
 	return magnets, leads, o
 }
 
-// NamedFor are the parts to try first: for the steady part the magnetic ones,
-// for a load its leads and what is said to move with it.
+// NamedFor returns the parts to try first as sources of a state: the magnetic ones
+// for the unpowered state; for a load its leads and the magnets that move with it.
 func (f *Findings) NamedFor(state string) (magnets []source.Magnet, leads []source.NamedLead) {
 	load, isLoad := f.Craft.LoadByName(state)
 	for _, p := range f.Craft.Parts {

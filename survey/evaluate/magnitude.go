@@ -16,9 +16,9 @@ import (
 // the room, but their lengths nearly can: the room's own strength is that of
 // the reference to some microtesla.
 const (
-	roomOffsetUT = 3   // prior of the room's strength about the reference
-	blindUT      = 1e3 // standard deviation across the direction that a length says something of
-	fewScalars   = 6   // stations under which lengths are not made into a map
+	roomOffsetUT  = 3   // prior of the room's strength about the reference
+	blindUT       = 1e3 // standard deviation across the direction that a length says something of
+	fewMagnitudes = 6   // stations under which lengths are not made into a map
 )
 
 // byMagnitude is a map that rests on lengths: its readings are no vectors.
@@ -27,7 +27,7 @@ type byMagnitude struct{ *fieldmap.Map }
 // Ceiling implements boundedField.
 func (b byMagnitude) Ceiling(points, _ []r3.Vec) []magmath.Mat3 { return b.Map.Ceiling(points) }
 
-// scalarMap is the steady disturbance from lengths alone; false where a
+// magnitudeMap returns the steady disturbance from magnitudes alone; false where a
 // background tells more, or too few stations were captured. With B0 the room's
 // field and d the disturbance,
 //
@@ -36,7 +36,7 @@ func (b byMagnitude) Ceiling(points, _ []r3.Vec) []magmath.Mat3 { return b.Map.C
 // exactly; u is taken from the captured vector, in which the hand's tilt
 // matters little. What lies across u is left to the harmonic model, and all
 // stations share the room's unknown offset.
-func (e *evaluation) scalarMap(ctx context.Context) (Field, bool) {
+func (e *evaluation) magnitudeMap(ctx context.Context) (Field, bool) {
 	var at []r3.Vec
 	var b []r3.Vec
 	var noise []float64
@@ -53,18 +53,19 @@ func (e *evaluation) scalarMap(ctx context.Context) (Field, bool) {
 		along := r3.Unit(o.B)
 		noise = append(noise, r3.Dot(along, o.Noise(e.result.Hyper).Apply(along))+1e-4)
 	}
-	if len(at) < fewScalars {
+	if len(at) < fewMagnitudes {
 		return nil, false
 	}
-	m, err := fieldmap.Fit(ctx, e.scalarData(at, b, noise), e.harmonic(at))
+	m, err := fieldmap.Fit(ctx, e.magnitudeReadings(at, b, noise), e.harmonic(at))
 	if err != nil {
 		return nil, false
 	}
 	return byMagnitude{m}, true
 }
 
-// scalarData states lengths as vectors along u that are hardly known across.
-func (e *evaluation) scalarData(at, b []r3.Vec, noise []float64) magmath.Readings {
+// magnitudeReadings returns magnitudes as vectors along u whose other components
+// are hardly known.
+func (e *evaluation) magnitudeReadings(at, b []r3.Vec, noise []float64) magmath.Readings {
 	f := e.f.Reference.F / 1000
 	room0 := r3.Scale(f, r3.Unit(medianVector(b)))
 	d := magmath.Readings{At: at, B: make([]r3.Vec, len(at)), Noise: mat.NewSymDense(3*len(at), nil)}
@@ -87,7 +88,7 @@ func (e *evaluation) scalarData(at, b []r3.Vec, noise []float64) magmath.Reading
 	return d
 }
 
-// harmonic are the covariances under which a component says something of the
+// harmonic returns the covariances under which one component determines the
 // others. Named magnets stay out: lengths alone hold them too loosely, and the
 // intervals would be too narrow.
 func (e *evaluation) harmonic(at []r3.Vec) []fieldmap.Candidate {

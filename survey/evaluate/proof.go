@@ -69,7 +69,7 @@ func (f *Findings) placing(m Field, foot r3.Vec) magmath.Mat3 {
 // is the point of the surface and foot the point under the module's own foot;
 // captures farther than ProofReachMM from both do not count. captures is the
 // number of those that do: 0 where the load was not proved there.
-func (f *Findings) ProvedLoad(l survey.Load, at, foot r3.Vec) (field Estimate, captures int, notes []remark.Remark) {
+func (f *Findings) ProvedLoad(ctx context.Context, l survey.Load, at, foot r3.Vec) (field Estimate, captures int, notes []remark.Remark) {
 	var all []room.Observation
 	for _, r := range f.Proofs {
 		if r.Header.State != l.Name {
@@ -79,7 +79,7 @@ func (f *Findings) ProvedLoad(l survey.Load, at, foot r3.Vec) (field Estimate, c
 			notes = append(notes, remark.New("prove.not_pulsed").At(remark.Place{Run: r.Header.Run, Load: l.Name}))
 			continue
 		}
-		some, said := difference(r, f.Craft.Measures().RangeUT)
+		some, said := difference(ctx, r, f.Craft.Measures().RangeUT)
 		notes = append(notes, said...)
 		current, stated := runCurrent(r)
 		level, gradient, away := levelOf(l, current, stated), f.placing(f.Map.Loads[l.Name], foot), 0
@@ -132,7 +132,7 @@ func (f *Findings) ProvedSteady(ctx context.Context, at, foot r3.Vec) (Estimate,
 		if borrowed {
 			offsets[run] = borrowedOffsetUT
 		}
-		obs = append(obs, e.atRest(r, at, foot, set, run, spot)...)
+		obs = append(obs, e.atRest(ctx, r, at, foot, set, run, spot)...)
 	}
 	if !slices.ContainsFunc(obs, func(o room.Observation) bool { return o.Station == spot }) {
 		return Estimate{}, false, nil
@@ -186,15 +186,15 @@ func (e *evaluation) setupOf(r *logbook.Run) (set int, borrowed bool) {
 
 // atRest returns what a proof run says with everything off, at the spot and at the
 // base station, numbered for the joint problem.
-func (e *evaluation) atRest(r *logbook.Run, at, foot r3.Vec, set, run, spot int) []room.Observation {
+func (e *evaluation) atRest(ctx context.Context, r *logbook.Run, at, foot r3.Vec, set, run, spot int) []room.Observation {
 	m := e.f.Craft.Measures()
-	some, _ := locate(r, m.RangeUT)
+	some, _ := locate(ctx, r, m.RangeUT)
 	if r.Header.Pulsed {
 		// Of a pulsed run only base returns rest throughout.
 		some = slices.DeleteFunc(some, func(x reading) bool {
 			return x.Capture.Visit != logbook.VisitBase || switched(x.Capture)
 		})
-		levels, _ := difference(r, m.RangeUT)
+		levels, _ := difference(ctx, r, m.RangeUT)
 		some = append(some, slices.DeleteFunc(levels, func(x reading) bool { return !x.Off })...)
 	} else if r.Header.State != survey.StateUnpowered {
 		return nil

@@ -1,0 +1,63 @@
+package evaluate
+
+import (
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/source"
+)
+
+// SourceModel is the sources that a map may be based on, as fitted to its readings,
+// with the edits made to some of them since.
+type SourceModel struct {
+	Found         *source.Found
+	Readings      magmath.Readings   // the readings of the fit: of many stations an even choice
+	departure, sd []float64          // prior of the parameters, in the order of their derivatives
+	edits         map[int]SourceEdit // by number in found.Sources; absent: as it was
+}
+
+// With returns the model with edited sources, by their number in Found.Sources.
+func (s *SourceModel) With(edits map[int]SourceEdit) *SourceModel {
+	out := *s
+	out.edits = edits
+	return &out
+}
+
+// linear returns the field of the sources at p and its derivatives with respect to
+// all parameters; on a source a field beyond bounds and no derivatives.
+func (s *SourceModel) linear(p r3.Vec) (r3.Vec, []r3.Vec) {
+	if len(s.edits) == 0 {
+		return s.Found.Linear(p)
+	}
+	var b r3.Vec
+	var slopes []r3.Vec
+	for k, c := range s.Found.Sources {
+		own, some := s.edits[k].linear(c, func(q r3.Vec) (r3.Vec, []r3.Vec) { return s.Found.LinearOf(k, q) }, p)
+		if some == nil {
+			return own, nil
+		}
+		b, slopes = r3.Add(b, own), append(slopes, some...)
+	}
+	return b, slopes
+}
+
+// Mean returns the field at p with every parameter at the centre of its prior, to
+// first order about the fit, microtesla.
+func (s *SourceModel) Mean(p r3.Vec) r3.Vec {
+	b, slopes := s.linear(p)
+	for i, v := range slopes {
+		b = r3.Add(b, r3.Scale(s.departure[i], v))
+	}
+	return b
+}
+
+// Fields returns the derivatives of the field at p with respect to the parameters,
+// each in units of the standard deviation of its prior.
+func (s *SourceModel) Fields(p r3.Vec) []r3.Vec {
+	_, slopes := s.linear(p)
+	out := make([]r3.Vec, len(s.sd))
+	for i, v := range slopes {
+		out[i] = r3.Scale(s.sd[i], v)
+	}
+	return out
+}
