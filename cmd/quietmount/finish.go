@@ -36,7 +36,7 @@ type finish struct {
 	craft      *survey.Craft // nil: no craft file, and none needed
 	table      string        // of the craft file: module or probe
 	unit       survey.Module // what is checked
-	correction *logbook.Correction
+	correction *survey.Correction
 	calibrated bool
 	limitDeg   float64
 	guided     bool

@@ -64,7 +64,7 @@ func importRun(c *cli.Context, sh shell) error {
 	}
 	defer r.Close()
 	in, err := computed(c.Context, sh, "reading the captures", func(ctx context.Context, _ func(string)) (*csvfile.Imported, error) {
-		return csvfile.ImportCSV(ctx, r, file, o, craft)
+		return csvfile.Import(ctx, r, file, o, craft)
 	})
 	if err != nil {
 		return withHint(err, "nothing was imported; see: quietmount import --help")
@@ -83,8 +83,8 @@ func importRun(c *cli.Context, sh shell) error {
 	return a.Text(sh.Out)
 }
 
-func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (csvfile.ImportOptions, error) {
-	o := csvfile.ImportOptions{
+func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (csvfile.Options, error) {
+	o := csvfile.Options{
 		State: c.String("state"), Pulsed: c.Bool("pulsed"), Substitute: c.Bool("substitute"),
 		CurrentA: optionalFloat(c, "current-a"), NoseDeg: noseDeg(c),
 		Session: c.String("session"), Calibration: c.String("calibration"),
@@ -97,7 +97,7 @@ func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (c
 		return o, err
 	}
 	if text := c.String("axes"); text != "" {
-		axes, err := csvfile.ParseAxes(text)
+		axes, err := survey.ParseAxes(text)
 		if err != nil {
 			return o, wrong("e.g. --axes +x,+y,+z", "--axes: %v", err)
 		}
@@ -114,7 +114,7 @@ func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (c
 }
 
 // checkLoadFlags refuses flags that contradict the state.
-func checkLoadFlags(o csvfile.ImportOptions) error {
+func checkLoadFlags(o csvfile.Options) error {
 	isLoad := o.State != survey.StateBackground && o.State != survey.StateUnpowered
 	switch {
 	case o.Pulsed && !isLoad:

@@ -74,7 +74,7 @@ func writeRecord(c *cli.Context, sh shell) error {
 		if err != nil {
 			return err
 		}
-		if err := disk.WriteWhole(name, packed); err != nil {
+		if err := disk.Write(name, packed); err != nil {
 			return err
 		}
 		say(sh.Out, "packed: %s", name)
