@@ -22,7 +22,7 @@ func evaluateRuns(c *cli.Context, sh shell) (*evaluate.Findings, error) {
 }
 
 func evaluateFolder(ctx context.Context, dir, runs string, sh shell) (*evaluate.Findings, error) {
-	f, err := logbook.OpenFolder(ctx, dir)
+	f, err := opened(ctx, sh, dir)
 	if err != nil {
 		return nil, err
 	}
@@ -40,7 +40,9 @@ func evaluateOpened(ctx context.Context, f *logbook.Folder, runs string, sh shel
 			say(sh.Err, "quietmount: warning: %s", words.Terminal.Placed(w))
 		}
 	}
-	found, err := evaluate.Evaluate(ctx, f.Craft, chosen, evaluate.Options{})
+	found, err := computed(ctx, sh, "evaluating the runs", func(ctx context.Context, far func(string)) (*evaluate.Findings, error) {
+		return evaluate.Evaluate(ctx, f.Craft, chosen, evaluate.Options{Progress: farOf(far)})
+	})
 	if err != nil {
 		return nil, withHint(err, "see where the job stands: quietmount %s", words.Quote(f.Dir))
 	}
@@ -53,7 +55,7 @@ func runMap(c *cli.Context, sh shell) error {
 		return err
 	}
 	a := answer.NewMap(words.Terminal, found)
-	if a.Pictures, err = drawMaps(c, found); err != nil {
+	if a.Pictures, err = drawMaps(c, sh, found); err != nil {
 		return err
 	}
 	return show(c, sh, a, true)
@@ -74,7 +76,7 @@ func runRank(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	ranking, err := rank.Rank(c.Context, found, rank.Options{Most: c.Int("spots")})
+	ranking, err := ranked(c.Context, sh, found, rank.Options{Most: c.Int("spots")})
 	if err != nil {
 		return err
 	}

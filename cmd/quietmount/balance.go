@@ -77,7 +77,7 @@ func rankedPlace(ctx context.Context, dir, runs string, n int, sh shell) (*r3.Ve
 	if err != nil {
 		return nil, err
 	}
-	ranking, err := rank.Rank(ctx, found, rank.Options{Most: max(10, n), Next: -1})
+	ranking, err := ranked(ctx, sh, found, rank.Options{Most: max(10, n), Next: -1})
 	if err != nil {
 		return nil, err
 	}

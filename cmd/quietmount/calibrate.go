@@ -169,7 +169,7 @@ func calibrateFile(c *cli.Context, sh shell, file string) ([]survey.Sample, erro
 		return nil, err
 	}
 	defer r.Close()
-	samples, err := csvfile.ReadCalibrationCSV(c.Context, r, file)
+	samples, err := csvfile.ReadCalibration(c.Context, r, file)
 	if err != nil {
 		return nil, withHint(err, "the file wants a header t_s,bx,by,bz and one row a reading in microtesla")
 	}

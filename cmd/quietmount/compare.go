@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"slices"
 
@@ -19,7 +20,7 @@ func runCompare(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	f, err := logbook.OpenFolder(c.Context, dir)
+	f, err := opened(c.Context, sh, dir)
 	if err != nil {
 		return err
 	}
@@ -48,7 +49,9 @@ func runCompare(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	found, err := compare.Compare(c.Context, f.Craft, helping, before, after, o)
+	found, err := computed(c.Context, sh, "comparing the surveys", func(ctx context.Context, _ func(string)) (*compare.Comparison, error) {
+		return compare.Compare(ctx, f.Craft, helping, before, after, o)
+	})
 	if err != nil {
 		return withHint(err, "see what the runs hold: quietmount %s", dir)
 	}

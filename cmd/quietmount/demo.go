@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"os"
@@ -14,7 +15,6 @@ import (
 	"quietmount/report/record"
 	"quietmount/report/words"
 	"quietmount/survey/craftfile"
-	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
 	"quietmount/survey/sim"
 )
@@ -44,7 +44,7 @@ func runDemo(c *cli.Context, sh shell) error {
 		return err
 	}
 	d := demonstration{ctx: c.Context, progress: shown, world: world, seed: seed, small: c.Bool("small"), at: demoStart}
-	if d.folder, err = logbook.OpenFolder(c.Context, out); err != nil {
+	if d.folder, err = opened(c.Context, sh, out); err != nil {
 		return err
 	}
 	if err := d.survey(); err != nil {
@@ -54,7 +54,7 @@ func runDemo(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	ranking, err := rank.Rank(c.Context, found, rank.Options{})
+	ranking, err := ranked(c.Context, sh, found, rank.Options{})
 	if err != nil {
 		return err
 	}
@@ -64,7 +64,9 @@ func runDemo(c *cli.Context, sh shell) error {
 	if err := simulateArrowAndSwing(c.Context, shown, out, world, found, ranking, d.at, seed); err != nil {
 		return err
 	}
-	files, err := filing.Files(c.Context, out, found, ranking, record.Options{Command: "quietmount record", Tool: version()})
+	files, err := computed(c.Context, sh, "drawing the record", func(ctx context.Context, far func(string)) ([]record.File, error) {
+		return filing.Files(ctx, out, found, ranking, record.Options{Command: "quietmount record", Tool: version()})
+	})
 	if err != nil {
 		return err
 	}

@@ -28,12 +28,12 @@ func runExport(c *cli.Context, sh shell) error {
 		return err
 	}
 	var b bytes.Buffer
-	if err := csvfile.ExportCSV(&b, chosen[0]); err != nil {
+	if err := csvfile.Export(&b, chosen[0]); err != nil {
 		return err
 	}
 	if c.String("out") == "" || c.String("out") == "-" {
 		_, err = sh.Out.Write(b.Bytes())
 		return err
 	}
-	return disk.WriteWhole(c.String("out"), b.Bytes())
+	return disk.Write(c.String("out"), b.Bytes())
 }

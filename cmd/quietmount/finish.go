@@ -20,7 +20,7 @@ type finish struct {
 	craft      *survey.Craft // nil: no craft file, and none needed
 	table      string        // of the craft file: module or probe
 	unit       survey.Module // what is checked
-	correction *logbook.Correction
+	correction *survey.Correction
 	calibrated bool
 	limitDeg   float64
 	guided     bool
@@ -39,7 +39,7 @@ func openFinish(c *cli.Context, sh shell, what string) (*finish, error) {
 	if err := errors.Join(f.arguments(c), f.asBegun(c)); err != nil {
 		return nil, err
 	}
-	folder, err := logbook.OpenFolder(c.Context, f.dir)
+	folder, err := opened(c.Context, sh, f.dir)
 	if _, missing := errors.AsType[*craftfile.MissingError](err); missing && what == logbook.SwingHeadings && f.input != "" {
 		return f, f.limit(c)
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"io"
 	"os"
 
@@ -32,7 +33,9 @@ func runImport(c *cli.Context, sh shell) error {
 		return err
 	}
 	defer r.Close()
-	in, err := csvfile.ImportCSV(c.Context, r, file, o, craft)
+	in, err := computed(c.Context, sh, "reading the captures", func(ctx context.Context, _ func(string)) (*csvfile.Imported, error) {
+		return csvfile.Import(ctx, r, file, o, craft)
+	})
 	if err != nil {
 		return withHint(err, "nothing was imported; see: quietmount import --help")
 	}
@@ -47,8 +50,8 @@ func runImport(c *cli.Context, sh shell) error {
 	return show(c, sh, a, true)
 }
 
-func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (csvfile.ImportOptions, error) {
-	o := csvfile.ImportOptions{
+func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (csvfile.Options, error) {
+	o := csvfile.Options{
 		State: c.String("state"), Pulsed: c.Bool("pulsed"), Substitute: c.Bool("substitute"),
 		CurrentA: optionalFloat(c, "current-a"), NoseDeg: noseDeg(c),
 		Session: c.String("session"), Calibration: c.String("calibration"),
@@ -61,7 +64,7 @@ func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (c
 		return o, err
 	}
 	if text := c.String("axes"); text != "" {
-		axes, err := csvfile.ParseAxes(text)
+		axes, err := survey.ParseAxes(text)
 		if err != nil {
 			return o, wrong("e.g. --axes +x,+y,+z", "--axes: %v", err)
 		}
@@ -78,7 +81,7 @@ func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (c
 }
 
 // checkLoadFlags refuses flags that contradict the state.
-func checkLoadFlags(o csvfile.ImportOptions) error {
+func checkLoadFlags(o csvfile.Options) error {
 	isLoad := o.State != survey.StateBackground && o.State != survey.StateUnpowered
 	switch {
 	case o.Pulsed && !isLoad:

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
@@ -18,7 +20,7 @@ func runProve(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	at, spot, err := placeToProve(c, found)
+	at, spot, err := placeToProve(c, sh, found)
 	if err != nil {
 		return err
 	}
@@ -30,7 +32,9 @@ func runProve(c *cli.Context, sh shell) error {
 			return err
 		}
 	}
-	proof, err := prove.Prove(c.Context, found, at)
+	proof, err := computed(c.Context, sh, "testing the promise", func(ctx context.Context, _ func(string)) (*prove.Proof, error) {
+		return prove.Prove(ctx, found, at)
+	})
 	if err != nil {
 		return withHint(err, "pulse each load over the craft first: quietmount survey --state LOAD --pulsed")
 	}
@@ -40,7 +44,7 @@ func runProve(c *cli.Context, sh shell) error {
 
 // placeToProve is the spot of the flags; 0 for a place given by hand. With
 // neither flag it is the chosen one, else where proofs were captured.
-func placeToProve(c *cli.Context, f *evaluate.Findings) (rank.Mount, int, error) {
+func placeToProve(c *cli.Context, sh shell, f *evaluate.Findings) (rank.Mount, int, error) {
 	var none rank.Mount
 	switch {
 	case c.IsSet("spot") && c.IsSet("at"):
@@ -52,7 +56,7 @@ func placeToProve(c *cli.Context, f *evaluate.Findings) (rank.Mount, int, error)
 		if c.Int("spot") < 1 {
 			return none, 0, wrong("1 is the quietest", "--spot %d: a number of the ranking", c.Int("spot"))
 		}
-		ranking, err := rank.Rank(c.Context, f, rank.Options{Most: max(10, c.Int("spot")), Next: -1})
+		ranking, err := ranked(c.Context, sh, f, rank.Options{Most: max(10, c.Int("spot")), Next: -1})
 		if err != nil {
 			return none, 0, withHint(err, "pulse each load over the craft first: quietmount survey --state LOAD --pulsed")
 		}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"path/filepath"
 	"strings"
@@ -29,11 +30,13 @@ func runRecord(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	ranking, err := rank.Rank(c.Context, found, rank.Options{})
+	ranking, err := ranked(c.Context, sh, found, rank.Options{})
 	if err != nil && !errors.Is(err, rank.ErrNoMap) {
 		return err
 	}
-	files, err := filing.Files(c.Context, dir, found, ranking, record.Options{Command: recordLine(c), Paper: paper, Tool: version()})
+	files, err := computed(c.Context, sh, "drawing the record", func(ctx context.Context, far func(string)) ([]record.File, error) {
+		return filing.Files(ctx, dir, found, ranking, record.Options{Command: recordLine(c), Paper: paper, Tool: version()})
+	})
 	if err != nil {
 		return err
 	}
@@ -53,7 +56,7 @@ func runRecord(c *cli.Context, sh shell) error {
 		if err != nil {
 			return err
 		}
-		if err := disk.WriteWhole(name, packed); err != nil {
+		if err := disk.Write(name, packed); err != nil {
 			return err
 		}
 		say(sh.Out, "packed: %s", name)

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
@@ -13,7 +15,9 @@ func runSources(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	all, err := sources.Find(c.Context, found)
+	all, err := computed(c.Context, sh, "finding the sources", func(ctx context.Context, _ func(string)) (*sources.Findings, error) {
+		return sources.Find(ctx, found)
+	})
 	if err != nil {
 		return withHint(err, "survey background and unpowered, or pulse a load, then ask again")
 	}

@@ -43,7 +43,7 @@ func surveySetup(c *cli.Context, sh shell) (walk.Setup, error) {
 	if err != nil {
 		return none, err
 	}
-	f, err := logbook.OpenFolder(c.Context, dir)
+	f, err := opened(c.Context, sh, dir)
 	if err != nil {
 		return none, err
 	}

@@ -11,7 +11,6 @@ import (
 	"quietmount/report/picture"
 	"quietmount/report/words"
 	"quietmount/survey"
-	"quietmount/survey/csvfile"
 	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 )
@@ -95,7 +94,7 @@ func (f *finish) swingFromFile(c *cli.Context) (answer.SwingInput, error) {
 
 func (f *finish) axes(c *cli.Context) (*magmath.Mat3, error) {
 	if text := c.String("axes"); text != "" {
-		m, err := csvfile.ParseAxes(text)
+		m, err := survey.ParseAxes(text)
 		if err != nil {
 			return nil, wrong("e.g. --axes +x,+y,+z", "--axes: %v", err)
 		}
@@ -134,7 +133,7 @@ func (f *finish) takeSwing(c *cli.Context) (answer.SwingInput, error) {
 		}
 	}
 	if a := optionalFloat(c, "current-a"); a != nil {
-		header.CurrentA, header.HasCurrent = *a, true
+		header.CurrentA = a
 	}
 	taken, err := f.walk(c, header, swing.HeadingRoute(headings))
 	if err != nil {

@@ -48,7 +48,7 @@ func writeTemplate(sh shell, craft *survey.Craft, name string, o template.Option
 	if err != nil {
 		return err
 	}
-	if err := disk.WriteWhole(name, b.Bytes()); err != nil {
+	if err := disk.Write(name, b.Bytes()); err != nil {
 		return err
 	}
 	say(sh.Err, "written: %s", name)

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 
@@ -17,8 +18,10 @@ func runVerify(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	problems := verify.Folder(c.Context, dir)
-	if err := c.Context.Err(); err != nil {
+	problems, err := computed(c.Context, sh, "reading the folder", func(ctx context.Context, _ func(string)) ([]verify.Problem, error) {
+		return verify.Folder(ctx, dir), nil
+	})
+	if err != nil {
 		return err
 	}
 	a := answer.NewVerify(dir, problems)

@@ -1,14 +1,17 @@
 package main
 
 import (
+	"context"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/magmath/source"
 	"quietmount/report/answer"
 	"quietmount/report/words"
+	"quietmount/survey/evaluate"
 	"quietmount/survey/rank"
 	"quietmount/survey/whatif"
 )
@@ -26,15 +29,19 @@ func runWhatif(c *cli.Context, sh shell) error {
 		return err
 	}
 	o := rank.Options{Most: c.Int("spots")}
-	was, err := rank.Rank(c.Context, found, o)
+	was, err := ranked(c.Context, sh, found, o)
 	if err != nil {
 		return err
 	}
-	after, notes, err := whatif.Predict(c.Context, found, trial.Changes)
+	var notes []remark.Remark
+	after, err := computed(c.Context, sh, "predicting the change", func(ctx context.Context, _ func(string)) (after *evaluate.Findings, err error) {
+		after, notes, err = whatif.Predict(ctx, found, trial.Changes)
+		return after, err
+	})
 	if err != nil {
 		return withHint(err, "parts and loads are those of the craft file")
 	}
-	now, err := rank.Rank(c.Context, after, o)
+	now, err := ranked(c.Context, sh, after, o)
 	if err != nil {
 		return err
 	}
