@@ -11,22 +11,6 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// groupFinish is the group of these checks in the help.
-const groupFinish = "5 Before and after the glue"
-
-// finishFlags are shared by the checks of a finished craft.
-func finishFlags() []cli.Flag {
-	return []cli.Flag{
-		&cli.BoolFlag{Name: "resume", Usage: "take up the newest unfinished walk, as it was begun"},
-		&cli.BoolFlag{Name: "hands-free", Usage: "a capture starts by itself when the craft has come to rest"},
-		&cli.Float64Flag{Name: "dwell-s", Usage: "seconds of a capture", Value: 3},
-		&cli.StringFlag{Name: "calibration", Usage: "apply the stored calibration `ID`"},
-		&cli.BoolFlag{Name: "calibrated", Usage: "the readings need no calibration: they are corrected by the module itself, or in the file"},
-		&cli.Float64Flag{Name: "limit-deg", Usage: "largest error that passes; default: heading_error_deg of the craft file"},
-		jsonFlag(),
-	}
-}
-
 // finish is a check of a finished craft under way.
 type finish struct {
 	sh         shell

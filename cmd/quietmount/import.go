@@ -15,37 +15,7 @@ import (
 	"quietmount/survey/logbook"
 )
 
-func importCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "import",
-		Category:  groupMeasure,
-		Usage:     "take a run that was logged elsewhere, from CSV",
-		ArgsUsage: "[DIR] FILE.csv",
-		Description: "The header is capture,station,t_s,bx_ut,by_ut,bz_ut, then in any order ax_g,ay_g,az_g,\n" +
-			"current_a, load_on (0 or 1) and x_mm,y_mm,z_mm. One row a sample; rows of one capture\n" +
-			"number are one dwell. FILE may be - for standard input.",
-		Flags: append(runFlags(),
-			&cli.StringFlag{Name: "axes", Usage: "craft directions of the sensor's x, y and z, e.g. `+x,+y,+z`; default: the file is in the craft frame"},
-			&cli.StringFlag{Name: "calibration", Usage: "apply the stored calibration `ID`; default: none"},
-			jsonFlag(),
-		),
-		Action: func(c *cli.Context) error { return importRun(c, sh) },
-	}
-}
-
-// runFlags say what a run was; survey and import share them.
-func runFlags() []cli.Flag {
-	return []cli.Flag{
-		&cli.StringFlag{Name: "state", Usage: "`NAME`: background, unpowered, or a load of the craft file"},
-		&cli.Float64Flag{Name: "current-a", Usage: "the load's current in amperes while on"},
-		&cli.BoolFlag{Name: "pulsed", Usage: "the load goes on and off while the probe rests"},
-		&cli.BoolFlag{Name: "substitute", Usage: "a supply or a resistor takes the motor's place"},
-		&cli.Float64Flag{Name: "nose-deg", Usage: "magnetic direction of the nose in degrees"},
-		&cli.StringFlag{Name: "session", Usage: "`NAME` of the set-up; default: the day"},
-	}
-}
-
-func importRun(c *cli.Context, sh shell) error {
+func runImport(c *cli.Context, sh shell) error {
 	dir, file, err := folderAndFile(c, "FILE.csv")
 	if err != nil {
 		return err
@@ -77,10 +47,7 @@ func importRun(c *cli.Context, sh shell) error {
 	for _, w := range a.Warnings {
 		say(sh.Err, "quietmount: warning: %s", w)
 	}
-	if c.Bool("json") {
-		return answer.WriteJSON(sh.Out, a)
-	}
-	return a.Text(sh.Out)
+	return show(c, sh, a, true)
 }
 
 func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (csvfile.Options, error) {

@@ -15,36 +15,6 @@ import (
 	"quietmount/survey/rank"
 )
 
-func proveCommand(sh shell) *cli.Command {
-	flags := []cli.Flag{
-		&cli.IntFlag{Name: "spot", Usage: "the spot of number `N` in the ranking; default: the chosen spot"},
-		&cli.StringFlag{Name: "at", Usage: "a place `X,Y,Z` of the surface instead, mm"},
-		&cli.Float64Flag{Name: "height", Usage: "how far above the surface the module stands there, mm"},
-	}
-	flags = append(append(flags, runFlags()...), linkFlags()...)
-	return &cli.Command{
-		Name:      "prove",
-		Category:  groupAnswer,
-		Usage:     "the chosen spot measured before the glue: promised beside measured",
-		ArgsUsage: "[DIR]",
-		Description: "With --port (or --replay) it captures: tape the module to the spot in its final pose, everything\n" +
-			"fitted; the load of --state is pulsed, the module lifted and set back, and the load pulsed again.\n" +
-			"One load a call. Without a port it compares what the map promises of the spot with the proofs\n" +
-			"captured there; an imported run whose only station is called spot is one too. A proof never\n" +
-			"enters the map. Exit status 3: not proved.",
-		Flags: append(flags,
-			&cli.StringFlag{Name: "axes", Usage: "craft directions of the sensor's x, y and z, e.g. `+x,+y,+z`; default: the craft file's"},
-			&cli.StringFlag{Name: "calibration", Usage: "apply the stored calibration `ID`; default: none"},
-			&cli.BoolFlag{Name: "hands-free", Usage: "a capture starts by itself when the module has come to rest"},
-			&cli.IntFlag{Name: "pulses", Usage: "how often the load is switched on", Value: 6},
-			&cli.Float64Flag{Name: "on-s", Usage: "seconds on, and off, of a pulse", Value: 3},
-			&cli.Float64Flag{Name: "dwell-s", Usage: "seconds of a capture of the base station", Value: 3},
-			runsFlag(), jsonFlag(),
-		),
-		Action: func(c *cli.Context) error { return runProve(c, sh) },
-	}
-}
-
 func runProve(c *cli.Context, sh shell) error {
 	found, err := evaluateRuns(c, sh)
 	if err != nil {
@@ -69,15 +39,7 @@ func runProve(c *cli.Context, sh shell) error {
 		return withHint(err, "pulse each load over the craft first: quietmount survey --state LOAD --pulsed")
 	}
 	a := answer.NewProve(words.Terminal, found, proof, spot)
-	if c.Bool("json") {
-		err = answer.WriteJSON(sh.Out, a)
-	} else {
-		err = a.Text(sh.Out)
-	}
-	if err == nil && !proof.OK {
-		return errNo
-	}
-	return err
+	return show(c, sh, a, proof.OK)
 }
 
 // placeToProve is the spot of the flags; 0 for a place given by hand. With

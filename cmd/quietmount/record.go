@@ -14,25 +14,7 @@ import (
 	"quietmount/survey/rank"
 )
 
-func recordCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "record",
-		Category:  groupFile,
-		Usage:     "write the record sheet, the maps and the numbers into DIR/record",
-		ArgsUsage: "[DIR]",
-		Description: "The sheet is for the chosen spot (rank --choose), else for the first of the ranking, as one HTML\n" +
-			"file and as PDF. The same files give the same bytes. --bundle packs everything from which anyone\n" +
-			"can run verify and record again.",
-		Flags: []cli.Flag{
-			paperFlag(),
-			&cli.StringFlag{Name: "bundle", Usage: "pack the craft file, runs, calibrations, swings, choice and record into `FILE`.zip too"},
-			runsFlag(),
-		},
-		Action: func(c *cli.Context) error { return writeRecord(c, sh) },
-	}
-}
-
-func writeRecord(c *cli.Context, sh shell) error {
+func runRecord(c *cli.Context, sh shell) error {
 	dir, err := folder(c)
 	if err != nil {
 		return err
