@@ -9,6 +9,7 @@ import (
 
 	"quietmount/report/answer"
 	"quietmount/report/filing"
+	"quietmount/report/words"
 	"quietmount/survey/progress"
 )
 
@@ -24,7 +25,7 @@ func showStanding(c *cli.Context, sh shell) error {
 	}
 	s, err := jobOf(c.Context, dir)
 	if err != nil {
-		return withHint(err, "mend the craft file; quietmount verify lists everything that is wrong")
+		return withHint(err, "quietmount verify %s lists everything that is wrong", words.Quote(dir))
 	}
 	a := answer.NewStanding(s, dir)
 	return show(c, sh, a, true)

@@ -27,11 +27,11 @@ func placeFlag(flag, s string) (r3.Vec, error) {
 	return r3.Vec{X: v[0], Y: v[1], Z: v[2]}, nil
 }
 
-// numbers reads n plain numbers apart by commas.
+// numbers reads n plain numbers with commas between them.
 func numbers(s string, n int) ([]float64, error) {
 	words := strings.Split(s, ",")
 	if len(words) != n {
-		return nil, fmt.Errorf("%d numbers are wanted, apart by commas", n)
+		return nil, fmt.Errorf("give %d numbers with commas between them", n)
 	}
 	out := make([]float64, n)
 	for i, w := range words {

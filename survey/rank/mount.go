@@ -33,7 +33,7 @@ func (r *Ranking) Mount(number int) (Mount, error) {
 			return s.Mount(), nil
 		}
 	}
-	return Mount{}, fmt.Errorf("%w as %d: the ranking has %d", ErrNoSuchSpot, number, len(r.Spots))
+	return Mount{}, fmt.Errorf("%w: the ranking has %d", ErrNoSuchSpot, len(r.Spots))
 }
 
 // ChosenMount returns where the module stands by a stored choice.
