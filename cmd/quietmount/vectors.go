@@ -31,7 +31,7 @@ func placeFlag(flag, s string) (r3.Vec, error) {
 func numbers(s string, n int) ([]float64, error) {
 	words := strings.Split(s, ",")
 	if len(words) != n {
-		return nil, fmt.Errorf("give %d numbers with commas between them", n)
+		return nil, fmt.Errorf("%d numbers are wanted, with commas between them", n)
 	}
 	out := make([]float64, n)
 	for i, w := range words {
