@@ -72,7 +72,7 @@ type element struct {
 
 func (e *element) strengths() int { return len(e.strengthsSD) }
 
-// movable is the number of coordinates that a fit may change.
+// movable returns the number of coordinates that a fit may change.
 func (e *element) movable() int {
 	if e.fixed {
 		return 0
@@ -130,7 +130,7 @@ func columns(m magmath.Mat3) []r3.Vec {
 
 func place(c []float64) r3.Vec { return r3.Vec{X: c[0], Y: c[1], Z: c[2]} }
 
-// dipoleAt is a dipole; sd is +Inf where nothing is known of its place.
+// dipoleAt returns a dipole; sd is +Inf where nothing is known of its place.
 func dipoleAt(name string, at r3.Vec, sd float64) *element {
 	return &element{
 		kind: KindDipole, name: name,
@@ -178,7 +178,7 @@ func (l NamedLead) element() *element {
 	return e
 }
 
-// leadAlong is a pair along a path; sd is +Inf where the path is not known.
+// leadAlong returns a pair along a path; sd is +Inf where the path is not known.
 func leadAlong(name string, path []r3.Vec, sd, currentA, gapSD float64) *element {
 	amps := math.Abs(currentA)
 	if !(amps > 0) {
@@ -206,7 +206,7 @@ func pointsOf(c []float64, n int) []r3.Vec {
 	return out
 }
 
-// pairAlong is the circuit of a pair: out along the path, back beside it, with
+// pairAlong returns the circuit of a pair: out along the path, back beside it, with
 // joins at its ends; none where there is no gap.
 func pairAlong(c []float64) wires {
 	n := len(c) - 2
@@ -224,7 +224,7 @@ func pairAlong(c []float64) wires {
 	return append(w, segment{r3.Add(last, half), r3.Sub(last, half)}, segment{r3.Sub(first, half), r3.Add(first, half)})
 }
 
-// acrossPath are the two directions of a gap: level, to the right of the path
+// acrossPath returns the two directions of a gap: level, to the right of the path
 // seen from above, and across both.
 func acrossPath(path []r3.Vec) (level, other r3.Vec) {
 	along := r3.Sub(path[len(path)-1], path[0])

@@ -42,8 +42,8 @@ type Fitted struct {
 	x []float64
 }
 
-// test is that of Wald: what would be zero if the source explained nothing,
-// over its own covariance.
+// test sets P by the test of Wald: what would be zero if the source explained
+// nothing, over its own covariance.
 func (c *Fitted) test() {
 	n := len(c.e.tell)
 	sub, x := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
@@ -62,7 +62,7 @@ func (c *Fitted) test() {
 	c.P = distuv.ChiSquared{K: float64(n)}.Survival(mat.Dot(x, &y))
 }
 
-// value is that of row i of Cov.
+// value returns the estimate whose variance is element i,i of Cov.
 func (c *Fitted) value(i int) float64 {
 	if i < len(c.x) {
 		return c.x[i]
@@ -143,9 +143,9 @@ func (s *search) fitted(q *point) []Fitted {
 	return out
 }
 
-// covariance is that of all strengths, then all coordinates, of a model:
-// the inverse of the normal matrix, widened by the scale. from[k] are the rows
-// of element k, strengths first.
+// covariance returns the covariance of all strengths, then all coordinates, of a
+// model: the inverse of the normal matrix, widened by the scale. from[k] are the
+// rows of element k, strengths first.
 func (s *search) covariance(q *point) (*mat.SymDense, [][]int) {
 	v := s.slopes(q)
 	m := q.a.Cols
@@ -220,7 +220,7 @@ func (s *search) alike(q *point) []Alike {
 	return out
 }
 
-// rowsOf are the rows that tell whether an element explains anything.
+// rowsOf returns the rows that tell whether an element explains anything.
 func rowsOf(from []int, e *element) []int {
 	out := make([]int, len(e.tell))
 	for i, k := range e.tell {
@@ -246,7 +246,7 @@ func samePlace(q *point, cov *mat.SymDense, from [][]int, i, j int) bool {
 	return mat.Dot(d, &x) < alikePlace
 }
 
-// correlation is the largest canonical correlation of two sets of rows.
+// correlation returns the largest canonical correlation of two sets of rows.
 func correlation(cov *mat.SymDense, a, b []int) float64 {
 	ra, rb := whitening(cov, a), whitening(cov, b)
 	if ra == nil || rb == nil {
@@ -268,7 +268,7 @@ func correlation(cov *mat.SymDense, a, b []int) float64 {
 	return min(1, svd.Values(nil)[0])
 }
 
-// whitening is L^-1 of the covariance of some rows; nil where there is none.
+// whitening returns L^-1 of the covariance of some rows; nil where there is none.
 func whitening(cov *mat.SymDense, rows []int) *mat.TriDense {
 	c := mat.NewSymDense(len(rows), nil)
 	for i, r := range rows {

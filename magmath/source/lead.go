@@ -97,7 +97,7 @@ type Pair struct {
 	Across   r3.Vec // from return to supply, any length; its part along the path is dropped; zero: level, to the right of the path seen from above
 }
 
-// Circuit is the pair as one closed lead: out along the supply, back along
+// Circuit returns the pair as one closed lead: out along the supply, back along
 // the return.
 func (q Pair) Circuit() Lead {
 	if q.GapMM == 0 || len(q.PathMM) < 2 {
@@ -113,10 +113,10 @@ func (q Pair) Circuit() Lead {
 	return Circuit(out, back, q.CurrentA)
 }
 
-// Field is the field at p in microtesla; NaN on a conductor.
+// Field returns the field at p in microtesla; NaN on a conductor.
 func (q Pair) Field(p r3.Vec) r3.Vec { return q.Circuit().Field(p) }
 
-// across is the unit vector from return to supply, at right angles to the
+// across returns the unit vector from return to supply, at right angles to the
 // path from end to end.
 func (q Pair) across() r3.Vec {
 	along := r3.Unit(r3.Sub(q.PathMM[len(q.PathMM)-1], q.PathMM[0]))

@@ -32,7 +32,7 @@ func newProblem(ctx context.Context, d magmath.Readings) (*problem, error) {
 	return p, nil
 }
 
-// precisions are the blocks on the diagonal of the inverse of a covariance.
+// precisions returns the blocks on the diagonal of the inverse of a covariance.
 func precisions(noise *mat.SymDense) []magmath.Mat3 {
 	out := make([]magmath.Mat3, noise.SymmetricDim()/3)
 	var chol mat.Cholesky
@@ -54,7 +54,7 @@ func (p *problem) rewhiten() {
 	p.y = y.Data
 }
 
-// size is the number of components.
+// size returns the number of components.
 func (p *problem) size() int { return len(p.y) }
 
 // point is a model at given coordinates with its best strengths.
@@ -77,7 +77,7 @@ type point struct {
 	chol mat.Cholesky
 }
 
-// at evaluates a model.
+// at computes the best strengths of a model, its residual and its cost.
 func (p *problem) at(es []*element) *point {
 	q := &point{es: es, cost: math.Inf(1)}
 	cols := 0
@@ -164,7 +164,7 @@ func finite(s *mat.SymDense) bool {
 	return true
 }
 
-// prior is the priors' share of the cost.
+// prior returns the priors' share of the cost.
 func (q *point) prior() float64 {
 	sum, k := 0.0, 0
 	for _, e := range q.es {
@@ -181,7 +181,7 @@ func (q *point) prior() float64 {
 	return sum
 }
 
-// strengthsOf are the strengths of element k.
+// strengthsOf returns the strengths of element k.
 func (q *point) strengthsOf(k int) []float64 {
 	from := 0
 	for _, e := range q.es[:k] {
@@ -190,7 +190,7 @@ func (q *point) strengthsOf(k int) []float64 {
 	return q.x[from : from+q.es[k].strengths()]
 }
 
-// slopes are the whitened derivatives of the field by the movable coordinates.
+// slopes returns the whitened derivatives of the field by the movable coordinates.
 func (p *problem) slopes(q *point) blas64.General {
 	cols := 0
 	var gradients []func(r3.Vec) []r3.Vec
@@ -249,7 +249,7 @@ func (w *whitener) apply(m blas64.General) {
 	blas64.Trsm(blas.Left, blas.NoTrans, 1, w.lower, m)
 }
 
-// columnsOf is the matrix of some fields at all readings, not yet whitened:
+// columnsOf returns the matrix of some fields at all readings, not yet whitened:
 // fields[k] are those at reading k. A field without a value, of a source right
 // at the reading, counts as none: that reading says nothing of it.
 func columnsOf(fields [][]r3.Vec, cols int) blas64.General {

@@ -93,7 +93,7 @@ func (f *Found) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 // freeSD stands for a coordinate of which nothing was known beforehand, mm.
 const freeSD = 60.0
 
-// Prior is the normal prior of every parameter in the order of Linear: by how
+// Prior returns the normal prior of every parameter in the order of Linear: by how
 // much its centre departs from the value found, and its standard deviation. A
 // coordinate of which nothing was known is taken for found where it is, to
 // 60 mm.

@@ -50,12 +50,12 @@ func (p *problem) scanner(q *point) *scanner {
 	return s
 }
 
-// blockRoot is a matrix that whitens reading i alone.
+// blockRoot returns a matrix that whitens reading i alone.
 func (p *problem) blockRoot(i int) magmath.Mat3 {
 	return inverseRoot(magmath.Block(p.data.Noise, 3*i, 3*i)).Scale(p.w.root[i])
 }
 
-// lowerRoot is L of c = L L^T; zero where c is not positive definite.
+// lowerRoot returns L of c = L L^T; zero where c is not positive definite.
 func lowerRoot(c magmath.Mat3) magmath.Mat3 {
 	var l magmath.Mat3
 	for i := range 3 {
@@ -77,7 +77,7 @@ func lowerRoot(c magmath.Mat3) magmath.Mat3 {
 	return l
 }
 
-// inverseRoot is L^-1 of c = L L^T; zero where c is not positive definite.
+// inverseRoot returns L^-1 of c = L L^T; zero where c is not positive definite.
 func inverseRoot(c magmath.Mat3) magmath.Mat3 {
 	l := lowerRoot(c)
 	var out magmath.Mat3
@@ -124,7 +124,7 @@ func (s *scanner) add(field func(i int) r3.Vec) {
 	s.basis = append(s.basis, c)
 }
 
-// normal are the products with one another, and with what the model leaves, of
+// normal returns the products with one another, and with what the model leaves, of
 // the first k of cols after what the model can explain is taken out of them.
 //
 // With Q the basis and r what the model leaves, to which Q is orthogonal, the
@@ -144,7 +144,7 @@ func (s *scanner) normal(k int) (n magmath.Mat3, g [3]float64) {
 	return n, g
 }
 
-// gain is the reduction of the sum of squares by a dipole at a place. With u the
+// gain returns the reduction of the sum of squares by a dipole at a place. With u the
 // unit vector from it to a reading at the distance d its unit fields there are
 // the columns of mu0/(4 pi d^3) (3 u u^T - I): see Basis.
 func (s *scanner) gain(at r3.Vec) float64 {
@@ -167,7 +167,7 @@ func (s *scanner) gain(at r3.Vec) float64 {
 // the grid must reach to be climbed from: between two nodes there may be more.
 const promising = 0.3
 
-// starts are the most promising places, apart from one another; those that
+// starts returns the most promising places, apart from one another; those that
 // cannot be expected to gain what is asked for are left out.
 func (s *scanner) starts(nodes []r3.Vec, apart float64, most int, asked float64) []r3.Vec {
 	type scored struct {
@@ -212,7 +212,7 @@ const (
 	marginAbove = 2.5
 )
 
-// spacingOf is the median distance from a reading to the nearest at another
+// spacingOf returns the median distance from a reading to the nearest at another
 // place; 60 mm where all are at one place.
 func spacingOf(at []r3.Vec) float64 {
 	var nearest []float64
@@ -234,7 +234,7 @@ func spacingOf(at []r3.Vec) float64 {
 	return nearest[len(nearest)/2]
 }
 
-// extent is the box of the readings.
+// extent returns the box of the readings.
 func extent(at []r3.Vec) (low, high r3.Vec) {
 	low, high = at[0], at[0]
 	for _, p := range at {
@@ -251,7 +251,7 @@ func (p *problem) box(spacing float64) {
 	p.high = r3.Add(high, r3.Scale(spacing, r3.Vec{X: marginAside, Y: marginAside, Z: marginBelow}))
 }
 
-// nodes are the places that a scan looks at: at several depths and heights a
+// nodes returns the places that a scan looks at: at several depths and heights a
 // grid of two thirds of the spacing, wider far from the readings, where a place need
 // not be hit so well, and coarser where that would be too many.
 func (p *problem) nodes(spacing float64) []r3.Vec {

@@ -113,7 +113,7 @@ func (s *search) drop(q *point, lone int) *point {
 	return s.climb(s.at(q.es), allSteps)
 }
 
-// oneMore is the best model with one more unnamed dipole, from many starts;
+// oneMore returns the best model with one more unnamed dipole, from many starts;
 // nil where there is none.
 func (s *search) oneMore(q *point) *point {
 	var starts []*element
@@ -123,7 +123,7 @@ func (s *search) oneMore(q *point) *point {
 	return s.best(q, starts)
 }
 
-// best is the best model with one of some further sources: each is first
+// best returns the best model with one of some further sources: each is first
 // fitted alone to what the others leave, then the best few with everything
 // free. nil where none fits.
 func (s *search) best(q *point, starts []*element) *point {
@@ -138,7 +138,7 @@ func (s *search) best(q *point, starts []*element) *point {
 	return best
 }
 
-// startsOf are models with each of some further sources, climbed a little with
+// startsOf returns models with each of some further sources, climbed a little with
 // the others where they are.
 func (s *search) startsOf(q *point, starts []*element) []*point {
 	var tried []*point
@@ -179,7 +179,7 @@ func (s *search) prune(q *point) *point {
 	return q
 }
 
-// criterion is the Bayesian information criterion with the readings'
+// criterion returns the Bayesian information criterion with the readings'
 // covariance known up to a factor of one or more: the least unexplained sum of
 // squares counts as it is while it is no more than the number of components,
 // and as under an estimated variance beyond that, so that noise stated too
@@ -216,13 +216,13 @@ func unnamedParameters(q *point) float64 {
 	return float64(n)
 }
 
-// scale is the factor, at least one, by which the residuals say the stated
+// scale returns the factor, at least one, by which the residuals say the stated
 // covariance is too small.
 func (s *search) scale(q *point) float64 {
 	return max(1, q.cost/max(1, s.freedom(q)))
 }
 
-// freedom is the number of components less the parameters fitted to them.
+// freedom returns the number of components less the parameters fitted to them.
 func (s *search) freedom(q *point) float64 {
 	n := float64(s.size()-3*len(s.lone)) - unnamedParameters(q)
 	for _, e := range q.es {
@@ -299,7 +299,7 @@ func (s *search) polish(q *point) *point {
 	return s.climb(s.at(q.es), allSteps)
 }
 
-// off is how many standard deviations of its own reading i is off.
+// off returns how many standard deviations of its own reading i is off.
 func (s *search) off(q *point, i int) float64 {
 	b := s.data.B[i]
 	for k, e := range q.es {
