@@ -51,6 +51,18 @@ func AxesFromLetters(letters []string) (magmath.Mat3, error) {
 	return m, nil
 }
 
+// ParseAxes reads three signed letters separated by commas, like "+x,-y,-z": the
+// craft directions of the sensor's own x, y and z, as AxesFromLetters takes
+// them.
+func ParseAxes(text string) (magmath.Mat3, error) {
+	letters := strings.FieldsFunc(strings.ToLower(text), func(r rune) bool { return strings.ContainsRune(",; \t[]\"", r) })
+	m, err := AxesFromLetters(letters)
+	if err != nil {
+		return magmath.Mat3{}, fmt.Errorf("axes %.40q: %w (like +x,-y,-z)", text, err)
+	}
+	return m, nil
+}
+
 func axisLetter(s string) (axis int, sign float64, ok bool) {
 	sign = 1
 	rest, minus := strings.CutPrefix(s, "-")

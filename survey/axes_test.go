@@ -86,3 +86,22 @@ func TestAxesFromDirections(t *testing.T) {
 		t.Error("zeros are taken")
 	}
 }
+
+func TestParseAxes(t *testing.T) {
+	// The sensor's x points left, its y to the nose, its z down.
+	m, err := ParseAxes("-y,+x,+z")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, want := m.Apply(r3.Vec{X: 1, Y: 2, Z: 3}), (r3.Vec{X: 2, Y: -1, Z: 3}); got != want {
+		t.Errorf("got %v, want %v", got, want)
+	}
+	if m, err := ParseAxes(" X, -Y, -z"); err != nil || m != magmath.Diagonal(1, -1, -1) {
+		t.Errorf("%v %v", m, err)
+	}
+	for _, bad := range []string{"", "+x,+y", "+x,+y,+z,+x", "+x,+x,+z", "x,y,w", "++x,y,z", "-x,+y,+z", "y,x,z"} {
+		if m, err := ParseAxes(bad); err == nil {
+			t.Errorf("%q: %v", bad, m)
+		}
+	}
+}

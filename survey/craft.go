@@ -12,6 +12,10 @@ import (
 // ReachMM bounds every coordinate of a craft, millimetres from the datum: 100 m.
 const ReachMM = 100_000
 
+// PlaceSlackMM is the distance, millimetres, beyond which a place in a file differs from
+// the craft's own.
+const PlaceSlackMM = 1
+
 // Craft is everything that the builder wrote down about the craft, checked. All
 // places are in the craft frame (x forward, y right, z down,
 // millimetres from the builder's datum).

@@ -1,6 +1,9 @@
 package survey
 
 import (
+	"fmt"
+	"slices"
+
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/dwell"
@@ -55,4 +58,64 @@ func LoadLevels(samples []Sample) []dwell.Level {
 		levels[at[k]] = l
 	}
 	return levels
+}
+
+// Column is one number of a sample by the name that it has in every file: in the
+// lines of a run and in CSV.
+type Column struct {
+	Name string // with its unit
+	Has  Has    // the part of a sample that it belongs to; 0: every sample has it
+	at   func(*Sample) *float64
+}
+
+// Columns returns the columns of a sample in the order in which they are written.
+func Columns() []Column {
+	return []Column{
+		{"t_s", 0, func(s *Sample) *float64 { return &s.TS }},
+		{"bx_ut", 0, func(s *Sample) *float64 { return &s.B.X }},
+		{"by_ut", 0, func(s *Sample) *float64 { return &s.B.Y }},
+		{"bz_ut", 0, func(s *Sample) *float64 { return &s.B.Z }},
+		{"ax_g", HasAcc, func(s *Sample) *float64 { return &s.Acc.X }},
+		{"ay_g", HasAcc, func(s *Sample) *float64 { return &s.Acc.Y }},
+		{"az_g", HasAcc, func(s *Sample) *float64 { return &s.Acc.Z }},
+		{"current_a", HasCurrent, func(s *Sample) *float64 { return &s.CurrentA }},
+		{"load_on", HasLoadOn, nil}, // 0 or 1
+	}
+}
+
+// ColumnsOf returns the columns that samples need: the optional ones only if at
+// least one sample has them.
+func ColumnsOf(samples []Sample) []Column {
+	var has Has
+	for i := range samples {
+		has |= samples[i].Has
+	}
+	return slices.DeleteFunc(Columns(), func(c Column) bool { return c.Has&has != c.Has })
+}
+
+// Value returns the number of s in the column; false if s lacks it.
+func (c Column) Value(s *Sample) (float64, bool) {
+	switch {
+	case s.Has&c.Has != c.Has:
+		return 0, false
+	case c.at != nil:
+		return *c.at(s), true
+	case s.LoadOn:
+		return 1, true
+	}
+	return 0, true
+}
+
+// Set stores v in the column of s. Of load_on anything but 0 and 1 is an error.
+func (c Column) Set(s *Sample, v float64) error {
+	if c.at == nil && v != 0 && v != 1 {
+		return fmt.Errorf("%s is %g; it must be 0 or 1", c.Name, v)
+	}
+	if c.at == nil {
+		s.LoadOn = v == 1
+	} else {
+		*c.at(s) = v
+	}
+	s.Has |= c.Has
+	return nil
 }

@@ -9,17 +9,8 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"quietmount/report/answer"
 	"quietmount/survey"
-)
-
-// The groups of the help, in the order of the job.
-const (
-	groupBegin   = "1 Begin and describe"
-	groupModule  = "2 Module and bench"
-	groupMeasure = "3 Measure"
-	groupAnswer  = "4 Answers"
-	groupFile    = "6 Evidence"
-	groupShell   = "7 Shell"
 )
 
 // run is the whole program without a process round it.
@@ -79,14 +70,6 @@ func unknownCommand(c *cli.Context) error {
 	return wrong(hint, "no command %q", word)
 }
 
-func jsonFlag() cli.Flag {
-	return &cli.BoolFlag{Name: "json", Usage: "print the answer as JSON"}
-}
-
-func runsFlag() cli.Flag {
-	return &cli.StringFlag{Name: "runs", Usage: "use only these runs, e.g. `1,2,5`; default: all"}
-}
-
 // folder is the DIR argument of a command that takes only that.
 func folder(c *cli.Context) (string, error) {
 	switch c.NArg() {
@@ -126,3 +109,23 @@ func version() string {
 
 // say writes a line for people, never part of an answer.
 func say(w io.Writer, format string, args ...any) { fmt.Fprintf(w, format+"\n", args...) }
+
+// readable is an answer that a person can read.
+type readable interface{ Text(w io.Writer) error }
+
+// show prints an answer as text, or with --json as JSON. It returns errNo if ok is
+// false.
+func show(c *cli.Context, sh shell, a readable, ok bool) error {
+	if c.Bool("json") {
+		return noUnless(ok, answer.WriteJSON(sh.Out, a))
+	}
+	return noUnless(ok, a.Text(sh.Out))
+}
+
+// noUnless returns err, or errNo if an answer was printed and is a no.
+func noUnless(ok bool, err error) error {
+	if err == nil && !ok {
+		return errNo
+	}
+	return err
+}

@@ -14,33 +14,6 @@ import (
 	"quietmount/survey/swing"
 )
 
-func arrowCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "arrow",
-		Category:  groupFinish,
-		Usage:     "which way the module's arrow and label face, before the glue",
-		ArgsUsage: "[DIR] [FILE.csv]",
-		Description: "Captures the field with the nose in known directions, and tipped, guided as\n" +
-			"survey is (--port or --replay); or reads pose,t_s,bx,by,bz from FILE.csv\n" +
-			"(- is standard input). It works with the module in the hand, too. Poses:\n" +
-			"north, east, south, west, and from nose north tipped: up, down, left, right,\n" +
-			"inverted. One wrong pose is named and left out. With neither a port nor a\n" +
-			"file it shows the newest check. Exit status 3: the arrow is not right.",
-		Flags: append(append(linkFlags(), finishFlags()...),
-			&cli.StringFlag{Name: "from", Usage: "read the captures from `FILE`.csv, as the argument does"},
-			&cli.StringFlag{Name: "poses", Usage: "poses to walk through, e.g. `north,east,south,west,down`"},
-			&cli.BoolFlag{Name: "quick", Usage: "nose north, nose east, nose down: two minutes, with a calibrated probe"},
-			&cli.Float64Flag{Name: "north-deg", Usage: "magnetic direction of what the poses call north"},
-			&cli.BoolFlag{Name: "true-north", Usage: "the poses go by true north: the declination is taken into account"},
-			&cli.Float64Flag{Name: "pose-deg", Usage: "standard uncertainty of a pose in degrees", Value: 1.5},
-			&cli.BoolFlag{Name: "probe", Usage: "check the [probe] instead of the [module]"},
-			&cli.BoolFlag{Name: "store", Usage: "the arrow points to the nose: store the axes found in the craft file"},
-			&cli.BoolFlag{Name: "exactly", Usage: "with --store: the axes as measured, not the nearest right angles"},
-		),
-		Action: func(c *cli.Context) error { return runArrow(c, sh) },
-	}
-}
-
 func runArrow(c *cli.Context, sh shell) error {
 	if p := c.Float64("pose-deg"); !(p > 0 && p <= 30) {
 		return wrong("1.5 suits a careful hand", "--pose-deg %g: more than 0 and at most 30", p)

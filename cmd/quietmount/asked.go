@@ -16,7 +16,7 @@ func askedStations(ctx context.Context, dir string, f *logbook.Folder, sh shell)
 	if err != nil {
 		return nil, err
 	}
-	ranking, err := rank.Rank(ctx, found, rank.Options{})
+	ranking, err := ranked(ctx, sh, found, rank.Options{})
 	if err != nil {
 		return nil, withHint(err, "walk the craft's own stations first: quietmount survey without --asked")
 	}

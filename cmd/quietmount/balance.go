@@ -17,24 +17,6 @@ import (
 	"quietmount/survey/rank"
 )
 
-func balanceCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "balance",
-		Category:  groupAnswer,
-		Usage:     "centre of gravity with the module at a spot, and what restores it",
-		ArgsUsage: "[DIR]",
-		Description: "Adds up the masses of the craft file and the module, at the spot given or else at the best of\n" +
-			"the ranking; before there is one, without the module. Exit status 3: out of balance.",
-		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "spot", Usage: "the module's foot stands at `X,Y,Z`, mm"},
-			&cli.IntFlag{Name: "rank", Usage: "the module stands at spot `N` of the ranking"},
-			runsFlag(),
-			jsonFlag(),
-		},
-		Action: func(c *cli.Context) error { return runBalance(c, sh) },
-	}
-}
-
 func runBalance(c *cli.Context, sh shell) error {
 	dir, err := folder(c)
 	if err != nil {
@@ -62,15 +44,7 @@ func runBalance(c *cli.Context, sh shell) error {
 		b.Notes = append(b.Notes, *note)
 	}
 	a := answer.NewBalance(words.Terminal, craft.Name, b)
-	if c.Bool("json") {
-		err = answer.WriteJSON(sh.Out, a)
-	} else {
-		err = a.Text(sh.Out)
-	}
-	if err == nil && !b.OK {
-		return errNo
-	}
-	return err
+	return show(c, sh, a, b.OK)
 }
 
 // modulePlace is where the module stands: as the line says, else the best spot
@@ -103,7 +77,7 @@ func rankedPlace(ctx context.Context, dir, runs string, n int, sh shell) (*r3.Ve
 	if err != nil {
 		return nil, err
 	}
-	ranking, err := rank.Rank(ctx, found, rank.Options{Most: max(10, n), Next: -1})
+	ranking, err := ranked(ctx, sh, found, rank.Options{Most: max(10, n), Next: -1})
 	if err != nil {
 		return nil, err
 	}

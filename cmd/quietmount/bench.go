@@ -23,25 +23,6 @@ import (
 	"quietmount/survey/progress"
 )
 
-func benchCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "bench",
-		Category:  groupMeasure,
-		Usage:     "the whole job on a page in the browser, the walk with your hands free",
-		ArgsUsage: "[DIR]",
-		Description: "Serves a page to this machine only and opens it. The address holds a word that lets one\n" +
-			"browser in, once; Enter prints a new one. --lan lets a second screen in, such as a phone at\n" +
-			"the bench: the link to it is plain HTTP, and everybody on that network can read it.\n" +
-			"A walk begun here can be taken up in the terminal, and the other way round. Ctrl-C ends it.",
-		Flags: append(linkFlags(),
-			&cli.IntFlag{Name: "listen-port", Usage: "TCP port of the page; default: any that is free"},
-			&cli.StringFlag{Name: "lan", Usage: "also listen on `ADDRESS`, one of this machine's own, for a second screen"},
-			&cli.BoolFlag{Name: "no-open", Usage: "print the address and open no browser"},
-		),
-		Action: func(c *cli.Context) error { return runBench(c, sh) },
-	}
-}
-
 // How long an address lets a browser in.
 const (
 	addressValid = 10 * time.Minute

@@ -24,39 +24,6 @@ import (
 	"quietmount/survey/logbook"
 )
 
-func calibrateCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "calibrate",
-		Category:  groupModule,
-		Usage:     "calibrate the probe, guided, away from the craft",
-		ArgsUsage: "[DIR] [FILE.csv]",
-		Description: "Finds the probe's offset and, as far as the readings support it, its gains and cross terms.\n" +
-			"Turn the probe slowly through all directions; it is said which way is missing. Enter ends\n" +
-			"it early. Or give a file: a header t_s,bx,by,bz and one row a reading in microtesla.\n" +
-			"What was accepted is stored and used by survey --calibration. With --on-craft the module is\n" +
-			"mounted, everything is fitted and off, and the whole craft is turned: what the calibration\n" +
-			"finds is compared with the steady part that the map promised. Exit status 3: not accepted,\n" +
-			"or the promise is not kept.",
-		Flags: append(linkFlags(),
-			&cli.Float64Flag{Name: "for-s", Value: calibrate.UsualS, Usage: "stop turning after so many seconds"},
-			&cli.Float64Flag{Name: "covered-percent", Value: 100 * calibrate.UsualCovered, Usage: "stop when so much of the sphere was shown"},
-			&cli.Float64Flag{Name: "from-s", Usage: "leave out the readings before this time"},
-			&cli.Float64Flag{Name: "to-s", Usage: "leave out the readings after this time"},
-			&cli.StringFlag{Name: "parameters", Value: "auto", Usage: "3, 4, 6 or 9, or auto: as many as the readings support"},
-			&cli.StringFlag{Name: "scale-from", Value: "auto", Usage: "reference (outdoors), probe (its own units, indoors), or auto: reference where they agree within 5 %"},
-			&cli.Float64Flag{Name: "tilt-deg", Usage: "largest tilt that will be flown; default: the craft file's limit, at least 20"},
-			&cli.Float64Flag{Name: "prior-gain", Value: 0.03, Usage: "how far a gain may be off 1, one standard deviation"},
-			&cli.Float64Flag{Name: "prior-cross", Value: 0.02, Usage: "the same of a cross term"},
-			&cli.BoolFlag{Name: "on-craft", Usage: "the module is mounted and the whole finished craft is turned: is its steady part what the map promised"},
-			&cli.StringFlag{Name: "loose", Usage: "with --on-craft: stored calibration `ID` of the module by itself; default: the newest"},
-			&cli.IntFlag{Name: "spot", Usage: "with --on-craft: the module is at spot `N` of the ranking; default: the chosen spot"},
-			&cli.StringFlag{Name: "picture", Usage: "draw what was shown of the sphere to `FILE`.png, .svg or .pdf"},
-			jsonFlag(),
-		),
-		Action: func(c *cli.Context) error { return runCalibrate(c, sh) },
-	}
-}
-
 func runCalibrate(c *cli.Context, sh shell) error {
 	dir, file, err := calibrateArgs(c)
 	if err != nil {
@@ -95,15 +62,7 @@ func runCalibrate(c *cli.Context, sh shell) error {
 		}
 	}
 	a := answer.NewCalibrate(in)
-	if c.Bool("json") {
-		err = answer.WriteJSON(sh.Out, a)
-	} else {
-		err = a.Text(sh.Out)
-	}
-	if err == nil && !a.OK() {
-		return errNo
-	}
-	return err
+	return show(c, sh, a, a.OK())
 }
 
 // drawSphere draws what was shown of the sphere, accepted or not.
@@ -210,7 +169,7 @@ func calibrateFile(c *cli.Context, sh shell, file string) ([]survey.Sample, erro
 		return nil, err
 	}
 	defer r.Close()
-	samples, err := csvfile.ReadCalibrationCSV(c.Context, r, file)
+	samples, err := csvfile.ReadCalibration(c.Context, r, file)
 	if err != nil {
 		return nil, withHint(err, "the file wants a header t_s,bx,by,bz and one row a reading in microtesla")
 	}

@@ -113,7 +113,7 @@ func TestCalibrateFromFile(t *testing.T) {
 			}
 		}
 		stored, err := logbook.LoadCorrection(dir, a.ID)
-		if err != nil || math.Abs(stored.OffsetUT.Y-a.Offset[1]) > 1e-6 {
+		if err != nil || math.Abs(stored.OffsetUT[1]-a.Offset[1]) > 1e-6 {
 			t.Errorf("stored %+v, %v", stored, err)
 		}
 	}

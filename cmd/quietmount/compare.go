@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"slices"
 
@@ -14,33 +15,12 @@ import (
 	"quietmount/survey/rank"
 )
 
-func compareCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "compare",
-		Category:  groupAnswer,
-		Usage:     "what changed between two surveys, and whether the chosen spot still stands",
-		ArgsUsage: "[DIR]",
-		Description: "Compares runs of one state, unpowered or the same load, station by station. The backgrounds\n" +
-			"of their sessions are used with them. Exit status 3: the chosen spot (else the first of the\n" +
-			"ranking before) is over a limit after the change.",
-		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "before", Usage: "run `N`, or runs such as 1,2, of the first survey"},
-			&cli.StringFlag{Name: "after", Usage: "run `M`, or runs such as 5,6, of the second survey"},
-			&cli.StringFlag{Name: "part", Usage: "`PART` to compare: steady, or a load's name; default: what the runs have in common"},
-			&cli.StringFlag{Name: "out", Usage: "draw the signed map of change to `FILE`.png, .svg or .pdf"},
-			runsFlag(),
-			jsonFlag(),
-		},
-		Action: func(c *cli.Context) error { return runCompare(c, sh) },
-	}
-}
-
 func runCompare(c *cli.Context, sh shell) error {
 	dir, err := folder(c)
 	if err != nil {
 		return err
 	}
-	f, err := logbook.OpenFolder(c.Context, dir)
+	f, err := opened(c.Context, sh, dir)
 	if err != nil {
 		return err
 	}
@@ -69,7 +49,9 @@ func runCompare(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	found, err := compare.Compare(c.Context, f.Craft, helping, before, after, o)
+	found, err := computed(c.Context, sh, "comparing the surveys", func(ctx context.Context, _ func(string)) (*compare.Comparison, error) {
+		return compare.Compare(ctx, f.Craft, helping, before, after, o)
+	})
 	if err != nil {
 		return withHint(err, "see what the runs hold: quietmount %s", dir)
 	}
@@ -112,14 +94,5 @@ func printComparison(c *cli.Context, sh shell, found *compare.Comparison, chosen
 		}
 		a.Pictures = append(a.Pictures, out)
 	}
-	var err error
-	if c.Bool("json") {
-		err = answer.WriteJSON(sh.Out, a)
-	} else {
-		err = a.Text(sh.Out)
-	}
-	if err == nil && a.Verdict == answer.VerdictFalls {
-		return errNo
-	}
-	return err
+	return show(c, sh, a, a.Verdict != answer.VerdictFalls)
 }

@@ -43,39 +43,20 @@ compdef _quietmount quietmount
 `,
 }
 
-func completionCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "completion",
-		Category:  groupShell,
-		Usage:     "print a completion script for bash, zsh, fish or pwsh",
-		ArgsUsage: "SHELL",
-		Description: "bash: quietmount completion bash > ~/.local/share/bash-completion/completions/quietmount\n" +
-			"zsh:  quietmount completion zsh > a file named _quietmount in a folder of $fpath\n" +
-			"fish: quietmount completion fish > ~/.config/fish/completions/quietmount.fish\n" +
-			"pwsh: quietmount completion pwsh >> $PROFILE",
-		Action: func(c *cli.Context) error {
-			script, ok := completionScripts[c.Args().First()]
-			if !ok || c.NArg() != 1 {
-				return wrong("e.g. quietmount completion bash", "completion wants one of bash, zsh, fish, pwsh")
-			}
-			_, err := io.WriteString(sh.Out, script)
-			return err
-		},
+func runCompletion(c *cli.Context, sh shell) error {
+	script, ok := completionScripts[c.Args().First()]
+	if !ok || c.NArg() != 1 {
+		return wrong("e.g. quietmount completion bash", "completion wants one of bash, zsh, fish, pwsh")
 	}
+	_, err := io.WriteString(sh.Out, script)
+	return err
 }
 
-func completeCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:   "complete",
-		Usage:  "candidates for the last of the words given, for completion scripts",
-		Hidden: true,
-		Action: func(c *cli.Context) error {
-			for _, s := range candidates(c.App, c.Args().Slice()) {
-				fmt.Fprintln(sh.Out, s)
-			}
-			return nil
-		},
+func runComplete(c *cli.Context, sh shell) error {
+	for _, s := range candidates(c.App, c.Args().Slice()) {
+		fmt.Fprintln(sh.Out, s)
 	}
+	return nil
 }
 
 // candidates completes the last word; none means that the shell should offer

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"os"
@@ -14,44 +15,21 @@ import (
 	"quietmount/report/record"
 	"quietmount/report/words"
 	"quietmount/survey/craftfile"
-	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
 	"quietmount/survey/sim"
 )
-
-func demoCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:     "demo",
-		Category: groupBegin,
-		Usage:    "a simulated craft and module from start to finish; writes a folder to explore",
-		Description: "Surveys an invented catamaran with a simulated module, hand and operator, through the same\n" +
-			"decoder, guide, logbook and numbers as a real one, in a few seconds. With --serve the module\n" +
-			"stands at a pseudo-terminal instead, for a survey of your own without hardware.",
-		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "out", Usage: "write the craft folder to `DIR`", Value: "sandpiper-demo"},
-			&cli.Uint64Flag{Name: "seed", Usage: "of everything random", Value: 1},
-			&cli.BoolFlag{Name: "small", Usage: "the short form: a few stations, a few pulses, small files"},
-			&cli.BoolFlag{Name: "serve", Usage: "play the module at a pseudo-terminal until interrupted (Linux, macOS)"},
-			&cli.Float64Flag{Name: "follow-s", Usage: "with --serve: carry the probe along the stations, so many seconds each; 0: type where it goes"},
-			jsonFlag(),
-		},
-		Action: func(c *cli.Context) error {
-			if c.NArg() > 0 {
-				return wrong("name the folder with --out", "demo takes no argument")
-			}
-			if c.Bool("serve") {
-				return serveDemo(c, sh)
-			}
-			return runDemo(c, sh)
-		},
-	}
-}
 
 // demoStart is an invented morning, so that the same seed gives the same
 // bytes.
 var demoStart = time.Date(2026, time.June, 1, 10, 0, 0, 0, time.FixedZone("", 3600))
 
 func runDemo(c *cli.Context, sh shell) error {
+	if c.NArg() > 0 {
+		return wrong("name the folder with --out", "demo takes no argument")
+	}
+	if c.Bool("serve") {
+		return serveDemo(c, sh)
+	}
 	out, seed := c.String("out"), c.Uint64("seed")
 	if err := newDemoFolder(out); err != nil {
 		return err
@@ -66,7 +44,7 @@ func runDemo(c *cli.Context, sh shell) error {
 		return err
 	}
 	d := demonstration{ctx: c.Context, progress: shown, world: world, seed: seed, small: c.Bool("small"), at: demoStart}
-	if d.folder, err = logbook.OpenFolder(c.Context, out); err != nil {
+	if d.folder, err = opened(c.Context, sh, out); err != nil {
 		return err
 	}
 	if err := d.survey(); err != nil {
@@ -76,7 +54,7 @@ func runDemo(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	ranking, err := rank.Rank(c.Context, found, rank.Options{})
+	ranking, err := ranked(c.Context, sh, found, rank.Options{})
 	if err != nil {
 		return err
 	}
@@ -86,7 +64,9 @@ func runDemo(c *cli.Context, sh shell) error {
 	if err := simulateArrowAndSwing(c.Context, shown, out, world, found, ranking, d.at, seed); err != nil {
 		return err
 	}
-	files, err := filing.Files(c.Context, out, found, ranking, record.Options{Command: "quietmount record", Tool: version()})
+	files, err := computed(c.Context, sh, "drawing the record", func(ctx context.Context, far func(string)) ([]record.File, error) {
+		return filing.Files(ctx, out, found, ranking, record.Options{Command: "quietmount record", Tool: version()})
+	})
 	if err != nil {
 		return err
 	}
@@ -95,7 +75,7 @@ func runDemo(c *cli.Context, sh shell) error {
 	}
 	a := answer.NewRank(words.Terminal, found, ranking)
 	if c.Bool("json") {
-		return answer.WriteJSON(sh.Out, a)
+		return show(c, sh, a, true)
 	}
 	say(shown, "")
 	if err := a.Text(sh.Out); err != nil {

@@ -122,11 +122,11 @@ func (d *demonstration) walk(r demoRun) error {
 	if err := errors.Join(err, begun.Writer.Close(), d.ctx.Err()); err != nil {
 		return err
 	}
-	read, err := logbook.ReadRunFile(d.ctx, begun.Writer.File())
+	read, err := logbook.LoadRun(d.ctx, begun.Writer.File())
 	if err != nil {
 		return err
 	}
-	d.folder.Runs = append(d.folder.Runs, read.Run)
+	d.folder.Runs = append(d.folder.Runs, read)
 	took := time.Duration(bench.Now() * float64(time.Second))
 	say(d.progress, "  %-16s %3d captures, %s on the bench's clock", r.state, sum.Captures, phrase.Counted(int(math.Round(took.Minutes())), "minute"))
 	d.at = d.at.Add(took + 4*time.Minute)

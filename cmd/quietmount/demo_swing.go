@@ -160,7 +160,7 @@ func (d demoFinish) swing(c *logbook.Calibration) error {
 }
 
 // take walks a route with the simulated craft and stores it.
-func (d demoFinish) take(c *logbook.Calibration, h logbook.SwingHeader, route *guide.Route, craft *sim.Finished, after time.Duration) ([]swing.Dwell, *logbook.Correction, error) {
+func (d demoFinish) take(c *logbook.Calibration, h logbook.SwingHeader, route *guide.Route, craft *sim.Finished, after time.Duration) ([]swing.Dwell, *survey.Correction, error) {
 	correction, err := logbook.LoadCorrection(d.folder.Dir, c.ID)
 	if err != nil {
 		return nil, nil, err

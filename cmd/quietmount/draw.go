@@ -19,5 +19,5 @@ func drawTo(file string, p *draw.Picture) error {
 	if err := p.Write(&b, draw.Format(format)); err != nil {
 		return err
 	}
-	return disk.WriteWhole(file, b.Bytes())
+	return disk.Write(file, b.Bytes())
 }

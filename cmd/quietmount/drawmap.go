@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"path/filepath"
 	"strings"
@@ -18,7 +19,7 @@ var pictureFlags = [...]string{"states", "heights", "standard-error", "load-char
 
 // drawMaps writes what --out and the flags beside it ask for and names the files
 // written.
-func drawMaps(c *cli.Context, found *evaluate.Findings) ([]string, error) {
+func drawMaps(c *cli.Context, sh shell, found *evaluate.Findings) ([]string, error) {
 	asked, err := askedPicture(c)
 	if err != nil {
 		return nil, err
@@ -27,11 +28,13 @@ func drawMaps(c *cli.Context, found *evaluate.Findings) ([]string, error) {
 	if out == "" {
 		return nil, nil
 	}
-	ranking, err := rank.Rank(c.Context, found, rank.Options{})
+	ranking, err := ranked(c.Context, sh, found, rank.Options{})
 	if err != nil {
 		ranking = nil // a map can be drawn where nothing can be ranked
 	}
-	pictures, err := mapPictures(c, asked, found, ranking)
+	pictures, err := computed(c.Context, sh, "drawing the map", func(ctx context.Context, _ func(string)) ([]*draw.Picture, error) {
+		return mapPictures(ctx, c, asked, found, ranking)
+	})
 	if err != nil {
 		return nil, fmt.Errorf("no picture: %w", err)
 	}
@@ -72,20 +75,20 @@ func askedPicture(c *cli.Context) (string, error) {
 	return asked, nil
 }
 
-func mapPictures(c *cli.Context, asked string, found *evaluate.Findings, ranking *rank.Ranking) ([]*draw.Picture, error) {
+func mapPictures(ctx context.Context, c *cli.Context, asked string, found *evaluate.Findings, ranking *rank.Ranking) ([]*draw.Picture, error) {
 	o := picture.MapOptions{Part: c.String("part"), HeightMM: optionalFloat(c, "height"), Narrow: c.Bool("phone")}
 	one := func(p *draw.Picture, err error) ([]*draw.Picture, error) { return []*draw.Picture{p}, err }
 	switch asked {
 	case "states":
-		return picture.States(c.Context, found, ranking, o)
+		return picture.States(ctx, found, ranking, o)
 	case "heights":
-		return picture.Heights(c.Context, found, ranking, o)
+		return picture.Heights(ctx, found, ranking, o)
 	case "standard-error":
-		return one(picture.StandardError(c.Context, found, o))
+		return one(picture.StandardError(ctx, found, o))
 	case "load-chart":
 		return one(picture.LoadChart(found, ranking, picture.LoadChartOptions{Load: c.String("load-chart"), Stations: namesOf(c.String("at")), Narrow: c.Bool("phone")}))
 	}
-	return one(picture.Map(c.Context, found, ranking, o))
+	return one(picture.Map(ctx, found, ranking, o))
 }
 
 // namesOf are names apart by commas.

@@ -11,21 +11,7 @@ import (
 	"quietmount/survey/logbook"
 )
 
-func exportCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "export",
-		Category:  groupFile,
-		Usage:     "give a run as CSV, in the craft frame",
-		ArgsUsage: "[DIR]",
-		Flags: []cli.Flag{
-			&cli.IntFlag{Name: "run", Usage: "number `N` of the run"},
-			&cli.StringFlag{Name: "out", Usage: "write to `FILE` instead of standard output"},
-		},
-		Action: func(c *cli.Context) error { return exportRun(c, sh) },
-	}
-}
-
-func exportRun(c *cli.Context, sh shell) error {
+func runExport(c *cli.Context, sh shell) error {
 	dir, err := folder(c)
 	if err != nil {
 		return err
@@ -42,12 +28,12 @@ func exportRun(c *cli.Context, sh shell) error {
 		return err
 	}
 	var b bytes.Buffer
-	if err := csvfile.ExportCSV(&b, chosen[0]); err != nil {
+	if err := csvfile.Export(&b, chosen[0]); err != nil {
 		return err
 	}
 	if c.String("out") == "" || c.String("out") == "-" {
 		_, err = sh.Out.Write(b.Bytes())
 		return err
 	}
-	return disk.WriteWhole(c.String("out"), b.Bytes())
+	return disk.Write(c.String("out"), b.Bytes())
 }

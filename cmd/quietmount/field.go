@@ -11,26 +11,6 @@ import (
 	"quietmount/survey/craftfile"
 )
 
-func fieldCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "field",
-		Category:  groupModule,
-		Usage:     "the reference field for a place and date",
-		ArgsUsage: "[DIR]",
-		Description: "Gives the elements of the World Magnetic Model at a place, either named by --lat and --lon\n" +
-			"or taken from the craft file in DIR, with their yearly changes and uncertainty.",
-		Flags: []cli.Flag{
-			&cli.Float64Flag{Name: "lat", Usage: "geodetic latitude in degrees, north positive"},
-			&cli.Float64Flag{Name: "lon", Usage: "longitude in degrees, east positive"},
-			&cli.Float64Flag{Name: "alt-m", Usage: "height above the WGS 84 ellipsoid in metres"},
-			&cli.StringFlag{Name: "date", Usage: "`YYYY-MM-DD` or a decimal year; default: the craft file's date, else today"},
-			&cli.StringFlag{Name: "cof", Usage: "use another model, from a coefficient `FILE` in the COF layout"},
-			jsonFlag(),
-		},
-		Action: func(c *cli.Context) error { return runField(c, sh) },
-	}
-}
-
 func runField(c *cli.Context, sh shell) error {
 	site, err := fieldSite(c)
 	if err != nil {
@@ -45,10 +25,7 @@ func runField(c *cli.Context, sh shell) error {
 		return err
 	}
 	a := answer.NewField(model, site.Place(), year)
-	if c.Bool("json") {
-		return answer.WriteJSON(sh.Out, a)
-	}
-	return a.Text(sh.Out)
+	return show(c, sh, a, true)
 }
 
 // fieldSite is the place and date that the flags give, else those of the craft

@@ -11,22 +11,6 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// groupFinish is the group of these checks in the help.
-const groupFinish = "5 Before and after the glue"
-
-// finishFlags are shared by the checks of a finished craft.
-func finishFlags() []cli.Flag {
-	return []cli.Flag{
-		&cli.BoolFlag{Name: "resume", Usage: "take up the newest unfinished walk, as it was begun"},
-		&cli.BoolFlag{Name: "hands-free", Usage: "a capture starts by itself when the craft has come to rest"},
-		&cli.Float64Flag{Name: "dwell-s", Usage: "seconds of a capture", Value: 3},
-		&cli.StringFlag{Name: "calibration", Usage: "apply the stored calibration `ID`"},
-		&cli.BoolFlag{Name: "calibrated", Usage: "the readings need no calibration: they are corrected by the module itself, or in the file"},
-		&cli.Float64Flag{Name: "limit-deg", Usage: "largest error that passes; default: heading_error_deg of the craft file"},
-		jsonFlag(),
-	}
-}
-
 // finish is a check of a finished craft under way.
 type finish struct {
 	sh         shell
@@ -36,7 +20,7 @@ type finish struct {
 	craft      *survey.Craft // nil: no craft file, and none needed
 	table      string        // of the craft file: module or probe
 	unit       survey.Module // what is checked
-	correction *logbook.Correction
+	correction *survey.Correction
 	calibrated bool
 	limitDeg   float64
 	guided     bool
@@ -55,7 +39,7 @@ func openFinish(c *cli.Context, sh shell, what string) (*finish, error) {
 	if err := errors.Join(f.arguments(c), f.asBegun(c)); err != nil {
 		return nil, err
 	}
-	folder, err := logbook.OpenFolder(c.Context, f.dir)
+	folder, err := opened(c.Context, sh, f.dir)
 	if _, missing := errors.AsType[*craftfile.MissingError](err); missing && what == logbook.SwingHeadings && f.input != "" {
 		return f, f.limit(c)
 	}

@@ -4,11 +4,9 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io"
 
 	"github.com/urfave/cli/v2"
 
-	"quietmount/report/answer"
 	"quietmount/report/console"
 	phrase "quietmount/report/say"
 	"quietmount/report/words"
@@ -72,22 +70,10 @@ func (f *finish) face(about walk.About, handsFree, script bool) func(guide.Event
 	return console.PoseTerminalFace(f.sh.Out, about, console.TerminalOptions{Live: f.sh.Terminal.Out, Bell: f.sh.Terminal.Out, HandsFree: handsFree})
 }
 
-// textual is an answer that can be read.
-type textual interface{ Text(w io.Writer) error }
-
 // print shows the answer: after a walk's events as one more line.
-func (f *finish) print(c *cli.Context, a textual, ok bool) error {
-	var err error
-	switch {
-	case c.Bool("json") && f.guided:
-		err = json.NewEncoder(f.sh.Out).Encode(a)
-	case c.Bool("json"):
-		err = answer.WriteJSON(f.sh.Out, a)
-	default:
-		err = a.Text(f.sh.Out)
+func (f *finish) print(c *cli.Context, a readable, ok bool) error {
+	if !c.Bool("json") || !f.guided {
+		return show(c, f.sh, a, ok)
 	}
-	if err == nil && !ok {
-		return errNo
-	}
-	return err
+	return noUnless(ok, json.NewEncoder(f.sh.Out).Encode(a))
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"io"
 	"os"
 
@@ -14,37 +15,7 @@ import (
 	"quietmount/survey/logbook"
 )
 
-func importCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "import",
-		Category:  groupMeasure,
-		Usage:     "take a run that was logged elsewhere, from CSV",
-		ArgsUsage: "[DIR] FILE.csv",
-		Description: "The header is capture,station,t_s,bx_ut,by_ut,bz_ut, then in any order ax_g,ay_g,az_g,\n" +
-			"current_a, load_on (0 or 1) and x_mm,y_mm,z_mm. One row a sample; rows of one capture\n" +
-			"number are one dwell. FILE may be - for standard input.",
-		Flags: append(runFlags(),
-			&cli.StringFlag{Name: "axes", Usage: "craft directions of the sensor's x, y and z, e.g. `+x,+y,+z`; default: the file is in the craft frame"},
-			&cli.StringFlag{Name: "calibration", Usage: "apply the stored calibration `ID`; default: none"},
-			jsonFlag(),
-		),
-		Action: func(c *cli.Context) error { return importRun(c, sh) },
-	}
-}
-
-// runFlags say what a run was; survey and import share them.
-func runFlags() []cli.Flag {
-	return []cli.Flag{
-		&cli.StringFlag{Name: "state", Usage: "`NAME`: background, unpowered, or a load of the craft file"},
-		&cli.Float64Flag{Name: "current-a", Usage: "the load's current in amperes while on"},
-		&cli.BoolFlag{Name: "pulsed", Usage: "the load goes on and off while the probe rests"},
-		&cli.BoolFlag{Name: "substitute", Usage: "a supply or a resistor takes the motor's place"},
-		&cli.Float64Flag{Name: "nose-deg", Usage: "magnetic direction of the nose in degrees"},
-		&cli.StringFlag{Name: "session", Usage: "`NAME` of the set-up; default: the day"},
-	}
-}
-
-func importRun(c *cli.Context, sh shell) error {
+func runImport(c *cli.Context, sh shell) error {
 	dir, file, err := folderAndFile(c, "FILE.csv")
 	if err != nil {
 		return err
@@ -62,7 +33,9 @@ func importRun(c *cli.Context, sh shell) error {
 		return err
 	}
 	defer r.Close()
-	in, err := csvfile.ImportCSV(c.Context, r, file, o, craft)
+	in, err := computed(c.Context, sh, "reading the captures", func(ctx context.Context, _ func(string)) (*csvfile.Imported, error) {
+		return csvfile.Import(ctx, r, file, o, craft)
+	})
 	if err != nil {
 		return withHint(err, "nothing was imported; see: quietmount import --help")
 	}
@@ -74,14 +47,11 @@ func importRun(c *cli.Context, sh shell) error {
 	for _, w := range a.Warnings {
 		say(sh.Err, "quietmount: warning: %s", w)
 	}
-	if c.Bool("json") {
-		return answer.WriteJSON(sh.Out, a)
-	}
-	return a.Text(sh.Out)
+	return show(c, sh, a, true)
 }
 
-func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (csvfile.ImportOptions, error) {
-	o := csvfile.ImportOptions{
+func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (csvfile.Options, error) {
+	o := csvfile.Options{
 		State: c.String("state"), Pulsed: c.Bool("pulsed"), Substitute: c.Bool("substitute"),
 		CurrentA: optionalFloat(c, "current-a"), NoseDeg: noseDeg(c),
 		Session: c.String("session"), Calibration: c.String("calibration"),
@@ -94,7 +64,7 @@ func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (c
 		return o, err
 	}
 	if text := c.String("axes"); text != "" {
-		axes, err := csvfile.ParseAxes(text)
+		axes, err := survey.ParseAxes(text)
 		if err != nil {
 			return o, wrong("e.g. --axes +x,+y,+z", "--axes: %v", err)
 		}
@@ -111,7 +81,7 @@ func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (c
 }
 
 // checkLoadFlags refuses flags that contradict the state.
-func checkLoadFlags(o csvfile.ImportOptions) error {
+func checkLoadFlags(o csvfile.Options) error {
 	isLoad := o.State != survey.StateBackground && o.State != survey.StateUnpowered
 	switch {
 	case o.Pulsed && !isLoad:

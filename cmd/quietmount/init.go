@@ -14,27 +14,7 @@ import (
 	"quietmount/survey/craftfile"
 )
 
-func initCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "init",
-		Category:  groupBegin,
-		Usage:     "write a commented craft.toml to start from",
-		ArgsUsage: "[DIR]",
-		Description: "Asks for what is missing when a person sits at the terminal, in millimetres or inches;\n" +
-			"else takes sizes typical of the kind. Nothing that exists is overwritten.",
-		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "kind", Usage: "`KIND` of craft: wing, multirotor or hull"},
-			&cli.StringFlag{Name: "name", Usage: "what the craft is called"},
-			&cli.StringFlag{Name: "length-mm", Usage: "`LENGTH` from nose to tail; 12in works too"},
-			&cli.StringFlag{Name: "width-mm", Usage: "`WIDTH` from left to right; 12in works too"},
-			&cli.Float64Flag{Name: "lat", Usage: "latitude of use in degrees, north positive"},
-			&cli.Float64Flag{Name: "lon", Usage: "longitude of use in degrees, east positive"},
-		},
-		Action: func(c *cli.Context) error { return initFolder(c, sh) },
-	}
-}
-
-func initFolder(c *cli.Context, sh shell) error {
+func runInit(c *cli.Context, sh shell) error {
 	dir, err := folder(c)
 	if err != nil {
 		return err

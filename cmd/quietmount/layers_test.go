@@ -57,13 +57,13 @@ var surveyUses = []struct{ pkg, uses string }{
 	{"disk", ""},
 	{"craftfile", "disk number"},
 	{"logbook", "craftfile disk number"},
-	{"csvfile", "logbook number"},
-	{"verify", "craftfile csvfile logbook"},
+	{"csvfile", "disk logbook number"},
+	{"verify", "craftfile logbook"},
 	{"link", ""},
 	{"calibrate", "link logbook"},
-	{"guide", "csvfile logbook"},
+	{"guide", "logbook"},
 	{"walk", "guide link logbook verify"},
-	{"sim", "craftfile csvfile guide link number"},
+	{"sim", "craftfile guide link logbook number"},
 	{"evaluate", "logbook"},
 	{"balance", ""},
 	{"rank", "balance evaluate logbook"},
@@ -78,7 +78,7 @@ var surveyUses = []struct{ pkg, uses string }{
 // helperUses names the packages that only tests import.
 var helperUses = []struct{ pkg, uses string }{
 	{"logbook/logbooktest", "craftfile logbook"},
-	{"sim/trial", "craftfile csvfile logbook sim"},
+	{"sim/trial", "craftfile logbook sim"},
 	{"sim/walktest", "logbook sim sim/trial"},
 	{"evaluate/evaluatetest", "evaluate logbook sim sim/trial sim/walktest"},
 }

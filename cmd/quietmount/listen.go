@@ -19,28 +19,6 @@ import (
 	"quietmount/survey/link"
 )
 
-func listenCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "listen",
-		Category:  groupModule,
-		Usage:     "what the module sends: line shape, rate, noise, sanity",
-		ArgsUsage: "[DIR]",
-		Description: "Listens for some seconds while the probe lies still and says what it saw and how sure it is.\n" +
-			"With a craft folder the strength is compared with the reference field of its site.\n" +
-			"--wiggle asks you to bend the probe's lead and move its board: neither may show.\n" +
-			"What is no text at the usual speed is tried at others, unless --baud says which.\n" +
-			"--turns 4 asks you to turn the nose by quarters, clockwise, and says which axes fit.",
-		Flags: append(linkFlags(),
-			&cli.Float64Flag{Name: "for-s", Value: 10, Usage: "seconds to listen"},
-			&cli.BoolFlag{Name: "wiggle", Usage: "bend the lead and move the board while listening"},
-			&cli.IntFlag{Name: "turns", Usage: "compare `N` level directions of the nose, a quarter turn clockwise apart"},
-			&cli.Float64Flag{Name: "nose-deg", Usage: "magnetic direction of the nose in degrees, at the first of them"},
-			jsonFlag(),
-		),
-		Action: func(c *cli.Context) error { return runListen(c, sh) },
-	}
-}
-
 func runListen(c *cli.Context, sh shell) error {
 	craft, err := listenCraft(c)
 	if err != nil {
@@ -61,15 +39,7 @@ func runListen(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	if c.Bool("json") {
-		err = answer.WriteJSON(sh.Out, a)
-	} else {
-		err = a.Text(sh.Out)
-	}
-	if err == nil && !a.OK {
-		return errNo
-	}
-	return err
+	return show(c, sh, a, a.OK)
 }
 
 // listenCraft is the craft of the folder on the line; without one there need

@@ -7,13 +7,22 @@ import (
 	"context"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 	"time"
 )
 
+// gcPercent is how much the memory may grow before it is cleared, in per cent of what
+// is in use. The default of 100 gives a survey of hundreds of stations, whose matrices
+// are few and large, a third more memory; here no difference in time could be measured.
+const gcPercent = 40
+
 func main() { os.Exit(realMain()) }
 
 func realMain() int {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(gcPercent)
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	// After the first interrupt a second one ends the program at once.

@@ -6,10 +6,6 @@ import (
 	"quietmount/report/pdf"
 )
 
-func paperFlag() cli.Flag {
-	return &cli.StringFlag{Name: "paper", Value: "a4", Usage: "`SIZE` of the paper: a4 or letter"}
-}
-
 // paperOf is the paper of the flag.
 func paperOf(c *cli.Context) (pdf.Paper, error) {
 	paper, ok := pdf.PaperOf(c.String("paper"))

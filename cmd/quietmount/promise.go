@@ -38,7 +38,7 @@ func openPromise(c *cli.Context, sh shell, dir string, craft *survey.Craft) (*pr
 	if found.Map == nil || found.Map.Steady == nil {
 		return nil, withHint(swing.ErrNoPromise, "without a promise, leave --on-craft out")
 	}
-	at, err := promisedPlace(c, dir, found)
+	at, err := promisedPlace(c, sh, dir, found)
 	return &promise{found, at, loose}, err
 }
 
@@ -96,7 +96,7 @@ func (f *finish) calibrationOnCraft(c *cli.Context) (*logbook.Calibration, error
 }
 
 // promisedPlace is the place of --spot, else the chosen one.
-func promisedPlace(c *cli.Context, dir string, found *evaluate.Findings) (rank.Mount, error) {
+func promisedPlace(c *cli.Context, sh shell, dir string, found *evaluate.Findings) (rank.Mount, error) {
 	var none rank.Mount
 	if !c.IsSet("spot") {
 		choice, err := logbook.LoadChoice(dir)
@@ -109,7 +109,7 @@ func promisedPlace(c *cli.Context, dir string, found *evaluate.Findings) (rank.M
 		return rank.ChosenMount(choice), nil
 	}
 	n := c.Int("spot")
-	ranking, err := rank.Rank(c.Context, found, rank.Options{Most: max(10, n), Next: -1})
+	ranking, err := ranked(c.Context, sh, found, rank.Options{Most: max(10, n), Next: -1})
 	if err != nil {
 		return none, err
 	}

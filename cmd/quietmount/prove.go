@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
@@ -13,42 +15,12 @@ import (
 	"quietmount/survey/rank"
 )
 
-func proveCommand(sh shell) *cli.Command {
-	flags := []cli.Flag{
-		&cli.IntFlag{Name: "spot", Usage: "the spot of number `N` in the ranking; default: the chosen spot"},
-		&cli.StringFlag{Name: "at", Usage: "a place `X,Y,Z` of the surface instead, mm"},
-		&cli.Float64Flag{Name: "height", Usage: "how far above the surface the module stands there, mm"},
-	}
-	flags = append(append(flags, runFlags()...), linkFlags()...)
-	return &cli.Command{
-		Name:      "prove",
-		Category:  groupAnswer,
-		Usage:     "the chosen spot measured before the glue: promised beside measured",
-		ArgsUsage: "[DIR]",
-		Description: "With --port (or --replay) it captures: tape the module to the spot in its final pose, everything\n" +
-			"fitted; the load of --state is pulsed, the module lifted and set back, and the load pulsed again.\n" +
-			"One load a call. Without a port it compares what the map promises of the spot with the proofs\n" +
-			"captured there; an imported run whose only station is called spot is one too. A proof never\n" +
-			"enters the map. Exit status 3: not proved.",
-		Flags: append(flags,
-			&cli.StringFlag{Name: "axes", Usage: "craft directions of the sensor's x, y and z, e.g. `+x,+y,+z`; default: the craft file's"},
-			&cli.StringFlag{Name: "calibration", Usage: "apply the stored calibration `ID`; default: none"},
-			&cli.BoolFlag{Name: "hands-free", Usage: "a capture starts by itself when the module has come to rest"},
-			&cli.IntFlag{Name: "pulses", Usage: "how often the load is switched on", Value: 6},
-			&cli.Float64Flag{Name: "on-s", Usage: "seconds on, and off, of a pulse", Value: 3},
-			&cli.Float64Flag{Name: "dwell-s", Usage: "seconds of a capture of the base station", Value: 3},
-			runsFlag(), jsonFlag(),
-		),
-		Action: func(c *cli.Context) error { return runProve(c, sh) },
-	}
-}
-
 func runProve(c *cli.Context, sh shell) error {
 	found, err := evaluateRuns(c, sh)
 	if err != nil {
 		return err
 	}
-	at, spot, err := placeToProve(c, found)
+	at, spot, err := placeToProve(c, sh, found)
 	if err != nil {
 		return err
 	}
@@ -60,25 +32,19 @@ func runProve(c *cli.Context, sh shell) error {
 			return err
 		}
 	}
-	proof, err := prove.Prove(c.Context, found, at)
+	proof, err := computed(c.Context, sh, "testing the promise", func(ctx context.Context, _ func(string)) (*prove.Proof, error) {
+		return prove.Prove(ctx, found, at)
+	})
 	if err != nil {
 		return withHint(err, "pulse each load over the craft first: quietmount survey --state LOAD --pulsed")
 	}
 	a := answer.NewProve(words.Terminal, found, proof, spot)
-	if c.Bool("json") {
-		err = answer.WriteJSON(sh.Out, a)
-	} else {
-		err = a.Text(sh.Out)
-	}
-	if err == nil && !proof.OK {
-		return errNo
-	}
-	return err
+	return show(c, sh, a, proof.OK)
 }
 
 // placeToProve is the spot of the flags; 0 for a place given by hand. With
 // neither flag it is the chosen one, else where proofs were captured.
-func placeToProve(c *cli.Context, f *evaluate.Findings) (rank.Mount, int, error) {
+func placeToProve(c *cli.Context, sh shell, f *evaluate.Findings) (rank.Mount, int, error) {
 	var none rank.Mount
 	switch {
 	case c.IsSet("spot") && c.IsSet("at"):
@@ -90,7 +56,7 @@ func placeToProve(c *cli.Context, f *evaluate.Findings) (rank.Mount, int, error)
 		if c.Int("spot") < 1 {
 			return none, 0, wrong("1 is the quietest", "--spot %d: a number of the ranking", c.Int("spot"))
 		}
-		ranking, err := rank.Rank(c.Context, f, rank.Options{Most: max(10, c.Int("spot")), Next: -1})
+		ranking, err := ranked(c.Context, sh, f, rank.Options{Most: max(10, c.Int("spot")), Next: -1})
 		if err != nil {
 			return none, 0, withHint(err, "pulse each load over the craft first: quietmount survey --state LOAD --pulsed")
 		}

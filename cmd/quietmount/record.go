@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"path/filepath"
 	"strings"
@@ -13,25 +14,7 @@ import (
 	"quietmount/survey/rank"
 )
 
-func recordCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "record",
-		Category:  groupFile,
-		Usage:     "write the record sheet, the maps and the numbers into DIR/record",
-		ArgsUsage: "[DIR]",
-		Description: "The sheet is for the chosen spot (rank --choose), else for the first of the ranking, as one HTML\n" +
-			"file and as PDF. The same files give the same bytes. --bundle packs everything from which anyone\n" +
-			"can run verify and record again.",
-		Flags: []cli.Flag{
-			paperFlag(),
-			&cli.StringFlag{Name: "bundle", Usage: "pack the craft file, runs, calibrations, swings, choice and record into `FILE`.zip too"},
-			runsFlag(),
-		},
-		Action: func(c *cli.Context) error { return writeRecord(c, sh) },
-	}
-}
-
-func writeRecord(c *cli.Context, sh shell) error {
+func runRecord(c *cli.Context, sh shell) error {
 	dir, err := folder(c)
 	if err != nil {
 		return err
@@ -47,11 +30,13 @@ func writeRecord(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	ranking, err := rank.Rank(c.Context, found, rank.Options{})
+	ranking, err := ranked(c.Context, sh, found, rank.Options{})
 	if err != nil && !errors.Is(err, rank.ErrNoMap) {
 		return err
 	}
-	files, err := filing.Files(c.Context, dir, found, ranking, record.Options{Command: recordLine(c), Paper: paper, Tool: version()})
+	files, err := computed(c.Context, sh, "drawing the record", func(ctx context.Context, far func(string)) ([]record.File, error) {
+		return filing.Files(ctx, dir, found, ranking, record.Options{Command: recordLine(c), Paper: paper, Tool: version()})
+	})
 	if err != nil {
 		return err
 	}
@@ -71,7 +56,7 @@ func writeRecord(c *cli.Context, sh shell) error {
 		if err != nil {
 			return err
 		}
-		if err := disk.WriteWhole(name, packed); err != nil {
+		if err := disk.Write(name, packed); err != nil {
 			return err
 		}
 		say(sh.Out, "packed: %s", name)

@@ -12,24 +12,6 @@ import (
 	"quietmount/survey/logbook"
 )
 
-func roomCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "room",
-		Category:  groupModule,
-		Usage:     "is this bench fit to measure on",
-		ArgsUsage: "[DIR]",
-		Description: "Judges the background captures of the folder: how much the field changes over the craft's\n" +
-			"area and in time. With --port (or --replay) it first takes them, as survey --state background\n" +
-			"does; they count as the background run. Exit status 3: not fit.",
-		Flags: append(append(linkFlags(),
-			&cli.BoolFlag{Name: "hands-free", Usage: "a capture starts by itself when the probe has come to rest"},
-			&cli.Float64Flag{Name: "nose-deg", Usage: "magnetic direction in which the nose will point"},
-			&cli.StringFlag{Name: "session", Usage: "`NAME` of the set-up; default: the day"},
-		), runsFlag(), jsonFlag()),
-		Action: func(c *cli.Context) error { return runRoom(c, sh) },
-	}
-}
-
 func runRoom(c *cli.Context, sh shell) error {
 	dir, err := folder(c)
 	if err != nil {
@@ -52,15 +34,7 @@ func runRoom(c *cli.Context, sh shell) error {
 		return withHint(errors.New("no background was measured here"), "take it: quietmount room %s --port PORT", words.Quote(dir))
 	}
 	a := answer.NewRoom(words.Terminal, found, bench)
-	if c.Bool("json") {
-		err = answer.WriteJSON(sh.Out, a)
-	} else {
-		err = a.Text(sh.Out)
-	}
-	if err == nil && !bench.Fit {
-		return errNo
-	}
-	return err
+	return show(c, sh, a, bench.Fit)
 }
 
 // walkBackground takes a background run, as survey does.

@@ -18,22 +18,6 @@ import (
 	"quietmount/survey/link"
 )
 
-// usualBaud is the speed of most boards that have one, bits a second.
-const usualBaud = 115200
-
-// linkFlags say where samples come from and what cannot be told from them.
-func linkFlags() []cli.Flag {
-	return []cli.Flag{
-		&cli.StringFlag{Name: "port", Usage: "serial port `PATH`; default: the only one with a board on it"},
-		&cli.IntFlag{Name: "baud", Usage: "bits a second; boards with native USB ignore it", Value: usualBaud},
-		&cli.StringFlag{Name: "columns", Usage: "what the numbers of a line are, e.g. `t,x,y,z,-`"},
-		&cli.Float64Flag{Name: "scale", Usage: "microtesla per printed unit, e.g. 0.1 for milligauss"},
-		&cli.IntFlag{Name: "sensor", Usage: "number of the sensor, where several take turns on one line"},
-		&cli.StringFlag{Name: "replay", Usage: "read a recorded stream from `FILE` instead of a port"},
-		&cli.Float64Flag{Name: "rate-hz", Usage: "samples a second of a recorded stream that carries no time", Value: 50},
-	}
-}
-
 // namedSource is a link with what the run's header says of it.
 type namedSource struct {
 	link.Source

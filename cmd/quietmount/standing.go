@@ -27,10 +27,7 @@ func showStanding(c *cli.Context, sh shell) error {
 		return withHint(err, "mend the craft file; quietmount verify lists everything that is wrong")
 	}
 	a := answer.NewStanding(s, dir)
-	if c.Bool("json") {
-		return answer.WriteJSON(sh.Out, a)
-	}
-	return a.Text(sh.Out)
+	return show(c, sh, a, true)
 }
 
 func jobOf(ctx context.Context, dir string) (*progress.Job, error) {

@@ -17,37 +17,7 @@ import (
 	"quietmount/survey/walk"
 )
 
-func surveyCommand(sh shell) *cli.Command {
-	flags := append(runFlags(), linkFlags()...)
-	return &cli.Command{
-		Name:      "survey",
-		Category:  groupMeasure,
-		Usage:     "one run over the stations, guided, by key or hands-free",
-		ArgsUsage: "[DIR]",
-		Description: "Announces station after station and keeps a capture of each. On standard input, one\n" +
-			"command a line: empty = capture now, redo, skip, goto NAME, note TEXT, pause,\n" +
-			"continue, stop.\n" +
-			"With --json one JSON object a line tells a script what happens.",
-		Flags: append(flags,
-			&cli.StringFlag{Name: "axes", Usage: "craft directions of the sensor's x, y and z, e.g. `+x,+y,+z`; default: the craft file's"},
-			&cli.StringFlag{Name: "calibration", Usage: "apply the stored calibration `ID`; default: none"},
-			&cli.StringSliceFlag{Name: "station", Usage: "walk only the station `STATION`; may be given several times"},
-			&cli.IntFlag{Name: "most", Usage: "walk only `N` stations, those that cover the craft best"},
-			&cli.BoolFlag{Name: "asked", Usage: "walk the stations at which the ranking asks to be measured next"},
-			&cli.BoolFlag{Name: "full", Usage: "walk every station for the background too"},
-			&cli.BoolFlag{Name: "hands-free", Usage: "a capture starts by itself when the probe has come to rest"},
-			&cli.IntFlag{Name: "pulses", Usage: "how often the load is switched on at a station", Value: 6},
-			&cli.Float64Flag{Name: "on-s", Usage: "seconds on, and off, of a pulse", Value: 3},
-			&cli.Float64Flag{Name: "dwell-s", Usage: "seconds of a capture", Value: 3},
-			&cli.BoolFlag{Name: "resume", Usage: "go on with the run of this state that stopped early, as it was begun"},
-			&cli.BoolFlag{Name: "plan", Usage: "print the route and the minutes, and do nothing"},
-			jsonFlag(),
-		),
-		Action: func(c *cli.Context) error { return surveyRun(c, sh) },
-	}
-}
-
-func surveyRun(c *cli.Context, sh shell) error {
+func runSurvey(c *cli.Context, sh shell) error {
 	setup, err := surveySetup(c, sh)
 	if err != nil {
 		return err
@@ -73,7 +43,7 @@ func surveySetup(c *cli.Context, sh shell) (walk.Setup, error) {
 	if err != nil {
 		return none, err
 	}
-	f, err := logbook.OpenFolder(c.Context, dir)
+	f, err := opened(c.Context, sh, dir)
 	if err != nil {
 		return none, err
 	}
@@ -151,10 +121,7 @@ func printPlan(c *cli.Context, sh shell, s walk.Setup) error {
 		h := s.Folder.Craft.Site.Field(s.Now).H / 1000
 		a.ForLoad(words.Terminal, evaluate.PlanLoad(l, s.CurrentA, s.Rhythm, h, s.Folder.Craft.Limits.HeadingErrorDeg, evaluate.NoiseOf(s.Folder.Runs)))
 	}
-	if c.Bool("json") {
-		return answer.WriteJSON(sh.Out, a)
-	}
-	return a.Text(sh.Out)
+	return show(c, sh, a, true)
 }
 
 // conduct walks one run with the operator at the shell's input.

@@ -11,49 +11,11 @@ import (
 	"quietmount/report/picture"
 	"quietmount/report/words"
 	"quietmount/survey"
-	"quietmount/survey/csvfile"
 	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 )
 
-func swingCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "swing",
-		Category:  groupFinish,
-		Usage:     "the deviation of the finished craft's compass, and its card",
-		ArgsUsage: "[DIR] [FILE.csv]",
-		Description: "Captures the module on 8 headings and the first again, guided as survey is\n" +
-			"(--port or --replay); or reads heading_deg,t_s,bx,by,bz[,ax_g,ay_g,az_g] or\n" +
-			"heading_deg,compass_deg from FILE.csv (- is standard input). With neither a\n" +
-			"port nor a file it shows the newest stored swing. Headings are marks,\n" +
-			"clockwise; --reference says what mark 0 points to. Exit status 3: not within\n" +
-			"the limit.",
-		Flags: append(append(linkFlags(), finishFlags()...),
-			&cli.StringFlag{Name: "from", Usage: "read the swing from `FILE`.csv, as the argument FILE.csv does"},
-			&cli.StringFlag{Name: "headings", Usage: "how many, or the marks themselves: `8`, 12, 16 or 0,30,75,...", Value: "8"},
-			&cli.StringFlag{Name: "reference", Usage: "`KIND`: marks (of a turntable, mark 0 to magnetic north), line or sun", Value: logbook.ReferenceMarks},
-			&cli.BoolFlag{Name: "relative", Usage: "nobody knows where mark 0 points: A stays unknown"},
-			&cli.Float64Flag{Name: "zero-deg", Usage: "with marks: magnetic direction of mark 0"},
-			&cli.Float64Flag{Name: "line-deg", Usage: "with line: true direction of the line along which mark 0 points"},
-			&cli.Float64Flag{Name: "sun-deg", Usage: "with sun: bearing of the sun, clockwise from mark 0, at --at"},
-			&cli.StringFlag{Name: "at", Usage: "moment of the sun's bearing, or of t_s = 0 with a column sun_deg: `2026-06-01T15:04:05+01:00`; default: now"},
-			&cli.Float64Flag{Name: "heading-su-deg", Usage: "standard uncertainty of one heading in degrees", Value: 1},
-			&cli.StringFlag{Name: "state", Usage: "swing under load: `NAME` of a load that is on"},
-			&cli.Float64Flag{Name: "current-a", Usage: "the load's current in amperes"},
-			&cli.IntFlag{Name: "number", Usage: "show the stored swing `N`"},
-			&cli.IntFlag{Name: "before", Usage: "compare with the stored swing `N`, taken before a change"},
-			&cli.BoolFlag{Name: "exact", Usage: "fitted values and card from the exact form"},
-			&cli.StringFlag{Name: "axes", Usage: "craft directions of the sensor's x, y and z, e.g. `+x,+y,+z`; default: those of the craft file"},
-			&cli.IntFlag{Name: "spot", Usage: "with --on-craft and --loose: is the steady part at spot `N` what the map promised; default: the chosen spot"},
-			&cli.StringFlag{Name: "on-craft", Usage: "stored calibration `ID` of the finished craft"},
-			&cli.StringFlag{Name: "loose", Usage: "stored calibration `ID` of the module before it was mounted"},
-			&cli.StringFlag{Name: "card", Usage: "draw the deviation card to `FILE`.png, .svg or .pdf"},
-		),
-		Action: func(c *cli.Context) error { return swingRun(c, sh) },
-	}
-}
-
-func swingRun(c *cli.Context, sh shell) error {
+func runSwing(c *cli.Context, sh shell) error {
 	f, err := openFinish(c, sh, logbook.SwingHeadings)
 	if err != nil {
 		return err
@@ -132,7 +94,7 @@ func (f *finish) swingFromFile(c *cli.Context) (answer.SwingInput, error) {
 
 func (f *finish) axes(c *cli.Context) (*magmath.Mat3, error) {
 	if text := c.String("axes"); text != "" {
-		m, err := csvfile.ParseAxes(text)
+		m, err := survey.ParseAxes(text)
 		if err != nil {
 			return nil, wrong("e.g. --axes +x,+y,+z", "--axes: %v", err)
 		}
@@ -171,7 +133,7 @@ func (f *finish) takeSwing(c *cli.Context) (answer.SwingInput, error) {
 		}
 	}
 	if a := optionalFloat(c, "current-a"); a != nil {
-		header.CurrentA, header.HasCurrent = *a, true
+		header.CurrentA = a
 	}
 	taken, err := f.walk(c, header, swing.HeadingRoute(headings))
 	if err != nil {

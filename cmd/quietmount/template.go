@@ -13,25 +13,7 @@ import (
 	"quietmount/survey/disk"
 )
 
-func templateCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "template",
-		Category:  groupBegin,
-		Usage:     "the stations at full scale on paper, tiled, with a ruler to check the printer",
-		ArgsUsage: "[DIR]",
-		Description: "Writes a PDF: an overview, then pages to be joined and taped to the craft, or to a board.\n" +
-			"Print it at 100 per cent. For the underside the paper is mirrored, as the overturned craft is.",
-		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "side", Value: string(template.Top), Usage: "`SIDE` of the craft: top or underside"},
-			&cli.StringFlag{Name: "out", Usage: "write to `FILE`.pdf"},
-			paperFlag(),
-			&cli.StringFlag{Name: "overview", Usage: "write the overview alone to `FILE`.pdf too"},
-		},
-		Action: func(c *cli.Context) error { return printTemplate(c, sh) },
-	}
-}
-
-func printTemplate(c *cli.Context, sh shell) error {
+func runTemplate(c *cli.Context, sh shell) error {
 	dir, err := folder(c)
 	if err != nil {
 		return err
@@ -66,7 +48,7 @@ func writeTemplate(sh shell, craft *survey.Craft, name string, o template.Option
 	if err != nil {
 		return err
 	}
-	if err := disk.WriteWhole(name, b.Bytes()); err != nil {
+	if err := disk.Write(name, b.Bytes()); err != nil {
 		return err
 	}
 	say(sh.Err, "written: %s", name)

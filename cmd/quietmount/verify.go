@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 
@@ -12,40 +13,25 @@ import (
 	"quietmount/survey/verify"
 )
 
-func verifyCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "verify",
-		Category:  groupBegin,
-		Usage:     "read every file of a folder and say what is wrong with it; draw the description",
-		ArgsUsage: "[DIR]",
-		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "picture", Usage: "draw the craft as described to `FILE`.png, .svg or .pdf"},
-			jsonFlag(),
-		},
-		Action: func(c *cli.Context) error { return runVerify(c, sh) },
-	}
-}
-
 func runVerify(c *cli.Context, sh shell) error {
 	dir, err := folder(c)
 	if err != nil {
 		return err
 	}
-	problems := verify.Folder(c.Context, dir)
-	if err := c.Context.Err(); err != nil {
+	problems, err := computed(c.Context, sh, "reading the folder", func(ctx context.Context, _ func(string)) ([]verify.Problem, error) {
+		return verify.Folder(ctx, dir), nil
+	})
+	if err != nil {
 		return err
 	}
 	a := answer.NewVerify(dir, problems)
-	if c.Bool("json") {
-		err = answer.WriteJSON(sh.Out, a)
-	} else {
-		err = a.Text(sh.Out)
-	}
-	if out := c.String("picture"); err == nil && out != "" {
-		err = drawDescription(dir, out, sh)
-	}
-	if err != nil {
+	if err := show(c, sh, a, true); err != nil {
 		return err
+	}
+	if out := c.String("picture"); out != "" {
+		if err := drawDescription(dir, out, sh); err != nil {
+			return err
+		}
 	}
 	if a.Errors > 0 {
 		return errors.New(a.Verdict)

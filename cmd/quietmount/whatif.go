@@ -1,46 +1,20 @@
 package main
 
 import (
+	"context"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/remark"
 	"quietmount/magmath/source"
 	"quietmount/report/answer"
 	"quietmount/report/words"
+	"quietmount/survey/evaluate"
 	"quietmount/survey/rank"
 	"quietmount/survey/whatif"
 )
-
-func whatifCommand(sh shell) *cli.Command {
-	return &cli.Command{
-		Name:      "whatif",
-		Category:  groupAnswer,
-		Usage:     "the ranking as it would be with a magnet or lead added, moved, turned or taken away",
-		ArgsUsage: "[DIR]",
-		Description: "Works the map out with the change and ranks again, beside the ranking as it is. Several\n" +
-			"changes count together. Nothing on disk is changed. Exit status 3: with the change no spot is\n" +
-			"within the budget, where one was before.",
-		Flags: []cli.Flag{
-			&cli.StringFlag{Name: "add-magnet", Usage: "add a disc magnet `D,H,GRADE`: diameter and thickness in mm, e.g. 10,2,N52; with --at"},
-			&cli.StringFlag{Name: "at", Usage: "place `X,Y,Z` of its middle, mm"},
-			&cli.StringFlag{Name: "along", Usage: "direction its north pole faces: `AXIS` x, y or z, -x for the other way (default: z; for --turn wanted)"},
-			&cli.StringFlag{Name: "add-lead", Usage: "add a lead along `X,Y,Z:X,Y,Z` (more places may follow); with --current-a"},
-			&cli.Float64Flag{Name: "current-a", Usage: "its largest current in amperes"},
-			&cli.Float64Flag{Name: "gap-mm", Value: 3, Usage: "between its two conductors, side by side at one height; 0: twisted"},
-			&cli.StringFlag{Name: "load", Usage: "`LOAD` of the craft file whose current it carries; default: its own, on together with all"},
-			&cli.StringFlag{Name: "move", Usage: "move a `PART` of the craft file; with --to"},
-			&cli.StringFlag{Name: "to", Usage: "place `X,Y,Z` it goes to, mm; of a lead its first point"},
-			&cli.StringFlag{Name: "turn", Usage: "turn the magnet of a `PART`; with --along"},
-			&cli.StringFlag{Name: "without", Usage: "take a `PART` of the craft file away"},
-			&cli.IntFlag{Name: "spots", Value: 8, Usage: "list at most `N` spots"},
-			runsFlag(),
-			jsonFlag(),
-		},
-		Action: func(c *cli.Context) error { return runWhatif(c, sh) },
-	}
-}
 
 func runWhatif(c *cli.Context, sh shell) error {
 	if c.Int("spots") < 1 {
@@ -55,28 +29,24 @@ func runWhatif(c *cli.Context, sh shell) error {
 		return err
 	}
 	o := rank.Options{Most: c.Int("spots")}
-	was, err := rank.Rank(c.Context, found, o)
+	was, err := ranked(c.Context, sh, found, o)
 	if err != nil {
 		return err
 	}
-	after, notes, err := whatif.Predict(c.Context, found, trial.Changes)
+	var notes []remark.Remark
+	after, err := computed(c.Context, sh, "predicting the change", func(ctx context.Context, _ func(string)) (after *evaluate.Findings, err error) {
+		after, notes, err = whatif.Predict(ctx, found, trial.Changes)
+		return after, err
+	})
 	if err != nil {
 		return withHint(err, "parts and loads are those of the craft file")
 	}
-	now, err := rank.Rank(c.Context, after, o)
+	now, err := ranked(c.Context, sh, after, o)
 	if err != nil {
 		return err
 	}
 	a := answer.NewWhatIf(words.Terminal, trial.Words, notes, found, after, was, now)
-	if c.Bool("json") {
-		err = answer.WriteJSON(sh.Out, a)
-	} else {
-		err = a.Text(sh.Out)
-	}
-	if err == nil && was.Qualified && !now.Qualified {
-		return errNo
-	}
-	return err
+	return show(c, sh, a, !was.Qualified || now.Qualified)
 }
 
 // trialOf reads the changes from the line.

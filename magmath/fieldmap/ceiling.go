@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"slices"
 
-	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -120,16 +119,10 @@ func (m *Map) given(readings []int) *Map {
 	for _, i := range readings {
 		out.fields = append(out.fields, m.fields[i])
 	}
-	room := mat.NewSymDense(3*len(readings), nil)
-	if factorize(&out.chol, covariance(out.data, out.Kernel, out.known, room)) != nil {
+	var err error
+	if out.upper, err = factorized(out.data, out.Kernel, out.known, mat.NewSymDense(3*len(readings), nil)); err != nil {
 		return m
 	}
-	out.upper = upperOf(&out.chol)
 	out.alpha = mat.NewVecDense(3*len(readings), nil)
 	return out
-}
-
-// upperOf is U of the factorized matrix U^T U: chol's own, not a copy.
-func upperOf(chol *mat.Cholesky) blas64.Triangular {
-	return chol.RawU().(mat.RawTriangular).RawTriangular()
 }

@@ -216,7 +216,7 @@ func TestObjectiveGradientByFiniteDifferences(t *testing.T) {
 		for i := range x {
 			x[i] += 0.2 - 0.1*float64(i)
 		}
-		o := &objective{d: d, c: c, centre: c.params(), y: stack(d.B), best: math.Inf(1), room: mat.NewSymDense(3*len(d.At), nil), known: featuresOf(c.Sources, d.At)}
+		o := &objective{ended: func() bool { return false }, d: d, c: c, centre: c.params(), y: stack(d.B), best: math.Inf(1), room: mat.NewSymDense(3*len(d.At), nil), known: featuresOf(c.Sources, d.At)}
 		want := fd.Gradient(nil, func(x []float64) float64 { return o.at(x).value }, x, &fd.Settings{Formula: fd.Central})
 		for i, got := range o.at(x).slope {
 			if math.Abs(got-want[i]) > 1e-4*(1+math.Abs(want[i])) {

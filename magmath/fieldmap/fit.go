@@ -2,10 +2,12 @@ package fieldmap
 
 import (
 	"context"
-	"errors"
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
 	"gonum.org/v1/gonum/spatial/r3"
@@ -121,12 +123,15 @@ func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map,
 		return nil, err
 	}
 	few := d.Thin(tuneLimit)
-	room := mat.NewSymDense(3*len(d.At), nil) // for each candidate's covariance in turn
 	var best *Map
 	var score float64
+	var room, inverse *mat.SymDense // large: all candidates share the two, and the best one's
 	for _, c := range candidates {
 		if err := ctx.Err(); err != nil {
 			return nil, err
+		}
+		if room == nil {
+			room = mat.NewSymDense(3*len(d.At), nil)
 		}
 		k, sources, err := tune(ctx, few, c)
 		if err != nil {
@@ -139,9 +144,16 @@ func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map,
 		if len(candidates) == 1 {
 			return m, nil
 		}
-		left := m.LeaveOneOut()
+		if inverse == nil {
+			inverse = mat.NewSymDense(3*len(d.At), nil)
+		}
+		left := m.leaveOneOut(inverse)
 		m.left = &left
 		if s := left.LogDensity; best == nil || s > score+0.5 {
+			room = nil
+			if best != nil {
+				room = best.room
+			}
 			best, score = m, s
 		}
 	}
@@ -226,18 +238,20 @@ func (o *objective) evaluate(x []float64) evaluation {
 	}
 	own := len(o.c.Kernel.Params())
 	kernel, known := o.c.Kernel.With(x[:own]), o.known.with(x[own:])
-	var chol mat.Cholesky
-	if factorize(&chol, covariance(o.d, kernel, known, o.room)) != nil {
+	upper, err := factorized(o.d, kernel, known, o.room)
+	if err != nil {
 		return e
 	}
-	var alpha mat.VecDense
-	var inv mat.SymDense
-	if err := errors.Join(chol.SolveVecTo(&alpha, o.y), chol.InverseTo(&inv)); err != nil {
+	alpha := solved(upper, o.y)
+	value := 0.5 * mat.Dot(o.y, alpha)
+	for i := range upper.N {
+		value += math.Log(upper.Data[i*upper.Stride+i]) // half of log det C
+	}
+	if _, ok := lapack64.Potri(upper); !ok { // the inverse takes the place of U
 		return e
 	}
-	value := 0.5 * (mat.Dot(o.y, &alpha) + chol.LogDet())
-	o.slopes(kernel, &alpha, &inv, e.slope[:own])
-	known.slopes(&alpha, &inv, e.slope[own:])
+	o.slopes(kernel, alpha, o.room, e.slope[:own])
+	known.slopes(alpha, o.room, e.slope[own:])
 	for i, v := range x {
 		z := (v - o.centre[i]) / o.c.Spread[i]
 		value += z * z / 2
@@ -301,21 +315,32 @@ func covariance(d magmath.Readings, k Kernel, known features, c *mat.SymDense) *
 	return c
 }
 
-// factorize takes the Cholesky factor of c, with a little added to the
-// diagonal where rounding demands it.
-func factorize(chol *mat.Cholesky, c *mat.SymDense) error {
-	n := c.SymmetricDim()
-	mean := mat.Trace(c) / float64(n)
-	if math.IsNaN(mean) || math.IsInf(mean, 0) {
-		return magmath.ErrSingular
-	}
+// factorized is U of the readings' covariance C = U^T U, noise included, with a
+// little added to the diagonal where rounding demands it. It takes the place of c.
+// What is added keeps the condition number of C far below 1/eps: nobody has to
+// estimate it.
+func factorized(d magmath.Readings, k Kernel, known features, c *mat.SymDense) (blas64.Triangular, error) {
 	for _, jitter := range []float64{1e-10, 1e-7, 1e-5} {
+		covariance(d, k, known, c)
+		n := c.SymmetricDim()
+		mean := mat.Trace(c) / float64(n)
+		if math.IsNaN(mean) || math.IsInf(mean, 0) {
+			break
+		}
 		for i := range n {
 			c.SetSym(i, i, c.At(i, i)+jitter*mean)
 		}
-		if chol.Factorize(c) {
-			return nil
+		if u, ok := lapack64.Potrf(c.RawSymmetric()); ok {
+			return u, nil
 		}
 	}
-	return magmath.ErrSingular
+	return blas64.Triangular{}, magmath.ErrSingular
+}
+
+// solved is C^-1 y for C = U^T U.
+func solved(u blas64.Triangular, y *mat.VecDense) *mat.VecDense {
+	x := mat.VecDenseCopyOf(y)
+	blas64.Trsv(blas.Trans, u, x.RawVector())
+	blas64.Trsv(blas.NoTrans, u, x.RawVector())
+	return x
 }

@@ -1,10 +1,10 @@
 package fieldmap
 
 import (
-	"errors"
 	"math"
 
 	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -31,15 +31,18 @@ func (m *Map) LeaveOneOut() LeftOut {
 	if m.left != nil {
 		return *m.left
 	}
-	var root mat.TriDense // U^-1
+	return m.leaveOneOut(mat.NewSymDense(m.upper.N, nil))
+}
+
+// leaveOneOut is LeaveOneOut with the inverse of U in room.
+func (m *Map) leaveOneOut(room *mat.SymDense) LeftOut {
 	out := LeftOut{}
-	if err := root.InverseTri(m.chol.RawU()); err != nil {
-		var cond mat.Condition
-		if !errors.As(err, &cond) {
-			return LeftOut{RMSEUT: math.NaN(), Inside95Fraction: math.NaN(), LogDensity: math.Inf(-1)}
-		}
+	raw := m.upper
+	raw.Data = room.RawSymmetric().Data
+	copy(raw.Data, m.upper.Data)
+	if !lapack64.Trtri(raw) { // U^-1
+		return LeftOut{RMSEUT: math.NaN(), Inside95Fraction: math.NaN(), LogDensity: math.Inf(-1)}
 	}
-	raw := root.RawTriangular()
 	row := func(i, from int) blas64.Vector {
 		return blas64.Vector{N: raw.N - from, Data: raw.Data[i*raw.Stride+from : i*raw.Stride+raw.N], Inc: 1}
 	}

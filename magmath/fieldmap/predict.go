@@ -2,7 +2,6 @@ package fieldmap
 
 import (
 	"context"
-	"errors"
 	"strings"
 
 	"gonum.org/v1/gonum/blas"
@@ -22,10 +21,10 @@ type Map struct {
 	data   magmath.Readings
 	ground func(r3.Vec) r3.Vec // a field taken for known; nil: none
 	known  features
-	times  [][]float64  // posterior means of the sources' multiples
-	fields [][][]r3.Vec // the sources' unit fields at each station
-	chol   mat.Cholesky
-	upper  blas64.Triangular // U of C = U^T U, chol's own
+	times  [][]float64       // posterior means of the sources' multiples
+	fields [][][]r3.Vec      // the sources' unit fields at each station
+	room   *mat.SymDense     // holds upper
+	upper  blas64.Triangular // U of the readings' covariance C = U^T U
 	alpha  *mat.VecDense
 	kernel func(p, q r3.Vec) magmath.Mat3 // Kernel.K, made ready
 	left   *LeftOut                       // nil: not worked out yet
@@ -42,26 +41,21 @@ func Condition(ctx context.Context, d magmath.Readings, k Kernel, sources ...Sou
 }
 
 // condition is Condition about a field taken for known, for readings that were
-// checked. It leaves their covariance in room.
+// checked. The map keeps room, for the factor of their covariance.
 func condition(ctx context.Context, d magmath.Readings, ground func(r3.Vec) r3.Vec, k Kernel, sources []Source, room *mat.SymDense) (*Map, error) {
-	m := &Map{Kernel: k, Sources: sources, data: d, ground: ground, known: featuresOf(sources, d.At), alpha: new(mat.VecDense), kernel: ready(k)}
+	m := &Map{Kernel: k, Sources: sources, data: d, ground: ground, known: featuresOf(sources, d.At), room: room, kernel: ready(k)}
 	for _, p := range d.At {
 		m.fields = append(m.fields, m.known.fields(p))
 	}
-	if err := factorize(&m.chol, covariance(d, k, m.known, room)); err != nil {
+	var err error
+	if m.upper, err = factorized(d, k, m.known, room); err != nil {
 		return nil, err
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	if err := m.chol.SolveVecTo(m.alpha, stack(d.Less(ground))); err != nil {
-		var cond mat.Condition
-		if !errors.As(err, &cond) {
-			return nil, magmath.ErrSingular
-		}
-	}
+	m.alpha = solved(m.upper, stack(d.Less(ground)))
 	m.times = m.known.multiples(m.alpha)
-	m.upper = upperOf(&m.chol)
 	return m, nil
 }
 

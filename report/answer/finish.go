@@ -56,8 +56,6 @@ func StoredSwing(face words.Face, f *logbook.SwingFile, limitDeg float64, exact 
 	h := f.Swing
 	in.State, in.File, in.Number = h.State, f.File, h.Run
 	in.Remarks = append(in.Remarks, f.Warnings...)
-	if h.HasCurrent {
-		in.CurrentA = &h.CurrentA
-	}
+	in.CurrentA = h.CurrentA
 	return in, err
 }

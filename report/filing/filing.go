@@ -87,7 +87,7 @@ func Write(dir string, files []record.File) error {
 		return err
 	}
 	for _, f := range files {
-		if err := disk.WriteWhole(filepath.Join(out, f.Name), f.Data); err != nil {
+		if err := disk.Write(filepath.Join(out, f.Name), f.Data); err != nil {
 			return fmt.Errorf("%s: %w", f.Name, err)
 		}
 	}

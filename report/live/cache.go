@@ -218,7 +218,9 @@ func (c *cache) run(ctx context.Context, key string, k *kept, w *work, compute f
 				v, err = nil, fmt.Errorf("the computation broke off: %v", r)
 			}
 		}()
-		v, err = compute(ctx)
+		if v, err = compute(ctx); err == nil {
+			err = ctx.Err() // what was cancelled may be unfinished
+		}
 		return err
 	})
 	c.mu.Lock()

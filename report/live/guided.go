@@ -36,7 +36,7 @@ func commandAsked(a asked, more ...guide.CommandKind) (guide.CommandKind, error)
 
 // calibrationAsked returns the stored calibration that a form names; an empty id
 // and no correction where it names none.
-func calibrationAsked(a asked) (id string, c *logbook.Correction, err error) {
+func calibrationAsked(a asked) (id string, c *survey.Correction, err error) {
 	if !a.Form.Has("calibration") {
 		return "", nil, nil
 	}

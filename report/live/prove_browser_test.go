@@ -77,7 +77,7 @@ func TestProofOfTheChosenSpotInABrowser(t *testing.T) {
 	if err != nil || len(run) != 6 {
 		t.Fatalf("%d runs, %v", len(run), err)
 	}
-	if h := run[5].Header; !h.Proof || !h.Pulsed || h.CurrentA != 9 || h.State != "right thruster" || len(run[5].Captures) != 1 || run[5].Captures[0].Station != evaluate.SpotStation {
+	if h := run[5].Header; !h.Proof || !h.Pulsed || *h.CurrentA != 9 || h.State != "right thruster" || len(run[5].Captures) != 1 || run[5].Captures[0].Station != evaluate.SpotStation {
 		t.Errorf("the proof is stored as %+v", h)
 	}
 	shot(t, page, "prove-done-phone")

@@ -45,7 +45,7 @@ func checkPulsed(t *testing.T, b *testBench, switched int, heard []float64) {
 		t.Fatalf("%d runs, %v", len(runs), err)
 	}
 	r := runs[0]
-	if h := r.Header; !h.Pulsed || h.CurrentA != 9 || h.Rhythm == nil || h.Rhythm.Pulses != 4 || h.Rhythm.OnS != 1.5 || h.Session != "pulses" {
+	if h := r.Header; !h.Pulsed || *h.CurrentA != 9 || h.Rhythm == nil || h.Rhythm.Pulses != 4 || h.Rhythm.OnS != 1.5 || h.Session != "pulses" {
 		t.Errorf("header %+v", h)
 	}
 	n := len(r.Captures)

@@ -98,16 +98,13 @@ func newRunView(r *logbook.Run) runView {
 	h := r.Header
 	v := runView{
 		Run: h.Run, State: h.State, Proof: h.Proof, Imported: h.Imported, Pulsed: h.Pulsed, Substitute: h.Substitute,
-		Started: h.Started.Format("2006-01-02 15:04"), Session: h.Session, NoseDeg: h.NoseDeg,
+		Started: h.Started.Format("2006-01-02 15:04"), Session: h.Session, NoseDeg: h.NoseDeg, CurrentA: h.CurrentA,
 		Captures: len(r.Valid()), Finished: r.Finished(), Warnings: []string{},
 	}
 	for _, w := range r.Warnings {
 		v.Warnings = append(v.Warnings, words.Page.Placed(w))
 	}
 	v.Voided = len(r.Captures) - v.Captures
-	if h.HasCurrent {
-		v.CurrentA = new(h.CurrentA)
-	}
 	for _, n := range r.Notes {
 		if n.Kind == logbook.NoteText {
 			v.Notes++

@@ -194,7 +194,7 @@ func swingBegin(a asked) (any, error) {
 	if in.Has("state") { // the load that is on while the craft is swung
 		h.State = in.Pick("state", append(loadNames(s.Folder.Craft), survey.StateUnpowered)...)
 		if current := in.Number("current_a", 0.001, 1000); current != nil && h.State != survey.StateUnpowered {
-			h.CurrentA, h.HasCurrent = *current, true
+			h.CurrentA = current
 		}
 	}
 	if in.Err != nil {

@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"context"
 	"image"
 	"image/color"
 	"math"
@@ -36,10 +37,10 @@ const (
 // newHeat predicts a quantity over the outline and one cell beyond it, at a
 // mounting height in mm. Places too near to a lead count neither as shown nor as
 // doubtful.
-func newHeat(c *survey.Craft, q quantity, height float64, known *Known) heat {
+func newHeat(ctx context.Context, c *survey.Craft, q quantity, height float64, known *Known) heat {
 	l := latticeOver(c.Body.OutlineMM.Bounds())
 	points := sensorsOver(c, c.Module, l, height)
-	estimate, upper := known.values(q, height, points)
+	estimate, upper := known.values(ctx, q, height, points)
 	h := heat{near: nearLattice(c, l, points)}
 	for k, v := range estimate {
 		estimate[k], upper[k] = q.capped(v), q.capped(upper[k])
@@ -78,9 +79,9 @@ type values struct{ estimate, upper []float64 }
 
 // values returns a quantity at the sensors over the lattice of the craft, which
 // the caller may change.
-func (k *Known) values(q quantity, height float64, points []r3.Vec) (estimate, upper []float64) {
+func (k *Known) values(ctx context.Context, q quantity, height float64, points []r3.Vec) (estimate, upper []float64) {
 	if k == nil {
-		return q.at(points)
+		return q.over(ctx, points)
 	}
 	key := knownKey{q.part, q.unit, height}
 	if _, ok := k.all[key]; !ok {
@@ -88,10 +89,27 @@ func (k *Known) values(q quantity, height float64, points []r3.Vec) (estimate, u
 			k.all = map[knownKey]values{}
 		}
 		var v values
-		v.estimate, v.upper = q.at(points)
+		if v.estimate, v.upper = q.over(ctx, points); ctx.Err() != nil {
+			return v.estimate, v.upper
+		}
 		k.all[key] = v
 	}
 	return slices.Clone(k.all[key].estimate), slices.Clone(k.all[key].upper)
+}
+
+// atOnce is the number of places between two looks at the context.
+const atOnce = 64
+
+// over returns what at returns, but zeros once ctx has ended.
+func (q quantity) over(ctx context.Context, points []r3.Vec) (estimate, upper []float64) {
+	for some := range slices.Chunk(points, atOnce) {
+		if ctx.Err() != nil {
+			return make([]float64, len(points)), make([]float64, len(points))
+		}
+		e, u := q.at(some)
+		estimate, upper = append(estimate, e...), append(upper, u...)
+	}
+	return estimate, upper
 }
 
 // latticeOver returns a lattice without values over a box of the craft and one

@@ -47,7 +47,10 @@ func Map(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o Map
 	if err != nil {
 		return nil, err
 	}
-	m.scale()
+	m.scale(ctx)
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("draw the map: %w", err)
+	}
 	return m.draw(), nil
 }
 
@@ -68,7 +71,10 @@ func MapPair(ctx context.Context, a, b Ranked, o MapOptions) ([2]*draw.Picture, 
 		if err != nil {
 			return out, err
 		}
-		m.scale()
+		m.scale(ctx)
+		if err := ctx.Err(); err != nil {
+			return out, fmt.Errorf("draw the maps: %w", err)
+		}
 		shown = append(shown, m.shown...)
 		both[i] = m
 	}
@@ -151,9 +157,9 @@ func newPicture(title, desc, date string) *draw.Picture {
 }
 
 // scale predicts what the map shows and fits the colours to it.
-func (m *mapping) scale() {
+func (m *mapping) scale(ctx context.Context) {
 	if m.q.at != nil {
-		m.heat = newHeat(m.craft, m.q, m.height, m.known)
+		m.heat = newHeat(ctx, m.craft, m.q, m.height, m.known)
 		m.ramp = m.q.ramp(m.shown, m.q.limit)
 		return
 	}

@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"context"
 	"fmt"
 	"slices"
 
@@ -37,14 +38,18 @@ type panels struct {
 
 const panelsAPage = 6
 
-// pictures draws the panels, at most six per page, all on one scale.
-func (s *panels) pictures() []*draw.Picture {
+// pictures draws the panels, at most six per page, all on one scale. The
+// error is that of ctx.
+func (s *panels) pictures(ctx context.Context) ([]*draw.Picture, error) {
 	var shown []float64
 	for _, p := range s.all {
-		under := ground{craft: s.f.Craft, heat: newHeat(s.f.Craft, p.q, p.height, s.known)}
+		under := ground{craft: s.f.Craft, heat: newHeat(ctx, s.f.Craft, p.q, p.height, s.known)}
 		s.maps = append(s.maps, &mapping{ground: under, f: s.f, q: p.q, height: p.height, spots: s.spots})
 		shown = append(shown, under.shown...)
 		s.limit = max(s.limit, p.q.limit)
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("draw the maps: %w", err)
 	}
 	slices.Sort(shown)
 	s.ramp = s.all[0].q.ramp(shown, s.limit)
@@ -52,7 +57,7 @@ func (s *panels) pictures() []*draw.Picture {
 	for at := 0; at < len(s.all); at += panelsAPage {
 		out = append(out, s.page(at, min(at+panelsAPage, len(s.all))))
 	}
-	return out
+	return out, nil
 }
 
 // page draws the panels from one index up to another, exclusive.

@@ -194,7 +194,7 @@ func TestNothingIsDrawnOnALead(t *testing.T) {
 		t.Fatal(err)
 	}
 	m := &mapping{ground: ground{craft: f.Craft}, f: f, q: q}
-	m.scale()
+	m.scale(t.Context())
 	img := m.image(func(v float64) color.Color { return m.ramp.Color(math.Exp(v)) })
 	colored := func(x, y float64) bool {
 		l := m.value

@@ -34,7 +34,11 @@ func StandardError(ctx context.Context, f *evaluate.Findings, o MapOptions) (*dr
 	m := &mapping{ground: ground{craft: f.Craft}, f: f, q: q, height: height}
 	s := &panels{f: f, subject: q.title + m.heightWords() + " and its standard error", head: append(m.head(), e.assumed), narrow: o.Narrow, known: o.Known}
 	s.all = []panel{{"estimate", q, height}, {"standard error", e, height}}
-	return s.pictures()[0], nil
+	pages, err := s.pictures(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return pages[0], nil
 }
 
 // spreadOfPart precedes the name of a part whose standard error is shown. No part's

@@ -43,7 +43,7 @@ func States(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o 
 	if f.Map.Steady != nil && len(f.Map.Loads) > 0 {
 		s.head = append(s.head, "A compass calibration on the finished craft can remove the error of the unpowered craft, but not that of a load.")
 	}
-	return s.pictures(), nil
+	return s.pictures(ctx)
 }
 
 // stateQuantities returns the heading error of each state: the worst combination
@@ -137,5 +137,5 @@ func Heights(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o
 	}
 	m := &mapping{ground: ground{craft: f.Craft}, f: f, q: q}
 	s.head = m.head()
-	return s.pictures(), nil
+	return s.pictures(ctx)
 }

@@ -2,7 +2,9 @@ package picture
 
 import (
 	"context"
+	"fmt"
 	"math"
+	"slices"
 	"strconv"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -89,13 +91,16 @@ func NewMapValues(ctx context.Context, f *evaluate.Findings, o MapOptions) (*Map
 	}
 	l := latticeOver(f.Craft.Body.OutlineMM.Bounds())
 	v.Xmm, v.Ymm, v.StepMM, v.Rows, v.Columns = say.Tidy(l.Y0), say.Tidy(l.X0), say.Tidy(l.DX), l.NY, l.NX
-	v.fill(f, q, l, sensorsOver(f.Craft, f.Craft.Module, l, height))
+	v.fill(ctx, f, q, l, sensorsOver(f.Craft, f.Craft.Module, l, height))
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("values of the map: %w", err)
+	}
 	return v, nil
 }
 
 // fill sets the numbers at the nodes of the lattice.
-func (v *MapValues) fill(f *evaluate.Findings, q quantity, l *contour.Lattice, points []r3.Vec) {
-	all := felt(f, q.part, points)
+func (v *MapValues) fill(ctx context.Context, f *evaluate.Findings, q quantity, l *contour.Lattice, points []r3.Vec) {
+	all := felt(ctx, f, q.part, points)
 	estimate, upper := make([]float64, len(points)), make([]float64, len(points))
 	for i, e := range all {
 		estimate[i], upper[i] = q.capped(e.deg.Estimate), q.capped(e.deg.Upper95)
@@ -136,8 +141,19 @@ func nothingFelt() feeling {
 
 // felt returns the effect of a part at places of the sensor. For the shifting
 // part that is the heading error of the worst combination, and the size of that
-// combination's field.
-func felt(f *evaluate.Findings, part string, points []r3.Vec) []feeling {
+// combination's field. Once ctx has ended they are zero.
+func felt(ctx context.Context, f *evaluate.Findings, part string, points []r3.Vec) []feeling {
+	out := make([]feeling, 0, len(points))
+	for some := range slices.Chunk(points, atOnce) {
+		if ctx.Err() != nil {
+			return make([]feeling, len(points))
+		}
+		out = append(out, feltAt(f, part, some)...)
+	}
+	return out
+}
+
+func feltAt(f *evaluate.Findings, part string, points []r3.Vec) []feeling {
 	s := heading.NewSampler(1)
 	out := make([]feeling, len(points))
 	if part == PartShifting {

@@ -122,8 +122,8 @@ func (m *sheetMaker) confirmed() []string {
 func runRow(r *logbook.Run, purpose string) sheet.Row {
 	h := r.Header
 	current, started := "–", "–"
-	if h.HasCurrent {
-		current = fmt.Sprintf("%.3g", h.CurrentA)
+	if h.CurrentA != nil {
+		current = fmt.Sprintf("%.3g", *h.CurrentA)
 	}
 	if !h.Started.IsZero() {
 		started = h.Started.Format("2006-01-02 15:04 -07:00")

@@ -74,6 +74,9 @@ func Files(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o O
 	if err := m.draw(ctx); err != nil {
 		return nil, err
 	}
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("make the sheet: %w", err)
+	}
 	document := m.document()
 	page, err := sheet.HTML(document)
 	if err != nil {
@@ -85,6 +88,9 @@ func Files(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o O
 	}
 	files := []File{{"sheet.html", page}, {"sheet.pdf", paper}}
 	for _, p := range m.pictures {
+		if err := ctx.Err(); err != nil {
+			return nil, fmt.Errorf("write the record: %w", err)
+		}
 		if files, err = pictureFiles(files, p.name, p.picture); err != nil {
 			return nil, err
 		}

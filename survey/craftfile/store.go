@@ -55,7 +55,7 @@ func StoreAxesIn(dir, table string, m magmath.Mat3) error {
 	if err != nil {
 		return err
 	}
-	return disk.WriteWhole(name, out)
+	return disk.Write(name, out)
 }
 
 // closeTo reports whether two matrices agree to five decimals.

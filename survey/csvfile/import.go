@@ -20,19 +20,19 @@ import (
 	"quietmount/survey/number"
 )
 
-// ImportOptions is what a CSV file cannot say about its run.
-type ImportOptions struct {
+// Options is what a CSV file cannot say about its run.
+type Options struct {
 	State       string          // background, unpowered or the name of a load
 	CurrentA    *float64        // while on; nil: not stated
 	Pulsed      bool            // the load went on and off during each dwell
 	Substitute  bool            // a supply or a resistor took the motor's place
-	Rhythm      *logbook.Rhythm // of a pulsed run whose rows do not say when the load was on; nil: DefaultRhythm
+	Rhythm      *logbook.Rhythm // of a pulsed run whose rows do not say when the load was on; nil: logbook.DefaultRhythm
 	Axes        *magmath.Mat3
 	NoseDeg     *float64  // magnetic direction of the nose, 0 to 360
 	Session     string    // empty: the day of Started
 	Started     time.Time // the moment of t_s = 0
 	Calibration string    // ID of a stored calibration; empty: none
-	Correction  *logbook.Correction
+	Correction  *survey.Correction
 	Probe       string
 	Tool        string
 }
@@ -44,15 +44,11 @@ type Imported struct {
 	Warnings []remark.Remark // what was assumed or left out: topic "import"
 }
 
-// DefaultRhythm is six times three seconds on and three off, the half second
-// after each edge dropped.
-func DefaultRhythm() logbook.Rhythm { return logbook.Rhythm{Pulses: 6, OnS: 3, OffS: 3, DropS: 0.5} }
-
 // restartGapS is the pause that is assumed between two captures whose own
 // clocks both begin anew.
 const restartGapS = 20
 
-// ImportCSV reads one run from CSV. Each row is a sample: the columns capture,
+// Import reads one run from CSV. Each row is a sample: the columns capture,
 // station, t_s, bx_ut, by_ut, bz_ut, and in any order ax_g ay_g az_g,
 // current_a, load_on, x_mm y_mm z_mm, prompt_on (1 while the operator was told
 // to have the load on). Columns are separated by commas, tabs or semicolons;
@@ -66,9 +62,9 @@ const restartGapS = 20
 //
 // craft gives places to the stations and bounds to the loads; with nil every
 // station needs its place in the file and any state is taken. Everything wrong
-// in the file is a *CSVError with line and column. It wraps the error of ctx once
+// in the file is a *Error with line and column. It wraps the error of ctx once
 // that has ended.
-func ImportCSV(ctx context.Context, r io.Reader, name string, o ImportOptions, craft *survey.Craft) (*Imported, error) {
+func Import(ctx context.Context, r io.Reader, name string, o Options, craft *survey.Craft) (*Imported, error) {
 	h, warnings, err := o.header(craft)
 	if err != nil {
 		return nil, err
@@ -77,7 +73,7 @@ func ImportCSV(ctx context.Context, r io.Reader, name string, o ImportOptions, c
 	if err != nil {
 		return nil, err
 	}
-	p := importReader{CSVTable: t, stations: craft.StationsByName(), at: map[int]int{}, prompt: map[int]bool{}}
+	p := importReader{Table: t, columns: survey.Columns(), stations: craft.StationsByName(), at: map[int]int{}, prompt: map[int]bool{}}
 	if craft != nil && craft.Base != nil {
 		p.base = craft.Base.Name
 	}
@@ -85,7 +81,7 @@ func ImportCSV(ctx context.Context, r io.Reader, name string, o ImportOptions, c
 		return nil, err
 	}
 	if len(p.captures) == 0 {
-		return nil, &CSVError{File: name, Err: errors.New("a header but no samples")}
+		return nil, &Error{File: name, Err: errors.New("a header but no samples")}
 	}
 	in := &Imported{Header: h, Captures: p.captures, Warnings: append(warnings, t.warnings...)}
 	in.placeInTime(o.Started)
@@ -103,7 +99,7 @@ func ImportCSV(ctx context.Context, r io.Reader, name string, o ImportOptions, c
 }
 
 // header checks the options against the craft.
-func (o ImportOptions) header(craft *survey.Craft) (logbook.Header, []remark.Remark, error) {
+func (o Options) header(craft *survey.Craft) (logbook.Header, []remark.Remark, error) {
 	warnings, err := o.check(craft)
 	if err != nil {
 		return logbook.Header{}, nil, err
@@ -128,12 +124,12 @@ func (o ImportOptions) header(craft *survey.Craft) (logbook.Header, []remark.Rem
 		}
 	}
 	if o.CurrentA != nil {
-		h.CurrentA, h.HasCurrent = *o.CurrentA, true
+		h.CurrentA = o.CurrentA
 	}
 	return h, warnings, nil
 }
 
-func (o ImportOptions) check(craft *survey.Craft) (warnings []remark.Remark, err error) {
+func (o Options) check(craft *survey.Craft) (warnings []remark.Remark, err error) {
 	still := o.State == survey.StateBackground || o.State == survey.StateUnpowered
 	if strings.TrimSpace(o.State) == "" {
 		return nil, errors.New("the run needs a state: background, unpowered or the name of a load")
@@ -200,7 +196,7 @@ func seconds(s float64) time.Duration {
 // sample of each capture.
 func (in *Imported) timePulses(r *logbook.Rhythm) {
 	if in.Header.Rhythm = r; r == nil {
-		in.Header.Rhythm = new(DefaultRhythm())
+		in.Header.Rhythm = new(logbook.DefaultRhythm())
 	}
 	assumed := 0
 	for i := range in.Captures {
@@ -253,14 +249,14 @@ func (in *Imported) saturated(craft *survey.Craft) {
 // component and the standard error of the mean over the three of them, taking
 // the samples for independent. The evaluation starts from the samples.
 func (in *Imported) summarise(c *logbook.Capture) {
-	n := len(c.Samples)
+	frame, n := in.Header.Frame(), len(c.Samples)
 	var parts [3][]float64
 	var sum, dev r3.Vec
 	for i := range parts {
 		parts[i] = make([]float64, 0, n)
 	}
 	for _, s := range c.Samples {
-		b := in.Header.ToCraft(s.B)
+		b := frame.Field(s.B)
 		parts[0], parts[1], parts[2] = append(parts[0], b.X), append(parts[1], b.Y), append(parts[2], b.Z)
 		sum = r3.Add(sum, b)
 	}
@@ -276,4 +272,17 @@ func (in *Imported) summarise(c *logbook.Capture) {
 	if !number.Finite(c.BUT.X, c.BUT.Y, c.BUT.Z, c.UncertaintyUT) { // values near the end of the number range
 		c.BUT, c.UncertaintyUT = r3.Vec{}, 0
 	}
+}
+
+// Save writes the run into the craft folder dir under the next free number, whole
+// or not at all, and returns it as it then is on the disk. It takes the folder's
+// lock meanwhile. say words the warnings for the notes of the run.
+func (in *Imported) Save(dir string, say func(remark.Remark) string) (*logbook.Run, error) {
+	var notes []logbook.Note
+	for _, w := range in.Warnings {
+		notes = append(notes, logbook.Note{Kind: logbook.NoteWarning, Text: say(w), Time: in.Header.Started})
+	}
+	end := fmt.Sprintf("imported, %d captures", len(in.Captures))
+	notes = append(notes, logbook.Note{Kind: logbook.NoteEnd, Text: end, Time: in.Header.Started})
+	return logbook.SaveRun(dir, in.Header, in.Captures, notes)
 }

@@ -31,15 +31,15 @@ func importCraft(t testing.TB) *survey.Craft {
 	return c
 }
 
-func unpowered() ImportOptions {
-	return ImportOptions{State: survey.StateUnpowered, Started: logbooktest.Start}
+func unpowered() Options {
+	return Options{State: survey.StateUnpowered, Started: logbooktest.Start}
 }
 
 const importHead = "capture,station,t_s,bx_ut,by_ut,bz_ut"
 
-func mustImport(t *testing.T, text string, o ImportOptions) *Imported {
+func mustImport(t *testing.T, text string, o Options) *Imported {
 	t.Helper()
-	in, err := ImportCSV(t.Context(), strings.NewReader(text), "x.csv", o, importCraft(t))
+	in, err := Import(t.Context(), strings.NewReader(text), "x.csv", o, importCraft(t))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -85,7 +85,7 @@ func TestImport(t *testing.T) {
 		t.Errorf("sample %+v", s)
 	}
 	h := in.Header
-	if *h.Axes != magmath.Identity() || h.Session != "2026-06-01" || !h.Imported || h.HasCurrent || h.CraftSHA256 != craft.SHA256 || h.State != survey.StateUnpowered {
+	if *h.Axes != magmath.Identity() || h.Session != "2026-06-01" || !h.Imported || h.CurrentA != nil || h.CraftSHA256 != craft.SHA256 || h.State != survey.StateUnpowered {
 		t.Errorf("header %+v", h)
 	}
 	// Standard deviation 1 of three samples in x alone: sqrt(1/3)/sqrt(3) a component.
@@ -166,8 +166,8 @@ func TestImportRefuses(t *testing.T) {
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			_, err := ImportCSV(t.Context(), strings.NewReader(tt.text), "x.csv", unpowered(), importCraft(t))
-			ie, ok := errors.AsType[*CSVError](err)
+			_, err := Import(t.Context(), strings.NewReader(tt.text), "x.csv", unpowered(), importCraft(t))
+			ie, ok := errors.AsType[*Error](err)
 			if !ok || ie.Line != tt.line || ie.Column != tt.column || !strings.Contains(err.Error(), tt.says) || !strings.HasPrefix(err.Error(), "x.csv:") {
 				t.Errorf("got %v; want line %d, column %q, %q", err, tt.line, tt.column, tt.says)
 			}
@@ -177,33 +177,33 @@ func TestImportRefuses(t *testing.T) {
 
 func TestImportOptions(t *testing.T) {
 	text := importHead + "\n1,B2,0,17,-3,44\n"
-	for name, spoil := range map[string]func(*ImportOptions){
-		"no state":          func(o *ImportOptions) { o.State = "" },
-		"unknown state":     func(o *ImportOptions) { o.State = "left thrusters" },
-		"pulsed background": func(o *ImportOptions) { o.State, o.Pulsed = survey.StateBackground, true },
-		"substitute":        func(o *ImportOptions) { o.Substitute = true },
-		"current off":       func(o *ImportOptions) { o.CurrentA = new(3.0) },
-		"negative":          func(o *ImportOptions) { o.State, o.CurrentA = "left thruster", new(-3.0) },
-		"NaN current":       func(o *ImportOptions) { o.State, o.CurrentA = "left thruster", new(math.NaN()) },
-		"nose":              func(o *ImportOptions) { o.NoseDeg = new(361.0) },
-		"no start":          func(o *ImportOptions) { o.Started = time.Time{} },
+	for name, spoil := range map[string]func(*Options){
+		"no state":          func(o *Options) { o.State = "" },
+		"unknown state":     func(o *Options) { o.State = "left thrusters" },
+		"pulsed background": func(o *Options) { o.State, o.Pulsed = survey.StateBackground, true },
+		"substitute":        func(o *Options) { o.Substitute = true },
+		"current off":       func(o *Options) { o.CurrentA = new(3.0) },
+		"negative":          func(o *Options) { o.State, o.CurrentA = "left thruster", new(-3.0) },
+		"NaN current":       func(o *Options) { o.State, o.CurrentA = "left thruster", new(math.NaN()) },
+		"nose":              func(o *Options) { o.NoseDeg = new(361.0) },
+		"no start":          func(o *Options) { o.Started = time.Time{} },
 	} {
 		o := unpowered()
 		spoil(&o)
-		if _, err := ImportCSV(t.Context(), strings.NewReader(text), "x.csv", o, importCraft(t)); err == nil {
+		if _, err := Import(t.Context(), strings.NewReader(text), "x.csv", o, importCraft(t)); err == nil {
 			t.Errorf("%s: accepted", name)
 		}
 	}
 	o := unpowered()
 	o.State, o.CurrentA = "left thruster", new(25.0)
-	if in := mustImport(t, text, o); len(in.Warnings) != 1 || !in.Header.HasCurrent || in.Header.CurrentA != 25 {
+	if in := mustImport(t, text, o); len(in.Warnings) != 1 || in.Header.CurrentA == nil || *in.Header.CurrentA != 25 {
 		t.Errorf("more than the maximum: %v", in.Warnings)
 	}
 	o.CurrentA, o.State = new(0.0), survey.StateUnpowered
-	if in := mustImport(t, text, o); !in.Header.HasCurrent {
+	if in := mustImport(t, text, o); in.Header.CurrentA == nil {
 		t.Error("a current of zero is a current")
 	}
-	if _, err := ImportCSV(t.Context(), strings.NewReader(text), "x.csv", unpowered(), nil); err == nil {
+	if _, err := Import(t.Context(), strings.NewReader(text), "x.csv", unpowered(), nil); err == nil {
 		t.Error("without a craft, a station without a place was accepted")
 	}
 }
@@ -228,7 +228,7 @@ func TestImportPulsed(t *testing.T) {
 	o.State, o.Pulsed, o.CurrentA = "left thruster", true, new(10.0)
 	in := mustImport(t, importHead+"\n1,B2,100,17,-3,44\n1,B2,113,17,-3,44\n", o)
 	want := []logbook.Prompt{{TS: 103, On: true}, {TS: 106, On: false}, {TS: 109, On: true}, {TS: 112, On: false}}
-	if !reflect.DeepEqual(in.Captures[0].Prompts, want) || len(in.Warnings) != 1 || *in.Header.Rhythm != DefaultRhythm() {
+	if !reflect.DeepEqual(in.Captures[0].Prompts, want) || len(in.Warnings) != 1 || *in.Header.Rhythm != logbook.DefaultRhythm() {
 		t.Errorf("prompts %v, warnings %v", in.Captures[0].Prompts, in.Warnings)
 	}
 	in = mustImport(t, importHead+",load_on\n1,B2,100,17,-3,44,0\n1,B2,113,17,-3,44,1\n", o)
@@ -238,25 +238,6 @@ func TestImportPulsed(t *testing.T) {
 	in = mustImport(t, importHead+",prompt_on\n1,B2,1,17,-3,44,0\n1,B2,2,17,-3,44,1\n1,B2,3,17,-3,44,1\n1,B2,4,17,-3,44,0\n", o)
 	if !reflect.DeepEqual(in.Captures[0].Prompts, []logbook.Prompt{{TS: 2, On: true}, {TS: 4, On: false}}) {
 		t.Errorf("prompted: %v", in.Captures[0].Prompts)
-	}
-}
-
-func TestParseAxes(t *testing.T) {
-	// The sensor's x points left, its y to the nose, its z down.
-	m, err := ParseAxes("-y,+x,+z")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got, want := m.Apply(r3.Vec{X: 1, Y: 2, Z: 3}), (r3.Vec{X: 2, Y: -1, Z: 3}); got != want {
-		t.Errorf("got %v, want %v", got, want)
-	}
-	if m, err := ParseAxes(" X, -Y, -z"); err != nil || m != magmath.Diagonal(1, -1, -1) {
-		t.Errorf("%v %v", m, err)
-	}
-	for _, bad := range []string{"", "+x,+y", "+x,+y,+z,+x", "+x,+x,+z", "x,y,w", "++x,y,z", "-x,+y,+z", "y,x,z"} {
-		if m, err := ParseAxes(bad); err == nil {
-			t.Errorf("%q: %v", bad, m)
-		}
 	}
 }
 
@@ -315,10 +296,10 @@ func TestExportComesBack(t *testing.T) {
 func exportImport(t *testing.T, run *logbook.Run) *Imported {
 	t.Helper()
 	var b bytes.Buffer
-	if err := ExportCSV(&b, run); err != nil {
+	if err := Export(&b, run); err != nil {
 		t.Fatal(err)
 	}
-	in, err := ImportCSV(t.Context(), &b, "x.csv", ImportOptions{State: run.Header.State, Pulsed: run.Header.Pulsed, Started: logbooktest.Start}, importCraft(t))
+	in, err := Import(t.Context(), &b, "x.csv", Options{State: run.Header.State, Pulsed: run.Header.Pulsed, Started: logbooktest.Start}, importCraft(t))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -328,7 +309,7 @@ func exportImport(t *testing.T, run *logbook.Run) *Imported {
 func TestExportTurnsAndPrompts(t *testing.T) {
 	h := logbooktest.Header("left thruster") // the sensor's x points right, its y aft
 	h.Pulsed = true
-	h.Correction = &logbook.Correction{OffsetUT: r3.Vec{X: 1}, Matrix: magmath.Diagonal(2, 1, 1)}
+	h.Correction = &survey.Correction{OffsetUT: [3]float64{1}, Matrix: magmath.Diagonal(2, 1, 1)}
 	c := logbooktest.Capture(rand.New(rand.NewPCG(3, 0)), 1, 1, 0)
 	c.Samples = nil
 	for i := range 10 {
@@ -348,7 +329,7 @@ func TestExportTurnsAndPrompts(t *testing.T) {
 	if s := in.Captures[0].Samples[0]; s.B != (r3.Vec{X: 20, Y: 7, Z: 40}) {
 		t.Errorf("without axes: %+v", s)
 	}
-	if err := ExportCSV(failingWriter{}, &logbook.Run{Header: h, Captures: []logbook.Capture{c}}); !errors.Is(err, os.ErrClosed) {
+	if err := Export(failingWriter{}, &logbook.Run{Header: h, Captures: []logbook.Capture{c}}); !errors.Is(err, os.ErrClosed) {
 		t.Errorf("a closed pipe: %v", err)
 	}
 }
@@ -357,30 +338,28 @@ type failingWriter struct{}
 
 func (failingWriter) Write([]byte) (int, error) { return 0, os.ErrClosed }
 
-func FuzzImportCSV(f *testing.F) {
+func FuzzImport(f *testing.F) {
 	f.Add([]byte(importHead + ",load_on,x_mm,y_mm,z_mm\n1,B2,0,17,-3,44,1,1,2,3\n1,B2,0.5,17,-3,44,0,1,2,3\n"))
 	f.Add([]byte("\ufeffcapture;station;t_s;bx_ut;by_ut;bz_ut\r\n1;T;0;1,5;-,5;1e3\r\n"))
 	f.Add([]byte("capture\tstation\tt_s\tbx_ut\tby_ut\tbz_ut\tprompt_on\n1\t\"T\"\t0\t1\t2\t3\t1\n"))
 	craft := importCraft(f)
 	f.Fuzz(func(t *testing.T, b []byte) {
-		o := ImportOptions{State: "left thruster", Pulsed: true, Started: logbooktest.Start}
-		in, err := ImportCSV(t.Context(), bytes.NewReader(b), "fuzz", o, craft)
+		o := Options{State: "left thruster", Pulsed: true, Started: logbooktest.Start}
+		in, err := Import(t.Context(), bytes.NewReader(b), "fuzz", o, craft)
 		if err != nil {
-			if _, ok := errors.AsType[*CSVError](err); !ok {
-				t.Fatalf("not a *CSVError: %v", err)
+			if _, ok := errors.AsType[*Error](err); !ok {
+				t.Fatalf("not a *Error: %v", err)
 			}
 			return
 		}
-		for _, c := range in.Captures {
-			if _, err := logbook.EncodeCapture(c); err != nil {
-				t.Fatalf("what was imported cannot be saved: %v", err)
-			}
+		if _, err := in.Save(t.TempDir(), func(r remark.Remark) string { return r.Code }); err != nil {
+			t.Fatalf("what was imported cannot be saved: %v", err)
 		}
 		var out bytes.Buffer
-		if err := ExportCSV(&out, &logbook.Run{Header: in.Header, Captures: in.Captures}); err != nil {
+		if err := Export(&out, &logbook.Run{Header: in.Header, Captures: in.Captures}); err != nil {
 			t.Fatal(err)
 		}
-		again, err := ImportCSV(t.Context(), &out, "again", o, craft)
+		again, err := Import(t.Context(), &out, "again", o, craft)
 		if err != nil {
 			t.Fatalf("what was exported cannot be imported: %v\n%s", err, out.String())
 		}

@@ -48,7 +48,7 @@ func byHand() *survey.Craft {
 func walk(c *survey.Craft, number int, state string, pulsed bool, off, on r3.Vec) *logbook.Run {
 	rng := rand.New(rand.NewPCG(uint64(number), 1))
 	started := time.Date(2026, 6, 1, 9, number, 0, 0, time.UTC)
-	r := &logbook.Run{Header: logbook.Header{Run: number, State: state, Axes: c.Module.Axes, Pulsed: pulsed, Started: started, CurrentA: 10, HasCurrent: true}}
+	r := &logbook.Run{Header: logbook.Header{Run: number, State: state, Axes: c.Module.Axes, Pulsed: pulsed, Started: started, CurrentA: new(10.0)}}
 	room := r3.Vec{X: 20, Z: 44}
 	for i, s := range append(slices.Clone(c.Singles), *c.Base) {
 		k := logbook.Capture{Number: i + 1, Station: s.Name, At: s.At, Time: started}
@@ -121,7 +121,7 @@ func TestATenthOfTheCurrent(t *testing.T) {
 	c := byHand()
 	c.Loads = c.Loads[:1]
 	low := walk(c, 3, "left", true, r3.Vec{}, r3.Vec{X: 0.5})
-	low.Header.CurrentA = 1
+	low.Header.CurrentA = new(1.0)
 	f := evaluatetest.Evaluate(t, c, []*logbook.Run{walk(c, 2, survey.StateUnpowered, false, r3.Vec{}, r3.Vec{}), low})
 	for _, s := range f.Stations {
 		if d := r3.Norm(r3.Sub(s.Loads["left"].Mean, r3.Vec{X: 5})); d > 0.15 {

@@ -11,35 +11,15 @@ import (
 	"quietmount/magmath"
 	"quietmount/magmath/dwell"
 	"quietmount/magmath/remark"
+	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
 
-// frame takes a run's samples to the craft frame: calibration first, in the
-// sensor's own axes, then the mapping of the axes.
-type frame struct {
-	offset r3.Vec
-	matrix magmath.Mat3
-}
-
-func frameOf(h logbook.Header) frame {
-	f := frame{matrix: magmath.Identity()}
-	if h.Axes != nil {
-		f.matrix = *h.Axes
-	}
-	if h.Correction != nil {
-		f.offset = h.Correction.OffsetUT
-		f.matrix = f.matrix.Mul(h.Correction.Matrix)
-	}
-	return f
-}
-
-func (f frame) vector(b r3.Vec) r3.Vec { return f.matrix.Apply(r3.Sub(b, f.offset)) }
-
 // series returns the samples of a capture in the craft frame.
-func (f frame) series(c logbook.Capture) (s dwell.Series) {
+func series(f survey.Frame, c logbook.Capture) (s dwell.Series) {
 	for _, x := range c.Samples {
 		s.TS = append(s.TS, x.TS)
-		s.B = append(s.B, f.vector(x.B))
+		s.B = append(s.B, f.Field(x.B))
 	}
 	return s
 }
@@ -102,13 +82,13 @@ type reading struct {
 // locate turns the captures of a run that is not pulsed into vectors. A
 // capture that cannot be used is left out and named in the notes.
 func locate(ctx context.Context, r *logbook.Run, rangeUT float64) (out []reading, notes []remark.Remark) {
-	f, caps := frameOf(r.Header), r.Valid()
+	f, caps := r.Header.Frame(), r.Valid()
 	when := times(r, caps)
 	for i, c := range caps {
 		if ctx.Err() != nil {
 			break
 		}
-		e, err := dwell.Locate(f.series(c), dwell.Options{})
+		e, err := dwell.Locate(series(f, c), dwell.Options{})
 		if err != nil {
 			notes = append(notes, leftOut(r, c, err))
 			continue

@@ -39,8 +39,8 @@ func TestTimesWhateverTheClock(t *testing.T) {
 func TestCorrectionAndAxesReachTheCraftFrame(t *testing.T) {
 	// Sensor x looks left, y forward, z down; offset (1, 2, 3), gain 2 on x.
 	axes := magmath.Mat3{{0, 1, 0}, {-1, 0, 0}, {0, 0, 1}}
-	f := frameOf(logbook.Header{Axes: &axes, Correction: &logbook.Correction{OffsetUT: r3.Vec{X: 1, Y: 2, Z: 3}, Matrix: magmath.Diagonal(2, 1, 1)}})
-	if got, want := f.vector(r3.Vec{X: 11, Y: 22, Z: 33}), (r3.Vec{X: 20, Y: -20, Z: 30}); got != want {
+	f := survey.NewFrame(&axes, &survey.Correction{OffsetUT: [3]float64{1, 2, 3}, Matrix: magmath.Diagonal(2, 1, 1)})
+	if got, want := f.Field(r3.Vec{X: 11, Y: 22, Z: 33}), (r3.Vec{X: 20, Y: -20, Z: 30}); got != want {
 		t.Errorf("%v, want %v", got, want)
 	}
 }

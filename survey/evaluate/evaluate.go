@@ -42,6 +42,11 @@ func Evaluate(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o O
 	f.HUT = f.Reference.H / 1000
 	f.note(notes...)
 	e := newEvaluation(f)
+	e.tell = o.Progress
+	for _, r := range f.Runs {
+		e.far.OfCaptures += len(r.Valid())
+	}
+	e.far.OfMaps = (drafts + 1) * (1 + len(craft.Loads))
 	f.from = e
 	if err := e.gather(ctx); err != nil {
 		return nil, err
@@ -54,6 +59,14 @@ func Evaluate(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o O
 		return nil, fmt.Errorf("evaluate runs: %w", err)
 	}
 	return f, nil
+}
+
+// progress tells that so many captures and maps more are done.
+func (e *evaluation) progress(captures, maps int) {
+	e.far.Captures, e.far.Maps = e.far.Captures+captures, e.far.Maps+maps
+	if e.tell != nil {
+		e.tell(e.far)
+	}
 }
 
 // note adds the remarks that are not among the notes yet.
@@ -97,6 +110,9 @@ func (f *Findings) usable(runs []*logbook.Run) []*logbook.Run {
 
 // evaluation is the state of Evaluate at work: readings, joint solution and maps.
 type evaluation struct {
+	far  Progress
+	tell func(Progress) // nil: nobody asks
+
 	f        *Findings
 	index    index
 	readings []reading
@@ -137,6 +153,7 @@ func (e *evaluation) gather(ctx context.Context) error {
 		if err := ctx.Err(); err != nil {
 			return fmt.Errorf("evaluate runs: %w", err)
 		}
+		e.progress(len(r.Valid()), 0)
 		e.f.note(notes...)
 		e.readings = append(e.readings, some...)
 	}

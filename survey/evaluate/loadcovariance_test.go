@@ -67,7 +67,7 @@ func TestLackOfFitNoticesAMisreadCurrent(t *testing.T) {
 		if seed > 1 {
 			continue
 		}
-		more.Header.CurrentA *= 1.4
+		more.Header.CurrentA = new(1.4 * *more.Header.CurrentA)
 		if p := solvedRuns(t, w.Craft, append(runs, more)).lackOfFit(0); !(p < misfitP) {
 			t.Errorf("seed %d: a current misread by 40 per cent has p = %.3f", seed, p)
 		}

@@ -85,9 +85,9 @@ func NoiseOf(runs []*logbook.Run) float64 {
 		if r.Header.Pulsed {
 			continue
 		}
-		f := frameOf(r.Header)
+		f := r.Header.Frame()
 		for _, c := range r.Valid() {
-			s := f.series(c)
+			s := series(f, c)
 			e, err := dwell.Locate(s, dwell.Options{})
 			if n := len(s.TS); err == nil && n > 1 {
 				all = append(all, math.Sqrt(e.Cov.Trace()/3*(s.TS[n-1]-s.TS[0])))

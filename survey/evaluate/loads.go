@@ -51,8 +51,8 @@ func (e *evaluation) current(r *logbook.Run) (float64, bool) {
 // was reversed: as stated in its header, else
 // the telemetry's; false where neither says anything but zero.
 func runCurrent(r *logbook.Run) (float64, bool) {
-	if r.Header.HasCurrent && r.Header.CurrentA != 0 && !math.IsNaN(r.Header.CurrentA) {
-		return r.Header.CurrentA, true
+	if a := r.Header.CurrentA; a != nil && *a != 0 && !math.IsNaN(*a) {
+		return *r.Header.CurrentA, true
 	}
 	most := 0.0
 	var all []float64

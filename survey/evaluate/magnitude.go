@@ -21,11 +21,24 @@ const (
 	fewMagnitudes = 6   // stations under which lengths are not made into a map
 )
 
-// byMagnitude is a map that rests on lengths: its readings are no vectors.
-type byMagnitude struct{ *fieldmap.Map }
+// byMagnitude is a map that rests on lengths. It does not embed the map: its
+// readings are no vectors, and must not be taken for such.
+type byMagnitude struct{ m *fieldmap.Map }
 
-// Ceiling implements boundedField.
-func (b byMagnitude) Ceiling(points, _ []r3.Vec) []magmath.Mat3 { return b.Map.Ceiling(points) }
+// At implements Field.
+func (b byMagnitude) At(p r3.Vec) (r3.Vec, magmath.Mat3) { return b.m.At(p) }
+
+// Predict is At for many places.
+func (b byMagnitude) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) { return b.m.Predict(points) }
+
+// Joint returns the joint posterior.
+func (b byMagnitude) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) { return b.m.Joint(points) }
+
+// Means returns the means that Predict returns.
+func (b byMagnitude) Means(points []r3.Vec) []r3.Vec { return b.m.Means(points) }
+
+// Ceiling returns covariances that are nowhere smaller than those of Predict.
+func (b byMagnitude) Ceiling(points, _ []r3.Vec) []magmath.Mat3 { return b.m.Ceiling(points) }
 
 // magnitudeMap returns the steady disturbance from magnitudes alone; false where a
 // background tells more, or too few stations were captured. With B0 the room's

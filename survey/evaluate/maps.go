@@ -37,6 +37,7 @@ func (e *evaluation) fitMaps(ctx context.Context, draft bool) maps {
 	m := maps{loads: make([]*fieldmap.Map, len(e.f.Craft.Loads)), on: map[int]*SourceModel{}}
 	fit := func(load int, has func(int) bool) *fieldmap.Map {
 		fitted, on := e.fitMap(ctx, load, draft, has)
+		e.progress(0, 1)
 		if fitted != nil && fitted.Grounded() {
 			m.on[load] = on
 		}

@@ -22,6 +22,16 @@ var (
 type Options struct {
 	Date  string        // YYYY-MM-DD or a decimal year; empty: the craft file's, else the latest run's
 	Model *geomag.Model // nil: WMM2025
+
+	// Progress is told how far the evaluation is, after each run and each map;
+	// nil: nobody asks. It must return at once.
+	Progress func(Progress)
+}
+
+// Progress is how far an evaluation is.
+type Progress struct {
+	Captures, OfCaptures int // read
+	Maps, OfMaps         int // fitted
 }
 
 // reference returns the reference field at the craft's site, with the date it is

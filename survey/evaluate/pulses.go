@@ -18,7 +18,7 @@ const mostWarnings = 4
 // and their off levels into captures of the unpowered craft. The timing is
 // that of the whole run; a capture that cannot be used is left out and named.
 func difference(ctx context.Context, r *logbook.Run, rangeUT float64) (out []reading, notes []remark.Remark) {
-	f, caps := frameOf(r.Header), r.Valid()
+	f, caps := r.Header.Frame(), r.Valid()
 	// A base return at which nothing was switched says nothing of the load.
 	caps = slices.DeleteFunc(caps, func(c logbook.Capture) bool {
 		return len(c.Samples) == 0 || c.Visit == logbook.VisitBase && !switched(c)
@@ -134,8 +134,8 @@ func pulseOptions(h logbook.Header) dwell.PulseOptions {
 	return o
 }
 
-func pulsedSeries(f frame, c logbook.Capture) dwell.PulsedSeries {
-	p := dwell.PulsedSeries{Series: f.series(c)}
+func pulsedSeries(f survey.Frame, c logbook.Capture) dwell.PulsedSeries {
+	p := dwell.PulsedSeries{Series: series(f, c)}
 	for _, q := range c.Prompts {
 		p.Prompts = append(p.Prompts, dwell.Edge{TS: q.TS, On: q.On})
 	}

@@ -4,7 +4,6 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"quietmount/magmath"
 	"quietmount/magmath/dwell"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
@@ -43,7 +42,7 @@ func TestLevelsFromCurrentsOfWhichOneIsMissing(t *testing.T) {
 		}
 		c.Samples = append(c.Samples, s)
 	}
-	p := pulsedSeries(frame{matrix: magmath.Identity()}, c)
+	p := pulsedSeries(survey.Frame{}, c)
 	if p.CurrentA != nil || len(p.Label) != 200 {
 		t.Fatalf("%d currents, %d labels", len(p.CurrentA), len(p.Label))
 	}

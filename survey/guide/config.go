@@ -8,7 +8,6 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/survey"
-	"quietmount/survey/csvfile"
 	"quietmount/survey/logbook"
 )
 
@@ -65,7 +64,7 @@ func (r Rules) orDefault() Rules {
 }
 
 // DefaultRhythm returns the rhythm of a pulsed capture unless told otherwise.
-func DefaultRhythm() logbook.Rhythm { return csvfile.DefaultRhythm() }
+func DefaultRhythm() logbook.Rhythm { return logbook.DefaultRhythm() }
 
 func rhythmOrDefault(r logbook.Rhythm) logbook.Rhythm {
 	if r == (logbook.Rhythm{}) {
@@ -108,8 +107,8 @@ type Config struct {
 	SkipChecklist bool // no checklist at all
 
 	Reference  *Reference
-	Axes       *magmath.Mat3       // craft vector = Axes * sensor vector; nil: not known
-	Correction *logbook.Correction // applied before the axes
+	Axes       *magmath.Mat3      // craft vector = Axes * sensor vector; nil: not known
+	Correction *survey.Correction // applied before the axes
 
 	// Prior holds the field at stations from an earlier run of the same
 	// set-up, craft frame, microtesla: what a new run is compared with to

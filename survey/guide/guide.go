@@ -8,6 +8,7 @@ import (
 
 	"quietmount/magmath/dwell"
 	"quietmount/magmath/remark"
+	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
 
@@ -28,7 +29,7 @@ const (
 type Walk struct {
 	cfg   Config
 	rules Rules
-	conv  converter
+	frame survey.Frame // of the readings
 	still *dwell.Rest
 
 	phase  phase
@@ -78,7 +79,7 @@ func New(cfg Config) (*Walk, error) {
 		return nil, err
 	}
 	w := &Walk{
-		cfg: cfg, rules: cfg.Rules, conv: newConverter(cfg), still: dwell.NewRest(),
+		cfg: cfg, rules: cfg.Rules, frame: survey.NewFrame(cfg.Axes, cfg.Correction), still: dwell.NewRest(),
 		every: cfg.Rules.BaseEvery, next: 1, warned: map[slipKey]bool{},
 	}
 	w.takeUp(cfg.Stored)

@@ -35,7 +35,7 @@ func (w *Walk) Sample(s survey.Sample) []Event {
 	if w.paused {
 		return nil
 	}
-	b := w.conv.craft(s.B)
+	b := w.frame.Field(s.B)
 	rest := w.still.Add(s.TS, b)
 	w.moved = w.moved || rest.Moved || w.unseen && rest.AwayUT > w.awayUT
 	w.lastRaw.see(s.B)
@@ -246,26 +246,6 @@ func (w *Walk) fromBase(b r3.Vec) *r3.Vec {
 	d := r3.Sub(b, *w.baseB)
 	return &d
 }
-
-// converter turns readings into craft-frame vectors.
-type converter struct {
-	offset r3.Vec
-	m      magmath.Mat3
-}
-
-func newConverter(cfg Config) converter {
-	c := converter{m: magmath.Identity()}
-	if cfg.Correction != nil {
-		c.offset, c.m = cfg.Correction.OffsetUT, cfg.Correction.Matrix
-	}
-	if cfg.Axes != nil {
-		c.m = cfg.Axes.Mul(c.m)
-	}
-	return c
-}
-
-// craft returns axes times matrix times (raw less offset).
-func (c converter) craft(raw r3.Vec) r3.Vec { return c.m.Apply(r3.Sub(raw, c.offset)) }
 
 // lastDwell remembers the last capture's readings, to find a probe that has
 // stopped measuring.

@@ -49,7 +49,7 @@ func TestCalibrationSaveAndLoad(t *testing.T) {
 		t.Errorf("read back\n%+v, want\n%+v (%v)", got, want, err)
 	}
 	correction, err := logbook.LoadCorrection(dir, "0001")
-	if err != nil || correction.OffsetUT != r.OffsetUT || correction.Matrix != r.Matrix {
+	if err != nil || correction.OffsetUT != [3]float64{r.OffsetUT.X, r.OffsetUT.Y, r.OffsetUT.Z} || correction.Matrix != r.Matrix {
 		t.Errorf("correction %+v, %v", correction, err)
 	}
 	if ids, err := logbook.CalibrationIDs(dir); err != nil || !reflect.DeepEqual(ids, []string{"0001", "0002"}) {

@@ -95,7 +95,7 @@ func SaveChoice(dir string, c *Choice) error {
 		return fmt.Errorf("%s: %w", ChoiceFile, err)
 	}
 	name := filepath.Join(dir, ChoiceFile)
-	return disk.WriteWhole(name, b.Bytes())
+	return disk.Write(name, b.Bytes())
 }
 
 // LoadChoice reads the choice of a craft folder. ErrNoChoice (wrapped) where

@@ -165,14 +165,14 @@ func (f fullScaleTrial) imported(ctx context.Context, c logbook.Capture) bool {
 	h := logbooktest.Header(f.state)
 	h.Pulsed = f.pulsed
 	var csv bytes.Buffer
-	if err := csvfile.ExportCSV(&csv, &logbook.Run{Header: h, Captures: []logbook.Capture{c}}); err != nil {
+	if err := csvfile.Export(&csv, &logbook.Run{Header: h, Captures: []logbook.Capture{c}}); err != nil {
 		f.t.Fatal(err)
 	}
-	o := csvfile.ImportOptions{State: f.state, Pulsed: f.pulsed, Started: logbooktest.Start}
+	o := csvfile.Options{State: f.state, Pulsed: f.pulsed, Started: logbooktest.Start}
 	if f.pulsed {
 		o.Rhythm = &f.rhythm
 	}
-	in, err := csvfile.ImportCSV(ctx, &csv, "x.csv", o, f.craft)
+	in, err := csvfile.Import(ctx, &csv, "x.csv", o, f.craft)
 	if err != nil {
 		f.t.Fatal(err)
 	}

@@ -19,8 +19,8 @@ var ErrLocked = errors.New("another process is writing in this craft folder")
 // its file stays when it is given back, lest two processes lock two files of
 // that name; the holder's goes.
 const (
-	LockName   = ".lock"
-	HolderName = ".lock-holder"
+	lockName   = ".lock"
+	holderName = ".lock-holder"
 )
 
 // A Lock is the right to write in a craft folder. It ends with Unlock or with
@@ -35,7 +35,7 @@ type Lock struct {
 // and says who and since when, as far as that is known. The time now goes into
 // that message only.
 func LockFolder(dir string, now time.Time) (*Lock, error) {
-	f := flock.New(filepath.Join(dir, LockName), flock.SetPermissions(0o644))
+	f := flock.New(filepath.Join(dir, lockName), flock.SetPermissions(0o644))
 	ok, err := f.TryLock()
 	if err != nil {
 		return nil, fmt.Errorf("lock the craft folder %s (it must exist, be writable and lie on a disk that knows locks): %w", dir, err)
@@ -45,12 +45,12 @@ func LockFolder(dir string, now time.Time) (*Lock, error) {
 	}
 	// Who holds it is only a courtesy: a full disk must not keep us from reading.
 	text := fmt.Sprintf("process %d since %s\n", os.Getpid(), now.Format(time.RFC3339))
-	_ = os.WriteFile(filepath.Join(dir, HolderName), []byte(text), 0o644)
+	_ = os.WriteFile(filepath.Join(dir, holderName), []byte(text), 0o644)
 	return &Lock{dir: dir, f: f}, nil
 }
 
 func holder(dir string) string {
-	b, err := os.ReadFile(filepath.Join(dir, HolderName))
+	b, err := os.ReadFile(filepath.Join(dir, holderName))
 	text := strings.TrimSpace(string(b))
 	if err != nil || text == "" || len(text) > 200 {
 		return ""
@@ -61,7 +61,7 @@ func holder(dir string) string {
 // Unlock gives the lock back. A second call does nothing.
 func (l *Lock) Unlock() error {
 	if l.f.Locked() {
-		_ = os.Remove(filepath.Join(l.dir, HolderName)) // a courtesy, as it was
+		_ = os.Remove(filepath.Join(l.dir, holderName)) // a courtesy, as it was
 	}
 	return l.f.Unlock()
 }

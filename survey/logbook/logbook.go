@@ -9,9 +9,6 @@ import (
 	"strconv"
 	"strings"
 
-	"gonum.org/v1/gonum/spatial/r3"
-
-	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
 )
@@ -59,7 +56,7 @@ func LoadRuns(ctx context.Context, dir string) ([]*Run, error) {
 			continue
 		}
 		seen[n] = name
-		s, err := ReadRunFile(ctx, filepath.Join(dir, RunsFolder, name))
+		s, err := readFile(ctx, filepath.Join(dir, RunsFolder, name))
 		if ctx.Err() != nil {
 			return nil, fmt.Errorf("read the runs: %w", ctx.Err())
 		}
@@ -67,23 +64,13 @@ func LoadRuns(ctx context.Context, dir string) ([]*Run, error) {
 			errs = append(errs, err)
 			continue
 		}
-		s.Number(n)
-		runs = append(runs, s.Run)
+		runs = append(runs, s.run)
 	}
 	if len(errs) > 0 {
 		return nil, errors.Join(errs...)
 	}
 	slices.SortFunc(runs, func(a, b *Run) int { return a.Header.Run - b.Header.Run })
 	return runs, nil
-}
-
-// Number settles the run's number by its file's name.
-func (s *RunReader) Number(n int) {
-	if h := &s.Run.Header; h.Run != n {
-		r := remark.New("logbook.other-number", remark.Values{"header": h.Run, "name": n})
-		s.Run.Warnings = append(s.Run.Warnings, r.At(remark.Place{File: s.Name, Line: 1}))
-		h.Run = n
-	}
 }
 
 // SelectRuns picks the runs of a list like "1,2,5" or "1-3,5", in the order of
@@ -140,18 +127,4 @@ func runNumbers(runs []*Run) string {
 		words = append(words, strconv.Itoa(r.Header.Run))
 	}
 	return strings.Join(words, ", ")
-}
-
-// ToCraft is a raw vector of the run in the craft frame: corrected by the
-// run's calibration, then turned by its axes. Without axes it stays in sensor
-// axes.
-func (h *Header) ToCraft(raw r3.Vec) r3.Vec {
-	return h.Turn(h.Correction.Apply(raw))
-}
-
-func (h *Header) Turn(v r3.Vec) r3.Vec {
-	if h.Axes != nil && *h.Axes != [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}} {
-		v = h.Axes.Apply(v)
-	}
-	return v
 }

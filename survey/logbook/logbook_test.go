@@ -10,11 +10,8 @@ import (
 	"strings"
 	"testing"
 
-	"gonum.org/v1/gonum/spatial/r3"
-
 	"quietmount/magmath"
 	"quietmount/survey"
-	"quietmount/survey/csvfile"
 	"quietmount/survey/logbook"
 	"quietmount/survey/logbook/logbooktest"
 )
@@ -22,11 +19,11 @@ import (
 func TestWhatIsWrittenIsReadBack(t *testing.T) {
 	dir := logbooktest.Folder(t)
 	h := logbooktest.Header("left thruster")
-	h.CurrentA, h.HasCurrent, h.Pulsed, h.Substitute = 12.5, true, true, true
+	h.CurrentA, h.Pulsed, h.Substitute = new(12.5), true, true
 	h.NoseDeg, h.Fitted, h.Confirmed = new(93.5), []string{"hatch shut", "pack A"}, []string{"propellers off"}
 	h.Calibration = "0001"
-	h.Correction = &logbook.Correction{OffsetUT: r3.Vec{X: 1, Y: -2, Z: 0.1}, Matrix: magmath.Diagonal(1.01, 0.98, 1)}
-	h.Rhythm = new(csvfile.DefaultRhythm())
+	h.Correction = &survey.Correction{OffsetUT: [3]float64{1, -2, 0.1}, Matrix: magmath.Diagonal(1.01, 0.98, 1)}
+	h.Rhythm = new(logbook.DefaultRhythm())
 	w := logbooktest.Create(t, dir, h)
 	rng := rand.New(rand.NewPCG(1, 2))
 	want := &logbook.Run{File: w.File(), Header: w.Header()}
@@ -245,15 +242,6 @@ func TestOpenFolder(t *testing.T) {
 	}
 	if _, err := logbook.OpenFolder(t.Context(), filepath.Join(dir, "nowhere")); err == nil {
 		t.Error("a folder that is not there was opened")
-	}
-}
-
-func TestToCraft(t *testing.T) {
-	// A quarter turn: the sensor's x points right, its y aft.
-	axes := magmath.Mat3{{0, -1, 0}, {1, 0, 0}, {0, 0, 1}}
-	h := logbook.Header{Axes: &axes, Correction: &logbook.Correction{OffsetUT: r3.Vec{X: 1, Y: 2, Z: 3}, Matrix: magmath.Diagonal(2, 1, 0.5)}}
-	if got, want := h.ToCraft(r3.Vec{X: 11, Y: 7, Z: 43}), (r3.Vec{X: -5, Y: 20, Z: 20}); got != want {
-		t.Errorf("got %v, want %v", got, want)
 	}
 }
 

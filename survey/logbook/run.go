@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"strings"
 	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -14,53 +15,66 @@ import (
 // simulation made the samples.
 const SimulatedPort = "simulated module"
 
-// Header opens a run file.
+// Header opens a run file. Its JSON is what stands in the file.
 type Header struct {
-	Run         int // number in the file name
-	CraftSHA256 string
-	Craft       string // the craft's name
-	State       string // background, unpowered or a load's name
-	CurrentA    float64
-	HasCurrent  bool // CurrentA was stated or measured
-	Pulsed      bool
-	Substitute  bool // a supply or a resistor took the motor's place
-	Probe       string
-	Axes        *magmath.Mat3 // craft vector = Axes * sensor vector; nil: no mapping known
-	Calibration string        // ID of a stored calibration, empty: none
-	Correction  *Correction   // what that calibration does, copied so that a run stands alone
-	Port        string
-	Decoder     string
-	Tool        string    // version
-	Started     time.Time // with zone
-	Session     string    // the set-up: default the day
-	NoseDeg     *float64  // magnetic direction of the nose
-	Fitted      []string  // confirmed as fitted
-	Confirmed   []string  // cautions confirmed
-	Imported    bool
-	Rhythm      *Rhythm          // of a pulsed run
-	Proof       bool             // the module stood at the chosen spot: kept out of the map, which it is to prove
-	Extra       []survey.Station // walked besides or instead of the craft file's own: places that it does not name
-	Stations    []string         // those of the walk, where it was not planned over all of the state
+	Run         int                `json:"run"`             // number in the file name
+	Craft       string             `json:"craft,omitempty"` // the craft's name
+	CraftSHA256 string             `json:"craft_sha256,omitempty"`
+	State       string             `json:"state"`               // background, unpowered or a load's name
+	CurrentA    *float64           `json:"current_a,omitempty"` // while on, stated or measured; nil: not known
+	Pulsed      bool               `json:"pulsed"`
+	Substitute  bool               `json:"substitute"` // a supply or a resistor took the motor's place
+	Probe       string             `json:"probe,omitempty"`
+	Axes        *magmath.Mat3      `json:"axes,omitempty"`        // craft vector = Axes * sensor vector; nil: no mapping known
+	Calibration string             `json:"calibration,omitempty"` // ID of a stored calibration, empty: none
+	Correction  *survey.Correction `json:"correction,omitempty"`  // what that calibration does, copied so that a run stands alone
+	Port        string             `json:"port,omitempty"`
+	Decoder     string             `json:"decoder,omitempty"`
+	Tool        string             `json:"tool,omitempty"`      // version
+	Started     time.Time          `json:"started"`             // with zone
+	Session     string             `json:"session,omitempty"`   // default the day
+	NoseDeg     *float64           `json:"nose_deg,omitempty"`  // magnetic direction of the nose
+	Fitted      []string           `json:"fitted,omitempty"`    // confirmed as fitted
+	Confirmed   []string           `json:"confirmed,omitempty"` // cautions confirmed
+	Imported    bool               `json:"imported,omitempty"`
+	Rhythm      *Rhythm            `json:"rhythm,omitempty"`         // of a pulsed run
+	Stations    []string           `json:"stations,omitempty"`       // of the walk, where it was not planned over all of the state
+	Proof       bool               `json:"proof,omitempty"`          // the module stood at the chosen spot: kept out of the map that it is to prove
+	Extra       Stations           `json:"extra_stations,omitempty"` // walked besides or instead of the craft file's own
 }
 
-// Correction is corrected = Matrix (raw - OffsetUT), in sensor axes.
-type Correction struct {
-	OffsetUT r3.Vec
-	Matrix   magmath.Mat3
+// Frame returns the frame that takes the run's raw readings to the craft frame; without
+// axes they stay in sensor axes.
+func (h *Header) Frame() survey.Frame { return survey.NewFrame(h.Axes, h.Correction) }
+
+// Amperes returns the current of the load while on; 0 if it is not known.
+func (h *Header) Amperes() float64 {
+	if h.CurrentA == nil {
+		return 0
+	}
+	return *h.CurrentA
 }
+
+// Stations are places that the craft file does not name.
+type Stations []survey.Station
 
 // Rhythm is the rhythm of a pulsed capture: Pulses times OnS on and OffS off.
 // It begins with OffS off.
 type Rhythm struct {
-	Pulses    int
-	OnS, OffS float64
-	DropS     float64 // dropped after each edge
+	Pulses int     `json:"pulses"`
+	OnS    float64 `json:"on_s"`
+	OffS   float64 `json:"off_s"`
+	DropS  float64 `json:"drop_s"` // dropped after each edge
 }
+
+// DefaultRhythm is six times three seconds on and three off, the half second
+// after each edge dropped.
+func DefaultRhythm() Rhythm { return Rhythm{Pulses: 6, OnS: 3, OffS: 3, DropS: 0.5} }
 
 // Prompt is a moment at which the operator was told to switch.
 type Prompt struct {
-	TS float64 // on the clock of the samples
-	On bool
+	TS float64 `json:"t_s"` // on the clock of the samples
+	On bool    `json:"on"`
 }
 
 // Capture is one dwell at one station: the samples kept from it and what was
@@ -128,7 +142,7 @@ type Run struct {
 	Lines []int // of each capture in its file
 }
 
-// Valid are the captures that count.
+// Valid returns the captures that count.
 func (r *Run) Valid() []Capture {
 	out := make([]Capture, 0, len(r.Captures))
 	for _, c := range r.Captures {
@@ -137,4 +151,24 @@ func (r *Run) Valid() []Capture {
 		}
 	}
 	return out
+}
+
+// stoppedWord begins the end note of a run that the operator stopped.
+const stoppedWord = "stopped"
+
+// Finished reports whether a run came to its end; one that was stopped, or broke
+// off, can be resumed. An imported run ends where its file did.
+func (r *Run) Finished() bool {
+	if r.Header.Imported {
+		return true
+	}
+	for i := len(r.Notes) - 1; i >= 0; i-- {
+		switch r.Notes[i].Kind {
+		case NoteEnd:
+			return !strings.HasPrefix(r.Notes[i].Text, stoppedWord)
+		case NoteResumed:
+			return false
+		}
+	}
+	return false
 }

@@ -132,7 +132,7 @@ func (e *examined) more() []*logbook.Run {
 			Number: len(runs) + 1, Seed: e.t.Seed*100 + 50 + uint64(i), ClockS: clock, Started: walktest.Day.Add(time.Duration(clock) * time.Second),
 		}
 		run := trial.Captures(e.t.World, e.t.Probe, e.t.Hand, o)
-		run.Header.CurrentA = stated
+		run.Header.CurrentA = new(stated)
 		runs = append(runs, run)
 		clock += 900
 	}

@@ -9,7 +9,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
-	"quietmount/survey/csvfile"
+	"quietmount/survey/logbook"
 	"quietmount/survey/number"
 )
 
@@ -169,7 +169,7 @@ func (c *Control) pulse(rest string) (string, error) {
 		fields = fields[:len(fields)-1]
 	}
 	if len(tail) == 1 {
-		r := csvfile.DefaultRhythm()
+		r := logbook.DefaultRhythm()
 		tail = append(tail, r.OnS, r.OffS)
 	}
 	if len(fields) == 0 || len(tail) != 3 {

@@ -18,7 +18,7 @@ type Setup struct {
 	Folder     *logbook.Folder
 	Unit       survey.Module       // what is checked, the module or the probe
 	Header     logbook.SwingHeader // what the check itself knows; Begin fills in the rest
-	Correction *logbook.Correction
+	Correction *survey.Correction
 	Route      *guide.Route
 	HandsFree  bool
 	Unattended bool    // the checklist is shown and not waited for
@@ -79,7 +79,7 @@ func (s Setup) Checklist() []remark.Remark {
 func (s Setup) header(h logbook.SwingHeader) logbook.Header {
 	craft := s.Folder.Craft
 	out := logbook.Header{
-		CraftSHA256: craft.SHA256, Craft: craft.Name, State: h.State, CurrentA: h.CurrentA, HasCurrent: h.HasCurrent,
+		CraftSHA256: craft.SHA256, Craft: craft.Name, State: h.State, CurrentA: h.CurrentA,
 		Probe: s.Unit.Name, Correction: s.Correction, Port: s.Port, Decoder: s.Decoder, Tool: s.Tool, Started: s.Now,
 		Calibration: h.Calibration, Fitted: craft.Body.Fitted, Stations: stops(s.Route),
 	}
@@ -105,7 +105,7 @@ func (s Setup) config(h logbook.SwingHeader, stored []logbook.Capture) guide.Con
 		axes = new(magmath.Identity())
 	}
 	return guide.Config{
-		Craft: s.Folder.Craft, State: h.State, CurrentA: h.CurrentA, HandsFree: s.HandsFree, Rules: rules, Route: s.Route,
+		Craft: s.Folder.Craft, State: h.State, CurrentA: h.Amperes(), HandsFree: s.HandsFree, Rules: rules, Route: s.Route,
 		SkipChecklist: s.Confirmed || h.State == survey.StateUnpowered, Unattended: s.Unattended, Axes: axes, Correction: h.Correction,
 		Stored: stored, Resume: s.Resume,
 	}

@@ -22,11 +22,11 @@ import (
 // Check is the input of an arrow check.
 type Check struct {
 	Dwells     []Dwell
-	Correction *logbook.Correction // nil: the readings are taken as they are
-	Calibrated bool                // they need no offset
-	ZeroDeg    float64             // magnetic direction of what the poses call north
-	ZeroSUDeg  float64             // its standard uncertainty
-	PoseSUDeg  float64             // of one pose
+	Correction *survey.Correction // nil: the readings are taken as they are
+	Calibrated bool               // they need no offset
+	ZeroDeg    float64            // magnetic direction of what the poses call north
+	ZeroSUDeg  float64            // its standard uncertainty
+	PoseSUDeg  float64            // of one pose
 }
 
 // CheckOf returns the check that a file holds.
@@ -54,7 +54,7 @@ func (c Check) Arrow(craft *survey.Craft, axes *magmath.Mat3, now time.Time) (ar
 // Series is the input of a swing.
 type Series struct {
 	Dwells       []Dwell
-	Correction   *logbook.Correction
+	Correction   *survey.Correction
 	Axes         *magmath.Mat3 // nil: the sensor's x is taken for the nose and its z for down
 	Reference    Reference
 	HeadingSUDeg float64 // of one heading

@@ -16,13 +16,13 @@ import (
 )
 
 // table is a CSV file of an arrow check or a swing.
-type table struct{ *csvfile.CSVTable }
+type table struct{ *csvfile.Table }
 
 // openTable reads up to and with the header. Units may be left off the names
 // of field and acceleration: bx stands for bx_ut. Columns that are nearly known
 // are refused, others passed over.
 func openTable(r io.Reader, name string, known []string) (*table, error) {
-	rows, err := csvfile.OpenCSV(r, name, known)
+	rows, err := csvfile.Open(r, name, known)
 	if err != nil {
 		return nil, err
 	}
@@ -145,7 +145,7 @@ func (t *table) add(dwells []Dwell, d Dwell, s survey.Sample) ([]Dwell, error) {
 
 // ReadArrow reads an arrow check: pose,t_s,bx_ut,by_ut,bz_ut and if you like
 // ax_g,ay_g,az_g; one row a sample, rows of one pose together. Fields are in
-// sensor axes. Every error about the content is a *csvfile.CSVError.
+// sensor axes. Every error about the content is a *csvfile.Error.
 func ReadArrow(r io.Reader, name string) ([]Dwell, error) {
 	t, err := openTable(r, name, append(sampleColumns(), "pose"))
 	if err == nil {
@@ -174,7 +174,7 @@ func ReadArrow(r io.Reader, name string) ([]Dwell, error) {
 		}
 	}
 	if len(out) == 0 {
-		return nil, &csvfile.CSVError{File: name, Err: errors.New("there are no samples below the header")}
+		return nil, &csvfile.Error{File: name, Err: errors.New("there are no samples below the header")}
 	}
 	return out, nil
 }
@@ -183,7 +183,7 @@ func ReadArrow(r io.Reader, name string) ([]Dwell, error) {
 // heading_deg,t_s,bx_ut,by_ut,bz_ut and if you like ax_g,ay_g,az_g with a row a
 // sample, rows of one heading together. In place of heading_deg, sun_deg is
 // the bearing of the sun from the nose, clockwise; t_s then counts from start.
-// Every error about the content is a *csvfile.CSVError.
+// Every error about the content is a *csvfile.Error.
 func ReadHeadings(r io.Reader, name string, start time.Time) ([]Dwell, error) {
 	t, err := openTable(r, name, append(sampleColumns(), "heading_deg", "compass_deg", "sun_deg"))
 	if err != nil {
@@ -216,7 +216,7 @@ func ReadHeadings(r io.Reader, name string, start time.Time) ([]Dwell, error) {
 		}
 	}
 	if len(out) == 0 {
-		return nil, &csvfile.CSVError{File: name, Err: errors.New("there are no headings below the header")}
+		return nil, &csvfile.Error{File: name, Err: errors.New("there are no headings below the header")}
 	}
 	return out, nil
 }

@@ -72,13 +72,13 @@ func TestReadRefuses(t *testing.T) {
 		{"quote", head + "\"0,0,1,2,3\n", 2, "", "quote"},
 	} {
 		_, err := ReadHeadings(strings.NewReader(tt.text), "x.csv", morning)
-		ce, ok := errors.AsType[*csvfile.CSVError](err)
+		ce, ok := errors.AsType[*csvfile.Error](err)
 		if !ok || ce.Line != tt.line || ce.Column != tt.column || !strings.Contains(err.Error(), tt.says) || !strings.HasPrefix(err.Error(), "x.csv:") {
 			t.Errorf("%s: got %v; want line %d, column %q, %q", tt.name, err, tt.line, tt.column, tt.says)
 		}
 	}
 	_, err := ReadArrow(strings.NewReader("pose,t_s,bx,by,bz\nnorth,0,1,2,3\nsideways,1,2,3,4\n"), "x.csv")
-	if ce, ok := errors.AsType[*csvfile.CSVError](err); !ok || ce.Line != 3 || ce.Column != "pose" {
+	if ce, ok := errors.AsType[*csvfile.Error](err); !ok || ce.Line != 3 || ce.Column != "pose" {
 		t.Errorf("sideways: %v", err)
 	}
 }
@@ -125,7 +125,7 @@ func FuzzReadArrow(f *testing.F) {
 func sound(t *testing.T, dwells []Dwell, err error) {
 	t.Helper()
 	if err != nil {
-		if _, ok := errors.AsType[*csvfile.CSVError](err); !ok {
+		if _, ok := errors.AsType[*csvfile.Error](err); !ok {
 			t.Fatalf("not a *survey.CSVError: %v", err)
 		}
 		return

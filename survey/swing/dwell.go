@@ -53,20 +53,15 @@ type mean struct {
 }
 
 // meanOf returns the robust mean of the samples after correction and axes.
-func meanOf(d Dwell, c *logbook.Correction, axes *magmath.Mat3) (mean, error) {
-	turn := func(v r3.Vec) r3.Vec {
-		if axes == nil {
-			return v
-		}
-		return axes.Apply(v)
-	}
+func meanOf(d Dwell, c *survey.Correction, axes *magmath.Mat3) (mean, error) {
+	frame := survey.NewFrame(axes, c)
 	var s dwell.Series
 	var up r3.Vec
 	n := 0
 	for _, x := range d.Samples {
-		s.TS, s.B = append(s.TS, x.TS), append(s.B, turn(c.Apply(x.B)))
+		s.TS, s.B = append(s.TS, x.TS), append(s.B, frame.Field(x.B))
 		if x.Has&survey.HasAcc != 0 && magmath.FiniteVec(x.Acc) {
-			up, n = r3.Add(up, turn(x.Acc)), n+1
+			up, n = r3.Add(up, frame.Turn(x.Acc)), n+1
 		}
 	}
 	e, err := dwell.Locate(s, dwell.Options{})
@@ -114,7 +109,7 @@ func upright(all []mean) {
 // Readings turns the dwells of a swing into headings: by the reference, and
 // by the module, tilt-compensated where it has an accelerometer. The remarks
 // name headings at which the craft was tilted.
-func Readings(dwells []Dwell, c *logbook.Correction, axes *magmath.Mat3, ref Reference) ([]swing.Reading, []remark.Remark, error) {
+func Readings(dwells []Dwell, c *survey.Correction, axes *magmath.Mat3, ref Reference) ([]swing.Reading, []remark.Remark, error) {
 	means := make([]mean, len(dwells))
 	for i, d := range dwells {
 		if d.CompassDeg != nil {
@@ -162,7 +157,7 @@ func tiltOf(up r3.Vec) float64 {
 
 // Poses turns the dwells of an arrow check into poses. field is that of the
 // place, x along what the poses call north.
-func Poses(dwells []Dwell, c *logbook.Correction, field r3.Vec) ([]arrow.Pose, error) {
+func Poses(dwells []Dwell, c *survey.Correction, field r3.Vec) ([]arrow.Pose, error) {
 	var out []arrow.Pose
 	for _, d := range dwells {
 		name, err := parsePose(d.Name)

@@ -96,8 +96,8 @@ func TestReadingsTakeOutTilt(t *testing.T) {
 func TestCorrectionThenAxes(t *testing.T) {
 	// The sensor's x points right, its y to the tail; its own offset is 30 uT.
 	axes := magmath.Mat3{{0, -1, 0}, {1, 0, 0}, {0, 0, 1}}
-	c := &logbook.Correction{OffsetUT: r3.Vec{X: 30}, Matrix: magmath.Identity()}
-	raw := r3.Add(axes.Transpose().Apply(tilted(r3.Vec{X: 19, Z: 45}, 70, 0)), c.OffsetUT)
+	c := &survey.Correction{OffsetUT: [3]float64{30}, Matrix: magmath.Identity()}
+	raw := r3.Add(axes.Transpose().Apply(tilted(r3.Vec{X: 19, Z: 45}, 70, 0)), r3.Vec{X: 30})
 	r, _, err := Readings([]Dwell{still("070", raw, r3.Vec{})}, c, &axes, Marks(0, false))
 	if err != nil || math.Abs(r[0].CompassDeg-70) > 0.02 {
 		t.Errorf("%+v, %v", r, err)

@@ -9,7 +9,6 @@ import (
 	"quietmount/magmath/dwell"
 	"quietmount/magmath/remark"
 	"quietmount/survey"
-	"quietmount/survey/csvfile"
 	"quietmount/survey/logbook"
 )
 
@@ -69,10 +68,10 @@ func (v *verifier) runHeader(r *logbook.Run) {
 	if !ok {
 		return
 	}
-	if load.MaxCurrentA > 0 && h.HasCurrent && h.CurrentA > load.MaxCurrentA {
-		v.warn(r.File, 1, remark.New("verify.current-above-limit", remark.Values{"current_a": h.CurrentA, "max_current_a": load.MaxCurrentA}).At(remark.Place{Load: load.Name}))
+	if load.MaxCurrentA > 0 && h.CurrentA != nil && *h.CurrentA > load.MaxCurrentA {
+		v.warn(r.File, 1, remark.New("verify.current-above-limit", remark.Values{"current_a": *h.CurrentA, "max_current_a": load.MaxCurrentA}).At(remark.Place{Load: load.Name}))
 	}
-	if load.Kind == survey.LoadCurrent && !h.HasCurrent && !hasTelemetry(r) {
+	if load.Kind == survey.LoadCurrent && h.CurrentA == nil && !hasTelemetry(r) {
 		v.warn(r.File, 1, remark.New("verify.current-unknown").At(remark.Place{Load: load.Name}))
 	}
 }
@@ -120,7 +119,7 @@ func (v *verifier) place(r *logbook.Run, extra map[string]survey.Station, c *log
 		v.warn(r.File, line, remark.New("verify.own-station").At(at(c)))
 	case !ok:
 		v.error(r.File, line, remark.New("verify.no-station").At(at(c)))
-	case d > csvfile.PlaceSlackMM:
+	case d > survey.PlaceSlackMM:
 		v.warn(r.File, line, remark.New("verify.moved-station", remark.Values{"by_mm": d}).At(at(c)))
 	}
 }

@@ -1,12 +1,9 @@
 package verify
 
 import (
-	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"errors"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -19,29 +16,13 @@ import (
 // calibrations reads the stored calibrations.
 func (v *verifier) calibrations() {
 	v.eachFile(logbook.CalibrationFolder, ".json", func(path string) {
-		f, err := os.Open(path)
-		if err != nil {
+		_, err := logbook.ReadCorrection(path)
+		if at, ok := errors.AsType[*logbook.RunError](err); ok {
+			v.error(path, at.Line, remark.New("verify.damaged", remark.Values{"error": at.Err.Error()}))
+		} else if err != nil {
 			v.error(path, 0, unreadable(err))
-			return
-		}
-		defer f.Close()
-		if line, err := calibrationDocument(f); err != nil {
-			v.error(path, line, remark.New("verify.damaged", remark.Values{"error": err.Error()}))
 		}
 	})
-}
-
-// calibrationDocument checks a stored calibration.
-func calibrationDocument(r io.Reader) (line int, err error) {
-	b, err := io.ReadAll(io.LimitReader(r, logbook.MaxRunLine))
-	if err != nil {
-		return 0, err
-	}
-	_, err = logbook.DecodeCorrection(b)
-	if syntax, ok := errors.AsType[*json.SyntaxError](err); ok {
-		return 1 + bytes.Count(b[:min(int(syntax.Offset), len(b))], []byte("\n")), err
-	}
-	return 0, err
 }
 
 // choice reads the chosen spot, if there is one, and reports evidence that has

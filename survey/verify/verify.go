@@ -12,7 +12,6 @@ import (
 	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
-	"quietmount/survey/disk"
 	"quietmount/survey/logbook"
 )
 
@@ -113,10 +112,9 @@ func (v *verifier) runs() {
 			v.error(path, 0, remark.New("verify.number-twice", remark.Values{"other": other}).At(remark.Place{Run: n}))
 		}
 		seen[n] = name
-		if s := v.readRun(path); s != nil {
-			s.Number(n)
-			v.run(s.Run)
-			runs = append(runs, s.Run)
+		if r := v.readRun(path); r != nil {
+			v.run(r)
+			runs = append(runs, r)
 		}
 	}
 	for _, name := range strays {
@@ -127,27 +125,17 @@ func (v *verifier) runs() {
 
 // readRun reads a run as far as it goes and reports everything that is wrong with
 // its lines; nil if there is no header.
-func (v *verifier) readRun(path string) *logbook.RunReader {
-	f, err := os.Open(path)
-	if err != nil {
-		v.error(path, 0, unreadable(err))
-		return nil
-	}
-	defer f.Close()
-	s := logbook.RunReader{Name: path, Run: &logbook.Run{File: path}}
-	s.Read(disk.Reader(v.ctx, f))
+func (v *verifier) readRun(path string) *logbook.Run {
+	run, errs := logbook.ExamineRun(v.ctx, path)
 	const most = 20
-	for i, e := range s.Errs {
+	for i, e := range errs {
 		if i == most {
-			v.error(path, e.Line, remark.New("verify.more", remark.Values{"errors": len(s.Errs) - most}))
+			v.error(path, e.Line, remark.New("verify.more", remark.Values{"errors": len(errs) - most}))
 			break
 		}
 		v.error(path, e.Line, unreadable(e.Err))
 	}
-	if !s.Header {
-		return nil
-	}
-	return &s
+	return run
 }
 
 // together looks at the runs as a whole.
@@ -204,7 +192,6 @@ func (v *verifier) eachFile(folder, ext string, take func(path string)) {
 
 // strays reports run files that lie in the folder itself.
 func (v *verifier) strays() {
-	known := []string{craftfile.Name, logbook.RunsFolder, logbook.CalibrationFolder, logbook.SwingFolder, "record", logbook.LockName, logbook.HolderName}
 	entries, err := os.ReadDir(v.dir)
 	if err != nil {
 		v.error(v.dir, 0, unreadable(err))
@@ -212,7 +199,7 @@ func (v *verifier) strays() {
 	}
 	for _, e := range entries {
 		name := e.Name()
-		if e.IsDir() || slices.Contains(known, name) || !strings.HasSuffix(name, ".jsonl") {
+		if e.IsDir() || !strings.HasSuffix(name, ".jsonl") {
 			continue // pictures, notes and tables of the builder's own are welcome
 		}
 		v.warn(filepath.Join(v.dir, name), 0, remark.New("verify.stray-run", remark.Values{"folder": logbook.RunsFolder}))

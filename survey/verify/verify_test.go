@@ -12,7 +12,6 @@ import (
 
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
-	"quietmount/survey/csvfile"
 	"quietmount/survey/logbook"
 	"quietmount/survey/logbook/logbooktest"
 )
@@ -35,7 +34,7 @@ func soundFolder(t *testing.T) string {
 		h.CraftSHA256 = craft.SHA256
 		has := survey.Has(0)
 		if state == "left thruster" {
-			h.Pulsed, h.CurrentA, h.HasCurrent, has = true, 10, true, survey.HasLoadOn
+			h.Pulsed, h.CurrentA, has = true, new(10.0), survey.HasLoadOn
 		}
 		w := logbooktest.Create(t, dir, h)
 		rng := rand.New(rand.NewPCG(8, 8))
@@ -278,7 +277,7 @@ func TestPulsesOf(t *testing.T) {
 		{"steady, prompted", logbook.Capture{Samples: currents(9, 9, 9), Prompts: []logbook.Prompt{{TS: 1, On: true}, {TS: 2, On: false}}}, nil, 1, true},
 		{"prompts", logbook.Capture{Samples: []survey.Sample{{B: r3.Vec{X: 1}}}, Prompts: []logbook.Prompt{{TS: 1, On: true}, {TS: 2, On: false}, {TS: 3, On: true}}}, nil, 2, true},
 		{"nothing", logbook.Capture{Samples: []survey.Sample{{}}}, nil, 0, false},
-		{"rhythm", logbook.Capture{Samples: []survey.Sample{{}}}, new(csvfile.DefaultRhythm()), 6, true},
+		{"rhythm", logbook.Capture{Samples: []survey.Sample{{}}}, new(logbook.DefaultRhythm()), 6, true},
 	} {
 		n, known := pulsesOf(&logbook.Run{Header: logbook.Header{Rhythm: tt.pulse}}, &tt.c)
 		if n != tt.n || known != tt.known {
@@ -298,29 +297,28 @@ func BenchmarkVerify(b *testing.B) {
 			for i := range n / 10 {
 				h.Extra = append(h.Extra, survey.Station{Name: fmt.Sprintf("E%d", i)})
 			}
-			w := logbooktest.Create(b, dir, h)
-			logbooktest.Close(b, w)
 			rng := rand.New(rand.NewPCG(8, 8))
-			var lines, voids []byte
+			var captures []logbook.Capture
+			var voids []byte
 			for i := range n {
 				c := logbooktest.Capture(rng, i+1, 2, 0)
 				if i%10 == 0 {
 					c.Station, c.At = h.Extra[i/10].Name, h.Extra[i/10].At
 				}
-				line, err := logbook.EncodeCapture(c)
-				if err != nil {
-					b.Fatal(err)
-				}
-				lines = append(lines, line...)
+				captures = append(captures, c)
 				if i%2 == 0 {
 					voids = fmt.Appendf(voids, "{\"kind\":\"void\",\"capture\":%d,\"why\":\"invented\"}\n", i+1)
 				}
 			}
-			f, err := os.OpenFile(w.Path, os.O_APPEND|os.O_WRONLY, 0)
+			run, err := logbook.SaveRun(dir, h, captures, nil)
 			if err != nil {
 				b.Fatal(err)
 			}
-			if _, err := f.Write(append(lines, voids...)); err != nil {
+			f, err := os.OpenFile(run.File, os.O_APPEND|os.O_WRONLY, 0)
+			if err != nil {
+				b.Fatal(err)
+			}
+			if _, err := f.Write(voids); err != nil {
 				b.Fatal(err)
 			}
 			if err := f.Close(); err != nil {

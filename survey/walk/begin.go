@@ -29,7 +29,7 @@ type Setup struct {
 
 	Axes        *magmath.Mat3 // nil: those of the craft file
 	Calibration string        // ID, with Correction
-	Correction  *logbook.Correction
+	Correction  *survey.Correction
 
 	Stations  []string         // empty: the craft's own
 	Extra     []survey.Station // to be walked instead: places that the craft file does not name
@@ -171,7 +171,7 @@ func (s Setup) header(route guide.Route) logbook.Header {
 		h.Session = s.Now.Format(time.DateOnly)
 	}
 	if s.CurrentA != nil {
-		h.CurrentA, h.HasCurrent = *s.CurrentA, true
+		h.CurrentA = s.CurrentA
 	}
 	if s.Pulsed {
 		h.Rhythm = new(route.Rhythm)
@@ -199,7 +199,7 @@ func (s Setup) axes() *magmath.Mat3 {
 // config readies the guide for the run as its header has it.
 func (s Setup) config(h logbook.Header, route guide.Route, stored []logbook.Capture) guide.Config {
 	c := guide.Config{
-		Craft: s.Folder.Craft, State: h.State, CurrentA: math.Abs(h.CurrentA), Pulsed: h.Pulsed,
+		Craft: s.Folder.Craft, State: h.State, CurrentA: math.Abs(h.Amperes()), Pulsed: h.Pulsed,
 		HandsFree: s.HandsFree, Rules: s.Rules, Route: &route,
 		Stored: stored, Resume: s.Resume,
 		Unattended: s.Unattended, SkipChecklist: s.Confirmed,

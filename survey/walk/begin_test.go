@@ -120,7 +120,7 @@ func TestBeginWritesWhatTheRunIs(t *testing.T) {
 	s := setup(t, dir, "motor", func(s *Setup) {
 		s.CurrentA, s.Pulsed, s.Substitute, s.NoseDeg = new(12.5), true, true, new(30.0)
 		s.Axes, s.Calibration = &turned, "0001"
-		s.Correction = &logbook.Correction{OffsetUT: r3.Vec{X: 3}, Matrix: magmath.Identity()}
+		s.Correction = &survey.Correction{OffsetUT: [3]float64{3}, Matrix: magmath.Identity()}
 		s.Rhythm = logbook.Rhythm{Pulses: 5, OnS: 2, OffS: 4, DropS: 0.3}
 		s.Most = 4
 	})
@@ -129,10 +129,10 @@ func TestBeginWritesWhatTheRunIs(t *testing.T) {
 	if file == "" || h.Run != 1 || h.Craft != "plank" || h.CraftSHA256 != s.Folder.Craft.SHA256 || h.CraftSHA256 == "" || h.State != "motor" || h.Session != "bench A" {
 		t.Errorf("header %+v", h)
 	}
-	if !h.HasCurrent || h.CurrentA != 12.5 || !h.Pulsed || !h.Substitute || h.NoseDeg == nil || *h.NoseDeg != 30 {
+	if h.CurrentA == nil || *h.CurrentA != 12.5 || !h.Pulsed || !h.Substitute || h.NoseDeg == nil || *h.NoseDeg != 30 {
 		t.Errorf("load in the header %+v", h)
 	}
-	if h.Axes == nil || *h.Axes != turned || h.Calibration != "0001" || h.Correction == nil || h.Correction.OffsetUT.X != 3 {
+	if h.Axes == nil || *h.Axes != turned || h.Calibration != "0001" || h.Correction == nil || h.Correction.OffsetUT[0] != 3 {
 		t.Errorf("axes and calibration in the header %+v", h)
 	}
 	if h.Rhythm == nil || *h.Rhythm != s.Rhythm || len(h.Stations) != 4 {
@@ -145,7 +145,7 @@ func TestBeginWritesWhatTheRunIs(t *testing.T) {
 		t.Errorf("confirmed in the header: %v, %v", h.Fitted, h.Confirmed)
 	}
 	_, _ = kept(t, setup(t, dir, survey.StateUnpowered, func(s *Setup) { s.Session, s.Confirmed = "", false }), 0)
-	if h := onlyRun(t, dir, 2).Header; h.Session != clock().Format(time.DateOnly) || h.Fitted != nil || h.HasCurrent || h.Rhythm != nil || h.Stations != nil {
+	if h := onlyRun(t, dir, 2).Header; h.Session != clock().Format(time.DateOnly) || h.Fitted != nil || h.CurrentA != nil || h.Rhythm != nil || h.Stations != nil {
 		t.Errorf("a plain run's header %+v", h)
 	}
 }
@@ -278,7 +278,7 @@ func TestResumeAsAnotherKindOfRunIsRefused(t *testing.T) {
 
 func calibrated(id string) func(*Setup) {
 	return func(s *Setup) {
-		s.Calibration, s.Correction = id, &logbook.Correction{Matrix: magmath.Diagonal(1, 1, 1)}
+		s.Calibration, s.Correction = id, &survey.Correction{Matrix: magmath.Diagonal(1, 1, 1)}
 	}
 }
 

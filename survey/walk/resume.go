@@ -79,9 +79,9 @@ func (s Setup) agrees(h logbook.Header) error {
 		return fmt.Errorf("run %d was begun without the direction of the nose: %s", h.Run, fresh)
 	case s.Session != "" && s.Session != h.Session:
 		return fmt.Errorf("run %d belongs to the set-up %q, not %q: %s", h.Run, h.Session, s.Session, fresh)
-	case s.CurrentA != nil && h.HasCurrent && *s.CurrentA != h.CurrentA:
-		return fmt.Errorf("run %d was begun with %g A, not %g A: %s", h.Run, h.CurrentA, *s.CurrentA, fresh)
-	case s.CurrentA != nil && !h.HasCurrent:
+	case s.CurrentA != nil && h.CurrentA != nil && *s.CurrentA != *h.CurrentA:
+		return fmt.Errorf("run %d was begun with %g A, not %g A: %s", h.Run, *h.CurrentA, *s.CurrentA, fresh)
+	case s.CurrentA != nil && h.CurrentA == nil:
 		return fmt.Errorf("run %d was begun without a stated current: %s", h.Run, fresh)
 	}
 	return s.readsAlike(h)

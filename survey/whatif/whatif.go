@@ -8,6 +8,7 @@
 package whatif
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -89,7 +90,7 @@ func Predict(ctx context.Context, f *evaluate.Findings, c Changes) (*evaluate.Fi
 	w := &whatIf{was: f, now: copied(f), added: map[string][]evaluate.Change{}}
 	steps := []func(context.Context, Changes) error{w.without, w.move, w.turn, w.addMagnets, w.addLeads}
 	for _, step := range steps {
-		if err := step(ctx, c); err != nil {
+		if err := cmp.Or(step(ctx, c), ctx.Err()); err != nil {
 			return nil, nil, err
 		}
 	}

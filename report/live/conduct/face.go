@@ -373,7 +373,7 @@ func (f *face) sample(s survey.Sample) {
 	if l.Frac > 0 && f.dwellS > 0 { // between the guide's events
 		l.Frac = min(1, l.Frac+(s.TS-f.fracTS)/f.dwellS)
 	}
-	v := f.header.ToCraft(s.B)
+	v := f.header.Frame().Field(s.B)
 	l.AtMS, l.BUT = f.conductor.Now().UnixMilli(), r3.Norm(v)
 	if f.base != nil {
 		d := r3.Sub(v, *f.base)

@@ -77,7 +77,7 @@ func TrialRuns(t *trial.Trial, pulsed bool) []*logbook.Run {
 		stated := o.CurrentA
 		o.CurrentA = Misstated(stated, rng)
 		run := trial.Captures(w, t.Probe, t.Hand, o)
-		run.Header.CurrentA = stated
+		run.Header.CurrentA = new(stated)
 		last := run.Captures[len(run.Captures)-1].Samples
 		clock += last[len(last)-1].TS + 60
 		runs = append(runs, run)

@@ -8,7 +8,6 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
-	"quietmount/survey/csvfile"
 	"quietmount/survey/logbook"
 	"quietmount/survey/sim"
 )
@@ -64,7 +63,7 @@ func Captures(w *sim.World, p sim.Probe, h sim.Hand, o RunOptions) *logbook.Run 
 
 func (o RunOptions) withDefaults() RunOptions {
 	if o.Pulsed && o.Rhythm == (logbook.Rhythm{}) {
-		o.Rhythm = csvfile.DefaultRhythm()
+		o.Rhythm = logbook.DefaultRhythm()
 	}
 	if o.Number == 0 {
 		o.Number = 1
@@ -121,9 +120,12 @@ func (f *fabric) header() logbook.Header {
 	nose := f.w.NoseDeg
 	hd := logbook.Header{
 		Run: f.o.Number, CraftSHA256: f.w.Craft.SHA256, Craft: f.w.Craft.Name,
-		State: f.o.State, CurrentA: f.o.CurrentA, HasCurrent: f.o.CurrentA != 0, Substitute: f.o.Substitute, Pulsed: f.o.Pulsed,
+		State: f.o.State, Substitute: f.o.Substitute, Pulsed: f.o.Pulsed,
 		Probe: f.module.Name, Axes: f.module.Axes, Decoder: "simulated", Tool: "simulated",
 		Started: f.o.Started, Session: f.o.Session, NoseDeg: &nose, Fitted: f.w.Craft.Body.Fitted,
+	}
+	if f.o.CurrentA != 0 {
+		hd.CurrentA = &f.o.CurrentA
 	}
 	if f.o.Pulsed {
 		r := f.o.Rhythm

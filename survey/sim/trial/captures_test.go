@@ -8,7 +8,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/survey"
-	"quietmount/survey/csvfile"
+	"quietmount/survey/logbook"
 	"quietmount/survey/sim"
 )
 
@@ -37,7 +37,7 @@ func TestPulsedCaptureStepsByTheLoad(t *testing.T) {
 	h := sim.Hand{TiltDeg: 1.5, YawDeg: 1.5, LagS: .25, LagSDS: .08}
 	run := Captures(w, sim.Probe{RateHz: 50}, h, RunOptions{State: "motor", CurrentA: 12, Pulsed: true, Labels: true, Stations: line(2), Started: noon, Seed: 3})
 	c := run.Captures[1]
-	if len(c.Prompts) != 13 || c.Prompts[0].On || !c.Prompts[1].On || c.Prompts[12].On || *run.Header.Rhythm != csvfile.DefaultRhythm() {
+	if len(c.Prompts) != 13 || c.Prompts[0].On || !c.Prompts[1].On || c.Prompts[12].On || *run.Header.Rhythm != logbook.DefaultRhythm() {
 		t.Fatalf("prompts %v", c.Prompts)
 	}
 	at := w.Craft.Module.SensorAt(c.At, 0)

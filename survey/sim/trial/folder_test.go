@@ -39,7 +39,7 @@ func TestFolderHasEveryRun(t *testing.T) {
 	if b, u := count(runs[0], logbook.VisitStation), count(runs[1], logbook.VisitRepeat); b != 8 || u != 2 {
 		t.Errorf("%d background stations and %d repeats, want 8 and 2", b, u)
 	}
-	if count(runs[1], logbook.VisitBase) != 3 || runs[2].Header.CurrentA != 9 || !runs[2].Header.Pulsed {
-		t.Errorf("%d base returns, %v A", count(runs[1], logbook.VisitBase), runs[2].Header.CurrentA)
+	if count(runs[1], logbook.VisitBase) != 3 || runs[2].Header.Amperes() != 9 || !runs[2].Header.Pulsed {
+		t.Errorf("%d base returns, %v A", count(runs[1], logbook.VisitBase), runs[2].Header.Amperes())
 	}
 }

@@ -104,7 +104,7 @@ func TestFullDisk(t *testing.T) {
 		f.room = room
 		for range 2 {
 			err := w.Append(c)
-			if !errors.Is(err, disk.ErrDiskFull) || !containsAll(err.Error(), "capture 3", w.File(), "nothing that was acknowledged is lost") {
+			if !errors.Is(err, disk.ErrFull) || !containsAll(err.Error(), "capture 3", w.File(), "nothing that was acknowledged is lost") {
 				t.Fatalf("room %d: %v", room, err)
 			}
 		}
@@ -136,7 +136,7 @@ func TestOtherFaults(t *testing.T) {
 	t.Run("sync fails", func(t *testing.T) {
 		w, f := faultyWriter(t)
 		f.room, f.syncErr = 1<<20, syscall.EIO
-		if err := w.Append(c); !errors.Is(err, syscall.EIO) || errors.Is(err, disk.ErrDiskFull) {
+		if err := w.Append(c); !errors.Is(err, syscall.EIO) || errors.Is(err, disk.ErrFull) {
 			t.Error(err)
 		}
 		f.syncErr = nil
@@ -150,7 +150,7 @@ func TestOtherFaults(t *testing.T) {
 	t.Run("nothing can be taken back", func(t *testing.T) {
 		w, f := faultyWriter(t)
 		f.room, f.cutErr = 40, syscall.EIO
-		if err := w.Append(c); !errors.Is(err, disk.ErrDiskFull) {
+		if err := w.Append(c); !errors.Is(err, disk.ErrFull) {
 			t.Error(err)
 		}
 		if run := logbooktest.ReadBack(t, w.File()); len(run.Captures) != 2 || len(run.Warnings) != 1 {
@@ -182,7 +182,7 @@ func TestSmallDisk(t *testing.T) {
 			n++
 		}
 	}
-	if !errors.Is(err, disk.ErrDiskFull) {
+	if !errors.Is(err, disk.ErrFull) {
 		t.Fatalf("after %d captures: %v", n, err)
 	}
 	if n < 3 {
@@ -202,7 +202,7 @@ func TestSmallDisk(t *testing.T) {
 	full := filepath.Join(dir, "ballast")
 	fill(t, full)
 	_, err = (&csvfile.Imported{Header: logbooktest.Header("rudder"), Captures: run.Captures}).Save(dir, nil)
-	if !errors.Is(err, disk.ErrDiskFull) {
+	if !errors.Is(err, disk.ErrFull) {
 		t.Errorf("import to a full disk: %v", err)
 	}
 	if files, strays, _ := logbook.RunFiles(dir); len(files) != 1 || len(strays) != 0 {

@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -12,8 +13,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
-	"quietmount/survey/disk"
 	"quietmount/survey/number"
 )
 
@@ -33,19 +34,19 @@ const (
 	ReferenceSun   = "sun"
 )
 
-// SwingHeader opens a file of the swing folder: that of a run, and what a
+// SwingHeader opens a file of the swing folder: the header of a run, and what a
 // swing needs besides. State is unpowered, or the load that is on.
 type SwingHeader struct {
 	Header
-	What        string   // SwingHeadings or SwingArrow
-	Reference   string   // ReferenceMarks and so on
-	ZeroDeg     float64  // magnetic direction of mark 0, or of what the poses call north
-	ZeroSUDeg   float64  // its standard uncertainty
-	Relative    bool     // the direction of mark 0 is not known
-	HeadingSU   float64  // standard uncertainty of one heading or pose, degrees
-	Calibrated  bool     // the readings need no offset: corrected by the calibration, or by the module itself
-	ReferenceIn string   // in words: where the direction of mark 0 comes from
-	Spot        *Mounted // where the module is mounted; nil: no spot was chosen
+	What        string   `json:"what"`                // SwingHeadings or SwingArrow
+	Reference   string   `json:"reference,omitempty"` // ReferenceMarks and so on
+	ZeroDeg     float64  `json:"zero_deg"`            // magnetic direction of mark 0, or of what the poses call north
+	ZeroSUDeg   float64  `json:"zero_standard_uncertainty_deg"`
+	Relative    bool     `json:"relative,omitempty"`               // the direction of mark 0 is not known
+	HeadingSU   float64  `json:"heading_standard_uncertainty_deg"` // of one heading or pose
+	Calibrated  bool     `json:"calibrated"`                       // the readings need no offset: corrected by the calibration, or by the module itself
+	ReferenceIn string   `json:"reference_from,omitempty"`         // in words: where the direction of mark 0 comes from
+	Spot        *Mounted `json:"spot,omitempty"`                   // where the module is mounted; nil: no spot was chosen
 }
 
 // Mounted is where the module stood: the chosen spot of that time.
@@ -67,18 +68,11 @@ type SwingFile struct {
 	Swing SwingHeader
 }
 
-type wireSwingHeader struct {
-	wireHeader
-	What        string  `json:"what"`
-	Reference   string  `json:"reference,omitempty"`
-	ZeroDeg     float64 `json:"zero_deg"`
-	ZeroSUDeg   float64 `json:"zero_standard_uncertainty_deg"`
-	Relative    bool    `json:"relative,omitempty"`
-	HeadingSU   float64 `json:"heading_standard_uncertainty_deg"`
-	Calibrated  bool    `json:"calibrated"`
-	ReferenceIn string  `json:"reference_from,omitempty"`
-
-	Spot *Mounted `json:"spot,omitempty"`
+// swingLine is the first line of a file of the swing folder.
+type swingLine struct {
+	Kind   string `json:"kind"`
+	Format int    `json:"format"`
+	SwingHeader
 }
 
 var swingNamePattern = regexp.MustCompile(`^([0-9]{4,9})\.jsonl$`)
@@ -91,59 +85,29 @@ func CreateSwing(dir string, h SwingHeader) (*RunWriter, error) {
 	if h.What != SwingHeadings && h.What != SwingArrow {
 		return nil, fmt.Errorf("a file of the swing folder holds %s or %s, not %q", SwingHeadings, SwingArrow, h.What)
 	}
-	lock, err := LockFolder(dir, h.Started)
-	if err != nil {
-		return nil, err
-	}
-	w, err := lock.createSwing(h)
-	if err != nil {
-		return nil, errors.Join(err, lock.Unlock())
-	}
-	w.ownLock = true
-	return w, nil
-}
-
-func (l *Lock) createSwing(h SwingHeader) (*RunWriter, error) {
-	names, err := swingFiles(l.dir)
-	if err != nil {
-		return nil, err
-	}
-	h.Run = 1
-	if len(names) > 0 {
-		last, _ := SwingNumber(names[len(names)-1])
-		h.Run = last + 1
-	}
-	line, err := encodeSwingHeader(h)
-	if err != nil {
-		return nil, err
-	}
-	path, err := disk.CreateWholeIn(l.dir, SwingFolder, fmt.Sprintf("%04d.jsonl", h.Run), line)
-	if err != nil {
-		return nil, err
-	}
-	f, size, err := openAppend(path)
-	if err != nil {
-		return nil, err
-	}
-	return &RunWriter{Path: path, header: h.Header, f: f, size: size, numbers: map[int]bool{}, next: 1, lock: l}, nil
+	return locked(dir, h.Started, func(l *Lock) (*RunWriter, error) {
+		names, err := swingFiles(dir)
+		if err != nil {
+			return nil, err
+		}
+		h.Run = 1
+		if len(names) > 0 {
+			last, _ := SwingNumber(names[len(names)-1])
+			h.Run = last + 1
+		}
+		line, err := encodeSwingHeader(h)
+		if err != nil {
+			return nil, err
+		}
+		return l.begin(filepath.Join(dir, SwingFolder, fmt.Sprintf("%04d.jsonl", h.Run)), h.Header, line)
+	})
 }
 
 func encodeSwingHeader(h SwingHeader) ([]byte, error) {
 	if !number.Finite(h.ZeroDeg, h.ZeroSUDeg, h.HeadingSU) {
 		return nil, errors.New("the header of a swing wants finite numbers")
 	}
-	plain, err := encodeHeader(h.Header)
-	if err != nil {
-		return nil, err
-	}
-	w := wireSwingHeader{
-		What: h.What, Reference: h.Reference, ZeroDeg: h.ZeroDeg, ZeroSUDeg: h.ZeroSUDeg,
-		Relative: h.Relative, HeadingSU: h.HeadingSU, Calibrated: h.Calibrated, ReferenceIn: h.ReferenceIn, Spot: h.Spot,
-	}
-	if err := json.Unmarshal(plain, &w.wireHeader); err != nil {
-		return nil, err
-	}
-	return RunLine(w)
+	return runLine(swingLine{lineHeader, runFormat, h})
 }
 
 // LoadSwings reads every file of the swing folder in the order of their
@@ -190,17 +154,15 @@ func ReadSwing(r io.Reader, name string) (*SwingFile, error) {
 	if err != nil {
 		return nil, err
 	}
-	var w wireSwingHeader
+	var w swingLine
 	if err := json.Unmarshal(first.line, &w); err != nil {
 		return nil, &RunError{File: name, Line: 1, Err: err}
 	}
 	if w.What != SwingHeadings && w.What != SwingArrow {
 		return nil, &RunError{File: name, Line: 1, Err: fmt.Errorf("the header says that this is %q, neither a swing nor an arrow check", w.What)}
 	}
-	return &SwingFile{Run: run, Swing: SwingHeader{
-		Header: run.Header, What: w.What, Reference: w.Reference, ZeroDeg: w.ZeroDeg, ZeroSUDeg: w.ZeroSUDeg,
-		Relative: w.Relative, HeadingSU: w.HeadingSU, Calibrated: w.Calibrated, ReferenceIn: w.ReferenceIn, Spot: w.Spot,
-	}}, nil
+	w.Header = run.Header
+	return &SwingFile{Run: run, Swing: w.SwingHeader}, nil
 }
 
 // headLine keeps the first line that is not blank.
@@ -254,4 +216,49 @@ func SwingNumber(name string) (int, bool) {
 	}
 	n, err := strconv.Atoi(m[1])
 	return n, err == nil && n > 0
+}
+
+// ResumeSwing locks the craft folder dir and opens a file of its swing folder
+// to go on with it: the latest that holds what, SwingHeadings or SwingArrow,
+// and has no end note, else the latest that holds it. The file as it stands is
+// returned with the writer; what ResumeRun says of the file holds here too.
+func ResumeSwing(dir, what string, now time.Time) (w *RunWriter, file *SwingFile, err error) {
+	w, err = locked(dir, now, func(l *Lock) (*RunWriter, error) {
+		if file, err = UnfinishedSwing(dir, what); err != nil {
+			return nil, err
+		}
+		s, err := readFile(context.Background(), file.File)
+		if err != nil {
+			return nil, err
+		}
+		return l.goOn(s, now)
+	})
+	return w, file, err
+}
+
+// UnfinishedSwing returns the file with which ResumeSwing would go on; ErrNoRun
+// (wrapped) where there is none. A damaged file is passed over.
+func UnfinishedSwing(dir, what string) (*SwingFile, error) {
+	names, err := swingFiles(dir)
+	if err != nil {
+		return nil, err
+	}
+	var fit []*SwingFile
+	for _, name := range names {
+		f, err := LoadSwing(filepath.Join(dir, SwingFolder, name))
+		if err == nil && f.Swing.What == what {
+			fit = append(fit, f)
+		}
+	}
+	if len(fit) > 0 {
+		return unfinished(fit, func(f *SwingFile) *Run { return f.Run }), nil
+	}
+	return nil, fmt.Errorf("%w: %s holds no %s yet; start one without resuming", ErrNoRun, dir, swingWords(what))
+}
+
+func swingWords(what string) string {
+	if what == SwingArrow {
+		return "arrow check"
+	}
+	return "swing"
 }

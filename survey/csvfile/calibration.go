@@ -7,9 +7,10 @@ import (
 	"slices"
 	"strings"
 
+	"gonum.org/v1/gonum/spatial/r3"
+
 	"quietmount/survey"
 	"quietmount/survey/disk"
-	"quietmount/survey/logbook"
 )
 
 // calibrationColumns are the names that a column of a file of calibration
@@ -23,13 +24,13 @@ func calibrationColumns() [4][]string {
 	}
 }
 
-// ReadCalibrationCSV reads readings of a probe being turned: a header t_s,bx,
+// ReadCalibration reads readings of a probe being turned: a header t_s,bx,
 // by,bz (or with _ut), then one row a reading in microtesla and sensor axes.
 // Semicolons with decimal commas, tabs, a byte order mark and capital letters
 // are taken; other columns are passed over. name is used in messages. What is
-// wrong is a *CSVError with line and column.
-func ReadCalibrationCSV(ctx context.Context, r io.Reader, name string) ([]survey.Sample, error) {
-	t, err := OpenCSV(disk.Reader(ctx, r), name, []string{"t_s", "bx", "by", "bz"})
+// wrong is a *Error with line and column.
+func ReadCalibration(ctx context.Context, r io.Reader, name string) ([]survey.Sample, error) {
+	t, err := Open(disk.Reader(ctx, r), name, []string{"t_s", "bx", "by", "bz"})
 	if err != nil {
 		return nil, err
 	}
@@ -56,13 +57,13 @@ func ReadCalibrationCSV(ctx context.Context, r io.Reader, name string) ([]survey
 		out = append(out, s)
 	}
 	if len(out) == 0 {
-		return nil, &CSVError{File: name, Err: errors.New("a header but no readings")}
+		return nil, &Error{File: name, Err: errors.New("a header but no readings")}
 	}
 	return out, nil
 }
 
 // calibrationHeader finds the four columns by any of their names.
-func (t *CSVTable) calibrationHeader() (columns [4]string, err error) {
+func (t *Table) calibrationHeader() (columns [4]string, err error) {
 	for i, raw := range t.columns {
 		name := strings.ToLower(raw)
 		for k, names := range calibrationColumns() {
@@ -84,7 +85,7 @@ func (t *CSVTable) calibrationHeader() (columns [4]string, err error) {
 	return columns, nil
 }
 
-func (t *CSVTable) calibrationRow(columns [4]string) (survey.Sample, error) {
+func (t *Table) calibrationRow(columns [4]string) (survey.Sample, error) {
 	var v [4]float64
 	for k, name := range columns {
 		x, err := t.Needed(name)
@@ -93,5 +94,5 @@ func (t *CSVTable) calibrationRow(columns [4]string) (survey.Sample, error) {
 		}
 		v[k] = x
 	}
-	return survey.Sample{TS: v[0], B: logbook.ArrayVec([3]float64(v[1:]))}, nil
+	return survey.Sample{TS: v[0], B: r3.Vec{X: v[1], Y: v[2], Z: v[3]}}, nil
 }

@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -13,11 +14,111 @@ import (
 	"quietmount/survey/logbook"
 )
 
+// The columns that belong to a capture rather than to a sample.
+const (
+	colCapture  = "capture"
+	colStation  = "station"
+	colX        = "x_mm"
+	colY        = "y_mm"
+	colZ        = "z_mm"
+	colPromptOn = "prompt_on"
+)
+
+// required and optional return the columns of a run in CSV.
+func required() []string {
+	out := []string{colCapture, colStation}
+	for _, c := range survey.Columns() {
+		if c.Has == 0 {
+			out = append(out, c.Name)
+		}
+	}
+	return out
+}
+
+func optional() []string {
+	var out []string
+	for _, c := range survey.Columns() {
+		if c.Has != 0 {
+			out = append(out, c.Name)
+		}
+	}
+	return append(out, colX, colY, colZ, colPromptOn)
+}
+
+// openRun reads up to and with the header line of a run.
+func openRun(r io.Reader, name string) (*Table, error) {
+	t, err := Open(r, name, required())
+	if err != nil {
+		return nil, err
+	}
+	return t, t.header()
+}
+
+// header checks the names of the columns.
+func (t *Table) header() error {
+	known := append(required(), optional()...)
+	for i, raw := range t.columns {
+		name := strings.ToLower(raw)
+		if slices.Contains(known, name) {
+			if _, twice := t.at[name]; twice {
+				return t.Fail(name, "the column is there twice")
+			}
+			t.at[name] = i
+			continue
+		}
+		if err := t.unknown(name, known); err != nil {
+			return err
+		}
+	}
+	for _, name := range required() {
+		if !t.Has(name) {
+			return t.Fail(name, "the column is missing; the header must be %s, then any of %s",
+				strings.Join(required(), ","), strings.Join(optional(), ","))
+		}
+	}
+	for _, group := range [][]string{accelerations(), {colX, colY, colZ}} {
+		if err := t.together(group); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// unknown refuses a name that is nearly a known one and passes over others.
+func (t *Table) unknown(name string, known []string) error {
+	if name == "" {
+		return nil
+	}
+	if near := survey.Nearest(name, known); near != "" && !t.named(near) {
+		return t.Fail(name, "the column is not known; is %s meant? Rename it, or remove the column", near)
+	}
+	t.warn(remark.New("import.unknown-column", remark.Values{"column": name}))
+	return nil
+}
+
+func (t *Table) named(name string) bool {
+	return slices.ContainsFunc(t.columns, func(s string) bool { return strings.EqualFold(s, name) })
+}
+
+func (t *Table) together(group []string) error {
+	n := 0
+	for _, name := range group {
+		if t.Has(name) {
+			n++
+		}
+	}
+	if n != 0 && n != len(group) {
+		return t.Fail("", "%s belong together: give all of them or none", strings.Join(group, ", "))
+	}
+	return nil
+}
+
 // importReader gathers captures from the rows of a table.
 type importReader struct {
-	*CSVTable
+	*Table
 	stations map[string]survey.Station
 	base     string
+	columns  []survey.Column
 	captures []logbook.Capture
 	at       map[int]int // capture number: index
 	prompt   map[int]bool
@@ -49,7 +150,7 @@ func (p *importReader) take() error {
 		return err
 	}
 	if n := len(c.Samples); n > 0 && s.TS < c.Samples[n-1].TS {
-		return p.Fail(logbook.ColTS, "the time runs backwards within capture %d (from %g to %g s); sort the rows, or give the second dwell its own number",
+		return p.Fail("t_s", "the time runs backwards within capture %d (from %g to %g s); sort the rows, or give the second dwell its own number",
 			c.Number, c.Samples[n-1].TS, s.TS)
 	}
 	if err := p.prompted(c, s.TS); err != nil {
@@ -111,10 +212,6 @@ func (p *importReader) ownPlace() (at r3.Vec, ok bool, err error) {
 	return at, n == 3, nil
 }
 
-// PlaceSlackMM is how far a place in a file may be from the craft file's
-// before it is worth a remark.
-const PlaceSlackMM = 1
-
 func (p *importReader) place(station string) (r3.Vec, logbook.Visit, error) {
 	own, stated, err := p.ownPlace()
 	if err != nil {
@@ -126,7 +223,7 @@ func (p *importReader) place(station string) (r3.Vec, logbook.Visit, error) {
 	}
 	marked, known := p.stations[station]
 	switch {
-	case stated && known && r3.Norm(r3.Sub(own, marked.At)) > PlaceSlackMM:
+	case stated && known && r3.Norm(r3.Sub(own, marked.At)) > survey.PlaceSlackMM:
 		p.warn(remark.New("import.other-place", remark.Values{
 			"at_mm": [3]float64{own.X, own.Y, own.Z}, "craft_file_mm": [3]float64{marked.At.X, marked.At.Y, marked.At.Z},
 		}).At(remark.Place{Station: station}))
@@ -144,7 +241,7 @@ func (p *importReader) place(station string) (r3.Vec, logbook.Visit, error) {
 }
 
 // warn keeps a remark on the present row.
-func (t *CSVTable) warn(r remark.Remark) {
+func (t *Table) warn(r remark.Remark) {
 	r.Place.File, r.Place.Line = t.name, t.line
 	t.warnings = append(t.warnings, r)
 }
@@ -157,59 +254,41 @@ func (p *importReader) samePlace(c *logbook.Capture) error {
 	return err
 }
 
-func (p *importReader) sample() (survey.Sample, error) {
-	var s survey.Sample
-	var err error
-	if s.TS, err = p.Needed(logbook.ColTS); err != nil {
-		return s, err
-	}
-	for _, part := range []struct {
-		column string
-		v      *float64
-	}{{logbook.ColBX, &s.B.X}, {logbook.ColBY, &s.B.Y}, {logbook.ColBZ, &s.B.Z}} {
-		if *part.v, err = p.Needed(part.column); err != nil {
-			return s, err
+// accelerations returns the columns of the accelerometer, which belong together.
+func accelerations() []string {
+	var out []string
+	for _, c := range survey.Columns() {
+		if c.Has == survey.HasAcc {
+			out = append(out, c.Name)
 		}
 	}
-	if err := p.acc(&s); err != nil {
-		return s, err
-	}
-	for _, column := range []string{logbook.ColCurrentA, logbook.ColLoadOn} {
-		v, ok, err := p.Number(column)
-		if err != nil {
-			return s, err
-		}
-		if !ok {
-			continue
-		}
-		if err := logbook.SetterOf(column)(&s, v); err != nil {
-			return s, p.Fail(column, "%w", err)
-		}
-	}
-	return s, nil
+	return out
 }
 
-func (p *importReader) acc(s *survey.Sample) error {
-	var v [3]float64
-	n := 0
-	for i, column := range []string{logbook.ColAX, logbook.ColAY, logbook.ColAZ} {
-		a, ok, err := p.Number(column)
-		if err != nil {
-			return err
+// sample reads the numbers of the present row. A field left empty was not sent.
+func (p *importReader) sample() (s survey.Sample, err error) {
+	accelerated := 0
+	for _, c := range p.columns {
+		v, ok, err := p.Number(c.Name)
+		switch {
+		case err != nil:
+			return s, err
+		case !ok && c.Has == 0:
+			return s, p.Fail(c.Name, "the value is missing")
+		case !ok:
+			continue
 		}
-		if ok {
-			v[i] = a
-			n++
+		if c.Has == survey.HasAcc {
+			accelerated++
+		}
+		if err := c.Set(&s, v); err != nil {
+			return s, p.Fail(c.Name, "%w", err)
 		}
 	}
-	switch n {
-	case 3:
-		s.Acc, s.Has = logbook.ArrayVec(v), s.Has|survey.HasAcc
-	case 0:
-	default:
-		return p.Fail("", "ax_g, ay_g and az_g belong together: give all three or none")
+	if group := accelerations(); accelerated != 0 && accelerated != len(group) {
+		return s, p.Fail("", "ax_g, ay_g and az_g belong together: give all three or none")
 	}
-	return nil
+	return s, nil
 }
 
 // prompted turns the prompt_on column back into prompts: one where the value

@@ -20,7 +20,7 @@ func TestWriteWholeAtOnce(t *testing.T) {
 	var writers sync.WaitGroup
 	for i := range 8 {
 		writers.Go(func() {
-			if err := WriteWhole(name, bytes.Repeat([]byte{byte('a' + i)}, 1<<16)); err != nil && runtime.GOOS != "windows" {
+			if err := Write(name, bytes.Repeat([]byte{byte('a' + i)}, 1<<16)); err != nil && runtime.GOOS != "windows" {
 				t.Error(err)
 			}
 		})

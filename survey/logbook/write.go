@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -25,7 +26,6 @@ type RunWriter struct {
 	numbers map[int]bool
 	next    int
 	lock    *Lock
-	ownLock bool
 }
 
 // runFile is what a RunWriter needs of a file opened for appending.
@@ -40,23 +40,76 @@ type runFile interface {
 // gets the next free number, whatever h.Run says; the header is on the disk
 // when CreateRun returns. Close gives the lock back.
 func CreateRun(dir string, h Header) (*RunWriter, error) {
+	return locked(dir, h.Started, func(l *Lock) (*RunWriter, error) {
+		name, h, line, err := l.newRun(h)
+		if err != nil {
+			return nil, err
+		}
+		return l.begin(name, h, line)
+	})
+}
+
+// SaveRun locks the craft folder dir and writes a whole run into it under the next
+// free number, or nothing, and returns it as it then is on the disk.
+func SaveRun(dir string, h Header, captures []Capture, notes []Note) (run *Run, err error) {
 	lock, err := LockFolder(dir, h.Started)
 	if err != nil {
 		return nil, err
 	}
-	w, err := lock.CreateRun(h)
+	defer func() { err = errors.Join(err, lock.Unlock()) }()
+	name, _, text, err := lock.newRun(h)
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range captures {
+		line, err := encodeCapture(c)
+		if err != nil {
+			return nil, err
+		}
+		text = append(text, line...)
+	}
+	for _, n := range notes {
+		line, err := encodeNote(n)
+		if err != nil {
+			return nil, err
+		}
+		text = append(text, line...)
+	}
+	if err := disk.Create(name, text); err != nil {
+		return nil, err
+	}
+	return LoadRun(context.Background(), name)
+}
+
+// locked gives a writer the lock of the folder dir, which the writer's Close gives back.
+func locked(dir string, now time.Time, open func(*Lock) (*RunWriter, error)) (*RunWriter, error) {
+	lock, err := LockFolder(dir, now)
+	if err != nil {
+		return nil, err
+	}
+	w, err := open(lock)
 	if err != nil {
 		return nil, errors.Join(err, lock.Unlock())
 	}
-	w.ownLock = true
 	return w, nil
 }
 
-// CreateRun is the function of that name for who holds the lock already; it
-// stays held after Close.
-func (l *Lock) CreateRun(h Header) (*RunWriter, error) {
-	path, h, err := l.NewRun(h, nil)
-	if err != nil {
+// newRun returns the path, the header and the header's line of a run with the next
+// free number.
+func (l *Lock) newRun(h Header) (path string, numbered Header, line []byte, err error) {
+	if strings.TrimSpace(h.State) == "" {
+		return "", h, nil, errors.New("a run needs a state: background, unpowered or the name of a load")
+	}
+	if h.Run, err = nextRunNumber(l.dir); err != nil {
+		return "", h, nil, err
+	}
+	line, err = encodeHeader(h)
+	return filepath.Join(l.dir, RunsFolder, runFileName(h.Run, h.State)), h, line, err
+}
+
+// begin makes a file with its header line and opens it for appending.
+func (l *Lock) begin(path string, h Header, line []byte) (*RunWriter, error) {
+	if err := disk.Create(path, line); err != nil {
 		return nil, err
 	}
 	f, size, err := openAppend(path)
@@ -64,25 +117,6 @@ func (l *Lock) CreateRun(h Header) (*RunWriter, error) {
 		return nil, err
 	}
 	return &RunWriter{Path: path, header: h, f: f, size: size, numbers: map[int]bool{}, next: 1, lock: l}, nil
-}
-
-// NewRun writes a new run file with its header and the lines after it, whole
-// or not at all.
-func (l *Lock) NewRun(h Header, lines []byte) (string, Header, error) {
-	n, err := nextRunNumber(l.dir)
-	if err != nil {
-		return "", h, err
-	}
-	if strings.TrimSpace(h.State) == "" {
-		return "", h, errors.New("a run needs a state: background, unpowered or the name of a load")
-	}
-	h.Run = n
-	b, err := encodeHeader(h)
-	if err != nil {
-		return "", h, err
-	}
-	path, err := createSynced(l.dir, runFileName(n, h.State), append(b, lines...))
-	return path, h, err
 }
 
 func openAppend(path string) (*os.File, int64, error) {
@@ -98,15 +132,15 @@ func openAppend(path string) (*os.File, int64, error) {
 	return f, st.Size(), nil
 }
 
-// File is the path of the run file.
+// File returns the path of the run file.
 func (w *RunWriter) File() string { return w.Path }
 
-// Header is the header as written, with the run's number.
+// Header returns the header as written, with the run's number.
 func (w *RunWriter) Header() Header { return w.header }
 
 // Append adds a capture. When it returns nil the capture is on the disk and
 // may be acknowledged. When it returns an error the file is as it was before,
-// and the same capture may be tried again; errors.Is(err, ErrDiskFull) tells
+// and the same capture may be tried again; errors.Is(err, disk.ErrFull) tells
 // that room is what is missing. A capture without a number, station or
 // samples, with a number already used or with a number that is not finite is
 // refused.
@@ -123,7 +157,7 @@ func (w *RunWriter) Append(c Capture) error {
 	case len(c.Samples) == 0:
 		return fmt.Errorf("capture %d has no samples", c.Number)
 	}
-	b, err := EncodeCapture(c)
+	b, err := encodeCapture(c)
 	if err != nil {
 		return err
 	}
@@ -143,7 +177,7 @@ func (w *RunWriter) Void(number int, why string, now time.Time) error {
 	if !w.numbers[number] {
 		return fmt.Errorf("capture %d is not in run %d, so it cannot be voided", number, w.header.Run)
 	}
-	b, err := RunLine(wireVoid{Kind: lineVoid, Capture: number, Why: voidReason(why), Time: now})
+	b, err := runLine(wireVoid{Kind: lineVoid, Capture: number, Why: voidReason(why), Time: now})
 	if err != nil {
 		return fmt.Errorf("void of capture %d: %w", number, err)
 	}
@@ -154,12 +188,9 @@ func (w *RunWriter) Void(number int, why string, now time.Time) error {
 func (w *RunWriter) Note(n Note) error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	if n.Kind == "" {
-		n.Kind = NoteText
-	}
-	b, err := RunLine(WireNote{Kind: LineNote, About: n.Kind, Station: n.Station, Text: n.Text, Time: n.Time})
+	b, err := encodeNote(n)
 	if err != nil {
-		return fmt.Errorf("note: %w", err)
+		return err
 	}
 	return w.line(b)
 }
@@ -205,8 +236,8 @@ func (w *RunWriter) takeBack() error {
 
 func (w *RunWriter) saveError(err error) error {
 	const safe = "nothing that was acknowledged is lost"
-	if disk.NoRoom(err) {
-		return fmt.Errorf("not saved in %s: %w (%v); %s: make room and try again", w.Path, disk.ErrDiskFull, err, safe)
+	if disk.IsFull(err) {
+		return fmt.Errorf("not saved in %s: %w (%v); %s: make room and try again", w.Path, disk.ErrFull, err, safe)
 	}
 	return fmt.Errorf("not saved in %s; %s: %w", w.Path, safe, err)
 }
@@ -220,16 +251,8 @@ func (w *RunWriter) Close() error {
 	}
 	err := w.f.Close()
 	w.f = nil
-	if w.ownLock {
-		err = errors.Join(err, w.lock.Unlock())
-	}
-	if err != nil {
+	if err = errors.Join(err, w.lock.Unlock()); err != nil {
 		return fmt.Errorf("close %s: %w", filepath.Base(w.Path), err)
 	}
 	return nil
-}
-
-// createSynced makes dir/runs/name; see createWholeIn.
-func createSynced(dir, name string, content []byte) (path string, err error) {
-	return disk.CreateWholeIn(dir, RunsFolder, name, content)
 }

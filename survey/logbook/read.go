@@ -3,13 +3,17 @@ package logbook
 import (
 	"bufio"
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"strings"
 
 	"quietmount/magmath/remark"
+	"quietmount/survey/disk"
 )
 
 // ErrNewerFormat says that a run file was written by a newer program.
@@ -20,9 +24,9 @@ var ErrNewerFormat = errors.New("the run file is of a newer format")
 // before a run begins.
 var ErrNoHeader = errors.New("no whole header line")
 
-// MaxRunLine bounds one line of a run file: at 100 samples a second it is
+// maxRunLine bounds one line of a run file: at 100 samples a second it is
 // about three hours of one dwell.
-const MaxRunLine = 64 << 20
+const maxRunLine = 64 << 20
 
 // A RunError places what is wrong in a run file. Line is 1-based, 0 for the
 // file as a whole.
@@ -51,22 +55,79 @@ func (e *RunError) Unwrap() error { return e.Err }
 // (ErrNoHeader), a capture number used twice, a void of a capture that is not
 // there, numbers that are not finite.
 func ReadRun(r io.Reader, name string) (*Run, error) {
-	s := RunReader{Name: name, Run: &Run{File: name}, stop: true}
-	s.Read(r)
-	if len(s.Errs) > 0 {
-		return nil, s.Errs[0]
+	s := runReader{name: name, run: &Run{File: name}, stop: true}
+	s.read(r)
+	if len(s.errs) > 0 {
+		return nil, s.errs[0]
 	}
-	return s.Run, nil
+	return s.run, nil
 }
 
-// RunReader gathers a run line by line.
-type RunReader struct {
-	Name   string
-	Run    *Run
+// readFile reads a file of the runs or the swing folder up to the first error. Its
+// number is that of its name; a header that differs leads to a warning.
+func readFile(ctx context.Context, path string) (*runReader, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("read a run: %w", err)
+	}
+	defer f.Close()
+	s := runReader{name: path, run: &Run{File: path}, stop: true}
+	s.read(disk.Reader(ctx, f))
+	if len(s.errs) > 0 {
+		return nil, s.errs[0]
+	}
+	s.number()
+	return &s, nil
+}
+
+// LoadRun reads one run file; its number is that of its name. Once ctx has ended the
+// error is that of ctx.
+func LoadRun(ctx context.Context, path string) (*Run, error) {
+	s, err := readFile(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	return s.run, nil
+}
+
+// ExamineRun reads a run file as far as it goes and returns all that is wrong with
+// its lines, in their order. The run is nil if the file has no header.
+func ExamineRun(ctx context.Context, path string) (*Run, []*RunError) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, []*RunError{{File: path, Err: err}}
+	}
+	defer f.Close()
+	s := runReader{name: path, run: &Run{File: path}}
+	s.read(disk.Reader(ctx, f))
+	if !s.header {
+		return nil, s.errs
+	}
+	s.number()
+	return s.run, s.errs
+}
+
+// number settles the run's number by its file's name.
+func (s *runReader) number() {
+	n, ok := RunNumber(filepath.Base(s.name))
+	if !ok {
+		n, ok = SwingNumber(filepath.Base(s.name))
+	}
+	if h := &s.run.Header; ok && h.Run != n {
+		r := remark.New("logbook.other-number", remark.Values{"header": h.Run, "name": n})
+		s.run.Warnings = append(s.run.Warnings, r.At(remark.Place{File: s.name, Line: 1}))
+		h.Run = n
+	}
+}
+
+// runReader gathers a run line by line.
+type runReader struct {
+	name   string
+	run    *Run
 	line   int
-	Header bool
+	header bool // there was one
 	stop   bool // at the first error
-	Errs   []*RunError
+	errs   []*RunError
 	at     map[int]int // where the capture of each number is in run.Captures
 
 	end      int64 // bytes up to and with the last line end
@@ -74,21 +135,21 @@ type RunReader struct {
 	tailGood bool  // those bytes are a whole line
 }
 
-func (s *RunReader) fail(err error) { s.failAt(s.line, err) }
+func (s *runReader) fail(err error) { s.failAt(s.line, err) }
 
-func (s *RunReader) failAt(line int, err error) {
-	s.Errs = append(s.Errs, &RunError{File: s.Name, Line: line, Err: err})
+func (s *runReader) failAt(line int, err error) {
+	s.errs = append(s.errs, &RunError{File: s.name, Line: line, Err: err})
 }
 
 // warn keeps a remark on the present line.
-func (s *RunReader) warn(r remark.Remark) {
-	s.Run.Warnings = append(s.Run.Warnings, r.At(remark.Place{File: s.Name, Line: s.line}))
+func (s *runReader) warn(r remark.Remark) {
+	s.run.Warnings = append(s.run.Warnings, r.At(remark.Place{File: s.name, Line: s.line}))
 }
 
-func (s *RunReader) Read(r io.Reader) {
+func (s *runReader) read(r io.Reader) {
 	br := bufio.NewReaderSize(r, 1<<16)
 	for {
-		line, err := boundedLine(br, MaxRunLine)
+		line, err := boundedLine(br, maxRunLine)
 		s.line++
 		if err != nil && err != io.EOF {
 			s.fail(err)
@@ -100,11 +161,11 @@ func (s *RunReader) Read(r io.Reader) {
 		}
 		s.end += int64(len(line))
 		s.whole(line[:len(line)-1])
-		if s.stop && len(s.Errs) > 0 {
+		if s.stop && len(s.errs) > 0 {
 			return
 		}
 	}
-	if !s.Header && len(s.Errs) == 0 {
+	if !s.header && len(s.errs) == 0 {
 		s.failAt(1, fmt.Errorf("%w: nothing was acknowledged in this run, move the file away", ErrNoHeader))
 	}
 }
@@ -130,20 +191,20 @@ func boundedLine(br *bufio.Reader, limit int) ([]byte, error) {
 }
 
 // last takes the bytes after the last line end.
-func (s *RunReader) last(line []byte) {
+func (s *runReader) last(line []byte) {
 	s.tail = int64(len(line))
 	if len(line) == 0 {
 		return
 	}
 	if !wholeObject(line) {
-		if s.Header {
+		if s.header {
 			s.warn(remark.New("logbook.torn", remark.Values{"bytes": len(line)}))
 		}
 		return
 	}
 	s.tailGood = true
 	s.whole(line)
-	if s.Header {
+	if s.header {
 		s.warn(remark.New("logbook.no-line-end"))
 	}
 }
@@ -159,7 +220,7 @@ func wholeObject(line []byte) bool {
 const tornMark = `{"kind":"note","about":"resumed","torn_bytes":`
 
 // whole takes one line without its line end.
-func (s *RunReader) whole(line []byte) {
+func (s *runReader) whole(line []byte) {
 	if s.line == 1 {
 		line = bytes.TrimPrefix(line, []byte("\ufeff"))
 	}
@@ -183,12 +244,12 @@ func (s *RunReader) whole(line []byte) {
 	}
 }
 
-func (s *RunReader) tornAndResumed(line []byte) bool {
+func (s *runReader) tornAndResumed(line []byte) bool {
 	i := bytes.LastIndex(line, []byte(tornMark))
-	if i < 1 || !s.Header {
+	if i < 1 || !s.header {
 		return false
 	}
-	var n WireNote
+	var n wireNote
 	if json.Unmarshal(line[i:], &n) != nil || n.TornBytes == nil || *n.TornBytes != int64(i) {
 		return false
 	}
@@ -197,8 +258,8 @@ func (s *RunReader) tornAndResumed(line []byte) bool {
 	return true
 }
 
-func (s *RunReader) take(k wireKind, line []byte) error {
-	if !s.Header && k.Kind != lineHeader {
+func (s *runReader) take(k wireKind, line []byte) error {
+	if !s.header && k.Kind != lineHeader {
 		return fmt.Errorf("%w: the file begins with a line of kind %q", ErrNoHeader, k.Kind)
 	}
 	switch k.Kind {
@@ -208,8 +269,8 @@ func (s *RunReader) take(k wireKind, line []byte) error {
 		return s.takeCapture(line)
 	case lineVoid:
 		return s.takeVoid(line)
-	case LineNote:
-		var n WireNote
+	case lineNote:
+		var n wireNote
 		if err := json.Unmarshal(line, &n); err != nil {
 			return fmt.Errorf("damaged note: %w", err)
 		}
@@ -220,37 +281,37 @@ func (s *RunReader) take(k wireKind, line []byte) error {
 	return nil
 }
 
-func (s *RunReader) takeHeader(line []byte) error {
-	if s.Header {
+func (s *runReader) takeHeader(line []byte) error {
+	if s.header {
 		return errors.New("a second header")
 	}
 	h, err := decodeHeader(line)
 	if err != nil {
 		return err
 	}
-	s.Run.Header, s.Header = h, true
+	s.run.Header, s.header = h, true
 	return nil
 }
 
-func (s *RunReader) takeCapture(line []byte) error {
+func (s *runReader) takeCapture(line []byte) error {
 	c, err := decodeCapture(line)
 	if err != nil {
 		return err
 	}
 	if i, ok := s.at[c.Number]; ok {
-		return fmt.Errorf("capture %d is there twice, first in line %d", c.Number, s.Run.Lines[i])
+		return fmt.Errorf("capture %d is there twice, first in line %d", c.Number, s.run.Lines[i])
 	}
 	if s.at == nil {
 		s.at = map[int]int{}
 	}
-	s.at[c.Number] = len(s.Run.Captures)
-	s.Run.Captures = append(s.Run.Captures, c)
-	s.Run.Lines = append(s.Run.Lines, s.line)
-	s.Run.Ended = false
+	s.at[c.Number] = len(s.run.Captures)
+	s.run.Captures = append(s.run.Captures, c)
+	s.run.Lines = append(s.run.Lines, s.line)
+	s.run.Ended = false
 	return nil
 }
 
-func (s *RunReader) takeVoid(line []byte) error {
+func (s *runReader) takeVoid(line []byte) error {
 	var v wireVoid
 	if err := json.Unmarshal(line, &v); err != nil {
 		return fmt.Errorf("damaged void: %w", err)
@@ -259,10 +320,10 @@ func (s *RunReader) takeVoid(line []byte) error {
 	if !ok {
 		return fmt.Errorf("a void of capture %d, which is not in this run", v.Capture)
 	}
-	if s.Run.Captures[i].Void == "" {
-		s.Run.Captures[i].Void = voidReason(v.Why)
+	if s.run.Captures[i].Void == "" {
+		s.run.Captures[i].Void = voidReason(v.Why)
 	}
-	s.Run.Ended = false
+	s.run.Ended = false
 	return nil
 }
 
@@ -273,15 +334,15 @@ func voidReason(why string) string {
 	return why
 }
 
-func (s *RunReader) note(n WireNote) {
+func (s *runReader) note(n wireNote) {
 	if n.About == "" {
 		n.About = NoteText
 	}
-	s.Run.Notes = append(s.Run.Notes, Note{Kind: n.About, Station: n.Station, Text: n.Text, Time: n.Time})
+	s.run.Notes = append(s.run.Notes, Note{Kind: n.About, Station: n.Station, Text: n.Text, Time: n.Time})
 	switch n.About {
 	case NoteEnd:
-		s.Run.Ended = true
+		s.run.Ended = true
 	case NoteResumed:
-		s.Run.Ended = false
+		s.run.Ended = false
 	}
 }

@@ -22,7 +22,7 @@ func TestReadCalibrationCSV(t *testing.T) {
 		"more columns":   "t_s,ax,mx_uT,my_uT,mz_uT,qw\n0,9,1.5,-2,40.25,\n\n0.02,9,-10,0.5,3,\n",
 		"tabs and space": "time\tx\ty\tz\n0\t1.5 \t-2\t40.25\n0.02\t-10\t0.5\t3\n",
 	} {
-		got, err := ReadCalibrationCSV(t.Context(), strings.NewReader(text), "in.csv")
+		got, err := ReadCalibration(t.Context(), strings.NewReader(text), "in.csv")
 		if err != nil || !reflect.DeepEqual(got, want) {
 			t.Errorf("%s: %v, %v", name, got, err)
 		}
@@ -42,22 +42,22 @@ func TestReadCalibrationCSVErrors(t *testing.T) {
 		{"backwards", "t_s,bx,by,bz\n1,1,2,3\n0.5,1,2,3\n", "in.csv:3: column t_s: the time runs backwards"},
 		{"twice", "t_s,bx,bx_ut,by,bz\n0,1,1,2,3\n", "both say bx"},
 	} {
-		_, err := ReadCalibrationCSV(t.Context(), strings.NewReader(c.text), "in.csv")
-		if _, ok := errors.AsType[*CSVError](err); !ok || !strings.Contains(err.Error(), c.want) {
+		_, err := ReadCalibration(t.Context(), strings.NewReader(c.text), "in.csv")
+		if _, ok := errors.AsType[*Error](err); !ok || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q", c.name, err, c.want)
 		}
 	}
 }
 
-func FuzzReadCalibrationCSV(f *testing.F) {
+func FuzzReadCalibration(f *testing.F) {
 	f.Add("t_s,bx,by,bz\n0,1.5,-2,40.25\n0.02,-1e1,0.5,3\n")
 	f.Add("t_s;bx;by;bz\n0;1,5;-2;40,25\n")
 	f.Add("time\tx\ty\tz\n0\t1\t2\t3\n")
 	f.Add("t_s,bx,by,bz\n0,1e999,2,3\n")
 	f.Fuzz(func(t *testing.T, text string) {
-		samples, err := ReadCalibrationCSV(t.Context(), strings.NewReader(text), "in.csv")
+		samples, err := ReadCalibration(t.Context(), strings.NewReader(text), "in.csv")
 		if err != nil {
-			if _, ok := errors.AsType[*CSVError](err); !ok {
+			if _, ok := errors.AsType[*Error](err); !ok {
 				t.Fatalf("%T: %v", err, err)
 			}
 			return
