@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -11,9 +12,11 @@ import (
 	"quietmount/report/console"
 	phrase "quietmount/report/say"
 	"quietmount/report/words"
+	"quietmount/survey"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 	"quietmount/survey/walk"
 )
 
@@ -169,4 +172,22 @@ func surveyFace(sh shell, about walk.About, handsFree, script bool) func(guide.E
 	return console.TerminalFace(sh.Out, about, console.TerminalOptions{
 		Live: sh.Terminal.Out, Bell: sh.Terminal.Out, HandsFree: handsFree,
 	})
+}
+
+// askedStations are the places at which measuring next helps the ranking most,
+// under names that nothing has.
+func askedStations(ctx context.Context, dir string, f *logbook.Folder, sh shell) ([]survey.Station, error) {
+	found, err := evaluateFolder(ctx, dir, "", sh)
+	if err != nil {
+		return nil, err
+	}
+	ranking, err := ranked(ctx, sh, found, rank.Options{})
+	if err != nil {
+		return nil, withHint(err, "walk the craft's own stations first: quietmount survey without --asked")
+	}
+	asked := rank.Asked(f, ranking)
+	if len(asked) == 0 {
+		return nil, withHint(errors.New("the ranking asks for no station"), "see: quietmount rank")
+	}
+	return asked, nil
 }

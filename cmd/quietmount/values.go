@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/report/answer"
+	"quietmount/survey/number"
 )
 
 // farthestMM is a place beyond any craft.
@@ -51,4 +52,14 @@ func axisFlag(flag, s string) (answer.Axis, error) {
 		return "", wrong("x, y or z, with - for the other way: x forward, y right, z down", "--%s %q is no direction", flag, s)
 	}
 	return a, nil
+}
+
+// plainNumber reads one number of a list on the command line.
+func plainNumber(w string) (float64, error) {
+	w = strings.TrimSpace(w)
+	v, ok := number.Parse(w)
+	if !ok {
+		return 0, fmt.Errorf("%q is not a number", w)
+	}
+	return v, nil
 }
