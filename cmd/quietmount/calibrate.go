@@ -4,9 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"os"
 	"strconv"
-	"strings"
 	"time"
 
 	"github.com/urfave/cli/v2"
@@ -25,9 +23,12 @@ import (
 )
 
 func runCalibrate(c *cli.Context, sh shell) error {
-	dir, file, err := calibrateArgs(c)
+	dir, file, err := folderAndFile(c)
 	if err != nil {
 		return err
+	}
+	if file != "" && (c.String("port") != "" || c.String("replay") != "") {
+		return wrong("leave one of them out", "calibrate takes readings either from %s or from a port", file)
 	}
 	craft, err := craftfile.Load(dir)
 	if err != nil {
@@ -74,33 +75,6 @@ func drawSphere(name string, in answer.CalibrateInput, samples []survey.Sample, 
 		return err
 	}
 	return drawTo(name, p)
-}
-
-// calibrateArgs reads [DIR] [FILE]; a single word is the folder if it is one.
-func calibrateArgs(c *cli.Context) (dir, file string, err error) {
-	live := c.String("port") != "" || c.String("replay") != ""
-	dir = "."
-	switch c.NArg() {
-	case 0:
-	case 1:
-		word := c.Args().First()
-		if info, err := os.Stat(word); err == nil && !info.IsDir() || word == "-" || strings.HasSuffix(strings.ToLower(word), ".csv") {
-			file = word
-		} else {
-			dir = word
-		}
-	case 2:
-		dir, file = c.Args().Get(0), c.Args().Get(1)
-		if err := exchanged(c, dir, file); err != nil {
-			return "", "", err
-		}
-	default:
-		return "", "", wrong("see: quietmount calibrate --help", "calibrate wants [DIR] [FILE.csv]")
-	}
-	if file != "" && live {
-		return "", "", wrong("leave one of them out", "calibrate takes readings either from %s or from a port", file)
-	}
-	return dir, file, nil
 }
 
 // calibrateOptions are the craft file's options with what the flags change.

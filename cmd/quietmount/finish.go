@@ -84,28 +84,15 @@ func (f *finish) limit(c *cli.Context) error {
 	return nil
 }
 
-// arguments reads [DIR] [FILE.csv].
+// arguments reads [DIR] [FILE.csv] and --from.
 func (f *finish) arguments(c *cli.Context) error {
-	see := "see: quietmount " + c.Command.Name + " --help"
-	switch c.NArg() {
-	case 0:
-	case 1:
-		if word := c.Args().First(); isFolder(word) {
-			f.dir = word
-		} else {
-			f.input = word
-		}
-	case 2:
-		f.dir, f.input = c.Args().Get(0), c.Args().Get(1)
-		if err := exchanged(c, f.dir, f.input); err != nil {
-			return err
-		}
-	default:
-		return wrong(see, "%s takes a folder and a file, not %d arguments", c.Command.Name, c.NArg())
+	var err error
+	if f.dir, f.input, err = folderAndFile(c); err != nil {
+		return err
 	}
 	if from := c.String("from"); from != "" {
 		if f.input != "" {
-			return wrong(see, "captures from both %s and %s: name one", f.input, from)
+			return wrong("leave one of them out", "captures from both %s and %s: name one", f.input, from)
 		}
 		f.input = from
 	}

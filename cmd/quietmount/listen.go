@@ -155,14 +155,14 @@ func (l *listener) take(seconds float64) error {
 		if item.Kind != link.Reading {
 			say(l.sh.Err, "quietmount: %s", words.Terminal.Say(item.Says))
 		}
-		if l.replay && item.TS-l.samples[0].TS >= seconds && !l.wantsAll(seconds) {
+		if l.replay && item.TS-l.samples[0].TS >= seconds && seconds < wholeStreamS {
 			return nil
 		}
 	}
 }
 
-// wantsAll lets a recorded stream run to its end when no time was asked for.
-func (l *listener) wantsAll(seconds float64) bool { return seconds >= 3600 }
+// wholeStreamS or more lets a recorded stream run to its end.
+const wholeStreamS = 3600
 
 const wiggleS = 5
 

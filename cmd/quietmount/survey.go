@@ -31,12 +31,7 @@ func runSurvey(c *cli.Context, sh shell) error {
 	if setup.Resume {
 		setup.Rhythm = askedRhythm(c)
 	}
-	source, err := openSource(c, sh, setup.Folder.Craft)
-	if err != nil {
-		return err
-	}
-	defer source.Close()
-	return conduct(c.Context, sh, setup, source, c.Bool("json"))
+	return conduct(c, sh, setup, c.Bool("json"))
 }
 
 // surveySetup reads the flags of a run.
@@ -127,8 +122,14 @@ func printPlan(c *cli.Context, sh shell, s walk.Setup) error {
 	return show(c, sh, a, true)
 }
 
-// conduct walks one run with the operator at the shell's input.
-func conduct(ctx context.Context, sh shell, s walk.Setup, source namedSource, script bool) error {
+// conduct opens the link and walks one run with the operator at the shell's input.
+func conduct(c *cli.Context, sh shell, s walk.Setup, script bool) error {
+	ctx := c.Context
+	source, err := openSource(c, sh, s.Folder.Craft)
+	if err != nil {
+		return err
+	}
+	defer source.Close()
 	commands := make(chan guide.Command)
 	stop := make(chan struct{})
 	defer close(stop)
