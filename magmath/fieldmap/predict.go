@@ -2,6 +2,7 @@ package fieldmap
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/blas"
@@ -205,4 +206,49 @@ func (m *Map) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 		cov.SetSym(i, i, max(cov.At(i, i), 1e-12))
 	}
 	return mean, cov
+}
+
+// After is the posterior of the field after the known field and the sources
+// have become others than they were while the readings were taken: a magnet
+// taken away, say. ground is the known field as it is then, fields[i] are the
+// unit fields of Sources[i], as many as before and in their order; nil: as
+// they were. The multiples of the unit fields, and what the kernel stands for,
+// are still those that the readings tell of, so that what is not known of a
+// source goes with it. Readings and LeaveOneOut stay those of the readings.
+//
+// With F and G the unit fields before and after, S the variances of their
+// multiples and K the kernel, the covariance of the field at p afterwards with
+// a reading at q is G(p) S F(q)^T + K(p,q). Source: conditional of a joint
+// normal distribution, Rasmussen and Williams (2006), eq. A.6.
+func (m *Map) After(ground func(p r3.Vec) r3.Vec, fields ...func(p r3.Vec) []r3.Vec) *Map {
+	out := *m
+	if ground != nil {
+		out.ground = ground
+	}
+	out.Sources = slices.Clone(m.Sources)
+	for i, f := range fields {
+		if f != nil {
+			out.Sources[i].Fields = f
+		}
+	}
+	out.known.sources = out.Sources
+	return &out
+}
+
+// Grounded tells whether the map stands on a field taken for known.
+func (m *Map) Grounded() bool { return m.ground != nil }
+
+// Readings are what the map was made from. They are not a copy: do not change
+// them.
+func (m *Map) Readings() magmath.Readings { return m.data }
+
+// stack are the vectors as one column.
+func stack(b []r3.Vec) *mat.VecDense {
+	v := mat.NewVecDense(3*len(b), nil)
+	for i, x := range b {
+		v.SetVec(3*i, x.X)
+		v.SetVec(3*i+1, x.Y)
+		v.SetVec(3*i+2, x.Z)
+	}
+	return v
 }

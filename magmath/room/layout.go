@@ -1,6 +1,7 @@
 package room
 
 import (
+	"maps"
 	"math"
 	"slices"
 
@@ -66,12 +67,12 @@ func lay(obs []Observation, stations int) *layout {
 		}
 		spans[o.Run] = [2]float64{min(s[0], o.TS), max(s[1], o.TS)}
 	}
-	for _, room := range sortedKeys(count) {
+	for _, room := range slices.Sorted(maps.Keys(count)) {
 		l.centre[room] = r3.Scale(1/float64(count[room]), l.centre[room])
 		l.rooms[room] = l.globals
 		l.globals += roomColumns
 	}
-	for _, run := range sortedKeys(spans) {
+	for _, run := range slices.Sorted(maps.Keys(spans)) {
 		s := spans[run]
 		w := walk{first: l.globals, start: s[0]}
 		if d := s[1] - s[0]; d > 0 {
@@ -109,17 +110,25 @@ func (l *layout) global(o Observation) []column {
 	if o.Pulsed {
 		return nil
 	}
-	k := l.rooms[o.Room]
+	return append(l.roomAt(o.Room, o.At), l.driftAt(o.Run, o.TS)...)
+}
+
+// roomAt returns the columns of a room's smooth field at a place.
+func (l *layout) roomAt(room int, at r3.Vec) []column {
+	k := l.rooms[room]
 	cols := unit(k, 1)
-	d := r3.Scale(1.0/gradientUnitMM, r3.Sub(o.At, l.centre[o.Room]))
-	for i, v := range gradientColumns(d) {
+	for i, v := range gradientColumns(r3.Scale(1.0/gradientUnitMM, r3.Sub(at, l.centre[room]))) {
 		cols = append(cols, column{k + 3 + i, v})
 	}
-	w := l.runs[o.Run]
-	cols = append(cols, unit(w.first, 1)...)
+	return cols
+}
+
+// driftAt returns the columns of a run's drift at a time on its clock.
+func (l *layout) driftAt(run int, ts float64) []column {
+	w := l.runs[run]
+	cols := unit(w.first, 1)
 	for s := range w.steps {
-		done := min(1, max(0, (o.TS-w.start)/w.stepS-float64(s)))
-		if done > 0 {
+		if done := min(1, max(0, (ts-w.start)/w.stepS-float64(s))); done > 0 {
 			cols = append(cols, unit(w.first+3*(1+s), done)...)
 		}
 	}
@@ -185,12 +194,3 @@ func (l *layout) priorVariance(h Hyper, offsets map[int]float64) []float64 {
 
 // uniformPriorUT is wide: the Earth's field is at most 66 uT.
 const uniformPriorUT = 200
-
-func sortedKeys[V any](m map[int]V) []int {
-	keys := make([]int, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	return keys
-}

@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
@@ -138,7 +140,7 @@ func (r *Result) addOwn(cov *mat.SymDense, keys []Key) {
 	for i, k := range keys {
 		at[k.Station] = append(at[k.Station], i)
 	}
-	for _, station := range sortedKeys(at) {
+	for _, station := range slices.Sorted(maps.Keys(at)) {
 		for _, i := range at[station] {
 			for _, j := range at[station] {
 				ri, oki := r.rows(keys[i])
@@ -167,16 +169,10 @@ func vec(v *mat.VecDense, i int) r3.Vec {
 // Field returns the smooth room field at a place with its covariance; false for a
 // room without captures. Drift is counted from the mean of the runs' offsets.
 func (r *Result) Field(room int, at r3.Vec) (Estimate, bool) {
-	k, ok := r.p.lay.rooms[room]
-	if !ok {
+	if _, ok := r.p.lay.rooms[room]; !ok {
 		return Estimate{}, false
 	}
-	cols := unit(k, 1)
-	d := r3.Scale(1.0/gradientUnitMM, r3.Sub(at, r.p.lay.centre[room]))
-	for i, v := range gradientColumns(d) {
-		cols = append(cols, column{k + 3 + i, v})
-	}
-	return r.combine(cols), true
+	return r.combine(r.p.lay.roomAt(room, at)), true
 }
 
 // Gradient returns the room's gradient, uT per mm: element i,j is the change of
@@ -201,17 +197,10 @@ func (r *Result) Gradient(room int) magmath.Mat3 {
 // Drift returns the drift of a run at a time on its clock, with its covariance;
 // false for a run without captures.
 func (r *Result) Drift(run int, ts float64) (Estimate, bool) {
-	w, ok := r.p.lay.runs[run]
-	if !ok {
+	if _, ok := r.p.lay.runs[run]; !ok {
 		return Estimate{}, false
 	}
-	cols := unit(w.first, 1)
-	for s := range w.steps {
-		if done := min(1, max(0, (ts-w.start)/w.stepS-float64(s))); done > 0 {
-			cols = append(cols, unit(w.first+3*(1+s), done)...)
-		}
-	}
-	return r.combine(cols), true
+	return r.combine(r.p.lay.driftAt(run, ts)), true
 }
 
 // combine returns the posterior of a linear combination of shared unknowns.
