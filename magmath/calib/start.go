@@ -370,7 +370,7 @@ func ellipsoidShape(a magmath.Mat3, b r3.Vec, c float64, centre r3.Vec, radius f
 	return r3.Add(centre, r3.Scale(radius, d)), weightsOf(m), true
 }
 
-// weightsOf is the inverse of matrixOf.
+// weightsOf returns the inverse of matrixOf.
 func weightsOf(m magmath.Mat3) []float64 {
 	e := make([]float64, nShapes)
 	d := m.Add(magmath.Identity().Scale(-1))

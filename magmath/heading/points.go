@@ -20,7 +20,7 @@ const (
 	scramble = 20250101
 )
 
-// normalPoints are draws points of the standard normal distribution in the
+// normalPoints returns draws points of the standard normal distribution in the
 // given number of dimensions, one a row: a scrambled Halton sequence sent
 // through the normal quantile, then shifted and sheared so that its mean is
 // exactly zero and its covariance exactly the unit matrix. They are the same

@@ -6,7 +6,7 @@ import (
 	"quietmount/magmath"
 )
 
-// root is the symmetric square root of a covariance: root times itself is the
+// root returns the symmetric square root of a covariance: root times itself is the
 // covariance. Unlike a Cholesky factor it exists and is continuous where the
 // covariance is singular. The matrix is made symmetric first, and negative
 // eigenvalues, which rounding leaves in a singular matrix, count as zero.

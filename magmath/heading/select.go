@@ -51,7 +51,7 @@ func (o *ordered) of(values []float64) {
 	}
 }
 
-// at is the value with k smaller ones before it.
+// at returns the value with k smaller ones before it.
 func (o *ordered) at(k int) float64 {
 	b, _ := slices.BinarySearch(o.below[1:], k+1)
 	o.few = o.few[:0]
@@ -64,7 +64,7 @@ func (o *ordered) at(k int) float64 {
 	return o.few[k-o.below[b]]
 }
 
-// quantile is the p-quantile by linear interpolation between order statistics,
+// quantile returns the p-quantile by linear interpolation between order statistics,
 // the k-th of n counted as the (k-1/2)/n quantile.
 //
 // Source: Hyndman and Fan (1996), Sample quantiles in statistical packages,

@@ -104,7 +104,7 @@ func (l *layout) addParts(o Observation) {
 	}
 }
 
-// global are the columns of room and drift in o; none for a pulsed one.
+// global returns the columns of room and drift in o; none for a pulsed one.
 func (l *layout) global(o Observation) []column {
 	if o.Pulsed {
 		return nil
@@ -126,7 +126,7 @@ func (l *layout) global(o Observation) []column {
 	return cols
 }
 
-// local are the columns of the station's own unknowns in o.
+// local returns the columns of the station's own unknowns in o.
 func (l *layout) local(o Observation) []column {
 	var cols []column
 	for i, p := range l.parts[o.Station] {
@@ -140,12 +140,12 @@ func (l *layout) local(o Observation) []column {
 	return cols
 }
 
-// unit are three unknowns that enter one component each, times f.
+// unit returns the columns of three unknowns that enter one component each, times f.
 func unit(first int, f float64) []column {
 	return []column{{first, r3.Vec{X: f}}, {first + 1, r3.Vec{Y: f}}, {first + 2, r3.Vec{Z: f}}}
 }
 
-// gradientColumns are the five fields linear in d that have neither curl nor
+// gradientColumns returns the five fields linear in d that have neither curl nor
 // divergence: G d with G = [[a b c][b e f][c f -a-e]], in the order a b c e f.
 func gradientColumns(d r3.Vec) [5]r3.Vec {
 	return [5]r3.Vec{
@@ -157,7 +157,7 @@ func gradientColumns(d r3.Vec) [5]r3.Vec {
 	}
 }
 
-// priorVariance are the prior variances of the shared unknowns.
+// priorVariance returns the prior variances of the shared unknowns.
 func (l *layout) priorVariance(h Hyper, offsets map[int]float64) []float64 {
 	v := make([]float64, l.globals)
 	for _, k := range l.rooms {

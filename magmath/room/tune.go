@@ -12,9 +12,9 @@ type scale struct {
 	logPrior float64
 }
 
-// scales: pose is known to a factor of two beforehand, place to one and a
-// half (only steep gradients say anything about it), drift and roughness to
-// a factor of three.
+// scales returns the estimated scales: pose is known to a factor of two
+// beforehand, place to one and a half (only steep gradients say anything about
+// it), drift and roughness to a factor of three.
 func scales() []scale {
 	return []scale{
 		{func(h *Hyper) *float64 { return &h.PoseDeg }, math.Log(2)},
@@ -58,7 +58,7 @@ func (p *problem) tune(ctx context.Context, prior Hyper) (Hyper, *solution, erro
 	return best, sol, nil
 }
 
-// logPrior is the log density of h under the priors centred at c, up to a
+// logPrior returns the log density of h under the priors centred at c, up to a
 // constant.
 func logPrior(h, c Hyper) float64 {
 	sum := 0.0
