@@ -11,7 +11,7 @@ import (
 	"quietmount/magmath/remark"
 )
 
-// ScaleFrom is the measure of the corrected field's length.
+// ScaleFrom selects the source of the corrected field's scale.
 type ScaleFrom int
 
 // The sources of scale.
@@ -36,7 +36,8 @@ const agreement = 0.05
 // room. Common practice, no source.
 const roomUncertaintyUT = 5.0
 
-// Prior is the knowledge of a probe before its calibration.
+// Prior is the expected spread of a probe's gains and cross terms before its
+// calibration.
 type Prior struct {
 	Gain  float64 // standard deviation of each axis's gain about 1
 	Cross float64 // standard deviation of each off-diagonal element of M
@@ -46,7 +47,7 @@ type Prior struct {
 // practice, no source.
 func defaultPrior() Prior { return Prior{Gain: 0.03, Cross: 0.02} }
 
-// Options hold the knowledge beside the readings.
+// Options are the inputs of Calibrate besides the readings.
 type Options struct {
 	// ReferenceUT is the strength of the field at the place, 0: not known.
 	ReferenceUT float64
@@ -64,7 +65,7 @@ type Options struct {
 	// means any attitude.
 	DipDeg float64
 	// Axes turns sensor axes into the craft's (x forward, y right, z down); nil:
-	// not known. Attitudes and hints for the hand rest on it.
+	// not known. It is needed for attitudes and hints.
 	Axes *magmath.Mat3
 
 	RangeUT    float64 // full scale of an axis, 0: not stated
@@ -113,7 +114,7 @@ type Sample struct {
 }
 
 // Result is a calibration with its uncertainty. If it is not accepted, its
-// numbers are those of the attempt, zero where the attempt did not get that far.
+// numbers are those of the attempt, zero if it stopped earlier.
 type Result struct {
 	Accepted bool
 	Refusals []remark.Remark // reasons against it, each with its remedy; empty if accepted

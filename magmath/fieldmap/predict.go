@@ -17,7 +17,7 @@ import (
 // may be used by several goroutines.
 type Map struct {
 	Kernel  Kernel
-	Sources []Source // explicit fields besides, with their strengths as estimated
+	Sources []Source // explicit fields added to the kernel's, with their estimated LogSD
 
 	data   magmath.Readings
 	ground func(r3.Vec) r3.Vec // a field taken for known; nil: none
@@ -31,9 +31,9 @@ type Map struct {
 	left   *LeftOut                       // nil: not worked out yet
 }
 
-// Condition makes the map for a kernel, and sources besides, whose
-// hyperparameters are settled. The error is that of magmath.Readings,
-// magmath.ErrSingular, or that of ctx.
+// Condition returns the map for a kernel, and optional sources, with given
+// hyperparameters. The error is that of magmath.Readings, magmath.ErrSingular,
+// or that of ctx.
 func Condition(ctx context.Context, d magmath.Readings, k Kernel, sources ...Source) (*Map, error) {
 	if err := d.Check(); err != nil {
 		return nil, err
@@ -69,7 +69,7 @@ func (m *Map) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 	return mean[0], cov[0]
 }
 
-// Mean is the posterior mean at p: the cheap half of At.
+// Mean returns the posterior mean at p, microtesla, at much less cost than At.
 func (m *Map) Mean(p r3.Vec) r3.Vec {
 	var b r3.Vec
 	if m.ground != nil {
@@ -87,7 +87,7 @@ func (m *Map) Mean(p r3.Vec) r3.Vec {
 	return b
 }
 
-// Name says what the map assumes, for people.
+// Name returns the assumed covariance in words.
 func (m *Map) Name() string {
 	var name strings.Builder
 	name.WriteString(m.Kernel.Name())
@@ -208,13 +208,13 @@ func (m *Map) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	return mean, cov
 }
 
-// After is the posterior of the field after the known field and the sources
-// have become others than they were while the readings were taken: a magnet
-// taken away, say. ground is the known field as it is then, fields[i] are the
-// unit fields of Sources[i], as many as before and in their order; nil: as
-// they were. The multiples of the unit fields, and what the kernel stands for,
-// are still those that the readings tell of, so that what is not known of a
-// source goes with it. Readings and LeaveOneOut stay those of the readings.
+// After returns the posterior of the field after a change of the known field or
+// the sources since the readings, such as the removal of a magnet. ground is
+// the new known field; fields[i] returns the new unit fields of Sources[i], in
+// equal number and order; nil: unchanged. The strengths of the sources and the
+// field of the kernel keep their posterior from the readings, so that the
+// uncertainty of a source moves with it. Readings and LeaveOneOut do not
+// change.
 //
 // With F and G the unit fields before and after, S the variances of their
 // multiples and K the kernel, the covariance of the field at p afterwards with
@@ -235,11 +235,11 @@ func (m *Map) After(ground func(p r3.Vec) r3.Vec, fields ...func(p r3.Vec) []r3.
 	return &out
 }
 
-// Grounded tells whether the map stands on a field taken for known.
+// Grounded reports whether the map has a known mean field.
 func (m *Map) Grounded() bool { return m.ground != nil }
 
-// Readings are what the map was made from. They are not a copy: do not change
-// them.
+// Readings returns the readings behind the map. They are not a copy: do not
+// modify them.
 func (m *Map) Readings() magmath.Readings { return m.data }
 
 // stack are the vectors as one column.
