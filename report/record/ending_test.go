@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/report/internal/example"
+	"quietmount/magmath/simtest"
 	"quietmount/report/picture"
 	"quietmount/report/record"
 	"quietmount/survey/evaluate"
@@ -73,6 +74,9 @@ func TestComputationsEndWithTheirContext(t *testing.T) {
 		}},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
+			if tt.name == "record" && !simtest.Whole() {
+				t.Skip("two records and a half; QUIETMOUNT_EVIDENCE makes them")
+			}
 			const never = 1 << 40
 			c := &ending{Context: t.Context()}
 			c.left.Store(never)
