@@ -28,6 +28,15 @@ type Vec [3]float64
 
 func vecOf(v r3.Vec) Vec { return Vec{say.Tidy(v.X), say.Tidy(v.Y), say.Tidy(v.Z)} }
 
+// placed is a place in the craft frame.
+type placed struct {
+	Xmm float64 `json:"x_mm"`
+	Ymm float64 `json:"y_mm"`
+	Zmm float64 `json:"z_mm"`
+}
+
+func placedAt(v r3.Vec) placed { return placed{say.Tidy(v.X), say.Tidy(v.Y), say.Tidy(v.Z)} }
+
 func vecPointer(v *r3.Vec) *Vec {
 	if v == nil {
 		return nil

@@ -104,9 +104,7 @@ func misplaced(r arrow.Result, limit float64) []remark.Remark {
 
 func wayWords(w arrow.Way) string {
 	switch w {
-	case arrow.ToNose, arrow.ToTail:
-		return "to the " + string(w)
-	case arrow.ToLeft, arrow.ToRight:
+	case arrow.ToNose, arrow.ToTail, arrow.ToLeft, arrow.ToRight:
 		return "to the " + string(w)
 	}
 	return string(w)

@@ -24,10 +24,7 @@ func (a Map) Text(w io.Writer) error {
 	p.Sentence(fmt.Sprintf("Reference field: %.1f uT, horizontal %.1f uT. %s", a.FUT, a.HUT, BasisWords(a.Basis)))
 	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
 	p.Line("")
-	t := a.table()
-	for _, l := range t.Lines() {
-		p.Line("%s", l)
-	}
+	p.Table(a.table())
 	p.Line("")
 	if a.Turning != nil {
 		a.turning(p)
@@ -65,9 +62,7 @@ func (a Map) turning(p *text.Printer) {
 		t.Rows = append(t.Rows, row)
 	}
 	if len(t.Rows) > 0 {
-		for _, l := range t.Lines() {
-			p.Line("%s", l)
-		}
+		p.Table(t)
 		p.Line("")
 	}
 	p.Sentence(a.Turning.Why)

@@ -20,10 +20,7 @@ func (a Rank) Text(w io.Writer) error {
 	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
 	if len(a.Spots) > 0 {
 		p.Line("")
-		t := a.table()
-		for _, l := range t.Lines() {
-			p.Line("%s", l)
-		}
+		p.Table(a.table())
 	}
 	p.Line("")
 	for _, s := range a.remarks() {

@@ -18,9 +18,7 @@ func (a Sources) Text(w io.Writer) error {
 	p.Line("")
 	t := a.table()
 	if len(t.Rows) > 0 {
-		for _, l := range t.Lines() {
-			p.Line("%s", l)
-		}
+		p.Table(t)
 		p.Line("")
 	}
 	for i, s := range a.States {

@@ -22,9 +22,7 @@ func (a Swing) Text(w io.Writer) error {
 			t.Rows = append(t.Rows, []string{text.Aside, "left out"})
 		}
 	}
-	for _, l := range t.Lines() {
-		p.Line("%s", l)
-	}
+	p.Table(t)
 	p.Line("")
 	a.coefficients(p)
 	for _, r := range a.Reading {
@@ -107,9 +105,7 @@ func (a Swing) before(p *text.Printer) {
 	for _, r := range b.Table {
 		t.Rows = append(t.Rows, []string{HeadingWords(&r.HeadingDeg), EastWest(r.BeforeDeg), EastWest(r.NowDeg), EastWest(r.ChangeDeg)})
 	}
-	for _, l := range t.Lines() {
-		p.Line("%s", l)
-	}
+	p.Table(t)
 	p.Line("  %s", say.YesNo(b.Changed, "That is more than chance.", "That may well be chance."))
 }
 
