@@ -8,8 +8,8 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/report/internal/example"
 	"quietmount/magmath/simtest"
+	"quietmount/report/internal/example"
 	"quietmount/report/picture"
 	"quietmount/report/record"
 	"quietmount/survey/evaluate"
