@@ -9,7 +9,7 @@ import (
 	"quietmount/magmath/geomag"
 )
 
-// ScaleFrom is the measure of the corrected field's length.
+// ScaleFrom selects the source of the corrected field's scale.
 type ScaleFrom int
 
 // The sources of scale.
@@ -34,7 +34,8 @@ const agreement = 0.05
 // room. Common practice, no source.
 const roomUncertaintyUT = 5.0
 
-// Prior is the knowledge of a probe before its calibration.
+// Prior is the expected spread of a probe's gains and cross terms before its
+// calibration.
 type Prior struct {
 	Gain  float64 // standard deviation of each axis's gain about 1
 	Cross float64 // standard deviation of each off-diagonal element of M
@@ -44,7 +45,7 @@ type Prior struct {
 // practice, no source.
 func defaultPrior() Prior { return Prior{Gain: 0.03, Cross: 0.02} }
 
-// Options hold the knowledge beside the readings.
+// Options are the inputs of Calibrate besides the readings.
 type Options struct {
 	// ReferenceUT is the strength of the field at the place, 0: not known.
 	ReferenceUT float64
@@ -62,7 +63,7 @@ type Options struct {
 	// means any attitude.
 	DipDeg float64
 	// Axes turns sensor axes into the craft's (x forward, y right, z down); nil:
-	// not known. Attitudes and hints for the hand rest on it.
+	// not known. It is needed for attitudes and hints.
 	Axes *magmath.Mat3
 
 	RangeUT    float64 // full scale of an axis, 0: not stated

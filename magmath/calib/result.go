@@ -9,7 +9,7 @@ import (
 )
 
 // Result is a calibration with its uncertainty. If it is not accepted, its
-// numbers are those of the attempt, zero where the attempt did not get that far.
+// numbers are those of the attempt, zero if it stopped earlier.
 type Result struct {
 	Accepted bool
 	Refusals []remark.Remark // reasons against it, each with its remedy; empty if accepted

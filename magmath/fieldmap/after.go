@@ -6,13 +6,13 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// After is the posterior of the field after the known field and the sources
-// have become others than they were while the readings were taken: a magnet
-// taken away, say. ground is the known field as it is then, fields[i] are the
-// unit fields of Sources[i], as many as before and in their order; nil: as
-// they were. The multiples of the unit fields, and what the kernel stands for,
-// are still those that the readings tell of, so that what is not known of a
-// source goes with it. Readings and LeaveOneOut stay those of the readings.
+// After returns the posterior of the field after a change of the known field or
+// the sources since the readings, such as the removal of a magnet. ground is
+// the new known field; fields[i] returns the new unit fields of Sources[i], in
+// equal number and order; nil: unchanged. The strengths of the sources and the
+// field of the kernel keep their posterior from the readings, so that the
+// uncertainty of a source moves with it. Readings and LeaveOneOut do not
+// change.
 //
 // With F and G the unit fields before and after, S the variances of their
 // multiples and K the kernel, the covariance of the field at p afterwards with
@@ -33,5 +33,5 @@ func (m *Map) After(ground func(p r3.Vec) r3.Vec, fields ...func(p r3.Vec) []r3.
 	return &out
 }
 
-// Grounded tells whether the map stands on a field taken for known.
+// Grounded reports whether the map has a known mean field.
 func (m *Map) Grounded() bool { return m.ground != nil }

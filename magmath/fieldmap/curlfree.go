@@ -8,8 +8,8 @@ import (
 	"quietmount/magmath"
 )
 
-// CurlFree is the covariance of the gradient of a potential whose own
-// covariance is squared-exponential: fields drawn from it have no curl, as in
+// CurlFree is the covariance of the gradient of a potential with
+// squared-exponential covariance: fields drawn from it have no curl, as in
 // space free of currents, but may have divergence. It holds wherever the
 // sources lie, also beside and above the stations.
 //

@@ -10,7 +10,7 @@ import (
 )
 
 // Kernel is a covariance of vector fields with its hyperparameters, which are
-// logarithms and so unbounded. A kernel is a value: With makes another.
+// logarithms and so unbounded. A kernel is immutable: With returns another.
 type Kernel interface {
 	// Name says what is assumed, for people.
 	Name() string
@@ -25,10 +25,10 @@ type Kernel interface {
 	Slopes(p, q r3.Vec, into []magmath.Mat3)
 }
 
-// Smooth takes the three components for independent processes of one Matern
-// covariance of order 5/2: it assumes smoothness and nothing of magnetism,
-// and so holds wherever the sources lie.
-// Source: Rasmussen and Williams (2006), eq. 4.17.
+// Smooth models the three components as independent processes with one Matern
+// covariance of order 5/2. It assumes smoothness but no law of magnetism, and
+// so holds wherever the sources lie. Source: Rasmussen and Williams (2006), eq.
+// 4.17.
 type Smooth struct {
 	LogSD     float64 // of a component, uT
 	LogLength float64 // mm

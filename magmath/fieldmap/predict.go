@@ -16,7 +16,7 @@ import (
 // may be used by several goroutines.
 type Map struct {
 	Kernel  Kernel
-	Sources []Source // explicit fields besides, with their strengths as estimated
+	Sources []Source // explicit fields added to the kernel's, with their estimated LogSD
 
 	data   magmath.Readings
 	ground func(r3.Vec) r3.Vec // a field taken for known; nil: none
@@ -30,9 +30,9 @@ type Map struct {
 	left   *LeftOut                       // nil: not worked out yet
 }
 
-// Condition makes the map for a kernel, and sources besides, whose
-// hyperparameters are settled. The error is that of magmath.Readings,
-// magmath.ErrSingular, or that of ctx.
+// Condition returns the map for a kernel, and optional sources, with given
+// hyperparameters. The error is that of magmath.Readings, magmath.ErrSingular,
+// or that of ctx.
 func Condition(ctx context.Context, d magmath.Readings, k Kernel, sources ...Source) (*Map, error) {
 	if err := d.Check(); err != nil {
 		return nil, err
@@ -68,7 +68,7 @@ func (m *Map) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 	return mean[0], cov[0]
 }
 
-// Mean is the posterior mean at p: the cheap half of At.
+// Mean returns the posterior mean at p, microtesla, at much less cost than At.
 func (m *Map) Mean(p r3.Vec) r3.Vec {
 	var b r3.Vec
 	if m.ground != nil {
@@ -86,7 +86,7 @@ func (m *Map) Mean(p r3.Vec) r3.Vec {
 	return b
 }
 
-// Name says what the map assumes, for people.
+// Name returns the assumed covariance in words.
 func (m *Map) Name() string {
 	var name strings.Builder
 	name.WriteString(m.Kernel.Name())

@@ -7,8 +7,8 @@ import (
 	"quietmount/magmath"
 )
 
-// Readings are what the map was made from. They are not a copy: do not change
-// them.
+// Readings returns the readings behind the map. They are not a copy: do not
+// modify them.
 func (m *Map) Readings() magmath.Readings { return m.data }
 
 // stack are the vectors as one column.

@@ -1,6 +1,6 @@
-// Package answer is what the commands answer: a struct for each, whose JSON a
-// script reads and whose Text a person reads. It finds out nothing by itself. A
-// JSON key carries its unit; what is not known is null, never zero.
+// Package answer holds the answers of the commands: one struct for each, with
+// JSON for scripts and Text for people. It computes no results of its own. A
+// JSON key carries its unit; an unknown value is null, never zero.
 package answer
 
 import (

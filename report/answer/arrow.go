@@ -44,7 +44,7 @@ type leftOutPose struct {
 	Looks string `json:"looks_like,omitempty"`
 }
 
-// ArrowInput is what an arrow check was made with.
+// ArrowInput is the result of an arrow check with its settings.
 type ArrowInput struct {
 	Face       words.Face // in whose words the remarks are
 	Arrow      arrow.Result

@@ -225,8 +225,8 @@ func (a Compare) Summary() string {
 	return "No change that two surveys of the same craft would not show anyway."
 }
 
-// VerdictWords returns what the change means for the spot; nothing if nothing
-// could be ranked before.
+// VerdictWords returns a sentence on what the change means for the spot; empty
+// if no spot could be ranked before.
 func (a Compare) VerdictWords() string {
 	if a.Spot == nil {
 		return ""

@@ -12,8 +12,8 @@ import (
 	"quietmount/survey/prove"
 )
 
-// Prove is the answer of `prove`: what the map promised of a spot beside what was
-// measured with the module there.
+// Prove is the answer of `prove`: the map's prediction at a spot and the
+// measurement with the module there.
 type Prove struct {
 	Craft string `json:"craft"`
 	Spot  *int   `json:"spot"` // number in the ranking; null: a place given by hand

@@ -66,7 +66,8 @@ func (a Rank) table() text.Table {
 	return t
 }
 
-// MicroteslaOf returns the cells of a magnitude and its bound.
+// MicroteslaOf returns the table cells of a magnitude and its upper 95 % bound,
+// microtesla.
 func MicroteslaOf(q *heading.Quantiles) []string {
 	if q == nil {
 		return []string{"-", "-"}
@@ -82,7 +83,7 @@ func Whole(v *float64) string {
 	return fmt.Sprintf("%.0f", *v)
 }
 
-// Remarks returns what the numbers of a spot do not show.
+// Remarks returns the cautions of a spot that its numbers do not show.
 func (s Spot) Remarks() string {
 	var out []string
 	if s.NotToldFromBest {

@@ -109,7 +109,7 @@ func (a Swing) before(p *text.Printer) {
 	p.Line("  %s", say.YesNo(b.Changed, "That is more than chance.", "That may well be chance."))
 }
 
-// HeadingWords are a heading to a whole degree, 000 to 359.
+// HeadingWords returns a heading to a whole degree, 000 to 359.
 func HeadingWords(v *float64) string {
 	if v == nil {
 		return "-"
@@ -117,7 +117,7 @@ func HeadingWords(v *float64) string {
 	return fmt.Sprintf("%03.0f", math.Mod(math.Round(*v), 360))
 }
 
-// CompassWords is a heading to a tenth, 000.0 to 359.9.
+// CompassWords returns a heading in degrees to a tenth, 0.0 to 359.9.
 func CompassWords(v *float64) string {
 	if v == nil {
 		return "-"
@@ -125,7 +125,7 @@ func CompassWords(v *float64) string {
 	return fmt.Sprintf("%.1f", math.Mod(math.Round(10**v)/10, 360))
 }
 
-// EastWest is a deviation with its name.
+// EastWest returns a deviation in degrees with its side, east or west.
 func EastWest(v *float64) string {
 	if v == nil {
 		return "-"
