@@ -161,7 +161,7 @@ func (f *finish) walk(c *cli.Context, header logbook.SwingHeader, route *guide.R
 		return nil, err
 	}
 	if c.Context.Err() != nil {
-		return nil, fmt.Errorf("%s: %s saved; take it up again with --resume: %w", f.file, phrase.Counted(sum.Captures, "capture"), c.Context.Err())
+		return nil, fmt.Errorf("%s: %s saved; resume it with --resume: %w", f.file, phrase.Counted(sum.Captures, "capture"), c.Context.Err())
 	}
 	f.early = !sum.Finished
 	return logbook.LoadSwing(f.file)

@@ -161,7 +161,7 @@ func conduct(c *cli.Context, sh shell, s walk.Setup, script bool) error {
 		err = cerr
 	}
 	if err == nil && ctx.Err() != nil {
-		return fmt.Errorf("%s: %s saved; take it up again with --resume: %w", begun.About.File, phrase.Counted(sum.Captures, "capture"), ctx.Err())
+		return fmt.Errorf("%s: %s saved; resume it with --resume: %w", begun.About.File, phrase.Counted(sum.Captures, "capture"), ctx.Err())
 	}
 	return err
 }
