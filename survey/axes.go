@@ -10,7 +10,7 @@ import (
 	"quietmount/magmath"
 )
 
-// AxesError is a mistake in how the axes of a sensor are written.
+// AxesError reports a mistake in the written axes of a sensor.
 type AxesError struct {
 	Msg, Hint string
 	Entry     int // which of the three, from 0; -1: all of them
@@ -25,8 +25,8 @@ func (e *AxesError) Error() string {
 }
 
 // AxesFromLetters reads three signed letters: the craft directions of the
-// sensor's own x, y and z. A letter without a sign is positive. The answer
-// turns a sensor vector into a craft vector. A mirrored set is refused. The
+// sensor's own x, y and z. A letter without a sign is positive. The matrix
+// turns a sensor vector into a craft vector. A mirrored set is an error. The
 // error is an *AxesError.
 func AxesFromLetters(letters []string) (magmath.Mat3, error) {
 	var m magmath.Mat3
@@ -93,11 +93,11 @@ func mirroredAxes(third string, m magmath.Mat3) *AxesError {
 // and right angles: rounding to three decimals stays below it.
 const axesTolerance = 2e-3
 
-// AxesFromDirections takes the craft directions of the sensor's own x, y and
-// z as vectors and answers the nearest matrix of unit length and right angles.
-// Directions further than rounding from that are refused with an *AxesError.
-// A mirrored set is taken, for sensors whose own axes are left-handed; its
-// determinant is -1.
+// AxesFromDirections returns the orthogonal matrix nearest to d, the craft
+// directions of the sensor's own x, y and z, one vector each. The matrix turns
+// a sensor vector into a craft vector. Directions that differ from an
+// orthogonal set by more than rounding are an *AxesError. A mirrored set is
+// accepted, for sensors whose own axes are left-handed; its determinant is -1.
 func AxesFromDirections(d [3][3]float64) (magmath.Mat3, error) {
 	m := magmath.Mat3(d).Transpose()
 	if !m.Finite() {
@@ -133,8 +133,9 @@ func nearestOrthogonal(m magmath.Mat3) magmath.Mat3 {
 	return magmath.Block(&r, 0, 0)
 }
 
-// FormatAxes writes m as the value of the key axes: three signed letters if m
-// only exchanges and reverses axes, else three directions.
+// FormatAxes returns m as the craft file writes it under the key axes: three
+// signed letters if m only exchanges and reverses axes, else three direction
+// vectors.
 func FormatAxes(m magmath.Mat3) string {
 	var letters, directions []string
 	for column := range 3 {

@@ -77,7 +77,7 @@ type Keepout struct {
 	OutlineMM plane.Polygon
 }
 
-// LoadKind tells a current from a part that moves.
+// LoadKind distinguishes a current from a moving part.
 type LoadKind string
 
 // The kinds of load.
@@ -129,7 +129,7 @@ type Limits struct {
 	TiltDeg         float64 // default 0, level
 }
 
-// Measures is the unit that measures: the probe if there is one, else the
+// Measures returns the unit that measures: the probe if there is one, else the
 // module.
 func (c *Craft) Measures() Module {
 	if c.Probe != nil {
@@ -138,8 +138,8 @@ func (c *Craft) Measures() Module {
 	return c.Module
 }
 
-// SensorAt is the place of m's sensor when m stands, arrow to the nose, with
-// the middle of its foot at the surface point at, raised by heightMM.
+// SensorAt returns the place of m's sensor, craft frame, mm, with the middle of
+// m's foot heightMM above the surface point at and its arrow to the nose.
 func (m Module) SensorAt(at r3.Vec, heightMM float64) r3.Vec {
 	return r3.Vec{
 		X: at.X + m.SensorOffsetMM.X,

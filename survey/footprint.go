@@ -8,14 +8,14 @@ import (
 	"quietmount/magmath/plane"
 )
 
-// Footprint is the area that m covers when the middle of its foot stands at
-// at, arrow to the nose.
+// Footprint returns the area, craft frame, mm, that m covers with the middle of
+// its foot at the place at and its arrow to the nose.
 func (m Module) Footprint(at r2.Vec) r2.Box {
 	half := r2.Scale(0.5, m.FootprintMM)
 	return r2.Box{Min: r2.Sub(at, half), Max: r2.Add(at, half)}
 }
 
-// ObstacleKind says what keeps the module from a place.
+// ObstacleKind is the reason why the module cannot stand at a place.
 type ObstacleKind string
 
 // The obstacles.
@@ -25,17 +25,17 @@ const (
 	ObstacleClearance ObstacleKind = "clearance" // the foot would come too near to a part
 )
 
-// Obstacle keeps the module from a place. Name is that of the keep-out or of
-// the part.
+// Obstacle is a reason why the module cannot stand at a place. Name is the
+// keep-out's or the part's.
 type Obstacle struct {
 	Kind ObstacleKind
 	Name string
 }
 
-// Obstacles are all that keep the module from standing with the middle of its
-// foot at at; none if it can. The foot must lie on the outline, outside every
-// keep-out and, seen from above, at least clearance_mm from every part.
-// Cable and balance are not looked at.
+// Obstacles returns everything that prevents mounting the module with the
+// middle of its foot at the place at, in mm; nil if nothing does. The foot must
+// lie on the outline, outside every keep-out and, seen from above, at least
+// clearance_mm from every part. It does not check cable and balance.
 func (c *Craft) Obstacles(at r2.Vec) []Obstacle {
 	foot := c.Module.Footprint(at)
 	var out []Obstacle

@@ -6,8 +6,8 @@ import (
 	"quietmount/magmath"
 )
 
-// Correction is what a calibration does to a raw reading, in sensor axes:
-// corrected = Matrix (raw - OffsetUT). It stands in the header of a run as its
+// Correction is the correction of a raw reading by a calibration, in sensor
+// axes: corrected = Matrix (raw - OffsetUT). The header of a run holds it as
 // JSON.
 type Correction struct {
 	OffsetUT [3]float64   `json:"offset_ut"` // microtesla
@@ -38,7 +38,7 @@ func NewFrame(axes *magmath.Mat3, c *Correction) Frame {
 }
 
 // Field returns a raw field, microtesla in sensor axes, corrected and in the
-// craft frame. Without axes and correction it is raw itself, bit by bit.
+// craft frame. Without axes and correction it returns raw unchanged.
 func (f Frame) Field(raw r3.Vec) r3.Vec {
 	if !f.turned && !f.corrected {
 		return raw
@@ -46,8 +46,8 @@ func (f Frame) Field(raw r3.Vec) r3.Vec {
 	return f.matrix.Apply(r3.Sub(raw, f.offset))
 }
 
-// Turn returns v, sensor axes, in the craft frame without a correction: an
-// acceleration.
+// Turn returns v, a vector in sensor axes such as an acceleration, in the craft
+// frame, without the correction of the field.
 func (f Frame) Turn(v r3.Vec) r3.Vec {
 	if !f.turned {
 		return v

@@ -2,10 +2,10 @@ package survey
 
 import "unicode/utf8"
 
-// Nearest returns the entry of known that word was probably meant to be: the one
-// with the fewest slips (a letter left out, put in, changed, or two
-// neighbours exchanged), at most one slip for every three letters and
-// always one. The first wins a tie; empty if none is near or word is empty.
+// Nearest returns the entry of known that differs from word by the fewest slips
+// (a letter missing, added or changed, or two neighbours exchanged). It allows
+// one slip for every three letters, and at least one. The first entry wins a
+// tie; the result is empty if none is near or word is empty.
 func Nearest(word string, known []string) string {
 	if word == "" {
 		return ""

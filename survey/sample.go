@@ -30,10 +30,10 @@ type Sample struct {
 	Has      Has
 }
 
-// LoadLevels returns one level a sample: the labels that were sent with the
-// samples or, where none was sent, what dwell.LabelsFromCurrent makes of the
-// currents; dwell.Unknown for a sample with neither. Guide, check of the files
-// and evaluation all judge by it.
+// LoadLevels returns for each sample whether the load was on: by the label sent
+// with it or, if no sample has a label, by dwell.LabelsFromCurrent from the
+// currents; dwell.Unknown for a sample with neither. The guide, the check of
+// the files and the evaluation all use it.
 func LoadLevels(samples []Sample) []dwell.Level {
 	levels := make([]dwell.Level, len(samples))
 	labelled := false
@@ -60,8 +60,8 @@ func LoadLevels(samples []Sample) []dwell.Level {
 	return levels
 }
 
-// Column is one number of a sample by the name that it has in every file: in the
-// lines of a run and in CSV.
+// Column is one number of a sample, under the name used in run files and in
+// CSV.
 type Column struct {
 	Name string // with its unit
 	Has  Has    // the part of a sample that it belongs to; 0: every sample has it
@@ -106,7 +106,7 @@ func (c Column) Value(s *Sample) (float64, bool) {
 	return 0, true
 }
 
-// Set stores v in the column of s. Of load_on anything but 0 and 1 is an error.
+// Set stores v in the column of s. The column load_on accepts only 0 and 1.
 func (c Column) Set(s *Sample, v float64) error {
 	if c.at == nil && v != 0 && v != 1 {
 		return fmt.Errorf("%s is %g; it must be 0 or 1", c.Name, v)

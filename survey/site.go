@@ -18,8 +18,8 @@ func (s Site) Place() geomag.Place {
 	return geomag.Place{LatitudeDeg: s.LatitudeDeg, LongitudeDeg: s.LongitudeDeg, AltitudeM: s.AltitudeM}
 }
 
-// Year returns the site's own date as a decimal year, or the moment otherwise
-// where the site has no date. A date that cannot be read is a
+// Year returns the site's own date as a decimal year; that of the time
+// otherwise if the site has no date. A date that cannot be read is a
 // *geomag.DateError.
 func (s Site) Year(otherwise time.Time) (float64, error) {
 	if s.Date == "" {
@@ -29,8 +29,8 @@ func (s Site) Year(otherwise time.Time) (float64, error) {
 }
 
 // Field returns the reference field of the World Magnetic Model at the site, in
-// nanotesla and degrees, on the site's own date, or at the moment otherwise
-// where the site has none that can be read.
+// nanotesla and degrees, on the site's own date; at the time otherwise if the
+// site has no readable date.
 func (s Site) Field(otherwise time.Time) geomag.Elements {
 	year, err := s.Year(otherwise)
 	if err != nil {

@@ -31,14 +31,15 @@ func NewSurface(points []r3.Vec, levelZ float64) *Surface {
 	return s
 }
 
-// Surface is the craft's mounting surface. Build it once where many heights
+// Surface returns the craft's mounting surface. Call it once where many heights
 // are needed.
 func (c *Craft) Surface() *Surface { return NewSurface(c.Body.SurfacePoints, c.Body.SurfaceZMM) }
 
-// SurfaceZ is the height of the mounting surface at x, y.
+// SurfaceZ returns the z (down positive, mm) of the mounting surface at x, y in
+// mm.
 func (c *Craft) SurfaceZ(x, y float64) float64 { return c.Surface().Z(x, y) }
 
-// Z is the surface's z at x, y.
+// Z returns the surface's z at x, y.
 func (s *Surface) Z(x, y float64) float64 {
 	q := r2.Vec{X: x, Y: y}
 	if len(s.points) == 0 {

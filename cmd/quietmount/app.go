@@ -4,13 +4,18 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"runtime/debug"
 	"strings"
 
 	"github.com/urfave/cli/v2"
 
 	"quietmount/report/answer"
+	"quietmount/report/filing"
+	"quietmount/report/words"
 	"quietmount/survey"
+	"quietmount/survey/progress"
 )
 
 // run is the whole program without a process round it.
@@ -128,4 +133,31 @@ func noUnless(ok bool, err error) error {
 		return errNo
 	}
 	return err
+}
+
+// showStanding is what quietmount alone does: it says where the job of this
+// folder stands.
+func showStanding(c *cli.Context, sh shell) error {
+	dir := "."
+	if c.NArg() > 0 {
+		dir = c.Args().First()
+		if info, err := os.Stat(dir); c.NArg() > 1 || err != nil || !info.IsDir() {
+			return unknownCommand(c)
+		}
+	}
+	s, err := jobOf(c.Context, dir)
+	if err != nil {
+		return withHint(err, "quietmount verify %s lists everything that is wrong", words.Quote(dir))
+	}
+	a := answer.NewStanding(s, dir)
+	return show(c, sh, a, true)
+}
+
+func jobOf(ctx context.Context, dir string) (*progress.Job, error) {
+	_, err := os.Stat(filepath.Join(dir, filing.Folder, "sheet.html"))
+	f, err := progress.Read(ctx, dir, err == nil)
+	if err != nil {
+		return nil, err
+	}
+	return progress.Of(f), nil
 }

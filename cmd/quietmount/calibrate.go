@@ -4,9 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"os"
 	"strconv"
-	"strings"
 	"time"
 
 	"github.com/urfave/cli/v2"
@@ -25,9 +23,12 @@ import (
 )
 
 func runCalibrate(c *cli.Context, sh shell) error {
-	dir, file, err := calibrateArgs(c)
+	dir, file, err := folderAndFile(c)
 	if err != nil {
 		return err
+	}
+	if file != "" && (c.String("port") != "" || c.String("replay") != "") {
+		return wrong("leave one of them out", "calibrate takes readings either from %s or from a port", file)
 	}
 	craft, err := craftfile.Load(dir)
 	if err != nil {
@@ -74,33 +75,6 @@ func drawSphere(name string, in answer.CalibrateInput, samples []survey.Sample, 
 		return err
 	}
 	return drawTo(name, p)
-}
-
-// calibrateArgs reads [DIR] [FILE]; a single word is the folder if it is one.
-func calibrateArgs(c *cli.Context) (dir, file string, err error) {
-	live := c.String("port") != "" || c.String("replay") != ""
-	dir = "."
-	switch c.NArg() {
-	case 0:
-	case 1:
-		word := c.Args().First()
-		if info, err := os.Stat(word); err == nil && !info.IsDir() || word == "-" || strings.HasSuffix(strings.ToLower(word), ".csv") {
-			file = word
-		} else {
-			dir = word
-		}
-	case 2:
-		dir, file = c.Args().Get(0), c.Args().Get(1)
-		if err := exchanged(c, dir, file); err != nil {
-			return "", "", err
-		}
-	default:
-		return "", "", wrong("see: quietmount calibrate --help", "calibrate wants [DIR] [FILE.csv]")
-	}
-	if file != "" && live {
-		return "", "", wrong("leave one of them out", "calibrate takes readings either from %s or from a port", file)
-	}
-	return dir, file, nil
 }
 
 // calibrateOptions are the craft file's options with what the flags change.
@@ -275,4 +249,41 @@ func (t *turning) close() {
 		fmt.Fprintln(t.sh.Err)
 	}
 	say(t.sh.Err, "quietmount: %d readings, %.0f %% of the sphere", len(t.Samples), 100*t.Progress.Covered())
+}
+
+// heldAgainst returns the promise that a calibration of the finished craft is
+// compared with; nil without --on-craft. It is read before anything is turned.
+func heldAgainst(c *cli.Context, sh shell, dir string, craft *survey.Craft) (*promise, error) {
+	if c.Bool("on-craft") {
+		return openPromise(c, sh, dir, craft)
+	}
+	for _, name := range []string{"loose", "spot"} {
+		if c.IsSet(name) {
+			return nil, wrong("add --on-craft", "--%s belongs to the calibration of a finished craft", name)
+		}
+	}
+	return nil, nil
+}
+
+// storeCalibration stores an accepted calibration and compares that of the
+// finished craft with the promise.
+func storeCalibration(in answer.CalibrateInput, held *promise, dir string, craft *survey.Craft, samples []survey.Sample, now time.Time) (answer.CalibrateInput, error) {
+	use := "quietmount survey %s --calibration %s"
+	if held != nil {
+		use = "quietmount swing %s --calibration %s"
+	}
+	taken := calibrate.Taken{
+		Result: in.Result, Samples: samples, ReferenceUT: in.ReferenceUT, OnCraft: held != nil, Source: in.Source, Tool: version(), Words: words.Terminal.Say,
+	}
+	stored, file, err := taken.Store(dir, craft, now)
+	if err != nil {
+		return in, err
+	}
+	in.ID, in.File, in.Use = stored.ID, file, fmt.Sprintf(use, words.Quote(dir), stored.ID)
+	if held == nil {
+		return in, nil
+	}
+	p, kept, err := held.compare(&stored)
+	in.OnCraft, in.Promise, in.Kept = true, &p, kept
+	return in, err
 }

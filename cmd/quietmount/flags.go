@@ -1,6 +1,10 @@
 package main
 
-import "github.com/urfave/cli/v2"
+import (
+	"github.com/urfave/cli/v2"
+
+	"quietmount/report/pdf"
+)
 
 // usualBaud is the speed of most boards that have one, bits a second.
 const usualBaud = 115200
@@ -89,4 +93,13 @@ func linkFlags() []cli.Flag {
 		&cli.StringFlag{Name: "replay", Usage: "read a recorded stream from `FILE` instead of a port"},
 		&cli.Float64Flag{Name: "rate-hz", Usage: "samples a second of a recorded stream that carries no time", Value: 50},
 	}
+}
+
+// paperOf is the paper of the flag.
+func paperOf(c *cli.Context) (pdf.Paper, error) {
+	paper, ok := pdf.PaperOf(c.String("paper"))
+	if !ok {
+		return paper, wrong("e.g. --paper letter", "--paper %s: paper is a4 or letter", c.String("paper"))
+	}
+	return paper, nil
 }

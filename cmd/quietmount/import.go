@@ -4,6 +4,7 @@ import (
 	"context"
 	"io"
 	"os"
+	"strings"
 
 	"github.com/urfave/cli/v2"
 
@@ -16,9 +17,12 @@ import (
 )
 
 func runImport(c *cli.Context, sh shell) error {
-	dir, file, err := folderAndFile(c, "FILE.csv")
+	dir, file, err := folderAndFile(c)
 	if err != nil {
 		return err
+	}
+	if file == "" {
+		return wrong("see: quietmount import --help", "import wants a FILE.csv besides the folder %s", dir)
 	}
 	craft, err := craftfile.Load(dir)
 	if err != nil {
@@ -121,28 +125,26 @@ func noseDeg(c *cli.Context) *float64 {
 	return v
 }
 
-// folderAndFile reads [DIR] FILE.
-func folderAndFile(c *cli.Context, what string) (dir, file string, err error) {
-	see := "see: quietmount " + c.Command.Name + " --help"
-	switch c.NArg() {
+// folderAndFile reads [DIR] [FILE]. A single word is the file if it is standard
+// input, ends in .csv, or names a file; otherwise it is the folder.
+func folderAndFile(c *cli.Context) (dir, file string, err error) {
+	switch word := c.Args().First(); c.NArg() {
+	case 0:
+		return ".", "", nil
 	case 1:
-		if isFolder(c.Args().First()) {
-			return "", "", wrong(see, "%s wants a %s besides the folder %s", c.Command.Name, what, c.Args().First())
+		info, err := os.Stat(word)
+		if word == "-" || err == nil && !info.IsDir() || err != nil && strings.HasSuffix(strings.ToLower(word), ".csv") {
+			return ".", word, nil
 		}
-		return ".", c.Args().First(), nil
+		return word, "", nil
 	case 2:
-		dir, file = c.Args().Get(0), c.Args().Get(1)
-		return dir, file, exchanged(c, dir, file)
+		file = c.Args().Get(1)
+		if isFolder(file) && !isFolder(word) {
+			return "", "", wrong("the folder comes first: quietmount "+c.Command.Name+" "+words.Quote(file)+" "+words.Quote(word), "%s is no folder, and %s is one", word, file)
+		}
+		return word, file, nil
 	}
-	return "", "", wrong(see, "%s wants [DIR] %s", c.Command.Name, what)
-}
-
-// exchanged refuses a file and a folder given the wrong way round.
-func exchanged(c *cli.Context, dir, file string) error {
-	if isFolder(file) && !isFolder(dir) {
-		return wrong("the folder comes first: quietmount "+c.Command.Name+" "+words.Quote(file)+" "+words.Quote(dir), "%s is no folder, and %s is one", dir, file)
-	}
-	return nil
+	return "", "", wrong("see: quietmount "+c.Command.Name+" --help", "%s takes %s, not %d arguments", c.Command.Name, c.Command.ArgsUsage, c.NArg())
 }
 
 // openInput opens a file to read; - is standard input.

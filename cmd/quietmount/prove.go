@@ -8,7 +8,6 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/words"
 	"quietmount/survey"
-	"quietmount/survey/craftfile"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/prove"
@@ -25,7 +24,7 @@ func runProve(c *cli.Context, sh shell) error {
 		return err
 	}
 	if c.String("port") != "" || c.String("replay") != "" {
-		if err := captureProof(c, sh, at); err != nil {
+		if err := captureProof(c, sh, at, found.Craft.Loads); err != nil {
 			return err
 		}
 		if found, err = evaluateRuns(c, sh); err != nil {
@@ -81,10 +80,10 @@ func placeToProve(c *cli.Context, sh shell, f *evaluate.Findings) (rank.Mount, i
 }
 
 // captureProof walks one pulsed run of the load at the place, the module
-// lifted and set back once.
-func captureProof(c *cli.Context, sh shell, at rank.Mount) error {
-	if loads := loadsOf(c); c.String("state") == "" && len(loads) == 1 {
-		if err := c.Set("state", loads[0]); err != nil {
+// lifted and set back once. A craft with one load needs no --state.
+func captureProof(c *cli.Context, sh shell, at rank.Mount, loads []survey.Load) error {
+	if c.String("state") == "" && len(loads) == 1 {
+		if err := c.Set("state", loads[0].Name); err != nil {
 			return err
 		}
 	}
@@ -97,26 +96,5 @@ func captureProof(c *cli.Context, sh shell, at rank.Mount) error {
 	}
 	s.Proof = true
 	s.Extra = []survey.Station{{Name: evaluate.SpotStation, At: at.Foot()}}
-	source, err := openSource(c, sh, s.Folder.Craft)
-	if err != nil {
-		return err
-	}
-	defer source.Close()
-	return conduct(c.Context, sh, s, source, c.Bool("json"))
-}
-
-func loadsOf(c *cli.Context) []string {
-	dir, err := folder(c)
-	if err != nil {
-		return nil
-	}
-	craft, err := craftfile.Load(dir)
-	if err != nil {
-		return nil
-	}
-	var out []string
-	for _, l := range craft.Loads {
-		out = append(out, l.Name)
-	}
-	return out
+	return conduct(c, sh, s, c.Bool("json"))
 }

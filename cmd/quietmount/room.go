@@ -43,15 +43,10 @@ func walkBackground(c *cli.Context, sh shell, dir string) error {
 	if err != nil {
 		return err
 	}
-	source, err := openSource(c, sh, f.Craft)
-	if err != nil {
-		return err
-	}
-	defer source.Close()
 	s := plainSetup(f, survey.StateBackground, sh)
 	s.HandsFree, s.NoseDeg, s.Session = c.Bool("hands-free"), noseDeg(c), c.String("session")
 	if c.Bool("json") {
 		sh.Out = sh.Err // the answer alone goes to standard output
 	}
-	return conduct(c.Context, sh, s, source, false)
+	return conduct(c, sh, s, false)
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -11,9 +12,11 @@ import (
 	"quietmount/report/console"
 	phrase "quietmount/report/say"
 	"quietmount/report/words"
+	"quietmount/survey"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 	"quietmount/survey/walk"
 )
 
@@ -28,12 +31,7 @@ func runSurvey(c *cli.Context, sh shell) error {
 	if setup.Resume {
 		setup.Rhythm = askedRhythm(c)
 	}
-	source, err := openSource(c, sh, setup.Folder.Craft)
-	if err != nil {
-		return err
-	}
-	defer source.Close()
-	return conduct(c.Context, sh, setup, source, c.Bool("json"))
+	return conduct(c, sh, setup, c.Bool("json"))
 }
 
 // surveySetup reads the flags of a run.
@@ -124,8 +122,14 @@ func printPlan(c *cli.Context, sh shell, s walk.Setup) error {
 	return show(c, sh, a, true)
 }
 
-// conduct walks one run with the operator at the shell's input.
-func conduct(ctx context.Context, sh shell, s walk.Setup, source namedSource, script bool) error {
+// conduct opens the link and walks one run with the operator at the shell's input.
+func conduct(c *cli.Context, sh shell, s walk.Setup, script bool) error {
+	ctx := c.Context
+	source, err := openSource(c, sh, s.Folder.Craft)
+	if err != nil {
+		return err
+	}
+	defer source.Close()
 	commands := make(chan guide.Command)
 	stop := make(chan struct{})
 	defer close(stop)
@@ -157,7 +161,7 @@ func conduct(ctx context.Context, sh shell, s walk.Setup, source namedSource, sc
 		err = cerr
 	}
 	if err == nil && ctx.Err() != nil {
-		return fmt.Errorf("%s: %s saved; take it up again with --resume: %w", begun.About.File, phrase.Counted(sum.Captures, "capture"), ctx.Err())
+		return fmt.Errorf("%s: %s saved; resume it with --resume: %w", begun.About.File, phrase.Counted(sum.Captures, "capture"), ctx.Err())
 	}
 	return err
 }
@@ -169,4 +173,22 @@ func surveyFace(sh shell, about walk.About, handsFree, script bool) func(guide.E
 	return console.TerminalFace(sh.Out, about, console.TerminalOptions{
 		Live: sh.Terminal.Out, Bell: sh.Terminal.Out, HandsFree: handsFree,
 	})
+}
+
+// askedStations are the places at which measuring next helps the ranking most,
+// under names that nothing has.
+func askedStations(ctx context.Context, dir string, f *logbook.Folder, sh shell) ([]survey.Station, error) {
+	found, err := evaluateFolder(ctx, dir, "", sh)
+	if err != nil {
+		return nil, err
+	}
+	ranking, err := ranked(ctx, sh, found, rank.Options{})
+	if err != nil {
+		return nil, withHint(err, "walk the craft's own stations first: quietmount survey without --asked")
+	}
+	asked := rank.Asked(f, ranking)
+	if len(asked) == 0 {
+		return nil, withHint(errors.New("the ranking asks for no station"), "see: quietmount rank")
+	}
+	return asked, nil
 }

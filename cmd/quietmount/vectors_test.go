@@ -46,13 +46,13 @@ func TestReadChosen(t *testing.T) {
 
 func TestAxis(t *testing.T) {
 	for s, want := range map[string][3]float64{"x": {1}, "-x": {-1}, "+Y": {0, 1}, " -z ": {0, 0, -1}} {
-		a, err := axisFlag("along", s)
+		a, err := axisOf(s)
 		if v := a.Vec(); err != nil || [3]float64{v.X, v.Y, v.Z} != want {
 			t.Errorf("%q: %v, %v", s, a, err)
 		}
 	}
 	for _, s := range []string{"", "-", "xy", "--x", "up"} {
-		if _, err := axisFlag("along", s); err == nil {
+		if _, err := axisOf(s); err == nil {
 			t.Errorf("%q passes", s)
 		}
 	}

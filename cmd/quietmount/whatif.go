@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"strings"
 
@@ -52,12 +53,31 @@ func runWhatif(c *cli.Context, sh shell) error {
 // trialOf reads the changes from the line.
 func trialOf(c *cli.Context) (answer.Trial, error) {
 	var t answer.Trial
-	for _, read := range []func(*cli.Context, *answer.Trial) error{
-		withoutFlag, moveFlag, turnFlag, addMagnetFlag, addLeadFlag,
-	} {
-		if err := read(c, &t); err != nil {
+	if c.IsSet("without") {
+		t.Without(c.String("without"))
+	}
+	if c.IsSet("move") {
+		if !c.IsSet("to") {
+			return t, wrong("e.g. --move \"hatch magnet\" --to 60,0,-10", "--move wants --to")
+		}
+		to, err := placeFlag("to", c.String("to"))
+		if err != nil {
 			return t, err
 		}
+		t.Move(c.String("move"), to)
+	}
+	if c.IsSet("turn") {
+		if !c.IsSet("along") {
+			return t, wrong("e.g. --turn \"hatch magnet\" --along -z", "--turn wants --along")
+		}
+		along, err := axisOf(c.String("along"))
+		if err != nil {
+			return t, err
+		}
+		t.Turn(c.String("turn"), along)
+	}
+	if err := cmp.Or(addMagnet(c, &t), addLead(c, &t)); err != nil {
+		return t, err
 	}
 	if len(t.Words) == 0 {
 		return t, wrong("e.g. quietmount whatif --add-magnet 10,2,N52 --at 110,0,-10", "what should change? Give --add-magnet, --add-lead, --move, --turn or --without")
@@ -65,8 +85,8 @@ func trialOf(c *cli.Context) (answer.Trial, error) {
 	return t, needless(c)
 }
 
-// needless refuses a flag whose companion is missing: it would be passed over
-// in silence.
+// needless refuses a flag whose companion is missing, since it would have no
+// effect.
 func needless(c *cli.Context) error {
 	for _, f := range []struct{ flag, with string }{
 		{"at", "add-magnet"}, {"to", "move"}, {"current-a", "add-lead"}, {"gap-mm", "add-lead"}, {"load", "add-lead"},
@@ -81,44 +101,7 @@ func needless(c *cli.Context) error {
 	return nil
 }
 
-func withoutFlag(c *cli.Context, t *answer.Trial) error {
-	if c.IsSet("without") {
-		t.Without(c.String("without"))
-	}
-	return nil
-}
-
-func moveFlag(c *cli.Context, t *answer.Trial) error {
-	if !c.IsSet("move") {
-		return nil
-	}
-	if !c.IsSet("to") {
-		return wrong("e.g. --move \"hatch magnet\" --to 60,0,-10", "--move wants --to")
-	}
-	to, err := placeFlag("to", c.String("to"))
-	if err != nil {
-		return err
-	}
-	t.Move(c.String("move"), to)
-	return nil
-}
-
-func turnFlag(c *cli.Context, t *answer.Trial) error {
-	if !c.IsSet("turn") {
-		return nil
-	}
-	if !c.IsSet("along") {
-		return wrong("e.g. --turn \"hatch magnet\" --along -z", "--turn wants --along")
-	}
-	along, err := axisFlag("along", c.String("along"))
-	if err != nil {
-		return err
-	}
-	t.Turn(c.String("turn"), along)
-	return nil
-}
-
-func addMagnetFlag(c *cli.Context, t *answer.Trial) error {
+func addMagnet(c *cli.Context, t *answer.Trial) error {
 	if !c.IsSet("add-magnet") {
 		return nil
 	}
@@ -144,14 +127,14 @@ func addMagnetFlag(c *cli.Context, t *answer.Trial) error {
 	}
 	along := answer.Axis("z")
 	if c.IsSet("along") {
-		if along, err = axisFlag("along", c.String("along")); err != nil {
+		if along, err = axisOf(c.String("along")); err != nil {
 			return err
 		}
 	}
 	return t.AddDisc(size[0], size[1], spec[cut+1:], at, along)
 }
 
-func addLeadFlag(c *cli.Context, t *answer.Trial) error {
+func addLead(c *cli.Context, t *answer.Trial) error {
 	if !c.IsSet("add-lead") {
 		return nil
 	}

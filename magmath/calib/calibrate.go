@@ -1,27 +1,28 @@
-// Package calib calibrates a three-axis magnetometer. What comes in are readings
-// taken while it is turned through many directions in an undisturbed field,
-// and options: the strength of the field, a prior of the probe, the attitudes
-// that the craft flies. What goes out is a Result: an offset and a matrix with
-// their covariance, or the reasons why the readings do not support them.
-// Progress follows the turn while it goes on.
+// Package calib calibrates a three-axis magnetometer. Calibrate takes readings
+// of the probe turned through many directions in an undisturbed field, and
+// options: the strength of the field, a prior of the probe, the attitudes that
+// the craft flies. It returns a Result: an offset and a matrix with their
+// covariance, or the reasons why the readings do not support them. Progress
+// tracks the covered directions during the turn.
 //
 // Start reading at Calibrate.
 //
 // The model is corrected = M (raw - o): o is the offset (hard iron) in
 // microtesla, M a symmetric positive definite matrix (gains, cross terms and
-// soft iron); both are in sensor axes. The length of a field carries no
-// information on a rotation, so M has none: the pose of the sensor in its case
-// is not found here.
+// soft iron); both are in sensor axes. The length of the field does not
+// determine a rotation, so M contains none: calibration does not find the pose
+// of the sensor in its case.
 //
-// The noise lives in the raw readings. With y = M (raw - o) and u = y/|y| the
+// The noise is in the raw readings. With y = M (raw - o) and u = y/|y| the
 // residual of a reading is e = (|y| - F) / |M u|, to first order its distance
 // from the ellipsoid in raw space. Without the denominator, a fit to readings
 // from a part of the sphere shrinks the residuals by shrinking M.
 //
 // The number of parameters is chosen for the smallest error of the corrected
-// field at the attitudes that the craft flies: variance plus squared bias of the
-// parameters left out, under a stated prior. A refusal is a reason against the
-// calibration with its remedy, a remark a warning beside a good one.
+// field at the attitudes that the craft flies: variance plus squared bias of
+// the parameters left out, under a stated prior. A refusal is a reason against
+// the calibration, with its remedy; a remark is a warning about an accepted
+// one.
 package calib
 
 import (
@@ -44,7 +45,8 @@ const (
 // Calibrate fits offset and matrix to samples, readings taken while the probe
 // was turned, in order of time; samples is not modified. Readings that do not
 // support a calibration are no error: Result.Refusals names the reasons and
-// Accepted is false. The only error is that of ctx, within a second of its end.
+// Accepted is false. The only error is that of ctx, returned within a second of
+// its end.
 //
 // Where conditions changed and one stretch holds most of the readings, that
 // stretch is used alone and the other readings count as rejected.

@@ -35,27 +35,18 @@ type design struct {
 // designOf sums the information at a fit, leaving out the readings of weight
 // zero.
 func designOf(f *fit, x []r3.Vec, noise float64, prior [nShapes]float64) design {
-	d := design{info: mat.NewSymDense(nAll, nil), noise: noise, prior: prior}
+	d := design{noise: noise, prior: prior}
 	m := f.matrix()
 	var sum [nAll][nAll]float64
-	grad := make([]float64, nAll)
+	var grad [nAll]float64
 	for i, v := range x {
 		if f.weight[i] == 0 {
 			continue
 		}
-		q := see(m, f.o, v)
-		q.derivatives(m, f.o, v, f.target, grad)
-		for a := range nAll {
-			for b := a; b < nAll; b++ {
-				sum[a][b] += grad[a] * grad[b]
-			}
-		}
+		see(m, f.o, v).derivatives(m, f.o, v, f.target, grad[:])
+		addOuter(&sum, 1, &grad, &grad)
 	}
-	for a := range nAll {
-		for b := a; b < nAll; b++ {
-			d.info.SetSym(a, b, sum[a][b])
-		}
-	}
+	d.info = symmetric(&sum)
 	return d
 }
 

@@ -8,10 +8,10 @@ import (
 	"quietmount/magmath"
 )
 
-// M is the identity plus a weighted sum of six symmetric matrices of unit norm: the common
-// gain, two differences of gains and three cross terms. With the offset, none of
-// them makes the model of three parameters, the first that of four, the first
-// three that of six, all six that of nine.
+// M is the identity plus a weighted sum of six symmetric matrices of unit norm:
+// the common gain, two differences of gains and three cross terms. With the
+// offset, none of them makes the model of three parameters, the first that of
+// four, the first three that of six, all six that of nine.
 const nShapes = 6
 
 // shapes are read only.

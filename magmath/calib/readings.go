@@ -92,12 +92,4 @@ func stuck(samples []Sample, axis int, end, span float64) bool {
 	return at >= 10 && at*100 >= len(samples) && at > 4*beside && high-low > 0.1*span && span > 0
 }
 
-func component(v r3.Vec, axis int) float64 {
-	switch axis {
-	case 0:
-		return v.X
-	case 1:
-		return v.Y
-	}
-	return v.Z
-}
+func component(v r3.Vec, axis int) float64 { return [3]float64{v.X, v.Y, v.Z}[axis] }

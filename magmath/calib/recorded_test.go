@@ -1,10 +1,12 @@
 package calib
 
 import (
+	"cmp"
 	"encoding/csv"
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"testing"
 
@@ -116,7 +118,7 @@ func TestRecordedChange(t *testing.T) {
 	if len(r.Changes) > 4 {
 		t.Errorf("%d changes, two or so were made", len(r.Changes))
 	}
-	if s := longest(r.Steady); math.Abs(s.FromS-96)+math.Abs(s.ToS-165) > 6 && math.Abs(s.FromS-38)+math.Abs(s.ToS-95) > 6 {
+	if s := slices.MaxFunc(r.Steady, func(a, b Span) int { return cmp.Compare(a.lengthS(), b.lengthS()) }); math.Abs(s.FromS-96)+math.Abs(s.ToS-165) > 6 && math.Abs(s.FromS-38)+math.Abs(s.ToS-95) > 6 {
 		t.Errorf("the longest stretch is %.1f to %.1f s", s.FromS, s.ToS)
 	}
 }

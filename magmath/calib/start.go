@@ -342,8 +342,7 @@ func startEllipsoid(x []r3.Vec, centre r3.Vec, radius float64) (o r3.Vec, e []fl
 // the ellipsoid d^T A d + b.d + c = 0.
 func ellipsoidShape(a magmath.Mat3, b r3.Vec, c float64, centre r3.Vec, radius float64) (o r3.Vec, e []float64, ok bool) {
 	var eig mat.EigenSym
-	sym := mat.NewSymDense(3, []float64{a[0][0], a[0][1], a[0][2], a[1][0], a[1][1], a[1][2], a[2][0], a[2][1], a[2][2]})
-	if !eig.Factorize(sym, true) {
+	if !eig.Factorize(a.Sym(), true) {
 		return o, nil, false
 	}
 	values := eig.Values(nil)
@@ -370,7 +369,7 @@ func ellipsoidShape(a magmath.Mat3, b r3.Vec, c float64, centre r3.Vec, radius f
 	return r3.Add(centre, r3.Scale(radius, d)), weightsOf(m), true
 }
 
-// weightsOf is the inverse of matrixOf.
+// weightsOf returns the inverse of matrixOf.
 func weightsOf(m magmath.Mat3) []float64 {
 	e := make([]float64, nShapes)
 	d := m.Add(magmath.Identity().Scale(-1))

@@ -139,7 +139,7 @@ func (p *Progress) Now() (u r3.Vec, ok bool) {
 	return r3.Unit(u), true
 }
 
-// A Hint is a turn of the case for the hand.
+// A Hint is the turn of the case that the operator should make next.
 type Hint struct {
 	Direction r3.Vec  // wanted direction of the field in sensor axes, unit length
 	Turn      r3.Vec  // axis of the turn of the case, in the case's axes (arrow, right, label's underside), unit length

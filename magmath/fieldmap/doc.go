@@ -1,9 +1,9 @@
-// Package fieldmap interpolates a magnetic vector field measured at stations:
-// a Gaussian process with a choice of covariances, hyperparameters by
-// marginal likelihood, full noise covariances between components and
-// stations, and a leave-one-out check of itself. It answers anywhere, and the
-// farther from the stations the wider; whether a place is sensible to ask
-// about is the caller's business.
+// Package fieldmap interpolates a magnetic vector field measured at stations: a
+// Gaussian process with a choice of covariances, hyperparameters by marginal
+// likelihood, full noise covariances between components and stations, and a
+// leave-one-out check of itself. It predicts at any place, with larger
+// uncertainty farther from the stations; the caller decides which places are
+// sensible.
 //
 // The field's prior mean is zero: a disturbance decays away from the craft.
 // Frame: the craft's, z down; millimetres and microtesla.

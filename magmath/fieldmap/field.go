@@ -31,8 +31,8 @@ func Predict(f Field, points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 }
 
 // Joint returns the joint posterior of f at the points: means and a covariance
-// of three rows a point. Where f does not know how its uncertainties go
-// together, they are taken for independent.
+// of three rows a point. If f has no method Joint, the points are taken as
+// independent.
 func Joint(f Field, points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	if j, ok := f.(interface {
 		Joint([]r3.Vec) ([]r3.Vec, *mat.SymDense)

@@ -21,8 +21,8 @@ import (
 type Candidate struct {
 	Kernel  Kernel
 	Sources []Source // explicit fields besides the kernel's
-	// Ground is a field taken for known, nil for none; the rest, kernel and
-	// sources, is about it.
+	// Ground is a known mean field, microtesla, nil for zero; kernel and sources
+	// describe the departure from it.
 	Ground func(p r3.Vec) r3.Vec
 	Spread []float64 // of the kernel's hyperparameters, then of each source's
 	// Starts are further starting points for the climb, besides the centres.
@@ -44,8 +44,8 @@ func (c Candidate) params() []float64 {
 // source's strength.
 const sourceSpread = 1.5
 
-// WithSources are the candidates, then those again with the sources' fields
-// besides; just the candidates without sources.
+// WithSources returns the candidates, followed by each of them again with the
+// sources added; only the candidates if there are no sources.
 func WithSources(cs []Candidate, sources []Source) []Candidate {
 	if len(sources) == 0 {
 		return cs
@@ -62,7 +62,7 @@ func WithSources(cs []Candidate, sources []Source) []Candidate {
 	return out
 }
 
-// Candidates are the covariances that Fit tries on data whose stations lie
+// Candidates returns the covariances that Fit tries on data whose stations lie
 // about spacingMM apart. lowestZMM is the greatest z (downwards) at which the
 // field will be asked for or was measured: the mirrored planes stay below it.
 func Candidates(d magmath.Readings, spacingMM, lowestZMM float64) []Candidate {
@@ -112,12 +112,12 @@ func scaleOf(d magmath.Readings) float64 {
 const tuneLimit = 120
 
 // Fit estimates the hyperparameters of every candidate (the mode of their
-// posterior) and keeps the kernel that predicts left-out stations best, by
-// the sum of their log densities. Simpler candidates come first and are left
-// only for a gain of more than one half. It fails with the errors of
-// magmath.Readings, magmath.ErrSingular if no candidate works, or the error of
-// ctx once that has ended.
-// One station is enough: the answer then rests on the priors and is wide.
+// posterior) and keeps the kernel that predicts left-out stations best, by the
+// sum of their log densities. Simpler candidates come first; a later one
+// replaces an earlier one only for a gain of more than one half. It fails with
+// the errors of magmath.Readings, magmath.ErrSingular if no candidate works, or
+// the error of ctx after its end. One station is enough: the prediction then
+// rests on the priors and its uncertainty is large.
 func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map, error) {
 	if err := d.Check(); err != nil {
 		return nil, err

@@ -20,10 +20,10 @@ type LeftOut struct {
 	LogDensity       float64        // sum of the log densities of the left-out readings
 }
 
-// LeaveOneOut is that check in closed form: with C the covariance of the
-// readings y, the residual of block i is ([C^-1]_ii)^-1 [C^-1 y]_i and its
-// covariance ([C^-1]_ii)^-1. The hyperparameters are those of all readings.
-// With a single reading it compares with the prior.
+// LeaveOneOut returns the leave-one-out check in closed form: with C the
+// covariance of the readings y, the residual of block i is ([C^-1]_ii)^-1 [C^-1
+// y]_i and its covariance ([C^-1]_ii)^-1. The hyperparameters are those of all
+// readings. With a single reading it compares with the prior.
 //
 // With C = U^T U the blocks on the diagonal of C^-1 = U^-1 U^-T are products of
 // rows of U^-1: half the work of the whole inverse.

@@ -2,6 +2,7 @@ package fieldmap
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/blas"
@@ -16,7 +17,7 @@ import (
 // may be used by several goroutines.
 type Map struct {
 	Kernel  Kernel
-	Sources []Source // explicit fields besides, with their strengths as estimated
+	Sources []Source // explicit fields added to the kernel's, with their estimated LogSD
 
 	data   magmath.Readings
 	ground func(r3.Vec) r3.Vec // a field taken for known; nil: none
@@ -30,9 +31,9 @@ type Map struct {
 	left   *LeftOut                       // nil: not worked out yet
 }
 
-// Condition makes the map for a kernel, and sources besides, whose
-// hyperparameters are settled. The error is that of magmath.Readings,
-// magmath.ErrSingular, or that of ctx.
+// Condition returns the map for a kernel, and optional sources, with given
+// hyperparameters. The error is that of magmath.Readings, magmath.ErrSingular,
+// or that of ctx.
 func Condition(ctx context.Context, d magmath.Readings, k Kernel, sources ...Source) (*Map, error) {
 	if err := d.Check(); err != nil {
 		return nil, err
@@ -68,7 +69,7 @@ func (m *Map) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 	return mean[0], cov[0]
 }
 
-// Mean is the posterior mean at p: the cheap half of At.
+// Mean returns the posterior mean at p, microtesla, at much less cost than At.
 func (m *Map) Mean(p r3.Vec) r3.Vec {
 	var b r3.Vec
 	if m.ground != nil {
@@ -86,7 +87,7 @@ func (m *Map) Mean(p r3.Vec) r3.Vec {
 	return b
 }
 
-// Name says what the map assumes, for people.
+// Name returns the assumed covariance in words.
 func (m *Map) Name() string {
 	var name strings.Builder
 	name.WriteString(m.Kernel.Name())
@@ -205,4 +206,49 @@ func (m *Map) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 		cov.SetSym(i, i, max(cov.At(i, i), 1e-12))
 	}
 	return mean, cov
+}
+
+// After returns the posterior of the field after a change of the known field or
+// the sources since the readings, such as the removal of a magnet. ground is
+// the new known field; fields[i] returns the new unit fields of Sources[i], in
+// equal number and order; nil: unchanged. The strengths of the sources and the
+// field of the kernel keep their posterior from the readings, so that the
+// uncertainty of a source moves with it. Readings and LeaveOneOut do not
+// change.
+//
+// With F and G the unit fields before and after, S the variances of their
+// multiples and K the kernel, the covariance of the field at p afterwards with
+// a reading at q is G(p) S F(q)^T + K(p,q). Source: conditional of a joint
+// normal distribution, Rasmussen and Williams (2006), eq. A.6.
+func (m *Map) After(ground func(p r3.Vec) r3.Vec, fields ...func(p r3.Vec) []r3.Vec) *Map {
+	out := *m
+	if ground != nil {
+		out.ground = ground
+	}
+	out.Sources = slices.Clone(m.Sources)
+	for i, f := range fields {
+		if f != nil {
+			out.Sources[i].Fields = f
+		}
+	}
+	out.known.sources = out.Sources
+	return &out
+}
+
+// Grounded reports whether the map has a known mean field.
+func (m *Map) Grounded() bool { return m.ground != nil }
+
+// Readings returns the readings behind the map. They are not a copy: do not
+// modify them.
+func (m *Map) Readings() magmath.Readings { return m.data }
+
+// stack are the vectors as one column.
+func stack(b []r3.Vec) *mat.VecDense {
+	v := mat.NewVecDense(3*len(b), nil)
+	for i, x := range b {
+		v.SetVec(3*i, x.X)
+		v.SetVec(3*i+1, x.Y)
+		v.SetVec(3*i+2, x.Z)
+	}
+	return v
 }

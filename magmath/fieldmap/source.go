@@ -9,13 +9,13 @@ import (
 	"quietmount/magmath"
 )
 
-// Source is a thing at a known place whose field has a known shape: Fields
-// are its unit fields at a place (for a magnet those of three moments, for a
-// pair of conductors those of two directions of the gap), and the map adds an
-// unknown multiple of each, normal about zero with a common standard
-// deviation that is a hyperparameter. Fields must return the same number of
-// vectors everywhere, in a slice that the map may keep, and must be safe for
-// concurrent use.
+// Source is a magnet or lead at a known place, with a field of known shape and
+// unknown strength. Fields returns its unit fields at a place (for a magnet
+// those of three moments, for a pair of conductors those of two directions of
+// the gap); the map adds an unknown multiple of each, normal about zero with a
+// common standard deviation that is a hyperparameter. Fields must return the
+// same number of vectors everywhere, in a slice that the map may keep, and must
+// be safe for concurrent use.
 //
 // Source: explicit basis functions with a normal prior, Rasmussen and
 // Williams (2006), section 2.7.

@@ -13,7 +13,7 @@
 // itself: the error of the mean vector would be too small, because noise never
 // cancels in a magnitude.
 //
-// In come the mean and covariance of a disturbance, or of several loads; out go an
-// [Error] and the worst combination. Start at [NewSampler]; [Permanent] splits a
+// In come the mean and covariance of a disturbance, or of several loads; out go
+// an [Error] and the worst combination. Start at [NewSampler]; [Permanent] splits a
 // disturbance captured in several directions into permanent and induced parts.
 package heading

@@ -53,8 +53,8 @@ const leastSpread = 0.15
 // directions give all three vectors by least squares. The readings are taken
 // for independent.
 //
-// ErrOneDirection where the directions do not tell; it needs finite readings
-// and positive definite covariances, else that error too.
+// It returns ErrOneDirection if the directions do not separate the two, a reading
+// is not finite or a covariance not positive definite.
 //
 // Source: Poisson's equations of a ship's magnetism, e.g. Handbook of Magnetic
 // Compass Adjustment, Pub. 226 (1980), ch. IV: permanent magnetism gives the
@@ -90,7 +90,8 @@ func opposite(a, b Turned, off float64) Split {
 	return s
 }
 
-// byLeastSquares is ok where three or more directions are spread well.
+// byLeastSquares splits the disturbances of three and more directions; ok is
+// false where they are not spread well.
 func byLeastSquares(at []Turned) (Split, bool) {
 	if len(at) < 3 {
 		return Split{}, false

@@ -29,7 +29,7 @@ type Sampler struct {
 	order  ordered    // of values
 }
 
-// NewSampler is a sampler for as many loads together; it grows by itself when
+// NewSampler returns a sampler for as many loads together; it grows by itself when
 // it meets more.
 func NewSampler(loads int) *Sampler {
 	s := &Sampler{values: make([]float64, draws)}
@@ -52,7 +52,7 @@ func (s *Sampler) grow(loads int) {
 	}
 }
 
-// Posterior is the heading error of a disturbance known by its mean and
+// Posterior returns the heading error of a disturbance known by its mean and
 // covariance, worst over all headings and over attitudes up to tiltDeg (see
 // Worst), where the horizontal field is hUT. A covariance of zero gives the
 // error of the mean; negative eigenvalues count as zero. Anything not finite in
@@ -69,7 +69,7 @@ func (s *Sampler) Posterior(mean r3.Vec, cov magmath.Mat3, hUT, tiltDeg float64)
 	return s.result(hUT)
 }
 
-// WorstPosterior is the heading error of the worst of several combinations of
+// WorstPosterior returns the heading error of the worst of several combinations of
 // loads, drawn jointly: of the largest |sum of d_j| effect over the combos in
 // each draw. A combo lists the loads that are on together, by their index; an
 // index that no load has is a fault of the caller and panics. The second result
@@ -99,7 +99,7 @@ func (s *Sampler) WorstPosterior(loads []Load, combos [][]int, hUT, tiltDeg floa
 	return s.result(hUT), WorstCombo(loads, combos, tiltDeg)
 }
 
-// Magnitude is the posterior of |d| in microtesla.
+// Magnitude returns the posterior of |d| in microtesla.
 func (s *Sampler) Magnitude(mean r3.Vec, cov magmath.Mat3) Quantiles {
 	if !finite(mean, cov) {
 		return undefined().Quantiles
@@ -153,7 +153,7 @@ func listed(combos [][]int, l, loads int) bool {
 	return found
 }
 
-// WorstCombo is the combo that is worst for the mean disturbances: the second
+// WorstCombo returns the combo that is worst for the mean disturbances: the second
 // result of Sampler.WorstPosterior, without the draws.
 func WorstCombo(loads []Load, combos [][]int, tiltDeg float64) []int {
 	t := newTilt(tiltDeg)
@@ -192,7 +192,8 @@ func undefined() Error {
 	return Error{Quantiles: Quantiles{Estimate: math.NaN(), Upper95: math.NaN()}}
 }
 
-// Posterior is Sampler.Posterior with a sampler of its own: for a call or two.
+// Posterior returns what Sampler.Posterior returns, with a sampler of its own:
+// for a call or two.
 func Posterior(mean r3.Vec, cov magmath.Mat3, hUT, tiltDeg float64) Error {
 	return NewSampler(1).Posterior(mean, cov, hUT, tiltDeg)
 }

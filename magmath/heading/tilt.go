@@ -6,7 +6,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 )
 
-// Compass is the magnetic heading in degrees, 0 to 360, that a field b in the
+// Compass returns the magnetic heading in degrees, 0 to 360, that a field b in the
 // craft frame stands for. up is the reading of an accelerometer at rest in the
 // craft frame, which points away from the ground; where it is zero the craft
 // is taken as level. ok is false where there is no level field, where the nose

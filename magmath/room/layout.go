@@ -1,6 +1,7 @@
 package room
 
 import (
+	"maps"
 	"math"
 	"slices"
 
@@ -66,12 +67,12 @@ func lay(obs []Observation, stations int) *layout {
 		}
 		spans[o.Run] = [2]float64{min(s[0], o.TS), max(s[1], o.TS)}
 	}
-	for _, room := range sortedKeys(count) {
+	for _, room := range slices.Sorted(maps.Keys(count)) {
 		l.centre[room] = r3.Scale(1/float64(count[room]), l.centre[room])
 		l.rooms[room] = l.globals
 		l.globals += roomColumns
 	}
-	for _, run := range sortedKeys(spans) {
+	for _, run := range slices.Sorted(maps.Keys(spans)) {
 		s := spans[run]
 		w := walk{first: l.globals, start: s[0]}
 		if d := s[1] - s[0]; d > 0 {
@@ -104,29 +105,37 @@ func (l *layout) addParts(o Observation) {
 	}
 }
 
-// global are the columns of room and drift in o; none for a pulsed one.
+// global returns the columns of room and drift in o; none for a pulsed one.
 func (l *layout) global(o Observation) []column {
 	if o.Pulsed {
 		return nil
 	}
-	k := l.rooms[o.Room]
+	return append(l.roomAt(o.Room, o.At), l.driftAt(o.Run, o.TS)...)
+}
+
+// roomAt returns the columns of a room's smooth field at a place.
+func (l *layout) roomAt(room int, at r3.Vec) []column {
+	k := l.rooms[room]
 	cols := unit(k, 1)
-	d := r3.Scale(1.0/gradientUnitMM, r3.Sub(o.At, l.centre[o.Room]))
-	for i, v := range gradientColumns(d) {
+	for i, v := range gradientColumns(r3.Scale(1.0/gradientUnitMM, r3.Sub(at, l.centre[room]))) {
 		cols = append(cols, column{k + 3 + i, v})
 	}
-	w := l.runs[o.Run]
-	cols = append(cols, unit(w.first, 1)...)
+	return cols
+}
+
+// driftAt returns the columns of a run's drift at a time on its clock.
+func (l *layout) driftAt(run int, ts float64) []column {
+	w := l.runs[run]
+	cols := unit(w.first, 1)
 	for s := range w.steps {
-		done := min(1, max(0, (o.TS-w.start)/w.stepS-float64(s)))
-		if done > 0 {
+		if done := min(1, max(0, (ts-w.start)/w.stepS-float64(s))); done > 0 {
 			cols = append(cols, unit(w.first+3*(1+s), done)...)
 		}
 	}
 	return cols
 }
 
-// local are the columns of the station's own unknowns in o.
+// local returns the columns of the station's own unknowns in o.
 func (l *layout) local(o Observation) []column {
 	var cols []column
 	for i, p := range l.parts[o.Station] {
@@ -140,12 +149,12 @@ func (l *layout) local(o Observation) []column {
 	return cols
 }
 
-// unit are three unknowns that enter one component each, times f.
+// unit returns the columns of three unknowns that enter one component each, times f.
 func unit(first int, f float64) []column {
 	return []column{{first, r3.Vec{X: f}}, {first + 1, r3.Vec{Y: f}}, {first + 2, r3.Vec{Z: f}}}
 }
 
-// gradientColumns are the five fields linear in d that have neither curl nor
+// gradientColumns returns the five fields linear in d that have neither curl nor
 // divergence: G d with G = [[a b c][b e f][c f -a-e]], in the order a b c e f.
 func gradientColumns(d r3.Vec) [5]r3.Vec {
 	return [5]r3.Vec{
@@ -157,7 +166,7 @@ func gradientColumns(d r3.Vec) [5]r3.Vec {
 	}
 }
 
-// priorVariance are the prior variances of the shared unknowns.
+// priorVariance returns the prior variances of the shared unknowns.
 func (l *layout) priorVariance(h Hyper, offsets map[int]float64) []float64 {
 	v := make([]float64, l.globals)
 	for _, k := range l.rooms {
@@ -185,12 +194,3 @@ func (l *layout) priorVariance(h Hyper, offsets map[int]float64) []float64 {
 
 // uniformPriorUT is wide: the Earth's field is at most 66 uT.
 const uniformPriorUT = 200
-
-func sortedKeys[V any](m map[int]V) []int {
-	keys := make([]int, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	return keys
-}

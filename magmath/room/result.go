@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
@@ -55,12 +57,12 @@ type Key struct {
 	Station, Load int
 }
 
-// Craft is what the unpowered craft adds at a station; false where no capture
+// Craft returns what the unpowered craft adds at a station; false where no capture
 // speaks of it. Without a background in the room it is hardly determined, and
 // its covariance says so.
 func (r *Result) Craft(station int) (Estimate, bool) { return r.one(Key{station, NoLoad}) }
 
-// Load is what a load adds at level 1; false where no capture speaks of it.
+// Load returns what a load adds at level 1; false where no capture speaks of it.
 // A load seen at one level only, and never off, is hardly determined; its
 // covariance says so.
 func (r *Result) Load(station, load int) (Estimate, bool) { return r.one(Key{station, load}) }
@@ -73,7 +75,7 @@ func (r *Result) one(k Key) (Estimate, bool) {
 	return Estimate{Mean: mean[0], Cov: magmath.Block(cov, 0, 0)}, true
 }
 
-// rows is where k's three unknowns start among its station's.
+// rows returns where k's three unknowns start among its station's.
 func (r *Result) rows(k Key) (int, bool) {
 	if k.Station < 0 || k.Station >= len(r.p.lay.parts) {
 		return 0, false
@@ -86,7 +88,7 @@ func (r *Result) rows(k Key) (int, bool) {
 	return 0, false
 }
 
-// Joint is the joint posterior of the named unknowns: means and a covariance
+// Joint returns the joint posterior of the named unknowns: means and a covariance
 // of three rows a key, which holds what they share: the room, the drift, the
 // base station's own disturbance. Keys that no capture speaks of get mean
 // zero and the wide prior's variance. The covariance of no keys is nil.
@@ -138,7 +140,7 @@ func (r *Result) addOwn(cov *mat.SymDense, keys []Key) {
 	for i, k := range keys {
 		at[k.Station] = append(at[k.Station], i)
 	}
-	for _, station := range sortedKeys(at) {
+	for _, station := range slices.Sorted(maps.Keys(at)) {
 		for _, i := range at[station] {
 			for _, j := range at[station] {
 				ri, oki := r.rows(keys[i])
@@ -164,22 +166,16 @@ func vec(v *mat.VecDense, i int) r3.Vec {
 	return r3.Vec{X: v.AtVec(i), Y: v.AtVec(i + 1), Z: v.AtVec(i + 2)}
 }
 
-// Field is the smooth room field at a place with its covariance; false for a
+// Field returns the smooth room field at a place with its covariance; false for a
 // room without captures. Drift is counted from the mean of the runs' offsets.
 func (r *Result) Field(room int, at r3.Vec) (Estimate, bool) {
-	k, ok := r.p.lay.rooms[room]
-	if !ok {
+	if _, ok := r.p.lay.rooms[room]; !ok {
 		return Estimate{}, false
 	}
-	cols := unit(k, 1)
-	d := r3.Scale(1.0/gradientUnitMM, r3.Sub(at, r.p.lay.centre[room]))
-	for i, v := range gradientColumns(d) {
-		cols = append(cols, column{k + 3 + i, v})
-	}
-	return r.combine(cols), true
+	return r.combine(r.p.lay.roomAt(room, at)), true
 }
 
-// Gradient is the room's gradient, uT per mm: element i,j is the change of
+// Gradient returns the room's gradient, uT per mm: element i,j is the change of
 // B_i along j.
 func (r *Result) Gradient(room int) magmath.Mat3 {
 	k, ok := r.p.lay.rooms[room]
@@ -198,23 +194,16 @@ func (r *Result) Gradient(room int) magmath.Mat3 {
 	return g
 }
 
-// Drift is the drift of a run at a time on its clock, with its covariance;
+// Drift returns the drift of a run at a time on its clock, with its covariance;
 // false for a run without captures.
 func (r *Result) Drift(run int, ts float64) (Estimate, bool) {
-	w, ok := r.p.lay.runs[run]
-	if !ok {
+	if _, ok := r.p.lay.runs[run]; !ok {
 		return Estimate{}, false
 	}
-	cols := unit(w.first, 1)
-	for s := range w.steps {
-		if done := min(1, max(0, (ts-w.start)/w.stepS-float64(s))); done > 0 {
-			cols = append(cols, unit(w.first+3*(1+s), done)...)
-		}
-	}
-	return r.combine(cols), true
+	return r.combine(r.p.lay.driftAt(run, ts)), true
 }
 
-// combine is the posterior of a linear combination of shared unknowns.
+// combine returns the posterior of a linear combination of shared unknowns.
 func (r *Result) combine(cols []column) Estimate {
 	var e Estimate
 	for _, a := range cols {
@@ -226,7 +215,7 @@ func (r *Result) combine(cols []column) Estimate {
 	return e
 }
 
-// Residual is what the model leaves of observation i, and its size in
+// Residual returns what the model leaves of observation i, and its size in
 // standard deviations: the root mean square over the whitened components.
 // A capture alone at its station leaves nothing.
 func (r *Result) Residual(i int) (r3.Vec, float64) {

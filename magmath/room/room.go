@@ -1,23 +1,26 @@
-// Package room takes the room out of the readings. All captures of a set of
-// runs, with the craft and without it, powered or not, enter one generalised
-// least-squares problem with priors (Gaussian conditioning), whose unknowns
-// are
+// Package room subtracts the field of the room from the readings. In come all
+// captures of a set of runs, with the craft and without it, loads on or off; out
+// goes the joint posterior of what the unpowered craft and each load add at each
+// station, with the room's field and the drift. Start reading at Solve.
+//
+// The captures enter one generalised least-squares problem with priors (Gaussian
+// conditioning), whose unknowns are
 //
 //   - the room: a uniform field and a harmonic gradient (five free elements of
 //     a symmetric traceless matrix), one set a room;
 //   - drift: an offset a run and a random walk in time within the run;
-//   - at each station, what the craft adds when unpowered and what each load
-//     adds at its unit level, free vectors with wide priors, but a narrow one
-//     at the base station, which sees the craft too;
-//   - at each station, what a smooth room model leaves over there.
+//   - at each station, what the unpowered craft adds and what each load adds at
+//     its unit level: free vectors with wide priors, but a narrow one at the base
+//     station, where the sensor reads the craft too;
+//   - at each station, the roughness: the departure from the smooth room there.
 //
-// Nothing is tested first and removed afterwards: how large pose, place,
-// drift and roughness are is settled by the marginal likelihood of the whole,
-// under priors, and everything carries its covariance on.
+// Nothing is tested first and removed afterwards. The scales of pose, place,
+// drift and roughness are those of largest marginal likelihood of the whole, under
+// priors, and every estimate keeps its covariance.
 //
-// Frames: the craft frame, millimetres and microtesla, throughout. Readings
-// must be finite; Solve refuses others. Sampling theory: y = H x + e with
-// x ~ N(0, P), e ~ N(0, R); information matrix A = H^T R^-1 H + P^-1.
+// Vectors are in the craft frame, millimetres and microtesla. Readings must be
+// finite; Solve refuses others. The model is y = H x + e with x ~ N(0, P) and
+// e ~ N(0, R); the information matrix is A = H^T R^-1 H + P^-1.
 // Source: C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine
 // Learning (2006), section 2.1 and eq. 5.8, for the posterior and the
 // marginal likelihood of a linear Gaussian model.
@@ -76,7 +79,7 @@ type Hyper struct {
 	GradientUT float64 // prior of the room's gradient per 100 mm, an element; not estimated
 }
 
-// Defaults are the priors' centres: a hand of 1.5 degrees and 2 mm, a drift
+// Defaults returns the priors' centres: a hand of 1.5 degrees and 2 mm, a drift
 // of 0.1 uT in a minute, a room smooth to 0.2 uT, runs 1 uT apart, a gradient
 // of 1 uT per 100 mm. Common practice, no source.
 func Defaults() Hyper {

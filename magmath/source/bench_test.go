@@ -60,9 +60,9 @@ func BenchmarkPredict(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	at := []r3.Vec{{X: 20, Y: 30}}
+	at := r3.Vec{X: 20, Y: 30}
 	b.ReportAllocs()
 	for b.Loop() {
-		f.Predict(at)
+		f.At(at)
 	}
 }

@@ -45,7 +45,7 @@ func (p *problem) climb(q *point, steps int) *point {
 	return q
 }
 
-// downhill is half the negative gradient of the cost by the movable
+// downhill returns half the negative gradient of the cost by the movable
 // coordinates, and half its approximate second derivative.
 func (p *problem) downhill(q *point) ([]float64, *mat.SymDense) {
 	v := p.slopes(q)
@@ -81,7 +81,7 @@ func (p *problem) downhill(q *point) ([]float64, *mat.SymDense) {
 	return slope, curve
 }
 
-// step is the model after one damped step; nil where there is none.
+// step returns the model after one damped step; nil where there is none.
 func (p *problem) step(q *point, slope []float64, curve *mat.SymDense, damp float64) *point {
 	n := len(slope)
 	c := mat.NewSymDense(n, nil)

@@ -1,7 +1,11 @@
 package source
 
 import (
+	"math"
+
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
 )
 
 // Kind tells sources apart.
@@ -54,9 +58,7 @@ type element struct {
 	coordsSD    []float64 // +Inf: none
 	strengthsSD []float64 // of their normal priors
 	strengthsAt []float64
-	columns     func(coords []float64, p r3.Vec) []r3.Vec            // unit fields
-	slopes      func(coords, strengths []float64, p r3.Vec) []r3.Vec // of the field by each coordinate
-	wires       func(coords []float64) wires                         // of a pair: what columns and slopes are made of, once for all places
+	wires       func(coords []float64) wires // of a lead: its circuit at one ampere
 
 	fixed bool  // the coordinates stay as they are for now
 	tell  []int // the rows, strengths then coordinates, that are zero where it explains nothing
@@ -70,7 +72,7 @@ type element struct {
 
 func (e *element) strengths() int { return len(e.strengthsSD) }
 
-// movable is the number of coordinates that a fit may change.
+// movable returns the number of coordinates that a fit may change.
 func (e *element) movable() int {
 	if e.fixed {
 		return 0
@@ -84,19 +86,25 @@ func (e *element) clone() *element {
 	return &c
 }
 
-// fields are the unit fields of e where it is, made ready for many places.
+// fields returns the function that gives the unit fields of e at a place:
+// microtesla per ampere square metre of each component of a moment, or per ampere.
 func (e *element) fields() func(p r3.Vec) []r3.Vec {
 	if e.wires == nil {
-		return func(p r3.Vec) []r3.Vec { return e.columns(e.coords, p) }
+		at := place(e.coords)
+		return func(p r3.Vec) []r3.Vec { return columns(Basis(at, p)) }
 	}
 	w := e.wires(e.coords)
 	return func(p r3.Vec) []r3.Vec { return []r3.Vec{w.field(p)} }
 }
 
-// gradients are slopes of e where it is, made ready for many places.
+// gradients returns the function that gives the derivatives of the field by each
+// coordinate at a place, microtesla per millimetre: exact for a dipole, by central
+// differences for a lead.
 func (e *element) gradients(strengths []float64) func(p r3.Vec) []r3.Vec {
 	if e.wires == nil {
-		return func(p r3.Vec) []r3.Vec { return e.slopes(e.coords, strengths, p) }
+		d := Dipole{AtMM: place(e.coords), MomentAm2: place(strengths)}
+		// Moving the dipole is moving the reader the other way.
+		return func(p r3.Vec) []r3.Vec { return columns(d.Jacobian(p).Scale(-1)) }
 	}
 	far, near := make([]wires, len(e.coords)), make([]wires, len(e.coords))
 	moved := append([]float64(nil), e.coords...)
@@ -116,9 +124,13 @@ func (e *element) gradients(strengths []float64) func(p r3.Vec) []r3.Vec {
 	}
 }
 
+func columns(m magmath.Mat3) []r3.Vec {
+	return []r3.Vec{{X: m[0][0], Y: m[1][0], Z: m[2][0]}, {X: m[0][1], Y: m[1][1], Z: m[2][1]}, {X: m[0][2], Y: m[1][2], Z: m[2][2]}}
+}
+
 func place(c []float64) r3.Vec { return r3.Vec{X: c[0], Y: c[1], Z: c[2]} }
 
-// dipoleAt is a dipole; sd is +Inf where nothing is known of its place.
+// dipoleAt returns a dipole; sd is +Inf where nothing is known of its place.
 func dipoleAt(name string, at r3.Vec, sd float64) *element {
 	return &element{
 		kind: KindDipole, name: name,
@@ -127,21 +139,8 @@ func dipoleAt(name string, at r3.Vec, sd float64) *element {
 		coordsSD:    []float64{sd, sd, sd},
 		strengthsSD: []float64{momentSD, momentSD, momentSD},
 		strengthsAt: []float64{0, 0, 0},
-		columns:     dipoleColumns,
-		slopes:      dipoleSlopes,
 		tell:        []int{0, 1, 2},
 	}
-}
-
-func dipoleColumns(c []float64, p r3.Vec) []r3.Vec {
-	g := Basis(place(c), p)
-	return []r3.Vec{{X: g[0][0], Y: g[1][0], Z: g[2][0]}, {X: g[0][1], Y: g[1][1], Z: g[2][1]}, {X: g[0][2], Y: g[1][2], Z: g[2][2]}}
-}
-
-// dipoleSlopes: moving the dipole is moving the reader the other way.
-func dipoleSlopes(c, m []float64, p r3.Vec) []r3.Vec {
-	j := Dipole{AtMM: place(c), MomentAm2: place(m)}.Jacobian(p).Scale(-1)
-	return []r3.Vec{{X: j[0][0], Y: j[1][0], Z: j[2][0]}, {X: j[0][1], Y: j[1][1], Z: j[2][1]}, {X: j[0][2], Y: j[1][2], Z: j[2][2]}}
 }
 
 func (m Magnet) element() *element {
@@ -151,3 +150,93 @@ func (m Magnet) element() *element {
 	}
 	return dipoleAt(m.Name, m.AtMM, sd)
 }
+
+// element gives a lead its coordinates: the points of its path and, where both
+// conductors run together, the two components of the gap between them, level
+// and across both; its one strength is the current, which is known but for a
+// few per cent. A lead whose return is stated has, beside the points of its
+// path, no gap, and its current is hardly held.
+//
+// The gap times the current is what the field tells; both enter as they are,
+// not as a thin pair, since a gap of a few millimetres counts at a depth of a
+// few times that.
+func (l NamedLead) element() *element {
+	sd := l.PlaceSDMM
+	if !(sd > 0) {
+		sd = pathSD
+	}
+	e := leadAlong(l.Name, l.PathMM, sd, l.CurrentA, max(0, l.GapMM)+looseGapMM)
+	e.gapMM = max(0, l.GapMM)
+	if len(l.ReturnMM) > 1 {
+		e.returned = true
+		n := 3 * e.points
+		e.coords, e.coordsAt, e.coordsSD = e.coords[:n], e.coordsAt[:n], e.coordsSD[:n]
+		e.strengthsSD = []float64{currentShare * e.current}
+		e.tell = []int{0}
+		e.wires = func(c []float64) wires { return Circuit(pointsOf(c, len(c)/3), l.ReturnMM, 1).wires() }
+	}
+	return e
+}
+
+// leadAlong returns a pair along a path; sd is +Inf where the path is not known.
+func leadAlong(name string, path []r3.Vec, sd, currentA, gapSD float64) *element {
+	amps := math.Abs(currentA)
+	if !(amps > 0) {
+		amps = expectedA
+	}
+	e := &element{kind: KindLead, name: name, current: amps, points: len(path)}
+	for _, p := range path {
+		e.coordsAt = append(e.coordsAt, p.X, p.Y, p.Z)
+		e.coordsSD = append(e.coordsSD, sd, sd, sd)
+	}
+	n := len(e.coordsAt)
+	e.coordsAt, e.coordsSD = append(e.coordsAt, 0, 0), append(e.coordsSD, gapSD, gapSD)
+	e.coords = append([]float64(nil), e.coordsAt...)
+	e.strengthsAt, e.strengthsSD = []float64{amps}, []float64{knownShare * amps}
+	e.tell = []int{1 + n, 2 + n}
+	e.wires = pairAlong
+	return e
+}
+
+func pointsOf(c []float64, n int) []r3.Vec {
+	out := make([]r3.Vec, n)
+	for i := range out {
+		out[i] = place(c[3*i:])
+	}
+	return out
+}
+
+// pairAlong returns the circuit of a pair: out along the path, back beside it, with
+// joins at its ends; none where there is no gap.
+func pairAlong(c []float64) wires {
+	n := len(c) - 2
+	path := pointsOf(c, n/3)
+	level, other := acrossPath(path)
+	half := r3.Scale(0.5, r3.Add(r3.Scale(c[n], level), r3.Scale(c[n+1], other)))
+	if half == (r3.Vec{}) {
+		return nil
+	}
+	w := make(wires, 0, 2*len(path))
+	for i := 1; i < len(path); i++ {
+		w = append(w, segment{r3.Add(path[i-1], half), r3.Add(path[i], half)}, segment{r3.Sub(path[i], half), r3.Sub(path[i-1], half)})
+	}
+	first, last := path[0], path[len(path)-1]
+	return append(w, segment{r3.Add(last, half), r3.Sub(last, half)}, segment{r3.Sub(first, half), r3.Add(first, half)})
+}
+
+// acrossPath returns the two directions of a gap: level, to the right of the path
+// seen from above, and across both.
+func acrossPath(path []r3.Vec) (level, other r3.Vec) {
+	along := r3.Sub(path[len(path)-1], path[0])
+	side := r3.Cross(r3.Vec{Z: 1}, along)
+	n := length(side)
+	if n <= 1e-9*length(along) {
+		return r3.Vec{Y: 1}, r3.Vec{X: 1}
+	}
+	level = r3.Scale(1/n, side)
+	up := r3.Cross(along, level)
+	return level, r3.Scale(1/length(up), up)
+}
+
+// slopeStepMM is the step of the differences by a path's coordinates.
+const slopeStepMM = 0.1

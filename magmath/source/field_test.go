@@ -12,7 +12,6 @@ import (
 
 type fielder interface {
 	Field(r3.Vec) r3.Vec
-	Jacobian(r3.Vec) magmath.Mat3
 }
 
 func samples() map[string]fielder {
@@ -41,16 +40,15 @@ func numericJacobian(f func(r3.Vec) r3.Vec, p r3.Vec) magmath.Mat3 {
 
 func TestJacobianIsTheDerivative(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 1))
-	for name, s := range samples() {
-		for range 50 {
-			p := r3.Vec{X: 600*rng.Float64() - 300, Y: 400*rng.Float64() - 200, Z: -100*rng.Float64() - 20}
-			got, want := s.Jacobian(p), numericJacobian(s.Field, p)
-			size := math.Sqrt(want.Mul(want.Transpose()).Trace())
-			for i := range 3 {
-				for k := range 3 {
-					if math.Abs(got[i][k]-want[i][k]) > 1e-5*size {
-						t.Fatalf("%s at %v: dB%d/dp%d is %v, want %v", name, p, i, k, got[i][k], want[i][k])
-					}
+	d := Dipole{AtMM: r3.Vec{X: 110, Z: -10}, MomentAm2: r3.Vec{X: .03, Y: -.02, Z: .05}}
+	for range 50 {
+		p := r3.Vec{X: 600*rng.Float64() - 300, Y: 400*rng.Float64() - 200, Z: -100*rng.Float64() - 20}
+		got, want := d.Jacobian(p), numericJacobian(d.Field, p)
+		size := math.Sqrt(want.Mul(want.Transpose()).Trace())
+		for i := range 3 {
+			for k := range 3 {
+				if math.Abs(got[i][k]-want[i][k]) > 1e-5*size {
+					t.Fatalf("at %v: dB%d/dp%d is %v, want %v", p, i, k, got[i][k], want[i][k])
 				}
 			}
 		}
@@ -135,7 +133,7 @@ func TestWhereFieldsAreUndefined(t *testing.T) {
 			t.Errorf("%s: %v, want NaN", name, f)
 		}
 	}
-	if d.Jacobian(r3.Vec{}).Finite() || l.Jacobian(r3.Vec{X: 3}).Finite() || Basis(r3.Vec{}, r3.Vec{}).Finite() {
+	if d.Jacobian(r3.Vec{}).Finite() || Basis(r3.Vec{}, r3.Vec{}).Finite() {
 		t.Error("a gradient at the source is finite")
 	}
 	for name, f := range map[string]r3.Vec{

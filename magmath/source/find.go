@@ -17,15 +17,13 @@ type Found struct {
 	Nothing []Fitted // named parts that do not
 	Alike   []Alike  // pairs of Sources that the readings cannot tell apart
 
-	ChiSquare   float64   // generalised sum of squares of the readings
-	Left        float64   // what the sources leave of it
-	Freedom     float64   // components less parameters
-	Scale       float64   // factor, at least 1, by which covariances were widened because the sources fit worse than the noise
-	Unexplained float64   // 0..1 of what is there beyond noise; 0 where nothing is
-	Quiet       bool      // the readings are within their noise: there is nothing to explain
-	Weights     []float64 // of the readings; 1: taken in full
-	Lone        []int     // readings left out because nothing near them agrees
-	LeftOut     LeftOut   // check by leaving each reading out
+	ChiSquare   float64 // generalised sum of squares of the readings
+	Left        float64 // what the sources leave of it
+	Freedom     float64 // components less parameters
+	Scale       float64 // factor, at least 1, by which covariances were widened because the sources fit worse than the noise
+	Unexplained float64 // 0..1 of what is there beyond noise; 0 where nothing is
+	Quiet       bool    // the readings are within their noise: there is nothing to explain
+	Lone        []int   // readings left out because nothing near them agrees
 
 	all whole
 }
@@ -100,10 +98,7 @@ func (s *search) describe(q *point, f *Found) {
 	f.ChiSquare, f.Left = dot(s.y, s.y), q.fit
 	f.Freedom, f.Scale = s.freedom(q), s.scale(q)
 	f.Lone = s.lone
-	for _, r := range s.w.root {
-		f.Weights = append(f.Weights, r*r)
-	}
-	f.all, f.LeftOut = s.whole(q), s.leaveOneOut(q)
+	f.all = s.whole(q)
 	s.shares(q, f)
 	n := float64(s.size() - 3*len(s.lone))
 	f.Quiet = len(f.Sources) == 0 && distuv.ChiSquared{K: n}.Survival(f.ChiSquare) > significance

@@ -10,7 +10,7 @@ import (
 // remanence is a range in tesla.
 type remanence struct{ low, high float64 }
 
-// grades are the ranges in which magnet makers say the remanence of a grade
+// grades returns the ranges in which magnet makers say the remanence of a grade
 // lies at 20 degrees Celsius. Where makers differ by a hundredth or two the
 // range takes in both.
 //
@@ -30,14 +30,14 @@ func grades() map[string]remanence {
 	}
 }
 
-// temperatureLetters follow a neodymium grade that stands more heat; its
-// remanence is that of the grade without them.
+// temperatureLetters returns the letters that follow a neodymium grade that
+// stands more heat; its remanence is that of the grade without them.
 func temperatureLetters() []string { return []string{"SH", "UH", "EH", "AH", "M", "H"} }
 
-// Grades are the names that Grade knows, in order.
+// Grades returns the names that Grade knows, in order.
 func Grades() []string { return slices.Sorted(maps.Keys(grades())) }
 
-// Grade is the remanence of a grade of magnet in tesla: the middle of the
+// Grade returns the remanence of a grade of magnet in tesla: the middle of the
 // published range and half its width. Case does not matter, and the letters of
 // a heat-resisting neodymium grade (N42SH) may follow. FERRITE stands for Y30,
 // the common one.

@@ -1,6 +1,8 @@
 package source
 
 import (
+	"math"
+
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
@@ -15,30 +17,37 @@ type Lead struct {
 	CurrentA float64 // positive along the path
 }
 
-// Field is the field at p in microtesla; NaN on the wire itself. Fewer than
+// Field returns the field at p in microtesla; NaN on the wire itself. Fewer than
 // two points have no field.
 func (l Lead) Field(p r3.Vec) r3.Vec {
-	var sum r3.Vec
+	var b r3.Vec
 	if l.CurrentA == 0 {
-		return sum
+		return b
 	}
 	for i := 1; i < len(l.PathMM); i++ {
-		sum = r3.Add(sum, segment{l.PathMM[i-1], l.PathMM[i]}.field(p))
+		b = r3.Add(b, segment{l.PathMM[i-1], l.PathMM[i]}.field(p))
 	}
-	return r3.Scale(wireUT*l.CurrentA, sum)
+	return r3.Scale(wireUT*l.CurrentA, b)
 }
 
-// Jacobian is dB_i/dp_j at p in microtesla per millimetre: without trace, and
-// symmetric where the path is closed. NaN on the wire.
-func (l Lead) Jacobian(p r3.Vec) magmath.Mat3 {
-	var sum magmath.Mat3
-	if l.CurrentA == 0 {
-		return sum
-	}
+// wires are the pieces of a circuit of one ampere.
+type wires []segment
+
+func (l Lead) wires() wires {
+	var w wires
 	for i := 1; i < len(l.PathMM); i++ {
-		sum = sum.Add(segment{l.PathMM[i-1], l.PathMM[i]}.jacobian(p))
+		w = append(w, segment{l.PathMM[i-1], l.PathMM[i]})
 	}
-	return sum.Scale(wireUT * l.CurrentA)
+	return w
+}
+
+// field returns the field of one ampere, microtesla.
+func (w wires) field(p r3.Vec) r3.Vec {
+	var b r3.Vec
+	for _, s := range w {
+		b = r3.Add(b, s.field(p))
+	}
+	return r3.Scale(wireUT, b)
 }
 
 // Circuit closes a lead: out along one path, back along another, with
@@ -55,62 +64,71 @@ func Circuit(outMM, backMM []r3.Vec, currentA float64) Lead {
 // segment is one straight piece, current from a to b.
 type segment struct{ a, b r3.Vec }
 
-// shape holds what field and gradient share: with r1, r2 from the ends to p,
-// c = r1 x r2, n1, n2 their lengths and d = n1 n2 + r1.r2, the field is c g
-// with g = (n1+n2)/(n1 n2 d).
+// field returns the field of one ampere over mu0/4pi, per millimetre; NaN on the
+// segment. With r1, r2 from the ends to p, c = r1 x r2, n1, n2 their lengths and
+// d = n1 n2 + r1.r2 it is c (n1+n2)/(n1 n2 d).
 //
 // Source: Hanson and Hirshman, Compact expressions for the Biot-Savart fields
 // of a filamentary segment, Physics of Plasmas 9 (2002) 4410; from memory,
 // the same as mu0 I/(4 pi rho) (sin t2 - sin t1) of Griffiths, Ex. 5.5.
-type shape struct {
-	r1, r2, c r3.Vec
-	n1, n2, d float64
-}
-
-func (s segment) shape(p r3.Vec) shape {
-	q := shape{r1: r3.Sub(p, s.a), r2: r3.Sub(p, s.b)}
-	q.c = r3.Cross(r3.Sub(s.b, s.a), q.r1)
-	q.n1, q.n2 = length(q.r1), length(q.r2)
-	dot := r3.Dot(q.r1, q.r2)
-	q.d = q.n1*q.n2 + dot
-	if dot < 0 { // beside the wire the sum cancels; |c|^2 is the product of sum and difference
-		q.d = r3.Norm2(q.c) / (q.n1*q.n2 - dot)
-	}
-	return q
-}
-
-func (q shape) onWire() bool { return q.n1 == 0 || q.n2 == 0 || q.d == 0 }
-
-func (q shape) g() float64 { return (q.n1 + q.n2) / (q.n1 * q.n2 * q.d) }
-
-// field is the field of one ampere over mu0/4pi, per millimetre.
 func (s segment) field(p r3.Vec) r3.Vec {
 	if s.a == s.b {
 		return r3.Vec{}
 	}
-	q := s.shape(p)
-	if q.onWire() {
+	r1, r2 := r3.Sub(p, s.a), r3.Sub(p, s.b)
+	c := r3.Cross(r3.Sub(s.b, s.a), r1)
+	n1, n2, dot := length(r1), length(r2), r3.Dot(r1, r2)
+	d := n1*n2 + dot
+	if dot < 0 { // beside the wire the sum cancels; |c|^2 is the product of sum and difference
+		d = r3.Norm2(c) / (n1*n2 - dot)
+	}
+	if n1 == 0 || n2 == 0 || d == 0 {
 		return undefined
 	}
-	return r3.Scale(q.g(), q.c)
+	return r3.Scale((n1+n2)/(n1*n2*d), c)
 }
 
-// jacobian is the derivative of field: g [b-a]x + c (grad g)^T.
-func (s segment) jacobian(p r3.Vec) magmath.Mat3 {
-	if s.a == s.b {
-		return magmath.Mat3{}
+// Pair is a supply and a return conductor side by side along one path, joined
+// at both ends: a closed circuit. It needs at least two points.
+type Pair struct {
+	PathMM   []r3.Vec // the middle between the two
+	GapMM    float64  // between the two; 0 (twisted, or one over the other): no field at all
+	CurrentA float64
+	Across   r3.Vec // from return to supply, any length; its part along the path is dropped; zero: level, to the right of the path seen from above
+}
+
+// Circuit returns the pair as one closed lead: out along the supply, back along
+// the return.
+func (q Pair) Circuit() Lead {
+	if q.GapMM == 0 || len(q.PathMM) < 2 {
+		return Lead{}
 	}
-	q := s.shape(p)
-	if q.onWire() {
-		return undefinedMat()
+	half := r3.Scale(q.GapMM/2, q.across())
+	out := make([]r3.Vec, 0, len(q.PathMM))
+	back := make([]r3.Vec, 0, len(q.PathMM))
+	for i, p := range q.PathMM {
+		out = append(out, r3.Add(p, half))
+		back = append(back, r3.Sub(q.PathMM[len(q.PathMM)-1-i], half))
 	}
-	u1, u2 := r3.Scale(1/q.n1, q.r1), r3.Scale(1/q.n2, q.r2)
-	gradSum := r3.Add(u1, u2)
-	gradProduct := r3.Add(r3.Scale(q.n2, u1), r3.Scale(q.n1, u2))
-	gradD := r3.Add(gradProduct, r3.Add(q.r1, q.r2))
-	rel := r3.Scale(1/(q.n1+q.n2), gradSum)
-	rel = r3.Sub(rel, r3.Scale(1/(q.n1*q.n2), gradProduct))
-	rel = r3.Sub(rel, r3.Scale(1/q.d, gradD))
-	g := q.g()
-	return magmath.Cross(r3.Sub(s.b, s.a)).Scale(g).Add(magmath.Outer(q.c, r3.Scale(g, rel)))
+	return Circuit(out, back, q.CurrentA)
+}
+
+// Field returns the field at p in microtesla; NaN on a conductor.
+func (q Pair) Field(p r3.Vec) r3.Vec { return q.Circuit().Field(p) }
+
+// across returns the unit vector from return to supply, at right angles to the
+// path from end to end.
+func (q Pair) across() r3.Vec {
+	along := r3.Unit(r3.Sub(q.PathMM[len(q.PathMM)-1], q.PathMM[0]))
+	if !magmath.FiniteVec(along) { // a path that comes back to its start
+		along = r3.Vec{}
+	}
+	down := r3.Vec{Z: 1}
+	for _, try := range []r3.Vec{q.Across, r3.Cross(down, along), {Y: 1}, {X: 1}} {
+		v := r3.Sub(try, r3.Scale(r3.Dot(try, along), along))
+		if n := r3.Norm(v); n > 1e-9*max(1, r3.Norm(try)) && !math.IsInf(n, 0) {
+			return r3.Scale(1/n, v)
+		}
+	}
+	return down
 }

@@ -122,12 +122,12 @@ func TestPairColumnsAreThePair(t *testing.T) {
 	q := Pair{PathMM: path, GapMM: math.Hypot(9, 5), CurrentA: 1, Across: r3.Add(r3.Scale(9, level), r3.Scale(5, other))}
 	flat := []float64{60, 0, 40, -80, -20, 35, -230, -100, 50, 9, 5}
 	for _, p := range []r3.Vec{{X: 10, Y: 20}, {X: -150, Y: -40, Z: 5}, {X: 300, Y: -90, Z: -80}} {
-		got, want := pairColumns(flat, p)[0], q.Field(p)
+		got, want := pairAlong(flat).field(p), q.Field(p)
 		if r3.Norm(r3.Sub(got, want)) > 1e-9*r3.Norm(want) {
 			t.Errorf("at %v: %v, want %v", p, got, want)
 		}
 	}
-	if b := pairColumns([]float64{0, 0, 0, 1, 0, 0, 0, 0}, r3.Vec{Z: 1})[0]; b != (r3.Vec{}) {
+	if b := pairAlong([]float64{0, 0, 0, 1, 0, 0, 0, 0}).field(r3.Vec{Z: 1}); b != (r3.Vec{}) {
 		t.Errorf("no gap, yet %v", b)
 	}
 }

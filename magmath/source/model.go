@@ -32,7 +32,7 @@ func newProblem(ctx context.Context, d magmath.Readings) (*problem, error) {
 	return p, nil
 }
 
-// precisions are the blocks on the diagonal of the inverse of a covariance.
+// precisions returns the blocks on the diagonal of the inverse of a covariance.
 func precisions(noise *mat.SymDense) []magmath.Mat3 {
 	out := make([]magmath.Mat3, noise.SymmetricDim()/3)
 	var chol mat.Cholesky
@@ -54,7 +54,7 @@ func (p *problem) rewhiten() {
 	p.y = y.Data
 }
 
-// size is the number of components.
+// size returns the number of components.
 func (p *problem) size() int { return len(p.y) }
 
 // point is a model at given coordinates with its best strengths.
@@ -77,7 +77,7 @@ type point struct {
 	chol mat.Cholesky
 }
 
-// at evaluates a model.
+// at computes the best strengths of a model, its residual and its cost.
 func (p *problem) at(es []*element) *point {
 	q := &point{es: es, cost: math.Inf(1)}
 	cols := 0
@@ -164,7 +164,7 @@ func finite(s *mat.SymDense) bool {
 	return true
 }
 
-// prior is the priors' share of the cost.
+// prior returns the priors' share of the cost.
 func (q *point) prior() float64 {
 	sum, k := 0.0, 0
 	for _, e := range q.es {
@@ -181,7 +181,7 @@ func (q *point) prior() float64 {
 	return sum
 }
 
-// strengthsOf are the strengths of element k.
+// strengthsOf returns the strengths of element k.
 func (q *point) strengthsOf(k int) []float64 {
 	from := 0
 	for _, e := range q.es[:k] {
@@ -190,7 +190,7 @@ func (q *point) strengthsOf(k int) []float64 {
 	return q.x[from : from+q.es[k].strengths()]
 }
 
-// slopes are the whitened derivatives of the field by the movable coordinates.
+// slopes returns the whitened derivatives of the field by the movable coordinates.
 func (p *problem) slopes(q *point) blas64.General {
 	cols := 0
 	var gradients []func(r3.Vec) []r3.Vec
@@ -212,3 +212,66 @@ func (p *problem) slopes(q *point) blas64.General {
 func vector(x []float64) blas64.Vector { return blas64.Vector{N: len(x), Data: x, Inc: 1} }
 
 func dot(a, b []float64) float64 { return blas64.Dot(vector(a), vector(b)) }
+
+// whitener turns columns of three rows a reading into ones whose noise is
+// independent and of variance one: L^-1 W^1/2 c with L L^T the noise. A
+// reading of weight w thus has its noise, own and shared, larger by w^-1/2.
+type whitener struct {
+	lower blas64.Triangular
+	root  []float64 // the square roots of the weights, one a reading
+}
+
+func newWhitener(noise *mat.SymDense) (*whitener, error) {
+	var chol mat.Cholesky
+	if !chol.Factorize(noise) {
+		return nil, magmath.ErrSingular
+	}
+	var l mat.TriDense
+	chol.LTo(&l)
+	w := &whitener{lower: l.RawTriangular(), root: make([]float64, noise.SymmetricDim()/3)}
+	for i := range w.root {
+		w.root[i] = 1
+	}
+	return w, nil
+}
+
+// apply whitens the columns of m in place.
+func (w *whitener) apply(m blas64.General) {
+	if m.Cols == 0 {
+		return
+	}
+	for r := range m.Rows {
+		row := m.Data[r*m.Stride : r*m.Stride+m.Cols]
+		for c := range row {
+			row[c] *= w.root[r/3]
+		}
+	}
+	blas64.Trsm(blas.Left, blas.NoTrans, 1, w.lower, m)
+}
+
+// columnsOf returns the matrix of some fields at all readings, not yet whitened:
+// fields[k] are those at reading k. A field without a value, of a source right
+// at the reading, counts as none: that reading says nothing of it.
+func columnsOf(fields [][]r3.Vec, cols int) blas64.General {
+	m := blas64.General{Rows: 3 * len(fields), Cols: cols, Stride: max(1, cols)}
+	m.Data = make([]float64, m.Rows*m.Stride)
+	for i, at := range fields {
+		for k, v := range at {
+			if !magmath.FiniteVec(v) {
+				continue
+			}
+			m.Data[(3*i)*m.Stride+k] = v.X
+			m.Data[(3*i+1)*m.Stride+k] = v.Y
+			m.Data[(3*i+2)*m.Stride+k] = v.Z
+		}
+	}
+	return m
+}
+
+func stack(b []r3.Vec) blas64.General {
+	fields := make([][]r3.Vec, len(b))
+	for i, v := range b {
+		fields[i] = []r3.Vec{v}
+	}
+	return columnsOf(fields, 1)
+}

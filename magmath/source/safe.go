@@ -4,6 +4,9 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"quietmount/magmath"
 )
 
 // Published limits of a compass-safe distance: the deflection times the
@@ -24,7 +27,7 @@ const (
 	ReducedLimitUT  = reducedDegUT * math.Pi / 180
 )
 
-// DipoleDistance is the distance in millimetres at which the field of a
+// DipoleDistance returns the distance in millimetres at which the field of a
 // moment, ampere square metres, falls to limitUT in the worst direction, which
 // is on its axis: (2 k m / limit)^(1/3), k = mu0/4pi. 0 without a moment,
 // +Inf for a limit that is not positive.
@@ -41,7 +44,7 @@ func DipoleDistance(momentAm2, limitUT float64) float64 {
 // farthestMM is as far as a lead's safe distance is looked for.
 const farthestMM = 1e5
 
-// PathDistance is the distance in millimetres from a path at which a field
+// PathDistance returns the distance in millimetres from a path at which a field
 // falls to limitUT in the worst direction: the largest |B| over the points at
 // that distance from the path, along all of it and round its ends. 0 where
 // the field is under the limit 1 mm from the path, +Inf where it is not at
@@ -97,7 +100,7 @@ var goldenAngle = math.Pi * (3 - math.Sqrt(5))
 // outward is a direction away from a place on a path.
 type outward struct{ from, toward r3.Vec }
 
-// outwards are the directions in which the points at one distance from a path
+// outwards returns the directions in which the points at one distance from a path
 // lie; some of these points may be nearer to another part of it.
 func outwards(path []r3.Vec) []outward {
 	var out []outward
@@ -117,7 +120,7 @@ func outwards(path []r3.Vec) []outward {
 	return out
 }
 
-// ring are directions across the pieces of a path on which p lies.
+// ring returns directions across the pieces of a path on which p lies.
 func ring(path []r3.Vec, p r3.Vec) []r3.Vec {
 	var out []r3.Vec
 	for i := 1; i < len(path); i++ {
@@ -140,7 +143,7 @@ func ring(path []r3.Vec, p r3.Vec) []r3.Vec {
 	return out
 }
 
-// along are n points at equal steps along a path, its ends among them; pieces
+// along returns n points at equal steps along a path, its ends among them; pieces
 // without length are passed over.
 func along(path []r3.Vec, n int) []r3.Vec {
 	total := 0.0
@@ -179,11 +182,77 @@ func distanceTo(path []r3.Vec, q r3.Vec) float64 {
 	return best
 }
 
-// SafeDistance is the compass-safe distance of a fitted source in its worst
-// direction: from a dipole's place, or from a lead's path.
+// SafeDistance returns the compass-safe distance, in millimetres, of a fitted
+// source in its worst direction: from a dipole's place, or from a lead's path.
 func (c Fitted) SafeDistance(limitUT float64) float64 {
 	if c.Kind == KindDipole {
 		return DipoleDistance(r3.Norm(c.MomentAm2), limitUT)
 	}
 	return PathDistance(c.PathMM, c.Field, limitUT)
+}
+
+// SafeDistanceUpper95 returns the bound, in millimetres, that the source's
+// compass-safe distance exceeds with a probability of 5 %, by the covariance of
+// its fit. relativeSD is what else its strength is uncertain by, as a share: the
+// current of a load, 0 for none. For a lead it is the distance at which the upper
+// 95 % bound of the field falls to the limit, every direction with its own bound:
+// a little on the safe side.
+func (c Fitted) SafeDistanceUpper95(limitUT, relativeSD float64) float64 {
+	if c.Kind == KindDipole {
+		m := c.MomentAm2
+		return DipoleDistance(upperLength(m, c.MomentCov.Add(magmath.Outer(m, m).Scale(relativeSD*relativeSD))), limitUT)
+	}
+	return PathDistance(c.PathMM, c.upperField(relativeSD), limitUT)
+}
+
+// upperField returns the field at a place, longer by 1.645 standard deviations of its
+// length (the 0.95 quantile of a normal distribution).
+func (c Fitted) upperField(relativeSD float64) func(p r3.Vec) r3.Vec {
+	const one95 = 1.6448536269514722
+	fields, gradients := c.e.fields(), c.e.gradients(c.x)
+	along := make([]float64, c.Cov.SymmetricDim())
+	return func(p r3.Vec) r3.Vec {
+		var b r3.Vec
+		units := fields(p)
+		for i, u := range units {
+			b = r3.Add(b, r3.Scale(c.x[i], u))
+		}
+		n := r3.Norm(b)
+		if !(n > 0) || math.IsInf(n, 0) {
+			return b
+		}
+		u := r3.Scale(1/n, b)
+		for i, s := range append(units, gradients(p)...) {
+			along[i] = r3.Dot(u, s)
+		}
+		v := n * n * relativeSD * relativeSD
+		for i, a := range along {
+			for j, b := range along {
+				v += a * b * c.Cov.At(i, j)
+			}
+		}
+		return r3.Scale(n+one95*math.Sqrt(max(v, 0)), u)
+	}
+}
+
+// upperLength returns the 0.95 quantile of the length of a normal vector: its
+// square is given the shifted chi-square distribution with the same first three
+// cumulants. Zero covariance gives the length itself.
+//
+// Source: Imhof 1961, Biometrika 48, 419, eq. 4.2 (Pearson's approximation to
+// a quadratic form in normal variables; from memory).
+func upperLength(m r3.Vec, cov magmath.Mat3) float64 {
+	c2 := cov.Mul(cov)
+	k1 := cov.Trace() + r3.Norm2(m)
+	k2 := c2.Trace() + 2*r3.Dot(m, cov.Apply(m))
+	k3 := c2.Mul(cov).Trace() + 3*r3.Dot(m, c2.Apply(m))
+	if !(k2 > 0) || !(k3 > 0) {
+		return math.Sqrt(max(k1, 0))
+	}
+	nu := k2 * k2 * k2 / (k3 * k3)
+	z := 1.6448536269514722 // where the chi-square is as good as normal
+	if nu < 1e5 {
+		z = (distuv.ChiSquared{K: nu}.Quantile(0.95) - nu) / math.Sqrt(2*nu)
+	}
+	return math.Sqrt(max(k1+math.Sqrt(2*k2)*z, 0))
 }

@@ -34,9 +34,9 @@ func (p *problem) scanner(q *point) *scanner {
 		}
 	}
 	for _, e := range q.es {
-		columns := make([][]r3.Vec, len(s.at))
+		columns, fields := make([][]r3.Vec, len(s.at)), e.fields()
 		for i, at := range s.at {
-			columns[i] = e.columns(e.coords, at)
+			columns[i] = fields(at)
 		}
 		for k := range e.strengths() {
 			s.add(func(i int) r3.Vec { return columns[i][k] })
@@ -50,12 +50,12 @@ func (p *problem) scanner(q *point) *scanner {
 	return s
 }
 
-// blockRoot is a matrix that whitens reading i alone.
+// blockRoot returns a matrix that whitens reading i alone.
 func (p *problem) blockRoot(i int) magmath.Mat3 {
 	return inverseRoot(magmath.Block(p.data.Noise, 3*i, 3*i)).Scale(p.w.root[i])
 }
 
-// lowerRoot is L of c = L L^T; zero where c is not positive definite.
+// lowerRoot returns L of c = L L^T; zero where c is not positive definite.
 func lowerRoot(c magmath.Mat3) magmath.Mat3 {
 	var l magmath.Mat3
 	for i := range 3 {
@@ -77,7 +77,7 @@ func lowerRoot(c magmath.Mat3) magmath.Mat3 {
 	return l
 }
 
-// inverseRoot is L^-1 of c = L L^T; zero where c is not positive definite.
+// inverseRoot returns L^-1 of c = L L^T; zero where c is not positive definite.
 func inverseRoot(c magmath.Mat3) magmath.Mat3 {
 	l := lowerRoot(c)
 	var out magmath.Mat3
@@ -124,7 +124,7 @@ func (s *scanner) add(field func(i int) r3.Vec) {
 	s.basis = append(s.basis, c)
 }
 
-// normal are the products with one another, and with what the model leaves, of
+// normal returns the products with one another, and with what the model leaves, of
 // the first k of cols after what the model can explain is taken out of them.
 //
 // With Q the basis and r what the model leaves, to which Q is orthogonal, the
@@ -144,7 +144,7 @@ func (s *scanner) normal(k int) (n magmath.Mat3, g [3]float64) {
 	return n, g
 }
 
-// gain is the reduction of the sum of squares by a dipole at a place. With u the
+// gain returns the reduction of the sum of squares by a dipole at a place. With u the
 // unit vector from it to a reading at the distance d its unit fields there are
 // the columns of mu0/(4 pi d^3) (3 u u^T - I): see Basis.
 func (s *scanner) gain(at r3.Vec) float64 {
@@ -167,7 +167,7 @@ func (s *scanner) gain(at r3.Vec) float64 {
 // the grid must reach to be climbed from: between two nodes there may be more.
 const promising = 0.3
 
-// starts are the most promising places, apart from one another; those that
+// starts returns the most promising places, apart from one another; those that
 // cannot be expected to gain what is asked for are left out.
 func (s *scanner) starts(nodes []r3.Vec, apart float64, most int, asked float64) []r3.Vec {
 	type scored struct {
@@ -191,6 +191,96 @@ func (s *scanner) starts(nodes []r3.Vec, apart float64, most int, asked float64)
 		if !slices.ContainsFunc(out, func(q r3.Vec) bool { return r3.Norm(r3.Sub(q, c.at)) < apart }) {
 			out = append(out, c.at)
 		}
+	}
+	return out
+}
+
+// scanLimit bounds the places that a scan looks at.
+const scanLimit = 4000
+
+// Depths and heights of the places that a scan looks at, in spacings under
+// the lowest and over the highest reading.
+var (
+	scanDepths  = []float64{0.2, 0.45, 0.8, 1.4, 2.3}
+	scanHeights = []float64{0.3, 0.9, 1.8}
+)
+
+// Margins of the box in which an unnamed source is looked for, in spacings.
+const (
+	marginAside = 1.5
+	marginBelow = 3
+	marginAbove = 2.5
+)
+
+// spacingOf returns the median distance from a reading to the nearest at another
+// place; 60 mm where all are at one place.
+func spacingOf(at []r3.Vec) float64 {
+	var nearest []float64
+	for i, p := range at {
+		d := math.Inf(1)
+		for j, q := range at {
+			if v := r3.Norm(r3.Sub(p, q)); i != j && v > 1 {
+				d = min(d, v)
+			}
+		}
+		if !math.IsInf(d, 1) {
+			nearest = append(nearest, d)
+		}
+	}
+	if len(nearest) == 0 {
+		return 60
+	}
+	slices.Sort(nearest)
+	return nearest[len(nearest)/2]
+}
+
+// extent returns the box of the readings.
+func extent(at []r3.Vec) (low, high r3.Vec) {
+	low, high = at[0], at[0]
+	for _, p := range at {
+		low = r3.Vec{X: min(low.X, p.X), Y: min(low.Y, p.Y), Z: min(low.Z, p.Z)}
+		high = r3.Vec{X: max(high.X, p.X), Y: max(high.Y, p.Y), Z: max(high.Z, p.Z)}
+	}
+	return low, high
+}
+
+// box sets where an unnamed source may be.
+func (p *problem) box(spacing float64) {
+	low, high := extent(p.data.At)
+	p.low = r3.Sub(low, r3.Scale(spacing, r3.Vec{X: marginAside, Y: marginAside, Z: marginAbove}))
+	p.high = r3.Add(high, r3.Scale(spacing, r3.Vec{X: marginAside, Y: marginAside, Z: marginBelow}))
+}
+
+// nodes returns the places that a scan looks at: at several depths and heights a
+// grid of two thirds of the spacing, wider far from the readings, where a place need
+// not be hit so well, and coarser where that would be too many.
+func (p *problem) nodes(spacing float64) []r3.Vec {
+	for coarse := 1.0; ; coarse *= 1.1 {
+		if out := p.lattice(spacing, coarse); len(out) <= scanLimit {
+			return out
+		}
+	}
+}
+
+func (p *problem) lattice(spacing, coarse float64) []r3.Vec {
+	low, high := extent(p.data.At)
+	var out []r3.Vec
+	level := func(z, away float64) {
+		step := coarse * max(0.62*spacing, 0.7*away)
+		for y := p.low.Y; y <= p.high.Y+1e-9 && len(out) <= scanLimit; y += step {
+			for x := p.low.X; x <= p.high.X+1e-9; x += step {
+				out = append(out, r3.Vec{X: x, Y: y, Z: z})
+			}
+		}
+	}
+	for _, d := range scanDepths {
+		level(high.Z+d*spacing, d*spacing)
+	}
+	for z := high.Z; z > low.Z+spacing/4; z -= spacing / 2 {
+		level(z, 0)
+	}
+	for _, d := range scanHeights {
+		level(low.Z-d*spacing, d*spacing)
 	}
 	return out
 }

@@ -113,7 +113,7 @@ func (s *search) drop(q *point, lone int) *point {
 	return s.climb(s.at(q.es), allSteps)
 }
 
-// oneMore is the best model with one more unnamed dipole, from many starts;
+// oneMore returns the best model with one more unnamed dipole, from many starts;
 // nil where there is none.
 func (s *search) oneMore(q *point) *point {
 	var starts []*element
@@ -123,7 +123,7 @@ func (s *search) oneMore(q *point) *point {
 	return s.best(q, starts)
 }
 
-// best is the best model with one of some further sources: each is first
+// best returns the best model with one of some further sources: each is first
 // fitted alone to what the others leave, then the best few with everything
 // free. nil where none fits.
 func (s *search) best(q *point, starts []*element) *point {
@@ -138,7 +138,7 @@ func (s *search) best(q *point, starts []*element) *point {
 	return best
 }
 
-// startsOf are models with each of some further sources, climbed a little with
+// startsOf returns models with each of some further sources, climbed a little with
 // the others where they are.
 func (s *search) startsOf(q *point, starts []*element) []*point {
 	var tried []*point
@@ -177,4 +177,136 @@ func (s *search) prune(q *point) *point {
 		}
 	}
 	return q
+}
+
+// criterion returns the Bayesian information criterion with the readings'
+// covariance known up to a factor of one or more: the least unexplained sum of
+// squares counts as it is while it is no more than the number of components,
+// and as under an estimated variance beyond that, so that noise stated too
+// small does not breed sources.
+//
+// Source: G. Schwarz, Annals of Statistics 6 (1978) 461; for an unknown
+// variance n log(RSS/n), e.g. K. P. Burnham, D. R. Anderson, Model Selection
+// and Multimodel Inference (2002), section 2.2; from memory.
+func (s *search) criterion(q *point) float64 {
+	n := float64(s.size())
+	v := q.cost
+	if v > n {
+		v = n * (1 + math.Log(v/n))
+	}
+	return v + unnamedParameters(q)*math.Log(n)
+}
+
+// unnamedParameters counts what the data alone must settle: the named parts
+// are in every model alike.
+func unnamedParameters(q *point) float64 {
+	n := 0
+	for _, e := range q.es {
+		if e.name == "" {
+			for _, sd := range e.coordsSD {
+				if math.IsInf(sd, 1) || sd >= freeGapMM {
+					n++
+				}
+			}
+			if e.kind == KindDipole {
+				n += e.strengths()
+			}
+		}
+	}
+	return float64(n)
+}
+
+// scale returns the factor, at least one, by which the residuals say the stated
+// covariance is too small.
+func (s *search) scale(q *point) float64 {
+	return max(1, q.cost/max(1, s.freedom(q)))
+}
+
+// freedom returns the number of components less the parameters fitted to them.
+func (s *search) freedom(q *point) float64 {
+	n := float64(s.size()-3*len(s.lone)) - unnamedParameters(q)
+	for _, e := range q.es {
+		if e.name != "" {
+			n -= float64(e.strengths())
+		}
+	}
+	return n
+}
+
+// Where a reading is left out, and how sure the others must then be of a
+// dipole: the 0.999 quantile of chi-square with three degrees of freedom.
+const (
+	outlierRoot  = 1e-3
+	corroborated = 16.27
+)
+
+// alone finds the reading that speaks most for the last element, and reports
+// whether the others do not: a slip of the hand at one station looks like a
+// small magnet under it.
+func (s *search) alone(q *point) (int, bool) {
+	k := len(q.es) - 1
+	d := Dipole{AtMM: place(q.es[k].coords), MomentAm2: place(q.strengthsOf(k))}
+	top, most := 0, 0.0
+	for i, at := range s.data.At {
+		if v := r3.Norm2(s.blockRoot(i).Apply(d.Field(at))); v > most {
+			top, most = i, v
+		}
+	}
+	kept := s.w.root[top]
+	s.w.root[top] = outlierRoot
+	s.rewhiten()
+	with, without := s.at(q.es), s.at(q.es[:k])
+	s.w.root[top] = kept
+	s.rewhiten()
+	scale := max(1, with.cost/float64(s.size()))
+	return top, without.cost-with.cost < corroborated*scale
+}
+
+// Robust polish: beyond how many standard deviations (root mean square over
+// its components) a reading is widened, and how often.
+const (
+	farSD  = 2.0
+	rounds = 4
+)
+
+// polish refits with readings that are far off widened to what they are off:
+// weights (farSD/s)^2 as of a heavy-tailed error.
+//
+// Source: iteratively reweighted least squares, e.g. P. J. Huber, Robust
+// Statistics (1981), section 7.8; from memory.
+func (s *search) polish(q *point) *point {
+	for range rounds {
+		q = s.climb(s.at(q.es), allSteps)
+		scale := math.Sqrt(s.scale(q))
+		changed := false
+		for i := range s.data.At {
+			if slices.Contains(s.lone, i) {
+				continue
+			}
+			off := s.off(q, i) / scale
+			root := 1.0
+			if off > farSD {
+				root = farSD / off
+			}
+			changed = changed || math.Abs(root-s.w.root[i]) > 0.02*root
+			s.w.root[i] = root
+		}
+		if !changed {
+			break
+		}
+		s.rewhiten()
+	}
+	return s.climb(s.at(q.es), allSteps)
+}
+
+// off returns how many standard deviations of its own reading i is off.
+func (s *search) off(q *point, i int) float64 {
+	b := s.data.B[i]
+	for k, e := range q.es {
+		x := q.strengthsOf(k)
+		for j, u := range e.fields()(s.data.At[i]) {
+			b = r3.Sub(b, r3.Scale(x[j], u))
+		}
+	}
+	return r3.Norm(s.blockRoot(i).Apply(b)) / s.w.root[i] / math.Sqrt(3)
 }

@@ -60,7 +60,7 @@ func (s *search) shares(q *point, f *Found) {
 	}
 }
 
-// orders is the fraction of the orders of k things in which a given set of m
+// orders returns the fraction of the orders of k things in which a given set of m
 // comes first and a given thing right after it.
 func orders(m, k int) float64 {
 	lg := func(n int) float64 { v, _ := math.Lgamma(float64(n + 1)); return v }
@@ -90,7 +90,8 @@ func (s *search) lastShares(rows [][]int, f *Found, gain func([]int) float64) {
 	}
 }
 
-// gains is the reduction of the sum of squares by some of the columns.
+// gains returns the function that gives the reduction of the sum of squares by
+// some of the columns.
 func (s *search) gains(q *point) func(cols []int) float64 {
 	rhs := make([]float64, q.a.Cols)
 	for i := range q.a.Rows {

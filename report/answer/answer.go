@@ -1,6 +1,6 @@
-// Package answer is what the commands answer: a struct for each, whose JSON a
-// script reads and whose Text a person reads. It finds out nothing by itself. A
-// JSON key carries its unit; what is not known is null, never zero.
+// Package answer holds the answers of the commands: one struct for each, with
+// JSON for scripts and Text for people. It computes no results of its own. A
+// JSON key carries its unit; an unknown value is null, never zero.
 package answer
 
 import (
@@ -27,6 +27,15 @@ func WriteJSON(w io.Writer, v any) error {
 type Vec [3]float64
 
 func vecOf(v r3.Vec) Vec { return Vec{say.Tidy(v.X), say.Tidy(v.Y), say.Tidy(v.Z)} }
+
+// placed is a place in the craft frame.
+type placed struct {
+	Xmm float64 `json:"x_mm"`
+	Ymm float64 `json:"y_mm"`
+	Zmm float64 `json:"z_mm"`
+}
+
+func placedAt(v r3.Vec) placed { return placed{say.Tidy(v.X), say.Tidy(v.Y), say.Tidy(v.Z)} }
 
 func vecPointer(v *r3.Vec) *Vec {
 	if v == nil {

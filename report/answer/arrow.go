@@ -44,7 +44,7 @@ type leftOutPose struct {
 	Looks string `json:"looks_like,omitempty"`
 }
 
-// ArrowInput is what an arrow check was made with.
+// ArrowInput is the result of an arrow check with its settings.
 type ArrowInput struct {
 	Face       words.Face // in whose words the remarks are
 	Arrow      arrow.Result
@@ -104,9 +104,7 @@ func misplaced(r arrow.Result, limit float64) []remark.Remark {
 
 func wayWords(w arrow.Way) string {
 	switch w {
-	case arrow.ToNose, arrow.ToTail:
-		return "to the " + string(w)
-	case arrow.ToLeft, arrow.ToRight:
+	case arrow.ToNose, arrow.ToTail, arrow.ToLeft, arrow.ToRight:
 		return "to the " + string(w)
 	}
 	return string(w)

@@ -96,7 +96,8 @@ type CalibrateInput struct {
 	Kept        swing.Kept // of Promise
 }
 
-// NewCalibrate carries a calibration into its JSON form.
+// NewCalibrate returns a calibration in the form that JSON and text are written
+// from.
 func NewCalibrate(in CalibrateInput) Calibrate {
 	r := in.Result
 	a := Calibrate{
@@ -127,8 +128,8 @@ func NewCalibrate(in CalibrateInput) Calibrate {
 	return a
 }
 
-// OK reports whether the calibration was accepted and keeps the promise that it
-// was held against.
+// OK reports whether the calibration was accepted and, if compared with the
+// map's promise, keeps it.
 func (a Calibrate) OK() bool { return a.Accepted && (a.Promise == nil || a.Promise.Kept) }
 
 func (a *Calibrate) lists(face words.Face, r calib.Result) {

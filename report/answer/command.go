@@ -8,8 +8,8 @@ import (
 	"quietmount/survey/progress"
 )
 
-// Command returns the command line that does a step of the job of the folder
-// dir. PORT and AMPERES stand for what only the reader knows.
+// Command returns the command line for a step of the job of the folder dir.
+// PORT and AMPERES are placeholders for the user's own values.
 func Command(s progress.Step, dir string) string {
 	at := ""
 	if dir != "." && dir != "" {

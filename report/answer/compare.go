@@ -49,10 +49,8 @@ type commonChange struct {
 }
 
 type stationChange struct {
-	Name        string  `json:"name"`
-	Xmm         float64 `json:"x_mm"`
-	Ymm         float64 `json:"y_mm"`
-	Zmm         float64 `json:"z_mm"`
+	Name string `json:"name"`
+	placed
 	BeforeUT    Vec     `json:"before_ut"`
 	AfterUT     Vec     `json:"after_ut"`
 	ChangeUT    Vec     `json:"change_ut"`
@@ -98,9 +96,8 @@ func NewCompare(face words.Face, c *compare.Comparison, chosen bool) Compare {
 		UniformSD: deviations(m.UniformCov), TurnSD: deviations(m.TurnCov),
 	}
 	for _, s := range c.Stations {
-		at := s.Station.At
 		a.Stations = append(a.Stations, stationChange{
-			Name: s.Station.Name, Xmm: say.Tidy(at.X), Ymm: say.Tidy(at.Y), Zmm: say.Tidy(at.Z),
+			Name: s.Station.Name, placed: placedAt(s.Station.At),
 			BeforeUT: vecOf(s.Before), AfterUT: vecOf(s.After), ChangeUT: vecOf(s.Test.Change), SD: deviations(s.Test.Cov),
 			PValue: say.Tidy(s.Test.P), Significant: s.Test.Significant,
 		})
@@ -167,10 +164,7 @@ func (a Compare) Text(w io.Writer) error {
 	p.Sentence(fmt.Sprintf("Common to all stations and taken out: %s, %s, %s uT, and a turn of the probe by %s, %s, %s degrees about x, y, z.",
 		say.Signed(u[0]), say.Signed(u[1]), say.Signed(u[2]), say.Signed(turn[0]), say.Signed(turn[1]), say.Signed(turn[2])))
 	p.Line("")
-	t := a.table()
-	for _, l := range t.Lines() {
-		p.Line("%s", l)
-	}
+	p.Table(a.table())
 	p.Line("")
 	p.Sentence(a.Summary())
 	for _, s := range a.Sources {
@@ -231,8 +225,8 @@ func (a Compare) Summary() string {
 	return "No change that two surveys of the same craft would not show anyway."
 }
 
-// VerdictWords returns what the change means for the spot; nothing if nothing
-// could be ranked before.
+// VerdictWords returns a sentence on what the change means for the spot; empty
+// if no spot could be ranked before.
 func (a Compare) VerdictWords() string {
 	if a.Spot == nil {
 		return ""

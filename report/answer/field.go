@@ -11,13 +11,7 @@ import (
 
 // Field is the answer of `field`.
 type Field struct {
-	Xnt  float64 `json:"x_nt"`
-	Ynt  float64 `json:"y_nt"`
-	Znt  float64 `json:"z_nt"`
-	Hnt  float64 `json:"h_nt"`
-	Fnt  float64 `json:"f_nt"`
-	Ddeg float64 `json:"d_deg"`
-	Ideg float64 `json:"i_deg"`
+	elementValues
 
 	DXntPerYear  float64 `json:"dx_nt_per_year"`
 	DYntPerYear  float64 `json:"dy_nt_per_year"`
@@ -39,6 +33,7 @@ type Field struct {
 	DecimalYear  float64 `json:"decimal_year"`
 }
 
+// elementValues holds a value for each element of the field.
 type elementValues struct {
 	Xnt  float64 `json:"x_nt"`
 	Ynt  float64 `json:"y_nt"`
@@ -55,18 +50,14 @@ func NewField(m *geomag.Model, p geomag.Place, year float64) Field {
 	e := m.At(p, year)
 	u := geomag.Uncertainty(e)
 	warnings := m.Validity(year, p.AltitudeM)
-	a := Field{
-		Xnt: e.X, Ynt: e.Y, Znt: e.Z, Hnt: e.H, Fnt: e.F, Ddeg: e.D, Ideg: e.I,
-		DXntPerYear: e.DotX, DYntPerYear: e.DotY, DZntPerYear: e.DotZ, DHntPerYear: e.DotH,
+	return Field{
+		elementValues: elementValues{e.X, e.Y, e.Z, e.H, e.F, e.D, e.I},
+		DXntPerYear:   e.DotX, DYntPerYear: e.DotY, DZntPerYear: e.DotZ, DHntPerYear: e.DotH,
 		DFntPerYear: e.DotF, DDdegPerYear: e.DotD, DIdegPerYear: e.DotI,
-		Uncertainty: elementValues{u.X, u.Y, u.Z, u.H, u.F, u.D, u.I},
-		Zone:        geomag.ZoneOf(e.H),
-		Model:       m.Name(),
-		Valid:       len(warnings) == 0,
-		Cautions:    cautions(words.Terminal, warnings),
+		Uncertainty: elementValues{u.X, u.Y, u.Z, u.H, u.F, u.D, u.I}, Zone: geomag.ZoneOf(e.H),
+		Model: m.Name(), Valid: len(warnings) == 0, Cautions: cautions(words.Terminal, warnings),
 		LatitudeDeg: p.LatitudeDeg, LongitudeDeg: p.LongitudeDeg, AltitudeM: p.AltitudeM, DecimalYear: year,
 	}
-	return a
 }
 
 // Text prints the answer for a reader: a line an element.

@@ -9,9 +9,9 @@ import (
 	"quietmount/survey/swing"
 )
 
-// ArrowOf evaluates an arrow check of a craft's module or probe. With stores
-// the axes are found anew, with the arrow to the nose, and nothing is compared.
-// file names where the captures lie.
+// ArrowOf evaluates an arrow check of a craft's module or probe. If stores is
+// set, it determines the axes for the craft file, with the arrow to the nose,
+// and compares nothing. file is the path of the captures.
 func ArrowOf(face words.Face, c swing.Check, craft *survey.Craft, unit survey.Module, limitDeg float64, now time.Time, stores bool, file string) (Arrow, error) {
 	axes := unit.Axes
 	if stores {

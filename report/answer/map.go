@@ -32,10 +32,8 @@ type Map struct {
 
 // Station is what is known at a station; null where it was not measured.
 type Station struct {
-	Name  string   `json:"name"`
-	Xmm   float64  `json:"x_mm"`
-	Ymm   float64  `json:"y_mm"`
-	Zmm   float64  `json:"z_mm"`
+	Name string `json:"name"`
+	placed
 	Place Vec      `json:"sensor_mm"`
 	Count int      `json:"captures"`
 	Parts []string `json:"combination"`
@@ -77,12 +75,9 @@ func NewMap(face words.Face, f *evaluate.Findings) Map {
 	a := Map{
 		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,
 		HUT: say.Tidy(f.HUT), FUT: say.Tidy(f.Reference.F / 1000),
-		Runs: []int{}, Stations: []Station{}, LeftOut: leftOutParts(f),
+		Runs: runNumbersOf(f), Stations: []Station{}, LeftOut: leftOutParts(f),
 		Factor: Number(f.Factor), Cautions: cautions(face, f.Notes),
 		HeadingAt: say.Attitudes(f.Craft.Limits.TiltDeg),
-	}
-	for _, r := range f.Runs {
-		a.Runs = append(a.Runs, r.Header.Run)
 	}
 	for _, s := range f.Stations {
 		a.Stations = append(a.Stations, StationOf(s))
@@ -107,9 +102,7 @@ func leftOutParts(f *evaluate.Findings) map[string]leftOut {
 // StationOf is a station as an answer has it.
 func StationOf(s evaluate.StationFinding) Station {
 	a := Station{
-		Name: s.Station.Name,
-		Xmm:  say.Tidy(s.Station.At.X), Ymm: say.Tidy(s.Station.At.Y), Zmm: say.Tidy(s.Station.At.Z),
-		Place: vecOf(s.Sensor), Count: s.Captures,
+		Name: s.Station.Name, placed: placedAt(s.Station.At), Place: vecOf(s.Sensor), Count: s.Captures,
 		Parts:                append([]string{}, s.Combination...),
 		LoadsUT:              map[string]Vec{},
 		SteadyHeadingError:   ErrorOf(s.SteadyError),

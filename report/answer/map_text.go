@@ -24,10 +24,7 @@ func (a Map) Text(w io.Writer) error {
 	p.Sentence(fmt.Sprintf("Reference field: %.1f uT, horizontal %.1f uT. %s", a.FUT, a.HUT, BasisWords(a.Basis)))
 	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
 	p.Line("")
-	t := a.table()
-	for _, l := range t.Lines() {
-		p.Line("%s", l)
-	}
+	p.Table(a.table())
 	p.Line("")
 	if a.Turning != nil {
 		a.turning(p)
@@ -65,15 +62,13 @@ func (a Map) turning(p *text.Printer) {
 		t.Rows = append(t.Rows, row)
 	}
 	if len(t.Rows) > 0 {
-		for _, l := range t.Lines() {
-			p.Line("%s", l)
-		}
+		p.Table(t)
 		p.Line("")
 	}
 	p.Sentence(a.Turning.Why)
 }
 
-// BasisWords say what the disturbances rest on.
+// BasisWords returns in words what the disturbances are measured against.
 func BasisWords(b evaluate.Basis) string {
 	if b == evaluate.BasisVector {
 		return "Disturbances are vectors against a measured background."
@@ -111,8 +106,8 @@ func StationRow(s Station) []string {
 	return append(row, say.Signed(*s.MagnitudeDifference))
 }
 
-// DegreesOf are the cells of an estimate and its bound; "any" where the compass
-// can point anywhere.
+// DegreesOf returns the table cells of an estimate and its upper 95 % bound,
+// degrees; "any" where the compass can point anywhere.
 func DegreesOf(e *heading.Error) []string {
 	if e == nil {
 		return []string{"-", "-"}
@@ -120,8 +115,8 @@ func DegreesOf(e *heading.Error) []string {
 	return []string{Degrees(e.Estimate), Degrees(e.Upper95)}
 }
 
-// Degrees writes a heading error as the answers do: "any" where the compass can
-// point anywhere.
+// Degrees returns a heading error in degrees, rounded as in all answers; "any"
+// if the compass can point anywhere.
 func Degrees(v float64) string {
 	switch {
 	case v >= 179.95:
@@ -132,8 +127,8 @@ func Degrees(v float64) string {
 	return fmt.Sprintf("%.1f", v)
 }
 
-// Remarks say in words what the table does not, and how far to trust the map
-// between the stations.
+// Remarks returns sentences on what the table leaves out, and on how far to
+// trust the map between the stations.
 func (a Map) Remarks() []string {
 	var out []string
 	var steady, shifting, any bool

@@ -39,11 +39,9 @@ type loadPlan struct {
 }
 
 type visit struct {
-	Station string  `json:"station"`
-	Visit   string  `json:"visit"`
-	Xmm     float64 `json:"x_mm"`
-	Ymm     float64 `json:"y_mm"`
-	Zmm     float64 `json:"z_mm"`
+	Station string `json:"station"`
+	Visit   string `json:"visit"`
+	placed
 }
 
 // NewPlan lists the visits of a route.
@@ -54,20 +52,13 @@ func NewPlan(craft *survey.Craft, state string, route guide.Route) Plan {
 		Visits: []visit{}, Warnings: words.Terminal.All(route.Warnings), Cautions: words.Terminal.All(cautions),
 	}
 	for _, v := range route.Visits {
-		at := v.Station.At
-		a.Visits = append(a.Visits, visit{v.Station.Name, string(v.Kind), say.Tidy(at.X), say.Tidy(at.Y), say.Tidy(at.Z)})
+		a.Visits = append(a.Visits, visit{v.Station.Name, string(v.Kind), placedAt(v.Station.At)})
 	}
 	return a
 }
 
 // ForLoad adds what the run can prove, worded for a face.
 func (a *Plan) ForLoad(face words.Face, p evaluate.LoadPlan) {
-	positive := func(v float64) *float64 {
-		if !(v > 0) {
-			return nil
-		}
-		return Number(v)
-	}
 	a.Load = &loadPlan{
 		CurrentA: positive(p.CurrentA), MaxCurrentA: positive(p.MaxCurrentA), Pulses: p.Pulses,
 		UncertaintyUT: say.Tidy(p.UncertaintyUT), AllowedUT: say.Tidy(p.AllowedUT),

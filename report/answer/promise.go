@@ -15,7 +15,7 @@ import (
 // finished craft.
 type Promise struct {
 	Predicted   Vec      `json:"predicted_ut"`
-	PredictedSU Vec      `json:"predicted_standard_uncertainty_ut"` // with what iron that the field magnetises may add
+	PredictedSU Vec      `json:"predicted_standard_uncertainty_ut"` // includes an allowance for induced magnetisation
 	Found       Vec      `json:"found_ut"`
 	FoundSU     Vec      `json:"found_standard_uncertainty_ut"`
 	OffUT       *float64 `json:"difference_ut"`
@@ -48,7 +48,8 @@ func (a *Swing) Promised(p swing.SteadyPromise, k swing.Kept) {
 	a.Promise = new(NewPromise(p, k))
 }
 
-// PromiseSentence returns whether the map kept its promise.
+// PromiseSentence returns a sentence on whether the steady part found agrees
+// with the map's prediction.
 func PromiseSentence(p swing.SteadyPromise, k swing.Kept) string {
 	head := fmt.Sprintf("the map promised a steady part of %.1f uT at the spot, the calibration on the craft found %.1f uT", r3.Norm(p.Predicted), r3.Norm(p.Found))
 	if k.Kept {

@@ -12,14 +12,12 @@ import (
 	"quietmount/survey/prove"
 )
 
-// Prove is the answer of `prove`: what the map promised of a spot beside what was
-// measured with the module there.
+// Prove is the answer of `prove`: the map's prediction at a spot and the
+// measurement with the module there.
 type Prove struct {
-	Craft    string        `json:"craft"`
-	Spot     *int          `json:"spot"` // number in the ranking; null: a place given by hand
-	Xmm      float64       `json:"x_mm"`
-	Ymm      float64       `json:"y_mm"`
-	Zmm      float64       `json:"z_mm"`
+	Craft string `json:"craft"`
+	Spot  *int   `json:"spot"` // number in the ranking; null: a place given by hand
+	placed
 	HeightMM float64       `json:"height_mm"`
 	Promised proofSide     `json:"promised"`
 	Measured *measuredSide `json:"measured"` // null: not proved
@@ -57,7 +55,7 @@ type measuredSide struct {
 func NewProve(face words.Face, f *evaluate.Findings, p *prove.Proof, spot int) Prove {
 	at := p.Place
 	a := Prove{
-		Craft: f.Craft.Name, Xmm: say.Tidy(at.At.X), Ymm: say.Tidy(at.At.Y), Zmm: say.Tidy(at.At.Z), HeightMM: say.Tidy(at.HeightMM),
+		Craft: f.Craft.Name, placed: placedAt(at.At), HeightMM: say.Tidy(at.HeightMM),
 		Promised: proofSide{
 			Shifting: ErrorOf(&p.Promised.Shifting), Steady: ErrorOf(&p.Promised.Steady), SteadyUT: tidied(p.Promised.SteadyUT),
 			ExtrapolationFactor: Number(p.Promised.ExtrapolationFactor), WorstCombination: append([]string{}, p.Promised.WorstCombination...),
@@ -117,9 +115,7 @@ func (a Prove) Text(w io.Writer) error {
 	} else {
 		t.Rows = append(t.Rows, proofRow("measured", m.Shifting, m.Steady, m.SteadyUT))
 	}
-	for _, l := range t.Lines() {
-		p.Line("%s", l)
-	}
+	p.Table(t)
 	if len(a.Warnings) > 0 {
 		p.Line("")
 	}

@@ -31,10 +31,8 @@ type Rank struct {
 
 // Spot is a ranked place for the module.
 type Spot struct {
-	Rank                 int                `json:"rank"`
-	Xmm                  float64            `json:"x_mm"`
-	Ymm                  float64            `json:"y_mm"`
-	Zmm                  float64            `json:"z_mm"`
+	Rank int `json:"rank"`
+	placed
 	HeightMM             float64            `json:"height_mm"`
 	NearestStation       string             `json:"nearest_station"`
 	Shifting             *heading.Error     `json:"shifting_heading_error_deg"`
@@ -53,10 +51,8 @@ type Spot struct {
 }
 
 type next struct {
-	Xmm float64 `json:"x_mm"`
-	Ymm float64 `json:"y_mm"`
-	Zmm float64 `json:"z_mm"`
-	Why string  `json:"why"`
+	placed
+	Why string `json:"why"`
 
 	WhyCoded Coded `json:"why_coded"`
 }
@@ -79,7 +75,7 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 		a.Excluded[name] = say.Tidy(share)
 	}
 	for _, n := range r.NextStations {
-		a.Next = append(a.Next, next{say.Tidy(n.At.X), say.Tidy(n.At.Y), say.Tidy(n.At.Z), face.Say(n.Why), CodedOf(face, n.Why)})
+		a.Next = append(a.Next, next{placedAt(n.At), face.Say(n.Why), CodedOf(face, n.Why)})
 	}
 	return a
 }
@@ -87,7 +83,7 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 // SpotOf returns a spot in the form of an answer.
 func SpotOf(s rank.Spot) Spot {
 	return Spot{
-		Rank: s.Rank, Xmm: say.Tidy(s.At.X), Ymm: say.Tidy(s.At.Y), Zmm: say.Tidy(s.At.Z), HeightMM: say.Tidy(s.HeightMM),
+		Rank: s.Rank, placed: placedAt(s.At), HeightMM: say.Tidy(s.HeightMM),
 		NearestStation: s.NearestStation,
 		Shifting:       ErrorOf(&s.Shifting), Steady: ErrorOf(&s.Steady), SteadyUT: tidied(s.SteadyUT),
 		PlacementToleranceMM: Number(s.PlacementToleranceMM), NotToldFromBest: s.NotToldFromBest,

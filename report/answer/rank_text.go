@@ -20,10 +20,7 @@ func (a Rank) Text(w io.Writer) error {
 	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
 	if len(a.Spots) > 0 {
 		p.Line("")
-		t := a.table()
-		for _, l := range t.Lines() {
-			p.Line("%s", l)
-		}
+		p.Table(a.table())
 	}
 	p.Line("")
 	for _, s := range a.remarks() {
@@ -69,7 +66,8 @@ func (a Rank) table() text.Table {
 	return t
 }
 
-// MicroteslaOf returns the cells of a magnitude and its bound.
+// MicroteslaOf returns the table cells of a magnitude and its upper 95 % bound,
+// microtesla.
 func MicroteslaOf(q *heading.Quantiles) []string {
 	if q == nil {
 		return []string{"-", "-"}
@@ -85,7 +83,7 @@ func Whole(v *float64) string {
 	return fmt.Sprintf("%.0f", *v)
 }
 
-// Remarks returns what the numbers of a spot do not show.
+// Remarks returns the cautions of a spot that its numbers do not show.
 func (s Spot) Remarks() string {
 	var out []string
 	if s.NotToldFromBest {

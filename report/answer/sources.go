@@ -55,8 +55,8 @@ type safe struct {
 	Reduced  *float64 `json:"reduced"`
 }
 
-// StateSources are what explains the disturbances of one state; Alike holds
-// indices of the answer's sources.
+// StateSources are the sources that explain the disturbances of one state;
+// Alike holds indices into Sources.Sources.
 type StateSources struct{ sources.StateSources }
 
 type nothing struct {

@@ -18,9 +18,7 @@ func (a Sources) Text(w io.Writer) error {
 	p.Line("")
 	t := a.table()
 	if len(t.Rows) > 0 {
-		for _, l := range t.Lines() {
-			p.Line("%s", l)
-		}
+		p.Table(t)
 		p.Line("")
 	}
 	for i, s := range a.States {
@@ -71,7 +69,8 @@ func (s Source) Row() []string {
 		off, strength, Whole(s.Upper.Budget), Whole(s.Upper.Standard), Whole(s.Upper.Reduced)}
 }
 
-// Name returns the name of the part, or what the source is.
+// Name returns the name of the part, or the kind of the source if it is no
+// named part.
 func (s Source) Name() string {
 	switch {
 	case s.Part != nil:
@@ -238,5 +237,6 @@ func (s Source) Strength() string {
 	return ""
 }
 
-// Off returns the standard uncertainty of the place, in whole millimetres.
+// Off returns the standard uncertainty of the place in whole millimetres, as
+// text.
 func (s Source) Off() string { return spread(s.AtSD) }

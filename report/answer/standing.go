@@ -10,7 +10,8 @@ import (
 	"quietmount/survey/progress"
 )
 
-// Standing is the answer of quietmount alone: where the job stands.
+// Standing is the answer of quietmount without a command: the state of the job
+// and the next step.
 type Standing struct {
 	Craft       string    `json:"craft"`
 	Steps       []jobStep `json:"steps"`
@@ -56,7 +57,7 @@ func stepOf(s progress.Step, dir string) jobStep {
 	return out
 }
 
-// StepName says what is to be done.
+// StepName returns the step in words.
 func StepName(s progress.Step) string {
 	switch {
 	case s.Kind != progress.Walk:

@@ -26,12 +26,13 @@ func coefficientOf(v, su float64) *swingCoefficient {
 	return &swingCoefficient{say.Tidy(v), say.Tidy(su)}
 }
 
-type degreeCoefficients struct {
-	A *swingCoefficient `json:"a_deg"`
-	B *swingCoefficient `json:"b_deg"`
-	C *swingCoefficient `json:"c_deg"`
-	D *swingCoefficient `json:"d_deg"`
-	E *swingCoefficient `json:"e_deg"`
+// inDegrees holds a value for each coefficient of the approximate form.
+type inDegrees[T any] struct {
+	A T `json:"a_deg"`
+	B T `json:"b_deg"`
+	C T `json:"c_deg"`
+	D T `json:"d_deg"`
+	E T `json:"e_deg"`
 }
 
 type exactCoefficients struct {
@@ -40,14 +41,6 @@ type exactCoefficients struct {
 	C *swingCoefficient `json:"c"`
 	D *swingCoefficient `json:"d"`
 	E *swingCoefficient `json:"e"`
-}
-
-type classicCoefficients struct {
-	A float64 `json:"a_deg"`
-	B float64 `json:"b_deg"`
-	C float64 `json:"c_deg"`
-	D float64 `json:"d_deg"`
-	E float64 `json:"e_deg"`
 }
 
 type swingRow struct {
@@ -103,34 +96,34 @@ type swingBefore struct {
 
 // Swing is the answer of `swing`.
 type Swing struct {
-	Event           string               `json:"event,omitempty"` // "answer" where it follows a walk's events
-	Coefficients    degreeCoefficients   `json:"coefficients"`
-	Method          string               `json:"method"`
-	Table           []swingRow           `json:"table"`
-	MaxDeviationDeg *float64             `json:"max_deviation_deg"`
-	MaxAtDeg        *float64             `json:"max_deviation_heading_deg"`
-	OK              bool                 `json:"ok"`
-	LimitDeg        float64              `json:"limit_deg"`
-	Published       publishedLimit       `json:"published_limit"`
-	Exact           exactCoefficients    `json:"exact"`
-	Classic         *classicCoefficients `json:"classic"`
-	ClassicWhy      string               `json:"classic_why,omitempty"`
-	Freedom         *float64             `json:"degrees_of_freedom"`
-	ResidualDeg     *float64             `json:"residual_deg"`
-	ResidualP       *float64             `json:"residual_p_value"`
-	Reference       string               `json:"reference"`
-	Relative        bool                 `json:"relative"`
-	State           string               `json:"state,omitempty"`
-	CurrentA        *float64             `json:"current_a"`
-	Cause           *swingCause          `json:"cause"`
-	Reading         []string             `json:"reading"` // what the coefficients stand for
-	Card            []cardRow            `json:"card"`
-	Before          *swingBefore         `json:"before,omitempty"`
-	Promise         *Promise             `json:"steady_promise,omitempty"`
-	Why             []string             `json:"why"`
-	WhyCoded        []Coded              `json:"why_coded"`
-	File            string               `json:"file,omitempty"`
-	Swing           int                  `json:"swing,omitempty"`
+	Event           string                       `json:"event,omitempty"` // "answer" where it follows a walk's events
+	Coefficients    inDegrees[*swingCoefficient] `json:"coefficients"`
+	Method          string                       `json:"method"`
+	Table           []swingRow                   `json:"table"`
+	MaxDeviationDeg *float64                     `json:"max_deviation_deg"`
+	MaxAtDeg        *float64                     `json:"max_deviation_heading_deg"`
+	OK              bool                         `json:"ok"`
+	LimitDeg        float64                      `json:"limit_deg"`
+	Published       publishedLimit               `json:"published_limit"`
+	Exact           exactCoefficients            `json:"exact"`
+	Classic         *inDegrees[float64]          `json:"classic"`
+	ClassicWhy      string                       `json:"classic_why,omitempty"`
+	Freedom         *float64                     `json:"degrees_of_freedom"`
+	ResidualDeg     *float64                     `json:"residual_deg"`
+	ResidualP       *float64                     `json:"residual_p_value"`
+	Reference       string                       `json:"reference"`
+	Relative        bool                         `json:"relative"`
+	State           string                       `json:"state,omitempty"`
+	CurrentA        *float64                     `json:"current_a"`
+	Cause           *swingCause                  `json:"cause"`
+	Reading         []string                     `json:"reading"` // what the coefficients stand for
+	Card            []cardRow                    `json:"card"`
+	Before          *swingBefore                 `json:"before,omitempty"`
+	Promise         *Promise                     `json:"steady_promise,omitempty"`
+	Why             []string                     `json:"why"`
+	WhyCoded        []Coded                      `json:"why_coded"`
+	File            string                       `json:"file,omitempty"`
+	Swing           int                          `json:"swing,omitempty"`
 }
 
 // SwingInput is a swing and what it was made with.
@@ -158,14 +151,14 @@ const (
 func NewSwing(in SwingInput) Swing {
 	s := in.Swing
 	a := Swing{
-		Coefficients: coefficientsOf(s), Method: methodOf(s), MaxDeviationDeg: Number(s.MaxDeviation), MaxAtDeg: Number(s.At),
+		Coefficients: coefficientsOf(s.Approximate, s.ApproxSU, s.Relative), Method: methodOf(s), MaxDeviationDeg: Number(s.MaxDeviation), MaxAtDeg: Number(s.At),
 		LimitDeg: in.LimitDeg, Published: publishedLimit{publishedDeg, publishedSource, s.MaxDeviation <= publishedDeg},
-		Exact: exactOf(s), ClassicWhy: in.Face.Say(s.ClassicWhy), Freedom: Number(s.DF), ResidualDeg: Number(s.ResidualDeg), ResidualP: Number(s.ResidualP),
+		Exact: exactCoefficients(coefficientsOf(s.ExactC, s.ExactSU, s.Relative)), ClassicWhy: in.Face.Say(s.ClassicWhy), Freedom: Number(s.DF), ResidualDeg: Number(s.ResidualDeg), ResidualP: Number(s.ResidualP),
 		Reference: in.Reference, Relative: s.Relative, State: in.State, CurrentA: in.CurrentA,
 		Reading: readingOf(s), File: in.File, Swing: in.Number,
 	}
 	if c := s.Classic; c != nil {
-		a.Classic = &classicCoefficients{say.Tidy(c.A), say.Tidy(c.B), say.Tidy(c.C), say.Tidy(c.D), say.Tidy(c.E)}
+		a.Classic = &inDegrees[float64]{say.Tidy(c.A), say.Tidy(c.B), say.Tidy(c.C), say.Tidy(c.D), say.Tidy(c.E)}
 	}
 	for _, r := range s.Rows {
 		a.Table = append(a.Table, swingRow{Number(r.MagneticDeg), Number(r.CompassDeg), Number(r.DeviationDeg), Number(r.FittedDeg), r.LeftOut})
@@ -193,19 +186,11 @@ func methodOf(s deviation.Result) string {
 	return "least squares; fitted values from the approximate form"
 }
 
-func coefficientsOf(s deviation.Result) degreeCoefficients {
-	c, u := s.Approximate, s.ApproxSU
-	out := degreeCoefficients{coefficientOf(c.A, u.A), coefficientOf(c.B, u.B), coefficientOf(c.C, u.C), coefficientOf(c.D, u.D), coefficientOf(c.E, u.E)}
-	if s.Relative {
-		out.A = nil
-	}
-	return out
-}
-
-func exactOf(s deviation.Result) exactCoefficients {
-	c, u := s.ExactC, s.ExactSU
-	out := exactCoefficients{coefficientOf(c.A, u.A), coefficientOf(c.B, u.B), coefficientOf(c.C, u.C), coefficientOf(c.D, u.D), coefficientOf(c.E, u.E)}
-	if s.Relative {
+// coefficientsOf pairs coefficients with their standard uncertainties; A is nil
+// where mark 0 has no known direction.
+func coefficientsOf(c, su deviation.Coefficients, relative bool) inDegrees[*swingCoefficient] {
+	out := inDegrees[*swingCoefficient]{coefficientOf(c.A, su.A), coefficientOf(c.B, su.B), coefficientOf(c.C, su.C), coefficientOf(c.D, su.D), coefficientOf(c.E, su.E)}
+	if relative {
 		out.A = nil
 	}
 	return out

@@ -22,9 +22,7 @@ func (a Swing) Text(w io.Writer) error {
 			t.Rows = append(t.Rows, []string{text.Aside, "left out"})
 		}
 	}
-	for _, l := range t.Lines() {
-		p.Line("%s", l)
-	}
+	p.Table(t)
 	p.Line("")
 	a.coefficients(p)
 	for _, r := range a.Reading {
@@ -107,13 +105,11 @@ func (a Swing) before(p *text.Printer) {
 	for _, r := range b.Table {
 		t.Rows = append(t.Rows, []string{HeadingWords(&r.HeadingDeg), EastWest(r.BeforeDeg), EastWest(r.NowDeg), EastWest(r.ChangeDeg)})
 	}
-	for _, l := range t.Lines() {
-		p.Line("%s", l)
-	}
+	p.Table(t)
 	p.Line("  %s", say.YesNo(b.Changed, "That is more than chance.", "That may well be chance."))
 }
 
-// HeadingWords are a heading to a whole degree, 000 to 359.
+// HeadingWords returns a heading to a whole degree, 000 to 359.
 func HeadingWords(v *float64) string {
 	if v == nil {
 		return "-"
@@ -121,7 +117,7 @@ func HeadingWords(v *float64) string {
 	return fmt.Sprintf("%03.0f", math.Mod(math.Round(*v), 360))
 }
 
-// CompassWords is a heading to a tenth, 000.0 to 359.9.
+// CompassWords returns a heading in degrees to a tenth, 0.0 to 359.9.
 func CompassWords(v *float64) string {
 	if v == nil {
 		return "-"
@@ -129,7 +125,7 @@ func CompassWords(v *float64) string {
 	return fmt.Sprintf("%.1f", math.Mod(math.Round(10**v)/10, 360))
 }
 
-// EastWest is a deviation with its name.
+// EastWest returns a deviation in degrees with its side, east or west.
 func EastWest(v *float64) string {
 	if v == nil {
 		return "-"

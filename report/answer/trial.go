@@ -73,7 +73,7 @@ type Axis string
 // Axes returns all axes.
 func Axes() []Axis { return []Axis{"x", "-x", "y", "-y", "z", "-z"} }
 
-// Vec returns the unit vector; that of z for an axis that is none of Axes.
+// Vec returns the unit vector of a; for a value that is not in Axes, that of z.
 func (a Axis) Vec() r3.Vec {
 	sign := 1.0
 	letter, minus := strings.CutPrefix(string(a), "-")

@@ -59,9 +59,7 @@ func (a WhatIf) Text(w io.Writer) error {
 		t.Rows = append(t.Rows, append(append(row, shortSpot(a.Before.Spots, i)...), shortSpot(a.After.Spots, i)...))
 	}
 	if len(t.Rows) > 0 {
-		for _, l := range t.Lines() {
-			p.Line("%s", l)
-		}
+		p.Table(t)
 		p.Line("")
 	}
 	p.Sentence("Before: " + a.Before.Verdict())

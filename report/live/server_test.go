@@ -71,7 +71,8 @@ func benchAt(t testing.TB, dir string) *Server {
 func newBench(t testing.TB, o Options) *Server {
 	t.Helper()
 	o.Tool, o.Token, o.Baud = "test", rand.Text, 115200
-	o.Job = func() (*progress.Job, error) { return jobOf(t.Context(), o.Dir) }
+	ctx := t.Context() // a fuzz target may not ask its F for it
+	o.Job = func() (*progress.Job, error) { return jobOf(ctx, o.Dir) }
 	o.Ports = func() ([]link.PortInfo, error) { return nil, nil }
 	if o.Now == nil {
 		o.Now = time.Now

@@ -24,6 +24,13 @@ func (p *Printer) Line(format string, args ...any) {
 	}
 }
 
+// Table prints a table.
+func (p *Printer) Table(t Table) {
+	for _, l := range t.Lines() {
+		p.Line("%s", l)
+	}
+}
+
 // Sayer takes sentences: a Printer prints them, Sentences keeps them.
 type Sayer interface{ Sentence(s string) }
 

@@ -27,7 +27,7 @@ func TestSentencesOfAWalk(t *testing.T) {
 		{words.Terminal, at(remark.New("guide.wrong-mark:exchanged", v("other", "B3"))), "the readings at B2 and B3 fit each other's place better: were the marks confused? redo B2 and redo B3 if so"},
 		{words.Terminal, at(remark.New("guide.unknown-station:near", v("near", "B3"))), `no station is called "B2"; did you mean "B3"?`},
 		{words.Terminal, remark.New("guide.fitted", v("what", "hatch shut")), "Fitted: hatch shut."},
-		{words.Terminal, stopped, "stopped before every station was visited; take it up again with --resume"},
+		{words.Terminal, stopped, "stopped before every station was visited; resume it with --resume"},
 		{words.Page, stopped, "Stopped early. Everything captured so far is kept, and it can be resumed."},
 		{words.Terminal, at(remark.New("walk.keeps-axes", remark.Values{"axes": "", "craft_axes": "[+x]"})), "run 3 goes on as it was begun, with no axes; the craft file has the axes [+x] by now: if those are right, begin a new run instead"},
 		{words.Terminal, at(remark.New("walk.keeps-rhythm", remark.Values{"pulses": 4, "on_s": 2.0, "off_s": 2.5})), "run 3 goes on as it was begun, with 4 pulses of 2 s on and 2.5 s off: begin a new run for another rhythm"},

@@ -19,7 +19,8 @@ const (
 	benchStrong  = 1.3
 )
 
-// BenchFit is whether a place is fit to measure on.
+// BenchFit is the judgement of a bench: how uniform and steady its field is,
+// and whether it is fit for a survey.
 type BenchFit struct {
 	Fit        bool
 	Captures   int             // without the craft
@@ -32,8 +33,8 @@ type BenchFit struct {
 	Why        []remark.Remark // what is wrong, and what would help
 }
 
-// Bench judges the newest set-up that has background captures. ok is false
-// where none has.
+// Bench judges the newest set-up that has background captures. ok is false if
+// none has.
 func (f *Findings) Bench() (b BenchFit, ok bool) {
 	for i := len(f.Rooms) - 1; i >= 0; i-- {
 		if f.Rooms[i].FieldUT != nil {

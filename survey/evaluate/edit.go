@@ -81,8 +81,8 @@ type Change struct {
 // beyondUT replaces the field on a source, which is infinite.
 const beyondUT = 1e6
 
-// At returns the change at p with its slopes; on a source a field beyond bounds and
-// no slopes.
+// At returns the change at p and its derivatives. At a source the field exceeds
+// every bound and there are no derivatives.
 func (c Change) At(p r3.Vec) (r3.Vec, []r3.Vec) {
 	b := c.Field(p)
 	if !magmath.FiniteVec(b) || r3.Norm(b) > beyondUT {
@@ -101,7 +101,8 @@ func (c Change) At(p r3.Vec) (r3.Vec, []r3.Vec) {
 }
 
 // Covariance returns the covariance of the change at two places, microtesla
-// squared, given its slopes there; zero where either is on a source.
+// squared, given its derivatives p and q there; zero if either place is at a
+// source.
 func (c Change) Covariance(p, q []r3.Vec) magmath.Mat3 {
 	var m magmath.Mat3
 	for i, u := range p {

@@ -18,12 +18,12 @@ import (
 )
 
 // Evaluate turns runs into findings. Runs of states that the craft file does
-// not know are left out with a note; a capture that cannot be used is left
-// out and named. The samples are evaluated anew: what was acknowledged during
-// the walk plays no part.
+// not know are left out with a note; an unusable capture is left out and named
+// in a note. It starts from the raw samples and does not use the means shown
+// during the walk.
 //
-// Errors: ErrNoRuns, ErrNothing, a bad date or site, and the error of ctx once
-// that has ended.
+// Errors: ErrNoRuns, ErrNothing, a bad date or site, and the error of ctx after
+// its end.
 func Evaluate(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o Options) (*Findings, error) {
 	if craft == nil {
 		return nil, fmt.Errorf("no craft: %w", ErrNothing)

@@ -1,16 +1,17 @@
-// Package evaluate turns a craft and its runs into the field at the stations and
-// between them, the steady part and each load's, with uncertainties, and into what
-// they do to a compass there.
+// Package evaluate turns a craft and its runs into the field at the stations
+// and between them, the steady part and each load's, with uncertainties, and
+// into the heading errors of a compass there.
 //
-// In come a survey.Craft and runs of the logbook. Their raw samples are evaluated
-// anew, calibrated and turned into the craft frame (x forward, y right, z down):
-// what was acknowledged during the walk plays no part. Room, drift, craft and loads
-// are solved together (package room), then mapped (package fieldmap). Out go
-// [Findings]: stations, maps, rooms, drift, loads, the check of the map, and notes.
-// Fields are microtesla, places millimetres, currents amperes, angles degrees.
+// Evaluate takes a survey.Craft and runs of the logbook. Their raw samples are
+// calibrated and turned into the craft frame (x forward, y right, z down); the
+// means shown during the walk are not used. Room, drift, craft and loads are
+// solved together (package room), then mapped (package fieldmap). Out go
+// [Findings]: stations, maps, rooms, drift, loads, the check of the map, and
+// notes. Fields are microtesla, places millimetres, currents amperes, angles
+// degrees.
 //
-// A run or a capture that cannot be used is left out and named in a note; an error
-// means that nothing can be said at all.
+// A run or a capture that cannot be used is left out and named in a note; an
+// error means that there are no findings at all.
 //
 // Start reading at [Evaluate], then [Findings].
 package evaluate
@@ -29,7 +30,7 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// Basis says what the steady part rests on.
+// Basis is the kind of measurement behind the steady part.
 type Basis string
 
 // The bases.
@@ -45,8 +46,8 @@ type Estimate struct {
 	Cov  magmath.Mat3
 }
 
-// StationFinding is what is known of one station. Pointers are nil where
-// nothing was measured.
+// StationFinding is the result at one station, craft frame. A nil pointer means
+// not measured.
 type StationFinding struct {
 	Station             survey.Station
 	Sensor              r3.Vec // where the probe's sensor was
@@ -60,8 +61,8 @@ type StationFinding struct {
 	Captures            int
 	Repeats             int
 
-	// The steady part in two, where the nose pointed in directions that tell them
-	// apart: the induced one is that with the nose at InducedAtDeg.
+	// The steady part split in two, if runs with different directions of the
+	// nose separate them; Induced is the part with the nose at InducedAtDeg.
 	Permanent, Induced *Estimate
 	InducedAtDeg       float64
 
@@ -72,10 +73,10 @@ type StationFinding struct {
 	Readings []LoadReading // how the loads' fields grow with their currents
 }
 
-// Against says what a magnitude difference was taken against.
+// Against names the field from which a magnitude difference was taken.
 type Against string
 
-// What a magnitude can be compared with.
+// The fields that a magnitude can be compared with.
 const (
 	AgainstBackground Against = "background" // the room's own field at the station
 	AgainstReference  Against = "reference"  // the reference field's F
@@ -106,7 +107,7 @@ type RoomFinding struct {
 	FieldUT     *r3.Vec      // of the room at the middle of the captures; nil without background
 	Gradient    magmath.Mat3 // microtesla per mm
 	MisfitP     float64      // of the chi-square test for a smooth room; NaN where nothing was tested
-	Untested    error        // why the test failed; nil also where there was nothing to test
+	Untested    error        // why the test could not be made; nil also if there was nothing to test
 }
 
 // LoadFinding is how a load was measured.
@@ -128,11 +129,11 @@ type LeftOut struct {
 	Stations         int
 }
 
-// Findings is everything that follows from the chosen runs.
+// Findings is the result of Evaluate.
 type Findings struct {
 	Craft     *survey.Craft
 	Runs      []*logbook.Run // those that count, in order
-	Proofs    []*logbook.Run // captures at a chosen spot: kept out of everything above and below, which they are to prove
+	Proofs    []*logbook.Run // captures at a chosen spot; not used for any other field, so that they prove them independently
 	Date      string         // YYYY-MM-DD used for the reference field
 	Reference geomag.Elements
 	HUT       float64 // horizontal reference field, microtesla
@@ -161,21 +162,22 @@ type Map struct {
 	Loads map[string]Field
 	// Combinations are the sets of loads that can be on together.
 	Combinations [][]string
-	// Kernels says what was assumed about each part's field, keys as LeftOut
-	// with load names for the shifting parts.
+	// Kernels names the covariance assumed for each part's field; keys are
+	// PartSteady and the names of loads.
 	Kernels map[string]string
 
-	On map[string]*SourceModel // the sources that a state's map stands on; nil: none
+	On map[string]*SourceModel // by state: the fitted sources that are explicit terms of its map; nil: none
 }
 
 // Field is an interpolated vector field with its uncertainty.
 type Field = fieldmap.Field
 
-// SteadyBudgetUT and ShiftingBudgetUT are the fields at which a source of its
-// kind reaches the builder's limits.
+// SteadyBudgetUT returns the field, microtesla, at which a steady source alone
+// reaches the builder's limit.
 func (f *Findings) SteadyBudgetUT() float64 { return f.Craft.Limits.SteadyUT }
 
-// ShiftingBudgetUT is H sin(budget).
+// ShiftingBudgetUT returns H sin(budget), microtesla: the field of a shifting
+// source that alone reaches the heading budget.
 func (f *Findings) ShiftingBudgetUT() float64 {
 	return f.HUT * math.Sin(min(90, f.Craft.Limits.HeadingErrorDeg)*math.Pi/180)
 }

@@ -9,10 +9,11 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// LoadPlan is what a pulsed run of a load can prove, and what would be enough.
+// LoadPlan is the uncertainty that a planned pulsed run of a load can reach,
+// and the current or pulses needed to prove the budget.
 type LoadPlan struct {
 	CurrentA      float64 // as planned; 0: not stated, the maximum is taken
-	MaxCurrentA   float64 // 0: a moving part, of which nothing is scaled
+	MaxCurrentA   float64 // 0: a moving part, whose field is not scaled
 	Pulses        int
 	NoiseUT       float64 // of the probe over one second of one level, microtesla
 	UncertaintyUT float64 // of a pulsed difference at one station, at the maximum current
@@ -31,15 +32,15 @@ const (
 	leastPulses  = 4
 )
 
-// PlanLoad works out what a pulsed run of a load can prove, before it is made.
-// The difference of a station is uncertain by
+// PlanLoad predicts, before a pulsed run of a load, what it can prove. The
+// standard uncertainty of the difference at a station is
 //
 //	s = n sqrt(2/(P t)) Imax/I,
 //
-// n the noise over one second, P pulses with t seconds left of each level
-// after the edges: the standard error of the difference of two means. What the
-// hand's placement adds grows with the field itself and is not in it. A load
-// without a maximum current is not scaled.
+// with n the noise over one second, microtesla, and P pulses with t seconds of
+// each level after the edges: the standard error of the difference of two
+// means. It leaves out the error of placement by hand, which grows with the
+// field itself. A load without a maximum current is not scaled.
 func PlanLoad(l survey.Load, currentA *float64, r logbook.Rhythm, hUT, budgetDeg, noiseUT float64) LoadPlan {
 	p := LoadPlan{MaxCurrentA: l.MaxCurrentA, Pulses: max(1, r.Pulses), NoiseUT: noiseUT}
 	if !(p.NoiseUT > 0) {

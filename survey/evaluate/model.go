@@ -7,11 +7,11 @@ import (
 	"quietmount/magmath/source"
 )
 
-// SourceModel is the sources that a map may be based on, as fitted to its readings,
-// with the edits made to some of them since.
+// SourceModel is a set of sources fitted to the readings of a map, with the
+// edits made to some of them afterwards.
 type SourceModel struct {
 	Found         *source.Found
-	Readings      magmath.Readings   // the readings of the fit: of many stations an even choice
+	Readings      magmath.Readings   // the readings of the fit: an even selection if there are many stations
 	departure, sd []float64          // prior of the parameters, in the order of their derivatives
 	edits         map[int]SourceEdit // by number in found.Sources; absent: as it was
 }

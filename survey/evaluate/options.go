@@ -23,8 +23,8 @@ type Options struct {
 	Date  string        // YYYY-MM-DD or a decimal year; empty: the craft file's, else the latest run's
 	Model *geomag.Model // nil: WMM2025
 
-	// Progress is told how far the evaluation is, after each run and each map;
-	// nil: nobody asks. It must return at once.
+	// Progress is called with the progress of the evaluation, after each run and
+	// each map; nil: not reported. It must return at once.
 	Progress func(Progress)
 }
 

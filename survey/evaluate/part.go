@@ -14,25 +14,26 @@ import (
 // load.
 const PartSteady = "steady"
 
-// Captured is a station whose captures say something of one part of the field,
+// Captured is a station with captures that determine one part of the field,
 // before any map.
 type Captured struct {
 	survey.Station
 	Sensor      r3.Vec  // where the probe's sensor was, craft frame, mm
-	Disturbance bool    // the part is known against a background; else it is the field itself, the room's with it
-	PlacingUT2  float64 // what the hand's placement adds to the variance, summed over the components
+	Disturbance bool    // true: a background was subtracted; false: the field includes the room's
+	PlacingUT2  float64 // variance from placement by hand, summed over the components, microtesla squared
 
 	key room.Key
 }
 
-// SamePlace reports whether two stations, of two surveys, are one: of one name and
-// at most half a millimetre apart.
+// SamePlace reports whether stations of two surveys are the same: of equal name
+// and at most half a millimetre apart.
 func (c Captured) SamePlace(o Captured) bool {
 	return c.Name == o.Name && r3.Norm(r3.Sub(c.At, o.At)) <= samePlaceMM
 }
 
-// Captured returns the stations whose captures say something of a part, without
-// the base: those of the craft file in its order, then the others.
+// Captured returns the stations with captures that determine a part (PartSteady
+// or a load's name), without the base: those of the craft file in its order,
+// then the others.
 func (f *Findings) Captured(part string) []Captured {
 	e, load := f.from, room.NoLoad
 	if part != PartSteady {
@@ -62,9 +63,10 @@ func (f *Findings) Captured(part string) []Captured {
 	return out
 }
 
-// Joint returns the fields of stations that Captured returned for one part, craft
-// frame, microtesla, a load's at its maximum current, and their joint covariance,
-// three rows a station, with what the current is uncertain by.
+// Joint returns the fields, craft frame, microtesla, of stations that Captured
+// returned for one part, and their joint covariance, three rows a station. A
+// load's field is that at its maximum current; the covariance then includes the
+// uncertainty of the current.
 func (f *Findings) Joint(all []Captured) ([]r3.Vec, *mat.SymDense) {
 	keys := make([]room.Key, len(all))
 	for i, c := range all {

@@ -23,9 +23,8 @@ const SpotStation = "spot"
 // count as one at it.
 const ProofReachMM = 5
 
-// IsProof reports whether a run was captured with the module at a chosen spot: its
-// header says so, or, apart from the base, it knows only the station that stands
-// for the spot.
+// IsProof reports whether a run was captured with the module at a chosen spot:
+// its header says so, or all its stations but the base are SpotStation.
 func IsProof(craft *survey.Craft, r *logbook.Run) bool {
 	if r.Header.Proof {
 		return true
@@ -65,10 +64,10 @@ func (f *Findings) placing(m Field, foot r3.Vec) magmath.Mat3 {
 
 // ProvedLoad returns the field of a load at its maximum current from the pulsed
 // proof runs at a spot, craft frame, microtesla: the weighted mean of their
-// differences, each with what one setting down of the module leaves uncertain. at
-// is the point of the surface and foot the point under the module's own foot;
-// captures farther than ProofReachMM from both do not count. captures is the
-// number of those that do: 0 where the load was not proved there.
+// differences, each with the placement uncertainty of one setting down of the
+// module. at is the point of the surface and foot the point under the module's
+// own foot; captures farther than ProofReachMM from both do not count. captures
+// is the number of those that do: 0 where the load was not proved there.
 func (f *Findings) ProvedLoad(ctx context.Context, l survey.Load, at, foot r3.Vec) (field Estimate, captures int, notes []remark.Remark) {
 	var all []room.Observation
 	for _, r := range f.Proofs {
@@ -111,11 +110,12 @@ func (f *Findings) ProvedLoad(ctx context.Context, l survey.Load, at, foot r3.Ve
 }
 
 // ProvedSteady returns the steady part at a spot, craft frame, microtesla, from
-// what the proof runs say of the craft with everything off: the off levels of
-// pulsed captures, and captures of unpowered runs. They join the captures of the
-// survey in one least-squares problem, so that background, drift, pose and place
-// enter as they do everywhere. at and foot are those of ProvedLoad. false where
-// nothing at rest was captured there, or no set-up has a background.
+// the readings of the proof runs with everything off: the off levels of pulsed
+// captures, and captures of unpowered runs. They are solved with the captures
+// of the survey in one least-squares problem, so that background, drift, pose
+// and place are treated alike. at and foot are those of ProvedLoad. The bool is
+// false if no reading with everything off was captured there, or no set-up has
+// a background.
 func (f *Findings) ProvedSteady(ctx context.Context, at, foot r3.Vec) (Estimate, bool, error) {
 	e := f.from
 	if e == nil {

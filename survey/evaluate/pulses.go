@@ -72,7 +72,7 @@ func difference(ctx context.Context, r *logbook.Run, rangeUT float64) (out []rea
 	return out, notes
 }
 
-// Pick returns the elements of the given numbers.
+// Pick returns the elements of all at the indices some.
 func Pick[T any](all []T, some []int) []T {
 	out := make([]T, len(some))
 	for k, i := range some {

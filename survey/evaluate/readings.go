@@ -10,8 +10,8 @@ import (
 	"quietmount/survey"
 )
 
-// LoadReading is what one capture says of a load at a station: room, drift and
-// the unpowered craft taken out as they were estimated.
+// LoadReading is the field of a load at a station from one capture, less the
+// estimated room, drift and unpowered craft.
 type LoadReading struct {
 	Load     string
 	CurrentA float64 // while on, negative where the polarity was reversed; 0: off

@@ -26,8 +26,8 @@ const sameNoseDeg = 5
 // returns say better.
 const borrowedOffsetUT = 3
 
-// NoseDiffer reports whether two directions of the nose, degrees, are known and
-// differ by more than a run's offset can take up.
+// NoseDiffer reports whether two directions of the nose, degrees, are both
+// known and differ by more than the offset of a run can absorb.
 func NoseDiffer(a, b *float64) bool {
 	return a != nil && b != nil && math.Abs(math.Remainder(*a-*b, 360)) > sameNoseDeg
 }

@@ -194,8 +194,8 @@ type Worst struct {
 // the whole set, each load alone and each pair.
 const mostTogether = 8
 
-// NewWorst returns the combinations of the loads that at has, in the order of the
-// craft file.
+// NewWorst returns the combinations of those loads of the craft that are keys
+// of at, in the order of the craft file.
 func NewWorst[T any](c *survey.Craft, at map[string]T) Worst {
 	var w Worst
 	for _, l := range c.Loads {

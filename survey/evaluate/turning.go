@@ -12,13 +12,13 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// Turning is what runs with the nose in several directions tell of the steady
-// part: how much is permanent and how much is induced in soft iron.
+// Turning is the split of the steady part into permanent and induced (soft
+// iron), from runs with the nose in several directions.
 type Turning struct {
 	NosesDeg     []float64     // directions with a background and an unpowered run
-	InducedAtDeg []float64     // the noses for which the induced parts of the stations are stated: more than one where not all were captured with the first
+	InducedAtDeg []float64     // directions of the nose for which the stations' induced parts are stated; several if not all stations were captured with the first
 	Stations     int           // split
-	Why          remark.Remark // what was split, or what cannot be told
+	Why          remark.Remark // what was split, or why it cannot be split
 }
 
 // takePermanent splits the steady part of every station captured with the nose

@@ -7,8 +7,8 @@ import (
 	"quietmount/survey"
 )
 
-// ChecklistFor returns what is to be confirmed before the first station: what
-// is fitted, and the cautions for this state. Without a craft there is nothing.
+// ChecklistFor returns the items to confirm before the first station: the
+// fitted parts and the cautions for this state; none for a nil craft.
 func ChecklistFor(craft *survey.Craft, state string, pulsed bool) (fitted, cautions []remark.Remark) {
 	if craft == nil {
 		return nil, nil

@@ -10,8 +10,8 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// Command takes what the operator asks. A capture asked for while one is
-// being taken is ignored; so is everything after the end.
+// Command handles a command of the operator. It ignores a request for a capture
+// while one is being taken, and everything after the end.
 func (w *Walk) Command(c Command) []Event {
 	if w.phase == over {
 		return nil

@@ -11,12 +11,12 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// Rules are the guide's thresholds. Take DefaultRules and change what must
-// differ; the zero value stands for the defaults.
+// Rules are the guide's thresholds. Start from DefaultRules and change single
+// fields; the zero value means the defaults.
 type Rules struct {
 	DwellS     float64 // shortest dwell
 	MinSamples int     // samples wanted; the dwell goes on for them
-	MaxDwellS  float64 // but no longer than this, so that a slow sensor works
+	MaxDwellS  float64 // longest dwell, so that a slow sensor works
 	FewSamples int     // fewer at the end of MaxDwellS are refused
 	MaxGapS    float64 // a longer silence within a dwell makes it stale
 	ChangeUT   float64 // a change within a dwell of at least this is refused
@@ -24,7 +24,7 @@ type Rules struct {
 	HandsOffS float64 // hands-free: rest before the dwell begins
 	SettleS   float64 // a capture asked for waits this long for rest
 	HandAwayS float64 // by command: rest before the dwell begins, from the command on
-	RemindS   float64 // hands-free: at rest this long without having moved is remarked on
+	RemindS   float64 // hands-free: rest this long without a move leads to a remark
 
 	BaseEvery    int     // visits between base returns
 	BaseSeconds  float64 // or this much time, whichever comes first
@@ -40,9 +40,9 @@ type Rules struct {
 	MaxRejections int     // hands-free: after so many in a row the probe must be moved first
 }
 
-// DefaultRules returns the thresholds for an ordinary module of 10 to 100 Hz on a
-// bench. They are common practice with no source, save the dwell of three
-// seconds, which is the project's own.
+// DefaultRules returns the thresholds for an ordinary module of 10 to 100 Hz on
+// a bench. They are common practice with no source, except the dwell of three
+// seconds, which is this project's requirement.
 func DefaultRules() Rules {
 	return Rules{
 		DwellS: 3, MinSamples: 60, MaxDwellS: 12, FewSamples: 10, MaxGapS: 1.5, ChangeUT: 0.8,
@@ -63,7 +63,7 @@ func (r Rules) orDefault() Rules {
 	return r
 }
 
-// DefaultRhythm returns the rhythm of a pulsed capture unless told otherwise.
+// DefaultRhythm returns the default rhythm of a pulsed capture.
 func DefaultRhythm() logbook.Rhythm { return logbook.DefaultRhythm() }
 
 func rhythmOrDefault(r logbook.Rhythm) logbook.Rhythm {
@@ -78,8 +78,7 @@ func rhythmS(r logbook.Rhythm) float64 {
 	return r.OffS + float64(r.Pulses)*(r.OnS+r.OffS)
 }
 
-// Reference is what the field should be like at the site. Nil parts are not
-// tested.
+// Reference is the expected field at the site. Nil parts are not tested.
 type Reference struct {
 	FUT     float64  // magnitude, microtesla; 0: not known
 	DipDeg  *float64 // positive down
@@ -97,11 +96,10 @@ type Config struct {
 	Rules     Rules  // zero: DefaultRules
 	Route     *Route // nil: Plan over the craft
 
-	// Stored are the captures of a run that is taken up again, voided ones
-	// included. The walk begins with a base reading and goes on with what is
-	// left.
+	// Stored are the captures of a resumed run, voided ones included. The walk
+	// begins with a base reading and continues with the remaining stations.
 	Stored []logbook.Capture
-	Resume bool // the run is taken up again, and the operator is told
+	Resume bool // the run is resumed; the walk reports that
 
 	Unattended    bool // the checklist is shown but not waited for
 	SkipChecklist bool // no checklist at all
@@ -110,9 +108,9 @@ type Config struct {
 	Axes       *magmath.Mat3      // craft vector = Axes * sensor vector; nil: not known
 	Correction *survey.Correction // applied before the axes
 
-	// Prior holds the field at stations from an earlier run of the same
-	// set-up, craft frame, microtesla: what a new run is compared with to
-	// find a wrong mark.
+	// Prior holds the field at stations from an earlier run of the same set-up,
+	// craft frame, microtesla: the walk compares the new run with it to detect a
+	// probe on a wrong mark.
 	Prior map[string]r3.Vec
 }
 

@@ -1,9 +1,10 @@
 // Package guide walks an operator over the stations of one run. It is a state
-// machine: samples, commands and the state of the link go in, events come out. It
-// has no terminal, no file and no clock but the times of the samples. When a
-// capture is good it emits Store, and the operator hears of it only after the
-// caller has saved it and called Stored. What an event has to say is a remark; its
-// sentence stands in report/words. Start at New and Walk.Sample.
+// machine: samples, commands and the state of the link go in, events come out.
+// It has no terminal, no file and no clock but the times of the samples. It
+// emits Store for a good capture; the caller saves the capture and calls
+// Stored, and only then is it acknowledged to the operator. The message of an
+// event is a remark, worded in package report/words. Start at New and
+// Walk.Sample.
 package guide
 
 import (
@@ -38,7 +39,7 @@ const (
 	Done      Kind = "done"      // (script) the walk is over, finished or stopped
 )
 
-// Event is what the guide says. Only the fields that Kind names are set.
+// Event is one output of the walk. Only the fields listed for its Kind are set.
 type Event struct {
 	Kind     Kind
 	Station  survey.Station   // Go, Resting, Captured, Rejected, Skipped, Voided, Switch; Warning about a capture: its station
@@ -56,12 +57,12 @@ type Event struct {
 	Captures   int     // Done: captures that count
 }
 
-// Code returns the short name of what the event says, such as CodeUnsteady;
-// empty if it says nothing.
+// Code returns the code of the event's remark, such as CodeStale; empty if it
+// has none.
 func (e Event) Code() string { return e.Why.Name() }
 
-// The codes, as Event.Code returns them, that callers tell apart. Scripts know
-// these and all others, which stand where their remarks are made.
+// The codes of Event.Code that callers branch on. Scripts may rely on these and
+// on all others; each of those is written where its remark is made.
 const (
 	CodeSaturated   = "saturated"
 	CodeStale       = "stale"
@@ -77,7 +78,7 @@ const (
 	CodeStopped     = "stopped"
 )
 
-// Progress says how far the walk and the dwell have come.
+// Progress is the progress of the walk and of the dwell.
 type Progress struct {
 	Done, Total  int     // visits captured, visits planned
 	SecondsLeft  float64 // of the walk, from the pace so far

@@ -218,8 +218,8 @@ func (w *Walk) valid() int {
 	return n
 }
 
-// Link tells the guide that the link to the probe went (up false) or came
-// back, at ts on the samples' clock. A dwell under way is discarded.
+// Link reports the loss (up false) or return of the link to the probe, at ts
+// seconds on the samples' clock. It discards a dwell in progress.
 func (w *Walk) Link(up bool, ts float64) []Event {
 	if w.phase == over || up != w.paused {
 		return nil
@@ -242,10 +242,10 @@ func (w *Walk) Link(up bool, ts float64) []Event {
 	return append(out, Event{Kind: Paused, Why: remark.New("guide.link-lost")})
 }
 
-// Silence tells the guide, which has no clock, that no reading came for so many
-// seconds although the link seems to be there, or (0) that readings come again. A
-// dwell under way is discarded and its load switched off, since nobody can tell
-// how long it has been on.
+// Silence reports that no reading came for so many seconds although the link is
+// up, or (0) that readings have resumed; the walk has no clock of its own. It
+// discards a dwell in progress and asks to switch its load off, because the
+// time that it was on is unknown.
 func (w *Walk) Silence(seconds float64) []Event {
 	if w.phase == over || w.paused || seconds <= 0 != w.silent {
 		return nil
@@ -280,7 +280,7 @@ func stale(seconds float64) remark.Remark {
 func warn(why remark.Remark) Event { return Event{Kind: Warning, Why: why} }
 
 // NeedsCommands reports whether the walk cannot go on without a command: the
-// checklist is open, a capture has to be asked for, or one could not be saved.
+// checklist is open, a capture must be requested, or one could not be saved.
 func (w *Walk) NeedsCommands() bool {
 	switch w.phase {
 	case confirming, unsaved:

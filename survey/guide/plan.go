@@ -19,12 +19,12 @@ type Visit struct {
 	Kind    logbook.Visit
 }
 
-// Route is a planned walk: the visits in order and what to know of it.
+// Route is a planned walk: the visits in order, with its warnings and settings.
 type Route struct {
 	Visits   []Visit
-	Base     *survey.Station // nil: the walk goes without base returns
+	Base     *survey.Station // nil: no base returns
 	Every    int             // stations between base returns, at most
-	Warnings []remark.Remark // what the walk goes without
+	Warnings []remark.Remark // what is missing, such as base returns
 	Pulsed   bool
 	Rhythm   logbook.Rhythm // of a pulsed walk
 	Rules    Rules
@@ -47,10 +47,10 @@ var ErrNoStations = errors.New("the craft has no stations: add a [grid] whose no
 
 // Plan lays out the walk over a craft's stations: the base station at the
 // start, at the end and between, one station captured again out of order, and
-// an order that keeps the moves short without running along the craft, so
-// that drift does not look like a gradient. Without a base station the route
-// says so and goes without. The base returns asked for by the clock are not
-// in it: the walk adds those on the way.
+// an order that keeps the moves short without running along the craft, so that
+// drift does not look like a gradient. Without a base station the route has no
+// base returns and a warning. Base returns due by time are not in the route:
+// the walk adds them.
 func Plan(craft *survey.Craft, o PlanOptions) (Route, error) {
 	stations := o.Stations
 	if stations == nil && craft != nil {

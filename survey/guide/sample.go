@@ -25,8 +25,8 @@ type dwellState struct {
 	loadOn   bool // what the operator was told last
 }
 
-// Sample takes one reading. Readings that are not finite or run backwards in
-// time are passed over.
+// Sample handles one reading. It ignores readings that are not finite or go
+// back in time.
 func (w *Walk) Sample(s survey.Sample) []Event {
 	if w.phase == over || !usable(s) || w.started && s.TS < w.ts {
 		return nil

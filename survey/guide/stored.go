@@ -10,9 +10,9 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// Stored tells the guide that the pending capture is on the disk, under this
-// number. Now it is acknowledged, compared with its neighbours or the last
-// base return, and the next visit is announced.
+// Stored reports that the pending capture is on the disk under this number. The
+// walk then acknowledges it, compares it with its neighbours or the last base
+// return, and announces the next visit.
 func (w *Walk) Stored(number int) []Event {
 	if w.phase != storing || w.pending == nil {
 		return nil
@@ -50,8 +50,9 @@ func (w *Walk) about(remarks []Event) []Event {
 	return remarks
 }
 
-// StoreFailed tells the guide that the pending capture could not be saved.
-// It is kept: a capture asked for saves it again, anything else gives it up.
+// StoreFailed reports that the pending capture could not be saved. The walk
+// keeps it: the command CmdCapture tries to save it again, any other gives it
+// up.
 func (w *Walk) StoreFailed(err error) []Event {
 	if w.phase != storing || w.pending == nil {
 		return nil

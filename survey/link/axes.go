@@ -30,14 +30,15 @@ type Pose struct {
 	NoseDeg float64
 }
 
-// AxesEvidence is which axis mapping the field's dip and handedness speak for.
+// AxesEvidence is the axis mapping that dip and handedness of the field
+// support.
 type AxesEvidence struct {
 	Down     string          // sensor axis that points down, "+z"; empty: cannot be told
 	Mirrored *bool           // the axes are left-handed; nil: cannot be told
 	Axes     []string        // craft directions of the sensor's x, y, z, "+x"; nil: cannot be told
 	Matrix   *magmath.Mat3   // craft vector = Matrix * sensor vector; nil with Axes
 	MisfitUT float64         // of the best mapping
-	Why      []remark.Remark // what it rests on, and what is missing
+	Why      []remark.Remark // the evidence, and what is missing
 }
 
 // errNoField is a reference that tells nothing.
@@ -46,13 +47,13 @@ var errNoField = errors.New("the axes cannot be told without a reference field a
 // WhichAxes compares poses with the reference field (strength in microtesla,
 // dip in degrees, positive down): level, a craft sees (H cos n, -H sin n, Z)
 // with the nose at n. All 48 right-angle mappings, mirrored ones too, are
-// tried; a question is answered only if every mapping that answers it
-// otherwise fits clearly worse. One pose can tell the axis that points down;
-// turns between poses tell handedness; magnetic directions tell all. The
-// vectors are first scaled to the reference, so that a wrong scale does no
-// harm; a large offset does, and shows in the misfit.
-// Source: the field's components in body axes, from the definition of dip and
-// magnetic heading (any textbook of navigation; no single source).
+// tried; a property of the mapping is reported only if every mapping without it
+// fits clearly worse. One pose can determine the axis that points down; turns
+// between poses determine handedness; magnetic directions of the nose determine
+// the whole mapping. The vectors are first scaled to the reference, so that a
+// wrong scale does no harm. A large offset does, and raises the misfit. Source:
+// the field's components in body axes, from the definition of dip and magnetic
+// heading (any textbook of navigation; no single source).
 func WhichAxes(poses []Pose, nose NoseKnown, referenceUT, dipDeg float64) (AxesEvidence, error) {
 	scale, err := poseScale(poses, referenceUT, dipDeg)
 	if err != nil {

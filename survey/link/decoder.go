@@ -70,10 +70,10 @@ func NewDecoder(o DecodeOptions) *Decoder {
 	return d
 }
 
-// Feed takes bytes in any chunking that arrived at ts (seconds on the clock of
-// the link, finite, not running backwards) and appends what they hold to dst.
-// With no bytes it lets time pass. The first, mostly partial, line is dropped
-// unless KeepFirst is set or it names the columns.
+// Feed decodes bytes, in chunks of any size, that arrived at ts (seconds on the
+// clock of the link, finite, not running backwards) and appends what they hold
+// to dst. Without bytes it only advances the time. The first, mostly partial,
+// line is dropped unless KeepFirst is set or it names the columns.
 func (d *Decoder) Feed(dst []Item, p []byte, ts float64) []Item {
 	d.n.Bytes += len(p)
 	for _, c := range p {
@@ -106,8 +106,9 @@ func (d *Decoder) Flush(dst []Item, ts float64) []Item {
 	return dst
 }
 
-// Broken tells the decoder that bytes were lost or the port was closed and opened: an
-// unfinished line and the rest of it are dropped. What was decided holds.
+// Broken reports that bytes were lost or that the port was closed and opened:
+// the decoder drops an unfinished line with its rest. Its decision on the
+// format stays.
 func (d *Decoder) Broken() {
 	d.text.restart(false)
 	d.partial = true

@@ -5,7 +5,8 @@ import "quietmount/magmath/remark"
 // minConfidence is the confidence from which a guess is acted upon.
 const minConfidence = 0.5
 
-// Guess is what the decoder holds a stream for, and how sure it is.
+// Guess is the format that the decoder assumes for a stream, with its
+// confidence.
 type Guess struct {
 	Shape      string          // "numbers", "labels", "labels over several lines", "columns as named"
 	Columns    string          // as ParseColumns reads, or the labels' roles
@@ -13,7 +14,7 @@ type Guess struct {
 	ScaleUT    float64         // microtesla per printed unit
 	Confidence float64         // 0 to 1; from 0.5 samples are delivered
 	Why        []remark.Remark // what it rests on
-	Settle     []remark.Remark // what would settle what is open; empty: nothing is open
+	Settle     []remark.Remark // options that would settle open questions; empty: none
 }
 
 // Remark returns the guess as a remark.

@@ -19,8 +19,8 @@ type HealthOptions struct {
 	ScaleUT     float64 // microtesla per printed unit, of the decoder's Guess; 0: not known
 }
 
-// Health is what a stretch of samples says about the probe, held still or
-// turned. Numbers that cannot be had are NaN.
+// Health is the state of the probe, held still or turned, judged from a stretch
+// of samples. Numbers that the samples do not determine are NaN.
 type Health struct {
 	Samples          int
 	SpanS            float64
@@ -43,7 +43,7 @@ type Health struct {
 // HealthRemark is one thing to know about the stream, of the topic health.
 type HealthRemark struct {
 	remark.Remark
-	Grave bool // measuring makes no sense before it is cured
+	Grave bool // must be cured before measuring
 }
 
 // Assess judges samples in the order of time. With fewer than two samples

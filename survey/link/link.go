@@ -1,13 +1,12 @@
 // Package link turns the bytes of a module into samples: serial ports and
 // recorded streams, and the decoders for what boards print.
 //
-// In come bytes with their arrival times, from Open (a port) or OpenReplay (a
-// file). Out come Items: samples, the loss and the return of the port, and what
-// the link says once, a remark of the topic link. The Decoder between them finds
-// out by itself what the lines mean; its Guess says what it rests on and what
-// would settle an open question. Assess judges the health of the samples,
-// WhichAxes the axes and Wiggle the lead; these, like the Decoder, touch no port
-// and no clock.
+// Open reads a port, OpenReplay a file. Both deliver Items: samples, the loss
+// and the return of the port, and remarks of the topic link, each given once.
+// The Decoder between bytes and samples finds out by itself what the lines
+// mean; its Guess holds the evidence and the options that would settle an open
+// question. Assess judges the health of the samples, WhichAxes the axes and
+// Wiggle the lead; these, like the Decoder, use no port and no clock.
 //
 // Vectors are in sensor axes and microtesla; accelerations in g; times in seconds.
 //
@@ -48,9 +47,8 @@ type Source interface {
 	Close() error
 }
 
-// Monitor is what the sources of this package can tell about themselves
-// besides their items. The methods may be called at any time from any
-// goroutine.
+// Monitor gives counts and guess of a source of this package, besides its
+// items. The methods may be called at any time from any goroutine.
 type Monitor interface {
 	Counters() Counters
 	Guess() (Guess, bool) // false: not decided yet

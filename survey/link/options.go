@@ -6,8 +6,8 @@ import (
 	"strings"
 )
 
-// DecodeOptions settle what a stream does not tell. The zero value lets the
-// decoder find out everything.
+// DecodeOptions state what a stream leaves open. With the zero value the
+// decoder finds out everything.
 type DecodeOptions struct {
 	// Columns names the numbers of a line in their order, whatever stands
 	// between them; nil: find out. See ParseColumns.
@@ -28,7 +28,8 @@ type DecodeOptions struct {
 	RateHz float64
 }
 
-// Validate reports what cannot be worked with.
+// Validate returns an error that names the first unusable option; nil if all
+// are usable.
 func (o DecodeOptions) Validate() error {
 	for _, q := range []struct {
 		name  string
@@ -47,14 +48,14 @@ func (o DecodeOptions) Validate() error {
 // Columns are the columns of a line in order.
 type Columns []Column
 
-// Column is what one number of a line is.
+// Column is the meaning of one number of a line.
 type Column struct {
 	role role
 	unit unit
 	name string
 }
 
-// ParseColumns reads names apart by commas, one for each number in a line:
+// ParseColumns reads names separated by commas, one for each number in a line:
 //
 //	x y z        magnetic field
 //	ax ay az     acceleration
@@ -64,7 +65,7 @@ type Column struct {
 //	id           number of the sensor, where several take turns
 //	-            to be skipped
 //
-// x, y and z are needed; no name but - may occur twice.
+// x, y and z are required; only - may occur more than once.
 func ParseColumns(s string) (Columns, error) {
 	var out Columns
 	for name := range strings.SplitSeq(s, ",") {

@@ -12,11 +12,11 @@ type baudTrial struct {
 	lines     int     // with at least one number
 }
 
-// ProbeBaud opens a port at the common baud rates in turn, with baud (if not
-// 0) first, and returns the first at which lines of text with numbers come, or
-// 0 if none does. The port must not be open otherwise. Each trial takes up to
-// wait (default 3.5 s, the time of a board that restarts when its port opens)
-// and ends early at eight good lines.
+// ProbeBaud opens a port at the common baud rates in turn, the rate o.Baud (if
+// not 0) first, and returns the first at which lines of text with numbers come,
+// or 0 if none does. The port must not be open elsewhere. Each trial takes up
+// to wait (default 3.5 s, the time of a board that restarts when its port
+// opens) and ends early at eight good lines.
 func ProbeBaud(ctx context.Context, o PortOptions, wait time.Duration) (int, error) {
 	o = o.withDefaults()
 	if wait <= 0 {

@@ -37,11 +37,11 @@ type replay struct {
 	once   sync.Once
 }
 
-// OpenReplay plays a recorded stream through the decoder of the ports: at
-// once, in the time of the stream's own clock or at RateHz. Nothing of it is
-// dropped but what cannot be read; the first line counts. name is used in
-// messages. Close closes r if it can be closed. A stream that cannot be told
-// ends with an *UndecidedError instead of io.EOF if it gave no sample.
+// OpenReplay plays a recorded stream through the decoder of the ports: at once,
+// in the time of the stream's own clock or at RateHz. It drops only unreadable
+// lines and keeps the first line. name is used in messages. Close closes r if
+// it can be closed. A stream whose format stays undecided and that gave no
+// sample ends with an *UndecidedError instead of io.EOF.
 func OpenReplay(r io.Reader, name string, o ReplayOptions) (Source, error) {
 	if o.RateHz == 0 {
 		o.RateHz = 50

@@ -11,7 +11,7 @@ import (
 	"quietmount/magmath/remark"
 )
 
-// ErrClosed is what Next returns after Close.
+// ErrClosed is the error of Next after Close.
 var ErrClosed = errors.New("the link is closed")
 
 // PortOptions say which port and how. Zero fields take the defaults.
@@ -20,7 +20,7 @@ type PortOptions struct {
 	Baud     int              // default 115200; boards with native USB ignore it
 	Now      func() time.Time // the clock; needed
 	Decode   DecodeOptions
-	Silence  time.Duration // without a byte before it is said; default 5 s
+	Silence  time.Duration // without a byte before it is reported; default 5 s
 	PollBack time.Duration // between looks for a lost port; default 500 ms
 
 	Open Opener // default: the serial ports of this machine

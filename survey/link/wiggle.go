@@ -20,11 +20,12 @@ type Mark struct {
 	Moving bool
 }
 
-// WiggleResult reports whether moving the lead or the board shows.
+// WiggleResult is whether and by how much moving the lead or the board changes
+// the field.
 type WiggleResult struct {
 	Shows    bool
-	ShiftUT  float64       // how far the field went beyond its scatter at rest while being moved
-	StillUT  float64       // 95 % of the departures at rest are below
+	ShiftUT  float64       // shift of the field while being moved, beyond its scatter at rest
+	StillUT  float64       // 95 % quantile of the departures at rest
 	MovingUT float64       // likewise while being moved
 	Says     remark.Remark // "link.wiggle"
 }
@@ -33,12 +34,12 @@ type WiggleResult struct {
 // source.
 const wiggleLimitUT = 0.5
 
-// Wiggle compares the field while the lead or the board is moved with the
-// still periods before and after. Departures are counted from a straight line
-// through the medians of the still periods, so that drift does not count. The
-// 95 % quantile of their magnitudes is compared: moving that touches only now
-// and then shows too. It shows if the excess is over 0.5 uT and over half of
-// the still value. At least 20 changed samples of each are needed.
+// Wiggle compares the field while the lead or the board is moved with the still
+// periods before and after. Departures are counted from a straight line through
+// the medians of the still periods, so that drift does not count. The 95 %
+// quantile of their magnitudes is compared: so that a change that comes only
+// now and then counts too. Shows is set if the excess is over 0.5 uT and over
+// half of the still value. At least 20 changed samples of each are needed.
 func Wiggle(samples []survey.Sample, marks []Mark) (WiggleResult, error) {
 	periods := split(samples, marks)
 	base := baseline(periods)

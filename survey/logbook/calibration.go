@@ -33,11 +33,11 @@ const CalibrationFolder = "calibration"
 
 var calibrationID = regexp.MustCompile(`^[0-9A-Za-z-]{1,40}$`)
 
-// LoadCorrection reads what the stored calibration id of the craft folder dir
-// does: calibration/ID.json with offset_ut (three numbers) and matrix (three
-// rows of three). An id with anything but letters, digits and hyphens, a
+// LoadCorrection reads the correction of the stored calibration id of the craft
+// folder dir: calibration/ID.json with offset_ut (three numbers) and matrix
+// (three rows of three). An id with anything but letters, digits and hyphens, a
 // missing file, a newer format, numbers that are missing or not finite and a
-// matrix that cannot be undone are errors.
+// singular matrix are errors.
 func LoadCorrection(dir, id string) (*survey.Correction, error) {
 	if !calibrationID.MatchString(id) {
 		return nil, fmt.Errorf("calibration %q: an ID is letters, digits and hyphens, e.g. 0001", id)
@@ -49,8 +49,8 @@ func LoadCorrection(dir, id string) (*survey.Correction, error) {
 	return c, err
 }
 
-// ReadCorrection reads what the calibration in a file does. What is wrong with its
-// content is a *RunError, with the line where the JSON is damaged.
+// ReadCorrection reads the correction of the calibration in a file. An error in
+// its content is a *RunError, with the line if the JSON is damaged.
 func ReadCorrection(path string) (*survey.Correction, error) {
 	data, err := os.ReadFile(path)
 	if err != nil {
@@ -216,8 +216,8 @@ func (c *Calibration) keepCoverage(r calib.Result, samples []survey.Sample) {
 	}
 }
 
-// SamplesHash is the SHA-256, in hexadecimal, of the readings: time and the
-// three components of each as IEEE 754 doubles, little end first.
+// SamplesHash returns the SHA-256, in hexadecimal, of the readings: time and
+// the three components of each as little-endian IEEE 754 doubles.
 func SamplesHash(samples []survey.Sample) string {
 	h := sha256.New()
 	var b [32]byte
@@ -230,12 +230,12 @@ func SamplesHash(samples []survey.Sample) string {
 	return hex.EncodeToString(h.Sum(nil))
 }
 
-// ErrNotAccepted says that a calibration was refused and is not stored.
+// ErrNotAccepted reports that a calibration was refused and is not stored.
 var ErrNotAccepted = errors.New("the calibration was not accepted")
 
 // Save writes the calibration into the craft folder dir under the next free
-// number, whole or not at all, and returns it with its ID. It takes the
-// folder's lock meanwhile. One that was not accepted is not stored: the error
+// number, atomically, and returns it with its ID. It holds the folder's lock
+// while it writes. A calibration that was not accepted is not stored: the error
 // wraps ErrNotAccepted.
 func (c Calibration) Save(dir string) (stored Calibration, path string, err error) {
 	if !c.Accepted {
@@ -262,8 +262,9 @@ func (c Calibration) Save(dir string) (stored Calibration, path string, err erro
 	return c, path, disk.Create(path, b.Bytes())
 }
 
-// CalibrationIDs are the stored calibrations of the craft folder dir: numbers
-// in their order, then those that another tool named; none is no error.
+// CalibrationIDs returns the IDs of the stored calibrations of the craft folder
+// dir: numbers in rising order, then names given by other tools. A folder
+// without calibrations is no error.
 func CalibrationIDs(dir string) ([]string, error) {
 	entries, err := os.ReadDir(filepath.Join(dir, CalibrationFolder))
 	if os.IsNotExist(err) {
@@ -308,11 +309,12 @@ func nextCalibration(dir string) (int, error) {
 	return next, err
 }
 
-// NewestCalibration is the stored calibration of a probe, of the finished craft
-// or of the probe by itself, that was created last; nil: there is none. One
-// that does not say when counts as older than all that do; of two of the same
-// moment the later in the order of CalibrationIDs is taken. A file that cannot
-// be read is an error, since it could be the newest.
+// NewestCalibration returns the stored calibration of a probe that was created
+// last, among those on the finished craft if onCraft is set, else among those
+// of the probe by itself; nil if there is none. One without a time of creation
+// counts as the oldest; of two created at the same time it returns the later in
+// the order of CalibrationIDs. An unreadable file is an error, because it could
+// be the newest.
 func NewestCalibration(dir, probe string, onCraft bool) (*Calibration, error) {
 	ids, err := CalibrationIDs(dir)
 	if err != nil {
@@ -331,8 +333,8 @@ func NewestCalibration(dir, probe string, onCraft bool) (*Calibration, error) {
 	return newest, nil
 }
 
-// LoadCalibration reads the stored calibration id of the craft folder dir
-// whole. It refuses what LoadCorrection refuses.
+// LoadCalibration reads the whole stored calibration id of the craft folder
+// dir. Its errors are those of LoadCorrection.
 func LoadCalibration(dir, id string) (*Calibration, error) {
 	if _, err := LoadCorrection(dir, id); err != nil {
 		return nil, err

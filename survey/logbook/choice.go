@@ -24,11 +24,11 @@ const ChoiceFile = "choice.json"
 // choiceFormat is the format number of a stored choice.
 const choiceFormat = 1
 
-// ErrNoChoice says that no spot was chosen in a folder.
+// ErrNoChoice reports that no spot was chosen in a folder.
 var ErrNoChoice = errors.New("no spot is chosen")
 
-// Choice is the spot that the builder chose and the evidence for it, as it is
-// stored: later commands refer to it.
+// Choice is the stored form of the spot that the builder chose, with the
+// evidence for it; later commands refer to it.
 type Choice struct {
 	Format      int         `json:"format"`
 	Chosen      time.Time   `json:"chosen"` // with zone
@@ -41,11 +41,11 @@ type Choice struct {
 	SteadyUT    float64     `json:"steady_limit_ut"`
 	Spot        ChosenSpot  `json:"spot"`
 	Obstacles   []string    `json:"obstacles"` // constraints that the place breaks
-	Runs        []ChoiceRun `json:"runs"`      // what it rests on
+	Runs        []ChoiceRun `json:"runs"`      // the runs that the ranking used
 	Cautions    []string    `json:"cautions"`
 }
 
-// ChosenSpot is a spot with what was known of it. Numbers that were not known
+// ChosenSpot is a chosen spot with the numbers of the ranking. Unknown numbers
 // are null.
 type ChosenSpot struct {
 	Rank                 int                `json:"rank"` // 0: placed by hand
@@ -77,11 +77,12 @@ type ChoiceRun struct {
 	SHA256 string `json:"sha256"`
 }
 
-// At is the surface under the middle of the module's foot.
+// At returns the surface point under the middle of the module's foot, craft
+// frame, mm.
 func (c *Choice) At() r3.Vec { return r3.Vec{X: c.Spot.XMM, Y: c.Spot.YMM, Z: c.Spot.ZMM} }
 
-// SaveChoice writes the choice of a craft folder in place of an earlier one,
-// whole or not at all.
+// SaveChoice writes the choice of a craft folder and replaces an earlier one,
+// atomically.
 func SaveChoice(dir string, c *Choice) error {
 	c.Format = choiceFormat
 	if err := c.check(); err != nil {
@@ -98,9 +99,8 @@ func SaveChoice(dir string, c *Choice) error {
 	return disk.Write(name, b.Bytes())
 }
 
-// LoadChoice reads the choice of a craft folder. ErrNoChoice (wrapped) where
-// there is none; other keys than those known are passed over, a newer format
-// is refused.
+// LoadChoice reads the choice of a craft folder. The error wraps ErrNoChoice if
+// there is none. Unknown keys are ignored; a newer format is an error.
 func LoadChoice(dir string) (*Choice, error) {
 	name := filepath.Join(dir, ChoiceFile)
 	f, err := os.Open(name)
@@ -121,7 +121,7 @@ func LoadChoice(dir string) (*Choice, error) {
 // mostChoiceBytes bounds what is read of a choice.
 const mostChoiceBytes = 1 << 20
 
-// Chosen is the choice of a craft folder, nil where there is none.
+// Chosen returns the choice of a craft folder; nil if there is none.
 func Chosen(dir string) (*Choice, error) {
 	choice, err := LoadChoice(dir)
 	if errors.Is(err, ErrNoChoice) {

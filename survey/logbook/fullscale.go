@@ -8,11 +8,11 @@ import (
 	"quietmount/survey"
 )
 
-// FullScale returns how many readings of c stand at the full scale of a probe
+// FullScale returns how many readings of c are at the full scale of a probe
 // whose axes reach rangeUT microtesla (0: not stated, then none): of the whole
-// capture, or of the readings with the load off or on if those are worse. The
-// walk, the import, the check of a folder and the evaluation all call it and
-// leave the capture out where it is [dwell.Clipping.Unusable].
+// capture, of those with the load off or of those with the load on, whichever
+// is worst. The walk, the import, the check of a folder and the evaluation
+// reject a capture by [dwell.Clipping.Unusable].
 func (c *Capture) FullScale(rangeUT float64) dwell.Clipping {
 	levels := c.loadLevels()
 	f := dwell.FullScale{RangeUT: rangeUT}
@@ -23,8 +23,8 @@ func (c *Capture) FullScale(rangeUT float64) dwell.Clipping {
 }
 
 // AtFullScale reports whether c is unusable because too many of its readings
-// stand at full scale, and returns the remark that says so, with the capture
-// and its station for a place.
+// stand at full scale, and returns the remark with the number of the capture
+// and its station.
 func (c *Capture) AtFullScale(rangeUT float64) (remark.Remark, bool) {
 	at := c.FullScale(rangeUT)
 	if !at.Unusable() {

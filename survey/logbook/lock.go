@@ -11,7 +11,7 @@ import (
 	"github.com/gofrs/flock"
 )
 
-// ErrLocked says that another process is writing in the craft folder.
+// ErrLocked reports that another process is writing in the craft folder.
 var ErrLocked = errors.New("another process is writing in this craft folder")
 
 // The file that is locked, and the one that says by whom. They are two
@@ -30,10 +30,10 @@ type Lock struct {
 	f   *flock.Flock
 }
 
-// LockFolder takes the lock of the craft folder dir, which must exist. It
-// does not wait: if somebody else holds the lock, the error wraps ErrLocked
-// and says who and since when, as far as that is known. The time now goes into
-// that message only.
+// LockFolder takes the lock of the craft folder dir, which must exist. It does
+// not wait: if another process holds the lock, the error wraps ErrLocked and
+// names the holder and the time, if known. The time now is stored with the lock
+// for that message.
 func LockFolder(dir string, now time.Time) (*Lock, error) {
 	f := flock.New(filepath.Join(dir, lockName), flock.SetPermissions(0o644))
 	ok, err := f.TryLock()

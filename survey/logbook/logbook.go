@@ -35,11 +35,11 @@ func OpenFolder(ctx context.Context, dir string) (*Folder, error) {
 	return &Folder{Dir: dir, Craft: craft, Runs: runs}, nil
 }
 
-// LoadRuns reads every run file in dir/runs, sorted by number. A folder
-// without runs gives none. Damage in any of them, or one number in two files,
-// is an error that names file and line. Run.Header.Run is the number in the
-// file's name; a header that says otherwise leads to a warning.
-// Once ctx has ended the error is that of ctx.
+// LoadRuns reads every run file in dir/runs, sorted by number. A folder without
+// runs gives none. Damage in any of them, or one number in two files, is an
+// error that names file and line. Run.Header.Run is the number in the file's
+// name; a header that gives another number leads to a warning. Once ctx has
+// ended the error is that of ctx.
 func LoadRuns(ctx context.Context, dir string) ([]*Run, error) {
 	names, _, err := RunFiles(dir)
 	if err != nil {

@@ -44,8 +44,8 @@ func runSlug(state string) string {
 	return "run"
 }
 
-// RunNumber is the number in a run file's name; ok is false if it is not the
-// name of a run file.
+// RunNumber returns the number in a run file's name; ok is false if it is not
+// the name of a run file.
 func RunNumber(name string) (n int, ok bool) {
 	m := runNamePattern.FindStringSubmatch(name)
 	if m == nil {
@@ -55,8 +55,8 @@ func RunNumber(name string) (n int, ok bool) {
 	return n, err == nil && n > 0
 }
 
-// RunFiles are the names in dir/runs that name a run file, sorted, and those
-// that do not. A folder that is not there holds none.
+// RunFiles returns the sorted names in dir/runs that name a run file, and the
+// names that do not (strays). A missing folder holds none.
 func RunFiles(dir string) (runs, strays []string, err error) {
 	entries, err := os.ReadDir(filepath.Join(dir, RunsFolder))
 	if os.IsNotExist(err) {

@@ -16,11 +16,11 @@ import (
 	"quietmount/survey/disk"
 )
 
-// ErrNewerFormat says that a run file was written by a newer program.
+// ErrNewerFormat reports that a run file was written by a newer program.
 var ErrNewerFormat = errors.New("the run file is of a newer format")
 
-// ErrNoHeader says that a run file does not begin with a whole header. No
-// capture can have been acknowledged in such a file: the header is on the disk
+// ErrNoHeader reports that a run file does not begin with a complete header.
+// Such a file holds no acknowledged capture, because the header is on the disk
 // before a run begins.
 var ErrNoHeader = errors.New("no whole header line")
 
@@ -28,8 +28,8 @@ var ErrNoHeader = errors.New("no whole header line")
 // about three hours of one dwell.
 const maxRunLine = 64 << 20
 
-// A RunError places what is wrong in a run file. Line is 1-based, 0 for the
-// file as a whole.
+// A RunError is an error in a run file with its place. Line is 1-based, 0 for
+// the file as a whole.
 type RunError struct {
 	File string
 	Line int
@@ -90,7 +90,7 @@ func LoadRun(ctx context.Context, path string) (*Run, error) {
 	return s.run, nil
 }
 
-// ExamineRun reads a run file as far as it goes and returns all that is wrong with
+// ExamineRun reads as much of a run file as it can and returns every error in
 // its lines, in their order. The run is nil if the file has no header.
 func ExamineRun(ctx context.Context, path string) (*Run, []*RunError) {
 	f, err := os.Open(path)

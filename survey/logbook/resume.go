@@ -8,17 +8,17 @@ import (
 	"time"
 )
 
-// ErrNoRun says that there is no run to go on with.
+// ErrNoRun reports that there is no run to resume.
 var ErrNoRun = errors.New("no run to resume")
 
-// ResumeRun locks the craft folder dir and opens a run to go on with it:
-// number n or, if n is 0, the latest of that state (of any state if it is
-// empty) that has no end note, else the latest one. Imported runs cannot be
-// resumed. The run as it stands is returned with the writer.
+// ResumeRun locks the craft folder dir and opens a run to append to it: number
+// n or, if n is 0, the latest of the state (any state if it is empty) without
+// an end note; if all have one, the latest. Imported runs cannot be resumed. It
+// returns the writer and the run as read.
 //
-// Nothing that is in the file is changed. A note of kind NoteResumed goes in;
-// after a torn last line it is written on that same line and counts the torn
-// bytes, so that a reader knows them for what they are.
+// It changes nothing already in the file. It appends a note of kind
+// NoteResumed; after a torn last line it writes the note on that same line with
+// the number of torn bytes, so that a reader can skip them.
 func ResumeRun(dir string, n int, state string, now time.Time) (w *RunWriter, run *Run, err error) {
 	w, err = locked(dir, now, func(l *Lock) (*RunWriter, error) {
 		s, err := l.resumable(n, state)

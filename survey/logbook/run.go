@@ -15,7 +15,7 @@ import (
 // simulation made the samples.
 const SimulatedPort = "simulated module"
 
-// Header opens a run file. Its JSON is what stands in the file.
+// Header is the first line of a run file, as JSON.
 type Header struct {
 	Run         int                `json:"run"`             // number in the file name
 	Craft       string             `json:"craft,omitempty"` // the craft's name
@@ -77,8 +77,8 @@ type Prompt struct {
 	On bool    `json:"on"`
 }
 
-// Capture is one dwell at one station: the samples kept from it and what was
-// said when it was acknowledged.
+// Capture is one dwell at one station: its samples, and the field as it was
+// shown to the operator when the capture was stored.
 type Capture struct {
 	Number  int // 1, 2, ... within the run
 	Station string
@@ -88,15 +88,15 @@ type Capture struct {
 	Samples []survey.Sample
 	Prompts []Prompt // of a pulsed capture whose switching was prompted
 
-	// As acknowledged, after axes and calibration, craft frame; for people,
-	// the evaluation starts from the samples again.
+	// The mean field shown at acknowledgement, calibrated, craft frame,
+	// microtesla. For people only: the evaluation starts again from the samples.
 	BUT           r3.Vec
 	UncertaintyUT float64
 
 	Void string // why a later line voided it; empty: counts
 }
 
-// Visit says why a capture was asked for.
+// Visit is the reason why the guide asked for a capture.
 type Visit string
 
 // The reasons for a visit.
@@ -156,8 +156,9 @@ func (r *Run) Valid() []Capture {
 // stoppedWord begins the end note of a run that the operator stopped.
 const stoppedWord = "stopped"
 
-// Finished reports whether a run came to its end; one that was stopped, or broke
-// off, can be resumed. An imported run ends where its file did.
+// Finished reports whether a run was completed. A run that was stopped or
+// interrupted is not finished and can be resumed; an imported run is always
+// finished.
 func (r *Run) Finished() bool {
 	if r.Header.Imported {
 		return true

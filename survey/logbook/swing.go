@@ -34,8 +34,9 @@ const (
 	ReferenceSun   = "sun"
 )
 
-// SwingHeader opens a file of the swing folder: the header of a run, and what a
-// swing needs besides. State is unpowered, or the load that is on.
+// SwingHeader is the first line of a file of the swing folder: the header of a
+// run with the reference and the spot of a swing. State is unpowered, or the
+// load that is on.
 type SwingHeader struct {
 	Header
 	What        string   `json:"what"`                // SwingHeadings or SwingArrow
@@ -57,7 +58,8 @@ type Mounted struct {
 	HeightMM float64 `json:"height_mm"`
 }
 
-// Mounted is the place of the choice, for what is measured there.
+// Mounted returns the place of the choice, for the header of a swing or an
+// arrow check.
 func (c *Choice) Mounted() *Mounted {
 	return &Mounted{c.Spot.XMM, c.Spot.YMM, c.Spot.ZMM, c.Spot.HeightMM}
 }
@@ -219,9 +221,9 @@ func SwingNumber(name string) (int, bool) {
 }
 
 // ResumeSwing locks the craft folder dir and opens a file of its swing folder
-// to go on with it: the latest that holds what, SwingHeadings or SwingArrow,
-// and has no end note, else the latest that holds it. The file as it stands is
-// returned with the writer; what ResumeRun says of the file holds here too.
+// to append to it: the latest of the kind what (SwingHeadings or SwingArrow)
+// without an end note; if all have one, the latest. It returns the writer and
+// the file as read, and treats the file as ResumeRun does.
 func ResumeSwing(dir, what string, now time.Time) (w *RunWriter, file *SwingFile, err error) {
 	w, err = locked(dir, now, func(l *Lock) (*RunWriter, error) {
 		if file, err = UnfinishedSwing(dir, what); err != nil {
@@ -236,8 +238,8 @@ func ResumeSwing(dir, what string, now time.Time) (w *RunWriter, file *SwingFile
 	return w, file, err
 }
 
-// UnfinishedSwing returns the file with which ResumeSwing would go on; ErrNoRun
-// (wrapped) where there is none. A damaged file is passed over.
+// UnfinishedSwing returns the file that ResumeSwing would open; its error wraps
+// ErrNoRun if there is none. It skips damaged files.
 func UnfinishedSwing(dir, what string) (*SwingFile, error) {
 	names, err := swingFiles(dir)
 	if err != nil {

@@ -13,9 +13,9 @@ func Newest(runs []*Run, state string) *Run {
 }
 
 // Unfinished returns the run of a state (of any state if it is empty) that
-// resuming goes on with: the newest without an end note, else the newest; nil if
-// there is none. Imported runs cannot be resumed. runs are in the order of their
-// numbers.
+// ResumeRun would open: the newest without an end note; if all have one, the
+// newest; nil if there is none. Imported runs cannot be resumed. runs are in
+// the order of their numbers.
 func Unfinished(runs []*Run, state string) *Run {
 	return unfinished(runs, func(r *Run) *Run {
 		if r.Header.Imported || state != "" && r.Header.State != state {

@@ -49,8 +49,8 @@ func CreateRun(dir string, h Header) (*RunWriter, error) {
 	})
 }
 
-// SaveRun locks the craft folder dir and writes a whole run into it under the next
-// free number, or nothing, and returns it as it then is on the disk.
+// SaveRun locks the craft folder dir and writes a whole run into it under the
+// next free number, atomically, and returns it as read back.
 func SaveRun(dir string, h Header, captures []Capture, notes []Note) (run *Run, err error) {
 	lock, err := LockFolder(dir, h.Started)
 	if err != nil {
@@ -138,12 +138,11 @@ func (w *RunWriter) File() string { return w.Path }
 // Header returns the header as written, with the run's number.
 func (w *RunWriter) Header() Header { return w.header }
 
-// Append adds a capture. When it returns nil the capture is on the disk and
-// may be acknowledged. When it returns an error the file is as it was before,
-// and the same capture may be tried again; errors.Is(err, disk.ErrFull) tells
-// that room is what is missing. A capture without a number, station or
-// samples, with a number already used or with a number that is not finite is
-// refused.
+// Append adds a capture. When it returns nil the capture is on the disk and may
+// be acknowledged. When it returns an error the file is as it was before, and
+// the same capture may be tried again; errors.Is(err, disk.ErrFull) reports
+// that the disk is full. A capture without a number, station or samples, with a
+// number already used or with a number that is not finite is refused.
 func (w *RunWriter) Append(c Capture) error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
@@ -169,8 +168,8 @@ func (w *RunWriter) Append(c Capture) error {
 	return nil
 }
 
-// Void says that capture number no longer counts, and why. The capture stays
-// in the file.
+// Void appends a line that voids the capture number, with the reason. The
+// capture stays in the file.
 func (w *RunWriter) Void(number int, why string, now time.Time) error {
 	w.mu.Lock()
 	defer w.mu.Unlock()

@@ -7,9 +7,9 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// Asked returns the places where a ranking asks for measurements as stations to
-// walk, named N1, N2 and so on without the names that the craft file or a run
-// already uses.
+// Asked returns the next stations of a ranking as stations to walk. It names
+// them N1, N2 and so on and skips names that the craft file or a run already
+// uses.
 func Asked(f *logbook.Folder, r *Ranking) []survey.Station {
 	used := map[string]bool{}
 	for _, s := range f.Craft.Stations() {

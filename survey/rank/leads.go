@@ -10,8 +10,8 @@ import (
 )
 
 // LeadReachMM is the distance from a lead within which nothing is predicted, if
-// its gap is not larger: between and beside the conductors the field turns within
-// millimetres, and no map between stations can follow it.
+// its gap is not larger: between and beside the conductors the field turns
+// within millimetres, and a map interpolated between stations cannot follow it.
 const LeadReachMM = 10
 
 // nearLeads keep the sensor away from the described leads.

@@ -9,20 +9,21 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// Mount is where a module stands: the point of the surface under the middle of
+// Mount is the place of a module: the point of the surface under the middle of
 // its foot, craft frame, mm, and the height at which it stands above it.
 type Mount struct {
 	At       r3.Vec
 	HeightMM float64
 }
 
-// Foot returns the point under the foot itself, whatever it stands on.
+// Foot returns the point directly under the foot, HeightMM above the surface,
+// craft frame, mm.
 func (m Mount) Foot() r3.Vec { return r3.Vec{X: m.At.X, Y: m.At.Y, Z: m.At.Z - m.HeightMM} }
 
 // Mount returns where the module stands at the spot.
 func (s Spot) Mount() Mount { return Mount{s.At, s.HeightMM} }
 
-// ErrNoSuchSpot is returned for a number that the ranking does not have.
+// ErrNoSuchSpot reports a number that is not in the ranking.
 var ErrNoSuchSpot = errors.New("no such spot")
 
 // Mount returns where the module stands at the spot of a number, 1 for the first.

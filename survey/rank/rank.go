@@ -1,9 +1,10 @@
 // Package rank chooses among the places where the module could be mounted.
 //
-// In come findings; out go a Ranking: spots in the order of the upper bound of
-// what a compass suffers there, what each constraint excludes, why nothing
-// qualifies, and where to measure next. SpotAt describes a place given by hand,
-// Promise and Rejudge what the map says of one, ChoiceOf stores a spot.
+// Rank turns findings into a Ranking: spots ordered by the upper 95 % bound of
+// the heading error there, the area that each constraint excludes, the reasons
+// if nothing qualifies, and where to measure next. SpotAt judges a place given
+// by hand, Promise and Rejudge predict from the map at a place, ChoiceOf
+// returns a spot in its stored form.
 //
 // Start reading at Rank in this file; scorer.go turns places into errors, spots.go
 // picks the spots, why.go and next.go have the remarks and the next stations.
@@ -25,7 +26,7 @@ import (
 	"quietmount/survey/evaluate"
 )
 
-// ErrNoMap is returned if there is nothing to rank by.
+// ErrNoMap reports findings with neither a load nor a disturbance to rank by.
 var ErrNoMap = errors.New("nothing to rank by: neither a load nor a disturbance against a background was measured")
 
 // Options are those of Rank; the zero value is sensible.

@@ -7,8 +7,9 @@ import (
 	"quietmount/magmath/remark"
 )
 
-// Spot is a place where the module could be mounted, and what a compass suffers
-// there. Errors are degrees, steady values NaN if no vectors were measured.
+// Spot is a place where the module could be mounted, and the heading errors,
+// degrees, of a compass there. Steady values are NaN if no vectors were
+// measured.
 type Spot struct {
 	Rank                 int    // from 1; 0: given by hand
 	At                   r3.Vec // surface under the middle of the foot, craft frame, mm
@@ -18,7 +19,7 @@ type Spot struct {
 	Steady               heading.Error
 	SteadyUT             heading.Quantiles
 	PlacementToleranceMM float64
-	NotToldFromBest      bool    // it is better than the first with a probability over 5 %
+	NotToldFromBest      bool    // cannot be distinguished from the first spot: better than it with a probability over 5 %
 	CableMM              float64 // NaN: no cable described
 	CGXMM, CGYMM         float64 // NaN: no masses described
 	ExtrapolationFactor  float64 // from measured to maximum currents

@@ -50,8 +50,9 @@ func SpotAt(f *evaluate.Findings, at r3.Vec) (s *Spot, broken []string, err erro
 	return &out, broken, nil
 }
 
-// Promise returns what the map says of a mounting, wherever that is: errors and
-// steady part, without tolerance, cable and balance. Its rank is 0. f has a map.
+// Promise returns the map's prediction at a mounting place, allowed or not:
+// errors and steady part, without tolerance, cable and balance. Its rank is 0.
+// f must have a map.
 func Promise(f *evaluate.Findings, at Mount) Spot {
 	s := newScorer(context.Background(), f) // one place takes a moment
 	o := s.scoresAt([]r3.Vec{f.Craft.Module.SensorAt(at.Foot(), 0)}, everything)[0]
@@ -62,8 +63,9 @@ func Promise(f *evaluate.Findings, at Mount) Spot {
 	return out
 }
 
-// Rejudge returns a ranked spot with errors, steady part and limits by other
-// findings, such as those after a change. Its rank, tolerance and cable stay.
+// Rejudge returns a ranked spot with errors, steady part and limits recomputed
+// from other findings, such as those after a change. It keeps rank, tolerance
+// and cable.
 func Rejudge(f *evaluate.Findings, at Spot) Spot {
 	s := newScorer(context.Background(), f) // one place takes a moment
 	o := s.full(siting.Place{At: r2.Vec{X: at.At.X, Y: at.At.Y}, HeightMM: at.HeightMM})

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/report/answer"
+	"quietmount/survey/number"
 )
 
 // farthestMM is a place beyond any craft.
@@ -35,20 +36,20 @@ func numbers(s string, n int) ([]float64, error) {
 	}
 	out := make([]float64, n)
 	for i, w := range words {
-		v, err := plainNumber(w)
-		if err != nil {
-			return nil, err
+		v, ok := number.Parse(strings.TrimSpace(w))
+		if !ok {
+			return nil, fmt.Errorf("%q is not a number", strings.TrimSpace(w))
 		}
 		out[i] = v
 	}
 	return out, nil
 }
 
-// axisFlag reads a direction of the craft frame: x, -y, +z.
-func axisFlag(flag, s string) (answer.Axis, error) {
+// axisOf reads a direction of the craft frame: x, -y, +z.
+func axisOf(s string) (answer.Axis, error) {
 	a := answer.Axis(strings.TrimPrefix(strings.ToLower(strings.TrimSpace(s)), "+"))
 	if !slices.Contains(answer.Axes(), a) {
-		return "", wrong("x, y or z, with - for the other way: x forward, y right, z down", "--%s %q is no direction", flag, s)
+		return "", wrong("x, y or z, with - for the other way: x forward, y right, z down", "--along %q is no direction", s)
 	}
 	return a, nil
 }

@@ -20,7 +20,7 @@ const (
 
 var leadDepths = []float64{0.5, 1}
 
-// oneLead is the best model with one more unnamed lead: straight, and with one
+// oneLead returns the best model with one more unnamed lead: straight, and with one
 // corner where the readings call for it. nil where there is none.
 func (s *search) oneLead(q *point) *point {
 	var starts []*element
@@ -65,7 +65,7 @@ func (s *search) bend(q *point) *point {
 	return q
 }
 
-// bent is a model whose last element, a lead, has a further point in the
+// bent returns a model whose last element, a lead, has a further point in the
 // middle of its longest piece.
 func (s *search) bent(q *point) *point {
 	last := q.es[len(q.es)-1]
@@ -82,7 +82,7 @@ func (s *search) bent(q *point) *point {
 	return s.at(append(slices.Clone(q.es[:len(q.es)-1]), e))
 }
 
-// ends are the places between which a lead is tried.
+// ends returns the places between which a lead is tried.
 func (s *search) ends() [][]r3.Vec {
 	low, high := extent(s.data.At)
 	step := s.spacing
@@ -116,7 +116,7 @@ type straightPair struct {
 	fields [2][]r3.Vec
 }
 
-// straightPairs are those between any two ends of a level.
+// straightPairs returns the straight pairs between any two ends of a level.
 func (s *search) straightPairs() []straightPair {
 	out := []straightPair{}
 	for _, ends := range s.ends() {
@@ -141,7 +141,7 @@ func (s *search) straightPairs() []straightPair {
 	return out
 }
 
-// leadStarts are the most promising of some straight leads, none with both ends
+// leadStarts returns the most promising of some straight leads, none with both ends
 // near those of a better one; none that cannot be expected to gain what is asked
 // for.
 func (s *scanner) leadStarts(pairs []straightPair, spacing, asked float64) []leadStart {
@@ -165,7 +165,7 @@ func (s *scanner) leadStarts(pairs []straightPair, spacing, asked float64) []lea
 	return out
 }
 
-// leadGain is the reduction of the sum of squares by a straight pair.
+// leadGain returns the reduction of the sum of squares by a straight pair.
 func (s *scanner) leadGain(p straightPair) leadStart {
 	l := leadStart{path: p.path}
 	for k, fields := range p.fields {
