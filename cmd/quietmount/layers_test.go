@@ -62,7 +62,7 @@ var surveyUses = []struct{ pkg, uses string }{
 	{"link", ""},
 	{"calibrate", "link logbook"},
 	{"guide", "logbook"},
-	{"walk", "guide link logbook verify"},
+	{"walk", "guide link logbook"},
 	{"sim", "craftfile guide link logbook number"},
 	{"evaluate", "logbook"},
 	{"balance", ""},

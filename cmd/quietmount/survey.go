@@ -104,7 +104,7 @@ func checkRhythm(s walk.Setup) error {
 // plainSetup is a run with the ordinary rules.
 func plainSetup(f *logbook.Folder, state string, sh shell) walk.Setup {
 	return walk.Setup{
-		Folder: f, State: state, Rules: guide.DefaultRules(), Rhythm: guide.DefaultRhythm(),
+		Folder: f, State: state, Rules: guide.DefaultRules(), Rhythm: logbook.DefaultRhythm(),
 		Tool: version(), Words: words.Terminal.Say, Now: sh.Now(),
 	}
 }

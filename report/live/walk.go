@@ -88,7 +88,7 @@ func walkSetup(a asked) (walk.Setup, error) {
 	}
 	in := serve.Fields{Form: a.Form}
 	s := walk.Setup{
-		Folder: f, Rules: guide.DefaultRules(), Rhythm: guide.DefaultRhythm(), Tool: a.Tool, Now: a.Now(),
+		Folder: f, Rules: guide.DefaultRules(), Rhythm: logbook.DefaultRhythm(), Tool: a.Tool, Now: a.Now(),
 		Pulsed: in.On("pulsed"), Substitute: in.On("substitute"), HandsFree: in.On("hands_free"), Resume: in.On("resume"), Full: in.On("full"),
 		State: in.Pick("state", f.Craft.States()...), CurrentA: in.Number("current_a", 0.001, 1000), NoseDeg: in.Number("nose_deg", 0, 360),
 		Session: in.Text("session", 80), Most: in.Int("most", 0, 0, 10_000),

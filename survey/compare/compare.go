@@ -174,7 +174,7 @@ func fitted(runs []*logbook.Run) []string {
 func (c *Comparison) compareNoses(before, after []*logbook.Run) {
 	for _, b := range before {
 		for _, a := range after {
-			if evaluate.NoseDiffer(b.Header.NoseDeg, a.Header.NoseDeg) {
+			if logbook.NosesDiffer(b.Header.NoseDeg, a.Header.NoseDeg) {
 				c.Notes = append(c.Notes, remark.New("compare.noses", remark.Values{"before_deg": *b.Header.NoseDeg, "after_deg": *a.Header.NoseDeg}))
 				return
 			}

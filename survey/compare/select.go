@@ -4,7 +4,6 @@ import (
 	"slices"
 
 	"quietmount/survey"
-	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 )
 
@@ -48,7 +47,7 @@ func SelectRuns(all, before, after []*logbook.Run) (left, right []*logbook.Run) 
 // sharesSession reports whether a run has session and nose of one of others.
 func sharesSession(r *logbook.Run, others []*logbook.Run) bool {
 	return slices.ContainsFunc(others, func(o *logbook.Run) bool {
-		return o.Header.Session == r.Header.Session && !evaluate.NoseDiffer(o.Header.NoseDeg, r.Header.NoseDeg)
+		return o.Header.Session == r.Header.Session && !logbook.NosesDiffer(o.Header.NoseDeg, r.Header.NoseDeg)
 	})
 }
 

@@ -193,7 +193,7 @@ func (e *evaluation) takeSetups() {
 	}
 	for i, s := range all {
 		for _, o := range all[:i] {
-			if NoseDiffer(s.Nose, o.Nose) {
+			if logbook.NosesDiffer(s.Nose, o.Nose) {
 				e.f.note(remark.New("evaluate.noses_differ"))
 			}
 		}

@@ -174,7 +174,7 @@ func (e *evaluation) setupOf(r *logbook.Run) (set int, borrowed bool) {
 	set = -1
 	for i, s := range e.setups {
 		switch {
-		case !e.background[i] || NoseDiffer(s.Nose, r.Header.NoseDeg):
+		case !e.background[i] || logbook.NosesDiffer(s.Nose, r.Header.NoseDeg):
 		case s.Session == r.Header.Session:
 			return i, false
 		case set < 0:

@@ -17,27 +17,16 @@ type setup struct {
 	runs    []*logbook.Run
 }
 
-// sameNoseDeg is how far two directions may differ and still count as one: a
-// turn of 5 degrees changes a horizontal field of 20 uT by under 2 uT, which
-// the runs' offsets can take up.
-const sameNoseDeg = 5
-
 // borrowedOffsetUT is how far runs of two sessions may lie apart before base
 // returns say better.
 const borrowedOffsetUT = 3
-
-// NoseDiffer reports whether two directions of the nose, degrees, are both
-// known and differ by more than the offset of a run can absorb.
-func NoseDiffer(a, b *float64) bool {
-	return a != nil && b != nil && math.Abs(math.Remainder(*a-*b, 360)) > sameNoseDeg
-}
 
 // setups groups the runs by session and direction of the nose.
 func setups(runs []*logbook.Run) []*setup {
 	var out []*setup
 	for _, r := range runs {
 		i := slices.IndexFunc(out, func(s *setup) bool {
-			return s.Session == r.Header.Session && !NoseDiffer(s.Nose, r.Header.NoseDeg)
+			return s.Session == r.Header.Session && !logbook.NosesDiffer(s.Nose, r.Header.NoseDeg)
 		})
 		if i < 0 {
 			out = append(out, &setup{Session: r.Header.Session, Nose: r.Header.NoseDeg})
@@ -67,7 +56,7 @@ func borrow(all []*setup) (joined []*setup, borrowed []*logbook.Run, notes []rem
 			joined = append(joined, s)
 			continue
 		}
-		i := slices.IndexFunc(all, func(o *setup) bool { return o.has(isBackground) && !NoseDiffer(o.Nose, s.Nose) })
+		i := slices.IndexFunc(all, func(o *setup) bool { return o.has(isBackground) && !logbook.NosesDiffer(o.Nose, s.Nose) })
 		if i < 0 {
 			joined = append(joined, s)
 			if slices.ContainsFunc(all, func(o *setup) bool { return o.has(isBackground) }) {

@@ -73,7 +73,7 @@ func (e *evaluation) noses() []noseGroup {
 		if s.Nose == nil || !e.background[i] || !s.has(func(h logbook.Header) bool { return h.State == survey.StateUnpowered }) {
 			continue
 		}
-		k := slices.IndexFunc(out, func(g noseGroup) bool { return !NoseDiffer(&g.deg, s.Nose) })
+		k := slices.IndexFunc(out, func(g noseGroup) bool { return !logbook.NosesDiffer(&g.deg, s.Nose) })
 		if k < 0 {
 			out = append(out, noseGroup{deg: *s.Nose})
 			k = len(out) - 1

@@ -63,12 +63,9 @@ func (r Rules) orDefault() Rules {
 	return r
 }
 
-// DefaultRhythm returns the default rhythm of a pulsed capture.
-func DefaultRhythm() logbook.Rhythm { return logbook.DefaultRhythm() }
-
 func rhythmOrDefault(r logbook.Rhythm) logbook.Rhythm {
 	if r == (logbook.Rhythm{}) {
-		return DefaultRhythm()
+		return logbook.DefaultRhythm()
 	}
 	return r
 }
@@ -91,7 +88,7 @@ type Config struct {
 	State     string
 	CurrentA  float64 // while on, as the operator states it; 0: not stated
 	Pulsed    bool
-	Rhythm    logbook.Rhythm // of a pulsed walk; zero: DefaultRhythm
+	Rhythm    logbook.Rhythm // of a pulsed walk; zero: logbook.DefaultRhythm
 	HandsFree bool
 	Rules     Rules  // zero: DefaultRules
 	Route     *Route // nil: Plan over the craft

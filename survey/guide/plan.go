@@ -38,7 +38,7 @@ type PlanOptions struct {
 	Most     int              // walk this many of them, those that cover the area best; 0: as the state has it
 	Full     bool             // every station, for a background run too
 	Pulsed   bool
-	Rhythm   logbook.Rhythm // zero: DefaultRhythm
+	Rhythm   logbook.Rhythm // zero: logbook.DefaultRhythm
 	Rules    Rules          // zero: DefaultRules
 }
 

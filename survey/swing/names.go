@@ -84,7 +84,7 @@ func UsualHeadings(n int) []float64 {
 // route returns a walk through named stops. They have no place, so that the guide
 // compares none with its neighbours.
 func route(names []string) *guide.Route {
-	r := &guide.Route{Rules: guide.DefaultRules(), Rhythm: guide.DefaultRhythm()}
+	r := &guide.Route{Rules: guide.DefaultRules(), Rhythm: logbook.DefaultRhythm()}
 	seen := map[string]bool{}
 	for _, n := range names {
 		kind := logbook.VisitStation

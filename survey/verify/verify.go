@@ -3,7 +3,6 @@ package verify
 import (
 	"context"
 	"errors"
-	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -153,20 +152,12 @@ func (v *verifier) together(runs []*logbook.Run) {
 			continue
 		}
 		nose, ok := noses[r.Header.Session]
-		if ok && NoseTurned(nose, *r.Header.NoseDeg) {
+		if ok && logbook.NosesDiffer(&nose, r.Header.NoseDeg) {
 			v.warn(r.File, 1, remark.New("verify.nose-turned", remark.Values{"nose_deg": *r.Header.NoseDeg, "before_deg": nose, "session": r.Header.Session}))
 		}
 		noses[r.Header.Session] = *r.Header.NoseDeg
 	}
 }
-
-// noseSlackDeg is how well a nose can be laid by hand (common practice, no
-// source).
-const noseSlackDeg = 10
-
-// NoseTurned reports whether two directions of the nose, degrees, are farther
-// apart than a hand that lays it the same way leaves them.
-func NoseTurned(a, b float64) bool { return math.Abs(math.Remainder(a-b, 360)) > noseSlackDeg }
 
 // eachFile calls take for every file of a folder whose name ends in ext, and
 // reports everything else there.

@@ -22,7 +22,7 @@ type Setup struct {
 	State      string
 	CurrentA   *float64 // while on; nil: not stated
 	Pulsed     bool
-	Rhythm     logbook.Rhythm // zero: guide.DefaultRhythm; of a resumed run, a differing one is ignored and reported
+	Rhythm     logbook.Rhythm // zero: logbook.DefaultRhythm; of a resumed run, a differing one is ignored and reported
 	Substitute bool
 	NoseDeg    *float64 // magnetic direction of the nose; nil: not known
 	Session    string   // empty: the day

@@ -338,7 +338,7 @@ func TestResumeTellsWhatItDoesNotTake(t *testing.T) {
 		{"nothing asked", func(*Setup) {}, none},
 		{"as many pulses", func(s *Setup) { s.Rhythm = logbook.Rhythm{Pulses: 4} }, none},
 		{"more pulses", func(s *Setup) { s.Rhythm = logbook.Rhythm{Pulses: 8} }, rhythm},
-		{"the usual rhythm", func(s *Setup) { s.Rhythm = guide.DefaultRhythm() }, rhythm},
+		{"the usual rhythm", func(s *Setup) { s.Rhythm = logbook.DefaultRhythm() }, rhythm},
 		{"a longer rest", func(s *Setup) { s.Rhythm = logbook.Rhythm{Pulses: 4, OnS: 2, OffS: 3} }, rhythm},
 		{"fewer stations", func(s *Setup) { s.Most = 2 }, five},
 		{"places of its own", func(s *Setup) { s.Extra = []survey.Station{{Name: "between", At: r3.Vec{X: 5}}} }, five},

@@ -14,7 +14,6 @@ import (
 	"quietmount/survey"
 	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
-	"quietmount/survey/verify"
 )
 
 // resume goes on with a run. Whether that is possible is found out from the
@@ -73,7 +72,7 @@ func (s Setup) agrees(h logbook.Header) error {
 		return fmt.Errorf("run %d was not pulsed: %s", h.Run, fresh)
 	case s.Substitute && !h.Substitute:
 		return fmt.Errorf("run %d was not made with a substitute: %s", h.Run, fresh)
-	case s.NoseDeg != nil && h.NoseDeg != nil && verify.NoseTurned(*s.NoseDeg, *h.NoseDeg):
+	case logbook.NosesDiffer(s.NoseDeg, h.NoseDeg):
 		return fmt.Errorf("run %d was begun with the nose at %g degrees, not %g: %s", h.Run, *h.NoseDeg, *s.NoseDeg, fresh)
 	case s.NoseDeg != nil && h.NoseDeg == nil:
 		return fmt.Errorf("run %d was begun without the direction of the nose: %s", h.Run, fresh)

@@ -39,7 +39,7 @@ func TestRemarksOfAResumedRunAreShown(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	setup := walk.Setup{Folder: f, State: survey.StateUnpowered, Rules: guide.DefaultRules(), Rhythm: guide.DefaultRhythm(), Tool: "test", Now: time.Now()}
+	setup := walk.Setup{Folder: f, State: survey.StateUnpowered, Rules: guide.DefaultRules(), Rhythm: logbook.DefaultRhythm(), Tool: "test", Now: time.Now()}
 	r, err := walk.Begin(setup)
 	if err != nil {
 		t.Fatal(err)
