@@ -139,7 +139,7 @@ func passed(ok bool) string {
 // swing turns the craft through eight headings.
 func (d demoFinish) swing(c *logbook.Calibration) error {
 	ref := swing.Marks(0, false)
-	h := logbook.SwingHeader{What: logbook.SwingHeadings, Reference: ref.Kind, ZeroSUDeg: ref.SUDeg, HeadingSU: 1, Calibrated: true, ReferenceIn: words.Terminal.Say(ref.From)}
+	h := logbook.SwingHeader{What: logbook.SwingHeadings, Reference: ref.Kind, ZeroSUDeg: ref.SUDeg, HeadingSU: 1, Calibrated: true, ReferenceFrom: words.Terminal.Say(ref.From)}
 	h.Axes = d.folder.Craft.Module.Axes
 	dwells, correction, err := d.take(c, h, swing.HeadingRoute(swing.UsualHeadings(8)), d.craft(true, 3), 20*time.Minute)
 	if err != nil {

@@ -125,7 +125,7 @@ func (f *finish) takeSwing(c *cli.Context) (answer.SwingInput, error) {
 	f.unit.Axes = axes
 	header := logbook.SwingHeader{
 		What: logbook.SwingHeadings, Reference: ref.Kind, ZeroDeg: ref.ZeroDeg, ZeroSUDeg: ref.SUDeg, Relative: ref.Relative,
-		HeadingSU: c.Float64("heading-su-deg"), Calibrated: f.calibrated, ReferenceIn: words.Terminal.Say(ref.From),
+		HeadingSU: c.Float64("heading-su-deg"), Calibrated: f.calibrated, ReferenceFrom: words.Terminal.Say(ref.From),
 	}
 	header.State, header.Calibration = c.String("state"), c.String("calibration")
 	if header.State != "" {

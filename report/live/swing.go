@@ -190,7 +190,7 @@ func swingBegin(a asked) (any, error) {
 	}
 	in, h := serve.Fields{Form: a.Form}, &s.Header
 	h.What, h.Reference, h.ZeroDeg, h.ZeroSUDeg = logbook.SwingHeadings, ref.Kind, ref.ZeroDeg, ref.SUDeg
-	h.Relative, h.ReferenceIn, h.HeadingSU = ref.Relative, words.Terminal.Say(ref.From), in.NumberOr("heading_su_deg", 1, 0.05, 30)
+	h.Relative, h.ReferenceFrom, h.HeadingSU = ref.Relative, words.Terminal.Say(ref.From), in.NumberOr("heading_su_deg", 1, 0.05, 30)
 	if in.Has("state") { // the load that is on while the craft is swung
 		h.State = in.Pick("state", append(loadNames(s.Folder.Craft), survey.StateUnpowered)...)
 		if current := in.Number("current_a", 0.001, 1000); current != nil && h.State != survey.StateUnpowered {

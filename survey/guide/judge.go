@@ -105,7 +105,7 @@ func (w *Walk) saturated(d *dwellState) verdict {
 	if w.cfg.Craft == nil {
 		return verdict{}
 	}
-	full := w.cfg.Craft.Measures().RangeUT
+	full := w.cfg.Craft.MeasuringModule().RangeUT
 	c := logbook.Capture{Samples: d.samples, Prompts: d.prompts}
 	if at := c.FullScale(full); at.Unusable() {
 		axis := at.Worst()

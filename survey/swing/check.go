@@ -66,7 +66,7 @@ type Series struct {
 func SeriesOf(f *logbook.SwingFile) (Series, error) {
 	dwells, err := FromFile(f)
 	h := f.Swing
-	ref := Reference{Kind: h.Reference, ZeroDeg: h.ZeroDeg, SUDeg: h.ZeroSUDeg, Relative: h.Relative, From: remark.New("swing.from:stored", remark.Values{"text": h.ReferenceIn})}
+	ref := Reference{Kind: h.Reference, ZeroDeg: h.ZeroDeg, SUDeg: h.ZeroSUDeg, Relative: h.Relative, From: remark.New("swing.from:stored", remark.Values{"text": h.ReferenceFrom})}
 	return Series{Dwells: dwells, Correction: h.Correction, Axes: h.Axes, Reference: ref, HeadingSUDeg: h.HeadingSU}, err
 }
 

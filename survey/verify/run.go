@@ -128,7 +128,7 @@ func (v *verifier) place(r *logbook.Run, extra map[string]survey.Station, c *log
 // saturated warns of a capture that the evaluation leaves out because the
 // probe was at its full scale.
 func (v *verifier) saturated(r *logbook.Run, c *logbook.Capture, line int) {
-	if why, unusable := c.AtFullScale(v.craft.Measures().RangeUT); unusable {
+	if why, unusable := c.AtFullScale(v.craft.MeasuringModule().RangeUT); unusable {
 		v.warn(r.File, line, why)
 	}
 }
