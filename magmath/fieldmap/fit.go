@@ -21,10 +21,10 @@ import (
 type Candidate struct {
 	Kernel  Kernel
 	Sources []Source // explicit fields besides the kernel's
-	// Ground is a known mean field, microtesla, nil for zero; kernel and sources
-	// describe the departure from it.
-	Ground func(p r3.Vec) r3.Vec
-	Spread []float64 // of the kernel's hyperparameters, then of each source's
+	// SourceMean is a known mean field, microtesla, such as that of fitted
+	// sources; nil for zero. Kernel and sources describe the departure from it.
+	SourceMean func(p r3.Vec) r3.Vec
+	Spread     []float64 // of the kernel's hyperparameters, then of each source's
 	// Starts are further starting points for the climb, besides the centres.
 	Starts [][]float64
 }
@@ -137,7 +137,7 @@ func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map,
 		if err != nil {
 			continue
 		}
-		m, err := condition(ctx, d, c.Ground, k, sources, room)
+		m, err := condition(ctx, d, c.SourceMean, k, sources, room)
 		if err != nil {
 			continue
 		}
@@ -169,7 +169,7 @@ func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map,
 // tune estimates the hyperparameters of one candidate.
 func tune(ctx context.Context, d magmath.Readings, c Candidate) (Kernel, []Source, error) {
 	centre := c.params()
-	obj := &objective{ended: func() bool { return ctx.Err() != nil }, d: d, c: c, centre: centre, y: stack(d.Less(c.Ground)), best: math.Inf(1), known: featuresOf(c.Sources, d.At), room: mat.NewSymDense(3*len(d.At), nil)}
+	obj := &objective{ended: func() bool { return ctx.Err() != nil }, d: d, c: c, centre: centre, y: stack(d.Less(c.SourceMean)), best: math.Inf(1), known: featuresOf(c.Sources, d.At), room: mat.NewSymDense(3*len(d.At), nil)}
 	problem := optimize.Problem{
 		Func: func(x []float64) float64 { return obj.at(x).value },
 		Grad: func(grad, x []float64) { copy(grad, obj.at(x).slope) },

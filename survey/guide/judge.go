@@ -1,6 +1,7 @@
 package guide
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -49,7 +50,8 @@ func (w *Walk) judge() verdict {
 
 // locate returns the verdict on a dwell, or on the part of one, that holds still.
 func (w *Walk) locate(ts []float64, b []r3.Vec) verdict {
-	est, err := dwell.Locate(dwell.Series{TS: ts, B: b}, dwell.Options{})
+	// Some seconds of samples take milliseconds.
+	est, err := dwell.Locate(context.Background(), dwell.Series{TS: ts, B: b}, dwell.Options{})
 	if err != nil {
 		return refuse(remark.New("guide.too-few:error", remark.Values{"error": err.Error()}))
 	}
@@ -103,7 +105,7 @@ func (w *Walk) saturated(d *dwellState) verdict {
 	if w.cfg.Craft == nil {
 		return verdict{}
 	}
-	full := w.cfg.Craft.Measures().RangeUT
+	full := w.cfg.Craft.MeasuringModule().RangeUT
 	c := logbook.Capture{Samples: d.samples, Prompts: d.prompts}
 	if at := c.FullScale(full); at.Unusable() {
 		axis := at.Worst()

@@ -37,7 +37,7 @@ func (f Folder) axes(walked bool) Step {
 	if n := len(f.Loose); n > 0 {
 		step.Calibration = f.Loose[n-1]
 	}
-	switch axes := f.Craft.Measures().Axes; {
+	switch axes := f.Craft.MeasuringModule().Axes; {
 	case axes != nil:
 		step.Done, step.Detail = true, remark.New("progress.axes", remark.Values{"axes": strings.Trim(survey.FormatAxes(*axes), "[]")})
 	case walked:

@@ -3,7 +3,7 @@
 // Rank turns findings into a Ranking: spots ordered by the upper 95 % bound of
 // the heading error there, the area that each constraint excludes, the reasons
 // if nothing qualifies, and where to measure next. SpotAt judges a place given
-// by hand, Promise and Rejudge predict from the map at a place, ChoiceOf
+// by hand, PredictAt and Rejudge predict from the map at a place, ChoiceOf
 // returns a spot in its stored form.
 //
 // Start reading at Rank in this file; scorer.go turns places into errors, spots.go

@@ -50,10 +50,10 @@ func SpotAt(f *evaluate.Findings, at r3.Vec) (s *Spot, broken []string, err erro
 	return &out, broken, nil
 }
 
-// Promise returns the map's prediction at a mounting place, allowed or not:
+// PredictAt returns the map's prediction at a mounting place, allowed or not:
 // errors and steady part, without tolerance, cable and balance. Its rank is 0.
 // f must have a map.
-func Promise(f *evaluate.Findings, at Mount) Spot {
+func PredictAt(f *evaluate.Findings, at Mount) Spot {
 	s := newScorer(context.Background(), f) // one place takes a moment
 	o := s.scoresAt([]r3.Vec{f.Craft.Module.SensorAt(at.Foot(), 0)}, everything)[0]
 	out := Spot{At: at.At, HeightMM: at.HeightMM, WithinBudget: o.BudgetOK}

@@ -162,7 +162,7 @@ func (s Setup) header(route guide.Route) logbook.Header {
 	craft := s.Folder.Craft
 	h := logbook.Header{
 		CraftSHA256: craft.SHA256, Craft: craft.Name, State: s.State,
-		Pulsed: s.Pulsed, Substitute: s.Substitute, Probe: craft.Measures().Name,
+		Pulsed: s.Pulsed, Substitute: s.Substitute, Probe: craft.MeasuringModule().Name,
 		Axes: s.axes(), Calibration: s.Calibration, Correction: s.Correction,
 		Port: s.Port, Decoder: s.Decoder, Tool: s.Tool, Started: s.Now,
 		Session: s.Session, NoseDeg: s.NoseDeg, Proof: s.Proof, Extra: s.Extra,
@@ -193,7 +193,7 @@ func (s Setup) axes() *magmath.Mat3 {
 	if s.Axes != nil {
 		return s.Axes
 	}
-	return s.Folder.Craft.Measures().Axes
+	return s.Folder.Craft.MeasuringModule().Axes
 }
 
 // config readies the guide for the run as its header has it.

@@ -116,7 +116,7 @@ func (s Setup) planned() []string {
 // route although the craft file or this call differ.
 func (s Setup) overruled(h logbook.Header, route guide.Route) (out []remark.Remark) {
 	at := remark.Place{Run: h.Run}
-	if now := s.Folder.Craft.Measures().Axes; s.Axes == nil && !sameAxes(now, h.Axes) {
+	if now := s.Folder.Craft.MeasuringModule().Axes; s.Axes == nil && !sameAxes(now, h.Axes) {
 		out = append(out, remark.New("walk.keeps-axes", remark.Values{"axes": formatAxes(h.Axes), "craft_axes": formatAxes(now)}).At(at))
 	}
 	if r := h.Rhythm; r != nil && (other(s.Rhythm.Pulses, r.Pulses) || other(s.Rhythm.OnS, r.OnS) || other(s.Rhythm.OffS, r.OffS)) {

@@ -215,7 +215,7 @@ var compared = sync.OnceValues(func() (*compare.Comparison, error) {
 	}
 	w := *drawn.World
 	all := w.Craft.Stations()
-	at := w.Craft.Measures().SensorAt(all[len(all)/2].At, 0)
+	at := w.Craft.MeasuringModule().SensorAt(all[len(all)/2].At, 0)
 	at.Z += 30
 	w.Magnets = append(append([]source.Dipole{}, w.Magnets...), source.Dipole{AtMM: at, MomentAm2: r3.Vec{X: 0.03, Z: 0.04}})
 	var runs []*logbook.Run
