@@ -115,7 +115,7 @@ func (d demoFinish) arrow(c *logbook.Calibration) error {
 	if err != nil {
 		return err
 	}
-	poses, err := swing.Poses(dwells, correction, site.FieldUT)
+	poses, err := swing.Poses(d.ctx, dwells, correction, site.FieldUT)
 	if err != nil {
 		return err
 	}
@@ -145,7 +145,7 @@ func (d demoFinish) swing(c *logbook.Calibration) error {
 	if err != nil {
 		return err
 	}
-	readings, _, err := swing.Readings(dwells, correction, h.Axes, ref)
+	readings, _, err := swing.Readings(d.ctx, dwells, correction, h.Axes, ref)
 	if err != nil {
 		return err
 	}

@@ -192,7 +192,7 @@ func (e *evaluation) atRest(ctx context.Context, r *logbook.Run, at, foot r3.Vec
 	if r.Header.Pulsed {
 		// Of a pulsed run only base returns rest throughout.
 		some = slices.DeleteFunc(some, func(x reading) bool {
-			return x.Capture.Visit != logbook.VisitBase || switched(x.Capture)
+			return x.Capture.Visit != logbook.VisitBase || x.Capture.Switched()
 		})
 		levels, _ := difference(ctx, r, m.RangeUT)
 		some = append(some, slices.DeleteFunc(levels, func(x reading) bool { return !x.Off })...)

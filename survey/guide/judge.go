@@ -1,6 +1,7 @@
 package guide
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -50,7 +51,8 @@ func (w *Walk) judge() verdict {
 // locate returns the verdict on a dwell, or a part of one, in which the probe
 // should be still.
 func (w *Walk) locate(ts []float64, b []r3.Vec) verdict {
-	est, err := dwell.Locate(dwell.Series{TS: ts, B: b}, dwell.Options{})
+	// Some seconds of samples take milliseconds.
+	est, err := dwell.Locate(context.Background(), dwell.Series{TS: ts, B: b}, dwell.Options{})
 	if err != nil {
 		return refuse(remark.New("guide.too-few:error", remark.Values{"error": err.Error()}))
 	}

@@ -40,7 +40,7 @@ func SpotAt(f *evaluate.Findings, at r3.Vec) (s *Spot, broken []string, err erro
 	r.cands = []siting.Candidate{{Place: p}}
 	for _, c := range r.constraints() {
 		if !c.Allows(p) {
-			broken = append(broken, c.Name)
+			broken = append(broken, c.Name.String())
 		}
 	}
 	if allowed := f.Craft.Heights; height > 0 && !slices.ContainsFunc(allowed, func(h float64) bool { return math.Abs(h-height) < heightSlackMM }) {
