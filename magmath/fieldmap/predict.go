@@ -60,10 +60,10 @@ func condition(ctx context.Context, d magmath.Readings, sourceMean func(r3.Vec) 
 	return m, nil
 }
 
-// Stations is the number of readings behind the map.
+// Stations returns the number of readings behind the map.
 func (m *Map) Stations() int { return len(m.data.At) }
 
-// At is the posterior mean and covariance of the field at p.
+// At returns the posterior mean and covariance of the field at p.
 func (m *Map) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 	mean, cov := m.Predict([]r3.Vec{p})
 	return mean[0], cov[0]
@@ -97,13 +97,13 @@ func (m *Map) Name() string {
 	return name.String()
 }
 
-// prior is the covariance of p with q before any reading.
+// prior returns the covariance of p with q before any reading.
 func (m *Map) prior(p, q r3.Vec, fp, fq [][]r3.Vec) magmath.Mat3 {
 	return m.kernel(p, q).Add(m.known.between(fp, fq))
 }
 
-// Gradient is the derivative of the posterior mean at p, uT per mm: element
-// i,j is the change of B_i along j. Central differences of a millimetre.
+// Gradient returns the derivative of the posterior mean at p, uT per mm, by
+// central differences of a millimetre: element i,j is the change of B_i along j.
 func (m *Map) Gradient(p r3.Vec) magmath.Mat3 {
 	var g magmath.Mat3
 	for j, e := range []r3.Vec{{X: 1}, {Y: 1}, {Z: 1}} {
@@ -113,7 +113,7 @@ func (m *Map) Gradient(p r3.Vec) magmath.Mat3 {
 	return g
 }
 
-// batch is how many points are solved for at once.
+// batch is the number of points solved for at once.
 const batch = 64
 
 // Predict is At for many points, by blocks of triangular solves.
@@ -140,7 +140,7 @@ func (m *Map) unitFields(points []r3.Vec) [][][]r3.Vec {
 	return out
 }
 
-// whitened is U^-T k for the points' columns k, three a point; it fills in
+// whitened returns U^-T k for the points' columns k, three per point; it fills in
 // the means as well.
 func (m *Map) whitened(points []r3.Vec, at [][][]r3.Vec, mean []r3.Vec) blas64.General {
 	n, cols := 3*len(m.data.At), 3*len(points)
@@ -177,7 +177,7 @@ func subtractGram(c *magmath.Mat3, v blas64.General, i int) {
 	}
 }
 
-// tidy makes c symmetric and keeps rounding from leaving a negative variance.
+// tidy makes c symmetric and raises variances that rounding made negative.
 func tidy(c magmath.Mat3) magmath.Mat3 {
 	c = c.Add(c.Transpose()).Scale(0.5)
 	for i := range 3 {
@@ -186,8 +186,8 @@ func tidy(c magmath.Mat3) magmath.Mat3 {
 	return c
 }
 
-// Joint is the joint posterior at the points: means and a covariance of three
-// rows a point. Nil for no points. Meant for hundreds of points.
+// Joint returns the joint posterior at the points: means and a covariance of
+// three rows per point, nil for no points. It suits hundreds of points.
 func (m *Map) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	if len(points) == 0 {
 		return nil, nil
@@ -242,7 +242,7 @@ func (m *Map) HasSourceMean() bool { return m.sourceMean != nil }
 // modify them.
 func (m *Map) Readings() magmath.Readings { return m.data }
 
-// stack are the vectors as one column.
+// stack returns the vectors as one column.
 func stack(b []r3.Vec) *mat.VecDense {
 	v := mat.NewVecDense(3*len(b), nil)
 	for i, x := range b {
