@@ -19,15 +19,15 @@ import (
 // hyperparameters: centres are the kernel's own, Spread the standard
 // deviations of the logarithms.
 type Candidate struct {
-	Kernel  Kernel
-	Sources []Source  // explicit fields besides the kernel's
-	Ground  *Ground   // the field that kernel and sources depart from; nil for zero
-	Spread  []float64 // of the kernel's hyperparameters, then of each source's
+	Kernel     Kernel
+	Sources    []Source    // explicit fields besides the kernel's
+	SourceMean *SourceMean // the field that kernel and sources depart from; nil for zero
+	Spread     []float64   // of the kernel's hyperparameters, then of each source's
 	// Starts are further starting points for the climb, besides the centres.
 	Starts [][]float64
 }
 
-// params are all hyperparameters: the kernel's, then the sources'.
+// params returns all hyperparameters: the kernel's, then the sources'.
 func (c Candidate) params() []float64 {
 	p := slices.Clone(c.Kernel.Params())
 	for _, s := range c.Sources {
@@ -60,7 +60,7 @@ func WithSources(cs []Candidate, sources []Source) []Candidate {
 
 // Candidates returns the covariances that Fit tries on data whose stations lie
 // about spacingMM apart. lowestZMM is the greatest z (downwards) at which the
-// field will be asked for or was measured: the mirrored planes stay below it.
+// field was measured or will be predicted: the mirrored planes stay below it.
 func Candidates(d magmath.Readings, spacingMM, lowestZMM float64) []Candidate {
 	sd := math.Log(scaleOf(d))
 	length, near, deep := math.Log(1.5*spacingMM), math.Log(0.7*spacingMM), math.Log(2*spacingMM)
@@ -94,7 +94,7 @@ func Candidates(d magmath.Readings, spacingMM, lowestZMM float64) []Candidate {
 	return []Candidate{smooth, one, two, mixed, curlFree}
 }
 
-// scaleOf is the root mean square of a component, at least 0.05 uT.
+// scaleOf returns the root mean square of a component, at least 0.05 uT.
 func scaleOf(d magmath.Readings) float64 {
 	sum := 0.0
 	for _, b := range d.B {
@@ -104,7 +104,7 @@ func scaleOf(d magmath.Readings) float64 {
 }
 
 // tuneLimit is the number of stations beyond which hyperparameters are
-// estimated from an even choice of that many; all stations then enter the map.
+// estimated from an even selection of that many; all stations then enter the map.
 const tuneLimit = 120
 
 // Fit estimates the hyperparameters of every candidate (the mode of their
@@ -113,7 +113,7 @@ const tuneLimit = 120
 // replaces an earlier one only for a gain of more than one half. It fails with
 // the errors of magmath.Readings, magmath.ErrSingular if no candidate works, or
 // the error of ctx after its end. One station is enough: the prediction then
-// rests on the priors and its uncertainty is large.
+// follows the priors and its uncertainty is large.
 func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map, error) {
 	if err := d.Check(); err != nil {
 		return nil, err
@@ -134,7 +134,7 @@ func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map,
 			continue
 		}
 		if len(few.At) < len(d.At) {
-			known = featuresOf(known.ground, known.sources, d.At)
+			known = featuresOf(known.sourceMean, known.sources, d.At)
 		}
 		m, err := condition(ctx, d, k, known, room)
 		if err != nil {
@@ -200,7 +200,7 @@ type objective struct {
 	y       *mat.VecDense
 	known   features      // all
 	sources features      // those whose strengths are searched for
-	fixed   *mat.SymDense // covariance of noise and ground
+	fixed   *mat.SymDense // covariance of noise and source mean
 	room    *mat.SymDense // for the covariance and its inverse
 	last    evaluation
 	best    float64
@@ -217,12 +217,12 @@ type evaluation struct {
 
 func newObjective(d magmath.Readings, c Candidate) *objective {
 	o := &objective{d: d, c: c, centre: c.params(), best: math.Inf(1), ended: func() bool { return false }}
-	o.known = featuresOf(c.Ground, c.Sources, d.At)
+	o.known = featuresOf(c.SourceMean, c.Sources, d.At)
 	o.y = stack(d.Less(o.known.mean))
-	ground, sources := o.known.parts()
+	mean, sources := o.known.parts()
 	o.fixed, o.room, o.sources = mat.NewSymDense(3*len(d.At), nil), mat.NewSymDense(3*len(d.At), nil), sources
 	o.fixed.CopySym(d.Noise)
-	ground.addTo(o.fixed)
+	mean.addTo(o.fixed)
 	return o
 }
 
@@ -345,9 +345,9 @@ func covariance(at []r3.Vec, fixed *mat.SymDense, k Kernel, known features, c *m
 	known.addTo(c)
 }
 
-// factorized is U of the covariance C = U^T U of the readings, with a little added
-// to the diagonal where rounding demands it. It takes the place of c. What is
-// added keeps the condition number of C far below 1/eps: nobody has to estimate it.
+// factorized returns U of the covariance C = U^T U of the readings; it overwrites
+// c. If rounding demands it, a little is added to the diagonal, which keeps the
+// condition number of C far below 1/eps, so that no caller has to estimate it.
 func factorized(at []r3.Vec, fixed *mat.SymDense, k Kernel, known features, c *mat.SymDense) (blas64.Triangular, error) {
 	for _, jitter := range []float64{1e-10, 1e-7, 1e-5} {
 		covariance(at, fixed, k, known, c)
@@ -366,7 +366,7 @@ func factorized(at []r3.Vec, fixed *mat.SymDense, k Kernel, known features, c *m
 	return blas64.Triangular{}, magmath.ErrSingular
 }
 
-// solved is C^-1 y for C = U^T U.
+// solved returns C^-1 y for C = U^T U.
 func solved(u blas64.Triangular, y *mat.VecDense) *mat.VecDense {
 	x := mat.VecDenseCopyOf(y)
 	blas64.Trsv(blas.Trans, u, x.RawVector())

@@ -56,10 +56,10 @@ func condition(ctx context.Context, d magmath.Readings, k Kernel, known features
 	return m, nil
 }
 
-// Stations is the number of readings behind the map.
+// Stations returns the number of readings behind the map.
 func (m *Map) Stations() int { return len(m.data.At) }
 
-// At is the posterior mean and covariance of the field at p.
+// At returns the posterior mean and covariance of the field at p.
 func (m *Map) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 	mean, cov := m.Predict([]r3.Vec{p})
 	return mean[0], cov[0]
@@ -82,8 +82,8 @@ func (m *Map) Mean(p r3.Vec) r3.Vec {
 func (m *Map) Name() string {
 	var name strings.Builder
 	name.WriteString(m.Kernel.Name())
-	if m.Grounded() {
-		name.WriteString(" + " + m.known.ground.Name)
+	if m.HasSourceMean() {
+		name.WriteString(" + " + m.known.sourceMean.Name)
 	}
 	for _, s := range m.Sources {
 		name.WriteString(" + " + s.Name)
@@ -91,8 +91,8 @@ func (m *Map) Name() string {
 	return name.String()
 }
 
-// Gradient is the derivative of the posterior mean at p, uT per mm: element
-// i,j is the change of B_i along j. Central differences of a millimetre.
+// Gradient returns the derivative of the posterior mean at p, uT per mm, by
+// central differences of a millimetre: element i,j is the change of B_i along j.
 func (m *Map) Gradient(p r3.Vec) magmath.Mat3 {
 	var g magmath.Mat3
 	for j, e := range []r3.Vec{{X: 1}, {Y: 1}, {Z: 1}} {
@@ -102,7 +102,7 @@ func (m *Map) Gradient(p r3.Vec) magmath.Mat3 {
 	return g
 }
 
-// batch is how many points are solved for at once.
+// batch is the number of points solved for at once.
 const batch = 64
 
 // Predict is At for many points, by blocks of triangular solves.
@@ -185,7 +185,7 @@ func (m *Map) whitened(points []r3.Vec, mean []r3.Vec) (fields, k blas64.General
 	return fields, k
 }
 
-// tidy makes c symmetric and keeps rounding from leaving a negative variance.
+// tidy makes c symmetric and raises variances that rounding made negative.
 func tidy(c magmath.Mat3) magmath.Mat3 {
 	c = c.Add(c.Transpose()).Scale(0.5)
 	for i := range 3 {
@@ -194,8 +194,8 @@ func tidy(c magmath.Mat3) magmath.Mat3 {
 	return c
 }
 
-// Joint is the joint posterior at the points: means and a covariance of three
-// rows a point. Nil for no points. Meant for hundreds of points.
+// Joint returns the joint posterior at the points: means and a covariance of
+// three rows per point, nil for no points. It suits hundreds of points.
 func (m *Map) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	if len(points) == 0 {
 		return nil, nil
@@ -218,22 +218,22 @@ func (m *Map) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	return mean, cov
 }
 
-// After returns the posterior of the field after a change of the known field or
-// the sources since the readings, such as the removal of a magnet. ground is
-// the new known field, with as many parameters; fields[i] returns the new unit fields of Sources[i], in
-// equal number and order; nil: unchanged. The strengths of the sources and the
-// field of the kernel keep their posterior from the readings, so that the
-// uncertainty of a source moves with it. Readings and LeaveOneOut do not
-// change.
+// After returns the posterior of the field after a change of the source mean or
+// of the sources since the readings, such as the removal of a magnet. sourceMean
+// is the new one, of as many parameters; fields[i] returns the new unit fields of
+// Sources[i], in equal number and order; nil leaves either unchanged. The
+// strengths of the sources and the field of the kernel keep their posterior from
+// the readings, so that the uncertainty of a source moves with it. Readings and
+// LeaveOneOut do not change.
 //
 // With F and G the unit fields before and after, S the variances of their
 // multiples and K the kernel, the covariance of the field at p afterwards with
 // a reading at q is G(p) S F(q)^T + K(p,q). Source: conditional of a joint
 // normal distribution, Rasmussen and Williams (2006), eq. A.6.
-func (m *Map) After(ground *Ground, fields ...func(p r3.Vec) []r3.Vec) *Map {
+func (m *Map) After(sourceMean *SourceMean, fields ...func(p r3.Vec) []r3.Vec) *Map {
 	out := *m
-	if ground != nil {
-		out.known.ground = ground
+	if sourceMean != nil {
+		out.known.sourceMean = sourceMean
 	}
 	out.Sources = slices.Clone(m.Sources)
 	for i, f := range fields {
@@ -245,14 +245,14 @@ func (m *Map) After(ground *Ground, fields ...func(p r3.Vec) []r3.Vec) *Map {
 	return &out
 }
 
-// Grounded reports whether the map has a known mean field.
-func (m *Map) Grounded() bool { return m.known.ground != nil }
+// HasSourceMean reports whether the map has a source mean.
+func (m *Map) HasSourceMean() bool { return m.known.sourceMean != nil }
 
 // Readings returns the readings behind the map. They are not a copy: do not
 // modify them.
 func (m *Map) Readings() magmath.Readings { return m.data }
 
-// stack are the vectors as one column.
+// stack returns the vectors as one column.
 func stack(b []r3.Vec) *mat.VecDense {
 	v := mat.NewVecDense(3*len(b), nil)
 	for i, x := range b {

@@ -27,31 +27,31 @@ type Source struct {
 	LogSD  float64 // of a multiple
 }
 
-// Ground is a field that is known but for some parameters. At returns its value
+// SourceMean is a field, such as that of fitted sources, that is known but for some parameters. At returns its value
 // at a place, microtesla, and its derivatives by the parameters, each in units of
 // the standard deviation of its prior, which is normal about zero. The rules for
 // Source.Fields hold for At too.
-type Ground struct {
+type SourceMean struct {
 	Name string
 	At   func(p r3.Vec) (b r3.Vec, fields []r3.Vec)
 }
 
-// largestUT stands for a field that has no value, on a source: predictions
-// there are as wide as can be.
+// largestUT replaces the undefined field on a source, so that predictions there
+// have the largest uncertainty.
 const largestUT = 1e6
 
 // features are the explicit fields of a map, with their values at its stations:
-// one for each parameter of the ground, then the unit fields of each source.
+// one for each parameter of the source mean, then the unit fields of each source.
 type features struct {
-	ground  *Ground // nil: none
-	sources []Source
-	mean    []r3.Vec  // of the ground at each station
-	count   []int     // fields of the ground, then of each source
-	unit    []float64 // field after field, three components a station
+	sourceMean *SourceMean // nil: none
+	sources    []Source
+	mean       []r3.Vec  // the source mean at each station
+	count      []int     // fields of the source mean, then of each source
+	unit       []float64 // field after field, three components a station
 }
 
-func featuresOf(ground *Ground, sources []Source, at []r3.Vec) features {
-	f := features{ground: ground, sources: sources, mean: make([]r3.Vec, len(at)), count: make([]int, 1+len(sources))}
+func featuresOf(sourceMean *SourceMean, sources []Source, at []r3.Vec) features {
+	f := features{sourceMean: sourceMean, sources: sources, mean: make([]r3.Vec, len(at)), count: make([]int, 1+len(sources))}
 	for i, p := range at {
 		var fields []r3.Vec
 		f.mean[i], fields = f.at(p, f.count)
@@ -66,11 +66,11 @@ func featuresOf(ground *Ground, sources []Source, at []r3.Vec) features {
 	return f
 }
 
-// at returns the ground's value at p and all unit fields there, always finite, and
+// at returns the source mean at p and all unit fields there, always finite, and
 // writes into count how many there are of each kind; count may be nil.
 func (f features) at(p r3.Vec, count []int) (mean r3.Vec, fields []r3.Vec) {
-	if f.ground != nil {
-		mean, fields = f.ground.At(p)
+	if f.sourceMean != nil {
+		mean, fields = f.sourceMean.At(p)
 	}
 	if count != nil {
 		count[0] = len(fields)
@@ -125,13 +125,13 @@ func (f features) scaled() blas64.General {
 	return out
 }
 
-// parts returns the features of the ground alone and those of the sources alone.
-func (f features) parts() (ground, sources features) {
-	ground, sources = f, f
+// parts returns the features of the source mean alone and of the sources alone.
+func (f features) parts() (mean, sources features) {
+	mean, sources = f, f
 	cut := 3 * len(f.mean) * f.count[0]
-	ground.sources, ground.count, ground.unit = nil, f.count[:1], f.unit[:cut]
-	sources.ground, sources.count, sources.unit = nil, append([]int{0}, f.count[1:]...), f.unit[cut:]
-	return ground, sources
+	mean.sources, mean.count, mean.unit = nil, f.count[:1], f.unit[:cut]
+	sources.sourceMean, sources.count, sources.unit = nil, append([]int{0}, f.count[1:]...), f.unit[cut:]
+	return mean, sources
 }
 
 // addTo adds the covariance of the features at the stations.

@@ -57,7 +57,7 @@ func (s *SourceModel) At(p r3.Vec) (r3.Vec, []r3.Vec) {
 	return b, slopes
 }
 
-// Ground returns the model as the field that a map departs from.
-func (s *SourceModel) Ground() *fieldmap.Ground {
-	return &fieldmap.Ground{Name: "fitted sources", At: s.At}
+// SourceMean returns the model as the field that a map departs from.
+func (s *SourceModel) SourceMean() *fieldmap.SourceMean {
+	return &fieldmap.SourceMean{Name: "fitted sources", At: s.At}
 }

@@ -56,7 +56,7 @@ func traceSources(ctx context.Context, f *evaluate.Findings, state string) (*tra
 	if !ok {
 		return nil, nil
 	}
-	t := &traced{edits: map[int]evaluate.SourceEdit{}, on: f.Map.On[state]}
+	t := &traced{edits: map[int]evaluate.SourceEdit{}, on: f.Map.SourceModels[state]}
 	if t.on != nil {
 		t.StateSources, t.order = sources.Describe(f, state, t.on.Readings, t.on.Found)
 		return t, nil
@@ -99,9 +99,9 @@ func (w *whatIf) after(state string, base evaluate.Field) evaluate.Field {
 func refounded(base evaluate.Field, on *evaluate.SourceModel) evaluate.Field {
 	switch m := base.(type) {
 	case *fieldmap.Map:
-		return m.After(on.Ground())
+		return m.After(on.SourceMean())
 	case evaluate.Scaled:
-		return evaluate.Scaled{Map: m.Map.After(on.Ground())}
+		return evaluate.Scaled{Map: m.Map.After(on.SourceMean())}
 	}
 	return base
 }
