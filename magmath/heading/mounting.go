@@ -87,10 +87,11 @@ func (t tilt) slippedMost(loads []Load, d []r3.Vec, combos [][]int, slipMM float
 		for _, combo := range combos {
 			var sum r3.Vec
 			for _, l := range combo {
-				sum = r3.Add(sum, d[l])
-				if len(loads[l].Slip) > 0 {
-					sum = r3.Add(sum, loads[l].Slip[k])
+				at := d[Loaded(l)]
+				if slip := loads[Loaded(l)].Slip; len(slip) > 0 {
+					at = r3.Add(at, slip[k])
 				}
+				sum = r3.Add(sum, signed(at, l))
 			}
 			b = max(b, t.horizontal(sum))
 		}
@@ -115,7 +116,7 @@ func (t tilt) most(d []r3.Vec, combos [][]int) float64 {
 	for _, combo := range combos {
 		var sum r3.Vec
 		for _, l := range combo {
-			sum = r3.Add(sum, d[l])
+			sum = r3.Add(sum, signed(d[Loaded(l)], l))
 		}
 		if b := t.horizontal(sum); b > most || math.IsNaN(b) {
 			most = b

@@ -79,8 +79,9 @@ var alone = [][]int{{0}}
 
 // WorstPosterior returns the heading error of the worst of several combinations of
 // loads, drawn jointly: of the largest |sum of d_j| effect over the combos in
-// each draw. A combo lists the loads that are on together, by their index; an
-// index that no load has is a fault of the caller and panics. The second result
+// each draw. A combo lists the loads that are on together, by their index, ^index
+// (negative) where the current is reversed; an index that no load has is a fault
+// of the caller and panics. The second result
 // is the combo, one of those given and not copied, that is worst for the mean
 // disturbances, the first of equals; nil without combos, when the disturbance
 // is zero. Special cases are as in Posterior; a load that no combo lists is not
@@ -99,10 +100,11 @@ func (s *Sampler) WorstPosterior(loads []Load, combos [][]int, m Mounting) (Erro
 		for i := range s.values {
 			var d r3.Vec
 			for _, l := range combo {
-				p := &s.drawn[l][i]
-				d.X += p.X
-				d.Y += p.Y
-				d.Z += p.Z
+				if l < 0 {
+					d = r3.Sub(d, s.drawn[^l][i])
+				} else {
+					d = r3.Add(d, s.drawn[l][i])
+				}
 			}
 			s.values[i] = max(s.values[i], t.horizontal(d))
 		}
@@ -202,10 +204,10 @@ func listed(combos [][]int, l, loads int) bool {
 	found := false
 	for _, combo := range combos {
 		for _, k := range combo {
-			if k < 0 || k >= loads {
+			if Loaded(k) >= loads {
 				panic(fmt.Sprintf("magmath: heading: a combination lists load %d of %d", k, loads))
 			}
-			found = found || k == l
+			found = found || Loaded(k) == l
 		}
 	}
 	return found
@@ -220,13 +222,30 @@ func WorstCombo(loads []Load, combos [][]int, tiltDeg float64) []int {
 	for _, combo := range combos {
 		var d r3.Vec
 		for _, l := range combo {
-			d = r3.Add(d, loads[l].Mean)
+			d = r3.Add(d, signed(loads[Loaded(l)].Mean, l))
 		}
 		if b := t.horizontal(d); b > most {
 			most, worst = b, combo
 		}
 	}
 	return worst
+}
+
+// Loaded returns the index of the load that a combo lists as l: l, or ^l where its
+// current is reversed.
+func Loaded(l int) int {
+	if l < 0 {
+		return ^l
+	}
+	return l
+}
+
+// signed returns the field d of a load as a combo lists it.
+func signed(d r3.Vec, l int) r3.Vec {
+	if l < 0 {
+		return r3.Scale(-1, d)
+	}
+	return d
 }
 
 func (s *Sampler) quantiles() Quantiles {

@@ -7,7 +7,6 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/magmath"
 	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/report/draw"
@@ -97,13 +96,13 @@ func shifting(f *evaluate.Findings) (quantity, error) {
 		return quantity{}, fmt.Errorf("the shifting part is unknown: no load was measured; survey a load, or draw another part: %s", drawable(f))
 	}
 	budget := f.Craft.Limits.HeadingErrorDeg
-	w := newWorstCase(f)
+	m := f.NewMounted()
 	return quantity{
 		part: PartShifting, title: "shifting heading error", unit: "degrees",
 		legend: "heading error, degrees: worst load, worst heading",
 		limit:  budget, limitWords: "budget " + say.Short(budget) + "°", doubt: budget / 2, ratio: medianRatio, most: rightAngle,
-		assumed: kernels(f, w.names),
-		at:      w.values,
+		assumed: kernels(f, m.Names),
+		at:      errorValues(m),
 		station: func(s evaluate.StationFinding) float64 {
 			if s.ShiftingError == nil {
 				return math.NaN()
@@ -269,79 +268,22 @@ func fieldValues(f evaluate.Field) func([]r3.Vec) (estimate, upper []float64) {
 	}
 }
 
-// worstCase is the heading error of the worst combination of the measured loads.
-// combos holds indices into names.
-type worstCase struct {
-	f      *evaluate.Findings
-	names  []string
-	combos [][]int
-}
-
-func newWorstCase(f *evaluate.Findings) worstCase {
-	w := worstCase{f: f}
-	for _, l := range f.Craft.Loads {
-		if f.Map.Loads[l.Name] != nil {
-			w.names = append(w.names, l.Name)
-		}
-	}
-	for _, c := range f.Map.Combinations {
-		var combo []int
-		for _, n := range c {
-			if i := slices.Index(w.names, n); i >= 0 {
-				combo = append(combo, i)
-			}
-		}
-		if len(combo) > 0 {
-			w.combos = append(w.combos, combo)
-		}
-	}
-	if len(w.combos) == 0 {
-		for i := range w.names {
-			w.combos = append(w.combos, []int{i})
-		}
-	}
-	return w
-}
-
-// loads calls do for every place with what each load does there; do must not keep
-// the slice.
-func (w worstCase) loads(points []r3.Vec, do func(i int, on []heading.Load)) {
-	mean, cov := make([][]r3.Vec, len(w.names)), make([][]magmath.Mat3, len(w.names))
-	for l, name := range w.names {
-		mean[l], cov[l] = fieldmap.Predict(w.f.Map.Loads[name], points)
-	}
-	on := make([]heading.Load, len(w.names))
-	for i := range points {
-		for l := range on {
-			on[l] = heading.Load{Mean: mean[l][i], Cov: cov[l][i]}
-		}
-		do(i, on)
+// each calls do for every place with the heading error of the worst combination of
+// the loads of m there, and with mean and covariance of that combination's field.
+func each(m *evaluate.Mounted, points []r3.Vec, do func(i int, e heading.Error, sum evaluate.Estimate)) {
+	for i, on := range m.Loads(points) {
+		e, combo := m.Error(on)
+		do(i, e, evaluate.Sum(on, combo))
 	}
 }
 
-// each calls do for every place with the heading error of the worst combination
-// there, and with mean and covariance of that combination's field.
-func (w worstCase) each(points []r3.Vec, do func(i int, e heading.Error, sum heading.Load)) {
-	s := heading.NewSampler(len(w.names))
-	w.loads(points, func(i int, on []heading.Load) {
-		e, combo := s.WorstPosterior(on, w.combos, w.f.HUT, w.f.Craft.Limits.TiltDeg)
-		do(i, e, sumOf(on, combo))
-	})
-}
-
-// sumOf returns mean and covariance of the field of a combination.
-func sumOf(on []heading.Load, combo []int) (sum heading.Load) {
-	for _, l := range combo {
-		sum.Mean, sum.Cov = r3.Add(sum.Mean, on[l].Mean), sum.Cov.Add(on[l].Cov)
+// errorValues returns the worst combination's heading error as mounted and its 95 %
+// bound, degrees, of the loads of m.
+func errorValues(m *evaluate.Mounted) func([]r3.Vec) (estimate, upper []float64) {
+	return func(points []r3.Vec) (estimate, upper []float64) {
+		each(m, points, func(_ int, e heading.Error, _ evaluate.Estimate) {
+			estimate, upper = append(estimate, e.Estimate), append(upper, e.Upper95)
+		})
+		return estimate, upper
 	}
-	return sum
-}
-
-// values returns the worst combination's heading error and its 95 % bound,
-// degrees.
-func (w worstCase) values(points []r3.Vec) (estimate, upper []float64) {
-	w.each(points, func(_ int, e heading.Error, _ heading.Load) {
-		estimate, upper = append(estimate, e.Estimate), append(upper, e.Upper95)
-	})
-	return estimate, upper
 }

@@ -49,10 +49,10 @@ const spreadOfPart = " standard error of "
 // own bound: no place of it is doubtful.
 func spreadOf(f *evaluate.Findings, q quantity) quantity {
 	e := quantity{part: spreadOfPart + q.part, title: q.title, unit: q.unit, legend: q.legend, ratio: q.ratio, doubt: q.doubt, most: q.most}
-	spread := newWorstCase(f).spread
+	spread := func(points []r3.Vec) []float64 { return errorSpread(f.NewMounted(), points) }
 	e.assumed = "Standard error: that of a level component of the worst combination's field, as the angle by which it turns the horizontal field."
 	if q.part != PartShifting {
-		spread = func(points []r3.Vec) []float64 { return fieldSpread(partField(f, q.part), points) }
+		spread = func(points []r3.Vec) []float64 { return fieldSpread(f.FieldOf(q.part), points) }
 		e.assumed = "Standard error: root mean square over the three components of the field."
 	}
 	e.at = func(points []r3.Vec) (estimate, upper []float64) {
@@ -60,14 +60,6 @@ func spreadOf(f *evaluate.Findings, q quantity) quantity {
 		return v, slices.Clone(v)
 	}
 	return e
-}
-
-// partField returns the field of the steady part or of a load.
-func partField(f *evaluate.Findings, part string) evaluate.Field {
-	if part == PartSteady {
-		return f.Map.Steady
-	}
-	return f.Map.Loads[part]
 }
 
 // fieldSpread returns the standard error of a field, root mean square over its
@@ -84,20 +76,20 @@ func fieldSpread(field evaluate.Field, points []r3.Vec) []float64 {
 	return out
 }
 
-// spread returns the standard error of a level component of the worst
+// errorSpread returns the standard error of a level component of the worst
 // combination's field as the angle by which it turns the horizontal field,
 // degrees; NaN where the field has no estimate.
-func (w worstCase) spread(points []r3.Vec) []float64 {
+func errorSpread(m *evaluate.Mounted, points []r3.Vec) []float64 {
 	out := make([]float64, len(points))
-	w.loads(points, func(i int, on []heading.Load) {
-		sum := sumOf(on, heading.WorstCombo(on, w.combos, w.f.Craft.Limits.TiltDeg))
+	for i, on := range m.Loads(points) {
+		sum := evaluate.Sum(on, heading.WorstCombo(on, m.Combos, m.TiltDeg))
 		level := math.Sqrt(max(0, sum.Cov[0][0]+sum.Cov[1][1]) / 2)
-		out[i] = 180 / math.Pi * math.Asin(min(1, level/w.f.HUT))
+		out[i] = 180 / math.Pi * math.Asin(min(1, level/m.HUT))
 		for _, l := range on {
 			if !magmath.FiniteVec(l.Mean) {
 				out[i] = math.NaN()
 			}
 		}
-	})
+	}
 	return out
 }

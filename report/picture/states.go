@@ -7,7 +7,6 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/report/draw"
 	"quietmount/report/say"
@@ -38,7 +37,7 @@ func States(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o 
 	m := &mapping{ground: ground{craft: f.Craft}, f: f, q: s.all[0].q, height: height}
 	s.subject += m.heightWords()
 	s.head = []string{
-		m.runs() + fmt.Sprintf(" Heading error for %s; horizontal reference field %.1f µT. Loads at their maximum currents%s.", say.Attitudes(f.Craft.Limits.TiltDeg), f.HUT, m.factor()),
+		m.runs() + fmt.Sprintf(" Heading error for %s; horizontal reference field %.1f µT. Loads at their maximum currents%s.", say.Attitudes(f.Craft.Limits), f.HUT, m.factor()),
 	}
 	if f.Map.Steady != nil && len(f.Map.Loads) > 0 {
 		s.head = append(s.head, "A compass calibration on the finished craft can remove the error of the unpowered craft, but not that of a load.")
@@ -73,18 +72,19 @@ const stateLegend = "heading error, degrees: worst heading"
 
 // loadError returns the heading error of one load alone.
 func loadError(f *evaluate.Findings, l survey.Load) quantity {
-	w := worstCase{f: f, names: []string{l.Name}, combos: [][]int{{0}}}
+	m := f.NewMounted(l.Name)
 	q := quantity{
 		part: l.Name, title: l.Name + ", end to end", unit: "degrees", legend: stateLegend,
 		limit: f.Craft.Limits.HeadingErrorDeg, limitWords: "budget " + say.Short(f.Craft.Limits.HeadingErrorDeg) + "°",
 		doubt: f.Craft.Limits.HeadingErrorDeg / 2, ratio: medianRatio, most: rightAngle,
-		at: w.values,
+		at: errorValues(m),
 		station: func(s evaluate.StationFinding) float64 {
 			e, ok := s.Loads[l.Name]
 			if !ok {
 				return math.NaN()
 			}
-			return heading.Posterior(e.Mean, e.Cov, f.HUT, f.Craft.Limits.TiltDeg).Estimate
+			err, _ := m.Error([]heading.Load{m.At(e, f.FieldOf(l.Name), s.Sensor)})
+			return err.Estimate
 		},
 	}
 	if l.Kind == survey.LoadCurrent {
@@ -99,10 +99,9 @@ func steadyError(f *evaluate.Findings) quantity {
 		part: PartSteady, title: "unpowered", unit: "degrees", legend: stateLegend,
 		doubt: f.Craft.Limits.HeadingErrorDeg / 2, ratio: medianRatio, most: rightAngle,
 		at: func(points []r3.Vec) (estimate, upper []float64) {
-			s := heading.NewSampler(1)
-			mean, cov := fieldmap.Predict(f.Map.Steady, points)
-			for i := range points {
-				e := s.Posterior(mean[i], cov[i], f.HUT, f.Craft.Limits.TiltDeg)
+			m := f.NewMounted()
+			for _, on := range m.Steady(points) {
+				e, _ := m.SteadyError(on)
 				estimate, upper = append(estimate, e.Estimate), append(upper, e.Upper95)
 			}
 			return estimate, upper

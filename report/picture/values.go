@@ -9,7 +9,6 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/magmath"
 	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/report/contour"
@@ -154,32 +153,33 @@ func felt(ctx context.Context, f *evaluate.Findings, part string, points []r3.Ve
 }
 
 func feltAt(f *evaluate.Findings, part string, points []r3.Vec) []feeling {
-	s := heading.NewSampler(1)
 	out := make([]feeling, len(points))
 	if part == PartShifting {
-		newWorstCase(f).each(points, func(i int, e heading.Error, sum heading.Load) {
+		s := heading.NewSampler(1)
+		each(f.NewMounted(), points, func(i int, e heading.Error, sum evaluate.Estimate) {
 			out[i] = feeling{e.Quantiles, r3.Norm(sum.Mean), s.Magnitude(sum.Mean, sum.Cov).Upper95}
 		})
 		return out
 	}
-	mean, cov := fieldmap.Predict(partField(f, part), points)
-	for i := range points {
-		out[i] = feelingOf(s, f, mean[i], cov[i])
+	m := f.NewMounted()
+	field := f.FieldOf(part)
+	mean, cov := fieldmap.Predict(field, points)
+	for i, p := range points {
+		out[i] = feelingOf(m, m.At(evaluate.Estimate{Mean: mean[i], Cov: cov[i]}, field, p))
 	}
 	return out
 }
 
 // feelingOf returns the effect of one field.
-func feelingOf(s *heading.Sampler, f *evaluate.Findings, mean r3.Vec, cov magmath.Mat3) feeling {
-	return feeling{
-		deg: s.Posterior(mean, cov, f.HUT, f.Craft.Limits.TiltDeg).Quantiles,
-		ut:  r3.Norm(mean), utMost: s.Magnitude(mean, cov).Upper95,
-	}
+func feelingOf(m *evaluate.Mounted, on heading.Load) feeling {
+	deg, ut := m.SteadyError(on)
+	return feeling{deg: deg.Quantiles, ut: r3.Norm(on.Mean), utMost: ut.Upper95}
 }
 
 // stationValues returns what was measured of a part at the stations.
 func stationValues(f *evaluate.Findings, part string) []ValueAt {
-	s := heading.NewSampler(1)
+	m := f.NewMounted()
+	field := f.FieldOf(part)
 	out := []ValueAt{}
 	for _, st := range f.Stations {
 		e, seen := nothingFelt(), st.Shifting
@@ -199,7 +199,7 @@ func stationValues(f *evaluate.Findings, part string) []ValueAt {
 			}
 		}
 		if seen != nil {
-			e = feelingOf(s, f, seen.Mean, seen.Cov)
+			e = feelingOf(m, m.At(*seen, field, st.Sensor))
 		}
 		if part == PartShifting && st.ShiftingError != nil {
 			e.deg = st.ShiftingError.Quantiles
