@@ -132,9 +132,9 @@ type Limits struct {
 	SlipMM          float64 // and for a module set down up to this far from the place that was meant; default 3
 }
 
-// Measures returns the unit that measures: the probe if there is one, else the
+// MeasuringModule returns the unit that measures: the probe if there is one, else the
 // module.
-func (c *Craft) Measures() Module {
+func (c *Craft) MeasuringModule() Module {
 	if c.Probe != nil {
 		return *c.Probe
 	}

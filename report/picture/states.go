@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/spatial/r3"
-
 	"quietmount/magmath/heading"
 	"quietmount/report/draw"
 	"quietmount/report/say"
@@ -72,18 +70,19 @@ const stateLegend = "heading error, degrees: worst heading"
 
 // loadError returns the heading error of one load alone.
 func loadError(f *evaluate.Findings, l survey.Load) quantity {
-	m := f.NewMounted(l.Name)
+	w := worstCase{evaluate.NewWorst(f.Craft, map[string]bool{l.Name: true})}
+	m := f.NewMounted()
 	q := quantity{
 		part: l.Name, title: l.Name + ", end to end", unit: "degrees", legend: stateLegend,
 		limit: f.Craft.Limits.HeadingErrorDeg, limitWords: "budget " + say.Short(f.Craft.Limits.HeadingErrorDeg) + "°",
 		doubt: f.Craft.Limits.HeadingErrorDeg / 2, ratio: medianRatio, most: rightAngle,
-		at: errorValues(m),
+		at: w.values,
 		station: func(s evaluate.StationFinding) float64 {
 			e, ok := s.Loads[l.Name]
 			if !ok {
 				return math.NaN()
 			}
-			err, _ := m.Error([]heading.Load{m.At(e, f.FieldOf(l.Name), s.Sensor)})
+			err, _ := m.ErrorOf([]heading.Load{m.At(e, f.FieldOf(l.Name), s.Sensor)}, w.Worst)
 			return err.Estimate
 		},
 	}
@@ -98,10 +97,9 @@ func steadyError(f *evaluate.Findings) quantity {
 	return quantity{
 		part: PartSteady, title: "unpowered", unit: "degrees", legend: stateLegend,
 		doubt: f.Craft.Limits.HeadingErrorDeg / 2, ratio: medianRatio, most: rightAngle,
-		at: func(points []r3.Vec) (estimate, upper []float64) {
-			m := f.NewMounted()
-			for _, on := range m.Steady(points) {
-				e, _ := m.SteadyError(on)
+		at: func(s *sensors) (estimate, upper []float64) {
+			for _, on := range s.field(PartSteady) {
+				e, _ := s.m.SteadyError(on)
 				estimate, upper = append(estimate, e.Estimate), append(upper, e.Upper95)
 			}
 			return estimate, upper

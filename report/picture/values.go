@@ -4,12 +4,10 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/report/contour"
 	"quietmount/report/say"
@@ -143,7 +141,7 @@ func nothingFelt() feeling {
 // combination's field. Once ctx has ended they are zero.
 func felt(ctx context.Context, f *evaluate.Findings, part string, points []r3.Vec) []feeling {
 	out := make([]feeling, 0, len(points))
-	for some := range slices.Chunk(points, atOnce) {
+	for _, some := range sensorsAt(f, points) {
 		if ctx.Err() != nil {
 			return make([]feeling, len(points))
 		}
@@ -152,20 +150,17 @@ func felt(ctx context.Context, f *evaluate.Findings, part string, points []r3.Ve
 	return out
 }
 
-func feltAt(f *evaluate.Findings, part string, points []r3.Vec) []feeling {
-	out := make([]feeling, len(points))
+func feltAt(f *evaluate.Findings, part string, s *sensors) []feeling {
+	out := make([]feeling, len(s.at))
 	if part == PartShifting {
-		s := heading.NewSampler(1)
-		each(f.NewMounted(), points, func(i int, e heading.Error, sum evaluate.Estimate) {
-			out[i] = feeling{e.Quantiles, r3.Norm(sum.Mean), s.Magnitude(sum.Mean, sum.Cov).Upper95}
+		newWorstCase(f).each(s, func(i int, e heading.Error, sum evaluate.Estimate) {
+			_, ut := s.m.SteadyError(heading.Load{Mean: sum.Mean, Cov: sum.Cov})
+			out[i] = feeling{e.Quantiles, r3.Norm(sum.Mean), ut.Upper95}
 		})
 		return out
 	}
-	m := f.NewMounted()
-	field := f.FieldOf(part)
-	mean, cov := fieldmap.Predict(field, points)
-	for i, p := range points {
-		out[i] = feelingOf(m, m.At(evaluate.Estimate{Mean: mean[i], Cov: cov[i]}, field, p))
+	for i, on := range s.field(part) {
+		out[i] = feelingOf(s.m, on)
 	}
 	return out
 }

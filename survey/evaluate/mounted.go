@@ -95,7 +95,7 @@ func (f *Findings) conductors() [][]r3.Vec {
 	if f.Map == nil {
 		return out
 	}
-	for _, on := range f.Map.On {
+	for _, on := range f.Map.SourceModels {
 		if on == nil {
 			continue
 		}
@@ -127,9 +127,11 @@ func (m *Mounted) Loads(points []r3.Vec) [][]heading.Load {
 	return out
 }
 
-// Steady returns what the steady part does at each place of the sensor. The map
-// must have one.
-func (m *Mounted) Steady(points []r3.Vec) []heading.Load { return m.of(m.f.Map.Steady, points) }
+// Part returns what a part, PartSteady or a load's name, does at each place of the
+// sensor. The map must have it.
+func (m *Mounted) Part(part string, points []r3.Vec) []heading.Load {
+	return m.of(m.f.FieldOf(part), points)
+}
 
 func (m *Mounted) of(f Field, points []r3.Vec) []heading.Load {
 	mean, cov := fieldmap.Predict(f, points)
@@ -256,8 +258,8 @@ func (m *Mounted) Expected(on []heading.Load) float64 {
 // OfMean returns the error that the means alone have at a place as mounted, degrees.
 func (m *Mounted) OfMean(on []heading.Load) float64 { return m.AtPlace(on, m.Combos) }
 
-// SteadyError returns the heading error of the steady part at a place, and the
-// posterior of its length, microtesla.
+// SteadyError returns the heading error of one field at a place, such as the steady
+// part, and the posterior of its length, microtesla.
 func (m *Mounted) SteadyError(steady heading.Load) (heading.Error, heading.Quantiles) {
 	return m.sampler.Posterior(steady, m.Mounting), m.sampler.Magnitude(steady.Mean, steady.Cov)
 }

@@ -268,7 +268,7 @@ func (s *scorer) scoresOf(points []r3.Vec, part part) []score {
 	out := make([]score, len(points))
 	var steady []heading.Load
 	if s.f.Map.Steady != nil && part != onlyShifting {
-		steady = s.m.Steady(points)
+		steady = s.m.Part(evaluate.PartSteady, points)
 	}
 	on := s.m.Loads(points)
 	for i := range out {
