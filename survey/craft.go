@@ -129,9 +129,9 @@ type Limits struct {
 	TiltDeg         float64 // default 0, level
 }
 
-// Measures returns the unit that measures: the probe if there is one, else the
+// MeasuringModule returns the unit that measures: the probe if there is one, else the
 // module.
-func (c *Craft) Measures() Module {
+func (c *Craft) MeasuringModule() Module {
 	if c.Probe != nil {
 		return *c.Probe
 	}

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"quietmount/magmath/heading"
+	"quietmount/magmath/siting"
 	"quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey/evaluate"
@@ -13,16 +14,16 @@ import (
 
 // Rank is the answer of `rank`.
 type Rank struct {
-	Craft     string             `json:"craft"`
-	Date      string             `json:"date"`
-	Basis     evaluate.Basis     `json:"basis"`
-	BudgetDeg float64            `json:"budget_deg"`
-	Qualified bool               `json:"qualified"`
-	Why       string             `json:"why"`
-	WhyCoded  []Coded            `json:"why_coded"`
-	Spots     []Spot             `json:"spots"`
-	Excluded  map[string]float64 `json:"excluded"`
-	Next      []next             `json:"next_stations"`
+	Craft     string                            `json:"craft"`
+	Date      string                            `json:"date"`
+	Basis     evaluate.Basis                    `json:"basis"`
+	BudgetDeg float64                           `json:"budget_deg"`
+	Qualified bool                              `json:"qualified"`
+	Why       string                            `json:"why"`
+	WhyCoded  []Coded                           `json:"why_coded"`
+	Spots     []Spot                            `json:"spots"`
+	Excluded  map[siting.ConstraintName]float64 `json:"excluded"`
+	Next      []next                            `json:"next_stations"`
 	Cautions
 	HeadingAt string `json:"heading_error_for"`
 
@@ -64,7 +65,7 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,
 		BudgetDeg: f.Craft.Limits.HeadingErrorDeg, Qualified: r.Qualified,
 		Why: strings.Join(face.All(r.Why), "; "), WhyCoded: CodedAll(face, r.Why),
-		Spots: []Spot{}, Excluded: map[string]float64{}, Next: []next{},
+		Spots: []Spot{}, Excluded: map[siting.ConstraintName]float64{}, Next: []next{},
 		Cautions: cautions(face, r.Notes, f.Notes), HeadingAt: say.Attitudes(f.Craft.Limits.TiltDeg),
 		LeftOut: leftOutParts(f),
 	}

@@ -8,7 +8,6 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
-	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/report/draw"
 	"quietmount/report/say"
@@ -35,9 +34,9 @@ type quantity struct {
 	assumed     string  // how it was interpolated
 	most        float64 // larger values are drawn as this one; 0: no cap
 
-	// at returns estimate and 95 % bound at places of the sensor, craft frame,
-	// mm; nil: known at stations only.
-	at      func(sensors []r3.Vec) (estimate, upper []float64)
+	// at returns estimate and 95 % bound at places of the sensor; nil: known at
+	// stations only.
+	at      func(*sensors) (estimate, upper []float64)
 	station func(evaluate.StationFinding) float64 // NaN: not measured
 }
 
@@ -123,7 +122,7 @@ func steady(f *evaluate.Findings) (quantity, error) {
 		legend: "steady disturbance |d|, µT",
 		limit:  limit, limitWords: "limit " + say.Short(limit) + " µT", doubt: max(limit/10, 1), ratio: meanRatio,
 		assumed: kernels(f, []string{PartSteady}),
-		at:      fieldValues(f.Map.Steady),
+		at:      fieldValues(f, PartSteady),
 		station: func(s evaluate.StationFinding) float64 { return length(s.Steady) },
 	}, nil
 }
@@ -144,7 +143,7 @@ func loadAlone(f *evaluate.Findings, name string) (quantity, error) {
 		legend: name + " " + when + ": |d|, µT",
 		limit:  budget, limitWords: "budget " + say.Short(f.Craft.Limits.HeadingErrorDeg) + "° if level", doubt: budget / 2, ratio: meanRatio,
 		assumed: kernels(f, []string{name}),
-		at:      fieldValues(f.Map.Loads[name]),
+		at:      fieldValues(f, name),
 		station: func(s evaluate.StationFinding) float64 {
 			e, ok := s.Loads[name]
 			if !ok {
@@ -254,15 +253,14 @@ func length(e *evaluate.Estimate) float64 {
 	return r3.Norm(e.Mean)
 }
 
-// fieldValues returns the size of a field's mean and the 95 % bound of its
+// fieldValues returns the size of the mean of a part's field and the 95 % bound of its
 // magnitude. The median of the magnitude would agree far from zero, but near
 // zero it would draw the noise as hills between the stations.
-func fieldValues(f evaluate.Field) func([]r3.Vec) (estimate, upper []float64) {
-	return func(points []r3.Vec) (estimate, upper []float64) {
-		s := heading.NewSampler(1)
-		mean, cov := fieldmap.Predict(f, points)
-		for i := range points {
-			q := s.Magnitude(mean[i], cov[i])
+func fieldValues(f *evaluate.Findings, part string) func(*sensors) (estimate, upper []float64) {
+	return func(s *sensors) (estimate, upper []float64) {
+		mean, cov := s.field(f, part)
+		for i := range mean {
+			q := s.sampler.Magnitude(mean[i], cov[i])
 			estimate, upper = append(estimate, r3.Norm(mean[i])), append(upper, q.Upper95)
 		}
 		return estimate, upper
@@ -305,13 +303,13 @@ func newWorstCase(f *evaluate.Findings) worstCase {
 
 // loads calls do for every place with what each load does there; do must not keep
 // the slice.
-func (w worstCase) loads(points []r3.Vec, do func(i int, on []heading.Load)) {
+func (w worstCase) loads(s *sensors, do func(i int, on []heading.Load)) {
 	mean, cov := make([][]r3.Vec, len(w.names)), make([][]magmath.Mat3, len(w.names))
 	for l, name := range w.names {
-		mean[l], cov[l] = fieldmap.Predict(w.f.Map.Loads[name], points)
+		mean[l], cov[l] = s.field(w.f, name)
 	}
 	on := make([]heading.Load, len(w.names))
-	for i := range points {
+	for i := range s.at {
 		for l := range on {
 			on[l] = heading.Load{Mean: mean[l][i], Cov: cov[l][i]}
 		}
@@ -321,10 +319,9 @@ func (w worstCase) loads(points []r3.Vec, do func(i int, on []heading.Load)) {
 
 // each calls do for every place with the heading error of the worst combination
 // there, and with mean and covariance of that combination's field.
-func (w worstCase) each(points []r3.Vec, do func(i int, e heading.Error, sum heading.Load)) {
-	s := heading.NewSampler(len(w.names))
-	w.loads(points, func(i int, on []heading.Load) {
-		e, combo := s.WorstPosterior(on, w.combos, w.f.HUT, w.f.Craft.Limits.TiltDeg)
+func (w worstCase) each(s *sensors, do func(i int, e heading.Error, sum heading.Load)) {
+	w.loads(s, func(i int, on []heading.Load) {
+		e, combo := s.sampler.WorstPosterior(on, w.combos, w.f.HUT, w.f.Craft.Limits.TiltDeg)
 		do(i, e, sumOf(on, combo))
 	})
 }
@@ -339,8 +336,8 @@ func sumOf(on []heading.Load, combo []int) (sum heading.Load) {
 
 // values returns the worst combination's heading error and its 95 % bound,
 // degrees.
-func (w worstCase) values(points []r3.Vec) (estimate, upper []float64) {
-	w.each(points, func(_ int, e heading.Error, _ heading.Load) {
+func (w worstCase) values(s *sensors) (estimate, upper []float64) {
+	w.each(s, func(_ int, e heading.Error, _ heading.Load) {
 		estimate, upper = append(estimate, e.Estimate), append(upper, e.Upper95)
 	})
 	return estimate, upper

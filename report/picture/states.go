@@ -5,9 +5,6 @@ import (
 	"fmt"
 	"math"
 
-	"gonum.org/v1/gonum/spatial/r3"
-
-	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/report/draw"
 	"quietmount/report/say"
@@ -98,11 +95,10 @@ func steadyError(f *evaluate.Findings) quantity {
 	return quantity{
 		part: PartSteady, title: "unpowered", unit: "degrees", legend: stateLegend,
 		doubt: f.Craft.Limits.HeadingErrorDeg / 2, ratio: medianRatio, most: rightAngle,
-		at: func(points []r3.Vec) (estimate, upper []float64) {
-			s := heading.NewSampler(1)
-			mean, cov := fieldmap.Predict(f.Map.Steady, points)
-			for i := range points {
-				e := s.Posterior(mean[i], cov[i], f.HUT, f.Craft.Limits.TiltDeg)
+		at: func(s *sensors) (estimate, upper []float64) {
+			mean, cov := s.field(f, PartSteady)
+			for i := range mean {
+				e := s.sampler.Posterior(mean[i], cov[i], f.HUT, f.Craft.Limits.TiltDeg)
 				estimate, upper = append(estimate, e.Estimate), append(upper, e.Upper95)
 			}
 			return estimate, upper

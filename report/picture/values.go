@@ -4,13 +4,11 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
-	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/report/contour"
 	"quietmount/report/say"
@@ -144,7 +142,7 @@ func nothingFelt() feeling {
 // combination's field. Once ctx has ended they are zero.
 func felt(ctx context.Context, f *evaluate.Findings, part string, points []r3.Vec) []feeling {
 	out := make([]feeling, 0, len(points))
-	for some := range slices.Chunk(points, atOnce) {
+	for _, some := range sensorsAt(points) {
 		if ctx.Err() != nil {
 			return make([]feeling, len(points))
 		}
@@ -153,18 +151,17 @@ func felt(ctx context.Context, f *evaluate.Findings, part string, points []r3.Ve
 	return out
 }
 
-func feltAt(f *evaluate.Findings, part string, points []r3.Vec) []feeling {
-	s := heading.NewSampler(1)
-	out := make([]feeling, len(points))
+func feltAt(f *evaluate.Findings, part string, s *sensors) []feeling {
+	out := make([]feeling, len(s.at))
 	if part == PartShifting {
-		newWorstCase(f).each(points, func(i int, e heading.Error, sum heading.Load) {
-			out[i] = feeling{e.Quantiles, r3.Norm(sum.Mean), s.Magnitude(sum.Mean, sum.Cov).Upper95}
+		newWorstCase(f).each(s, func(i int, e heading.Error, sum heading.Load) {
+			out[i] = feeling{e.Quantiles, r3.Norm(sum.Mean), s.sampler.Magnitude(sum.Mean, sum.Cov).Upper95}
 		})
 		return out
 	}
-	mean, cov := fieldmap.Predict(partField(f, part), points)
-	for i := range points {
-		out[i] = feelingOf(s, f, mean[i], cov[i])
+	mean, cov := s.field(f, part)
+	for i := range mean {
+		out[i] = feelingOf(s.sampler, f, mean[i], cov[i])
 	}
 	return out
 }

@@ -111,10 +111,10 @@ func TestSandpiperValues(t *testing.T) {
 func TestSandpiperSensor(t *testing.T) {
 	c := sandpiper(t)
 	s, _ := c.Station("B3")
-	if got, want := c.Measures().SensorAt(s.At, 0), (r3.Vec{X: 184, Y: -120, Z: -26}); got != want {
+	if got, want := c.MeasuringModule().SensorAt(s.At, 0), (r3.Vec{X: 184, Y: -120, Z: -26}); got != want {
 		t.Errorf("on the deck %+v, want %+v", got, want)
 	}
-	if got, want := c.Measures().SensorAt(s.At, 40), (r3.Vec{X: 184, Y: -120, Z: -66}); got != want {
+	if got, want := c.MeasuringModule().SensorAt(s.At, 40), (r3.Vec{X: 184, Y: -120, Z: -66}); got != want {
 		t.Errorf("raised by 40 mm %+v, want %+v", got, want)
 	}
 }

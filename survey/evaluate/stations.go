@@ -32,10 +32,10 @@ func (e *evaluation) report(ctx context.Context) {
 }
 
 func (e *evaluation) takeMap(ctx context.Context) {
-	m := &Map{Loads: map[string]Field{}, Kernels: map[string]string{}, On: map[string]*SourceModel{}}
+	m := &Map{Loads: map[string]Field{}, Kernels: map[string]string{}, SourceModels: map[string]*SourceModel{}}
 	if e.maps.steady != nil {
 		m.Steady = e.maps.steady
-		m.On[survey.StateUnpowered] = e.maps.on[room.NoLoad]
+		m.SourceModels[survey.StateUnpowered] = e.maps.on[room.NoLoad]
 		m.Kernels["steady"] = e.maps.steady.Name()
 	} else if byLength, ok := e.magnitudeMap(ctx); ok {
 		m.Steady = byLength
@@ -44,7 +44,7 @@ func (e *evaluation) takeMap(ctx context.Context) {
 	for i, l := range e.f.Craft.Loads {
 		if lm := e.maps.loads[i]; lm != nil {
 			m.Loads[l.Name] = lm
-			m.On[l.Name] = e.maps.on[i]
+			m.SourceModels[l.Name] = e.maps.on[i]
 			if l.Kind == survey.LoadCurrent {
 				m.Loads[l.Name] = Scaled{lm}
 			}

@@ -5,6 +5,7 @@ import (
 
 	"quietmount/magmath/heading"
 	"quietmount/magmath/remark"
+	"quietmount/magmath/siting"
 )
 
 // Spot is a place where the module could be mounted, and the heading errors,
@@ -32,7 +33,7 @@ type Spot struct {
 // Ranking is the ordered list of spots.
 type Ranking struct {
 	Spots        []Spot
-	Excluded     map[string]float64 // constraint: fraction of the outline's area that it excludes
+	Excluded     map[siting.ConstraintName]float64 // constraint: fraction of the outline's area that it excludes
 	NextStations []NextStation
 	Qualified    bool            // at least one spot is within the budget
 	Why          []remark.Remark // what keeps all spots from qualifying

@@ -40,7 +40,7 @@ func SpotAt(f *evaluate.Findings, at r3.Vec) (s *Spot, broken []string, err erro
 	r.cands = []siting.Candidate{{Place: p}}
 	for _, c := range r.constraints() {
 		if !c.Allows(p) {
-			broken = append(broken, c.Name)
+			broken = append(broken, c.Name.String())
 		}
 	}
 	if allowed := f.Craft.Heights; height > 0 && !slices.ContainsFunc(allowed, func(h float64) bool { return math.Abs(h-height) < heightSlackMM }) {
@@ -50,10 +50,10 @@ func SpotAt(f *evaluate.Findings, at r3.Vec) (s *Spot, broken []string, err erro
 	return &out, broken, nil
 }
 
-// Promise returns the map's prediction at a mounting place, allowed or not:
+// PredictAt returns the map's prediction at a mounting place, allowed or not:
 // errors and steady part, without tolerance, cable and balance. Its rank is 0.
 // f must have a map.
-func Promise(f *evaluate.Findings, at Mount) Spot {
+func PredictAt(f *evaluate.Findings, at Mount) Spot {
 	s := newScorer(context.Background(), f) // one place takes a moment
 	o := s.scoresAt([]r3.Vec{f.Craft.Module.SensorAt(at.Foot(), 0)}, everything)[0]
 	out := Spot{At: at.At, HeightMM: at.HeightMM, WithinBudget: o.BudgetOK}
