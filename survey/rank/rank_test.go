@@ -178,8 +178,8 @@ func TestVerdictsAreThoseOfTheScores(t *testing.T) {
 			w.Craft.Limits.HeadingErrorDeg, w.Craft.Limits.SteadyUT = limits[0], limits[1]
 			s := newScorer(t.Context(), f)
 			var places []siting.Place
-			for x := -300.0; x <= 300; x += 25 {
-				for y := -150.0; y <= 150; y += 25 {
+			for x := -300.0; x <= 300; x += 40 {
+				for y := -150.0; y <= 150; y += 30 {
 					places = append(places, siting.Place{At: r2.Vec{X: x, Y: y}, HeightMM: 10})
 				}
 			}
