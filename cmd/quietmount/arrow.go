@@ -26,7 +26,7 @@ func runArrow(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	a, err := answer.ArrowOf(words.Terminal, check, f.craft, f.unit, f.limitDeg, sh.Now(), c.Bool("store"), f.file)
+	a, err := answer.ArrowOf(c.Context, words.Terminal, check, f.craft, f.unit, f.limitDeg, sh.Now(), c.Bool("store"), f.file)
 	if err != nil {
 		return f.withEarly(err, "take the pose that is missing and run the check again")
 	}

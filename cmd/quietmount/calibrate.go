@@ -69,7 +69,7 @@ func runCalibrate(c *cli.Context, sh shell) error {
 // drawSphere draws what was shown of the sphere, accepted or not.
 func drawSphere(name string, in answer.CalibrateInput, samples []survey.Sample, craft *survey.Craft) error {
 	c := logbook.NewCalibration(in.Result, samples, words.Terminal.Say)
-	c.ID, c.Probe = in.ID, craft.Measures().Name
+	c.ID, c.Probe = in.ID, craft.MeasuringModule().Name
 	p, err := picture.Calibration(c)
 	if err != nil {
 		return err

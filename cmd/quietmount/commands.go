@@ -17,7 +17,7 @@ const (
 	groupModule  = "2 Module and bench"
 	groupMeasure = "3 Measure"
 	groupAnswer  = "4 Answers"
-	groupFinish  = "5 Before and after the glue"
+	groupFinish  = "5 Before and after gluing"
 	groupFile    = "6 Evidence"
 	groupShell   = "7 Shell"
 )
@@ -58,15 +58,15 @@ func (t *table) begin() {
 	t.group = groupBegin
 	t.add("demo", runDemo,
 		"survey a simulated craft from start to finish and write a folder to explore",
-		"Surveys an invented catamaran with a simulated module, hand and operator. The decoder, guide, "+
-			"logbook and evaluation are those of a real survey; it takes some seconds. With --serve the "+
-			"simulated module answers at a pseudo-terminal instead, for a survey of your own without hardware.",
+		"Surveys an invented catamaran; the module and its operator are simulated. Decoder, guide, logbook "+
+			"and evaluation are those of a real survey. It takes some seconds. With --serve it only simulates "+
+			"the module, at a pseudo-terminal, so that you can take a survey of your own without hardware.",
 		[]cli.Flag{
 			&cli.StringFlag{Name: "out", Usage: "write the craft folder to `DIR`", Value: "sandpiper-demo"},
-			&cli.Uint64Flag{Name: "seed", Usage: "start the random numbers at `N`", Value: 1},
-			&cli.BoolFlag{Name: "small", Usage: "the short form: few stations, few pulses, small files"},
+			&cli.Uint64Flag{Name: "seed", Usage: "seed `N` of the random numbers", Value: 1},
+			&cli.BoolFlag{Name: "small", Usage: "make a short survey: few stations, few pulses, small files"},
 			&cli.BoolFlag{Name: "serve", Usage: "simulate the module at a pseudo-terminal until interrupted (Linux, macOS)"},
-			&cli.Float64Flag{Name: "follow-s", Usage: "with --serve: move the probe to the next station every so many seconds; 0: you type where it goes"},
+			&cli.Float64Flag{Name: "follow-s", Usage: "with --serve: move the probe to the next station at this interval in seconds; 0: you type where it goes"},
 			jsonFlag(),
 		})
 	t.add("init [DIR]", runInit,
@@ -111,13 +111,12 @@ func (t *table) module() {
 			&cli.Float64Flag{Name: "lon", Usage: "longitude in degrees, east positive"},
 			&cli.Float64Flag{Name: "alt-m", Usage: "height above the WGS 84 ellipsoid in metres"},
 			&cli.StringFlag{Name: "date", Usage: "`YYYY-MM-DD` or a decimal year; default: the craft file's date, else today"},
-			&cli.StringFlag{Name: "cof", Usage: "read another model from a coefficient `FILE` in the COF layout"},
+			&cli.StringFlag{Name: "cof", Usage: "read another model from a coefficient `FILE` in the COF format"},
 			jsonFlag(),
 		})
 	t.add("ports", runPorts,
 		"list the serial ports, boards on USB first",
-		"Pseudo-terminals are not listed; --port accepts them all the same. On Linux and macOS no port is opened "+
-			"to make the list.",
+		"Pseudo-terminals are not listed, but --port accepts them. On Linux and macOS listing opens no port.",
 		[]cli.Flag{jsonFlag()})
 	t.add("listen [DIR]", runListen,
 		"check what the module sends: line format, rate, noise, faults",
@@ -131,14 +130,14 @@ func (t *table) module() {
 			&cli.Float64Flag{Name: "for-s", Value: 10, Usage: "seconds to listen"},
 			&cli.BoolFlag{Name: "wiggle", Usage: "check that bending the lead and moving the board change nothing"},
 			&cli.IntFlag{Name: "turns", Usage: "compare `N` level directions of the nose, each a quarter turn clockwise from the last"},
-			&cli.Float64Flag{Name: "nose-deg", Usage: "magnetic direction of the nose in degrees, at the first of them"},
+			&cli.Float64Flag{Name: "nose-deg", Usage: "with --turns: magnetic direction of the nose before the first turn, in degrees"},
 			jsonFlag(),
 		})
 	t.add("room [DIR]", runRoom,
-		"judge whether the field at this bench is even and steady enough",
-		"Judges the background captures of the folder: how much the field changes over the craft's area and in "+
+		"judge whether the field at this bench is uniform and steady enough",
+		"Judges the background captures of the folder: how much the field changes over the craft's area and with "+
 			"time. With --port (or --replay) it takes these captures first, as survey --state background does; they "+
-			"count as the background run. Exit status 3: not fit.",
+			"count as the background run. Exit status 3: the bench is not fit.",
 		linkFlags(),
 		[]cli.Flag{
 			handsFreeFlag(),
@@ -149,7 +148,7 @@ func (t *table) module() {
 		"calibrate the probe away from the craft, or the finished craft",
 		"Finds the probe's offset and, as far as the readings support it, its gains and cross terms. Turn the probe "+
 			"slowly through all directions; the screen shows which are missing. Enter ends it early. Or give a file "+
-			"with the header t_s,bx,by,bz and one reading a row, in microtesla. An accepted calibration is stored; "+
+			"with the header t_s,bx,by,bz and one reading per row, in microtesla. An accepted calibration is stored; "+
 			"survey --calibration applies it. With --on-craft the module is mounted, everything is fitted and off, "+
 			"and you turn the whole craft: the result is compared with the steady part that the map promised. Exit "+
 			"status 3: not accepted, or the promise is not kept.",
@@ -159,13 +158,13 @@ func (t *table) module() {
 // fitFlags are the flags of calibrate besides those of the link.
 func fitFlags() []cli.Flag {
 	return []cli.Flag{
-		&cli.Float64Flag{Name: "for-s", Value: calibrate.UsualS, Usage: "stop turning after so many seconds"},
-		&cli.Float64Flag{Name: "covered-percent", Value: 100 * calibrate.UsualCovered, Usage: "stop when so much of the sphere of directions is covered"},
-		&cli.Float64Flag{Name: "from-s", Usage: "leave out the readings before this time"},
-		&cli.Float64Flag{Name: "to-s", Usage: "leave out the readings after this time"},
-		&cli.StringFlag{Name: "parameters", Value: "auto", Usage: "`N` of the fit: 3, 4, 6 or 9, or auto: as many as the readings support"},
-		&cli.StringFlag{Name: "scale-from", Value: "auto", Usage: "where the `SCALE` comes from: reference (outdoors), probe (its own units, indoors), or auto: reference where the two agree within 5 %"},
-		&cli.Float64Flag{Name: "tilt-deg", Usage: "largest tilt in use; default: the craft file's limit, at least 20"},
+		&cli.Float64Flag{Name: "for-s", Value: calibrate.UsualS, Usage: "stop after this many seconds"},
+		&cli.Float64Flag{Name: "covered-percent", Value: 100 * calibrate.UsualCovered, Usage: "stop when this percentage of all directions is covered"},
+		&cli.Float64Flag{Name: "from-s", Usage: "leave out the readings before this time, in seconds"},
+		&cli.Float64Flag{Name: "to-s", Usage: "leave out the readings after this time, in seconds"},
+		&cli.StringFlag{Name: "parameters", Value: "auto", Usage: "fit `N` parameters: 3 (offset), 4 (and a common gain), 6 (a gain per axis), 9 (and cross terms), or auto: as many as the readings support"},
+		&cli.StringFlag{Name: "scale-from", Value: "auto", Usage: "take the scale from `WHAT`: reference (the Earth's field, outdoors), probe (its own units, indoors), or auto: reference if the two agree within 5 %"},
+		&cli.Float64Flag{Name: "tilt-deg", Usage: "largest tilt of the module in use, in degrees; default: the craft file's limit, at least 20"},
 		&cli.Float64Flag{Name: "prior-gain", Value: 0.03, Usage: "expected deviation of a gain from 1, one standard deviation"},
 		&cli.Float64Flag{Name: "prior-cross", Value: 0.02, Usage: "expected size of a cross term, one standard deviation"},
 		&cli.BoolFlag{Name: "on-craft", Usage: "turn the whole finished craft, the module mounted, and compare its steady part with the map's promise"},
@@ -180,14 +179,14 @@ func (t *table) measure() {
 	t.group = groupMeasure
 	t.add("survey [DIR]", runSurvey,
 		"measure one run over the stations, guided, by key or hands-free",
-		"Names station after station and stores a capture of each. Commands on standard input, one a line: empty "+
+		"Names one station after another and stores a capture at each. Commands on standard input, one per line: empty "+
 			"(capture now), redo, skip, goto NAME, note TEXT, pause, continue, stop. With --json it prints every event "+
-			"as one JSON object a line, for scripts.",
+			"as one JSON object per line, for scripts.",
 		runFlags(), linkFlags(), walkFlags(),
 		[]cli.Flag{
 			&cli.StringSliceFlag{Name: "station", Usage: "visit only `STATION`; may be given several times"},
 			&cli.IntFlag{Name: "most", Usage: "visit only the `N` stations that cover the craft best"},
-			&cli.BoolFlag{Name: "asked", Usage: "visit the places where the ranking says to measure next"},
+			&cli.BoolFlag{Name: "asked", Usage: "visit the places that the ranking proposes to measure next"},
 			&cli.BoolFlag{Name: "full", Usage: "visit every station for the background too"},
 			&cli.BoolFlag{Name: "resume", Usage: "continue the unfinished run of this state with its own settings"},
 			&cli.BoolFlag{Name: "plan", Usage: "print the route and its minutes, and measure nothing"},
@@ -195,13 +194,13 @@ func (t *table) measure() {
 		})
 	t.add("bench [DIR]", runBench,
 		"do the whole job on a page in the browser",
-		"Serves a page to this machine only and opens it. Its address lets one browser in, once; Enter prints a new "+
-			"one. --lan admits a second screen, such as a phone at the bench: that link is plain HTTP, which everybody on "+
-			"the same network can read. A walk begun here can be continued in the terminal, and the other way round. "+
+		"Serves a page to this machine only and opens it. Its address admits one browser, once; Enter prints a new "+
+			"address. --lan admits a second screen, such as a phone at the bench: that link is plain HTTP, which everybody on "+
+			"the same network can read. A survey begun here can be continued in the terminal, and the other way round. "+
 			"Ctrl-C closes the page.",
 		linkFlags(),
 		[]cli.Flag{
-			&cli.IntFlag{Name: "listen-port", Usage: "TCP port of the page; default: any that is free"},
+			&cli.IntFlag{Name: "listen-port", Usage: "TCP port `N` of the page; default: any free port"},
 			&cli.StringFlag{Name: "lan", Usage: "also listen on `ADDRESS`, one of this machine's own, for a second screen"},
 			&cli.BoolFlag{Name: "no-open", Usage: "print the address and open no browser"},
 		})
@@ -221,7 +220,7 @@ func (t *table) readings() {
 		"Prints the table of stations. With --out it also draws the map of one part: shifting (the worst combination of "+
 			"loads), steady, magnitude, or one load by its name. These flags draw something else: --states small maps of "+
 			"every state, --heights small maps of every mounting height, each set on one scale; --standard-error the map "+
-			"beside its own standard error; --load-chart a load's field against its current. A second page goes to FILE-2.",
+			"beside its standard error; --load-chart a load's field against its current. A second page goes to FILE-2.",
 		[]cli.Flag{
 			outFlag("draw to"),
 			&cli.StringFlag{Name: "part", Usage: "`PART` to draw: shifting, steady, magnitude or a load's name; default: shifting if measured"},
@@ -232,11 +231,11 @@ func (t *table) readings() {
 			&cli.StringFlag{Name: "load-chart", Usage: "draw the field of load `NAME` against its current"},
 			&cli.StringFlag{Name: "at", Usage: "`STATIONS` of the chart, separated by commas; default: those nearest to the ranked spots"},
 			&cli.BoolFlag{Name: "phone", Usage: "lay the picture out for the screen of a phone"},
-			&cli.BoolFlag{Name: "dark", Usage: "draw on a dark ground, for a screen"},
+			&cli.BoolFlag{Name: "dark", Usage: "draw on a dark background, for a screen"},
 			runsFlag(), jsonFlag(),
 		})
 	t.add("sources [DIR]", runSources,
-		"find the magnets and leads behind it, their strength and safe distance",
+		"find the magnets and leads that cause the field, their strength and safe distance",
 		"Fits small magnets and the described leads to the fields at the stations, for the steady part and for each load. "+
 			"It first tries the parts that the craft file marks as magnetic, and the leads with a path, at their places. "+
 			"Safe distances are for the worst orientation.",
@@ -252,14 +251,14 @@ func (t *table) trials() {
 		[]cli.Flag{
 			&cli.StringFlag{Name: "add-magnet", Usage: "add a disc magnet `D,H,GRADE`: diameter and thickness in mm, e.g. 10,2,N52; with --at"},
 			&cli.StringFlag{Name: "at", Usage: "centre of the added magnet: `X,Y,Z` in mm"},
-			&cli.StringFlag{Name: "along", Usage: "`AXIS` along which the north pole faces: x, y or z, -x for the opposite (default for --add-magnet: z; --turn needs it)"},
+			&cli.StringFlag{Name: "along", Usage: "craft `AXIS` to which the magnet's north pole points: x, y, z, -x, -y or -z; default for --add-magnet: z"},
 			&cli.StringFlag{Name: "add-lead", Usage: "add a lead along `X,Y,Z:X,Y,Z` (more places may follow); with --current-a"},
 			&cli.Float64Flag{Name: "current-a", Usage: "largest current of the added lead in amperes"},
-			&cli.Float64Flag{Name: "gap-mm", Value: 3, Usage: "gap between its two conductors, side by side at one height, in mm; 0: twisted"},
-			&cli.StringFlag{Name: "load", Usage: "`LOAD` of the craft file whose current it carries; default: a new load that can be on with all others"},
+			&cli.Float64Flag{Name: "gap-mm", Value: 3, Usage: "gap between the two conductors of the added lead, side by side at one height, in mm; 0: twisted"},
+			&cli.StringFlag{Name: "load", Usage: "`LOAD` of the craft file whose current the added lead carries; default: a new load that can be on with all others"},
 			&cli.StringFlag{Name: "move", Usage: "move a `PART` of the craft file; with --to"},
 			&cli.StringFlag{Name: "to", Usage: "new place of the moved part, or of the first point of a lead: `X,Y,Z` in mm"},
-			&cli.StringFlag{Name: "turn", Usage: "turn the magnet of a `PART`; with --along"},
+			&cli.StringFlag{Name: "turn", Usage: "turn the magnet of a `PART`; needs --along"},
 			&cli.StringFlag{Name: "without", Usage: "remove a `PART` of the craft file"},
 			spotsFlag(), runsFlag(), jsonFlag(),
 		})
@@ -276,10 +275,10 @@ func (t *table) trials() {
 
 func (t *table) proofs() {
 	t.add("compare [DIR]", runCompare,
-		"show what changed between two surveys, and whether the spot still holds",
+		"show what changed between two surveys, and whether the spot still qualifies",
 		"Compares runs of one state, unpowered or the same load, station by station, each with the backgrounds of its "+
-			"session. Exit status 3: after the change the chosen spot (without one, the first of the ranking before) is "+
-			"over a limit.",
+			"session. Exit status 3: after the change the chosen spot (or else the first of the earlier ranking) exceeds a "+
+			"limit.",
 		[]cli.Flag{
 			&cli.StringFlag{Name: "before", Usage: "run `N`, or runs such as 1,2, of the first survey"},
 			&cli.StringFlag{Name: "after", Usage: "run `M`, or runs such as 5,6, of the second survey"},
@@ -297,15 +296,15 @@ func (t *table) proofs() {
 			runsFlag(), jsonFlag(),
 		})
 	t.add("prove [DIR]", runProve,
-		"measure the chosen spot before the glue, beside what the map promised",
+		"measure at the chosen spot before gluing, and compare with what the map promised",
 		"With --port (or --replay) it measures: tape the module to the spot in its final pose, with everything fitted. The "+
-			"load of --state is pulsed, the module lifted and set back, and the load pulsed again; call it once for each "+
-			"load. Without a port it compares the map's promise with the proofs measured there before; an imported run "+
-			"whose only station is named spot counts as one. Proofs never enter the map. Exit status 3: not proved.",
+			"load of --state is pulsed, you lift the module and set it back, and the load is pulsed again; do this once for "+
+			"each load. Without a port it compares the map's promise with earlier proofs at this spot; an imported run "+
+			"whose only station is named spot counts as a proof. Proofs never enter the map. Exit status 3: not proved.",
 		[]cli.Flag{
 			&cli.IntFlag{Name: "spot", Usage: "spot `N` of the ranking; default: the chosen spot"},
-			&cli.StringFlag{Name: "at", Usage: "instead of a spot, a place `X,Y,Z` of the surface, mm"},
-			&cli.Float64Flag{Name: "height", Usage: "with --at: height of the module above the surface, mm"},
+			&cli.StringFlag{Name: "at", Usage: "place `X,Y,Z` on the surface in mm, instead of a spot of the ranking"},
+			&cli.Float64Flag{Name: "height", Usage: "with --at: height of the module above the surface in mm"},
 		},
 		runFlags(), linkFlags(), walkFlags(),
 		[]cli.Flag{runsFlag(), jsonFlag()})
@@ -314,7 +313,7 @@ func (t *table) proofs() {
 func (t *table) finish() {
 	t.group = groupFinish
 	t.add("arrow [DIR] [FILE.csv]", runArrow,
-		"check which way the module's arrow and label face, before the glue",
+		"check which way the module's arrow and label face, before gluing",
 		"Captures the field with the nose in known directions and tipped, guided as survey is (--port or --replay), or "+
 			"reads pose,t_s,bx,by,bz from FILE.csv (- is standard input). The module may also be held in the hand. Poses: "+
 			"north, east, south, west, and tipped from nose north: up, down, left, right, inverted. One wrong pose is "+
@@ -325,7 +324,7 @@ func (t *table) finish() {
 			&cli.StringFlag{Name: "from", Usage: "read the captures from `FILE`.csv, as the argument does"},
 			&cli.StringFlag{Name: "poses", Usage: "`POSES` to capture, e.g. north,east,south,west,down"},
 			&cli.BoolFlag{Name: "quick", Usage: "capture only nose north, nose east, nose down: two minutes, with a calibrated probe"},
-			&cli.Float64Flag{Name: "north-deg", Usage: "magnetic direction, in degrees, that the poses call north"},
+			&cli.Float64Flag{Name: "north-deg", Usage: "magnetic direction of the poses' north, in degrees"},
 			&cli.BoolFlag{Name: "true-north", Usage: "the poses are relative to true north: correct for the declination"},
 			&cli.Float64Flag{Name: "pose-deg", Usage: "standard uncertainty of a pose in degrees", Value: 1.5},
 			&cli.BoolFlag{Name: "probe", Usage: "check the [probe] instead of the [module]"},
@@ -336,8 +335,8 @@ func (t *table) finish() {
 		"measure the deviation of the finished craft's compass; draw its card",
 		"Captures the module on 8 headings and on the first again, guided as survey is (--port or --replay), or reads "+
 			"heading_deg,t_s,bx,by,bz[,ax_g,ay_g,az_g] or heading_deg,compass_deg from FILE.csv (- is standard input). With "+
-			"neither a port nor a file it shows the newest stored swing. Headings are marks, clockwise; --reference says "+
-			"what mark 0 points to. Exit status 3: not within the limit.",
+			"neither a port nor a file it shows the newest stored swing. Headings are those of marks, clockwise from mark 0; "+
+			"--reference states where mark 0 points. Exit status 3: not within the limit.",
 		linkFlags(), finishFlags(), swingFlags())
 }
 

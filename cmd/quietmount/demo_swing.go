@@ -115,7 +115,7 @@ func (d demoFinish) arrow(c *logbook.Calibration) error {
 	if err != nil {
 		return err
 	}
-	poses, err := swing.Poses(dwells, correction, site.FieldUT)
+	poses, err := swing.Poses(d.ctx, dwells, correction, site.FieldUT)
 	if err != nil {
 		return err
 	}
@@ -139,13 +139,13 @@ func passed(ok bool) string {
 // swing turns the craft through eight headings.
 func (d demoFinish) swing(c *logbook.Calibration) error {
 	ref := swing.Marks(0, false)
-	h := logbook.SwingHeader{What: logbook.SwingHeadings, Reference: ref.Kind, ZeroSUDeg: ref.SUDeg, HeadingSU: 1, Calibrated: true, ReferenceIn: words.Terminal.Say(ref.From)}
+	h := logbook.SwingHeader{What: logbook.SwingHeadings, Reference: ref.Kind, ZeroSUDeg: ref.SUDeg, HeadingSU: 1, Calibrated: true, ReferenceFrom: words.Terminal.Say(ref.From)}
 	h.Axes = d.folder.Craft.Module.Axes
 	dwells, correction, err := d.take(c, h, swing.HeadingRoute(swing.UsualHeadings(8)), d.craft(true, 3), 20*time.Minute)
 	if err != nil {
 		return err
 	}
-	readings, _, err := swing.Readings(dwells, correction, h.Axes, ref)
+	readings, _, err := swing.Readings(d.ctx, dwells, correction, h.Axes, ref)
 	if err != nil {
 		return err
 	}

@@ -22,7 +22,7 @@ func spotsFlag() cli.Flag {
 }
 
 func sessionFlag() cli.Flag {
-	return &cli.StringFlag{Name: "session", Usage: "`NAME` of the session; default: the day"}
+	return &cli.StringFlag{Name: "session", Usage: "`NAME` of the session; default: the date"}
 }
 
 func paperFlag() cli.Flag {
@@ -38,11 +38,11 @@ func calibrationFlag() cli.Flag {
 }
 
 func axesFlag(otherwise string) cli.Flag {
-	return &cli.StringFlag{Name: "axes", Usage: "craft `DIRECTIONS` of the sensor's x, y and z, e.g. +x,+y,+z; default: " + otherwise}
+	return &cli.StringFlag{Name: "axes", Usage: "craft `DIRECTIONS` to which the sensor's x, y and z point, e.g. +x,+y,+z; default: " + otherwise}
 }
 
 func dwellFlag() cli.Flag {
-	return &cli.Float64Flag{Name: "dwell-s", Usage: "seconds of a capture", Value: 3}
+	return &cli.Float64Flag{Name: "dwell-s", Usage: "duration of a capture in seconds", Value: 3}
 }
 
 func outFlag(what string) cli.Flag {
@@ -52,9 +52,9 @@ func outFlag(what string) cli.Flag {
 // runFlags say what a run was; survey, prove and import share them.
 func runFlags() []cli.Flag {
 	return []cli.Flag{
-		&cli.StringFlag{Name: "state", Usage: "`NAME` of what is on: background, unpowered, or a load of the craft file"},
+		&cli.StringFlag{Name: "state", Usage: "`STATE` of the run: background (without the craft), unpowered, or a load of the craft file"},
 		&cli.Float64Flag{Name: "current-a", Usage: "the load's current in amperes while on"},
-		&cli.BoolFlag{Name: "pulsed", Usage: "the load goes on and off while the probe rests"},
+		&cli.BoolFlag{Name: "pulsed", Usage: "the load is switched on and off while the probe stays in place"},
 		&cli.BoolFlag{Name: "substitute", Usage: "a supply or a resistor replaces the motor"},
 		&cli.Float64Flag{Name: "nose-deg", Usage: "magnetic direction of the nose in degrees"},
 		sessionFlag(),
@@ -66,7 +66,7 @@ func walkFlags() []cli.Flag {
 	return []cli.Flag{
 		axesFlag("those of the craft file"), calibrationFlag(), handsFreeFlag(),
 		&cli.IntFlag{Name: "pulses", Usage: "switch the load on `N` times at a station", Value: 6},
-		&cli.Float64Flag{Name: "on-s", Usage: "seconds that a pulse lasts, and the pause after it", Value: 3},
+		&cli.Float64Flag{Name: "on-s", Usage: "duration of a pulse, and of the pause after it, in seconds", Value: 3},
 		dwellFlag(),
 	}
 }
@@ -74,7 +74,7 @@ func walkFlags() []cli.Flag {
 // finishFlags are shared by arrow and swing.
 func finishFlags() []cli.Flag {
 	return []cli.Flag{
-		&cli.BoolFlag{Name: "resume", Usage: "continue the newest unfinished walk with its own settings"},
+		&cli.BoolFlag{Name: "resume", Usage: "continue the newest unfinished run with its own settings"},
 		handsFreeFlag(), dwellFlag(), calibrationFlag(),
 		&cli.BoolFlag{Name: "calibrated", Usage: "the readings are calibrated already, by the module itself or in the file"},
 		&cli.Float64Flag{Name: "limit-deg", Usage: "largest error that passes; default: heading_error_deg of the craft file"},
@@ -86,12 +86,12 @@ func finishFlags() []cli.Flag {
 func linkFlags() []cli.Flag {
 	return []cli.Flag{
 		&cli.StringFlag{Name: "port", Usage: "`PATH` of the serial port; default: the only one with a board on it"},
-		&cli.IntFlag{Name: "baud", Usage: "bits a second; boards with native USB ignore it", Value: usualBaud},
-		&cli.StringFlag{Name: "columns", Usage: "`COLUMNS` of a line in their order, e.g. t,x,y,z,-"},
+		&cli.IntFlag{Name: "baud", Usage: "bits per second; boards with native USB ignore it", Value: usualBaud},
+		&cli.StringFlag{Name: "columns", Usage: "`COLUMNS` of a line in order, e.g. t,x,y,z,- (-: ignored)"},
 		&cli.Float64Flag{Name: "scale", Usage: "microtesla per printed unit, e.g. 0.1 for milligauss"},
-		&cli.IntFlag{Name: "sensor", Usage: "use sensor `N`, where several share one line"},
+		&cli.IntFlag{Name: "sensor", Usage: "use sensor `N` if several share one line"},
 		&cli.StringFlag{Name: "replay", Usage: "read a recorded stream from `FILE` instead of a port"},
-		&cli.Float64Flag{Name: "rate-hz", Usage: "samples a second of a recorded stream that carries no time", Value: 50},
+		&cli.Float64Flag{Name: "rate-hz", Usage: "samples per second of a recorded stream that carries no time", Value: 50},
 	}
 }
 

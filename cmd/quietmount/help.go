@@ -27,7 +27,7 @@ func appHelp(app *cli.App) string {
 	var b strings.Builder
 	b.WriteString(fill(app.Name+": "+app.Usage, ""))
 	b.WriteString("\n    quietmount COMMAND [DIR] [FILE] [flags]\n\n")
-	b.WriteString(fill("DIR is the craft folder, by default the current one. Without a command: where the job of this folder stands, and the next command.", ""))
+	b.WriteString(fill("DIR is the craft folder, by default the current one. Without a command, quietmount shows where the job in this folder stands, and the next command.", ""))
 	group := ""
 	for _, c := range app.Commands {
 		if c.Hidden {
@@ -42,7 +42,7 @@ func appHelp(app *cli.App) string {
 	b.WriteString("\n")
 	b.WriteString(flagHelp(append(slices.Clone(app.Flags), cli.VersionFlag)))
 	b.WriteString("\n" + fill("Exit status: 0 done; 1 the job failed; 2 the call was wrong; 3 done, but the answer is no.", ""))
-	b.WriteString("More of a command: quietmount COMMAND --help\n")
+	b.WriteString("Help for a command: quietmount COMMAND --help\n")
 	return b.String()
 }
 

@@ -59,7 +59,7 @@ func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (c
 		State: c.String("state"), Pulsed: c.Bool("pulsed"), Substitute: c.Bool("substitute"),
 		CurrentA: optionalFloat(c, "current-a"), NoseDeg: noseDeg(c),
 		Session: c.String("session"), Calibration: c.String("calibration"),
-		Probe: craft.Measures().Name, Started: sh.Now(), Tool: version(),
+		Probe: craft.MeasuringModule().Name, Started: sh.Now(), Tool: version(),
 	}
 	if err := checkState(craft, o.State); err != nil {
 		return o, err

@@ -214,7 +214,7 @@ func (l *listener) poses(c *cli.Context) ([]link.Pose, link.NoseKnown, error) {
 				return nil, nose, err
 			}
 		}
-		mean, err := meanField(l.samples[from:])
+		mean, err := meanField(l.ctx, l.samples[from:])
 		if err != nil {
 			return nil, nose, err
 		}
@@ -223,12 +223,12 @@ func (l *listener) poses(c *cli.Context) ([]link.Pose, link.NoseKnown, error) {
 	return poses, nose, nil
 }
 
-func meanField(samples []survey.Sample) (r3.Vec, error) {
+func meanField(ctx context.Context, samples []survey.Sample) (r3.Vec, error) {
 	var s dwell.Series
 	for _, x := range samples {
 		s.TS, s.B = append(s.TS, x.TS), append(s.B, x.B)
 	}
-	e, err := dwell.Locate(s, dwell.Options{})
+	e, err := dwell.Locate(ctx, s, dwell.Options{})
 	if err != nil {
 		return r3.Vec{}, fmt.Errorf("the readings of this direction: %w", err)
 	}

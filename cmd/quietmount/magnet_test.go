@@ -40,7 +40,7 @@ func scriptMagnet(ts *testscript.TestScript, neg bool, args []string) {
 	}
 	for _, row := range rows[1:] {
 		at := r3.Vec{X: number(row, "x_mm"), Y: number(row, "y_mm"), Z: number(row, "z_mm")}
-		b := dipoleUT(moment, src, craft.Measures().SensorAt(at, 0))
+		b := dipoleUT(moment, src, craft.MeasuringModule().SensorAt(at, 0))
 		for name, v := range map[string]float64{"bx_ut": b.X, "by_ut": b.Y, "bz_ut": b.Z} {
 			row[column[name]] = fmt.Sprintf("%.3f", number(row, name)+v)
 		}

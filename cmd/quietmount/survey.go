@@ -117,7 +117,7 @@ func printPlan(c *cli.Context, sh shell, s walk.Setup) error {
 	a := answer.NewPlan(s.Folder.Craft, s.State, route)
 	if l, ok := s.Folder.Craft.LoadByName(s.State); ok && s.Pulsed {
 		h := s.Folder.Craft.Site.Field(s.Now).H / 1000
-		a.ForLoad(words.Terminal, evaluate.PlanLoad(l, s.CurrentA, s.Rhythm, h, s.Folder.Craft.Limits.HeadingErrorDeg, evaluate.NoiseOf(s.Folder.Runs)))
+		a.ForLoad(words.Terminal, evaluate.PlanLoad(l, s.CurrentA, s.Rhythm, h, s.Folder.Craft.Limits.HeadingErrorDeg, evaluate.NoiseOf(c.Context, s.Folder.Runs)))
 	}
 	return show(c, sh, a, true)
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"time"
@@ -90,7 +91,7 @@ func (f *finish) swingFromFile(c *cli.Context) (answer.SwingInput, error) {
 	if err != nil {
 		return none, err
 	}
-	in, err := f.fit(swing.Series{Dwells: dwells, Correction: f.correction, Axes: axes, Reference: ref, HeadingSUDeg: c.Float64("heading-su-deg"), Exact: c.Bool("exact")})
+	in, err := f.fit(c.Context, swing.Series{Dwells: dwells, Correction: f.correction, Axes: axes, Reference: ref, HeadingSUDeg: c.Float64("heading-su-deg"), Exact: c.Bool("exact")})
 	in.State, in.CurrentA = c.String("state"), optionalFloat(c, "current-a")
 	return in, err
 }
@@ -124,7 +125,7 @@ func (f *finish) takeSwing(c *cli.Context) (answer.SwingInput, error) {
 	f.unit.Axes = axes
 	header := logbook.SwingHeader{
 		What: logbook.SwingHeadings, Reference: ref.Kind, ZeroDeg: ref.ZeroDeg, ZeroSUDeg: ref.SUDeg, Relative: ref.Relative,
-		HeadingSU: c.Float64("heading-su-deg"), Calibrated: f.calibrated, ReferenceIn: words.Terminal.Say(ref.From),
+		HeadingSU: c.Float64("heading-su-deg"), Calibrated: f.calibrated, ReferenceFrom: words.Terminal.Say(ref.From),
 	}
 	header.State, header.Calibration = c.String("state"), c.String("calibration")
 	if header.State != "" {
@@ -142,7 +143,7 @@ func (f *finish) takeSwing(c *cli.Context) (answer.SwingInput, error) {
 	if err != nil {
 		return none, err
 	}
-	in, err := answer.StoredSwing(words.Terminal, taken, f.limitDeg, c.Bool("exact"))
+	in, err := answer.StoredSwing(c.Context, words.Terminal, taken, f.limitDeg, c.Bool("exact"))
 	if f.early {
 		in.Remarks = append(in.Remarks, remark.New("swing.stopped-early"))
 	}
@@ -208,8 +209,8 @@ func (f *finish) reference(c *cli.Context, dwells []swing.Dwell) (swing.Referenc
 }
 
 // fit turns captures into a swing.
-func (f *finish) fit(s swing.Series) (answer.SwingInput, error) {
-	in, err := answer.SwingOf(words.Terminal, s, f.limitDeg)
+func (f *finish) fit(ctx context.Context, s swing.Series) (answer.SwingInput, error) {
+	in, err := answer.SwingOf(ctx, words.Terminal, s, f.limitDeg)
 	in.File = f.file
 	return in, f.tooFew(err)
 }
@@ -233,5 +234,5 @@ func (f *finish) stored(c *cli.Context, n int) (answer.SwingInput, error) {
 	if found == nil {
 		return answer.SwingInput{}, wrong("leave the number out for the newest", "there is no swing %d in %s", n, f.dir)
 	}
-	return answer.StoredSwing(words.Terminal, found, f.limitDeg, c.Bool("exact"))
+	return answer.StoredSwing(c.Context, words.Terminal, found, f.limitDeg, c.Bool("exact"))
 }

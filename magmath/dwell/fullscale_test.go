@@ -69,7 +69,7 @@ func TestSpareReadingsDoNotMoveTheMean(t *testing.T) {
 		if f.Worst().Unusable() {
 			continue
 		}
-		e, err := Locate(s, Options{})
+		e, err := Locate(t.Context(), s, Options{})
 		if err != nil {
 			t.Fatal(err)
 		}

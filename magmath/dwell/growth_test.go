@@ -25,7 +25,7 @@ func BenchmarkGrowth(b *testing.B) {
 			})
 		}
 		s := newAR1(60, 0.6).still(n, 50, somewhere, 0.2)
-		run("Locate", func() error { return second(Locate(s, Options{})) })
+		run("Locate", func() error { return second(Locate(b.Context(), s, Options{})) })
 		run("Changed", func() error { Changed(s, Options{}); return nil })
 		run("Rest", func() error {
 			r := NewRest()
@@ -37,9 +37,9 @@ func BenchmarkGrowth(b *testing.B) {
 		h := newHand(61)
 		h.pulses = max(4, n/int(6*h.rateHz))
 		c := h.capture(loud)
-		run("Pulse", func() error { return second(Pulse(c, Lag{Source: FromLabels}, DefaultPulseOptions())) })
+		run("Pulse", func() error { return second(Pulse(b.Context(), c, Lag{Source: FromLabels}, DefaultPulseOptions())) })
 		c.Label = nil
-		run("Timing", func() error { return second(Timing([]PulsedSeries{c}, DefaultPulseOptions())) })
+		run("Timing", func() error { return second(Timing(b.Context(), []PulsedSeries{c}, DefaultPulseOptions())) })
 		for i, t := range c.TS {
 			c.CurrentA = append(c.CurrentA, 0.01*r3.Norm(c.B[i])+float64(int(t/3)%2))
 		}

@@ -1,6 +1,7 @@
 package dwell
 
 import (
+	"context"
 	"math"
 	"slices"
 	"sort"
@@ -57,7 +58,6 @@ func side(on bool) int {
 // left of the samples about them.
 type levels struct {
 	spans   []span
-	ts      []float64 // middle of each interval
 	mean    []r3.Vec
 	rest    [][3][]float64 // influence of each sample on its mean
 	times   [][]float64    // of those samples, about the middle
@@ -68,14 +68,18 @@ type levels struct {
 }
 
 // measure returns the levels of the intervals. Off and on have scales of their
-// own: a spinning magnet makes on much the wider.
-func measure(c PulsedSeries, spans []span, o PulseOptions) levels {
+// own: a spinning magnet makes on much the wider. Once ctx is done the levels
+// are incomplete.
+func measure(ctx context.Context, c PulsedSeries, spans []span, o PulseOptions) levels {
 	axes := columns(c.B)
 	step := steps(sortedAxes(axes), o.Options)
 	out := levels{spans: spans}
 	centres := make([][3]float64, len(spans))
 	var pool [2][3][]float64
 	for i, s := range spans {
+		if ctx.Err() != nil {
+			return out
+		}
 		l := side(s.on)
 		for k := range 3 {
 			m := median(axes[k][s.from:s.to])
@@ -94,6 +98,9 @@ func measure(c PulsedSeries, spans []span, o PulseOptions) levels {
 	}
 	var awake [3]bool
 	for i, s := range spans {
+		if ctx.Err() != nil {
+			return out
+		}
 		part := [3][]float64{axes[0][s.from:s.to], axes[1][s.from:s.to], axes[2][s.from:s.to]}
 		wide := out.add(c.TS[s.from:s.to], part, centres[i], s.on)
 		for k := range 3 {
@@ -132,7 +139,7 @@ func (l *levels) add(ts []float64, axes [3][]float64, centre [3]float64, on bool
 	for i, t := range ts {
 		times[i] = t - mid
 	}
-	l.ts, l.mean = append(l.ts, mid), append(l.mean, vec(mean))
+	l.mean = append(l.mean, vec(mean))
 	l.rest, l.times = append(l.rest, rest), append(l.times, times)
 	return wide
 }

@@ -1,6 +1,7 @@
 package dwell
 
 import (
+	"context"
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -38,13 +39,14 @@ const spikeSigmas = 4.5
 // quantisation step and the probe's floor allow.
 //
 // A single sample gives an answer with an assumed covariance and DF 1.
-// Errors: ErrNoSamples, ErrLengths, *SampleError.
+// Errors: ErrNoSamples, ErrLengths, *SampleError; that of ctx once it is
+// done, which ends the work on a long capture within a second.
 //
 // Source: influence functions of M-estimators, Huber 1981, Robust Statistics,
 // ch. 6; their long-run covariance under autocorrelation, Croux, Dhaene,
 // Hoorelbeke 2003, Robust standard errors for robust estimators (both from
 // memory).
-func Locate(s Series, o Options) (Estimate, error) {
+func Locate(ctx context.Context, s Series, o Options) (Estimate, error) {
 	if err := s.Check(); err != nil {
 		return Estimate{}, err
 	}
@@ -64,6 +66,9 @@ func Locate(s Series, o Options) (Estimate, error) {
 	}
 	var centre, scale [3]float64
 	for k := range 3 {
+		if ctx.Err() != nil {
+			return Estimate{}, ctx.Err()
+		}
 		centre[k] = order[k].median()
 		// Never under half a step: a reading that flips between two neighbours is no spike.
 		scale[k] = max(order[k].madSD(centre[k]), step[k]/2, o.FloorUT/2, 1e-12)
@@ -75,6 +80,9 @@ func Locate(s Series, o Options) (Estimate, error) {
 	var influence [3][]float64
 	var mean, asleep [3]float64
 	for k := range 3 {
+		if ctx.Err() != nil {
+			return Estimate{}, ctx.Err()
+		}
 		x := without(axes[k], mask)
 		if spread(x) < 1.5*step[k] {
 			asleep[k] = step[k] * step[k] / 12
@@ -87,8 +95,11 @@ func Locate(s Series, o Options) (Estimate, error) {
 		influence[k] = bridge(u, mask)
 	}
 	est.Mean = vec(mean)
-	est.setCov(influence, step, asleep, o)
-	est.setDrift(s.TS, influence)
+	est.setCov(ctx, influence, step, asleep, o)
+	est.setDrift(ctx, s.TS, influence)
+	if ctx.Err() != nil {
+		return Estimate{}, ctx.Err()
+	}
 	return est, nil
 }
 
@@ -196,7 +207,7 @@ func fillGap(x []float64, from, to int) {
 // at most (step/pi) exp(-2 pi^2 (sd/step)^2) to first order, Widrow and
 // Kollar 2008, Quantization Noise, ch. 4 (from memory); scaled so that it is
 // step^2/12 without noise (GUM, JCGM 100:2008, F.2.2.1).
-func (e *Estimate) setCov(u [3][]float64, step, asleep [3]float64, o Options) {
+func (e *Estimate) setCov(ctx context.Context, u [3][]float64, step, asleep [3]float64, o Options) {
 	n := float64(len(u[0]) - e.Spikes)
 	for k := range 3 {
 		m, _ := moments(u[k])
@@ -204,7 +215,7 @@ func (e *Estimate) setCov(u [3][]float64, step, asleep [3]float64, o Options) {
 			u[k][i] -= m
 		}
 	}
-	lr := estimateLongRun(u)
+	lr := estimateLongRun(ctx, u)
 	e.Cov, e.DF = lr.omega.Scale(1/n), lr.df
 	independent := 1.0 // per sample
 	if trace := lr.omega.Trace(); trace > 0 {
@@ -223,7 +234,7 @@ func (e *Estimate) setCov(u [3][]float64, step, asleep [3]float64, o Options) {
 // setDrift fits a straight line to each axis by least squares and tests its
 // slope against the long-run noise about it, the three axes together by
 // Bonferroni's inequality.
-func (e *Estimate) setDrift(ts []float64, u [3][]float64) {
+func (e *Estimate) setDrift(ctx context.Context, ts []float64, u [3][]float64) {
 	mt, sd := moments(ts)
 	n := len(ts)
 	if n < 8 || sd == 0 {
@@ -241,7 +252,7 @@ func (e *Estimate) setDrift(ts []float64, u [3][]float64) {
 			rest[k][i] = u[k][i] - slope[k]*(t-mt)
 		}
 	}
-	lr := estimateLongRun(rest)
+	lr := estimateLongRun(ctx, rest)
 	e.Drift = vec(slope)
 	for k := range 3 {
 		e.DriftP = min(e.DriftP, 3*twoSided(slope[k], lr.omega[k][k]/stt, lr.df))

@@ -1,6 +1,7 @@
 package dwell
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -16,7 +17,7 @@ var somewhere = r3.Vec{X: 18.3, Y: -4.1, Z: 44.7}
 
 func mustLocate(t *testing.T, s Series) Estimate {
 	t.Helper()
-	est, err := Locate(s, Options{})
+	est, err := Locate(t.Context(), s, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -152,7 +153,7 @@ func TestLocateQuantised(t *testing.T) {
 	for _, c := range []struct{ told, want float64 }{{0, 0.3}, {0.15, 0.15}} {
 		o := Options{}
 		o.ResolutionUT = c.told
-		est, err := Locate(flat, o)
+		est, err := Locate(t.Context(), flat, o)
 		if err != nil || est.Mean != somewhere {
 			t.Fatal(est.Mean, err)
 		}
@@ -212,7 +213,7 @@ func TestLocateSmall(t *testing.T) {
 	}
 	o := Options{}
 	o.FloorUT = 0.5
-	est, err := Locate(Series{[]float64{0, 1}, []r3.Vec{{X: 1}, {X: 1}}}, o)
+	est, err := Locate(t.Context(), Series{[]float64{0, 1}, []r3.Vec{{X: 1}, {X: 1}}}, o)
 	if err != nil || est.Cov[0][0] < 0.1 {
 		t.Errorf("the probe's floor is forgotten: %v %v", est.Cov, err)
 	}
@@ -233,7 +234,7 @@ func TestLocateRefuses(t *testing.T) {
 		{"NaN time", Series{[]float64{nan}, []r3.Vec{{}}}, ErrNotFinite, 0},
 		{"backwards", Series{[]float64{0, 2, 1}, make([]r3.Vec, 3)}, ErrBackwards, 2},
 	} {
-		_, err := Locate(c.s, Options{})
+		_, err := Locate(t.Context(), c.s, Options{})
 		if !errors.Is(err, c.want) {
 			t.Errorf("%s: %v, want %v", c.name, err, c.want)
 		}
@@ -252,7 +253,7 @@ func ExampleLocate() {
 		s.B[i] = r3.Vec{X: 20 + 0.1*float64(i%3), Y: -4, Z: 44}
 	}
 	s.B[5].Z = 300 // a spike
-	est, err := Locate(s, Options{})
+	est, err := Locate(context.Background(), s, Options{})
 	fmt.Printf("%.1f uT, %d spike, %v\n", est.Mean, est.Spikes, err)
 	// Output: {20.1 -4.0 44.0} uT, 1 spike, <nil>
 }
@@ -261,7 +262,7 @@ func BenchmarkLocate120(b *testing.B) {
 	s := newAR1(10, 0.6).still(120, 50, somewhere, 0.2)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := Locate(s, Options{}); err != nil {
+		if _, err := Locate(b.Context(), s, Options{}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -1,6 +1,7 @@
 package dwell
 
 import (
+	"context"
 	"math"
 	"math/cmplx"
 
@@ -44,7 +45,7 @@ func unbiasedPhi(phi float64, n int) float64 {
 // Economic Statistics 36, 541 (equal-weighted cosines with t critical
 // values), from memory. The number of cosines, 0.6 n^(2/3), is ours; the
 // coverage that follows is measured in the tests.
-func estimateLongRun(u [3][]float64) longRun {
+func estimateLongRun(ctx context.Context, u [3][]float64) longRun {
 	n := len(u[0])
 	var out longRun
 	out.gamma = productMean(u, float64(n-1))
@@ -65,7 +66,7 @@ func estimateLongRun(u [3][]float64) longRun {
 		spread += 4 * (1 + phi) / (1 - phi) / float64(n) / 3
 	}
 	cosines := min(n-2, max(8, int(math.Round(0.6*math.Pow(float64(n), 2.0/3)))))
-	out.omega = cosineSpectrum(white, cosines)
+	out.omega = cosineSpectrum(ctx, white, cosines)
 	for i := range 3 {
 		for j := range 3 {
 			out.omega[i][j] *= back[i] * back[j]
@@ -77,14 +78,16 @@ func estimateLongRun(u [3][]float64) longRun {
 
 // cosineSpectrum returns the mean outer product of the first cosine transforms
 // sqrt(2/n) sum cos(pi j (t+1/2)/n) x_t, j = 1..count, t = 0..n-1.
-func cosineSpectrum(x [3][]float64, count int) magmath.Mat3 {
+func cosineSpectrum(ctx context.Context, x [3][]float64, count int) magmath.Mat3 {
 	n := len(x[0])
-	sums := directCosines
+	var sums [][3]float64
 	if n > mostDirect {
-		sums = chirpCosines
+		sums = chirpCosines(ctx, x, count)
+	} else {
+		sums = directCosines(x, count)
 	}
 	var out magmath.Mat3
-	for _, s := range sums(x, count) {
+	for _, s := range sums {
 		v := vec(s)
 		out = out.Add(magmath.Outer(v, v))
 	}
@@ -128,7 +131,7 @@ func directCosines(x [3][]float64, count int) [][3]float64 {
 //
 // Source: Rabiner, Schafer, Rader 1969, The chirp z-transform algorithm, IEEE
 // Trans. Audio Electroacoustics 17, 86 (from memory).
-func chirpCosines(x [3][]float64, count int) [][3]float64 {
+func chirpCosines(ctx context.Context, x [3][]float64, count int) [][3]float64 {
 	n := len(x[0])
 	size := 4096
 	for size < 4*count {
@@ -155,7 +158,7 @@ func chirpCosines(x [3][]float64, count int) [][3]float64 {
 	out := make([][3]float64, count)
 	shift := make([]complex128, count)
 	work := make([]complex128, size)
-	for t0 := 0; t0 < n; t0 += block {
+	for t0 := 0; t0 < n && ctx.Err() == nil; t0 += block {
 		for i := range shift {
 			j := int64(i + 1)
 			shift[i] = turn(j*int64(2*t0+1)+j*j) / complex(float64(size), 0)

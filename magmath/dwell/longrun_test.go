@@ -13,7 +13,7 @@ func TestCosineSums(t *testing.T) {
 	for _, n := range []int{5, 64, 1999, 5003, 20000} {
 		x := columns(newAR1(62, 0.6).still(n, 50, vec([3]float64{}), 1).B)
 		count := min(n-1, int(math.Round(0.6*math.Pow(float64(n), 2.0/3))))
-		direct, chirp := directCosines(x, count), chirpCosines(x, count)
+		direct, chirp := directCosines(x, count), chirpCosines(t.Context(), x, count)
 		if len(direct) != count || len(chirp) != count {
 			t.Fatalf("%d and %d sums, want %d", len(direct), len(chirp), count)
 		}

@@ -35,7 +35,7 @@ func TestModerateCoverage(t *testing.T) {
 			d := r3.Vec{X: 0.02, Y: -0.01}
 			for s := range stations {
 				h.scatter = c.scatter(s)
-				e, err := Pulse(h.capture(d), Lag{Source: FromLabels}, DefaultPulseOptions())
+				e, err := Pulse(t.Context(), h.capture(d), Lag{Source: FromLabels}, DefaultPulseOptions())
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -67,7 +67,7 @@ func TestModerateLeavesTwoAlone(t *testing.T) {
 	h.scatter = 0.5
 	var es []PulseEstimate
 	for range 2 {
-		e, err := Pulse(h.capture(r3.Vec{}), Lag{Source: FromLabels}, DefaultPulseOptions())
+		e, err := Pulse(t.Context(), h.capture(r3.Vec{}), Lag{Source: FromLabels}, DefaultPulseOptions())
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -1,6 +1,8 @@
 package dwell
 
 import (
+	"context"
+
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -44,11 +46,47 @@ type PulseEstimate struct {
 // autocorrelated noise within the intervals, and from the scatter between them.
 //
 // Errors: those of Locate, ErrNoTiming, *FewPulsesError.
-func Pulse(c PulsedSeries, lag Lag, o PulseOptions) (PulseEstimate, error) {
-	if err := c.check(); err != nil {
+func Pulse(ctx context.Context, c PulsedSeries, lag Lag, o PulseOptions) (PulseEstimate, error) {
+	o = o.valid()
+	c, cut, err := c.cut(lag, o)
+	if err != nil {
 		return PulseEstimate{}, err
 	}
-	o = o.valid()
+	levels := measure(ctx, c, cut.spans, o)
+	if ctx.Err() != nil {
+		return PulseEstimate{}, ctx.Err()
+	}
+	noise := levels.noise()
+	est := levels.combine(noise, cut, o)
+	est.setCurrent(c.CurrentA, levels.spans)
+	est.warn(levels, noise)
+	if !cut.labelled && lag.Source == FromAssumed {
+		est.Warnings = append(est.Warnings, remark.New("dwell.assumed"))
+	}
+	return est, nil
+}
+
+// Usable returns nil if Pulse can use a capture, else the error that it would
+// return, without its work.
+func Usable(c PulsedSeries, lag Lag, o PulseOptions) error {
+	_, _, err := c.cut(lag, o.valid())
+	return err
+}
+
+// cutting is a capture cut at its edges.
+type cutting struct {
+	spans    []span
+	rows     []comparison
+	pulses   int  // on intervals after an off one
+	labelled bool // by labels or current, not by the lag
+}
+
+// cut cuts a capture at its edges. It returns the readings that count, and the
+// errors of Pulse.
+func (c PulsedSeries) cut(lag Lag, o PulseOptions) (PulsedSeries, cutting, error) {
+	if err := c.Check(); err != nil {
+		return c, cutting{}, err
+	}
 	c = c.thinned()
 	var edges []Edge
 	guard := 0.0
@@ -60,48 +98,40 @@ func Pulse(c PulsedSeries, lag Lag, o PulseOptions) (PulseEstimate, error) {
 		guard = 2 * lag.SDS
 	}
 	if len(edges) == 0 {
-		return PulseEstimate{}, ErrNoTiming
+		return c, cutting{}, ErrNoTiming
 	}
-	levels := measure(c, c.spans(edges, o.DropS, guard), o)
-	noise := levels.noise()
-	est, err := levels.combine(noise, o)
-	if err != nil {
-		return PulseEstimate{}, err
+	out := cutting{spans: c.spans(edges, o.DropS, guard), labelled: labels != nil}
+	middle := make([]float64, len(out.spans))
+	for i, s := range out.spans {
+		middle[i], _ = moments(c.TS[s.from:s.to])
+		if s.on && i > 0 && !out.spans[i-1].on {
+			out.pulses++
+		}
 	}
-	est.setCurrent(c.CurrentA, levels.spans)
-	est.warn(levels, noise)
-	if labels == nil && lag.Source == FromAssumed {
-		est.Warnings = append(est.Warnings, remark.New("dwell.assumed"))
+	out.rows = comparisons(out.spans, middle)
+	if out.pulses < fewestPulses || len(out.rows) < 2 {
+		return c, out, &FewPulsesError{out.pulses, fewestPulses}
 	}
-	return est, nil
+	return c, out, nil
 }
 
 // combine weighs the intervals into the estimate.
-func (l levels) combine(noise pulseNoise, o PulseOptions) (PulseEstimate, error) {
-	est := PulseEstimate{Samples: l.samples, Spikes: l.spikes, RiseP: 1}
-	for i, s := range l.spans {
-		if s.on && i > 0 && !l.spans[i-1].on {
-			est.Pulses++
-		}
-	}
-	rows := l.comparisons()
-	if est.Pulses < fewestPulses || len(rows) < 2 {
-		return est, &FewPulsesError{est.Pulses, fewestPulses}
-	}
-	for _, row := range rows {
+func (l levels) combine(noise pulseNoise, cut cutting, o PulseOptions) PulseEstimate {
+	est := PulseEstimate{Samples: l.samples, Spikes: l.spikes, RiseP: 1, Pulses: cut.pulses}
+	for _, row := range cut.rows {
 		var d r3.Vec
 		for i, w := range row.w {
 			d = r3.Add(d, r3.Scale(w, l.mean[row.first+i]))
 		}
 		est.PerPulse = append(est.PerPulse, d)
-		est.Diff = r3.Add(est.Diff, r3.Scale(1/float64(len(rows)), d))
+		est.Diff = r3.Add(est.Diff, r3.Scale(1/float64(len(cut.rows)), d))
 	}
-	weights := meanWeights(rows, len(l.spans))
+	weights := meanWeights(cut.rows, len(l.spans))
 	est.within, est.withinDF = l.within(weights, noise, o), noise.df
-	est.between, est.betweenDF = scatter(rows, weights, est.PerPulse)
+	est.between, est.betweenDF = scatter(cut.rows, weights, est.PerPulse)
 	est.scattered = est.setCov(est.between, est.betweenDF) > 0.9
 	est.setRise(l, noise)
-	return est, nil
+	return est
 }
 
 // comparison is an inner interval against its two neighbours, interpolated to
@@ -112,19 +142,19 @@ type comparison struct {
 }
 
 // comparisons returns those of the inner intervals of which both neighbours are
-// at the other level.
-func (l levels) comparisons() []comparison {
+// at the other level; ts are the middles of the intervals.
+func comparisons(spans []span, ts []float64) []comparison {
 	var out []comparison
-	for i := 1; i+1 < len(l.spans); i++ {
-		before, here, after := l.spans[i-1], l.spans[i], l.spans[i+1]
-		if before.on == here.on || after.on == here.on || l.ts[i+1] <= l.ts[i-1] {
+	for i := 1; i+1 < len(spans); i++ {
+		before, here, after := spans[i-1], spans[i], spans[i+1]
+		if before.on == here.on || after.on == here.on || ts[i+1] <= ts[i-1] {
 			continue
 		}
 		sign := 1.0
 		if !here.on {
 			sign = -1
 		}
-		f := (l.ts[i] - l.ts[i-1]) / (l.ts[i+1] - l.ts[i-1])
+		f := (ts[i] - ts[i-1]) / (ts[i+1] - ts[i-1])
 		out = append(out, comparison{i - 1, [3]float64{-sign * (1 - f), sign, -sign * f}})
 	}
 	return out

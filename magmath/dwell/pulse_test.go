@@ -1,6 +1,7 @@
 package dwell
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"math"
@@ -89,7 +90,7 @@ func (h *hand) prompted(d r3.Vec) PulsedSeries {
 
 func mustTiming(t *testing.T, run []PulsedSeries) Lag {
 	t.Helper()
-	lag, err := Timing(run, DefaultPulseOptions())
+	lag, err := Timing(t.Context(), run, DefaultPulseOptions())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -98,7 +99,7 @@ func mustTiming(t *testing.T, run []PulsedSeries) Lag {
 
 func mustPulse(t *testing.T, c PulsedSeries, lag Lag) PulseEstimate {
 	t.Helper()
-	est, err := Pulse(c, lag, DefaultPulseOptions())
+	est, err := Pulse(t.Context(), c, lag, DefaultPulseOptions())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -246,20 +247,20 @@ func TestPulseRhythm(t *testing.T) {
 	}
 	o := DefaultPulseOptions()
 	o.OnS, o.OffS = 0, 0
-	seen, err := Timing(run, o)
+	seen, err := Timing(t.Context(), run, o)
 	if err != nil || seen.Source != FromSeen || math.Abs(seen.OnS-3) > 0.1 || math.Abs(seen.StartS-3.35) > 0.15 {
 		t.Errorf("%+v %v", seen, err)
 	}
 	for i, d := range []r3.Vec{loud, {}, r3.Scale(2, loud)} {
-		est, err := Pulse(run[i], seen, o)
+		est, err := Pulse(t.Context(), run[i], seen, o)
 		if err != nil || r3.Norm(r3.Sub(est.Diff, d)) > 0.15 {
 			t.Errorf("station %d: %v %v, want %v", i, est.Diff, err, d)
 		}
 	}
-	if _, err := Timing(run[1:2], o); !errors.Is(err, ErrNoTiming) {
+	if _, err := Timing(t.Context(), run[1:2], o); !errors.Is(err, ErrNoTiming) {
 		t.Errorf("a quiet station alone with no rhythm: %v", err)
 	}
-	if _, err := Pulse(run[0], Lag{}, o); !errors.Is(err, ErrNoTiming) {
+	if _, err := Pulse(t.Context(), run[0], Lag{}, o); !errors.Is(err, ErrNoTiming) {
 		t.Errorf("no timing at all: %v", err)
 	}
 }
@@ -268,7 +269,7 @@ func TestPulseRefuses(t *testing.T) {
 	h := newHand(45)
 	h.pulses = 3
 	c := h.capture(loud)
-	few, ok := errors.AsType[*FewPulsesError](second(Pulse(c, Lag{}, DefaultPulseOptions())))
+	few, ok := errors.AsType[*FewPulsesError](second(Pulse(t.Context(), c, Lag{}, DefaultPulseOptions())))
 	if !ok || few.Got != 3 || few.Need != 4 {
 		t.Errorf("three pulses: %v", few)
 	}
@@ -276,18 +277,18 @@ func TestPulseRefuses(t *testing.T) {
 		"labels":  {Series: c.Series, Label: c.Label[1:]},
 		"current": {Series: c.Series, CurrentA: []float64{1}},
 	} {
-		if err := second(Pulse(c, Lag{}, DefaultPulseOptions())); !errors.Is(err, ErrLengths) {
+		if err := second(Pulse(t.Context(), c, Lag{}, DefaultPulseOptions())); !errors.Is(err, ErrLengths) {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
 	c.Prompts = []Edge{{math.NaN(), true}}
-	if err := second(Pulse(c, Lag{}, DefaultPulseOptions())); !errors.Is(err, ErrBackwards) {
+	if err := second(Pulse(t.Context(), c, Lag{}, DefaultPulseOptions())); !errors.Is(err, ErrBackwards) {
 		t.Errorf("NaN prompt: %v", err)
 	}
-	if _, err := Timing(nil, DefaultPulseOptions()); !errors.Is(err, ErrNoSamples) {
+	if _, err := Timing(t.Context(), nil, DefaultPulseOptions()); !errors.Is(err, ErrNoSamples) {
 		t.Error(err)
 	}
-	if _, err := Timing([]PulsedSeries{{}}, DefaultPulseOptions()); !errors.Is(err, ErrNoSamples) {
+	if _, err := Timing(t.Context(), []PulsedSeries{{}}, DefaultPulseOptions()); !errors.Is(err, ErrNoSamples) {
 		t.Error(err)
 	}
 }
@@ -473,14 +474,14 @@ func TestPulseOdd(t *testing.T) {
 		if i%4 == 0 {
 			c.Prompts = []Edge{{-1, true}, {2, true}, {2, false}, {2, true}, {50, false}}
 		}
-		if lag, err := Timing([]PulsedSeries{c}, DefaultPulseOptions()); err != nil || math.IsNaN(lag.MeanS) || math.IsNaN(lag.SDS) {
+		if lag, err := Timing(t.Context(), []PulsedSeries{c}, DefaultPulseOptions()); err != nil || math.IsNaN(lag.MeanS) || math.IsNaN(lag.SDS) {
 			t.Fatalf("%v %v", lag, err)
 		}
-		est, err := Pulse(c, Lag{MeanS: 0.3, SDS: 0.1}, DefaultPulseOptions())
+		est, err := Pulse(t.Context(), c, Lag{MeanS: 0.3, SDS: 0.1}, DefaultPulseOptions())
 		if err == nil && (!est.Cov.Finite() || math.IsNaN(est.DF) || math.IsNaN(r3.Norm(est.Diff)) || math.IsNaN(est.RiseP)) {
 			t.Fatalf("%+v", est)
 		}
-		if _, err := Locate(c.Series, Options{}); err != nil {
+		if _, err := Locate(t.Context(), c.Series, Options{}); err != nil {
 			t.Fatal(err)
 		}
 		Changed(c.Series, Options{})
@@ -493,7 +494,7 @@ func BenchmarkPulse(b *testing.B) {
 	b.ReportAllocs()
 	b.ReportMetric(float64(len(c.B)), "samples")
 	for b.Loop() {
-		if _, err := Pulse(c, lag, DefaultPulseOptions()); err != nil {
+		if _, err := Pulse(b.Context(), c, lag, DefaultPulseOptions()); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -506,7 +507,7 @@ func BenchmarkTiming60(b *testing.B) {
 		run = append(run, h.prompted(r3.Scale(float64(i%7)/3, loud)))
 	}
 	for b.Loop() {
-		if _, err := Timing(run, DefaultPulseOptions()); err != nil {
+		if _, err := Timing(b.Context(), run, DefaultPulseOptions()); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -525,7 +526,7 @@ func ExamplePulse() {
 			c.Label[i] = On
 		}
 	}
-	est, err := Pulse(c, Lag{}, DefaultPulseOptions())
+	est, err := Pulse(context.Background(), c, Lag{}, DefaultPulseOptions())
 	fmt.Printf("%.2f uT from %d pulses, %v\n", est.Diff.X, est.Pulses, err)
 	// Output: 2.00 uT from 4 pulses, <nil>
 }
@@ -534,13 +535,14 @@ func ExamplePulse() {
 // form written out. Two intervals in a row at one level leave a gap in the rows.
 func TestScatterDegreesOfFreedom(t *testing.T) {
 	rng := rand.New(rand.NewPCG(56, 0))
-	var l levels
+	var spans []span
+	var ts []float64
 	for i := range 14 {
-		l.spans = append(l.spans, span{on: i%2 == 1 != (i > 8)})
-		l.ts = append(l.ts, 3*float64(i)+rng.Float64())
+		spans = append(spans, span{on: i%2 == 1 != (i > 8)})
+		ts = append(ts, 3*float64(i)+rng.Float64())
 	}
-	rows := l.comparisons()
-	n, m := len(l.spans), len(rows)
+	rows := comparisons(spans, ts)
+	n, m := len(spans), len(rows)
 	weights := meanWeights(rows, n)
 	var per []r3.Vec
 	q := make([][]float64, n)
@@ -593,14 +595,14 @@ func TestTimingOfAQuickRhythm(t *testing.T) {
 		}
 		o := DefaultPulseOptions()
 		o.OnS, o.OffS, o.DropS = 1.2, 1.2, 0.3
-		lag, err := Timing([]PulsedSeries{c}, o)
+		lag, err := Timing(t.Context(), []PulsedSeries{c}, o)
 		if err != nil {
 			t.Fatal(err)
 		}
 		if lag.MeanS < 0 || lag.MeanS > 0.4 {
 			t.Errorf("seed %d: lag %.2f s, the hand's is %.2f", seed, lag.MeanS, quicker*h.lag)
 		}
-		est, err := Pulse(c, lag, o)
+		est, err := Pulse(t.Context(), c, lag, o)
 		if err != nil || est.Diff.Y > -3 {
 			t.Errorf("seed %d: step %v, %v", seed, est.Diff, err)
 		}

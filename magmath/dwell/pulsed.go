@@ -67,8 +67,9 @@ func (e *FewPulsesError) Error() string {
 	return fmt.Sprintf("%d usable pulses, %d are needed: capture again with more pulses or longer ones", e.Got, e.Need)
 }
 
-// check returns an error if no estimator here can use the capture.
-func (c PulsedSeries) check() error {
+// Check returns an error if no estimator here can use the capture: those of
+// [Series.Check], also of the labels, the currents and the prompts.
+func (c PulsedSeries) Check() error {
 	if err := c.Series.Check(); err != nil {
 		return err
 	}

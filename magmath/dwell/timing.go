@@ -1,6 +1,7 @@
 package dwell
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -57,8 +58,9 @@ const (
 //
 // Without prompts and with no rhythm in the options, the rhythm comes from the
 // clear stations if they agree, else the error is ErrNoTiming. Other errors are
-// those of Locate for the first bad capture, and ErrNoSamples without captures.
-func Timing(captures []PulsedSeries, o PulseOptions) (Lag, error) {
+// those of Locate for the first bad capture, ErrNoSamples without captures, and
+// that of ctx once it is done.
+func Timing(ctx context.Context, captures []PulsedSeries, o PulseOptions) (Lag, error) {
 	o = o.valid()
 	if len(captures) == 0 {
 		return Lag{}, ErrNoSamples
@@ -66,7 +68,7 @@ func Timing(captures []PulsedSeries, o PulseOptions) (Lag, error) {
 	var open []PulsedSeries
 	prompted := false
 	for i, c := range captures {
-		if err := c.check(); err != nil {
+		if err := c.Check(); err != nil {
 			return Lag{}, fmt.Errorf("capture %d: %w", i+1, err)
 		}
 		if c.labels() == nil {
@@ -78,11 +80,11 @@ func Timing(captures []PulsedSeries, o PulseOptions) (Lag, error) {
 	case len(open) == 0:
 		return Lag{Source: FromLabels}, nil
 	case prompted:
-		return measureLag(open, o, FromPrompts), nil
+		return measureLag(ctx, open, o, FromPrompts)
 	case o.OnS > 0 && o.OffS > 0:
-		return measureLag(open, o, FromRhythm), nil
+		return measureLag(ctx, open, o, FromRhythm)
 	}
-	return findRhythm(open)
+	return findRhythm(ctx, open)
 }
 
 // nominal returns the prompted edges, or those of the rhythm, without lag. A
@@ -155,8 +157,8 @@ func searchRange(captures []PulsedSeries, o PulseOptions) lagRange {
 }
 
 // measureLag returns the lag that the captures with clear steps show, or the
-// assumed one.
-func measureLag(captures []PulsedSeries, o PulseOptions, source LagSource) Lag {
+// assumed one. The only error is that of ctx.
+func measureLag(ctx context.Context, captures []PulsedSeries, o PulseOptions, source LagSource) (Lag, error) {
 	search := searchRange(captures, o)
 	var clears []clearCapture
 	var lags []float64
@@ -165,18 +167,24 @@ func measureLag(captures []PulsedSeries, o PulseOptions, source LagSource) Lag {
 		if len(edges) == 0 {
 			continue
 		}
-		if lag, score := bestLag(c, edges, search, o); score > clearScore {
+		if lag, score := bestLag(ctx, c, edges, search, o); score > clearScore {
 			clears = append(clears, clearCapture{c, edges})
 			lags = append(lags, lag)
 		}
 	}
+	if ctx.Err() != nil {
+		return Lag{}, ctx.Err()
+	}
 	if len(clears) == 0 {
-		return Lag{MeanS: assumedLagS, SDS: assumedLagSDS, Source: FromAssumed}
+		return Lag{MeanS: assumedLagS, SDS: assumedLagSDS, Source: FromAssumed}, nil
 	}
 	out := Lag{Source: source, Captures: len(clears), MeanS: median(lags)}
 	var found []float64
 	interval := 0.0 // between samples
 	for _, c := range clears {
+		if ctx.Err() != nil {
+			return Lag{}, ctx.Err()
+		}
 		found = append(found, c.edgeLags(out.MeanS, search, o)...)
 		if n := len(c.TS); n > 1 {
 			interval = max(interval, (c.TS[n-1]-c.TS[0])/float64(n-1))
@@ -186,7 +194,7 @@ func measureLag(captures []PulsedSeries, o PulseOptions, source LagSource) Lag {
 	if len(found) < 6 {
 		grid := max(lagStepS, interval) / math.Sqrt(12)
 		out.SDS = max(madSD(lags, out.MeanS), assumedLagSDS/2, grid)
-		return out
+		return out, nil
 	}
 	middle := median(found)
 	scale := max(madSD(found, middle), interval/2)
@@ -194,15 +202,19 @@ func measureLag(captures []PulsedSeries, o PulseOptions, source LagSource) Lag {
 	out.MeanS, influence = biweight(found, middle, scale)
 	_, sd := moments(influence)
 	out.SDS = max(sd, interval/math.Sqrt(12))
-	return out
+	return out, nil
 }
 
 // bestLag moves the square wave of the edges over the grid and returns the lag
 // that explains most of the capture beyond a straight line, with the log
-// likelihood ratio over all axes. Spikes are clipped first.
-func bestLag(c PulsedSeries, edges []Edge, search lagRange, o PulseOptions) (lag, score float64) {
+// likelihood ratio over all axes. Spikes are clipped first. Once ctx is done the
+// search ends early.
+func bestLag(ctx context.Context, c PulsedSeries, edges []Edge, search lagRange, o PulseOptions) (lag, score float64) {
 	y := columns(c.B)
 	var base [3]float64
+	if ctx.Err() != nil {
+		return 0, 0
+	}
 	order := sortedAxes(y)
 	step := steps(order, o.Options)
 	for k := range 3 {
@@ -214,7 +226,7 @@ func bestLag(c PulsedSeries, edges []Edge, search lagRange, o PulseOptions) (lag
 	mean, sd := moments(c.TS)
 	stt := sd * sd * (n - 1)
 	upTo := sums(c.TS, mean, y)
-	for at := search.least; at <= search.most+lagStepS/2; at += lagStepS {
+	for at := search.least; at <= search.most+lagStepS/2 && ctx.Err() == nil; at += lagStepS {
 		on := whileOn(c.TS, edges, at, upTo)
 		// The sum of squares of the wave less its straight line.
 		w2 := on.count - on.count*on.count/n
@@ -382,11 +394,14 @@ func (c clearCapture) edgeLag(i int, past []float64, search lagRange) (float64, 
 
 // findRhythm returns the rhythm of the captures whose steps stand out by
 // themselves, with the first level as off; ErrNoTiming where there are none or
-// they disagree.
-func findRhythm(captures []PulsedSeries) (Lag, error) {
+// they disagree, the error of ctx once it is done.
+func findRhythm(ctx context.Context, captures []PulsedSeries) (Lag, error) {
 	var start, on, off []float64
 	clears := 0
 	for _, c := range captures {
+		if ctx.Err() != nil {
+			return Lag{}, ctx.Err()
+		}
 		at := plainSteps(c.Series)
 		if len(at) < 2*fewestPulses-1 {
 			continue

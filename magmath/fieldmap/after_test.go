@@ -24,26 +24,26 @@ func TestAfterIsTheConditional(t *testing.T) {
 	none := func(r3.Vec) []r3.Vec { return make([]r3.Vec, 2) }
 	first, second := bump(r3.Vec{X: 30}), bump(r3.Vec{X: 120, Y: 20})
 	later := bump(r3.Vec{X: 60, Y: 90})
-	ground := func(p r3.Vec) r3.Vec { return r3.Vec{X: 1 + 0.01*p.X} }
-	groundLater := func(p r3.Vec) r3.Vec { return r3.Vec{Y: 2 - 0.02*p.Y} }
+	meanBefore := func(p r3.Vec) r3.Vec { return r3.Vec{X: 1 + 0.01*p.X} }
+	meanLater := func(p r3.Vec) r3.Vec { return r3.Vec{Y: 2 - 0.02*p.Y} }
 
 	var d magmath.Readings
 	var noise []magmath.Mat3
 	for i := range 7 {
 		p := r3.Vec{X: 25 * float64(i), Y: 15 * float64(i%3)}
 		d.At = append(d.At, p)
-		d.B = append(d.B, r3.Add(ground(p), r3.Vec{X: math.Sin(float64(i)), Y: 0.3 * float64(i), Z: 1 / float64(1+i)}))
+		d.B = append(d.B, r3.Add(meanBefore(p), r3.Vec{X: math.Sin(float64(i)), Y: 0.3 * float64(i), Z: 1 / float64(1+i)}))
 		noise = append(noise, magmath.Diagonal(0.02, 0.03, 0.04))
 	}
 	d.Noise = magmath.BlockNoise(noise)
 	sources := []Source{{Name: "first", Fields: first, LogSD: math.Log(2)}, {Name: "second", Fields: second, LogSD: math.Log(1.5)}}
-	m, err := condition(t.Context(), d, ground, kernel, sources, mat.NewSymDense(3*len(d.At), nil))
+	m, err := condition(t.Context(), d, meanBefore, kernel, sources, mat.NewSymDense(3*len(d.At), nil))
 	if err != nil {
 		t.Fatal(err)
 	}
 	at := []r3.Vec{{X: 40, Y: 30}, {X: 100}}
 	before, covBefore := m.Predict(at)
-	after := m.After(groundLater, none, later)
+	after := m.After(meanLater, none, later)
 	mean, cov := after.Predict(at)
 
 	fields := func(p r3.Vec, fs ...func(r3.Vec) []r3.Vec) []r3.Vec { return append(fs[0](p), fs[1](p)...) }
@@ -70,7 +70,7 @@ func TestAfterIsTheConditional(t *testing.T) {
 				}
 			}
 		}
-		r := r3.Sub(d.B[i], ground(p))
+		r := r3.Sub(d.B[i], meanBefore(p))
 		for a, v := range []float64{r.X, r.Y, r.Z} {
 			y.SetVec(3*i+a, v)
 		}
@@ -93,7 +93,7 @@ func TestAfterIsTheConditional(t *testing.T) {
 		var want mat.VecDense
 		want.MulVec(solved.T(), y)
 		own := between(p, p, fields(p, none, later), fields(p, none, later))
-		g := groundLater(p)
+		g := meanLater(p)
 		for a, c := range [][2]float64{{mean[k].X, g.X}, {mean[k].Y, g.Y}, {mean[k].Z, g.Z}} {
 			if math.Abs(c[0]-c[1]-want.AtVec(a)) > 1e-6 {
 				t.Errorf("place %d, component %d: %.7f, by definition %.7f", k, a, c[0], c[1]+want.AtVec(a))

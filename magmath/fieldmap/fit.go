@@ -21,15 +21,15 @@ import (
 type Candidate struct {
 	Kernel  Kernel
 	Sources []Source // explicit fields besides the kernel's
-	// Ground is a known mean field, microtesla, nil for zero; kernel and sources
-	// describe the departure from it.
-	Ground func(p r3.Vec) r3.Vec
-	Spread []float64 // of the kernel's hyperparameters, then of each source's
+	// SourceMean is a known mean field, microtesla, such as that of fitted
+	// sources; nil for zero. Kernel and sources describe the departure from it.
+	SourceMean func(p r3.Vec) r3.Vec
+	Spread     []float64 // of the kernel's hyperparameters, then of each source's
 	// Starts are further starting points for the climb, besides the centres.
 	Starts [][]float64
 }
 
-// params are all hyperparameters: the kernel's, then the sources'.
+// params returns all hyperparameters: the kernel's, then the sources'.
 func (c Candidate) params() []float64 {
 	p := slices.Clone(c.Kernel.Params())
 	for _, s := range c.Sources {
@@ -64,7 +64,7 @@ func WithSources(cs []Candidate, sources []Source) []Candidate {
 
 // Candidates returns the covariances that Fit tries on data whose stations lie
 // about spacingMM apart. lowestZMM is the greatest z (downwards) at which the
-// field will be asked for or was measured: the mirrored planes stay below it.
+// field was measured or will be predicted: the mirrored planes stay below it.
 func Candidates(d magmath.Readings, spacingMM, lowestZMM float64) []Candidate {
 	sd := math.Log(scaleOf(d))
 	length, near, deep := math.Log(1.5*spacingMM), math.Log(0.7*spacingMM), math.Log(2*spacingMM)
@@ -98,7 +98,7 @@ func Candidates(d magmath.Readings, spacingMM, lowestZMM float64) []Candidate {
 	return []Candidate{smooth, one, two, mixed, curlFree}
 }
 
-// scaleOf is the root mean square of a component, at least 0.05 uT.
+// scaleOf returns the root mean square of a component, at least 0.05 uT.
 func scaleOf(d magmath.Readings) float64 {
 	sum := 0.0
 	for _, b := range d.B {
@@ -108,7 +108,7 @@ func scaleOf(d magmath.Readings) float64 {
 }
 
 // tuneLimit is the number of stations beyond which hyperparameters are
-// estimated from an even choice of that many; all stations then enter the map.
+// estimated from an even selection of that many; all stations then enter the map.
 const tuneLimit = 120
 
 // Fit estimates the hyperparameters of every candidate (the mode of their
@@ -117,7 +117,7 @@ const tuneLimit = 120
 // replaces an earlier one only for a gain of more than one half. It fails with
 // the errors of magmath.Readings, magmath.ErrSingular if no candidate works, or
 // the error of ctx after its end. One station is enough: the prediction then
-// rests on the priors and its uncertainty is large.
+// follows the priors and its uncertainty is large.
 func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map, error) {
 	if err := d.Check(); err != nil {
 		return nil, err
@@ -137,7 +137,7 @@ func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map,
 		if err != nil {
 			continue
 		}
-		m, err := condition(ctx, d, c.Ground, k, sources, room)
+		m, err := condition(ctx, d, c.SourceMean, k, sources, room)
 		if err != nil {
 			continue
 		}
@@ -169,7 +169,7 @@ func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map,
 // tune estimates the hyperparameters of one candidate.
 func tune(ctx context.Context, d magmath.Readings, c Candidate) (Kernel, []Source, error) {
 	centre := c.params()
-	obj := &objective{ended: func() bool { return ctx.Err() != nil }, d: d, c: c, centre: centre, y: stack(d.Less(c.Ground)), best: math.Inf(1), known: featuresOf(c.Sources, d.At), room: mat.NewSymDense(3*len(d.At), nil)}
+	obj := &objective{ended: func() bool { return ctx.Err() != nil }, d: d, c: c, centre: centre, y: stack(d.Less(c.SourceMean)), best: math.Inf(1), known: featuresOf(c.Sources, d.At), room: mat.NewSymDense(3*len(d.At), nil)}
 	problem := optimize.Problem{
 		Func: func(x []float64) float64 { return obj.at(x).value },
 		Grad: func(grad, x []float64) { copy(grad, obj.at(x).slope) },
@@ -192,9 +192,8 @@ func tune(ctx context.Context, d magmath.Readings, c Candidate) (Kernel, []Sourc
 	return c.Kernel.With(obj.bestAt[:n]), obj.known.with(obj.bestAt[n:]).sources, nil
 }
 
-// objective is the negative log posterior of the hyperparameters. It
-// remembers the last point (value and gradient come from one
-// factorisation) and the best.
+// objective is the negative log posterior of the hyperparameters. It keeps the
+// last point, since value and gradient come from one factorisation, and the best.
 type objective struct {
 	ended  func() bool // nothing is evaluated any more
 	d      magmath.Readings
@@ -293,7 +292,8 @@ func (o *objective) slopes(k Kernel, alpha *mat.VecDense, inv *mat.SymDense, slo
 	}
 }
 
-// covariance is that of the readings, noise included. It is c, which it fills.
+// covariance fills c with the covariance of the readings, noise included, and
+// returns it.
 func covariance(d magmath.Readings, k Kernel, known features, c *mat.SymDense) *mat.SymDense {
 	n := len(d.At)
 	c.CopySym(d.Noise)
@@ -315,9 +315,9 @@ func covariance(d magmath.Readings, k Kernel, known features, c *mat.SymDense) *
 	return c
 }
 
-// factorized is U of the readings' covariance C = U^T U, noise included, with a
-// little added to the diagonal where rounding demands it. It takes the place of c.
-// What is added keeps the condition number of C far below 1/eps: nobody has to
+// factorized returns U of the readings' covariance C = U^T U, noise included; it
+// overwrites c. If rounding demands it, a little is added to the diagonal, which
+// keeps the condition number of C far below 1/eps, so that no caller has to
 // estimate it.
 func factorized(d magmath.Readings, k Kernel, known features, c *mat.SymDense) (blas64.Triangular, error) {
 	for _, jitter := range []float64{1e-10, 1e-7, 1e-5} {
@@ -337,7 +337,7 @@ func factorized(d magmath.Readings, k Kernel, known features, c *mat.SymDense) (
 	return blas64.Triangular{}, magmath.ErrSingular
 }
 
-// solved is C^-1 y for C = U^T U.
+// solved returns C^-1 y for C = U^T U.
 func solved(u blas64.Triangular, y *mat.VecDense) *mat.VecDense {
 	x := mat.VecDenseCopyOf(y)
 	blas64.Trsv(blas.Trans, u, x.RawVector())

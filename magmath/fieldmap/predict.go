@@ -19,16 +19,16 @@ type Map struct {
 	Kernel  Kernel
 	Sources []Source // explicit fields added to the kernel's, with their estimated LogSD
 
-	data   magmath.Readings
-	ground func(r3.Vec) r3.Vec // a field taken for known; nil: none
-	known  features
-	times  [][]float64       // posterior means of the sources' multiples
-	fields [][][]r3.Vec      // the sources' unit fields at each station
-	room   *mat.SymDense     // holds upper
-	upper  blas64.Triangular // U of the readings' covariance C = U^T U
-	alpha  *mat.VecDense
-	kernel func(p, q r3.Vec) magmath.Mat3 // Kernel.K, made ready
-	left   *LeftOut                       // nil: not worked out yet
+	data       magmath.Readings
+	sourceMean func(r3.Vec) r3.Vec // a known mean field, such as that of fitted sources; nil: zero
+	known      features
+	times      [][]float64       // posterior means of the sources' multiples
+	fields     [][][]r3.Vec      // the sources' unit fields at each station
+	room       *mat.SymDense     // holds upper
+	upper      blas64.Triangular // U of the readings' covariance C = U^T U
+	alpha      *mat.VecDense
+	kernel     func(p, q r3.Vec) magmath.Mat3 // Kernel.K, made ready
+	left       *LeftOut                       // nil: not worked out yet
 }
 
 // Condition returns the map for a kernel, and optional sources, with given
@@ -41,10 +41,10 @@ func Condition(ctx context.Context, d magmath.Readings, k Kernel, sources ...Sou
 	return condition(ctx, d, nil, k, sources, mat.NewSymDense(3*len(d.At), nil))
 }
 
-// condition is Condition about a field taken for known, for readings that were
+// condition is Condition about a source mean (nil: zero), for readings that were
 // checked. The map keeps room, for the factor of their covariance.
-func condition(ctx context.Context, d magmath.Readings, ground func(r3.Vec) r3.Vec, k Kernel, sources []Source, room *mat.SymDense) (*Map, error) {
-	m := &Map{Kernel: k, Sources: sources, data: d, ground: ground, known: featuresOf(sources, d.At), room: room, kernel: ready(k)}
+func condition(ctx context.Context, d magmath.Readings, sourceMean func(r3.Vec) r3.Vec, k Kernel, sources []Source, room *mat.SymDense) (*Map, error) {
+	m := &Map{Kernel: k, Sources: sources, data: d, sourceMean: sourceMean, known: featuresOf(sources, d.At), room: room, kernel: ready(k)}
 	for _, p := range d.At {
 		m.fields = append(m.fields, m.known.fields(p))
 	}
@@ -55,15 +55,15 @@ func condition(ctx context.Context, d magmath.Readings, ground func(r3.Vec) r3.V
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	m.alpha = solved(m.upper, stack(d.Less(ground)))
+	m.alpha = solved(m.upper, stack(d.Less(sourceMean)))
 	m.times = m.known.multiples(m.alpha)
 	return m, nil
 }
 
-// Stations is the number of readings behind the map.
+// Stations returns the number of readings behind the map.
 func (m *Map) Stations() int { return len(m.data.At) }
 
-// At is the posterior mean and covariance of the field at p.
+// At returns the posterior mean and covariance of the field at p.
 func (m *Map) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 	mean, cov := m.Predict([]r3.Vec{p})
 	return mean[0], cov[0]
@@ -72,8 +72,8 @@ func (m *Map) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 // Mean returns the posterior mean at p, microtesla, at much less cost than At.
 func (m *Map) Mean(p r3.Vec) r3.Vec {
 	var b r3.Vec
-	if m.ground != nil {
-		b = m.ground(p)
+	if m.sourceMean != nil {
+		b = m.sourceMean(p)
 	}
 	a := m.alpha.RawVector().Data
 	for i, q := range m.data.At {
@@ -97,13 +97,13 @@ func (m *Map) Name() string {
 	return name.String()
 }
 
-// prior is the covariance of p with q before any reading.
+// prior returns the covariance of p with q before any reading.
 func (m *Map) prior(p, q r3.Vec, fp, fq [][]r3.Vec) magmath.Mat3 {
 	return m.kernel(p, q).Add(m.known.between(fp, fq))
 }
 
-// Gradient is the derivative of the posterior mean at p, uT per mm: element
-// i,j is the change of B_i along j. Central differences of a millimetre.
+// Gradient returns the derivative of the posterior mean at p, uT per mm, by
+// central differences of a millimetre: element i,j is the change of B_i along j.
 func (m *Map) Gradient(p r3.Vec) magmath.Mat3 {
 	var g magmath.Mat3
 	for j, e := range []r3.Vec{{X: 1}, {Y: 1}, {Z: 1}} {
@@ -113,7 +113,7 @@ func (m *Map) Gradient(p r3.Vec) magmath.Mat3 {
 	return g
 }
 
-// batch is how many points are solved for at once.
+// batch is the number of points solved for at once.
 const batch = 64
 
 // Predict is At for many points, by blocks of triangular solves.
@@ -140,15 +140,15 @@ func (m *Map) unitFields(points []r3.Vec) [][][]r3.Vec {
 	return out
 }
 
-// whitened is U^-T k for the points' columns k, three a point; it fills in
+// whitened returns U^-T k for the points' columns k, three per point; it fills in
 // the means as well.
 func (m *Map) whitened(points []r3.Vec, at [][][]r3.Vec, mean []r3.Vec) blas64.General {
 	n, cols := 3*len(m.data.At), 3*len(points)
 	k := blas64.General{Rows: n, Cols: cols, Stride: cols, Data: make([]float64, n*cols)}
 	a := m.alpha.RawVector().Data
-	if m.ground != nil {
+	if m.sourceMean != nil {
 		for i, p := range points {
-			mean[i] = m.ground(p)
+			mean[i] = m.sourceMean(p)
 		}
 	}
 	for j, q := range m.data.At {
@@ -177,7 +177,7 @@ func subtractGram(c *magmath.Mat3, v blas64.General, i int) {
 	}
 }
 
-// tidy makes c symmetric and keeps rounding from leaving a negative variance.
+// tidy makes c symmetric and raises variances that rounding made negative.
 func tidy(c magmath.Mat3) magmath.Mat3 {
 	c = c.Add(c.Transpose()).Scale(0.5)
 	for i := range 3 {
@@ -186,8 +186,8 @@ func tidy(c magmath.Mat3) magmath.Mat3 {
 	return c
 }
 
-// Joint is the joint posterior at the points: means and a covariance of three
-// rows a point. Nil for no points. Meant for hundreds of points.
+// Joint returns the joint posterior at the points: means and a covariance of
+// three rows per point, nil for no points. It suits hundreds of points.
 func (m *Map) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	if len(points) == 0 {
 		return nil, nil
@@ -208,22 +208,22 @@ func (m *Map) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	return mean, cov
 }
 
-// After returns the posterior of the field after a change of the known field or
-// the sources since the readings, such as the removal of a magnet. ground is
-// the new known field; fields[i] returns the new unit fields of Sources[i], in
-// equal number and order; nil: unchanged. The strengths of the sources and the
-// field of the kernel keep their posterior from the readings, so that the
-// uncertainty of a source moves with it. Readings and LeaveOneOut do not
+// After returns the posterior of the field after a change of the source mean or
+// of the sources since the readings, such as the removal of a magnet. sourceMean
+// is the new one; fields[i] returns the new unit fields of Sources[i], in equal
+// number and order; nil leaves either unchanged. The strengths of the sources
+// and the field of the kernel keep their posterior from the readings, so that
+// the uncertainty of a source moves with it. Readings and LeaveOneOut do not
 // change.
 //
 // With F and G the unit fields before and after, S the variances of their
 // multiples and K the kernel, the covariance of the field at p afterwards with
 // a reading at q is G(p) S F(q)^T + K(p,q). Source: conditional of a joint
 // normal distribution, Rasmussen and Williams (2006), eq. A.6.
-func (m *Map) After(ground func(p r3.Vec) r3.Vec, fields ...func(p r3.Vec) []r3.Vec) *Map {
+func (m *Map) After(sourceMean func(p r3.Vec) r3.Vec, fields ...func(p r3.Vec) []r3.Vec) *Map {
 	out := *m
-	if ground != nil {
-		out.ground = ground
+	if sourceMean != nil {
+		out.sourceMean = sourceMean
 	}
 	out.Sources = slices.Clone(m.Sources)
 	for i, f := range fields {
@@ -235,14 +235,14 @@ func (m *Map) After(ground func(p r3.Vec) r3.Vec, fields ...func(p r3.Vec) []r3.
 	return &out
 }
 
-// Grounded reports whether the map has a known mean field.
-func (m *Map) Grounded() bool { return m.ground != nil }
+// HasSourceMean reports whether the map has a source mean.
+func (m *Map) HasSourceMean() bool { return m.sourceMean != nil }
 
 // Readings returns the readings behind the map. They are not a copy: do not
 // modify them.
 func (m *Map) Readings() magmath.Readings { return m.data }
 
-// stack are the vectors as one column.
+// stack returns the vectors as one column.
 func stack(b []r3.Vec) *mat.VecDense {
 	v := mat.NewVecDense(3*len(b), nil)
 	for i, x := range b {

@@ -26,11 +26,11 @@ type Source struct {
 	Fixed  bool    // LogSD is known: Fit leaves it as it is
 }
 
-// largestUT stands for a field that has no value, on a source: predictions
-// there are as wide as can be.
+// largestUT replaces the undefined field on a source, so that predictions there
+// have the largest uncertainty.
 const largestUT = 1e6
 
-// at are the unit fields at p, always finite.
+// at returns the unit fields at p, always finite.
 func (s Source) at(p r3.Vec) []r3.Vec {
 	f := s.Fields(p)
 	for i, v := range f {
@@ -66,7 +66,7 @@ func featuresOf(sources []Source, at []r3.Vec) features {
 	return f
 }
 
-// with are the same features under other standard deviations of those that
+// with returns the same features with other standard deviations of those that
 // are not fixed.
 func (f features) with(logSD []float64) features {
 	out := features{columns: f.columns, sources: make([]Source, len(f.sources))}
@@ -79,7 +79,7 @@ func (f features) with(logSD []float64) features {
 	return out
 }
 
-// addTo adds the sources' share to the covariance of the stations.
+// addTo adds the sources' part to the covariance of the stations.
 func (f features) addTo(c *mat.SymDense) {
 	for i, s := range f.sources {
 		for _, col := range f.columns[i] {
@@ -88,8 +88,8 @@ func (f features) addTo(c *mat.SymDense) {
 	}
 }
 
-// slopes are the derivatives of the negative log likelihood by each LogSD that
-// is not fixed.
+// slopes returns the derivatives of the negative log likelihood by each LogSD
+// that is not fixed.
 func (f features) slopes(alpha *mat.VecDense, inv *mat.SymDense, into []float64) {
 	k := 0
 	for i, s := range f.sources {
@@ -104,7 +104,7 @@ func (f features) slopes(alpha *mat.VecDense, inv *mat.SymDense, into []float64)
 	}
 }
 
-// between is the sources' share of the covariance of p with q, given their
+// between returns the sources' part of the covariance of p with q, given their
 // unit fields there.
 func (f features) between(p, q [][]r3.Vec) magmath.Mat3 {
 	var m magmath.Mat3
@@ -134,7 +134,7 @@ func (f features) fields(p r3.Vec) [][]r3.Vec {
 	return out
 }
 
-// multiples are the posterior means of the multiples, given alpha.
+// multiples returns the posterior means of the multiples, given alpha.
 func (f features) multiples(alpha *mat.VecDense) [][]float64 {
 	out := make([][]float64, len(f.sources))
 	for i, s := range f.sources {

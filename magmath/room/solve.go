@@ -16,7 +16,7 @@ import (
 
 var errSingular = errors.New("the normal equations cannot be solved: a covariance is not positive definite")
 
-// problem is what does not depend on the hyperparameters.
+// problem is the part of the task that does not depend on the hyperparameters.
 type problem struct {
 	obs      []Observation
 	stations []Station
@@ -47,7 +47,7 @@ func newProblem(obs []Observation, stations []Station, offsets map[int]float64) 
 	return p, nil
 }
 
-// block is a station's own corner of the normal equations after elimination.
+// block is a station's own part of the normal equations after elimination.
 type block struct {
 	inv  *mat.SymDense // inverse of the station's own information
 	own  *mat.VecDense // inv times the right-hand side
@@ -73,7 +73,7 @@ type normal struct {
 }
 
 // solve eliminates the stations one by one (their own unknowns touch only
-// their own captures), then solves for what is shared.
+// their own captures), then solves for the shared ones.
 func (p *problem) solve(h Hyper) (*solution, error) {
 	n, err := p.assemble(h)
 	if err != nil {
@@ -192,7 +192,7 @@ func eliminate(n *normal, i, m, g int) (block, float64, error) {
 	lg := mat.NewDense(m, g, n.lg[i])
 	b.link = new(mat.Dense)
 	b.link.Mul(b.inv, lg)
-	// What is dropped, lg^T (U^T U)^-1 lg, is half^T half with U^T half = lg.
+	// The subtracted term, lg^T (U^T U)^-1 lg, is half^T half with U^T half = lg.
 	half := mat.DenseCopyOf(lg).RawMatrix()
 	blas64.Trsm(blas.Left, blas.Trans, 1, chol.RawU().(mat.RawTriangular).RawTriangular(), half)
 	blas64.Syrk(blas.Trans, -1, half, 1, blas64.Symmetric{Uplo: blas.Upper, N: g, Stride: g, Data: n.gg})
@@ -204,17 +204,17 @@ func eliminate(n *normal, i, m, g int) (block, float64, error) {
 	return b, chol.LogDet(), nil
 }
 
-// PoseCov returns the covariance that an attitude uncertain by sigmaDeg about
-// every axis lays on a vector of mean b: sigma^2 [b]x [b]x^T. It has no part
-// along b. First order in the angle; zero for b = 0.
+// PoseCov returns the covariance of a vector of mean b due to an attitude
+// uncertain by sigmaDeg about every axis: sigma^2 [b]x [b]x^T, to first order in
+// the angle. It has no part along b and is zero for b = 0.
 func PoseCov(b r3.Vec, sigmaDeg float64) magmath.Mat3 {
 	s := sigmaDeg * math.Pi / 180
 	c := magmath.Cross(b)
 	return c.Mul(c.Transpose()).Scale(s * s)
 }
 
-// PlaceCov returns the covariance that a place uncertain by sigmaMM along every
-// axis lays on a field of gradient j (uT per mm): sigma^2 j j^T.
+// PlaceCov returns the covariance of a field of gradient j (uT per mm) due to a
+// place uncertain by sigmaMM along every axis: sigma^2 j j^T.
 func PlaceCov(j magmath.Mat3, sigmaMM float64) magmath.Mat3 {
 	return j.Mul(j.Transpose()).Scale(sigmaMM * sigmaMM)
 }
@@ -241,8 +241,8 @@ type scale struct {
 }
 
 // scales returns the estimated scales: pose is known to a factor of two
-// beforehand, place to one and a half (only steep gradients say anything about
-// it), drift and roughness to a factor of three.
+// beforehand, place to one and a half (only steep gradients determine it), drift
+// and roughness to a factor of three.
 func scales() []scale {
 	return []scale{
 		{func(h *Hyper) *float64 { return &h.PoseDeg }, math.Log(2)},

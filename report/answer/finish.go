@@ -1,6 +1,7 @@
 package answer
 
 import (
+	"context"
 	"time"
 
 	"quietmount/report/words"
@@ -12,12 +13,12 @@ import (
 // ArrowOf evaluates an arrow check of a craft's module or probe. If stores is
 // set, it determines the axes for the craft file, with the arrow to the nose,
 // and compares nothing. file is the path of the captures.
-func ArrowOf(face words.Face, c swing.Check, craft *survey.Craft, unit survey.Module, limitDeg float64, now time.Time, stores bool, file string) (Arrow, error) {
+func ArrowOf(ctx context.Context, face words.Face, c swing.Check, craft *survey.Craft, unit survey.Module, limitDeg float64, now time.Time, stores bool, file string) (Arrow, error) {
 	axes := unit.Axes
 	if stores {
 		axes = nil
 	}
-	found, poses, err := c.Arrow(craft, axes, now)
+	found, poses, err := c.Arrow(ctx, craft, axes, now)
 	if err != nil {
 		return Arrow{}, err
 	}
@@ -27,18 +28,18 @@ func ArrowOf(face words.Face, c swing.Check, craft *survey.Craft, unit survey.Mo
 }
 
 // StoredArrow is the answer of a stored arrow check of the craft's module.
-func StoredArrow(face words.Face, f *logbook.SwingFile, craft *survey.Craft, now time.Time) (Arrow, error) {
+func StoredArrow(ctx context.Context, face words.Face, f *logbook.SwingFile, craft *survey.Craft, now time.Time) (Arrow, error) {
 	check, err := swing.CheckOf(f)
 	if err != nil {
 		return Arrow{}, err
 	}
-	return ArrowOf(face, check, craft, craft.Module, craft.Limits.HeadingErrorDeg, now, false, f.File)
+	return ArrowOf(ctx, face, check, craft, craft.Module, craft.Limits.HeadingErrorDeg, now, false, f.File)
 }
 
 // SwingOf fits a series and says what it was made with; the state, the file and
 // the number are the caller's to fill in.
-func SwingOf(face words.Face, s swing.Series, limitDeg float64) (SwingInput, error) {
-	fitted, remarks, err := s.Fit()
+func SwingOf(ctx context.Context, face words.Face, s swing.Series, limitDeg float64) (SwingInput, error) {
+	fitted, remarks, err := s.Fit(ctx)
 	if err != nil {
 		return SwingInput{}, err
 	}
@@ -46,13 +47,13 @@ func SwingOf(face words.Face, s swing.Series, limitDeg float64) (SwingInput, err
 }
 
 // StoredSwing is a stored swing, fitted anew.
-func StoredSwing(face words.Face, f *logbook.SwingFile, limitDeg float64, exact bool) (SwingInput, error) {
+func StoredSwing(ctx context.Context, face words.Face, f *logbook.SwingFile, limitDeg float64, exact bool) (SwingInput, error) {
 	series, err := swing.SeriesOf(f)
 	if err != nil {
 		return SwingInput{}, err
 	}
 	series.Exact = exact
-	in, err := SwingOf(face, series, limitDeg)
+	in, err := SwingOf(ctx, face, series, limitDeg)
 	h := f.Swing
 	in.State, in.File, in.Number = h.State, f.File, h.Run
 	in.Remarks = append(in.Remarks, f.Warnings...)

@@ -111,7 +111,7 @@ func NewListen(in ListenInput) Listen {
 	var reference geomag.Elements
 	if in.Craft != nil {
 		reference = in.Craft.Site.Field(in.Now)
-		o.ReferenceUT, o.RangeUT = reference.F/1000, in.Craft.Measures().RangeUT
+		o.ReferenceUT, o.RangeUT = reference.F/1000, in.Craft.MeasuringModule().RangeUT
 		a.ReferenceUT = Number(o.ReferenceUT)
 	}
 	a.health(in.Face, link.Assess(in.Samples, counters, o))

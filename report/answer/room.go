@@ -14,7 +14,7 @@ type Room struct {
 	OK          bool     `json:"ok"`
 	Captures    int      `json:"captures"`
 	RangeUT     *float64 `json:"range_ut"`
-	PerHundred  *float64 `json:"gradient_ut_per_100mm"`
+	GradientUT  *float64 `json:"gradient_ut_per_100mm"`
 	StrengthUT  *float64 `json:"magnitude_ut"`
 	ReferenceUT *float64 `json:"reference_ut"`
 	Ratio       *float64 `json:"ratio"`
@@ -28,7 +28,7 @@ type Room struct {
 func NewRoom(face words.Face, f *evaluate.Findings, b evaluate.BenchFit) Room {
 	return Room{
 		OK: b.Fit, Captures: b.Captures,
-		RangeUT: Number(b.RangeUT), PerHundred: Number(b.PerHundred),
+		RangeUT: Number(b.RangeUT), GradientUT: Number(b.GradientUT),
 		StrengthUT: Number(b.StrengthUT), ReferenceUT: Number(f.Reference.F / 1000), Ratio: Number(b.Ratio),
 		WanderUT: Number(b.WanderUT), MisfitP: Number(b.MisfitP), Why: face.All(b.Why), Coded: CodedAll(face, b.Why),
 	}
@@ -38,7 +38,7 @@ func NewRoom(face words.Face, f *evaluate.Findings, b evaluate.BenchFit) Room {
 func (a Room) Text(w io.Writer) error {
 	p := text.NewPrinter(w)
 	p.Line("background from %s", say.Counted(a.Captures, "capture"))
-	p.Line("  over the craft   %s uT between its farthest points, at most %s uT in 100 mm", say.Shown(a.RangeUT, 1), say.Shown(a.PerHundred, 2))
+	p.Line("  over the craft   %s uT between its farthest points, at most %s uT in 100 mm", say.Shown(a.RangeUT, 1), say.Shown(a.GradientUT, 2))
 	p.Line("  strength         %s uT, the reference field is %s uT, ratio %s", say.Shown(a.StrengthUT, 1), say.Shown(a.ReferenceUT, 1), say.Shown(a.Ratio, 3))
 	if a.WanderUT != nil {
 		p.Line("  in time          the base came back within %s uT", say.Shown(a.WanderUT, 1))

@@ -51,7 +51,7 @@ func Gather(ctx context.Context, dir string, found *evaluate.Findings, o *record
 		return err
 	}
 	var remarks []string
-	o.Arrow, o.Swing, remarks = finished(all, o.Checks)
+	o.Arrow, o.Swing, remarks = finished(ctx, all, o.Checks)
 	for _, r := range remarks {
 		o.Problems = append(o.Problems, answer.Problem{Severity: verify.SeverityWarning, File: logbook.SwingFolder, Coded: answer.Coded{Text: r}})
 	}
@@ -114,7 +114,7 @@ func Stale(dir string, files []record.File) ([]string, error) {
 // returns nil for one that is missing or cannot be evaluated, with the reason in
 // remarks. The arrow is judged at the date of the newest check and not today, so
 // that the same folder gives the same record.
-func finished(all *logbook.Folder, checks []*logbook.SwingFile) (arrow *answer.Arrow, swung *answer.Swing, remarks []string) {
+func finished(ctx context.Context, all *logbook.Folder, checks []*logbook.SwingFile) (arrow *answer.Arrow, swung *answer.Swing, remarks []string) {
 	failed := func(f *logbook.SwingFile, err error) {
 		remarks = append(remarks, fmt.Sprintf("%s: %v", inFolder(all.Dir, f.File), err))
 	}
@@ -125,7 +125,7 @@ func finished(all *logbook.Folder, checks []*logbook.SwingFile) (arrow *answer.A
 		}
 	}
 	if f := newest(checks, logbook.SwingArrow); f != nil {
-		if a, err := answer.StoredArrow(words.Terminal, f, all.Craft, today); err != nil {
+		if a, err := answer.StoredArrow(ctx, words.Terminal, f, all.Craft, today); err != nil {
 			failed(f, err)
 		} else {
 			a.File = inFolder(all.Dir, f.File)
@@ -133,7 +133,7 @@ func finished(all *logbook.Folder, checks []*logbook.SwingFile) (arrow *answer.A
 		}
 	}
 	if f := newest(checks, logbook.SwingHeadings); f != nil {
-		if in, err := answer.StoredSwing(words.Terminal, f, all.Craft.Limits.HeadingErrorDeg, false); err != nil {
+		if in, err := answer.StoredSwing(ctx, words.Terminal, f, all.Craft.Limits.HeadingErrorDeg, false); err != nil {
 			failed(f, err)
 		} else {
 			in.File = inFolder(all.Dir, f.File)

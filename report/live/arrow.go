@@ -87,7 +87,7 @@ func arrowAnswer(a asked, craft *survey.Craft, f *logbook.SwingFile, limitDeg fl
 	if err != nil {
 		return answer.Arrow{}, err
 	}
-	return answer.ArrowOf(words.Page, check, craft, craft.Module, limitDeg, a.Now(), stores, f.File)
+	return answer.ArrowOf(a.Ctx, words.Page, check, craft, craft.Module, limitDeg, a.Now(), stores, f.File)
 }
 
 // shortFile returns the name of a swing file within the craft folder.

@@ -89,7 +89,7 @@ func calibrateData(a asked) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	v.Halves = halves(f.Craft.Measures().Axes, a.Words)
+	v.Halves = halves(f.Craft.MeasuringModule().Axes, a.Words)
 	ids, err := logbook.CalibrationIDs(a.Dir)
 	if err != nil {
 		return nil, err

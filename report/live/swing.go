@@ -93,7 +93,7 @@ func (v *swingView) fill(a asked, f *logbook.Folder) error {
 		return err
 	}
 	v.Number = shown.Header.Run
-	in, err := answer.StoredSwing(words.Page, shown, v.Limit.Deg, v.Exact)
+	in, err := answer.StoredSwing(a.Ctx, words.Page, shown, v.Limit.Deg, v.Exact)
 	if err != nil {
 		v.Why = err.Error()
 		return nil
@@ -109,7 +109,7 @@ func (v *swingView) fill(a asked, f *logbook.Folder) error {
 	if err != nil || before == nil || before.Header.Run == v.Number {
 		return err
 	}
-	earlier, err := answer.StoredSwing(words.Page, before, v.Limit.Deg, v.Exact)
+	earlier, err := answer.StoredSwing(a.Ctx, words.Page, before, v.Limit.Deg, v.Exact)
 	if err != nil {
 		v.Why = err.Error()
 		return nil
@@ -158,7 +158,7 @@ func swingCard(a asked, format draw.Format, media, download string) (serve.File,
 	if limit.Problem != nil {
 		return serve.File{}, limit.Problem
 	}
-	in, err := answer.StoredSwing(words.Page, shown, limit.Deg, a.Form.On("exact"))
+	in, err := answer.StoredSwing(a.Ctx, words.Page, shown, limit.Deg, a.Form.On("exact"))
 	if err != nil {
 		return serve.File{}, err
 	}
@@ -190,7 +190,7 @@ func swingBegin(a asked) (any, error) {
 	}
 	in, h := serve.Fields{Form: a.Form}, &s.Header
 	h.What, h.Reference, h.ZeroDeg, h.ZeroSUDeg = logbook.SwingHeadings, ref.Kind, ref.ZeroDeg, ref.SUDeg
-	h.Relative, h.ReferenceIn, h.HeadingSU = ref.Relative, words.Terminal.Say(ref.From), in.NumberOr("heading_su_deg", 1, 0.05, 30)
+	h.Relative, h.ReferenceFrom, h.HeadingSU = ref.Relative, words.Terminal.Say(ref.From), in.NumberOr("heading_su_deg", 1, 0.05, 30)
 	if in.Has("state") { // the load that is on while the craft is swung
 		h.State = in.Pick("state", append(loadNames(s.Folder.Craft), survey.StateUnpowered)...)
 		if current := in.Number("current_a", 0.001, 1000); current != nil && h.State != survey.StateUnpowered {

@@ -120,7 +120,7 @@ func crossMark(p *draw.Pen, at vg.Point) {
 // predict predicts the change over the outline, and where it is uncertain.
 func (g *changing) predict() {
 	l := latticeOver(g.craft.Body.OutlineMM.Bounds())
-	points := sensorsOver(g.craft, g.craft.Measures(), l, 0)
+	points := sensorsOver(g.craft, g.craft.MeasuringModule(), l, 0)
 	before, after, sd := g.c.FieldChange(points)
 	if before == nil {
 		return

@@ -50,7 +50,7 @@ type described struct{ *draw.Page }
 
 // descriptionHead returns the lines under the title.
 func descriptionHead(c *survey.Craft, stations int) []string {
-	m := c.Measures()
+	m := c.MeasuringModule()
 	lines := []string{
 		fmt.Sprintf("Seen from above: %s, %s. From the datum x points forward, y right, z down.", say.Size(c), say.Counted(stations, "station")),
 		fmt.Sprintf("The module may be mounted %s mm above the surface; the probe's sensor is %s mm above its foot.", strings.Join(say.Shorts(c.Heights), " or "), say.Short(m.SensorHeightMM)),

@@ -14,6 +14,7 @@ import (
 	"quietmount/report/contour"
 	"quietmount/report/draw"
 	"quietmount/survey"
+	"quietmount/survey/evaluate"
 	"quietmount/survey/rank"
 )
 
@@ -37,10 +38,14 @@ const (
 // newHeat predicts a quantity over the outline and one cell beyond it, at a
 // mounting height in mm. Places too near to a lead count neither as shown nor as
 // doubtful.
-func newHeat(ctx context.Context, c *survey.Craft, q quantity, height float64, known *Known) heat {
+func newHeat(ctx context.Context, f *evaluate.Findings, q quantity, height float64, known *Known) heat {
+	c := f.Craft
 	l := latticeOver(c.Body.OutlineMM.Bounds())
 	points := sensorsOver(c, c.Module, l, height)
-	estimate, upper := known.values(ctx, q, height, points)
+	if known == nil {
+		known = &Known{}
+	}
+	estimate, upper := known.values(ctx, f, q, height, points)
 	h := heat{near: nearLattice(c, l, points)}
 	for k, v := range estimate {
 		estimate[k], upper[k] = q.capped(v), q.capped(upper[k])
@@ -67,7 +72,10 @@ func newHeat(ctx context.Context, c *survey.Craft, q quantity, height float64, k
 
 // Known keeps what pictures of the same findings have in common, so that it is
 // computed once. It is not for several goroutines at once.
-type Known struct{ all map[knownKey]values }
+type Known struct {
+	all     map[knownKey]values
+	sensors map[float64][]*sensors // by height
+}
 
 // knownKey tells the quantities of one craft apart; each has one unit.
 type knownKey struct {
@@ -79,32 +87,29 @@ type values struct{ estimate, upper []float64 }
 
 // values returns a quantity at the sensors over the lattice of the craft, which
 // the caller may change.
-func (k *Known) values(ctx context.Context, q quantity, height float64, points []r3.Vec) (estimate, upper []float64) {
-	if k == nil {
-		return q.over(ctx, points)
+func (k *Known) values(ctx context.Context, f *evaluate.Findings, q quantity, height float64, points []r3.Vec) (estimate, upper []float64) {
+	if k.all == nil {
+		k.all, k.sensors = map[knownKey]values{}, map[float64][]*sensors{}
+	}
+	if k.sensors[height] == nil {
+		k.sensors[height] = sensorsAt(f, points)
 	}
 	key := knownKey{q.part, q.unit, height}
 	if _, ok := k.all[key]; !ok {
-		if k.all == nil {
-			k.all = map[knownKey]values{}
+		estimate, upper = q.over(ctx, k.sensors[height])
+		if ctx.Err() != nil {
+			return make([]float64, len(points)), make([]float64, len(points))
 		}
-		var v values
-		if v.estimate, v.upper = q.over(ctx, points); ctx.Err() != nil {
-			return v.estimate, v.upper
-		}
-		k.all[key] = v
+		k.all[key] = values{estimate, upper}
 	}
 	return slices.Clone(k.all[key].estimate), slices.Clone(k.all[key].upper)
 }
 
-// atOnce is the number of places between two looks at the context.
-const atOnce = 64
-
-// over returns what at returns, but zeros once ctx has ended.
-func (q quantity) over(ctx context.Context, points []r3.Vec) (estimate, upper []float64) {
-	for some := range slices.Chunk(points, atOnce) {
+// over returns what at returns, and stops once ctx has ended.
+func (q quantity) over(ctx context.Context, all []*sensors) (estimate, upper []float64) {
+	for _, some := range all {
 		if ctx.Err() != nil {
-			return make([]float64, len(points)), make([]float64, len(points))
+			break
 		}
 		e, u := q.at(some)
 		estimate, upper = append(estimate, e...), append(upper, u...)

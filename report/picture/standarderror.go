@@ -9,7 +9,6 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
-	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/report/draw"
 	"quietmount/survey/evaluate"
@@ -52,32 +51,23 @@ func spreadOf(f *evaluate.Findings, q quantity) quantity {
 	spread := newWorstCase(f).spread
 	e.assumed = "Standard error: that of a level component of the worst combination's field, as the angle by which it turns the horizontal field."
 	if q.part != PartShifting {
-		spread = func(points []r3.Vec) []float64 { return fieldSpread(partField(f, q.part), points) }
+		spread = func(s *sensors) []float64 { return fieldSpread(s.field(q.part)) }
 		e.assumed = "Standard error: root mean square over the three components of the field."
 	}
-	e.at = func(points []r3.Vec) (estimate, upper []float64) {
-		v := spread(points)
+	e.at = func(s *sensors) (estimate, upper []float64) {
+		v := spread(s)
 		return v, slices.Clone(v)
 	}
 	return e
 }
 
-// partField returns the field of the steady part or of a load.
-func partField(f *evaluate.Findings, part string) evaluate.Field {
-	if part == PartSteady {
-		return f.Map.Steady
-	}
-	return f.Map.Loads[part]
-}
-
 // fieldSpread returns the standard error of a field, root mean square over its
 // components, µT; NaN where the field has no estimate.
-func fieldSpread(field evaluate.Field, points []r3.Vec) []float64 {
-	mean, cov := fieldmap.Predict(field, points)
-	out := make([]float64, len(cov))
-	for i, c := range cov {
-		out[i] = math.Sqrt(max(0, c.Trace()) / 3)
-		if math.IsNaN(r3.Norm(mean[i])) {
+func fieldSpread(all []heading.Load) []float64 {
+	out := make([]float64, len(all))
+	for i, on := range all {
+		out[i] = math.Sqrt(max(0, on.Cov.Trace()) / 3)
+		if math.IsNaN(r3.Norm(on.Mean)) {
 			out[i] = math.NaN()
 		}
 	}
@@ -87,12 +77,12 @@ func fieldSpread(field evaluate.Field, points []r3.Vec) []float64 {
 // spread returns the standard error of a level component of the worst
 // combination's field as the angle by which it turns the horizontal field,
 // degrees; NaN where the field has no estimate.
-func (w worstCase) spread(points []r3.Vec) []float64 {
-	out := make([]float64, len(points))
-	w.loads(points, func(i int, on []heading.Load) {
-		sum := sumOf(on, heading.WorstCombo(on, w.combos, w.f.Craft.Limits.TiltDeg))
+func (w worstCase) spread(s *sensors) []float64 {
+	out := make([]float64, len(s.at))
+	w.loads(s, func(i int, on []heading.Load) {
+		sum := evaluate.Sum(on, heading.WorstCombo(on, w.Combos, s.m.TiltDeg))
 		level := math.Sqrt(max(0, sum.Cov[0][0]+sum.Cov[1][1]) / 2)
-		out[i] = 180 / math.Pi * math.Asin(min(1, level/w.f.HUT))
+		out[i] = 180 / math.Pi * math.Asin(min(1, level/s.m.HUT))
 		for _, l := range on {
 			if !magmath.FiniteVec(l.Mean) {
 				out[i] = math.NaN()

@@ -22,7 +22,7 @@ const leastTiltDeg = 20
 func Options(c *survey.Craft, now time.Time) calib.Options {
 	o := calib.DefaultOptions()
 	e := c.Site.Field(now)
-	measures := c.Measures()
+	measures := c.MeasuringModule()
 	o.ReferenceUT, o.Scale = e.F/1000, calib.FromEither
 	o.RangeUT, o.Axes = measures.RangeUT, measures.Axes
 	o.TiltDeg = max(c.Limits.TiltDeg, leastTiltDeg)

@@ -103,7 +103,7 @@ type Taken struct {
 func (t Taken) Store(folder string, craft *survey.Craft, now time.Time) (logbook.Calibration, string, error) {
 	c := logbook.NewCalibration(t.Result, t.Samples, t.Words)
 	c.Created, c.Tool, c.Source, c.ReferenceUT = now, t.Tool, t.Source, new(t.ReferenceUT)
-	c.Craft, c.Probe, c.OnCraft = craft.Name, craft.Measures().Name, t.OnCraft
+	c.Craft, c.Probe, c.OnCraft = craft.Name, craft.MeasuringModule().Name, t.OnCraft
 	if t.OnCraft {
 		c.Probe = craft.Module.Name
 	}

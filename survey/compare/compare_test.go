@@ -70,7 +70,7 @@ func anotherRoom(w *sim.World) *sim.World {
 func addMagnet(underMM float64) func(*sim.World) *sim.World {
 	return func(w *sim.World) *sim.World {
 		all := w.Craft.Stations()
-		at := w.Craft.Measures().SensorAt(all[len(all)/2].At, 0)
+		at := w.Craft.MeasuringModule().SensorAt(all[len(all)/2].At, 0)
 		at.Z += underMM
 		out := *w
 		out.Magnets = append(append([]source.Dipole{}, w.Magnets...), source.Dipole{AtMM: at, MomentAm2: r3.Vec{Z: 0.05}})
@@ -124,7 +124,7 @@ func TestCompareOverRandomCraft(t *testing.T) {
 				seen++
 			}
 			all := craft.Stations()
-			at := craft.Measures().SensorAt(all[len(all)/2].At, 0)
+			at := craft.MeasuringModule().SensorAt(all[len(all)/2].At, 0)
 			at.Z += under
 			for _, s := range got.Sources {
 				if r3.Norm(r3.Sub(s.AtMM, at)) < 40 {

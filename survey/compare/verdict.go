@@ -87,7 +87,7 @@ func described(f *evaluate.Findings, at rank.Mount) rank.Spot {
 	if s, _, err := rank.SpotAt(f, at.Foot()); err == nil {
 		return *s
 	}
-	return rank.Promise(f, at)
+	return rank.PredictAt(f, at)
 }
 
 // merged returns the findings after, completed by the parts that only the survey

@@ -18,7 +18,7 @@ func TestAxesInTheFile(t *testing.T) {
 			t.Errorf("%s: %v", value, err)
 			continue
 		}
-		if got := c.Measures().Axes.Apply(r3.Vec{X: 1, Y: 2, Z: 3}); r3.Norm(r3.Sub(got, want)) > 1e-12 {
+		if got := c.MeasuringModule().Axes.Apply(r3.Vec{X: 1, Y: 2, Z: 3}); r3.Norm(r3.Sub(got, want)) > 1e-12 {
 			t.Errorf("%s: %v, want %v", value, got, want)
 		}
 		if c.Module.Axes != nil {

@@ -101,7 +101,7 @@ func checkCraft(t *testing.T, c *survey.Craft) {
 			t.Fatalf("load %+v", l)
 		}
 	}
-	if axes := c.Measures().Axes; axes != nil && math.Abs(math.Abs(axes.Det())-1) > 1e-9 {
+	if axes := c.MeasuringModule().Axes; axes != nil && math.Abs(math.Abs(axes.Det())-1) > 1e-9 {
 		t.Fatalf("axes %v", axes)
 	}
 	c.Obstacles(c.Body.OutlineMM[0])

@@ -120,7 +120,7 @@ func (o Options) header(craft *survey.Craft) (logbook.Header, []remark.Remark, e
 	if craft != nil {
 		h.Craft, h.CraftSHA256 = craft.Name, craft.SHA256
 		if h.Probe == "" {
-			h.Probe = craft.Measures().Name
+			h.Probe = craft.MeasuringModule().Name
 		}
 	}
 	if o.CurrentA != nil {
@@ -239,7 +239,7 @@ func (in *Imported) saturated(craft *survey.Craft) {
 		return
 	}
 	for i := range in.Captures {
-		if why, unusable := in.Captures[i].AtFullScale(craft.Measures().RangeUT); unusable {
+		if why, unusable := in.Captures[i].AtFullScale(craft.MeasuringModule().RangeUT); unusable {
 			in.Warnings = append(in.Warnings, why)
 		}
 	}

@@ -25,7 +25,7 @@ type BenchFit struct {
 	Fit        bool
 	Captures   int             // without the craft
 	RangeUT    float64         // largest difference of the smooth field between two points of the outline
-	PerHundred float64         // steepest change, microtesla per 100 mm
+	GradientUT float64         // steepest change of it, microtesla per 100 mm
 	StrengthUT float64         // at the middle
 	Ratio      float64         // to the reference
 	WanderUT   float64         // largest change of a base return from the first; NaN without returns
@@ -50,7 +50,7 @@ func (f *Findings) judgeBench(rf RoomFinding) BenchFit {
 		WanderUT: math.NaN(),
 	}
 	b.Ratio = b.StrengthUT / (f.Reference.F / 1000)
-	b.RangeUT, b.PerHundred = f.roomSpread(rf)
+	b.RangeUT, b.GradientUT = f.roomSpread(rf)
 	b.judgeSpace(f.Reference.F / 1000)
 	if rf.Untested != nil {
 		b.Why = append(b.Why, remark.New("evaluate.bench_untested", remark.Values{"cause": rf.Untested.Error()}))

@@ -11,18 +11,8 @@ import (
 	"quietmount/magmath"
 	"quietmount/magmath/dwell"
 	"quietmount/magmath/remark"
-	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
-
-// series returns the samples of a capture in the craft frame.
-func series(f survey.Frame, c logbook.Capture) (s dwell.Series) {
-	for _, x := range c.Samples {
-		s.TS = append(s.TS, x.TS)
-		s.B = append(s.B, f.Field(x.B))
-	}
-	return s
-}
 
 // visitS is the time a visit is taken to need where no clock says.
 const visitS = 20
@@ -88,7 +78,7 @@ func locate(ctx context.Context, r *logbook.Run, rangeUT float64) (out []reading
 		if ctx.Err() != nil {
 			break
 		}
-		e, err := dwell.Locate(series(f, c), dwell.Options{})
+		e, err := dwell.Locate(ctx, c.Series(f), dwell.Options{})
 		if err != nil {
 			notes = append(notes, leftOut(r, c, err))
 			continue

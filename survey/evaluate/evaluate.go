@@ -41,6 +41,9 @@ func Evaluate(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o O
 	}
 	f.HUT = f.Reference.H / 1000
 	f.note(notes...)
+	if craft.Limits.TiltAssumed {
+		f.note(remark.New("evaluate.lean_assumed", remark.Values{"tilt_deg": craft.Limits.TiltDeg}))
+	}
 	e := newEvaluation(f)
 	e.tell = o.Progress
 	for _, r := range f.Runs {
@@ -143,7 +146,7 @@ func newEvaluation(f *Findings) *evaluation {
 // gather makes vectors of the captures and numbers rooms, runs and stations.
 func (e *evaluation) gather(ctx context.Context) error {
 	e.takeSetups()
-	m := e.f.Craft.Measures()
+	m := e.f.Craft.MeasuringModule()
 	for _, r := range e.f.Runs {
 		take := locate
 		if r.Header.Pulsed {
@@ -220,7 +223,7 @@ func (e *evaluation) of(station int) iter.Seq2[int, *room.Observation] {
 func (e *evaluation) observation(rd *reading, station int) room.Observation {
 	h := rd.run.Header
 	o := room.Observation{
-		B: rd.B, Cov: rd.Cov, At: e.f.Craft.Measures().SensorAt(rd.Capture.At, 0), TS: rd.Ts,
+		B: rd.B, Cov: rd.Cov, At: e.f.Craft.MeasuringModule().SensorAt(rd.Capture.At, 0), TS: rd.Ts,
 		Room: e.roomOf(rd.run), Run: e.runNumber(rd.run),
 		Station: station,
 		Craft:   h.State != survey.StateBackground,

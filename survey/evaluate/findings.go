@@ -166,7 +166,7 @@ type Map struct {
 	// PartSteady and the names of loads.
 	Kernels map[string]string
 
-	On map[string]*SourceModel // by state: the fitted sources that are explicit terms of its map; nil: none
+	SourceModels map[string]*SourceModel // by state: the fitted sources behind its map; nil: none
 }
 
 // Field is an interpolated vector field with its uncertainty.

@@ -29,7 +29,7 @@ func TestLateSwitchingTakesNothingOff(t *testing.T) {
 			if r.Off {
 				continue
 			}
-			truth := w.LoadField(l.Name, l.MaxCurrentA, w.Craft.Measures().SensorAt(r.Capture.At, 0))
+			truth := w.LoadField(l.Name, l.MaxCurrentA, w.Craft.MeasuringModule().SensorAt(r.Capture.At, 0))
 			found, there = found+r3.Dot(r.B, truth), there+r3.Norm2(truth)
 		}
 		if ratio := found / there; math.Abs(ratio-1) > 1e-3 {

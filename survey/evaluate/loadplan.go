@@ -1,6 +1,7 @@
 package evaluate
 
 import (
+	"context"
 	"math"
 
 	"quietmount/magmath/dwell"
@@ -79,8 +80,9 @@ func (p LoadPlan) reason(l survey.Load) remark.Remark {
 }
 
 // NoiseOf returns the probe's noise over one second of rest, microtesla, from the
-// captures that were not pulsed: the median. 0 where none can be read.
-func NoiseOf(runs []*logbook.Run) float64 {
+// captures that were not pulsed: the median. 0 where none can be read, or once
+// ctx is done.
+func NoiseOf(ctx context.Context, runs []*logbook.Run) float64 {
 	var all []float64
 	for _, r := range runs {
 		if r.Header.Pulsed {
@@ -88,8 +90,8 @@ func NoiseOf(runs []*logbook.Run) float64 {
 		}
 		f := r.Header.Frame()
 		for _, c := range r.Valid() {
-			s := series(f, c)
-			e, err := dwell.Locate(s, dwell.Options{})
+			s := c.Series(f)
+			e, err := dwell.Locate(ctx, s, dwell.Options{})
 			if n := len(s.TS); err == nil && n > 1 {
 				all = append(all, math.Sqrt(e.Cov.Trace()/3*(s.TS[n-1]-s.TS[0])))
 			}

@@ -24,7 +24,7 @@ func TestPlanLoadForetellsTheScatter(t *testing.T) {
 		stations = append(stations, w.Craft.Stations()[0])
 	}
 	quiet := trial.Captures(w, p, h, trial.RunOptions{State: survey.StateUnpowered, Stations: stations, BaseEvery: -1, Started: walktest.Day, Seed: 4})
-	noise := NoiseOf([]*logbook.Run{quiet})
+	noise := NoiseOf(t.Context(), []*logbook.Run{quiet})
 	if math.Abs(noise/usualNoiseUT-1) > 0.15 {
 		t.Errorf("noise of %.3f uT over a second, expected %.3f", noise, usualNoiseUT)
 	}

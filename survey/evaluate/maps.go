@@ -15,7 +15,7 @@ import (
 type maps struct {
 	steady *fieldmap.Map
 	loads  []*fieldmap.Map      // by number of the load
-	on     map[int]*SourceModel // what they stand on, by number of the load or room.NoLoad; absent: nothing
+	on     map[int]*SourceModel // behind their source means, by number of the load or room.NoLoad; absent: none
 }
 
 // steadyAt is the steady disturbance of a station against a background; false
@@ -38,7 +38,7 @@ func (e *evaluation) fitMaps(ctx context.Context, draft bool) maps {
 	fit := func(load int, has func(int) bool) *fieldmap.Map {
 		fitted, on := e.fitMap(ctx, load, draft, has)
 		e.progress(0, 1)
-		if fitted != nil && fitted.Grounded() {
+		if fitted != nil && fitted.HasSourceMean() {
 			m.on[load] = on
 		}
 		return fitted
@@ -50,8 +50,8 @@ func (e *evaluation) fitMaps(ctx context.Context, draft bool) maps {
 	return m
 }
 
-// fitMap is the map of one part, nil where nothing was measured, and the
-// sources that it stands on if it is grounded.
+// fitMap returns the map of one part, nil where nothing was measured, and the
+// fitted sources of its source mean, if it has one.
 func (e *evaluation) fitMap(ctx context.Context, load int, draft bool, has func(int) bool) (*fieldmap.Map, *SourceModel) {
 	var keys []room.Key
 	var at []r3.Vec
@@ -70,7 +70,7 @@ func (e *evaluation) fitMap(ctx context.Context, load int, draft bool, has func(
 	cs := e.candidates(data, load, draft)
 	var on *SourceModel
 	if !draft {
-		cs, on = e.withGrounded(ctx, cs, data, load)
+		cs, on = e.withSourceMean(ctx, cs, data, load)
 	}
 	fitted, err := fieldmap.Fit(ctx, data, cs)
 	if err != nil {

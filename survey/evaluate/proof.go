@@ -57,7 +57,7 @@ func (f *Findings) atSpot(c logbook.Capture, at, foot r3.Vec) (near, base bool) 
 // without gradients.
 func (f *Findings) placing(m Field, foot r3.Vec) magmath.Mat3 {
 	if g, ok := m.(interface{ Gradient(r3.Vec) magmath.Mat3 }); ok {
-		return g.Gradient(f.Craft.Measures().SensorAt(foot, 0)).Mul(placeShares)
+		return g.Gradient(f.Craft.MeasuringModule().SensorAt(foot, 0)).Mul(placeShares)
 	}
 	return magmath.Mat3{}
 }
@@ -78,7 +78,7 @@ func (f *Findings) ProvedLoad(ctx context.Context, l survey.Load, at, foot r3.Ve
 			notes = append(notes, remark.New("prove.not_pulsed").At(remark.Place{Run: r.Header.Run, Load: l.Name}))
 			continue
 		}
-		some, said := difference(ctx, r, f.Craft.Measures().RangeUT)
+		some, said := difference(ctx, r, f.Craft.MeasuringModule().RangeUT)
 		notes = append(notes, said...)
 		current, stated := runCurrent(r)
 		level, gradient, away := levelOf(l, current, stated), f.placing(f.Map.Loads[l.Name], foot), 0
@@ -187,12 +187,12 @@ func (e *evaluation) setupOf(r *logbook.Run) (set int, borrowed bool) {
 // atRest returns what a proof run says with everything off, at the spot and at the
 // base station, numbered for the joint problem.
 func (e *evaluation) atRest(ctx context.Context, r *logbook.Run, at, foot r3.Vec, set, run, spot int) []room.Observation {
-	m := e.f.Craft.Measures()
+	m := e.f.Craft.MeasuringModule()
 	some, _ := locate(ctx, r, m.RangeUT)
 	if r.Header.Pulsed {
 		// Of a pulsed run only base returns rest throughout.
 		some = slices.DeleteFunc(some, func(x reading) bool {
-			return x.Capture.Visit != logbook.VisitBase || switched(x.Capture)
+			return x.Capture.Visit != logbook.VisitBase || x.Capture.Switched()
 		})
 		levels, _ := difference(ctx, r, m.RangeUT)
 		some = append(some, slices.DeleteFunc(levels, func(x reading) bool { return !x.Off })...)

@@ -2,12 +2,9 @@ package evaluate
 
 import (
 	"context"
-	"errors"
-	"slices"
 
 	"quietmount/magmath/dwell"
 	"quietmount/magmath/remark"
-	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
 
@@ -18,25 +15,18 @@ const mostWarnings = 4
 // and their off levels into captures of the unpowered craft. The timing is
 // that of the whole run; a capture that cannot be used is left out and named.
 func difference(ctx context.Context, r *logbook.Run, rangeUT float64) (out []reading, notes []remark.Remark) {
-	f, caps := r.Header.Frame(), r.Valid()
-	// A base return at which nothing was switched says nothing of the load.
-	caps = slices.DeleteFunc(caps, func(c logbook.Capture) bool {
-		return len(c.Samples) == 0 || c.Visit == logbook.VisitBase && !switched(c)
-	})
-	when := times(r, caps)
-	opts := pulseOptions(r.Header)
-	all := make([]dwell.PulsedSeries, len(caps))
-	saturated, why := make([]bool, len(caps)), make([]remark.Remark, len(caps))
-	for i, c := range caps {
-		if ctx.Err() != nil {
-			return nil, nil
-		}
-		all[i] = pulsedSeries(f, c)
-		why[i], saturated[i] = c.AtFullScale(rangeUT)
+	p, err := r.Pulses(ctx)
+	if ctx.Err() != nil {
+		return nil, nil
 	}
-	lag, err := timing(all, opts)
 	if err != nil {
 		return nil, []remark.Remark{remark.New("evaluate.run_untimed", remark.Values{"cause": err.Error()}).At(remark.Place{Run: r.Header.Run, Load: r.Header.State})}
+	}
+	caps, all, lag, opts := p.Captures, p.Series, p.Lag, p.Options
+	when := times(r, caps)
+	saturated, why := make([]bool, len(caps)), make([]remark.Remark, len(caps))
+	for i := range caps {
+		why[i], saturated[i] = caps[i].AtFullScale(rangeUT)
 	}
 	if lag.Source == dwell.FromAssumed {
 		notes = append(notes, remark.New("evaluate.no_step", remark.Values{"lag_s": lag.MeanS}).At(remark.Place{Run: r.Header.Run}))
@@ -47,7 +37,7 @@ func difference(ctx context.Context, r *logbook.Run, rangeUT float64) (out []rea
 		if ctx.Err() != nil {
 			return nil, nil
 		}
-		if estimates[i], err = dwell.Pulse(all[i], lag, opts); err != nil {
+		if estimates[i], err = dwell.Pulse(ctx, all[i], lag, opts); err != nil {
 			notes = append(notes, leftOut(r, c, err))
 			continue
 		}
@@ -64,7 +54,7 @@ func difference(ctx context.Context, r *logbook.Run, rangeUT float64) (out []rea
 		}
 		out = append(out, reading{run: r, Capture: caps[i], Ts: when[i], B: e.Diff, Cov: widened(e.Cov, e.DF), pulsed: true, Saturated: saturated[i]})
 		if s, ok := offLevel(all[i], lag, opts); ok && !saturated[i] {
-			if q, err := dwell.Locate(s, dwell.Options{}); err == nil {
+			if q, err := dwell.Locate(ctx, s, dwell.Options{}); err == nil {
 				out = append(out, reading{run: r, Capture: caps[i], Ts: when[i], B: q.Mean, Cov: widened(q.Cov, q.DF), Off: true})
 			}
 		}
@@ -107,54 +97,6 @@ func pulseNotes(r *logbook.Run, caps []logbook.Capture, all []dwell.PulseEstimat
 func remarkable(e dwell.PulseEstimate, n int) bool {
 	chance := len(e.Warnings) == 1 && e.RiseP < 0.01 && e.RiseP > 0.01/float64(n)
 	return len(e.Warnings) > 0 && !chance
-}
-
-// switched reports whether the load went on in a capture, by its prompts or by
-// what its samples say of the load; a current's idle noise does not count.
-func switched(c logbook.Capture) bool {
-	return len(c.Prompts) > 0 || slices.Contains(survey.LoadLevels(c.Samples), dwell.On)
-}
-
-// timing returns the timing of a run from those of its captures that can be read.
-func timing(all []dwell.PulsedSeries, o dwell.PulseOptions) (dwell.Lag, error) {
-	good := slices.DeleteFunc(slices.Clone(all), func(s dwell.PulsedSeries) bool { return s.Series.Check() != nil })
-	if len(good) == 0 {
-		return dwell.Lag{}, errors.New("none of its captures can be read")
-	}
-	return dwell.Timing(good, o)
-}
-
-// pulseOptions are the run's own rhythm; none where the header has none.
-func pulseOptions(h logbook.Header) dwell.PulseOptions {
-	o := dwell.DefaultPulseOptions()
-	o.OnS, o.OffS = 0, 0
-	if h.Rhythm != nil {
-		o.OnS, o.OffS, o.DropS = h.Rhythm.OnS, h.Rhythm.OffS, h.Rhythm.DropS
-	}
-	return o
-}
-
-func pulsedSeries(f survey.Frame, c logbook.Capture) dwell.PulsedSeries {
-	p := dwell.PulsedSeries{Series: series(f, c)}
-	for _, q := range c.Prompts {
-		p.Prompts = append(p.Prompts, dwell.Edge{TS: q.TS, On: q.On})
-	}
-	currents := make([]float64, 0, len(c.Samples))
-	hasLabel := false
-	for _, x := range c.Samples {
-		hasLabel = hasLabel || x.Has&survey.HasLoadOn != 0
-		if x.Has&survey.HasCurrent != 0 {
-			currents = append(currents, x.CurrentA)
-		}
-	}
-	whole := len(currents) == len(c.Samples) && len(currents) > 0
-	if whole {
-		p.CurrentA = currents
-	}
-	if hasLabel || !whole && len(currents) > 0 {
-		p.Label = survey.LoadLevels(c.Samples)
-	}
-	return p
 }
 
 // offLevel are the samples of a pulsed capture while the load was surely off;

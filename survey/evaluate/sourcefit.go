@@ -25,14 +25,14 @@ const poorFit = 1.5
 // an even choice of that many; all stations then enter the map.
 const sourceLimit = 150
 
-// withGrounded returns the candidates of a map that are based on fitted sources, if
+// withSourceMean returns the candidates of a map that are based on fitted sources, if
 // any were found, with the others if those fit poorly; and those sources.
-func (e *evaluation) withGrounded(ctx context.Context, cs []fieldmap.Candidate, d magmath.Readings, load int) ([]fieldmap.Candidate, *SourceModel) {
+func (e *evaluation) withSourceMean(ctx context.Context, cs []fieldmap.Candidate, d magmath.Readings, load int) ([]fieldmap.Candidate, *SourceModel) {
 	on := e.fitSources(ctx, d, load)
 	if on == nil {
 		return cs, nil
 	}
-	g := e.grounded(d, on)
+	g := e.onSourceMean(d, on)
 	if on.Found.Scale < poorFit {
 		return g, on
 	}
@@ -53,14 +53,14 @@ func (e *evaluation) fitSources(ctx context.Context, d magmath.Readings, load in
 	return on
 }
 
-// grounded returns candidates based on fitted sources: the mean is their field,
+// onSourceMean returns candidates based on fitted sources: the mean is their field,
 // their parameters vary about it under the priors of the fit, and a small smooth
 // rest is allowed for.
-func (e *evaluation) grounded(d magmath.Readings, on *SourceModel) []fieldmap.Candidate {
+func (e *evaluation) onSourceMean(d magmath.Readings, on *SourceModel) []fieldmap.Candidate {
 	sources := []fieldmap.Source{{Name: "fitted sources", Fields: on.Fields, Fixed: true}}
 	var out []fieldmap.Candidate
 	for _, k := range restKernels(d, on.Mean, e.spacing, e.lowestZ()) {
-		out = append(out, fieldmap.Candidate{Kernel: k, Spread: []float64{1.5, 0.5}, Sources: sources, Ground: on.Mean})
+		out = append(out, fieldmap.Candidate{Kernel: k, Spread: []float64{1.5, 0.5}, Sources: sources, SourceMean: on.Mean})
 	}
 	return out
 }

@@ -66,7 +66,7 @@ type outcome struct {
 func (s subject) walk(t *testing.T, state string, seed uint64, made slip, prior map[string]r3.Vec) outcome {
 	t.Helper()
 	craft := s.world.Craft
-	w, err := guide.New(guide.Config{Craft: craft, State: state, SkipChecklist: true, Axes: craft.Measures().Axes, Prior: prior})
+	w, err := guide.New(guide.Config{Craft: craft, State: state, SkipChecklist: true, Axes: craft.MeasuringModule().Axes, Prior: prior})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -123,7 +123,7 @@ func (s subject) reading(rng *rand.Rand, at survey.Station, ts float64, made sli
 	if slips && made.backwards[at.Name] {
 		pose = pose.Backwards()
 	}
-	sensor := s.world.Craft.Measures().SensorAt(foot, 0)
+	sensor := s.world.Craft.MeasuringModule().SensorAt(foot, 0)
 	return pose.Turn.Apply(s.world.Field(r3.Add(sensor, pose.Slip), ts, sim.State{}))
 }
 
@@ -153,7 +153,7 @@ func (s subject) neighbours(rng *rand.Rand) (a, b survey.Station) {
 // shows is how much of a slip there is to see, microtesla.
 func (s subject) shows(a, b survey.Station, kind string) float64 {
 	at := func(q survey.Station) r3.Vec {
-		return s.world.Field(s.world.Craft.Measures().SensorAt(q.At, 0), 0, sim.State{})
+		return s.world.Field(s.world.Craft.MeasuringModule().SensorAt(q.At, 0), 0, sim.State{})
 	}
 	if kind == backwards {
 		return 2 * math.Hypot(at(a).X, at(a).Y)

@@ -39,15 +39,15 @@ const (
 // load that is on.
 type SwingHeader struct {
 	Header
-	What        string   `json:"what"`                // SwingHeadings or SwingArrow
-	Reference   string   `json:"reference,omitempty"` // ReferenceMarks and so on
-	ZeroDeg     float64  `json:"zero_deg"`            // magnetic direction of mark 0, or of what the poses call north
-	ZeroSUDeg   float64  `json:"zero_standard_uncertainty_deg"`
-	Relative    bool     `json:"relative,omitempty"`               // the direction of mark 0 is not known
-	HeadingSU   float64  `json:"heading_standard_uncertainty_deg"` // of one heading or pose
-	Calibrated  bool     `json:"calibrated"`                       // the readings need no offset: corrected by the calibration, or by the module itself
-	ReferenceIn string   `json:"reference_from,omitempty"`         // in words: where the direction of mark 0 comes from
-	Spot        *Mounted `json:"spot,omitempty"`                   // where the module is mounted; nil: no spot was chosen
+	What          string   `json:"what"`                // SwingHeadings or SwingArrow
+	Reference     string   `json:"reference,omitempty"` // ReferenceMarks and so on
+	ZeroDeg       float64  `json:"zero_deg"`            // magnetic direction of mark 0, or of what the poses call north
+	ZeroSUDeg     float64  `json:"zero_standard_uncertainty_deg"`
+	Relative      bool     `json:"relative,omitempty"`               // the direction of mark 0 is not known
+	HeadingSU     float64  `json:"heading_standard_uncertainty_deg"` // of one heading or pose
+	Calibrated    bool     `json:"calibrated"`                       // the readings need no offset: corrected by the calibration, or by the module itself
+	ReferenceFrom string   `json:"reference_from,omitempty"`         // in words: where the direction of mark 0 comes from
+	Spot          *Mounted `json:"spot,omitempty"`                   // where the module is mounted; nil: no spot was chosen
 }
 
 // Mounted is where the module stood: the chosen spot of that time.

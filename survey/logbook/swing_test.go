@@ -16,7 +16,7 @@ import (
 
 func TestSwingFilesComeBack(t *testing.T) {
 	dir := logbooktest.Folder(t)
-	h := logbook.SwingHeader{Header: logbooktest.Header(survey.StateUnpowered), What: logbook.SwingHeadings, Reference: logbook.ReferenceLine, ZeroDeg: 12.5, ZeroSUDeg: 0.4, HeadingSU: 1, Calibrated: true, ReferenceIn: "the quay", Spot: &logbook.Mounted{52, -156, -20, 40}}
+	h := logbook.SwingHeader{Header: logbooktest.Header(survey.StateUnpowered), What: logbook.SwingHeadings, Reference: logbook.ReferenceLine, ZeroDeg: 12.5, ZeroSUDeg: 0.4, HeadingSU: 1, Calibrated: true, ReferenceFrom: "the quay", Spot: &logbook.Mounted{52, -156, -20, 40}}
 	w, err := logbook.CreateSwing(dir, h)
 	if err != nil {
 		t.Fatal(err)
@@ -42,7 +42,7 @@ func TestSwingFilesComeBack(t *testing.T) {
 		t.Fatalf("%d swings, %v", len(all), err)
 	}
 	got := all[0].Swing
-	if got.What != logbook.SwingHeadings || got.Reference != logbook.ReferenceLine || got.ZeroDeg != 12.5 || got.ZeroSUDeg != 0.4 || !got.Calibrated || got.ReferenceIn != "the quay" ||
+	if got.What != logbook.SwingHeadings || got.Reference != logbook.ReferenceLine || got.ZeroDeg != 12.5 || got.ZeroSUDeg != 0.4 || !got.Calibrated || got.ReferenceFrom != "the quay" ||
 		got.Run != 1 || got.Craft != h.Craft || len(all[0].Captures) != 1 || all[0].Captures[0].Station != "045" {
 		t.Errorf("%+v", got)
 	}

@@ -37,7 +37,7 @@ func (f Folder) axes(walked bool) Step {
 	if n := len(f.Loose); n > 0 {
 		step.Calibration = f.Loose[n-1]
 	}
-	switch axes := f.Craft.Measures().Axes; {
+	switch axes := f.Craft.MeasuringModule().Axes; {
 	case axes != nil:
 		step.Done, step.Detail = true, remark.New("progress.axes", remark.Values{"axes": strings.Trim(survey.FormatAxes(*axes), "[]")})
 	case walked:
@@ -46,9 +46,9 @@ func (f Folder) axes(walked bool) Step {
 	return step
 }
 
-// choose is done when a spot is kept, or when a record was written without one.
+// choose is done when a spot is kept.
 func (f Folder) choose(measured bool) Step {
-	step := Step{Kind: Choose, Done: f.Choice != nil || measured && f.Recorded, Minutes: minutesAnswers}
+	step := Step{Kind: Choose, Done: f.Choice != nil, Minutes: minutesAnswers}
 	switch {
 	case f.Choice != nil:
 		s := f.Choice.Spot

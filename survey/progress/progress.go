@@ -224,7 +224,7 @@ func notes(craft *survey.Craft, runs []*logbook.Run) []remark.Remark {
 	if craft.Base == nil {
 		out = append(out, remark.New("progress.no-base"))
 	}
-	if craft.Measures().Axes == nil {
+	if craft.MeasuringModule().Axes == nil {
 		out = append(out, remark.New("progress.no-axes"))
 	}
 	if len(craft.Loads) == 0 {

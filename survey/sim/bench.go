@@ -73,7 +73,7 @@ type BenchOptions struct {
 // the craft has none. The world must have a craft.
 func NewBench(w *World, p Probe, h Hand, o BenchOptions) *Bench {
 	rng := rand.New(rand.NewPCG(o.Seed, 0xbe4c))
-	b := &Bench{World: w, Hand: h, rng: rng, module: w.Craft.Measures(), nose: w.NoseDeg}
+	b := &Bench{World: w, Hand: h, rng: rng, module: w.Craft.MeasuringModule(), nose: w.NoseDeg}
 	if p.RateHz <= 0 {
 		p.RateHz = DefaultProbe().RateHz
 	}

@@ -88,7 +88,7 @@ func fitted(t *testing.T, f *Finished, o deviation.Options) deviation.Result {
 	if err != nil {
 		t.Fatal(err)
 	}
-	readings, _, err := swing.Readings(dwells, nil, f.world.Craft.Module.Axes, swing.Marks(0, false))
+	readings, _, err := swing.Readings(t.Context(), dwells, nil, f.world.Craft.Module.Axes, swing.Marks(0, false))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -129,7 +129,7 @@ func TestSimulatedArrow(t *testing.T) {
 			t.Fatal(err)
 		}
 		field := w.Room.Reference
-		poses, err := swing.Poses(dwells, nil, field)
+		poses, err := swing.Poses(t.Context(), dwells, nil, field)
 		if err != nil {
 			t.Fatal(err)
 		}

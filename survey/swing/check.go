@@ -9,6 +9,7 @@
 package swing
 
 import (
+	"context"
 	"time"
 
 	"quietmount/magmath"
@@ -39,9 +40,9 @@ func CheckOf(f *logbook.SwingFile) (Check, error) {
 // Arrow evaluates the check at the craft's site, on its own date or now. axes
 // are those that the module should have; nil: they are found anew, with the
 // arrow to the nose.
-func (c Check) Arrow(craft *survey.Craft, axes *magmath.Mat3, now time.Time) (arrow.Result, []arrow.Pose, error) {
+func (c Check) Arrow(ctx context.Context, craft *survey.Craft, axes *magmath.Mat3, now time.Time) (arrow.Result, []arrow.Pose, error) {
 	field := SiteOf(craft, now).Turned(c.ZeroDeg)
-	poses, err := Poses(c.Dwells, c.Correction, field)
+	poses, err := Poses(ctx, c.Dwells, c.Correction, field)
 	if err != nil {
 		return arrow.Result{}, nil, err
 	}
@@ -65,14 +66,14 @@ type Series struct {
 func SeriesOf(f *logbook.SwingFile) (Series, error) {
 	dwells, err := FromFile(f)
 	h := f.Swing
-	ref := Reference{Kind: h.Reference, ZeroDeg: h.ZeroDeg, SUDeg: h.ZeroSUDeg, Relative: h.Relative, From: remark.New("swing.from:stored", remark.Values{"text": h.ReferenceIn})}
+	ref := Reference{Kind: h.Reference, ZeroDeg: h.ZeroDeg, SUDeg: h.ZeroSUDeg, Relative: h.Relative, From: remark.New("swing.from:stored", remark.Values{"text": h.ReferenceFrom})}
 	return Series{Dwells: dwells, Correction: h.Correction, Axes: h.Axes, Reference: ref, HeadingSUDeg: h.HeadingSU}, err
 }
 
 // Fit fits the deviations. The error wraps
 // swing.ErrTooFew where too few headings are there.
-func (s Series) Fit() (swing.Result, []remark.Remark, error) {
-	readings, remarks, err := Readings(s.Dwells, s.Correction, s.Axes, s.Reference)
+func (s Series) Fit(ctx context.Context) (swing.Result, []remark.Remark, error) {
+	readings, remarks, err := Readings(ctx, s.Dwells, s.Correction, s.Axes, s.Reference)
 	if err != nil {
 		return swing.Result{}, nil, err
 	}

@@ -99,7 +99,7 @@ func FuzzReadHeadings(f *testing.F) {
 		sound(t, d, err)
 		if err == nil {
 			// Whatever was read can be worked on without a panic.
-			if r, _, err := Readings(d, nil, nil, Marks(0, false)); err == nil {
+			if r, _, err := Readings(t.Context(), d, nil, nil, Marks(0, false)); err == nil {
 				_, _ = swing.Fit(r[:min(len(r), 12)], swing.Options{})
 			}
 		}
@@ -114,7 +114,7 @@ func FuzzReadArrow(f *testing.F) {
 		sound(t, d, err)
 		if err == nil {
 			field := r3.Vec{X: 19, Z: 45}
-			if p, err := Poses(d[:min(len(d), 9)], nil, field); err == nil {
+			if p, err := Poses(t.Context(), d[:min(len(d), 9)], nil, field); err == nil {
 				_, _ = arrow.Check(p, arrow.Options{Calibrated: true, Field: field})
 			}
 		}

@@ -1,6 +1,7 @@
 package swing
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"time"
@@ -53,7 +54,7 @@ type mean struct {
 }
 
 // meanOf returns the robust mean of the samples after correction and axes.
-func meanOf(d Dwell, c *survey.Correction, axes *magmath.Mat3) (mean, error) {
+func meanOf(ctx context.Context, d Dwell, c *survey.Correction, axes *magmath.Mat3) (mean, error) {
 	frame := survey.NewFrame(axes, c)
 	var s dwell.Series
 	var up r3.Vec
@@ -64,7 +65,7 @@ func meanOf(d Dwell, c *survey.Correction, axes *magmath.Mat3) (mean, error) {
 			up, n = r3.Add(up, frame.Turn(x.Acc)), n+1
 		}
 	}
-	e, err := dwell.Locate(s, dwell.Options{})
+	e, err := dwell.Locate(ctx, s, dwell.Options{})
 	if err != nil {
 		return mean{}, fmt.Errorf("%s: %w", d.Name, err)
 	}
@@ -109,13 +110,13 @@ func upright(all []mean) {
 // Readings turns the dwells of a swing into headings: by the reference, and
 // by the module, tilt-compensated where it has an accelerometer. The remarks
 // name headings at which the craft was tilted.
-func Readings(dwells []Dwell, c *survey.Correction, axes *magmath.Mat3, ref Reference) ([]swing.Reading, []remark.Remark, error) {
+func Readings(ctx context.Context, dwells []Dwell, c *survey.Correction, axes *magmath.Mat3, ref Reference) ([]swing.Reading, []remark.Remark, error) {
 	means := make([]mean, len(dwells))
 	for i, d := range dwells {
 		if d.CompassDeg != nil {
 			continue
 		}
-		m, err := meanOf(d, c, axes)
+		m, err := meanOf(ctx, d, c, axes)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -157,14 +158,14 @@ func tiltOf(up r3.Vec) float64 {
 
 // Poses turns the dwells of an arrow check into poses. field is that of the
 // place, x along what the poses call north.
-func Poses(dwells []Dwell, c *survey.Correction, field r3.Vec) ([]arrow.Pose, error) {
+func Poses(ctx context.Context, dwells []Dwell, c *survey.Correction, field r3.Vec) ([]arrow.Pose, error) {
 	var out []arrow.Pose
 	for _, d := range dwells {
 		name, err := parsePose(d.Name)
 		if err != nil {
 			return nil, err
 		}
-		m, err := meanOf(d, c, nil)
+		m, err := meanOf(ctx, d, c, nil)
 		if err != nil {
 			return nil, err
 		}

@@ -76,7 +76,7 @@ func TestReadingsTakeOutTilt(t *testing.T) {
 			yaw := 45 * float64(i)
 			dwells = append(dwells, still(headingName(yaw), tilted(field, yaw, 8), tilted(r3.Vec{Z: sign}, yaw, 8)))
 		}
-		r, remarks, err := Readings(dwells, nil, nil, Marks(0, false))
+		r, remarks, err := Readings(t.Context(), dwells, nil, nil, Marks(0, false))
 		if err != nil || len(r) != 8 || len(remarks) != 8 || math.Abs(remarks[0].Values["by_deg"].(float64)-8) > 0.5 {
 			t.Fatalf("%v, %v, %v", r, remarks, err)
 		}
@@ -87,7 +87,7 @@ func TestReadingsTakeOutTilt(t *testing.T) {
 		}
 	}
 	// Without an accelerometer a roll of 8 degrees at dip 67 shows.
-	r, _, err := Readings([]Dwell{still("000", tilted(field, 0, 8), r3.Vec{})}, nil, nil, Marks(0, false))
+	r, _, err := Readings(t.Context(), []Dwell{still("000", tilted(field, 0, 8), r3.Vec{})}, nil, nil, Marks(0, false))
 	if err != nil || math.Abs(heading.Wrap180(r[0].CompassDeg)) < 10 {
 		t.Errorf("%v, %v", r, err)
 	}
@@ -98,14 +98,14 @@ func TestCorrectionThenAxes(t *testing.T) {
 	axes := magmath.Mat3{{0, -1, 0}, {1, 0, 0}, {0, 0, 1}}
 	c := &survey.Correction{OffsetUT: [3]float64{30}, Matrix: magmath.Identity()}
 	raw := r3.Add(axes.Transpose().Apply(tilted(r3.Vec{X: 19, Z: 45}, 70, 0)), r3.Vec{X: 30})
-	r, _, err := Readings([]Dwell{still("070", raw, r3.Vec{})}, c, &axes, Marks(0, false))
+	r, _, err := Readings(t.Context(), []Dwell{still("070", raw, r3.Vec{})}, c, &axes, Marks(0, false))
 	if err != nil || math.Abs(r[0].CompassDeg-70) > 0.02 {
 		t.Errorf("%+v, %v", r, err)
 	}
-	if _, _, err := Readings([]Dwell{still("000", r3.Vec{Z: 45}, r3.Vec{X: 1})}, nil, nil, Marks(0, false)); err == nil {
+	if _, _, err := Readings(t.Context(), []Dwell{still("000", r3.Vec{Z: 45}, r3.Vec{X: 1})}, nil, nil, Marks(0, false)); err == nil {
 		t.Error("a nose straight up has a heading")
 	}
-	if _, _, err := Readings([]Dwell{{Name: "000"}}, nil, nil, Marks(0, false)); err == nil {
+	if _, _, err := Readings(t.Context(), []Dwell{{Name: "000"}}, nil, nil, Marks(0, false)); err == nil {
 		t.Error("no samples have a heading")
 	}
 }

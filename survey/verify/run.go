@@ -1,6 +1,7 @@
 package verify
 
 import (
+	"errors"
 	"math"
 	"slices"
 
@@ -36,6 +37,9 @@ func (v *verifier) run(r *logbook.Run) {
 	}
 	if valid == 0 {
 		v.warn(r.File, 0, remark.New("verify.no-capture-counts"))
+	}
+	if r.Header.Pulsed {
+		v.pulses(r)
 	}
 	v.order(r)
 }
@@ -96,9 +100,6 @@ func (v *verifier) capture(r *logbook.Run, c *logbook.Capture, line int) {
 	if v.craft != nil {
 		v.saturated(r, c, line)
 	}
-	if r.Header.Pulsed {
-		v.pulses(r, c, line)
-	}
 }
 
 // at returns the place of a remark on a capture.
@@ -127,56 +128,27 @@ func (v *verifier) place(r *logbook.Run, extra map[string]survey.Station, c *log
 // saturated warns of a capture that the evaluation leaves out because the
 // probe was at its full scale.
 func (v *verifier) saturated(r *logbook.Run, c *logbook.Capture, line int) {
-	if why, unusable := c.AtFullScale(v.craft.Measures().RangeUT); unusable {
+	if why, unusable := c.AtFullScale(v.craft.MeasuringModule().RangeUT); unusable {
 		v.warn(r.File, line, why)
 	}
 }
 
-// leastPulses is the smallest number of pulses from which the scatter between pulses is
-// estimated.
-const leastPulses = 4
-
-func (v *verifier) pulses(r *logbook.Run, c *logbook.Capture, line int) {
-	if v.craft != nil && v.craft.Base != nil && c.Station == v.craft.Base.Name {
-		return
-	}
-	if n, known := pulsesOf(r, c); !known {
-		v.error(r.File, line, remark.New("verify.untimed").At(at(c)))
-	} else if n < leastPulses {
-		v.warn(r.File, line, remark.New("verify.few-pulses", remark.Values{"pulses": n, "least": leastPulses}).At(at(c)))
-	}
-}
-
-// pulsesOf counts how often the load came on: by labels, else by the current,
-// else by the prompts, else by the run's rhythm. A label or a current that never
-// changes tells nothing, as in the evaluation.
-func pulsesOf(r *logbook.Run, c *logbook.Capture) (n int, known bool) {
-	if n = rises(survey.LoadLevels(c.Samples)); n > 0 {
-		return n, true
-	}
-	for _, p := range c.Prompts {
-		if p.On {
-			n++
+// pulses names the captures of a pulsed run that the evaluation leaves out
+// because of their pulses. What makes a capture unreadable is named elsewhere.
+func (v *verifier) pulses(r *logbook.Run) {
+	p, whole := r.Pulses(v.ctx)
+	for k, c := range p.Captures {
+		err := whole
+		if err == nil {
+			err = dwell.Usable(p.Series[k], p.Lag, p.Options)
+		}
+		line := r.Lines[p.Index[k]]
+		if few, ok := errors.AsType[*dwell.FewPulsesError](err); ok {
+			v.warn(r.File, line, remark.New("verify.few-pulses", remark.Values{"pulses": few.Got, "least": few.Need}).At(at(&c)))
+		} else if errors.Is(err, dwell.ErrNoTiming) {
+			v.error(r.File, line, remark.New("verify.untimed").At(at(&c)))
 		}
 	}
-	if len(c.Prompts) == 0 && r.Header.Rhythm != nil {
-		return r.Header.Rhythm.Pulses, true
-	}
-	return n, len(c.Prompts) > 0
-}
-
-// rises counts the changes to on; a series that begins on has one there.
-func rises(levels []dwell.Level) int {
-	n, last := 0, dwell.Off
-	for _, l := range levels {
-		if l == dwell.On && last == dwell.Off {
-			n++
-		}
-		if l != dwell.Unknown {
-			last = l
-		}
-	}
-	return n
 }
 
 // order looks at numbers and times over the whole run.

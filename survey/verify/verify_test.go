@@ -1,17 +1,19 @@
 package verify
 
 import (
+	"errors"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
-	"gonum.org/v1/gonum/spatial/r3"
-
+	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
+	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/logbook/logbooktest"
 )
@@ -34,7 +36,7 @@ func soundFolder(t *testing.T) string {
 		h.CraftSHA256 = craft.SHA256
 		has := survey.Has(0)
 		if state == "left thruster" {
-			h.Pulsed, h.CurrentA, has = true, new(10.0), survey.HasLoadOn
+			h.Pulsed, h.CurrentA, h.Rhythm, has = true, new(10.0), quick(), survey.HasLoadOn
 		}
 		w := logbooktest.Create(t, dir, h)
 		rng := rand.New(rand.NewPCG(8, 8))
@@ -48,6 +50,11 @@ func soundFolder(t *testing.T) string {
 		logbooktest.Close(t, w)
 	}
 	return dir
+}
+
+// quick is the rhythm of logbooktest.Capture: ten samples off, ten on.
+func quick() *logbook.Rhythm {
+	return &logbook.Rhythm{OnS: 0.5, OffS: 0.5, DropS: 0.1, Pulses: 6}
 }
 
 // editFile replaces old by new, once, in a file of the folder.
@@ -247,7 +254,7 @@ func TestVerifyFinds(t *testing.T) {
 func shorten(t *testing.T, dir string) {
 	t.Helper()
 	h := logbooktest.Header("left thruster")
-	h.Pulsed = true
+	h.Pulsed, h.Rhythm = true, quick()
 	w := logbooktest.Create(t, dir, h)
 	c := logbooktest.Capture(rand.New(rand.NewPCG(8, 8)), 1, 60, survey.HasLoadOn)
 	if err := w.Append(c); err != nil {
@@ -256,34 +263,122 @@ func shorten(t *testing.T, dir string) {
 	logbooktest.Close(t, w)
 }
 
-func TestPulsesOf(t *testing.T) {
-	currents := func(x ...float64) (out []survey.Sample) {
-		for _, a := range x {
-			out = append(out, survey.Sample{CurrentA: a, Has: survey.HasCurrent})
+// What the check of a folder says of pulses is what the evaluation does with
+// them: it names exactly the captures that are left out.
+func TestVerifyNamesThePulsesThatTheEvaluationLeavesOut(t *testing.T) {
+	none := func(*logbook.Header, []logbook.Capture) {}
+	each := func(f func(c *logbook.Capture)) func(*logbook.Header, []logbook.Capture) {
+		return func(_ *logbook.Header, all []logbook.Capture) {
+			for i := range all {
+				f(&all[i])
+			}
+		}
+	}
+	for _, tt := range []struct {
+		name string
+		has  survey.Has
+		edit func(h *logbook.Header, all []logbook.Capture)
+		want map[int]string // of each capture that is named; captures have 1 to 6 pulses
+	}{
+		{"labels", survey.HasLoadOn, none, map[int]string{1: "few-pulses", 2: "few-pulses", 3: "few-pulses"}},
+		{"begins on", survey.HasLoadOn, each(func(c *logbook.Capture) { c.Samples = c.Samples[10:] }),
+			map[int]string{1: "few-pulses", 2: "few-pulses", 3: "few-pulses", 4: "few-pulses"}}, // no off before the first
+		{"nothing", 0, none, map[int]string{1: "untimed", 2: "untimed", 3: "untimed", 4: "untimed", 5: "untimed", 6: "untimed"}},
+		{"rhythm", 0, func(h *logbook.Header, _ []logbook.Capture) { h.Rhythm = quick() },
+			map[int]string{1: "few-pulses", 2: "few-pulses", 3: "few-pulses"}}, // as many as the samples hold, whatever the header says
+		{"current", 0, each(func(c *logbook.Capture) {
+			for i := range c.Samples {
+				s := &c.Samples[i]
+				s.Has, s.CurrentA = s.Has|survey.HasCurrent, 0.1
+				if i%20 >= 10 {
+					s.CurrentA = -9
+				}
+			}
+		}), map[int]string{1: "few-pulses", 2: "few-pulses", 3: "few-pulses"}},
+		{"steady current", 0, each(func(c *logbook.Capture) {
+			for i := range c.Samples {
+				c.Samples[i].Has, c.Samples[i].CurrentA = c.Samples[i].Has|survey.HasCurrent, 9
+			}
+		}), map[int]string{1: "untimed", 2: "untimed", 3: "untimed", 4: "untimed", 5: "untimed", 6: "untimed"}},
+		{"prompts in one", 0, func(_ *logbook.Header, all []logbook.Capture) {
+			c := &all[4]
+			for k := range 5 {
+				at := c.Samples[0].TS + float64(k)
+				c.Prompts = append(c.Prompts, logbook.Prompt{TS: at + 0.2, On: true}, logbook.Prompt{TS: at + 0.7})
+			}
+		}, map[int]string{1: "untimed", 2: "untimed", 3: "untimed", 4: "untimed", 6: "untimed"}},
+		{"base at rest", survey.HasLoadOn, func(_ *logbook.Header, all []logbook.Capture) {
+			for i := range all[0].Samples {
+				all[0].Samples[i].LoadOn = false
+			}
+			all[0].Visit = logbook.VisitBase
+		}, map[int]string{2: "few-pulses", 3: "few-pulses"}},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			dir := logbooktest.Folder(t)
+			h := logbooktest.Header("left thruster")
+			h.Pulsed, h.CurrentA, h.Rhythm = true, new(10.0), &logbook.Rhythm{DropS: quick().DropS}
+			var all []logbook.Capture
+			rng := rand.New(rand.NewPCG(8, 8))
+			for n := 1; n <= 6; n++ {
+				all = append(all, logbooktest.Capture(rng, n, 20*n+10, tt.has)) // half a second off at either end
+			}
+			tt.edit(&h, all)
+			if _, err := logbook.SaveRun(dir, h, all, nil); err != nil {
+				t.Fatal(err)
+			}
+			named := map[int]string{}
+			for _, p := range Folder(t.Context(), dir) {
+				if name := p.Remark.Name(); name == "few-pulses" || name == "untimed" {
+					named[p.Remark.Place.Capture] = name
+				}
+			}
+			if !maps.Equal(named, tt.want) {
+				t.Errorf("named %v, want %v", named, tt.want)
+			}
+			for n, why := range leftOut(t, dir) {
+				if named[n] == "" {
+					t.Errorf("capture %d is left out and not named: %v", n, why)
+				}
+				delete(named, n)
+			}
+			if len(named) > 0 {
+				t.Errorf("captures %v are named and not left out", named)
+			}
+		})
+	}
+}
+
+// leftOut returns what the evaluation says of the captures that it leaves out
+// of the only run of a folder.
+func leftOut(t *testing.T, dir string) map[int]remark.Remark {
+	t.Helper()
+	f, err := logbook.OpenFolder(t.Context(), dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := map[int]remark.Remark{}
+	found, err := evaluate.Evaluate(t.Context(), f.Craft, f.Runs, evaluate.Options{})
+	if errors.Is(err, evaluate.ErrNothing) { // the whole run is left out
+		for _, c := range f.Runs[0].Captures {
+			out[c.Number] = remark.New("evaluate.nothing")
 		}
 		return out
 	}
-	for _, tt := range []struct {
-		name  string
-		c     logbook.Capture
-		pulse *logbook.Rhythm
-		n     int
-		known bool
-	}{
-		{"current", logbook.Capture{Samples: currents(0.1, 9, 9.5, 0.2, 8, 0)}, nil, 2, true},
-		{"begins on", logbook.Capture{Samples: currents(9, 0, 9)}, nil, 2, true},
-		{"reversed", logbook.Capture{Samples: currents(0.1, -9, -9.5, -0.2, -8, 0)}, nil, 2, true},
-		{"steady", logbook.Capture{Samples: currents(9, 9, 9)}, nil, 0, false}, // as the evaluation has it
-		{"steady, prompted", logbook.Capture{Samples: currents(9, 9, 9), Prompts: []logbook.Prompt{{TS: 1, On: true}, {TS: 2, On: false}}}, nil, 1, true},
-		{"prompts", logbook.Capture{Samples: []survey.Sample{{B: r3.Vec{X: 1}}}, Prompts: []logbook.Prompt{{TS: 1, On: true}, {TS: 2, On: false}, {TS: 3, On: true}}}, nil, 2, true},
-		{"nothing", logbook.Capture{Samples: []survey.Sample{{}}}, nil, 0, false},
-		{"rhythm", logbook.Capture{Samples: []survey.Sample{{}}}, new(logbook.DefaultRhythm()), 6, true},
-	} {
-		n, known := pulsesOf(&logbook.Run{Header: logbook.Header{Rhythm: tt.pulse}}, &tt.c)
-		if n != tt.n || known != tt.known {
-			t.Errorf("%s: %d %v, want %d %v", tt.name, n, known, tt.n, tt.known)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, n := range found.Notes {
+		switch n.Code {
+		case "evaluate.capture_left_out":
+			out[n.Place.Capture] = n
+		case "evaluate.run_untimed":
+			for _, c := range f.Runs[0].Captures {
+				out[c.Number] = n
+			}
 		}
 	}
+	return out
 }
 
 // BenchmarkVerify shows that the time to verify a folder grows with the number

@@ -56,7 +56,7 @@ func traceSources(ctx context.Context, f *evaluate.Findings, state string) (*tra
 	if !ok {
 		return nil, nil
 	}
-	t := &traced{edits: map[int]evaluate.SourceEdit{}, on: f.Map.On[state]}
+	t := &traced{edits: map[int]evaluate.SourceEdit{}, on: f.Map.SourceModels[state]}
 	if t.on != nil {
 		t.StateSources, t.order = sources.Describe(f, state, t.on.Readings, t.on.Found)
 		return t, nil

@@ -49,7 +49,7 @@ func Captures(w *sim.World, p sim.Probe, h sim.Hand, o RunOptions) *logbook.Run 
 		w = w.Turned(*o.NoseDeg)
 	}
 	f := &fabric{w: w, p: p, h: h, o: o, rng: rand.New(rand.NewPCG(o.Seed, 0x51ca))}
-	f.module = w.Craft.Measures()
+	f.module = w.Craft.MeasuringModule()
 	f.sensor = sim.NewSensor(p, f.module, f.rng)
 	run := &logbook.Run{Header: f.header()}
 	for i, v := range o.visits(w.Craft.Base) {

@@ -11,19 +11,19 @@ import (
 
 // A known field is added where nothing was measured and taken off where
 // something was; a fixed strength stays. By hand: a field linear in x is the
-// ground, the readings lie 2 uT above it everywhere.
-func TestGroundIsAddedAndFixedStays(t *testing.T) {
-	ground := func(p r3.Vec) r3.Vec { return r3.Vec{Z: 0.1 * p.X} }
+// mean, the readings lie 2 uT above it everywhere.
+func TestSourceMeanIsAddedAndFixedStays(t *testing.T) {
+	known := func(p r3.Vec) r3.Vec { return r3.Vec{Z: 0.1 * p.X} }
 	var d magmath.Readings
 	var noise []magmath.Mat3
 	for _, x := range []float64{0, 40, 80, 120, 160} {
 		p := r3.Vec{X: x}
-		d.At, d.B = append(d.At, p), append(d.B, r3.Add(ground(p), r3.Vec{Z: 2}))
+		d.At, d.B = append(d.At, p), append(d.B, r3.Add(known(p), r3.Vec{Z: 2}))
 		noise = append(noise, magmath.Diagonal(0.01, 0.01, 0.01))
 	}
 	d.Noise = magmath.BlockNoise(noise)
 	constant := Source{Name: "constant", Fields: func(r3.Vec) []r3.Vec { return []r3.Vec{{Z: 1}} }, LogSD: math.Log(3), Fixed: true}
-	m, err := Fit(t.Context(), d, []Candidate{{Kernel: Smooth{LogSD: math.Log(0.05), LogLength: math.Log(40)}, Spread: []float64{0.3, 0.3}, Sources: []Source{constant}, Ground: ground}})
+	m, err := Fit(t.Context(), d, []Candidate{{Kernel: Smooth{LogSD: math.Log(0.05), LogLength: math.Log(40)}, Spread: []float64{0.3, 0.3}, Sources: []Source{constant}, SourceMean: known}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,4 +1,4 @@
-package evaluate
+package logbook
 
 import (
 	"math/rand/v2"
@@ -6,15 +6,14 @@ import (
 
 	"quietmount/magmath/dwell"
 	"quietmount/survey"
-	"quietmount/survey/logbook"
 )
 
 // The idle noise of a current meter switches nothing; a load's current does,
 // whatever its sign.
 func TestSwitchedByCurrent(t *testing.T) {
-	capture := func(onA float64) logbook.Capture {
+	capture := func(onA float64) Capture {
 		rng := rand.New(rand.NewPCG(4, 4))
-		var c logbook.Capture
+		var c Capture
 		for i := range 200 {
 			s := survey.Sample{TS: float64(i) / 50, Has: survey.HasCurrent, CurrentA: 0.03 * rng.NormFloat64()}
 			if i%50 >= 25 {
@@ -25,7 +24,7 @@ func TestSwitchedByCurrent(t *testing.T) {
 		return c
 	}
 	for onA, want := range map[float64]bool{0: false, 5: true, -5: true} {
-		if switched(capture(onA)) != want {
+		if c := capture(onA); c.Switched() != want {
 			t.Errorf("%g A: switched %v, want %v", onA, !want, want)
 		}
 	}
@@ -34,7 +33,7 @@ func TestSwitchedByCurrent(t *testing.T) {
 // A reading that came without its current does not take the levels from all
 // others.
 func TestLevelsFromCurrentsOfWhichOneIsMissing(t *testing.T) {
-	var c logbook.Capture
+	var c Capture
 	for i := range 200 {
 		s := survey.Sample{TS: float64(i) / 50, Has: survey.HasCurrent, CurrentA: float64(12 * (i / 50 % 2))}
 		if i == 70 {
@@ -42,7 +41,7 @@ func TestLevelsFromCurrentsOfWhichOneIsMissing(t *testing.T) {
 		}
 		c.Samples = append(c.Samples, s)
 	}
-	p := pulsedSeries(survey.Frame{}, c)
+	p := c.pulsedSeries(survey.Frame{})
 	if p.CurrentA != nil || len(p.Label) != 200 {
 		t.Fatalf("%d currents, %d labels", len(p.CurrentA), len(p.Label))
 	}
