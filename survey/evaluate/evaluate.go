@@ -41,6 +41,9 @@ func Evaluate(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o O
 	}
 	f.HUT = f.Reference.H / 1000
 	f.note(notes...)
+	if craft.Limits.TiltAssumed {
+		f.note(remark.New("evaluate.lean_assumed", remark.Values{"tilt_deg": craft.Limits.TiltDeg}))
+	}
 	e := newEvaluation(f)
 	e.tell = o.Progress
 	for _, r := range f.Runs {

@@ -33,9 +33,8 @@ func measureSteady(ctx context.Context, f *evaluate.Findings, p *Proof) {
 		return
 	}
 	s := &Steady{Estimate: measured, PValue: math.NaN()}
-	sampler := heading.NewSampler(1)
-	s.UT = sampler.Magnitude(s.Mean, s.Cov)
-	s.Error = sampler.Posterior(s.Mean, s.Cov, f.HUT, f.Craft.Limits.TiltDeg)
+	m := f.NewMounted()
+	s.Error, s.UT = m.SteadyError(m.At(measured, f.FieldOf(evaluate.PartSteady), f.Craft.Module.SensorAt(p.Place.Foot(), 0)))
 	p.Steady = s
 	judgeSteady(f, p)
 }
