@@ -168,7 +168,7 @@ func freed(es []*element) []*element {
 // prune drops unnamed dipoles that later ones have made needless.
 func (s *search) prune(q *point) *point {
 	for i := 0; i < len(q.es); i++ {
-		if q.es[i].name != "" {
+		if q.es[i].given {
 			continue
 		}
 		less := slices.Delete(slices.Clone(q.es), i, i+1)
@@ -202,7 +202,7 @@ func (s *search) criterion(q *point) float64 {
 func unnamedParameters(q *point) float64 {
 	n := 0
 	for _, e := range q.es {
-		if e.name == "" {
+		if !e.given {
 			for _, sd := range e.coordsSD {
 				if math.IsInf(sd, 1) || sd >= freeGapMM {
 					n++
@@ -226,7 +226,7 @@ func (s *search) scale(q *point) float64 {
 func (s *search) freedom(q *point) float64 {
 	n := float64(s.size()-3*len(s.lone)) - unnamedParameters(q)
 	for _, e := range q.es {
-		if e.name != "" {
+		if e.given {
 			n -= float64(e.strengths())
 		}
 	}

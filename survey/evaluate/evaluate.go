@@ -13,6 +13,7 @@ import (
 	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/remark"
 	"quietmount/magmath/room"
+	"quietmount/magmath/source"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -129,6 +130,7 @@ type evaluation struct {
 	offsets  map[int]float64 // wider priors of runs that borrowed a background
 	result   *room.Result
 	maps     maps
+	magnets  []source.Magnet // places that are magnetic, offered to every load that carries a current
 	spacing  float64
 
 	background map[int]bool    // rooms with a background

@@ -32,8 +32,12 @@ func (s *SourceModel) linear(p r3.Vec) (r3.Vec, []r3.Vec) {
 	}
 	var b r3.Vec
 	var slopes []r3.Vec
-	for k, c := range s.Found.Sources {
-		own, some := s.edits[k].linear(c, func(q r3.Vec) (r3.Vec, []r3.Vec) { return s.Found.LinearOf(k, q) }, p)
+	for k := range s.Found.Elements() {
+		linear := func(q r3.Vec) (r3.Vec, []r3.Vec) { return s.Found.LinearOf(k, q) }
+		own, some := linear(p)
+		if k < len(s.Found.Sources) {
+			own, some = s.edits[k].linear(s.Found.Sources[k], linear, p)
+		}
 		if some == nil {
 			return own, nil
 		}
