@@ -17,7 +17,8 @@ import (
 	"quietmount/survey/rank"
 )
 
-// evaluateRuns reads the folder on the line and evaluates the runs it chooses.
+// evaluateRuns reads the folder of the command line and evaluates the runs that
+// its flags choose.
 func evaluateRuns(c *cli.Context, sh shell) (*evaluate.Findings, error) {
 	dir, err := folder(c)
 	if err != nil {
@@ -114,13 +115,13 @@ func choose(sh shell, dir string, what chosen, found *evaluate.Findings, ranking
 	return nil
 }
 
-// chosen is what --choose asks for: a rank, or a place by hand.
+// chosen is the value of --choose: a rank, or a place.
 type chosen struct {
 	rank int // 0: by hand
 	at   r3.Vec
 }
 
-// readChosen reads the flag, so that a slip is told before anything is
+// readChosen reads the flag, so that a mistake is reported before anything is
 // computed.
 func readChosen(text string) (chosen, error) {
 	if strings.Contains(text, ",") {

@@ -19,8 +19,8 @@ import (
 // pictureFlags each ask for another picture than the one map.
 var pictureFlags = [...]string{"states", "heights", "standard-error", "load-chart"}
 
-// drawMaps writes what --out and the flags beside it ask for and names the files
-// written.
+// drawMaps writes the pictures of --out and its accompanying flags and names the
+// files.
 func drawMaps(c *cli.Context, sh shell, found *evaluate.Findings) ([]string, error) {
 	asked, err := askedPicture(c)
 	if err != nil {
@@ -54,7 +54,7 @@ func drawMaps(c *cli.Context, sh shell, found *evaluate.Findings) ([]string, err
 	return files, nil
 }
 
-// askedPicture is the one flag of pictureFlags that is set, "" where none is.
+// askedPicture returns the one flag of pictureFlags that is set, "" for none.
 func askedPicture(c *cli.Context) (string, error) {
 	asked := ""
 	for _, flag := range pictureFlags {
@@ -93,7 +93,7 @@ func mapPictures(ctx context.Context, c *cli.Context, asked string, found *evalu
 	return one(picture.Map(ctx, found, ranking, o))
 }
 
-// namesOf are names apart by commas.
+// namesOf returns names separated by commas.
 func namesOf(s string) []string {
 	var out []string
 	for name := range strings.SplitSeq(s, ",") {
@@ -104,7 +104,7 @@ func namesOf(s string) []string {
 	return out
 }
 
-// pageFile is the file of a page: map.png, map-2.png, ...
+// pageFile returns the file of a page: map.png, map-2.png, ...
 func pageFile(file string, page int) string {
 	if page == 1 {
 		return file
@@ -113,7 +113,7 @@ func pageFile(file string, page int) string {
 	return fmt.Sprintf("%s-%d%s", strings.TrimSuffix(file, ext), page, ext)
 }
 
-// drawTo writes a picture in the format that the file's name asks for.
+// drawTo writes a picture in the format of the file's extension.
 func drawTo(file string, p *draw.Picture) error {
 	format := strings.TrimPrefix(strings.ToLower(filepath.Ext(file)), ".")
 	if format != "png" && format != "svg" && format != "pdf" {
