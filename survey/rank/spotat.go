@@ -77,7 +77,7 @@ func Rejudge(f *evaluate.Findings, at Spot) Spot {
 // fill puts a score into a spot, but for the budget.
 func (s *scorer) fill(out *Spot, o score) {
 	out.Shifting, out.Steady, out.SteadyUT, out.WithinSteady = o.Shifting, o.Steady, o.SteadyUT, o.SteadyOK
-	out.WorstCombination = evaluate.Pick(s.worst.Names, o.Combo)
+	out.Level, out.Expected, out.WorstCombination = o.Level, o.Expected, s.m.NamesOf(o.Combo)
 }
 
 // factorOf returns the largest extrapolation factor among some loads, at least 1.
