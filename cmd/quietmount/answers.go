@@ -55,12 +55,16 @@ func evaluateOpened(ctx context.Context, f *logbook.Folder, runs string, sh shel
 }
 
 func runMap(c *cli.Context, sh shell) error {
+	asked, err := askedPicture(c)
+	if err != nil {
+		return err
+	}
 	found, err := evaluateRuns(c, sh)
 	if err != nil {
 		return err
 	}
 	a := answer.NewMap(words.Terminal, found)
-	if a.Pictures, err = drawMaps(c, sh, found); err != nil {
+	if a.Pictures, err = drawMaps(c, sh, asked, found); err != nil {
 		return err
 	}
 	return show(c, sh, a, true)
@@ -114,7 +118,7 @@ func choose(sh shell, dir string, what chosen, found *evaluate.Findings, ranking
 	return nil
 }
 
-// chosen is what --choose asks for: a rank, or a place by hand.
+// chosen is what --choose, --spot or --at asks for: a rank, or a place by hand.
 type chosen struct {
 	rank int // 0: by hand
 	at   r3.Vec

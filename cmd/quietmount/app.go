@@ -146,6 +146,9 @@ func showStanding(c *cli.Context, sh shell) error {
 		}
 	}
 	s, err := jobOf(c.Context, dir)
+	if words.Hint(words.Terminal, err) != "" {
+		return err
+	}
 	if err != nil {
 		return withHint(err, "quietmount verify %s lists everything that is wrong", words.Quote(dir))
 	}

@@ -162,7 +162,7 @@ func fitFlags() []cli.Flag {
 		&cli.Float64Flag{Name: "covered-percent", Value: 100 * calibrate.UsualCovered, Usage: "stop when this percentage of all directions is covered"},
 		&cli.Float64Flag{Name: "from-s", Usage: "leave out the readings before this time, in seconds"},
 		&cli.Float64Flag{Name: "to-s", Usage: "leave out the readings after this time, in seconds"},
-		&cli.StringFlag{Name: "parameters", Value: "auto", Usage: "fit `N` parameters: 3 (offset), 4 (and one gain), 6 (three gains), 9 (and cross terms), or auto: as many as the readings support"},
+		&cli.StringFlag{Name: "parameters", Value: "auto", Usage: "fit `N` parameters: 3 (offset), 4 (and a common gain), 6 (a gain per axis), 9 (and cross terms), or auto: as many as the readings support"},
 		&cli.StringFlag{Name: "scale-from", Value: "auto", Usage: "take the scale from `WHAT`: reference (the Earth's field, outdoors), probe (its own units, indoors), or auto: reference if the two agree within 5 %"},
 		&cli.Float64Flag{Name: "tilt-deg", Usage: "largest tilt of the module in use, in degrees; default: the craft file's limit, at least 20"},
 		&cli.Float64Flag{Name: "prior-gain", Value: 0.03, Usage: "expected deviation of a gain from 1, one standard deviation"},

@@ -21,11 +21,7 @@ var pictureFlags = [...]string{"states", "heights", "standard-error", "load-char
 
 // drawMaps writes what --out and the flags beside it ask for and names the files
 // written.
-func drawMaps(c *cli.Context, sh shell, found *evaluate.Findings) ([]string, error) {
-	asked, err := askedPicture(c)
-	if err != nil {
-		return nil, err
-	}
+func drawMaps(c *cli.Context, sh shell, asked string, found *evaluate.Findings) ([]string, error) {
 	out := c.String("out")
 	if out == "" {
 		return nil, nil
@@ -54,7 +50,9 @@ func drawMaps(c *cli.Context, sh shell, found *evaluate.Findings) ([]string, err
 	return files, nil
 }
 
-// askedPicture is the one flag of pictureFlags that is set, "" where none is.
+// askedPicture returns the one flag of pictureFlags that is set, "" where none
+// is. It refuses flags that do not go together and a file of another format,
+// before anything is computed.
 func askedPicture(c *cli.Context) (string, error) {
 	asked := ""
 	for _, flag := range pictureFlags {
@@ -73,6 +71,10 @@ func askedPicture(c *cli.Context) (string, error) {
 	}
 	if c.IsSet("at") && asked != "load-chart" {
 		return "", wrong("e.g. --load-chart NAME --at B2,C4", "--at names the stations of a --load-chart")
+	}
+	if out := c.String("out"); out != "" {
+		_, err := formatOf(out)
+		return asked, err
 	}
 	return asked, nil
 }
@@ -113,14 +115,24 @@ func pageFile(file string, page int) string {
 	return fmt.Sprintf("%s-%d%s", strings.TrimSuffix(file, ext), page, ext)
 }
 
+// formatOf returns the format of a picture that its file's name asks for.
+func formatOf(file string) (draw.Format, error) {
+	format := draw.Format(strings.TrimPrefix(strings.ToLower(filepath.Ext(file)), "."))
+	switch format {
+	case draw.PNG, draw.SVG, draw.PDF:
+		return format, nil
+	}
+	return "", wrong("e.g. map.png", "%s: a picture's name ends in .png, .svg or .pdf", file)
+}
+
 // drawTo writes a picture in the format that the file's name asks for.
 func drawTo(file string, p *draw.Picture) error {
-	format := strings.TrimPrefix(strings.ToLower(filepath.Ext(file)), ".")
-	if format != "png" && format != "svg" && format != "pdf" {
-		return wrong("e.g. map.png", "%s: a picture's name ends in .png, .svg or .pdf", file)
+	format, err := formatOf(file)
+	if err != nil {
+		return err
 	}
 	var b bytes.Buffer
-	if err := p.Write(&b, draw.Format(format)); err != nil {
+	if err := p.Write(&b, format); err != nil {
 		return err
 	}
 	return disk.Write(file, b.Bytes())

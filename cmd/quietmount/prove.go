@@ -15,11 +15,15 @@ import (
 )
 
 func runProve(c *cli.Context, sh shell) error {
+	what, err := askedToProve(c)
+	if err != nil {
+		return err
+	}
 	found, err := evaluateRuns(c, sh)
 	if err != nil {
 		return err
 	}
-	at, spot, err := placeToProve(c, sh, found)
+	at, spot, err := placeToProve(c, sh, what, found)
 	if err != nil {
 		return err
 	}
@@ -41,29 +45,40 @@ func runProve(c *cli.Context, sh shell) error {
 	return show(c, sh, a, proof.OK)
 }
 
-// placeToProve is the spot of the flags; 0 for a place given by hand. With
-// neither flag it is the chosen one, else where proofs were captured.
-func placeToProve(c *cli.Context, sh shell, f *evaluate.Findings) (rank.Mount, int, error) {
-	var none rank.Mount
+// askedToProve reads --spot and --at, so that a slip is told before anything is
+// computed. It returns nil with neither flag.
+func askedToProve(c *cli.Context) (*chosen, error) {
 	switch {
 	case c.IsSet("spot") && c.IsSet("at"):
-		return none, 0, wrong("give one of the two", "--spot and --at both say where")
+		return nil, wrong("give one of the two", "--spot and --at both say where")
 	case c.IsSet("at"):
 		at, err := placeFlag("at", c.String("at"))
-		return rank.Mount{At: at, HeightMM: c.Float64("height")}, 0, err
+		return &chosen{at: at}, err
+	case c.IsSet("spot") && c.Int("spot") < 1:
+		return nil, wrong("1 is the quietest", "--spot %d: a number of the ranking", c.Int("spot"))
 	case c.IsSet("spot"):
-		if c.Int("spot") < 1 {
-			return none, 0, wrong("1 is the quietest", "--spot %d: a number of the ranking", c.Int("spot"))
-		}
-		ranking, err := ranked(c.Context, sh, f, rank.Options{Most: max(10, c.Int("spot")), Next: -1})
+		return &chosen{rank: c.Int("spot")}, nil
+	}
+	return nil, nil
+}
+
+// placeToProve is the spot of the flags; 0 for a place given by hand. With
+// neither flag it is the chosen one, else where proofs were captured.
+func placeToProve(c *cli.Context, sh shell, what *chosen, f *evaluate.Findings) (rank.Mount, int, error) {
+	var none rank.Mount
+	switch {
+	case what != nil && what.rank == 0:
+		return rank.Mount{At: what.at, HeightMM: c.Float64("height")}, 0, nil
+	case what != nil:
+		ranking, err := ranked(c.Context, sh, f, rank.Options{Most: max(10, what.rank), Next: -1})
 		if err != nil {
 			return none, 0, withHint(err, "pulse each load over the craft first: quietmount survey --state LOAD --pulsed")
 		}
-		p, err := ranking.Mount(c.Int("spot"))
+		p, err := ranking.Mount(what.rank)
 		if err != nil {
-			return none, 0, wrong("see them: quietmount rank", "--spot %d: %v", c.Int("spot"), err)
+			return none, 0, wrong("see them: quietmount rank", "--spot %d: %v", what.rank, err)
 		}
-		return p, c.Int("spot"), nil
+		return p, what.rank, nil
 	}
 	dir, err := folder(c)
 	if err != nil {

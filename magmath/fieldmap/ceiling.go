@@ -15,8 +15,8 @@ const (
 	ceilingPoints   = 64 // points that share them
 )
 
-// Means is Mean for many points: what Predict gives without its covariances,
-// at a small part of its cost.
+// Means is Mean for many points: the means of Predict at a small part of its
+// cost.
 func (m *Map) Means(points []r3.Vec) []r3.Vec {
 	out := make([]r3.Vec, len(points))
 	for i, p := range points {
@@ -28,9 +28,9 @@ func (m *Map) Means(points []r3.Vec) []r3.Vec {
 // Ceiling returns for each point a covariance, uT^2, that is nowhere smaller
 // than that of Predict: the posterior covariance given only the readings nearest
 // to the point and its neighbours. Its cost hardly grows with the number of
-// readings. With no more readings than a ceiling rests on it is that of Predict.
+// readings. For maps of few readings it is the covariance of Predict.
 //
-// What is left out could only narrow it: for jointly normal f, u and v
+// The other readings could only narrow it: for jointly normal f, u and v
 //
 //	Cov(f | u) - Cov(f | u, v) = Cov(f, v | u) Cov(v | u)^-1 Cov(v, f | u),
 //
@@ -46,9 +46,9 @@ func (m *Map) Ceiling(points []r3.Vec) []magmath.Mat3 {
 	return out
 }
 
-// ceiling fills in the ceilings of the points of the given numbers, which it
-// halves along their longest extent until few enough of them are left to share
-// their nearest readings.
+// ceiling fills in the ceilings of the points with the given numbers. It halves
+// the set along its longest extent until the points are few enough to share their
+// nearest readings.
 func (m *Map) ceiling(points []r3.Vec, of []int, out []magmath.Mat3) {
 	if len(of) > ceilingPoints {
 		low, high := points[of[0]], points[of[0]]
@@ -85,7 +85,7 @@ func (m *Map) ceiling(points []r3.Vec, of []int, out []magmath.Mat3) {
 	}
 }
 
-// nearest are the numbers of the n places nearest to p, in their order.
+// nearest returns the indices of the n places nearest to p, in ascending order.
 func nearest(at []r3.Vec, p r3.Vec, n int) []int {
 	order := make([]int, len(at))
 	far := make([]float64, len(at))
@@ -98,29 +98,14 @@ func nearest(at []r3.Vec, p r3.Vec, n int) []int {
 	return order
 }
 
-// given is the map given some of its readings alone, for its covariances: its
-// means are not to be used. It is m where their covariance cannot be factorized.
+// given returns the map conditioned on some of its readings alone. Only its
+// covariances are valid, not its means. It returns m if the covariance of the
+// readings cannot be factorized.
 func (m *Map) given(readings []int) *Map {
-	out := &Map{Kernel: m.Kernel, Sources: m.Sources, data: m.data.Pick(readings), kernel: m.kernel}
-	out.known = features{sources: m.known.sources}
-	for _, columns := range m.known.columns {
-		var own []*mat.VecDense
-		for _, c := range columns {
-			v := mat.NewVecDense(3*len(readings), nil)
-			for k, i := range readings {
-				for a := range 3 {
-					v.SetVec(3*k+a, c.AtVec(3*i+a))
-				}
-			}
-			own = append(own, v)
-		}
-		out.known.columns = append(out.known.columns, own)
-	}
-	for _, i := range readings {
-		out.fields = append(out.fields, m.fields[i])
-	}
+	out := &Map{Kernel: m.Kernel, Sources: m.Sources, data: m.data.Pick(readings), known: m.known.pick(readings), kernel: m.kernel}
+	out.fields = out.known.scaled()
 	var err error
-	if out.upper, err = factorized(out.data, out.Kernel, out.known, mat.NewSymDense(3*len(readings), nil)); err != nil {
+	if out.upper, err = factorized(out.data.At, out.data.Noise, out.Kernel, out.known, mat.NewSymDense(3*len(readings), nil)); err != nil {
 		return m
 	}
 	out.alpha = mat.NewVecDense(3*len(readings), nil)

@@ -7,9 +7,9 @@ import (
 	"quietmount/magmath"
 )
 
-// Field is an interpolated vector field with its uncertainty. Predict and
-// Joint use its own methods of these names where it has them, as a Map does,
-// which answer for many places at once.
+// Field is an interpolated vector field with its uncertainty. The functions
+// Predict, Joint, Means and Ceiling use the field's own methods of these names,
+// such as those of Map, if it has them.
 type Field interface {
 	// At returns the posterior mean and covariance at p (craft frame,
 	// millimetres): microtesla, microtesla squared.
@@ -31,7 +31,7 @@ func Predict(f Field, points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 }
 
 // Joint returns the joint posterior of f at the points: means and a covariance
-// of three rows a point. If f has no method Joint, the points are taken as
+// of three rows per point. If f has no method Joint, the points are treated as
 // independent.
 func Joint(f Field, points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	if j, ok := f.(interface {

@@ -12,16 +12,16 @@ import (
 // Kernel is a covariance of vector fields with its hyperparameters, which are
 // logarithms and so unbounded. A kernel is immutable: With returns another.
 type Kernel interface {
-	// Name says what is assumed, for people.
+	// Name is the assumption in words.
 	Name() string
-	// Params are the hyperparameters.
+	// Params returns the hyperparameters.
 	Params() []float64
-	// With is the same kernel with other hyperparameters.
+	// With returns the same kernel with other hyperparameters.
 	With(params []float64) Kernel
-	// K is the covariance of the field at p with the field at q. K(q, p) is
+	// K returns the covariance of the field at p with the field at q. K(q, p) is
 	// its transpose; the block itself need not be symmetric.
 	K(p, q r3.Vec) magmath.Mat3
-	// Slopes fills into the derivatives of K by each hyperparameter.
+	// Slopes fills into with the derivatives of K by each hyperparameter.
 	Slopes(p, q r3.Vec, into []magmath.Mat3)
 }
 
@@ -87,8 +87,8 @@ func (m Mirrored) Params() []float64 { return []float64{m.LogSD, m.LogDepth} }
 // With implements Kernel.
 func (m Mirrored) With(p []float64) Kernel { return Mirrored{m.SurfaceZMM, p[0], p[1]} }
 
-// ready returns k.K with what depends on the hyperparameters alone worked out:
-// for many pairs of places.
+// ready returns k.K with the factors that depend on the hyperparameters alone
+// precomputed, for many pairs of places.
 func ready(k Kernel) func(p, q r3.Vec) magmath.Mat3 {
 	switch k := k.(type) {
 	case Mirrored:
@@ -112,7 +112,7 @@ func ready(k Kernel) func(p, q r3.Vec) magmath.Mat3 {
 	return k.K
 }
 
-// mirroredK is the kernel itself for r = p - q'.
+// mirroredK returns the kernel for r = p - q'.
 func mirroredK(c float64, r r3.Vec) magmath.Mat3 {
 	d2 := r3.Norm2(r)
 	f3 := 1 / (d2 * math.Sqrt(d2))
@@ -126,7 +126,7 @@ func mirroredK(c float64, r r3.Vec) magmath.Mat3 {
 	}
 }
 
-// mirrored is the bare kernel for c = 1 and its derivative by the plane's z.
+// mirrored returns the kernel for c = 1 and its derivative by the plane's z.
 func mirrored(r r3.Vec) (k, byPlane magmath.Mat3) {
 	d2 := r3.Norm2(r)
 	f3 := 1 / (d2 * math.Sqrt(d2))
@@ -151,7 +151,8 @@ func mirrored(r r3.Vec) (k, byPlane magmath.Mat3) {
 	return k, byPlane
 }
 
-// scales are the factor c, the depth of the plane under the level, and its z.
+// scales returns the factor c, the depth of the plane below the surface, and its
+// z.
 func (m Mirrored) scales() (c, depth, plane float64) {
 	depth = math.Exp(m.LogDepth)
 	return math.Exp(2*m.LogSD) * 8 * depth * depth * depth, depth, m.SurfaceZMM + depth
@@ -240,7 +241,7 @@ func (c CurlFree) Params() []float64 { return []float64{c.LogSD, c.LogLength} }
 // With implements Kernel.
 func (CurlFree) With(p []float64) Kernel { return CurlFree{p[0], p[1]} }
 
-// parts are r r^T/l^2, s^2 exp(-u) and u = |r|^2/(2 l^2).
+// parts returns r r^T/l^2, s^2 exp(-u) and u = |r|^2/(2 l^2).
 func (c CurlFree) parts(p, q r3.Vec) (outer magmath.Mat3, v, u float64) {
 	r := r3.Scale(math.Exp(-c.LogLength), r3.Sub(p, q))
 	u = r3.Norm2(r) / 2

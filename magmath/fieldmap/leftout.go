@@ -11,7 +11,7 @@ import (
 	"quietmount/magmath"
 )
 
-// LeftOut is the check of the map by leaving each reading out in turn.
+// LeftOut is the result of leaving each reading out in turn.
 type LeftOut struct {
 	Residual         []r3.Vec       // reading less prediction from the others
 	Cov              []magmath.Mat3 // of that residual, noise of the reading included

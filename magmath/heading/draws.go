@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat"
@@ -24,16 +25,24 @@ const (
 	scramble = 20250101
 )
 
+// keptPoints holds the points of normalPoints by their number of dimensions:
+// computing them takes milliseconds, and every map asks for them several times.
+var keptPoints sync.Map
+
 // normalPoints returns draws points of the standard normal distribution in the
 // given number of dimensions, one a row: a scrambled Halton sequence sent
 // through the normal quantile, then shifted and sheared so that its mean is
 // exactly zero and its covariance exactly the unit matrix. They are the same
-// in every run, and the first columns do not depend on how many there are.
+// in every run, and the first columns do not depend on how many there are. The
+// caller must not change them.
 //
 // Source: Owen (2017), A randomized Halton algorithm in R, arXiv 1706.02808;
 // moment matching: Glasserman (2004), Monte Carlo Methods in Financial
 // Engineering, section 4.5.
 func normalPoints(dimensions int) *mat.Dense {
+	if kept, ok := keptPoints.Load(dimensions); ok {
+		return kept.(*mat.Dense)
+	}
 	points := mat.NewDense(draws, dimensions, nil)
 	samplemv.Halton{
 		Kind: samplemv.Owen,
@@ -47,7 +56,8 @@ func normalPoints(dimensions int) *mat.Dense {
 			points.Set(i, j, points.At(i, j)-mean)
 		}
 	}
-	return whiten(points)
+	kept, _ := keptPoints.LoadOrStore(dimensions, whiten(points))
+	return kept.(*mat.Dense)
 }
 
 // whiten turns centred points into points of unit covariance. The factor is

@@ -1,9 +1,8 @@
 // Package levmar minimises the sum of squares of residuals that are not linear
-// in their parameters, by the method of Levenberg and Marquardt. What comes in
-// is a function for the residuals and their Jacobian, and a start; what goes
-// out is a local minimum near the start. Choosing the start is up to the
-// caller. Every linear problem is solved by orthogonal transformations, so that
-// no digits are lost to squared condition numbers.
+// in their parameters, by the method of Levenberg and Marquardt. Minimize takes
+// a function for the residuals and their Jacobian, and a start chosen by the
+// caller, and returns a local minimum near it. Orthogonal transformations solve
+// every linear problem, so that the condition number is never squared.
 //
 // Start reading at Minimize.
 package levmar
@@ -20,7 +19,7 @@ import (
 // false where x is not allowed; Minimize then takes a shorter step.
 type Func func(x, r, jac []float64) bool
 
-// Options end the search. A zero means the default.
+// Options are the stopping rules of the search. A zero selects the default.
 type Options struct {
 	MaxIterations int     // Jacobians computed; default 200
 	FTol          float64 // relative reduction of the sum, default 1e-14
@@ -42,9 +41,9 @@ var ErrStart = errors.New("the residuals at the start are not finite or not allo
 
 // Minimize searches from x0, which is not modified, for a minimum of the sum of
 // the m squared residuals of f. At most 63 parameters are allowed, else it
-// panics; without parameters x0 is the answer. An exhausted number of
-// iterations is no error: Converged is then false. The errors are ErrStart and,
-// at the next call of f after ctx has ended, that of ctx.
+// panics; without parameters the result is x0. If the iterations run out,
+// Converged is false and the error nil. The errors are ErrStart and, at the next
+// call of f after ctx has ended, that of ctx.
 //
 // Source: Marquardt 1963, J. SIAM 11, 431; the scaling by the largest column
 // norms so far and the test of step by the ratio of actual to predicted

@@ -12,13 +12,13 @@ import (
 // so that all unknowns are of order one.
 const gradientUnitMM = 100
 
-// A column says how one unknown enters one observation.
+// A column is the coefficients of one unknown in one observation.
 type column struct {
 	index int
 	v     r3.Vec
 }
 
-// part names a vector unknown of a station: rough, craft or a load's number.
+// part identifies a vector unknown of a station: rough, craft or a load's number.
 type part int
 
 const (
@@ -27,7 +27,7 @@ const (
 )
 
 // layout numbers the unknowns: those shared by all (rooms, drift) and those
-// of each station, three a part.
+// of each station, three per part.
 type layout struct {
 	globals int
 	rooms   map[int]int    // room -> first of 3 uniform + 5 gradient unknowns
@@ -36,7 +36,7 @@ type layout struct {
 	parts   [][]part // of each station
 }
 
-// walk places a run's drift: 3 unknowns for the offset, then 3 for each step.
+// walk locates the unknowns of a run's drift: 3 for the offset, then 3 for each step.
 type walk struct {
 	first int
 	start float64

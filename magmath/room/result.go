@@ -17,10 +17,10 @@ import (
 	"quietmount/magmath"
 )
 
-// Solve estimates everything at once. Stations are those the observations
-// point at. It fails with ErrEmpty, ErrNotFinite (wrapped) or where a
-// covariance is not positive definite, and with the error of ctx once that has
-// ended; it keeps obs and stations.
+// Solve estimates all unknowns of the observations at once; an observation's
+// Station is an index into stations. The errors are ErrEmpty, ErrNotFinite
+// (wrapped), that of a covariance that is not positive definite, and that of ctx
+// after its end. The result keeps obs and stations.
 func Solve(ctx context.Context, obs []Observation, stations []Station, o Options) (*Result, error) {
 	p, err := newProblem(obs, stations, o.OffsetUT)
 	if err != nil {
@@ -33,6 +33,9 @@ func Solve(ctx context.Context, obs []Observation, stations []Station, o Options
 		r.Hyper, r.s, err = p.tune(ctx, r.Hyper)
 	}
 	if err := cmp.Or(err, ctx.Err()); err != nil {
+		return nil, err
+	}
+	if err := r.s.finish(); err != nil {
 		return nil, err
 	}
 	return r, nil
@@ -51,20 +54,20 @@ type Estimate struct {
 	Cov  magmath.Mat3
 }
 
-// Key names an unknown of a station: what the craft adds (Load NoLoad) or
+// Key identifies an unknown of a station: what the craft adds (Load NoLoad) or
 // what a load adds at level 1.
 type Key struct {
 	Station, Load int
 }
 
-// Craft returns what the unpowered craft adds at a station; false where no capture
-// speaks of it. Without a background in the room it is hardly determined, and
-// its covariance says so.
+// Craft returns what the unpowered craft adds at a station; false if no capture
+// depends on it. Without a background in the room it is hardly determined, and
+// its covariance is large.
 func (r *Result) Craft(station int) (Estimate, bool) { return r.one(Key{station, NoLoad}) }
 
-// Load returns what a load adds at level 1; false where no capture speaks of it.
-// A load seen at one level only, and never off, is hardly determined; its
-// covariance says so.
+// Load returns what a load adds at level 1; false if no capture depends on it.
+// A load captured at one level only, and never off, is hardly determined, and its
+// covariance is large.
 func (r *Result) Load(station, load int) (Estimate, bool) { return r.one(Key{station, load}) }
 
 func (r *Result) one(k Key) (Estimate, bool) {
@@ -75,7 +78,7 @@ func (r *Result) one(k Key) (Estimate, bool) {
 	return Estimate{Mean: mean[0], Cov: magmath.Block(cov, 0, 0)}, true
 }
 
-// rows returns where k's three unknowns start among its station's.
+// rows returns the index of k's first unknown among its station's.
 func (r *Result) rows(k Key) (int, bool) {
 	if k.Station < 0 || k.Station >= len(r.p.lay.parts) {
 		return 0, false
@@ -88,10 +91,10 @@ func (r *Result) rows(k Key) (int, bool) {
 	return 0, false
 }
 
-// Joint returns the joint posterior of the named unknowns: means and a covariance
-// of three rows a key, which holds what they share: the room, the drift, the
-// base station's own disturbance. Keys that no capture speaks of get mean
-// zero and the wide prior's variance. The covariance of no keys is nil.
+// Joint returns the joint posterior of the unknowns: means and a covariance of
+// three rows per key, which includes the common errors: the room, the drift, the
+// base station's own disturbance. Keys that no capture depends on get mean zero
+// and the wide prior's variance. The covariance of no keys is nil.
 func (r *Result) Joint(keys []Key) ([]r3.Vec, *mat.SymDense) {
 	n := 3 * len(keys)
 	if n == 0 {
@@ -116,25 +119,18 @@ func (r *Result) Joint(keys []Key) ([]r3.Vec, *mat.SymDense) {
 			mean[i] = r3.Sub(mean[i], r.shared(b.link, row))
 		}
 	}
-	if r.s.cov != nil {
-		// links S links^T goes into both triangles of cov's own storage; the mean
-		// of the two is symmetric to the last digit.
-		var half mat.Dense
-		half.Mul(links, r.s.cov)
-		raw := cov.RawSymmetric()
-		blas64.Gemm(blas.NoTrans, blas.Trans, 1, half.RawMatrix(), links.RawMatrix(), 1, blas64.General{Rows: n, Cols: n, Stride: raw.Stride, Data: raw.Data})
-		for i := range n {
-			for j := i + 1; j < n; j++ {
-				raw.Data[i*raw.Stride+j] = (raw.Data[i*raw.Stride+j] + raw.Data[j*raw.Stride+i]) / 2
-			}
-		}
+	if r.s.mean != nil {
+		// With V^T V the information on the shared unknowns, the covariance of
+		// links x is (links V^-1) (links V^-1)^T.
+		v := r.s.chol.RawU().(mat.RawTriangular).RawTriangular()
+		blas64.Trsm(blas.Right, blas.NoTrans, 1, v, links.RawMatrix())
+		blas64.Syrk(blas.NoTrans, 1, links.RawMatrix(), 1, cov.RawSymmetric())
 	}
 	r.addOwn(cov, keys)
 	return mean, cov
 }
 
-// addOwn adds the covariance that is left within a station when the shared
-// unknowns are known.
+// addOwn adds the covariance within a station given the shared unknowns.
 func (r *Result) addOwn(cov *mat.SymDense, keys []Key) {
 	at := map[int][]int{}
 	for i, k := range keys {
@@ -215,9 +211,9 @@ func (r *Result) combine(cols []column) Estimate {
 	return e
 }
 
-// Residual returns what the model leaves of observation i, and its size in
+// Residual returns the residual of observation i, and its size in
 // standard deviations: the root mean square over the whitened components.
-// A capture alone at its station leaves nothing.
+// It is zero for a capture alone at its station.
 func (r *Result) Residual(i int) (r3.Vec, float64) {
 	o := r.p.obs[i]
 	fit := r3.Vec{}
@@ -250,8 +246,8 @@ type Test struct {
 // Background tests whether the captures without the craft in a room fit a
 // smooth room: a uniform field and a harmonic gradient with its prior, drift
 // included, no roughness. With no more than one capture there is nothing to
-// test: Freedom is 0 and P is NaN. P is NaN too with an error, which says that
-// the smooth room cannot be solved for and wraps the cause.
+// test: Freedom is 0 and P is NaN. If the smooth room cannot be solved for, P is
+// NaN and the error wraps the cause.
 func (r *Result) Background(room int) (Test, error) {
 	var some []Observation
 	for _, o := range r.p.obs {

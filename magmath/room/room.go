@@ -1,22 +1,22 @@
-// Package room subtracts the field of the room from the readings. In come all
-// captures of a set of runs, with the craft and without it, loads on or off; out
-// goes the joint posterior of what the unpowered craft and each load add at each
-// station, with the room's field and the drift. Start reading at Solve.
+// Package room subtracts the field of the room from the readings. Solve takes
+// all captures of a set of runs, with the craft and without it, loads on or off,
+// and returns the joint posterior of what the unpowered craft and each load add
+// at each station, with the room's field and the drift. Start reading there.
 //
-// The captures enter one generalised least-squares problem with priors (Gaussian
+// It solves one generalised least-squares problem with priors (Gaussian
 // conditioning), whose unknowns are
 //
 //   - the room: a uniform field and a harmonic gradient (five free elements of
-//     a symmetric traceless matrix), one set a room;
-//   - drift: an offset a run and a random walk in time within the run;
+//     a symmetric traceless matrix) for each room;
+//   - drift: an offset for each run and a random walk in time within it;
 //   - at each station, what the unpowered craft adds and what each load adds at
-//     its unit level: free vectors with wide priors, but a narrow one at the base
-//     station, where the sensor reads the craft too;
+//     its unit level: free vectors with wide priors, but a narrow prior at the
+//     base station, where the sensor reads the craft too;
 //   - at each station, the roughness: the departure from the smooth room there.
 //
-// Nothing is tested first and removed afterwards. The scales of pose, place,
-// drift and roughness are those of largest marginal likelihood of the whole, under
-// priors, and every estimate keeps its covariance.
+// No term is dropped after a test. The scales of pose, place, drift and roughness
+// maximise the posterior density given all captures, and every estimate keeps its
+// covariance.
 //
 // Vectors are in the craft frame, millimetres and microtesla. Readings must be
 // finite; Solve refuses others. The model is y = H x + e with x ~ N(0, P) and
@@ -59,17 +59,17 @@ type Observation struct {
 	Pulsed   bool         // B is a difference within the dwell: room, drift and craft cancel
 }
 
-// Station holds the prior of what the craft adds at a station.
+// Station is the prior of what the craft adds at a station.
 type Station struct {
 	PriorUT float64 // standard deviation a component; 0: wide (WidePriorUT)
 }
 
-// WidePriorUT is the prior standard deviation of an unknown that the data
-// alone are to settle. Far above any reading, and above what a misplaced
-// probe is uncertain by beside a magnet.
+// WidePriorUT is the prior standard deviation of an unknown that the data alone
+// determine. It is far above any reading, and above the uncertainty of a
+// misplaced probe beside a magnet.
 const WidePriorUT = 1e4
 
-// Hyper are the scales of what disturbs a capture. All positive.
+// Hyper are the scales of the errors of a capture, all positive.
 type Hyper struct {
 	PoseDeg    float64 // of the probe's attitude at each visit, each axis
 	PlaceMM    float64 // of the probe's place at each visit, each axis
@@ -86,7 +86,8 @@ func Defaults() Hyper {
 	return Hyper{PoseDeg: 1.5, PlaceMM: 2, WalkUT: 0.1, RoughUT: 0.2, OffsetUT: 1, GradientUT: 1}
 }
 
-// Options steer Solve. The zero value means Defaults with estimation.
+// Options are those of Solve. The zero value estimates the scales, starting from
+// Defaults.
 type Options struct {
 	Hyper Hyper // prior centres; zero fields are taken from Defaults
 	Fixed bool  // take Hyper as it is

@@ -65,9 +65,24 @@ func (g Grid) At(k int) r2.Vec {
 	return r2.Vec{X: g.From.X + float64(k%g.NX)*g.StepMM, Y: g.From.Y + float64(k/g.NX)*g.StepMM}
 }
 
+// ConstraintName names a constraint: by its kind, and by a name where there may be
+// several of the kind.
+type ConstraintName struct{ Kind, Name string }
+
+// String returns kind and name, separated by a space.
+func (n ConstraintName) String() string {
+	if n.Name == "" {
+		return n.Kind
+	}
+	return n.Kind + " " + n.Name
+}
+
+// MarshalText returns the text of String, so that the name may be a key in JSON.
+func (n ConstraintName) MarshalText() ([]byte, error) { return []byte(n.String()), nil }
+
 // Constraint is something that may forbid a place.
 type Constraint struct {
-	Name   string
+	Name   ConstraintName
 	Allows func(Place) bool
 }
 
@@ -81,7 +96,7 @@ type Candidate struct {
 // Screen returns every node for which on holds, once at every height, with the
 // constraints that forbid it, and by constraint the fraction of these nodes that
 // it forbids at all heights.
-func Screen(g Grid, heights []float64, on func(r2.Vec) bool, cs []Constraint) ([]Candidate, map[string]float64) {
+func Screen(g Grid, heights []float64, on func(r2.Vec) bool, cs []Constraint) ([]Candidate, map[ConstraintName]float64) {
 	var out []Candidate
 	taken, nodes := make([]int, len(cs)), 0
 	for k := range g.Len() {
@@ -107,7 +122,7 @@ func Screen(g Grid, heights []float64, on func(r2.Vec) bool, cs []Constraint) ([
 			}
 		}
 	}
-	excluded := make(map[string]float64, len(cs))
+	excluded := make(map[ConstraintName]float64, len(cs))
 	for i, c := range cs {
 		if nodes > 0 {
 			excluded[c.Name] = float64(taken[i]) / float64(nodes)

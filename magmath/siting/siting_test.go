@@ -36,16 +36,17 @@ func TestLay(t *testing.T) {
 
 func TestScreenCountsWhatEachConstraintTakes(t *testing.T) {
 	g := Lay(r2.Vec{}, r2.Vec{X: 90}, 10, 100) // ten nodes in a row
+	left, reach := ConstraintName{Kind: "left"}, ConstraintName{Kind: "reach"}
 	cs := []Constraint{
-		{"left", func(p Place) bool { return p.At.X > 15 }},             // takes 0, 10
-		{"reach", func(p Place) bool { return p.At.X+p.HeightMM < 85 }}, // takes 90 at both heights, 50..90 at the upper
+		{left, func(p Place) bool { return p.At.X > 15 }},             // takes 0, 10
+		{reach, func(p Place) bool { return p.At.X+p.HeightMM < 85 }}, // takes 90 at both heights, 50..90 at the upper
 	}
 	all, excluded := Screen(g, []float64{0, 40}, func(r2.Vec) bool { return true }, cs)
 	if len(all) != 20 {
 		t.Fatalf("%d candidates, want 20", len(all))
 	}
-	near(t, "left", excluded["left"], 0.2, 1e-12)
-	near(t, "reach", excluded["reach"], 0.1, 1e-12)
+	near(t, "left", excluded[left], 0.2, 1e-12)
+	near(t, "reach", excluded[reach], 0.1, 1e-12)
 	free := 0
 	for _, c := range all {
 		if len(c.Broken) == 0 {

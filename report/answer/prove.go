@@ -60,9 +60,10 @@ func NewProve(face words.Face, f *evaluate.Findings, p *prove.Proof, spot int) P
 			Shifting: ErrorOf(&p.Promised.Shifting), Steady: ErrorOf(&p.Promised.Steady), SteadyUT: tidied(p.Promised.SteadyUT),
 			ExtrapolationFactor: Number(p.Promised.ExtrapolationFactor), WorstCombination: append([]string{}, p.Promised.WorstCombination...),
 		},
-		PValue: Number(p.PValue), OK: p.OK, Proved: p.OK, Why: whyProved(face, p), WhyCoded: CodedOf(face, p.Why), Budget: f.Craft.Limits.HeadingErrorDeg,
+		PValue: Number(p.PValue), OK: p.OK, Proved: p.OK, WhyCoded: whyProved(face, p), Budget: f.Craft.Limits.HeadingErrorDeg,
 		Cautions: cautions(face, p.Notes),
 	}
+	a.Why = a.WhyCoded.Text
 	if spot > 0 {
 		a.Spot = &spot
 	}
@@ -80,15 +81,16 @@ func NewProve(face words.Face, f *evaluate.Findings, p *prove.Proof, spot int) P
 	return a
 }
 
-// whyProved returns whether a spot is proved, and why.
-func whyProved(face words.Face, p *prove.Proof) string {
+// whyProved returns why a spot is proved or not; its text begins with whether.
+func whyProved(face words.Face, p *prove.Proof) Coded {
+	why := CodedOf(face, p.Why)
 	switch {
 	case p.OK:
-		return "proved: " + face.Say(p.Why)
-	case p.Why.Code == "prove.over_promise":
-		return face.Say(p.Why)
+		why.Text = "proved: " + why.Text
+	case p.Why.Code != "prove.over_promise":
+		why.Text = "not proved: " + why.Text
 	}
-	return "not proved: " + face.Say(p.Why)
+	return why
 }
 
 func proofRow(side string, shifting, steady *heading.Error, steadyUT *heading.Quantiles) []string {

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"quietmount/magmath/heading"
+	"quietmount/magmath/siting"
 	"quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey/evaluate"
@@ -13,16 +14,16 @@ import (
 
 // Rank is the answer of `rank`.
 type Rank struct {
-	Craft     string             `json:"craft"`
-	Date      string             `json:"date"`
-	Basis     evaluate.Basis     `json:"basis"`
-	BudgetDeg float64            `json:"budget_deg"`
-	Qualified bool               `json:"qualified"`
-	Why       string             `json:"why"`
-	WhyCoded  []Coded            `json:"why_coded"`
-	Spots     []Spot             `json:"spots"`
-	Excluded  map[string]float64 `json:"excluded"`
-	Next      []next             `json:"next_stations"`
+	Craft     string                            `json:"craft"`
+	Date      string                            `json:"date"`
+	Basis     evaluate.Basis                    `json:"basis"`
+	BudgetDeg float64                           `json:"budget_deg"`
+	Qualified bool                              `json:"qualified"`
+	Why       string                            `json:"why"`
+	WhyCoded  []Coded                           `json:"why_coded"`
+	Spots     []Spot                            `json:"spots"`
+	Excluded  map[siting.ConstraintName]float64 `json:"excluded"`
+	Next      []next                            `json:"next_stations"`
 	Cautions
 	HeadingAt string `json:"heading_error_for"`
 
@@ -36,6 +37,8 @@ type Spot struct {
 	HeightMM             float64            `json:"height_mm"`
 	NearestStation       string             `json:"nearest_station"`
 	Shifting             *heading.Error     `json:"shifting_heading_error_deg"`
+	Level                *heading.Error     `json:"level_heading_error_deg"`
+	ExpectedDeg          *float64           `json:"expected_heading_error_deg"`
 	Steady               *heading.Error     `json:"steady_heading_error_deg"`
 	SteadyUT             *heading.Quantiles `json:"steady_ut"`
 	PlacementToleranceMM *float64           `json:"placement_tolerance_mm"`
@@ -64,8 +67,8 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,
 		BudgetDeg: f.Craft.Limits.HeadingErrorDeg, Qualified: r.Qualified,
 		Why: strings.Join(face.All(r.Why), "; "), WhyCoded: CodedAll(face, r.Why),
-		Spots: []Spot{}, Excluded: map[string]float64{}, Next: []next{},
-		Cautions: cautions(face, r.Notes, f.Notes), HeadingAt: say.Attitudes(f.Craft.Limits.TiltDeg),
+		Spots: []Spot{}, Excluded: map[siting.ConstraintName]float64{}, Next: []next{},
+		Cautions: cautions(face, r.Notes, f.Notes), HeadingAt: say.Attitudes(f.Craft.Limits),
 		LeftOut: leftOutParts(f),
 	}
 	for _, s := range r.Spots {
@@ -85,7 +88,7 @@ func SpotOf(s rank.Spot) Spot {
 	return Spot{
 		Rank: s.Rank, placed: placedAt(s.At), HeightMM: say.Tidy(s.HeightMM),
 		NearestStation: s.NearestStation,
-		Shifting:       ErrorOf(&s.Shifting), Steady: ErrorOf(&s.Steady), SteadyUT: tidied(s.SteadyUT),
+		Shifting:       ErrorOf(&s.Shifting), Level: ErrorOf(&s.Level), ExpectedDeg: Number(s.Expected), Steady: ErrorOf(&s.Steady), SteadyUT: tidied(s.SteadyUT),
 		PlacementToleranceMM: Number(s.PlacementToleranceMM), NotToldFromBest: s.NotToldFromBest,
 		CableMM: Number(s.CableMM), CGXMM: Number(s.CGXMM), CGYMM: Number(s.CGYMM),
 		ExtrapolationFactor: Number(s.ExtrapolationFactor),

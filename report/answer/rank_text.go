@@ -9,8 +9,11 @@ import (
 	"strings"
 
 	"quietmount/magmath/heading"
+	"quietmount/magmath/siting"
 	"quietmount/report/say"
 	"quietmount/report/text"
+	"quietmount/survey"
+	"quietmount/survey/rank"
 )
 
 // Text prints the verdict, the spots as a table and where to measure next.
@@ -138,7 +141,8 @@ func scaledWords(factor float64) string {
 // excludes.
 func (a Rank) ExcludedWords() string {
 	var out []string
-	for _, name := range slices.Sorted(maps.Keys(a.Excluded)) {
+	byText := func(a, b siting.ConstraintName) int { return strings.Compare(a.String(), b.String()) }
+	for _, name := range slices.SortedFunc(maps.Keys(a.Excluded), byText) {
 		if share := a.Excluded[name]; share > 0.0005 {
 			out = append(out, fmt.Sprintf("%s %.0f %%", constraintWords(name), 100*share))
 		}
@@ -149,19 +153,18 @@ func (a Rank) ExcludedWords() string {
 	return "Of the craft's area each rules out (they overlap): " + strings.Join(out, ", ") + "."
 }
 
-func constraintWords(name string) string {
-	switch name {
-	case "heading_error":
+func constraintWords(name siting.ConstraintName) string {
+	switch name.Kind {
+	case rank.KindHeadingError:
 		return "the heading budget"
-	case "steady":
+	case rank.KindSteady:
 		return "the steady limit"
-	case "outline":
+	case string(survey.ObstacleOutline):
 		return "the outline"
+	case string(survey.ObstacleKeepout):
+		name.Kind = "keep-out"
 	}
-	if k, ok := strings.CutPrefix(name, "keepout "); ok {
-		return "keep-out " + k
-	}
-	return name
+	return name.String()
 }
 
 // ExcludedBy returns the share of the craft's area that each constraint excludes,

@@ -159,7 +159,7 @@ func newPicture(title, desc, date string) *draw.Picture {
 // scale predicts what the map shows and fits the colours to it.
 func (m *mapping) scale(ctx context.Context) {
 	if m.q.at != nil {
-		m.heat = newHeat(ctx, m.craft, m.q, m.height, m.known)
+		m.heat = newHeat(ctx, m.f, m.q, m.height, m.known)
 		m.ramp = m.q.ramp(m.shown, m.q.limit)
 		return
 	}
@@ -262,12 +262,12 @@ func (m *mapping) names() {
 		g.StationNames(all, g.StationRadius(all))
 		return
 	}
-	size := min(max(g.Spacing(all)/4.6, 5), 7.5)
+	size, radius := min(max(g.Spacing(all)/4.6, 5), 7.5), m.discRadius(all)
 	for _, s := range m.f.Stations {
 		name := g.Placed(s.Station.Name, draw.Flat(s.Station.At))
 		if v := m.q.station(s); !math.IsNaN(v) {
 			name += " " + say.Signed(v)
 		}
-		g.Label(g.Frame.At(draw.Flat(s.Station.At)), name, draw.Style{Size: size, Halo: 1}, m.discRadius(all)+1.2)
+		g.Label(g.Frame.At(draw.Flat(s.Station.At)), name, draw.Style{Size: size, Halo: 1}, radius+1.2)
 	}
 }

@@ -98,7 +98,7 @@ func poppler(t *testing.T, tool string, args ...string) []byte {
 	return out
 }
 
-const dpi = 300
+const dpi = 150
 
 // render returns a page, counted from 1, in grey.
 func render(t *testing.T, pdf string, page int) image.Image {

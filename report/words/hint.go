@@ -2,6 +2,7 @@ package words
 
 import (
 	"errors"
+	"path/filepath"
 
 	"quietmount/magmath/arrow"
 	"quietmount/magmath/remark"
@@ -29,6 +30,9 @@ var hints = []func(error) (remark.Remark, bool){
 	is(walk.ErrInput, remark.New("hint.commands-ended")),
 	is(logbook.ErrNoChoice, remark.New("hint.no_choice")),
 	is(logbook.ErrNewerFormat, remark.New("hint.newer_format")),
+	as(func(e *logbook.RunError) remark.Remark {
+		return remark.New("hint.damaged_run", remark.Values{"dir": Quote(filepath.Dir(filepath.Dir(e.File)))})
+	}),
 	as(func(e *craftfile.MissingError) remark.Remark {
 		dir := ""
 		if e.Dir != "." {

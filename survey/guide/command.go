@@ -77,7 +77,7 @@ func (w *Walk) confirm(c Command) []Event {
 	return w.begin()
 }
 
-// captureNow starts a dwell, or tries again to save one that was not saved.
+// captureNow starts a dwell, or tries again to save an unsaved capture.
 func (w *Walk) captureNow() []Event {
 	switch {
 	case w.held:
@@ -95,8 +95,8 @@ func (w *Walk) captureNow() []Event {
 	return nil
 }
 
-// hold stops the walk where it is: a dwell under way is thrown away, and none
-// begins before the operator goes on.
+// hold pauses the walk: it discards a dwell in progress, and none begins until
+// the operator continues.
 func (w *Walk) hold() []Event {
 	if w.held || w.phase == unsaved {
 		return nil
@@ -106,7 +106,7 @@ func (w *Walk) hold() []Event {
 	return append(out, Event{Kind: Paused, Station: w.now.Station, Why: remark.New("guide.held")})
 }
 
-// goOn ends a hold and announces the present station again.
+// goOn ends a pause and announces the present station again.
 func (w *Walk) goOn() []Event {
 	if !w.held {
 		return nil
@@ -116,7 +116,7 @@ func (w *Walk) goOn() []Event {
 }
 
 // redo voids the last capture that counts, or the last at a named station,
-// and goes back there. The visit under way comes after it.
+// and goes back there. The present visit comes after it.
 func (w *Walk) redo(name string) []Event {
 	here := name == "" || strings.EqualFold(name, w.now.Station.Name)
 	if w.redoing && here && w.phase != unsaved {
@@ -140,7 +140,8 @@ func (w *Walk) redo(name string) []Event {
 	return append(out, w.announce())
 }
 
-// redoKind keeps a base reading a base reading.
+// redoKind returns the kind of the visit that replaces a capture; that of a base
+// reading stays a base reading.
 func redoKind(c *logbook.Capture) logbook.Visit {
 	if c.Visit == logbook.VisitBase {
 		return logbook.VisitBase
@@ -153,7 +154,7 @@ func (w *Walk) goTo(v Visit, redoing bool) {
 	w.now, w.phase, w.redoing, w.refused, w.reminded = v, moving, redoing, 0, false
 }
 
-// forgetBase takes back what a voided base reading said.
+// forgetBase removes the effects of a voided base reading.
 func (w *Walk) forgetBase(voided *logbook.Capture) {
 	if voided.Visit != logbook.VisitBase {
 		return
@@ -166,8 +167,8 @@ func (w *Walk) forgetBase(voided *logbook.Capture) {
 	}
 }
 
-// drop gives up a dwell, an unsaved capture or a hold because the operator goes
-// elsewhere.
+// drop discards a dwell, an unsaved capture or a pause because the operator goes
+// to another station.
 func (w *Walk) drop() []Event {
 	var out []Event
 	if w.dwell.loadOn {
@@ -195,14 +196,14 @@ func (w *Walk) skip() []Event {
 	out := w.drop()
 	out = append(out, Event{Kind: Skipped, Station: w.now.Station, Why: remark.New("guide.operator")})
 	if w.now.Kind == logbook.VisitBase {
-		// A base reading left out counts as made, else it would be asked for at once again.
+		// A skipped base reading counts as made, else it would be due again at once.
 		w.sinceBase, w.baseTS = 0, w.ts
 	}
 	return append(out, w.advance()...)
 }
 
 // jump goes to a named station: to its planned visit if there is one, else
-// for a further capture. The visit under way comes after it.
+// for a further capture. The present visit comes after it.
 func (w *Walk) jump(name string) []Event {
 	name = strings.TrimSpace(name)
 	if name == "" {
@@ -227,8 +228,8 @@ func (w *Walk) jump(name string) []Event {
 	return append(out, w.announce())
 }
 
-// find looks a station up by its name, letter case apart: the visit planned
-// for it, else a repeat, else the base.
+// find returns the visit to the station of a name, in any letter case: the visit
+// planned for it, else a repeat, else the base.
 func (w *Walk) find(name string) (Visit, bool) {
 	for _, q := range append([]Visit{w.now}, w.queue...) {
 		if strings.EqualFold(q.Station.Name, name) {

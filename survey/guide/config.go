@@ -54,7 +54,7 @@ func DefaultRules() Rules {
 	}
 }
 
-// orDefault replaces the zero value.
+// orDefault returns the default for the zero value.
 func (r Rules) orDefault() Rules {
 	if r == (Rules{}) {
 		return DefaultRules()
@@ -111,7 +111,8 @@ type Config struct {
 	Prior map[string]r3.Vec
 }
 
-// check refuses a set-up that cannot be walked and fills in the defaults.
+// check returns an error if the set-up cannot be walked, and fills in the
+// defaults.
 func (c *Config) check() error {
 	if c.State == "" {
 		return errors.New("no state for this run: background, unpowered or the name of a load")
@@ -136,7 +137,7 @@ func (c *Config) check() error {
 	return nil
 }
 
-// checkRhythm refuses a rhythm that cannot give two levels.
+// checkRhythm returns an error if the rhythm cannot give two levels.
 func (c *Config) checkRhythm() error {
 	r := c.Rhythm
 	switch {

@@ -15,7 +15,7 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// Kind sorts the events.
+// Kind is the kind of an event.
 type Kind string
 
 // The events of a walk. Those marked (script) are the lines of the JSON face,
@@ -86,7 +86,7 @@ type Progress struct {
 	BaseReturnIn int     // stations until the next base return
 }
 
-// CommandKind sorts the operator's commands.
+// CommandKind is the kind of a command.
 type CommandKind string
 
 // The commands of an operator.
@@ -102,7 +102,7 @@ const (
 	CmdConfirm CommandKind = "confirm" // one item of the checklist; Text may say what
 )
 
-// Command is what the operator asks.
+// Command is a command of the operator.
 type Command struct {
 	Kind CommandKind
 	Text string

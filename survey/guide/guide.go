@@ -12,7 +12,7 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// phase is where the walk stands.
+// phase is the state of the walk.
 type phase int
 
 const (
@@ -25,7 +25,7 @@ const (
 	over
 )
 
-// Walk is a walk under way. It is not safe for use by several goroutines.
+// Walk is a walk in progress. It is not safe for use by several goroutines.
 type Walk struct {
 	cfg   Config
 	rules Rules
@@ -91,7 +91,7 @@ func New(cfg Config) (*Walk, error) {
 	return w, nil
 }
 
-// takeUp lays out the visits that are left after what is stored already.
+// takeUp plans the visits that remain after the stored captures.
 func (w *Walk) takeUp(stored []logbook.Capture) {
 	have := map[string]int{}
 	for i := range stored {
@@ -141,7 +141,7 @@ func (w *Walk) openingRemarks() []Event {
 	return out
 }
 
-// begin says that the walk is ready and announces the first visit.
+// begin reports that the walk is ready and announces the first visit.
 func (w *Walk) begin() []Event {
 	w.items = nil
 	w.phase = moving
@@ -152,8 +152,8 @@ func (w *Walk) begin() []Event {
 	return append(out, w.advance()...)
 }
 
-// advance takes up the next visit: a base return if one is due, else what is
-// queued, else the closing base return, else the end.
+// advance starts the next visit: a base return if one is due, else the next one
+// planned, else the closing base return; without any it ends the walk.
 func (w *Walk) advance() []Event {
 	w.phase, w.redoing, w.refused, w.reminded = moving, false, 0, false
 	switch {
@@ -207,7 +207,7 @@ func (w *Walk) Over() bool { return w.phase == over }
 // capture asked for now would be ignored.
 func (w *Walk) Busy() bool { return w.phase == settling || w.phase == dwelling || w.phase == storing }
 
-// valid counts the captures that count.
+// valid returns the number of captures that are not voided.
 func (w *Walk) valid() int {
 	n := 0
 	for _, c := range w.captures {
@@ -261,7 +261,7 @@ func (w *Walk) Silence(seconds float64) []Event {
 	return out
 }
 
-// see moves the guide's clock on; it never runs backwards.
+// see advances the guide's clock, which never runs backwards.
 func (w *Walk) see(ts float64) {
 	if math.IsNaN(ts) || math.IsInf(ts, 0) {
 		return

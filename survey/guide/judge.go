@@ -13,7 +13,7 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// verdict is what the guide makes of a dwell.
+// verdict is the guide's judgement of a dwell.
 type verdict struct {
 	refusal     remark.Remark // why it is refused; zero: it counts
 	b           r3.Vec        // craft frame, microtesla; of a pulsed dwell with the load off
@@ -48,7 +48,8 @@ func (w *Walk) judge() verdict {
 	return w.locate(timesOf(d.samples), d.b)
 }
 
-// locate returns the verdict on a dwell, or on the part of one, that holds still.
+// locate returns the verdict on a dwell, or a part of one, in which the probe
+// should be still.
 func (w *Walk) locate(ts []float64, b []r3.Vec) verdict {
 	// Some seconds of samples take milliseconds.
 	est, err := dwell.Locate(context.Background(), dwell.Series{TS: ts, B: b}, dwell.Options{})
@@ -65,13 +66,14 @@ func (w *Walk) locate(ts []float64, b []r3.Vec) verdict {
 	return v
 }
 
-// When the statistics of a dwell are remarked on; common practice, no source.
+// Limits of the statistics of a dwell beyond which the guide remarks on them;
+// common practice, no source.
 const (
 	manySpikes  = 0.1   // of the readings
 	surelyDrift = 0.001 // probability of such a slope by chance
 )
 
-// remarks returns what is worth saying of a dwell that counts.
+// remarks returns the remarks on an accepted dwell.
 func (w *Walk) remarks(est dwell.Estimate, seconds float64) []Event {
 	if est.RepeatedFraction == 1 {
 		return []Event{warn(remark.New("guide.no-noise"))}
@@ -114,9 +116,9 @@ func (w *Walk) saturated(d *dwellState) verdict {
 	return verdict{}
 }
 
-// stuck refuses a dwell of a probe that has not changed a reading since the
-// capture at another station, or of one axis that has not while the others
-// do. Alike within one dwell alone is no reason: a coarse sensor does that.
+// stuck refuses a dwell if the readings, or those of one axis while the others
+// change, have been constant since the capture at another station. Constant
+// readings within one dwell are no reason: a coarse sensor gives them.
 func (w *Walk) stuck(samples []survey.Sample) verdict {
 	last := w.lastRaw
 	if last.station == "" || last.station == w.now.Station.Name {
@@ -143,8 +145,8 @@ func distinct(samples []survey.Sample, axis int) int {
 }
 
 // changed refuses a dwell during which the field changed by more than the
-// rules allow. The magnitude, which a turn leaves alone, tells a moved probe
-// from a changed field; so does the accelerometer where it is in doubt.
+// rules allow. The magnitude, which a turn does not change, distinguishes a moved
+// probe from a changed field; in doubt, so does the accelerometer.
 func (w *Walk) changed(d *dwellState) verdict {
 	c, ok := dwell.Changed(dwell.Series{TS: timesOf(d.samples), B: d.b}, dwell.Options{})
 	by := r3.Norm(c.By)
@@ -164,11 +166,11 @@ func (w *Walk) changed(d *dwellState) verdict {
 	return refuse(remark.New("guide.changed", remark.Values{"after_s": from, "by_ut": by}))
 }
 
-// tippedDeg is a turn of the accelerometer that only a hand makes.
+// tippedDeg is a turn of the accelerometer that only handling explains.
 const tippedDeg = 1.5
 
-// around returns the level outside the stretch from one time to another and
-// within it; for a drift, of the first third of the dwell and of the last.
+// around returns the levels outside and inside the stretch between two times;
+// for a drift, those of the first and the last third of the dwell.
 func (d *dwellState) around(from, to float64, drift bool) (outside, inside level) {
 	var b [2][]r3.Vec
 	var part [2][]survey.Sample
@@ -186,19 +188,19 @@ func (d *dwellState) around(from, to float64, drift bool) (outside, inside level
 	return level{b: medianVec(b[0]), acc: medianAcc(part[0])}, level{b: medianVec(b[1]), acc: medianAcc(part[1])}
 }
 
-// level is the median of a stretch of the dwell.
+// level returns the median of a stretch of the dwell.
 type level struct {
 	b   r3.Vec
 	acc r3.Vec // zero where none was sent
 }
 
-// turnLike reports whether b comes from a mostly by turning: the magnitude
-// accounts for less than share of the change.
+// turnLike reports whether a turn explains most of the change from a to b: the
+// magnitude accounts for less than share of it.
 func turnLike(a, b r3.Vec, share float64) bool {
 	return math.Abs(r3.Norm(a)-r3.Norm(b)) < share*r3.Norm(r3.Sub(a, b))
 }
 
-// angleDeg returns the angle between two vectors; 0 if one is nothing.
+// angleDeg returns the angle between two vectors; 0 if one is zero.
 func angleDeg(a, b r3.Vec) float64 {
 	if r3.Norm(a) == 0 || r3.Norm(b) == 0 {
 		return 0
@@ -224,7 +226,7 @@ func medianVec(v []r3.Vec) r3.Vec {
 	return magmath.MedianVec(v)
 }
 
-// median sorts x in place; 0 for none.
+// median returns the median of x, 0 for none. It sorts x in place.
 func median(x []float64) float64 {
 	if len(x) == 0 {
 		return 0
@@ -232,9 +234,9 @@ func median(x []float64) float64 {
 	return magmath.Median(x)
 }
 
-// successiveNoise returns the standard deviation of one reading, an axis, from
-// the differences of successive ones, so that a change of level does not
-// count.
+// successiveNoise returns the standard deviation of one reading per axis, from
+// the differences of successive readings, so that a change of level has no
+// effect.
 func successiveNoise(b []r3.Vec) float64 {
 	var steps []float64
 	for i := 1; i < len(b); i++ {

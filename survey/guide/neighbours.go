@@ -13,8 +13,8 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// place is a station with the field captured there, craft frame, less what an
-// earlier run gives for it where there is one.
+// place is a station with the field captured there, craft frame, less that of an
+// earlier run if there is one.
 type place struct {
 	name    string
 	at      r3.Vec
@@ -23,9 +23,9 @@ type place struct {
 	capture int
 }
 
-// places returns the stations captured so far, the latest capture of each, the
-// base apart, in the order of their captures. With an earlier run, only
-// stations that it knows are of use.
+// places returns the stations captured so far except the base, the latest
+// capture of each, in the order of their captures. With an earlier run, it
+// returns only the stations of that run.
 func (w *Walk) places() []place {
 	latest := map[string]place{}
 	for _, c := range w.captures {
@@ -53,7 +53,7 @@ func (w *Walk) prior(station string) (r3.Vec, bool) {
 	return b, ok
 }
 
-// How the neighbours are looked at; common practice, no source.
+// Parameters of the comparison with neighbours; common practice, no source.
 const (
 	fewNeighbours  = 6    // under this nothing is said
 	mostNeighbours = 28   // the nearest speak for all
@@ -61,8 +61,8 @@ const (
 	handUT         = 1.3  // and at least this: 1.5 degrees of hand in 50 uT
 )
 
-// model is the field as the stations near a capture have it: a uniform field
-// and a harmonic one from sources under the surface.
+// model is the field fitted to the stations near a capture: a uniform field and
+// a harmonic one from sources under the surface.
 type model struct {
 	from    []place
 	spacing float64
@@ -105,7 +105,7 @@ func lowest(p []place) float64 {
 	return z
 }
 
-// meanNearest returns the mean way from a place to the one nearest to it.
+// meanNearest returns the mean distance from a place to the nearest other.
 func meanNearest(p []place) float64 {
 	sum := 0.0
 	for i := range p {
@@ -148,10 +148,10 @@ func (m *model) fit() (float64, error) {
 	return median(off), nil
 }
 
-// rescale brings the field's spread to what the residuals show.
+// rescale fits the field's spread to the residuals.
 func (m *model) rescale() {
 	// The upper quartile of a chi-squared of three degrees of freedom over
-	// three is 1.37: a few bold stations count, one wrong one does not.
+	// three is 1.37: a few large residuals count, a single wrong one does not.
 	u := make([]float64, len(m.from))
 	for i := range u {
 		u[i] = magmath.Mahalanobis(m.left.Residual[i], m.left.Cov[i]) / 3
@@ -190,7 +190,7 @@ func (m *model) without(names ...string) (*model, error) {
 	return out, out.condition()
 }
 
-// fit is a reading seen against a prediction.
+// fit is the comparison of a reading with a prediction.
 type fit struct {
 	off      r3.Vec       // reading less prediction
 	cov      magmath.Mat3 // of that
@@ -199,7 +199,7 @@ type fit struct {
 
 func newFit(off r3.Vec, cov magmath.Mat3) fit { return fit{off, cov, magmath.Mahalanobis(off, cov)} }
 
-// at returns the fit of a reading at a place of which the model knows nothing.
+// at returns the fit of a reading at a place that the model does not include.
 func (m *model) at(p, reading r3.Vec) fit {
 	mean, cov := m.m.At(p)
 	sd := max(handUT, handShare*math.Exp(m.kernel.LogSD))

@@ -11,11 +11,10 @@ import (
 )
 
 // sparing orders the stations so that the moves are short and the order runs
-// neither along the craft nor across it. It walks rows across the craft, to
-// and fro, the odd rows on the way aft and the even ones on the way back, and
-// then improves the walk by turning stretches round wherever that shortens
-// it without making time and place go together. The result is the same for
-// the same stations.
+// neither along the craft nor across it. It visits rows across the craft in
+// alternating directions, the odd rows on the way aft and the even ones on the
+// way back, and then reverses stretches wherever that shortens the walk without
+// correlating time and place. The result is the same for the same stations.
 func sparing(stations []survey.Station, spacingMM float64) []survey.Station {
 	order := interleaved(stations, spacingMM)
 	if len(order) < 4 {
@@ -59,8 +58,8 @@ func outAndBack(n int) []int {
 	return order
 }
 
-// rows gathers stations whose key agrees within half the spacing, in rising
-// order of the key; within a row they stand from left to right.
+// rows groups stations whose keys agree within half the spacing, in ascending
+// order of the key; within a row they are ordered from left to right.
 func rows(stations []survey.Station, spacingMM float64, key func(survey.Station) float64) [][]survey.Station {
 	sorted := slices.Clone(stations)
 	slices.SortStableFunc(sorted, func(a, b survey.Station) int {
@@ -86,11 +85,11 @@ func rows(stations []survey.Station, spacingMM float64, key func(survey.Station)
 	return out
 }
 
-// Correlation up to which time and place may go together in a planned walk.
+// Largest correlation of time and place in a planned walk.
 const freeCorrelation = 0.08
 
-// tour holds what the turning of a stretch needs: the places and their sums
-// from the start.
+// tour holds an order of places and their cumulative sums, from which the cost of
+// reversing a stretch follows.
 type tour struct {
 	at         []r3.Vec
 	sx, sy     []float64 // sums of x and of y before i, about their means
@@ -100,8 +99,8 @@ type tour struct {
 	lengthUnit float64
 }
 
-// shorten turns stretches of the order round while that lowers the length
-// plus a penalty on the correlation between time and place (2-opt).
+// shorten reverses stretches of the order while that lowers the length plus a
+// penalty on the correlation between time and place (2-opt).
 func shorten(order []survey.Station) {
 	for range 12 {
 		t := newTour(order)
@@ -141,7 +140,7 @@ func newTour(order []survey.Station) *tour {
 	return t
 }
 
-// resum brings the sums up to date after a turn.
+// resum updates the sums after a reversal.
 func (t *tour) resum() {
 	n := len(t.at)
 	t.sx, t.sy = make([]float64, n+1), make([]float64, n+1)
@@ -152,7 +151,7 @@ func (t *tour) resum() {
 	}
 }
 
-// step returns the way between the places i and j.
+// step returns the distance between the places i and j.
 func (t *tour) step(i, j int) float64 { return r3.Norm(r3.Sub(t.at[i], t.at[j])) }
 
 // penalty returns the price of the correlations cx and cy, in lengths of the walk.
@@ -161,7 +160,7 @@ func penalty(cx, cy float64) float64 {
 	return 8 * (over(cx) + over(cy))
 }
 
-// gain returns by how much turning the stretch from i to j round lowers the cost.
+// gain returns by how much reversing the stretch from i to j lowers the cost.
 func (t *tour) gain(i, j int) float64 {
 	n := len(t.at)
 	saved := 0.0
@@ -179,7 +178,8 @@ func (t *tour) gain(i, j int) float64 {
 	return saved/t.lengthUnit + penalty(cx, cy) - penalty(cx+dx, cy+dy)
 }
 
-// pass turns every stretch that is worth it once, and tells whether any was.
+// pass reverses each stretch once if that lowers the cost, and reports whether
+// any was reversed.
 func (t *tour) pass(order []survey.Station) bool {
 	turned := false
 	for i := range t.at {

@@ -30,7 +30,7 @@ type Route struct {
 	Rules    Rules
 }
 
-// PlanOptions shape a route. The zero value plans a plain walk over all
+// PlanOptions are the options of a route. The zero value plans a plain walk over all
 // stations with the default rules.
 type PlanOptions struct {
 	State    string           // background takes a few well-spread stations unless Full
@@ -42,10 +42,10 @@ type PlanOptions struct {
 	Rules    Rules          // zero: DefaultRules
 }
 
-// ErrNoStations reports that a craft has nowhere to put the probe.
+// ErrNoStations reports a craft without stations.
 var ErrNoStations = errors.New("the craft has no stations: add a [grid] whose nodes fall inside the outline, or a [[station]]")
 
-// Plan lays out the walk over a craft's stations: the base station at the
+// Plan plans the walk over a craft's stations: the base station at the
 // start, at the end and between, one station captured again out of order, and
 // an order that keeps the moves short without running along the craft, so that
 // drift does not look like a gradient. Without a base station the route has no
@@ -76,7 +76,7 @@ func Plan(craft *survey.Craft, o PlanOptions) (Route, error) {
 	return route, nil
 }
 
-// most returns how many stations to walk; 0 stands for all.
+// most returns the number of stations to visit; 0: all.
 func (o PlanOptions) most(rules Rules) int {
 	if o.Most == 0 && o.State == survey.StateBackground && !o.Full {
 		return rules.BackgroundStations
@@ -84,8 +84,8 @@ func (o PlanOptions) most(rules Rules) int {
 	return o.Most
 }
 
-// Seconds that an operator needs about each visit besides the dwell, from
-// common practice on the bench, no source.
+// Seconds that an operator needs for each visit besides the dwell; common
+// practice, no source.
 const (
 	moveS      = 8  // lift, carry, set down, arrow to the nose, hand away
 	baseMoveS  = 14 // the same to or from the base
@@ -110,7 +110,7 @@ func (r Route) Minutes() float64 {
 	return total / 60
 }
 
-// visitS returns the time one visit takes, without the way to it.
+// visitS returns the duration of one visit, without the move to it.
 func (r Route) visitS(kind logbook.Visit, rules Rules) float64 {
 	dwell := rules.DwellS + rules.HandsOffS
 	if r.Pulsed {
@@ -122,8 +122,8 @@ func (r Route) visitS(kind logbook.Visit, rules Rules) float64 {
 	return dwell + moveS
 }
 
-// Names returns the different stations of the route in the order of the first
-// visits, the base apart.
+// Names returns the different stations of the route, except the base, in the
+// order of the first visits.
 func (r Route) Names() []string {
 	var names []string
 	for _, v := range r.Visits {
@@ -134,12 +134,13 @@ func (r Route) Names() []string {
 	return names
 }
 
-// Stations counts the different stations of the route, the base apart.
+// Stations returns the number of different stations of the route, except the
+// base.
 func (r Route) Stations() int { return len(r.Names()) }
 
-// spread takes n stations that cover the area: those nearest to its middle
-// and its corners, then again and again the one farthest from all taken. All
-// of them if there are no more than n.
+// spread selects n stations that cover the area: those nearest to its middle and
+// its corners, then repeatedly the one farthest from all selected. It returns all
+// stations if there are no more than n.
 func spread(stations []survey.Station, n int) []survey.Station {
 	if len(stations) <= n || n < 1 {
 		return stations
@@ -177,7 +178,7 @@ func spread(stations []survey.Station, n int) []survey.Station {
 }
 
 // corners returns the indices of the stations nearest to the corners of the
-// rectangle about all.
+// rectangle around all.
 func corners(stations []survey.Station) [4]int {
 	low, high := stations[0].At, stations[0].At
 	for _, s := range stations {
@@ -191,7 +192,7 @@ func corners(stations []survey.Station) [4]int {
 	return out
 }
 
-// nearest returns the index of the station nearest to p, height apart.
+// nearest returns the index of the station nearest to p, regardless of height.
 func nearest(stations []survey.Station, p r2.Vec) int {
 	best, at := math.Inf(1), 0
 	for i, s := range stations {
@@ -212,10 +213,10 @@ func central(stations []survey.Station) int {
 	return nearest(stations, mid)
 }
 
-// withRepeats puts returns to the first station walked among the first tenth
-// that lies nearest the middle into the order, evenly over the rest of the
-// walk: about fraction of the stations, at least one and at most six. A walk
-// of one station repeats it at once, lifted and set down again.
+// withRepeats inserts repeats into the order, evenly spaced over the rest of the
+// walk, of the station nearest to the middle among the first tenth: about
+// fraction of the stations, at least one and at most six. A walk of one station
+// repeats it at once, lifted and set down again.
 func withRepeats(order []survey.Station, fraction float64) []Visit {
 	visits := make([]Visit, 0, len(order)+6)
 	repeats := min(max(1, int(math.Round(fraction*float64(len(order))))), 6)
@@ -236,8 +237,8 @@ func withRepeats(order []survey.Station, fraction float64) []Visit {
 	return visits
 }
 
-// withBase opens and closes the walk at the base and returns there after
-// every so many visits.
+// withBase begins and ends the walk at the base and inserts a return to it after
+// a fixed number of visits.
 func withBase(visits []Visit, base *survey.Station, every int) []Visit {
 	if base == nil {
 		return visits

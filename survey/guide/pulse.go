@@ -10,8 +10,8 @@ import (
 	"quietmount/survey"
 )
 
-// judgePulsed counts the pulses and sees whether the probe stayed where it
-// was, without taking the load's own steps for a move.
+// judgePulsed counts the pulses and tests whether the probe stayed in place; the
+// load's own steps do not count as a move.
 func (w *Walk) judgePulsed() verdict {
 	d := &w.dwell
 	on, off := w.stretches()
@@ -36,8 +36,8 @@ func (w *Walk) judgePulsed() verdict {
 }
 
 // firstOff judges the dwell so far as if it were not pulsed, before the load
-// is switched on for the first time: nothing but the probe, the craft or the
-// room can have changed the field, and a long dwell need not be waited for.
+// is switched on for the first time: only the probe, the craft or the room can
+// have changed the field, and an early refusal saves a long dwell.
 func (w *Walk) firstOff(edges int) verdict {
 	if edges > 0 {
 		return verdict{}
@@ -52,8 +52,8 @@ func (w *Walk) firstOff(edges int) verdict {
 	return w.changed(&so)
 }
 
-// isOn returns the load's state at a time: that of the sample's own label said,
-// else as prompted. settled reports whether the last prompt is long enough ago.
+// isOn returns the load's state at a time: that of the sample's own label, else
+// as prompted. settled reports whether the last prompt is long enough ago.
 func (w *Walk) isOn(ts float64, said dwell.Level) (on, settled bool) {
 	d := &w.dwell
 	at := len(d.prompts) - 1
@@ -67,7 +67,7 @@ func (w *Walk) isOn(ts float64, said dwell.Level) (on, settled bool) {
 	return d.prompts[at].On, settled
 }
 
-// current remarks on a current that is not the one stated for this run, by
+// current remarks on a current that differs from the one stated for this run by
 // more than a quarter.
 func (w *Walk) current(samples []survey.Sample) []Event {
 	levels := survey.LoadLevels(samples)
@@ -85,16 +85,15 @@ func (w *Walk) current(samples []survey.Sample) []Event {
 }
 
 // stretch is the part of the time between two prompts that is compared with
-// others: what came before it has settled.
+// others, after the load has settled.
 type stretch struct {
 	level
 	readings []r3.Vec
 }
 
-// stretches returns the last halves of the times between prompts, so that an
-// operator who is slow at the switch does not show; of the first, before
-// which nothing was switched, all. Readings that say themselves that the load
-// was otherwise than prompted are left out.
+// stretches returns the second halves of the times between prompts, so that a
+// slow operator has no effect, and all of the time before the first prompt. It
+// leaves out readings whose own label contradicts the prompt.
 func (w *Walk) stretches() (on, off []stretch) {
 	d := &w.dwell
 	levels := survey.LoadLevels(d.samples)
@@ -130,8 +129,8 @@ func (w *Walk) stretches() (on, off []stretch) {
 	return on, off
 }
 
-// labelledPulses counts the complete pulses that the readings themselves show;
-// labelled is false where they say nothing of the load.
+// labelledPulses returns the number of complete pulses by the readings' own
+// labels; labelled is false if they have none.
 func labelledPulses(levels []dwell.Level) (labelled bool, count int) {
 	was := dwell.Unknown
 	for _, l := range levels {
@@ -156,10 +155,10 @@ func medianLevel(parts []stretch) r3.Vec {
 }
 
 // wandered refuses a pulsed dwell in which the probe was moved while the load
-// was off: its level shifted for good, the first one was another than all
-// later ones, one of them did not hold still, or the accelerometer turned. A
-// rotor that stops at another angle each time scatters the level; so much of
-// the step is allowed.
+// was off: the level shifted permanently, the first level differs from all later
+// ones, one of them was not steady, or the accelerometer turned. A rotor that
+// stops at another angle each time scatters the level; rotorShare of the step is
+// allowed.
 func (w *Walk) wandered(off []stretch, stepUT float64) verdict {
 	noise := successiveNoise(w.dwell.b)
 	allowed := w.rules.PulseMoveUT + rotorShare*stepUT + 2*noise
@@ -181,12 +180,12 @@ func (w *Walk) wandered(off []stretch, stepUT float64) verdict {
 	return verdict{}
 }
 
-// rotorShare of the load's step is what a stopped rotor may leave behind.
+// rotorShare is the part of the load's step that a stopped rotor may leave.
 const rotorShare = 0.25
 
-// excursion returns how far the field goes from its level within a stretch: the
-// largest distance of the median of five readings in a row, so that a spike
-// does not count.
+// excursion returns the largest departure of the field from its level within a
+// stretch, by the medians of five readings in a row, so that a spike does not
+// count.
 func excursion(b []r3.Vec) float64 {
 	const few = 5
 	most, mid := 0.0, medianVec(b)

@@ -12,10 +12,10 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// Moving and Resting are said this often at most, in seconds of the samples.
+// sayEveryS is the shortest time between two events Moving or Resting, in seconds of the samples
 const sayEveryS = 0.25
 
-// dwellState is the dwell under way.
+// dwellState is the dwell in progress.
 type dwellState struct {
 	start    float64
 	samples  []survey.Sample
@@ -54,9 +54,9 @@ func usable(s survey.Sample) bool {
 	return magmath.FiniteVec(s.B) && !math.IsNaN(s.TS) && !math.IsInf(s.TS, 0)
 }
 
-// whileMoving waits for the probe to come to the announced station; without
-// hands on a key, for its rest there. Rest from before the announcement does
-// not count: the hand is about to come.
+// whileMoving waits for the probe to come to the announced station; when
+// captures start by themselves, for its rest there. Rest from before the
+// announcement does not count, since the probe has yet to be moved.
 func (w *Walk) whileMoving(b r3.Vec, rest dwell.State) []Event {
 	rested := w.ts - max(rest.SinceTS, w.goTS)
 	switch {
@@ -70,9 +70,9 @@ func (w *Walk) whileMoving(b r3.Vec, rest dwell.State) []Event {
 	return w.say(b, rest.AtRest, 0)
 }
 
-// whileSettling waits for rest after a capture was asked for, and a moment
-// even at rest: the hand leaves the key and the probe, and readings that were
-// under way when a script moved the probe come in.
+// whileSettling waits for rest after a capture was requested, and for a moment
+// even at rest: the hand leaves key and probe, and readings from before a script
+// moved the probe still arrive.
 func (w *Walk) whileSettling(b r3.Vec, rest dwell.State) []Event {
 	switch {
 	case rest.AtRest && w.ts-max(w.settleTS, rest.SinceTS) >= w.handAway():
@@ -83,15 +83,14 @@ func (w *Walk) whileSettling(b r3.Vec, rest dwell.State) []Event {
 	return w.say(b, false, 0)
 }
 
-// A stream younger than this says little of the probe's noise yet, so that
-// slow movement may pass for rest; then rest has to last this many times
-// longer.
+// In a stream younger than this the probe's noise is poorly known, so that slow
+// movement may look like rest; then rest must last this many times longer.
 const (
 	youngS      = 5
 	youngFactor = 3
 )
 
-// handAway returns how long rest has to last before a dwell by command.
+// handAway returns how long rest must last before a dwell on command.
 func (w *Walk) handAway() float64 {
 	if w.ts-w.firstTS < youngS {
 		return youngFactor * w.rules.HandAwayS
@@ -99,7 +98,7 @@ func (w *Walk) handAway() float64 {
 	return w.rules.HandAwayS
 }
 
-// startDwell begins to keep samples. A pulsed dwell begins with the load off.
+// startDwell starts collecting samples. A pulsed dwell begins with the load off.
 func (w *Walk) startDwell() []Event {
 	w.phase = dwelling
 	w.dwell = dwellState{start: w.ts}
@@ -109,16 +108,16 @@ func (w *Walk) startDwell() []Event {
 	return []Event{w.prompt(false)}
 }
 
-// prompt tells the operator to switch and keeps when.
+// prompt tells the operator to switch and records the time.
 func (w *Walk) prompt(on bool) Event {
 	w.dwell.loadOn = on
 	w.dwell.prompts = append(w.dwell.prompts, logbook.Prompt{TS: w.ts, On: on})
 	return Event{Kind: Switch, Station: w.now.Station, On: on}
 }
 
-// No probe sends faster than this, save what was held up and comes at once:
-// readings beyond it are stamped by a clock that stands still, and the dwell
-// would never end. Common practice, no source.
+// No probe sends faster than this, except for delayed readings that arrive at
+// once. Beyond it the clock of the readings has stopped, and the dwell would
+// never end. Common practice, no source.
 const (
 	fastestHz = 5000
 	burst     = 1000
@@ -150,7 +149,7 @@ func (w *Walk) whileDwelling(s survey.Sample, b r3.Vec, rest dwell.State) []Even
 	return w.say(b, true, w.dwellFraction(elapsed))
 }
 
-// dwellFraction returns how much of an unpulsed dwell is over.
+// dwellFraction returns the completed fraction of an unpulsed dwell.
 func (w *Walk) dwellFraction(elapsed float64) float64 {
 	time := elapsed / w.rules.DwellS
 	count := float64(len(w.dwell.samples)) / float64(w.rules.MinSamples)
@@ -177,7 +176,7 @@ func (w *Walk) whilePulsing(b r3.Vec, elapsed float64) []Event {
 	return w.say(b, true, elapsed/rhythmS(r))
 }
 
-// endDwell judges the dwell: it is to be stored, or refused.
+// endDwell judges the dwell, and stores or refuses it.
 func (w *Walk) endDwell() []Event {
 	v := w.judge()
 	if v.refused() {
@@ -195,7 +194,7 @@ func (w *Walk) endDwell() []Event {
 	return []Event{{Kind: Store, Station: w.now.Station, Capture: w.pending}}
 }
 
-// abandon throws the dwell away and asks for the same station again. With
+// abandon discards the dwell and announces the same station again. With
 // captures that start by themselves, several refusals in a row make the walk
 // wait until the probe was moved.
 func (w *Walk) abandon(why remark.Remark) []Event {
@@ -219,13 +218,13 @@ func (w *Walk) abandon(why remark.Remark) []Event {
 	return append(out, w.announce())
 }
 
-// mustMove asks for a move away from here before a capture starts by itself.
+// mustMove requires the probe to move before a capture starts by itself.
 func (w *Walk) mustMove() {
 	w.still.Mark()
 	w.moved, w.unseen = false, false
 }
 
-// say tells people how the probe is doing, now and then.
+// say reports from time to time whether the probe moves or rests.
 func (w *Walk) say(b r3.Vec, atRest bool, frac float64) []Event {
 	if w.ts-w.saidTS < sayEveryS && w.saidTS != 0 {
 		return nil
@@ -247,8 +246,8 @@ func (w *Walk) fromBase(b r3.Vec) *r3.Vec {
 	return &d
 }
 
-// lastDwell remembers the last capture's readings, to find a probe that has
-// stopped measuring.
+// lastDwell holds the last capture's readings, to detect a probe that has stopped
+// measuring.
 type lastDwell struct {
 	station string
 	last    r3.Vec
@@ -265,5 +264,5 @@ func (l *lastDwell) see(raw r3.Vec) {
 	l.last, l.have = raw, true
 }
 
-// mark begins anew after a capture at station.
+// mark starts again after a capture at station.
 func (l *lastDwell) mark(station string) { l.station, l.changed = station, [3]bool{} }

@@ -12,15 +12,15 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// slipKey names a remark, so that it is made once.
+// slipKey identifies a remark, so that it is made once.
 type slipKey struct {
 	code    string
 	capture int
 }
 
-// How sure the guide is before it names a slip. The figures are by simulation
-// over fields with magnets under and beside the stations (see the tests): an
-// honest walk is hardly ever accused.
+// Thresholds for a remark on a slip, by simulation over fields with magnets under
+// and beside the stations (see the tests): a walk without slips hardly ever gets
+// one.
 const (
 	slipSurprise = 20.0 // squared standard deviations off; three degrees of freedom
 	slipFit      = 12.0 // and the slip explains it to within these
@@ -32,8 +32,8 @@ const (
 )
 
 // slips compares the new capture, and those near it, with what their
-// neighbours predict. Of those, only the one that surprises most is looked
-// into: a wrong reading makes its neighbours look wrong too.
+// neighbours predict. It examines only the one that fits worst, since a wrong
+// reading makes its neighbours look wrong too.
 func (w *Walk) slips(c *logbook.Capture) []Event {
 	places := w.places()
 	near := magnetReach * meanNearest(places)
@@ -60,10 +60,10 @@ func (w *Walk) slips(c *logbook.Capture) []Event {
 }
 
 // magnetReach is the distance from a magnet of the craft file, in spacings, within
-// which a reading tells nothing about its neighbours, nor they about it.
+// which a reading is not compared with its neighbours.
 const magnetReach = 1.1
 
-// besideMagnet reports whether a magnetic part of the craft is that near.
+// besideMagnet reports whether a magnetic part of the craft is within magnetReach.
 func (w *Walk) besideMagnet(at r3.Vec, reach float64) bool {
 	if w.cfg.Craft == nil || w.cfg.State == survey.StateBackground {
 		return false
@@ -74,7 +74,7 @@ func (w *Walk) besideMagnet(at r3.Vec, reach float64) bool {
 }
 
 // mostSurprising returns the index of the place within reach that fits its
-// neighbours worst; -1 where none is surprising.
+// neighbours worst; -1 if all fit.
 func (m *model) mostSurprising(at r3.Vec, reach float64) int {
 	worst, index := slipSurprise, -1
 	for i, p := range m.from {
@@ -86,9 +86,8 @@ func (m *model) mostSurprising(at r3.Vec, reach float64) int {
 	return index
 }
 
-// restsOnOne reports whether place i surprises only as long as the neighbour
-// that fits worst is believed: then either may be the one that is wrong, and
-// the captures to come will tell.
+// restsOnOne reports whether place i fits once its worst neighbour is left out:
+// then either may be wrong, and later captures decide.
 func (m *model) restsOnOne(i int) bool {
 	worst, suspect := slipSurprise, -1
 	for k, p := range m.from {
@@ -108,7 +107,7 @@ func (m *model) restsOnOne(i int) bool {
 	return magmath.Mahalanobis(rest.left.Residual[again], rest.left.Cov[again]) < slipSurprise
 }
 
-// explanation gathers the slips that would explain a reading; the best wins.
+// explanation is the best of the slips that would explain a reading.
 type explanation struct {
 	now  fit
 	best float64
@@ -168,8 +167,8 @@ func turnZ(b r3.Vec, deg int) r3.Vec {
 	return r3.Vec{X: b.Y, Y: -b.X, Z: b.Z}
 }
 
-// tryLifted tests whether the reading is a faint picture of what the
-// neighbours predict: the same departure from the base, but far smaller.
+// tryLifted tests whether the reading is a weakened form of what the neighbours
+// predict: the same departure from the base, but far smaller.
 func (w *Walk) tryLifted(p place, x *explanation) {
 	if w.baseB == nil || len(w.cfg.Prior) > 0 {
 		return
@@ -180,7 +179,7 @@ func (w *Walk) tryLifted(p place, x *explanation) {
 	if !(share > 0.02) || share > 0.4 || x.now.distance < liftSurprise || r3.Norm(want) < liftUT {
 		return
 	}
-	// A picture seen from higher up also blurs, but only so much.
+	// A field seen from higher up is also smoother, but only to a degree.
 	off := r3.Sub(got, r3.Scale(share, want))
 	if r3.Norm(off) < 0.15*r3.Norm(want) {
 		x.try(newFit(off, x.now.cov), remark.New("guide.lifted").At(remark.Place{Station: p.name}))
@@ -206,7 +205,7 @@ func (w *Walk) tryMarks(m *model, i int, x *explanation) {
 		}
 		if prior, known := w.prior(s.Name); known && !w.captured(s.Name) {
 			there := alone.at(s.At, r3.Sub(r3.Add(p.b, p.prior), prior))
-			// A mark of which little is known would fit anything.
+			// A mark with an uncertain prediction would fit anything.
 			if math.Sqrt(there.cov.Trace()) < slipKnown*r3.Norm(x.now.off) {
 				x.try(there, remark.New("guide.wrong-mark", remark.Values{"fits": s.Name}).At(remark.Place{Station: p.name}))
 			}

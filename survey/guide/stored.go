@@ -39,8 +39,7 @@ func (w *Walk) Stored(number int) []Event {
 	return append(out, w.advance()...)
 }
 
-// about names the station of the present visit in those remarks that do not
-// speak of another.
+// about adds the station of the present visit to remarks that name no station.
 func (w *Walk) about(remarks []Event) []Event {
 	for i := range remarks {
 		if remarks[i].Station.Name == "" {
@@ -51,8 +50,8 @@ func (w *Walk) about(remarks []Event) []Event {
 }
 
 // StoreFailed reports that the pending capture could not be saved. The walk
-// keeps it: the command CmdCapture tries to save it again, any other gives it
-// up.
+// keeps it: the command CmdCapture tries to save it again, any other discards
+// it.
 func (w *Walk) StoreFailed(err error) []Event {
 	if w.phase != storing || w.pending == nil {
 		return nil
@@ -66,7 +65,7 @@ func (w *Walk) StoreFailed(err error) []Event {
 	return out
 }
 
-// count keeps account of visits and base returns.
+// count counts visits and base returns.
 func (w *Walk) count(c *logbook.Capture) {
 	if c.Visit != logbook.VisitBase {
 		w.sinceBase++
@@ -76,7 +75,7 @@ func (w *Walk) count(c *logbook.Capture) {
 	w.baseB, w.baseTS, w.sinceBase = &b, w.ts, 0
 }
 
-// compare holds a new capture against what is known.
+// compare compares a new capture with neighbours, base and reference.
 func (w *Walk) compare(c *logbook.Capture) []Event {
 	out := w.againstReference(c)
 	if c.Visit == logbook.VisitBase {
@@ -107,13 +106,13 @@ func (w *Walk) misclosure(c *logbook.Capture) []Event {
 	return out
 }
 
-// referenceCaptures are the first captures that are held against the
+// referenceCaptures is the number of first captures that are compared with the
 // reference field.
 const referenceCaptures = 2
 
 // againstReference tests the first captures for wrong units, for axes that
 // point the wrong way and, where the nose's direction is known, for mirrored
-// ones. It warns only: something magnetic near could do the same.
+// ones. It only warns: a magnetic object nearby could have the same effect.
 func (w *Walk) againstReference(c *logbook.Capture) []Event {
 	ref := w.cfg.Reference
 	if ref == nil || ref.FUT <= 0 || w.tested >= referenceCaptures {
@@ -148,8 +147,8 @@ func (w *Walk) againstReference(c *logbook.Capture) []Event {
 }
 
 // mirrored reports whether the horizontal field b fits the nose's magnetic
-// direction far better with y reversed. Along the nose (or against it) there
-// is nothing to tell.
+// direction far better with y reversed. It is false if b is along the nose, or
+// opposite.
 func mirrored(b r3.Vec, h, noseDeg float64) bool {
 	sin, cos := math.Sincos(noseDeg * math.Pi / 180)
 	straight := math.Hypot(b.X-h*cos, b.Y+h*sin)
@@ -157,7 +156,7 @@ func mirrored(b r3.Vec, h, noseDeg float64) bool {
 	return math.Abs(sin) > 0.4 && mirror < 0.3*h && mirror < straight/2.5
 }
 
-// pace is how fast the walk goes.
+// pace is the speed of the walk.
 type pace struct {
 	last      float64
 	have      bool
@@ -171,7 +170,7 @@ func (p *pace) captured(ts float64) {
 	p.last, p.have = ts, true
 }
 
-// progress returns where the walk stands, with the dwell at frac.
+// progress returns the progress of the walk, with the dwell at frac.
 func (w *Walk) progress(frac float64) Progress {
 	left := len(w.queue)
 	if w.phase != over && w.phase != confirming && w.pendingVisit() {

@@ -1,6 +1,6 @@
 package link
 
-// schema is the decided way to read lines.
+// schema is the format by which lines are read.
 type schema struct {
 	columns    Columns // nil: by labels
 	named      bool    // the columns were given, not guessed
@@ -13,7 +13,7 @@ type schema struct {
 	accScale   float64 // g per unit where none is printed; 0: leave accelerations out
 }
 
-// reading is one vector and what came with it, in printed units.
+// reading is one vector and its accompanying values, in printed units.
 type reading struct {
 	v       [nRoles]float64
 	have    uint32
@@ -36,7 +36,7 @@ func (r *reading) set(k role, v float64) {
 
 func (r *reading) has(k role) bool { return r.have&(1<<k) != 0 }
 
-// verdict is what became of a line.
+// verdict is the result of adding a line.
 type verdict uint8
 
 const (
@@ -46,15 +46,15 @@ const (
 	vBad                   // numbers that cannot be read
 )
 
-// assembler turns scanned lines into readings, over several lines if need be.
+// assembler turns scanned lines into readings, from several lines if necessary.
 type assembler struct {
 	schema
 	pend       reading
 	unfinished int
 }
 
-// take adds a line. At vVector, pend is complete and the caller calls clear
-// after use.
+// take adds a line. At vVector, pend is complete, and the caller must call clear
+// after using it.
 func (a *assembler) take(sc *scanned) verdict {
 	if sc.n == 0 {
 		return vOther
@@ -69,8 +69,7 @@ func (a *assembler) take(sc *scanned) verdict {
 	return a.takeLabels(sc)
 }
 
-// clear forgets the vector; the number of the sensor holds until another
-// comes.
+// clear discards the vector; the number of the sensor holds until the next one.
 func (a *assembler) clear() {
 	id, has := a.pend.v[roleID], a.pend.has(roleID)
 	a.pend = reading{}
@@ -104,7 +103,7 @@ func (a *assembler) takeColumns(sc *scanned) verdict {
 	return vVector
 }
 
-// store keeps one number and what it tells about units.
+// store keeps one number and its unit.
 func (a *assembler) store(k role, f *field, u unit) {
 	p := &a.pend
 	p.set(k, f.value)
@@ -164,8 +163,8 @@ func (a *assembler) takeLabels(sc *scanned) verdict {
 	return vOther
 }
 
-// begin decides what a line with the axes mag means for a vector over several
-// lines: false if it belongs to one whose start was missed.
+// begin starts or continues a vector over several lines with a line that has the
+// axes mag: false if the start of the vector was missed.
 func (a *assembler) begin(mag uint32) bool {
 	if mag == 0 {
 		return true

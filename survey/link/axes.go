@@ -13,10 +13,10 @@ import (
 	"quietmount/magmath/remark"
 )
 
-// NoseKnown says what is known of the directions of the nose in the poses.
+// NoseKnown is the knowledge of the nose's directions in the poses.
 type NoseKnown int
 
-// What can be known of the nose's direction.
+// The degrees of knowledge of the nose's direction.
 const (
 	NoseUnknown  NoseKnown = iota // nothing
 	NoseRelative                  // the turns between the poses: NoseDeg counts clockwise from any zero
@@ -41,7 +41,7 @@ type AxesEvidence struct {
 	Why      []remark.Remark // the evidence, and what is missing
 }
 
-// errNoField is a reference that tells nothing.
+// errNoField reports a reference without a field.
 var errNoField = errors.New("the axes cannot be told without a reference field and a pose")
 
 // WhichAxes compares poses with the reference field (strength in microtesla,
@@ -51,7 +51,7 @@ var errNoField = errors.New("the axes cannot be told without a reference field a
 // fits clearly worse. One pose can determine the axis that points down; turns
 // between poses determine handedness; magnetic directions of the nose determine
 // the whole mapping. The vectors are first scaled to the reference, so that a
-// wrong scale does no harm. A large offset does, and raises the misfit. Source:
+// wrong scale has no effect. A large offset has, and raises the misfit. Source:
 // the field's components in body axes, from the definition of dip and magnetic
 // heading (any textbook of navigation; no single source).
 func WhichAxes(poses []Pose, nose NoseKnown, referenceUT, dipDeg float64) (AxesEvidence, error) {
@@ -72,7 +72,7 @@ func WhichAxes(poses []Pose, nose NoseKnown, referenceUT, dipDeg float64) (AxesE
 	return weigh(fits, nose, referenceUT), nil
 }
 
-// poseScale brings the median magnitude to the reference.
+// poseScale returns the factor from the median magnitude to the reference.
 func poseScale(poses []Pose, referenceUT, dipDeg float64) (float64, error) {
 	mags := make([]float64, len(poses))
 	for i, p := range poses {
@@ -111,8 +111,8 @@ func mappings() []magmath.Mat3 {
 	return out
 }
 
-// misfit returns the root mean square distance of the mapped poses from what the
-// reference field would give, at the best heading where it is free.
+// misfit returns the root mean square distance of the mapped poses from the
+// reference field, at the best heading if that is free.
 func misfit(m magmath.Mat3, poses []Pose, nose NoseKnown, h, z float64) float64 {
 	zero := 0.0
 	if nose == NoseRelative {
@@ -132,7 +132,7 @@ func misfit(m magmath.Mat3, poses []Pose, nose NoseKnown, h, z float64) float64 
 	return math.Sqrt(sum / float64(len(poses)))
 }
 
-// commonTurn returns the direction of the zero of the turns that fits best.
+// commonTurn returns the best-fitting direction of the nose before the turns.
 func commonTurn(m magmath.Mat3, poses []Pose) float64 {
 	var sin, cos float64
 	for _, p := range poses {
@@ -144,7 +144,7 @@ func commonTurn(m magmath.Mat3, poses []Pose) float64 {
 	return math.Atan2(sin, cos) * 180 / math.Pi
 }
 
-// weigh answers what the fits can answer; they are sorted.
+// weigh sets the properties that the sorted fits determine.
 func weigh(fits []axesFit, nose NoseKnown, f float64) AxesEvidence {
 	best := fits[0]
 	e := AxesEvidence{MisfitUT: best.misfit}

@@ -1,13 +1,13 @@
 package link
 
 // maxLine is the longest line kept, in bytes. Nine labelled numbers with
-// units take about 200; what is longer is noise or not text.
+// units take about 200; a longer line is noise or not text.
 const maxLine = 1024
 
 // lineBuffer assembles lines from bytes in any chunking. It strips NUL, a
 // byte order mark and ANSI escape sequences; carriage return, line feed and
 // any mix of them end a line. Empty lines are not reported. A line longer
-// than maxLine is thrown away and counted.
+// than maxLine is discarded and counted.
 type lineBuffer struct {
 	buf     [maxLine]byte
 	n       int
@@ -79,11 +79,11 @@ func (l *lineBuffer) line() []byte { return l.buf[:l.n] }
 
 func (l *lineBuffer) reset() { l.n = 0 }
 
-// restart forgets an unfinished line and, with drop, all up to the next line
-// end.
+// restart discards an unfinished line and, with drop, all bytes up to the next
+// line end.
 func (l *lineBuffer) restart(drop bool) { l.n, l.drop, l.esc = 0, drop, escNone }
 
-// trim cuts white space from both ends.
+// trim removes white space from both ends.
 func trim(b []byte) []byte {
 	for len(b) > 0 && isSpace(b[0]) {
 		b = b[1:]
@@ -99,5 +99,5 @@ func isDigit(c byte) bool  { return c >= '0' && c <= '9' }
 func isLetter(c byte) bool { return c|0x20 >= 'a' && c|0x20 <= 'z' || c == '_' || c >= 0x80 }
 
 // printable reports whether c occurs in text lines. Bytes over 0x7F count as
-// unprintable: the few of a micro or degree sign do not weigh.
+// unprintable: the few of a micro or degree sign do not matter.
 func printable(c byte) bool { return c >= 0x20 && c < 0x7F || c == '\t' || c == '\r' || c == '\n' }

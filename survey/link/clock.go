@@ -3,10 +3,10 @@ package link
 import "math"
 
 // clock gives samples their times: seconds on the clock of the link, never
-// backwards. Where the board sends its own time, intervals come from that and
-// the host's clock holds it in place over the long run; else arrival times
-// are smoothed, since a USB adapter hands lines over in batches (every 1 to
-// 16 ms, commonly; from memory).
+// backwards. If the board sends its own time, intervals are those of that time
+// and the host's clock corrects its drift; else arrival times are smoothed, since
+// a USB adapter delivers lines in batches (commonly every 1 to 16 ms; from
+// memory).
 type clock struct {
 	rateHz float64 // recorded stream: samples without a time of their own
 	last   float64
@@ -70,10 +70,10 @@ func (c *clock) withOwn(raw, u, ts float64) float64 {
 	return c.emit(c.own + c.offset)
 }
 
-// standsStill reports whether own time, which stepped on with a reading that
-// arrived at ts, is of no use: it stood still while readings kept coming. Then
-// it is trusted no more until the board restarts. One that counts whole seconds
-// stands still for less.
+// standsStill reports whether the board's time, which advanced with the reading
+// that arrived at ts, is useless because it had stopped while readings kept
+// coming; it is then ignored until the board restarts. A time in whole seconds
+// stops for less.
 func (c *clock) standsStill(step, ts float64) bool {
 	switch {
 	case c.stopped:
@@ -91,7 +91,7 @@ func (c *clock) standsStill(step, ts float64) bool {
 	return c.stopped
 }
 
-// unwrap returns the step in seconds if a counter ran over, else -1.
+// unwrap returns the step in seconds if a counter overflowed, else -1.
 func unwrap(d, u float64) float64 {
 	for _, span := range [...]float64{wrapCount * u, secondsOfDay} {
 		if s := d*u + span; s >= 0 && s < 60 {
@@ -113,7 +113,7 @@ func (c *clock) anchor(raw, own, ts float64) float64 {
 	return c.emit(c.own + c.offset)
 }
 
-// arrived returns the time of a sample without a time of its own.
+// arrived returns the time of a sample from a board without its own time.
 func (c *clock) arrived(ts float64) float64 {
 	if c.rateHz > 0 {
 		if !c.any {
@@ -135,7 +135,7 @@ func (c *clock) arrived(ts float64) float64 {
 	return c.emit(predicted + pull*(ts-predicted))
 }
 
-// period returns the mean interval of the last arrivals, 0 while too few came.
+// period returns the mean interval of the last arrivals, 0 if there are too few.
 func (c *clock) period(ts float64) float64 {
 	k := min(c.n, len(c.arrivals))
 	if k < 8 {

@@ -9,9 +9,9 @@ import (
 	"quietmount/magmath/remark"
 )
 
-// parseHeader reads the names of columns: at least three, apart by commas,
-// semicolons, tabs or spaces, x, y and z among them; after a comment sign or
-// "CSV format:". nil: no header.
+// parseHeader returns the columns that a header names, nil if the line is none:
+// at least three names separated by commas, semicolons, tabs or spaces, x, y and
+// z among them, possibly after a comment sign or "CSV format:".
 func parseHeader(line []byte) []Column {
 	line = bytes.TrimLeft(line, "#%/ \t")
 	if i := bytes.LastIndexByte(line, ':'); i >= 0 {
@@ -64,7 +64,7 @@ func headerColumn(name []byte) (Column, bool) {
 	return Column{role: r, unit: u, name: string(name)}, true
 }
 
-// settleHeader lets x, y, z alone mean the field where nothing else does.
+// settleHeader makes plain x, y, z the field if no other columns are.
 func settleHeader(cs []Column, axes uint32) []Column {
 	for i := range cs {
 		if k := cs[i].role; k >= roleBareX && k <= roleBareZ && axes&magMask == 0 {
@@ -107,8 +107,8 @@ func (t table) norm(r, i int) float64 {
 	return math.Sqrt(v[i]*v[i] + v[i+1]*v[i+1] + v[i+2]*v[i+2])
 }
 
-// tabulate takes the good lines with count numbers, and the words that most
-// of them have.
+// tabulate returns the good lines with count numbers, and the words that most of
+// them have.
 func tabulate(lines []numeric, count int) (t table, words int) {
 	for i := range lines {
 		sc := &lines[i].sc
@@ -164,8 +164,8 @@ func splitColumns(cs []Column) ([]role, []unit) {
 	return roles, units
 }
 
-// place builds roles with x, y, z at column b and, with a >= 0, the
-// acceleration at a.
+// place returns roles with x, y, z at column b and, with a >= 0, the acceleration
+// at a.
 func place(count, b, a int) []role {
 	out := make([]role, count)
 	for i := range 3 {
@@ -177,7 +177,7 @@ func place(count, b, a int) []role {
 	return out
 }
 
-// roleGuess is what the columns are held for.
+// roleGuess is the likely roles of the columns.
 type roleGuess struct {
 	roles      []role
 	confidence float64
@@ -186,7 +186,7 @@ type roleGuess struct {
 	likely     []string // else: orders of columns that may be meant
 }
 
-// guessRoles decides by the count of numbers and how they behave.
+// guessRoles guesses the roles from the count of numbers and their values.
 func guessRoles(t table, count int) roleGuess {
 	timed := runsForward(t.column(0))
 	switch {
@@ -228,7 +228,7 @@ func guessThree(t table) roleGuess {
 	return roleGuess{roles: place(3, 0, -1), confidence: 0.9, why: remark.New("link.guess-three"), settled: true}
 }
 
-// guessFour tells t,x,y,z from x,y,z and something more.
+// guessFour distinguishes t,x,y,z from x,y,z and another number.
 func guessFour(t table, count int, timed bool) roleGuess {
 	xyz := place(count, 0, -1)
 	txyz := place(count, 1, -1)
@@ -277,7 +277,7 @@ func runsForward(v []float64) bool {
 	return len(v) >= 3 && down <= 1 && down*8 <= up && up*10 >= 7*(len(v)-1)
 }
 
-// regular reports whether the steps are alike, as a clock's are.
+// regular reports whether the steps are equal, as those of a clock.
 func regular(v []float64) bool {
 	if len(v) < 5 {
 		return false
@@ -312,7 +312,7 @@ func isNorm(t table, i int) bool {
 }
 
 // isHeading reports whether column i is the direction of the first two columns, in
-// either sense: exactly, or but for a constant where it turned enough to tell.
+// either sense: exactly, or up to a constant if it turned far enough to tell.
 func isHeading(t table, i int) bool {
 	lo, hi := bounds(t.column(i))
 	if lo < -180 || hi > 360 || len(t.rows) < 3 {
@@ -350,7 +350,7 @@ func usualNorm(t table, i int) bool {
 	return false
 }
 
-// isIndex reports whether the numbers are a few small whole ones.
+// isIndex reports whether the numbers are few different small integers.
 func isIndex(v []float64) bool {
 	seen := map[float64]bool{}
 	for _, x := range v {

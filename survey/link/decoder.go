@@ -12,9 +12,9 @@ import (
 )
 
 // Decoder turns text lines into samples. It keeps the first lines until it
-// can tell what they mean and then delivers them too. Later lines that do not
-// fit are counted and left out. It allocates nothing a line once it has
-// decided. Not for use by several goroutines at once.
+// knows their format and then delivers them too. Later lines that do not fit are
+// counted and skipped. Once it has decided it allocates nothing per line. It is
+// not safe for concurrent use.
 type Decoder struct {
 	opts DecodeOptions
 	text lineBuffer
@@ -42,7 +42,7 @@ type Decoder struct {
 	hasID    bool
 }
 
-// heldLine is a line that waits for the decision.
+// heldLine is a line kept until the decision.
 type heldLine struct {
 	text []byte
 	ts   float64
@@ -58,8 +58,7 @@ const (
 	fewLines    = 3
 )
 
-// NewDecoder makes a decoder. Options that Validate refuses are treated as
-// not given.
+// NewDecoder returns a decoder. It ignores options that Validate refuses.
 func NewDecoder(o DecodeOptions) *Decoder {
 	if o.Validate() != nil {
 		o = DecodeOptions{KeepFirst: o.KeepFirst}
@@ -71,9 +70,9 @@ func NewDecoder(o DecodeOptions) *Decoder {
 }
 
 // Feed decodes bytes, in chunks of any size, that arrived at ts (seconds on the
-// clock of the link, finite, not running backwards) and appends what they hold
-// to dst. Without bytes it only advances the time. The first, mostly partial,
-// line is dropped unless KeepFirst is set or it names the columns.
+// clock of the link, finite, never decreasing) and appends their items to dst.
+// Without bytes it only advances the time. The first, mostly partial, line is
+// dropped unless KeepFirst is set or it names the columns.
 func (d *Decoder) Feed(dst []Item, p []byte, ts float64) []Item {
 	d.n.Bytes += len(p)
 	for _, c := range p {
@@ -95,8 +94,8 @@ func (d *Decoder) Feed(dst []Item, p []byte, ts float64) []Item {
 	return dst
 }
 
-// Flush ends the stream: it takes a last line without an end and decides with
-// what there is.
+// Flush ends the stream: it reads a last line without a line end and decides from
+// the lines so far.
 func (d *Decoder) Flush(dst []Item, ts float64) []Item {
 	dst = d.Feed(dst, []byte{'\n'}, ts)
 	d.n.Bytes--
@@ -106,7 +105,7 @@ func (d *Decoder) Flush(dst []Item, ts float64) []Item {
 	return dst
 }
 
-// Broken reports that bytes were lost or that the port was closed and opened:
+// Broken tells the decoder that bytes were lost or that the port was reopened:
 // the decoder drops an unfinished line with its rest. Its decision on the
 // format stays.
 func (d *Decoder) Broken() {
@@ -126,12 +125,12 @@ func (d *Decoder) Counters() Counters { return d.n }
 // Err returns an *UndecidedError while the last attempt to decide failed, else nil.
 func (d *Decoder) Err() error { return d.err }
 
-// remark appends a remark, unless the last one of its code said the same.
+// remark appends a remark, unless the last one of its code is equal.
 func (d *Decoder) remark(dst []Item, ts float64, r remark.Remark) []Item {
 	return d.remarkOnce(dst, ts, fmt.Sprint(r), r)
 }
 
-// remarkOnce is remark for values that change while their point, key, does not.
+// remarkOnce is remark for changing values: it compares key instead.
 func (d *Decoder) remarkOnce(dst []Item, ts float64, key string, r remark.Remark) []Item {
 	if d.said[r.Code] == key {
 		return dst
@@ -140,7 +139,7 @@ func (d *Decoder) remarkOnce(dst []Item, ts float64, key string, r remark.Remark
 	return append(dst, Item{Kind: Remark, TS: max(ts, d.clk.last), Says: r})
 }
 
-// look counts what cannot be text.
+// look counts bytes that are not text.
 func (d *Decoder) look(c byte) {
 	d.window.bytes++
 	if !printable(c) && c != 0 && c != 0x1B {
@@ -204,7 +203,7 @@ func isComment(line []byte) bool {
 	return line[0] == '#' || line[0] == '%' || len(line) > 1 && line[0] == '/' && line[1] == '/'
 }
 
-// read decodes a line by what was decided.
+// read decodes a line by the decided schema.
 func (d *Decoder) read(dst []Item, line []byte, ts, clockS float64, hasClock bool) []Item {
 	scan(line, d.group, &d.sc)
 	d.noteGroup(line)
@@ -228,7 +227,7 @@ func (d *Decoder) read(dst []Item, line []byte, ts, clockS float64, hasClock boo
 	return dst
 }
 
-// noteGroup keeps the quantity named by a line of its own ("Magnetometer:").
+// noteGroup keeps the quantity that a line alone names ("Magnetometer:").
 func (d *Decoder) noteGroup(line []byte) {
 	if d.sc.n == 0 && line[len(line)-1] == ':' {
 		d.group = parseGroup(line)
@@ -298,7 +297,7 @@ func (d *Decoder) deliver(dst []Item, ts, clockS float64, hasClock bool) []Item 
 	return append(dst, Item{Kind: Reading, Sample: s, TS: s.TS})
 }
 
-// chosen reports whether sensor id is the one to take.
+// chosen reports whether sensor id is the selected one.
 func (d *Decoder) chosen(id float64) bool {
 	if !d.hasID {
 		d.sensor, d.hasID = id, true
@@ -309,7 +308,7 @@ func (d *Decoder) chosen(id float64) bool {
 	return id == d.sensor
 }
 
-// time returns the sample's time from the best clock there is.
+// time returns the sample's time from the best clock available.
 func (d *Decoder) time(p *reading, ts, clockS float64, hasClock bool) float64 {
 	u := p.tUnit.seconds()
 	if u == 0 {
@@ -324,8 +323,8 @@ func (d *Decoder) time(p *reading, ts, clockS float64, hasClock bool) float64 {
 	return d.clk.arrived(ts)
 }
 
-// scaleFor returns microtesla per unit for a reading: what is printed beside it
-// unless a scale was given.
+// scaleFor returns microtesla per unit for a reading: the given scale, else that
+// of the printed unit.
 func (s *schema) scaleFor(r *reading) float64 {
 	if k := r.unit.microtesla(); k > 0 && !s.fixedScale {
 		return k
@@ -340,7 +339,7 @@ func (s *schema) accScaleFor(r *reading) float64 {
 	return s.accScale
 }
 
-// finite reports whether v can be worked with.
+// finite reports whether all components of v are finite.
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
 // isNMEA reports whether line is a sentence of NMEA 0183: '$', two letters of the

@@ -7,8 +7,8 @@ import (
 	"quietmount/magmath/remark"
 )
 
-// hold keeps a line until the decision. Lines without numbers are kept only
-// where they may be a header or name a quantity.
+// hold keeps a line until the decision; a line without numbers only if it may be
+// a header or name a quantity.
 func (d *Decoder) hold(line []byte, ts, clockS float64, hasClock bool) {
 	scan(line, groupNone, &d.sc)
 	if d.sc.n == 0 && !isComment(line) && parseHeader(line) == nil && line[len(line)-1] != ':' {
@@ -43,8 +43,8 @@ func (d *Decoder) ripe(ts float64) bool {
 	return len(d.held) >= maxHeld || age >= detectS && len(d.held) >= enoughLines || age >= patientS && len(d.held) >= fewLines
 }
 
-// decide finds out what the held lines mean and delivers them, or says what
-// would settle it.
+// decide finds the format of the held lines and delivers them, or reports which
+// options would settle it.
 func (d *Decoder) decide(dst []Item, ts float64) []Item {
 	held := d.held
 	d.held = nil
@@ -73,8 +73,8 @@ type numeric struct {
 	ts float64
 }
 
-// detect decides how to read the lines. Confidence under minConfidence means
-// that it cannot.
+// detect returns the schema of the lines. A confidence below minConfidence means
+// that they are undecided.
 func detect(held []heldLine, o DecodeOptions) (schema, Guess) {
 	lines, header := scanHeld(held)
 	if o.Columns != nil {
@@ -94,7 +94,7 @@ func detect(held []heldLine, o DecodeOptions) (schema, Guess) {
 	return schema{}, Guess{Why: []remark.Remark{remark.New("link.guess-no-shape")}, Settle: []remark.Remark{settleColumns()}}
 }
 
-// scanHeld takes the lines apart and finds the last header among them.
+// scanHeld scans the lines and finds the last header among them.
 func scanHeld(held []heldLine) (lines []numeric, header []Column) {
 	g := groupNone
 	for _, h := range held {
@@ -122,7 +122,7 @@ func scanHeld(held []heldLine) (lines []numeric, header []Column) {
 	return lines, header
 }
 
-// detectNamed reads by the columns given.
+// detectNamed returns the schema of the given columns.
 func detectNamed(lines []numeric, o DecodeOptions) (schema, Guess) {
 	sch := schema{columns: o.Columns, named: true}
 	fits, count := 0, 0
@@ -156,8 +156,8 @@ func columnUnit(cs []Column, k role) unit {
 	return unitNone
 }
 
-// detectLabels finds out whether labels give the field; n is how many lines
-// carry a part of it.
+// detectLabels returns the schema by labels; n is the number of lines with a
+// component of the field.
 func detectLabels(lines []numeric) (sch schema, n int) {
 	var sure, bare []role
 	for i := range lines {
@@ -198,7 +198,7 @@ func allAxes(axes []role) bool {
 	return slices.Contains(axes, roleX) && slices.Contains(axes, roleY) && slices.Contains(axes, roleZ)
 }
 
-// magOf returns the axes that a line holds.
+// magOf returns the axes of the field in a line.
 func magOf(line *scanned, sch schema) uint32 {
 	sc, a, m := *line, assembler{schema: sch}, uint32(0)
 	lists(&sc)
@@ -210,8 +210,8 @@ func magOf(line *scanned, sch schema) uint32 {
 	return m
 }
 
-// opening tells which axis opens a vector that is spread over lines: the one
-// after other lines, else x or, counting backwards, z.
+// opening returns the first axis of a vector over several lines: the axis after
+// other lines, else x or, in descending order, z.
 func opening(lines []numeric, sch schema, axes []role) role {
 	var after [nRoles]int
 	prev := magMask + uint32(1)
@@ -263,7 +263,7 @@ func labelGuess(sch *schema) Guess {
 }
 
 // commonCount returns the most frequent count of numbers among lines without
-// labels (but for one in front), and how many such lines there are.
+// labels (except one in front), and the number of such lines.
 func commonCount(lines []numeric) (n, count int) {
 	var seen [maxFields + 1]int
 	for i := range lines {
@@ -280,7 +280,7 @@ func commonCount(lines []numeric) (n, count int) {
 	return n, count
 }
 
-// trial reads lines by a schema that may lack its scales.
+// trial reads lines by a schema whose scales may be unknown.
 func trial(sch schema, lines []numeric) []reading {
 	a := assembler{schema: sch}
 	var out []reading

@@ -23,7 +23,7 @@ var fieldUnits = [...]unit{unitUT, unitG, unitMG, unitNT}
 
 const lowUT, highUT = 25, 65
 
-// guessUnit finds the unit from what is printed, else from the magnitudes.
+// guessUnit finds the unit from the printed units, else from the magnitudes.
 func guessUnit(rs []reading, o DecodeOptions) unitGuess {
 	if o.Scale > 0 {
 		return unitGuess{"units as scaled", o.Scale, 1, remark.New("link.guess-scaled"), nil}
@@ -53,7 +53,7 @@ func guessUnit(rs []reading, o DecodeOptions) unitGuess {
 	return unitByRange(mags, median, frac)
 }
 
-// guessSmall settles "g" and "mg": gauss, or gravity.
+// guessSmall decides whether "g" and "mg" are gauss or gravity.
 func guessSmall(u unit, median float64, sure bool, o DecodeOptions) unitGuess {
 	ug := unitGuess{name: u.String(), scale: u.microtesla()}
 	ut := median * ug.scale
@@ -138,8 +138,8 @@ func unitByRange(mags []float64, median float64, frac bool) unitGuess {
 	return counts(median, 0)
 }
 
-// counts refuses: the numbers are a sensor's own counts, or a field too far
-// from the usual.
+// counts returns an undecided guess: the numbers are a sensor's own counts, or a
+// field too far from the usual.
 func counts(median, reference float64) unitGuess {
 	settle := settleScale(unitNone, true, 0)
 	if reference > 0 {
@@ -172,7 +172,7 @@ func guessAcc(rs []reading) float64 {
 	return 0
 }
 
-// timesOf returns the boards' own times of readings.
+// timesOf returns the board's own times of readings.
 func timesOf(rs []reading) []float64 {
 	var out []float64
 	for i := range rs {
@@ -183,9 +183,9 @@ func timesOf(rs []reading) []float64 {
 	return out
 }
 
-// guessTimeUnit tells seconds, milliseconds and microseconds apart by the
-// median step, for sample rates of 0.3 to 1000 a second. unitNone: the column
-// does not run forward.
+// guessTimeUnit distinguishes seconds, milliseconds and microseconds by the median
+// step, for sample rates of 0.3 to 1000 per second. It returns unitNone if the
+// column does not increase.
 func guessTimeUnit(ts []float64) unit {
 	var steps []float64
 	whole := true

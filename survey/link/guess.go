@@ -2,7 +2,7 @@ package link
 
 import "quietmount/magmath/remark"
 
-// minConfidence is the confidence from which a guess is acted upon.
+// minConfidence is the lowest confidence of a guess that is used.
 const minConfidence = 0.5
 
 // Guess is the format that the decoder assumes for a stream, with its
@@ -23,20 +23,20 @@ func (g Guess) Remark() remark.Remark {
 		"confidence": g.Confidence, "why": g.Why, "settle": g.Settle})
 }
 
-// UndecidedError is the error of a stream that is not understood; its guess names
-// what would settle it.
+// UndecidedError is the error of a stream of unknown format; its guess names the
+// options that would settle it.
 type UndecidedError struct{ Guess Guess }
 
 func (e *UndecidedError) Error() string { return "cannot tell what the lines mean" }
 
-// settleColumns returns what settles the order of the columns: a person states it.
-// Likely orders are named as ParseColumns reads them.
+// settleColumns returns the remark that a person must state the order of the
+// columns. It names likely orders in the notation of ParseColumns.
 func settleColumns(likely ...string) remark.Remark {
 	return remark.New("link.settle-columns", remark.Values{"columns": likely})
 }
 
-// settleScale returns what settles the unit: a person states the microtesla of a unit,
-// likely those of u (unitNone: not known) or, with counts, the sensor's own.
+// settleScale returns the remark that a person must state the microtesla per
+// unit, likely those of u (unitNone: not known) or, with counts, the sensor's own.
 // undisturbed is the scale if the field is the undisturbed one, 0: not known.
 func settleScale(u unit, counts bool, undisturbed float64) remark.Remark {
 	v := remark.Values{"scale_ut": 0.0, "unit": "", "counts": counts, "undisturbed_scale_ut": undisturbed}
@@ -46,7 +46,7 @@ func settleScale(u unit, counts bool, undisturbed float64) remark.Remark {
 	return remark.New("link.settle-scale", v)
 }
 
-// Counters count what came down a link.
+// Counters are the counts of a link.
 type Counters struct {
 	Bytes        int
 	Unprintable  int // bytes

@@ -12,7 +12,7 @@ import (
 	"quietmount/survey"
 )
 
-// HealthOptions are what the samples are judged against.
+// HealthOptions are the expected values that the samples are judged by.
 type HealthOptions struct {
 	ReferenceUT float64 // strength of the geomagnetic field at the place; 0: not known
 	RangeUT     float64 // full scale of an axis; 0: not stated
@@ -40,14 +40,14 @@ type Health struct {
 	Remarks          []HealthRemark
 }
 
-// HealthRemark is one thing to know about the stream, of the topic health.
+// HealthRemark is a remark about the stream, of the topic health.
 type HealthRemark struct {
 	remark.Remark
 	Grave bool // must be cured before measuring
 }
 
-// Assess judges samples in the order of time. With fewer than two samples
-// there is no rate, and that is the remark.
+// Assess judges samples in the order of time. With fewer than two samples there
+// is no rate, and the only remark reports that.
 func Assess(samples []survey.Sample, c Counters, o HealthOptions) Health {
 	nan := math.NaN()
 	h := Health{Samples: len(samples), RateHz: nan, TrueRateHz: nan, MedianUT: nan, Ratio: nan, NoiseUT: r3.Vec{X: nan, Y: nan, Z: nan}}
@@ -69,7 +69,7 @@ func Assess(samples []survey.Sample, c Counters, o HealthOptions) Health {
 	return h
 }
 
-// look adds a remark, stop one that has to be cured first.
+// look adds a remark; with stop, one that prevents measuring.
 func (h *Health) look(r remark.Remark) { h.Remarks = append(h.Remarks, HealthRemark{r, false}) }
 func (h *Health) stop(r remark.Remark) { h.Remarks = append(h.Remarks, HealthRemark{r, true}) }
 
@@ -138,7 +138,7 @@ func (h *Health) field(samples []survey.Sample, o HealthOptions) {
 }
 
 // noise returns the robust standard deviation of steps between changed vectors,
-// over the square root of two: slow turning drops out.
+// over the square root of two, so that slow turning has no effect.
 func (h *Health) noise(changed []survey.Sample) {
 	const fewest = 8
 	if len(changed) < fewest {
@@ -162,7 +162,7 @@ func (h *Health) noise(changed []survey.Sample) {
 }
 
 // spread returns the scaled median absolute deviation; the mean absolute deviation
-// where more than half of the values are alike (coarse steps).
+// if more than half of the values are equal (coarse steps).
 // Source: NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.5.6
 // (MAD); the factor 1.4826 is 1/Phi^-1(3/4), and 1.2533 is sqrt(pi/2), for the
 // normal distribution.

@@ -21,7 +21,7 @@ import (
 	"quietmount/survey"
 )
 
-// Item is one thing that happened on a link: a sample, or a change of state.
+// Item is an event on a link: a sample, or a change of state.
 type Item struct {
 	Kind   ItemKind
 	Sample survey.Sample // Kind Reading
@@ -29,10 +29,10 @@ type Item struct {
 	Says   remark.Remark // every other kind: what happened
 }
 
-// ItemKind sorts the items.
+// ItemKind is the kind of an item.
 type ItemKind int
 
-// What can happen on a link.
+// The kinds of items.
 const (
 	Reading ItemKind = iota // a sample
 	Lost                    // the port is gone; the link waits for its return

@@ -6,14 +6,13 @@ import (
 	"strings"
 )
 
-// DecodeOptions state what a stream leaves open. With the zero value the
-// decoder finds out everything.
+// DecodeOptions state what a stream does not. With the zero value the decoder
+// detects everything.
 type DecodeOptions struct {
-	// Columns names the numbers of a line in their order, whatever stands
-	// between them; nil: find out. See ParseColumns.
+	// Columns are the numbers of a line in order, with any separators; nil:
+	// detect. See ParseColumns.
 	Columns Columns
-	// Scale is microtesla per printed unit, whatever unit is printed; 0: find
-	// out.
+	// Scale is microtesla per printed unit, whatever unit is printed; 0: detect.
 	Scale float64
 	// ReferenceUT is the strength of the geomagnetic field at the place, which
 	// helps to tell units apart; 0: not known.
@@ -21,10 +20,10 @@ type DecodeOptions struct {
 	// Sensor chooses among several sensors on one line; nil: the first seen.
 	Sensor *int
 	// KeepFirst keeps the first line. On a port it is dropped, since it is
-	// mostly the rest of one.
+	// mostly incomplete.
 	KeepFirst bool
-	// RateHz above 0 says that arrival times mean nothing (a recorded stream)
-	// and that samples without a time of their own come at this rate.
+	// RateHz above 0 means that arrival times are not valid (a recorded stream)
+	// and that samples without their own time come at this rate.
 	RateHz float64
 }
 
@@ -135,7 +134,7 @@ func (cs Columns) String() string {
 	return strings.Join(names, ",")
 }
 
-// columnsOf spells out roles found in a stream.
+// columnsOf returns the columns for detected roles.
 func columnsOf(roles []role, units []unit) Columns {
 	out := make(Columns, len(roles))
 	for i, r := range roles {

@@ -2,5 +2,5 @@
 
 package link
 
-// permittedGroup returns nothing: the right to use a port is no matter of groups.
+// permittedGroup returns nothing: no group gives the right to use a port.
 func permittedGroup(string) string { return "" }

@@ -11,8 +11,8 @@ import (
 	"go.bug.st/serial"
 )
 
-// openSerial opens a port with 8 data bits, no parity, one stop bit. What the
-// system holds from before is thrown away. Measured with v1.8.0 of the
+// openSerial opens a port with 8 data bits, no parity, one stop bit, and discards
+// the system's buffered input. Measured with v1.8.0 of the
 // library on Linux: a read that times out returns 0, nil; an unplugged device
 // and our own Close give the same error.
 func openSerial(name string, baud int) (rawPort, error) {
@@ -31,7 +31,7 @@ func openSerial(name string, baud int) (rawPort, error) {
 	return p, nil
 }
 
-// Reason sorts what can keep a port from opening.
+// Reason is the reason why a port did not open.
 type Reason string
 
 // The reasons.
@@ -62,7 +62,7 @@ func (e *OpenError) Error() string {
 
 func (e *OpenError) Unwrap() error { return e.Err }
 
-// openError sorts an error of the library. A missing port is ENOENT on Unix
+// openError returns the OpenError for an error of the library. A missing port is ENOENT on Unix
 // and a code of the library's on Windows.
 func openError(name string, err error) *OpenError {
 	e := &OpenError{Name: name, Reason: Failed, Err: err}
@@ -99,7 +99,7 @@ func reasonOf(code serial.PortErrorCode) Reason {
 	return Failed
 }
 
-// bauds are the rates that sketches and modules use, the likely first.
+// bauds are the rates that sketches and modules use, the likeliest first.
 var bauds = [...]int{115200, 9600, 57600, 38400, 230400, 921600, 460800, 19200, 4800}
 
 // Bauds returns the usual baud rates, bits a second, in rising order; the slice is

@@ -8,7 +8,7 @@ import (
 	"strings"
 )
 
-// PortInfo is a serial port. What is not known is empty.
+// PortInfo is a serial port. Unknown fields are empty.
 type PortInfo struct {
 	Name         string
 	USB          bool
@@ -19,9 +19,8 @@ type PortInfo struct {
 }
 
 // Ports lists the serial ports, USB first. Pseudo-terminals are not listed.
-// On Linux it reads what the kernel publishes and opens nothing: opening a
-// port to see whether it is one would set an old UART that is in use to 9600
-// baud. On macOS only the cu devices are given, since the tty ones wait for a
+// On Linux it reads sysfs and opens no port, since opening would set an old UART
+// that is in use to 9600 baud. On macOS it lists only the cu devices, since the tty ones wait for a
 // carrier.
 func Ports() ([]PortInfo, error) {
 	ps, err := listPorts()
@@ -31,7 +30,7 @@ func Ports() ([]PortInfo, error) {
 	return tidyPorts(ps), nil
 }
 
-// tidyPorts leaves out what cannot be used and sorts.
+// tidyPorts removes unusable ports and sorts the rest.
 func tidyPorts(ps []PortInfo) []PortInfo {
 	ps = slices.DeleteFunc(ps, func(p PortInfo) bool {
 		return p.Name == "" || strings.HasPrefix(p.Name, "/dev/tty.")
@@ -68,7 +67,8 @@ func identify(list func() ([]PortInfo, error), name string) *PortInfo {
 	return nil
 }
 
-// find returns the name that the board has now, empty if it is away.
+// find returns the present name of the board's port, empty if it is not plugged
+// in.
 func find(list func() ([]PortInfo, error), board PortInfo) string {
 	ps, err := list()
 	if err != nil {

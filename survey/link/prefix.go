@@ -2,7 +2,7 @@ package link
 
 import "bytes"
 
-// stripPrefix takes off what programs put in front of a line: the clock of a
+// stripPrefix removes what programs put in front of a line: the clock of a
 // terminal program ("12:31:24.615 -> "), a date and time, a log level in
 // brackets ("[D][main:087]: ") or in the style "I (1234) name: ". It returns
 // the rest and the clock as seconds of the day.
@@ -66,7 +66,7 @@ func digitsAt(b []byte, at, n int) bool {
 
 func two(b []byte, at int) int { return int(b[at]-'0')*10 + int(b[at+1]-'0') }
 
-// stripBrackets takes off "[..][..]: " at the start; "[1, 2, 3]" is data and
+// stripBrackets removes "[..][..]: " at the start; "[1, 2, 3]" is data and
 // stays, since nothing follows it.
 func stripBrackets(b []byte) []byte {
 	for len(b) > 0 && b[0] == '[' {
@@ -82,7 +82,7 @@ func stripBrackets(b []byte) []byte {
 	return b
 }
 
-// stripLevel takes off "I (1234) name: ".
+// stripLevel removes "I (1234) name: ".
 func stripLevel(b []byte) []byte {
 	if len(b) < 6 || b[1] != ' ' || b[2] != '(' || !bytes.ContainsRune([]byte("EWIDV"), rune(b[0])) {
 		return b

@@ -5,7 +5,7 @@ import (
 	"time"
 )
 
-// baudTrial is what came at one baud rate.
+// baudTrial is the result of one baud rate.
 type baudTrial struct {
 	bytes     int
 	printable float64 // share of the bytes that are text

@@ -8,10 +8,10 @@ import (
 	"quietmount/magmath/remark"
 )
 
-// queueSize bounds the items that wait to be fetched: 40 s at 100 a second.
+// queueSize is the largest number of waiting items: 40 s at 100 per second.
 const queueSize = 4096
 
-// queue hands items from the reader to Next. It never blocks the reader: when
+// queue passes items from the reader to Next. It never blocks the reader: when
 // full it drops the oldest readings and counts them.
 type queue struct {
 	mu      sync.Mutex

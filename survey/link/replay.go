@@ -9,12 +9,12 @@ import (
 	"time"
 )
 
-// ReplayOptions say how a recorded stream is played.
+// ReplayOptions are the options of playing a recorded stream.
 type ReplayOptions struct {
 	Decode DecodeOptions
 	RateHz float64 // of samples without a time of their own; default 50
-	// Realtime delivers the samples at their own pace, by the clock Now, instead
-	// of at once.
+	// Realtime delivers the samples at the recorded intervals, by the clock Now,
+	// instead of at once.
 	Realtime bool
 	Now      func() time.Time
 }
@@ -87,7 +87,7 @@ func (p *replay) take(ctx context.Context) (Item, error) {
 	return it, nil
 }
 
-// fill reads a piece of the stream.
+// fill reads a part of the stream.
 func (p *replay) fill() {
 	n, err := p.r.Read(p.buf)
 	p.items = p.dec.Feed(p.items[:0], p.buf[:n], p.dec.clk.last)
@@ -141,7 +141,7 @@ func (p *replay) Guess() (Guess, bool) {
 	return p.dec.Guess()
 }
 
-// Close ends the playing.
+// Close ends the replay.
 func (p *replay) Close() error {
 	p.once.Do(func() { close(p.closed) })
 	if c, ok := p.r.(io.Closer); ok {

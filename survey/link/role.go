@@ -37,7 +37,7 @@ const (
 	groupOther
 )
 
-// parseGroup tells the quantity from the first letters of a word.
+// parseGroup returns the quantity by the first letters of a word.
 func parseGroup(word []byte) group {
 	var buf [8]byte
 	w := lower(buf[:0], word)
@@ -75,8 +75,8 @@ func lower(buf, word []byte) []byte {
 	return buf
 }
 
-// parseLabel tells the role of a number from its label or the name of its
-// column ("magX", "Mx", "bx_ut", "t_ms", "load_on"), and the unit if the name
+// parseLabel returns the role of a number by its label or the name of its column
+// ("magX", "Mx", "bx_ut", "t_ms", "load_on"), and the unit if the name
 // ends in one.
 func parseLabel(label []byte) (role, unit) {
 	u := unitNone
@@ -106,7 +106,7 @@ func parseLabel(label []byte) (role, unit) {
 	return r, u
 }
 
-// namedRole knows the names that are no axes.
+// namedRole returns the role of a name other than an axis.
 func namedRole(s []byte) (role, unit) {
 	switch string(s) {
 	case "t", "time", "ts", "timestamp", "clock":

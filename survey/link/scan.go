@@ -5,17 +5,17 @@ import (
 	"strconv"
 )
 
-// maxFields bounds the numbers looked at in one line.
+// maxFields is the largest number of numbers read in one line.
 const maxFields = 32
 
-// maxNumber bounds a number's length and size: what is larger is noise, and
-// squares of it stay finite.
+// maxNumber bounds a number's length and size: a larger one is noise, and squares
+// stay finite.
 const (
 	maxNumberBytes = 32
 	maxNumber      = 1e12
 )
 
-// field is one number of a line with what stands around it.
+// field is one number of a line with its label and unit.
 type field struct {
 	value float64
 	role  role
@@ -28,7 +28,7 @@ type field struct {
 	frac  bool // written with a point or an exponent
 }
 
-// scanned is a line taken apart.
+// scanned is a scanned line.
 type scanned struct {
 	fields [maxFields]field
 	n      int
@@ -37,7 +37,7 @@ type scanned struct {
 	labels int  // fields with a label
 }
 
-// scanner walks one line. It allocates nothing.
+// scanner scans one line. It allocates nothing.
 type scanner struct {
 	b     []byte
 	i     int
@@ -56,7 +56,7 @@ type scanner struct {
 	list       int8
 }
 
-// scan takes line apart. Numbers are decimal: digits with at most one point
+// scan scans a line. Numbers are decimal: digits with at most one point
 // and an exponent. before is the quantity named by an earlier line.
 func scan(line []byte, before group, out *scanned) {
 	out.n, out.words, out.more, out.labels = 0, 0, false, 0
@@ -108,8 +108,7 @@ func (s *scanner) punctuation(c byte) {
 	}
 }
 
-// takeWord consumes a word between numbers: a label, a unit, a quantity, or a
-// number that is none ("nan").
+// takeWord consumes a word between numbers: a label, a unit, a quantity, or "nan".
 func (s *scanner) takeWord() {
 	start := s.i
 	for s.i < len(s.b) && isWordByte(s.b[s.i]) {
@@ -206,7 +205,7 @@ func (s *scanner) unitBehind(w []byte) bool {
 	return true
 }
 
-// number consumes a number and what is stuck to it.
+// number consumes a number and the characters attached to it.
 func (s *scanner) number() {
 	start := s.i
 	joined := start > 0 && (isDigit(s.b[start-1]) || s.b[start-1] == '.')
@@ -340,8 +339,8 @@ func lettersOnly(b []byte) bool {
 	return true
 }
 
-// isNotANumber knows what printf of C libraries and of small boards puts in
-// place of a number.
+// isNotANumber reports whether w is what the printf of C libraries and of small
+// boards prints instead of a number.
 func isNotANumber(w []byte) bool {
 	var buf [9]byte
 	switch string(lower(buf[:0], w)) {

@@ -14,7 +14,7 @@ import (
 // ErrClosed is the error of Next after Close.
 var ErrClosed = errors.New("the link is closed")
 
-// PortOptions say which port and how. Zero fields take the defaults.
+// PortOptions are the port and how to read it. Zero fields take the defaults.
 type PortOptions struct {
 	Name     string
 	Baud     int              // default 115200; boards with native USB ignore it
@@ -28,12 +28,12 @@ type PortOptions struct {
 	ports func() ([]PortInfo, error) // tests
 }
 
-// rawPort is what is needed of a serial port. Read returns 0, nil when
-// nothing came for a short while.
+// rawPort is the part of a serial port that a link uses. Read returns 0, nil after
+// a short while without bytes.
 type rawPort = io.ReadCloser
 
-// Opener opens the port of a name. Read of the port returns 0, nil when nothing
-// came for a short while, and an error when the board is gone.
+// Opener opens the port of a name. Read of the port returns 0, nil after a short
+// while without bytes, and an error when the board is gone.
 type Opener func(name string, baud int) (io.ReadCloser, error)
 
 const (
@@ -64,8 +64,7 @@ type serialLink struct {
 }
 
 // Open opens a serial port and reads it until Close or the end of ctx. Both
-// control lines stay raised, which boards with native USB want before they
-// print; others restart and are silent for up to 3 seconds. A port that
+// control lines stay raised, which boards with native USB need in order to print; others restart and are silent for up to 3 seconds. A port that
 // vanishes is reported (Lost) and looked for, by name and by the USB identity
 // of its board; when it is back (Back), reading goes on.
 //
@@ -139,7 +138,7 @@ func (l *serialLink) Guess() (Guess, bool) {
 	return l.guess, l.decided
 }
 
-// run reads, and waits for the port's return, until ctx ends.
+// run reads and, while the port is gone, waits for its return, until ctx ends.
 func (l *serialLink) run(ctx context.Context, p rawPort) {
 	defer l.cancel()
 	for {
@@ -182,7 +181,7 @@ func (l *serialLink) read(ctx context.Context, p rawPort) error {
 	return ctx.Err()
 }
 
-// publish hands out items and what Counters and Guess say.
+// publish passes on items and updates Counters and Guess.
 func (l *serialLink) publish(items []Item) {
 	l.mu.Lock()
 	l.counters = l.dec.Counters()
@@ -196,7 +195,7 @@ func (l *serialLink) put(it Item) { l.q.put([]Item{it}) }
 // now returns the seconds since the port was opened.
 func (l *serialLink) now() float64 { return l.opts.Now().Sub(l.start).Seconds() }
 
-// quiet says once when nothing has come for too long.
+// quiet remarks once that nothing has come for too long.
 func (l *serialLink) quiet(items []Item, now time.Time) []Item {
 	wait := l.opts.Silence
 	if !l.lastByte.After(l.opened) {

@@ -1,6 +1,6 @@
 package link
 
-// unit is what stands behind a number or in a column's name.
+// unit is the unit of a number or of a column's name.
 type unit uint8
 
 const (

@@ -46,9 +46,9 @@ func (f Folder) axes(walked bool) Step {
 	return step
 }
 
-// choose is done when a spot is kept, or when a record was written without one.
+// choose is done when a spot is kept.
 func (f Folder) choose(measured bool) Step {
-	step := Step{Kind: Choose, Done: f.Choice != nil || measured && f.Recorded, Minutes: minutesAnswers}
+	step := Step{Kind: Choose, Done: f.Choice != nil, Minutes: minutesAnswers}
 	switch {
 	case f.Choice != nil:
 		s := f.Choice.Spot

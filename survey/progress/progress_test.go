@@ -178,6 +178,10 @@ func TestTheNextStepOfAnEmptyAndOfADoneFolder(t *testing.T) {
 	if s := Of(f); s.Next() != nil || s.Minutes() != 0 {
 		t.Errorf("all done: next %+v, %.0f minutes", s.Next(), s.Minutes())
 	}
+	chosen := f.Choice
+	f.Choice = nil
+	next(Choose, "") // a record alone chooses nothing
+	f.Choice = chosen
 	// Another spot is chosen: what was proved elsewhere proves nothing.
 	f.Choice.Spot.XMM = 0
 	next(Prove, "left motor")

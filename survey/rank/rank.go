@@ -98,7 +98,7 @@ type ranker struct {
 }
 
 func newRanker(ctx context.Context, f *evaluate.Findings, o Options) *ranker {
-	return &ranker{f: f, o: o, s: newScorer(ctx, f), spacing: f.SpacingMM(), out: &Ranking{Excluded: map[string]float64{}}}
+	return &ranker{f: f, o: o, s: newScorer(ctx, f), spacing: f.SpacingMM(), out: &Ranking{Excluded: map[siting.ConstraintName]float64{}}}
 }
 
 // screen lays the grid, applies the constraints and judges every node within the
@@ -126,15 +126,15 @@ func (r *ranker) screen() {
 			r.free = append(r.free, i)
 		}
 		if !v.steadyOK {
-			over["steady"]++
+			over[KindSteady]++
 		}
 		if r.s.byShifting() && !v.budgetOK {
-			over["heading_error"]++
+			over[KindHeadingError]++
 		}
 	}
-	for _, k := range []string{"steady", "heading_error"} {
+	for _, k := range []string{KindSteady, KindHeadingError} {
 		if len(r.cands) > 0 {
-			r.out.Excluded[k] = over[k] / float64(len(r.cands))
+			r.out.Excluded[siting.ConstraintName{Kind: k}] = over[k] / float64(len(r.cands))
 		}
 	}
 	r.out.Candidates = len(r.cands)
@@ -167,49 +167,53 @@ func (r *ranker) candidateLimit() int {
 	return candidateLimit * manyStations / max(manyStations, len(r.f.Stations))
 }
 
+// The kinds of constraint, besides those of [survey.ObstacleKind].
+const (
+	KindSteady       = "steady"        // the steady part is over its limit
+	KindHeadingError = "heading_error" // the shifting part is over the budget
+	kindCable        = "cable"
+	kindBalance      = "balance"
+	kindLead         = "lead" // too near to one
+	kindSaturated    = "saturated"
+)
+
 // constraints returns what may forbid a place, each with its name in
 // Ranking.Excluded.
 func (r *ranker) constraints() []siting.Constraint {
 	c := r.f.Craft
-	seen := map[r2.Vec]map[string]bool{}
-	obstacles := func(at r2.Vec) map[string]bool {
+	seen := map[r2.Vec]map[siting.ConstraintName]bool{}
+	obstacles := func(at r2.Vec) map[siting.ConstraintName]bool {
 		if m, ok := seen[at]; ok {
 			return m
 		}
-		m := map[string]bool{}
+		m := map[siting.ConstraintName]bool{}
 		for _, o := range c.Obstacles(at) {
-			m[obstacleKey(o)] = true
+			m[siting.ConstraintName{Kind: string(o.Kind), Name: o.Name}] = true
 		}
 		seen[at] = m
 		return m
 	}
 	out := []siting.Constraint{}
-	add := func(key string) {
+	add := func(kind survey.ObstacleKind, name string) {
+		key := siting.ConstraintName{Kind: string(kind), Name: name}
 		out = append(out, siting.Constraint{Name: key, Allows: func(p siting.Place) bool { return !obstacles(p.At)[key] }})
 	}
-	add(string(survey.ObstacleOutline))
+	add(survey.ObstacleOutline, "")
 	for _, k := range c.Keepouts {
-		add(obstacleKey(survey.Obstacle{Kind: survey.ObstacleKeepout, Name: k.Name}))
+		add(survey.ObstacleKeepout, k.Name)
 	}
 	for _, p := range c.Parts {
 		if p.ClearanceMM > 0 {
-			add(obstacleKey(survey.Obstacle{Kind: survey.ObstacleClearance, Name: p.Name}))
+			add(survey.ObstacleClearance, p.Name)
 		}
 	}
 	if c.Cable != nil && c.Module.CableMM > 0 {
-		out = append(out, siting.Constraint{Name: "cable", Allows: func(p siting.Place) bool { return r.shortBy(p) <= 0 }})
+		out = append(out, siting.Constraint{Name: siting.ConstraintName{Kind: kindCable}, Allows: func(p siting.Place) bool { return r.shortBy(p) <= 0 }})
 	}
 	if c.Balance != nil && len(balancing.Masses(r.f.Craft)) > 0 {
-		out = append(out, siting.Constraint{Name: "balance", Allows: func(p siting.Place) bool { return r.balanced(p.At) }})
+		out = append(out, siting.Constraint{Name: siting.ConstraintName{Kind: kindBalance}, Allows: func(p siting.Place) bool { return r.balanced(p.At) }})
 	}
 	return append(append(out, r.nearLeads()...), r.saturated()...)
-}
-
-func obstacleKey(o survey.Obstacle) string {
-	if o.Name == "" {
-		return string(o.Kind)
-	}
-	return fmt.Sprintf("%s %s", o.Kind, o.Name)
 }
 
 // saturated keeps spots away from stations where the probe reached its full scale:
@@ -224,7 +228,7 @@ func (r *ranker) saturated() []siting.Constraint {
 	if len(bad) == 0 {
 		return nil
 	}
-	return []siting.Constraint{{Name: "saturated", Allows: func(p siting.Place) bool {
+	return []siting.Constraint{{Name: siting.ConstraintName{Kind: kindSaturated}, Allows: func(p siting.Place) bool {
 		for _, b := range bad {
 			if r2.Norm(r2.Sub(b, p.At)) < r.spacing/2 {
 				return false

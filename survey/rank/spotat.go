@@ -40,7 +40,7 @@ func SpotAt(f *evaluate.Findings, at r3.Vec) (s *Spot, broken []string, err erro
 	r.cands = []siting.Candidate{{Place: p}}
 	for _, c := range r.constraints() {
 		if !c.Allows(p) {
-			broken = append(broken, c.Name)
+			broken = append(broken, c.Name.String())
 		}
 	}
 	if allowed := f.Craft.Heights; height > 0 && !slices.ContainsFunc(allowed, func(h float64) bool { return math.Abs(h-height) < heightSlackMM }) {
@@ -77,7 +77,7 @@ func Rejudge(f *evaluate.Findings, at Spot) Spot {
 // fill puts a score into a spot, but for the budget.
 func (s *scorer) fill(out *Spot, o score) {
 	out.Shifting, out.Steady, out.SteadyUT, out.WithinSteady = o.Shifting, o.Steady, o.SteadyUT, o.SteadyOK
-	out.WorstCombination = evaluate.Pick(s.worst.Names, o.Combo)
+	out.Level, out.Expected, out.WorstCombination = o.Level, o.Expected, s.m.NamesOf(o.Combo)
 }
 
 // factorOf returns the largest extrapolation factor among some loads, at least 1.

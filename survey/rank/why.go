@@ -3,7 +3,6 @@ package rank
 import (
 	"math"
 	"slices"
-	"strings"
 
 	"quietmount/magmath/heading"
 	"quietmount/magmath/remark"
@@ -53,19 +52,20 @@ func (r *ranker) relaxed() []remark.Remark {
 		if best[k] < 0 || r.cost[i] < r.cost[best[k]] {
 			best[k] = i
 		}
-		if r.limits[k].Name == "cable" {
+		if r.limits[k].Name.Kind == kindCable {
 			short = min(short, r.shortBy(c.Place))
 		}
 	}
 	var out []remark.Remark
 	for k, i := range best {
+		name := r.limits[k].Name
 		switch {
-		case i < 0 || r.limits[k].Name == "saturated" || strings.HasPrefix(r.limits[k].Name, "lead "):
-		case r.limits[k].Name == "cable":
+		case i < 0 || name.Kind == kindSaturated || name.Kind == kindLead:
+		case name.Kind == kindCable:
 			out = append(out, remark.New("rank.longer_lead", remark.Values{"by_mm": math.Ceil(short)}))
 		default:
 			c := r.cands[i]
-			out = append(out, remark.New("rank.without_constraint", remark.Values{"constraint": r.limits[k].Name, "x_mm": c.At.X, "y_mm": c.At.Y}))
+			out = append(out, remark.New("rank.without_constraint", remark.Values{"constraint": name.String(), "x_mm": c.At.X, "y_mm": c.At.Y}))
 		}
 	}
 	return out

@@ -16,7 +16,7 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// Setup says which run is to be begun or resumed.
+// Setup is the run to begin or resume.
 type Setup struct {
 	Folder     *logbook.Folder
 	State      string
@@ -48,7 +48,7 @@ type Setup struct {
 	Now                 time.Time
 }
 
-// About names a run that has been begun.
+// About identifies a run that has begun.
 type About struct {
 	Craft string
 	State string
@@ -66,7 +66,7 @@ type Begun struct {
 	Remarks []remark.Remark // of a resumed run: settings kept from the run although the craft file or the call differ
 }
 
-// Plan lays out the route of a set-up without beginning anything.
+// Plan returns the route of a set-up without beginning a run.
 func (s Setup) Plan() (guide.Route, error) {
 	if err := s.check(); err != nil {
 		return guide.Route{}, err
@@ -81,7 +81,7 @@ func (s Setup) Plan() (guide.Route, error) {
 	})
 }
 
-// Checklist returns what is to be confirmed before the first station, fitted things
+// Checklist returns the items to confirm before the first station, fitted parts
 // first.
 func (s Setup) Checklist() []remark.Remark {
 	fitted, cautions := guide.ChecklistFor(s.Folder.Craft, s.State, s.Pulsed)
@@ -89,10 +89,10 @@ func (s Setup) Checklist() []remark.Remark {
 }
 
 // Begin plans the walk, prepares the guide and opens the run file last, so that
-// nothing is left behind on an error. A resumed run goes on as it was begun: its
-// stations, rhythm, axes and calibration are those of its header. Asking for
-// another kind of run, other Stations, axes or another calibration is an error;
-// a differing Rhythm, Most or Extra is ignored and reported in the Remarks.
+// an error leaves no file. A resumed run continues as it was begun: its
+// stations, rhythm, axes and calibration are those of its header. Another kind of
+// run, other Stations, other axes or another calibration is an error; a differing
+// Rhythm, Most or Extra is ignored and reported in the Remarks.
 func Begin(s Setup) (*Begun, error) {
 	if s.Resume {
 		return s.resume()
@@ -196,7 +196,7 @@ func (s Setup) axes() *magmath.Mat3 {
 	return s.Folder.Craft.MeasuringModule().Axes
 }
 
-// config readies the guide for the run as its header has it.
+// config returns the guide's configuration for the run's header.
 func (s Setup) config(h logbook.Header, route guide.Route, stored []logbook.Capture) guide.Config {
 	c := guide.Config{
 		Craft: s.Folder.Craft, State: h.State, CurrentA: math.Abs(h.Amperes()), Pulsed: h.Pulsed,
@@ -212,7 +212,7 @@ func (s Setup) config(h logbook.Header, route guide.Route, stored []logbook.Capt
 	return c
 }
 
-// reference returns the field that the site should have, for the guide's remarks.
+// reference returns the expected field at the site, for the guide's remarks.
 func (s Setup) reference(h logbook.Header) *guide.Reference {
 	e := s.Folder.Craft.Site.Field(s.Now)
 	return &guide.Reference{FUT: e.F / 1000, DipDeg: &e.I, NoseDeg: h.NoseDeg}

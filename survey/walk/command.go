@@ -10,7 +10,7 @@ import (
 	"quietmount/survey/guide"
 )
 
-// errCommand reports that a line is no command.
+// errCommand reports a line that is not a command.
 var errCommand = errors.New("not a command: an empty line captures now; else redo, redo NAME, skip, goto NAME, note TEXT, pause, continue, stop")
 
 // maxCommand bounds a line of commands.
@@ -44,10 +44,9 @@ func parseCommand(line string) (guide.Command, error) {
 	return guide.Command{}, fmt.Errorf("%w: %.40q", errCommand, line)
 }
 
-// ReadCommands sends the commands that come from r, a line each, and closes
-// the channel at the end of r. A line that is no command goes on as it is,
-// for the guide to answer. It returns when r ends or stop is closed, but does
-// not return while r blocks.
+// ReadCommands sends the commands of r, one per line, and closes the channel at
+// the end of r. It passes on a line that is not a command as it is, for the guide
+// to answer. It returns when r ends or stop is closed, but not while r blocks.
 func ReadCommands(r io.Reader, to chan<- guide.Command, stop <-chan struct{}) {
 	defer close(to)
 	lines := bufio.NewScanner(r)

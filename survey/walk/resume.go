@@ -16,8 +16,8 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// resume goes on with a run. Whether that is possible is found out from the
-// folder as it was read, since opening the run writes a line into it.
+// resume continues a run. It decides from the folder as read whether that is
+// possible, since opening the run writes a line into it.
 func (s Setup) resume() (*Begun, error) {
 	if err := s.check(); err != nil {
 		return nil, err
@@ -45,8 +45,7 @@ func (s Setup) resume() (*Begun, error) {
 	return b, nil
 }
 
-// takeUp plans what the run was begun with and readies the guide for what is
-// left.
+// takeUp plans the run as it was begun and prepares the guide for the rest.
 func (s Setup) takeUp(r *logbook.Run) (*guide.Walk, guide.Route, error) {
 	h := r.Header
 	s.Pulsed, s.Stations, s.Most, s.Extra, s.Proof = h.Pulsed, h.Stations, 0, h.Extra, h.Proof
@@ -102,8 +101,8 @@ func (s Setup) readsAlike(h logbook.Header) error {
 	return nil
 }
 
-// planned returns the names of the stations that the set-up asks for, sorted; none
-// where it cannot be planned, which is an error of its own.
+// planned returns the sorted names of the stations of the set-up; none if it
+// cannot be planned, which is an error elsewhere.
 func (s Setup) planned() []string {
 	route, err := s.Plan()
 	if err != nil {
@@ -129,13 +128,13 @@ func (s Setup) overruled(h logbook.Header, route guide.Route) (out []remark.Rema
 	return out
 }
 
-// other reports whether asked differs from what the run has; 0 asks for nothing.
+// other reports whether asked is set (not 0) and differs from the run's value.
 func other[T comparable](asked, has T) bool {
 	var nothing T
 	return asked != nothing && asked != has
 }
 
-// marks returns the stations of a route, the base apart, and where they are.
+// marks returns the stations of a route, except the base, with their places.
 func marks(r guide.Route) map[string]r3.Vec {
 	at := map[string]r3.Vec{}
 	for _, v := range r.Visits {
@@ -160,7 +159,7 @@ func calibrationWords(id string) string {
 	return "the calibration " + id
 }
 
-// formatAxes returns the axes as the craft file has them; empty for none.
+// formatAxes returns the axes in the notation of the craft file; empty for none.
 func formatAxes(m *magmath.Mat3) string {
 	if m == nil {
 		return ""

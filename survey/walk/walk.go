@@ -1,10 +1,10 @@
 // Package walk joins a link, the guide and the logbook: readings and commands
-// go to the guide, captures go to the disk before anyone hears of them, and a
-// face shows what the guide says. The faces are those of report/console and
+// go to the guide, captures go to the disk before they are acknowledged, and a
+// face shows the guide's events. The faces are those of report/console and
 // report/live/conduct; the clock is passed in.
 //
-// In come a Setup (which run to begin or to resume), a link.Source and the
-// operator's commands; out go a run file, events for the face, and a Summary.
+// Its input is a Setup (the run to begin or resume), a link.Source and the
+// operator's commands; its output a run file, events for the face, and a Summary.
 // Start at Begin, which opens the file, then Run, which walks.
 package walk
 
@@ -42,13 +42,13 @@ type Config struct {
 	Now      func() time.Time
 	Words    func(remark.Remark) string // of what the file keeps as text
 
-	// InOrder holds commands back while a capture is being taken, so that a
-	// script may send them without waiting for answers. A person at a
-	// keyboard wants them to act at once.
+	// InOrder delays commands while a capture is being taken, so that a script
+	// may send them without waiting for answers. Those of a person at a keyboard
+	// act at once.
 	InOrder bool
 }
 
-// Summary is what came of a walk.
+// Summary is the result of a walk.
 type Summary struct {
 	Captures int  // that count, in the whole run
 	Finished bool // every visit was made
@@ -58,14 +58,13 @@ type Summary struct {
 // it. The run is stopped and can be resumed.
 var ErrInput = errors.New("the commands ended before the walk did")
 
-// Run walks until the guide says that it is over, the source ends, the
-// commands end where captures need them, or ctx is done; the last three stop
-// the walk as the operator's stop does, and it can be resumed. Everything
-// runs in the caller's goroutine but the reading of a source that can keep it
-// waiting.
+// Run walks until the guide ends the walk, the source ends, the commands end
+// although captures need them, or ctx is done; the last three stop the walk as
+// the operator's stop does, and it can be resumed. Only a source that may block
+// is read in another goroutine than the caller's.
 //
-// The error is that of the source or of the face, or one that says which
-// notes could not be saved. The end of a recorded stream (io.EOF) and the end
+// The error is that of the source or of the face, or one that names the notes
+// that could not be saved. The end of a recorded stream (io.EOF) and the end
 // of ctx are no errors.
 func Run(ctx context.Context, cfg Config) (Summary, error) {
 	if cfg.Source == nil || cfg.Walk == nil || cfg.Writer == nil || cfg.Face == nil || cfg.Now == nil || cfg.Words == nil {
@@ -85,7 +84,7 @@ func Run(ctx context.Context, cfg Config) (Summary, error) {
 	return l.end(err)
 }
 
-// read is what the source gave.
+// read is a result of the source's Next.
 type read struct {
 	item link.Item
 	err  error
@@ -106,7 +105,7 @@ func pump(ctx context.Context, s link.Source, to chan<- read) {
 	}
 }
 
-// loop is a walk under way.
+// loop is a walk in progress.
 type loop struct {
 	Config
 	summary Summary
@@ -114,11 +113,11 @@ type loop struct {
 	unsaved []func() error // voids and notes that the disk refused so far
 }
 
-// silentAfter is the time without a reading after which the guide is told; a board
-// that restarts is back sooner.
+// silentAfter is the time without a reading after which the guide is told; a
+// restarting board returns sooner.
 const silentAfter = 3 * time.Second
 
-// run walks with what comes from items and commands, whichever is first.
+// run walks with items and commands as they arrive.
 func (l *loop) run(ctx context.Context, items <-chan read) error {
 	l.quiet = time.NewTimer(silentAfter)
 	defer l.quiet.Stop()
@@ -141,7 +140,7 @@ func (l *loop) run(ctx context.Context, items <-chan read) error {
 	})
 }
 
-// wait starts the wait for the next reading afresh.
+// wait restarts the timer for the next reading.
 func (l *loop) wait() {
 	if l.quiet != nil {
 		l.quiet.Reset(silentAfter)
@@ -173,8 +172,8 @@ func (l *loop) walk(ctx context.Context, step func() error) error {
 }
 
 // stepped is a source whose time passes only while it is read: a simulated
-// module. It is read in the walk's own goroutine, so that what the operator
-// does depends on nothing but the readings.
+// module. It is read in the walk's own goroutine, so that the operator's actions
+// depend on nothing but the readings.
 type stepped interface{ Stepped() bool }
 
 func (l *loop) runStepped(ctx context.Context) error {
@@ -184,7 +183,7 @@ func (l *loop) runStepped(ctx context.Context) error {
 	})
 }
 
-// listening returns the commands' channel, or nil while commands are held back.
+// listening returns the commands' channel, or nil while commands are delayed.
 func (l *loop) listening() <-chan guide.Command {
 	if l.InOrder && l.Walk.Busy() {
 		return nil
@@ -192,8 +191,7 @@ func (l *loop) listening() <-chan guide.Command {
 	return l.Commands
 }
 
-// drain takes the commands that wait, so that they act before the next
-// reading.
+// drain handles the waiting commands before the next reading.
 func (l *loop) drain() error {
 	for l.listening() != nil && !l.Walk.Over() {
 		select {
@@ -216,15 +214,14 @@ func (l *loop) command(c guide.Command, ok bool) error {
 	return l.handle(l.Walk.Command(c))
 }
 
-// starved reports whether nothing can go on because commands are needed and
-// none will come.
+// starved reports whether the walk needs commands although none will come.
 func (l *loop) starved() bool {
 	return l.Commands == nil && !l.Walk.Busy() && l.Walk.NeedsCommands()
 }
 
 func (l *loop) stop() error { return l.handle(l.Walk.Command(guide.Command{Kind: guide.CmdStop})) }
 
-// item passes on what the source gave.
+// item passes on an item of the source.
 func (l *loop) item(r read) error {
 	switch {
 	case errors.Is(r.err, io.EOF), errors.Is(r.err, context.Canceled), errors.Is(r.err, context.DeadlineExceeded):
@@ -247,8 +244,8 @@ func (l *loop) item(r read) error {
 	return l.handle([]guide.Event{{Kind: guide.Warning, Why: remark.New("guide.link", remark.Values{"said": []remark.Remark{r.item.Says}})}})
 }
 
-// handle records and shows events, in order. A capture is saved first and
-// shown when the guide has heard that it is.
+// handle records and shows events, in order. It saves a capture first and shows
+// it when the guide has acknowledged it.
 func (l *loop) handle(events []guide.Event) error {
 	for _, e := range events {
 		if e.Kind == guide.Store {
@@ -279,7 +276,7 @@ func (l *loop) store(c *logbook.Capture) error {
 	return l.handle(l.Walk.Stored(c.Number))
 }
 
-// record writes down what is to be kept besides the captures.
+// record writes the lines of the run file besides the captures.
 func (l *loop) record(e guide.Event) {
 	switch e.Kind {
 	case guide.Rejected:
@@ -308,13 +305,13 @@ func (l *loop) note(kind logbook.NoteKind, station, text string) {
 	l.save(func() error { return l.Writer.Note(n) })
 }
 
-// save writes a line now or, if the disk refuses, before the next capture.
+// save writes a line now or, if that fails, before the next capture.
 func (l *loop) save(write func() error) {
 	l.unsaved = append(l.unsaved, write)
 	_ = l.flush() // tried again before the next capture and at the end
 }
 
-// flush writes the lines that wait, in order, until one fails.
+// flush writes the waiting lines in order, until one fails.
 func (l *loop) flush() error {
 	for len(l.unsaved) > 0 {
 		if err := l.unsaved[0](); err != nil {
@@ -325,7 +322,8 @@ func (l *loop) flush() error {
 	return nil
 }
 
-// end returns the result of the walk, with the last try to save what waits.
+// end tries a last time to save the waiting lines and returns the result of the
+// walk.
 func (l *loop) end(err error) (Summary, error) {
 	if !l.Walk.Over() {
 		l.note(logbook.NoteEnd, "", guide.CodeStopped)

@@ -20,6 +20,7 @@ import (
 	"quietmount/magmath/heading"
 	"quietmount/magmath/plane"
 	"quietmount/magmath/remark"
+	"quietmount/magmath/siting"
 	"quietmount/magmath/source"
 	"quietmount/magmath/swing"
 	"quietmount/survey"
@@ -83,14 +84,14 @@ func Findings(c *survey.Craft, shifting, steady evaluate.Field) *evaluate.Findin
 		if shifting != nil {
 			m, v := shifting.At(sensor)
 			sf.Shifting = &evaluate.Estimate{Mean: m, Cov: v}
-			e := sampler.Posterior(m, v, f.HUT, 0)
+			e := sampler.Posterior(heading.Load{Mean: m, Cov: v}, f.Mounting().Level())
 			sf.ShiftingError, sf.Combination = &e, []string{"motor"}
 			sf.Loads = map[string]evaluate.Estimate{"motor": *sf.Shifting}
 		}
 		if steady != nil {
 			m, v := steady.At(sensor)
 			sf.Steady = &evaluate.Estimate{Mean: m, Cov: v}
-			e := sampler.Posterior(m, v, f.HUT, 0)
+			e := sampler.Posterior(heading.Load{Mean: m, Cov: v}, f.Mounting().Level())
 			sf.SteadyError = &e
 			sf.MagnitudeDifference = new(m.X)
 		}
@@ -159,7 +160,7 @@ func RankedBoard() (*evaluate.Findings, *rank.Ranking) {
 	third := spot
 	third.Rank, third.Shifting, third.WithinBudget, third.PlacementToleranceMM = 3, e(180, 180), false, 0
 	return f, &rank.Ranking{Spots: []rank.Spot{spot, second, third}, Qualified: true, ByShifting: true,
-		Excluded:     map[string]float64{"keepout hatch": 0.08, "cable": 0.3, "outline": 0},
+		Excluded:     map[siting.ConstraintName]float64{{Kind: "keepout", Name: "hatch"}: 0.08, {Kind: "cable"}: 0.3, {Kind: "outline"}: 0},
 		NextStations: []rank.NextStation{{At: r3.Vec{X: 20, Y: 60}, Why: remark.New("rank.next_may_be_best", remark.Values{"away_mm": 45., "uncertain_ut": 0.3}).At(remark.Place{Station: "D1"})}}}
 }
 
