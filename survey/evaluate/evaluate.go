@@ -92,7 +92,7 @@ func (f *Findings) usable(runs []*logbook.Run) []*logbook.Run {
 		h := r.Header
 		at := remark.Place{Run: h.Run}
 		if err := f.Craft.State(h.State); err != nil {
-			f.note(remark.New("evaluate.run_left_out", remark.Values{"cause": err.Error()}).At(at))
+			f.note(remark.New("evaluate.run_left_out", remark.Values{"cause": err}).At(at))
 			continue
 		}
 		if IsProof(f.Craft, r) {
