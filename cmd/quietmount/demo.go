@@ -65,11 +65,11 @@ func runDemo(c *cli.Context, sh shell) error {
 	if found, err = d.chooseAndProve(sh, found, ranking); err != nil {
 		return err
 	}
-	if err := simulateArrowAndSwing(c.Context, shown, out, world, found, ranking, d.at, seed); err != nil {
+	if err := simulateArrowAndSwing(c.Context, shown, d.folder, world, found, ranking, d.at, seed); err != nil {
 		return err
 	}
 	files, err := computed(c.Context, sh, "drawing the record", func(ctx context.Context, far func(string)) ([]record.File, error) {
-		return filing.Files(ctx, out, found, ranking, record.Options{Command: "quietmount record", Tool: version()})
+		return filing.Files(ctx, d.folder, found, ranking, record.Options{Command: "quietmount record", Tool: version()})
 	})
 	if err != nil {
 		return err

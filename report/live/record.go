@@ -107,8 +107,12 @@ func (a asked) filed(p patience) (*filed, computing, error) {
 		if err != nil {
 			return nil, err
 		}
+		all, err := a.Folder(ctx)
+		if err != nil {
+			return nil, err
+		}
 		o := record.Options{Command: "quietmount record", Tool: a.Tool}
-		if err := filing.Gather(ctx, a.Dir, found, &o); err != nil {
+		if err := filing.Gather(ctx, all, found, &o); err != nil {
 			return nil, err
 		}
 		out := &filed{weak: record.Weaknesses(ctx, found, ranking, o)}
