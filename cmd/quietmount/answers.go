@@ -95,7 +95,7 @@ func runRank(c *cli.Context, sh shell) error {
 		if err != nil {
 			return err
 		}
-		if err := choose(sh, dir, what, found, ranking); err != nil {
+		if err := choose(c.Context, sh, dir, what, found, ranking); err != nil {
 			return err
 		}
 	}
@@ -104,8 +104,8 @@ func runRank(c *cli.Context, sh shell) error {
 }
 
 // choose writes the chosen spot into the folder.
-func choose(sh shell, dir string, what chosen, found *evaluate.Findings, ranking *rank.Ranking) error {
-	spot, broken, err := what.spot(found, ranking)
+func choose(ctx context.Context, sh shell, dir string, what chosen, found *evaluate.Findings, ranking *rank.Ranking) error {
+	spot, broken, err := what.spot(ctx, found, ranking)
 	if err != nil {
 		return err
 	}
@@ -139,9 +139,9 @@ func readChosen(text string) (chosen, error) {
 	return chosen{rank: n}, nil
 }
 
-func (c chosen) spot(found *evaluate.Findings, ranking *rank.Ranking) (*rank.Spot, []string, error) {
+func (c chosen) spot(ctx context.Context, found *evaluate.Findings, ranking *rank.Ranking) (*rank.Spot, []string, error) {
 	if c.rank == 0 {
-		return rank.SpotAt(found, c.at)
+		return rank.SpotAt(ctx, found, c.at)
 	}
 	if c.rank > len(ranking.Spots) {
 		return nil, nil, wrong("see: quietmount rank", "--choose %d: the ranking has %d spots", c.rank, len(ranking.Spots))

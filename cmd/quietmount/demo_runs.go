@@ -61,7 +61,7 @@ func (d *demonstration) chooseAndProve(sh shell, found *evaluate.Findings, ranki
 		return found, nil
 	}
 	quiet := shell{Err: io.Discard, Now: func() time.Time { return d.at }}
-	if err := choose(quiet, d.folder.Dir, chosen{rank: 1}, found, ranking); err != nil {
+	if err := choose(d.ctx, quiet, d.folder.Dir, chosen{rank: 1}, found, ranking); err != nil {
 		return nil, err
 	}
 	at, err := ranking.Mount(1)

@@ -46,7 +46,10 @@ func runWhatif(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	a := answer.NewWhatIf(words.Terminal, trial.Words, notes, found, after, was, now)
+	a := answer.NewWhatIf(c.Context, words.Terminal, trial.Words, notes, found, after, was, now)
+	if err := c.Context.Err(); err != nil {
+		return err
+	}
 	return show(c, sh, a, !was.Qualified || now.Qualified)
 }
 

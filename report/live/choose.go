@@ -267,7 +267,7 @@ func choosePlace(a asked) (any, error) {
 		return nil, in.Err
 	}
 	return a.keepChoice(func(found *evaluate.Findings) (*rank.Spot, []string, error) {
-		spot, broken, err := rank.SpotAt(found, at)
+		spot, broken, err := rank.SpotAt(a.Ctx, found, at)
 		if err != nil && !errors.Is(err, rank.ErrNoMap) {
 			err = serve.BadField("z_mm", "%v", err)
 		}

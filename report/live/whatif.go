@@ -242,7 +242,7 @@ func (a asked) whatIf(p patience, t *trial, part string) (*whatIf, computing, er
 		if err != nil {
 			return nil, err
 		}
-		w := &whatIf{answer: answer.NewWhatIf(words.Page, t.Words, notes, found, after, ranking, now), part: part}
+		w := &whatIf{answer: answer.NewWhatIf(ctx, words.Page, t.Words, notes, found, after, ranking, now), part: part}
 		for _, p := range picture.MapParts(found) {
 			if p.Name != picture.PartMagnitude {
 				w.parts = append(w.parts, p.Name)
@@ -256,7 +256,7 @@ func (a asked) whatIf(p patience, t *trial, part string) (*whatIf, computing, er
 		if err == nil { // a part that was not measured has no map; the rankings stand
 			w.pictures = pair
 		}
-		return w, nil
+		return w, ctx.Err()
 	})
 }
 
