@@ -98,30 +98,48 @@ func (e *element) fields() func(p r3.Vec) []r3.Vec {
 }
 
 // gradients returns the function that gives the derivatives of the field by each
-// coordinate at a place, microtesla per millimetre: exact for a dipole, by central
-// differences for a lead.
+// coordinate at a place, microtesla per millimetre.
 func (e *element) gradients(strengths []float64) func(p r3.Vec) []r3.Vec {
 	if e.wires == nil {
 		d := Dipole{AtMM: place(e.coords), MomentAm2: place(strengths)}
 		// Moving the dipole is moving the reader the other way.
 		return func(p r3.Vec) []r3.Vec { return columns(d.Jacobian(p).Scale(-1)) }
 	}
-	far, near := make([]wires, len(e.coords)), make([]wires, len(e.coords))
-	moved := append([]float64(nil), e.coords...)
-	for i, c := range e.coords {
-		moved[i] = c + slopeStepMM
-		far[i] = e.wires(moved)
-		moved[i] = c - slopeStepMM
-		near[i] = e.wires(moved)
-		moved[i] = c
-	}
+	w, moves := e.wires(e.coords), e.moves()
 	return func(p r3.Vec) []r3.Vec {
-		out := make([]r3.Vec, len(far))
-		for i := range far {
-			out[i] = r3.Scale(strengths[0]/(2*slopeStepMM), r3.Sub(far[i].field(p), near[i].field(p)))
+		out := make([]r3.Vec, len(moves))
+		for k, s := range w {
+			byA, byB := s.slopes(p)
+			for i, m := range moves {
+				if m[k] != (segment{}) {
+					out[i] = r3.Add(out[i], r3.Add(byA.Apply(m[k].a), byB.Apply(m[k].b)))
+				}
+			}
+		}
+		for i := range out {
+			out[i] = r3.Scale(wireUT*strengths[0], out[i])
 		}
 		return out
 	}
+}
+
+// moves returns how far the ends of each wire of a lead move for a millimetre of
+// each coordinate, by central differences: but for the direction of its gap they
+// are linear in them.
+func (e *element) moves() []wires {
+	moved := append([]float64(nil), e.coords...)
+	out := make([]wires, len(moved))
+	for i, c := range e.coords {
+		moved[i] = c + slopeStepMM
+		out[i] = e.wires(moved)
+		moved[i] = c - slopeStepMM
+		for k, near := range e.wires(moved) {
+			far := out[i][k]
+			out[i][k] = segment{r3.Scale(1/(2*slopeStepMM), r3.Sub(far.a, near.a)), r3.Scale(1/(2*slopeStepMM), r3.Sub(far.b, near.b))}
+		}
+		moved[i] = c
+	}
+	return out
 }
 
 func columns(m magmath.Mat3) []r3.Vec {
@@ -207,15 +225,12 @@ func pointsOf(c []float64, n int) []r3.Vec {
 }
 
 // pairAlong returns the circuit of a pair: out along the path, back beside it, with
-// joins at its ends; none where there is no gap.
+// joins at its ends.
 func pairAlong(c []float64) wires {
 	n := len(c) - 2
 	path := pointsOf(c, n/3)
 	level, other := acrossPath(path)
 	half := r3.Scale(0.5, r3.Add(r3.Scale(c[n], level), r3.Scale(c[n+1], other)))
-	if half == (r3.Vec{}) {
-		return nil
-	}
 	w := make(wires, 0, 2*len(path))
 	for i := 1; i < len(path); i++ {
 		w = append(w, segment{r3.Add(path[i-1], half), r3.Add(path[i], half)}, segment{r3.Sub(path[i], half), r3.Sub(path[i-1], half)})

@@ -20,31 +20,24 @@ type problem struct {
 	y         []float64      // whitened
 	precision []magmath.Mat3 // of each reading given the noise of all others, before weights
 	low, high r3.Vec         // where an unnamed source may be
+
+	// Whitened unit fields of elements that are fixed, which many models share.
+	kept map[*element]blas64.General
 }
 
 func newProblem(ctx context.Context, d magmath.Readings) (*problem, error) {
-	w, err := newWhitener(d.Noise)
-	if err != nil {
-		return nil, err
+	var chol mat.Cholesky
+	if !chol.Factorize(d.Noise) {
+		return nil, magmath.ErrSingular
 	}
-	p := &problem{ctx: ctx, data: d, w: w, precision: precisions(d.Noise)}
+	inv := mat.NewSymDense(d.Noise.SymmetricDim(), nil)
+	_ = chol.InverseTo(inv) // an ill-conditioned one is good enough to scan with
+	p := &problem{ctx: ctx, data: d, w: newWhitener(&chol)}
+	for i := range d.At {
+		p.precision = append(p.precision, magmath.Block(inv, 3*i, 3*i))
+	}
 	p.rewhiten()
 	return p, nil
-}
-
-// precisions returns the blocks on the diagonal of the inverse of a covariance.
-func precisions(noise *mat.SymDense) []magmath.Mat3 {
-	out := make([]magmath.Mat3, noise.SymmetricDim()/3)
-	var chol mat.Cholesky
-	inv := mat.NewSymDense(noise.SymmetricDim(), nil)
-	if !chol.Factorize(noise) {
-		return out
-	}
-	_ = chol.InverseTo(inv) // an ill-conditioned one is good enough to scan with
-	for i := range out {
-		out[i] = magmath.Block(inv, 3*i, 3*i)
-	}
-	return out
 }
 
 // rewhiten takes over changed weights.
@@ -52,6 +45,7 @@ func (p *problem) rewhiten() {
 	y := stack(p.data.B)
 	p.w.apply(y)
 	p.y = y.Data
+	p.kept = map[*element]blas64.General{}
 }
 
 // size returns the number of components.
@@ -84,17 +78,15 @@ func (p *problem) at(es []*element) *point {
 	for _, e := range es {
 		cols += e.strengths()
 	}
-	fields := make([]func(r3.Vec) []r3.Vec, len(es))
-	for k, e := range es {
-		fields[k] = e.fields()
-	}
-	q.a = p.matrix(cols, func(i int) []r3.Vec {
-		out := make([]r3.Vec, 0, cols)
-		for _, f := range fields {
-			out = append(out, f(p.data.At[i])...)
+	q.a = blas64.General{Rows: p.size(), Cols: cols, Stride: max(1, cols), Data: make([]float64, p.size()*max(1, cols))}
+	from := 0
+	for _, e := range es {
+		own := p.fields(e)
+		for r := range own.Rows {
+			copy(q.a.Data[r*q.a.Stride+from:], own.Data[r*own.Stride:][:own.Cols])
 		}
-		return out
-	})
+		from += own.Cols
+	}
 	q.r = append([]float64(nil), p.y...)
 	if cols == 0 {
 		q.fit = dot(q.r, q.r)
@@ -111,6 +103,19 @@ func (p *problem) at(es []*element) *point {
 		q.cost = math.Inf(1)
 	}
 	return q
+}
+
+// fields returns the whitened unit fields of an element.
+func (p *problem) fields(e *element) blas64.General {
+	m, ok := p.kept[e]
+	if !ok {
+		fields := e.fields()
+		m = p.matrix(e.strengths(), func(i int) []r3.Vec { return fields(p.data.At[i]) })
+		if e.fixed {
+			p.kept[e] = m
+		}
+	}
+	return m
 }
 
 // matrix whitens the fields that each gives at reading i.
@@ -218,35 +223,38 @@ func dot(a, b []float64) float64 { return blas64.Dot(vector(a), vector(b)) }
 // reading of weight w thus has its noise, own and shared, larger by w^-1/2.
 type whitener struct {
 	lower blas64.Triangular
+	first []int     // of each row of lower, the first element that is not zero
 	root  []float64 // the square roots of the weights, one a reading
 }
 
-func newWhitener(noise *mat.SymDense) (*whitener, error) {
-	var chol mat.Cholesky
-	if !chol.Factorize(noise) {
-		return nil, magmath.ErrSingular
-	}
+func newWhitener(chol *mat.Cholesky) *whitener {
 	var l mat.TriDense
 	chol.LTo(&l)
-	w := &whitener{lower: l.RawTriangular(), root: make([]float64, noise.SymmetricDim()/3)}
-	for i := range w.root {
-		w.root[i] = 1
-	}
-	return w, nil
-}
-
-// apply whitens the columns of m in place.
-func (w *whitener) apply(m blas64.General) {
-	if m.Cols == 0 {
-		return
-	}
-	for r := range m.Rows {
-		row := m.Data[r*m.Stride : r*m.Stride+m.Cols]
-		for c := range row {
-			row[c] *= w.root[r/3]
+	w := &whitener{lower: l.RawTriangular()}
+	for r := range w.lower.N {
+		k := 0
+		for k < r && w.lower.Data[r*w.lower.Stride+k] == 0 {
+			k++
+		}
+		w.first = append(w.first, k)
+		if r%3 == 0 {
+			w.root = append(w.root, 1)
 		}
 	}
-	blas64.Trsm(blas.Left, blas.NoTrans, 1, w.lower, m)
+	return w
+}
+
+// apply whitens the columns of m in place. Independent readings, which are
+// common, cost next to nothing: what is zero in lower is skipped.
+func (w *whitener) apply(m blas64.General) {
+	x := make([]float64, m.Rows)
+	for c := range m.Cols {
+		for r, from := range w.first {
+			row := w.lower.Data[r*w.lower.Stride:]
+			x[r] = (w.root[r/3]*m.Data[r*m.Stride+c] - dot(row[from:r], x[from:r])) / row[r]
+			m.Data[r*m.Stride+c] = x[r]
+		}
+	}
 }
 
 // columnsOf returns the matrix of some fields at all readings, not yet whitened:

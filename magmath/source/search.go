@@ -142,14 +142,13 @@ func (s *search) best(q *point, starts []*element) *point {
 // the others where they are.
 func (s *search) startsOf(q *point, starts []*element) []*point {
 	var tried []*point
+	held := make([]*element, len(q.es))
+	for i, e := range q.es {
+		held[i] = e.clone()
+		held[i].fixed = true
+	}
 	for _, start := range starts {
-		es := make([]*element, 0, len(q.es)+1)
-		for _, e := range q.es {
-			c := e.clone()
-			c.fixed = true
-			es = append(es, c)
-		}
-		if p := s.climb(s.at(append(es, start)), firstSteps); !math.IsInf(p.cost, 1) {
+		if p := s.climb(s.at(append(slices.Clone(held), start)), firstSteps); !math.IsInf(p.cost, 1) {
 			tried = append(tried, p)
 		}
 	}
