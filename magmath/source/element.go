@@ -86,28 +86,32 @@ func (e *element) clone() *element {
 	return &c
 }
 
+// vectors is a function that appends some vectors of a place to others.
+type vectors func(to []r3.Vec, p r3.Vec) []r3.Vec
+
 // fields returns the function that gives the unit fields of e at a place:
 // microtesla per ampere square metre of each component of a moment, or per ampere.
-func (e *element) fields() func(p r3.Vec) []r3.Vec {
+func (e *element) fields() vectors {
 	if e.wires == nil {
 		at := place(e.coords)
-		return func(p r3.Vec) []r3.Vec { return columns(Basis(at, p)) }
+		return func(to []r3.Vec, p r3.Vec) []r3.Vec { return appendColumns(to, Basis(at, p)) }
 	}
 	w := e.wires(e.coords)
-	return func(p r3.Vec) []r3.Vec { return []r3.Vec{w.field(p)} }
+	return func(to []r3.Vec, p r3.Vec) []r3.Vec { return append(to, w.field(p)) }
 }
 
 // gradients returns the function that gives the derivatives of the field by each
 // coordinate at a place, microtesla per millimetre.
-func (e *element) gradients(strengths []float64) func(p r3.Vec) []r3.Vec {
+func (e *element) gradients(strengths []float64) vectors {
 	if e.wires == nil {
 		d := Dipole{AtMM: place(e.coords), MomentAm2: place(strengths)}
 		// Moving the dipole is moving the reader the other way.
-		return func(p r3.Vec) []r3.Vec { return columns(d.Jacobian(p).Scale(-1)) }
+		return func(to []r3.Vec, p r3.Vec) []r3.Vec { return appendColumns(to, d.Jacobian(p).Scale(-1)) }
 	}
 	w, moves := e.wires(e.coords), e.moves()
-	return func(p r3.Vec) []r3.Vec {
-		out := make([]r3.Vec, len(moves))
+	return func(to []r3.Vec, p r3.Vec) []r3.Vec {
+		to = append(to, make([]r3.Vec, len(moves))...)
+		out := to[len(to)-len(moves):]
 		for k, s := range w {
 			byA, byB := s.slopes(p)
 			for i, m := range moves {
@@ -119,7 +123,7 @@ func (e *element) gradients(strengths []float64) func(p r3.Vec) []r3.Vec {
 		for i := range out {
 			out[i] = r3.Scale(wireUT*strengths[0], out[i])
 		}
-		return out
+		return to
 	}
 }
 
@@ -142,8 +146,8 @@ func (e *element) moves() []wires {
 	return out
 }
 
-func columns(m magmath.Mat3) []r3.Vec {
-	return []r3.Vec{{X: m[0][0], Y: m[1][0], Z: m[2][0]}, {X: m[0][1], Y: m[1][1], Z: m[2][1]}, {X: m[0][2], Y: m[1][2], Z: m[2][2]}}
+func appendColumns(to []r3.Vec, m magmath.Mat3) []r3.Vec {
+	return append(to, r3.Vec{X: m[0][0], Y: m[1][0], Z: m[2][0]}, r3.Vec{X: m[0][1], Y: m[1][1], Z: m[2][1]}, r3.Vec{X: m[0][2], Y: m[1][2], Z: m[2][2]})
 }
 
 func place(c []float64) r3.Vec { return r3.Vec{X: c[0], Y: c[1], Z: c[2]} }

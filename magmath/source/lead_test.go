@@ -178,12 +178,12 @@ func TestSlopesOfALead(t *testing.T) {
 		e := leadAlong("", path, 1, 20, 10)
 		e.coords[len(e.coords)-2] = gap
 		for _, p := range []r3.Vec{{X: 55, Y: 20}, {X: 10, Y: 145, Z: 49}, {X: -300, Y: 200, Z: -60}} {
-			got := e.gradients([]float64{20})(p)
+			got := e.gradients([]float64{20})(nil, p)
 			for i := range e.coords {
 				moved := func(by float64) r3.Vec {
 					c := e.clone()
 					c.coords[i] += by
-					return r3.Scale(20, c.fields()(p)[0])
+					return r3.Scale(20, c.fields()(nil, p)[0])
 				}
 				slope := func(h float64) r3.Vec { return r3.Scale(1/(2*h), r3.Sub(moved(h), moved(-h))) }
 				want := r3.Sub(r3.Scale(4./3, slope(0.05)), r3.Scale(1./3, slope(0.1)))

@@ -42,9 +42,11 @@ func newProblem(ctx context.Context, d magmath.Readings) (*problem, error) {
 
 // rewhiten takes over changed weights.
 func (p *problem) rewhiten() {
-	y := stack(p.data.B)
-	p.w.apply(y)
-	p.y = y.Data
+	p.y = make([]float64, 0, 3*len(p.data.B))
+	for _, b := range p.data.B {
+		p.y = append(p.y, b.X, b.Y, b.Z)
+	}
+	p.w.apply(blas64.General{Rows: len(p.y), Cols: 1, Stride: 1, Data: p.y})
 	p.kept = map[*element]blas64.General{}
 }
 
@@ -109,8 +111,7 @@ func (p *problem) at(es []*element) *point {
 func (p *problem) fields(e *element) blas64.General {
 	m, ok := p.kept[e]
 	if !ok {
-		fields := e.fields()
-		m = p.matrix(e.strengths(), func(i int) []r3.Vec { return fields(p.data.At[i]) })
+		m = p.matrix(e.strengths(), e.fields())
 		if e.fixed {
 			p.kept[e] = m
 		}
@@ -118,19 +119,30 @@ func (p *problem) fields(e *element) blas64.General {
 	return m
 }
 
-// matrix whitens the fields that each gives at reading i.
-func (p *problem) matrix(cols int, fields func(i int) []r3.Vec) blas64.General {
-	all := make([][]r3.Vec, len(p.data.At))
-	for i := range all {
-		all[i] = fields(i)
+// matrix whitens some fields at the readings, cols in all. A field without a
+// value, of a source right at the reading, counts as none: that reading says
+// nothing of it.
+func (p *problem) matrix(cols int, fields ...vectors) blas64.General {
+	m := blas64.General{Rows: 3 * len(p.data.At), Cols: cols, Stride: max(1, cols)}
+	m.Data = make([]float64, m.Rows*m.Stride)
+	var here []r3.Vec
+	for i, at := range p.data.At {
+		here = here[:0]
+		for _, f := range fields {
+			here = f(here, at)
+		}
+		for k, v := range here {
+			if magmath.FiniteVec(v) {
+				m.Data[3*i*m.Stride+k], m.Data[(3*i+1)*m.Stride+k], m.Data[(3*i+2)*m.Stride+k] = v.X, v.Y, v.Z
+			}
+		}
 	}
-	m := columnsOf(all, cols)
 	p.w.apply(m)
 	return m
 }
 
 // solve finds the strengths; false where the fields are too large or too much
-// alike for them to be told. A field without a value is none: see columnsOf.
+// alike for them to be told.
 func (q *point) solve(p *problem) bool {
 	cols := q.a.Cols
 	q.n = mat.NewSymDense(cols, nil)
@@ -198,20 +210,14 @@ func (q *point) strengthsOf(k int) []float64 {
 // slopes returns the whitened derivatives of the field by the movable coordinates.
 func (p *problem) slopes(q *point) blas64.General {
 	cols := 0
-	var gradients []func(r3.Vec) []r3.Vec
+	var gradients []vectors
 	for k, e := range q.es {
 		if e.movable() > 0 {
 			cols += e.movable()
 			gradients = append(gradients, e.gradients(q.strengthsOf(k)))
 		}
 	}
-	return p.matrix(cols, func(i int) []r3.Vec {
-		out := make([]r3.Vec, 0, cols)
-		for _, g := range gradients {
-			out = append(out, g(p.data.At[i])...)
-		}
-		return out
-	})
+	return p.matrix(cols, gradients...)
 }
 
 func vector(x []float64) blas64.Vector { return blas64.Vector{N: len(x), Data: x, Inc: 1} }
@@ -255,31 +261,4 @@ func (w *whitener) apply(m blas64.General) {
 			m.Data[r*m.Stride+c] = x[r]
 		}
 	}
-}
-
-// columnsOf returns the matrix of some fields at all readings, not yet whitened:
-// fields[k] are those at reading k. A field without a value, of a source right
-// at the reading, counts as none: that reading says nothing of it.
-func columnsOf(fields [][]r3.Vec, cols int) blas64.General {
-	m := blas64.General{Rows: 3 * len(fields), Cols: cols, Stride: max(1, cols)}
-	m.Data = make([]float64, m.Rows*m.Stride)
-	for i, at := range fields {
-		for k, v := range at {
-			if !magmath.FiniteVec(v) {
-				continue
-			}
-			m.Data[(3*i)*m.Stride+k] = v.X
-			m.Data[(3*i+1)*m.Stride+k] = v.Y
-			m.Data[(3*i+2)*m.Stride+k] = v.Z
-		}
-	}
-	return m
-}
-
-func stack(b []r3.Vec) blas64.General {
-	fields := make([][]r3.Vec, len(b))
-	for i, v := range b {
-		fields[i] = []r3.Vec{v}
-	}
-	return columnsOf(fields, 1)
 }

@@ -303,7 +303,7 @@ func (s *search) off(q *point, i int) float64 {
 	b := s.data.B[i]
 	for k, e := range q.es {
 		x := q.strengthsOf(k)
-		for j, u := range e.fields()(s.data.At[i]) {
+		for j, u := range e.fields()(nil, s.data.At[i]) {
 			b = r3.Sub(b, r3.Scale(x[j], u))
 		}
 	}
