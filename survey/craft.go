@@ -92,6 +92,7 @@ type Load struct {
 	Kind         LoadKind
 	MaxCurrentA  float64  // 0 for a moving load
 	TogetherWith []string // as written; Craft.Together reads it both ways
+	Reverses     bool     // its current can flow in both directions
 }
 
 // Part is a part of the craft: a point (AtMM) or a lead (PathMM).
@@ -126,7 +127,9 @@ type Balance struct {
 type Limits struct {
 	HeadingErrorDeg float64 // of the shifting part; default 5
 	SteadyUT        float64 // default 100
-	TiltDeg         float64 // default 0, level
+	TiltDeg         float64 // heading errors are for a craft that leans up to this; default 10
+	TiltAssumed     bool    // the craft file does not state TiltDeg
+	SlipMM          float64 // and for a module set down up to this far from the place that was meant; default 3
 }
 
 // MeasuringModule returns the unit that measures: the probe if there is one, else the

@@ -79,6 +79,7 @@ var surveyUses = []struct{ pkg, uses string }{
 var helperUses = []struct{ pkg, uses string }{
 	{"logbook/logbooktest", "craftfile logbook"},
 	{"sim/trial", "craftfile logbook sim"},
+	{"sim/builtcraft", "logbook"},
 	{"sim/walktest", "logbook sim sim/trial"},
 	{"evaluate/evaluatetest", "evaluate logbook sim sim/trial sim/walktest"},
 }
@@ -130,6 +131,21 @@ func TestSurveyImportsGoDownwardsOnly(t *testing.T) {
 			if helper[u] && !helper[pkg] && !strings.HasPrefix(pkg, "quietmount/report/internal/") {
 				t.Errorf("%s imports %s, which is for tests", pkg, u)
 			}
+		}
+	}
+}
+
+// The second generator of craft makes its fields without any forward model of
+// the tool, or it would judge the tool by the tool's own laws.
+func TestBuiltCraftHasNoForwardModelOfTheTool(t *testing.T) {
+	may := []string{"quietmount/survey", "quietmount/survey/logbook"}
+	uses := imports(t)["quietmount/survey/sim/builtcraft"]
+	if len(uses) == 0 {
+		t.Error("there is no package survey/sim/builtcraft")
+	}
+	for _, u := range uses {
+		if layer(u) >= 0 && !slices.Contains(may, u) {
+			t.Errorf("survey/sim/builtcraft imports %s", u)
 		}
 	}
 }

@@ -17,7 +17,7 @@ func ExampleSampler_WorstPosterior() {
 		{Mean: r3.Vec{X: -0.4, Y: 1}, Cov: cov},
 	}
 	s := heading.NewSampler(len(loads))
-	e, worst := s.WorstPosterior(loads, [][]int{{0}, {1}, {0, 1}}, 19, 0)
+	e, worst := s.WorstPosterior(loads, [][]int{{0}, {1}, {0, 1}}, heading.Mounting{HUT: 19})
 	fmt.Printf("%.1f deg, under %.0f deg, with loads %v\n", e.Estimate, e.Upper95, worst)
 	// Output: 6.2 deg, under 8 deg, with loads [0 1]
 }

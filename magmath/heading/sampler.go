@@ -5,16 +5,20 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"quietmount/magmath"
 )
 
-// Load is what one load does at a spot: the posterior mean of its disturbance
+// Load is what one load does at a place: the posterior mean of its disturbance
 // in microtesla, craft frame, and its covariance in microtesla squared. Loads
 // are independent of one another.
 type Load struct {
 	Mean r3.Vec
 	Cov  magmath.Mat3
+	// Slip is by how much the mean differs where the hand slips: at each of
+	// Slips(SlipMM). Nil: by nothing.
+	Slip []r3.Vec
 }
 
 // Sampler computes posteriors of heading errors with one fixed set of points,
@@ -23,10 +27,13 @@ type Load struct {
 // more, using it allocates nothing. It must not be used by two goroutines at
 // once.
 type Sampler struct {
+	slip   []uint8    // of each draw, its place among Slips
+	h      []float64  // of each draw, the departure of H in standard deviations
 	points [][]r3.Vec // a load's draws
-	values []float64  // of the error of each draw, in microtesla
+	values []float64  // of each draw
 	drawn  [][]r3.Vec // a load's disturbances in each draw
 	order  ordered    // of values
+	few    []r3.Vec   // of one draw, its loads' disturbances
 }
 
 // NewSampler returns a sampler for as many loads together; it grows by itself when
@@ -41,62 +48,115 @@ func (s *Sampler) grow(loads int) {
 	if loads <= len(s.points) {
 		return
 	}
-	z := normalPoints(3 * loads)
+	z := normalPoints(2 + 3*loads)
+	s.slip, s.h = make([]uint8, draws), make([]float64, draws)
+	for i := range draws {
+		s.slip[i] = uint8(min(SlipPlaces-1, SlipPlaces*distuv.UnitNormal.CDF(z.At(i, 0))))
+		s.h[i] = z.At(i, 1)
+	}
+	s.few = make([]r3.Vec, loads)
 	for l := len(s.points); l < loads; l++ {
 		p := make([]r3.Vec, draws)
 		for i := range p {
-			p[i] = r3.Vec{X: z.At(i, 3*l), Y: z.At(i, 3*l+1), Z: z.At(i, 3*l+2)}
+			p[i] = r3.Vec{X: z.At(i, 3*l+2), Y: z.At(i, 3*l+3), Z: z.At(i, 3*l+4)}
 		}
 		s.points = append(s.points, p)
 		s.drawn = append(s.drawn, make([]r3.Vec, draws))
 	}
 }
 
-// Posterior returns the heading error of a disturbance known by its mean and
-// covariance, worst over all headings and over attitudes up to tiltDeg (see
-// Worst), where the horizontal field is hUT. A covariance of zero gives the
-// error of the mean; negative eigenvalues count as zero. Anything not finite in
-// the mean or covariance, or a NaN elsewhere, gives NaN quantiles.
-func (s *Sampler) Posterior(mean r3.Vec, cov magmath.Mat3, hUT, tiltDeg float64) Error {
-	if !finite(mean, cov) || math.IsNaN(tiltDeg) {
-		return undefined()
-	}
-	s.draw(0, Load{mean, cov})
-	t := newTilt(tiltDeg)
-	for i, d := range s.drawn[0] {
-		s.values[i] = t.horizontal(d)
-	}
-	return s.result(hUT)
+// Posterior returns the heading error of one disturbance as mounted: quantiles,
+// over the disturbance, the slip of the hand and H together, of the error that is
+// worst over headings and leans (see Worst). A covariance of zero gives the error
+// of the mean; negative eigenvalues count as zero. Anything not finite in the
+// mean or covariance, or a NaN elsewhere, gives NaN quantiles.
+func (s *Sampler) Posterior(load Load, m Mounting) Error {
+	e, _ := s.WorstPosterior([]Load{load}, alone, m)
+	return e
 }
+
+var alone = [][]int{{0}}
 
 // WorstPosterior returns the heading error of the worst of several combinations of
 // loads, drawn jointly: of the largest |sum of d_j| effect over the combos in
-// each draw. A combo lists the loads that are on together, by their index; an
-// index that no load has is a fault of the caller and panics. The second result
+// each draw. A combo lists the loads that are on together, by their index, ^index
+// (negative) where the current is reversed; an index that no load has is a fault
+// of the caller and panics. The second result
 // is the combo, one of those given and not copied, that is worst for the mean
 // disturbances, the first of equals; nil without combos, when the disturbance
 // is zero. Special cases are as in Posterior; a load that no combo lists is not
 // looked at.
-func (s *Sampler) WorstPosterior(loads []Load, combos [][]int, hUT, tiltDeg float64) (Error, []int) {
+func (s *Sampler) WorstPosterior(loads []Load, combos [][]int, m Mounting) (Error, []int) {
 	s.grow(len(loads))
-	t := newTilt(tiltDeg)
-	if !s.drawAll(loads, combos) || math.IsNaN(tiltDeg) {
-		return undefined(), WorstCombo(loads, combos, tiltDeg)
+	t := newTilt(m.TiltDeg)
+	if !s.drawAll(loads, combos) || math.IsNaN(m.TiltDeg+m.SlipMM+m.HUT+m.HSDUT) {
+		return undefined(), WorstCombo(loads, combos, m.TiltDeg)
+	}
+	if m.SlipMM > 0 {
+		s.slide(loads)
 	}
 	clear(s.values)
 	for _, combo := range combos {
 		for i := range s.values {
 			var d r3.Vec
 			for _, l := range combo {
-				p := &s.drawn[l][i]
-				d.X += p.X
-				d.Y += p.Y
-				d.Z += p.Z
+				if l < 0 {
+					d = r3.Sub(d, s.drawn[^l][i])
+				} else {
+					d = r3.Add(d, s.drawn[l][i])
+				}
 			}
 			s.values[i] = max(s.values[i], t.horizontal(d))
 		}
 	}
-	return s.result(hUT), WorstCombo(loads, combos, tiltDeg)
+	for i := range s.values {
+		s.values[i] /= max(leastH, m.HUT+m.HSDUT*s.h[i])
+	}
+	q := s.quantiles()
+	var e Error
+	e.Estimate, e.AnyDirection = errorOf(q.Estimate, 1)
+	e.Upper95, _ = errorOf(q.Upper95, 1)
+	return e, WorstCombo(loads, combos, m.TiltDeg)
+}
+
+// leastH keeps the draws of H, microtesla, positive.
+const leastH = 1e-6
+
+// slide moves each draw of the loads to where its hand slips.
+func (s *Sampler) slide(loads []Load) {
+	for l, load := range loads {
+		if len(load.Slip) == 0 {
+			continue
+		}
+		for i := range s.drawn[l] {
+			s.drawn[l][i] = r3.Add(s.drawn[l][i], load.Slip[s.slip[i]])
+		}
+	}
+}
+
+// mostCountedDeg is the error beyond which a place is not called worse.
+const mostCountedDeg = 30
+
+// expectedDraws is the number of draws behind Expected, which averages.
+const expectedDraws = 256
+
+// Expected returns the expectation, over the loads' fields, of the error at a
+// place as mounted (Mounting.AtPlace), degrees, each counted as 30 at most: what
+// places are ordered by. NaN as in Posterior.
+func (s *Sampler) Expected(loads []Load, combos [][]int, m Mounting) float64 {
+	s.grow(len(loads))
+	if !s.drawAll(loads, combos) || math.IsNaN(m.TiltDeg+m.SlipMM+m.HUT) {
+		return math.NaN()
+	}
+	t, sum := newTilt(m.TiltDeg), 0.0
+	for i := range expectedDraws {
+		for l := range loads {
+			s.few[l] = s.drawn[l][i]
+		}
+		deg, _ := errorOf(t.slippedMost(loads, s.few, combos, m.SlipMM), m.HUT)
+		sum += min(deg, mostCountedDeg)
+	}
+	return sum / expectedDraws
 }
 
 // Magnitude returns the posterior of |d| in microtesla.
@@ -104,7 +164,7 @@ func (s *Sampler) Magnitude(mean r3.Vec, cov magmath.Mat3) Quantiles {
 	if !finite(mean, cov) {
 		return undefined().Quantiles
 	}
-	s.draw(0, Load{mean, cov})
+	s.draw(0, Load{Mean: mean, Cov: cov})
 	for i, d := range s.drawn[0] {
 		s.values[i] = r3.Norm(d)
 	}
@@ -144,10 +204,10 @@ func listed(combos [][]int, l, loads int) bool {
 	found := false
 	for _, combo := range combos {
 		for _, k := range combo {
-			if k < 0 || k >= loads {
+			if Loaded(k) >= loads {
 				panic(fmt.Sprintf("magmath: heading: a combination lists load %d of %d", k, loads))
 			}
-			found = found || k == l
+			found = found || Loaded(k) == l
 		}
 	}
 	return found
@@ -162,7 +222,7 @@ func WorstCombo(loads []Load, combos [][]int, tiltDeg float64) []int {
 	for _, combo := range combos {
 		var d r3.Vec
 		for _, l := range combo {
-			d = r3.Add(d, loads[l].Mean)
+			d = r3.Add(d, signed(loads[Loaded(l)].Mean, l))
 		}
 		if b := t.horizontal(d); b > most {
 			most, worst = b, combo
@@ -171,19 +231,26 @@ func WorstCombo(loads []Load, combos [][]int, tiltDeg float64) []int {
 	return worst
 }
 
+// Loaded returns the index of the load that a combo lists as l: l, or ^l where its
+// current is reversed.
+func Loaded(l int) int {
+	if l < 0 {
+		return ^l
+	}
+	return l
+}
+
+// signed returns the field d of a load as a combo lists it.
+func signed(d r3.Vec, l int) r3.Vec {
+	if l < 0 {
+		return r3.Scale(-1, d)
+	}
+	return d
+}
+
 func (s *Sampler) quantiles() Quantiles {
 	s.order.of(s.values)
 	return Quantiles{Estimate: s.order.quantile(0.5), Upper95: s.order.quantile(0.95)}
-}
-
-// result turns the drawn disturbances into degrees. The error grows with the
-// disturbance, so quantiles can be turned instead of draws.
-func (s *Sampler) result(hUT float64) Error {
-	q := s.quantiles()
-	var e Error
-	e.Estimate, e.AnyDirection = errorOf(q.Estimate, hUT)
-	e.Upper95, _ = errorOf(q.Upper95, hUT)
-	return e
 }
 
 func finite(mean r3.Vec, cov magmath.Mat3) bool { return magmath.FiniteVec(mean) && cov.Finite() }
@@ -194,6 +261,4 @@ func undefined() Error {
 
 // Posterior returns what Sampler.Posterior returns, with a sampler of its own:
 // for a call or two.
-func Posterior(mean r3.Vec, cov magmath.Mat3, hUT, tiltDeg float64) Error {
-	return NewSampler(1).Posterior(mean, cov, hUT, tiltDeg)
-}
+func Posterior(load Load, m Mounting) Error { return NewSampler(1).Posterior(load, m) }

@@ -33,7 +33,7 @@ func TestRayleigh(t *testing.T) {
 	s := NewSampler(1)
 	const sigma, h = 2.0, 40.0
 	cov := magmath.Diagonal(sigma*sigma, sigma*sigma, sigma*sigma)
-	e := s.Posterior(r3.Vec{}, cov, h, 0)
+	e := s.Posterior(Load{Mean: r3.Vec{}, Cov: cov}, Mounting{HUT: h})
 	equalWithin(t, "median", field(e.Estimate, h), sigma*math.Sqrt(-2*math.Log(0.5)), medianTol*sigma)
 	equalWithin(t, "upper", field(e.Upper95, h), sigma*math.Sqrt(-2*math.Log(0.05)), upperTol*sigma)
 
@@ -41,7 +41,7 @@ func TestRayleigh(t *testing.T) {
 	q := s.Magnitude(r3.Vec{}, cov)
 	equalWithin(t, "median magnitude", q.Estimate, sigma*math.Sqrt(chi2.Quantile(0.5)), medianTol*sigma)
 	equalWithin(t, "upper magnitude", q.Upper95, sigma*math.Sqrt(chi2.Quantile(0.95)), upperTol*sigma)
-	if all := s.Posterior(r3.Vec{}, cov, h, 90); math.Abs(field(all.Upper95, h)-q.Upper95) > 1e-9 {
+	if all := s.Posterior(Load{Mean: r3.Vec{}, Cov: cov}, Mounting{HUT: h, TiltDeg: 90}); math.Abs(field(all.Upper95, h)-q.Upper95) > 1e-9 {
 		t.Errorf("any attitude %g, magnitude %g", field(all.Upper95, h), q.Upper95)
 	}
 }
@@ -59,7 +59,7 @@ func TestPosteriorByIntegration(t *testing.T) {
 		sin, cos := math.Sincos(6 * r.Float64())
 		turn := magmath.Mat3{{cos, -sin, 0}, {sin, cos, 0}, {0, 0, 1}}
 		cov := magmath.Diagonal(s1*s1, s2*s2, 1).Turn(turn)
-		e := s.Posterior(turn.Apply(r3.Vec{X: m1, Y: m2, Z: 20}), cov, h, 0)
+		e := s.Posterior(Load{Mean: turn.Apply(r3.Vec{X: m1, Y: m2, Z: 20}), Cov: cov}, Mounting{HUT: h})
 		equalWithin(t, "median", insideCircle(field(e.Estimate, h), m1, m2, s1, s2), 0.50, 0.4*medianTol)
 		equalWithin(t, "upper", insideCircle(field(e.Upper95, h), m1, m2, s1, s2), 0.95, 0.103*upperTol)
 	}
@@ -86,10 +86,10 @@ func TestWorstPosteriorByRandomDraws(t *testing.T) {
 		loads := make([]Load, 3)
 		variance := 0.0
 		for j := range loads {
-			loads[j] = Load{r3.Vec{X: r.NormFloat64(), Y: r.NormFloat64(), Z: r.NormFloat64()}, randomCov(r, 3, 0.5)}
+			loads[j] = Load{Mean: r3.Vec{X: r.NormFloat64(), Y: r.NormFloat64(), Z: r.NormFloat64()}, Cov: randomCov(r, 3, 0.5)}
 			variance += loads[j].Cov.Trace() / 3
 		}
-		e, _ := s.WorstPosterior(loads, combos, h, tilt)
+		e, _ := s.WorstPosterior(loads, combos, Mounting{HUT: h, TiltDeg: tilt})
 		median, upper := plainDraws(r, draws, loads, combos, tilt)
 		sigma := math.Sqrt(variance)
 		equalWithin(t, "median", field(e.Estimate, h), median, 2*medianTol*sigma)
@@ -136,19 +136,19 @@ func TestTwoMotors(t *testing.T) {
 	const h = 18.0
 	combos := [][]int{{0}, {1}, {0, 1}}
 	along := []Load{{Mean: r3.Vec{Y: 2}}, {Mean: r3.Vec{Y: 2}}}
-	e, worst := s.WorstPosterior(along, combos, h, 0)
+	e, worst := s.WorstPosterior(along, combos, Mounting{HUT: h})
 	equalWithin(t, "along", e.Estimate, math.Asin(4/h)/degree, 1e-9)
 	equalWithin(t, "along, upper", e.Upper95, math.Asin(4/h)/degree, 1e-9)
 	if !slices.Equal(worst, []int{0, 1}) {
 		t.Errorf("worst combination %v", worst)
 	}
 	against := []Load{{Mean: r3.Vec{Y: 2}}, {Mean: r3.Vec{Y: -2.1}}}
-	e, worst = s.WorstPosterior(against, combos, h, 0)
+	e, worst = s.WorstPosterior(against, combos, Mounting{HUT: h})
 	equalWithin(t, "against", e.Estimate, math.Asin(2.1/h)/degree, 1e-9)
 	if !slices.Equal(worst, []int{1}) {
 		t.Errorf("worst combination %v", worst)
 	}
-	e, worst = s.WorstPosterior(along, [][]int{{1}, {0}}, h, 0)
+	e, worst = s.WorstPosterior(along, [][]int{{1}, {0}}, Mounting{HUT: h})
 	equalWithin(t, "excluding", e.Estimate, math.Asin(2/h)/degree, 1e-9)
 	if !slices.Equal(worst, []int{1}) {
 		t.Errorf("the first of equals is not given: %v", worst)
@@ -160,25 +160,25 @@ func TestSamplerSpecialCases(t *testing.T) {
 	cov := magmath.Diagonal(1, 1, 1)
 	nan, inf := math.NaN(), math.Inf(1)
 
-	if e := s.Posterior(r3.Vec{X: 20}, cov, 18, 0); !e.AnyDirection || e.Estimate != 180 || e.Upper95 != 180 {
+	if e := s.Posterior(Load{Mean: r3.Vec{X: 20}, Cov: cov}, Mounting{HUT: 18}); !e.AnyDirection || e.Estimate != 180 || e.Upper95 != 180 {
 		t.Errorf("estimate over H: %+v", e)
 	}
-	if e := s.Posterior(r3.Vec{X: 17}, cov, 18, 0); e.AnyDirection || e.Upper95 != 180 || !(e.Estimate < 90) {
+	if e := s.Posterior(Load{Mean: r3.Vec{X: 17}, Cov: cov}, Mounting{HUT: 18}); e.AnyDirection || e.Upper95 != 180 || !(e.Estimate < 90) {
 		t.Errorf("upper bound over H alone: %+v", e)
 	}
-	e := s.Posterior(r3.Vec{X: 3, Z: 9}, magmath.Mat3{}, 18, 0)
+	e := s.Posterior(Load{Mean: r3.Vec{X: 3, Z: 9}, Cov: magmath.Mat3{}}, Mounting{HUT: 18})
 	equalWithin(t, "known exactly", e.Estimate, math.Asin(3.0/18)/degree, 1e-12)
 	equalWithin(t, "known exactly, upper", e.Upper95, math.Asin(3.0/18)/degree, 1e-12)
 	rounding := magmath.Diagonal(1, -1e-12, -1e-12)
-	if e := s.Posterior(r3.Vec{X: 3}, rounding, 18, 0); !(e.Upper95 > e.Estimate) {
+	if e := s.Posterior(Load{Mean: r3.Vec{X: 3}, Cov: rounding}, Mounting{HUT: 18}); !(e.Upper95 > e.Estimate) {
 		t.Errorf("negative eigenvalue of rounding: %+v", e)
 	}
 	for _, bad := range []Error{
-		s.Posterior(r3.Vec{X: nan}, cov, 18, 0),
-		s.Posterior(r3.Vec{Y: inf}, cov, 18, 0),
-		s.Posterior(r3.Vec{}, magmath.Diagonal(1, nan, 1), 18, 0),
-		s.Posterior(r3.Vec{}, cov, nan, 0),
-		s.Posterior(r3.Vec{}, cov, 18, nan),
+		s.Posterior(Load{Mean: r3.Vec{X: nan}, Cov: cov}, Mounting{HUT: 18}),
+		s.Posterior(Load{Mean: r3.Vec{Y: inf}, Cov: cov}, Mounting{HUT: 18}),
+		s.Posterior(Load{Mean: r3.Vec{}, Cov: magmath.Diagonal(1, nan, 1)}, Mounting{HUT: 18}),
+		s.Posterior(Load{Mean: r3.Vec{}, Cov: cov}, Mounting{HUT: nan}),
+		s.Posterior(Load{Mean: r3.Vec{}, Cov: cov}, Mounting{HUT: 18, TiltDeg: nan}),
 	} {
 		if !math.IsNaN(bad.Estimate) || !math.IsNaN(bad.Upper95) || bad.AnyDirection {
 			t.Errorf("not a number in, %+v out", bad)
@@ -187,14 +187,14 @@ func TestSamplerSpecialCases(t *testing.T) {
 	if q := s.Magnitude(r3.Vec{Z: nan}, cov); !math.IsNaN(q.Upper95) {
 		t.Errorf("magnitude %+v", q)
 	}
-	if e, worst := s.WorstPosterior(nil, nil, 18, 0); e != (Error{}) || worst != nil {
+	if e, worst := s.WorstPosterior(nil, nil, Mounting{HUT: 18}); e != (Error{}) || worst != nil {
 		t.Errorf("nothing on: %+v, %v", e, worst)
 	}
 	unlisted := []Load{{Mean: r3.Vec{X: 1}}, {Mean: r3.Vec{X: nan}}}
-	if e, _ := s.WorstPosterior(unlisted, [][]int{{0}}, 18, 0); math.IsNaN(e.Estimate) {
+	if e, _ := s.WorstPosterior(unlisted, [][]int{{0}}, Mounting{HUT: 18}); math.IsNaN(e.Estimate) {
 		t.Errorf("an unlisted load is looked at: %+v", e)
 	}
-	if e, _ := s.WorstPosterior(unlisted, [][]int{{0}, {1}}, 18, 0); !math.IsNaN(e.Estimate) {
+	if e, _ := s.WorstPosterior(unlisted, [][]int{{0}, {1}}, Mounting{HUT: 18}); !math.IsNaN(e.Estimate) {
 		t.Errorf("not a number in, %+v out", e)
 	}
 }
@@ -205,7 +205,7 @@ func TestUnknownLoadPanics(t *testing.T) {
 			t.Error("no panic")
 		}
 	}()
-	NewSampler(1).WorstPosterior([]Load{{}}, [][]int{{1}}, 18, 0)
+	NewSampler(1).WorstPosterior([]Load{{}}, [][]int{{1}}, Mounting{HUT: 18})
 }
 
 // The single load is one combination of one; the package functions are the
@@ -213,12 +213,12 @@ func TestUnknownLoadPanics(t *testing.T) {
 func TestConsistency(t *testing.T) {
 	s := NewSampler(2)
 	mean, cov := r3.Vec{X: 1, Y: -2, Z: 3}, randomCov(rand.New(rand.NewPCG(4, 0)), 3, 0.7)
-	one := s.Posterior(mean, cov, 18, 15)
-	other, worst := s.WorstPosterior([]Load{{mean, cov}}, [][]int{{0}}, 18, 15)
-	if one != other || one != Posterior(mean, cov, 18, 15) || !slices.Equal(worst, []int{0}) {
+	one := s.Posterior(Load{Mean: mean, Cov: cov}, Mounting{HUT: 18, TiltDeg: 15})
+	other, worst := s.WorstPosterior([]Load{{Mean: mean, Cov: cov}}, [][]int{{0}}, Mounting{HUT: 18, TiltDeg: 15})
+	if one != other || one != Posterior(Load{Mean: mean, Cov: cov}, Mounting{HUT: 18, TiltDeg: 15}) || !slices.Equal(worst, []int{0}) {
 		t.Errorf("%+v and %+v, %v", one, other, worst)
 	}
-	moved := s.Posterior(r3.Add(mean, r3.Vec{X: 1e-9}), cov.Add(magmath.Diagonal(1e-9, 0, 0)), 18, 15)
+	moved := s.Posterior(Load{Mean: r3.Add(mean, r3.Vec{X: 1e-9}), Cov: cov.Add(magmath.Diagonal(1e-9, 0, 0))}, Mounting{HUT: 18, TiltDeg: 15})
 	equalWithin(t, "moved", moved.Upper95, one.Upper95, 1e-6)
 }
 
@@ -230,14 +230,14 @@ func TestMonotonic(t *testing.T) {
 	for range 40 {
 		mean := r3.Vec{X: r.NormFloat64(), Y: r.NormFloat64(), Z: 3 * r.NormFloat64()}
 		cov := randomCov(r, 3, 0.5)
-		e := s.Posterior(mean, cov, 18, 10)
+		e := s.Posterior(Load{Mean: mean, Cov: cov}, Mounting{HUT: 18, TiltDeg: 10})
 		if e.Upper95 < e.Estimate {
 			t.Errorf("upper %g below estimate %g", e.Upper95, e.Estimate)
 		}
 		for what, larger := range map[string]Error{
-			"spread": s.Posterior(mean, cov.Scale(1.5), 18, 10),
-			"tilt":   s.Posterior(mean, cov, 18, 20),
-			"less H": s.Posterior(mean, cov, 15, 10),
+			"spread": s.Posterior(Load{Mean: mean, Cov: cov.Scale(1.5)}, Mounting{HUT: 18, TiltDeg: 10}),
+			"tilt":   s.Posterior(Load{Mean: mean, Cov: cov}, Mounting{HUT: 18, TiltDeg: 20}),
+			"less H": s.Posterior(Load{Mean: mean, Cov: cov}, Mounting{HUT: 15, TiltDeg: 10}),
 		} {
 			if larger.Upper95 < e.Upper95 {
 				t.Errorf("%s: upper %g falls to %g", what, e.Upper95, larger.Upper95)
@@ -251,9 +251,9 @@ func TestMonotonic(t *testing.T) {
 
 func TestNoAllocation(t *testing.T) {
 	s := NewSampler(2)
-	loads := []Load{{r3.Vec{X: 1}, magmath.Identity()}, {r3.Vec{Y: 1}, magmath.Identity()}}
+	loads := []Load{{Mean: r3.Vec{X: 1}, Cov: magmath.Identity()}, {Mean: r3.Vec{Y: 1}, Cov: magmath.Identity()}}
 	combos := [][]int{{0}, {1}, {0, 1}}
-	if n := testing.AllocsPerRun(20, func() { s.WorstPosterior(loads, combos, 18, 0) }); n != 0 {
+	if n := testing.AllocsPerRun(20, func() { s.WorstPosterior(loads, combos, Mounting{HUT: 18}) }); n != 0 {
 		t.Errorf("%g allocations a call", n)
 	}
 }
@@ -263,7 +263,7 @@ func BenchmarkPosterior(b *testing.B) {
 	x := 0.0
 	b.ReportAllocs()
 	for b.Loop() {
-		s.Posterior(r3.Vec{X: x, Y: 2, Z: 3}, cov, 18, 0)
+		s.Posterior(Load{Mean: r3.Vec{X: x, Y: 2, Z: 3}, Cov: cov}, Mounting{HUT: 18})
 		x += 0.001
 	}
 }
@@ -271,11 +271,11 @@ func BenchmarkPosterior(b *testing.B) {
 func BenchmarkWorstPosterior(b *testing.B) {
 	s := NewSampler(2)
 	cov := magmath.Diagonal(0.3, 0.4, 0.5)
-	loads := []Load{{r3.Vec{X: 1, Y: 2, Z: 3}, cov}, {r3.Vec{X: -1, Y: 2, Z: 3}, cov}}
+	loads := []Load{{Mean: r3.Vec{X: 1, Y: 2, Z: 3}, Cov: cov}, {Mean: r3.Vec{X: -1, Y: 2, Z: 3}, Cov: cov}}
 	combos := [][]int{{0}, {1}, {0, 1}}
 	b.ReportAllocs()
 	for b.Loop() {
-		s.WorstPosterior(loads, combos, 18, 0)
+		s.WorstPosterior(loads, combos, Mounting{HUT: 18})
 		loads[0].Mean.X += 0.001
 	}
 }

@@ -77,7 +77,7 @@ func NewMap(face words.Face, f *evaluate.Findings) Map {
 		HUT: say.Tidy(f.HUT), FUT: say.Tidy(f.Reference.F / 1000),
 		Runs: runNumbersOf(f), Stations: []Station{}, LeftOut: leftOutParts(f),
 		Factor: Number(f.Factor), Cautions: cautions(face, f.Notes),
-		HeadingAt: say.Attitudes(f.Craft.Limits.TiltDeg),
+		HeadingAt: say.Attitudes(f.Craft.Limits),
 	}
 	for _, s := range f.Stations {
 		a.Stations = append(a.Stations, StationOf(s))

@@ -37,6 +37,8 @@ type Spot struct {
 	HeightMM             float64            `json:"height_mm"`
 	NearestStation       string             `json:"nearest_station"`
 	Shifting             *heading.Error     `json:"shifting_heading_error_deg"`
+	Level                *heading.Error     `json:"level_heading_error_deg"`
+	ExpectedDeg          *float64           `json:"expected_heading_error_deg"`
 	Steady               *heading.Error     `json:"steady_heading_error_deg"`
 	SteadyUT             *heading.Quantiles `json:"steady_ut"`
 	PlacementToleranceMM *float64           `json:"placement_tolerance_mm"`
@@ -66,7 +68,7 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 		BudgetDeg: f.Craft.Limits.HeadingErrorDeg, Qualified: r.Qualified,
 		Why: strings.Join(face.All(r.Why), "; "), WhyCoded: CodedAll(face, r.Why),
 		Spots: []Spot{}, Excluded: map[siting.ConstraintName]float64{}, Next: []next{},
-		Cautions: cautions(face, r.Notes, f.Notes), HeadingAt: say.Attitudes(f.Craft.Limits.TiltDeg),
+		Cautions: cautions(face, r.Notes, f.Notes), HeadingAt: say.Attitudes(f.Craft.Limits),
 		LeftOut: leftOutParts(f),
 	}
 	for _, s := range r.Spots {
@@ -86,7 +88,7 @@ func SpotOf(s rank.Spot) Spot {
 	return Spot{
 		Rank: s.Rank, placed: placedAt(s.At), HeightMM: say.Tidy(s.HeightMM),
 		NearestStation: s.NearestStation,
-		Shifting:       ErrorOf(&s.Shifting), Steady: ErrorOf(&s.Steady), SteadyUT: tidied(s.SteadyUT),
+		Shifting:       ErrorOf(&s.Shifting), Level: ErrorOf(&s.Level), ExpectedDeg: Number(s.Expected), Steady: ErrorOf(&s.Steady), SteadyUT: tidied(s.SteadyUT),
 		PlacementToleranceMM: Number(s.PlacementToleranceMM), NotToldFromBest: s.NotToldFromBest,
 		CableMM: Number(s.CableMM), CGXMM: Number(s.CGXMM), CGYMM: Number(s.CGYMM),
 		ExtrapolationFactor: Number(s.ExtrapolationFactor),

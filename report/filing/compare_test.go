@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -84,7 +85,7 @@ func TestRecordSaysWhatIsNotCompared(t *testing.T) {
 				}
 			})
 			var o record.Options
-			if err := Gather(t.Context(), dir, found, &o); err != nil {
+			if err := Gather(t.Context(), folderOf(dir, found), found, &o); err != nil {
 				t.Fatal(err)
 			}
 			if !strings.Contains(o.NotCompared, c.want) || o.Promise != nil {
@@ -109,6 +110,11 @@ func TestRecordSaysWhatIsNotCompared(t *testing.T) {
 	if files["promise.json"] != nil {
 		t.Error("a comparison without its parts")
 	}
+}
+
+// folderOf returns a folder with the runs of its findings.
+func folderOf(dir string, found *evaluate.Findings) *logbook.Folder {
+	return &logbook.Folder{Dir: dir, Craft: found.Craft, Runs: append(slices.Clone(found.Runs), found.Proofs...)}
 }
 
 func length(v [3]float64) float64 { return math.Hypot(math.Hypot(v[0], v[1]), v[2]) }
@@ -144,7 +150,7 @@ var exampleFindings = sync.OnceValues(func() (*evaluate.Findings, error) {
 // its page with plain spaces, and its files.
 func recorded(t *testing.T, dir string, found *evaluate.Findings, ranking *rank.Ranking) (o record.Options, page string, files map[string][]byte) {
 	t.Helper()
-	if err := Gather(t.Context(), dir, found, &o); err != nil {
+	if err := Gather(t.Context(), folderOf(dir, found), found, &o); err != nil {
 		t.Fatal(err)
 	}
 	all, err := record.Files(t.Context(), found, ranking, o)

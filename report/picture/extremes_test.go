@@ -128,7 +128,7 @@ func TestDoubt(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	h := newHeat(t.Context(), f.Craft, q, 0, nil)
+	h := newHeat(t.Context(), f, q, 0, nil)
 	for _, c := range []struct {
 		at       r2.Vec
 		doubtful bool

@@ -14,6 +14,7 @@ import (
 	"quietmount/report/contour"
 	"quietmount/report/draw"
 	"quietmount/survey"
+	"quietmount/survey/evaluate"
 	"quietmount/survey/rank"
 )
 
@@ -37,13 +38,14 @@ const (
 // newHeat predicts a quantity over the outline and one cell beyond it, at a
 // mounting height in mm. Places too near to a lead count neither as shown nor as
 // doubtful.
-func newHeat(ctx context.Context, c *survey.Craft, q quantity, height float64, known *Known) heat {
+func newHeat(ctx context.Context, f *evaluate.Findings, q quantity, height float64, known *Known) heat {
+	c := f.Craft
 	l := latticeOver(c.Body.OutlineMM.Bounds())
 	points := sensorsOver(c, c.Module, l, height)
 	if known == nil {
 		known = &Known{}
 	}
-	estimate, upper := known.values(ctx, q, height, points)
+	estimate, upper := known.values(ctx, f, q, height, points)
 	h := heat{near: nearLattice(c, l, points)}
 	for k, v := range estimate {
 		estimate[k], upper[k] = q.capped(v), q.capped(upper[k])
@@ -85,12 +87,12 @@ type values struct{ estimate, upper []float64 }
 
 // values returns a quantity at the sensors over the lattice of the craft, which
 // the caller may change.
-func (k *Known) values(ctx context.Context, q quantity, height float64, points []r3.Vec) (estimate, upper []float64) {
+func (k *Known) values(ctx context.Context, f *evaluate.Findings, q quantity, height float64, points []r3.Vec) (estimate, upper []float64) {
 	if k.all == nil {
 		k.all, k.sensors = map[knownKey]values{}, map[float64][]*sensors{}
 	}
 	if k.sensors[height] == nil {
-		k.sensors[height] = sensorsAt(points)
+		k.sensors[height] = sensorsAt(f, points)
 	}
 	key := knownKey{q.part, q.unit, height}
 	if _, ok := k.all[key]; !ok {

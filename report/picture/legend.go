@@ -25,7 +25,7 @@ func (m *mapping) head() []string {
 		second = "Interpolated: " + m.q.assumed + "."
 	}
 	if m.q.part == PartShifting {
-		second += " Heading error for " + say.Attitudes(m.craft.Limits.TiltDeg) + fmt.Sprintf("; horizontal reference field %.1f µT.", m.f.HUT)
+		second += " Heading error for " + say.Attitudes(m.craft.Limits) + fmt.Sprintf("; horizontal reference field %.1f µT.", m.f.HUT)
 	}
 	if e := m.crossCheck(); e != "" {
 		second += " " + e

@@ -159,7 +159,7 @@ func newPicture(title, desc, date string) *draw.Picture {
 // scale predicts what the map shows and fits the colours to it.
 func (m *mapping) scale(ctx context.Context) {
 	if m.q.at != nil {
-		m.heat = newHeat(ctx, m.craft, m.q, m.height, m.known)
+		m.heat = newHeat(ctx, m.f, m.q, m.height, m.known)
 		m.ramp = m.q.ramp(m.shown, m.q.limit)
 		return
 	}

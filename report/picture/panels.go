@@ -43,7 +43,7 @@ const panelsAPage = 6
 func (s *panels) pictures(ctx context.Context) ([]*draw.Picture, error) {
 	var shown []float64
 	for _, p := range s.all {
-		under := ground{craft: s.f.Craft, heat: newHeat(ctx, s.f.Craft, p.q, p.height, s.known)}
+		under := ground{craft: s.f.Craft, heat: newHeat(ctx, s.f, p.q, p.height, s.known)}
 		s.maps = append(s.maps, &mapping{ground: under, f: s.f, q: p.q, height: p.height, spots: s.spots})
 		shown = append(shown, under.shown...)
 		s.limit = max(s.limit, p.q.limit)

@@ -118,7 +118,7 @@ func TestStandardErrorByHand(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, upper := spreadOf(f, q).at(sensorsAt([]r3.Vec{{}, {X: 90}})[0])
+		got, upper := spreadOf(f, q).at(sensorsAt(f, []r3.Vec{{}, {X: 90}})[0])
 		if len(got) != 2 || math.Abs(got[1]-want) > 5e-4 || upper[1] != got[1] {
 			t.Errorf("%s: %v, want %g", part, got, want)
 		}

@@ -7,7 +7,6 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/magmath"
 	"quietmount/magmath/heading"
 	"quietmount/report/draw"
 	"quietmount/report/say"
@@ -101,7 +100,7 @@ func shifting(f *evaluate.Findings) (quantity, error) {
 		part: PartShifting, title: "shifting heading error", unit: "degrees",
 		legend: "heading error, degrees: worst load, worst heading",
 		limit:  budget, limitWords: "budget " + say.Short(budget) + "°", doubt: budget / 2, ratio: medianRatio, most: rightAngle,
-		assumed: kernels(f, w.names),
+		assumed: kernels(f, w.Names),
 		at:      w.values,
 		station: func(s evaluate.StationFinding) float64 {
 			if s.ShiftingError == nil {
@@ -122,7 +121,7 @@ func steady(f *evaluate.Findings) (quantity, error) {
 		legend: "steady disturbance |d|, µT",
 		limit:  limit, limitWords: "limit " + say.Short(limit) + " µT", doubt: max(limit/10, 1), ratio: meanRatio,
 		assumed: kernels(f, []string{PartSteady}),
-		at:      fieldValues(f, PartSteady),
+		at:      fieldValues(PartSteady),
 		station: func(s evaluate.StationFinding) float64 { return length(s.Steady) },
 	}, nil
 }
@@ -143,7 +142,7 @@ func loadAlone(f *evaluate.Findings, name string) (quantity, error) {
 		legend: name + " " + when + ": |d|, µT",
 		limit:  budget, limitWords: "budget " + say.Short(f.Craft.Limits.HeadingErrorDeg) + "° if level", doubt: budget / 2, ratio: meanRatio,
 		assumed: kernels(f, []string{name}),
-		at:      fieldValues(f, name),
+		at:      fieldValues(name),
 		station: func(s evaluate.StationFinding) float64 {
 			e, ok := s.Loads[name]
 			if !ok {
@@ -256,62 +255,30 @@ func length(e *evaluate.Estimate) float64 {
 // fieldValues returns the size of the mean of a part's field and the 95 % bound of its
 // magnitude. The median of the magnitude would agree far from zero, but near
 // zero it would draw the noise as hills between the stations.
-func fieldValues(f *evaluate.Findings, part string) func(*sensors) (estimate, upper []float64) {
+func fieldValues(part string) func(*sensors) (estimate, upper []float64) {
 	return func(s *sensors) (estimate, upper []float64) {
-		mean, cov := s.field(f, part)
-		for i := range mean {
-			q := s.sampler.Magnitude(mean[i], cov[i])
-			estimate, upper = append(estimate, r3.Norm(mean[i])), append(upper, q.Upper95)
+		for _, on := range s.field(part) {
+			_, q := s.m.SteadyError(on)
+			estimate, upper = append(estimate, r3.Norm(on.Mean)), append(upper, q.Upper95)
 		}
 		return estimate, upper
 	}
 }
 
-// worstCase is the heading error of the worst combination of the measured loads.
-// combos holds indices into names.
-type worstCase struct {
-	f      *evaluate.Findings
-	names  []string
-	combos [][]int
-}
+// worstCase is the heading error of the worst combination of some loads, as mounted.
+type worstCase struct{ evaluate.Worst }
 
 func newWorstCase(f *evaluate.Findings) worstCase {
-	w := worstCase{f: f}
-	for _, l := range f.Craft.Loads {
-		if f.Map.Loads[l.Name] != nil {
-			w.names = append(w.names, l.Name)
-		}
-	}
-	for _, c := range f.Map.Combinations {
-		var combo []int
-		for _, n := range c {
-			if i := slices.Index(w.names, n); i >= 0 {
-				combo = append(combo, i)
-			}
-		}
-		if len(combo) > 0 {
-			w.combos = append(w.combos, combo)
-		}
-	}
-	if len(w.combos) == 0 {
-		for i := range w.names {
-			w.combos = append(w.combos, []int{i})
-		}
-	}
-	return w
+	return worstCase{evaluate.NewWorst(f.Craft, f.Map.Loads)}
 }
 
 // loads calls do for every place with what each load does there; do must not keep
 // the slice.
 func (w worstCase) loads(s *sensors, do func(i int, on []heading.Load)) {
-	mean, cov := make([][]r3.Vec, len(w.names)), make([][]magmath.Mat3, len(w.names))
-	for l, name := range w.names {
-		mean[l], cov[l] = s.field(w.f, name)
-	}
-	on := make([]heading.Load, len(w.names))
+	on := make([]heading.Load, len(w.Names))
 	for i := range s.at {
-		for l := range on {
-			on[l] = heading.Load{Mean: mean[l][i], Cov: cov[l][i]}
+		for l, name := range w.Names {
+			on[l] = s.field(name)[i]
 		}
 		do(i, on)
 	}
@@ -319,25 +286,17 @@ func (w worstCase) loads(s *sensors, do func(i int, on []heading.Load)) {
 
 // each calls do for every place with the heading error of the worst combination
 // there, and with mean and covariance of that combination's field.
-func (w worstCase) each(s *sensors, do func(i int, e heading.Error, sum heading.Load)) {
+func (w worstCase) each(s *sensors, do func(i int, e heading.Error, sum evaluate.Estimate)) {
 	w.loads(s, func(i int, on []heading.Load) {
-		e, combo := s.sampler.WorstPosterior(on, w.combos, w.f.HUT, w.f.Craft.Limits.TiltDeg)
-		do(i, e, sumOf(on, combo))
+		e, combo := s.m.ErrorOf(on, w.Worst)
+		do(i, e, evaluate.Sum(on, combo))
 	})
-}
-
-// sumOf returns mean and covariance of the field of a combination.
-func sumOf(on []heading.Load, combo []int) (sum heading.Load) {
-	for _, l := range combo {
-		sum.Mean, sum.Cov = r3.Add(sum.Mean, on[l].Mean), sum.Cov.Add(on[l].Cov)
-	}
-	return sum
 }
 
 // values returns the worst combination's heading error and its 95 % bound,
 // degrees.
 func (w worstCase) values(s *sensors) (estimate, upper []float64) {
-	w.each(s, func(_ int, e heading.Error, _ heading.Load) {
+	w.each(s, func(_ int, e heading.Error, _ evaluate.Estimate) {
 		estimate, upper = append(estimate, e.Estimate), append(upper, e.Upper95)
 	})
 	return estimate, upper

@@ -5,8 +5,6 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/magmath"
-	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/heading"
 	"quietmount/survey/evaluate"
 )
@@ -14,40 +12,31 @@ import (
 // sensors are a few places of the sensor, with what the quantities of one survey
 // share there.
 type sensors struct {
-	at      []r3.Vec // craft frame, mm
-	sampler *heading.Sampler
-	fields  map[string]predicted // by part
-}
-
-// predicted is a field at some places, µT and µT squared.
-type predicted struct {
-	mean []r3.Vec
-	cov  []magmath.Mat3
+	at     []r3.Vec // craft frame, mm
+	m      *evaluate.Mounted
+	fields map[string][]heading.Load // by part
 }
 
 // atOnce is the number of places between two looks at the context.
 const atOnce = 64
 
 // sensorsAt splits places of the sensor into groups of atOnce, with one sampler.
-func sensorsAt(points []r3.Vec) []*sensors {
+func sensorsAt(f *evaluate.Findings, points []r3.Vec) []*sensors {
 	var all []*sensors
-	sampler := heading.NewSampler(1)
+	m := f.NewMounted()
 	for some := range slices.Chunk(points, atOnce) {
-		all = append(all, &sensors{some, sampler, map[string]predicted{}})
+		all = append(all, &sensors{some, m, map[string][]heading.Load{}})
 	}
 	return all
 }
 
-// field returns the field of the steady part or of a load. It predicts each once.
-func (s *sensors) field(f *evaluate.Findings, part string) (mean []r3.Vec, cov []magmath.Mat3) {
-	p, ok := s.fields[part]
+// field returns what the steady part or a load does at the places. It predicts each
+// once.
+func (s *sensors) field(part string) []heading.Load {
+	on, ok := s.fields[part]
 	if !ok {
-		field := f.Map.Loads[part]
-		if part == PartSteady {
-			field = f.Map.Steady
-		}
-		p.mean, p.cov = fieldmap.Predict(field, s.at)
-		s.fields[part] = p
+		on = s.m.Part(part, s.at)
+		s.fields[part] = on
 	}
-	return p.mean, p.cov
+	return on
 }

@@ -51,7 +51,7 @@ func spreadOf(f *evaluate.Findings, q quantity) quantity {
 	spread := newWorstCase(f).spread
 	e.assumed = "Standard error: that of a level component of the worst combination's field, as the angle by which it turns the horizontal field."
 	if q.part != PartShifting {
-		spread = func(s *sensors) []float64 { return fieldSpread(s.field(f, q.part)) }
+		spread = func(s *sensors) []float64 { return fieldSpread(s.field(q.part)) }
 		e.assumed = "Standard error: root mean square over the three components of the field."
 	}
 	e.at = func(s *sensors) (estimate, upper []float64) {
@@ -63,11 +63,11 @@ func spreadOf(f *evaluate.Findings, q quantity) quantity {
 
 // fieldSpread returns the standard error of a field, root mean square over its
 // components, µT; NaN where the field has no estimate.
-func fieldSpread(mean []r3.Vec, cov []magmath.Mat3) []float64 {
-	out := make([]float64, len(cov))
-	for i, c := range cov {
-		out[i] = math.Sqrt(max(0, c.Trace()) / 3)
-		if math.IsNaN(r3.Norm(mean[i])) {
+func fieldSpread(all []heading.Load) []float64 {
+	out := make([]float64, len(all))
+	for i, on := range all {
+		out[i] = math.Sqrt(max(0, on.Cov.Trace()) / 3)
+		if math.IsNaN(r3.Norm(on.Mean)) {
 			out[i] = math.NaN()
 		}
 	}
@@ -80,9 +80,9 @@ func fieldSpread(mean []r3.Vec, cov []magmath.Mat3) []float64 {
 func (w worstCase) spread(s *sensors) []float64 {
 	out := make([]float64, len(s.at))
 	w.loads(s, func(i int, on []heading.Load) {
-		sum := sumOf(on, heading.WorstCombo(on, w.combos, w.f.Craft.Limits.TiltDeg))
+		sum := evaluate.Sum(on, heading.WorstCombo(on, w.Combos, s.m.TiltDeg))
 		level := math.Sqrt(max(0, sum.Cov[0][0]+sum.Cov[1][1]) / 2)
-		out[i] = 180 / math.Pi * math.Asin(min(1, level/w.f.HUT))
+		out[i] = 180 / math.Pi * math.Asin(min(1, level/s.m.HUT))
 		for _, l := range on {
 			if !magmath.FiniteVec(l.Mean) {
 				out[i] = math.NaN()

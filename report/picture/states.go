@@ -35,7 +35,7 @@ func States(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o 
 	m := &mapping{ground: ground{craft: f.Craft}, f: f, q: s.all[0].q, height: height}
 	s.subject += m.heightWords()
 	s.head = []string{
-		m.runs() + fmt.Sprintf(" Heading error for %s; horizontal reference field %.1f µT. Loads at their maximum currents%s.", say.Attitudes(f.Craft.Limits.TiltDeg), f.HUT, m.factor()),
+		m.runs() + fmt.Sprintf(" Heading error for %s; horizontal reference field %.1f µT. Loads at their maximum currents%s.", say.Attitudes(f.Craft.Limits), f.HUT, m.factor()),
 	}
 	if f.Map.Steady != nil && len(f.Map.Loads) > 0 {
 		s.head = append(s.head, "A compass calibration on the finished craft can remove the error of the unpowered craft, but not that of a load.")
@@ -70,7 +70,8 @@ const stateLegend = "heading error, degrees: worst heading"
 
 // loadError returns the heading error of one load alone.
 func loadError(f *evaluate.Findings, l survey.Load) quantity {
-	w := worstCase{f: f, names: []string{l.Name}, combos: [][]int{{0}}}
+	w := worstCase{evaluate.NewWorst(f.Craft, map[string]bool{l.Name: true})}
+	m := f.NewMounted()
 	q := quantity{
 		part: l.Name, title: l.Name + ", end to end", unit: "degrees", legend: stateLegend,
 		limit: f.Craft.Limits.HeadingErrorDeg, limitWords: "budget " + say.Short(f.Craft.Limits.HeadingErrorDeg) + "°",
@@ -81,7 +82,8 @@ func loadError(f *evaluate.Findings, l survey.Load) quantity {
 			if !ok {
 				return math.NaN()
 			}
-			return heading.Posterior(e.Mean, e.Cov, f.HUT, f.Craft.Limits.TiltDeg).Estimate
+			err, _ := m.ErrorOf([]heading.Load{m.At(e, f.FieldOf(l.Name), s.Sensor)}, w.Worst)
+			return err.Estimate
 		},
 	}
 	if l.Kind == survey.LoadCurrent {
@@ -96,9 +98,8 @@ func steadyError(f *evaluate.Findings) quantity {
 		part: PartSteady, title: "unpowered", unit: "degrees", legend: stateLegend,
 		doubt: f.Craft.Limits.HeadingErrorDeg / 2, ratio: medianRatio, most: rightAngle,
 		at: func(s *sensors) (estimate, upper []float64) {
-			mean, cov := s.field(f, PartSteady)
-			for i := range mean {
-				e := s.sampler.Posterior(mean[i], cov[i], f.HUT, f.Craft.Limits.TiltDeg)
+			for _, on := range s.field(PartSteady) {
+				e, _ := s.m.SteadyError(on)
 				estimate, upper = append(estimate, e.Estimate), append(upper, e.Upper95)
 			}
 			return estimate, upper

@@ -8,7 +8,6 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/magmath"
 	"quietmount/magmath/heading"
 	"quietmount/report/contour"
 	"quietmount/report/say"
@@ -142,7 +141,7 @@ func nothingFelt() feeling {
 // combination's field. Once ctx has ended they are zero.
 func felt(ctx context.Context, f *evaluate.Findings, part string, points []r3.Vec) []feeling {
 	out := make([]feeling, 0, len(points))
-	for _, some := range sensorsAt(points) {
+	for _, some := range sensorsAt(f, points) {
 		if ctx.Err() != nil {
 			return make([]feeling, len(points))
 		}
@@ -154,29 +153,28 @@ func felt(ctx context.Context, f *evaluate.Findings, part string, points []r3.Ve
 func feltAt(f *evaluate.Findings, part string, s *sensors) []feeling {
 	out := make([]feeling, len(s.at))
 	if part == PartShifting {
-		newWorstCase(f).each(s, func(i int, e heading.Error, sum heading.Load) {
-			out[i] = feeling{e.Quantiles, r3.Norm(sum.Mean), s.sampler.Magnitude(sum.Mean, sum.Cov).Upper95}
+		newWorstCase(f).each(s, func(i int, e heading.Error, sum evaluate.Estimate) {
+			_, ut := s.m.SteadyError(heading.Load{Mean: sum.Mean, Cov: sum.Cov})
+			out[i] = feeling{e.Quantiles, r3.Norm(sum.Mean), ut.Upper95}
 		})
 		return out
 	}
-	mean, cov := s.field(f, part)
-	for i := range mean {
-		out[i] = feelingOf(s.sampler, f, mean[i], cov[i])
+	for i, on := range s.field(part) {
+		out[i] = feelingOf(s.m, on)
 	}
 	return out
 }
 
 // feelingOf returns the effect of one field.
-func feelingOf(s *heading.Sampler, f *evaluate.Findings, mean r3.Vec, cov magmath.Mat3) feeling {
-	return feeling{
-		deg: s.Posterior(mean, cov, f.HUT, f.Craft.Limits.TiltDeg).Quantiles,
-		ut:  r3.Norm(mean), utMost: s.Magnitude(mean, cov).Upper95,
-	}
+func feelingOf(m *evaluate.Mounted, on heading.Load) feeling {
+	deg, ut := m.SteadyError(on)
+	return feeling{deg: deg.Quantiles, ut: r3.Norm(on.Mean), utMost: ut.Upper95}
 }
 
 // stationValues returns what was measured of a part at the stations.
 func stationValues(f *evaluate.Findings, part string) []ValueAt {
-	s := heading.NewSampler(1)
+	m := f.NewMounted()
+	field := f.FieldOf(part)
 	out := []ValueAt{}
 	for _, st := range f.Stations {
 		e, seen := nothingFelt(), st.Shifting
@@ -196,7 +194,7 @@ func stationValues(f *evaluate.Findings, part string) []ValueAt {
 			}
 		}
 		if seen != nil {
-			e = feelingOf(s, f, seen.Mean, seen.Cov)
+			e = feelingOf(m, m.At(*seen, field, st.Sensor))
 		}
 		if part == PartShifting && st.ShiftingError != nil {
 			e.deg = st.ShiftingError.Quantiles

@@ -81,7 +81,7 @@ func placeSentence(s rank.Spot) string {
 func (m *sheetMaker) asked() string {
 	c := m.f.Craft
 	words := []string{fmt.Sprintf("Where on the craft a compass is disturbed least: with 95 %% certainty by no more than %s degrees while loads change (%s)",
-		say.Short(c.Limits.HeadingErrorDeg), say.Attitudes(c.Limits.TiltDeg))}
+		say.Short(c.Limits.HeadingErrorDeg), say.Attitudes(c.Limits))}
 	words = append(words, fmt.Sprintf("by a steady part of no more than %s µT", say.Short(c.Limits.SteadyUT)))
 	if n := len(c.Keepouts); n > 0 {
 		words = append(words, "clear of "+say.Counted(n, "keep-out"))

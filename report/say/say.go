@@ -13,15 +13,20 @@ import (
 	"quietmount/survey"
 )
 
-// Attitudes names the attitudes that a heading error covers: leans up to tiltDeg.
-func Attitudes(tiltDeg float64) string {
-	switch {
-	case tiltDeg <= 0:
-		return "the craft level, the worst heading"
-	case tiltDeg >= 90:
-		return "any attitude, the worst heading"
+// Attitudes names what a heading error covers: leans of the craft and the slip of the
+// hand up to the builder's limits.
+func Attitudes(l survey.Limits) string {
+	slip := ""
+	if l.SlipMM > 0 {
+		slip = fmt.Sprintf(", set down up to %g mm off", l.SlipMM)
 	}
-	return fmt.Sprintf("tilts up to %g degrees, the worst heading", tiltDeg)
+	switch {
+	case l.TiltDeg <= 0:
+		return "the craft level" + slip + ", the worst heading"
+	case l.TiltDeg >= 90:
+		return "any attitude" + slip + ", the worst heading"
+	}
+	return fmt.Sprintf("leans up to %g degrees%s, the worst heading", l.TiltDeg, slip)
 }
 
 // Listed joins words: "a", "a and b", "a, b and c".

@@ -74,8 +74,8 @@ func (c *Comparison) judge(ctx context.Context, at *rank.Mount) {
 		at = &rank.Mount{At: r.Spots[0].At, HeightMM: r.Spots[0].HeightMM}
 		c.Notes = append(c.Notes, remark.New("compare.first_spot"))
 	}
-	v := &Verdict{Place: *at, Before: described(c.Before, *at)}
-	v.After = described(c.merged(), *at)
+	v := &Verdict{Place: *at, Before: described(ctx, c.Before, *at)}
+	v.After = described(ctx, c.merged(), *at)
 	v.Stood, _ = underLimits(v.Before, c.Before)
 	v.Stands, v.Why = underLimits(v.After, c.After)
 	c.Verdict = v
@@ -83,11 +83,11 @@ func (c *Comparison) judge(ctx context.Context, at *rank.Mount) {
 
 // described returns all that is known of a mounting, or what the map promises of it
 // if the craft no longer has the place.
-func described(f *evaluate.Findings, at rank.Mount) rank.Spot {
-	if s, _, err := rank.SpotAt(f, at.Foot()); err == nil {
+func described(ctx context.Context, f *evaluate.Findings, at rank.Mount) rank.Spot {
+	if s, _, err := rank.SpotAt(ctx, f, at.Foot()); err == nil {
 		return *s
 	}
-	return rank.PredictAt(f, at)
+	return rank.PredictAt(ctx, f, at)
 }
 
 // merged returns the findings after, completed by the parts that only the survey

@@ -31,7 +31,7 @@ func TestSmallCraft(t *testing.T) {
 	if n := len(c.Stations()); n != 9 {
 		t.Errorf("%d stations, want 9", n)
 	}
-	if c.Limits != (survey.Limits{HeadingErrorDeg: 5, SteadyUT: 100, TiltDeg: 0}) || len(c.Heights) != 1 || c.Heights[0] != 0 || c.Module.Name != "module" || c.Base != nil || c.Cable != nil || c.Balance != nil {
+	if c.Limits != (survey.Limits{HeadingErrorDeg: 5, SteadyUT: 100, TiltDeg: 10, TiltAssumed: true, SlipMM: 3}) || len(c.Heights) != 1 || c.Heights[0] != 0 || c.Module.Name != "module" || c.Base != nil || c.Cable != nil || c.Balance != nil {
 		t.Errorf("defaults: %+v", c)
 	}
 }

@@ -337,6 +337,8 @@ func (f *reader) limits() {
 	f.c.Limits = survey.Limits{
 		HeadingErrorDeg: b.number("heading_error_deg", 5, bounds{low: 0, high: 180, open: true}),
 		SteadyUT:        b.number("steady_ut", 100, bounds{low: 0, high: 1e7, open: true}),
-		TiltDeg:         b.number("tilt_deg", 0, bounds{low: 0, high: 180}),
+		TiltDeg:         b.number("tilt_deg", 10, bounds{low: 0, high: 180}),
+		TiltAssumed:     !b.has("tilt_deg"),
+		SlipMM:          b.number("slip_mm", 3, bounds{low: 0, high: 50}),
 	}
 }

@@ -88,7 +88,7 @@ func TestSandpiperValues(t *testing.T) {
 	if !c.Parts[1].Magnetic {
 		t.Error("the hatch magnet is not magnetic")
 	}
-	if *c.Balance != (survey.Balance{CGXMM: [2]float64{-12, 4}, CGYMM: [2]float64{-4, 4}}) || c.Limits != (survey.Limits{HeadingErrorDeg: 5, SteadyUT: 100, TiltDeg: 0}) {
+	if *c.Balance != (survey.Balance{CGXMM: [2]float64{-12, 4}, CGYMM: [2]float64{-4, 4}}) || c.Limits != (survey.Limits{HeadingErrorDeg: 5, SteadyUT: 100, TiltDeg: 10, SlipMM: 3}) {
 		t.Errorf("balance %+v, limits %+v", c.Balance, c.Limits)
 	}
 	if c.Cable.FromMM != (r2.Vec{}) || c.Cable.SlackMM != 20 || !slices.Equal(c.Cable.ViaMM, []r2.Vec{{X: -30, Y: 60}}) {

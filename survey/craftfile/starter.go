@@ -77,6 +77,7 @@ var starterText string
 // width 1, nose forward at x = 0.5.
 type starterShape struct {
 	lengthMM, widthMM float64
+	tiltDeg           float64  // how far such a craft leans; common practice, no source
 	outline           []r2.Vec // right half from nose to tail; the left half mirrors it
 	surface           string   // what the mounting surface is
 	area              string   // a typical keep-out
@@ -95,7 +96,7 @@ func starterShapeOf(kind StarterKind) (starterShape, error) {
 	switch kind {
 	case StarterWing:
 		return starterShape{
-			lengthMM: 1000, widthMM: 1500,
+			lengthMM: 1000, widthMM: 1500, tiltDeg: 30,
 			outline: []r2.Vec{{X: 0.5, Y: 0.05}, {X: 0.17, Y: 0.05}, {X: 0.1, Y: 0.5}, {X: -0.08, Y: 0.5}, {X: -0.12, Y: 0.05},
 				{X: -0.36, Y: 0.03}, {X: -0.4, Y: 0.17}, {X: -0.5, Y: 0.17}},
 			surface: "the top of wing and fuselage", area: "canopy", fitted: []string{"flight pack", "canopy shut"},
@@ -106,7 +107,7 @@ func starterShapeOf(kind StarterKind) (starterShape, error) {
 		}, nil
 	case StarterMultirotor:
 		return starterShape{
-			lengthMM: 450, widthMM: 450,
+			lengthMM: 450, widthMM: 450, tiltDeg: 30,
 			outline: []r2.Vec{{X: 0.5, Y: 0.2}, {X: 0.2, Y: 0.5}, {X: -0.2, Y: 0.5}, {X: -0.5, Y: 0.2}},
 			surface: "the top plate", area: "antenna", fitted: []string{"flight pack", "camera"},
 			loads: []starterLoad{
@@ -116,7 +117,7 @@ func starterShapeOf(kind StarterKind) (starterShape, error) {
 		}, nil
 	case StarterHull:
 		return starterShape{
-			lengthMM: 700, widthMM: 250,
+			lengthMM: 700, widthMM: 250, tiltDeg: 10,
 			outline: []r2.Vec{{X: 0.5, Y: 0}, {X: 0.25, Y: 0.4}, {X: 0, Y: 0.5}, {X: -0.5, Y: 0.42}},
 			surface: "the deck", area: "hatch", fitted: []string{"pack", "hatch shut"},
 			loads: []starterLoad{
@@ -187,6 +188,7 @@ type starterData struct {
 	Fitted              string
 	Loads               []starterLoad
 	L, W                float64
+	TiltDeg             string // how far such a craft leans
 }
 
 // At is the place at the fractions x and y of length and width.
@@ -205,7 +207,7 @@ func (s starterShape) write(o StarterOptions) ([]byte, error) {
 	d := starterData{
 		Kind: o.Kind, Name: starterQuote(o.Name),
 		Latitude: "50", Longitude: "10", Place: "   # REPLACE: where the craft is used, degrees north and east",
-		Spacing: number.Format(starterSpacing(outline)), Surface: s.surface, Area: s.area, Loads: s.loads,
+		Spacing: number.Format(starterSpacing(outline)), Surface: s.surface, Area: s.area, Loads: s.loads, TiltDeg: number.Format(s.tiltDeg),
 		L: o.LengthMM, W: o.WidthMM,
 	}
 	if o.LatitudeDeg != nil && o.LongitudeDeg != nil {

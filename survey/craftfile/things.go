@@ -86,6 +86,7 @@ func (f *reader) loads() {
 		amperes := b.number("max_current_a", 0, bounds{low: 0, high: 10_000, open: true})
 		switch l.Kind {
 		case survey.LoadCurrent:
+			l.Reverses = b.truth("reverses")
 			b.need("max_current_a", "the largest current in use, in amperes")
 			l.MaxCurrentA = amperes
 		case survey.LoadMoving:

@@ -41,6 +41,9 @@ func Evaluate(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o O
 	}
 	f.HUT = f.Reference.H / 1000
 	f.note(notes...)
+	if craft.Limits.TiltAssumed {
+		f.note(remark.New("evaluate.lean_assumed", remark.Values{"tilt_deg": craft.Limits.TiltDeg}))
+	}
 	e := newEvaluation(f)
 	e.tell = o.Progress
 	for _, r := range f.Runs {
@@ -89,7 +92,7 @@ func (f *Findings) usable(runs []*logbook.Run) []*logbook.Run {
 		h := r.Header
 		at := remark.Place{Run: h.Run}
 		if err := f.Craft.State(h.State); err != nil {
-			f.note(remark.New("evaluate.run_left_out", remark.Values{"cause": err.Error()}).At(at))
+			f.note(remark.New("evaluate.run_left_out", remark.Values{"cause": err}).At(at))
 			continue
 		}
 		if IsProof(f.Craft, r) {

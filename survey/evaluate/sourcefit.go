@@ -57,10 +57,10 @@ func (e *evaluation) fitSources(ctx context.Context, d magmath.Readings, load in
 // their parameters vary about it under the priors of the fit, and a small smooth
 // rest is allowed for.
 func (e *evaluation) onSourceMean(d magmath.Readings, on *SourceModel) []fieldmap.Candidate {
-	sources := []fieldmap.Source{{Name: "fitted sources", Fields: on.Fields, Fixed: true}}
+	sourceMean := on.SourceMean()
 	var out []fieldmap.Candidate
-	for _, k := range restKernels(d, on.Mean, e.spacing, e.lowestZ()) {
-		out = append(out, fieldmap.Candidate{Kernel: k, Spread: []float64{1.5, 0.5}, Sources: sources, SourceMean: on.Mean})
+	for _, k := range restKernels(d, sourceMean, e.spacing, e.lowestZ()) {
+		out = append(out, fieldmap.Candidate{Kernel: k, Spread: []float64{1.5, 0.5}, SourceMean: sourceMean})
 	}
 	return out
 }
@@ -68,10 +68,11 @@ func (e *evaluation) onSourceMean(d magmath.Readings, on *SourceModel) []fieldma
 // restKernels returns covariances of what sources do not explain between the
 // readings: a tenth of their residual at the readings, within a factor of about
 // four (the spread of the candidates), since most of that residual is noise.
-func restKernels(d magmath.Readings, mean func(r3.Vec) r3.Vec, spacing, lowest float64) []fieldmap.Kernel {
+func restKernels(d magmath.Readings, sourceMean *fieldmap.SourceMean, spacing, lowest float64) []fieldmap.Kernel {
 	sum := 0.0
 	for i, p := range d.At {
-		sum += r3.Norm2(r3.Sub(d.B[i], mean(p)))
+		mean, _ := sourceMean.At(p)
+		sum += r3.Norm2(r3.Sub(d.B[i], mean))
 		lowest = max(lowest, p.Z)
 	}
 	sd := math.Log(max(0.005, 0.1*math.Sqrt(sum/float64(3*len(d.At)))))

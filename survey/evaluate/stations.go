@@ -75,7 +75,7 @@ func (e *evaluation) takeStations() {
 	for i, s := range e.f.Craft.Stations() {
 		order[s.Name] = i + 1
 	}
-	sampler := heading.NewSampler(max(1, len(e.f.Craft.Loads)))
+	sampler := e.f.NewMounted()
 	for i, p := range e.index.stations {
 		s, on := e.station(i, sampler)
 		switch {
@@ -100,7 +100,7 @@ func (e *evaluation) takeStations() {
 }
 
 // station returns the finding of station i; false where the craft was never there.
-func (e *evaluation) station(i int, sampler *heading.Sampler) (StationFinding, bool) {
+func (e *evaluation) station(i int, sampler *Mounted) (StationFinding, bool) {
 	p := e.index.stations[i]
 	s := StationFinding{Station: p.Station, Sensor: p.Sensor, Loads: map[string]Estimate{}}
 	on := false
@@ -116,10 +116,10 @@ func (e *evaluation) station(i int, sampler *heading.Sampler) (StationFinding, b
 		s.Saturated = s.Saturated || r.Saturated
 		on = on || r.run.Header.State != survey.StateBackground
 	}
-	tilt := e.f.Craft.Limits.TiltDeg
 	if est, ok := e.steadyAt(i); ok {
 		s.Steady = &est
-		s.SteadyError = new(sampler.Posterior(est.Mean, est.Cov, e.f.HUT, tilt))
+		err, _ := sampler.SteadyError(sampler.At(est, e.f.FieldOf(PartSteady), p.Sensor))
+		s.SteadyError = &err
 	}
 	e.shifting(i, &s, sampler)
 	e.magnitude(i, &s)
@@ -128,7 +128,7 @@ func (e *evaluation) station(i int, sampler *heading.Sampler) (StationFinding, b
 }
 
 // shifting sets the worst combination of the loads measured at the station.
-func (e *evaluation) shifting(i int, s *StationFinding, sampler *heading.Sampler) {
+func (e *evaluation) shifting(i int, s *StationFinding, sampler *Mounted) {
 	for l, load := range e.f.Craft.Loads {
 		est, ok := e.loadAt(i, l)
 		switch {
@@ -144,17 +144,13 @@ func (e *evaluation) shifting(i int, s *StationFinding, sampler *heading.Sampler
 	w := NewWorst(e.f.Craft, s.Loads)
 	loads := make([]heading.Load, len(w.Names))
 	for k, n := range w.Names {
-		loads[k] = heading.Load{Mean: s.Loads[n].Mean, Cov: s.Loads[n].Cov.Add(e.sharedCovariance(i, e.load(n)))}
+		at := Estimate{Mean: s.Loads[n].Mean, Cov: s.Loads[n].Cov.Add(e.sharedCovariance(i, e.load(n)))}
+		loads[k] = sampler.At(at, e.f.FieldOf(n), s.Sensor)
 	}
-	err, combo := sampler.WorstPosterior(loads, w.Combos, e.f.HUT, e.f.Craft.Limits.TiltDeg)
+	err, combo := sampler.ErrorOf(loads, w)
 	s.ShiftingError = &err
-	sum := Estimate{}
-	for _, k := range combo {
-		sum.Mean = r3.Add(sum.Mean, loads[k].Mean)
-		sum.Cov = sum.Cov.Add(loads[k].Cov)
-		s.Combination = append(s.Combination, w.Names[k])
-	}
-	s.Shifting = &sum
+	sum := Sum(loads, combo)
+	s.Shifting, s.Combination = &sum, w.NamesOf(combo)
 }
 
 // magnitude sets the difference of magnitudes: against the background where
@@ -187,7 +183,7 @@ func (e *evaluation) magnitude(i int, s *StationFinding) {
 // Worst is the sets of loads that can be on together.
 type Worst struct {
 	Names  []string
-	Combos [][]int // every subset of every set that can be on together, each once
+	Combos [][]int // every subset of every set that can be on together, each once; ^k: load k with its current reversed
 }
 
 // mostTogether bounds the subsets of a set that are looked at: beyond it only
@@ -218,10 +214,40 @@ func NewWorst[T any](c *survey.Craft, at map[string]T) Worst {
 			}
 		}
 		for _, s := range subsets(set) {
-			add(s)
+			for _, r := range reversed(c, w.Names, s) {
+				add(r)
+			}
 		}
 	}
 	return w
+}
+
+// reversed returns a combination with the currents of the loads that can reverse in
+// both directions: ^k stands for load k reversed. The first load of it stays as it
+// is, since a field and its opposite turn a compass as far.
+func reversed(c *survey.Craft, names []string, set []int) [][]int {
+	out := [][]int{set}
+	for i, k := range set {
+		l, _ := c.LoadByName(names[k])
+		if i == 0 || !l.Reverses {
+			continue
+		}
+		for _, s := range slices.Clone(out) {
+			s = slices.Clone(s)
+			s[i] = ^k
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// NamesOf returns the names of the loads of a combination.
+func (w Worst) NamesOf(combo []int) []string {
+	var out []string
+	for _, k := range combo {
+		out = append(out, w.Names[heading.Loaded(k)])
+	}
+	return out
 }
 
 func subsets(set []int) [][]int {

@@ -58,7 +58,7 @@ func Prove(ctx context.Context, f *evaluate.Findings, at rank.Mount) (*Proof, er
 		return nil, fmt.Errorf("no load was measured on the craft, so that nothing is promised of a spot: %w", rank.ErrNoMap)
 	}
 	p := &Proof{Place: at, PValue: math.NaN(), Loads: map[string]evaluate.Estimate{}}
-	p.Promised = rank.PredictAt(f, at)
+	p.Promised = rank.PredictAt(ctx, f, at)
 	measure(ctx, f, p)
 	measureSteady(ctx, f, p)
 	if err := ctx.Err(); err != nil {
@@ -87,17 +87,16 @@ func measure(ctx context.Context, f *evaluate.Findings, p *Proof) {
 // judge sets the measured error, the test and the verdict.
 func judge(f *evaluate.Findings, p *Proof) {
 	w := evaluate.NewWorst(f.Craft, p.Loads)
+	m := f.NewMounted()
+	sensor := f.Craft.Module.SensorAt(p.Place.Foot(), 0)
 	on := make([]heading.Load, len(w.Names))
 	for i, n := range w.Names {
-		on[i] = heading.Load{Mean: p.Loads[n].Mean, Cov: p.Loads[n].Cov}
+		on[i] = m.At(p.Loads[n], f.FieldOf(n), sensor)
 	}
-	got, combo := heading.NewSampler(max(1, len(on))).WorstPosterior(on, w.Combos, f.HUT, f.Craft.Limits.TiltDeg)
+	got, combo := m.ErrorOf(on, w)
 	p.Measured = &got
-	var sum evaluate.Estimate
-	for _, k := range combo {
-		p.Worst = append(p.Worst, w.Names[k])
-		sum.Mean, sum.Cov = r3.Add(sum.Mean, on[k].Mean), sum.Cov.Add(on[k].Cov)
-	}
+	p.Worst = w.NamesOf(combo)
+	sum := evaluate.Sum(on, combo)
 	p.PValue = exceeds(f, sum, p.Promised.Shifting.Upper95)
 	budget := f.Craft.Limits.HeadingErrorDeg
 	var missing []string

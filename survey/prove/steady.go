@@ -27,15 +27,14 @@ type Steady struct {
 func measureSteady(ctx context.Context, f *evaluate.Findings, p *Proof) {
 	measured, ok, err := f.ProvedSteady(ctx, p.Place.At, p.Place.Foot())
 	if err != nil {
-		p.Notes = append(p.Notes, remark.New("prove.steady_unknown", remark.Values{"error": err.Error()}))
+		p.Notes = append(p.Notes, remark.New("prove.steady_unknown", remark.Values{"error": err}))
 	}
 	if !ok {
 		return
 	}
 	s := &Steady{Estimate: measured, PValue: math.NaN()}
-	sampler := heading.NewSampler(1)
-	s.UT = sampler.Magnitude(s.Mean, s.Cov)
-	s.Error = sampler.Posterior(s.Mean, s.Cov, f.HUT, f.Craft.Limits.TiltDeg)
+	m := f.NewMounted()
+	s.Error, s.UT = m.SteadyError(m.At(measured, f.FieldOf(evaluate.PartSteady), f.Craft.Module.SensorAt(p.Place.Foot(), 0)))
 	p.Steady = s
 	judgeSteady(f, p)
 }

@@ -7,6 +7,7 @@ import (
 
 	"quietmount/magmath/siting"
 	"quietmount/survey"
+	"quietmount/survey/evaluate"
 )
 
 // LeadReachMM is the distance from a lead within which nothing is predicted, if
@@ -42,18 +43,8 @@ func leadMargin(p survey.Part, at r3.Vec) float64 {
 	margin, reach := math.Inf(1), max(LeadReachMM, p.GapMM)
 	for _, path := range [][]r3.Vec{p.PathMM, p.ReturnPathMM} {
 		for i := 1; i < len(path); i++ {
-			margin = min(margin, segmentDistance(path[i-1], path[i], at)-reach)
+			margin = min(margin, evaluate.SegmentDistance(path[i-1], path[i], at)-reach)
 		}
 	}
 	return margin
-}
-
-// segmentDistance returns the distance of p from the segment from a to b.
-func segmentDistance(a, b, p r3.Vec) float64 {
-	d := r3.Sub(b, a)
-	t := 0.0
-	if n := r3.Norm2(d); n > 0 {
-		t = min(1, max(0, r3.Dot(r3.Sub(p, a), d)/n))
-	}
-	return r3.Norm(r3.Sub(p, r3.Add(a, r3.Scale(t, d))))
 }

@@ -9,24 +9,26 @@ import (
 )
 
 // Spot is a place where the module could be mounted, and the heading errors,
-// degrees, of a compass there. Steady values are NaN if no vectors were
-// measured.
+// degrees, of a compass there, as mounted: on a craft that leans, set down by a
+// hand that slips. Steady values are NaN if no vectors were measured.
 type Spot struct {
 	Rank                 int    // from 1; 0: given by hand
 	At                   r3.Vec // surface under the middle of the foot, craft frame, mm
 	HeightMM             float64
 	NearestStation       string
 	Shifting             heading.Error
+	Level                heading.Error // Shifting on a level craft at the exact place
+	Expected             float64       // expectation of the shifting error, degrees, 30 at most counted: the spots are in its order; NaN without loads
 	Steady               heading.Error
 	SteadyUT             heading.Quantiles
-	PlacementToleranceMM float64
+	PlacementToleranceMM float64 // within this distance, set down exactly, the bound stays in the limits
 	NotToldFromBest      bool    // cannot be distinguished from the first spot: better than it with a probability over 5 %
 	CableMM              float64 // NaN: no cable described
 	CGXMM, CGYMM         float64 // NaN: no masses described
 	ExtrapolationFactor  float64 // from measured to maximum currents
 	WorstCombination     []string
 	Interpolated         bool // farther than half the spacing from every station: measure here
-	WithinBudget         bool
+	WithinBudget         bool // the bound is within the budget, and the tolerance no smaller than the slip of the hand
 	WithinSteady         bool // the steady part stays under the builder's limit and in the module's range
 }
 

@@ -17,12 +17,14 @@ import (
 	"quietmount/survey/evaluate"
 )
 
-// score is what a compass at a place would suffer.
+// score is what a compass at a place would suffer, as mounted.
 type score struct {
 	Shifting  heading.Error // NaN: no load was measured
+	Level     heading.Error // of the shifting part, on a level craft at the exact place; NaN unless everything was scored
 	Combo     []int
 	Steady    heading.Error // NaN: no vectors were measured
 	SteadyUT  heading.Quantiles
+	Expected  float64 // of Shifting at the place, NaN: no load
 	SteadyOK  bool
 	BudgetOK  bool
 	cost      float64 // what is ranked by
@@ -34,17 +36,15 @@ type scorer struct {
 	ctx     context.Context // of the one answer that it works for; once it has ended scores are unfinished
 	f       *evaluate.Findings
 	surface *survey.Surface
-	worst   evaluate.Worst
-	loads   []evaluate.Field // as w.names
-	sampler *heading.Sampler
+	m       *evaluate.Mounted
+	loads   []evaluate.Field // as m.Names
 }
 
 func newScorer(ctx context.Context, f *evaluate.Findings) *scorer {
-	s := &scorer{ctx: ctx, f: f, surface: f.Craft.Surface(), worst: evaluate.NewWorst(f.Craft, f.Map.Loads)}
-	for _, n := range s.worst.Names {
+	s := &scorer{ctx: ctx, f: f, surface: f.Craft.Surface(), m: f.NewMounted()}
+	for _, n := range s.m.Names {
 		s.loads = append(s.loads, f.Map.Loads[n])
 	}
-	s.sampler = heading.NewSampler(max(1, len(s.loads)))
 	return s
 }
 
@@ -90,20 +90,22 @@ type verdict struct{ steadyOK, budgetOK bool }
 // judge returns the verdicts that the scores of the places give. It computes a score
 // only if bounds leave the verdict open.
 func (s *scorer) judge(places []siting.Place) []verdict {
-	out, open := s.judgeByBounds(places)
-	s.settle(places, out, open)
+	out, open := s.judgeByBounds(places, s.m)
+	s.settle(places, out, open, s.m)
 	return out
 }
 
-// allFit reports whether all places keep the limits.
+// allFit reports whether all places keep the limits, the module set down exactly
+// there.
 func (s *scorer) allFit(places []siting.Place) bool {
-	out, open := s.judgeByBounds(places)
+	exact := s.m.As(s.m.Exact())
+	out, open := s.judgeByBounds(places, exact)
 	for i, v := range out {
 		if !s.fits(v) && !slices.Contains(open, i) {
 			return false
 		}
 	}
-	s.settle(places, out, open)
+	s.settle(places, out, open, exact)
 	return !slices.ContainsFunc(out, func(v verdict) bool { return !s.fits(v) })
 }
 
@@ -112,9 +114,9 @@ func (s *scorer) fits(v verdict) bool { return v.steadyOK && (v.budgetOK || !s.b
 
 // judgeByBounds returns the verdicts that follow from bounds, and the indices of
 // the places whose verdict is open.
-func (s *scorer) judgeByBounds(places []siting.Place) (out []verdict, open []int) {
+func (s *scorer) judgeByBounds(places []siting.Place, m *evaluate.Mounted) (out []verdict, open []int) {
 	points, limit := s.sensors(places), s.f.Craft.Limits.HeadingErrorDeg
-	low, high, shift := s.shiftingBounds(points)
+	low, high, shift := s.shiftingBounds(points, m)
 	least, most := s.steadyBounds(points)
 	out = make([]verdict, len(places))
 	for i := range out {
@@ -132,20 +134,23 @@ func (s *scorer) judgeByBounds(places []siting.Place) (out []verdict, open []int
 
 // settle computes the open verdicts. A steady part that surely keeps its limits is
 // not computed again.
-func (s *scorer) settle(places []siting.Place, out []verdict, open []int) {
-	var shifting, both []int
+func (s *scorer) settle(places []siting.Place, out []verdict, open []int, m *evaluate.Mounted) {
+	var both []int
 	for _, i := range open {
-		if out[i].steadyOK {
-			shifting = append(shifting, i)
-		} else {
+		if !out[i].steadyOK {
 			both = append(both, i)
 		}
 	}
-	for k, x := range s.shiftingOf(evaluate.Pick(places, shifting)) {
-		out[shifting[k]].budgetOK = x.BudgetOK
-	}
 	for k, x := range s.of(evaluate.Pick(places, both)) {
-		out[both[k]] = verdict{x.SteadyOK, x.BudgetOK}
+		out[both[k]].steadyOK = x.SteadyOK
+	}
+	if !s.byShifting() {
+		return
+	}
+	points := s.sensors(evaluate.Pick(places, open))
+	for k, on := range m.Loads(points) {
+		e, _ := m.Error(on)
+		out[open[k]].budgetOK = e.Upper95 <= s.f.Craft.Limits.HeadingErrorDeg
 	}
 }
 
@@ -154,45 +159,52 @@ func (s *scorer) settle(places []siting.Place, out []verdict, open []int) {
 // over the budget high is infinite. All are zero without loads.
 //
 // With h(d) the largest horizontal part of a disturbance d over the leans, which
-// is a seminorm, m the means of a combination and z what they are off, normal
-// about zero: h(m + z) is at least h(m) for z or for -z, so that its 0.95
-// quantile is at least h(m); and it is at most h(m) + |z|, for all combinations
-// at once within the 0.95 quantile of |z|, for which see surely95.
-func (s *scorer) shiftingBounds(points []r3.Vec) (low, high, shift []float64) {
+// is a seminorm, m the means of a combination, z what they are off, normal about
+// zero, and s what the slip of the hand adds, spread evenly about zero: h(m + s +
+// z) is at least h(m) for (s, z) or for its opposite, so that its 0.95 quantile
+// over an H that is as often under as over its estimate is at least h(m); and it
+// is at most h(m) + the largest h(s) + |z|, for all combinations at once within
+// the 0.97 quantile of |z|, for which see surely, while H is over its 0.02
+// quantile.
+func (s *scorer) shiftingBounds(points []r3.Vec, m *evaluate.Mounted) (low, high, shift []float64) {
 	low, high, shift = make([]float64, len(points)), make([]float64, len(points)), make([]float64, len(points))
-	lim := s.f.Craft.Limits
-	mean := make([][]r3.Vec, len(s.loads))
-	for l, f := range s.loads {
-		if s.ctx.Err() != nil {
-			return low, high, shift
-		}
-		mean[l] = fieldmap.Means(f, points)
+	if !s.byShifting() || s.ctx.Err() != nil {
+		return low, high, shift
 	}
-	horizontal := make([]float64, len(points))
+	budget := s.f.Craft.Limits.HeadingErrorDeg
+	all := m.Means(points)
+	horizontal, slip := make([]float64, len(points)), make([]float64, len(points))
+	mean := make([][]r3.Vec, len(s.loads))
 	var within []int
-	for i := range points {
-		for _, combo := range s.worst.Combos {
-			var d r3.Vec
-			for _, l := range combo {
-				d = r3.Add(d, mean[l][i])
-			}
+	for i, on := range all {
+		for _, combo := range m.Combos {
+			d := evaluate.Sum(on, combo).Mean
 			shift[i] = max(shift[i], r3.Norm(d))
-			horizontal[i] = max(horizontal[i], heading.Horizontal(d, lim.TiltDeg))
+			horizontal[i] = max(horizontal[i], heading.Horizontal(d, m.TiltDeg))
+			if m.SlipMM > 0 {
+				for k := range heading.SlipPlaces {
+					slip[i] = max(slip[i], heading.Horizontal(evaluate.SlipOf(on, combo, k), m.TiltDeg))
+				}
+			}
 		}
-		low[i], _ = heading.Level(r3.Vec{X: horizontal[i]}, s.f.HUT)
-		if high[i] = math.Inf(1); !(low[i] > lim.HeadingErrorDeg) {
+		low[i], _ = heading.Level(r3.Vec{X: horizontal[i]}, m.HUT)
+		if high[i] = math.Inf(1); !(low[i] > budget) {
 			within = append(within, i)
+			for l, load := range on {
+				mean[l] = append(mean[l], load.Mean)
+			}
 		}
 	}
 	some, variance := evaluate.Pick(points, within), make([]float64, len(within))
 	for l, f := range s.loads {
-		for k, c := range fieldmap.Ceiling(f, some, evaluate.Pick(mean[l], within)) {
+		for k, c := range fieldmap.Ceiling(f, some, mean[l]) {
 			variance[k] += largest(c)
 		}
 	}
-	surely := math.Sqrt(distuv.ChiSquared{K: float64(3 * max(1, len(s.loads)))}.Quantile(0.95))
+	surely := math.Sqrt(distuv.ChiSquared{K: float64(3 * max(1, len(s.loads)))}.Quantile(0.97))
+	least := m.HUT - 2.06*m.HSDUT
 	for k, i := range within {
-		high[i], _ = heading.Level(r3.Vec{X: horizontal[i] + surely*math.Sqrt(variance[k])}, s.f.HUT)
+		high[i], _ = heading.Level(r3.Vec{X: horizontal[i] + slip[i] + surely*math.Sqrt(variance[k])}, least)
 	}
 	return low, high, shift
 }
@@ -254,27 +266,19 @@ func (s *scorer) scoresAt(points []r3.Vec, part part) []score {
 
 func (s *scorer) scoresOf(points []r3.Vec, part part) []score {
 	out := make([]score, len(points))
-	var steady []r3.Vec
-	var steadyCov []magmath.Mat3
+	var steady []heading.Load
 	if s.f.Map.Steady != nil && part != onlyShifting {
-		steady, steadyCov = fieldmap.Predict(s.f.Map.Steady, points)
+		steady = s.m.Part(evaluate.PartSteady, points)
 	}
-	mean, cov := make([][]r3.Vec, len(s.loads)), make([][]magmath.Mat3, len(s.loads))
-	for l, f := range s.loads {
-		mean[l], cov[l] = fieldmap.Predict(f, points)
-	}
-	on := make([]heading.Load, len(s.loads))
+	on := s.m.Loads(points)
 	for i := range out {
-		for l := range on {
-			on[l] = heading.Load{Mean: mean[l][i], Cov: cov[l][i]}
-		}
 		o := &out[i]
-		o.Shifting, o.Steady = undefined(), undefined()
+		o.Shifting, o.Steady, o.Level, o.Expected = undefined(), undefined(), undefined(), math.NaN()
 		o.SteadyUT = o.Steady.Quantiles
-		if s.f.Map.Steady != nil && part != onlyShifting {
-			s.scoreSteady(o, steady[i], steadyCov[i], part == everything)
+		if steady != nil {
+			s.scoreSteady(o, steady[i], part == everything)
 		}
-		s.finish(o, on)
+		s.finish(o, on[i], part == everything)
 	}
 	return out
 }
@@ -288,39 +292,36 @@ func undefined() heading.Error {
 // quantile of chi-square with three degrees of freedom, rounded up.
 const surely95 = 2.8
 
-func (s *scorer) scoreSteady(o *score, mean r3.Vec, cov magmath.Mat3, full bool) {
-	o.uncertain = math.Sqrt(cov.Trace() / 3)
+func (s *scorer) scoreSteady(o *score, steady heading.Load, full bool) {
+	trace := steady.Cov.Trace()
+	o.uncertain = math.Sqrt(trace / 3)
 	if !full {
-		most := r3.Norm(mean) + surely95*math.Sqrt(max(0, cov.Trace()))
-		o.SteadyUT = heading.Quantiles{Estimate: r3.Norm(mean), Upper95: most}
+		most := r3.Norm(steady.Mean) + surely95*math.Sqrt(max(0, trace))
+		o.SteadyUT = heading.Quantiles{Estimate: r3.Norm(steady.Mean), Upper95: most}
 		if s.steadyOK(o, 0) {
 			return
 		}
 	}
-	if full {
-		o.Steady = s.sampler.Posterior(mean, cov, s.f.HUT, s.f.Craft.Limits.TiltDeg)
-	}
-	o.SteadyUT = s.sampler.Magnitude(mean, cov)
+	o.Steady, o.SteadyUT = s.m.SteadyError(steady)
 }
 
 // finish sets what the loads do, the limits and the cost.
-func (s *scorer) finish(o *score, on []heading.Load) {
-	lim := s.f.Craft.Limits
+func (s *scorer) finish(o *score, on []heading.Load, full bool) {
 	var shift r3.Vec
 	if s.byShifting() {
-		o.Shifting, o.Combo = s.sampler.WorstPosterior(on, s.worst.Combos, s.f.HUT, lim.TiltDeg)
-		v := 0.0
-		for _, k := range o.Combo {
-			shift = r3.Add(shift, on[k].Mean)
-			v += on[k].Cov.Trace() / 3
+		o.Shifting, o.Combo = s.m.Error(on)
+		if full {
+			o.Level, _ = s.m.As(s.m.Level()).Error(on)
 		}
-		o.uncertain = math.Sqrt(v)
+		sum := evaluate.Sum(on, o.Combo)
+		shift, o.uncertain = sum.Mean, math.Sqrt(sum.Cov.Trace()/3)
 	}
 	o.SteadyOK = s.steadyOK(o, r3.Norm(shift))
 	if s.byShifting() {
-		o.BudgetOK = o.Shifting.Upper95 <= lim.HeadingErrorDeg
-		// Where any direction is possible all errors are 180: the field decides.
-		o.cost = o.Shifting.Upper95 + 1e-6*r3.Norm(shift)
+		o.BudgetOK = o.Shifting.Upper95 <= s.f.Craft.Limits.HeadingErrorDeg
+		// Where all count as 30 degrees the field decides.
+		o.Expected = s.m.Expected(on)
+		o.cost = o.Expected + 1e-6*r3.Norm(shift)
 		return
 	}
 	o.cost = o.SteadyUT.Upper95

@@ -1,15 +1,16 @@
 package rank
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
 	"quietmount/magmath/fieldmap"
-	"quietmount/magmath/heading"
 	"quietmount/magmath/siting"
 	"quietmount/survey/evaluate"
 )
@@ -23,8 +24,10 @@ func (r *ranker) choose() {
 		}
 	}
 	cost := r.cost
+	foot := r.f.Craft.Module.FootprintMM
+	apart := max(foot.X, foot.Y, r.spacing)
 	if len(allowed) > 0 {
-		r.scoreFit(allowed)
+		r.scoreFit(r.promising(allowed, apart))
 	} else {
 		// Nothing stays under the steady limit: show what comes closest.
 		allowed, cost = r.free, make([]float64, len(r.cost))
@@ -33,9 +36,8 @@ func (r *ranker) choose() {
 			cost[i] = s.SteadyUT.Upper95
 		}
 	}
-	foot := r.f.Craft.Module.FootprintMM
-	apart := max(foot.X, foot.Y, r.spacing)
 	picked := siting.Optima(r.grid, r.cands, allowed, cost, apart, fillSpots, r.o.Most)
+	r.refine(picked)
 	same := r.notTold(picked)
 	for rank, i := range picked {
 		s := r.spot(i)
@@ -49,6 +51,80 @@ func (r *ranker) choose() {
 	if r.o.Next > 0 {
 		r.out.NextStations = r.next(picked)
 	}
+}
+
+// promisingMost is the number of candidates, in the order of what the means of the
+// map alone say, that are scored in full.
+const promisingMost = 250
+
+// promising returns the allowed candidates worth a full score: those with the least
+// errors by the means alone, and those around the optima of these errors. All
+// where there is no shifting part to rank by.
+func (r *ranker) promising(allowed []int, apart float64) []int {
+	if !r.s.byShifting() || len(allowed) <= promisingMost {
+		return allowed
+	}
+	rough := make([]float64, len(r.cands))
+	points := r.s.sensors(r.placesOf(allowed))
+	for from := 0; from < len(points) && r.s.ctx.Err() == nil; from += scoredAtOnce {
+		to := min(from+scoredAtOnce, len(points))
+		for k, on := range r.s.m.Means(points[from:to]) {
+			rough[allowed[from+k]] = r.s.m.OfMean(on) + 1e-6*r3.Norm(on[0].Mean)
+		}
+	}
+	order := slices.Clone(allowed)
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(rough[a], rough[b]) })
+	wanted := map[int]bool{}
+	for _, i := range order[:promisingMost] {
+		wanted[i] = true
+	}
+	for _, i := range siting.Optima(r.grid, r.cands, allowed, rough, apart, fillSpots, 2*r.o.Most) {
+		for _, k := range allowed {
+			if r2.Norm(r2.Sub(r.cands[k].At, r.cands[i].At)) <= 1.5*r.grid.StepMM && r.cands[k].HeightMM == r.cands[i].HeightMM {
+				wanted[k] = true
+			}
+		}
+	}
+	return slices.DeleteFunc(slices.Clone(allowed), func(i int) bool { return !wanted[i] })
+}
+
+func (r *ranker) placesOf(some []int) []siting.Place {
+	out := make([]siting.Place, len(some))
+	for k, i := range some {
+		out[k] = r.cands[i].Place
+	}
+	return out
+}
+
+// refineStepMM is the step at which a spot's place is sought between the candidates.
+const refineStepMM = 2
+
+// refine moves the picked candidates to the best allowed place within half a step of
+// the grid, in place, and puts them in order again.
+func (r *ranker) refine(picked []int) {
+	if !r.s.byShifting() {
+		return
+	}
+	for _, i := range picked {
+		if !r.verdicts[i].steadyOK || r.s.ctx.Err() != nil {
+			continue
+		}
+		var near []siting.Place
+		for x := -r.grid.StepMM / 2; x <= r.grid.StepMM/2; x += refineStepMM {
+			for y := -r.grid.StepMM / 2; y <= r.grid.StepMM/2; y += refineStepMM {
+				p := siting.Place{At: r2.Add(r.cands[i].At, r2.Vec{X: x, Y: y}), HeightMM: r.cands[i].HeightMM}
+				if !slices.ContainsFunc(r.limits, func(c siting.Constraint) bool { return !c.Allows(p) }) {
+					near = append(near, p)
+				}
+			}
+		}
+		for k, s := range r.s.of(near) {
+			if s.SteadyOK && s.cost < r.cost[i] {
+				r.cands[i].Place, r.scores[i], r.cost[i] = near[k], s, s.cost
+			}
+		}
+	}
+	slices.SortStableFunc(picked, func(a, b int) int { return cmp.Compare(r.cost[a], r.cost[b]) })
 }
 
 func (r *ranker) spot(i int) Spot {
@@ -65,16 +141,25 @@ func (r *ranker) spot(i int) Spot {
 	}
 	r.s.fill(&out, s)
 	out.ExtrapolationFactor = factorOf(r.f, out.WorstCombination)
-	out.PlacementToleranceMM = siting.Tolerance(c.At, toleranceStepMM, toleranceMostMM, func(ps []r2.Vec) bool { return r.good(ps, c.HeightMM) })
+	out.PlacementToleranceMM = siting.Tolerance(c.At, toleranceStep(r.s.m.SlipMM), toleranceMostMM, func(ps []r2.Vec) bool { return r.good(ps, c.HeightMM) })
+	if r.s.byShifting() {
+		out.WithinBudget = out.WithinBudget && out.PlacementToleranceMM >= r.s.m.SlipMM-1e-9
+	}
 	return out
 }
 
-// The placement tolerance has steps of two millimetres and ends at 60 mm: nobody
-// misses a place by more.
-const (
-	toleranceStepMM = 2
-	toleranceMostMM = 60
-)
+// toleranceMostMM ends the search for the placement tolerance: nobody misses a place
+// by more.
+const toleranceMostMM = 60
+
+// toleranceStep returns the step, mm, of the placement tolerance: about two, and such
+// that the slip of the hand is a whole number of steps.
+func toleranceStep(slipMM float64) float64 {
+	if !(slipMM > 0) {
+		return 2
+	}
+	return slipMM / math.Ceil(slipMM/2)
+}
 
 // good reports whether every place is on the surveyed surface, within the budget
 // and under the steady limit.
@@ -96,18 +181,15 @@ func (r *ranker) good(ps []r2.Vec, height float64) bool {
 // 5 % is then known to half a per cent.
 const tellDraws = 2000
 
-// notTold marks the spots whose probability of being better than the first is
-// over 5 %, by draws from the joint posterior of the map at all of them.
+// notTold marks the spots whose probability of being better than the first, as
+// mounted, is over 5 %, by draws from the joint posterior of the map at all of
+// them.
 func (r *ranker) notTold(picked []int) []bool {
 	out := make([]bool, len(picked))
 	if len(picked) < 2 {
 		return out
 	}
-	places := make([]siting.Place, len(picked))
-	for k, i := range picked {
-		places[k] = r.cands[i].Place
-	}
-	points := r.s.sensors(places)
+	points := r.s.sensors(r.placesOf(picked))
 	rng := rand.New(rand.NewPCG(r.o.Seed, 0x5107))
 	fields := r.s.loads
 	if !r.s.byShifting() {
@@ -117,6 +199,7 @@ func (r *ranker) notTold(picked []int) []bool {
 	for l, f := range fields {
 		draws[l] = magmath.NewNormal(fieldmap.Joint(f, points))
 	}
+	on := r.s.m.Means(points)
 	better := make([]int, len(picked))
 	values := make([]float64, len(picked))
 	for range tellDraws {
@@ -124,7 +207,14 @@ func (r *ranker) notTold(picked []int) []bool {
 			d.Draw(rng)
 		}
 		for k := range values {
-			values[k] = r.value(draws, k)
+			if !r.s.byShifting() {
+				values[k] = r3.Norm(draws[0].At(k))
+			} else {
+				for l, d := range draws {
+					on[k][l].Mean = d.At(k)
+				}
+				values[k] = r.s.m.OfMean(on[k])
+			}
 			if values[k] < values[0] {
 				better[k]++
 			}
@@ -134,24 +224,6 @@ func (r *ranker) notTold(picked []int) []bool {
 		out[k] = k > 0 && better[k]*20 > tellDraws
 	}
 	return out
-}
-
-// value returns the error at spot k in the present draw, degrees, or the steady
-// disturbance, microtesla.
-func (r *ranker) value(draws []*magmath.Normal, k int) float64 {
-	if !r.s.byShifting() {
-		return r3.Norm(draws[0].At(k))
-	}
-	most := 0.0
-	for _, combo := range r.s.worst.Combos {
-		var d r3.Vec
-		for _, l := range combo {
-			d = r3.Add(d, draws[l].At(k))
-		}
-		deg, _ := heading.Worst(d, r.f.HUT, r.f.Craft.Limits.TiltDeg)
-		most = max(most, deg)
-	}
-	return most
 }
 
 // weightOf returns how much a candidate matters for the choice: near one if it may

@@ -63,7 +63,7 @@ func (v *verifier) runHeader(r *logbook.Run) {
 		return
 	}
 	if err := v.craft.State(h.State); err != nil {
-		v.error(r.File, 1, remark.New("verify.no-state", remark.Values{"error": err.Error()}))
+		v.error(r.File, 1, remark.New("verify.no-state", remark.Values{"error": err}))
 	}
 	if h.CraftSHA256 != "" && h.CraftSHA256 != v.craft.SHA256 {
 		v.warn(r.File, 1, remark.New("verify.craft-changed"))

@@ -84,14 +84,14 @@ func Findings(c *survey.Craft, shifting, steady evaluate.Field) *evaluate.Findin
 		if shifting != nil {
 			m, v := shifting.At(sensor)
 			sf.Shifting = &evaluate.Estimate{Mean: m, Cov: v}
-			e := sampler.Posterior(m, v, f.HUT, 0)
+			e := sampler.Posterior(heading.Load{Mean: m, Cov: v}, f.Mounting().Level())
 			sf.ShiftingError, sf.Combination = &e, []string{"motor"}
 			sf.Loads = map[string]evaluate.Estimate{"motor": *sf.Shifting}
 		}
 		if steady != nil {
 			m, v := steady.At(sensor)
 			sf.Steady = &evaluate.Estimate{Mean: m, Cov: v}
-			e := sampler.Posterior(m, v, f.HUT, 0)
+			e := sampler.Posterior(heading.Load{Mean: m, Cov: v}, f.Mounting().Level())
 			sf.SteadyError = &e
 			sf.MagnitudeDifference = new(m.X)
 		}
