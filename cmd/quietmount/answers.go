@@ -17,7 +17,8 @@ import (
 	"quietmount/survey/rank"
 )
 
-// evaluateRuns reads the folder on the line and evaluates the runs it chooses.
+// evaluateRuns reads the folder of the command line and evaluates the runs that
+// its flags choose.
 func evaluateRuns(c *cli.Context, sh shell) (*evaluate.Findings, error) {
 	dir, err := folder(c)
 	if err != nil {
@@ -118,13 +119,13 @@ func choose(ctx context.Context, sh shell, dir string, what chosen, found *evalu
 	return nil
 }
 
-// chosen is what --choose, --spot or --at asks for: a rank, or a place by hand.
+// chosen is the value of --choose, --spot or --at: a rank, or a place.
 type chosen struct {
 	rank int // 0: by hand
 	at   r3.Vec
 }
 
-// readChosen reads the flag, so that a slip is told before anything is
+// readChosen reads the flag, so that a mistake is reported before anything is
 // computed.
 func readChosen(text string) (chosen, error) {
 	if strings.Contains(text, ",") {

@@ -53,7 +53,7 @@ func runWhatif(c *cli.Context, sh shell) error {
 	return show(c, sh, a, !was.Qualified || now.Qualified)
 }
 
-// trialOf reads the changes from the line.
+// trialOf reads the changes from the flags.
 func trialOf(c *cli.Context) (answer.Trial, error) {
 	var t answer.Trial
 	if c.IsSet("without") {
@@ -88,7 +88,7 @@ func trialOf(c *cli.Context) (answer.Trial, error) {
 	return t, needless(c)
 }
 
-// needless refuses a flag whose companion is missing, since it would have no
+// needless refuses a flag without its companion flag, since it would have no
 // effect.
 func needless(c *cli.Context) error {
 	for _, f := range []struct{ flag, with string }{

@@ -21,18 +21,6 @@ import (
 	"quietmount/survey/rank"
 )
 
-// choosePanel lists the ranked spots and stores the chosen one.
-func choosePanel() panel {
-	return panel{
-		name: "choose", step: stepChoose,
-		data: chooseData,
-		actions: map[string]func(asked) (any, error){
-			"spot":  chooseSpot,
-			"place": choosePlace,
-		},
-	}
-}
-
 // chooseView is what the choose panel shows.
 type chooseView struct {
 	Answer   *answer.Rank             `json:"answer"` // nil: not computed yet, or nothing to rank by

@@ -16,15 +16,6 @@ import (
 	"quietmount/survey/rank"
 )
 
-// comparePanel compares two surveys.
-func comparePanel() panel {
-	return panel{
-		name: "compare", step: stepMap,
-		data:  compareData,
-		files: map[string]func(asked) (serve.File, error){"map": compareMap},
-	}
-}
-
 // compareView is what the compare panel shows.
 type compareView struct {
 	Runs    []compareRun    `json:"runs"` // that can be named

@@ -21,20 +21,6 @@ import (
 	"quietmount/survey/whatif"
 )
 
-// whatifPanel predicts map and ranking after changes of the craft, beside those of
-// today. Nothing is stored.
-func whatifPanel() panel {
-	return panel{
-		name: "whatif", step: stepMap,
-		data:    whatifData,
-		actions: map[string]func(asked) (any, error){"try": whatifTry},
-		files: map[string]func(asked) (serve.File, error){
-			"before": func(a asked) (serve.File, error) { return whatifPicture(a, 0) },
-			"after":  func(a asked) (serve.File, error) { return whatifPicture(a, 1) },
-		},
-	}
-}
-
 // whatifView is what the what-if panel shows.
 type whatifView struct {
 	Plan     *whatifPlan    `json:"plan"`
