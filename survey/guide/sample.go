@@ -12,7 +12,8 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// sayEveryS is the shortest time between two events Moving or Resting, in seconds of the samples
+// sayEveryS is the shortest time between two events Moving or Resting, in
+// seconds of the samples
 const sayEveryS = 0.25
 
 // dwellState is the dwell in progress.
