@@ -89,7 +89,11 @@ func side(c *cli.Context, f *logbook.Folder, flag string) ([]*logbook.Run, error
 func printComparison(c *cli.Context, sh shell, found *compare.Comparison, chosen bool) error {
 	a := answer.NewCompare(words.Terminal, found, chosen)
 	if out := c.String("out"); out != "" {
-		if err := drawTo(out, picture.Change(found)); err != nil {
+		p, err := picture.Change(c.Context, found)
+		if err != nil {
+			return err
+		}
+		if err := drawTo(out, p); err != nil {
 			return err
 		}
 		a.Pictures = append(a.Pictures, out)

@@ -153,7 +153,11 @@ func compareRuns(a asked, f *logbook.Folder, before, after []*logbook.Run, part 
 		if err != nil {
 			return nil, err
 		}
-		picture, err := svg(picture.Change(found))
+		drawn, err := picture.Change(ctx, found)
+		if err != nil {
+			return nil, err
+		}
+		picture, err := svg(drawn)
 		return &compared{answer.NewCompare(words.Page, found, choice != nil), picture}, err
 	})
 }
