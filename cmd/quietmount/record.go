@@ -68,7 +68,7 @@ func runRecord(c *cli.Context, sh shell) error {
 	return nil
 }
 
-// recordLine is the command that gives the same record again, run in the craft
+// recordLine returns the command that writes the same record again in the craft
 // folder.
 func recordLine(c *cli.Context) string {
 	line := "quietmount record"
