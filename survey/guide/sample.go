@@ -264,6 +264,3 @@ func (l *lastDwell) see(raw r3.Vec) {
 	}
 	l.last, l.have = raw, true
 }
-
-// mark starts again after a capture at station.
-func (l *lastDwell) mark(station string) { l.station, l.changed = station, [3]bool{} }
