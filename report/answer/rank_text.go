@@ -62,8 +62,10 @@ func (a Rank) table() text.Table {
 		row = append(row, MicroteslaOf(s.SteadyUT)...)
 		row = append(row, Whole(s.PlacementToleranceMM), Whole(s.CableMM))
 		t.Rows = append(t.Rows, row)
-		if r := s.Remarks(); r != "" {
-			t.Rows = append(t.Rows, []string{text.Aside, r})
+		for _, aside := range []string{s.Place, s.Remarks()} {
+			if aside != "" {
+				t.Rows = append(t.Rows, []string{text.Aside, aside})
+			}
 		}
 	}
 	return t
