@@ -17,20 +17,21 @@ import (
 // posteriorDraws is the number of draws of one place's posterior.
 const posteriorDraws = 400
 
+// strongH is a factor of H that makes the compass point somewhere at every place, so that
+// errors differ where all are 180 degrees else. It leaves their order as it is.
+const strongH = 1000
+
 // below returns for each place the share of the posterior's draws that are below its true
-// error at one slip of the hand; draws equal to it count half. The draws are made
-// here, from the maps.
+// error at one slip of the hand. The draws are made here, from the maps.
 func (e *examined) below(places []siting.Place) []float64 {
-	s := e.r.s
+	s, strong := e.r.s, *e.t
+	strong.hUT *= strongH
 	out := make([]float64, len(places))
 	for i, on := range s.m.Loads(s.sensors(places)) {
-		truth := e.real(places[i])
-		for _, v := range posterior(s.m, on, e.rng) {
-			switch {
-			case v < truth:
+		truth := strong.error(e.setDown(places[i]))
+		for _, v := range posterior(s.m, on, strongH, e.rng) {
+			if v < truth {
 				out[i]++
-			case v == truth:
-				out[i] += 0.5
 			}
 		}
 		out[i] /= posteriorDraws
@@ -39,8 +40,8 @@ func (e *examined) below(places []siting.Place) []float64 {
 }
 
 // posterior draws heading errors as mounted, degrees, from what is said of the loads at a
-// place.
-func posterior(m *evaluate.Mounted, on []heading.Load, rng *rand.Rand) []float64 {
+// place, with H times a factor.
+func posterior(m *evaluate.Mounted, on []heading.Load, factor float64, rng *rand.Rand) []float64 {
 	roots := make([]mat.EigenSym, len(on))
 	for l, load := range on {
 		c := mat.NewSymDense(3, nil)
@@ -66,7 +67,7 @@ func posterior(m *evaluate.Mounted, on []heading.Load, rng *rand.Rand) []float64
 				d[l] = r3.Add(d[l], r3.Scale(z, r3.Vec{X: v.At(0, k), Y: v.At(1, k), Z: v.At(2, k)}))
 			}
 		}
-		h := m.HUT + m.HSDUT*rng.NormFloat64()
+		h := factor * (m.HUT + m.HSDUT*rng.NormFloat64())
 		for _, combo := range m.Combos {
 			var sum r3.Vec
 			for _, l := range combo {
@@ -96,7 +97,7 @@ func TestPosteriorIsThatOfTheBounds(t *testing.T) {
 	half, most := 0.0, 0.0
 	scores := e.r.s.shiftingOf(places)
 	for i, on := range e.r.s.m.Loads(e.r.s.sensors(places)) {
-		for _, v := range posterior(e.r.s.m, on, e.rng) {
+		for _, v := range posterior(e.r.s.m, on, 1, e.rng) {
 			if v <= scores[i].Shifting.Estimate {
 				half++
 			}

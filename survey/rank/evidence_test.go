@@ -97,6 +97,7 @@ type trialResult struct {
 	Told   *picked         // the fit that is told all sources; lawful craft only
 	Held   int             // of random mountable places, those whose bound was not exceeded
 	Places int             // how many there are
+	Points [2]int          // the same two, of places where the bound is under 180 degrees
 	Below  float64         // share of the posterior's draws below the first spot's truth
 	Bins   [10]int         // such shares of random mountable places, in tenths
 	Spots  int             // spots listed as within the budget
@@ -199,9 +200,12 @@ func (e *examined) compare(p siting.Place, upper95 float64) *picked {
 
 // real returns the true error of a module set down once at a place, degrees: it slips by
 // the same whenever the place is asked for.
-func (e *examined) real(p siting.Place) float64 {
+func (e *examined) real(p siting.Place) float64 { return e.t.error(e.setDown(p)) }
+
+// setDown returns where the sensor comes to lie.
+func (e *examined) setDown(p siting.Place) r3.Vec {
 	rng := rand.New(rand.NewPCG(e.seed^math.Float64bits(p.At.X), math.Float64bits(p.At.Y)))
-	return e.t.error(e.t.sensor(p, e.t.slip(rng)))
+	return e.t.sensor(p, e.t.slip(rng))
 }
 
 func placeOf(s Spot) siting.Place {
@@ -256,8 +260,15 @@ func (e *examined) everywhere(res *trialResult) {
 	}
 	res.Places = len(places)
 	for k, s := range e.r.s.shiftingOf(places) {
-		if e.real(places[k]) <= s.Shifting.Upper95 {
+		held, points := e.real(places[k]) <= s.Shifting.Upper95, s.Shifting.Upper95 < builtcraft.CannotPoint
+		if held {
 			res.Held++
+		}
+		if points {
+			res.Points[1]++
+		}
+		if held && points {
+			res.Points[0]++
 		}
 	}
 	for _, u := range e.below(places) {
