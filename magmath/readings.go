@@ -51,15 +51,11 @@ func (d Readings) Check() error {
 	return nil
 }
 
-// Less returns the vectors minus a field at their places. A nil field is zero: the
-// result is then d.B itself.
-func (d Readings) Less(field func(r3.Vec) r3.Vec) []r3.Vec {
-	if field == nil {
-		return d.B
-	}
+// Less returns the vectors minus those of a field at their places.
+func (d Readings) Less(field []r3.Vec) []r3.Vec {
 	out := make([]r3.Vec, len(d.B))
 	for i, b := range d.B {
-		out[i] = r3.Sub(b, field(d.At[i]))
+		out[i] = r3.Sub(b, field[i])
 	}
 	return out
 }

@@ -38,16 +38,12 @@ type demoFinish struct {
 
 // simulateArrowAndSwing mounts the simulated module on the first spot,
 // calibrates it loose and on the finished craft, checks its arrow and swings
-// the craft. The calibrations, the arrow check and the swing are stored in
-// dir; what came of them is said on progress. Nothing is done where the
-// ranking has no spot.
-func simulateArrowAndSwing(ctx context.Context, progress io.Writer, dir string, world *sim.World, found *evaluate.Findings, ranking *rank.Ranking, start time.Time, seed uint64) error {
+// the craft. It stores the calibrations, the arrow check and the swing in the
+// folder and shows their results on progress. It does nothing if the ranking has
+// no spot.
+func simulateArrowAndSwing(ctx context.Context, progress io.Writer, folder *logbook.Folder, world *sim.World, found *evaluate.Findings, ranking *rank.Ranking, start time.Time, seed uint64) error {
 	if ranking == nil || len(ranking.Spots) == 0 {
 		return nil
-	}
-	folder, err := logbook.OpenFolder(ctx, dir)
-	if err != nil {
-		return err
 	}
 	d := demoFinish{ctx: ctx, progress: progress, folder: folder, world: world, start: start, seed: seed, spot: ranking.Spots[0]}
 	say(progress, "  on the finished craft, module at spot 1:")

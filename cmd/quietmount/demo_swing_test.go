@@ -26,6 +26,10 @@ func TestDemonstrationEndsWithArrowAndSwing(t *testing.T) {
 	for i := range said {
 		dir := t.TempDir()
 		write(t, filepath.Join(dir, craftfile.Name), string(sim.SandpiperTOML()))
+		folder, err := logbook.OpenFolder(t.Context(), dir)
+		if err != nil {
+			t.Fatal(err)
+		}
 		world, err := sim.Sandpiper(1)
 		if err != nil {
 			t.Fatal(err)
@@ -33,7 +37,7 @@ func TestDemonstrationEndsWithArrowAndSwing(t *testing.T) {
 		spot := rank.Spot{Rank: 1}
 		spot.At.X, spot.At.Z = -240, -20
 		var out bytes.Buffer
-		if err := simulateArrowAndSwing(context.Background(), &out, dir, world, &evaluate.Findings{}, &rank.Ranking{Spots: []rank.Spot{spot}}, demoStart, 1); err != nil {
+		if err := simulateArrowAndSwing(context.Background(), &out, folder, world, &evaluate.Findings{}, &rank.Ranking{Spots: []rank.Spot{spot}}, demoStart, 1); err != nil {
 			t.Fatal(err)
 		}
 		said[i] = out.String()
@@ -57,12 +61,8 @@ func TestDemonstrationEndsWithArrowAndSwing(t *testing.T) {
 		if r := call(t, dir, "arrow"); r.status != 0 || !strings.Contains(r.out, "arrow_points  nose") {
 			t.Errorf("arrow: status %d\n%s%s", r.status, r.out, r.stderr)
 		}
-		folder, err := logbook.OpenFolder(t.Context(), dir)
-		if err != nil {
-			t.Fatal(err)
-		}
 		var o record.Options
-		err = filing.Gather(t.Context(), folder.Dir, &evaluate.Findings{}, &o)
+		err = filing.Gather(t.Context(), folder, &evaluate.Findings{}, &o)
 		arrow, swung := o.Arrow, o.Swing
 		if err != nil || arrow == nil || swung == nil || len(o.Problems) > 0 || arrow.ArrowPoints != "nose" || len(swung.Table) != 9 || swung.Swing != 2 {
 			t.Errorf("for the record: %+v, %+v, %v, %v", arrow, swung, o.Problems, err)

@@ -26,7 +26,11 @@ func runRecord(c *cli.Context, sh shell) error {
 	if name := c.String("bundle"); name != "" && filepath.Ext(name) != ".zip" {
 		return wrong("e.g. --bundle sandpiper.zip", "--bundle %s: a bundle's name ends in .zip", name)
 	}
-	found, err := evaluateRuns(c, sh)
+	all, err := opened(c.Context, sh, dir)
+	if err != nil {
+		return err
+	}
+	found, err := evaluateOpened(c.Context, all, c.String("runs"), sh)
 	if err != nil {
 		return err
 	}
@@ -35,7 +39,7 @@ func runRecord(c *cli.Context, sh shell) error {
 		return err
 	}
 	files, err := computed(c.Context, sh, "drawing the record", func(ctx context.Context, far func(string)) ([]record.File, error) {
-		return filing.Files(ctx, dir, found, ranking, record.Options{Command: recordLine(c), Paper: paper, Tool: version()})
+		return filing.Files(ctx, all, found, ranking, record.Options{Command: recordLine(c), Paper: paper, Tool: version()})
 	})
 	if err != nil {
 		return err
@@ -64,7 +68,7 @@ func runRecord(c *cli.Context, sh shell) error {
 	return nil
 }
 
-// recordLine is the command that gives the same record again, run in the craft
+// recordLine returns the command that writes the same record again in the craft
 // folder.
 func recordLine(c *cli.Context) string {
 	line := "quietmount record"

@@ -37,13 +37,16 @@ func TestAfterIsTheConditional(t *testing.T) {
 	}
 	d.Noise = magmath.BlockNoise(noise)
 	sources := []Source{{Name: "first", Fields: first, LogSD: math.Log(2)}, {Name: "second", Fields: second, LogSD: math.Log(1.5)}}
-	m, err := condition(t.Context(), d, meanBefore, kernel, sources, mat.NewSymDense(3*len(d.At), nil))
+	known := func(field func(r3.Vec) r3.Vec) *SourceMean {
+		return &SourceMean{At: func(p r3.Vec) (r3.Vec, []r3.Vec) { return field(p), nil }}
+	}
+	m, err := condition(t.Context(), d, kernel, featuresOf(known(meanBefore), sources, d.At), mat.NewSymDense(3*len(d.At), nil))
 	if err != nil {
 		t.Fatal(err)
 	}
 	at := []r3.Vec{{X: 40, Y: 30}, {X: 100}}
 	before, covBefore := m.Predict(at)
-	after := m.After(meanLater, none, later)
+	after := m.After(known(meanLater), none, later)
 	mean, cov := after.Predict(at)
 
 	fields := func(p r3.Vec, fs ...func(r3.Vec) []r3.Vec) []r3.Vec { return append(fs[0](p), fs[1](p)...) }

@@ -102,26 +102,10 @@ func nearest(at []r3.Vec, p r3.Vec, n int) []int {
 // covariances are valid, not its means. It returns m if the covariance of the
 // readings cannot be factorized.
 func (m *Map) given(readings []int) *Map {
-	out := &Map{Kernel: m.Kernel, Sources: m.Sources, data: m.data.Pick(readings), kernel: m.kernel}
-	out.known = features{sources: m.known.sources}
-	for _, columns := range m.known.columns {
-		var own []*mat.VecDense
-		for _, c := range columns {
-			v := mat.NewVecDense(3*len(readings), nil)
-			for k, i := range readings {
-				for a := range 3 {
-					v.SetVec(3*k+a, c.AtVec(3*i+a))
-				}
-			}
-			own = append(own, v)
-		}
-		out.known.columns = append(out.known.columns, own)
-	}
-	for _, i := range readings {
-		out.fields = append(out.fields, m.fields[i])
-	}
+	out := &Map{Kernel: m.Kernel, Sources: m.Sources, data: m.data.Pick(readings), known: m.known.pick(readings), kernel: m.kernel}
+	out.fields = out.known.scaled()
 	var err error
-	if out.upper, err = factorized(out.data, out.Kernel, out.known, mat.NewSymDense(3*len(readings), nil)); err != nil {
+	if out.upper, err = factorized(out.data.At, out.data.Noise, out.Kernel, out.known, mat.NewSymDense(3*len(readings), nil)); err != nil {
 		return m
 	}
 	out.alpha = mat.NewVecDense(3*len(readings), nil)

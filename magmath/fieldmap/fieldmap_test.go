@@ -216,9 +216,11 @@ func TestObjectiveGradientByFiniteDifferences(t *testing.T) {
 		for i := range x {
 			x[i] += 0.2 - 0.1*float64(i)
 		}
-		o := &objective{ended: func() bool { return false }, d: d, c: c, centre: c.params(), y: stack(d.B), best: math.Inf(1), room: mat.NewSymDense(3*len(d.At), nil), known: featuresOf(c.Sources, d.At)}
-		want := fd.Gradient(nil, func(x []float64) float64 { return o.at(x).value }, x, &fd.Settings{Formula: fd.Central})
-		for i, got := range o.at(x).slope {
+		o := newObjective(d, c)
+		want := fd.Gradient(nil, o.at, x, &fd.Settings{Formula: fd.Central})
+		slope := make([]float64, len(x))
+		o.gradient(slope, x)
+		for i, got := range slope {
 			if math.Abs(got-want[i]) > 1e-4*(1+math.Abs(want[i])) {
 				t.Errorf("%s: slope %d = %g, finite differences %g", c.Kernel.Name(), i, got, want[i])
 			}
@@ -291,7 +293,7 @@ func TestNamedSourcesCarryTheMap(t *testing.T) {
 		t.Fatalf("chosen: %s", with.Name())
 	}
 	for i, m := range ds {
-		got := r3.Vec{X: with.times[i][0], Y: with.times[i][1], Z: with.times[i][2]}
+		got := r3.Vec{X: with.times[3*i], Y: with.times[3*i+1], Z: with.times[3*i+2]}
 		if e := r3.Norm(r3.Sub(got, m.m)); e > 0.02*r3.Norm(m.m)+1e-3 {
 			t.Errorf("magnet %d: moment %v, truth %v", i, got, m.m)
 		}

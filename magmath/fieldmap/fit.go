@@ -19,12 +19,10 @@ import (
 // hyperparameters: centres are the kernel's own, Spread the standard
 // deviations of the logarithms.
 type Candidate struct {
-	Kernel  Kernel
-	Sources []Source // explicit fields besides the kernel's
-	// SourceMean is a known mean field, microtesla, such as that of fitted
-	// sources; nil for zero. Kernel and sources describe the departure from it.
-	SourceMean func(p r3.Vec) r3.Vec
-	Spread     []float64 // of the kernel's hyperparameters, then of each source's
+	Kernel     Kernel
+	Sources    []Source    // explicit fields besides the kernel's
+	SourceMean *SourceMean // the field that kernel and sources depart from; nil for zero
+	Spread     []float64   // of the kernel's hyperparameters, then of each source's
 	// Starts are further starting points for the climb, besides the centres.
 	Starts [][]float64
 }
@@ -33,9 +31,7 @@ type Candidate struct {
 func (c Candidate) params() []float64 {
 	p := slices.Clone(c.Kernel.Params())
 	for _, s := range c.Sources {
-		if !s.Fixed {
-			p = append(p, s.LogSD)
-		}
+		p = append(p, s.LogSD)
 	}
 	return p
 }
@@ -133,11 +129,14 @@ func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map,
 		if room == nil {
 			room = mat.NewSymDense(3*len(d.At), nil)
 		}
-		k, sources, err := tune(ctx, few, c)
+		k, known, err := tune(ctx, few, c)
 		if err != nil {
 			continue
 		}
-		m, err := condition(ctx, d, c.SourceMean, k, sources, room)
+		if len(few.At) < len(d.At) {
+			known = featuresOf(known.sourceMean, known.sources, d.At)
+		}
+		m, err := condition(ctx, d, k, known, room)
 		if err != nil {
 			continue
 		}
@@ -166,100 +165,129 @@ func Fit(ctx context.Context, d magmath.Readings, candidates []Candidate) (*Map,
 	return best, nil
 }
 
-// tune estimates the hyperparameters of one candidate.
-func tune(ctx context.Context, d magmath.Readings, c Candidate) (Kernel, []Source, error) {
-	centre := c.params()
-	obj := &objective{ended: func() bool { return ctx.Err() != nil }, d: d, c: c, centre: centre, y: stack(d.Less(c.SourceMean)), best: math.Inf(1), known: featuresOf(c.Sources, d.At), room: mat.NewSymDense(3*len(d.At), nil)}
-	problem := optimize.Problem{
-		Func: func(x []float64) float64 { return obj.at(x).value },
-		Grad: func(grad, x []float64) { copy(grad, obj.at(x).slope) },
-	}
+// tune estimates the hyperparameters of one candidate. It returns its kernel, and
+// its features at the readings, under them.
+func tune(ctx context.Context, d magmath.Readings, c Candidate) (Kernel, features, error) {
+	obj := newObjective(d, c)
+	obj.ended = func() bool { return ctx.Err() != nil }
+	problem := optimize.Problem{Func: obj.at, Grad: obj.gradient}
 	settings := &optimize.Settings{
 		GradientThreshold: 1e-2, MajorIterations: 25, FuncEvaluations: 50,
 		Converger: &optimize.FunctionConverge{Absolute: 0.02, Iterations: 2},
 	}
-	for _, start := range append([][]float64{centre}, c.Starts...) {
-		if math.IsInf(obj.at(start).value, 1) {
+	for _, start := range append([][]float64{obj.centre}, c.Starts...) {
+		if math.IsInf(obj.at(start), 1) {
 			continue
 		}
 		// A failed line search still leaves its best point in obj.
 		_, _ = optimize.Minimize(problem, slices.Clone(start), settings, &optimize.LBFGS{})
 	}
 	if math.IsInf(obj.best, 1) {
-		return nil, nil, magmath.ErrSingular
+		return nil, features{}, magmath.ErrSingular
 	}
 	n := len(c.Kernel.Params())
-	return c.Kernel.With(obj.bestAt[:n]), obj.known.with(obj.bestAt[n:]).sources, nil
+	return c.Kernel.With(obj.bestAt[:n]), obj.known.with(obj.bestAt[n:]), nil
 }
 
-// objective is the negative log posterior of the hyperparameters. It keeps the
-// last point, since value and gradient come from one factorisation, and the best.
+// objective is the negative log posterior of the hyperparameters. It remembers the
+// last point, whose factorization serves the gradient too if that is asked for,
+// and the best.
 type objective struct {
-	ended  func() bool // nothing is evaluated any more
-	d      magmath.Readings
-	c      Candidate
-	centre []float64
-	y      *mat.VecDense
-	known  features
-	room   *mat.SymDense // for the covariance
-	last   evaluation
-	best   float64
-	bestAt []float64
+	ended   func() bool // nothing is evaluated any more
+	d       magmath.Readings
+	c       Candidate
+	centre  []float64
+	y       *mat.VecDense
+	known   features      // all
+	sources features      // those whose strengths are searched for
+	fixed   *mat.SymDense // covariance of noise and source mean
+	room    *mat.SymDense // for the covariance and its inverse
+	last    evaluation
+	best    float64
+	bestAt  []float64
 }
 
 type evaluation struct {
 	x     []float64
 	value float64
-	slope []float64
+	upper blas64.Triangular // of the covariance, in room; its inverse once slope is there
+	alpha *mat.VecDense
+	slope []float64 // nil: not asked for yet
 }
 
-func (o *objective) at(x []float64) evaluation {
-	if o.last.x != nil && slices.Equal(x, o.last.x) {
-		return o.last
-	}
-	e := o.evaluate(x)
-	o.last = e
-	if e.value < o.best {
-		o.best, o.bestAt = e.value, e.x
-	}
-	return e
+func newObjective(d magmath.Readings, c Candidate) *objective {
+	o := &objective{d: d, c: c, centre: c.params(), best: math.Inf(1), ended: func() bool { return false }}
+	o.known = featuresOf(c.SourceMean, c.Sources, d.At)
+	o.y = stack(d.Less(o.known.mean))
+	mean, sources := o.known.parts()
+	o.fixed, o.room, o.sources = mat.NewSymDense(3*len(d.At), nil), mat.NewSymDense(3*len(d.At), nil), sources
+	o.fixed.CopySym(d.Noise)
+	mean.addTo(o.fixed)
+	return o
 }
 
-func (o *objective) evaluate(x []float64) evaluation {
-	e := evaluation{x: slices.Clone(x), value: math.Inf(1), slope: make([]float64, len(x))}
-	if o.ended() {
-		return e
-	}
-	for i, v := range x {
-		if math.Abs(v-o.centre[i]) > 6*o.c.Spread[i] {
-			return e
+// at returns the value at x, +Inf where there is none.
+func (o *objective) at(x []float64) float64 {
+	if o.last.x == nil || !slices.Equal(x, o.last.x) {
+		o.last = evaluation{x: slices.Clone(x), value: math.Inf(1)}
+		o.evaluate(&o.last)
+		if o.last.value < o.best {
+			o.best, o.bestAt = o.last.value, o.last.x
 		}
 	}
-	own := len(o.c.Kernel.Params())
-	kernel, known := o.c.Kernel.With(x[:own]), o.known.with(x[own:])
-	upper, err := factorized(o.d, kernel, known, o.room)
-	if err != nil {
-		return e
+	return o.last.value
+}
+
+// kernel returns the kernel at x.
+func (o *objective) kernel(x []float64) Kernel {
+	return o.c.Kernel.With(x[:len(x)-len(o.c.Sources)])
+}
+
+func (o *objective) evaluate(e *evaluation) {
+	if o.ended() {
+		return
 	}
-	alpha := solved(upper, o.y)
-	value := 0.5 * mat.Dot(o.y, alpha)
-	for i := range upper.N {
-		value += math.Log(upper.Data[i*upper.Stride+i]) // half of log det C
-	}
-	if _, ok := lapack64.Potri(upper); !ok { // the inverse takes the place of U
-		return e
-	}
-	o.slopes(kernel, alpha, o.room, e.slope[:own])
-	known.slopes(alpha, o.room, e.slope[own:])
-	for i, v := range x {
+	value := 0.0
+	for i, v := range e.x {
 		z := (v - o.centre[i]) / o.c.Spread[i]
+		if math.Abs(z) > 6 {
+			return
+		}
 		value += z * z / 2
-		e.slope[i] += z / o.c.Spread[i]
+	}
+	known := o.sources.with(e.x[len(e.x)-len(o.c.Sources):])
+	var err error
+	if e.upper, err = factorized(o.d.At, o.fixed, o.kernel(e.x), known, o.room); err != nil {
+		return
+	}
+	e.alpha = solved(e.upper, o.y)
+	value += 0.5 * mat.Dot(o.y, e.alpha)
+	for i := range e.upper.N {
+		value += math.Log(e.upper.Data[i*e.upper.Stride+i]) // half of log det C
 	}
 	if !math.IsNaN(value) {
 		e.value = value
 	}
-	return e
+}
+
+// gradient fills in the derivatives at x, zero where the value is infinite.
+func (o *objective) gradient(into, x []float64) {
+	if math.IsInf(o.at(x), 1) {
+		clear(into)
+		return
+	}
+	if e := &o.last; e.slope == nil {
+		e.slope = make([]float64, len(x))
+		if _, ok := lapack64.Potri(e.upper); ok { // the inverse takes the place of U
+			own := len(x) - len(o.c.Sources)
+			o.slopes(o.kernel(x), e.alpha, o.room, e.slope[:own])
+			o.sources.with(x[own:]).slopes(e.alpha, o.room, e.slope[own:])
+			for i, v := range x {
+				e.slope[i] += (v - o.centre[i]) / (o.c.Spread[i] * o.c.Spread[i])
+			}
+		}
+	}
+	copy(into, o.last.slope)
 }
 
 // slopes adds the derivatives of the negative log likelihood: half the sum
@@ -292,36 +320,37 @@ func (o *objective) slopes(k Kernel, alpha *mat.VecDense, inv *mat.SymDense, slo
 	}
 }
 
-// covariance fills c with the covariance of the readings, noise included, and
-// returns it.
-func covariance(d magmath.Readings, k Kernel, known features, c *mat.SymDense) *mat.SymDense {
-	n := len(d.At)
-	c.CopySym(d.Noise)
+// covariance fills c with the covariance of readings at some places, of which
+// fixed is the part that no hyperparameter changes, such as their noise.
+func covariance(at []r3.Vec, fixed *mat.SymDense, k Kernel, known features, c *mat.SymDense) {
+	c.CopySym(fixed)
 	raw, between := c.RawSymmetric(), ready(k)
-	for i, p := range d.At {
-		for j := i; j < n; j++ {
-			m := between(p, d.At[j])
+	for i, p := range at {
+		m := between(p, p)
+		for a := range 3 {
+			for b := a; b < 3; b++ {
+				raw.Data[(3*i+a)*raw.Stride+3*i+b] += m[a][b]
+			}
+		}
+		for j := i + 1; j < len(at); j++ {
+			m := between(p, at[j])
 			for a := range 3 {
-				row := raw.Data[(3*i+a)*raw.Stride:]
-				for b := range 3 {
-					if u, v := 3*i+a, 3*j+b; u <= v {
-						row[v] += m[a][b]
-					}
-				}
+				row := raw.Data[(3*i+a)*raw.Stride+3*j:][:3]
+				row[0] += m[a][0]
+				row[1] += m[a][1]
+				row[2] += m[a][2]
 			}
 		}
 	}
 	known.addTo(c)
-	return c
 }
 
-// factorized returns U of the readings' covariance C = U^T U, noise included; it
-// overwrites c. If rounding demands it, a little is added to the diagonal, which
-// keeps the condition number of C far below 1/eps, so that no caller has to
-// estimate it.
-func factorized(d magmath.Readings, k Kernel, known features, c *mat.SymDense) (blas64.Triangular, error) {
+// factorized returns U of the covariance C = U^T U of the readings; it overwrites
+// c. If rounding demands it, a little is added to the diagonal, which keeps the
+// condition number of C far below 1/eps, so that no caller has to estimate it.
+func factorized(at []r3.Vec, fixed *mat.SymDense, k Kernel, known features, c *mat.SymDense) (blas64.Triangular, error) {
 	for _, jitter := range []float64{1e-10, 1e-7, 1e-5} {
-		covariance(d, k, known, c)
+		covariance(at, fixed, k, known, c)
 		n := c.SymmetricDim()
 		mean := mat.Trace(c) / float64(n)
 		if math.IsNaN(mean) || math.IsInf(mean, 0) {

@@ -19,16 +19,15 @@ type Map struct {
 	Kernel  Kernel
 	Sources []Source // explicit fields added to the kernel's, with their estimated LogSD
 
-	data       magmath.Readings
-	sourceMean func(r3.Vec) r3.Vec // a known mean field, such as that of fitted sources; nil: zero
-	known      features
-	times      [][]float64       // posterior means of the sources' multiples
-	fields     [][][]r3.Vec      // the sources' unit fields at each station
-	room       *mat.SymDense     // holds upper
-	upper      blas64.Triangular // U of the readings' covariance C = U^T U
-	alpha      *mat.VecDense
-	kernel     func(p, q r3.Vec) magmath.Mat3 // Kernel.K, made ready
-	left       *LeftOut                       // nil: not worked out yet
+	data   magmath.Readings
+	known  features
+	times  []float64         // posterior means of the multiples of its fields
+	fields blas64.General    // known.scaled, for the stations
+	room   *mat.SymDense     // holds upper
+	upper  blas64.Triangular // U of the readings' covariance C = U^T U
+	alpha  *mat.VecDense
+	kernel func(p, q r3.Vec) magmath.Mat3 // Kernel.K, made ready
+	left   *LeftOut                       // nil: not worked out yet
 }
 
 // Condition returns the map for a kernel, and optional sources, with given
@@ -38,25 +37,22 @@ func Condition(ctx context.Context, d magmath.Readings, k Kernel, sources ...Sou
 	if err := d.Check(); err != nil {
 		return nil, err
 	}
-	return condition(ctx, d, nil, k, sources, mat.NewSymDense(3*len(d.At), nil))
+	return condition(ctx, d, k, featuresOf(nil, sources, d.At), mat.NewSymDense(3*len(d.At), nil))
 }
 
-// condition is Condition about a source mean (nil: zero), for readings that were
-// checked. The map keeps room, for the factor of their covariance.
-func condition(ctx context.Context, d magmath.Readings, sourceMean func(r3.Vec) r3.Vec, k Kernel, sources []Source, room *mat.SymDense) (*Map, error) {
-	m := &Map{Kernel: k, Sources: sources, data: d, sourceMean: sourceMean, known: featuresOf(sources, d.At), room: room, kernel: ready(k)}
-	for _, p := range d.At {
-		m.fields = append(m.fields, m.known.fields(p))
-	}
+// condition is Condition with given features, for readings that were checked. The
+// map keeps room, for the factor of their covariance.
+func condition(ctx context.Context, d magmath.Readings, k Kernel, known features, room *mat.SymDense) (*Map, error) {
+	m := &Map{Kernel: k, Sources: known.sources, data: d, known: known, fields: known.scaled(), room: room, kernel: ready(k)}
 	var err error
-	if m.upper, err = factorized(d, k, m.known, room); err != nil {
+	if m.upper, err = factorized(d.At, d.Noise, k, known, room); err != nil {
 		return nil, err
 	}
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	m.alpha = solved(m.upper, stack(d.Less(sourceMean)))
-	m.times = m.known.multiples(m.alpha)
+	m.alpha = solved(m.upper, stack(d.Less(known.mean)))
+	m.times = known.multiples(m.alpha)
 	return m, nil
 }
 
@@ -71,18 +67,13 @@ func (m *Map) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 
 // Mean returns the posterior mean at p, microtesla, at much less cost than At.
 func (m *Map) Mean(p r3.Vec) r3.Vec {
-	var b r3.Vec
-	if m.sourceMean != nil {
-		b = m.sourceMean(p)
+	b, fields := m.known.at(p, nil)
+	for k, v := range fields {
+		b = r3.Add(b, r3.Scale(m.times[k], v))
 	}
 	a := m.alpha.RawVector().Data
 	for i, q := range m.data.At {
 		b = r3.Add(b, m.kernel(p, q).Apply(r3.Vec{X: a[3*i], Y: a[3*i+1], Z: a[3*i+2]}))
-	}
-	for i, f := range m.known.fields(p) {
-		for k, v := range f {
-			b = r3.Add(b, r3.Scale(m.times[i][k], v))
-		}
 	}
 	return b
 }
@@ -91,15 +82,13 @@ func (m *Map) Mean(p r3.Vec) r3.Vec {
 func (m *Map) Name() string {
 	var name strings.Builder
 	name.WriteString(m.Kernel.Name())
+	if m.HasSourceMean() {
+		name.WriteString(" + " + m.known.sourceMean.Name)
+	}
 	for _, s := range m.Sources {
 		name.WriteString(" + " + s.Name)
 	}
 	return name.String()
-}
-
-// prior returns the covariance of p with q before any reading.
-func (m *Map) prior(p, q r3.Vec, fp, fq [][]r3.Vec) magmath.Mat3 {
-	return m.kernel(p, q).Add(m.known.between(fp, fq))
 }
 
 // Gradient returns the derivative of the posterior mean at p, uT per mm, by
@@ -121,60 +110,79 @@ func (m *Map) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 	mean, cov := make([]r3.Vec, len(points)), make([]magmath.Mat3, len(points))
 	for from := 0; from < len(points); from += batch {
 		some := points[from:min(from+batch, len(points))]
-		at := m.unitFields(some)
-		v := m.whitened(some, at, mean[from:])
+		own := cov[from : from+len(some)]
+		f, v := m.whitened(some, mean[from:])
 		for i, p := range some {
-			c := m.prior(p, p, at[i], at[i])
-			subtractGram(&c, v, i)
-			cov[from+i] = tidy(c)
+			own[i] = m.kernel(p, p)
+		}
+		addGrams(own, f, 1)
+		addGrams(own, v, -1)
+		for i := range own {
+			own[i] = tidy(own[i])
 		}
 	}
 	return mean, cov
 }
 
-func (m *Map) unitFields(points []r3.Vec) [][][]r3.Vec {
-	out := make([][][]r3.Vec, len(points))
-	for i, p := range points {
-		out[i] = m.known.fields(p)
+// addGrams adds to each c[i] the products with one another of columns 3i to 3i+2
+// of v, times sign.
+func addGrams(c []magmath.Mat3, v blas64.General, sign float64) {
+	for r := range v.Rows {
+		row := v.Data[r*v.Stride : r*v.Stride+v.Cols]
+		for i := range c {
+			x, y, z := row[3*i], row[3*i+1], row[3*i+2]
+			sx, sy := sign*x, sign*y
+			m := &c[i]
+			m[0][0] += sx * x
+			m[0][1] += sx * y
+			m[0][2] += sx * z
+			m[1][1] += sy * y
+			m[1][2] += sy * z
+			m[2][2] += sign * z * z
+		}
 	}
-	return out
+	for i := range c {
+		c[i][1][0], c[i][2][0], c[i][2][1] = c[i][0][1], c[i][0][2], c[i][1][2]
+	}
 }
 
-// whitened returns U^-T k for the points' columns k, three per point; it fills in
-// the means as well.
-func (m *Map) whitened(points []r3.Vec, at [][][]r3.Vec, mean []r3.Vec) blas64.General {
+// whitened returns the fields of the features at the points, scaled as those at
+// the stations, and U^-T k for the points' covariances k with the readings: three
+// columns a point. It fills in the means as well.
+func (m *Map) whitened(points []r3.Vec, mean []r3.Vec) (fields, k blas64.General) {
 	n, cols := 3*len(m.data.At), 3*len(points)
-	k := blas64.General{Rows: n, Cols: cols, Stride: cols, Data: make([]float64, n*cols)}
-	a := m.alpha.RawVector().Data
-	if m.sourceMean != nil {
-		for i, p := range points {
-			mean[i] = m.sourceMean(p)
+	fields = blas64.General{Rows: m.fields.Rows, Cols: cols, Stride: cols, Data: make([]float64, m.fields.Rows*cols)}
+	k = blas64.General{Rows: n, Cols: cols, Stride: cols, Data: make([]float64, n*cols)}
+	sd := m.known.sds()
+	for i, p := range points {
+		var own []r3.Vec
+		mean[i], own = m.known.at(p, nil)
+		for j, v := range own {
+			row := fields.Data[j*cols+3*i:][:3]
+			row[0], row[1], row[2] = sd[j]*v.X, sd[j]*v.Y, sd[j]*v.Z
 		}
+	}
+	if fields.Rows > 0 {
+		blas64.Gemm(blas.Trans, blas.NoTrans, 1, m.fields, fields, 0, k)
 	}
 	for j, q := range m.data.At {
-		w := r3.Vec{X: a[3*j], Y: a[3*j+1], Z: a[3*j+2]}
 		for i, p := range points {
-			c := m.prior(p, q, at[i], m.fields[j])
-			mean[i] = r3.Add(mean[i], c.Apply(w))
+			c := m.kernel(p, q)
 			for r := range 3 {
-				row := k.Data[(3*j+r)*cols+3*i:]
-				row[0], row[1], row[2] = c[0][r], c[1][r], c[2][r]
+				row := k.Data[(3*j+r)*cols+3*i:][:3]
+				row[0] += c[0][r]
+				row[1] += c[1][r]
+				row[2] += c[2][r]
 			}
 		}
+	}
+	own := blas64.Vector{N: cols, Data: make([]float64, cols), Inc: 1}
+	blas64.Gemv(blas.Trans, 1, k, m.alpha.RawVector(), 0, own)
+	for i := range points {
+		mean[i] = r3.Add(mean[i], r3.Vec{X: own.Data[3*i], Y: own.Data[3*i+1], Z: own.Data[3*i+2]})
 	}
 	blas64.Trsm(blas.Left, blas.Trans, 1, m.upper, k)
-	return k
-}
-
-func subtractGram(c *magmath.Mat3, v blas64.General, i int) {
-	for r := range v.Rows {
-		x := v.Data[r*v.Stride+3*i : r*v.Stride+3*i+3]
-		for a := range 3 {
-			for b := range 3 {
-				c[a][b] -= x[a] * x[b]
-			}
-		}
-	}
+	return fields, k
 }
 
 // tidy makes c symmetric and raises variances that rounding made negative.
@@ -193,13 +201,15 @@ func (m *Map) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 		return nil, nil
 	}
 	mean := make([]r3.Vec, len(points))
-	at := m.unitFields(points)
-	v := m.whitened(points, at, mean)
+	fields, v := m.whitened(points, mean)
 	cov := mat.NewSymDense(3*len(points), nil)
 	for i, p := range points {
 		for j := i; j < len(points); j++ {
-			magmath.AddBlock(cov, 3*i, 3*j, m.prior(p, points[j], at[i], at[j]))
+			magmath.AddBlock(cov, 3*i, 3*j, m.kernel(p, points[j]))
 		}
+	}
+	if fields.Rows > 0 {
+		blas64.Syrk(blas.Trans, 1, fields, 1, cov.RawSymmetric())
 	}
 	blas64.Syrk(blas.Trans, -1, v, 1, cov.RawSymmetric())
 	for i := range 3 * len(points) {
@@ -210,20 +220,20 @@ func (m *Map) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 
 // After returns the posterior of the field after a change of the source mean or
 // of the sources since the readings, such as the removal of a magnet. sourceMean
-// is the new one; fields[i] returns the new unit fields of Sources[i], in equal
-// number and order; nil leaves either unchanged. The strengths of the sources
-// and the field of the kernel keep their posterior from the readings, so that
-// the uncertainty of a source moves with it. Readings and LeaveOneOut do not
-// change.
+// is the new one, of as many parameters; fields[i] returns the new unit fields of
+// Sources[i], in equal number and order; nil leaves either unchanged. The
+// strengths of the sources and the field of the kernel keep their posterior from
+// the readings, so that the uncertainty of a source moves with it. Readings and
+// LeaveOneOut do not change.
 //
 // With F and G the unit fields before and after, S the variances of their
 // multiples and K the kernel, the covariance of the field at p afterwards with
 // a reading at q is G(p) S F(q)^T + K(p,q). Source: conditional of a joint
 // normal distribution, Rasmussen and Williams (2006), eq. A.6.
-func (m *Map) After(sourceMean func(p r3.Vec) r3.Vec, fields ...func(p r3.Vec) []r3.Vec) *Map {
+func (m *Map) After(sourceMean *SourceMean, fields ...func(p r3.Vec) []r3.Vec) *Map {
 	out := *m
 	if sourceMean != nil {
-		out.sourceMean = sourceMean
+		out.known.sourceMean = sourceMean
 	}
 	out.Sources = slices.Clone(m.Sources)
 	for i, f := range fields {
@@ -236,7 +246,7 @@ func (m *Map) After(sourceMean func(p r3.Vec) r3.Vec, fields ...func(p r3.Vec) [
 }
 
 // HasSourceMean reports whether the map has a source mean.
-func (m *Map) HasSourceMean() bool { return m.sourceMean != nil }
+func (m *Map) HasSourceMean() bool { return m.known.sourceMean != nil }
 
 // Readings returns the readings behind the map. They are not a copy: do not
 // modify them.

@@ -10,9 +10,9 @@ import (
 )
 
 // A known field is added where nothing was measured and taken off where
-// something was; a fixed strength stays. By hand: a field linear in x is the
+// something was, with its parameter. By hand: a field linear in x is the
 // mean, the readings lie 2 uT above it everywhere.
-func TestSourceMeanIsAddedAndFixedStays(t *testing.T) {
+func TestSourceMeanIsAddedWithItsParameter(t *testing.T) {
 	known := func(p r3.Vec) r3.Vec { return r3.Vec{Z: 0.1 * p.X} }
 	var d magmath.Readings
 	var noise []magmath.Mat3
@@ -22,8 +22,8 @@ func TestSourceMeanIsAddedAndFixedStays(t *testing.T) {
 		noise = append(noise, magmath.Diagonal(0.01, 0.01, 0.01))
 	}
 	d.Noise = magmath.BlockNoise(noise)
-	constant := Source{Name: "constant", Fields: func(r3.Vec) []r3.Vec { return []r3.Vec{{Z: 1}} }, LogSD: math.Log(3), Fixed: true}
-	m, err := Fit(t.Context(), d, []Candidate{{Kernel: Smooth{LogSD: math.Log(0.05), LogLength: math.Log(40)}, Spread: []float64{0.3, 0.3}, Sources: []Source{constant}, SourceMean: known}})
+	told := &SourceMean{Name: "told", At: func(p r3.Vec) (r3.Vec, []r3.Vec) { return known(p), []r3.Vec{{Z: 3}} }}
+	m, err := Fit(t.Context(), d, []Candidate{{Kernel: Smooth{LogSD: math.Log(0.05), LogLength: math.Log(40)}, Spread: []float64{0.3, 0.3}, SourceMean: told}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -39,8 +39,8 @@ func TestSourceMeanIsAddedAndFixedStays(t *testing.T) {
 	if math.Abs(joint[0].Z-4) > 0.1 || math.Abs(joint[1].Z-mean.Z) > 1e-9 {
 		t.Errorf("jointly %v", joint)
 	}
-	if m.Sources[0].LogSD != constant.LogSD {
-		t.Errorf("a fixed strength became %.3f", m.Sources[0].LogSD)
+	if got := m.times[0]; math.Abs(got-2./3) > 0.02 {
+		t.Errorf("the parameter became %.3f, want %.3f", got, 2./3)
 	}
 	if g := m.Gradient(r3.Vec{X: 300}); math.Abs(g[2][0]-0.1) > 0.01 {
 		t.Errorf("gradient %.3f uT/mm", g[2][0])

@@ -23,8 +23,9 @@ type Remark struct {
 }
 
 // Values are the numbers and names of a remark. Keys carry the unit
-// ("by_ut", "after_s", "p_value"); a value is a number, a string, a bool, or a
-// slice of strings, numbers or remarks, such as what a guess rests on.
+// ("by_ut", "after_s", "p_value"); a value is a number, a string, a bool, an
+// error that is worded with the remark, or a slice of strings, numbers or remarks,
+// such as what a guess rests on.
 type Values map[string]any
 
 // Place says what a remark is about. Zero fields do not apply.

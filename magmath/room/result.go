@@ -35,6 +35,9 @@ func Solve(ctx context.Context, obs []Observation, stations []Station, o Options
 	if err := cmp.Or(err, ctx.Err()); err != nil {
 		return nil, err
 	}
+	if err := r.s.finish(); err != nil {
+		return nil, err
+	}
 	return r, nil
 }
 
@@ -116,18 +119,12 @@ func (r *Result) Joint(keys []Key) ([]r3.Vec, *mat.SymDense) {
 			mean[i] = r3.Sub(mean[i], r.shared(b.link, row))
 		}
 	}
-	if r.s.cov != nil {
-		// links S links^T goes into both triangles of cov's own storage; the mean
-		// of the two is symmetric to the last digit.
-		var half mat.Dense
-		half.Mul(links, r.s.cov)
-		raw := cov.RawSymmetric()
-		blas64.Gemm(blas.NoTrans, blas.Trans, 1, half.RawMatrix(), links.RawMatrix(), 1, blas64.General{Rows: n, Cols: n, Stride: raw.Stride, Data: raw.Data})
-		for i := range n {
-			for j := i + 1; j < n; j++ {
-				raw.Data[i*raw.Stride+j] = (raw.Data[i*raw.Stride+j] + raw.Data[j*raw.Stride+i]) / 2
-			}
-		}
+	if r.s.mean != nil {
+		// With V^T V the information on the shared unknowns, the covariance of
+		// links x is (links V^-1) (links V^-1)^T.
+		v := r.s.chol.RawU().(mat.RawTriangular).RawTriangular()
+		blas64.Trsm(blas.Right, blas.NoTrans, 1, v, links.RawMatrix())
+		blas64.Syrk(blas.NoTrans, 1, links.RawMatrix(), 1, cov.RawSymmetric())
 	}
 	r.addOwn(cov, keys)
 	return mean, cov

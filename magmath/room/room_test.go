@@ -197,6 +197,9 @@ func TestEvidenceAgreesWithDenseNormal(t *testing.T) {
 	}
 	h := Defaults()
 	sol, err := p.solve(h)
+	if err == nil {
+		err = sol.finish()
+	}
 	if err != nil {
 		t.Fatal(err)
 	}

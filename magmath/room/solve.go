@@ -49,18 +49,21 @@ func newProblem(obs []Observation, stations []Station, offsets map[int]float64) 
 
 // block is a station's own part of the normal equations after elimination.
 type block struct {
-	inv  *mat.SymDense // inverse of the station's own information
-	own  *mat.VecDense // inv times the right-hand side
-	link *mat.Dense    // inv times the coupling to the shared unknowns
+	chol mat.Cholesky  // of the station's own information U^T U
+	own  *mat.VecDense // inverse of that information times the right-hand side
+	half *mat.Dense    // U^-T times the coupling to the shared unknowns; nil without any
+	inv  *mat.SymDense // the inverse; nil before finish, as is link
+	link *mat.Dense    // the inverse times the coupling
 }
 
 // solution is the posterior under one set of hyperparameters.
 type solution struct {
 	blocks   []block
+	chol     mat.Cholesky  // of the information on the shared unknowns
 	mean     *mat.VecDense // of the shared unknowns
-	cov      *mat.SymDense
-	logDens  float64 // log marginal likelihood
-	quadForm float64 // y^T (R + H P H^T)^-1 y
+	cov      *mat.SymDense // likewise; nil before finish
+	logDens  float64       // log marginal likelihood
+	quadForm float64       // y^T (R + H P H^T)^-1 y
 }
 
 // normal are the normal equations before elimination.
@@ -73,7 +76,8 @@ type normal struct {
 }
 
 // solve eliminates the stations one by one (their own unknowns touch only
-// their own captures), then solves for the shared ones.
+// their own captures), then solves for what is shared. The solution has its
+// density, not yet the covariances: see finish.
 func (p *problem) solve(h Hyper) (*solution, error) {
 	n, err := p.assemble(h)
 	if err != nil {
@@ -96,16 +100,15 @@ func (p *problem) solve(h Hyper) (*solution, error) {
 		s.quadForm -= mat.Dot(b.own, mat.NewVecDense(m, n.lr[i]))
 	}
 	if g > 0 {
-		var chol mat.Cholesky
-		if !chol.Factorize(mat.NewSymDense(g, n.gg)) {
+		if !s.chol.Factorize(mat.NewSymDense(g, n.gg)) {
 			return nil, errSingular
 		}
 		rhs := mat.NewVecDense(g, n.gr)
-		s.mean, s.cov = new(mat.VecDense), new(mat.SymDense)
-		if err := errors.Join(chol.SolveVecTo(s.mean, rhs), chol.InverseTo(s.cov)); err != nil {
+		s.mean = new(mat.VecDense)
+		if s.chol.SolveVecTo(s.mean, rhs) != nil {
 			return nil, errSingular
 		}
-		logDet += chol.LogDet()
+		logDet += s.chol.LogDet()
 		s.quadForm -= mat.Dot(s.mean, rhs)
 	}
 	count := float64(3 * len(p.obs))
@@ -177,31 +180,54 @@ func accumulate(a []float64, stride int, rows, cols []column, w magmath.Mat3) {
 // eliminate removes station i from n's shared equations (Schur complement)
 // and returns what is needed to recover it, with the log determinant.
 func eliminate(n *normal, i, m, g int) (block, float64, error) {
-	var chol mat.Cholesky
-	if !chol.Factorize(mat.NewSymDense(m, n.ll[i])) {
-		return block{}, 0, errSingular
-	}
-	b := block{inv: new(mat.SymDense), own: new(mat.VecDense)}
+	b := block{own: new(mat.VecDense)}
 	rhs := mat.NewVecDense(m, n.lr[i])
-	if err := errors.Join(chol.InverseTo(b.inv), chol.SolveVecTo(b.own, rhs)); err != nil {
+	if !b.chol.Factorize(mat.NewSymDense(m, n.ll[i])) || b.chol.SolveVecTo(b.own, rhs) != nil {
 		return block{}, 0, errSingular
 	}
 	if g == 0 {
-		return b, chol.LogDet(), nil
+		return b, b.chol.LogDet(), nil
 	}
-	lg := mat.NewDense(m, g, n.lg[i])
-	b.link = new(mat.Dense)
-	b.link.Mul(b.inv, lg)
-	// The subtracted term, lg^T (U^T U)^-1 lg, is half^T half with U^T half = lg.
-	half := mat.DenseCopyOf(lg).RawMatrix()
-	blas64.Trsm(blas.Left, blas.Trans, 1, chol.RawU().(mat.RawTriangular).RawTriangular(), half)
+	// With lg the coupling, what is dropped, lg^T (U^T U)^-1 lg, is half^T half.
+	blas64.Gemv(blas.Trans, -1, blas64.General{Rows: m, Cols: g, Stride: g, Data: n.lg[i]}, b.own.RawVector(), 1, blas64.Vector{N: g, Data: n.gr, Inc: 1})
+	b.half = mat.NewDense(m, g, n.lg[i])
+	half := b.half.RawMatrix()
+	blas64.Trsm(blas.Left, blas.Trans, 1, b.upper(), half)
 	blas64.Syrk(blas.Trans, -1, half, 1, blas64.Symmetric{Uplo: blas.Upper, N: g, Stride: g, Data: n.gg})
-	var shift mat.VecDense
-	shift.MulVec(lg.T(), b.own)
-	for k := range g {
-		n.gr[k] -= shift.AtVec(k)
+	return b, b.chol.LogDet(), nil
+}
+
+// upper returns U of the station's own information U^T U.
+func (b *block) upper() blas64.Triangular {
+	return b.chol.RawU().(mat.RawTriangular).RawTriangular()
+}
+
+// finish works out the covariances of a solution: many are compared by their
+// densities, and those of one are wanted.
+func (s *solution) finish() error {
+	for i := range s.blocks {
+		b := &s.blocks[i]
+		if b.own == nil {
+			continue
+		}
+		b.inv = new(mat.SymDense)
+		if b.chol.InverseTo(b.inv) != nil {
+			return errSingular
+		}
+		if b.half != nil {
+			b.link = b.half // U^-1 half takes its place
+			blas64.Trsm(blas.Left, blas.NoTrans, 1, b.upper(), b.link.RawMatrix())
+			b.half = nil
+		}
 	}
-	return b, chol.LogDet(), nil
+	if s.mean == nil {
+		return nil
+	}
+	s.cov = new(mat.SymDense)
+	if s.chol.InverseTo(s.cov) != nil {
+		return errSingular
+	}
+	return nil
 }
 
 // PoseCov returns the covariance of a vector of mean b due to an attitude

@@ -41,7 +41,8 @@ func CodedAll(face words.Face, rs []remark.Remark) []Coded {
 }
 
 // finite returns a value of a remark in a form that encoding/json accepts: nil
-// in place of a number that is not finite, remarks with their sentences.
+// in place of a number that is not finite, remarks with their sentences, an error
+// as its sentence.
 func finite(face words.Face, v any) any {
 	switch x := v.(type) {
 	case float64:
@@ -51,6 +52,8 @@ func finite(face words.Face, v any) any {
 		return say.Tidy(x)
 	case []remark.Remark:
 		return CodedAll(face, x)
+	case error:
+		return face.Cause(x)
 	case []float64:
 		out := make([]*float64, len(x))
 		for i, f := range x {

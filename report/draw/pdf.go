@@ -247,13 +247,13 @@ func (c *pdfCanvas) DrawImage(rect vg.Rectangle, img image.Image) {
 	for c.doc.GetImageInfo(imageName(wide)) != nil {
 		wide++
 	}
-	var b bytes.Buffer
-	if err := encodePNG(&b, widened(img, wide), 0); err != nil {
+	png, err := packed(widened(img, wide))
+	if err != nil {
 		c.doc.SetError(err)
 		return
 	}
 	o := fpdf.ImageOptions{ImageType: "png"}
-	c.doc.RegisterImageOptionsReader(imageName(wide), o, &b)
+	c.doc.RegisterImageOptionsReader(imageName(wide), o, bytes.NewReader(png))
 	size := rect.Size()
 	c.write("q %.3f %.3f %.3f %.3f re W n", rect.Min.X.Points(), rect.Min.Y.Points(), size.X.Points(), size.Y.Points())
 	c.doc.ImageOptions(imageName(wide), rect.Min.X.Points(), (c.height - rect.Max.Y).Points(),
@@ -272,6 +272,6 @@ func widened(img image.Image, wide int) image.Image {
 	}
 	out := image.NewRGBA(image.Rect(0, 0, wide, from.Dy()))
 	draw.Draw(out, out.Bounds(), image.White, image.Point{}, draw.Src)
-	draw.Draw(out, image.Rect(0, 0, from.Dx(), from.Dy()), img, from.Min, draw.Src)
+	draw.Draw(out, image.Rect(0, 0, from.Dx(), from.Dy()), plain(img), from.Min, draw.Src)
 	return out
 }

@@ -105,7 +105,7 @@ func pathOf(points []vg.Point, closed bool) vg.Path {
 }
 
 // Image stretches an image over a box.
-func (p *Pen) Image(box vg.Rectangle, img image.Image) { p.Canvas.DrawImage(box, img) }
+func (p *Pen) Image(box vg.Rectangle, img image.Image) { p.Canvas.DrawImage(box, newInset(img)) }
 
 // Disc fills a circle and rings it.
 func (p *Pen) Disc(at vg.Point, radius float64, fill, ring color.Color, width float64) {
@@ -265,6 +265,9 @@ func (p *Pen) printable(s string) string {
 
 // has reports whether the font has every letter of s.
 func (p *Pen) has(s string) bool {
+	if len(s) == 1 { // the font has all of ASCII
+		return s[0] >= ' ' && s[0] <= '~'
+	}
 	f := p.face(10, false)
 	var b sfnt.Buffer
 	for _, r := range s {

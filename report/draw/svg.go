@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"html"
 	"image"
@@ -34,7 +35,7 @@ func (p *Picture) writeSVG(w io.Writer) error {
 // others.
 func (p *Picture) SVG() (string, error) {
 	c := svgCanvas{Canvas: vgsvg.New(p.Width, p.Height)}
-	if err := p.drawing.ReplayOn(&c); err != nil {
+	if err := errors.Join(p.drawing.ReplayOn(&c), c.failed); err != nil {
 		return "", fmt.Errorf("draw svg: %w", err)
 	}
 	var b bytes.Buffer
@@ -52,17 +53,19 @@ func (p *Picture) SVG() (string, error) {
 // library would pack the images slowly.
 type svgCanvas struct {
 	*vgsvg.Canvas
-	images []image.Image
+	images [][]byte // PNG
+	failed error
 }
 
 // DrawImage stretches an image over a rectangle.
 func (c *svgCanvas) DrawImage(rect vg.Rectangle, img image.Image) {
-	c.images = append(c.images, img)
+	png, err := packed(img)
+	c.images, c.failed = append(c.images, png), errors.Join(c.failed, err)
 	c.Canvas.DrawImage(rect, image.NewGray(image.Rect(0, 0, 1, 1)))
 }
 
 // filled puts the images into their places.
-func filled(s string, images []image.Image) (string, error) {
+func filled(s string, images [][]byte) (string, error) {
 	const before = `xlink:href="data:image/jpg;base64,`
 	parts := strings.Split(s, before)
 	if len(parts) != len(images)+1 {
@@ -70,13 +73,9 @@ func filled(s string, images []image.Image) (string, error) {
 	}
 	var out strings.Builder
 	out.WriteString(parts[0])
-	for i, img := range images {
-		var b bytes.Buffer
-		if err := encodePNG(&b, img, 0); err != nil {
-			return "", fmt.Errorf("draw svg: %w", err)
-		}
+	for i, png := range images {
 		_, after, _ := strings.Cut(parts[i+1], `"`)
-		fmt.Fprintf(&out, `%s%s"%s`, before, base64.StdEncoding.EncodeToString(b.Bytes()), after)
+		fmt.Fprintf(&out, `%s%s"%s`, before, base64.StdEncoding.EncodeToString(png), after)
 	}
 	return out.String(), nil
 }

@@ -32,14 +32,11 @@ import (
 // Folder is the folder of the record in a craft folder.
 const Folder = "record"
 
-// Gather fills in the options that a record takes from the folder: the choice, the
-// calibrations, arrow check and swing, unused runs, problems, and the hashes of the
-// files. The caller sets paper, command and tool.
-func Gather(ctx context.Context, dir string, found *evaluate.Findings, o *record.Options) error {
-	all, err := logbook.OpenFolder(ctx, dir)
-	if err != nil {
-		return err
-	}
+// Gather fills in the options that a record takes from the folder, as it was read:
+// the choice, the calibrations, arrow check and swing, unused runs, problems, and the
+// hashes of the files. The caller sets paper, command and tool.
+func Gather(ctx context.Context, all *logbook.Folder, found *evaluate.Findings, o *record.Options) (err error) {
+	dir := all.Dir
 	if o.Choice, err = logbook.Chosen(dir); err != nil {
 		return err
 	}
@@ -73,8 +70,8 @@ func Gather(ctx context.Context, dir string, found *evaluate.Findings, o *record
 }
 
 // Files returns the files of the folder's record, with paper, command and tool of o.
-func Files(ctx context.Context, dir string, found *evaluate.Findings, ranking *rank.Ranking, o record.Options) ([]record.File, error) {
-	if err := Gather(ctx, dir, found, &o); err != nil {
+func Files(ctx context.Context, all *logbook.Folder, found *evaluate.Findings, ranking *rank.Ranking, o record.Options) ([]record.File, error) {
+	if err := Gather(ctx, all, found, &o); err != nil {
 		return nil, err
 	}
 	return record.Files(ctx, found, ranking, o)

@@ -21,18 +21,6 @@ import (
 	"quietmount/survey/rank"
 )
 
-// choosePanel lists the ranked spots and stores the chosen one.
-func choosePanel() panel {
-	return panel{
-		name: "choose", step: stepChoose,
-		data: chooseData,
-		actions: map[string]func(asked) (any, error){
-			"spot":  chooseSpot,
-			"place": choosePlace,
-		},
-	}
-}
-
 // chooseView is what the choose panel shows.
 type chooseView struct {
 	Answer   *answer.Rank             `json:"answer"` // nil: not computed yet, or nothing to rank by
@@ -279,7 +267,7 @@ func choosePlace(a asked) (any, error) {
 		return nil, in.Err
 	}
 	return a.keepChoice(func(found *evaluate.Findings) (*rank.Spot, []string, error) {
-		spot, broken, err := rank.SpotAt(found, at)
+		spot, broken, err := rank.SpotAt(a.Ctx, found, at)
 		if err != nil && !errors.Is(err, rank.ErrNoMap) {
 			err = serve.BadField("z_mm", "%v", err)
 		}

@@ -28,6 +28,7 @@
 //	counted N NOUN   "1 pulse", "3 pulses"
 //	were N NOUN      "1 pulse was", "3 pulses were"
 //	says L SEP       the sentences of the remarks L with SEP between them
+//	cause E          the error E, by the keys "cause.NAME" where one fits
 //	do ACTION        what to type or press for it: the key "do.ACTION" of the face
 package words
 
@@ -98,7 +99,8 @@ func parse(f Face) *template.Template {
 			}
 			return strings.Join(each, between)
 		},
-		"do": func(action string) (string, error) { return execute(t, "do."+action, nil) },
+		"cause": func(err error) string { return cause(t, err) },
+		"do":    func(action string) (string, error) { return execute(t, "do."+action, nil) },
 	})
 	dirs := []string{"."}
 	if f == Page {

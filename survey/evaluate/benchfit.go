@@ -53,7 +53,7 @@ func (f *Findings) judgeBench(rf RoomFinding) BenchFit {
 	b.RangeUT, b.GradientUT = f.roomSpread(rf)
 	b.judgeSpace(f.Reference.F / 1000)
 	if rf.Untested != nil {
-		b.Why = append(b.Why, remark.New("evaluate.bench_untested", remark.Values{"cause": rf.Untested.Error()}))
+		b.Why = append(b.Why, remark.New("evaluate.bench_untested", remark.Values{"cause": rf.Untested}))
 	}
 	b.judgeTime(f.returnsOf(rf))
 	if b.Captures < fewBackgrounds {

@@ -21,12 +21,12 @@ func TestBenchThatCouldNotBeTestedIsNotFit(t *testing.T) {
 	}
 	rf.MisfitP, rf.Untested = math.NaN(), errors.New("invented reason")
 	b := f.judgeBench(rf)
-	if b.Fit || len(b.Why) != 1 || b.Why[0].Code != "evaluate.bench_untested" || b.Why[0].Values["cause"] != "invented reason" {
+	if b.Fit || len(b.Why) != 1 || b.Why[0].Code != "evaluate.bench_untested" || b.Why[0].Values["cause"] != rf.Untested {
 		t.Errorf("untested: fit %t, %v", b.Fit, b.Why)
 	}
 	e := &evaluation{f: f}
 	e.remarkRoom(rf, &setup{Session: "invented"})
-	if len(f.Notes) != 1 || f.Notes[0].Code != "evaluate.room_untested" || f.Notes[0].Values["cause"] != "invented reason" {
+	if len(f.Notes) != 1 || f.Notes[0].Code != "evaluate.room_untested" || f.Notes[0].Values["cause"] != rf.Untested {
 		t.Errorf("notes %v", f.Notes)
 	}
 }

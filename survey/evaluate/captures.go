@@ -108,7 +108,7 @@ func placeOf(r *logbook.Run, c logbook.Capture) remark.Place {
 }
 
 func leftOut(r *logbook.Run, c logbook.Capture, err error) remark.Remark {
-	return remark.New("evaluate.capture_left_out", remark.Values{"cause": err.Error()}).At(placeOf(r, c))
+	return remark.New("evaluate.capture_left_out", remark.Values{"cause": err}).At(placeOf(r, c))
 }
 
 // medianOr returns the median of x, or otherwise if x is empty; x is not modified.

@@ -13,6 +13,7 @@ import (
 	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/remark"
 	"quietmount/magmath/room"
+	"quietmount/magmath/source"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -92,7 +93,7 @@ func (f *Findings) usable(runs []*logbook.Run) []*logbook.Run {
 		h := r.Header
 		at := remark.Place{Run: h.Run}
 		if err := f.Craft.State(h.State); err != nil {
-			f.note(remark.New("evaluate.run_left_out", remark.Values{"cause": err.Error()}).At(at))
+			f.note(remark.New("evaluate.run_left_out", remark.Values{"cause": err}).At(at))
 			continue
 		}
 		if IsProof(f.Craft, r) {
@@ -116,27 +117,29 @@ type evaluation struct {
 	far  Progress
 	tell func(Progress) // nil: nobody asks
 
-	f        *Findings
-	index    index
-	readings []reading
-	obs      []room.Observation // one for each reading that is not saturated
-	from     []int              // the reading of each observation
-	obsAt    [][]int            // the observations of each station, in their order
-	readAt   [][]int            // the readings of each station, in their order
-	walked   map[int]bool       // loads that were captured without being pulsed
-	currents map[*logbook.Run]current
-	setups   []*setup
-	offsets  map[int]float64 // wider priors of runs that borrowed a background
-	result   *room.Result
-	maps     maps
-	spacing  float64
+	f          *Findings
+	index      index
+	readings   []reading
+	obs        []room.Observation // one for each reading that is not saturated
+	from       []int              // the reading of each observation
+	obsAt      [][]int            // the observations of each station, in their order
+	readAt     [][]int            // the readings of each station, in their order
+	walked     map[int]bool       // loads that were captured without being pulsed
+	currents   map[*logbook.Run]current
+	currentSDs map[int]float64 // by load, see currentSD
+	setups     []*setup
+	offsets    map[int]float64 // wider priors of runs that borrowed a background
+	result     *room.Result
+	maps       maps
+	magnets    []source.Magnet // places that are magnetic, offered to every load that carries a current
+	spacing    float64
 
 	background map[int]bool    // rooms with a background
 	doubted    map[int]float64 // observations that contradict the others, and by how many standard deviations
 }
 
 func newEvaluation(f *Findings) *evaluation {
-	e := &evaluation{f: f, offsets: map[int]float64{}, background: map[int]bool{}, doubted: map[int]float64{}, walked: map[int]bool{}}
+	e := &evaluation{f: f, offsets: map[int]float64{}, background: map[int]bool{}, doubted: map[int]float64{}, walked: map[int]bool{}, currentSDs: map[int]float64{}}
 	if f.Craft.Base != nil {
 		e.index.base = f.Craft.Base.Name
 	}

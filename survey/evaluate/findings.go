@@ -114,6 +114,7 @@ type RoomFinding struct {
 type LoadFinding struct {
 	Name       string
 	Measured   bool
+	CurrentSD  float64 // relative standard uncertainty of its current, common to all places; 0: moving
 	CurrentA   float64 // the largest at which it was measured; 0: not stated or moving
 	Factor     float64 // maximum current over CurrentA; 1 where nothing was extrapolated
 	Pulsed     bool
@@ -171,6 +172,17 @@ type Map struct {
 
 // Field is an interpolated vector field with its uncertainty.
 type Field = fieldmap.Field
+
+// CurrentSD returns the relative standard uncertainty of the current at which a load
+// was measured; 0 for a moving part, and for a load that was not measured.
+func (f *Findings) CurrentSD(load string) float64 {
+	for _, l := range f.Loads {
+		if l.Name == load && l.Measured {
+			return l.CurrentSD
+		}
+	}
+	return 0
+}
 
 // SteadyBudgetUT returns the field, microtesla, at which a steady source alone
 // reaches the builder's limit.

@@ -4,6 +4,7 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
+	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/source"
 )
 
@@ -31,8 +32,12 @@ func (s *SourceModel) linear(p r3.Vec) (r3.Vec, []r3.Vec) {
 	}
 	var b r3.Vec
 	var slopes []r3.Vec
-	for k, c := range s.Found.Sources {
-		own, some := s.edits[k].linear(c, func(q r3.Vec) (r3.Vec, []r3.Vec) { return s.Found.LinearOf(k, q) }, p)
+	for k := range s.Found.Elements() {
+		linear := func(q r3.Vec) (r3.Vec, []r3.Vec) { return s.Found.LinearOf(k, q) }
+		own, some := linear(p)
+		if k < len(s.Found.Sources) {
+			own, some = s.edits[k].linear(s.Found.Sources[k], linear, p)
+		}
 		if some == nil {
 			return own, nil
 		}
@@ -41,23 +46,22 @@ func (s *SourceModel) linear(p r3.Vec) (r3.Vec, []r3.Vec) {
 	return b, slopes
 }
 
-// Mean returns the field at p with every parameter at the centre of its prior, to
-// first order about the fit, microtesla.
-func (s *SourceModel) Mean(p r3.Vec) r3.Vec {
+// At returns the field at p with every parameter at the centre of its prior, to
+// first order about the fit, microtesla, and the derivatives with respect to the
+// parameters, each in units of the standard deviation of its prior.
+func (s *SourceModel) At(p r3.Vec) (r3.Vec, []r3.Vec) {
 	b, slopes := s.linear(p)
+	if slopes == nil {
+		return b, make([]r3.Vec, len(s.sd))
+	}
 	for i, v := range slopes {
 		b = r3.Add(b, r3.Scale(s.departure[i], v))
+		slopes[i] = r3.Scale(s.sd[i], v)
 	}
-	return b
+	return b, slopes
 }
 
-// Fields returns the derivatives of the field at p with respect to the parameters,
-// each in units of the standard deviation of its prior.
-func (s *SourceModel) Fields(p r3.Vec) []r3.Vec {
-	_, slopes := s.linear(p)
-	out := make([]r3.Vec, len(s.sd))
-	for i, v := range slopes {
-		out[i] = r3.Scale(s.sd[i], v)
-	}
-	return out
+// SourceMean returns the model as the field that a map departs from.
+func (s *SourceModel) SourceMean() *fieldmap.SourceMean {
+	return &fieldmap.SourceMean{Name: "fitted sources", At: s.At}
 }

@@ -20,7 +20,7 @@ func difference(ctx context.Context, r *logbook.Run, rangeUT float64) (out []rea
 		return nil, nil
 	}
 	if err != nil {
-		return nil, []remark.Remark{remark.New("evaluate.run_untimed", remark.Values{"cause": err.Error()}).At(remark.Place{Run: r.Header.Run, Load: r.Header.State})}
+		return nil, []remark.Remark{remark.New("evaluate.run_untimed", remark.Values{"cause": err}).At(remark.Place{Run: r.Header.Run, Load: r.Header.State})}
 	}
 	caps, all, lag, opts := p.Captures, p.Series, p.Lag, p.Options
 	when := times(r, caps)

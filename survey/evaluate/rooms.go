@@ -58,7 +58,7 @@ func (e *evaluation) remarkRoom(rf RoomFinding, s *setup) {
 		e.f.note(remark.New("evaluate.room_not_smooth", remark.Values{"session": s.Session, "nose_deg": s.noseDeg(), "p_value": rf.MisfitP}))
 	}
 	if rf.Untested != nil {
-		e.f.note(remark.New("evaluate.room_untested", remark.Values{"session": s.Session, "nose_deg": s.noseDeg(), "cause": rf.Untested.Error()}))
+		e.f.note(remark.New("evaluate.room_untested", remark.Values{"session": s.Session, "nose_deg": s.noseDeg(), "cause": rf.Untested}))
 	}
 	if rf.FieldUT != nil {
 		f, got := e.f.Reference.F/1000, r3.Norm(*rf.FieldUT)

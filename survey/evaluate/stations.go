@@ -45,8 +45,8 @@ func (e *evaluation) takeMap(ctx context.Context) {
 		if lm := e.maps.loads[i]; lm != nil {
 			m.Loads[l.Name] = lm
 			m.SourceModels[l.Name] = e.maps.on[i]
-			if l.Kind == survey.LoadCurrent {
-				m.Loads[l.Name] = Scaled{lm}
+			if sd := e.currentSD(i); sd > 0 {
+				m.Loads[l.Name] = Scaled{lm, sd}
 			}
 			m.Kernels[l.Name] = lm.Name()
 		}

@@ -45,7 +45,7 @@ func (e *evaluation) takePermanent(ctx context.Context) {
 	at := map[int][]heading.Turned{}
 	for _, g := range groups {
 		if err := e.addTurned(ctx, at, g); err != nil {
-			t.Why = remark.New("evaluate.split_failed", remark.Values{"cause": err.Error()})
+			t.Why = remark.New("evaluate.split_failed", remark.Values{"cause": err})
 			return
 		}
 	}

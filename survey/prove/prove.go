@@ -58,7 +58,7 @@ func Prove(ctx context.Context, f *evaluate.Findings, at rank.Mount) (*Proof, er
 		return nil, fmt.Errorf("no load was measured on the craft, so that nothing is promised of a spot: %w", rank.ErrNoMap)
 	}
 	p := &Proof{Place: at, PValue: math.NaN(), Loads: map[string]evaluate.Estimate{}}
-	p.Promised = rank.PredictAt(f, at)
+	p.Promised = rank.PredictAt(ctx, f, at)
 	measure(ctx, f, p)
 	measureSteady(ctx, f, p)
 	if err := ctx.Err(); err != nil {

@@ -27,7 +27,7 @@ type Steady struct {
 func measureSteady(ctx context.Context, f *evaluate.Findings, p *Proof) {
 	measured, ok, err := f.ProvedSteady(ctx, p.Place.At, p.Place.Foot())
 	if err != nil {
-		p.Notes = append(p.Notes, remark.New("prove.steady_unknown", remark.Values{"error": err.Error()}))
+		p.Notes = append(p.Notes, remark.New("prove.steady_unknown", remark.Values{"error": err}))
 	}
 	if !ok {
 		return

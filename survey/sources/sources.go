@@ -191,8 +191,8 @@ func sourceFinding(f *evaluate.Findings, state string, c source.Fitted) Source {
 	if state == survey.StateUnpowered {
 		s.BudgetUT = f.SteadyBudgetUT()
 	} else if l, ok := f.Craft.LoadByName(state); ok && l.Kind == survey.LoadCurrent {
-		s.widen()
-		doubt = evaluate.CurrentSD
+		doubt = f.CurrentSD(state)
+		s.widen(doubt)
 	}
 	safe := func(distance func(limitUT float64) float64) SafeDistances {
 		return SafeDistances{distance(s.BudgetUT), distance(source.StandardLimitUT), distance(source.ReducedLimitUT)}
@@ -209,9 +209,9 @@ func sourceFinding(f *evaluate.Findings, state string, c source.Fitted) Source {
 }
 
 // widen adds the uncertainty of the load's current, which scales all strengths.
-func (s *Source) widen() {
-	s.MomentCov = s.MomentCov.Add(magmath.Outer(s.MomentAm2, s.MomentAm2).Scale(evaluate.CurrentSD * evaluate.CurrentSD))
-	s.CurrentSD = math.Hypot(s.CurrentSD, evaluate.CurrentSD*s.CurrentA)
+func (s *Source) widen(sd float64) {
+	s.MomentCov = s.MomentCov.Add(magmath.Outer(s.MomentAm2, s.MomentAm2).Scale(sd * sd))
+	s.CurrentSD = math.Hypot(s.CurrentSD, sd*s.CurrentA)
 }
 
 // NearestPart returns the described part nearest to a place, except the one named

@@ -99,9 +99,9 @@ func (w *whatIf) after(state string, base evaluate.Field) evaluate.Field {
 func refounded(base evaluate.Field, on *evaluate.SourceModel) evaluate.Field {
 	switch m := base.(type) {
 	case *fieldmap.Map:
-		return m.After(on.Mean, on.Fields)
+		return m.After(on.SourceMean())
 	case evaluate.Scaled:
-		return evaluate.Scaled{Map: m.Map.After(on.Mean, on.Fields)}
+		return evaluate.Scaled{Map: m.Map.After(on.SourceMean()), SD: m.SD}
 	}
 	return base
 }

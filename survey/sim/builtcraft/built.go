@@ -33,14 +33,13 @@ var day = time.Date(2026, 6, 1, 9, 0, 0, 0, time.UTC)
 type Built struct {
 	Seed  uint64
 	Kind  Kind
-	Craft *survey.Craft // as the builder wrote it; Limits.TiltDeg is TiltDeg; SHA256 is that of TOML()
+	Craft *survey.Craft // as the builder wrote it; SHA256 is that of TOML()
 
-	TiltDeg  float64            // the craft leans up to so many degrees: 10
-	SlipMM   float64            // the glued module lies uniformly within so many mm of its spot: 3
-	Reverses []string           // loads whose current flows either way in use
-	BenchA   map[string]float64 // load -> amperes stated on the bench; 0 of a mover
-	NoseDeg  float64            // magnetic direction of the nose on the bench
-	HUT      float64            // horizontal field in use: the reference and 133 nT of its own error
+	TiltDeg float64            // the craft leans up to so many degrees: 10
+	SlipMM  float64            // the glued module lies uniformly within so many mm of its spot: 3
+	BenchA  map[string]float64 // load -> amperes stated on the bench; 0 of a mover
+	NoseDeg float64            // magnetic direction of the nose on the bench
+	HUT     float64            // horizontal field in use: the reference and 133 nT of its own error
 
 	// Effects that are left out unless a test sets them.
 	WarmPart     float64 // part of its permanent moment that a motor loses when its load has run: in Load, not on the bench

@@ -94,7 +94,7 @@ func TestOptionsOccurAsOftenAsStated(t *testing.T) {
 				count["together"]++
 			}
 		}
-		if len(b.Reverses) > 0 {
+		if b.Craft.Loads[0].Reverses {
 			count["reverses"]++
 		}
 		if b.Craft.Cable != nil {

@@ -51,7 +51,7 @@ func (d *drawing) direction() r3.Vec { return r3.Unit(normal3(d.rng)) }
 func (d *drawing) craft() {
 	site, reference := newSite(d.rng, d.b.Kind)
 	d.c.Name, d.c.Site = fmt.Sprintf("built %s %d", d.b.Kind, d.b.Seed), site
-	d.c.Limits = survey.Limits{HeadingErrorDeg: 5, SteadyUT: 200, TiltDeg: d.b.TiltDeg}
+	d.c.Limits = survey.Limits{HeadingErrorDeg: 5, SteadyUT: 200, TiltDeg: d.b.TiltDeg, SlipMM: d.b.SlipMM}
 	d.b.HUT = reference.X + referenceHUT*d.rng.NormFloat64()
 	d.b.room = newRoom(d.rng, reference, d.b.Kind)
 	d.b.NoseDeg = math.Round(d.between(0, 360))
@@ -149,12 +149,9 @@ func (d *drawing) currents() {
 		if d.b.Kind == Quiet {
 			amperes = math.Round(10*d.between(2, 8)) / 10
 		}
-		l := survey.Load{Name: name, Kind: survey.LoadCurrent, MaxCurrentA: amperes}
+		l := survey.Load{Name: name, Kind: survey.LoadCurrent, MaxCurrentA: amperes, Reverses: reverses}
 		if together {
 			l.TogetherWith = []string{names[1-i]}
-		}
-		if reverses {
-			d.b.Reverses = append(d.b.Reverses, name)
 		}
 		d.c.Loads = append(d.c.Loads, l)
 		way := d.lead()

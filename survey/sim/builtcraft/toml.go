@@ -13,8 +13,7 @@ import (
 )
 
 // TOML returns the craft file as the builder wrote it; package craftfile reads it back
-// as Craft. Two keys that a craft file may not know stand behind a "#" without a blank:
-// reverses of a load, slip_mm of the limits.
+// as Craft.
 func (b *Built) TOML() []byte {
 	var t strings.Builder
 	put := func(format string, args ...any) { fmt.Fprintf(&t, format, args...) }
@@ -40,10 +39,8 @@ func (b *Built) TOML() []byte {
 		if len(l.TogetherWith) > 0 {
 			put("together_with = [\"%s\"]\n", strings.Join(l.TogetherWith, `", "`))
 		}
-		for _, r := range b.Reverses {
-			if r == l.Name {
-				put("#reverses = true\n")
-			}
+		if l.Reverses {
+			put("reverses = true\n")
 		}
 		put("\n")
 	}
@@ -62,7 +59,7 @@ func (b *Built) TOML() []byte {
 	if c.Cable != nil {
 		put("[cable]\nfrom_mm = %s\nslack_mm = %g\n\n", flat(c.Cable.FromMM), c.Cable.SlackMM)
 	}
-	put("[limits]\nheading_error_deg = %g\nsteady_ut = %g\ntilt_deg = %g\n#slip_mm = %g\n", c.Limits.HeadingErrorDeg, c.Limits.SteadyUT, b.TiltDeg, b.SlipMM)
+	put("[limits]\nheading_error_deg = %g\nsteady_ut = %g\ntilt_deg = %g\nslip_mm = %g\n", c.Limits.HeadingErrorDeg, c.Limits.SteadyUT, c.Limits.TiltDeg, c.Limits.SlipMM)
 	return []byte(t.String())
 }
 

@@ -46,9 +46,9 @@ func (b *Built) ErrorAsMounted(p r3.Vec, hUT, tiltDeg float64) float64 {
 
 // shifted returns the shifting part at p of every combination of loads.
 func (b *Built) shifted(p r3.Vec) []r3.Vec {
-	fields := map[string]r3.Vec{}
+	fields, reverses := map[string]r3.Vec{}, map[string]bool{}
 	for _, l := range b.Craft.Loads {
-		fields[l.Name] = b.Load(l.Name, p)
+		fields[l.Name], reverses[l.Name] = b.Load(l.Name, p), l.Reverses
 	}
 	var out []r3.Vec
 	for _, set := range b.Craft.Combinations() {
@@ -56,7 +56,7 @@ func (b *Built) shifted(p r3.Vec) []r3.Vec {
 		for _, name := range set {
 			for _, s := range sums {
 				sums = append(sums, r3.Add(s, fields[name]))
-				if slices.Contains(b.Reverses, name) {
+				if reverses[name] {
 					sums = append(sums, r3.Sub(s, fields[name]))
 				}
 			}

@@ -50,12 +50,14 @@ func TestCombinationsOfLoads(t *testing.T) {
 		return survey.Load{Name: name, Kind: survey.LoadCurrent, TogetherWith: with}
 	}
 	for _, c := range []struct {
-		with, reverses []string
-		want           float64
-	}{{nil, nil, 3}, {[]string{"b"}, nil, 3}, {[]string{"b"}, []string{"b"}, 5}} {
+		with     []string
+		reverses bool
+		want     float64
+	}{{nil, false, 3}, {[]string{"b"}, false, 3}, {[]string{"b"}, true, 5}} {
 		craft := *b.Craft
 		craft.Loads = []survey.Load{load("a", c.with...), load("b")}
-		b.Craft, b.Reverses = &craft, c.reverses
+		craft.Loads[1].Reverses = c.reverses
+		b.Craft = &craft
 		want := math.Asin(c.want/20) * 180 / math.Pi
 		if got := b.ErrorAsMounted(r3.Vec{}, 20, 0); math.Abs(got-want) > 1e-9 {
 			t.Errorf("%v: %v degrees, want %v", c, got, want)
