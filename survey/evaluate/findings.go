@@ -54,6 +54,7 @@ type StationFinding struct {
 	Steady              *Estimate
 	Shifting            *Estimate           // the worst combination, scaled to maximum currents
 	Combination         []string            // the loads of that combination
+	Reversed            []string            // those of them whose current is reversed in it
 	Loads               map[string]Estimate // each load alone, scaled to its maximum current
 	MagnitudeDifference *float64            // |B| unpowered less the reference F, microtesla
 	SteadyError         *heading.Error
