@@ -22,6 +22,7 @@ type Magnet struct {
 	Name      string
 	AtMM      r3.Vec
 	PlaceSDMM float64 // standard uncertainty of each coordinate; 0: 10 mm
+	MomentSD  float64 // of each component of its moment, about zero, ampere square metres; 0: 1
 }
 
 // NamedLead is a lead whose path the builder wrote down.
@@ -50,8 +51,9 @@ const (
 // element is a source in a model: a field linear in some strengths (moment,
 // current) and not linear in some coordinates.
 type element struct {
-	kind Kind
-	name string
+	kind  Kind
+	name  string
+	given bool // not found by the search
 
 	coords      []float64 // mm
 	coordsAt    []float64 // centre of their normal prior
@@ -170,7 +172,12 @@ func (m Magnet) element() *element {
 	if !(sd > 0) {
 		sd = placeSD
 	}
-	return dipoleAt(m.Name, m.AtMM, sd)
+	e := dipoleAt(m.Name, m.AtMM, sd)
+	e.given = true
+	if m.MomentSD > 0 {
+		e.strengthsSD = []float64{m.MomentSD, m.MomentSD, m.MomentSD}
+	}
+	return e
 }
 
 // element gives a lead its coordinates: the points of its path and, where both
@@ -188,6 +195,7 @@ func (l NamedLead) element() *element {
 		sd = pathSD
 	}
 	e := leadAlong(l.Name, l.PathMM, sd, l.CurrentA, max(0, l.GapMM)+looseGapMM)
+	e.given = true
 	e.gapMM = max(0, l.GapMM)
 	if len(l.ReturnMM) > 1 {
 		e.returned = true

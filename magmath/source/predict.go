@@ -37,6 +37,10 @@ func (s *search) whole(q *point) whole {
 	return w
 }
 
+// Elements returns the number of sources behind Linear: Sources, then the parts of
+// Nothing, which may be there although the readings do not show them.
+func (f *Found) Elements() int { return len(f.all.es) }
+
 // Linear returns the field of all sources together at p, microtesla, and its
 // derivatives by every parameter, element after element, strengths before
 // coordinates (microtesla per ampere square metre, ampere or millimetre). On a
@@ -58,7 +62,7 @@ func (f *Found) Linear(p r3.Vec) (r3.Vec, []r3.Vec) {
 	return b, slopes
 }
 
-// LinearOf returns what Linear returns for Sources[k] alone.
+// LinearOf returns what Linear returns for the source k of Elements alone.
 func (f *Found) LinearOf(k int, p r3.Vec) (r3.Vec, []r3.Vec) { return f.appendLinear(nil, k, p) }
 
 // appendLinear is LinearOf with the derivatives appended to others; nil on the

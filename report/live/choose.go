@@ -13,6 +13,7 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/filing"
 	"quietmount/report/live/serve"
+	"quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/balance"
@@ -202,7 +203,7 @@ func (v *chooseView) card(s rank.Spot, remarks, balance string) spotCard {
 		Rank: s.Rank, Near: s.NearestStation, X: s.At.X, Y: s.At.Y, Z: s.At.Z, Height: s.HeightMM,
 		Dot: dotLine{v.Scale.share(estimate), v.Scale.share(upper), upper > v.Scale.Most}, Steady: "–",
 		Tolerance: finite(s.PlacementToleranceMM), Cable: finite(s.CableMM), CGX: finite(s.CGXMM), CGY: finite(s.CGYMM),
-		Balance: balance, Remarks: remarks, Worst: s.WorstCombination,
+		Balance: balance, Remarks: remarks, Worst: say.Combination(s.WorstCombination, s.WorstReversed),
 		Chosen: v.Chosen != nil && samePlace(v.Chosen.At(), s.At),
 	}
 	if v.Scale.Shifting {

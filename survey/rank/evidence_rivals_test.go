@@ -188,7 +188,7 @@ func toldFields(ctx context.Context, w *sim.World, f *evaluate.Findings) map[str
 		}
 		m, err := fieldmap.Condition(ctx, d, fieldmap.Smooth{LogSD: math.Log(1e-3), LogLength: math.Log(100)}, told...)
 		if err == nil {
-			out[l.Name] = evaluate.Scaled{Map: m}
+			out[l.Name] = evaluate.Scaled{Map: m, SD: evaluate.TypedCurrentSD}
 		}
 	}
 	return out
