@@ -211,7 +211,7 @@ func (v *chooseView) card(s rank.Spot, remarks, balance string) spotCard {
 		Rank: s.Rank, Near: s.NearestStation, Place: say.FromMarks(s.FromMarks, s.HeightMM), X: s.At.X, Y: s.At.Y, Z: s.At.Z, Height: s.HeightMM,
 		Dot: dotLine{v.Scale.share(estimate), v.Scale.share(upper), upper > v.Scale.Most}, Steady: "–",
 		Tolerance: finite(s.PlacementToleranceMM), Cable: finite(s.CableMM), CGX: finite(s.CGXMM), CGY: finite(s.CGYMM),
-		Balance: balance, Remarks: remarks, Worst: s.WorstCombination,
+		Balance: balance, Remarks: remarks, Worst: say.Combination(s.WorstCombination, s.WorstReversed),
 		Chosen: v.Chosen != nil && samePlace(v.Chosen.At(), s.At),
 	}
 	if v.Scale.Shifting {
