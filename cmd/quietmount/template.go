@@ -52,7 +52,7 @@ func glueTemplate(c *cli.Context, sh shell, craft *survey.Craft, o template.Opti
 	if c.IsSet("overview") {
 		return wrong("leave --overview out", "--overview is of the stations, not of a spot")
 	}
-	spot, err := spotToGlue(c, sh)
+	spot, err := spotToGlue(c, sh, craft)
 	if err != nil {
 		return err
 	}
@@ -61,7 +61,7 @@ func glueTemplate(c *cli.Context, sh shell, craft *survey.Craft, o template.Opti
 
 // spotToGlue returns the spot of --spot: without a number the chosen one, else the
 // first of the ranking.
-func spotToGlue(c *cli.Context, sh shell) (template.Spot, error) {
+func spotToGlue(c *cli.Context, sh shell, craft *survey.Craft) (template.Spot, error) {
 	var none template.Spot
 	dir, err := folder(c)
 	if err != nil {
@@ -74,6 +74,9 @@ func spotToGlue(c *cli.Context, sh shell) (template.Spot, error) {
 		}
 	} else {
 		choice, err := logbook.Chosen(dir)
+		if choice != nil && choice.CraftSHA256 != "" && choice.CraftSHA256 != craft.SHA256 {
+			say(sh.Err, "quietmount: warning: the craft file has changed since this spot was chosen")
+		}
 		if choice != nil || err != nil {
 			return template.ChosenSpot(choice), err
 		}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/spatial/r2"
@@ -96,7 +97,8 @@ func (g *gluing) title() string {
 // The room that what is drawn around a place takes on the page, millimetres.
 const (
 	glueArrowMM = 14.0 // ahead of the footprint
-	glueAsideMM = 9.0  // around the footprint and a mark
+	glueAsideMM = 6.0  // around the footprint
+	glueMarkMM  = 9.0  // around a mark
 	glueNoseMM  = 9.0  // above the drawing, for the nose
 )
 
@@ -138,7 +140,7 @@ func (g *gluing) frame(window r2.Vec) (r2.Box, error) {
 		return box, fmt.Errorf("%w: a footprint of %s by %s mm does not fit on one page of %s paper", ErrTooLarge, say.Tenths(f.X), say.Tenths(f.Y), say.Capital(g.o.Paper.Name))
 	}
 	for i, m := range g.marks {
-		near := r2.Vec{X: glueAsideMM, Y: glueAsideMM}
+		near := r2.Vec{X: glueMarkMM, Y: glueMarkMM}
 		low, high := r2.Sub(m.paper, near), r2.Add(m.paper, near)
 		with := r2.Box{
 			Min: r2.Vec{X: min(box.Min.X, low.X), Y: min(box.Min.Y, low.Y)},
@@ -224,15 +226,23 @@ func (g *gluing) surroundings(s sheet) {
 	for _, k := range s.c.Keepouts {
 		s.pen(0.35, 60, 3, 2)
 		s.lines(s.places(k.OutlineMM), true)
+		b := k.OutlineMM.Bounds()
+		s.name(s.craft((b.Min.X+b.Max.X)/2, (b.Min.Y+b.Max.Y)/2), "keep out: "+k.Name, true)
 	}
 	at := s.at(g.centre)
 	s.pen(0.15, 150, 6, 1.5, 1, 1.5)
 	s.line(r2.Vec{X: at.X, Y: s.area.Min.Y}, r2.Vec{X: at.X, Y: s.area.Max.Y})
 	s.line(r2.Vec{X: s.area.Min.X, Y: at.Y}, r2.Vec{X: s.area.Max.X, Y: at.Y})
-	s.pen(0.25, 0)
+	if slices.ContainsFunc(g.marks, func(m fromMark) bool { return m.Kind == survey.MarkCentreLine }) {
+		x := s.craft(0, 0).X
+		s.pen(0.35, 60, 8, 1.5, 2, 1.5)
+		s.line(r2.Vec{X: x, Y: s.area.Min.Y}, r2.Vec{X: x, Y: s.area.Max.Y})
+		s.tag(r2.Vec{X: x, Y: s.area.Max.Y - 6}, "centre line")
+	}
 	s.datum(false)
+	whole := r2.Vec{X: 6.5, Y: 8} // of a cross with its tip
 	for _, m := range g.stations {
-		if holds(s.area, s.at(m.paper)) {
+		if at := s.at(m.paper); holds(s.area, r2.Sub(at, whole)) && holds(s.area, r2.Add(at, whole)) {
 			s.take(m)
 			s.drawMark(m, true)
 		}
@@ -262,35 +272,76 @@ func (g *gluing) module(s sheet) {
 	tip := r2.Vec{X: at.X, Y: a.Y - glueArrowMM}
 	s.arrow(r2.Vec{X: at.X, Y: a.Y}, tip, 5)
 	s.taken.boxes = append(s.taken.boxes, r2.Box{Min: r2.Vec{X: at.X - 2.5, Y: tip.Y}, Max: r2.Vec{X: at.X + 2.5, Y: a.Y}}, r2.Box{Min: r2.Sub(at, r2.Vec{X: 4, Y: 4}), Max: r2.Add(at, r2.Vec{X: 4, Y: 4})})
-	for _, m := range g.marks {
-		if m.shown {
-			g.legs(s, m)
-		}
-	}
 	off := s.c.Module.SensorOffsetMM
 	sensor := s.craft(g.spot.At.X+off.X, g.spot.At.Y+off.Y)
 	s.pen(0.3, 0)
 	s.pdf.Circle(sensor.X, sensor.Y, 1.6, "D")
 	s.pdf.Circle(sensor.X, sensor.Y, 0.4, "F")
-	s.name(sensor, "sensor", true)
-	s.name(r2.Vec{X: at.X, Y: a.Y - glueArrowMM/2}, "module's arrow, to the nose", true)
+	s.taken.boxes = append(s.taken.boxes, r2.Box{Min: r2.Sub(sensor, r2.Vec{X: 2, Y: 2}), Max: r2.Add(sensor, r2.Vec{X: 2, Y: 2})})
+	for _, side := range []r2.Box{{Min: a, Max: r2.Vec{X: a.X, Y: b.Y}}, {Min: a, Max: r2.Vec{X: b.X, Y: a.Y}}, {Min: r2.Vec{X: b.X, Y: a.Y}, Max: b}, {Min: r2.Vec{X: a.X, Y: b.Y}, Max: b}} {
+		s.taken.boxes = append(s.taken.boxes, side)
+	}
+	g.legs(s)
+	s.tag(sensor, "sensor")
+	s.tag(r2.Vec{X: at.X, Y: a.Y - glueArrowMM/2}, "module's arrow, to the nose")
 }
 
-// legs draws the way from a mark to the centre, sideways and then along, with its two
-// distances in whole millimetres.
-func (g *gluing) legs(s sheet, m fromMark) {
-	from, to := s.at(m.paper), s.at(g.centre)
-	corner := r2.Vec{X: to.X, Y: from.Y}
-	leg := func(a, b r2.Vec, v *float64) {
-		if v == nil || *v == 0 {
+// legs draws the way from each mark on the sheet to the centre, sideways and then
+// along, with the distances in whole millimetres. Two marks in one row share a leg.
+func (g *gluing) legs(s sheet) {
+	to := s.at(g.centre)
+	type leg struct {
+		from, to r2.Vec
+		words    string
+	}
+	var all []leg
+	add := func(a, b r2.Vec, v *float64) { // a shorter leg than 3 mm shows no words: they stand above
+		twice := slices.ContainsFunc(all, func(l leg) bool { return r2.Norm(r2.Sub(l.from, a))+r2.Norm(r2.Sub(l.to, b)) < 0.1 })
+		if v != nil && math.Abs(*v) >= 3 && !twice {
+			all = append(all, leg{a, b, fmt.Sprintf("%.0f mm", math.Abs(*v))})
+		}
+	}
+	for _, m := range g.marks {
+		if m.shown {
+			from := s.at(m.paper)
+			corner := r2.Vec{X: to.X, Y: from.Y}
+			add(from, corner, m.RightMM)
+			add(corner, to, m.AheadMM)
+		}
+	}
+	s.pen(0.35, 0, 1, 1)
+	for _, l := range all {
+		s.line(l.from, l.to)
+	}
+	for _, l := range all {
+		s.tag(r2.Scale(0.5, r2.Add(l.from, l.to)), l.words)
+	}
+}
+
+// tag writes words near a place where no other words and no mark are, on white, so
+// that no line crosses them.
+func (s sheet) tag(at r2.Vec, what string) {
+	w := words{size: 8, left: 0.5, low: 0.5}
+	half := r2.Vec{X: s.width(what, w)/2 + 0.6, Y: 1.7}
+	for _, by := range []r2.Vec{
+		{Y: -2.6}, {Y: 2.6}, {X: 2 + half.X}, {X: -2 - half.X}, {X: 4.5 + half.X}, {X: -4.5 - half.X}, {Y: -5}, {Y: 5},
+		{X: 4 + half.X, Y: -4}, {X: -4 - half.X, Y: -4}, {X: 4 + half.X, Y: 4}, {X: -4 - half.X, Y: 4}, {Y: -9}, {Y: 9}, {X: 9 + half.X, Y: -7}, {X: -9 - half.X, Y: -7}, {X: 9 + half.X, Y: 7}, {X: -9 - half.X, Y: 7},
+	} {
+		middle := r2.Add(at, by)
+		box := r2.Box{Min: r2.Sub(middle, half), Max: r2.Add(middle, half)}
+		if s.taken.free(box) && holds(s.area, box.Min) && holds(s.area, box.Max) {
+			s.taken.boxes = append(s.taken.boxes, box)
+			if near := (r2.Vec{X: min(max(at.X, box.Min.X), box.Max.X), Y: min(max(at.Y, box.Min.Y), box.Max.Y)}); r2.Norm(r2.Sub(near, at)) > 3.5 {
+				s.pen(0.15, 90)
+				s.line(at, near)
+			}
+			s.pdf.SetFillColor(255, 255, 255)
+			s.pdf.Rect(box.Min.X, box.Min.Y, 2*half.X, 2*half.Y, "F")
+			s.text(middle, what, w)
 			return
 		}
-		s.pen(0.3, 0, 1, 1)
-		s.line(a, b)
-		s.name(r2.Scale(0.5, r2.Add(a, b)), fmt.Sprintf("%.0f mm", math.Abs(*v)), true)
 	}
-	leg(from, corner, m.RightMM)
-	leg(corner, to, m.AheadMM)
+	s.name(at, what, true) // there is no room: over another is better than none
 }
 
 // footWords writes at the right of the foot what the sheet is of.
