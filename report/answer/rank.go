@@ -25,6 +25,7 @@ type Rank struct {
 	Excluded  map[siting.ConstraintName]float64 `json:"excluded"`
 	Next      []next                            `json:"next_stations"`
 	Cautions
+	Checked
 	HeadingAt string `json:"heading_error_for"`
 
 	LeftOut map[string]leftOut `json:"left_out"`
@@ -69,7 +70,7 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 		Why: strings.Join(face.All(r.Why), "; "), WhyCoded: CodedAll(face, r.Why),
 		Spots: []Spot{}, Excluded: map[siting.ConstraintName]float64{}, Next: []next{},
 		Cautions: cautions(face, r.Notes, f.Notes), HeadingAt: say.Attitudes(f.Craft.Limits),
-		LeftOut: leftOutParts(f),
+		LeftOut: leftOutParts(f), Checked: ChecksOf(face, r.Checks),
 	}
 	for _, s := range r.Spots {
 		a.Spots = append(a.Spots, SpotOf(s))

@@ -6,6 +6,7 @@ import (
 	"quietmount/magmath/heading"
 	"quietmount/magmath/remark"
 	"quietmount/magmath/siting"
+	"quietmount/survey/gate"
 )
 
 // Spot is a place where the module could be mounted, and the heading errors,
@@ -37,7 +38,8 @@ type Ranking struct {
 	Spots        []Spot
 	Excluded     map[siting.ConstraintName]float64 // constraint: fraction of the outline's area that it excludes
 	NextStations []NextStation
-	Qualified    bool            // at least one spot is within the budget
+	Qualified    bool            // at least one spot is within the budget, and no check failed
+	Checks       []gate.Check    // of the survey behind it
 	Why          []remark.Remark // what keeps all spots from qualifying
 	Notes        []remark.Remark
 	ByShifting   bool // ranked by the shifting error; false: no load was measured, ranked by the steady part
