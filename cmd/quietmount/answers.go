@@ -18,7 +18,8 @@ import (
 	"quietmount/survey/rank"
 )
 
-// evaluateRuns reads the folder on the line and evaluates the runs it chooses.
+// evaluateRuns reads the folder of the command line and evaluates the runs that
+// its flags choose.
 func evaluateRuns(c *cli.Context, sh shell) (*evaluate.Findings, error) {
 	dir, err := folder(c)
 	if err != nil {
@@ -99,7 +100,7 @@ func runRank(c *cli.Context, sh shell) error {
 		if err != nil {
 			return err
 		}
-		if err := choose(sh, dir, what, found, ranking); err != nil {
+		if err := choose(c.Context, sh, dir, what, found, ranking); err != nil {
 			return err
 		}
 	}
@@ -108,8 +109,8 @@ func runRank(c *cli.Context, sh shell) error {
 }
 
 // choose writes the chosen spot into the folder.
-func choose(sh shell, dir string, what chosen, found *evaluate.Findings, ranking *rank.Ranking) error {
-	spot, broken, err := what.spot(found, ranking)
+func choose(ctx context.Context, sh shell, dir string, what chosen, found *evaluate.Findings, ranking *rank.Ranking) error {
+	spot, broken, err := what.spot(ctx, found, ranking)
 	if err != nil {
 		return err
 	}
@@ -123,13 +124,13 @@ func choose(sh shell, dir string, what chosen, found *evaluate.Findings, ranking
 	return nil
 }
 
-// chosen is what --choose, --spot or --at asks for: a rank, or a place by hand.
+// chosen is the value of --choose, --spot or --at: a rank, or a place.
 type chosen struct {
 	rank int // 0: by hand
 	at   r3.Vec
 }
 
-// readChosen reads the flag, so that a slip is told before anything is
+// readChosen reads the flag, so that a mistake is reported before anything is
 // computed.
 func readChosen(text string) (chosen, error) {
 	if strings.Contains(text, ",") {
@@ -143,9 +144,9 @@ func readChosen(text string) (chosen, error) {
 	return chosen{rank: n}, nil
 }
 
-func (c chosen) spot(found *evaluate.Findings, ranking *rank.Ranking) (*rank.Spot, []string, error) {
+func (c chosen) spot(ctx context.Context, found *evaluate.Findings, ranking *rank.Ranking) (*rank.Spot, []string, error) {
 	if c.rank == 0 {
-		return rank.SpotAt(found, c.at)
+		return rank.SpotAt(ctx, found, c.at)
 	}
 	if c.rank > len(ranking.Spots) {
 		return nil, nil, wrong("see: quietmount rank", "--choose %d: the ranking has %d spots", c.rank, len(ranking.Spots))

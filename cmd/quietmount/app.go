@@ -18,7 +18,7 @@ import (
 	"quietmount/survey/progress"
 )
 
-// run is the whole program without a process round it.
+// run is the whole program without the process around it.
 func run(ctx context.Context, argv []string, sh shell) int {
 	app := newApp(sh)
 	ordered, err := arrange(app, argv)
@@ -59,7 +59,7 @@ func usageError(c *cli.Context, err error, _ bool) error {
 	return wrong("see: "+call+" --help", "%s: %v", call, err)
 }
 
-// unknownCommand is the error for a first word that is no command.
+// unknownCommand returns the error for a first word that is not a command.
 func unknownCommand(c *cli.Context) error {
 	word := c.Args().First()
 	var names []string
@@ -75,7 +75,7 @@ func unknownCommand(c *cli.Context) error {
 	return wrong(hint, "no command %q", word)
 }
 
-// folder is the DIR argument of a command that takes only that.
+// folder returns the DIR argument of a command that takes only that.
 func folder(c *cli.Context) (string, error) {
 	switch c.NArg() {
 	case 0:
@@ -87,7 +87,7 @@ func folder(c *cli.Context) (string, error) {
 		"%s takes one folder, not %s", c.Command.Name, strings.Join(c.Args().Slice(), " "))
 }
 
-// version is the module's version and revision as the toolchain stamped them.
+// version returns the module's version and revision as stamped by the toolchain.
 func version() string {
 	info, ok := debug.ReadBuildInfo()
 	if !ok {
@@ -127,7 +127,7 @@ func show(c *cli.Context, sh shell, a readable, ok bool) error {
 	return noUnless(ok, a.Text(sh.Out))
 }
 
-// noUnless returns err, or errNo if an answer was printed and is a no.
+// noUnless returns err, or errNo if an answer was printed and is no.
 func noUnless(ok bool, err error) error {
 	if err == nil && !ok {
 		return errNo
@@ -135,7 +135,7 @@ func noUnless(ok bool, err error) error {
 	return err
 }
 
-// showStanding is what quietmount alone does: it says where the job of this
+// showStanding is quietmount without a command: it shows where the job in this
 // folder stands.
 func showStanding(c *cli.Context, sh shell) error {
 	dir := "."

@@ -12,9 +12,8 @@ import (
 
 // arrange puts argv (without the program's name) into the order that the flag
 // parser understands: command, flags, "--", arguments. The parser itself stops
-// at the first argument and would take a later flag for a file name in
-// silence. A flag that the command does not have is refused here, wherever it
-// stands.
+// at the first argument and would silently treat a later flag as a file name.
+// arrange refuses a flag that the command does not have, at any position.
 func arrange(app *cli.App, argv []string) ([]string, error) {
 	argv = helpFirst(app, argv)
 	at := commandIndex(app, argv)
@@ -30,8 +29,8 @@ func arrange(app *cli.App, argv []string) ([]string, error) {
 	return append([]string{command.Name}, ordered...), nil
 }
 
-// helpFirst turns the words help and help COMMAND into the flag, and leaves
-// nothing beside it: to the parser an argument after it is a topic.
+// helpFirst turns the words help and help COMMAND into the flag, and drops the
+// other arguments, which the parser would treat as topics.
 func helpFirst(app *cli.App, argv []string) []string {
 	asked := slices.ContainsFunc(argv, func(word string) bool { return word == "--help" || word == "-h" })
 	at := commandIndex(app, argv)
@@ -46,8 +45,8 @@ func helpFirst(app *cli.App, argv []string) []string {
 	return argv
 }
 
-// commandIndex finds the first word that is not a flag; -1 if there is none
-// or it is no command.
+// commandIndex returns the index of the first word that is not a flag; -1 if there
+// is none or it is not a command.
 func commandIndex(app *cli.App, argv []string) int {
 	for i, word := range argv {
 		if word == "--" {
@@ -100,8 +99,8 @@ func arrangeFlags(call string, flags []cli.Flag, argv []string) ([]string, error
 	return append(append(opts, "--"), args...), nil
 }
 
-// checkNumber refuses a value that is no plain finite number where one is
-// wanted; the flag parser itself takes NaN, Inf and hexadecimals.
+// checkNumber refuses a value that is not a plain finite number for a flag that
+// takes one; the flag parser itself accepts NaN, Inf and hexadecimals.
 func checkNumber(call string, flag cli.Flag, name, value string) error {
 	if _, ok := flag.(*cli.Float64Flag); !ok {
 		return nil
@@ -118,8 +117,8 @@ func checkNumber(call string, flag cli.Flag, name, value string) error {
 	return wrong(hint, "%s: --%s %q is no plain number", call, name, value)
 }
 
-// looksLikeFlag leaves "-" (standard input) and negative numbers to the
-// arguments.
+// looksLikeFlag reports whether word is a flag; "-" (standard input) and negative
+// numbers are arguments.
 func looksLikeFlag(word string) bool {
 	if len(word) < 2 || word[0] != '-' {
 		return false

@@ -42,7 +42,8 @@ func runArrow(c *cli.Context, sh shell) error {
 	return f.print(c, a, a.OK)
 }
 
-// arrowCheck comes from a file, or is taken, or is the newest stored one.
+// arrowCheck reads the check from a file, captures it, or returns the newest
+// stored one.
 func (f *finish) arrowCheck(c *cli.Context) (swing.Check, error) {
 	check := swing.Check{Correction: f.correction, Calibrated: f.calibrated, PoseSUDeg: c.Float64("pose-deg")}
 	check.ZeroDeg, check.ZeroSUDeg = f.north(c)
@@ -73,8 +74,8 @@ func (f *finish) arrowCheck(c *cli.Context) (swing.Check, error) {
 	return swing.CheckOf(newest)
 }
 
-// north is the magnetic direction of what the poses call north, and its
-// standard uncertainty.
+// north returns the magnetic direction of the poses' north, and its standard
+// uncertainty.
 func (f *finish) north(c *cli.Context) (deg, su float64) {
 	deg, su = c.Float64("north-deg"), swing.Marks(0, false).SUDeg
 	if c.Bool("true-north") {

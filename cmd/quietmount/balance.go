@@ -47,8 +47,8 @@ func runBalance(c *cli.Context, sh shell) error {
 	return show(c, sh, a, b.OK)
 }
 
-// modulePlace is where the module stands: as the line says, else the best spot
-// of the ranking; nil, with a note, where there is none yet.
+// modulePlace returns the place of the module: that of the flags, else the best
+// spot of the ranking; nil, with a note, if there is none yet.
 func modulePlace(c *cli.Context, dir string, sh shell) (*r3.Vec, *remark.Remark, error) {
 	if c.IsSet("spot") {
 		at, err := placeFlag("spot", c.String("spot"))

@@ -58,7 +58,7 @@ func runBench(c *cli.Context, sh shell) error {
 	return err
 }
 
-// benchOptions give the page what it needs of the world outside.
+// benchOptions returns the page's access to the system.
 func benchOptions(c *cli.Context, sh shell, dir string, hosts []string) live.Options {
 	return live.Options{
 		Dir: dir, Tool: version(), Hosts: hosts, Now: sh.Now, Token: rand.Text,
@@ -71,8 +71,8 @@ func benchOptions(c *cli.Context, sh shell, dir string, hosts []string) live.Opt
 	}
 }
 
-// benchPort is what is opened at once: the recording or the port named on the
-// line, else the only board; empty: it is chosen on the page.
+// benchPort returns the port or recording to open at once: that of the flags, else
+// the only board; empty: it is chosen on the page.
 func benchPort(c *cli.Context) string {
 	if file := c.String("replay"); file != "" {
 		return file
@@ -87,8 +87,8 @@ func benchPort(c *cli.Context) string {
 	return only
 }
 
-// benchSource opens a port with the flags of the line; a recording is played at
-// its own pace.
+// benchSource opens a port with the flags of the command line; a recording is
+// played at the recorded intervals.
 func benchSource(ctx context.Context, c *cli.Context, sh shell, dir, port string, baud int) (link.Source, error) {
 	craft, err := craftfile.Load(dir)
 	if err != nil {
@@ -108,7 +108,7 @@ func benchSource(ctx context.Context, c *cli.Context, sh shell, dir, port string
 	return link.Open(ctx, link.PortOptions{Name: port, Baud: baud, Now: sh.Now, Decode: o, Open: sh.OpenPort})
 }
 
-// benchListeners listen on this machine and, if asked, on one more address with
+// benchListeners listens on this machine and, if asked, on one more address with
 // the same port. hosts are the names under which a browser may ask.
 func benchListeners(c *cli.Context) (listeners []net.Listener, hosts []string, err error) {
 	port := c.Int("listen-port")
@@ -136,8 +136,8 @@ func benchListeners(c *cli.Context) (listeners []net.Listener, hosts []string, e
 	return append(listeners, second), append(hosts, net.JoinHostPort(lan, got)), nil
 }
 
-// lanAddress wants one plain address: listening on all of them would let in
-// networks that nobody thought of.
+// lanAddress accepts one plain address: listening on all of them would admit
+// unintended networks.
 func lanAddress(text string) (string, error) {
 	if text == "" {
 		return "", nil
@@ -206,7 +206,7 @@ func openBrowser(ctx context.Context, address string) error {
 }
 
 // sayLAN shows the address for a second screen, on a terminal also as a QR code,
-// and says what it means to use it.
+// and warns that the link is not encrypted.
 func sayLAN(sh shell, address string) {
 	say(sh.Out, "For a second screen, within %.0f minutes: %s", lanValid.Minutes(), address)
 	if code, err := qr.Encode(address, qr.L); err == nil && sh.Terminal.Out {
@@ -220,9 +220,9 @@ func sayLAN(sh shell, address string) {
 // 18004; from memory).
 const quietZone = 4
 
-// qrText draws a QR code with half blocks, two rows a line. Dark on light is set
-// whatever the terminal's colours are, also where colour is unwanted: the code
-// cannot be read otherwise.
+// qrText returns a QR code in half blocks, two rows per line. It always sets dark
+// on light, even where colour is unwanted, since the code cannot be read
+// otherwise.
 func qrText(code *qr.Code) string {
 	const dark, plain = "\x1b[30;107m", "\x1b[0m"
 	var b strings.Builder

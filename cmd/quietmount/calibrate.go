@@ -66,7 +66,7 @@ func runCalibrate(c *cli.Context, sh shell) error {
 	return show(c, sh, a, a.OK())
 }
 
-// drawSphere draws what was shown of the sphere, accepted or not.
+// drawSphere draws the covered part of the sphere, accepted or not.
 func drawSphere(name string, in answer.CalibrateInput, samples []survey.Sample, craft *survey.Craft) error {
 	c := logbook.NewCalibration(in.Result, samples, words.Terminal.Say)
 	c.ID, c.Probe = in.ID, craft.MeasuringModule().Name
@@ -77,7 +77,7 @@ func drawSphere(name string, in answer.CalibrateInput, samples []survey.Sample, 
 	return drawTo(name, p)
 }
 
-// calibrateOptions are the craft file's options with what the flags change.
+// calibrateOptions returns the craft file's options, overridden by the flags.
 func calibrateOptions(c *cli.Context, craft *survey.Craft, now time.Time) (calib.Options, error) {
 	o := calibrate.Options(craft, now)
 	scales := map[string]calib.ScaleFrom{"auto": calib.FromEither, "reference": calib.FromReference, "probe": calib.FromProbe}
@@ -106,7 +106,7 @@ func calibrateOptions(c *cli.Context, craft *survey.Craft, now time.Time) (calib
 	return o, nil
 }
 
-// calibrateSamples are the readings of the file or of a guided turn.
+// calibrateSamples returns the readings of the file or of a guided turn.
 func calibrateSamples(c *cli.Context, sh shell, craft *survey.Craft, file string) ([]survey.Sample, string, error) {
 	if file != "" {
 		samples, err := calibrateFile(c, sh, file)
@@ -158,7 +158,7 @@ func calibrateFile(c *cli.Context, sh shell, file string) ([]survey.Sample, erro
 	return samples, nil
 }
 
-// between leaves out what lies outside of the times; nil: no limit.
+// between returns the readings between the times; nil: no limit.
 func between(samples []survey.Sample, from, to *float64) []survey.Sample {
 	var out []survey.Sample
 	for _, s := range samples {
@@ -169,7 +169,7 @@ func between(samples []survey.Sample, from, to *float64) []survey.Sample {
 	return out
 }
 
-// turning shows on the terminal how a turn goes on.
+// turning shows the progress of a turn on the terminal.
 type turning struct {
 	*calibrate.Turn
 	sh     shell
@@ -215,8 +215,7 @@ func (t *turning) take(ctx context.Context) error {
 	return nil
 }
 
-// limit ends the waiting for a port that fell silent; a recorded stream ends by
-// itself.
+// limit ends the wait for a silent port; a recorded stream ends by itself.
 func (t *turning) limit(ctx context.Context) (context.Context, context.CancelFunc) {
 	if t.replay {
 		return context.WithCancel(ctx)
@@ -230,8 +229,8 @@ func (t *turning) keep(item link.Item) {
 	}
 }
 
-// show says on a terminal, twice a second, how much is covered and which way
-// to turn.
+// show shows on a terminal, twice a second, how much is covered and which way to
+// turn.
 func (t *turning) show(ts float64) {
 	if !t.sh.Terminal.Err || ts-t.shownS < 0.5 {
 		return
@@ -251,8 +250,8 @@ func (t *turning) close() {
 	say(t.sh.Err, "quietmount: %d readings, %.0f %% of the sphere", len(t.Samples), 100*t.Progress.Covered())
 }
 
-// heldAgainst returns the promise that a calibration of the finished craft is
-// compared with; nil without --on-craft. It is read before anything is turned.
+// heldAgainst returns the promise to compare a calibration of the finished craft
+// with; nil without --on-craft. It is read before the craft is turned.
 func heldAgainst(c *cli.Context, sh shell, dir string, craft *survey.Craft) (*promise, error) {
 	if c.Bool("on-craft") {
 		return openPromise(c, sh, dir, craft)

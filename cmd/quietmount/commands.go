@@ -45,7 +45,7 @@ func commands(sh shell) []*cli.Command {
 }
 
 // add adds a command. call is its name and its arguments, usage its line in the
-// list of commands, about the paragraph of its own help.
+// list of commands, about the paragraph of the command's help.
 func (t *table) add(call string, run func(*cli.Context, shell) error, usage, about string, flags ...[]cli.Flag) {
 	name, args, _ := strings.Cut(call, " ")
 	t.all = append(t.all, &cli.Command{

@@ -58,8 +58,8 @@ func runCompare(c *cli.Context, sh shell) error {
 	return printComparison(c, sh, found, o.Spot != nil)
 }
 
-// helpers are the runs that may lend their backgrounds and loads to either
-// side: those of --runs, and the two sides themselves.
+// helpers returns the runs whose backgrounds and loads either side may use: those
+// of --runs, and the two sides themselves.
 func helpers(c *cli.Context, f *logbook.Folder, before, after []*logbook.Run) ([]*logbook.Run, error) {
 	chosen, err := logbook.SelectRuns(f.Runs, c.String("runs"))
 	if err != nil {
@@ -74,7 +74,7 @@ func helpers(c *cli.Context, f *logbook.Folder, before, after []*logbook.Run) ([
 	return out, nil
 }
 
-// side are the runs that a flag names.
+// side returns the runs of a flag.
 func side(c *cli.Context, f *logbook.Folder, flag string) ([]*logbook.Run, error) {
 	if c.String(flag) == "" {
 		return nil, wrong("e.g. --before 2 --after 7", "compare wants --before and --after")
@@ -89,7 +89,11 @@ func side(c *cli.Context, f *logbook.Folder, flag string) ([]*logbook.Run, error
 func printComparison(c *cli.Context, sh shell, found *compare.Comparison, chosen bool) error {
 	a := answer.NewCompare(words.Terminal, found, chosen)
 	if out := c.String("out"); out != "" {
-		if err := drawTo(out, picture.Change(found)); err != nil {
+		p, err := picture.Change(c.Context, found)
+		if err != nil {
+			return err
+		}
+		if err := drawTo(out, p); err != nil {
 			return err
 		}
 		a.Pictures = append(a.Pictures, out)

@@ -12,8 +12,8 @@ import (
 	"quietmount/survey/craftfile"
 )
 
-// completionScripts pass the words typed so far, as words and never through
-// eval, to the hidden command "complete", which prints one candidate a line.
+// completionScripts pass the words typed so far, as words and never through eval,
+// to the hidden command "complete", which prints one candidate per line.
 // Where it prints nothing the shell offers files.
 var completionScripts = map[string]string{
 	"bash": `_quietmount() {
@@ -59,8 +59,8 @@ func runComplete(c *cli.Context, sh shell) error {
 	return nil
 }
 
-// candidates completes the last word; none means that the shell should offer
-// files.
+// candidates returns the completions of the last word; none means that the shell
+// should offer files.
 func candidates(app *cli.App, words []string) []string {
 	if len(words) == 0 {
 		words = []string{""}
@@ -86,7 +86,7 @@ func candidates(app *cli.App, words []string) []string {
 	return nil
 }
 
-// pendingFlag is the flag whose value comes next.
+// pendingFlag returns the flag whose value comes next.
 func pendingFlag(command *cli.Command, before []string) (string, bool) {
 	if len(before) == 0 || !looksLikeFlag(before[len(before)-1]) {
 		return "", false
@@ -96,8 +96,8 @@ func pendingFlag(command *cli.Command, before []string) (string, bool) {
 	return name, flag != nil && takesValue(flag)
 }
 
-// flagValues are the values worth offering for a flag: those that the craft
-// file of the folder on the line, or of this folder, knows.
+// flagValues returns the values to offer for a flag: those in the craft file of
+// the folder on the command line, or of this folder.
 func flagValues(name string, before []string) []string {
 	if name == "kind" {
 		return []string{"hull", "multirotor", "wing"}

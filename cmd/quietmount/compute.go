@@ -20,8 +20,8 @@ const (
 	shownWidth = 78
 )
 
-// computed returns what do computes. do changes no file and nothing that others
-// see. On a terminal a line shows what is being computed, such as "ranking the
+// computed returns the result of do, which must change no file and no shared
+// data. On a terminal a line shows what is being computed, such as "ranking the
 // spots", once that takes over a second; do may say how far it is.
 //
 // When ctx ends, do has half a second to return. After that the program goes on
@@ -78,7 +78,7 @@ type shownLine struct {
 	there bool
 }
 
-// show writes the line anew; the first second it stays away.
+// show rewrites the line, but not in the first second.
 func (l *shownLine) show() {
 	l.ticks++
 	took := time.Duration(l.ticks) * shownEvery
@@ -93,7 +93,7 @@ func (l *shownLine) show() {
 	l.there = true
 }
 
-// clear takes the line away.
+// clear removes the line.
 func (l *shownLine) clear() {
 	if l.there {
 		fmt.Fprintf(l.w, "\r%*s\r", shownWidth, "")
@@ -101,7 +101,7 @@ func (l *shownLine) clear() {
 	l.on, l.there = false, false
 }
 
-// farOf words how far an evaluation is.
+// farOf returns the progress of an evaluation in words.
 func farOf(far func(string)) func(evaluate.Progress) {
 	return func(p evaluate.Progress) {
 		if p.Captures < p.OfCaptures {

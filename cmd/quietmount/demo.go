@@ -23,7 +23,7 @@ import (
 	"quietmount/survey/sim"
 )
 
-// demoStart is an invented morning, so that the same seed gives the same
+// demoStart is an invented time, so that the same seed gives the same
 // bytes.
 var demoStart = time.Date(2026, time.June, 1, 10, 0, 0, 0, time.FixedZone("", 3600))
 
@@ -91,8 +91,8 @@ func runDemo(c *cli.Context, sh shell) error {
 	return nil
 }
 
-// newDemoFolder makes the folder and writes the craft file; a folder that
-// holds anything is refused.
+// newDemoFolder makes the folder and writes the craft file; it refuses a folder
+// that is not empty.
 func newDemoFolder(dir string) error {
 	if entries, err := os.ReadDir(dir); err == nil && len(entries) > 0 {
 		return withHint(fmt.Errorf("%s is not empty and is left as it is", dir), "choose another with --out, or remove it")
@@ -145,8 +145,8 @@ func serveDemo(c *cli.Context, sh shell) error {
 	return err
 }
 
-// servedStations are the marks; when the probe follows by itself, in the order
-// of an unpowered walk.
+// servedStations returns the marks; if the probe moves by itself, in the order of
+// an unpowered walk.
 func servedStations(c *cli.Context, craft *survey.Craft) ([]survey.Station, error) {
 	if !(c.Float64("follow-s") > 0) {
 		return craft.Stations(), nil
@@ -162,7 +162,7 @@ func servedStations(c *cli.Context, craft *survey.Craft) ([]survey.Station, erro
 	return out, nil
 }
 
-// lines are the lines of the shell's input; the channel is closed at its end.
+// lines sends the lines of the shell's input and closes the channel at its end.
 func lines(ctx context.Context, sh shell) <-chan string {
 	ch := make(chan string)
 	go func() {

@@ -22,7 +22,7 @@ import (
 	"quietmount/survey/walk"
 )
 
-// demonstration is a simulated survey under way.
+// demonstration is a simulated survey in progress.
 type demonstration struct {
 	ctx      context.Context
 	progress io.Writer
@@ -42,10 +42,10 @@ type demoRun struct {
 	spot     *rank.Mount // a proof there
 }
 
-// mostSmall is how many stations the small demonstration walks.
+// mostSmall is the number of stations of the small demonstration.
 const mostSmall = 14
 
-// survey walks background, unpowered and each load.
+// survey takes the background, unpowered and load runs.
 func (d *demonstration) survey() error {
 	runs := []demoRun{{state: survey.StateBackground}, {state: survey.StateUnpowered}}
 	for _, l := range d.world.Craft.Loads {
@@ -54,14 +54,14 @@ func (d *demonstration) survey() error {
 	return d.walkAll(runs)
 }
 
-// chooseAndProve keeps the first spot as the chosen one, pulses each load with
-// the module there, and evaluates all again.
+// chooseAndProve stores the first spot as the chosen one, pulses each load with
+// the module there, and evaluates all runs again.
 func (d *demonstration) chooseAndProve(sh shell, found *evaluate.Findings, ranking *rank.Ranking) (*evaluate.Findings, error) {
 	if len(ranking.Spots) == 0 {
 		return found, nil
 	}
 	quiet := shell{Err: io.Discard, Now: func() time.Time { return d.at }}
-	if err := choose(quiet, d.folder.Dir, chosen{rank: 1}, found, ranking); err != nil {
+	if err := choose(d.ctx, quiet, d.folder.Dir, chosen{rank: 1}, found, ranking); err != nil {
 		return nil, err
 	}
 	at, err := ranking.Mount(1)
@@ -96,8 +96,8 @@ func (d *demonstration) walkAll(runs []demoRun) error {
 	return nil
 }
 
-// walk walks one run: bytes of the simulated module, the decoder, the guide,
-// the logbook.
+// walk takes one run, from the bytes of the simulated module through the decoder
+// and the guide to the logbook.
 func (d *demonstration) walk(r demoRun) error {
 	setup := d.setup(r)
 	bench := sim.NewBench(d.world, d.probe(), sim.DefaultHand(), sim.BenchOptions{

@@ -38,9 +38,9 @@ type demoFinish struct {
 
 // simulateArrowAndSwing mounts the simulated module on the first spot,
 // calibrates it loose and on the finished craft, checks its arrow and swings
-// the craft. The calibrations, the arrow check and the swing are stored in the
-// folder; what came of them is said on progress. Nothing is done where the
-// ranking has no spot.
+// the craft. It stores the calibrations, the arrow check and the swing in the
+// folder and shows their results on progress. It does nothing if the ranking has
+// no spot.
 func simulateArrowAndSwing(ctx context.Context, progress io.Writer, folder *logbook.Folder, world *sim.World, found *evaluate.Findings, ranking *rank.Ranking, start time.Time, seed uint64) error {
 	if ranking == nil || len(ranking.Spots) == 0 {
 		return nil

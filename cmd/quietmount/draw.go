@@ -19,8 +19,8 @@ import (
 // pictureFlags each ask for another picture than the one map.
 var pictureFlags = [...]string{"states", "heights", "standard-error", "load-chart"}
 
-// drawMaps writes what --out and the flags beside it ask for and names the files
-// written.
+// drawMaps writes the pictures of --out and its accompanying flags and names the
+// files.
 func drawMaps(c *cli.Context, sh shell, asked string, found *evaluate.Findings) ([]string, error) {
 	out := c.String("out")
 	if out == "" {
@@ -50,8 +50,8 @@ func drawMaps(c *cli.Context, sh shell, asked string, found *evaluate.Findings) 
 	return files, nil
 }
 
-// askedPicture returns the one flag of pictureFlags that is set, "" where none
-// is. It refuses flags that do not go together and a file of another format,
+// askedPicture returns the one flag of pictureFlags that is set, "" for none. It
+// refuses flags that do not go together and a file of another format,
 // before anything is computed.
 func askedPicture(c *cli.Context) (string, error) {
 	asked := ""
@@ -95,7 +95,7 @@ func mapPictures(ctx context.Context, c *cli.Context, asked string, found *evalu
 	return one(picture.Map(ctx, found, ranking, o))
 }
 
-// namesOf are names apart by commas.
+// namesOf returns names separated by commas.
 func namesOf(s string) []string {
 	var out []string
 	for name := range strings.SplitSeq(s, ",") {
@@ -106,7 +106,7 @@ func namesOf(s string) []string {
 	return out
 }
 
-// pageFile is the file of a page: map.png, map-2.png, ...
+// pageFile returns the file of a page: map.png, map-2.png, ...
 func pageFile(file string, page int) string {
 	if page == 1 {
 		return file

@@ -128,6 +128,9 @@ func TestBundle(t *testing.T) {
 			t.Errorf("%q is missing", want)
 		}
 	}
+	if sheet := string(record["sheet.html"]); !strings.Contains(sheet, "size: letter") || !strings.Contains(sheet, "quietmount record --paper letter") {
+		t.Error("not for letter paper, or not stamped with it")
+	}
 	there := filepath.Join(dir, "elsewhere", "deep")
 	copied(t, files, there)
 	must(t, dir, "verify", filepath.Join("elsewhere", "deep"))
@@ -161,24 +164,13 @@ func unzipped(t *testing.T, data []byte) map[string][]byte {
 	return out
 }
 
-// Without a choice the sheet is about the first spot and says that none was
-// chosen.
-func TestRecordWithoutAChoice(t *testing.T) {
-	if testing.Short() {
-		t.Skip("a record")
-	}
+// Without a choice the proof is about the place where proofs were captured.
+func TestProveWithoutAChoice(t *testing.T) {
 	dir := t.TempDir()
 	files := tree(t, example)
 	delete(files, "choice.json")
-	copied(t, files, filepath.Join(dir, "x"))
-	must(t, dir, "record", "x", "--paper", "letter")
-	sheet := string(tree(t, filepath.Join(dir, "x", filing.Folder))["sheet.html"])
-	if !strings.Contains(sheet, "The first spot of the ranking") || !strings.Contains(sheet, "not chosen yet") {
-		t.Error("the sheet does not say that no spot was chosen")
-	} else if !strings.Contains(sheet, "size: letter") || !strings.Contains(sheet, "quietmount record --paper letter") {
-		t.Error("not for letter paper, or not stamped with it")
-	}
-	if r := call(t, dir, "prove", "x"); r.status != 0 {
-		t.Errorf("where proofs were captured: exit status %d, %s%s", r.status, r.out, r.stderr)
+	copied(t, files, dir)
+	if r := call(t, dir, "prove"); r.status != 0 {
+		t.Errorf("exit status %d, %s%s", r.status, r.out, r.stderr)
 	}
 }

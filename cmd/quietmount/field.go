@@ -28,8 +28,7 @@ func runField(c *cli.Context, sh shell) error {
 	return show(c, sh, a, true)
 }
 
-// fieldSite is the place and date that the flags give, else those of the craft
-// file.
+// fieldSite returns the place and date of the flags, else those of the craft file.
 func fieldSite(c *cli.Context) (survey.Site, error) {
 	var s survey.Site
 	dir, err := folder(c)

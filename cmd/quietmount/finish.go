@@ -19,7 +19,7 @@ import (
 	"quietmount/survey/walk"
 )
 
-// finish is a check of a finished craft under way.
+// finish is a check of a finished craft in progress.
 type finish struct {
 	sh         shell
 	dir        string
@@ -37,7 +37,7 @@ type finish struct {
 	early      bool   // the walk was stopped before its end
 }
 
-// usualLimitDeg passes where there is no craft file.
+// usualLimitDeg is the limit without a craft file.
 const usualLimitDeg = 5
 
 // openFinish reads the folder and the flags. A swing of plain headings needs
@@ -99,7 +99,7 @@ func (f *finish) arguments(c *cli.Context) error {
 	return nil
 }
 
-// asBegun refuses with --resume what the file of the walk already says.
+// asBegun refuses, with --resume, flags whose values are those of the walk's file.
 func (f *finish) asBegun(c *cli.Context) error {
 	if !c.Bool("resume") {
 		return nil
@@ -118,20 +118,20 @@ func (f *finish) asBegun(c *cli.Context) error {
 	return nil
 }
 
-// walks reports whether captures are to be taken.
+// walks reports whether the command takes captures.
 func walks(c *cli.Context) bool {
 	return c.IsSet("port") || c.IsSet("replay") || c.Bool("resume")
 }
 
-// isFolder tells a folder from a file.
+// isFolder reports whether name is a folder.
 func isFolder(name string) bool {
 	info, err := os.Stat(name)
 	return err == nil && info.IsDir()
 }
 
-// walk takes the captures, guided, stores them, and reads back what is there.
-// header holds what the check itself knows; with --resume header and route are
-// those of the file, and what is given is passed over.
+// walk takes the captures, guided, stores them, and reads them back. header holds
+// the settings of the check; with --resume, header and route are those of the file
+// and the given ones are ignored.
 func (f *finish) walk(c *cli.Context, header logbook.SwingHeader, route *guide.Route) (*logbook.SwingFile, error) {
 	f.guided = true
 	source, err := openSource(c, f.sh, f.craft)
@@ -167,8 +167,8 @@ func (f *finish) walk(c *cli.Context, header logbook.SwingHeader, route *guide.R
 	return logbook.LoadSwing(f.file)
 }
 
-// withEarly says, where a walk that was stopped early cannot answer, how to go
-// on with it.
+// withEarly adds to the error of a walk that was stopped early how to continue
+// it.
 func (f *finish) withEarly(err error, otherwise string) error {
 	if err != nil && f.early {
 		return withHint(err, "the walk was stopped early: go on with it, quietmount %s %s --resume", f.command, f.dir)

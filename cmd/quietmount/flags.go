@@ -49,7 +49,7 @@ func outFlag(what string) cli.Flag {
 	return &cli.StringFlag{Name: "out", Usage: what + " `FILE`.png, .svg or .pdf"}
 }
 
-// runFlags say what a run was; survey, prove and import share them.
+// runFlags describe a run; survey, prove and import share them.
 func runFlags() []cli.Flag {
 	return []cli.Flag{
 		&cli.StringFlag{Name: "state", Usage: "`STATE` of the run: background (without the craft), unpowered, or a load of the craft file"},
@@ -61,7 +61,7 @@ func runFlags() []cli.Flag {
 	}
 }
 
-// walkFlags say how survey and prove take a run.
+// walkFlags are the settings with which survey and prove take a run.
 func walkFlags() []cli.Flag {
 	return []cli.Flag{
 		axesFlag("those of the craft file"), calibrationFlag(), handsFreeFlag(),
@@ -82,7 +82,7 @@ func finishFlags() []cli.Flag {
 	}
 }
 
-// linkFlags say where samples come from and what their lines do not tell.
+// linkFlags are the source of samples and what its lines do not state.
 func linkFlags() []cli.Flag {
 	return []cli.Flag{
 		&cli.StringFlag{Name: "port", Usage: "`PATH` of the serial port; default: the only one with a board on it"},
@@ -95,7 +95,7 @@ func linkFlags() []cli.Flag {
 	}
 }
 
-// paperOf is the paper of the flag.
+// paperOf returns the paper of the flag.
 func paperOf(c *cli.Context) (pdf.Paper, error) {
 	paper, ok := pdf.PaperOf(c.String("paper"))
 	if !ok {

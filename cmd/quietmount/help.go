@@ -11,8 +11,8 @@ import (
 // helpWide is how many characters a line of the help may take.
 const helpWide = 79
 
-// setHelp gives every command a help text laid out here: the parser's own
-// prints the zero of every flag as if it were a default.
+// setHelp replaces the help text of every command: the parser's own prints the
+// zero of every flag as if it were a default.
 func setHelp(app *cli.App) {
 	app.CustomAppHelpTemplate = literal(appHelp(app))
 	for _, c := range app.Commands {
@@ -20,7 +20,7 @@ func setHelp(app *cli.App) {
 	}
 }
 
-// literal guards a text that the parser takes for a template.
+// literal escapes a text that the parser treats as a template.
 func literal(text string) string { return strings.ReplaceAll(text, "{{", `{{"{{"}}`) }
 
 func appHelp(app *cli.App) string {
@@ -57,8 +57,7 @@ func commandHelp(c *cli.Command) string {
 	return b.String()
 }
 
-// paragraphs fills a description again, but leaves lines that are set out in
-// columns as they are.
+// paragraphs rewraps a description, but keeps lines that form columns.
 func paragraphs(text string) string {
 	if strings.Contains(text, ":  ") || strings.Contains(text, "$") {
 		return text + "\n"
@@ -82,8 +81,8 @@ func flagHelp(flags []cli.Flag) string {
 	return b.String()
 }
 
-// flagEntry are a flag with the name of its value, and what it is for; the
-// default is told unless it is nothing.
+// flagEntry returns a flag with the name of its value, and its purpose, with the
+// default unless that is empty or 0.
 func flagEntry(f cli.Flag) (name, use string) {
 	d, ok := f.(cli.DocGenerationFlag)
 	if !ok {
@@ -108,7 +107,8 @@ func flagEntry(f cli.Flag) (name, use string) {
 	return name + " " + value, use
 }
 
-// unquoted takes the name of the value out of its backquotes.
+// unquoted returns the name of the value in backquotes, and the text without
+// them.
 func unquoted(use string) (value, text string) {
 	before, rest, ok := strings.Cut(use, "`")
 	if !ok {
@@ -131,7 +131,7 @@ func kindOfValue(f cli.Flag) string {
 	return "TEXT"
 }
 
-// entry is a name with its text beside it, or below where the name is long.
+// entry returns a name with its text beside it, or below if the name is long.
 func entry(name, text string, wide int) string {
 	indent := strings.Repeat(" ", wide+6)
 	body := strings.TrimPrefix(fill(text, indent), indent)
@@ -141,7 +141,7 @@ func entry(name, text string, wide int) string {
 	return fmt.Sprintf("    %-*s  %s", wide, name, body)
 }
 
-// fill breaks a text into lines of at most helpWide characters.
+// fill wraps a text into lines of at most helpWide characters.
 func fill(text, indent string) string {
 	var b strings.Builder
 	line := indent

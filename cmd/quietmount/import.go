@@ -115,8 +115,7 @@ func optionalFloat(c *cli.Context, name string) *float64 {
 	return new(c.Float64(name))
 }
 
-// noseDeg is the direction of the nose, brought into one turn: 30 degrees
-// left of north may be written as -30.
+// noseDeg returns the direction of the nose between 0 and 360 degrees; -30 is 330.
 func noseDeg(c *cli.Context) *float64 {
 	v := optionalFloat(c, "nose-deg")
 	if v != nil && *v < 0 && *v >= -360 {

@@ -69,7 +69,7 @@ func starterOptions(c *cli.Context) (craftfile.StarterOptions, error) {
 	return o, nil
 }
 
-// askStarter asks for what is not known, a line each.
+// askStarter asks for each missing value on a line of its own.
 func askStarter(known craftfile.StarterOptions, sh shell) (craftfile.StarterOptions, error) {
 	form := craftfile.NewStarterForm(known)
 	lines := bufio.NewScanner(sh.In)

@@ -42,8 +42,8 @@ func runListen(c *cli.Context, sh shell) error {
 	return show(c, sh, a, a.OK)
 }
 
-// listenCraft is the craft of the folder on the line; without one there need
-// not be a craft file.
+// listenCraft returns the craft of the folder on the command line; if none is
+// given, a craft file is optional.
 func listenCraft(c *cli.Context) (*survey.Craft, error) {
 	dir, err := folder(c)
 	if err != nil {
@@ -96,8 +96,8 @@ type listener struct {
 	ended   bool
 }
 
-// awaitSamples waits for the first reading and keeps it. Where none comes at
-// the usual speed, the error tells of another at which it would.
+// awaitSamples waits for the first reading and keeps it. If none comes at the
+// usual speed, the error names another at which it would.
 func (l *listener) awaitSamples() error {
 	err := await(l.ctx, l.sh, namedSource{Source: tapped{l.source.Source, l.keep}, name: l.source.name})
 	if err != nil && l.source.usualSpeed {
@@ -106,7 +106,7 @@ func (l *listener) awaitSamples() error {
 	return err
 }
 
-// tapped shows each item to keep as it goes by.
+// tapped is a source that passes each item to keep as well.
 type tapped struct {
 	link.Source
 	keep func(link.Item)
@@ -129,8 +129,7 @@ func (l *listener) keep(item link.Item) {
 	l.noText = l.noText || item.Says.Code == "link.baud"
 }
 
-// take listens for some seconds of the clock, or of the stream where that is
-// recorded.
+// take listens for some seconds of the clock, or of a recorded stream's time.
 func (l *listener) take(seconds float64) error {
 	ctx := l.ctx
 	if !l.replay {
@@ -161,7 +160,7 @@ func (l *listener) take(seconds float64) error {
 	}
 }
 
-// wholeStreamS or more lets a recorded stream run to its end.
+// wholeStreamS seconds or more read a recorded stream to its end.
 const wholeStreamS = 3600
 
 const wiggleS = 5
@@ -191,8 +190,8 @@ func (l *listener) wiggle() (link.WiggleResult, error) {
 	return link.Wiggle(l.samples[from:], marks)
 }
 
-// poses are the mean fields of the level directions asked for; the stretch
-// just listened to is the first.
+// poses returns the mean fields in the requested level directions; the first is
+// that of the readings just taken.
 func (l *listener) poses(c *cli.Context) ([]link.Pose, link.NoseKnown, error) {
 	nose := link.NoseUnknown
 	switch {
@@ -235,14 +234,14 @@ func meanField(ctx context.Context, samples []survey.Sample) (r3.Vec, error) {
 	return e.Mean, nil
 }
 
-// portSpeed is the speed at which a port sends text, in bits a second; 0: at
-// none of the common ones.
+// portSpeed returns the speed at which a port sends text, in bits per second; 0 if
+// it does at none of the common ones.
 func (l *listener) portSpeed(ctx context.Context, port string) (int, error) {
 	return link.ProbeBaud(ctx, link.PortOptions{Name: port, Open: l.sh.OpenPort}, 0)
 }
 
-// atAnotherSpeed looks, where what came at the usual speed was no text, for
-// the speed at which it is, and lets err end with what to call then.
+// atAnotherSpeed looks for the speed at which the port sends text if it sends none
+// at the usual speed, and adds the call to make to err.
 func (l *listener) atAnotherSpeed(err error, speed func(ctx context.Context, port string) (int, error)) error {
 	if !l.noText || l.ctx.Err() != nil {
 		return err

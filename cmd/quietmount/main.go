@@ -13,9 +13,10 @@ import (
 	"time"
 )
 
-// gcPercent is how much the memory may grow before it is cleared, in per cent of what
-// is in use. The default of 100 gives a survey of hundreds of stations, whose matrices
-// are few and large, a third more memory; here no difference in time could be measured.
+// gcPercent is the heap growth that starts a garbage collection, in per cent of
+// the heap in use. The default of 100 gives a survey of hundreds of stations,
+// whose matrices are few and large, a third more memory; here no difference in
+// time could be measured.
 const gcPercent = 40
 
 // unused counts as memory in use but is never touched, so that it occupies none. With

@@ -16,8 +16,8 @@ import (
 	"quietmount/survey/swing"
 )
 
-// promise is what a calibration of the finished craft is to be held against:
-// the map's promise for a place, and the calibration of the loose module.
+// promise is what a calibration of the finished craft is compared with: the map's
+// promise for a place, and the calibration of the loose module.
 type promise struct {
 	found *evaluate.Findings
 	at    rank.Mount
@@ -54,7 +54,7 @@ func looseCalibration(c *cli.Context, dir string, craft *survey.Craft) (*logbook
 	return loose, err
 }
 
-// compare holds a calibration of the finished craft against the promise.
+// compare compares a calibration of the finished craft with the promise.
 func (p *promise) compare(onCraft *logbook.Calibration) (deviation.SteadyPromise, deviation.Kept, error) {
 	if onCraft.ID == p.loose.ID {
 		return deviation.SteadyPromise{}, deviation.Kept{}, wrong("--loose is the module by itself", "calibration %s cannot be both on the craft and loose", onCraft.ID)
@@ -62,8 +62,8 @@ func (p *promise) compare(onCraft *logbook.Calibration) (deviation.SteadyPromise
 	return swing.PromiseAt(p.found, p.at, onCraft, p.loose)
 }
 
-// promise puts what the map promised for a spot beside what a stored
-// calibration of the finished craft found, --on-craft or the newest.
+// promise compares the map's promise for a spot with a stored calibration of the
+// finished craft, that of --on-craft or the newest.
 func (f *finish) promise(c *cli.Context, a *answer.Swing) error {
 	if f.craft == nil {
 		return wrong("init writes a craft file", "the promise of a map needs the craft: there is no craft file in %s", f.dir)
@@ -95,7 +95,7 @@ func (f *finish) calibrationOnCraft(c *cli.Context) (*logbook.Calibration, error
 	return found, err
 }
 
-// promisedPlace is the place of --spot, else the chosen one.
+// promisedPlace returns the place of --spot, else the chosen one.
 func promisedPlace(c *cli.Context, sh shell, dir string, found *evaluate.Findings) (rank.Mount, error) {
 	var none rank.Mount
 	if !c.IsSet("spot") {

@@ -45,8 +45,8 @@ func runProve(c *cli.Context, sh shell) error {
 	return show(c, sh, a, proof.OK)
 }
 
-// askedToProve reads --spot and --at, so that a slip is told before anything is
-// computed. It returns nil with neither flag.
+// askedToProve reads --spot and --at, so that a mistake is reported before
+// anything is computed. It returns nil with neither flag.
 func askedToProve(c *cli.Context) (*chosen, error) {
 	switch {
 	case c.IsSet("spot") && c.IsSet("at"):
@@ -62,8 +62,9 @@ func askedToProve(c *cli.Context) (*chosen, error) {
 	return nil, nil
 }
 
-// placeToProve is the spot of the flags; 0 for a place given by hand. With
-// neither flag it is the chosen one, else where proofs were captured.
+// placeToProve returns the place to prove and the spot's number, 0 for a place
+// given by hand. With neither flag it is the chosen place, else the place of
+// earlier proofs.
 func placeToProve(c *cli.Context, sh shell, what *chosen, f *evaluate.Findings) (rank.Mount, int, error) {
 	var none rank.Mount
 	switch {
@@ -94,8 +95,8 @@ func placeToProve(c *cli.Context, sh shell, what *chosen, f *evaluate.Findings) 
 	return none, 0, wrong("see the spots: quietmount rank; keep one: quietmount rank --choose N", "prove needs --spot N or --at X,Y,Z: no spot is chosen")
 }
 
-// captureProof walks one pulsed run of the load at the place, the module
-// lifted and set back once. A craft with one load needs no --state.
+// captureProof takes one pulsed run of the load at the place, the module lifted
+// and set back once. A craft with one load needs no --state.
 func captureProof(c *cli.Context, sh shell, at rank.Mount, loads []survey.Load) error {
 	if c.String("state") == "" && len(loads) == 1 {
 		if err := c.Set("state", loads[0].Name); err != nil {

@@ -88,7 +88,7 @@ func checksOf(ctx context.Context, sh shell, found *evaluate.Findings, ranking *
 	return checked(ctx, sh, found)
 }
 
-// recordLine is the command that gives the same record again, run in the craft
+// recordLine returns the command that writes the same record again in the craft
 // folder.
 func recordLine(c *cli.Context) string {
 	line := "quietmount record"

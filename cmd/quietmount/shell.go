@@ -15,8 +15,8 @@ import (
 	"quietmount/survey/link"
 )
 
-// shell is all that a command may touch of the world outside: nothing below
-// main reads the process's own streams, clock or environment.
+// shell is a command's access to the system: nothing below main reads the
+// process's own streams, clock or environment.
 type shell struct {
 	In       io.Reader
 	Out      io.Writer // answers
@@ -27,7 +27,7 @@ type shell struct {
 	OpenPort link.Opener // nil: the serial ports of this machine
 }
 
-// terminals says which streams a person sits at.
+// terminals are the streams that are terminals.
 type terminals struct{ In, Out, Err bool }
 
 func isTerminal(f *os.File) bool { return term.IsTerminal(int(f.Fd())) }
@@ -41,7 +41,7 @@ const (
 	exitInterrupted = 130
 )
 
-// wrongCall is a call that cannot be understood.
+// wrongCall is the error of an invalid call.
 type wrongCall struct{ what, hint string }
 
 func (e *wrongCall) Error() string { return e.what }
@@ -50,7 +50,7 @@ func wrong(hint, format string, args ...any) error {
 	return &wrongCall{fmt.Sprintf(format, args...), hint}
 }
 
-// hinted is a failure that knows what to try next.
+// hinted is an error with a hint on what to try next.
 type hinted struct {
 	err  error
 	hint string
@@ -66,11 +66,10 @@ func withHint(err error, format string, args ...any) error {
 	return &hinted{err, fmt.Sprintf(format, args...)}
 }
 
-// errNo says that the command did its work and the answer is no. The answer
-// itself has been printed.
+// errNo reports that the command has printed its answer and that it is no.
 var errNo = errors.New("the answer is no")
 
-// status prints what err has to say and turns it into an exit status.
+// status prints err and returns its exit status.
 func status(ctx context.Context, err error, w io.Writer) int {
 	if err == nil {
 		return exitDone

@@ -18,7 +18,7 @@ import (
 	"quietmount/survey/link"
 )
 
-// namedSource is a link with what the run's header says of it.
+// namedSource is a link with its description for the run's header.
 type namedSource struct {
 	link.Source
 	name       string
@@ -100,7 +100,7 @@ func openPort(ctx context.Context, name string, baud int, o link.DecodeOptions, 
 	return namedSource{Source: s, name: name}, err
 }
 
-// onlyPort is the one USB port, if there is just one.
+// onlyPort returns the USB port if there is exactly one.
 func onlyPort() (string, error) {
 	ports, err := link.Ports()
 	if err != nil {
@@ -122,11 +122,12 @@ func onlyPort() (string, error) {
 	return "", wrong("e.g. --port "+usb[0], "which port? there are boards on %s", strings.Join(usb, ", "))
 }
 
-// firstReading is how long a board may take to restart and be understood.
+// firstReading is the longest wait for a board to restart and its format to be
+// decided.
 const firstReading = 15 * time.Second
 
-// await waits for the first reading, so that a run is begun only with a module
-// that is there and understood; what the link remarks meanwhile is shown.
+// await waits for the first reading, so that a run begins only with a module whose
+// lines are decoded; it shows the link's remarks meanwhile.
 func await(ctx context.Context, sh shell, s namedSource) error {
 	waiting, cancel := context.WithTimeout(ctx, firstReading)
 	defer cancel()
@@ -156,7 +157,7 @@ func await(ctx context.Context, sh shell, s namedSource) error {
 	}
 }
 
-// alike reports whether two remarks of a link differ in nothing but numbers.
+// alike reports whether two remarks of a link differ only in numbers.
 func alike(a, b remark.Remark) bool {
 	said, _ := a.Values["why"].([]remark.Remark)
 	before, _ := b.Values["why"].([]remark.Remark)

@@ -75,8 +75,8 @@ func surveySetup(c *cli.Context, sh shell) (walk.Setup, error) {
 	return s, nil
 }
 
-// askedRhythm is what of the rhythm the call names, the rest 0: a run taken up
-// again has one of its own.
+// askedRhythm returns the part of the rhythm that the flags set, the rest 0: a
+// resumed run has its own.
 func askedRhythm(c *cli.Context) (r logbook.Rhythm) {
 	if c.IsSet("pulses") {
 		r.Pulses = c.Int("pulses")
@@ -101,7 +101,7 @@ func checkRhythm(s walk.Setup) error {
 	return nil
 }
 
-// plainSetup is a run with the ordinary rules.
+// plainSetup returns the set-up of a run with the default rules.
 func plainSetup(f *logbook.Folder, state string, sh shell) walk.Setup {
 	return walk.Setup{
 		Folder: f, State: state, Rules: guide.DefaultRules(), Rhythm: logbook.DefaultRhythm(),
@@ -175,8 +175,8 @@ func surveyFace(sh shell, about walk.About, handsFree, script bool) func(guide.E
 	})
 }
 
-// askedStations are the places at which measuring next helps the ranking most,
-// under names that nothing has.
+// askedStations returns the places at which measuring next helps the ranking most,
+// under unused names.
 func askedStations(ctx context.Context, dir string, f *logbook.Folder, sh shell) ([]survey.Station, error) {
 	found, err := evaluateFolder(ctx, dir, "", sh)
 	if err != nil {

@@ -56,7 +56,7 @@ func runSwing(c *cli.Context, sh shell) error {
 	return f.print(c, a, a.OK)
 }
 
-// swing takes, reads or looks up a swing, and fits it.
+// swing takes, reads or finds a stored swing, and fits it.
 func (f *finish) swing(c *cli.Context) (answer.SwingInput, error) {
 	switch {
 	case f.input != "":
@@ -150,7 +150,7 @@ func (f *finish) takeSwing(c *cli.Context) (answer.SwingInput, error) {
 	return in, f.tooFew(err)
 }
 
-// headingsOf reads a number of headings, or the marks themselves.
+// headingsOf parses a number of headings, or the marks themselves.
 func headingsOf(text string) ([]float64, error) {
 	list, err := swing.CountedHeadings(text)
 	if err != nil {
@@ -159,7 +159,7 @@ func headingsOf(text string) ([]float64, error) {
 	return list, nil
 }
 
-// moment is --at.
+// moment returns the time of --at.
 func (f *finish) moment(c *cli.Context) (time.Time, error) {
 	text := c.String("at")
 	if text == "" {
@@ -172,7 +172,7 @@ func (f *finish) moment(c *cli.Context) (time.Time, error) {
 	return at, nil
 }
 
-// reference is what the marks are held against.
+// reference returns the reference direction of the marks.
 func (f *finish) reference(c *cli.Context, dwells []swing.Dwell) (swing.Reference, error) {
 	var none swing.Reference
 	kind := c.String("reference")
@@ -222,7 +222,7 @@ func (f *finish) tooFew(err error) error {
 	return err
 }
 
-// stored is a stored swing, fitted anew; 0 is the newest.
+// stored returns a stored swing, fitted again; 0 is the newest.
 func (f *finish) stored(c *cli.Context, n int) (answer.SwingInput, error) {
 	found, err := swing.Newest(f.dir, logbook.SwingHeadings, n)
 	if err != nil {

@@ -55,8 +55,8 @@ func writeTemplate(sh shell, craft *survey.Craft, name string, o template.Option
 	return nil
 }
 
-// templateDate is the craft file's date, so that the same file gives the same
-// bytes; today's where it has none.
+// templateDate returns the craft file's date, so that the same file gives the same
+// bytes; today's if it has none.
 func templateDate(c *survey.Craft, sh shell) time.Time {
 	if day, err := time.Parse(time.DateOnly, c.Site.Date); err == nil {
 		return day

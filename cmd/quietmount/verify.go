@@ -39,7 +39,7 @@ func runVerify(c *cli.Context, sh shell) error {
 	return nil
 }
 
-// drawDescription draws the craft file alone, before anything is measured.
+// drawDescription draws the craft as described, without any results.
 func drawDescription(dir, file string, sh shell) error {
 	craft, err := craftfile.Load(dir)
 	if err != nil {

@@ -46,11 +46,14 @@ func runWhatif(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	a := answer.NewWhatIf(words.Terminal, trial.Words, notes, found, after, was, now)
+	a := answer.NewWhatIf(c.Context, words.Terminal, trial.Words, notes, found, after, was, now)
+	if err := c.Context.Err(); err != nil {
+		return err
+	}
 	return show(c, sh, a, !was.Qualified || now.Qualified)
 }
 
-// trialOf reads the changes from the line.
+// trialOf reads the changes from the flags.
 func trialOf(c *cli.Context) (answer.Trial, error) {
 	var t answer.Trial
 	if c.IsSet("without") {
@@ -85,7 +88,7 @@ func trialOf(c *cli.Context) (answer.Trial, error) {
 	return t, needless(c)
 }
 
-// needless refuses a flag whose companion is missing, since it would have no
+// needless refuses a flag without its companion flag, since it would have no
 // effect.
 func needless(c *cli.Context) error {
 	for _, f := range []struct{ flag, with string }{

@@ -22,6 +22,7 @@ type Magnet struct {
 	Name      string
 	AtMM      r3.Vec
 	PlaceSDMM float64 // standard uncertainty of each coordinate; 0: 10 mm
+	MomentSD  float64 // of each component of its moment, about zero, ampere square metres; 0: 1
 }
 
 // NamedLead is a lead whose path the builder wrote down.
@@ -50,8 +51,9 @@ const (
 // element is a source in a model: a field linear in some strengths (moment,
 // current) and not linear in some coordinates.
 type element struct {
-	kind Kind
-	name string
+	kind  Kind
+	name  string
+	given bool // not found by the search
 
 	coords      []float64 // mm
 	coordsAt    []float64 // centre of their normal prior
@@ -86,46 +88,68 @@ func (e *element) clone() *element {
 	return &c
 }
 
+// vectors is a function that appends some vectors of a place to others.
+type vectors func(to []r3.Vec, p r3.Vec) []r3.Vec
+
 // fields returns the function that gives the unit fields of e at a place:
 // microtesla per ampere square metre of each component of a moment, or per ampere.
-func (e *element) fields() func(p r3.Vec) []r3.Vec {
+func (e *element) fields() vectors {
 	if e.wires == nil {
 		at := place(e.coords)
-		return func(p r3.Vec) []r3.Vec { return columns(Basis(at, p)) }
+		return func(to []r3.Vec, p r3.Vec) []r3.Vec { return appendColumns(to, Basis(at, p)) }
 	}
 	w := e.wires(e.coords)
-	return func(p r3.Vec) []r3.Vec { return []r3.Vec{w.field(p)} }
+	return func(to []r3.Vec, p r3.Vec) []r3.Vec { return append(to, w.field(p)) }
 }
 
 // gradients returns the function that gives the derivatives of the field by each
-// coordinate at a place, microtesla per millimetre: exact for a dipole, by central
-// differences for a lead.
-func (e *element) gradients(strengths []float64) func(p r3.Vec) []r3.Vec {
+// coordinate at a place, microtesla per millimetre.
+func (e *element) gradients(strengths []float64) vectors {
 	if e.wires == nil {
 		d := Dipole{AtMM: place(e.coords), MomentAm2: place(strengths)}
 		// Moving the dipole is moving the reader the other way.
-		return func(p r3.Vec) []r3.Vec { return columns(d.Jacobian(p).Scale(-1)) }
+		return func(to []r3.Vec, p r3.Vec) []r3.Vec { return appendColumns(to, d.Jacobian(p).Scale(-1)) }
 	}
-	far, near := make([]wires, len(e.coords)), make([]wires, len(e.coords))
-	moved := append([]float64(nil), e.coords...)
-	for i, c := range e.coords {
-		moved[i] = c + slopeStepMM
-		far[i] = e.wires(moved)
-		moved[i] = c - slopeStepMM
-		near[i] = e.wires(moved)
-		moved[i] = c
-	}
-	return func(p r3.Vec) []r3.Vec {
-		out := make([]r3.Vec, len(far))
-		for i := range far {
-			out[i] = r3.Scale(strengths[0]/(2*slopeStepMM), r3.Sub(far[i].field(p), near[i].field(p)))
+	w, moves := e.wires(e.coords), e.moves()
+	return func(to []r3.Vec, p r3.Vec) []r3.Vec {
+		to = append(to, make([]r3.Vec, len(moves))...)
+		out := to[len(to)-len(moves):]
+		for k, s := range w {
+			byA, byB := s.slopes(p)
+			for i, m := range moves {
+				if m[k] != (segment{}) {
+					out[i] = r3.Add(out[i], r3.Add(byA.Apply(m[k].a), byB.Apply(m[k].b)))
+				}
+			}
 		}
-		return out
+		for i := range out {
+			out[i] = r3.Scale(wireUT*strengths[0], out[i])
+		}
+		return to
 	}
 }
 
-func columns(m magmath.Mat3) []r3.Vec {
-	return []r3.Vec{{X: m[0][0], Y: m[1][0], Z: m[2][0]}, {X: m[0][1], Y: m[1][1], Z: m[2][1]}, {X: m[0][2], Y: m[1][2], Z: m[2][2]}}
+// moves returns how far the ends of each wire of a lead move for a millimetre of
+// each coordinate, by central differences: but for the direction of its gap they
+// are linear in them.
+func (e *element) moves() []wires {
+	moved := append([]float64(nil), e.coords...)
+	out := make([]wires, len(moved))
+	for i, c := range e.coords {
+		moved[i] = c + slopeStepMM
+		out[i] = e.wires(moved)
+		moved[i] = c - slopeStepMM
+		for k, near := range e.wires(moved) {
+			far := out[i][k]
+			out[i][k] = segment{r3.Scale(1/(2*slopeStepMM), r3.Sub(far.a, near.a)), r3.Scale(1/(2*slopeStepMM), r3.Sub(far.b, near.b))}
+		}
+		moved[i] = c
+	}
+	return out
+}
+
+func appendColumns(to []r3.Vec, m magmath.Mat3) []r3.Vec {
+	return append(to, r3.Vec{X: m[0][0], Y: m[1][0], Z: m[2][0]}, r3.Vec{X: m[0][1], Y: m[1][1], Z: m[2][1]}, r3.Vec{X: m[0][2], Y: m[1][2], Z: m[2][2]})
 }
 
 func place(c []float64) r3.Vec { return r3.Vec{X: c[0], Y: c[1], Z: c[2]} }
@@ -148,7 +172,12 @@ func (m Magnet) element() *element {
 	if !(sd > 0) {
 		sd = placeSD
 	}
-	return dipoleAt(m.Name, m.AtMM, sd)
+	e := dipoleAt(m.Name, m.AtMM, sd)
+	e.given = true
+	if m.MomentSD > 0 {
+		e.strengthsSD = []float64{m.MomentSD, m.MomentSD, m.MomentSD}
+	}
+	return e
 }
 
 // element gives a lead its coordinates: the points of its path and, where both
@@ -166,6 +195,7 @@ func (l NamedLead) element() *element {
 		sd = pathSD
 	}
 	e := leadAlong(l.Name, l.PathMM, sd, l.CurrentA, max(0, l.GapMM)+looseGapMM)
+	e.given = true
 	e.gapMM = max(0, l.GapMM)
 	if len(l.ReturnMM) > 1 {
 		e.returned = true
@@ -207,15 +237,12 @@ func pointsOf(c []float64, n int) []r3.Vec {
 }
 
 // pairAlong returns the circuit of a pair: out along the path, back beside it, with
-// joins at its ends; none where there is no gap.
+// joins at its ends.
 func pairAlong(c []float64) wires {
 	n := len(c) - 2
 	path := pointsOf(c, n/3)
 	level, other := acrossPath(path)
 	half := r3.Scale(0.5, r3.Add(r3.Scale(c[n], level), r3.Scale(c[n+1], other)))
-	if half == (r3.Vec{}) {
-		return nil
-	}
 	w := make(wires, 0, 2*len(path))
 	for i := 1; i < len(path); i++ {
 		w = append(w, segment{r3.Add(path[i-1], half), r3.Add(path[i], half)}, segment{r3.Sub(path[i], half), r3.Sub(path[i-1], half)})

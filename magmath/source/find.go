@@ -25,7 +25,8 @@ type Found struct {
 	Quiet       bool    // the readings are within their noise: there is nothing to explain
 	Lone        []int   // readings left out because nothing near them agrees
 
-	all whole
+	all    whole
+	rivals []rival
 }
 
 // significance is the probability under which a named part must explain
@@ -66,39 +67,48 @@ func Find(ctx context.Context, d magmath.Readings, magnets []Magnet, leads []Nam
 	}
 	q = s.polish(s.prune(s.grow(s.climb(q, allSteps))))
 	f := &Found{}
-	q = s.leaveOut(q, f)
+	telling, q := s.leaveOut(q, f)
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	s.describe(q, f)
+	s.describe(telling, q, f)
+	f.rivals = s.open(q)
 	return f, ctx.Err()
 }
 
-// leaveOut takes the named parts that explain nothing out of the model, the
-// least significant first.
-func (s *search) leaveOut(q *point, f *Found) *point {
+// leaveOut returns the model without the parts given that explain nothing, the
+// least significant taken out first, and the model with them behind the others:
+// what is not significant may still be there.
+func (s *search) leaveOut(q *point, f *Found) (telling, all *point) {
+	var out []*element
 	for {
 		all := s.fitted(q)
 		worst := -1
 		for i, c := range all {
-			if c.Name != "" && !(c.P < significance) && (worst < 0 || c.P > all[worst].P) {
+			if c.e.given && !(c.P < significance) && (worst < 0 || c.P > all[worst].P) {
 				worst = i
 			}
 		}
 		if worst < 0 || s.ctx.Err() != nil {
-			return q
+			if len(out) == 0 {
+				return q, q
+			}
+			return q, s.climb(s.at(append(slices.Clone(q.es), out...)), allSteps)
 		}
 		f.Nothing = append(f.Nothing, all[worst])
+		out = append(out, q.es[worst])
 		q = s.climb(s.at(slices.Delete(slices.Clone(q.es), worst, worst+1)), allSteps)
 	}
 }
 
-func (s *search) describe(q *point, f *Found) {
+// describe sets what was found by the telling sources; the field and its uncertainty
+// are of all of them.
+func (s *search) describe(q, all *point, f *Found) {
 	f.Sources = s.fitted(q)
 	f.ChiSquare, f.Left = dot(s.y, s.y), q.fit
 	f.Freedom, f.Scale = s.freedom(q), s.scale(q)
 	f.Lone = s.lone
-	f.all = s.whole(q)
+	f.all = s.whole(all)
 	s.shares(q, f)
 	n := float64(s.size() - 3*len(s.lone))
 	f.Quiet = len(f.Sources) == 0 && distuv.ChiSquared{K: n}.Survival(f.ChiSquare) > significance

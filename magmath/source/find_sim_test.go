@@ -164,7 +164,7 @@ func TestRangeOfAKnownMoment(t *testing.T) {
 	p := r3.Vec{X: 40, Y: 10, Z: -20}
 	r := r3.Sub(p, d.AtMM)
 	u := r3.Unit(r)
-	s := dipoleAt("", d.AtMM, 1).gradients([]float64{.05, .02, -.04})(p)
+	s := dipoleAt("", d.AtMM, 1).gradients([]float64{.05, .02, -.04})(nil, p)
 	along := r3.Add(r3.Scale(-u.X, s[0]), r3.Add(r3.Scale(-u.Y, s[1]), r3.Scale(-u.Z, s[2])))
 	const noise = 0.3
 	sigma := noise / r3.Norm(along) // moving away along the line of sight

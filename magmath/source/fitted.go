@@ -107,7 +107,7 @@ func middleOf(path []r3.Vec) r3.Vec { return along(path, 3)[1] }
 // Field returns the source's field at p, microtesla; NaN on the source.
 func (c Fitted) Field(p r3.Vec) r3.Vec {
 	var b r3.Vec
-	for i, u := range c.e.fields()(p) {
+	for i, u := range c.e.fields()(nil, p) {
 		b = r3.Add(b, r3.Scale(c.x[i], u))
 	}
 	return b
@@ -116,7 +116,7 @@ func (c Fitted) Field(p r3.Vec) r3.Vec {
 // Slopes returns the derivatives of the field at p by the strengths and then the
 // coordinates, in the order of Cov.
 func (c Fitted) Slopes(p r3.Vec) []r3.Vec {
-	return append(c.e.fields()(p), c.e.gradients(c.x)(p)...)
+	return c.e.gradients(c.x)(c.e.fields()(nil, p), p)
 }
 
 // fitted describes every element of a model.

@@ -88,6 +88,31 @@ func (s segment) field(p r3.Vec) r3.Vec {
 	return r3.Scale((n1+n2)/(n1*n2*d), c)
 }
 
+// slopes returns the derivatives of field by the place of either end.
+//
+// Source: the derivative of field as stated there, with r1 x r2 for c and
+// d ln g = u1.dr1/(n1+n2) - u1.dr1/n1 - (n2 u1 + r2).dr1/d for its factor g and the
+// first end, u1 the unit vector of r1; likewise for the second.
+func (s segment) slopes(p r3.Vec) (byA, byB magmath.Mat3) {
+	r1, r2 := r3.Sub(p, s.a), r3.Sub(p, s.b)
+	n1, n2, dot := length(r1), length(r2), r3.Dot(r1, r2)
+	c, d := r3.Cross(r3.Sub(s.b, s.a), r1), n1*n2+dot
+	if dot < 0 { // as in field
+		d = r3.Norm2(c) / (n1*n2 - dot)
+	}
+	if n1 == 0 || n2 == 0 || d == 0 {
+		return undefinedMat(), undefinedMat()
+	}
+	g := (n1 + n2) / (n1 * n2 * d)
+	h := func(r, other r3.Vec, n, m float64) r3.Vec {
+		return r3.Sub(r3.Scale(1/(n*(n1+n2))-1/(n*n)-m/(n*d), r), r3.Scale(1/d, other))
+	}
+	b := r3.Scale(g, c)
+	byA = magmath.Cross(r3.Scale(g, r2)).Add(magmath.Outer(b, h(r1, r2, n1, n2)).Scale(-1))
+	byB = magmath.Cross(r3.Scale(-g, r1)).Add(magmath.Outer(b, h(r2, r1, n2, n1)).Scale(-1))
+	return byA, byB
+}
+
 // Pair is a supply and a return conductor side by side along one path, joined
 // at both ends: a closed circuit. It needs at least two points.
 type Pair struct {

@@ -168,3 +168,29 @@ func TestDownhill(t *testing.T) {
 		}
 	}
 }
+
+// The derivatives of the field of a lead by its path and its gap, against
+// differences of Richardson's form: over the lead, beside it in line with a
+// piece, far away, and for a pair that has no gap.
+func TestSlopesOfALead(t *testing.T) {
+	path := []r3.Vec{{X: 60, Y: -120, Z: 50}, {X: 70, Y: 10, Z: 55}, {X: 20, Y: 120, Z: 50}}
+	for _, gap := range []float64{0, 6} {
+		e := leadAlong("", path, 1, 20, 10)
+		e.coords[len(e.coords)-2] = gap
+		for _, p := range []r3.Vec{{X: 55, Y: 20}, {X: 10, Y: 145, Z: 49}, {X: -300, Y: 200, Z: -60}} {
+			got := e.gradients([]float64{20})(nil, p)
+			for i := range e.coords {
+				moved := func(by float64) r3.Vec {
+					c := e.clone()
+					c.coords[i] += by
+					return r3.Scale(20, c.fields()(nil, p)[0])
+				}
+				slope := func(h float64) r3.Vec { return r3.Scale(1/(2*h), r3.Sub(moved(h), moved(-h))) }
+				want := r3.Sub(r3.Scale(4./3, slope(0.05)), r3.Scale(1./3, slope(0.1)))
+				if d := r3.Norm(r3.Sub(got[i], want)); d > 1e-6*(r3.Norm(want)+1e-4) {
+					t.Errorf("gap %g, coordinate %d, at %v: %v, differences %v", gap, i, p, got[i], want)
+				}
+			}
+		}
+	}
+}

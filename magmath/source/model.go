@@ -20,38 +20,34 @@ type problem struct {
 	y         []float64      // whitened
 	precision []magmath.Mat3 // of each reading given the noise of all others, before weights
 	low, high r3.Vec         // where an unnamed source may be
+
+	// Whitened unit fields of elements that are fixed, which many models share.
+	kept map[*element]blas64.General
 }
 
 func newProblem(ctx context.Context, d magmath.Readings) (*problem, error) {
-	w, err := newWhitener(d.Noise)
-	if err != nil {
-		return nil, err
+	var chol mat.Cholesky
+	if !chol.Factorize(d.Noise) {
+		return nil, magmath.ErrSingular
 	}
-	p := &problem{ctx: ctx, data: d, w: w, precision: precisions(d.Noise)}
+	inv := mat.NewSymDense(d.Noise.SymmetricDim(), nil)
+	_ = chol.InverseTo(inv) // an ill-conditioned one is good enough to scan with
+	p := &problem{ctx: ctx, data: d, w: newWhitener(&chol)}
+	for i := range d.At {
+		p.precision = append(p.precision, magmath.Block(inv, 3*i, 3*i))
+	}
 	p.rewhiten()
 	return p, nil
 }
 
-// precisions returns the blocks on the diagonal of the inverse of a covariance.
-func precisions(noise *mat.SymDense) []magmath.Mat3 {
-	out := make([]magmath.Mat3, noise.SymmetricDim()/3)
-	var chol mat.Cholesky
-	inv := mat.NewSymDense(noise.SymmetricDim(), nil)
-	if !chol.Factorize(noise) {
-		return out
-	}
-	_ = chol.InverseTo(inv) // an ill-conditioned one is good enough to scan with
-	for i := range out {
-		out[i] = magmath.Block(inv, 3*i, 3*i)
-	}
-	return out
-}
-
 // rewhiten takes over changed weights.
 func (p *problem) rewhiten() {
-	y := stack(p.data.B)
-	p.w.apply(y)
-	p.y = y.Data
+	p.y = make([]float64, 0, 3*len(p.data.B))
+	for _, b := range p.data.B {
+		p.y = append(p.y, b.X, b.Y, b.Z)
+	}
+	p.w.apply(blas64.General{Rows: len(p.y), Cols: 1, Stride: 1, Data: p.y})
+	p.kept = map[*element]blas64.General{}
 }
 
 // size returns the number of components.
@@ -84,17 +80,15 @@ func (p *problem) at(es []*element) *point {
 	for _, e := range es {
 		cols += e.strengths()
 	}
-	fields := make([]func(r3.Vec) []r3.Vec, len(es))
-	for k, e := range es {
-		fields[k] = e.fields()
-	}
-	q.a = p.matrix(cols, func(i int) []r3.Vec {
-		out := make([]r3.Vec, 0, cols)
-		for _, f := range fields {
-			out = append(out, f(p.data.At[i])...)
+	q.a = blas64.General{Rows: p.size(), Cols: cols, Stride: max(1, cols), Data: make([]float64, p.size()*max(1, cols))}
+	from := 0
+	for _, e := range es {
+		own := p.fields(e)
+		for r := range own.Rows {
+			copy(q.a.Data[r*q.a.Stride+from:], own.Data[r*own.Stride:][:own.Cols])
 		}
-		return out
-	})
+		from += own.Cols
+	}
 	q.r = append([]float64(nil), p.y...)
 	if cols == 0 {
 		q.fit = dot(q.r, q.r)
@@ -113,19 +107,42 @@ func (p *problem) at(es []*element) *point {
 	return q
 }
 
-// matrix whitens the fields that each gives at reading i.
-func (p *problem) matrix(cols int, fields func(i int) []r3.Vec) blas64.General {
-	all := make([][]r3.Vec, len(p.data.At))
-	for i := range all {
-		all[i] = fields(i)
+// fields returns the whitened unit fields of an element.
+func (p *problem) fields(e *element) blas64.General {
+	m, ok := p.kept[e]
+	if !ok {
+		m = p.matrix(e.strengths(), e.fields())
+		if e.fixed {
+			p.kept[e] = m
+		}
 	}
-	m := columnsOf(all, cols)
+	return m
+}
+
+// matrix whitens some fields at the readings, cols in all. A field without a
+// value, of a source right at the reading, counts as none: that reading says
+// nothing of it.
+func (p *problem) matrix(cols int, fields ...vectors) blas64.General {
+	m := blas64.General{Rows: 3 * len(p.data.At), Cols: cols, Stride: max(1, cols)}
+	m.Data = make([]float64, m.Rows*m.Stride)
+	var here []r3.Vec
+	for i, at := range p.data.At {
+		here = here[:0]
+		for _, f := range fields {
+			here = f(here, at)
+		}
+		for k, v := range here {
+			if magmath.FiniteVec(v) {
+				m.Data[3*i*m.Stride+k], m.Data[(3*i+1)*m.Stride+k], m.Data[(3*i+2)*m.Stride+k] = v.X, v.Y, v.Z
+			}
+		}
+	}
 	p.w.apply(m)
 	return m
 }
 
 // solve finds the strengths; false where the fields are too large or too much
-// alike for them to be told. A field without a value is none: see columnsOf.
+// alike for them to be told.
 func (q *point) solve(p *problem) bool {
 	cols := q.a.Cols
 	q.n = mat.NewSymDense(cols, nil)
@@ -193,20 +210,14 @@ func (q *point) strengthsOf(k int) []float64 {
 // slopes returns the whitened derivatives of the field by the movable coordinates.
 func (p *problem) slopes(q *point) blas64.General {
 	cols := 0
-	var gradients []func(r3.Vec) []r3.Vec
+	var gradients []vectors
 	for k, e := range q.es {
 		if e.movable() > 0 {
 			cols += e.movable()
 			gradients = append(gradients, e.gradients(q.strengthsOf(k)))
 		}
 	}
-	return p.matrix(cols, func(i int) []r3.Vec {
-		out := make([]r3.Vec, 0, cols)
-		for _, g := range gradients {
-			out = append(out, g(p.data.At[i])...)
-		}
-		return out
-	})
+	return p.matrix(cols, gradients...)
 }
 
 func vector(x []float64) blas64.Vector { return blas64.Vector{N: len(x), Data: x, Inc: 1} }
@@ -218,60 +229,36 @@ func dot(a, b []float64) float64 { return blas64.Dot(vector(a), vector(b)) }
 // reading of weight w thus has its noise, own and shared, larger by w^-1/2.
 type whitener struct {
 	lower blas64.Triangular
+	first []int     // of each row of lower, the first element that is not zero
 	root  []float64 // the square roots of the weights, one a reading
 }
 
-func newWhitener(noise *mat.SymDense) (*whitener, error) {
-	var chol mat.Cholesky
-	if !chol.Factorize(noise) {
-		return nil, magmath.ErrSingular
-	}
+func newWhitener(chol *mat.Cholesky) *whitener {
 	var l mat.TriDense
 	chol.LTo(&l)
-	w := &whitener{lower: l.RawTriangular(), root: make([]float64, noise.SymmetricDim()/3)}
-	for i := range w.root {
-		w.root[i] = 1
+	w := &whitener{lower: l.RawTriangular()}
+	for r := range w.lower.N {
+		k := 0
+		for k < r && w.lower.Data[r*w.lower.Stride+k] == 0 {
+			k++
+		}
+		w.first = append(w.first, k)
+		if r%3 == 0 {
+			w.root = append(w.root, 1)
+		}
 	}
-	return w, nil
+	return w
 }
 
-// apply whitens the columns of m in place.
+// apply whitens the columns of m in place. Independent readings, which are
+// common, cost next to nothing: what is zero in lower is skipped.
 func (w *whitener) apply(m blas64.General) {
-	if m.Cols == 0 {
-		return
-	}
-	for r := range m.Rows {
-		row := m.Data[r*m.Stride : r*m.Stride+m.Cols]
-		for c := range row {
-			row[c] *= w.root[r/3]
+	x := make([]float64, m.Rows)
+	for c := range m.Cols {
+		for r, from := range w.first {
+			row := w.lower.Data[r*w.lower.Stride:]
+			x[r] = (w.root[r/3]*m.Data[r*m.Stride+c] - dot(row[from:r], x[from:r])) / row[r]
+			m.Data[r*m.Stride+c] = x[r]
 		}
 	}
-	blas64.Trsm(blas.Left, blas.NoTrans, 1, w.lower, m)
-}
-
-// columnsOf returns the matrix of some fields at all readings, not yet whitened:
-// fields[k] are those at reading k. A field without a value, of a source right
-// at the reading, counts as none: that reading says nothing of it.
-func columnsOf(fields [][]r3.Vec, cols int) blas64.General {
-	m := blas64.General{Rows: 3 * len(fields), Cols: cols, Stride: max(1, cols)}
-	m.Data = make([]float64, m.Rows*m.Stride)
-	for i, at := range fields {
-		for k, v := range at {
-			if !magmath.FiniteVec(v) {
-				continue
-			}
-			m.Data[(3*i)*m.Stride+k] = v.X
-			m.Data[(3*i+1)*m.Stride+k] = v.Y
-			m.Data[(3*i+2)*m.Stride+k] = v.Z
-		}
-	}
-	return m
-}
-
-func stack(b []r3.Vec) blas64.General {
-	fields := make([][]r3.Vec, len(b))
-	for i, v := range b {
-		fields[i] = []r3.Vec{v}
-	}
-	return columnsOf(fields, 1)
 }

@@ -21,7 +21,7 @@ type whole struct {
 	cov *mat.SymDense
 	row []int // of the slopes, element after element, strengths first
 
-	fields, gradients []func(p r3.Vec) []r3.Vec // of each element
+	fields, gradients []vectors // of each element
 }
 
 func (s *search) whole(q *point) whole {
@@ -37,6 +37,10 @@ func (s *search) whole(q *point) whole {
 	return w
 }
 
+// Elements returns the number of sources behind Linear: Sources, then the parts of
+// Nothing, which may be there although the readings do not show them.
+func (f *Found) Elements() int { return len(f.all.es) }
+
 // Linear returns the field of all sources together at p, microtesla, and its
 // derivatives by every parameter, element after element, strengths before
 // coordinates (microtesla per ampere square metre, ampere or millimetre). On a
@@ -46,11 +50,11 @@ func (f *Found) Linear(p r3.Vec) (r3.Vec, []r3.Vec) {
 	var b r3.Vec
 	slopes := make([]r3.Vec, 0, len(f.all.row))
 	for k := range f.all.es {
-		own, some := f.LinearOf(k, p)
-		if some == nil {
+		own, all := f.appendLinear(slopes, k, p)
+		if all == nil {
 			return own, nil
 		}
-		b, slopes = r3.Add(b, own), append(slopes, some...)
+		b, slopes = r3.Add(b, own), all
 	}
 	if r3.Norm(b) > mostUT {
 		return r3.Vec{X: mostUT}, nil
@@ -58,16 +62,20 @@ func (f *Found) Linear(p r3.Vec) (r3.Vec, []r3.Vec) {
 	return b, slopes
 }
 
-// LinearOf returns what Linear returns for Sources[k] alone.
-func (f *Found) LinearOf(k int, p r3.Vec) (r3.Vec, []r3.Vec) {
+// LinearOf returns what Linear returns for the source k of Elements alone.
+func (f *Found) LinearOf(k int, p r3.Vec) (r3.Vec, []r3.Vec) { return f.appendLinear(nil, k, p) }
+
+// appendLinear is LinearOf with the derivatives appended to others; nil on the
+// source.
+func (f *Found) appendLinear(to []r3.Vec, k int, p r3.Vec) (r3.Vec, []r3.Vec) {
 	var b r3.Vec
-	slopes := f.all.fields[k](p)
-	for i, u := range slopes {
+	slopes := f.all.fields[k](to, p)
+	for i, u := range slopes[len(to):] {
 		b = r3.Add(b, r3.Scale(f.all.x[k][i], u))
 	}
-	slopes = append(slopes, f.all.gradients[k](p)...)
+	slopes = f.all.gradients[k](slopes, p)
 	infinite := func(v r3.Vec) bool { return !magmath.FiniteVec(v) }
-	if infinite(b) || r3.Norm(b) > mostUT || slices.ContainsFunc(slopes, infinite) {
+	if infinite(b) || r3.Norm(b) > mostUT || slices.ContainsFunc(slopes[len(to):], infinite) {
 		return r3.Vec{X: mostUT}, nil
 	}
 	return b, slopes

@@ -213,7 +213,7 @@ func (c Fitted) upperField(relativeSD float64) func(p r3.Vec) r3.Vec {
 	along := make([]float64, c.Cov.SymmetricDim())
 	return func(p r3.Vec) r3.Vec {
 		var b r3.Vec
-		units := fields(p)
+		units := fields(nil, p)
 		for i, u := range units {
 			b = r3.Add(b, r3.Scale(c.x[i], u))
 		}
@@ -222,7 +222,7 @@ func (c Fitted) upperField(relativeSD float64) func(p r3.Vec) r3.Vec {
 			return b
 		}
 		u := r3.Scale(1/n, b)
-		for i, s := range append(units, gradients(p)...) {
+		for i, s := range gradients(units, p) {
 			along[i] = r3.Dot(u, s)
 		}
 		v := n * n * relativeSD * relativeSD

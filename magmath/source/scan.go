@@ -36,7 +36,7 @@ func (p *problem) scanner(q *point) *scanner {
 	for _, e := range q.es {
 		columns, fields := make([][]r3.Vec, len(s.at)), e.fields()
 		for i, at := range s.at {
-			columns[i] = fields(at)
+			columns[i] = fields(nil, at)
 		}
 		for k := range e.strengths() {
 			s.add(func(i int) r3.Vec { return columns[i][k] })

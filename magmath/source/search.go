@@ -37,6 +37,7 @@ type search struct {
 	nodes   []r3.Vec
 	pairs   []straightPair // nil: not asked for yet
 	lone    []int          // readings that alone speak for something
+	rivals  [][]*element   // models that the criterion nearly chose
 }
 
 func newSearch(ctx context.Context, d magmath.Readings, o Options) (*search, error) {
@@ -67,8 +68,12 @@ func (s *search) grow(q *point) *point {
 		}
 		next := q
 		better := func(p *point) {
-			if p != nil && s.criterion(p) < s.criterion(next) {
+			switch {
+			case p == nil:
+			case s.criterion(p) < s.criterion(next):
 				next = p
+			case s.criterion(p) < s.criterion(q)+openCriterion:
+				s.rivals = append(s.rivals, p.es)
 			}
 		}
 		if added < s.o.Most && s.room(q, 6) {
@@ -90,6 +95,7 @@ func (s *search) grow(q *point) *point {
 				continue
 			}
 		}
+		s.rivals = append(s.rivals, q.es)
 		q = next
 		if isLead {
 			leads++
@@ -142,14 +148,13 @@ func (s *search) best(q *point, starts []*element) *point {
 // the others where they are.
 func (s *search) startsOf(q *point, starts []*element) []*point {
 	var tried []*point
+	held := make([]*element, len(q.es))
+	for i, e := range q.es {
+		held[i] = e.clone()
+		held[i].fixed = true
+	}
 	for _, start := range starts {
-		es := make([]*element, 0, len(q.es)+1)
-		for _, e := range q.es {
-			c := e.clone()
-			c.fixed = true
-			es = append(es, c)
-		}
-		if p := s.climb(s.at(append(es, start)), firstSteps); !math.IsInf(p.cost, 1) {
+		if p := s.climb(s.at(append(slices.Clone(held), start)), firstSteps); !math.IsInf(p.cost, 1) {
 			tried = append(tried, p)
 		}
 	}
@@ -168,7 +173,7 @@ func freed(es []*element) []*element {
 // prune drops unnamed dipoles that later ones have made needless.
 func (s *search) prune(q *point) *point {
 	for i := 0; i < len(q.es); i++ {
-		if q.es[i].name != "" {
+		if q.es[i].given {
 			continue
 		}
 		less := slices.Delete(slices.Clone(q.es), i, i+1)
@@ -202,7 +207,7 @@ func (s *search) criterion(q *point) float64 {
 func unnamedParameters(q *point) float64 {
 	n := 0
 	for _, e := range q.es {
-		if e.name == "" {
+		if !e.given {
 			for _, sd := range e.coordsSD {
 				if math.IsInf(sd, 1) || sd >= freeGapMM {
 					n++
@@ -226,7 +231,7 @@ func (s *search) scale(q *point) float64 {
 func (s *search) freedom(q *point) float64 {
 	n := float64(s.size()-3*len(s.lone)) - unnamedParameters(q)
 	for _, e := range q.es {
-		if e.name != "" {
+		if e.given {
 			n -= float64(e.strengths())
 		}
 	}
@@ -304,7 +309,7 @@ func (s *search) off(q *point, i int) float64 {
 	b := s.data.B[i]
 	for k, e := range q.es {
 		x := q.strengthsOf(k)
-		for j, u := range e.fields()(s.data.At[i]) {
+		for j, u := range e.fields()(nil, s.data.At[i]) {
 			b = r3.Sub(b, r3.Scale(x[j], u))
 		}
 	}

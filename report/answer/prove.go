@@ -36,6 +36,7 @@ type proofSide struct {
 	SteadyUT            *heading.Quantiles `json:"steady_ut"`
 	ExtrapolationFactor *float64           `json:"extrapolation_factor"`
 	WorstCombination    []string           `json:"worst_combination"`
+	WorstReversed       []string           `json:"worst_combination_reversed"`
 }
 
 type measuredSide struct {
@@ -46,9 +47,16 @@ type measuredSide struct {
 	SteadyCovariance *[3][3]float64     `json:"steady_covariance_ut2"`
 	SteadyPValue     *float64           `json:"steady_p_value"` // that it is what the map says
 	WorstCombination []string           `json:"worst_combination"`
+	WorstReversed    []string           `json:"worst_combination_reversed"`
 	Captures         int                `json:"captures"`
 	LoadsUT          map[string]Vec     `json:"loads_ut"`
 }
+
+// Worst names the loads of the worst combination, with the reversed ones told.
+func (s proofSide) Worst() []string { return say.Combination(s.WorstCombination, s.WorstReversed) }
+
+// Worst names the loads of the worst combination, with the reversed ones told.
+func (s measuredSide) Worst() []string { return say.Combination(s.WorstCombination, s.WorstReversed) }
 
 // NewProve returns a proof in the form that JSON and text are written from, its
 // remarks in the words of a face; spot 0 means a place given by hand.
@@ -58,7 +66,7 @@ func NewProve(face words.Face, f *evaluate.Findings, p *prove.Proof, spot int) P
 		Craft: f.Craft.Name, placed: placedAt(at.At), HeightMM: say.Tidy(at.HeightMM),
 		Promised: proofSide{
 			Shifting: ErrorOf(&p.Promised.Shifting), Steady: ErrorOf(&p.Promised.Steady), SteadyUT: tidied(p.Promised.SteadyUT),
-			ExtrapolationFactor: Number(p.Promised.ExtrapolationFactor), WorstCombination: append([]string{}, p.Promised.WorstCombination...),
+			ExtrapolationFactor: Number(p.Promised.ExtrapolationFactor), WorstCombination: append([]string{}, p.Promised.WorstCombination...), WorstReversed: append([]string{}, p.Promised.WorstReversed...),
 		},
 		PValue: Number(p.PValue), OK: p.OK, Proved: p.OK, WhyCoded: whyProved(face, p), Budget: f.Craft.Limits.HeadingErrorDeg,
 		Cautions: cautions(face, p.Notes),
@@ -68,7 +76,7 @@ func NewProve(face words.Face, f *evaluate.Findings, p *prove.Proof, spot int) P
 		a.Spot = &spot
 	}
 	if p.Measured != nil {
-		m := measuredSide{Shifting: ErrorOf(p.Measured), WorstCombination: append([]string{}, p.Worst...), Captures: p.Captures, LoadsUT: map[string]Vec{}}
+		m := measuredSide{Shifting: ErrorOf(p.Measured), WorstCombination: append([]string{}, p.Worst...), WorstReversed: append([]string{}, p.Reversed...), Captures: p.Captures, LoadsUT: map[string]Vec{}}
 		if s := p.Steady; s != nil {
 			m.Steady, m.SteadyUT, m.SteadyPValue = ErrorOf(&s.Error), tidied(s.UT), Number(s.PValue)
 			m.SteadyVector, m.SteadyCovariance = estimateOf(&s.Estimate)

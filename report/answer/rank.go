@@ -49,6 +49,7 @@ type Spot struct {
 	CGYMM                *float64           `json:"cg_y_mm"`
 	ExtrapolationFactor  *float64           `json:"extrapolation_factor"`
 	WorstCombination     []string           `json:"worst_combination"`
+	WorstReversed        []string           `json:"worst_combination_reversed"` // the loads of it whose current is reversed
 	Interpolated         bool               `json:"interpolated"`
 	WithinBudget         bool               `json:"within_budget"`
 	AnyDirection         bool               `json:"any_direction"`
@@ -94,6 +95,7 @@ func SpotOf(s rank.Spot) Spot {
 		CableMM: Number(s.CableMM), CGXMM: Number(s.CGXMM), CGYMM: Number(s.CGYMM),
 		ExtrapolationFactor: Number(s.ExtrapolationFactor),
 		WorstCombination:    append([]string{}, s.WorstCombination...),
+		WorstReversed:       append([]string{}, s.WorstReversed...),
 		Interpolated:        s.Interpolated, WithinBudget: s.WithinBudget,
 		AnyDirection: s.Shifting.AnyDirection && !math.IsNaN(s.Shifting.Estimate),
 	}

@@ -115,6 +115,9 @@ func (s Spot) Remarks() string {
 	if !s.WithinBudget {
 		out = append(out, "over the budget")
 	}
+	if len(s.WorstReversed) > 0 {
+		out = append(out, "worst with "+say.Listed(say.Combination(s.WorstCombination, s.WorstReversed)))
+	}
 	if s.AnyDirection {
 		out = append(out, "the compass can point anywhere")
 	}

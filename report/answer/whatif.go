@@ -1,6 +1,7 @@
 package answer
 
 import (
+	"context"
 	"fmt"
 	"io"
 
@@ -26,13 +27,13 @@ type WhatIf struct {
 
 // NewWhatIf returns two rankings side by side, their remarks in the words of a
 // face.
-func NewWhatIf(face words.Face, change []string, notes []remark.Remark, before, after *evaluate.Findings, was, now *rank.Ranking) WhatIf {
+func NewWhatIf(ctx context.Context, face words.Face, change []string, notes []remark.Remark, before, after *evaluate.Findings, was, now *rank.Ranking) WhatIf {
 	a := WhatIf{
 		Change: append([]string{}, change...), Notes: face.All(notes), Coded: CodedAll(face, notes), Advice: remeasure,
 		Before: NewRank(face, before, was), After: NewRank(face, after, now),
 	}
 	if len(was.Spots) > 0 {
-		a.OldBest = new(SpotOf(rank.Rejudge(after, was.Spots[0])))
+		a.OldBest = new(SpotOf(rank.Rejudge(ctx, after, was.Spots[0])))
 	}
 	return a
 }

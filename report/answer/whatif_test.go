@@ -29,7 +29,7 @@ func TestWhatIfAnswer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	answer := NewWhatIf(words.Terminal, []string{"a magnet under spot 1"}, notes, s.Found, after, s.Ranking, now)
+	answer := NewWhatIf(t.Context(), words.Terminal, []string{"a magnet under spot 1"}, notes, s.Found, after, s.Ranking, now)
 	a := hasKeys(t, "whatif", jsonOf(t, answer), "before", "after", "change", "notes")
 	for _, k := range []string{"before", "after"} {
 		r := hasKeys(t, k, a[k], "spots", "excluded", "next_stations")

@@ -15,6 +15,7 @@ import (
 	"quietmount/report/record"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/logbook"
+	"quietmount/survey/rank"
 )
 
 // The example's calibration 0002 was taken on its finished craft. The measured steady
@@ -25,7 +26,7 @@ func TestRecordHoldsFinishedCraftAgainstMap(t *testing.T) {
 	if err := os.CopyFS(dir, os.DirFS("../../testdata/example-sandpiper")); err != nil {
 		t.Fatal(err)
 	}
-	o, page, files := recorded(t, dir, evaluated(t))
+	o, page, files := recorded(t, dir, evaluated(t), nil)
 	if o.Promise == nil || o.NotCompared != "" || len(o.Compared) != 2 || len(o.Calibrations) != 2 {
 		t.Fatalf("promise %+v, not compared: %q, calibrations %v", o.Promise, o.NotCompared, o.Compared)
 	}
@@ -95,9 +96,16 @@ func TestRecordSaysWhatIsNotCompared(t *testing.T) {
 	if err := os.Remove(filepath.Join(dir, logbook.ChoiceFile)); err != nil {
 		t.Fatal(err)
 	}
-	_, page, files := recorded(t, dir, found)
+	ranking, err := rank.Rank(t.Context(), found, rank.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, page, files := recorded(t, dir, found, ranking)
 	if !strings.Contains(page, "The steady part was not compared with the map.") || !strings.Contains(page, "No spot is chosen") {
 		t.Error("the sheet does not say that there was no choice to compare with")
+	}
+	if !strings.Contains(page, "The first spot of the ranking") || !strings.Contains(page, "not chosen yet") {
+		t.Error("the sheet is not about the first spot, or does not say that it is not chosen")
 	}
 	if files["promise.json"] != nil {
 		t.Error("a comparison without its parts")
@@ -138,14 +146,14 @@ var exampleFindings = sync.OnceValues(func() (*evaluate.Findings, error) {
 	return evaluate.Evaluate(context.Background(), f.Craft, f.Runs, evaluate.Options{})
 })
 
-// recorded returns the record of a folder: its options, its page with plain spaces,
-// and its files.
-func recorded(t *testing.T, dir string, found *evaluate.Findings) (o record.Options, page string, files map[string][]byte) {
+// recorded returns the record of a folder, with a ranking or without: its options,
+// its page with plain spaces, and its files.
+func recorded(t *testing.T, dir string, found *evaluate.Findings, ranking *rank.Ranking) (o record.Options, page string, files map[string][]byte) {
 	t.Helper()
 	if err := Gather(t.Context(), folderOf(dir, found), found, &o); err != nil {
 		t.Fatal(err)
 	}
-	all, err := record.Files(t.Context(), found, nil, o)
+	all, err := record.Files(t.Context(), found, ranking, o)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -317,7 +317,10 @@ type whatifShown struct {
 	Problem string
 	Before  *shownPicture
 	After   *shownPicture
-	Answer  *answer.WhatIf
+	Answer  *struct {
+		OldBest *answer.Spot                  `json:"old_best_after"`
+		Before  struct{ Spots []answer.Spot } `json:"before"`
+	}
 }
 
 // What a magnet adds is held against the field of a dipole, mu0 m / (2 pi r^3)

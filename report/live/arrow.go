@@ -16,20 +16,6 @@ import (
 	"quietmount/survey/swing"
 )
 
-// arrowPanel checks which way the module's arrow and label face, before gluing.
-func arrowPanel() panel {
-	return panel{
-		name: "arrow", step: stepGlue,
-		data: arrowData,
-		actions: map[string]func(asked) (any, error){
-			"begin":   arrowBegin,
-			"resume":  func(a asked) (any, error) { return poseResume(a, logbook.SwingArrow) },
-			"command": poseCommand,
-			"store":   arrowStore,
-		},
-	}
-}
-
 // arrowView is what the arrow panel shows.
 type arrowView struct {
 	Linked       bool          `json:"linked"`

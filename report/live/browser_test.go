@@ -293,11 +293,17 @@ func eval[T any](t testing.TB, ctx context.Context, expression string) T {
 	return v
 }
 
+// withArtifacts reports whether pictures of the page are to be kept.
+func withArtifacts() bool {
+	f := flag.Lookup("test.artifacts")
+	return f != nil && f.Value.String() == "true"
+}
+
 // shot keeps a picture of the page with go test -artifacts, and takes none
 // without: a large one costs Chromium a second or two.
 func shot(t *testing.T, ctx context.Context, name string) {
 	t.Helper()
-	if f := flag.Lookup("test.artifacts"); f == nil || f.Value.String() != "true" {
+	if !withArtifacts() {
 		return
 	}
 	until(t, ctx, "[...document.images].every((i) => i.complete || i.hidden)", 10)

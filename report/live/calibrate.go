@@ -18,24 +18,9 @@ import (
 	"quietmount/report/picture"
 	"quietmount/survey"
 	"quietmount/survey/calibrate"
-	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
 	"quietmount/survey/swing"
 )
-
-// calibratePanel guides the turning of the probe and lists the stored calibrations.
-func calibratePanel() panel {
-	return panel{
-		name: "calibrate", step: stepCalibrate,
-		data: calibrateData,
-		actions: map[string]func(asked) (any, error){
-			"begin": calibrateBegin,
-			"end":   func(a asked) (any, error) { return command(a, guide.Command{Kind: guide.CmdCapture}, "calibrate.none") },
-			"stop":  func(a asked) (any, error) { return command(a, guide.Command{Kind: guide.CmdStop}, "calibrate.none") },
-		},
-		files: map[string]func(asked) (serve.File, error){"picture": calibratePicture},
-	}
-}
 
 // calibrateView is what the calibrate panel shows.
 type calibrateView struct {

@@ -13,6 +13,7 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/filing"
 	"quietmount/report/live/serve"
+	"quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/balance"
@@ -20,18 +21,6 @@ import (
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
 )
-
-// choosePanel lists the ranked spots and stores the chosen one.
-func choosePanel() panel {
-	return panel{
-		name: "choose", step: stepChoose,
-		data: chooseData,
-		actions: map[string]func(asked) (any, error){
-			"spot":  chooseSpot,
-			"place": choosePlace,
-		},
-	}
-}
 
 // chooseView is what the choose panel shows.
 type chooseView struct {
@@ -214,7 +203,7 @@ func (v *chooseView) card(s rank.Spot, remarks, balance string) spotCard {
 		Rank: s.Rank, Near: s.NearestStation, X: s.At.X, Y: s.At.Y, Z: s.At.Z, Height: s.HeightMM,
 		Dot: dotLine{v.Scale.share(estimate), v.Scale.share(upper), upper > v.Scale.Most}, Steady: "–",
 		Tolerance: finite(s.PlacementToleranceMM), Cable: finite(s.CableMM), CGX: finite(s.CGXMM), CGY: finite(s.CGYMM),
-		Balance: balance, Remarks: remarks, Worst: s.WorstCombination,
+		Balance: balance, Remarks: remarks, Worst: say.Combination(s.WorstCombination, s.WorstReversed),
 		Chosen: v.Chosen != nil && samePlace(v.Chosen.At(), s.At),
 	}
 	if v.Scale.Shifting {
@@ -279,7 +268,7 @@ func choosePlace(a asked) (any, error) {
 		return nil, in.Err
 	}
 	return a.keepChoice(func(found *evaluate.Findings) (*rank.Spot, []string, error) {
-		spot, broken, err := rank.SpotAt(found, at)
+		spot, broken, err := rank.SpotAt(a.Ctx, found, at)
 		if err != nil && !errors.Is(err, rank.ErrNoMap) {
 			err = serve.BadField("z_mm", "%v", err)
 		}

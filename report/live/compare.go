@@ -16,15 +16,6 @@ import (
 	"quietmount/survey/rank"
 )
 
-// comparePanel compares two surveys.
-func comparePanel() panel {
-	return panel{
-		name: "compare", step: stepMap,
-		data:  compareData,
-		files: map[string]func(asked) (serve.File, error){"map": compareMap},
-	}
-}
-
 // compareView is what the compare panel shows.
 type compareView struct {
 	Runs    []compareRun    `json:"runs"` // that can be named
@@ -162,7 +153,11 @@ func compareRuns(a asked, f *logbook.Folder, before, after []*logbook.Run, part 
 		if err != nil {
 			return nil, err
 		}
-		picture, err := svg(picture.Change(found))
+		drawn, err := picture.Change(ctx, found)
+		if err != nil {
+			return nil, err
+		}
+		picture, err := svg(drawn)
 		return &compared{answer.NewCompare(words.Page, found, choice != nil), picture}, err
 	})
 }

@@ -19,17 +19,6 @@ import (
 	"quietmount/survey/craftfile"
 )
 
-// describePanel shows the craft file with its mistakes, beside a drawing of what it
-// describes.
-func describePanel() panel {
-	d := &described{}
-	return panel{
-		name: "describe", step: stepDescribe,
-		data:  d.data,
-		files: map[string]func(asked) (serve.File, error){"picture": d.picture},
-	}
-}
-
 // described keeps the last craft that could be read: its drawing stays while a
 // mistake is corrected.
 type described struct {

@@ -18,13 +18,13 @@
 //
 // The files of a panel called NAME are
 //
-//	NAME.go                func NAMEPanel() panel: its data, actions, files
+//	NAME.go                its data, actions and files
 //	assets/NAME.html       {{define "NAME"}} ... {{end}}, shown with the data
 //	assets/NAME.js         optional: bench.panel("NAME", {shown, did, key, gone, busy})
 //	assets/NAME.css        optional; joined to the one stylesheet
 //	assets/words/NAME.txt  its words: lines "NAME.key = text"
 //
-// and one line in panels.go puts it on the path. serve.Panel says where the
+// and one entry in panels.go puts it on the path. serve.Panel says where the
 // server answers for it. Templates that several panels use are in
 // assets/shared.html, their script in assets/guided.js and assets/shared.js.
 //

@@ -15,19 +15,6 @@ import (
 	"quietmount/survey/link"
 )
 
-// linkPanel chooses the port and shows what the module sends.
-func linkPanel() panel {
-	return panel{
-		name: "link", step: stepLink,
-		data: linkData,
-		actions: map[string]func(asked) (any, error){
-			"connect":    linkConnect,
-			"disconnect": linkDisconnect,
-			"wiggle":     func(a asked) (any, error) { return serve.Done{}, a.work.Wiggle() },
-		},
-	}
-}
-
 // linkView is what the link panel shows.
 type linkView struct {
 	State  conduct.ProbeState `json:"state"`

@@ -9,15 +9,21 @@ import (
 	"testing"
 
 	"github.com/chromedp/chromedp"
+
+	"quietmount/magmath/simtest"
 )
 
-// sizes are those that the page is for; each is looked at in both schemes.
+// sizes are those that the page is for, and the schemes in which each is looked at:
+// both at every size for the whole evidence and with -artifacts.
 var sizes = []struct {
 	name          string
 	width, height int64
-}{{"phone", 360, 780}, {"laptop", 1280, 800}, {"wide", 3840, 2160}}
+	schemes       []string
+}{{"phone", 360, 780, bothSchemes}, {"laptop", 1280, 800, bothSchemes[1:]}, {"wide", 3840, 2160, bothSchemes[:1]}}
 
-// lookAt looks at a page as it stands, at every size, light and dark. With
+var bothSchemes = []string{"light", "dark"}
+
+// lookAt looks at a page as it stands, at every size, light or dark. With
 // -artifacts the pictures stay.
 func lookAt(t *testing.T, ctx context.Context, name string, look func(what string)) {
 	t.Helper()
@@ -25,7 +31,11 @@ func lookAt(t *testing.T, ctx context.Context, name string, look func(what strin
 		if err := chromedp.Do(ctx, chromedp.EmulateViewport(size.width, size.height)); err != nil {
 			t.Fatal(err)
 		}
-		for _, scheme := range []string{"light", "dark"} {
+		schemes := size.schemes
+		if simtest.Whole() || withArtifacts() {
+			schemes = bothSchemes
+		}
+		for _, scheme := range schemes {
 			emulate(t, ctx, "prefers-color-scheme", scheme)
 			look(name + ", " + size.name + ", " + scheme)
 			shot(t, ctx, name+"-"+size.name+"-"+scheme)

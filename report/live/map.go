@@ -18,17 +18,6 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// mapPanel shows the disturbance map by part and height, and its reliability.
-func mapPanel() panel {
-	return panel{
-		name: "map", step: stepMap,
-		data: mapData,
-		files: map[string]func(asked) (serve.File, error){
-			"picture": mapPicture, "values": mapValues, "trust": mapTrust, "download": mapDownload,
-		},
-	}
-}
-
 // mapView is what the map panel shows.
 type mapView struct {
 	Parts    []picture.MapPart      `json:"parts"`

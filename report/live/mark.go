@@ -10,15 +10,6 @@ import (
 	"quietmount/survey"
 )
 
-// markPanel offers a template of the stations at full scale.
-func markPanel() panel {
-	return panel{
-		name: "mark", step: stepMark,
-		data:  markData,
-		files: map[string]func(asked) (serve.File, error){"template": markTemplate},
-	}
-}
-
 // markView is what the mark panel shows.
 type markView struct {
 	Stations []markPlace `json:"stations"`

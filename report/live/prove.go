@@ -13,16 +13,6 @@ import (
 	"quietmount/survey/rank"
 )
 
-// provePanel shows the prediction for the chosen spot beside what was measured
-// there, and begins the proof that measures it.
-func provePanel() panel {
-	return panel{
-		name: "prove", step: stepProve,
-		data:    proveData,
-		actions: map[string]func(asked) (any, error){"begin": proveBegin},
-	}
-}
-
 // proveView is what the prove panel shows.
 type proveView struct {
 	Chosen       bool          `json:"chosen"`

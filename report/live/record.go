@@ -17,23 +17,6 @@ import (
 	"quietmount/survey/verify"
 )
 
-// recordPanel lists what the record still lacks, and offers the sheet and the files.
-func recordPanel() panel {
-	return panel{
-		name: "record", step: stepFile,
-		data:    recordData,
-		actions: map[string]func(asked) (any, error){"write": recordWrite},
-		files: map[string]func(asked) (serve.File, error){
-			"sheet": func(a asked) (serve.File, error) { return recordFile(a, "sheet.html", "text/html; charset=utf-8", "") },
-			"html": func(a asked) (serve.File, error) {
-				return recordFile(a, "sheet.html", "text/html; charset=utf-8", "sheet.html")
-			},
-			"pdf":    func(a asked) (serve.File, error) { return recordFile(a, "sheet.pdf", "application/pdf", "sheet.pdf") },
-			"bundle": recordBundle,
-		},
-	}
-}
-
 // recordView is what the record panel shows.
 type recordView struct {
 	Missing  []missingStep `json:"missing"` // steps of the job that are not done

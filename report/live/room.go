@@ -15,11 +15,6 @@ import (
 	"quietmount/survey/gate"
 )
 
-// roomPanel shows whether this bench is fit to measure on.
-func roomPanel() panel {
-	return panel{name: "room", step: stepRoom, data: roomData}
-}
-
 // roomView is what the room panel shows.
 type roomView struct {
 	Room    *answer.Room `json:"room"` // nil: no background was measured

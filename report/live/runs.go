@@ -10,11 +10,6 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// runsPanel lists the runs of the folder and what is in one of them.
-func runsPanel() panel {
-	return panel{name: "runs", step: stepWalk, data: runsData}
-}
-
 // runsView is what the runs panel shows.
 type runsView struct {
 	Runs    []runView  `json:"runs"`

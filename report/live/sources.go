@@ -8,11 +8,6 @@ import (
 	"quietmount/survey/sources"
 )
 
-// sourcesPanel shows the sources of the disturbances with their safe distances.
-func sourcesPanel() panel {
-	return panel{name: "sources", step: stepMap, data: sourcesData}
-}
-
 // sourcesView is what the sources panel shows.
 type sourcesView struct {
 	Answer   *answer.Sources `json:"answer"` // nil: not computed yet, or nothing measured

@@ -16,26 +16,6 @@ import (
 	"quietmount/survey/swing"
 )
 
-// swingPanel measures the deviation of the finished craft's compass and shows the
-// deviation card.
-func swingPanel() panel {
-	return panel{
-		name: "swing", step: stepGlue,
-		data: swingData,
-		actions: map[string]func(asked) (any, error){
-			"begin":   swingBegin,
-			"resume":  func(a asked) (any, error) { return poseResume(a, logbook.SwingHeadings) },
-			"command": poseCommand,
-		},
-		files: map[string]func(asked) (serve.File, error){
-			"card": func(a asked) (serve.File, error) { return swingCard(a, draw.SVG, "image/svg+xml", "") },
-			"pdf": func(a asked) (serve.File, error) {
-				return swingCard(a, draw.PDF, "application/pdf", "deviation-card.pdf")
-			},
-		},
-	}
-}
-
 // swingView is what the swing panel shows.
 type swingView struct {
 	Linked       bool          `json:"linked"`

@@ -14,19 +14,6 @@ import (
 	"quietmount/survey/walk"
 )
 
-// walkPanel begins runs and shows how they go.
-func walkPanel() panel {
-	return panel{
-		name: "walk", step: stepWalk,
-		data: walkData,
-		actions: map[string]func(asked) (any, error){
-			"begin":   walkBegin,
-			"command": walkCommand,
-		},
-		files: map[string]func(asked) (serve.File, error){"map": walkMap},
-	}
-}
-
 // walkView is what the walk panel shows while no run is under way.
 type walkView struct {
 	Walking      bool        `json:"walking"`

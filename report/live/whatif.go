@@ -21,20 +21,6 @@ import (
 	"quietmount/survey/whatif"
 )
 
-// whatifPanel predicts map and ranking after changes of the craft, beside those of
-// today. Nothing is stored.
-func whatifPanel() panel {
-	return panel{
-		name: "whatif", step: stepMap,
-		data:    whatifData,
-		actions: map[string]func(asked) (any, error){"try": whatifTry},
-		files: map[string]func(asked) (serve.File, error){
-			"before": func(a asked) (serve.File, error) { return whatifPicture(a, 0) },
-			"after":  func(a asked) (serve.File, error) { return whatifPicture(a, 1) },
-		},
-	}
-}
-
 // whatifView is what the what-if panel shows.
 type whatifView struct {
 	Plan     *whatifPlan    `json:"plan"`
@@ -256,7 +242,7 @@ func (a asked) whatIf(p patience, t *trial, part string) (*whatIf, computing, er
 		if err != nil {
 			return nil, err
 		}
-		w := &whatIf{answer: answer.NewWhatIf(words.Page, t.Words, notes, found, after, ranking, now), part: part}
+		w := &whatIf{answer: answer.NewWhatIf(ctx, words.Page, t.Words, notes, found, after, ranking, now), part: part}
 		for _, p := range picture.MapParts(found) {
 			if p.Name != picture.PartMagnitude {
 				w.parts = append(w.parts, p.Name)
@@ -270,7 +256,7 @@ func (a asked) whatIf(p patience, t *trial, part string) (*whatIf, computing, er
 		if err == nil { // a part that was not measured has no map; the rankings stand
 			w.pictures = pair
 		}
-		return w, nil
+		return w, ctx.Err()
 	})
 }
 

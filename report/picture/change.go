@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"slices"
@@ -17,10 +18,10 @@ import (
 // Change draws what changed between two surveys: by how much the level part of
 // the disturbance, which turns a compass, grew or shrank, after the change common
 // to all stations is taken out. If only stations can be compared, it colours
-// those alone.
-func Change(c *compare.Comparison) *draw.Picture {
+// those alone. The error is that of ctx.
+func Change(ctx context.Context, c *compare.Comparison) (*draw.Picture, error) {
 	g := &changing{c: c, ground: ground{craft: c.Before.Craft}}
-	return g.draw()
+	return g.draw(ctx)
 }
 
 // changing is the state of drawing one map of change.
@@ -31,12 +32,14 @@ type changing struct {
 	at   []float64 // the change at each station, µT
 }
 
-func (g *changing) draw() *draw.Picture {
+func (g *changing) draw(ctx context.Context) (*draw.Picture, error) {
 	pic := newPicture(fmt.Sprintf("%s: change of the %s part", say.Named(g.craft.Name), g.c.Part), g.words(), g.c.After.Date)
 	for _, s := range g.c.Stations {
 		g.at = append(g.at, levelChange(s.Before, r3.Sub(s.After, g.c.Result.Common.At(s.Before))))
 	}
-	g.predict()
+	if err := g.predict(ctx); err != nil {
+		return nil, err
+	}
 	g.ramp = newTwoWay(g.seen(), g.c.RepeatabilityUT())
 	g.page = draw.CraftPage(pic, g.craft, g.head(), barSide, 0, g.keys())
 	if g.value != nil {
@@ -53,7 +56,7 @@ func (g *changing) draw() *draw.Picture {
 	g.sources()
 	g.names()
 	p.BarBeside(g.ramp.bar(), "change of the level disturbance, µT")
-	return pic
+	return pic, nil
 }
 
 // levelChange returns by how much the level part of a vector grew.
@@ -118,12 +121,12 @@ func crossMark(p *draw.Pen, at vg.Point) {
 }
 
 // predict predicts the change over the outline, and where it is uncertain.
-func (g *changing) predict() {
+func (g *changing) predict(ctx context.Context) error {
 	l := latticeOver(g.craft.Body.OutlineMM.Bounds())
 	points := sensorsOver(g.craft, g.craft.MeasuringModule(), l, 0)
-	before, after, sd := g.c.FieldChange(points)
-	if before == nil {
-		return
+	before, after, sd, err := g.c.FieldChange(ctx, points)
+	if err != nil || before == nil {
+		return err
 	}
 	doubt := *l
 	l.V, doubt.V = make([]float64, len(points)), make([]float64, len(points))
@@ -143,6 +146,7 @@ func (g *changing) predict() {
 		g.nears = g.nears || v > 0 && onCraft(g.craft, l, i)
 	}
 	g.value = fine(l)
+	return nil
 }
 
 // seen returns the values that the colours must span.

@@ -11,13 +11,14 @@ import (
 	"quietmount/report/draw"
 	"quietmount/report/internal/example"
 	"quietmount/survey"
+	"quietmount/survey/compare"
 )
 
 func TestChangePicture(t *testing.T) {
 	c := example.Comparison(t)
-	p := Change(c)
+	p := changed(t, c)
 	first := written(t, p, draw.SVG)
-	if !bytes.Equal(first, written(t, Change(c), draw.SVG)) {
+	if !bytes.Equal(first, written(t, changed(t, c), draw.SVG)) {
 		t.Error("the same comparison gives other bytes")
 	}
 	if bytes.Contains(first, []byte("no value: the sensor")) {
@@ -43,7 +44,16 @@ func TestChangePictureOnALead(t *testing.T) {
 	z := craft.Surface().Z(0, 0)
 	craft.Parts = append(slices.Clone(craft.Parts), survey.Part{Name: "lead", PathMM: []r3.Vec{{X: -80, Z: z}, {X: 80, Z: z}}})
 	before.Craft, c.Before = &craft, &before
-	if !strings.Contains(string(written(t, Change(&c), draw.SVG)), "no value: the sensor") {
+	if !strings.Contains(string(written(t, changed(t, &c), draw.SVG)), "no value: the sensor") {
 		t.Error("a change is shown on a lead")
 	}
+}
+
+func changed(t *testing.T, c *compare.Comparison) *draw.Picture {
+	t.Helper()
+	p, err := Change(t.Context(), c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
 }

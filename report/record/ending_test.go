@@ -81,6 +81,10 @@ func TestComputationsEndWithTheirContext(t *testing.T) {
 			_, err := prove.Prove(ctx, f, rank.Mount{At: at.At, HeightMM: at.HeightMM})
 			return err
 		}},
+		{"spot", 1, func(ctx context.Context) error {
+			_, _, err := rank.SpotAt(ctx, f, at.At)
+			return err
+		}},
 		{"whatif", 2, func(ctx context.Context) error {
 			_, _, err := whatif.Predict(ctx, f, whatif.Changes{Moves: []whatif.MovePart{{Part: "battery", ToMM: r3.Vec{X: 20}}}})
 			return err

@@ -63,7 +63,7 @@ func newSheetMaker(ctx context.Context, f *evaluate.Findings, ranking *rank.Rank
 	} else {
 		m.checks = gate.Checks(ctx, f)
 	}
-	m.subject = m.findSubject()
+	m.subject = m.findSubject(ctx)
 	if s := m.subject.spot; s != nil {
 		var err error
 		m.proof, err = prove.Prove(ctx, f, rank.Mount{At: s.At, HeightMM: s.HeightMM})
@@ -165,10 +165,10 @@ func minusSigns(s string) string {
 }
 
 // findSubject returns the spot that the sheet is about.
-func (m *sheetMaker) findSubject() subject {
+func (m *sheetMaker) findSubject(ctx context.Context) subject {
 	var lost error
 	if c := m.o.Choice; c != nil {
-		s, broken, err := rank.SpotAt(m.f, rank.ChosenMount(c).Foot())
+		s, broken, err := rank.SpotAt(ctx, m.f, rank.ChosenMount(c).Foot())
 		if err == nil {
 			s.Rank = c.Spot.Rank
 			return subject{spot: s, broken: broken, chosen: true}

@@ -99,6 +99,9 @@ func Compare(ctx context.Context, craft *survey.Craft, all, before, after []*log
 	}
 	c.findSources(ctx, data)
 	c.judge(ctx, o.Spot)
+	if err := ctx.Err(); err != nil {
+		return nil, fmt.Errorf("compare: %w", err)
+	}
 	c.Notes = append(c.Notes, remark.New("compare.uniform_unseen"))
 	return c, nil
 }

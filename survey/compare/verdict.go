@@ -2,7 +2,9 @@ package compare
 
 import (
 	"context"
+	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -74,8 +76,8 @@ func (c *Comparison) judge(ctx context.Context, at *rank.Mount) {
 		at = &rank.Mount{At: r.Spots[0].At, HeightMM: r.Spots[0].HeightMM}
 		c.Notes = append(c.Notes, remark.New("compare.first_spot"))
 	}
-	v := &Verdict{Place: *at, Before: described(c.Before, *at)}
-	v.After = described(c.merged(), *at)
+	v := &Verdict{Place: *at, Before: described(ctx, c.Before, *at)}
+	v.After = described(ctx, c.merged(), *at)
 	v.Stood, _ = underLimits(v.Before, c.Before)
 	v.Stands, v.Why = underLimits(v.After, c.After)
 	c.Verdict = v
@@ -83,11 +85,11 @@ func (c *Comparison) judge(ctx context.Context, at *rank.Mount) {
 
 // described returns all that is known of a mounting, or what the map promises of it
 // if the craft no longer has the place.
-func described(f *evaluate.Findings, at rank.Mount) rank.Spot {
-	if s, _, err := rank.SpotAt(f, at.Foot()); err == nil {
+func described(ctx context.Context, f *evaluate.Findings, at rank.Mount) rank.Spot {
+	if s, _, err := rank.SpotAt(ctx, f, at.Foot()); err == nil {
 		return *s
 	}
-	return rank.PredictAt(f, at)
+	return rank.PredictAt(ctx, f, at)
 }
 
 // merged returns the findings after, completed by the parts that only the survey
@@ -152,20 +154,28 @@ func underLimits(s rank.Spot, f *evaluate.Findings) (bool, remark.Remark) {
 // FieldChange returns the compared field at places of the sensor before and after,
 // microtesla, the common part removed from the latter, and the standard
 // uncertainty of a component of the difference, root mean square. It returns nil
-// if either survey has no map.
-func (c *Comparison) FieldChange(points []r3.Vec) (before, after []r3.Vec, sd []float64) {
+// if either survey has no map. The error is that of ctx.
+func (c *Comparison) FieldChange(ctx context.Context, points []r3.Vec) (before, after []r3.Vec, sd []float64, err error) {
 	b, a := c.field(c.Before), c.field(c.After)
 	if b == nil || a == nil {
-		return nil, nil, nil
+		return nil, nil, nil, nil
 	}
-	before, covB := fieldmap.Predict(b, points)
-	after, covA := fieldmap.Predict(a, points)
-	for i, v := range before {
-		after[i] = r3.Sub(after[i], c.Result.Common.At(v))
-		sd = append(sd, math.Sqrt(max(0, covB[i].Add(covA[i]).Trace())/3))
+	for some := range slices.Chunk(points, predictedAtOnce) {
+		if err := ctx.Err(); err != nil {
+			return nil, nil, nil, fmt.Errorf("predict a change: %w", err)
+		}
+		was, covB := fieldmap.Predict(b, some)
+		is, covA := fieldmap.Predict(a, some)
+		for i, v := range was {
+			before, after = append(before, v), append(after, r3.Sub(is[i], c.Result.Common.At(v)))
+			sd = append(sd, math.Sqrt(max(0, covB[i].Add(covA[i]).Trace())/3))
+		}
 	}
-	return before, after, sd
+	return before, after, sd, nil
 }
+
+// predictedAtOnce is how many places are predicted between two looks at a context.
+const predictedAtOnce = 256
 
 func (c *Comparison) field(f *evaluate.Findings) evaluate.Field {
 	switch {

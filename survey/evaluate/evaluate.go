@@ -13,6 +13,7 @@ import (
 	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/remark"
 	"quietmount/magmath/room"
+	"quietmount/magmath/source"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
 )
@@ -33,14 +34,9 @@ func Evaluate(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o O
 	}
 	f := &Findings{Craft: craft, LeftOut: map[string]LeftOut{}, Factor: 1}
 	f.Runs = f.usable(runs)
-	var err error
-	var notes []remark.Remark
-	f.Reference, f.Date, notes, err = reference(craft, f.Runs, o)
-	if err != nil {
+	if err := f.setReference(o); err != nil {
 		return nil, err
 	}
-	f.HUT = f.Reference.H / 1000
-	f.note(notes...)
 	if craft.Limits.TiltAssumed {
 		f.note(remark.New("evaluate.lean_assumed", remark.Values{"tilt_deg": craft.Limits.TiltDeg}))
 	}
@@ -116,27 +112,29 @@ type evaluation struct {
 	far  Progress
 	tell func(Progress) // nil: nobody asks
 
-	f        *Findings
-	index    index
-	readings []reading
-	obs      []room.Observation // one for each reading that is not saturated
-	from     []int              // the reading of each observation
-	obsAt    [][]int            // the observations of each station, in their order
-	readAt   [][]int            // the readings of each station, in their order
-	walked   map[int]bool       // loads that were captured without being pulsed
-	currents map[*logbook.Run]current
-	setups   []*setup
-	offsets  map[int]float64 // wider priors of runs that borrowed a background
-	result   *room.Result
-	maps     maps
-	spacing  float64
+	f          *Findings
+	index      index
+	readings   []reading
+	obs        []room.Observation // one for each reading that is not saturated
+	from       []int              // the reading of each observation
+	obsAt      [][]int            // the observations of each station, in their order
+	readAt     [][]int            // the readings of each station, in their order
+	walked     map[int]bool       // loads that were captured without being pulsed
+	currents   map[*logbook.Run]current
+	currentSDs map[int]float64 // by load, see currentSD
+	setups     []*setup
+	offsets    map[int]float64 // wider priors of runs that borrowed a background
+	result     *room.Result
+	maps       maps
+	magnets    []source.Magnet // places that are magnetic, offered to every load that carries a current
+	spacing    float64
 
 	background map[int]bool    // rooms with a background
 	doubted    map[int]float64 // observations that contradict the others, and by how many standard deviations
 }
 
 func newEvaluation(f *Findings) *evaluation {
-	e := &evaluation{f: f, offsets: map[int]float64{}, background: map[int]bool{}, doubted: map[int]float64{}, walked: map[int]bool{}}
+	e := &evaluation{f: f, offsets: map[int]float64{}, background: map[int]bool{}, doubted: map[int]float64{}, walked: map[int]bool{}, currentSDs: map[int]float64{}}
 	if f.Craft.Base != nil {
 		e.index.base = f.Craft.Base.Name
 	}

@@ -54,6 +54,7 @@ type StationFinding struct {
 	Steady              *Estimate
 	Shifting            *Estimate           // the worst combination, scaled to maximum currents
 	Combination         []string            // the loads of that combination
+	Reversed            []string            // those of them whose current is reversed in it
 	Loads               map[string]Estimate // each load alone, scaled to its maximum current
 	MagnitudeDifference *float64            // |B| unpowered less the reference F, microtesla
 	SteadyError         *heading.Error
@@ -114,6 +115,7 @@ type RoomFinding struct {
 type LoadFinding struct {
 	Name       string
 	Measured   bool
+	CurrentSD  float64 // relative standard uncertainty of its current, common to all places; 0: moving
 	CurrentA   float64 // the largest at which it was measured; 0: not stated or moving
 	Factor     float64 // maximum current over CurrentA; 1 where nothing was extrapolated
 	Pulsed     bool
@@ -137,19 +139,23 @@ type Findings struct {
 	Date      string         // YYYY-MM-DD used for the reference field
 	Reference geomag.Elements
 	HUT       float64 // horizontal reference field, microtesla
-	Basis     Basis
-	Stations  []StationFinding
-	Base      *StationFinding
-	LeftOut   map[string]LeftOut // keys "steady", "shifting"
-	Rooms     []RoomFinding
-	Drift     []DriftCurve
-	Turning   *Turning        // what turning the bench told of the steady part; nil: no vectors of it
-	Loads     []LoadFinding   // one for each load of the craft file, in its order
-	PoseDeg   float64         // attitude scatter of the hand, as estimated
-	PlaceMM   float64         // placement scatter of the hand, as estimated
-	Factor    float64         // largest factor by which a measured current was extrapolated; 1: none
-	Notes     []remark.Remark // cautions that go with every answer
-	Map       *Map            // nil: nothing to interpolate
+	Model     string  // name of the reference model
+	// YearsOutside is by how many years Date lies outside that model's term; the
+	// uncertainty of H grows with it.
+	YearsOutside float64
+	Basis        Basis
+	Stations     []StationFinding
+	Base         *StationFinding
+	LeftOut      map[string]LeftOut // keys "steady", "shifting"
+	Rooms        []RoomFinding
+	Drift        []DriftCurve
+	Turning      *Turning        // what turning the bench told of the steady part; nil: no vectors of it
+	Loads        []LoadFinding   // one for each load of the craft file, in its order
+	PoseDeg      float64         // attitude scatter of the hand, as estimated
+	PlaceMM      float64         // placement scatter of the hand, as estimated
+	Factor       float64         // largest factor by which a measured current was extrapolated; 1: none
+	Notes        []remark.Remark // cautions that go with every answer
+	Map          *Map            // nil: nothing to interpolate
 
 	from *evaluation // what they were computed with; nil: made by hand
 }
@@ -172,9 +178,25 @@ type Map struct {
 // Field is an interpolated vector field with its uncertainty.
 type Field = fieldmap.Field
 
+// CurrentSD returns the relative standard uncertainty of the current at which a load
+// was measured; 0 for a moving part, and for a load that was not measured.
+func (f *Findings) CurrentSD(load string) float64 {
+	for _, l := range f.Loads {
+		if l.Name == load && l.Measured {
+			return l.CurrentSD
+		}
+	}
+	return 0
+}
+
 // SteadyBudgetUT returns the field, microtesla, at which a steady source alone
 // reaches the builder's limit.
 func (f *Findings) SteadyBudgetUT() float64 { return f.Craft.Limits.SteadyUT }
+
+// HSDUT returns the standard uncertainty of H, microtesla.
+func (f *Findings) HSDUT() float64 {
+	return geomag.UncertaintyBeyond(f.Reference, f.YearsOutside).H / 1000
+}
 
 // ShiftingBudgetUT returns H sin(budget), microtesla: the field of a shifting
 // source that alone reaches the heading budget.

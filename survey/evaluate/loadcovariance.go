@@ -131,7 +131,7 @@ func (e *evaluation) perLevel(station, load int) []room.Observation {
 				cov = cov.Add(magmath.Diagonal(v, v, v))
 			}
 		}
-		cov = cov.Scale(1 / (o.Level * o.Level)).Add(outerScaled(r3.Scale(1/o.Level, b), CurrentSD*CurrentSD))
+		cov = cov.Scale(1 / (o.Level * o.Level)).Add(outerScaled(r3.Scale(1/o.Level, b), TypedCurrentSD*TypedCurrentSD))
 		levels = append(levels, o.Level)
 		out = append(out, room.Observation{B: r3.Scale(1/o.Level, b), Cov: cov})
 	}

@@ -8,9 +8,44 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// CurrentSD is the relative standard uncertainty of a stated or telemetered
-// current. Common practice, no source.
-const CurrentSD = 0.015
+// Relative standard uncertainties of the current of a run, the same factor for all of
+// its captures. Common practice, no source.
+const (
+	TypedCurrentSD   = 0.05  // read off a meter and typed
+	MeteredCurrentSD = 0.015 // measured beside the samples
+)
+
+// currentSD returns the relative standard uncertainty of the current at which a load
+// was measured, the largest of its runs; 0 for a moving part.
+func (e *evaluation) currentSD(load int) float64 {
+	if e.f.Craft.Loads[load].Kind != survey.LoadCurrent {
+		return 0
+	}
+	sd, ok := e.currentSDs[load]
+	if ok {
+		return sd
+	}
+	sd = MeteredCurrentSD
+	for _, r := range e.f.Runs {
+		if e.load(r.Header.State) == load && !metered(r) {
+			sd = TypedCurrentSD
+		}
+	}
+	e.currentSDs[load] = sd
+	return sd
+}
+
+// metered reports whether a current was measured beside the samples of a run.
+func metered(r *logbook.Run) bool {
+	for _, c := range r.Valid() {
+		for _, s := range c.Samples {
+			if s.Has&survey.HasCurrent != 0 {
+				return true
+			}
+		}
+	}
+	return false
+}
 
 // level returns how far a run drove its load, as part of the maximum current.
 func (e *evaluation) level(r *logbook.Run, l survey.Load) float64 {
@@ -77,7 +112,7 @@ func runCurrent(r *logbook.Run) (float64, bool) {
 // takeLoads says how each load of the craft file was measured.
 func (e *evaluation) takeLoads() {
 	for i, l := range e.f.Craft.Loads {
-		lf := LoadFinding{Name: l.Name, Factor: 1}
+		lf := LoadFinding{Name: l.Name, Factor: 1, CurrentSD: e.currentSD(i)}
 		unstated := false
 		for k := range e.obs {
 			o := &e.obs[k]
@@ -146,9 +181,8 @@ func (e *evaluation) loadAt(station, load int) (Estimate, bool) {
 		return Estimate{}, false
 	}
 	est := Estimate{Mean: r.Mean, Cov: r.Cov}
-	if e.f.Craft.Loads[load].Kind == survey.LoadCurrent {
-		est.Cov = est.Cov.Add(outerScaled(est.Mean, CurrentSD*CurrentSD))
-	}
+	sd := e.currentSD(load)
+	est.Cov = est.Cov.Add(outerScaled(est.Mean, sd*sd))
 	return est, true
 }
 

@@ -44,6 +44,7 @@ func (e *evaluation) fitMaps(ctx context.Context, draft bool) maps {
 		return fitted
 	}
 	m.steady = fit(room.NoLoad, func(s int) bool { _, ok := e.steadyAt(s); return ok })
+	e.magnets = e.magneticPlaces(m.on[room.NoLoad])
 	for l := range e.f.Craft.Loads {
 		m.loads[l] = fit(l, func(s int) bool { _, ok := e.loadAt(s, l); return ok })
 	}

@@ -1,6 +1,8 @@
 package evaluate
 
 import (
+	"math"
+
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
@@ -13,7 +15,7 @@ import (
 type SourceModel struct {
 	Found         *source.Found
 	Readings      magmath.Readings   // the readings of the fit: an even selection if there are many stations
-	departure, sd []float64          // prior of the parameters, in the order of their derivatives
+	departure, sd []float64          // prior of the parameters, in the order of their derivatives, then of the rivals
 	edits         map[int]SourceEdit // by number in found.Sources; absent: as it was
 }
 
@@ -32,14 +34,31 @@ func (s *SourceModel) linear(p r3.Vec) (r3.Vec, []r3.Vec) {
 	}
 	var b r3.Vec
 	var slopes []r3.Vec
-	for k, c := range s.Found.Sources {
-		own, some := s.edits[k].linear(c, func(q r3.Vec) (r3.Vec, []r3.Vec) { return s.Found.LinearOf(k, q) }, p)
+	for k := range s.Found.Elements() {
+		linear := func(q r3.Vec) (r3.Vec, []r3.Vec) { return s.Found.LinearOf(k, q) }
+		own, some := linear(p)
+		if k < len(s.Found.Sources) {
+			own, some = s.edits[k].linear(s.Found.Sources[k], linear, p)
+		}
 		if some == nil {
 			return own, nil
 		}
 		b, slopes = r3.Add(b, own), append(slopes, some...)
 	}
 	return b, slopes
+}
+
+// newSourceModel returns the model of sources found in readings. Models with other
+// sources that explain the readings as well enter as terms of their own, the
+// difference of their field times a variable with the mean and variance of a choice
+// by their probability: an average over the models, to second moments.
+func newSourceModel(found *source.Found, of magmath.Readings) *SourceModel {
+	s := &SourceModel{Found: found, Readings: of}
+	s.departure, s.sd = found.Prior()
+	for _, p := range found.Rivals() {
+		s.departure, s.sd = append(s.departure, p), append(s.sd, math.Sqrt(p*(1-p)))
+	}
+	return s
 }
 
 // At returns the field at p with every parameter at the centre of its prior, to
@@ -49,6 +68,9 @@ func (s *SourceModel) At(p r3.Vec) (r3.Vec, []r3.Vec) {
 	b, slopes := s.linear(p)
 	if slopes == nil {
 		return b, make([]r3.Vec, len(s.sd))
+	}
+	for k := range s.Found.Rivals() {
+		slopes = append(slopes, s.Found.RivalLess(k, p))
 	}
 	for i, v := range slopes {
 		b = r3.Add(b, r3.Scale(s.departure[i], v))

@@ -73,8 +73,8 @@ func (f *Findings) Joint(all []Captured) ([]r3.Vec, *mat.SymDense) {
 		keys[i] = c.key
 	}
 	mean, cov := f.from.result.Joint(keys)
-	if len(keys) > 0 && keys[0].Load != room.NoLoad && f.Craft.Loads[keys[0].Load].Kind == survey.LoadCurrent {
-		addScaled(cov, mean)
+	if len(keys) > 0 && keys[0].Load != room.NoLoad {
+		addScaled(cov, mean, f.from.currentSD(keys[0].Load))
 	}
 	return mean, cov
 }

@@ -70,6 +70,7 @@ func (f *Findings) placing(m Field, foot r3.Vec) magmath.Mat3 {
 // is the number of those that do: 0 where the load was not proved there.
 func (f *Findings) ProvedLoad(ctx context.Context, l survey.Load, at, foot r3.Vec) (field Estimate, captures int, notes []remark.Remark) {
 	var all []room.Observation
+	sd := MeteredCurrentSD
 	for _, r := range f.Proofs {
 		if r.Header.State != l.Name {
 			continue
@@ -80,6 +81,9 @@ func (f *Findings) ProvedLoad(ctx context.Context, l survey.Load, at, foot r3.Ve
 		}
 		some, said := difference(ctx, r, f.Craft.MeasuringModule().RangeUT)
 		notes = append(notes, said...)
+		if !metered(r) {
+			sd = TypedCurrentSD
+		}
 		current, stated := runCurrent(r)
 		level, gradient, away := levelOf(l, current, stated), f.placing(f.Map.Loads[l.Name], foot), 0
 		for _, x := range some {
@@ -104,7 +108,7 @@ func (f *Findings) ProvedLoad(ctx context.Context, l survey.Load, at, foot r3.Ve
 	}
 	field = pooled(all)
 	if l.Kind == survey.LoadCurrent {
-		field.Cov = field.Cov.Add(outerScaled(field.Mean, CurrentSD*CurrentSD))
+		field.Cov = field.Cov.Add(outerScaled(field.Mean, sd*sd))
 	}
 	return field, len(all), notes
 }

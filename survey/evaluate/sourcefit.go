@@ -3,6 +3,7 @@ package evaluate
 import (
 	"context"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -45,12 +46,10 @@ func (e *evaluation) fitSources(ctx context.Context, d magmath.Readings, load in
 	magnets, leads, o := e.namedParts(load)
 	few := d.Thin(sourceLimit)
 	found, err := source.Find(ctx, few, magnets, leads, o)
-	if err != nil || len(found.Sources) == 0 {
+	if err != nil || found.Elements() == 0 {
 		return nil
 	}
-	on := &SourceModel{Found: found, Readings: few}
-	on.departure, on.sd = found.Prior()
-	return on
+	return newSourceModel(found, few)
 }
 
 // onSourceMean returns candidates based on fitted sources: the mean is their field,
@@ -98,9 +97,48 @@ func (e *evaluation) namedParts(load int) (magnets []source.Magnet, leads []sour
 		leads[i].PlaceSDMM = partPlaceMM
 	}
 	if load != room.NoLoad && e.f.Craft.Loads[load].Kind == survey.LoadCurrent {
+		magnets = append(magnets, slices.DeleteFunc(slices.Clone(e.magnets), func(m source.Magnet) bool {
+			return slices.ContainsFunc(magnets, func(own source.Magnet) bool { return own.Name != "" && own.Name == m.Name })
+		})...)
 		o.CurrentA, o.MostLeads = e.f.Craft.Loads[load].MaxCurrentA, 2-min(1, len(leads))
 	}
 	return magnets, leads, o
+}
+
+// Priors of the moment that a magnetic place has per load: a motor is a magnet whose
+// field changes with its current. Common practice, no source.
+const (
+	shiftingShare  = 0.05 // of its permanent moment, at the maximum current
+	leastShiftAm2  = 1e-4 // ampere square metres
+	leastPlaceMM   = 1.0
+	widestPlacesMM = 15.0 // places known worse than this are offered to no load
+)
+
+// magneticPlaces returns the places that are magnetic in the steady part, named or
+// found, as magnets whose moment a load may change; on is what its map stands on,
+// nil: nothing, and the places are those of the craft file.
+func (e *evaluation) magneticPlaces(on *SourceModel) []source.Magnet {
+	var out []source.Magnet
+	if on == nil {
+		for _, p := range e.f.Craft.Parts {
+			if p.Magnetic && p.AtMM != nil {
+				out = append(out, source.Magnet{Name: p.Name, AtMM: *p.AtMM, PlaceSDMM: partPlaceMM, MomentSD: shiftingShare * usualMomentAm2})
+			}
+		}
+		return out
+	}
+	for _, s := range on.Found.Sources {
+		if s.Kind != source.KindDipole {
+			continue
+		}
+		if sd := math.Sqrt(s.AtCov.Trace() / 3); sd <= widestPlacesMM {
+			out = append(out, source.Magnet{
+				Name: s.Name, AtMM: s.AtMM, PlaceSDMM: max(leastPlaceMM, sd),
+				MomentSD: max(leastShiftAm2, shiftingShare*r3.Norm(s.MomentAm2)),
+			})
+		}
+	}
+	return out
 }
 
 // NamedFor returns the parts to try first as sources of a state: the magnetic ones

@@ -77,19 +77,20 @@ func lead(p survey.Part, currentA float64) []fieldmap.Source {
 // to all places.
 type Scaled struct {
 	*fieldmap.Map
+	SD float64 // relative standard uncertainty of the current
 }
 
 // At implements Field.
 func (s Scaled) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 	mean, cov := s.Map.At(p)
-	return mean, cov.Add(outerScaled(mean, CurrentSD*CurrentSD))
+	return mean, cov.Add(outerScaled(mean, s.SD*s.SD))
 }
 
 // Predict is At for many places.
 func (s Scaled) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 	mean, cov := s.Map.Predict(points)
 	for i, m := range mean {
-		cov[i] = cov[i].Add(outerScaled(m, CurrentSD*CurrentSD))
+		cov[i] = cov[i].Add(outerScaled(m, s.SD*s.SD))
 	}
 	return mean, cov
 }
@@ -98,7 +99,7 @@ func (s Scaled) Predict(points []r3.Vec) ([]r3.Vec, []magmath.Mat3) {
 func (s Scaled) Ceiling(points, mean []r3.Vec) []magmath.Mat3 {
 	cov := s.Map.Ceiling(points)
 	for i, m := range mean {
-		cov[i] = cov[i].Add(outerScaled(m, CurrentSD*CurrentSD))
+		cov[i] = cov[i].Add(outerScaled(m, s.SD*s.SD))
 	}
 	return cov
 }
@@ -107,21 +108,24 @@ func (s Scaled) Ceiling(points, mean []r3.Vec) []magmath.Mat3 {
 func (s Scaled) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	mean, cov := s.Map.Joint(points)
 	if cov != nil {
-		addScaled(cov, mean)
+		addScaled(cov, mean, s.SD)
 	}
 	return mean, cov
 }
 
 // addScaled adds to the covariance of some fields, three rows each, what a
-// current that is uncertain by currentSD does to all of them together.
-func addScaled(cov *mat.SymDense, mean []r3.Vec) {
+// current that is uncertain by sd does to all of them together.
+func addScaled(cov *mat.SymDense, mean []r3.Vec, sd float64) {
+	if !(sd > 0) {
+		return
+	}
 	v := mat.NewVecDense(3*len(mean), nil)
 	for i, m := range mean {
 		v.SetVec(3*i, m.X)
 		v.SetVec(3*i+1, m.Y)
 		v.SetVec(3*i+2, m.Z)
 	}
-	cov.SymRankOne(cov, CurrentSD*CurrentSD, v)
+	cov.SymRankOne(cov, sd*sd, v)
 }
 
 func outerScaled(v r3.Vec, f float64) magmath.Mat3 { return magmath.Outer(v, v).Scale(f) }

@@ -161,7 +161,7 @@ func (w *Walk) advance() []Event {
 		w.now = Visit{*w.cfg.Route.Base, logbook.VisitBase}
 	case len(w.queue) > 0:
 		w.now, w.queue = w.queue[0], w.queue[1:]
-	case w.wantsClosing():
+	case w.cfg.Route.Base != nil && !w.closing && w.sinceBase > 0:
 		w.now, w.closing = Visit{*w.cfg.Route.Base, logbook.VisitBase}, true
 	default:
 		return w.finish(remark.New("guide.finished"))
@@ -176,11 +176,6 @@ func (w *Walk) baseDue() bool {
 		return false
 	}
 	return w.sinceBase >= w.every || w.sinceBase > 0 && w.ts-w.baseTS >= w.rules.BaseSeconds
-}
-
-// wantsClosing reports whether the walk still has to end at the base.
-func (w *Walk) wantsClosing() bool {
-	return w.cfg.Route.Base != nil && !w.closing && w.sinceBase > 0
 }
 
 // announce asks for the present visit.

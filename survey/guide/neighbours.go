@@ -169,6 +169,7 @@ func (m *model) condition() (err error) {
 		blocks[i] = magmath.Diagonal(sd*sd, sd*sd, sd*sd)
 	}
 	d.Noise = magmath.BlockNoise(blocks)
+	// At most mostNeighbours places: milliseconds.
 	if m.m, err = fieldmap.Condition(context.Background(), d, m.kernel); err != nil {
 		return err
 	}

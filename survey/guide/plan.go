@@ -30,8 +30,8 @@ type Route struct {
 	Rules    Rules
 }
 
-// PlanOptions are the options of a route. The zero value plans a plain walk over all
-// stations with the default rules.
+// PlanOptions are the options of a route. The zero value plans a plain walk over
+// all stations with the default rules.
 type PlanOptions struct {
 	State    string           // background takes a few well-spread stations unless Full
 	Stations []survey.Station // nil: the craft's own

@@ -12,7 +12,8 @@ import (
 	"quietmount/survey/logbook"
 )
 
-// sayEveryS is the shortest time between two events Moving or Resting, in seconds of the samples
+// sayEveryS is the shortest time between two events Moving or Resting, in
+// seconds of the samples
 const sayEveryS = 0.25
 
 // dwellState is the dwell in progress.
@@ -263,6 +264,3 @@ func (l *lastDwell) see(raw r3.Vec) {
 	}
 	l.last, l.have = raw, true
 }
-
-// mark starts again after a capture at station.
-func (l *lastDwell) mark(station string) { l.station, l.changed = station, [3]bool{} }

@@ -22,7 +22,7 @@ func (w *Walk) Stored(number int) []Event {
 	w.next = max(w.next, number+1)
 	w.pending = nil
 	w.captures = append(w.captures, c)
-	w.lastRaw.mark(c.Station)
+	w.lastRaw.station, w.lastRaw.changed = c.Station, [3]bool{}
 	w.mustMove()
 	w.awayUT = max(1, 8*v.noise)
 	w.pace.captured(w.ts)
@@ -173,7 +173,7 @@ func (p *pace) captured(ts float64) {
 // progress returns the progress of the walk, with the dwell at frac.
 func (w *Walk) progress(frac float64) Progress {
 	left := len(w.queue)
-	if w.phase != over && w.phase != confirming && w.pendingVisit() {
+	if w.phase != over && w.phase != confirming && w.phase != storing && w.now.Station.Name != "" {
 		left++
 	}
 	bases, in := w.basesLeft()
@@ -186,9 +186,6 @@ func (w *Walk) progress(frac float64) Progress {
 	p.SecondsLeft = float64(left+bases) * w.perVisit()
 	return p
 }
-
-// pendingVisit reports whether the present visit still has to be captured.
-func (w *Walk) pendingVisit() bool { return w.now.Station.Name != "" && w.phase != storing }
 
 // basesLeft counts the base returns still to come beyond the present visit
 // and the visits before the next.

@@ -206,7 +206,9 @@ func isComment(line []byte) bool {
 // read decodes a line by the decided schema.
 func (d *Decoder) read(dst []Item, line []byte, ts, clockS float64, hasClock bool) []Item {
 	scan(line, d.group, &d.sc)
-	d.noteGroup(line)
+	if d.sc.n == 0 && line[len(line)-1] == ':' { // names a quantity, such as "Magnetometer:"
+		d.group = parseGroup(line)
+	}
 	switch d.asm.take(&d.sc) {
 	case vVector:
 		dst = d.deliver(dst, ts, clockS, hasClock)
@@ -225,13 +227,6 @@ func (d *Decoder) read(dst []Item, line []byte, ts, clockS float64, hasClock boo
 	}
 	d.n.Unfinished = d.asm.unfinished
 	return dst
-}
-
-// noteGroup keeps the quantity that a line alone names ("Magnetometer:").
-func (d *Decoder) noteGroup(line []byte) {
-	if d.sc.n == 0 && line[len(line)-1] == ':' {
-		d.group = parseGroup(line)
-	}
 }
 
 // misfit counts lines that do not fit; many in a row mean that the board

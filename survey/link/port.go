@@ -62,8 +62,8 @@ func (e *OpenError) Error() string {
 
 func (e *OpenError) Unwrap() error { return e.Err }
 
-// openError returns the OpenError for an error of the library. A missing port is ENOENT on Unix
-// and a code of the library's on Windows.
+// openError returns the OpenError for an error of the library. A missing port is
+// ENOENT on Unix and a code of the library's on Windows.
 func openError(name string, err error) *OpenError {
 	e := &OpenError{Name: name, Reason: Failed, Err: err}
 	var pe *serial.PortError

@@ -18,10 +18,10 @@ type PortInfo struct {
 	Manufacturer string
 }
 
-// Ports lists the serial ports, USB first. Pseudo-terminals are not listed.
-// On Linux it reads sysfs and opens no port, since opening would set an old UART
-// that is in use to 9600 baud. On macOS it lists only the cu devices, since the tty ones wait for a
-// carrier.
+// Ports lists the serial ports, USB first. Pseudo-terminals are not listed. On
+// Linux it reads sysfs and opens no port, since opening would set an old UART
+// that is in use to 9600 baud. On macOS it lists only the cu devices, since the
+// tty ones wait for a carrier.
 func Ports() ([]PortInfo, error) {
 	ps, err := listPorts()
 	if err != nil {

@@ -64,9 +64,10 @@ type serialLink struct {
 }
 
 // Open opens a serial port and reads it until Close or the end of ctx. Both
-// control lines stay raised, which boards with native USB need in order to print; others restart and are silent for up to 3 seconds. A port that
-// vanishes is reported (Lost) and looked for, by name and by the USB identity
-// of its board; when it is back (Back), reading goes on.
+// control lines stay raised, which boards with native USB need in order to
+// print; others restart and are silent for up to 3 seconds. A port that vanishes
+// is reported (Lost) and looked for, by name and by the USB identity of its
+// board; when it is back (Back), reading goes on.
 //
 // The error is an *OpenError when the port itself is the reason.
 func Open(ctx context.Context, o PortOptions) (Source, error) {

@@ -15,11 +15,6 @@ const RunsFolder = "runs"
 
 var runNamePattern = regexp.MustCompile(`^([0-9]{4,9})-.*\.jsonl$`)
 
-// runFileName is the name of a run file: NNNN-state.jsonl.
-func runFileName(number int, state string) string {
-	return fmt.Sprintf("%04d-%s.jsonl", number, runSlug(state))
-}
-
 // runSlug turns a state's name into something every file system takes:
 // letters and digits of any script in lower case, everything else a hyphen.
 // The name itself is in the header.

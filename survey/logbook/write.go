@@ -104,7 +104,7 @@ func (l *Lock) newRun(h Header) (path string, numbered Header, line []byte, err 
 		return "", h, nil, err
 	}
 	line, err = encodeHeader(h)
-	return filepath.Join(l.dir, RunsFolder, runFileName(h.Run, h.State)), h, line, err
+	return filepath.Join(l.dir, RunsFolder, fmt.Sprintf("%04d-%s.jsonl", h.Run, runSlug(h.State))), h, line, err
 }
 
 // begin makes a file with its header line and opens it for appending.

@@ -3,16 +3,62 @@ package rank
 import (
 	"context"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
 	"quietmount/magmath/fieldmap"
+	"quietmount/magmath/siting"
 	"quietmount/magmath/source"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/sim"
 )
+
+// level returns the first spot of a ranking by the upper bound on a level craft at the
+// exact place, among the candidates of the grid: the rule that errors as mounted
+// replaced. The maps are the same.
+func (e *examined) level() *picked {
+	s := newScorer(context.Background(), e.f)
+	s.m = s.m.As(s.m.Level())
+	return e.pick(s, func(x score) float64 { return x.Shifting.Upper95 }, false)
+}
+
+// rival returns the first spot of a ranking by other maps of the loads, as mounted.
+func (e *examined) rival(loads map[string]evaluate.Field) *picked {
+	f := *e.f
+	f.Map = &evaluate.Map{Steady: e.f.Map.Steady, Loads: loads, Combinations: e.f.Map.Combinations}
+	return e.pick(newScorer(context.Background(), &f), func(x score) float64 { return x.cost }, true)
+}
+
+// pick ranks the candidates by another scorer or another cost, moves the best to steps
+// of 2 mm if refined, and compares the first with the truth; nil if nothing is under
+// the steady limit.
+func (e *examined) pick(s *scorer, cost func(score) float64, refined bool) *picked {
+	q := *e.r
+	q.s, q.cands = s, slices.Clone(e.nodes)
+	q.scores, q.cost = make([]score, len(q.cands)), make([]float64, len(q.cands))
+	allowed := slices.DeleteFunc(slices.Clone(q.free), func(i int) bool { return !q.verdicts[i].steadyOK })
+	if len(allowed) == 0 || !s.byShifting() {
+		return nil
+	}
+	foot := q.f.Craft.Module.FootprintMM
+	apart := max(foot.X, foot.Y, q.spacing)
+	some := q.promising(allowed, apart)
+	for i := range q.cost {
+		q.cost[i] = math.NaN()
+	}
+	q.scoreFit(some)
+	for _, i := range some {
+		q.cost[i] = cost(q.scores[i])
+	}
+	first := siting.Optima(q.grid, q.cands, allowed, q.cost, apart, fillSpots, q.o.Most)
+	if refined {
+		q.refine(first)
+	}
+	return e.compare(q.cands[first[0]].Place, q.scores[first[0]].Shifting.Upper95)
+}
 
 // plainField is the yardstick: an independent Gaussian process for each
 // component with a squared-exponential covariance, one noise for all stations,
@@ -67,19 +113,36 @@ func newPlainField(at, b []r3.Vec, noise float64) *plainField {
 
 // At implements Field.
 func (f *plainField) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
-	var mean [3]float64
 	var cov magmath.Mat3
 	k, v := mat.NewVecDense(len(f.at), nil), new(mat.VecDense)
 	for c := range f.parts {
 		q := &f.parts[c]
-		for i, a := range f.at {
-			k.SetVec(i, squaredExponential(p, a, q.variance, q.length))
-		}
-		mean[c] = mat.Dot(k, &q.alpha)
+		f.covariances(k, q, p)
 		_ = q.chol.SolveVecTo(v, k)
 		cov[c][c] = max(1e-9, q.variance-mat.Dot(k, v))
 	}
-	return r3.Vec{X: mean[0], Y: mean[1], Z: mean[2]}, cov
+	return f.Means([]r3.Vec{p})[0], cov
+}
+
+// Means returns the means alone.
+func (f *plainField) Means(points []r3.Vec) []r3.Vec {
+	out, k := make([]r3.Vec, len(points)), mat.NewVecDense(len(f.at), nil)
+	for i, p := range points {
+		var mean [3]float64
+		for c := range f.parts {
+			f.covariances(k, &f.parts[c], p)
+			mean[c] = mat.Dot(k, &f.parts[c].alpha)
+		}
+		out[i] = r3.Vec{X: mean[0], Y: mean[1], Z: mean[2]}
+	}
+	return out
+}
+
+// covariances fills k with those of a component at p with the stations.
+func (f *plainField) covariances(k *mat.VecDense, q *plainPart, p r3.Vec) {
+	for i, a := range f.at {
+		k.SetVec(i, squaredExponential(p, a, q.variance, q.length))
+	}
 }
 
 // plainFields are the yardstick's maps of the loads, from the same station
@@ -125,7 +188,7 @@ func toldFields(ctx context.Context, w *sim.World, f *evaluate.Findings) map[str
 		}
 		m, err := fieldmap.Condition(ctx, d, fieldmap.Smooth{LogSD: math.Log(1e-3), LogLength: math.Log(100)}, told...)
 		if err == nil {
-			out[l.Name] = evaluate.Scaled{Map: m}
+			out[l.Name] = evaluate.Scaled{Map: m, SD: evaluate.TypedCurrentSD}
 		}
 	}
 	return out

@@ -96,7 +96,7 @@ func (r *ranker) rankedCovariance(places []siting.Place, combo []int) *mat.SymDe
 	}
 	var sum *mat.SymDense
 	for _, l := range combo {
-		_, cov := fieldmap.Joint(r.s.loads[l], points)
+		_, cov := fieldmap.Joint(r.s.loads[heading.Loaded(l)], points)
 		if sum == nil {
 			sum = cov
 			continue

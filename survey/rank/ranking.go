@@ -28,9 +28,10 @@ type Spot struct {
 	CGXMM, CGYMM         float64 // NaN: no masses described
 	ExtrapolationFactor  float64 // from measured to maximum currents
 	WorstCombination     []string
-	Interpolated         bool // farther than half the spacing from every station: measure here
-	WithinBudget         bool // the bound is within the budget, and the tolerance no smaller than the slip of the hand
-	WithinSteady         bool // the steady part stays under the builder's limit and in the module's range
+	WorstReversed        []string // the loads of it whose current is reversed
+	Interpolated         bool     // farther than half the spacing from every station: measure here
+	WithinBudget         bool     // the bound is within the budget, and the tolerance no smaller than the slip of the hand
+	WithinSteady         bool     // the steady part stays under the builder's limit and in the module's range
 }
 
 // Ranking is the ordered list of spots.

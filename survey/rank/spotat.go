@@ -20,13 +20,13 @@ const heightSlackMM = 0.5
 // SpotAt describes a place given by hand as Rank describes its spots, with Rank 0.
 // at is the surface under the middle of the foot, craft frame, mm; a z above the
 // mounting surface is a mounting height. broken names the constraints that the
-// place breaks. The error is ErrNoMap, or that of a place that is not finite or
-// lies under the surface.
-func SpotAt(f *evaluate.Findings, at r3.Vec) (s *Spot, broken []string, err error) {
+// place breaks. The error is ErrNoMap, that of ctx once it is
+// done, or that of a place that is not finite or lies under the surface.
+func SpotAt(ctx context.Context, f *evaluate.Findings, at r3.Vec) (s *Spot, broken []string, err error) {
 	if f.Map == nil || (f.Map.Steady == nil && len(f.Map.Loads) == 0) {
 		return nil, nil, ErrNoMap
 	}
-	r := newRanker(context.Background(), f, Options{}.withDefaults())
+	r := newRanker(ctx, f, Options{}.withDefaults())
 	height := r.s.at(r2.Vec{X: at.X, Y: at.Y}).Z - at.Z
 	switch {
 	case math.IsNaN(height) || math.IsInf(height, 0):
@@ -47,14 +47,17 @@ func SpotAt(f *evaluate.Findings, at r3.Vec) (s *Spot, broken []string, err erro
 		broken = append(broken, "mounting height")
 	}
 	out := r.spot(0)
+	if err := ctx.Err(); err != nil {
+		return nil, nil, fmt.Errorf("describe a place: %w", err)
+	}
 	return &out, broken, nil
 }
 
 // PredictAt returns the map's prediction at a mounting place, allowed or not:
 // errors and steady part, without tolerance, cable and balance. Its rank is 0.
-// f must have a map.
-func PredictAt(f *evaluate.Findings, at Mount) Spot {
-	s := newScorer(context.Background(), f) // one place takes a moment
+// f must have a map. Once ctx is done the spot is unfinished: the caller asks ctx.
+func PredictAt(ctx context.Context, f *evaluate.Findings, at Mount) Spot {
+	s := newScorer(ctx, f)
 	o := s.scoresAt([]r3.Vec{f.Craft.Module.SensorAt(at.Foot(), 0)}, everything)[0]
 	out := Spot{At: at.At, HeightMM: at.HeightMM, WithinBudget: o.BudgetOK}
 	s.fill(&out, o)
@@ -65,9 +68,9 @@ func PredictAt(f *evaluate.Findings, at Mount) Spot {
 
 // Rejudge returns a ranked spot with errors, steady part and limits recomputed
 // from other findings, such as those after a change. It keeps rank, tolerance
-// and cable.
-func Rejudge(f *evaluate.Findings, at Spot) Spot {
-	s := newScorer(context.Background(), f) // one place takes a moment
+// and cable. Once ctx is done the spot is unfinished: the caller asks ctx.
+func Rejudge(ctx context.Context, f *evaluate.Findings, at Spot) Spot {
+	s := newScorer(ctx, f)
 	o := s.full(siting.Place{At: r2.Vec{X: at.At.X, Y: at.At.Y}, HeightMM: at.HeightMM})
 	at.WithinBudget = o.BudgetOK || !s.byShifting()
 	s.fill(&at, o)
@@ -77,7 +80,8 @@ func Rejudge(f *evaluate.Findings, at Spot) Spot {
 // fill puts a score into a spot, but for the budget.
 func (s *scorer) fill(out *Spot, o score) {
 	out.Shifting, out.Steady, out.SteadyUT, out.WithinSteady = o.Shifting, o.Steady, o.SteadyUT, o.SteadyOK
-	out.Level, out.Expected, out.WorstCombination = o.Level, o.Expected, s.m.NamesOf(o.Combo)
+	out.Level, out.Expected = o.Level, o.Expected
+	out.WorstCombination, out.WorstReversed = s.m.NamesOf(o.Combo), s.m.ReversedOf(o.Combo)
 }
 
 // factorOf returns the largest extrapolation factor among some loads, at least 1.

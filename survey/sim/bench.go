@@ -9,7 +9,6 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
-	"quietmount/magmath"
 	"quietmount/survey"
 )
 
@@ -243,8 +242,6 @@ func (r *ride) now(t float64) (r3.Vec, Pose) {
 	at.Z -= carriedMM * lift
 	swing := r3.Scale(lift*math.Cos(7*(t-r.fromS)), r.wobble)
 	pose := r.pose
-	pose.Turn = turnBy(swing).Mul(pose.Turn)
+	pose.Turn = rotation(swing).Transpose().Mul(pose.Turn)
 	return at, pose
 }
-
-func turnBy(v r3.Vec) magmath.Mat3 { return rotation(v).Transpose() }

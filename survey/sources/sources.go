@@ -187,18 +187,19 @@ func stationAt(f *evaluate.Findings, p r3.Vec) string {
 
 func sourceFinding(f *evaluate.Findings, state string, c source.Fitted) Source {
 	s := Source{Fitted: c, State: state, BudgetUT: f.ShiftingBudgetUT()}
-	doubt := 0.0
+	doubt, limitDoubt := 0.0, f.HSDUT()/max(f.HUT, f.HSDUT()) // relative standard uncertainties: of the current, of H in the budget
 	if state == survey.StateUnpowered {
-		s.BudgetUT = f.SteadyBudgetUT()
+		s.BudgetUT, limitDoubt = f.SteadyBudgetUT(), 0
 	} else if l, ok := f.Craft.LoadByName(state); ok && l.Kind == survey.LoadCurrent {
-		s.widen()
-		doubt = evaluate.CurrentSD
+		doubt = f.CurrentSD(state)
+		s.widen(doubt)
 	}
 	safe := func(distance func(limitUT float64) float64) SafeDistances {
 		return SafeDistances{distance(s.BudgetUT), distance(source.StandardLimitUT), distance(source.ReducedLimitUT)}
 	}
 	s.SafeMM = safe(c.SafeDistance)
 	s.SafeUpper95MM = safe(func(limitUT float64) float64 { return c.SafeDistanceUpper95(limitUT, doubt) })
+	s.SafeUpper95MM.Budget = c.SafeDistanceUpper95(s.BudgetUT, math.Hypot(doubt, limitDoubt))
 	s.Nearest = NearestPart(f, c.AtMM, c.Name)
 	if c.Name != "" {
 		s.StrayMM = r3.Norm(r3.Sub(c.AtMM, c.FromMM))
@@ -209,9 +210,9 @@ func sourceFinding(f *evaluate.Findings, state string, c source.Fitted) Source {
 }
 
 // widen adds the uncertainty of the load's current, which scales all strengths.
-func (s *Source) widen() {
-	s.MomentCov = s.MomentCov.Add(magmath.Outer(s.MomentAm2, s.MomentAm2).Scale(evaluate.CurrentSD * evaluate.CurrentSD))
-	s.CurrentSD = math.Hypot(s.CurrentSD, evaluate.CurrentSD*s.CurrentA)
+func (s *Source) widen(sd float64) {
+	s.MomentCov = s.MomentCov.Add(magmath.Outer(s.MomentAm2, s.MomentAm2).Scale(sd * sd))
+	s.CurrentSD = math.Hypot(s.CurrentSD, sd*s.CurrentA)
 }
 
 // NearestPart returns the described part nearest to a place, except the one named

@@ -98,7 +98,10 @@ func (v *verifier) capture(r *logbook.Run, c *logbook.Capture, line int) {
 		}
 	}
 	if v.craft != nil {
-		v.saturated(r, c, line)
+		// The evaluation leaves the capture out too.
+		if why, unusable := c.AtFullScale(v.craft.MeasuringModule().RangeUT); unusable {
+			v.warn(r.File, line, why)
+		}
 	}
 }
 
@@ -122,14 +125,6 @@ func (v *verifier) place(r *logbook.Run, extra map[string]survey.Station, c *log
 		v.error(r.File, line, remark.New("verify.no-station").At(at(c)))
 	case d > survey.PlaceSlackMM:
 		v.warn(r.File, line, remark.New("verify.moved-station", remark.Values{"by_mm": d}).At(at(c)))
-	}
-}
-
-// saturated warns of a capture that the evaluation leaves out because the
-// probe was at its full scale.
-func (v *verifier) saturated(r *logbook.Run, c *logbook.Capture, line int) {
-	if why, unusable := c.AtFullScale(v.craft.MeasuringModule().RangeUT); unusable {
-		v.warn(r.File, line, why)
 	}
 }
 

@@ -72,7 +72,10 @@ func Run(ctx context.Context, cfg Config) (Summary, error) {
 	}
 	l := &loop{Config: cfg}
 	if s, ok := cfg.Source.(stepped); ok && s.Stepped() {
-		return l.end(l.runStepped(ctx))
+		return l.end(l.walk(ctx, func() error {
+			item, err := l.Source.Next(ctx)
+			return l.item(read{item, err})
+		}))
 	}
 	ctx, cancel := context.WithCancel(ctx)
 	var wg sync.WaitGroup
@@ -175,13 +178,6 @@ func (l *loop) walk(ctx context.Context, step func() error) error {
 // module. It is read in the walk's own goroutine, so that the operator's actions
 // depend on nothing but the readings.
 type stepped interface{ Stepped() bool }
-
-func (l *loop) runStepped(ctx context.Context) error {
-	return l.walk(ctx, func() error {
-		item, err := l.Source.Next(ctx)
-		return l.item(read{item, err})
-	})
-}
 
 // listening returns the commands' channel, or nil while commands are delayed.
 func (l *loop) listening() <-chan guide.Command {

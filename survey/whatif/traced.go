@@ -101,7 +101,7 @@ func refounded(base evaluate.Field, on *evaluate.SourceModel) evaluate.Field {
 	case *fieldmap.Map:
 		return m.After(on.SourceMean())
 	case evaluate.Scaled:
-		return evaluate.Scaled{Map: m.Map.After(on.SourceMean())}
+		return evaluate.Scaled{Map: m.Map.After(on.SourceMean()), SD: m.SD}
 	}
 	return base
 }

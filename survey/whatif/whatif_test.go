@@ -265,7 +265,7 @@ func TestWhatIfRanks(t *testing.T) {
 	if d := r3.Norm(r3.Sub(now.Spots[0].At, best)); d < 50 {
 		t.Errorf("the best spot moved by only %.0f mm from the magnet", d)
 	}
-	old, same := rank.Rejudge(after, was.Spots[0]), rank.Rejudge(f, was.Spots[0])
+	old, same := rank.Rejudge(t.Context(), after, was.Spots[0]), rank.Rejudge(t.Context(), f, was.Spots[0])
 	if !reflect.DeepEqual(same, was.Spots[0]) {
 		t.Errorf("without a change the best spot suffers %+v, ranked %+v", same, was.Spots[0])
 	}

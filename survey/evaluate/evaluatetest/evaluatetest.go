@@ -88,7 +88,7 @@ func TrialRuns(t *trial.Trial, pulsed bool) []*logbook.Run {
 // Misstated is the current that really flows where one is stated: the bench's
 // meter is as good as the estimator takes it to be.
 func Misstated(stated float64, rng *rand.Rand) float64 {
-	return stated * (1 + evaluate.CurrentSD*rng.NormFloat64())
+	return stated * (1 + evaluate.TypedCurrentSD*rng.NormFloat64())
 }
 
 // CraftCount is how many random craft the evidence rests on: one shows that all
