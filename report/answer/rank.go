@@ -24,6 +24,10 @@ type Rank struct {
 	Spots     []Spot                            `json:"spots"`
 	Excluded  map[siting.ConstraintName]float64 `json:"excluded"`
 	Next      []next                            `json:"next_stations"`
+
+	Relaxations []relaxation `json:"relaxations"`
+	Costs       []string     `json:"costs"` // what relaxing a constraint would buy
+	CostsCoded  []Coded      `json:"costs_coded"`
 	Cautions
 	HeadingAt string `json:"heading_error_for"`
 
@@ -68,6 +72,7 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 		BudgetDeg: f.Craft.Limits.HeadingErrorDeg, Qualified: r.Qualified,
 		Why: strings.Join(face.All(r.Why), "; "), WhyCoded: CodedAll(face, r.Why),
 		Spots: []Spot{}, Excluded: map[siting.ConstraintName]float64{}, Next: []next{},
+		Relaxations: relaxationsOf(r), Costs: face.All(r.Costs()), CostsCoded: CodedAll(face, r.Costs()),
 		Cautions: cautions(face, r.Notes, f.Notes), HeadingAt: say.Attitudes(f.Craft.Limits),
 		LeftOut: leftOutParts(f),
 	}

@@ -112,6 +112,7 @@ func (a Rank) remarks() []string {
 	if s := a.ExcludedWords(); s != "" {
 		out = append(out, s)
 	}
+	out = append(out, a.CostWords()...)
 	out = append(out, mapTrust(a.LeftOut)...)
 	for i, n := range a.Next {
 		lead := "Measure next at"
@@ -165,6 +166,16 @@ func constraintWords(name siting.ConstraintName) string {
 		name.Kind = "keep-out"
 	}
 	return name.String()
+}
+
+// CostWords returns a sentence for each constraint whose relaxing would buy
+// something, or one that none would.
+func (a Rank) CostWords() []string {
+	out := make([]string, len(a.Costs))
+	for i, s := range a.Costs {
+		out[i] = say.Capital(strings.TrimSuffix(s, ".")) + "."
+	}
+	return out
 }
 
 // ExcludedBy returns the share of the craft's area that each constraint excludes,

@@ -38,6 +38,7 @@ type Ranking struct {
 	Excluded     map[siting.ConstraintName]float64 // constraint: fraction of the outline's area that it excludes
 	NextStations []NextStation
 	Qualified    bool            // at least one spot is within the budget
+	Relaxations  []Relaxation    // what each constraint costs
 	Why          []remark.Remark // what keeps all spots from qualifying
 	Notes        []remark.Remark
 	ByShifting   bool // ranked by the shifting error; false: no load was measured, ranked by the steady part
