@@ -8,7 +8,6 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/fieldmap"
-	"quietmount/magmath/geomag"
 	"quietmount/magmath/heading"
 	"quietmount/survey"
 )
@@ -17,7 +16,7 @@ import (
 // limits of lean and slip, and H with its uncertainty.
 func (f *Findings) Mounting() heading.Mounting {
 	return heading.Mounting{
-		HUT: f.HUT, HSDUT: geomag.Uncertainty(f.Reference).H / 1000,
+		HUT: f.HUT, HSDUT: f.HSDUT(),
 		TiltDeg: f.Craft.Limits.TiltDeg, SlipMM: f.Craft.Limits.SlipMM,
 	}
 }
