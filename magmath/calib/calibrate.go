@@ -49,19 +49,24 @@ const (
 // its end.
 //
 // Where conditions changed and one stretch holds most of the readings, that
-// stretch is used alone and the other readings count as rejected.
+// stretch is used alone and the other readings count as rejected. Where rejected
+// readings lie together in stretches, the fit is made again without those if most
+// of the readings remain, and refused if not; a remark names them either way.
 func Calibrate(ctx context.Context, samples []Sample, o Options) (Result, error) {
 	w, err := calibrate(ctx, samples, o, true)
-	if err != nil || w.main == nil {
+	if err != nil {
 		return w.res, err
 	}
-	var inside []Sample
-	for _, s := range samples {
-		if s.TS >= w.main.FromS && s.TS <= w.main.ToS {
-			inside = append(inside, s)
-		}
+	if w.main == nil {
+		w, err = withoutStretches(ctx, w, samples, len(samples), o)
+		return w.res, err
 	}
+	inside := between(samples, *w.main)
 	part, err := calibrate(ctx, inside, o, false)
+	if err != nil {
+		return part.res, err
+	}
+	part, err = withoutStretches(ctx, part, inside, len(samples), o)
 	r := part.res
 	r.Rejected += len(samples) - len(inside)
 	r.Samples = len(samples)
@@ -97,6 +102,7 @@ func calibrate(ctx context.Context, samples []Sample, o Options, watch bool) (*w
 	}
 	w.state()
 	w.judge()
+	w.stretches()
 	w.finish()
 	return w, nil
 }
@@ -123,6 +129,7 @@ type work struct {
 	design design
 	cov    *mat.SymDense // of offset and shapes, scaled
 	main   *Span         // the stretch that is enough on its own
+	away   []Span        // the stretches in which rejected readings lie together
 }
 
 // enough refuses clipped readings, and reports whether there are enough

@@ -126,7 +126,7 @@ func (f *fit) jumps(x []r3.Vec, prior []float64) bool {
 		return false
 	}
 	for _, p := range parts {
-		if p.statistic(&c, all.s) > screenLimit {
+		if p.statistic(&c, all.s, 3) > screenLimit {
 			return true
 		}
 	}
@@ -158,10 +158,11 @@ func (q *score) add(grad []float64, psi, s float64) {
 	}
 }
 
-// statistic returns the score test for these readings having an offset of their
-// own, given the information of all readings and their score, which the prior
-// keeps a little off zero.
-func (q *score) statistic(all *mat.Cholesky, whole [nAll]float64) float64 {
+// statistic returns the score test for these readings having the first of the
+// parameters for their own: an offset with own = 3, a strength too with 4. It is
+// given the information of all readings and their score, which the prior keeps a
+// little off zero.
+func (q *score) statistic(all *mat.Cholesky, whole [nAll]float64, own int) float64 {
 	var left mat.Dense // all^-1 I_q
 	if err := all.SolveTo(&left, q.info); err != nil {
 		return 0
@@ -170,15 +171,15 @@ func (q *score) statistic(all *mat.Cholesky, whole [nAll]float64) float64 {
 	if err := all.SolveVecTo(&mean, mat.NewVecDense(nAll, whole[:])); err != nil {
 		return 0
 	}
-	v := mat.NewSymDense(3, nil)
-	s := mat.NewVecDense(3, nil)
-	for a := range 3 {
+	v := mat.NewSymDense(own, nil)
+	s := mat.NewVecDense(own, nil)
+	for a := range own {
 		d := q.s[a]
 		for k := range nAll {
 			d -= q.info.At(a, k) * mean.AtVec(k)
 		}
 		s.SetVec(a, d)
-		for b := a; b < 3; b++ {
+		for b := a; b < own; b++ {
 			sum := q.info.At(a, b)
 			for k := range nAll {
 				sum -= q.info.At(a, k) * left.At(k, b)
@@ -186,7 +187,7 @@ func (q *score) statistic(all *mat.Cholesky, whole [nAll]float64) float64 {
 			v.SetSym(a, b, sum)
 		}
 	}
-	for a := range 3 {
+	for a := range own {
 		v.SetSym(a, a, v.At(a, a)*(1+1e-9)+1e-9)
 	}
 	var c mat.Cholesky

@@ -150,6 +150,7 @@ type Result struct {
 	Gap                                    *Hint // where to turn next; nil: no gap
 	Changes                                []float64
 	Steady                                 []Span // stretches between the changes
+	Stretches                              []Span // in which readings disagree with the others; empty: none
 }
 
 func (r *Result) refuse(why remark.Remark) { r.Refusals = append(r.Refusals, why) }

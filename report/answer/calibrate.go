@@ -60,6 +60,7 @@ type Calibrate struct {
 	PriorCross float64      `json:"prior_cross"`
 	Changes    []float64    `json:"changes_s"`
 	Steady     [][2]float64 `json:"steady_s"`
+	Stretches  [][2]float64 `json:"rejected_stretches_s"` // in which readings disagree with the others
 	Refusals   []named      `json:"refusals"`
 	Remarks    []named      `json:"remarks"`
 
@@ -110,7 +111,7 @@ func NewCalibrate(in CalibrateInput) Calibrate {
 		Samples: r.Samples, Repeated: r.Repeated, Rejected: r.Rejected, Saturated: r.Saturated, EffectiveSamples: Number(r.EffectiveSamples), DegreesOfFreedom: Number(r.DegreesOfFreedom),
 		SphereCovered: say.Tidy(r.SphereCovered), AttitudesCovered: say.Tidy(r.AttitudesCovered),
 		PriorGain: say.Tidy(r.Prior.Gain), PriorCross: say.Tidy(r.Prior.Cross),
-		Candidates: []candidate{}, Changes: []float64{}, Steady: [][2]float64{}, Refusals: namedAll(in.Face, r.Refusals), Remarks: namedAll(in.Face, r.Remarks),
+		Candidates: []candidate{}, Changes: []float64{}, Steady: [][2]float64{}, Stretches: [][2]float64{}, Refusals: namedAll(in.Face, r.Refusals), Remarks: namedAll(in.Face, r.Remarks),
 	}
 	why := r.Refusals
 	if r.Accepted {
@@ -152,6 +153,9 @@ func (a *Calibrate) lists(face words.Face, r calib.Result) {
 	}
 	for _, s := range r.Steady {
 		a.Steady = append(a.Steady, [2]float64{say.Tidy(s.FromS), say.Tidy(s.ToS)})
+	}
+	for _, s := range r.Stretches {
+		a.Stretches = append(a.Stretches, [2]float64{say.Tidy(s.FromS), say.Tidy(s.ToS)})
 	}
 	if r.Ratio > 0.78 && r.Ratio < 1.28 {
 		return // a room and the probe's own gain explain that

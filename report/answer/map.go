@@ -34,9 +34,10 @@ type Map struct {
 type Station struct {
 	Name string `json:"name"`
 	placed
-	Place Vec      `json:"sensor_mm"`
-	Count int      `json:"captures"`
-	Parts []string `json:"combination"`
+	Place         Vec      `json:"sensor_mm"`
+	Count         int      `json:"captures"`
+	Parts         []string `json:"combination"`
+	PartsReversed []string `json:"combination_reversed"` // those whose current is reversed
 
 	SteadyUT             *Vec           `json:"steady_ut"`
 	ShiftingUT           *Vec           `json:"shifting_ut"`
@@ -104,6 +105,7 @@ func StationOf(s evaluate.StationFinding) Station {
 	a := Station{
 		Name: s.Station.Name, placed: placedAt(s.Station.At), Place: vecOf(s.Sensor), Count: s.Captures,
 		Parts:                append([]string{}, s.Combination...),
+		PartsReversed:        append([]string{}, s.Reversed...),
 		LoadsUT:              map[string]Vec{},
 		SteadyHeadingError:   ErrorOf(s.SteadyError),
 		ShiftingHeadingError: ErrorOf(s.ShiftingError),

@@ -40,6 +40,8 @@ type Spot struct {
 	placed
 	HeightMM             float64            `json:"height_mm"`
 	NearestStation       string             `json:"nearest_station"`
+	FromMarks            []FromMark         `json:"from_marks"`
+	Place                string             `json:"place"` // the same in words, with the height
 	Shifting             *heading.Error     `json:"shifting_heading_error_deg"`
 	Level                *heading.Error     `json:"level_heading_error_deg"`
 	ExpectedDeg          *float64           `json:"expected_heading_error_deg"`
@@ -52,6 +54,7 @@ type Spot struct {
 	CGYMM                *float64           `json:"cg_y_mm"`
 	ExtrapolationFactor  *float64           `json:"extrapolation_factor"`
 	WorstCombination     []string           `json:"worst_combination"`
+	WorstReversed        []string           `json:"worst_combination_reversed"` // the loads of it whose current is reversed
 	Interpolated         bool               `json:"interpolated"`
 	WithinBudget         bool               `json:"within_budget"`
 	AnyDirection         bool               `json:"any_direction"`
@@ -92,12 +95,13 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 func SpotOf(s rank.Spot) Spot {
 	return Spot{
 		Rank: s.Rank, placed: placedAt(s.At), HeightMM: say.Tidy(s.HeightMM),
-		NearestStation: s.NearestStation,
-		Shifting:       ErrorOf(&s.Shifting), Level: ErrorOf(&s.Level), ExpectedDeg: Number(s.Expected), Steady: ErrorOf(&s.Steady), SteadyUT: tidied(s.SteadyUT),
+		NearestStation: s.NearestStation, FromMarks: fromMarks(s.FromMarks), Place: say.FromMarks(s.FromMarks, s.HeightMM),
+		Shifting: ErrorOf(&s.Shifting), Level: ErrorOf(&s.Level), ExpectedDeg: Number(s.Expected), Steady: ErrorOf(&s.Steady), SteadyUT: tidied(s.SteadyUT),
 		PlacementToleranceMM: Number(s.PlacementToleranceMM), NotToldFromBest: s.NotToldFromBest,
 		CableMM: Number(s.CableMM), CGXMM: Number(s.CGXMM), CGYMM: Number(s.CGYMM),
 		ExtrapolationFactor: Number(s.ExtrapolationFactor),
 		WorstCombination:    append([]string{}, s.WorstCombination...),
+		WorstReversed:       append([]string{}, s.WorstReversed...),
 		Interpolated:        s.Interpolated, WithinBudget: s.WithinBudget,
 		AnyDirection: s.Shifting.AnyDirection && !math.IsNaN(s.Shifting.Estimate),
 	}

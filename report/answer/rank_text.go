@@ -62,8 +62,10 @@ func (a Rank) table() text.Table {
 		row = append(row, MicroteslaOf(s.SteadyUT)...)
 		row = append(row, Whole(s.PlacementToleranceMM), Whole(s.CableMM))
 		t.Rows = append(t.Rows, row)
-		if r := s.Remarks(); r != "" {
-			t.Rows = append(t.Rows, []string{text.Aside, r})
+		for _, aside := range []string{s.Place, s.Remarks()} {
+			if aside != "" {
+				t.Rows = append(t.Rows, []string{text.Aside, aside})
+			}
 		}
 	}
 	return t
@@ -94,6 +96,9 @@ func (s Spot) Remarks() string {
 	}
 	if !s.WithinBudget {
 		out = append(out, "over the budget")
+	}
+	if len(s.WorstReversed) > 0 {
+		out = append(out, "worst with "+say.Listed(say.Combination(s.WorstCombination, s.WorstReversed)))
 	}
 	if s.AnyDirection {
 		out = append(out, "the compass can point anywhere")

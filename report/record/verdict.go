@@ -74,6 +74,9 @@ func placeSentence(s rank.Spot) string {
 	if s.NearestStation != "" {
 		words += " near " + s.NearestStation
 	}
+	if len(s.FromMarks) > 0 {
+		words += ", that is " + say.FromMark(s.FromMarks[0])
+	}
 	return words
 }
 
@@ -129,8 +132,8 @@ func (m *sheetMaker) proved() sheet.Section {
 			{Name: "steady |d|", Unit: "µT"}, {Name: "95 % under", Unit: "µT"}, {Name: "captures"}, {Name: "worst combination", Words: true},
 		},
 		Rows: []sheet.Row{
-			row("promised by the map", a.Promised.Shifting, a.Promised.SteadyUT, "–", a.Promised.WorstCombination),
-			row("measured at the spot", a.Measured.Shifting, a.Measured.SteadyUT, fmt.Sprint(a.Measured.Captures), a.Measured.WorstCombination),
+			row("promised by the map", a.Promised.Shifting, a.Promised.SteadyUT, "–", a.Promised.Worst()),
+			row("measured at the spot", a.Measured.Shifting, a.Measured.SteadyUT, fmt.Sprint(a.Measured.Captures), a.Measured.Worst()),
 		},
 	}
 	blocks := []sheet.Block{table}
@@ -164,10 +167,13 @@ func (m *sheetMaker) chosen() sheet.Section {
 	var rows facts
 	add := rows.add
 	add("place", "x %s, y %s, z %s mm: the surface under the middle of the module's foot, %s; nearest station %s", mm(a.Xmm), mm(a.Ymm), mm(a.Zmm), mounted, orDash(s.NearestStation))
+	if a.Place != "" {
+		add("measured from marks", "%s", a.Place)
+	}
 	add("placement tolerance", "%s", toleranceWords(a.PlacementToleranceMM))
 	add("arrow", "%s", m.arrowWords())
 	shifting, steady, rest := answer.DegreesOf(a.Shifting), answer.MicroteslaOf(a.SteadyUT), answer.DegreesOf(a.Steady)
-	add("shifting part", "%s degrees, with 95 %% certainty under %s%s", dash(shifting[0]), dash(shifting[1]), prefixed("; worst with ", say.Listed(a.WorstCombination)))
+	add("shifting part", "%s degrees, with 95 %% certainty under %s%s", dash(shifting[0]), dash(shifting[1]), prefixed("; worst with ", say.Listed(say.Combination(a.WorstCombination, a.WorstReversed))))
 	add("steady part", "%s µT, with 95 %% certainty under %s; %s degrees, under %s, until a compass calibration on the finished craft removes it", dash(steady[0]), dash(steady[1]), dash(rest[0]), dash(rest[1]))
 	add("extrapolation", "%s", factorWords(s.ExtrapolationFactor))
 	if a.CableMM != nil {

@@ -6,6 +6,7 @@ import (
 	"quietmount/magmath/heading"
 	"quietmount/magmath/remark"
 	"quietmount/magmath/siting"
+	"quietmount/survey"
 )
 
 // Spot is a place where the module could be mounted, and the heading errors,
@@ -16,6 +17,7 @@ type Spot struct {
 	At                   r3.Vec // surface under the middle of the foot, craft frame, mm
 	HeightMM             float64
 	NearestStation       string
+	FromMarks            []survey.FromMark // where At lies from the marks of the craft
 	Shifting             heading.Error
 	Level                heading.Error // Shifting on a level craft at the exact place
 	Expected             float64       // expectation of the shifting error, degrees, 30 at most counted: the spots are in its order; NaN without loads
@@ -27,9 +29,10 @@ type Spot struct {
 	CGXMM, CGYMM         float64 // NaN: no masses described
 	ExtrapolationFactor  float64 // from measured to maximum currents
 	WorstCombination     []string
-	Interpolated         bool // farther than half the spacing from every station: measure here
-	WithinBudget         bool // the bound is within the budget, and the tolerance no smaller than the slip of the hand
-	WithinSteady         bool // the steady part stays under the builder's limit and in the module's range
+	WorstReversed        []string // the loads of it whose current is reversed
+	Interpolated         bool     // farther than half the spacing from every station: measure here
+	WithinBudget         bool     // the bound is within the budget, and the tolerance no smaller than the slip of the hand
+	WithinSteady         bool     // the steady part stays under the builder's limit and in the module's range
 }
 
 // Ranking is the ordered list of spots.

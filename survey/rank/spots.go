@@ -145,7 +145,7 @@ func (r *ranker) spot(i int) Spot {
 	name, distance := nearest(r.f, at)
 	g := r.centre(c.At)
 	out := Spot{
-		At: at, HeightMM: c.HeightMM, NearestStation: name,
+		At: at, HeightMM: c.HeightMM, NearestStation: name, FromMarks: r.f.Craft.FromMarks(c.At),
 		CableMM: r.cable(c.Place), CGXMM: g.X, CGYMM: g.Y,
 		Interpolated: distance > r.spacing/2,
 		WithinBudget: s.BudgetOK || !r.s.byShifting(),
