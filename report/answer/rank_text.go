@@ -62,8 +62,10 @@ func (a Rank) table() text.Table {
 		row = append(row, MicroteslaOf(s.SteadyUT)...)
 		row = append(row, Whole(s.PlacementToleranceMM), Whole(s.CableMM))
 		t.Rows = append(t.Rows, row)
-		if r := s.Remarks(); r != "" {
-			t.Rows = append(t.Rows, []string{text.Aside, r})
+		for _, aside := range []string{s.Place, s.Remarks()} {
+			if aside != "" {
+				t.Rows = append(t.Rows, []string{text.Aside, aside})
+			}
 		}
 	}
 	return t
@@ -115,6 +117,7 @@ func (a Rank) remarks() []string {
 	if s := a.ExcludedWords(); s != "" {
 		out = append(out, s)
 	}
+	out = append(out, a.CostWords()...)
 	out = append(out, mapTrust(a.LeftOut)...)
 	for i, n := range a.Next {
 		lead := "Measure next at"
@@ -168,6 +171,16 @@ func constraintWords(name siting.ConstraintName) string {
 		name.Kind = "keep-out"
 	}
 	return name.String()
+}
+
+// CostWords returns a sentence for each constraint whose relaxing would buy
+// something, or one that none would.
+func (a Rank) CostWords() []string {
+	out := make([]string, len(a.Costs))
+	for i, s := range a.Costs {
+		out[i] = say.Capital(strings.TrimSuffix(s, ".")) + "."
+	}
+	return out
 }
 
 // ExcludedBy returns the share of the craft's area that each constraint excludes,

@@ -81,8 +81,9 @@ func TestRankText(t *testing.T) {
 
 func TestRankTextWithoutAnswer(t *testing.T) {
 	f, _ := example.RankedBoard()
-	none := &rank.Ranking{Why: []remark.Remark{remark.New("rank.no_place"), remark.New("rank.longer_lead", remark.Values{"by_mm": 40.})}}
-	if text := textOf(t, func(b *bytes.Buffer) error { return NewRank(words.Terminal, f, none).Text(b) }); !strings.Contains(strings.Join(strings.Fields(text), " "), "could be mounted. No place is left on which the module could be mounted; a lead 40 mm longer") {
+	buys := []remark.Remark{remark.New("rank.buys", remark.Values{"deg": 1., "x_mm": 40., "y_mm": -8.}).At(remark.Place{Station: "A2"}), remark.New("rank.buys_within_budget")}
+	none := &rank.Ranking{Why: []remark.Remark{remark.New("rank.no_place"), remark.New("rank.relax_cable", remark.Values{"by_mm": 40., "buys": buys})}}
+	if text := textOf(t, func(b *bytes.Buffer) error { return NewRank(words.Terminal, f, none).Text(b) }); !strings.Contains(strings.Join(strings.Fields(text), " "), "could be mounted. No place is left on which the module could be mounted; 40 mm more cable: 1.0 degrees near A2 (x 40, y -8 mm), within the budget") {
 		t.Errorf("got:\n%s", text)
 	}
 }

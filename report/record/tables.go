@@ -3,6 +3,8 @@ package record
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"quietmount/report/answer"
 	"quietmount/report/say"
@@ -23,7 +25,7 @@ func (m *sheetMaker) spots() sheet.Section {
 	}}
 	for _, s := range m.rank.Spots {
 		shifting, steady := answer.DegreesOf(s.Shifting), answer.MicroteslaOf(s.SteadyUT)
-		row := sheet.Row{Remark: s.Remarks(), Cells: []string{
+		row := sheet.Row{Remark: strings.Join(slices.DeleteFunc([]string{s.Place, s.Remarks()}, func(s string) bool { return s == "" }), "; "), Cells: []string{
 			fmt.Sprint(s.Rank), mm(s.Xmm), mm(s.Ymm), mm(s.Zmm), say.Short(s.HeightMM), orDash(s.NearestStation), shifting[0], shifting[1], steady[0], steady[1],
 			answer.Whole(s.PlacementToleranceMM), answer.Whole(s.CableMM),
 		}}

@@ -74,6 +74,9 @@ func placeSentence(s rank.Spot) string {
 	if s.NearestStation != "" {
 		words += " near " + s.NearestStation
 	}
+	if len(s.FromMarks) > 0 {
+		words += ", that is " + say.FromMark(s.FromMarks[0])
+	}
 	return words
 }
 
@@ -164,6 +167,9 @@ func (m *sheetMaker) chosen() sheet.Section {
 	var rows facts
 	add := rows.add
 	add("place", "x %s, y %s, z %s mm: the surface under the middle of the module's foot, %s; nearest station %s", mm(a.Xmm), mm(a.Ymm), mm(a.Zmm), mounted, orDash(s.NearestStation))
+	if a.Place != "" {
+		add("measured from marks", "%s", a.Place)
+	}
 	add("placement tolerance", "%s", toleranceWords(a.PlacementToleranceMM))
 	add("arrow", "%s", m.arrowWords())
 	shifting, steady, rest := answer.DegreesOf(a.Shifting), answer.MicroteslaOf(a.SteadyUT), answer.DegreesOf(a.Steady)

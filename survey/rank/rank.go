@@ -1,13 +1,14 @@
 // Package rank chooses among the places where the module could be mounted.
 //
 // Rank turns findings into a Ranking: spots ordered by the upper 95 % bound of
-// the heading error there, the area that each constraint excludes, the reasons
-// if nothing qualifies, and where to measure next. SpotAt judges a place given
+// the heading error there, the area that each constraint excludes and what it
+// costs, the reasons if nothing qualifies, and where to measure next. SpotAt judges a place given
 // by hand, PredictAt and Rejudge predict from the map at a place, ChoiceOf
 // returns a spot in its stored form.
 //
 // Start reading at Rank in this file; scorer.go turns places into errors, spots.go
-// picks the spots, why.go and next.go have the remarks and the next stations.
+// picks the spots, relaxations.go says what constraints cost, why.go and next.go have
+// the remarks and the next stations.
 package rank
 
 import (
