@@ -43,6 +43,7 @@ type Spot struct {
 	NearestStation       string             `json:"nearest_station"`
 	FromMarks            []FromMark         `json:"from_marks"`
 	Place                string             `json:"place"` // the same in words, with the height
+	by                   string             // the same in words, from no more marks than fix it
 	Shifting             *heading.Error     `json:"shifting_heading_error_deg"`
 	Level                *heading.Error     `json:"level_heading_error_deg"`
 	ExpectedDeg          *float64           `json:"expected_heading_error_deg"`
@@ -96,7 +97,7 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 func SpotOf(s rank.Spot) Spot {
 	return Spot{
 		Rank: s.Rank, placed: placedAt(s.At), HeightMM: say.Tidy(s.HeightMM),
-		NearestStation: s.NearestStation, FromMarks: fromMarks(s.FromMarks), Place: say.FromMarks(s.FromMarks, s.HeightMM),
+		NearestStation: s.NearestStation, FromMarks: fromMarks(s.FromMarks), Place: say.FromMarks(s.FromMarks, s.HeightMM), by: say.FromFewest(s.FromMarks),
 		Shifting: ErrorOf(&s.Shifting), Level: ErrorOf(&s.Level), ExpectedDeg: Number(s.Expected), Steady: ErrorOf(&s.Steady), SteadyUT: tidied(s.SteadyUT),
 		PlacementToleranceMM: Number(s.PlacementToleranceMM), NotToldFromBest: s.NotToldFromBest,
 		CableMM: Number(s.CableMM), CGXMM: Number(s.CGXMM), CGYMM: Number(s.CGYMM),

@@ -87,11 +87,11 @@ func placeSentence(s rank.Spot) string {
 	if s.HeightMM != 0 {
 		words += fmt.Sprintf(" and %s mm above it", say.Short(say.Tidy(s.HeightMM)))
 	}
+	if by := say.FromFewest(s.FromMarks); by != "" {
+		return words + " (" + by + ")"
+	}
 	if s.NearestStation != "" {
 		words += " near " + s.NearestStation
-	}
-	if len(s.FromMarks) > 0 {
-		words += ", that is " + say.FromMark(s.FromMarks[0])
 	}
 	return words
 }
