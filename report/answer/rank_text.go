@@ -20,7 +20,7 @@ import (
 func (a Rank) Text(w io.Writer) error {
 	p := text.NewPrinter(w)
 	p.Sentence(fmt.Sprintf("%s, %s. %s", say.Named(a.Craft), a.Date, a.Verdict()))
-	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
+	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %. " + a.LevelWords())
 	if len(a.Spots) > 0 {
 		p.Line("")
 		p.Table(a.table())
@@ -47,6 +47,16 @@ func (a Rank) Verdict() string {
 		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is the quietest by the steady part; no load was measured, so the shifting part is unknown.", best.Xmm, best.Ymm, best.NearestStation)
 	}
 	return strings.TrimSpace("No spot qualifies. " + say.Capital(a.Why))
+}
+
+// LevelWords returns what the first spot would have on a level craft at the exact
+// place; empty where no load was measured.
+func (a Rank) LevelWords() string {
+	if len(a.Spots) == 0 || a.Spots[0].Level == nil {
+		return ""
+	}
+	level := DegreesOf(a.Spots[0].Level)
+	return fmt.Sprintf("On a level craft, exactly in its place, spot 1 would have %s degrees, under %s.", level[0], level[1])
 }
 
 func (a Rank) table() text.Table {
