@@ -51,7 +51,7 @@ func (m *sheetMaker) spots() sheet.Section {
 
 // stations returns the table of what was measured, the base station first.
 func (m *sheetMaker) stations() sheet.Section {
-	a := answer.NewMap(words.Page, m.f)
+	a := answer.NewMap(words.Page, m.f, m.checks)
 	all := a.Stations
 	if a.Base != nil {
 		base := *a.Base
