@@ -124,8 +124,11 @@ func (s Spot) Remarks() string {
 	if s.NotToldFromBest {
 		out = append(out, "cannot be told from the best")
 	}
-	if !s.WithinBudget {
+	switch {
+	case !s.BoundWithin:
 		out = append(out, "over the budget")
+	case !s.WithinBudget:
+		out = append(out, "not within the budget for a hand that slips: too near to its end, or to the edge of what was surveyed")
 	}
 	if len(s.WorstReversed) > 0 {
 		out = append(out, "worst with "+say.Listed(say.Combination(s.WorstCombination, s.WorstReversed)))
