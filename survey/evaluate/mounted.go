@@ -144,17 +144,37 @@ func (m *Mounted) of(f Field, points []r3.Vec) []heading.Load {
 
 // Means returns Loads without covariances, at a small part of its cost.
 func (m *Mounted) Means(points []r3.Vec) [][]heading.Load {
+	out := m.ExactMeans(points)
+	m.Slide(out, points)
+	return out
+}
+
+// ExactMeans returns Means without what a slip of the hand changes.
+func (m *Mounted) ExactMeans(points []r3.Vec) [][]heading.Load {
 	out := make([][]heading.Load, len(points))
 	for i := range out {
 		out[i] = make([]heading.Load, len(m.loads))
 	}
 	for l, f := range m.loads {
-		mean := fieldmap.Means(f, points)
-		for i, s := range m.slips(f, points, mean) {
-			out[i][l] = heading.Load{Mean: mean[i], Slip: s}
+		for i, b := range fieldmap.Means(f, points) {
+			out[i][l].Mean = b
 		}
 	}
 	return out
+}
+
+// Slide adds to the loads of ExactMeans at the points what a slip of the hand
+// changes.
+func (m *Mounted) Slide(on [][]heading.Load, points []r3.Vec) {
+	mean := make([]r3.Vec, len(points))
+	for l, f := range m.loads {
+		for i := range mean {
+			mean[i] = on[i][l].Mean
+		}
+		for i, s := range m.slips(f, points, mean) {
+			on[i][l].Slip = s
+		}
+	}
 }
 
 // slips returns by how much the mean of a field differs at each slip of the hand
@@ -257,6 +277,11 @@ func (m *Mounted) Expected(on []heading.Load) float64 {
 
 // OfMean returns the error that the means alone have at a place as mounted, degrees.
 func (m *Mounted) OfMean(on []heading.Load) float64 { return m.AtPlace(on, m.Combos) }
+
+// OfFields is OfMean for many means that the loads may have at a place: those given.
+func (m *Mounted) OfFields(on []heading.Load) func(means []r3.Vec) float64 {
+	return m.Slipped(on, m.Combos).Error
+}
 
 // SteadyError returns the heading error of one field at a place, such as the steady
 // part, and the posterior of its length, microtesla.
