@@ -62,6 +62,7 @@ func PredictAt(ctx context.Context, f *evaluate.Findings, at Mount) Spot {
 	out := Spot{At: at.At, HeightMM: at.HeightMM, WithinBudget: o.BudgetOK}
 	s.fill(&out, o)
 	out.NearestStation, _ = nearest(f, at.At)
+	out.FromMarks = f.Craft.FromMarks(r2.Vec{X: at.At.X, Y: at.At.Y})
 	out.ExtrapolationFactor = factorOf(f, out.WorstCombination)
 	return out
 }
@@ -80,7 +81,8 @@ func Rejudge(ctx context.Context, f *evaluate.Findings, at Spot) Spot {
 // fill puts a score into a spot, but for the budget.
 func (s *scorer) fill(out *Spot, o score) {
 	out.Shifting, out.Steady, out.SteadyUT, out.WithinSteady = o.Shifting, o.Steady, o.SteadyUT, o.SteadyOK
-	out.Level, out.Expected, out.WorstCombination = o.Level, o.Expected, s.m.NamesOf(o.Combo)
+	out.Level, out.Expected = o.Level, o.Expected
+	out.WorstCombination, out.WorstReversed = s.m.NamesOf(o.Combo), s.m.ReversedOf(o.Combo)
 }
 
 // factorOf returns the largest extrapolation factor among some loads, at least 1.
