@@ -24,7 +24,7 @@ func (a Rank) Text(w io.Writer) error {
 		verdict = a.Verdict()
 	}
 	p.Sentence(verdict)
-	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
+	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %. " + a.LevelWords())
 	if len(a.Spots) > 0 {
 		p.Line("")
 		p.Table(a.table())
@@ -57,6 +57,16 @@ func (a Rank) Verdict() string {
 		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is the quietest by the steady part; no load was measured, so the shifting part is unknown.", best.Xmm, best.Ymm, best.NearestStation)
 	}
 	return strings.TrimSpace("No spot qualifies. " + say.Capital(a.Why))
+}
+
+// LevelWords returns what the first spot would have on a level craft at the exact
+// place; empty where no load was measured.
+func (a Rank) LevelWords() string {
+	if len(a.Spots) == 0 || a.Spots[0].Level == nil {
+		return ""
+	}
+	level := DegreesOf(a.Spots[0].Level)
+	return fmt.Sprintf("On a level craft, exactly in its place, spot 1 would have %s degrees, under %s.", level[0], level[1])
 }
 
 // meanwhile returns what the numbers say of the best spot although a check failed
