@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"io"
 
+	"gonum.org/v1/gonum/spatial/r2"
+
 	"quietmount/magmath/heading"
 	"quietmount/report/say"
 	"quietmount/report/text"
@@ -19,6 +21,8 @@ type Prove struct {
 	Spot  *int   `json:"spot"` // number in the ranking; null: a place given by hand
 	placed
 	HeightMM float64       `json:"height_mm"`
+	From     []FromMark    `json:"from_marks"`
+	Place    string        `json:"place"` // the same in words, with the height
 	Promised proofSide     `json:"promised"`
 	Measured *measuredSide `json:"measured"` // null: not proved
 	PValue   *float64      `json:"p_value"`
@@ -62,8 +66,9 @@ func (s measuredSide) Worst() []string { return say.Combination(s.WorstCombinati
 // remarks in the words of a face; spot 0 means a place given by hand.
 func NewProve(face words.Face, f *evaluate.Findings, p *prove.Proof, spot int) Prove {
 	at := p.Place
+	marks := f.Craft.FromMarks(r2.Vec{X: at.At.X, Y: at.At.Y})
 	a := Prove{
-		Craft: f.Craft.Name, placed: placedAt(at.At), HeightMM: say.Tidy(at.HeightMM),
+		Craft: f.Craft.Name, placed: placedAt(at.At), HeightMM: say.Tidy(at.HeightMM), From: fromMarks(marks), Place: say.FromMarks(marks, at.HeightMM),
 		Promised: proofSide{
 			Shifting: ErrorOf(&p.Promised.Shifting), Steady: ErrorOf(&p.Promised.Steady), SteadyUT: tidied(p.Promised.SteadyUT),
 			ExtrapolationFactor: Number(p.Promised.ExtrapolationFactor), WorstCombination: append([]string{}, p.Promised.WorstCombination...), WorstReversed: append([]string{}, p.Promised.WorstReversed...),
@@ -117,6 +122,9 @@ func (a Prove) Text(w io.Writer) error {
 		where += fmt.Sprintf(", %s mm above the surface", say.Short(a.HeightMM))
 	}
 	p.Sentence(fmt.Sprintf("%s, %s: %s.", say.Named(a.Craft), where, a.Why))
+	if a.Place != "" {
+		p.Sentence("The middle of the module's foot: " + a.Place + ".")
+	}
 	p.Line("")
 	t := text.Table{Head: [][]string{{"", "shifting", "", "steady", "", "steady", ""}, {"", "error deg", "95 %", "error deg", "95 %", "uT", "95 %"}}}
 	t.Rows = append(t.Rows, proofRow("promised", a.Promised.Shifting, a.Promised.Steady, a.Promised.SteadyUT))

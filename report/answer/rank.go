@@ -24,7 +24,12 @@ type Rank struct {
 	Spots     []Spot                            `json:"spots"`
 	Excluded  map[siting.ConstraintName]float64 `json:"excluded"`
 	Next      []next                            `json:"next_stations"`
+
+	Relaxations []relaxation `json:"relaxations"`
+	Costs       []string     `json:"costs"` // what relaxing a constraint would buy
+	CostsCoded  []Coded      `json:"costs_coded"`
 	Cautions
+	Checked
 	HeadingAt string `json:"heading_error_for"`
 
 	LeftOut map[string]leftOut `json:"left_out"`
@@ -36,6 +41,8 @@ type Spot struct {
 	placed
 	HeightMM             float64            `json:"height_mm"`
 	NearestStation       string             `json:"nearest_station"`
+	FromMarks            []FromMark         `json:"from_marks"`
+	Place                string             `json:"place"` // the same in words, with the height
 	Shifting             *heading.Error     `json:"shifting_heading_error_deg"`
 	Level                *heading.Error     `json:"level_heading_error_deg"`
 	ExpectedDeg          *float64           `json:"expected_heading_error_deg"`
@@ -69,8 +76,9 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 		BudgetDeg: f.Craft.Limits.HeadingErrorDeg, Qualified: r.Qualified,
 		Why: strings.Join(face.All(r.Why), "; "), WhyCoded: CodedAll(face, r.Why),
 		Spots: []Spot{}, Excluded: map[siting.ConstraintName]float64{}, Next: []next{},
+		Relaxations: relaxationsOf(r), Costs: face.All(r.Costs()), CostsCoded: CodedAll(face, r.Costs()),
 		Cautions: cautions(face, r.Notes, f.Notes), HeadingAt: say.Attitudes(f.Craft.Limits),
-		LeftOut: leftOutParts(f),
+		LeftOut: leftOutParts(f), Checked: ChecksOf(face, r.Checks),
 	}
 	for _, s := range r.Spots {
 		a.Spots = append(a.Spots, SpotOf(s))
@@ -88,8 +96,8 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 func SpotOf(s rank.Spot) Spot {
 	return Spot{
 		Rank: s.Rank, placed: placedAt(s.At), HeightMM: say.Tidy(s.HeightMM),
-		NearestStation: s.NearestStation,
-		Shifting:       ErrorOf(&s.Shifting), Level: ErrorOf(&s.Level), ExpectedDeg: Number(s.Expected), Steady: ErrorOf(&s.Steady), SteadyUT: tidied(s.SteadyUT),
+		NearestStation: s.NearestStation, FromMarks: fromMarks(s.FromMarks), Place: say.FromMarks(s.FromMarks, s.HeightMM),
+		Shifting: ErrorOf(&s.Shifting), Level: ErrorOf(&s.Level), ExpectedDeg: Number(s.Expected), Steady: ErrorOf(&s.Steady), SteadyUT: tidied(s.SteadyUT),
 		PlacementToleranceMM: Number(s.PlacementToleranceMM), NotToldFromBest: s.NotToldFromBest,
 		CableMM: Number(s.CableMM), CGXMM: Number(s.CGXMM), CGYMM: Number(s.CGYMM),
 		ExtrapolationFactor: Number(s.ExtrapolationFactor),

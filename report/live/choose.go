@@ -8,6 +8,7 @@ import (
 	"math"
 	"strings"
 
+	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/report/answer"
@@ -40,10 +41,12 @@ type chooseView struct {
 type spotCard struct {
 	Rank            int
 	Near            string
+	Place           string // measured from marks
 	X, Y, Z, Height float64
 	Estimate, Most  string // in the unit of the scale
 	Dot             dotLine
 	Steady          string
+	Level           string // of the shifting part; empty: no load was measured
 	Tolerance       *float64
 	Cable           *float64
 	CGX, CGY        *float64
@@ -88,6 +91,7 @@ type planSpot struct {
 type chosenView struct {
 	*logbook.Choice
 	When    string `json:"when"`
+	Place   string `json:"place"`   // measured from marks
 	Changed string `json:"changed"` // what has changed since; empty: nothing
 }
 
@@ -150,11 +154,16 @@ func storedChoice(a asked, f *logbook.Folder) (*chosenView, error) {
 	if choice == nil || err != nil {
 		return nil, err
 	}
-	v := &chosenView{Choice: choice, When: choice.Chosen.Format("2006-01-02 15:04")}
+	v := &chosenView{Choice: choice, When: choice.Chosen.Format("2006-01-02 15:04"), Place: placeWords(f.Craft, rank.ChosenMount(choice))}
 	if choice.CraftSHA256 != "" && choice.CraftSHA256 != f.Craft.SHA256 {
 		v.Changed = a.Words("choose.craft_changed")
 	}
 	return v, nil
+}
+
+// placeWords describes where a module stands as a hand measures it.
+func placeWords(c *survey.Craft, at rank.Mount) string {
+	return say.FromMarks(c.FromMarks(r2.Vec{X: at.At.X, Y: at.At.Y}), at.HeightMM)
 }
 
 // scaleOf returns a scale up to the largest bound of all spots, but at most four
@@ -200,7 +209,7 @@ func (s *dotScale) share(v float64) string {
 func (v *chooseView) card(s rank.Spot, remarks, balance string) spotCard {
 	estimate, upper := v.Scale.of(s)
 	out := spotCard{
-		Rank: s.Rank, Near: s.NearestStation, X: s.At.X, Y: s.At.Y, Z: s.At.Z, Height: s.HeightMM,
+		Rank: s.Rank, Near: s.NearestStation, Place: say.FromMarks(s.FromMarks, s.HeightMM), X: s.At.X, Y: s.At.Y, Z: s.At.Z, Height: s.HeightMM,
 		Dot: dotLine{v.Scale.share(estimate), v.Scale.share(upper), upper > v.Scale.Most}, Steady: "–",
 		Tolerance: finite(s.PlacementToleranceMM), Cable: finite(s.CableMM), CGX: finite(s.CGXMM), CGY: finite(s.CGYMM),
 		Balance: balance, Remarks: remarks, Worst: say.Combination(s.WorstCombination, s.WorstReversed),
@@ -208,6 +217,7 @@ func (v *chooseView) card(s rank.Spot, remarks, balance string) spotCard {
 	}
 	if v.Scale.Shifting {
 		out.Estimate, out.Most = answer.Degrees(estimate)+"°", answer.Degrees(upper)+"°"
+		out.Level = fmt.Sprintf("%s° (95 %%: %s°)", answer.Degrees(s.Level.Estimate), answer.Degrees(s.Level.Upper95))
 	} else {
 		out.Estimate, out.Most = fmt.Sprintf("%.1f µT", estimate), fmt.Sprintf("%.1f µT", upper)
 	}

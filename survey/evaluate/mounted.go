@@ -31,7 +31,8 @@ type Mounted struct {
 	loads   []Field // as Worst.Names
 	surface *survey.Surface
 	sampler *heading.Sampler
-	paths   [][]r3.Vec // conductors and magnets, described and fitted
+	paths   [][]r3.Vec  // conductors and magnets, described and fitted
+	warms   [][]warming // of each load, the magnets that warm with it
 }
 
 // NewMounted prepares for the loads of the given names, in the order of the craft
@@ -51,6 +52,9 @@ func (f *Findings) NewMounted(names ...string) *Mounted {
 	m.Worst = NewWorst(f.Craft, loads)
 	for _, n := range m.Names {
 		m.loads = append(m.loads, loads[n])
+	}
+	for _, n := range m.Names {
+		m.warms = append(m.warms, f.warmedBy(n))
 	}
 	m.sampler = heading.NewSampler(max(1, len(m.loads)))
 	return m
@@ -120,7 +124,7 @@ func (m *Mounted) Loads(points []r3.Vec) [][]heading.Load {
 	}
 	for l, f := range m.loads {
 		for i, load := range m.of(f, points) {
-			out[i][l] = load
+			out[i][l] = warmed(load, m.warms[l], points[i])
 		}
 	}
 	return out
@@ -150,10 +154,20 @@ func (m *Mounted) Means(points []r3.Vec) [][]heading.Load {
 	for l, f := range m.loads {
 		mean := fieldmap.Means(f, points)
 		for i, s := range m.slips(f, points, mean) {
-			out[i][l] = heading.Load{Mean: mean[i], Slip: s}
+			out[i][l] = warmed(heading.Load{Mean: mean[i], Slip: s}, m.warms[l], points[i])
 		}
 	}
 	return out
+}
+
+// Ceiling returns covariances of load l, by its index in Names, that are nowhere
+// smaller than those that Loads returns. mean holds its means at the points.
+func (m *Mounted) Ceiling(l int, points, mean []r3.Vec) []magmath.Mat3 {
+	cov := fieldmap.Ceiling(m.loads[l], points, mean)
+	for i, p := range points {
+		cov[i] = warmed(heading.Load{Cov: cov[i]}, m.warms[l], p).Cov
+	}
+	return cov
 }
 
 // slips returns by how much the mean of a field differs at each slip of the hand

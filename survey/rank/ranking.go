@@ -6,6 +6,8 @@ import (
 	"quietmount/magmath/heading"
 	"quietmount/magmath/remark"
 	"quietmount/magmath/siting"
+	"quietmount/survey"
+	"quietmount/survey/gate"
 )
 
 // Spot is a place where the module could be mounted, and the heading errors,
@@ -16,6 +18,7 @@ type Spot struct {
 	At                   r3.Vec // surface under the middle of the foot, craft frame, mm
 	HeightMM             float64
 	NearestStation       string
+	FromMarks            []survey.FromMark // where At lies from the marks of the craft
 	Shifting             heading.Error
 	Level                heading.Error // Shifting on a level craft at the exact place
 	Expected             float64       // expectation of the shifting error, degrees, 30 at most counted: the spots are in its order; NaN without loads
@@ -38,7 +41,9 @@ type Ranking struct {
 	Spots        []Spot
 	Excluded     map[siting.ConstraintName]float64 // constraint: fraction of the outline's area that it excludes
 	NextStations []NextStation
-	Qualified    bool            // at least one spot is within the budget
+	Qualified    bool            // at least one spot is within the budget, and no check failed
+	Checks       []gate.Check    // of the survey behind it
+	Relaxations  []Relaxation    // what each constraint costs
 	Why          []remark.Remark // what keeps all spots from qualifying
 	Notes        []remark.Remark
 	ByShifting   bool // ranked by the shifting error; false: no load was measured, ranked by the steady part

@@ -196,8 +196,8 @@ func (s *scorer) shiftingBounds(points []r3.Vec, m *evaluate.Mounted) (low, high
 		}
 	}
 	some, variance := evaluate.Pick(points, within), make([]float64, len(within))
-	for l, f := range s.loads {
-		for k, c := range fieldmap.Ceiling(f, some, mean[l]) {
+	for l := range s.loads {
+		for k, c := range m.Ceiling(l, some, mean[l]) {
 			variance[k] += largest(c)
 		}
 	}

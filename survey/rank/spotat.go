@@ -62,6 +62,7 @@ func PredictAt(ctx context.Context, f *evaluate.Findings, at Mount) Spot {
 	out := Spot{At: at.At, HeightMM: at.HeightMM, WithinBudget: o.BudgetOK}
 	s.fill(&out, o)
 	out.NearestStation, _ = nearest(f, at.At)
+	out.FromMarks = f.Craft.FromMarks(r2.Vec{X: at.At.X, Y: at.At.Y})
 	out.ExtrapolationFactor = factorOf(f, out.WorstCombination)
 	return out
 }
