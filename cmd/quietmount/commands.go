@@ -89,14 +89,16 @@ func (t *table) begin() {
 			jsonFlag(),
 		})
 	t.add("template [DIR]", runTemplate,
-		"print the stations at full scale, with a ruler to check the printer",
-		"Writes a PDF: an overview, then pages to join and tape to the craft or to a board. Print it at 100 per "+
-			"cent. The sheet for the underside is mirrored, to fit the overturned craft.",
+		"print the stations, or the module's place, at full scale",
+		"Writes a PDF: an overview, then pages to join and tape to the craft or to a board; with --spot the glue "+
+			"template of one place on one page: footprint, arrow, sensor, and the marks to lay it by. Print it at 100 "+
+			"per cent. The sheet for the underside is mirrored, to fit the overturned craft.",
 		[]cli.Flag{
 			&cli.StringFlag{Name: "side", Value: string(template.Top), Usage: "`SIDE` of the craft: top or underside"},
 			&cli.StringFlag{Name: "out", Usage: "write to `FILE`.pdf"},
 			paperFlag(),
 			&cli.StringFlag{Name: "overview", Usage: "also write the overview alone to `FILE`.pdf"},
+			optionalNumberFlag{&cli.StringFlag{Name: "spot", Usage: "the glue template of spot `N` of the ranking; without N: the chosen spot, else the first"}},
 		})
 }
 

@@ -10,6 +10,7 @@ import (
 	"quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey/evaluate"
+	"quietmount/survey/gate"
 )
 
 // Map is the answer of `map`.
@@ -26,6 +27,7 @@ type Map struct {
 	Factor   *float64           `json:"extrapolation_factor"`
 	Turning  *turning           `json:"turning"`
 	Cautions
+	Checked
 	Pictures  []string `json:"pictures,omitempty"`
 	HeadingAt string   `json:"heading_error_for"`
 }
@@ -70,15 +72,15 @@ type leftOut struct {
 	Stations         int      `json:"stations"`
 }
 
-// NewMap returns findings in the form that JSON and text are written from, worded
-// for a face.
-func NewMap(face words.Face, f *evaluate.Findings) Map {
+// NewMap returns findings and their checks in the form that JSON and text are
+// written from, worded for a face.
+func NewMap(face words.Face, f *evaluate.Findings, checks []gate.Check) Map {
 	a := Map{
 		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,
 		HUT: say.Tidy(f.HUT), FUT: say.Tidy(f.Reference.F / 1000),
 		Runs: runNumbersOf(f), Stations: []Station{}, LeftOut: leftOutParts(f),
 		Factor: Number(f.Factor), Cautions: cautions(face, f.Notes),
-		HeadingAt: say.Attitudes(f.Craft.Limits),
+		HeadingAt: say.Attitudes(f.Craft.Limits), Checked: ChecksOf(face, checks),
 	}
 	for _, s := range f.Stations {
 		a.Stations = append(a.Stations, StationOf(s))

@@ -29,6 +29,7 @@ type Rank struct {
 	Costs       []string     `json:"costs"` // what relaxing a constraint would buy
 	CostsCoded  []Coded      `json:"costs_coded"`
 	Cautions
+	Checked
 	HeadingAt string `json:"heading_error_for"`
 
 	LeftOut map[string]leftOut `json:"left_out"`
@@ -77,7 +78,7 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 		Spots: []Spot{}, Excluded: map[siting.ConstraintName]float64{}, Next: []next{},
 		Relaxations: relaxationsOf(r), Costs: face.All(r.Costs()), CostsCoded: CodedAll(face, r.Costs()),
 		Cautions: cautions(face, r.Notes, f.Notes), HeadingAt: say.Attitudes(f.Craft.Limits),
-		LeftOut: leftOutParts(f),
+		LeftOut: leftOutParts(f), Checked: ChecksOf(face, r.Checks),
 	}
 	for _, s := range r.Spots {
 		a.Spots = append(a.Spots, SpotOf(s))

@@ -19,8 +19,12 @@ import (
 // Text prints the verdict, the spots as a table and where to measure next.
 func (a Rank) Text(w io.Writer) error {
 	p := text.NewPrinter(w)
-	p.Sentence(fmt.Sprintf("%s, %s. %s", say.Named(a.Craft), a.Date, a.Verdict()))
-	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
+	verdict := fmt.Sprintf("%s, %s. %s", say.Named(a.Craft), a.Date, a.Verdict())
+	if a.Headline() != "" {
+		verdict = a.Verdict()
+	}
+	p.Sentence(verdict)
+	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %. " + a.LevelWords())
 	if len(a.Spots) > 0 {
 		p.Line("")
 		p.Table(a.table())
@@ -28,6 +32,9 @@ func (a Rank) Text(w io.Writer) error {
 	p.Line("")
 	for _, s := range a.remarks() {
 		p.Sentence(s)
+	}
+	for _, s := range a.Near() {
+		p.Sentence("Caution: " + s)
 	}
 	a.Cautions.print(p)
 	return p.Err()
@@ -39,6 +46,9 @@ func (a Rank) Verdict() string {
 		return "There is no place where the module could be mounted. " + say.Capital(a.Why)
 	}
 	best := a.Spots[0]
+	if h := a.Headline(); h != "" {
+		return h + a.meanwhile(best)
+	}
 	if a.Qualified && best.Shifting != nil {
 		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.",
 			best.Xmm, best.Ymm, best.NearestStation, Degrees(best.Shifting.Upper95), say.Short(a.BudgetDeg))
@@ -47,6 +57,26 @@ func (a Rank) Verdict() string {
 		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is the quietest by the steady part; no load was measured, so the shifting part is unknown.", best.Xmm, best.Ymm, best.NearestStation)
 	}
 	return strings.TrimSpace("No spot qualifies. " + say.Capital(a.Why))
+}
+
+// LevelWords returns what the first spot would have on a level craft at the exact
+// place; empty where no load was measured.
+func (a Rank) LevelWords() string {
+	if len(a.Spots) == 0 || a.Spots[0].Level == nil {
+		return ""
+	}
+	level := DegreesOf(a.Spots[0].Level)
+	return fmt.Sprintf("On a level craft, exactly in its place, spot 1 would have %s degrees, under %s.", level[0], level[1])
+}
+
+// meanwhile returns what the numbers say of the best spot although a check failed
+// for what was not measured; nothing where they cannot be believed.
+func (a Rank) meanwhile(best Spot) string {
+	if a.Untrusted() != "" || best.Shifting == nil {
+		return ""
+	}
+	return fmt.Sprintf(" By what was measured alone, spot 1, at x %.0f, y %.0f mm near %s, stays under %s degrees of the %s allowed with 95 %% certainty.",
+		best.Xmm, best.Ymm, best.NearestStation, Degrees(best.Shifting.Upper95), say.Short(a.BudgetDeg))
 }
 
 func (a Rank) table() text.Table {

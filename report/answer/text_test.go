@@ -90,7 +90,7 @@ func TestRankTextWithoutAnswer(t *testing.T) {
 
 func TestMapText(t *testing.T) {
 	f, _ := example.RankedBoard()
-	text := textOf(t, func(b *bytes.Buffer) error { return NewMap(words.Terminal, f).Text(b) })
+	text := textOf(t, func(b *bytes.Buffer) error { return NewMap(words.Terminal, f, nil).Text(b) })
 	aligned(t, text, "station")
 	flat := strings.Join(strings.Fields(text), " ")
 	for _, want := range []string{"Board, 2026-06-01: 16 stations, runs 1.", "horizontal 18.5 uT", "any any", "94 % lie inside", "Caution: The load", "can point anywhere"} {
@@ -103,7 +103,7 @@ func TestMapText(t *testing.T) {
 func TestMapTextOfWhatWasNotMeasured(t *testing.T) {
 	f := example.Findings(example.Board(300, 500, 100), nil, nil)
 	f.Basis, f.LeftOut = evaluate.BasisMagnitude, nil
-	text := textOf(t, func(b *bytes.Buffer) error { return NewMap(words.Terminal, f).Text(b) })
+	text := textOf(t, func(b *bytes.Buffer) error { return NewMap(words.Terminal, f, nil).Text(b) })
 	flat := strings.Join(strings.Fields(text), " ")
 	for _, want := range []string{"No load was measured: the shifting part is unknown", "No vectors of the steady part", "a weaker basis", "A1 100 -200 0 - - - - - -"} {
 		if !strings.Contains(flat, want) {
@@ -117,7 +117,7 @@ func BenchmarkMapText(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	a := NewMap(words.Terminal, s.Found)
+	a := NewMap(words.Terminal, s.Found, nil)
 	for b.Loop() {
 		if err := a.Text(io.Discard); err != nil {
 			b.Fatal(err)

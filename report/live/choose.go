@@ -47,6 +47,7 @@ type spotCard struct {
 	Estimate, Most  string // in the unit of the scale
 	Dot             dotLine
 	Steady          string
+	Level           string // of the shifting part; empty: no load was measured
 	Tolerance       *float64
 	Cable           *float64
 	CGX, CGY        *float64
@@ -217,6 +218,7 @@ func (v *chooseView) card(s rank.Spot, remarks, balance string) spotCard {
 	}
 	if v.Scale.Shifting {
 		out.Estimate, out.Most = answer.Degrees(estimate)+"°", answer.Degrees(upper)+"°"
+		out.Level = fmt.Sprintf("%s° (95 %%: %s°)", answer.Degrees(s.Level.Estimate), answer.Degrees(s.Level.Upper95))
 	} else {
 		out.Estimate, out.Most = fmt.Sprintf("%.1f µT", estimate), fmt.Sprintf("%.1f µT", upper)
 	}

@@ -37,7 +37,7 @@ func (m *sheetMaker) spots() sheet.Section {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	words := "Places are the surface under the middle of the module's foot, in millimetres from the datum: x to the nose, y to the right, z down. Heading errors are for " + m.rank.HeadingAt + "."
+	words := "Places are the surface under the middle of the module's foot, in millimetres from the datum: x to the nose, y to the right, z down. Heading errors are for " + m.rank.HeadingAt + ". " + m.rank.LevelWords()
 	if first := m.rank.Spots[0]; len(first.WorstCombination) > 0 {
 		combination := say.Combination(first.WorstCombination, first.WorstReversed)
 		words += " The loads with the largest effect at spot 1: " + say.Listed(combination) + "."
@@ -54,7 +54,7 @@ func (m *sheetMaker) spots() sheet.Section {
 
 // stations returns the table of what was measured, the base station first.
 func (m *sheetMaker) stations() sheet.Section {
-	a := answer.NewMap(words.Page, m.f)
+	a := answer.NewMap(words.Page, m.f, m.checks)
 	all := a.Stations
 	if a.Base != nil {
 		base := *a.Base

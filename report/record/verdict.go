@@ -32,7 +32,10 @@ func (m *sheetMaker) answer() sheet.Section {
 // verdict returns the answer in one sentence.
 func (m *sheetMaker) verdict() sheet.Verdict {
 	s := m.subject.spot
+	checked := answer.ChecksOf(words.Page, m.checks)
 	switch {
+	case checked.Untrusted() != "":
+		return sheet.Verdict{Word: "Not to be trusted", Bad: true, Sentence: say.Capital(strings.TrimPrefix(checked.Untrusted(), "Not to be trusted: "))}
 	case s == nil && m.ranking == nil:
 		return sheet.Verdict{Word: "Not decided", Bad: true, Sentence: "Nothing could be ranked: neither a load nor a disturbance against a background was measured."}
 	case s == nil || !m.subject.chosen && !m.ranking.Qualified:
@@ -45,6 +48,9 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 		where = "Spot 1, " + where
 	}
 	limits := m.f.Craft.Limits
+	if h := checked.Headline(); h != "" {
+		return sheet.Verdict{Word: "Open", Bad: true, Sentence: say.Capital(strings.TrimPrefix(h, "Open: ")) + m.meanwhile(where)}
+	}
 	switch e := answer.ErrorOf(&s.Shifting); {
 	case len(m.subject.broken) > 0:
 		return sheet.Verdict{Word: "Against a constraint", Bad: true, Sentence: where + ", breaks a constraint: " + say.Listed(m.subject.broken) + "."}
@@ -63,6 +69,16 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 	default:
 		return sheet.Verdict{Word: "Within the budget", Sentence: fmt.Sprintf("%s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.", where, answer.Degrees(e.Upper95), say.Short(limits.HeadingErrorDeg))}
 	}
+}
+
+// meanwhile returns what the numbers say of the spot by what was measured.
+func (m *sheetMaker) meanwhile(where string) string {
+	s := m.subject.spot
+	e := answer.ErrorOf(&s.Shifting)
+	if e == nil {
+		return ""
+	}
+	return fmt.Sprintf(" %s, stays under %s degrees of the %s allowed by what was measured alone.", where, answer.Degrees(e.Upper95), say.Short(m.f.Craft.Limits.HeadingErrorDeg))
 }
 
 // placeSentence describes where a spot is.
@@ -174,6 +190,9 @@ func (m *sheetMaker) chosen() sheet.Section {
 	add("arrow", "%s", m.arrowWords())
 	shifting, steady, rest := answer.DegreesOf(a.Shifting), answer.MicroteslaOf(a.SteadyUT), answer.DegreesOf(a.Steady)
 	add("shifting part", "%s degrees, with 95 %% certainty under %s%s", dash(shifting[0]), dash(shifting[1]), prefixed("; worst with ", say.Listed(say.Combination(a.WorstCombination, a.WorstReversed))))
+	if level := answer.DegreesOf(a.Level); a.Level != nil {
+		add("level and exact", "%s degrees, with 95 %% certainty under %s: on a level craft, exactly in its place, for comparison", dash(level[0]), dash(level[1]))
+	}
 	add("steady part", "%s µT, with 95 %% certainty under %s; %s degrees, under %s, until a compass calibration on the finished craft removes it", dash(steady[0]), dash(steady[1]), dash(rest[0]), dash(rest[1]))
 	add("extrapolation", "%s", factorWords(s.ExtrapolationFactor))
 	if a.CableMM != nil {

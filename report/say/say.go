@@ -15,12 +15,12 @@ import (
 )
 
 // Combination names the loads of a combination, those whose current is reversed
-// with that word.
+// with that word in brackets.
 func Combination(loads, reversed []string) []string {
 	var out []string
 	for _, l := range loads {
 		if slices.Contains(reversed, l) {
-			l += " reversed"
+			l += " (reversed)"
 		}
 		out = append(out, l)
 	}

@@ -21,10 +21,12 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/balance"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/siting"
 	"quietmount/survey"
 	balancing "quietmount/survey/balance"
 	"quietmount/survey/evaluate"
+	"quietmount/survey/gate"
 )
 
 // ErrNoMap reports findings with neither a load nor a disturbance to rank by.
@@ -74,11 +76,24 @@ func Rank(ctx context.Context, f *evaluate.Findings, o Options) (*Ranking, error
 	if ctx.Err() == nil {
 		r.choose()
 	}
+	r.check(ctx)
 	r.notes()
 	if err := ctx.Err(); err != nil {
 		return nil, fmt.Errorf("rank spots: %w", err)
 	}
 	return r.out, nil
+}
+
+// check asks the survey before anything is promised: what fails takes every spot's
+// qualification and stands first among the reasons.
+func (r *ranker) check(ctx context.Context) {
+	r.out.Checks = gate.Checks(ctx, r.f)
+	var why []remark.Remark
+	for _, c := range gate.Open(r.out.Checks) {
+		r.out.Qualified = false
+		why = append(why, c.Why)
+	}
+	r.out.Why = append(why, r.out.Why...)
 }
 
 // ranker is the state of Rank.

@@ -7,6 +7,7 @@ import (
 	"quietmount/magmath/remark"
 	"quietmount/magmath/siting"
 	"quietmount/survey"
+	"quietmount/survey/gate"
 )
 
 // Spot is a place where the module could be mounted, and the heading errors,
@@ -40,7 +41,8 @@ type Ranking struct {
 	Spots        []Spot
 	Excluded     map[siting.ConstraintName]float64 // constraint: fraction of the outline's area that it excludes
 	NextStations []NextStation
-	Qualified    bool            // at least one spot is within the budget
+	Qualified    bool            // at least one spot is within the budget, and no check failed
+	Checks       []gate.Check    // of the survey behind it
 	Relaxations  []Relaxation    // what each constraint costs
 	Why          []remark.Remark // what keeps all spots from qualifying
 	Notes        []remark.Remark
