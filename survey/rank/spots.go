@@ -216,7 +216,13 @@ func (r *ranker) notTold(picked []int) []bool {
 	for l, f := range fields {
 		draws[l] = magmath.NewNormal(fieldmap.Joint(f, points))
 	}
-	on := r.s.m.Means(points)
+	var errorAt []func([]r3.Vec) float64
+	if r.s.byShifting() {
+		for _, on := range r.s.m.Means(points) {
+			errorAt = append(errorAt, r.s.m.OfFields(on))
+		}
+	}
+	drawn := make([]r3.Vec, len(draws))
 	better := make([]int, len(picked))
 	values := make([]float64, len(picked))
 	for range tellDraws {
@@ -228,9 +234,9 @@ func (r *ranker) notTold(picked []int) []bool {
 				values[k] = r3.Norm(draws[0].At(k))
 			} else {
 				for l, d := range draws {
-					on[k][l].Mean = d.At(k)
+					drawn[l] = d.At(k)
 				}
-				values[k] = r.s.m.OfMean(on[k])
+				values[k] = errorAt[k](drawn)
 			}
 			if values[k] < values[0] {
 				better[k]++
