@@ -114,10 +114,10 @@ func (c PulsedSeries) cut(lag Lag, o PulseOptions) (PulsedSeries, cutting, error
 	}
 	out.rows = comparisons(out.spans, middle)
 	need := fewestPulses
-	if out.labelled {
+	if out.labelled && (out.pulses >= fewestPulses || out.shortest() >= fewestReadings) {
 		need = fewestLabelled
 	}
-	if out.pulses < need || len(out.rows) == 0 || out.shortest() < fewestReadings {
+	if out.pulses < need || len(out.rows) == 0 {
 		return c, out, &FewPulsesError{out.pulses, need}
 	}
 	return c, out, nil

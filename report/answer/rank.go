@@ -59,6 +59,7 @@ type Spot struct {
 	WorstReversed        []string           `json:"worst_combination_reversed"` // the loads of it whose current is reversed
 	Interpolated         bool               `json:"interpolated"`
 	WithinBudget         bool               `json:"within_budget"`
+	BoundWithin          bool               `json:"bound_within_budget"`
 	AnyDirection         bool               `json:"any_direction"`
 }
 
@@ -104,7 +105,7 @@ func SpotOf(s rank.Spot) Spot {
 		ExtrapolationFactor: Number(s.ExtrapolationFactor),
 		WorstCombination:    append([]string{}, s.WorstCombination...),
 		WorstReversed:       append([]string{}, s.WorstReversed...),
-		Interpolated:        s.Interpolated, WithinBudget: s.WithinBudget,
+		Interpolated:        s.Interpolated, WithinBudget: s.WithinBudget, BoundWithin: s.BoundWithin,
 		AnyDirection: s.Shifting.AnyDirection && !math.IsNaN(s.Shifting.Estimate),
 	}
 }

@@ -24,7 +24,7 @@ func (a Rank) Text(w io.Writer) error {
 		verdict = a.Verdict()
 	}
 	p.Sentence(verdict)
-	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
+	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %. " + a.LevelWords())
 	if len(a.Spots) > 0 {
 		p.Line("")
 		p.Table(a.table())
@@ -57,6 +57,16 @@ func (a Rank) Verdict() string {
 		return fmt.Sprintf("Spot 1, at %s, is the quietest by the steady part; no load was measured, so the shifting part is unknown.", best.where())
 	}
 	return strings.TrimSpace("No spot qualifies. " + say.Capital(a.Why))
+}
+
+// LevelWords returns what the first spot would have on a level craft at the exact
+// place; empty where no load was measured.
+func (a Rank) LevelWords() string {
+	if len(a.Spots) == 0 || a.Spots[0].Level == nil {
+		return ""
+	}
+	level := DegreesOf(a.Spots[0].Level)
+	return fmt.Sprintf("On a level craft, exactly in its place, spot 1 would have %s degrees, under %s.", level[0], level[1])
 }
 
 // meanwhile returns what the numbers say of the best spot although a check failed
@@ -123,8 +133,11 @@ func (s Spot) Remarks() string {
 	if s.NotToldFromBest {
 		out = append(out, "cannot be told from the best")
 	}
-	if !s.WithinBudget {
+	switch {
+	case !s.BoundWithin:
 		out = append(out, "over the budget")
+	case !s.WithinBudget:
+		out = append(out, "not within the budget for a hand that slips: too near to its end, or to the edge of what was surveyed")
 	}
 	if len(s.WorstReversed) > 0 {
 		out = append(out, "worst with "+say.Listed(say.Combination(s.WorstCombination, s.WorstReversed)))

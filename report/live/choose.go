@@ -30,6 +30,7 @@ type chooseView struct {
 	Cards    []spotCard               `json:"-"`
 	Scale    *dotScale                `json:"scale"`
 	Excluded []answer.ConstraintShare `json:"-"`
+	Costs    []string                 `json:"-"` // of the constraints
 	Trust    []string                 `json:"-"`
 	Plan     *spotPlan                `json:"plan"`
 	Chosen   *chosenView              `json:"chosen"`
@@ -46,6 +47,7 @@ type spotCard struct {
 	Estimate, Most  string // in the unit of the scale
 	Dot             dotLine
 	Steady          string
+	Level           string // of the shifting part; empty: no load was measured
 	Tolerance       *float64
 	Cable           *float64
 	CGX, CGY        *float64
@@ -138,7 +140,7 @@ func chooseData(a asked) (any, error) {
 		return v, err
 	}
 	v.Answer, v.Verdict = &r.answer, r.answer.Verdict()
-	v.Excluded, v.Trust = r.answer.ExcludedBy(), r.answer.Trust()
+	v.Excluded, v.Costs, v.Trust = r.answer.ExcludedBy(), r.answer.CostWords(), r.answer.Trust()
 	v.Scale = scaleOf(f.Craft, r.spots)
 	for i, s := range r.spots {
 		v.Cards = append(v.Cards, v.card(s, r.answer.Spots[i].Remarks(), r.balance[i]))
@@ -216,6 +218,7 @@ func (v *chooseView) card(s rank.Spot, remarks, balance string) spotCard {
 	}
 	if v.Scale.Shifting {
 		out.Estimate, out.Most = answer.Degrees(estimate)+"°", answer.Degrees(upper)+"°"
+		out.Level = fmt.Sprintf("%s° (95 %%: %s°)", answer.Degrees(s.Level.Estimate), answer.Degrees(s.Level.Upper95))
 	} else {
 		out.Estimate, out.Most = fmt.Sprintf("%.1f µT", estimate), fmt.Sprintf("%.1f µT", upper)
 	}

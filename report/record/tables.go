@@ -37,7 +37,7 @@ func (m *sheetMaker) spots() sheet.Section {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	words := "Places are the surface under the middle of the module's foot, in millimetres from the datum: x to the nose, y to the right, z down. Heading errors are for " + m.rank.HeadingAt + "."
+	words := "Places are the surface under the middle of the module's foot, in millimetres from the datum: x to the nose, y to the right, z down. Heading errors are for " + m.rank.HeadingAt + ". " + m.rank.LevelWords()
 	if first := m.rank.Spots[0]; len(first.WorstCombination) > 0 {
 		combination := say.Combination(first.WorstCombination, first.WorstReversed)
 		words += " The loads with the largest effect at spot 1: " + say.Listed(combination) + "."
@@ -45,6 +45,9 @@ func (m *sheetMaker) spots() sheet.Section {
 	blocks := []sheet.Block{t, sheet.Text{Small: true, Body: words}}
 	if x := m.rank.ExcludedWords(); x != "" {
 		blocks = append(blocks, sheet.Text{Small: true, Body: x})
+	}
+	if costs := m.rank.CostWords(); len(costs) > 0 {
+		blocks = append(blocks, sheet.Text{Lead: "What a constraint costs:", Body: strings.Join(costs, " ")})
 	}
 	return sheet.Section{Title: "Spots, the quietest first", Blocks: blocks}
 }

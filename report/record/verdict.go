@@ -56,6 +56,8 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 		return sheet.Verdict{Word: "Against a constraint", Bad: true, Sentence: where + ", breaks a constraint: " + say.Listed(m.subject.broken) + "."}
 	case e == nil:
 		return sheet.Verdict{Word: "Steady part only", Bad: true, Sentence: where + ", is judged by the steady part alone; no load was measured, so the shifting part is unknown."}
+	case !s.WithinBudget && s.BoundWithin:
+		return sheet.Verdict{Word: "Only for a steady hand", Bad: true, Sentence: fmt.Sprintf("%s, stays under the budget only if the hand does not slip: the place is too near to where the error grows over it, or to the edge of what was surveyed.", where)}
 	case !s.WithinBudget:
 		bound := answer.Degrees(e.Upper95)
 		if e.Upper95 >= 179.95 {
@@ -190,6 +192,9 @@ func (m *sheetMaker) chosen() sheet.Section {
 	add("arrow", "%s", m.arrowWords())
 	shifting, steady, rest := answer.DegreesOf(a.Shifting), answer.MicroteslaOf(a.SteadyUT), answer.DegreesOf(a.Steady)
 	add("shifting part", "%s degrees, with 95 %% certainty under %s%s", dash(shifting[0]), dash(shifting[1]), prefixed("; worst with ", say.Listed(say.Combination(a.WorstCombination, a.WorstReversed))))
+	if level := answer.DegreesOf(a.Level); a.Level != nil {
+		add("level and exact", "%s degrees, with 95 %% certainty under %s: on a level craft, exactly in its place, for comparison", dash(level[0]), dash(level[1]))
+	}
 	add("steady part", "%s µT, with 95 %% certainty under %s; %s degrees, under %s, until a compass calibration on the finished craft removes it", dash(steady[0]), dash(steady[1]), dash(rest[0]), dash(rest[1]))
 	add("extrapolation", "%s", factorWords(s.ExtrapolationFactor))
 	if a.CableMM != nil {
