@@ -133,14 +133,17 @@ func (c *Comparison) loads() []evaluate.LoadFinding {
 	return out
 }
 
-// underLimits reports whether a spot's upper bounds are under the limits, and by
-// which bound.
+// underLimits reports whether a spot's upper bounds, as mounted, are under the limits
+// and the hand can hit it, and what decides.
 func underLimits(s rank.Spot, f *evaluate.Findings) (bool, remark.Remark) {
 	limits := f.Craft.Limits
 	shifting := remark.Values{"up_to_deg": s.Shifting.Upper95, "budget_deg": limits.HeadingErrorDeg}
 	steady := remark.Values{"up_to_ut": s.SteadyUT.Upper95, "limit_ut": limits.SteadyUT}
+	tolerance := remark.Values{"tolerance_mm": s.PlacementToleranceMM, "slip_mm": limits.SlipMM}
 	known := !math.IsNaN(s.Shifting.Upper95)
 	switch {
+	case known && !s.WithinBudget && s.Shifting.Upper95 <= limits.HeadingErrorDeg:
+		return false, remark.New("compare.tolerance", tolerance)
 	case known && !s.WithinBudget:
 		return false, remark.New("compare.over_budget", shifting)
 	case !s.WithinSteady:
