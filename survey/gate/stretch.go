@@ -13,10 +13,10 @@ import (
 
 // Limits of a stretch that reads something else. An honest capture is beyond so many
 // standard deviations in a few cases of a hundred, mostly for a long slip of the
-// hand beside a magnet; four in a row are one in a hundred thousand.
+// hand beside a magnet; four in a row are one in a million.
 const (
-	stretchSD      = 4
-	stretchLeast   = 3
+	stretchSD      = 1.8
+	stretchLeast   = 4
 	stretchLeastUT = 1.5 // less does not spoil a map
 	poseDeg        = 2.
 )
