@@ -246,7 +246,7 @@ func (t *table) readings() {
 
 func (t *table) trials() {
 	t.add("whatif [DIR]", runWhatif,
-		"rank again with a magnet or lead added, moved, turned or removed",
+		"rank again with a magnet or lead added, moved, turned or removed, or another cable or height",
 		"Predicts the map with the change and shows its ranking beside the present one. Several changes are made "+
 			"together. Nothing on disk changes. Exit status 3: a spot is within the budget now, and none would be after "+
 			"the change.",
@@ -262,6 +262,8 @@ func (t *table) trials() {
 			&cli.StringFlag{Name: "to", Usage: "new place of the moved part, or of the first point of a lead: `X,Y,Z` in mm"},
 			&cli.StringFlag{Name: "turn", Usage: "turn the magnet of a `PART`; needs --along"},
 			&cli.StringFlag{Name: "without", Usage: "remove a `PART` of the craft file"},
+			&cli.Float64Flag{Name: "cable-mm", Usage: "length of the module's cable in mm, instead of that of the craft file"},
+			&cli.Float64Flag{Name: "height", Usage: "allow the module to stand at this height above the surface in mm, too"},
 			spotsFlag(), runsFlag(), jsonFlag(),
 		})
 	t.add("rank [DIR]", runRank,

@@ -30,6 +30,7 @@ type chooseView struct {
 	Cards    []spotCard               `json:"-"`
 	Scale    *dotScale                `json:"scale"`
 	Excluded []answer.ConstraintShare `json:"-"`
+	Costs    []string                 `json:"-"` // of the constraints
 	Trust    []string                 `json:"-"`
 	Plan     *spotPlan                `json:"plan"`
 	Chosen   *chosenView              `json:"chosen"`
@@ -139,7 +140,7 @@ func chooseData(a asked) (any, error) {
 		return v, err
 	}
 	v.Answer, v.Verdict = &r.answer, r.answer.Verdict()
-	v.Excluded, v.Trust = r.answer.ExcludedBy(), r.answer.Trust()
+	v.Excluded, v.Costs, v.Trust = r.answer.ExcludedBy(), r.answer.CostWords(), r.answer.Trust()
 	v.Scale = scaleOf(f.Craft, r.spots)
 	for i, s := range r.spots {
 		v.Cards = append(v.Cards, v.card(s, r.answer.Spots[i].Remarks(), r.balance[i]))

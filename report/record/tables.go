@@ -46,6 +46,9 @@ func (m *sheetMaker) spots() sheet.Section {
 	if x := m.rank.ExcludedWords(); x != "" {
 		blocks = append(blocks, sheet.Text{Small: true, Body: x})
 	}
+	if costs := m.rank.CostWords(); len(costs) > 0 {
+		blocks = append(blocks, sheet.Text{Lead: "What a constraint costs:", Body: strings.Join(costs, " ")})
+	}
 	return sheet.Section{Title: "Spots, the quietest first", Blocks: blocks}
 }
 

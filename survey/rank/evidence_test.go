@@ -97,7 +97,7 @@ type trialResult struct {
 	Told   *picked         // the fit that is told all sources; lawful craft only
 	Held   int             // of random mountable places, those whose bound was not exceeded
 	Places int             // how many there are
-	Points [2]int          // the same two, of places where the bound is under 180 degrees
+	Points [2]int          // Held and Places where the bound is under 180 degrees, so that it says something
 	Below  float64         // share of the posterior's draws below the first spot's truth
 	Bins   [10]int         // such shares of random mountable places, in tenths
 	Spots  int             // spots listed as within the budget

@@ -187,10 +187,10 @@ func (r *ranker) candidateLimit() int {
 const (
 	KindSteady       = "steady"        // the steady part is over its limit
 	KindHeadingError = "heading_error" // the shifting part is over the budget
-	kindCable        = "cable"
-	kindBalance      = "balance"
-	kindLead         = "lead" // too near to one
-	kindSaturated    = "saturated"
+	KindCable        = "cable"         // out of its reach
+	KindBalance      = "balance"       // the centre of gravity would be out of its range
+	KindLead         = "lead"          // the sensor would be too near to one
+	KindSaturated    = "saturated"     // too near to a station where the probe was at full scale
 )
 
 // constraints returns what may forbid a place, each with its name in
@@ -224,10 +224,10 @@ func (r *ranker) constraints() []siting.Constraint {
 		}
 	}
 	if c.Cable != nil && c.Module.CableMM > 0 {
-		out = append(out, siting.Constraint{Name: siting.ConstraintName{Kind: kindCable}, Allows: func(p siting.Place) bool { return r.shortBy(p) <= 0 }})
+		out = append(out, siting.Constraint{Name: siting.ConstraintName{Kind: KindCable}, Allows: func(p siting.Place) bool { return r.shortBy(p) <= 0 }})
 	}
 	if c.Balance != nil && len(balancing.Masses(r.f.Craft)) > 0 {
-		out = append(out, siting.Constraint{Name: siting.ConstraintName{Kind: kindBalance}, Allows: func(p siting.Place) bool { return r.balanced(p.At) }})
+		out = append(out, siting.Constraint{Name: siting.ConstraintName{Kind: KindBalance}, Allows: func(p siting.Place) bool { return r.balanced(p.At) }})
 	}
 	return append(append(out, r.nearLeads()...), r.saturated()...)
 }
@@ -244,7 +244,7 @@ func (r *ranker) saturated() []siting.Constraint {
 	if len(bad) == 0 {
 		return nil
 	}
-	return []siting.Constraint{{Name: siting.ConstraintName{Kind: kindSaturated}, Allows: func(p siting.Place) bool {
+	return []siting.Constraint{{Name: siting.ConstraintName{Kind: KindSaturated}, Allows: func(p siting.Place) bool {
 		for _, b := range bad {
 			if r2.Norm(r2.Sub(b, p.At)) < r.spacing/2 {
 				return false

@@ -142,7 +142,7 @@ func TestSaturatedStationIsLeftOut(t *testing.T) {
 		t.Errorf("%v", f.Notes)
 	}
 	r := rank(t, f)
-	if !(r.Excluded[siting.ConstraintName{Kind: kindSaturated}] > 0) {
+	if !(r.Excluded[siting.ConstraintName{Kind: KindSaturated}] > 0) {
 		t.Errorf("excluded %v", r.Excluded)
 	}
 	for _, s := range r.Spots {

@@ -119,9 +119,9 @@ func (r *ranker) standing() *Spot {
 func (r *ranker) barredBy(k int, c siting.Constraint) (barred, bool) {
 	b := barred{name: c.Name}
 	switch c.Name.Kind {
-	case kindCable:
+	case KindCable:
 		b.gives = func(p siting.Place) (float64, float64) { return r.shortBy(p), math.NaN() }
-	case kindBalance:
+	case KindBalance:
 		b.part, b.gives = r.rebalancing()
 	case string(survey.ObstacleKeepout), string(survey.ObstacleClearance):
 		o := survey.Obstacle{Kind: survey.ObstacleKind(c.Name.Kind), Name: c.Name.Name}
@@ -408,13 +408,13 @@ func (r *ranker) relaxed(x Relaxation, now *Spot) remark.Remark {
 	buys := r.buys(x, now)
 	values := remark.Values{"by_mm": l.ByMM, "buys": buys}
 	switch {
-	case kind == kindCable:
+	case kind == KindCable:
 		return remark.New("rank.relax_cable", values)
 	case kind == kindHeight:
-		return remark.New("rank.relax_height", values)
-	case kind == kindBalance && x.Part == "":
+		return remark.New("rank.relax_height", remark.Values{"by_mm": l.ByMM, "height_mm": l.HeightMM, "buys": buys})
+	case kind == KindBalance && x.Part == "":
 		return remark.New("rank.relax_balance", values)
-	case kind == kindBalance:
+	case kind == KindBalance:
 		return remark.New("rank.relax_balance_by_move", remark.Values{"by_mm": l.ByMM, "aft": l.MoveMM < 0, "buys": buys}).At(remark.Place{Part: x.Part})
 	case kind == string(survey.ObstacleKeepout):
 		return remark.New("rank.relax_keepout", remark.Values{"keepout": name, "by_mm": l.ByMM, "buys": buys})

@@ -43,7 +43,7 @@ func TestLeastRelaxationByBruteForce(t *testing.T) {
 		which  siting.ConstraintName
 		gives  func(c *survey.Craft, p siting.Place) float64
 	}{
-		{"cable", func(c *survey.Craft) { c.Module.CableMM = 230 }, siting.ConstraintName{Kind: kindCable}, func(c *survey.Craft, p siting.Place) float64 {
+		{"cable", func(c *survey.Craft) { c.Module.CableMM = 230 }, siting.ConstraintName{Kind: KindCable}, func(c *survey.Craft, p siting.Place) float64 {
 			length, here := c.Cable.SlackMM, c.Cable.FromMM
 			for _, next := range append(append([]r2.Vec{}, c.Cable.ViaMM...), p.At) {
 				length += math.Hypot(next.X-here.X, next.Y-here.Y)
@@ -101,7 +101,7 @@ func TestLeastRelaxationByBruteForce(t *testing.T) {
 // Relaxed by what is said, the constraint lets the place be mounted.
 func TestRelaxedByThatMuchThePlaceIsOpen(t *testing.T) {
 	f := changed(measured(t), func(c *survey.Craft) { c.Module.CableMM = 230 })
-	x := relaxationOf(t, ranked(t, f).out, siting.ConstraintName{Kind: kindCable})
+	x := relaxationOf(t, ranked(t, f).out, siting.ConstraintName{Kind: KindCable})
 	at := siting.Place{At: flatten(x.Least.At), HeightMM: x.Least.HeightMM}
 	for _, c := range []struct {
 		more float64
@@ -127,7 +127,7 @@ func TestBatteryMoveOpensThePlace(t *testing.T) {
 		c.Balance = &survey.Balance{CGXMM: [2]float64{-60, -4}, CGYMM: [2]float64{-60, 60}}
 	})
 	r := ranked(t, f)
-	x := relaxationOf(t, r.out, siting.ConstraintName{Kind: kindBalance})
+	x := relaxationOf(t, r.out, siting.ConstraintName{Kind: KindBalance})
 	if !x.Gains || x.Part != "battery" || x.Least.MoveMM == 0 {
 		t.Fatalf("%+v %+v", x, x.Least)
 	}

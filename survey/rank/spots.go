@@ -148,8 +148,9 @@ func (r *ranker) spot(i int) Spot {
 		At: at, HeightMM: c.HeightMM, NearestStation: name, FromMarks: r.f.Craft.FromMarks(c.At),
 		CableMM: r.cable(c.Place), CGXMM: g.X, CGYMM: g.Y,
 		Interpolated: distance > r.spacing/2,
-		WithinBudget: s.BudgetOK || !r.s.byShifting(),
+		BoundWithin:  s.BudgetOK || !r.s.byShifting(),
 	}
+	out.WithinBudget = out.BoundWithin
 	r.s.fill(&out, s)
 	out.ExtrapolationFactor = factorOf(r.f, out.WorstCombination)
 	out.PlacementToleranceMM = r.tolerance(c.Place, toleranceMostMM)
@@ -215,7 +216,13 @@ func (r *ranker) notTold(picked []int) []bool {
 	for l, f := range fields {
 		draws[l] = magmath.NewNormal(fieldmap.Joint(f, points))
 	}
-	on := r.s.m.Means(points)
+	var errorAt []func([]r3.Vec) float64
+	if r.s.byShifting() {
+		for _, on := range r.s.m.Means(points) {
+			errorAt = append(errorAt, r.s.m.OfFields(on))
+		}
+	}
+	drawn := make([]r3.Vec, len(draws))
 	better := make([]int, len(picked))
 	values := make([]float64, len(picked))
 	for range tellDraws {
@@ -227,9 +234,9 @@ func (r *ranker) notTold(picked []int) []bool {
 				values[k] = r3.Norm(draws[0].At(k))
 			} else {
 				for l, d := range draws {
-					on[k][l].Mean = d.At(k)
+					drawn[l] = d.At(k)
 				}
-				values[k] = r.s.m.OfMean(on[k])
+				values[k] = errorAt[k](drawn)
 			}
 			if values[k] < values[0] {
 				better[k]++
