@@ -4,8 +4,10 @@ import (
 	"context"
 
 	"github.com/urfave/cli/v2"
+	"gonum.org/v1/gonum/spatial/r2"
 
 	"quietmount/report/answer"
+	phrase "quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
@@ -28,6 +30,7 @@ func runProve(c *cli.Context, sh shell) error {
 		return err
 	}
 	if c.String("port") != "" || c.String("replay") != "" {
+		say(sh.Err, "put the module %s, its arrow to the nose", placeWords(found.Craft, at))
 		if err := captureProof(c, sh, at, found.Craft.Loads); err != nil {
 			return err
 		}
@@ -93,6 +96,11 @@ func placeToProve(c *cli.Context, sh shell, what *chosen, f *evaluate.Findings) 
 		return at, 0, nil
 	}
 	return none, 0, wrong("see the spots: quietmount rank; keep one: quietmount rank --choose N", "prove needs --spot N or --at X,Y,Z: no spot is chosen")
+}
+
+// placeWords describes where a module stands as a hand measures it.
+func placeWords(c *survey.Craft, at rank.Mount) string {
+	return phrase.FromMarks(c.FromMarks(r2.Vec{X: at.At.X, Y: at.At.Y}), at.HeightMM)
 }
 
 // captureProof takes one pulsed run of the load at the place, the module lifted

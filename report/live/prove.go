@@ -17,6 +17,7 @@ import (
 type proveView struct {
 	Chosen       bool          `json:"chosen"`
 	Place        *[3]float64   `json:"at_mm"` // nil: no spot is chosen
+	Where        string        `json:"place"` // measured from marks
 	HeightMM     float64       `json:"height_mm"`
 	Answer       *answer.Prove `json:"answer"` // nil: nothing is promised yet
 	Why          string        `json:"why"`    // why not
@@ -79,7 +80,7 @@ func proveData(a asked) (any, error) {
 	v.Progress = progress
 	v.Answer, v.failed, v.Why = found.answer, found.failed, found.why
 	if found.place != nil {
-		v.Place, v.HeightMM = new(vec(found.place.At)), found.place.HeightMM
+		v.Place, v.HeightMM, v.Where = new(vec(found.place.At)), found.place.HeightMM, placeWords(f.Craft, *found.place)
 	}
 	for _, l := range f.Craft.Loads {
 		p := proveLoad{Name: l.Name, Current: l.Kind == survey.LoadCurrent, MaxA: l.MaxCurrentA}

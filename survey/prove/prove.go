@@ -32,6 +32,7 @@ type Proof struct {
 	Promised rank.Spot
 	Measured *heading.Error               // of the worst combination; nil: nothing was captured there
 	Worst    []string                     // the loads of that combination
+	Reversed []string                     // those of them whose current is reversed in it
 	Loads    map[string]evaluate.Estimate // each load at its maximum current, as measured at the spot
 	Steady   *Steady                      // nil: nothing at rest was captured there, or no background
 	Captures int
@@ -95,7 +96,7 @@ func judge(f *evaluate.Findings, p *Proof) {
 	}
 	got, combo := m.ErrorOf(on, w)
 	p.Measured = &got
-	p.Worst = w.NamesOf(combo)
+	p.Worst, p.Reversed = w.NamesOf(combo), w.ReversedOf(combo)
 	sum := evaluate.Sum(on, combo)
 	p.PValue = exceeds(f, sum, p.Promised.Shifting.Upper95)
 	budget := f.Craft.Limits.HeadingErrorDeg
