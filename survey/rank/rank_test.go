@@ -3,8 +3,8 @@ package rank
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"reflect"
+	"regexp"
 	"slices"
 	"testing"
 
