@@ -158,8 +158,9 @@ func (r *ranker) spot(i int) Spot {
 		At: at, HeightMM: c.HeightMM, NearestStation: name, FromMarks: r.f.Craft.FromMarks(c.At),
 		CableMM: r.cable(c.Place), CGXMM: g.X, CGYMM: g.Y,
 		Interpolated: distance > r.spacing/2,
-		WithinBudget: s.BudgetOK || !r.s.byShifting(),
+		BoundWithin:  s.BudgetOK || !r.s.byShifting(),
 	}
+	out.WithinBudget = out.BoundWithin
 	r.s.fill(&out, s)
 	out.ExtrapolationFactor = factorOf(r.f, out.WorstCombination)
 	out.PlacementToleranceMM = r.tolerance(c.Place, toleranceMostMM)
