@@ -132,25 +132,26 @@ type LeftOut struct {
 
 // Findings is the result of Evaluate.
 type Findings struct {
-	Craft     *survey.Craft
-	Runs      []*logbook.Run // those that count, in order
-	Proofs    []*logbook.Run // captures at a chosen spot; not used for any other field, so that they prove them independently
-	Date      string         // YYYY-MM-DD used for the reference field
-	Reference geomag.Elements
-	HUT       float64 // horizontal reference field, microtesla
-	Basis     Basis
-	Stations  []StationFinding
-	Base      *StationFinding
-	LeftOut   map[string]LeftOut // keys "steady", "shifting"
-	Rooms     []RoomFinding
-	Drift     []DriftCurve
-	Turning   *Turning        // what turning the bench told of the steady part; nil: no vectors of it
-	Loads     []LoadFinding   // one for each load of the craft file, in its order
-	PoseDeg   float64         // attitude scatter of the hand, as estimated
-	PlaceMM   float64         // placement scatter of the hand, as estimated
-	Factor    float64         // largest factor by which a measured current was extrapolated; 1: none
-	Notes     []remark.Remark // cautions that go with every answer
-	Map       *Map            // nil: nothing to interpolate
+	Craft        *survey.Craft
+	Runs         []*logbook.Run // those that count, in order
+	Proofs       []*logbook.Run // captures at a chosen spot; not used for any other field, so that they prove them independently
+	FailedProofs []*logbook.Run // of proofs that failed: their captures are readings at the spot, among Runs
+	Date         string         // YYYY-MM-DD used for the reference field
+	Reference    geomag.Elements
+	HUT          float64 // horizontal reference field, microtesla
+	Basis        Basis
+	Stations     []StationFinding
+	Base         *StationFinding
+	LeftOut      map[string]LeftOut // keys "steady", "shifting"
+	Rooms        []RoomFinding
+	Drift        []DriftCurve
+	Turning      *Turning        // what turning the bench told of the steady part; nil: no vectors of it
+	Loads        []LoadFinding   // one for each load of the craft file, in its order
+	PoseDeg      float64         // attitude scatter of the hand, as estimated
+	PlaceMM      float64         // placement scatter of the hand, as estimated
+	Factor       float64         // largest factor by which a measured current was extrapolated; 1: none
+	Notes        []remark.Remark // cautions that go with every answer
+	Map          *Map            // nil: nothing to interpolate
 
 	from *evaluation // what they were computed with; nil: made by hand
 }
