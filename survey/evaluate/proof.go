@@ -197,21 +197,16 @@ func (f *Findings) placing(m Field, unit survey.Module, foot r3.Vec) magmath.Mat
 // restingAt returns the observations of the proof runs with everything off, at the
 // place and at the base station, for the joint problem: the off levels of pulsed
 // captures, and captures of unpowered runs. Those at the place have the number spot
-// as their station and say which setting-down they are. offsets gets how far the
-// runs may lie apart from the survey's.
+// as their station and say which setting-down they are. offsets gets the runs that
+// borrow a background.
 func (e *evaluation) restingAt(ctx context.Context, p ProofPlace, spot int, offsets map[int]float64) []provedReading {
 	var out []provedReading
-	apart := -1.0
 	for i, r := range e.f.Proofs {
 		set, borrowed := e.setupOf(r)
 		if set < 0 {
 			continue
 		}
-		if apart < 0 {
-			apart = e.runsApartUT(ctx)
-		}
 		run := len(e.f.Runs) + i
-		offsets[run] = apart
 		if borrowed {
 			offsets[run] = borrowedOffsetUT
 		}

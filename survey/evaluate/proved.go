@@ -334,6 +334,7 @@ func (p *proofFit) steady(ctx context.Context, offsets map[int]float64) error {
 	}
 	e := p.f.from
 	h := e.result.Hyper
+	h.OffsetUT = e.runsApartUT(ctx)
 	obs := slices.Clone(e.obs)
 	for _, o := range p.rest {
 		if o.Station == p.spot {

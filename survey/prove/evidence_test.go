@@ -32,9 +32,10 @@ import (
 //
 //	go test ./survey/prove -run TestEvidence -craft 120 -from 700001 -v -timeout 0
 var (
-	evidenceCraft = flag.Int("proved", 0, "craft of each row of the evidence; 0: a few, or with the evidence asked for 60")
+	evidenceCraft = flag.Int("proved", 0, "craft of each row of the evidence; 0: a few, or hundreds with the evidence asked for")
 	evidenceFrom  = flag.Uint64("from", 0, "seed of the first craft of the evidence; 0: that of the row")
 	evidenceRow   = flag.String("row", "", "only the row of that name")
+	evidenceFault = flag.String("fault", "", "only the fault of that name")
 	evidenceOut   = flag.String("out", "", "file to append the p-values to")
 )
 
@@ -250,6 +251,9 @@ func TestEvidence(t *testing.T) {
 			}
 			rng := rand.New(rand.NewPCG(seed, 0xfa17))
 			for _, what := range faults() {
+				if *evidenceFault != "" && string(what) != *evidenceFault {
+					continue
+				}
 				s.f.Proofs = s.proofWith(what, rng)
 				if s.f.Proofs == nil {
 					continue
