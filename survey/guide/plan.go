@@ -39,8 +39,12 @@ type PlanOptions struct {
 	Full     bool             // every station, for a background run too
 	Pulsed   bool
 	Rhythm   logbook.Rhythm // zero: logbook.DefaultRhythm
+	Settings int            // how often the probe is set down at each station; 0: once, and a few of them again
 	Rules    Rules          // zero: DefaultRules
 }
+
+// ProofSettings is how often the module is set down at a spot to prove it with a load.
+const ProofSettings = 3
 
 // ErrNoStations reports a craft without stations.
 var ErrNoStations = errors.New("the craft has no stations: add a [grid] whose nodes fall inside the outline, or a [[station]]")
@@ -72,7 +76,11 @@ func Plan(craft *survey.Craft, o PlanOptions) (Route, error) {
 		route.Warnings = append(route.Warnings, remark.New("guide.no-base"))
 	}
 	order := sparing(spread(stations, o.most(rules)), spacing)
-	route.Visits = withBase(withRepeats(order, rules.RepeatFraction), route.Base, rules.BaseEvery)
+	visits := withRepeats(order, rules.RepeatFraction)
+	if o.Settings > 0 {
+		visits = settings(order, o.Settings)
+	}
+	route.Visits = withBase(visits, route.Base, rules.BaseEvery)
 	return route, nil
 }
 
@@ -232,6 +240,18 @@ func withRepeats(order []survey.Station, fraction float64) []Visit {
 		for done < repeats && float64(i+1) >= float64(early)+step*float64(done+1)-1e-9 {
 			visits = append(visits, Visit{again, logbook.VisitRepeat})
 			done++
+		}
+	}
+	return visits
+}
+
+// settings returns the stations, each captured so many times in a row.
+func settings(order []survey.Station, times int) []Visit {
+	var visits []Visit
+	for _, s := range order {
+		visits = append(visits, Visit{s, logbook.VisitStation})
+		for range times - 1 {
+			visits = append(visits, Visit{s, logbook.VisitRepeat})
 		}
 	}
 	return visits

@@ -21,6 +21,7 @@ import (
 	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
+	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
 )
@@ -75,7 +76,7 @@ const Significance = 0.01
 
 // The number of settings-down of each load: at least, and at most where they scatter.
 const (
-	LeastSettings = 3
+	LeastSettings = guide.ProofSettings
 	mostSettings  = 9
 )
 
@@ -201,20 +202,18 @@ func (p *Proof) judge(f *evaluate.Findings, got *evaluate.Proved) {
 	missing, short := p.wanting(f)
 	p.noteDepartures(got)
 	limits := f.Craft.Limits
-	fail := func(code string, v remark.Values) {
-		p.State, p.Failed, p.Why = Failed, true, remark.New(code, v)
-	}
+	fail := func(why remark.Remark) { p.State, p.Failed, p.Why = Failed, true, why }
 	switch {
 	case p.PValue < Significance && len(short) == 0:
-		fail("prove.contradicts", remark.Values{"p_value": p.PValue})
+		fail(remark.New("prove.contradicts", remark.Values{"p_value": p.PValue}))
 	case len(missing) > 0:
 		p.Why = remark.New("prove.loads_missing", remark.Values{"loads": missing})
 	case len(short) > 0:
 		p.Why = remark.New("prove.settings_missing", remark.Values{"loads": short, "wanted": p.Wanted})
 	case p.Measured.Upper95 > limits.HeadingErrorDeg:
-		fail("prove.over_budget", remark.Values{"up_to_deg": p.Measured.Upper95, "budget_deg": limits.HeadingErrorDeg})
+		fail(remark.New("prove.over_budget", remark.Values{"up_to_deg": p.Measured.Upper95, "budget_deg": limits.HeadingErrorDeg}))
 	case p.Steady != nil && p.Steady.OverLimit:
-		fail("prove.over_steady_limit", remark.Values{"up_to_ut": p.Steady.UT.Upper95, "limit_ut": limits.SteadyUT})
+		fail(remark.New("prove.over_steady_limit", remark.Values{"up_to_ut": p.Steady.UT.Upper95, "limit_ut": limits.SteadyUT}))
 	case len(got.Others) > 0:
 		p.State, p.Why = PlaceChecked, remark.New("prove.place_checked", p.kept(remark.Values{"runs": got.Others}))
 	case len(p.Reached) > 0:
@@ -308,8 +307,22 @@ func (j *Judgment) near(at rank.Mount) bool {
 	return r3.Norm(r3.Sub(was.Foot(), at.Foot())) <= evaluate.ProofReachMM
 }
 
-// Verdict returns what the runs of the proof are to keep.
-func (p *Proof) Verdict() logbook.Verdict {
+// Keep appends the verdict of a proof that failed to its runs in the craft folder dir:
+// it stays on record, and from then on its captures count as readings at the spot. It
+// does nothing for other proofs. The errors are those of logbook.KeepVerdict.
+func (p *Proof) Keep(dir string, now time.Time) error {
+	if !p.Failed || len(p.Runs) == 0 {
+		return nil
+	}
+	if err := logbook.KeepVerdict(dir, p.verdict(), now); err != nil {
+		return fmt.Errorf("keep the verdict of the proof: %w", err)
+	}
+	p.Notes = append(p.Notes, remark.New("prove.taken_in"))
+	return nil
+}
+
+// verdict returns what the runs of the proof are to keep.
+func (p *Proof) verdict() logbook.Verdict {
 	v := logbook.Verdict{
 		Failed: p.Failed, Code: p.Why.Code, Runs: p.Runs,
 		AtMM: [3]float64{p.Place.At.X, p.Place.At.Y, p.Place.At.Z}, HeightMM: p.Place.HeightMM,
