@@ -74,7 +74,8 @@ func (f *Findings) at(c logbook.Capture, p ProofPlace) (near, base bool) {
 	return !base && min(r3.Norm(r3.Sub(c.At, p.Foot)), r3.Norm(r3.Sub(c.At, p.At))) <= ProofReachMM, base
 }
 
-// setting is one setting-down of the module.
+// setting is one setting-down of the module: the proof run, counted from 0, and the
+// number of the capture.
 type setting struct{ run, capture int }
 
 // provedReading is what one setting-down says of one part of the field, per unit of
@@ -106,7 +107,7 @@ func (r *provedRun) names(f *Findings) []string {
 
 // pulsedAt returns what the pulsed proof runs say of the loads at a place.
 func (f *Findings) pulsedAt(ctx context.Context, p ProofPlace) (runs []*provedRun, notes []remark.Remark) {
-	for _, r := range f.Proofs {
+	for i, r := range f.Proofs {
 		if r.Header.State == survey.StateUnpowered || r.Header.State == survey.StateBackground {
 			continue
 		}
@@ -114,7 +115,7 @@ func (f *Findings) pulsedAt(ctx context.Context, p ProofPlace) (runs []*provedRu
 			notes = append(notes, remark.New("prove.not_pulsed").At(remark.Place{Run: r.Header.Run, Load: r.Header.State}))
 			continue
 		}
-		run, said := f.pulsedRun(ctx, r, p)
+		run, said := f.pulsedRun(ctx, i, p)
 		notes = append(notes, said...)
 		if len(run.readings) > 0 {
 			runs = append(runs, run)
@@ -126,7 +127,8 @@ func (f *Findings) pulsedAt(ctx context.Context, p ProofPlace) (runs []*provedRu
 // pulsedRun returns what one pulsed proof run says of its loads at a place. A run of
 // one load is put on its maximum current; one of several together stays as it was
 // measured.
-func (f *Findings) pulsedRun(ctx context.Context, r *logbook.Run, p ProofPlace) (*provedRun, []remark.Remark) {
+func (f *Findings) pulsedRun(ctx context.Context, number int, p ProofPlace) (*provedRun, []remark.Remark) {
+	r := f.Proofs[number]
 	out := f.powered(r)
 	unit := f.unitOf(r)
 	some, notes := difference(ctx, r, unit.RangeUT)
@@ -150,7 +152,7 @@ func (f *Findings) pulsedRun(ctx context.Context, r *logbook.Run, p ProofPlace) 
 			continue
 		}
 		o := room.Observation{B: r3.Scale(scale, x.B), Cov: x.Cov.Scale(scale * scale), Gradient: gradient}
-		out.readings = append(out.readings, provedReading{o, setting{r.Header.Run, x.Capture.Number}})
+		out.readings = append(out.readings, provedReading{o, setting{number, x.Capture.Number}})
 	}
 	if away > 0 {
 		notes = append(notes, remark.New("prove.another_spot", remark.Values{"captures": away, "reach_mm": ProofReachMM}).At(remark.Place{Run: r.Header.Run}))
@@ -194,14 +196,14 @@ func (f *Findings) placing(m Field, unit survey.Module, foot r3.Vec) magmath.Mat
 	return magmath.Mat3{}
 }
 
-// restingAt returns the observations of the proof runs with everything off, at the
+// restingAt returns the observations of proof runs with everything off, at the
 // place and at the base station, for the joint problem: the off levels of pulsed
 // captures, and captures of unpowered runs. Those at the place have the number spot
 // as their station and say which setting-down they are. offsets gets the runs that
 // borrow a background.
-func (e *evaluation) restingAt(ctx context.Context, p ProofPlace, spot int, offsets map[int]float64) []provedReading {
+func (e *evaluation) restingAt(ctx context.Context, proofs []*logbook.Run, p ProofPlace, spot int, offsets map[int]float64) []provedReading {
 	var out []provedReading
-	for i, r := range e.f.Proofs {
+	for i, r := range proofs {
 		set, borrowed := e.setupOf(r)
 		if set < 0 {
 			continue
@@ -296,7 +298,7 @@ func (e *evaluation) atRest(ctx context.Context, r *logbook.Run, p ProofPlace, s
 			continue
 		}
 		if o.Station >= 0 {
-			out = append(out, provedReading{o, setting{r.Header.Run, x.Capture.Number}})
+			out = append(out, provedReading{o, setting{run - len(e.f.Runs), x.Capture.Number}})
 		}
 	}
 	return out

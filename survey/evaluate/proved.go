@@ -111,7 +111,7 @@ func (f *Findings) Proved(ctx context.Context, place ProofPlace) (*Proved, error
 	offsets := map[int]float64{}
 	if e := f.from; e != nil {
 		p.spot, offsets = len(e.index.stations), stdmaps.Clone(e.offsets)
-		p.rest = e.restingAt(ctx, place, p.spot, offsets)
+		p.rest = e.restingAt(ctx, f.Proofs, place, p.spot, offsets)
 	}
 	p.count()
 	p.scatter()
@@ -136,8 +136,8 @@ func (p *proofFit) count() {
 			runs[o.setting.run] = true
 		}
 	}
-	for _, r := range p.f.Proofs {
-		if !runs[r.Header.Run] {
+	for i, r := range p.f.Proofs {
+		if !runs[i] {
 			continue
 		}
 		p.out.Runs = append(p.out.Runs, r.Header.Run)

@@ -43,9 +43,6 @@ type PlanOptions struct {
 	Rules    Rules          // zero: DefaultRules
 }
 
-// ProofSettings is how often the module is set down at a spot to prove it with a load.
-const ProofSettings = 3
-
 // ErrNoStations reports a craft without stations.
 var ErrNoStations = errors.New("the craft has no stations: add a [grid] whose nodes fall inside the outline, or a [[station]]")
 

@@ -75,6 +75,9 @@ type Rhythm struct {
 // after each edge dropped.
 func DefaultRhythm() Rhythm { return Rhythm{Pulses: 6, OnS: 3, OffS: 3, DropS: 0.5} }
 
+// ProofSettings is how often the module is set down at a spot to prove it with a load.
+const ProofSettings = 3
+
 // Prompt is a moment at which the operator was told to switch.
 type Prompt struct {
 	TS float64 `json:"t_s"` // on the clock of the samples

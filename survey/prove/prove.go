@@ -21,7 +21,6 @@ import (
 	"quietmount/magmath/remark"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
-	"quietmount/survey/guide"
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
 )
@@ -76,7 +75,7 @@ const Significance = 0.01
 
 // The number of settings-down of each load: at least, and at most where they scatter.
 const (
-	LeastSettings = guide.ProofSettings
+	LeastSettings = logbook.ProofSettings
 	mostSettings  = 9
 )
 

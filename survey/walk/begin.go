@@ -88,7 +88,7 @@ func (s Setup) Plan() (guide.Route, error) {
 // settings returns how often the probe is set down at each station; 0: as usual.
 func (s Setup) settings() int {
 	if s.Proof {
-		return guide.ProofSettings
+		return logbook.ProofSettings
 	}
 	return 0
 }
