@@ -55,6 +55,25 @@ func (c *Craft) Obstacles(at r2.Vec) []Obstacle {
 	return out
 }
 
+// IntrusionMM returns by how much an obstacle must give way, mm, for the foot to
+// stand at the place at: a keep-out narrowed all round, a clearance made smaller.
+// It is 0 where the obstacle is not in the way, +Inf for an outline, which does
+// not give way, and for a name that nothing has.
+func (c *Craft) IntrusionMM(o Obstacle, at r2.Vec) float64 {
+	foot := c.Module.Footprint(at)
+	for _, k := range c.Keepouts {
+		if o.Kind == ObstacleKeepout && k.Name == o.Name {
+			return k.OutlineMM.Depth(foot)
+		}
+	}
+	for _, p := range c.Parts {
+		if o.Kind == ObstacleClearance && p.Name == o.Name {
+			return max(0, p.ClearanceMM-p.planDistance(foot))
+		}
+	}
+	return math.Inf(1)
+}
+
 // planDistance is the distance of p from b seen from above, p where it now
 // stands (slide_mm is not looked at); +Inf for a part without a place.
 func (p Part) planDistance(b r2.Box) float64 {

@@ -28,13 +28,24 @@ func (s Site) Year(otherwise time.Time) (float64, error) {
 	return geomag.ParseDate(s.Date)
 }
 
+// YearsOutside returns by how many years the date of Field lies outside the term
+// of the World Magnetic Model.
+func (s Site) YearsOutside(otherwise time.Time) float64 {
+	return geomag.WMM2025().YearsOutside(s.year(otherwise))
+}
+
+// year is Year, with the time for a date that cannot be read.
+func (s Site) year(otherwise time.Time) float64 {
+	year, err := s.Year(otherwise)
+	if err != nil {
+		return geomag.DecimalYear(otherwise)
+	}
+	return year
+}
+
 // Field returns the reference field of the World Magnetic Model at the site, in
 // nanotesla and degrees, on the site's own date; at the time otherwise if the
 // site has no readable date.
 func (s Site) Field(otherwise time.Time) geomag.Elements {
-	year, err := s.Year(otherwise)
-	if err != nil {
-		year = geomag.DecimalYear(otherwise)
-	}
-	return geomag.WMM2025().At(s.Place(), year)
+	return geomag.WMM2025().At(s.Place(), s.year(otherwise))
 }

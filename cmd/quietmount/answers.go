@@ -13,6 +13,7 @@ import (
 	"quietmount/report/filing"
 	"quietmount/report/words"
 	"quietmount/survey/evaluate"
+	"quietmount/survey/gate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
 )
@@ -64,11 +65,15 @@ func runMap(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	a := answer.NewMap(words.Terminal, found)
+	checks, err := checked(c.Context, sh, found)
+	if err != nil {
+		return err
+	}
+	a := answer.NewMap(words.Terminal, found, checks)
 	if a.Pictures, err = drawMaps(c, sh, asked, found); err != nil {
 		return err
 	}
-	return show(c, sh, a, true)
+	return show(c, sh, a, gate.Trusted(checks))
 }
 
 func runRank(c *cli.Context, sh shell) error {

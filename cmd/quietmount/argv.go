@@ -2,6 +2,7 @@ package main
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -87,6 +88,10 @@ func arrangeFlags(call string, flags []cli.Flag, argv []string) ([]string, error
 			}
 			continue
 		}
+		if _, may := flag.(optionalNumberFlag); may && (i+1 == len(argv) || !isNumber(argv[i+1])) {
+			opts[len(opts)-1] += "="
+			continue
+		}
 		if i+1 == len(argv) {
 			return nil, wrong("see: "+call+" --help", "%s: flag %s wants a value", call, word)
 		}
@@ -97,6 +102,15 @@ func arrangeFlags(call string, flags []cli.Flag, argv []string) ([]string, error
 		opts = append(opts, argv[i])
 	}
 	return append(append(opts, "--"), args...), nil
+}
+
+// optionalNumberFlag is a flag with a whole number or nothing behind it: without one
+// it is set and empty.
+type optionalNumberFlag struct{ *cli.StringFlag }
+
+func isNumber(word string) bool {
+	_, err := strconv.Atoi(word)
+	return err == nil
 }
 
 // checkNumber refuses a value that is not a plain finite number for a flag that

@@ -34,6 +34,11 @@ func TestArrange(t *testing.T) {
 		{"help map", "map --help --"},
 		{"help", "--help --"},
 		{"survey --state --port", ""},
+		{"template craft --spot", "template --spot= -- craft"},
+		{"template --spot craft", "template --spot= -- craft"},
+		{"template --spot 2 craft", "template --spot 2 -- craft"},
+		{"template --spot --out a.pdf", "template --spot= --out a.pdf --"},
+		{"template --spot=3 craft", "template --spot=3 -- craft"},
 	} {
 		got, err := arrange(testApp(), strings.Fields(tt.in))
 		if tt.want == "" {

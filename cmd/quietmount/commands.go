@@ -89,14 +89,16 @@ func (t *table) begin() {
 			jsonFlag(),
 		})
 	t.add("template [DIR]", runTemplate,
-		"print the stations at full scale, with a ruler to check the printer",
-		"Writes a PDF: an overview, then pages to join and tape to the craft or to a board. Print it at 100 per "+
-			"cent. The sheet for the underside is mirrored, to fit the overturned craft.",
+		"print the stations, or the module's place, at full scale",
+		"Writes a PDF: an overview, then pages to join and tape to the craft or to a board; with --spot the glue "+
+			"template of one place on one page: footprint, arrow, sensor, and the marks to lay it by. Print it at 100 "+
+			"per cent. The sheet for the underside is mirrored, to fit the overturned craft.",
 		[]cli.Flag{
 			&cli.StringFlag{Name: "side", Value: string(template.Top), Usage: "`SIDE` of the craft: top or underside"},
 			&cli.StringFlag{Name: "out", Usage: "write to `FILE`.pdf"},
 			paperFlag(),
 			&cli.StringFlag{Name: "overview", Usage: "also write the overview alone to `FILE`.pdf"},
+			optionalNumberFlag{&cli.StringFlag{Name: "spot", Usage: "the glue template of spot `N` of the ranking; without N: the chosen spot, else the first"}},
 		})
 }
 
@@ -248,7 +250,7 @@ func (t *table) readings() {
 
 func (t *table) trials() {
 	t.add("whatif [DIR]", runWhatif,
-		"rank again with a magnet or lead added, moved, turned or removed",
+		"rank again with a magnet or lead added, moved, turned or removed, or another cable or height",
 		"Predicts the map with the change and shows its ranking beside the present one. Several changes are made "+
 			"together. Nothing on disk changes. Exit status 3: a spot is within the budget now, and none would be after "+
 			"the change.",
@@ -264,6 +266,8 @@ func (t *table) trials() {
 			&cli.StringFlag{Name: "to", Usage: "new place of the moved part, or of the first point of a lead: `X,Y,Z` in mm"},
 			&cli.StringFlag{Name: "turn", Usage: "turn the magnet of a `PART`; needs --along"},
 			&cli.StringFlag{Name: "without", Usage: "remove a `PART` of the craft file"},
+			&cli.Float64Flag{Name: "cable-mm", Usage: "length of the module's cable in mm, instead of that of the craft file"},
+			&cli.Float64Flag{Name: "height", Usage: "allow the module to stand at this height above the surface in mm, too"},
 			spotsFlag(), runsFlag(), jsonFlag(),
 		})
 	t.add("rank [DIR]", runRank,

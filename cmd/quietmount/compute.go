@@ -8,6 +8,7 @@ import (
 
 	phrase "quietmount/report/say"
 	"quietmount/survey/evaluate"
+	"quietmount/survey/gate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
 )
@@ -115,6 +116,13 @@ func farOf(far func(string)) func(evaluate.Progress) {
 func opened(ctx context.Context, sh shell, dir string) (*logbook.Folder, error) {
 	return computed(ctx, sh, "reading the folder", func(ctx context.Context, _ func(string)) (*logbook.Folder, error) {
 		return logbook.OpenFolder(ctx, dir)
+	})
+}
+
+// checked asks findings whether they may be trusted.
+func checked(ctx context.Context, sh shell, found *evaluate.Findings) ([]gate.Check, error) {
+	return computed(ctx, sh, "checking the survey", func(ctx context.Context, _ func(string)) ([]gate.Check, error) {
+		return gate.Checks(ctx, found), ctx.Err()
 	})
 }
 

@@ -4,8 +4,10 @@ import (
 	"context"
 
 	"github.com/urfave/cli/v2"
+	"gonum.org/v1/gonum/spatial/r2"
 
 	"quietmount/report/answer"
+	phrase "quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
@@ -32,6 +34,7 @@ func runProve(c *cli.Context, sh shell) error {
 		if err := failedUntilNow(c, sh, found, at); err != nil {
 			return err
 		}
+		say(sh.Err, "put the module %s, its arrow to the nose", placeWords(found.Craft, at))
 		if err := captureProof(c, sh, at, found.Craft.Loads); err != nil {
 			return err
 		}
@@ -138,6 +141,11 @@ func keepVerdict(c *cli.Context, sh shell, proof *prove.Proof) error {
 		say(sh.Err, "quietmount: warning: %v", err)
 	}
 	return nil
+}
+
+// placeWords describes where a module stands as a hand measures it.
+func placeWords(c *survey.Craft, at rank.Mount) string {
+	return phrase.FromMarks(c.FromMarks(r2.Vec{X: at.At.X, Y: at.At.Y}), at.HeightMM)
 }
 
 // captureProof takes one pulsed run of the load at the place, the module lifted

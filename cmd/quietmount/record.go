@@ -8,9 +8,13 @@ import (
 
 	"github.com/urfave/cli/v2"
 
+	"quietmount/report/answer"
 	"quietmount/report/filing"
 	"quietmount/report/record"
+	"quietmount/report/words"
 	"quietmount/survey/disk"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/gate"
 	"quietmount/survey/rank"
 )
 
@@ -65,7 +69,23 @@ func runRecord(c *cli.Context, sh shell) error {
 		}
 		say(sh.Out, "packed: %s", name)
 	}
+	checks, err := checksOf(c.Context, sh, found, ranking)
+	if err != nil {
+		return err
+	}
+	if open := answer.ChecksOf(words.Terminal, checks).Headline(); open != "" {
+		say(sh.Out, "%s", open)
+		return errNo
+	}
 	return nil
+}
+
+// checksOf returns the checks of a ranking, or of findings that could not be ranked.
+func checksOf(ctx context.Context, sh shell, found *evaluate.Findings, ranking *rank.Ranking) ([]gate.Check, error) {
+	if ranking != nil {
+		return ranking.Checks, nil
+	}
+	return checked(ctx, sh, found)
 }
 
 // recordLine returns the command that writes the same record again in the craft

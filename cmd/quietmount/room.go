@@ -33,8 +33,12 @@ func runRoom(c *cli.Context, sh shell) error {
 	if !ok {
 		return withHint(errors.New("no background was measured here"), "take it: quietmount room %s --port PORT", words.Quote(dir))
 	}
-	a := answer.NewRoom(words.Terminal, found, bench)
-	return show(c, sh, a, bench.Fit)
+	checks, err := checked(c.Context, sh, found)
+	if err != nil {
+		return err
+	}
+	a := answer.NewRoom(words.Terminal, found, bench, checks)
+	return show(c, sh, a, a.OK)
 }
 
 // walkBackground takes a background run, as survey does.

@@ -46,7 +46,7 @@ func runWhatif(c *cli.Context, sh shell) error {
 	if err != nil {
 		return err
 	}
-	a := answer.NewWhatIf(c.Context, words.Terminal, trial.Words, notes, found, after, was, now)
+	a := answer.NewWhatIf(c.Context, words.Terminal, trial, notes, found, after, was, now)
 	if err := c.Context.Err(); err != nil {
 		return err
 	}
@@ -79,11 +79,11 @@ func trialOf(c *cli.Context) (answer.Trial, error) {
 		}
 		t.Turn(c.String("turn"), along)
 	}
-	if err := cmp.Or(addMagnet(c, &t), addLead(c, &t)); err != nil {
+	if err := cmp.Or(addMagnet(c, &t), addLead(c, &t), changeMount(c, &t)); err != nil {
 		return t, err
 	}
 	if len(t.Words) == 0 {
-		return t, wrong("e.g. quietmount whatif --add-magnet 10,2,N52 --at 110,0,-10", "what should change? Give --add-magnet, --add-lead, --move, --turn or --without")
+		return t, wrong("e.g. quietmount whatif --add-magnet 10,2,N52 --at 110,0,-10", "what should change? Give --add-magnet, --add-lead, --move, --turn, --without, --cable-mm or --height")
 	}
 	return t, needless(c)
 }
@@ -135,6 +135,25 @@ func addMagnet(c *cli.Context, t *answer.Trial) error {
 		}
 	}
 	return t.AddDisc(size[0], size[1], spec[cut+1:], at, along)
+}
+
+// changeMount reads the changes of where the module may be mounted.
+func changeMount(c *cli.Context, t *answer.Trial) error {
+	if c.IsSet("cable-mm") {
+		mm := c.Float64("cable-mm")
+		if !(mm > 0) || mm > 1e5 {
+			return wrong("e.g. --cable-mm 360", "--cable-mm %g: the length of the module's whole cable is wanted, above zero", mm)
+		}
+		t.Cable(mm)
+	}
+	if c.IsSet("height") {
+		mm := c.Float64("height")
+		if !(mm >= 0) || mm > 1e4 {
+			return wrong("e.g. --height 60", "--height %g: a height above the surface is wanted, 0 to 10000 mm", mm)
+		}
+		t.Height(mm)
+	}
+	return nil
 }
 
 func addLead(c *cli.Context, t *answer.Trial) error {

@@ -17,11 +17,28 @@ type span struct {
 	from, to int
 }
 
+// A label says to a sample when the load was on, so that in a short interval no
+// more need be dropped than a motor or a servo takes to settle. Own judgement, no
+// source.
+const (
+	shortS     = 2.5 // an interval of a labelled capture up to so long
+	shortDropS = 0.2 // loses so much after its edge
+)
+
+// dropped returns the seconds that are dropped at the start of an interval of so
+// many seconds.
+func dropped(drop, seconds float64, labelled bool) float64 {
+	if labelled && seconds <= shortS {
+		return min(drop, shortDropS)
+	}
+	return drop
+}
+
 // spans cuts the capture at its edges. It drops some seconds after each edge and
 // the guard on either side: twice the spread of the lag, but never more than a
 // quarter of the interval. It leaves out an interval with under a quarter of the
 // median number of samples.
-func (c PulsedSeries) spans(edges []Edge, drop, guard float64) []span {
+func (c PulsedSeries) spans(edges []Edge, drop, guard float64, labelled bool) []span {
 	var out []span
 	var sizes []float64
 	for i := 0; i <= len(edges); i++ {
@@ -32,7 +49,11 @@ func (c PulsedSeries) spans(edges []Edge, drop, guard float64) []span {
 		}
 		if i > 0 {
 			s.on = edges[i-1].On
-			s.from = sort.SearchFloat64s(c.TS, edges[i-1].TS+drop+g)
+			end := c.TS[len(c.TS)-1]
+			if i < len(edges) {
+				end = edges[i].TS
+			}
+			s.from = sort.SearchFloat64s(c.TS, edges[i-1].TS+dropped(drop, end-edges[i-1].TS, labelled)+g)
 		}
 		if i < len(edges) {
 			s.to = sort.SearchFloat64s(c.TS, edges[i].TS-g)
@@ -208,15 +229,16 @@ func (l levels) noise() pulseNoise {
 		}
 	}
 	memory := 0.0
+	each := math.Round(n / spans) // whole: a negative coefficient has no other powers
 	for k := range 3 {
 		if square[k] > 0 {
-			out.phi[k] = solvePhi(product[k]/square[k], n/spans)
+			out.phi[k] = solvePhi(product[k]/square[k], each)
 		}
 	}
 	out.phi = drawTogether(out.phi, n)
 	for k, phi := range out.phi {
 		memory += (1 + phi) / (1 - phi) / 3
-		out.over[k] = overshoot(phi, n/spans, n)
+		out.over[k] = overshoot(phi, each, n)
 	}
 	out.gamma = [2]magmath.Mat3{l.sampleCov(false, out.phi), l.sampleCov(true, out.phi)}
 	// As for a single dwell: the variance of gamma, and that of phi.

@@ -2,6 +2,7 @@ package dwell
 
 import (
 	"context"
+	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -43,7 +44,10 @@ type PulseEstimate struct {
 // Each interval gives a robust mean. Each inner one is compared with its two
 // neighbours, interpolated to its own time, which cancels a linear drift; Diff is
 // the mean of these comparisons. Its covariance is the larger of two: from the
-// autocorrelated noise within the intervals, and from the scatter between them.
+// autocorrelated noise within the intervals, and from the scatter between them. With
+// labels one pulse is enough, even one that nothing off follows; of so few pulses
+// the scatter between them is not known, and the noise within them counts alone
+// until Moderate adds what other captures of the run say.
 //
 // Errors: those of Locate, ErrNoTiming, *FewPulsesError.
 func Pulse(ctx context.Context, c PulsedSeries, lag Lag, o PulseOptions) (PulseEstimate, error) {
@@ -100,7 +104,7 @@ func (c PulsedSeries) cut(lag Lag, o PulseOptions) (PulsedSeries, cutting, error
 	if len(edges) == 0 {
 		return c, cutting{}, ErrNoTiming
 	}
-	out := cutting{spans: c.spans(edges, o.DropS, guard), labelled: labels != nil}
+	out := cutting{spans: c.spans(edges, o.DropS, guard, labels != nil), labelled: labels != nil}
 	middle := make([]float64, len(out.spans))
 	for i, s := range out.spans {
 		middle[i], _ = moments(c.TS[s.from:s.to])
@@ -109,10 +113,23 @@ func (c PulsedSeries) cut(lag Lag, o PulseOptions) (PulsedSeries, cutting, error
 		}
 	}
 	out.rows = comparisons(out.spans, middle)
-	if out.pulses < fewestPulses || len(out.rows) < 2 {
-		return c, out, &FewPulsesError{out.pulses, fewestPulses}
+	need := fewestPulses
+	if out.labelled && (out.pulses >= fewestPulses || out.shortest() >= fewestReadings) {
+		need = fewestLabelled
+	}
+	if out.pulses < need || len(out.rows) == 0 {
+		return c, out, &FewPulsesError{out.pulses, need}
 	}
 	return c, out, nil
+}
+
+// shortest returns the readings of the shortest interval.
+func (c cutting) shortest() int {
+	least := math.MaxInt
+	for _, s := range c.spans {
+		least = min(least, s.to-s.from)
+	}
+	return least
 }
 
 // combine weighs the intervals into the estimate.
@@ -120,7 +137,7 @@ func (l levels) combine(noise pulseNoise, cut cutting, o PulseOptions) PulseEsti
 	est := PulseEstimate{Samples: l.samples, Spikes: l.spikes, RiseP: 1, Pulses: cut.pulses}
 	for _, row := range cut.rows {
 		var d r3.Vec
-		for i, w := range row.w {
+		for i, w := range row.w[:min(3, len(l.mean)-row.first)] {
 			d = r3.Add(d, r3.Scale(w, l.mean[row.first+i]))
 		}
 		est.PerPulse = append(est.PerPulse, d)
@@ -128,14 +145,19 @@ func (l levels) combine(noise pulseNoise, cut cutting, o PulseOptions) PulseEsti
 	}
 	weights := meanWeights(cut.rows, len(l.spans))
 	est.within, est.withinDF = l.within(weights, noise, o), noise.df
-	est.between, est.betweenDF = scatter(cut.rows, weights, est.PerPulse)
-	est.scattered = est.setCov(est.between, est.betweenDF) > 0.9
+	if len(cut.rows) < fewestRows {
+		est.Cov, est.DF = est.within, est.withinDF
+	} else {
+		est.between, est.betweenDF = scatter(cut.rows, weights, est.PerPulse)
+		est.scattered = est.setCov(est.between, est.betweenDF) > 0.9
+	}
 	est.setRise(l, noise)
 	return est
 }
 
 // comparison is an inner interval against its two neighbours, interpolated to
-// its own time: on less off.
+// its own time: on less off. In a capture of two intervals it is the second less
+// the first, with no weight on a third.
 type comparison struct {
 	first int        // interval before
 	w     [3]float64 // weights of that interval and the two after it
@@ -145,6 +167,13 @@ type comparison struct {
 // at the other level; ts are the middles of the intervals.
 func comparisons(spans []span, ts []float64) []comparison {
 	var out []comparison
+	if len(spans) == 2 && spans[0].on != spans[1].on {
+		sign := 1.0
+		if spans[0].on {
+			sign = -1
+		}
+		return []comparison{{0, [3]float64{-sign, sign, 0}}}
+	}
 	for i := 1; i+1 < len(spans); i++ {
 		before, here, after := spans[i-1], spans[i], spans[i+1]
 		if before.on == here.on || after.on == here.on || ts[i+1] <= ts[i-1] {
@@ -164,7 +193,7 @@ func comparisons(spans []span, ts []float64) []comparison {
 func meanWeights(rows []comparison, n int) []float64 {
 	out := make([]float64, n)
 	for _, row := range rows {
-		for i, w := range row.w {
+		for i, w := range row.w[:min(3, n-row.first)] {
 			out[row.first+i] += w / float64(len(rows))
 		}
 	}

@@ -269,7 +269,8 @@ func TestPulseRefuses(t *testing.T) {
 	h := newHand(45)
 	h.pulses = 3
 	c := h.capture(loud)
-	few, ok := errors.AsType[*FewPulsesError](second(Pulse(t.Context(), c, Lag{}, DefaultPulseOptions())))
+	unlabelled := PulsedSeries{Series: c.Series}
+	few, ok := errors.AsType[*FewPulsesError](second(Pulse(t.Context(), unlabelled, Lag{}, DefaultPulseOptions())))
 	if !ok || few.Got != 3 || few.Need != 4 {
 		t.Errorf("three pulses: %v", few)
 	}

@@ -56,8 +56,14 @@ func (o PulseOptions) valid() PulseOptions {
 // ErrNoTiming means that nothing tells when the load was on.
 var ErrNoTiming = errors.New("no timing known: give load_on or current_a with the samples, or the rhythm of the pulses")
 
-// fewestPulses is the number of on intervals that a capture needs.
-const fewestPulses = 4
+// How much a capture needs. The rhythm of a capture without labels is tied to its
+// readings by the lag of the hand, which some pulses have to average.
+const (
+	fewestPulses   = 4 // on intervals, each after an off one
+	fewestLabelled = 1 // of them, where every reading says whether the load is on
+	fewestReadings = 5 // in an interval
+	fewestRows     = 4 // comparisons that show the scatter between the pulses
+)
 
 // FewPulsesError is the error of a capture with too few on intervals that have
 // an off interval before them.

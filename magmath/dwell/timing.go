@@ -329,7 +329,7 @@ func whileOn(ts []float64, edges []Edge, lag float64, upTo []waveSums) waveSums 
 // other. Edges at an end of the search are left out.
 func (c clearCapture) edgeLags(lag float64, search lagRange, o PulseOptions) []float64 {
 	var on, off []r3.Vec
-	for _, s := range c.spans(shift(c.edges, lag), o.DropS, 0) {
+	for _, s := range c.spans(shift(c.edges, lag), o.DropS, 0, false) {
 		if s.on {
 			on = append(on, c.B[s.from:s.to]...)
 		} else {

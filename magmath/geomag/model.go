@@ -115,6 +115,12 @@ func (m *Model) ValidFrom() float64 { return m.epoch }
 // its epoch.
 func (m *Model) ValidTo() float64 { return m.epoch + validYears }
 
+// YearsOutside returns by how many years a decimal year lies outside the model's
+// term, 0 within it; NaN gives NaN.
+func (m *Model) YearsOutside(year float64) float64 {
+	return max(0, m.ValidFrom()-year, year-m.ValidTo())
+}
+
 // Validity returns the remarks against using the model at a decimal year and a
 // height above the ellipsoid in metres; none within its validity, ends included.
 func (m *Model) Validity(year, altitudeM float64) []remark.Remark {

@@ -30,6 +30,32 @@ func Uncertainty(e Elements) Elements {
 	}
 }
 
+// driftNT is the standard uncertainty that each component gains in a year outside
+// the model's term, nanotesla: the yearly change is then that of another time. It
+// is a few times the error of a predicted yearly change. Common practice, no
+// source.
+const driftNT = 30
+
+// UncertaintyBeyond returns Uncertainty some years outside the model's term, see
+// Model.YearsOutside: in quadrature, driftNT a year for each component and the
+// angle that it makes for D and I, at most 180 degrees. No years, or fewer, change
+// nothing.
+func UncertaintyBeyond(e Elements, years float64) Elements {
+	u := Uncertainty(e)
+	if !(years > 0) {
+		return u
+	}
+	drift := driftNT * years
+	for _, nt := range []*float64{&u.X, &u.Y, &u.Z, &u.H, &u.F} {
+		*nt = math.Hypot(*nt, drift)
+	}
+	angle := func(deg, nt float64) float64 {
+		return min(math.Hypot(deg, drift/math.Abs(nt)*180/math.Pi), 180)
+	}
+	u.D, u.I = angle(u.D, e.H), angle(u.I, e.F)
+	return u
+}
+
 // Zone is the usability of a compass at a place.
 type Zone string
 

@@ -24,6 +24,27 @@ func TestUncertainty(t *testing.T) {
 	}
 }
 
+// Outside the term the error grows by 30 nT a year in quadrature, worked by hand;
+// within it nothing changes.
+func TestUncertaintyBeyond(t *testing.T) {
+	e := Elements{H: 20000, F: 50000}
+	if UncertaintyBeyond(e, 0) != Uncertainty(e) {
+		t.Error("it grows within the term")
+	}
+	u := UncertaintyBeyond(e, 4)
+	equalWithin(t, "H", u.H, 179.134, 0.001) // hypot(133, 120)
+	equalWithin(t, "F", u.F, 182.877, 0.001) // hypot(138, 120)
+	equalWithin(t, "D", u.D, 0.5091, 0.0001) // hypot(0.37539, 0.34377)
+	equalWithin(t, "I", u.I, 0.2427, 0.0001) // hypot(0.2, 0.13751)
+	m := WMM2025()
+	for _, c := range []struct{ year, want float64 }{{m.ValidFrom(), 0}, {m.ValidTo(), 0}, {m.ValidFrom() - 1.5, 1.5}, {m.ValidTo() + 3, 3}} {
+		equalWithin(t, "years", m.YearsOutside(c.year), c.want, 1e-9)
+	}
+	if !math.IsNaN(m.YearsOutside(math.NaN())) {
+		t.Error("no year at all lies within the term")
+	}
+}
+
 // Source for the limits: Chulliat et al. (2025), section 1.8. The two places
 // are the published test points in either zone.
 func TestZones(t *testing.T) {

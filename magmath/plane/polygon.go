@@ -185,6 +185,26 @@ func (p Polygon) cuts(b r2.Box) bool {
 // direction of the unit vector toward; 0 where no edge lies in that direction.
 func (p Polygon) Reach(from, toward r2.Vec) float64 {
 	far := 0.0
+	p.crossings(from, toward, func(along float64) { far = max(far, along) })
+	return far
+}
+
+// EdgeToward returns the distance from a place to the first edge of p in the direction of
+// the unit vector toward; +Inf where no edge lies in that direction.
+func (p Polygon) EdgeToward(from, toward r2.Vec) float64 {
+	near := math.Inf(1)
+	p.crossings(from, toward, func(along float64) {
+		if along >= 0 {
+			near = min(near, along)
+		}
+	})
+	return near
+}
+
+// crossings calls each with the distance from a place along the unit vector toward
+// of every edge that their line crosses; negative where the edge lies behind. An
+// edge along the line crosses nowhere: its neighbours do.
+func (p Polygon) crossings(from, toward r2.Vec, each func(along float64)) {
 	for i, a := range p {
 		e := r2.Sub(p[(i+1)%len(p)], a)
 		det := r2.Cross(toward, e)
@@ -194,10 +214,9 @@ func (p Polygon) Reach(from, toward r2.Vec) float64 {
 		d := r2.Sub(a, from)
 		along, on := r2.Cross(d, e)/det, r2.Cross(d, toward)/det
 		if on >= 0 && on <= 1 && !math.IsNaN(along) {
-			far = max(far, along)
+			each(along)
 		}
 	}
-	return far
 }
 
 // turn returns +1 if a, b, c turn from the x towards the y axis, -1 if they

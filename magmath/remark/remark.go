@@ -24,8 +24,8 @@ type Remark struct {
 
 // Values are the numbers and names of a remark. Keys carry the unit
 // ("by_ut", "after_s", "p_value"); a value is a number, a string, a bool, an
-// error that is worded with the remark, or a slice of strings, numbers or remarks,
-// such as what a guess rests on.
+// error that is worded with the remark, or a slice of strings, numbers, remarks or
+// survey.FromMark, such as what a guess rests on or what a place is measured from.
 type Values map[string]any
 
 // Place says what a remark is about. Zero fields do not apply.

@@ -25,7 +25,8 @@ type Found struct {
 	Quiet       bool    // the readings are within their noise: there is nothing to explain
 	Lone        []int   // readings left out because nothing near them agrees
 
-	all whole
+	all    whole
+	rivals []rival
 }
 
 // significance is the probability under which a named part must explain
@@ -71,6 +72,7 @@ func Find(ctx context.Context, d magmath.Readings, magnets []Magnet, leads []Nam
 		return nil, err
 	}
 	s.describe(telling, q, f)
+	f.rivals = s.open(q)
 	return f, ctx.Err()
 }
 

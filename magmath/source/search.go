@@ -37,6 +37,7 @@ type search struct {
 	nodes   []r3.Vec
 	pairs   []straightPair // nil: not asked for yet
 	lone    []int          // readings that alone speak for something
+	rivals  [][]*element   // models that the criterion nearly chose
 }
 
 func newSearch(ctx context.Context, d magmath.Readings, o Options) (*search, error) {
@@ -67,8 +68,12 @@ func (s *search) grow(q *point) *point {
 		}
 		next := q
 		better := func(p *point) {
-			if p != nil && s.criterion(p) < s.criterion(next) {
+			switch {
+			case p == nil:
+			case s.criterion(p) < s.criterion(next):
 				next = p
+			case s.criterion(p) < s.criterion(q)+openCriterion:
+				s.rivals = append(s.rivals, p.es)
 			}
 		}
 		if added < s.o.Most && s.room(q, 6) {
@@ -90,6 +95,7 @@ func (s *search) grow(q *point) *point {
 				continue
 			}
 		}
+		s.rivals = append(s.rivals, q.es)
 		q = next
 		if isLead {
 			leads++

@@ -46,7 +46,7 @@ func hasKeys(t *testing.T, what string, got any, keys ...string) map[string]any 
 func TestMapAnswer(t *testing.T) {
 	f, _ := example.RankedBoard()
 	f.Stations[3].Shifting, f.Stations[3].ShiftingError = nil, nil
-	a := hasKeys(t, "map", jsonOf(t, NewMap(words.Terminal, f)), "basis", "stations", "left_out")
+	a := hasKeys(t, "map", jsonOf(t, NewMap(words.Terminal, f, nil)), "basis", "stations", "left_out")
 	if a["basis"] != "vector" {
 		t.Errorf("basis %v", a["basis"])
 	}
@@ -102,7 +102,7 @@ func TestAnswersOfNothing(t *testing.T) {
 	f := example.Findings(c, nil, nil)
 	f.Stations[0].Steady = &evaluate.Estimate{Mean: r3.Vec{X: math.NaN()}, Cov: magmath.Identity()}
 	f.Factor = math.Inf(1)
-	a := jsonOf(t, NewMap(words.Terminal, f))
+	a := jsonOf(t, NewMap(words.Terminal, f, nil))
 	if s := a["stations"].([]any)[0].(map[string]any); s["steady_ut"] != nil || s["steady_covariance_ut2"] != nil {
 		t.Errorf("station %v", s)
 	}

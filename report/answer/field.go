@@ -48,7 +48,7 @@ type elementValues struct {
 // says of its own error, zone and validity.
 func NewField(m *geomag.Model, p geomag.Place, year float64) Field {
 	e := m.At(p, year)
-	u := geomag.Uncertainty(e)
+	u := geomag.UncertaintyBeyond(e, m.YearsOutside(year))
 	warnings := m.Validity(year, p.AltitudeM)
 	return Field{
 		elementValues: elementValues{e.X, e.Y, e.Z, e.H, e.F, e.D, e.I},

@@ -10,6 +10,7 @@ import (
 	"quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey/evaluate"
+	"quietmount/survey/gate"
 )
 
 // Map is the answer of `map`.
@@ -26,6 +27,7 @@ type Map struct {
 	Factor   *float64           `json:"extrapolation_factor"`
 	Turning  *turning           `json:"turning"`
 	Cautions
+	Checked
 	Pictures  []string `json:"pictures,omitempty"`
 	HeadingAt string   `json:"heading_error_for"`
 }
@@ -34,9 +36,10 @@ type Map struct {
 type Station struct {
 	Name string `json:"name"`
 	placed
-	Place Vec      `json:"sensor_mm"`
-	Count int      `json:"captures"`
-	Parts []string `json:"combination"`
+	Place         Vec      `json:"sensor_mm"`
+	Count         int      `json:"captures"`
+	Parts         []string `json:"combination"`
+	PartsReversed []string `json:"combination_reversed"` // those whose current is reversed
 
 	SteadyUT             *Vec           `json:"steady_ut"`
 	ShiftingUT           *Vec           `json:"shifting_ut"`
@@ -69,15 +72,15 @@ type leftOut struct {
 	Stations         int      `json:"stations"`
 }
 
-// NewMap returns findings in the form that JSON and text are written from, worded
-// for a face.
-func NewMap(face words.Face, f *evaluate.Findings) Map {
+// NewMap returns findings and their checks in the form that JSON and text are
+// written from, worded for a face.
+func NewMap(face words.Face, f *evaluate.Findings, checks []gate.Check) Map {
 	a := Map{
 		Craft: f.Craft.Name, Date: f.Date, Basis: f.Basis,
 		HUT: say.Tidy(f.HUT), FUT: say.Tidy(f.Reference.F / 1000),
 		Runs: runNumbersOf(f), Stations: []Station{}, LeftOut: leftOutParts(f),
 		Factor: Number(f.Factor), Cautions: cautions(face, f.Notes),
-		HeadingAt: say.Attitudes(f.Craft.Limits),
+		HeadingAt: say.Attitudes(f.Craft.Limits), Checked: ChecksOf(face, checks),
 	}
 	for _, s := range f.Stations {
 		a.Stations = append(a.Stations, StationOf(s))
@@ -104,6 +107,7 @@ func StationOf(s evaluate.StationFinding) Station {
 	a := Station{
 		Name: s.Station.Name, placed: placedAt(s.Station.At), Place: vecOf(s.Sensor), Count: s.Captures,
 		Parts:                append([]string{}, s.Combination...),
+		PartsReversed:        append([]string{}, s.Reversed...),
 		LoadsUT:              map[string]Vec{},
 		SteadyHeadingError:   ErrorOf(s.SteadyError),
 		ShiftingHeadingError: ErrorOf(s.ShiftingError),

@@ -16,6 +16,9 @@ import (
 // Text prints the stations as a table with what was not measured in words.
 func (a Map) Text(w io.Writer) error {
 	p := text.NewPrinter(w)
+	if h := a.Untrusted(); h != "" {
+		p.Sentence(h)
+	}
 	runs := make([]string, len(a.Runs))
 	for i, r := range a.Runs {
 		runs[i] = fmt.Sprint(r)
@@ -31,6 +34,9 @@ func (a Map) Text(w io.Writer) error {
 	}
 	for _, s := range a.Remarks() {
 		p.Sentence(s)
+	}
+	for _, s := range a.Near() {
+		p.Sentence("Caution: " + s)
 	}
 	a.Cautions.print(p)
 	for _, f := range a.Pictures {

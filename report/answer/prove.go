@@ -7,6 +7,8 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"gonum.org/v1/gonum/spatial/r2"
+
 	"quietmount/magmath/heading"
 	"quietmount/report/say"
 	"quietmount/report/text"
@@ -22,6 +24,8 @@ type Prove struct {
 	Spot  *int   `json:"spot"` // number in the ranking; null: a place given by hand
 	placed
 	HeightMM float64       `json:"height_mm"`
+	From     []FromMark    `json:"from_marks"`
+	Place    string        `json:"place"` // the same in words, with the height
 	Promised proofSide     `json:"promised"`
 	Measured *measuredSide `json:"measured"` // null: not proved
 	PValue   *float64      `json:"p_value"`
@@ -105,6 +109,7 @@ type proofSide struct {
 	SteadyUT            *heading.Quantiles `json:"steady_ut"`
 	ExtrapolationFactor *float64           `json:"extrapolation_factor"`
 	WorstCombination    []string           `json:"worst_combination"`
+	WorstReversed       []string           `json:"worst_combination_reversed"`
 }
 
 type measuredSide struct {
@@ -115,19 +120,27 @@ type measuredSide struct {
 	SteadyCovariance *[3][3]float64     `json:"steady_covariance_ut2"`
 	SteadyPValue     *float64           `json:"steady_p_value"` // that it is what the map says
 	WorstCombination []string           `json:"worst_combination"`
+	WorstReversed    []string           `json:"worst_combination_reversed"`
 	Captures         int                `json:"captures"`
 	LoadsUT          map[string]Vec     `json:"loads_ut"`
 }
+
+// Worst names the loads of the worst combination, with the reversed ones told.
+func (s proofSide) Worst() []string { return say.Combination(s.WorstCombination, s.WorstReversed) }
+
+// Worst names the loads of the worst combination, with the reversed ones told.
+func (s measuredSide) Worst() []string { return say.Combination(s.WorstCombination, s.WorstReversed) }
 
 // NewProve returns a proof in the form that JSON and text are written from, its
 // remarks in the words of a face; spot 0 means a place given by hand.
 func NewProve(face words.Face, f *evaluate.Findings, p *prove.Proof, spot int) Prove {
 	at := p.Place
+	marks := f.Craft.FromMarks(r2.Vec{X: at.At.X, Y: at.At.Y})
 	a := Prove{
-		Craft: f.Craft.Name, placed: placedAt(at.At), HeightMM: say.Tidy(at.HeightMM),
+		Craft: f.Craft.Name, placed: placedAt(at.At), HeightMM: say.Tidy(at.HeightMM), From: fromMarks(marks), Place: say.FromMarks(marks, at.HeightMM),
 		Promised: proofSide{
 			Shifting: ErrorOf(&p.Promised.Shifting), Steady: ErrorOf(&p.Promised.Steady), SteadyUT: tidied(p.Promised.SteadyUT),
-			ExtrapolationFactor: Number(p.Promised.ExtrapolationFactor), WorstCombination: append([]string{}, p.Promised.WorstCombination...),
+			ExtrapolationFactor: Number(p.Promised.ExtrapolationFactor), WorstCombination: append([]string{}, p.Promised.WorstCombination...), WorstReversed: append([]string{}, p.Promised.WorstReversed...),
 		},
 		PValue: Number(p.PValue), OK: p.OK, Proved: p.OK, WhyCoded: whyProved(face, p), Budget: f.Craft.Limits.HeadingErrorDeg,
 		Cautions: cautions(face, p.Notes),
@@ -145,7 +158,7 @@ func NewProve(face words.Face, f *evaluate.Findings, p *prove.Proof, spot int) P
 		a.Spot = &spot
 	}
 	if p.Measured != nil {
-		m := measuredSide{Shifting: ErrorOf(p.Measured), WorstCombination: append([]string{}, p.Worst...), Captures: p.Captures, LoadsUT: map[string]Vec{}}
+		m := measuredSide{Shifting: ErrorOf(p.Measured), WorstCombination: append([]string{}, p.Worst...), WorstReversed: append([]string{}, p.Reversed...), Captures: p.Captures, LoadsUT: map[string]Vec{}}
 		if s := p.Steady; s != nil {
 			m.Steady, m.SteadyUT, m.SteadyPValue = ErrorOf(&s.Error), tidied(s.UT), Number(s.PValue)
 			m.SteadyVector, m.SteadyCovariance = estimateOf(&s.Estimate)
@@ -188,6 +201,9 @@ func (a Prove) Text(w io.Writer) error {
 		where += fmt.Sprintf(", %s mm above the surface", say.Short(a.HeightMM))
 	}
 	p.Sentence(fmt.Sprintf("%s, %s: %s.", say.Named(a.Craft), where, a.Why))
+	if a.Place != "" {
+		p.Sentence("The middle of the module's foot: " + a.Place + ".")
+	}
 	p.Line("")
 	t := text.Table{Head: [][]string{{"", "shifting", "", "steady", "", "steady", ""}, {"", "error deg", "95 %", "error deg", "95 %", "uT", "95 %"}}}
 	t.Rows = append(t.Rows, proofRow("promised", a.Promised.Shifting, a.Promised.Steady, a.Promised.SteadyUT))

@@ -24,7 +24,12 @@ type Rank struct {
 	Spots     []Spot                            `json:"spots"`
 	Excluded  map[siting.ConstraintName]float64 `json:"excluded"`
 	Next      []next                            `json:"next_stations"`
+
+	Relaxations []relaxation `json:"relaxations"`
+	Costs       []string     `json:"costs"` // what relaxing a constraint would buy
+	CostsCoded  []Coded      `json:"costs_coded"`
 	Cautions
+	Checked
 	HeadingAt string `json:"heading_error_for"`
 
 	LeftOut map[string]leftOut `json:"left_out"`
@@ -36,6 +41,9 @@ type Spot struct {
 	placed
 	HeightMM             float64            `json:"height_mm"`
 	NearestStation       string             `json:"nearest_station"`
+	FromMarks            []FromMark         `json:"from_marks"`
+	Place                string             `json:"place"` // the same in words, with the height
+	by                   string             // the same in words, from no more marks than fix it
 	Shifting             *heading.Error     `json:"shifting_heading_error_deg"`
 	Level                *heading.Error     `json:"level_heading_error_deg"`
 	ExpectedDeg          *float64           `json:"expected_heading_error_deg"`
@@ -48,8 +56,10 @@ type Spot struct {
 	CGYMM                *float64           `json:"cg_y_mm"`
 	ExtrapolationFactor  *float64           `json:"extrapolation_factor"`
 	WorstCombination     []string           `json:"worst_combination"`
+	WorstReversed        []string           `json:"worst_combination_reversed"` // the loads of it whose current is reversed
 	Interpolated         bool               `json:"interpolated"`
 	WithinBudget         bool               `json:"within_budget"`
+	BoundWithin          bool               `json:"bound_within_budget"`
 	AnyDirection         bool               `json:"any_direction"`
 }
 
@@ -68,8 +78,9 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 		BudgetDeg: f.Craft.Limits.HeadingErrorDeg, Qualified: r.Qualified,
 		Why: strings.Join(face.All(r.Why), "; "), WhyCoded: CodedAll(face, r.Why),
 		Spots: []Spot{}, Excluded: map[siting.ConstraintName]float64{}, Next: []next{},
+		Relaxations: relaxationsOf(r), Costs: face.All(r.Costs()), CostsCoded: CodedAll(face, r.Costs()),
 		Cautions: cautions(face, r.Notes, f.Notes), HeadingAt: say.Attitudes(f.Craft.Limits),
-		LeftOut: leftOutParts(f),
+		LeftOut: leftOutParts(f), Checked: ChecksOf(face, r.Checks),
 	}
 	for _, s := range r.Spots {
 		a.Spots = append(a.Spots, SpotOf(s))
@@ -87,13 +98,14 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 func SpotOf(s rank.Spot) Spot {
 	return Spot{
 		Rank: s.Rank, placed: placedAt(s.At), HeightMM: say.Tidy(s.HeightMM),
-		NearestStation: s.NearestStation,
-		Shifting:       ErrorOf(&s.Shifting), Level: ErrorOf(&s.Level), ExpectedDeg: Number(s.Expected), Steady: ErrorOf(&s.Steady), SteadyUT: tidied(s.SteadyUT),
+		NearestStation: s.NearestStation, FromMarks: fromMarks(s.FromMarks), Place: say.FromMarks(s.FromMarks, s.HeightMM), by: say.FromFewest(s.FromMarks),
+		Shifting: ErrorOf(&s.Shifting), Level: ErrorOf(&s.Level), ExpectedDeg: Number(s.Expected), Steady: ErrorOf(&s.Steady), SteadyUT: tidied(s.SteadyUT),
 		PlacementToleranceMM: Number(s.PlacementToleranceMM), NotToldFromBest: s.NotToldFromBest,
 		CableMM: Number(s.CableMM), CGXMM: Number(s.CGXMM), CGYMM: Number(s.CGYMM),
 		ExtrapolationFactor: Number(s.ExtrapolationFactor),
 		WorstCombination:    append([]string{}, s.WorstCombination...),
-		Interpolated:        s.Interpolated, WithinBudget: s.WithinBudget,
+		WorstReversed:       append([]string{}, s.WorstReversed...),
+		Interpolated:        s.Interpolated, WithinBudget: s.WithinBudget, BoundWithin: s.BoundWithin,
 		AnyDirection: s.Shifting.AnyDirection && !math.IsNaN(s.Shifting.Estimate),
 	}
 }

@@ -19,8 +19,12 @@ import (
 // Text prints the verdict, the spots as a table and where to measure next.
 func (a Rank) Text(w io.Writer) error {
 	p := text.NewPrinter(w)
-	p.Sentence(fmt.Sprintf("%s, %s. %s", say.Named(a.Craft), a.Date, a.Verdict()))
-	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
+	verdict := fmt.Sprintf("%s, %s. %s", say.Named(a.Craft), a.Date, a.Verdict())
+	if a.Headline() != "" {
+		verdict = a.Verdict()
+	}
+	p.Sentence(verdict)
+	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %. " + a.LevelWords())
 	if len(a.Spots) > 0 {
 		p.Line("")
 		p.Table(a.table())
@@ -28,6 +32,9 @@ func (a Rank) Text(w io.Writer) error {
 	p.Line("")
 	for _, s := range a.remarks() {
 		p.Sentence(s)
+	}
+	for _, s := range a.Near() {
+		p.Sentence("Caution: " + s)
 	}
 	a.Cautions.print(p)
 	return p.Err()
@@ -39,14 +46,46 @@ func (a Rank) Verdict() string {
 		return "There is no place where the module could be mounted. " + say.Capital(a.Why)
 	}
 	best := a.Spots[0]
+	if h := a.Headline(); h != "" {
+		return h + a.meanwhile(best)
+	}
 	if a.Qualified && best.Shifting != nil {
-		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.",
-			best.Xmm, best.Ymm, best.NearestStation, Degrees(best.Shifting.Upper95), say.Short(a.BudgetDeg))
+		return fmt.Sprintf("Spot 1, at %s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.",
+			best.where(), Degrees(best.Shifting.Upper95), say.Short(a.BudgetDeg))
 	}
 	if a.Qualified {
-		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is the quietest by the steady part; no load was measured, so the shifting part is unknown.", best.Xmm, best.Ymm, best.NearestStation)
+		return fmt.Sprintf("Spot 1, at %s, is the quietest by the steady part; no load was measured, so the shifting part is unknown.", best.where())
 	}
 	return strings.TrimSpace("No spot qualifies. " + say.Capital(a.Why))
+}
+
+// LevelWords returns what the first spot would have on a level craft at the exact
+// place; empty where no load was measured.
+func (a Rank) LevelWords() string {
+	if len(a.Spots) == 0 || a.Spots[0].Level == nil {
+		return ""
+	}
+	level := DegreesOf(a.Spots[0].Level)
+	return fmt.Sprintf("On a level craft, exactly in its place, spot 1 would have %s degrees, under %s.", level[0], level[1])
+}
+
+// meanwhile returns what the numbers say of the best spot although a check failed
+// for what was not measured; nothing where they cannot be believed.
+func (a Rank) meanwhile(best Spot) string {
+	if a.Untrusted() != "" || best.Shifting == nil {
+		return ""
+	}
+	return fmt.Sprintf(" By what was measured alone, spot 1, at %s, stays under %s degrees of the %s allowed with 95 %% certainty.",
+		best.where(), Degrees(best.Shifting.Upper95), say.Short(a.BudgetDeg))
+}
+
+// where returns the place of a spot in the plane, and how a hand finds it.
+func (s Spot) where() string {
+	at := fmt.Sprintf("x %.0f, y %.0f mm", s.Xmm, s.Ymm)
+	if s.by != "" {
+		return at + " (" + s.by + ")"
+	}
+	return at + " near " + s.NearestStation
 }
 
 func (a Rank) table() text.Table {
@@ -62,8 +101,10 @@ func (a Rank) table() text.Table {
 		row = append(row, MicroteslaOf(s.SteadyUT)...)
 		row = append(row, Whole(s.PlacementToleranceMM), Whole(s.CableMM))
 		t.Rows = append(t.Rows, row)
-		if r := s.Remarks(); r != "" {
-			t.Rows = append(t.Rows, []string{text.Aside, r})
+		for _, aside := range []string{s.Place, s.Remarks()} {
+			if aside != "" {
+				t.Rows = append(t.Rows, []string{text.Aside, aside})
+			}
 		}
 	}
 	return t
@@ -92,8 +133,14 @@ func (s Spot) Remarks() string {
 	if s.NotToldFromBest {
 		out = append(out, "cannot be told from the best")
 	}
-	if !s.WithinBudget {
+	switch {
+	case !s.BoundWithin:
 		out = append(out, "over the budget")
+	case !s.WithinBudget:
+		out = append(out, "not within the budget for a hand that slips: too near to its end, or to the edge of what was surveyed")
+	}
+	if len(s.WorstReversed) > 0 {
+		out = append(out, "worst with "+say.Listed(say.Combination(s.WorstCombination, s.WorstReversed)))
 	}
 	if s.AnyDirection {
 		out = append(out, "the compass can point anywhere")
@@ -112,6 +159,7 @@ func (a Rank) remarks() []string {
 	if s := a.ExcludedWords(); s != "" {
 		out = append(out, s)
 	}
+	out = append(out, a.CostWords()...)
 	out = append(out, mapTrust(a.LeftOut)...)
 	for i, n := range a.Next {
 		lead := "Measure next at"
@@ -165,6 +213,16 @@ func constraintWords(name siting.ConstraintName) string {
 		name.Kind = "keep-out"
 	}
 	return name.String()
+}
+
+// CostWords returns a sentence for each constraint whose relaxing would buy
+// something, or one that none would.
+func (a Rank) CostWords() []string {
+	out := make([]string, len(a.Costs))
+	for i, s := range a.Costs {
+		out[i] = say.Capital(strings.TrimSuffix(s, ".")) + "."
+	}
+	return out
 }
 
 // ExcludedBy returns the share of the craft's area that each constraint excludes,

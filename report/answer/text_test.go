@@ -81,15 +81,16 @@ func TestRankText(t *testing.T) {
 
 func TestRankTextWithoutAnswer(t *testing.T) {
 	f, _ := example.RankedBoard()
-	none := &rank.Ranking{Why: []remark.Remark{remark.New("rank.no_place"), remark.New("rank.longer_lead", remark.Values{"by_mm": 40.})}}
-	if text := textOf(t, func(b *bytes.Buffer) error { return NewRank(words.Terminal, f, none).Text(b) }); !strings.Contains(strings.Join(strings.Fields(text), " "), "could be mounted. No place is left on which the module could be mounted; a lead 40 mm longer") {
+	buys := []remark.Remark{remark.New("rank.buys", remark.Values{"deg": 1., "x_mm": 40., "y_mm": -8.}).At(remark.Place{Station: "A2"}), remark.New("rank.buys_within_budget")}
+	none := &rank.Ranking{Why: []remark.Remark{remark.New("rank.no_place"), remark.New("rank.relax_cable", remark.Values{"by_mm": 40., "buys": buys})}}
+	if text := textOf(t, func(b *bytes.Buffer) error { return NewRank(words.Terminal, f, none).Text(b) }); !strings.Contains(strings.Join(strings.Fields(text), " "), "could be mounted. No place is left on which the module could be mounted; 40 mm more cable: 1.0 degrees near A2 (x 40, y -8 mm), within the budget") {
 		t.Errorf("got:\n%s", text)
 	}
 }
 
 func TestMapText(t *testing.T) {
 	f, _ := example.RankedBoard()
-	text := textOf(t, func(b *bytes.Buffer) error { return NewMap(words.Terminal, f).Text(b) })
+	text := textOf(t, func(b *bytes.Buffer) error { return NewMap(words.Terminal, f, nil).Text(b) })
 	aligned(t, text, "station")
 	flat := strings.Join(strings.Fields(text), " ")
 	for _, want := range []string{"Board, 2026-06-01: 16 stations, runs 1.", "horizontal 18.5 uT", "any any", "94 % lie inside", "Caution: The load", "can point anywhere"} {
@@ -102,7 +103,7 @@ func TestMapText(t *testing.T) {
 func TestMapTextOfWhatWasNotMeasured(t *testing.T) {
 	f := example.Findings(example.Board(300, 500, 100), nil, nil)
 	f.Basis, f.LeftOut = evaluate.BasisMagnitude, nil
-	text := textOf(t, func(b *bytes.Buffer) error { return NewMap(words.Terminal, f).Text(b) })
+	text := textOf(t, func(b *bytes.Buffer) error { return NewMap(words.Terminal, f, nil).Text(b) })
 	flat := strings.Join(strings.Fields(text), " ")
 	for _, want := range []string{"No load was measured: the shifting part is unknown", "No vectors of the steady part", "a weaker basis", "A1 100 -200 0 - - - - - -"} {
 		if !strings.Contains(flat, want) {
@@ -116,7 +117,7 @@ func BenchmarkMapText(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	a := NewMap(words.Terminal, s.Found)
+	a := NewMap(words.Terminal, s.Found, nil)
 	for b.Loop() {
 		if err := a.Text(io.Discard); err != nil {
 			b.Fatal(err)

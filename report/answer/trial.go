@@ -65,6 +65,18 @@ func (t *Trial) AddLead(path []r3.Vec, currentA, gapMM float64, load string) {
 	t.say("a lead of %g A, %g mm between its conductors, from %s", currentA, gapMM, ends)
 }
 
+// Cable gives the module a cable of another length, mm.
+func (t *Trial) Cable(mm float64) {
+	t.Changes.CableMM = &mm
+	t.say("a cable of %g mm", mm)
+}
+
+// Height allows one more mounting height above the surface, mm.
+func (t *Trial) Height(mm float64) {
+	t.Changes.HeightsMM = append(t.Changes.HeightsMM, mm)
+	t.say("mounting allowed %g mm above the surface too", mm)
+}
+
 func coordinates(p r3.Vec) string { return fmt.Sprintf("x %g, y %g, z %g mm", p.X, p.Y, p.Z) }
 
 // Axis is a direction of the craft frame: x, -x, y, -y, z or -z.

@@ -25,12 +25,15 @@ type WhatIf struct {
 	After   Rank  `json:"after"`
 }
 
-// NewWhatIf returns two rankings side by side, their remarks in the words of a
-// face.
-func NewWhatIf(ctx context.Context, face words.Face, change []string, notes []remark.Remark, before, after *evaluate.Findings, was, now *rank.Ranking) WhatIf {
+// NewWhatIf returns the rankings before and after a trial side by side, their remarks
+// in the words of a face.
+func NewWhatIf(ctx context.Context, face words.Face, trial Trial, notes []remark.Remark, before, after *evaluate.Findings, was, now *rank.Ranking) WhatIf {
 	a := WhatIf{
-		Change: append([]string{}, change...), Notes: face.All(notes), Coded: CodedAll(face, notes), Advice: remeasure,
+		Change: append([]string{}, trial.Words...), Notes: face.All(notes), Coded: CodedAll(face, notes), Advice: remeasure,
 		Before: NewRank(face, before, was), After: NewRank(face, after, now),
+	}
+	if trial.Changes.KeepField() {
+		a.Advice = asMeasured
 	}
 	if len(was.Spots) > 0 {
 		a.OldBest = new(SpotOf(rank.Rejudge(ctx, after, was.Spots[0])))
@@ -42,6 +45,10 @@ func NewWhatIf(ctx context.Context, face words.Face, change []string, notes []re
 // really did.
 const remeasure = "This is a forecast from the fitted sources: nothing was measured anew. After a real change walk the stations again, compare, and rank from the new runs."
 
+// asMeasured is the advice where only the places change at which the module may be
+// mounted.
+const asMeasured = "The map is as it was measured; only where the module may be mounted changes. Write the change into craft.toml to keep it."
+
 // sideBySide is how many spots of each ranking are shown.
 const sideBySide = 5
 
@@ -51,9 +58,9 @@ func (a WhatIf) Text(w io.Writer) error {
 	p.Sentence(fmt.Sprintf("%s, %s. What if: %s. Nothing on disk is changed.", say.Named(a.Before.Craft), a.Before.Date, say.Listed(a.Change)))
 	p.Line("")
 	t := text.Table{Head: [][]string{
-		{"", "before", "", "", "", "after", "", "", ""},
-		{"spot", "x", "y", "shifting", "steady", "x", "y", "shifting", "steady"},
-		{"", "mm", "mm", "95 % deg", "95 % uT", "mm", "mm", "95 % deg", "95 % uT"},
+		{"", "before", "", "", "shifting", "steady", "after", "", "", "shifting", "steady"},
+		{"spot", "x", "y", "high", "95 %", "95 %", "x", "y", "high", "95 %", "95 %"},
+		{"", "mm", "mm", "mm", "deg", "uT", "mm", "mm", "mm", "deg", "uT"},
 	}}
 	for i := range min(sideBySide, max(len(a.Before.Spots), len(a.After.Spots))) {
 		row := []string{fmt.Sprint(i + 1)}
@@ -78,10 +85,10 @@ func (a WhatIf) Text(w io.Writer) error {
 
 func shortSpot(all []Spot, i int) []string {
 	if i >= len(all) {
-		return []string{"-", "-", "-", "-"}
+		return []string{"-", "-", "-", "-", "-"}
 	}
 	s := all[i]
-	return []string{fmt.Sprintf("%.0f", s.Xmm), fmt.Sprintf("%.0f", s.Ymm), DegreesOf(s.Shifting)[1], MicroteslaOf(s.SteadyUT)[1]}
+	return []string{fmt.Sprintf("%.0f", s.Xmm), fmt.Sprintf("%.0f", s.Ymm), say.Short(s.HeightMM), DegreesOf(s.Shifting)[1], MicroteslaOf(s.SteadyUT)[1]}
 }
 
 // OldBestWords returns what a compass at the old first spot would suffer; nothing

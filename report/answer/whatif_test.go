@@ -21,7 +21,8 @@ func TestWhatIfAnswer(t *testing.T) {
 		t.Fatal(err)
 	}
 	best := s.Ranking.Spots[0].At
-	after, notes, err := whatif.Predict(t.Context(), s.Found, whatif.Changes{AddMagnets: []whatif.AddMagnet{{AtMM: r3.Add(best, r3.Vec{Z: 15}), MomentAm2: r3.Vec{Z: 0.2}}}})
+	changes := whatif.Changes{AddMagnets: []whatif.AddMagnet{{AtMM: r3.Add(best, r3.Vec{Z: 15}), MomentAm2: r3.Vec{Z: 0.2}}}}
+	after, notes, err := whatif.Predict(t.Context(), s.Found, changes)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -29,7 +30,7 @@ func TestWhatIfAnswer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	answer := NewWhatIf(t.Context(), words.Terminal, []string{"a magnet under spot 1"}, notes, s.Found, after, s.Ranking, now)
+	answer := NewWhatIf(t.Context(), words.Terminal, Trial{Words: []string{"a magnet under spot 1"}, Changes: changes}, notes, s.Found, after, s.Ranking, now)
 	a := hasKeys(t, "whatif", jsonOf(t, answer), "before", "after", "change", "notes")
 	for _, k := range []string{"before", "after"} {
 		r := hasKeys(t, k, a[k], "spots", "excluded", "next_stations")

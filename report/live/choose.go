@@ -8,11 +8,13 @@ import (
 	"math"
 	"strings"
 
+	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/report/answer"
 	"quietmount/report/filing"
 	"quietmount/report/live/serve"
+	"quietmount/report/say"
 	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/balance"
@@ -28,6 +30,7 @@ type chooseView struct {
 	Cards    []spotCard               `json:"-"`
 	Scale    *dotScale                `json:"scale"`
 	Excluded []answer.ConstraintShare `json:"-"`
+	Costs    []string                 `json:"-"` // of the constraints
 	Trust    []string                 `json:"-"`
 	Plan     *spotPlan                `json:"plan"`
 	Chosen   *chosenView              `json:"chosen"`
@@ -39,10 +42,12 @@ type chooseView struct {
 type spotCard struct {
 	Rank            int
 	Near            string
+	Place           string // measured from marks
 	X, Y, Z, Height float64
 	Estimate, Most  string // in the unit of the scale
 	Dot             dotLine
 	Steady          string
+	Level           string // of the shifting part; empty: no load was measured
 	Tolerance       *float64
 	Cable           *float64
 	CGX, CGY        *float64
@@ -87,6 +92,7 @@ type planSpot struct {
 type chosenView struct {
 	*logbook.Choice
 	When    string `json:"when"`
+	Place   string `json:"place"`   // measured from marks
 	Changed string `json:"changed"` // what has changed since; empty: nothing
 }
 
@@ -134,7 +140,7 @@ func chooseData(a asked) (any, error) {
 		return v, err
 	}
 	v.Answer, v.Verdict = &r.answer, r.answer.Verdict()
-	v.Excluded, v.Trust = r.answer.ExcludedBy(), r.answer.Trust()
+	v.Excluded, v.Costs, v.Trust = r.answer.ExcludedBy(), r.answer.CostWords(), r.answer.Trust()
 	v.Scale = scaleOf(f.Craft, r.spots)
 	for i, s := range r.spots {
 		v.Cards = append(v.Cards, v.card(s, r.answer.Spots[i].Remarks(), r.balance[i]))
@@ -149,11 +155,16 @@ func storedChoice(a asked, f *logbook.Folder) (*chosenView, error) {
 	if choice == nil || err != nil {
 		return nil, err
 	}
-	v := &chosenView{Choice: choice, When: choice.Chosen.Format("2006-01-02 15:04")}
+	v := &chosenView{Choice: choice, When: choice.Chosen.Format("2006-01-02 15:04"), Place: placeWords(f.Craft, rank.ChosenMount(choice))}
 	if choice.CraftSHA256 != "" && choice.CraftSHA256 != f.Craft.SHA256 {
 		v.Changed = a.Words("choose.craft_changed")
 	}
 	return v, nil
+}
+
+// placeWords describes where a module stands as a hand measures it.
+func placeWords(c *survey.Craft, at rank.Mount) string {
+	return say.FromMarks(c.FromMarks(r2.Vec{X: at.At.X, Y: at.At.Y}), at.HeightMM)
 }
 
 // scaleOf returns a scale up to the largest bound of all spots, but at most four
@@ -199,14 +210,15 @@ func (s *dotScale) share(v float64) string {
 func (v *chooseView) card(s rank.Spot, remarks, balance string) spotCard {
 	estimate, upper := v.Scale.of(s)
 	out := spotCard{
-		Rank: s.Rank, Near: s.NearestStation, X: s.At.X, Y: s.At.Y, Z: s.At.Z, Height: s.HeightMM,
+		Rank: s.Rank, Near: s.NearestStation, Place: say.FromMarks(s.FromMarks, s.HeightMM), X: s.At.X, Y: s.At.Y, Z: s.At.Z, Height: s.HeightMM,
 		Dot: dotLine{v.Scale.share(estimate), v.Scale.share(upper), upper > v.Scale.Most}, Steady: "–",
 		Tolerance: finite(s.PlacementToleranceMM), Cable: finite(s.CableMM), CGX: finite(s.CGXMM), CGY: finite(s.CGYMM),
-		Balance: balance, Remarks: remarks, Worst: s.WorstCombination,
+		Balance: balance, Remarks: remarks, Worst: say.Combination(s.WorstCombination, s.WorstReversed),
 		Chosen: v.Chosen != nil && samePlace(v.Chosen.At(), s.At),
 	}
 	if v.Scale.Shifting {
 		out.Estimate, out.Most = answer.Degrees(estimate)+"°", answer.Degrees(upper)+"°"
+		out.Level = fmt.Sprintf("%s° (95 %%: %s°)", answer.Degrees(s.Level.Estimate), answer.Degrees(s.Level.Upper95))
 	} else {
 		out.Estimate, out.Most = fmt.Sprintf("%.1f µT", estimate), fmt.Sprintf("%.1f µT", upper)
 	}

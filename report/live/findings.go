@@ -5,6 +5,7 @@ import (
 	"errors"
 
 	"quietmount/survey/evaluate"
+	"quietmount/survey/gate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
 	"quietmount/survey/sources"
@@ -52,6 +53,13 @@ func (b *bench) ranking(ctx context.Context) (found *evaluate.Findings, ranking 
 		ranking = nil
 	}
 	return found, ranking, why, nil
+}
+
+// checks returns the checks of the findings. Call it within a computation only.
+func (b *bench) checks(ctx context.Context, found *evaluate.Findings) ([]gate.Check, error) {
+	return within(ctx, b.cache, "checks", func(ctx context.Context) ([]gate.Check, error) {
+		return gate.Checks(ctx, found), ctx.Err()
+	})
 }
 
 // unmeasured returns what a page says where an answer only needs more to be

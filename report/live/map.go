@@ -149,7 +149,11 @@ func (a asked) mapOf(p patience, o picture.MapOptions) (*drawnMap, computing, er
 		if err != nil {
 			return nil, err
 		}
-		m := &drawnMap{parts: picture.MapParts(found), answer: answer.NewMap(words.Page, found)}
+		checks, err := a.checks(ctx, found)
+		if err != nil {
+			return nil, err
+		}
+		m := &drawnMap{parts: picture.MapParts(found), answer: answer.NewMap(words.Page, found, checks)}
 		values, err := picture.NewMapValues(ctx, found, o)
 		if err != nil {
 			return nil, err

@@ -21,6 +21,7 @@ import (
 type proveView struct {
 	Chosen       bool          `json:"chosen"`
 	Place        *[3]float64   `json:"at_mm"` // nil: no spot is chosen
+	Where        string        `json:"place"` // measured from marks
 	HeightMM     float64       `json:"height_mm"`
 	Answer       *answer.Prove `json:"answer"` // nil: nothing is promised yet
 	Why          string        `json:"why"`    // why not
@@ -86,7 +87,7 @@ func proveData(a asked) (any, error) {
 	v.Progress = progress
 	v.Answer, v.failed, v.Why = found.answer, found.failed, found.why
 	if found.place != nil {
-		v.Place, v.HeightMM = new(vec(found.place.At)), found.place.HeightMM
+		v.Place, v.HeightMM, v.Where = new(vec(found.place.At)), found.place.HeightMM, placeWords(f.Craft, *found.place)
 	}
 	if v.HasProbe = f.Craft.Probe != nil; v.Answer != nil {
 		if worst := v.Answer.Promised.WorstCombination; len(worst) > 1 {

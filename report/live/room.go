@@ -12,6 +12,7 @@ import (
 	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/evaluate"
+	"quietmount/survey/gate"
 )
 
 // roomView is what the room panel shows.
@@ -55,7 +56,11 @@ func roomData(a asked) (any, error) {
 		if err != nil {
 			return nil, err
 		}
-		return newRoom(found), nil
+		checks, err := a.checks(ctx, found)
+		if err != nil {
+			return nil, err
+		}
+		return newRoom(found, checks), nil
 	})
 	if err != nil && a.unmeasured(err) == "" {
 		return nil, err
@@ -72,10 +77,10 @@ func roomData(a asked) (any, error) {
 	return v, nil
 }
 
-func newRoom(found *evaluate.Findings) *roomView {
+func newRoom(found *evaluate.Findings, checks []gate.Check) *roomView {
 	v := &roomView{Rooms: []roomSetup{}, Drift: []driftView{}}
 	if bench, ok := found.Bench(); ok {
-		v.Room = new(answer.NewRoom(words.Page, found, bench))
+		v.Room = new(answer.NewRoom(words.Page, found, bench, checks))
 	}
 	for _, r := range found.Rooms {
 		s := roomSetup{Session: r.Session, NoseDeg: r.NoseDeg, Backgrounds: r.Backgrounds}

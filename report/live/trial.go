@@ -62,13 +62,15 @@ func changeKinds() map[string][]string {
 		"move":    {"part", "x_mm", "y_mm", "z_mm"},
 		"turn":    {"part", "along"},
 		"without": {"part"},
+		"cable":   {"cable_mm"},
+		"height":  {"height_mm"},
 	}
 }
 
 // add reads one change.
 func (t *trial) add(form serve.Form, c *survey.Craft) error {
 	f := &serve.Fields{Form: form}
-	kind := f.Pick("kind", "magnet", "lead", "move", "turn", "without")
+	kind := f.Pick("kind", "magnet", "lead", "move", "turn", "without", "cable", "height")
 	if f.Err != nil {
 		return f.Err
 	}
@@ -78,6 +80,8 @@ func (t *trial) add(form serve.Form, c *survey.Craft) error {
 		err = t.magnet(f)
 	case "lead":
 		err = t.lead(f, c)
+	case "cable", "height":
+		err = t.mount(kind, f)
 	default:
 		err = t.part(kind, f, c)
 	}
@@ -105,6 +109,20 @@ func (t *trial) magnet(f *serve.Fields) error {
 		return f.Err
 	}
 	return t.AddDisc(diameter, thickness, grade, at, along)
+}
+
+// mount reads a change of where the module may be mounted.
+func (t *trial) mount(kind string, f *serve.Fields) error {
+	if kind == "cable" {
+		if mm := f.Needed("cable_mm", 1, 100_000); f.Err == nil {
+			t.Cable(mm)
+		}
+		return f.Err
+	}
+	if mm := f.Needed("height_mm", 0, 10_000); f.Err == nil {
+		t.Height(mm)
+	}
+	return f.Err
 }
 
 func axisOf(f *serve.Fields) answer.Axis {

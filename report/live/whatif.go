@@ -28,6 +28,7 @@ type whatifView struct {
 	Axes     []answer.Axis  `json:"axes"`
 	Loads    []string       `json:"loads"`
 	SurfZ    float64        `json:"surface_z_mm"`
+	CableMM  float64        `json:"cable_mm"`
 	Changes  []triedChange  `json:"changes"`
 	Parts    []string       `json:"parts"` // of the map
 	Part     string         `json:"part"`
@@ -109,7 +110,7 @@ func whatifData(a asked) (any, error) {
 	if err != nil { // the craft file may have changed: drop the trial rather than show nothing
 		t, why = &trial{}, err.Error()
 	}
-	v := whatifView{Problem: why, Grades: source.Grades(), Axes: answer.Axes(), SurfZ: f.Craft.Body.SurfaceZMM, Plan: newWhatifPlan(f.Craft, t), Changes: t.shown}
+	v := whatifView{Problem: why, Grades: source.Grades(), Axes: answer.Axes(), SurfZ: f.Craft.Body.SurfaceZMM, CableMM: f.Craft.Module.CableMM, Plan: newWhatifPlan(f.Craft, t), Changes: t.shown}
 	v.Loads = loadNames(f.Craft)
 	if len(t.shown) == 0 {
 		return v, nil
@@ -242,7 +243,7 @@ func (a asked) whatIf(p patience, t *trial, part string) (*whatIf, computing, er
 		if err != nil {
 			return nil, err
 		}
-		w := &whatIf{answer: answer.NewWhatIf(ctx, words.Page, t.Words, notes, found, after, ranking, now), part: part}
+		w := &whatIf{answer: answer.NewWhatIf(ctx, words.Page, t.Trial, notes, found, after, ranking, now), part: part}
 		for _, p := range picture.MapParts(found) {
 			if p.Name != picture.PartMagnitude {
 				w.parts = append(w.parts, p.Name)

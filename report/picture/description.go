@@ -222,6 +222,12 @@ func descriptionKeys(c *survey.Craft) []draw.Key {
 			keys = append(keys, draw.Key{Draw: nil, Words: fmt.Sprintf("%s at x %s, y %s, z %s mm", p.Name, say.Short(p.AtMM.X), say.Short(p.AtMM.Y), say.Short(p.AtMM.Z))})
 		}
 	}
+	for _, l := range c.Loads {
+		if l.Reverses && !slices.ContainsFunc(c.Parts, func(p survey.Part) bool { return len(p.PathMM) > 1 && p.Load == l.Name }) {
+			keys = append(keys, draw.Key{Draw: nil, Words: fmt.Sprintf("%s: up to %s A, in either direction", l.Name, say.Short(l.MaxCurrentA))})
+		}
+	}
+	keys = append(keys, draw.Key{Draw: nil, Words: "heading errors are for: " + say.Attitudes(c.Limits) + say.YesNo(c.Limits.TiltAssumed, "; the lean is assumed", "")})
 	if c.Cable != nil {
 		keys = append(keys, draw.Key{Draw: nil, Words: fmt.Sprintf("cable: %s mm with %s mm of slack kept, from x %s, y %s mm",
 			say.Short(c.Module.CableMM), say.Short(c.Cable.SlackMM), say.Short(c.Cable.FromMM.X), say.Short(c.Cable.FromMM.Y))})
@@ -267,7 +273,7 @@ func leadSentence(c *survey.Craft, p survey.Part) string {
 	words := fmt.Sprintf("%s runs %s", p.Name, side)
 	for _, l := range c.Loads {
 		if l.Name == p.Load {
-			words += fmt.Sprintf(" and carries %s, up to %s A", l.Name, say.Short(l.MaxCurrentA))
+			words += fmt.Sprintf(" and carries %s, up to %s A%s", l.Name, say.Short(l.MaxCurrentA), say.YesNo(l.Reverses, ", in either direction", ""))
 		}
 	}
 	return words

@@ -203,13 +203,18 @@ type ground struct {
 	page  *draw.Page
 }
 
-// lay draws the colours, the hatch of doubtful places, the lines that contours
-// draws and the zones too near to a lead, and covers what lies outside the
-// outline.
-func (g *ground) lay(ink func(v float64) color.Color, contours func()) {
+// box returns the paper under the colours.
+func (g *ground) box() vg.Rectangle {
 	l := g.value
 	half := r2.Vec{X: l.DX / 2, Y: l.DY / 2}
-	box := vg.Rectangle{Min: g.paper(r2.Sub(l.Place(0, 0), half)), Max: g.paper(r2.Add(l.Place(l.NX-1, l.NY-1), half))}
+	return vg.Rectangle{Min: g.paper(r2.Sub(l.Place(0, 0), half)), Max: g.paper(r2.Add(l.Place(l.NX-1, l.NY-1), half))}
+}
+
+// lay draws the colours, the hatch of doubtful places, the lines that contours draws
+// and the zones too near to a lead, and covers what lies outside the
+// outline.
+func (g *ground) lay(ink func(v float64) color.Color, contours func()) {
+	box := g.box()
 	g.page.Image(box, g.image(ink))
 	g.doubtHatch(box)
 	contours()
@@ -245,6 +250,13 @@ func (h *heat) tooNear(p r2.Vec) bool { return h.nears && h.near.Bilinear(p.X, p
 
 // doubtful reports whether a place of the lattice is hatched.
 func (h *heat) doubtful(p r2.Vec) bool { return h.doubt.Bilinear(p.X, p.Y) > 0 && !h.tooNear(p) }
+
+// place returns the place of the lattice at a place on paper.
+func (g *ground) place(at vg.Point) r2.Vec {
+	f := g.page.Frame
+	d := at.Sub(f.At(r2.Vec{}))
+	return r2.Vec{X: d.X.Points() / f.Scale, Y: d.Y.Points() / f.Scale}
+}
 
 // paper returns the place on paper of a place of the lattice.
 func (g *ground) paper(p r2.Vec) vg.Point { return g.page.Frame.At(r2.Vec{X: p.Y, Y: p.X}) }
@@ -293,8 +305,6 @@ func (g *ground) hatching(box vg.Rectangle, gap float64, passes func(r2.Vec) boo
 
 // within returns the pieces of a line on paper whose places pass.
 func (g *ground) within(s [2]vg.Point, passes func(r2.Vec) bool) [][]vg.Point {
-	f := g.page.Frame
-	origin, k := f.At(r2.Vec{}), f.Scale
 	span := s[1].Sub(s[0])
 	n := int(draw.Distance(s[0], s[1])/1.5) + 1
 	var runs [][]vg.Point
@@ -308,8 +318,7 @@ func (g *ground) within(s [2]vg.Point, passes func(r2.Vec) bool) [][]vg.Point {
 	}
 	for i := range n + 1 {
 		p := s[0].Add(span.Scale(vg.Length(i) / vg.Length(n)))
-		at := p.Sub(origin)
-		if !passes(r2.Vec{X: at.X.Points() / k, Y: at.Y.Points() / k}) {
+		if !passes(g.place(p)) {
 			end()
 			continue
 		}

@@ -116,6 +116,7 @@ func (m *mapping) keys() []draw.Key {
 	}
 	if m.q.at != nil {
 		keys = append(keys, m.heat.keys(m.q)...)
+		keys = append(keys, m.forbiddenKeys()...)
 	}
 	if len(m.craft.Keepouts) > 0 {
 		keys = append(keys, draw.KeepoutKey("keep-out"))

@@ -91,13 +91,14 @@ func MapPair(ctx context.Context, a, b Ranked, o MapOptions) ([2]*draw.Picture, 
 // mapping is the state of drawing one map.
 type mapping struct {
 	ground
-	f      *evaluate.Findings
-	q      quantity
-	ramp   draw.Ramp
-	spots  []rank.Spot
-	height float64 // mounting height above the surface, mm
-	narrow bool
-	known  *Known
+	f         *evaluate.Findings
+	q         quantity
+	ramp      draw.Ramp
+	spots     []rank.Spot
+	height    float64 // mounting height above the surface, mm
+	narrow    bool
+	mountable *rank.Mountable // nil without a map, and on a small one among several
+	known     *Known
 }
 
 func newMapping(f *evaluate.Findings, ranking *rank.Ranking, o MapOptions) (*mapping, error) {
@@ -160,6 +161,7 @@ func newPicture(title, desc, date string) *draw.Picture {
 func (m *mapping) scale(ctx context.Context) {
 	if m.q.at != nil {
 		m.heat = newHeat(ctx, m.f, m.q, m.height, m.known)
+		m.mountable = rank.NewMountable(ctx, m.f, m.height)
 		m.ramp = m.q.ramp(m.shown, m.q.limit)
 		return
 	}
@@ -194,7 +196,12 @@ func (m *mapping) colours() {
 		return
 	}
 	var lines []contourLine
-	m.lay(func(logarithm float64) color.Color { return m.ramp.Color(math.Exp(logarithm)) }, func() { lines = m.contours() })
+	m.lay(func(logarithm float64) color.Color { return m.ramp.Color(math.Exp(logarithm)) }, func() {
+		lines = m.contours()
+		if m.mountable != nil {
+			m.forbid(m.box())
+		}
+	})
 	m.contourNames(lines)
 }
 

@@ -113,7 +113,7 @@ func (m *sheetMaker) numbers(files []File) ([]File, error) {
 		{"arrow.json", m.o.Arrow != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.o.Arrow) }},
 		{"swing.json", m.o.Swing != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.o.Swing) }},
 		{"stations.csv", true, func(w io.Writer) error { return writeStationsCSV(w, m.f) }},
-		{"map.json", true, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewMap(words.Terminal, m.f)) }},
+		{"map.json", true, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewMap(words.Terminal, m.f, m.checks)) }},
 		{"spots.csv", m.ranking != nil, func(w io.Writer) error { return writeSpotsCSV(w, m.ranking) }},
 		{"rank.json", m.ranking != nil, func(w io.Writer) error { return answer.WriteJSON(w, m.rank) }},
 		{"sources.json", m.sources != nil, func(w io.Writer) error { return answer.WriteJSON(w, answer.NewSources(words.Terminal, m.f, m.sources)) }},

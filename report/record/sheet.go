@@ -14,6 +14,7 @@ import (
 	"quietmount/report/words"
 	"quietmount/survey/balance"
 	"quietmount/survey/evaluate"
+	"quietmount/survey/gate"
 	"quietmount/survey/logbook"
 	"quietmount/survey/prove"
 	"quietmount/survey/rank"
@@ -24,6 +25,7 @@ import (
 type sheetMaker struct {
 	f       *evaluate.Findings
 	ranking *rank.Ranking // nil: nothing could be ranked
+	checks  []gate.Check
 	rank    answer.Rank
 	o       Options
 	subject subject
@@ -57,7 +59,9 @@ func (f *facts) add(name, format string, args ...any) {
 func newSheetMaker(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking, o Options) *sheetMaker {
 	m := &sheetMaker{f: f, ranking: ranking, o: o}
 	if ranking != nil {
-		m.rank = answer.NewRank(words.Terminal, f, ranking)
+		m.rank, m.checks = answer.NewRank(words.Terminal, f, ranking), ranking.Checks
+	} else {
+		m.checks = gate.Checks(ctx, f)
 	}
 	m.subject = m.findSubject(ctx)
 	if s := m.subject.spot; s != nil {

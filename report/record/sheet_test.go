@@ -178,7 +178,7 @@ func TestSheetOfLittle(t *testing.T) {
 		}
 	}
 	f, r := example.RankedBoard()
-	r.Qualified, r.Why = false, []remark.Remark{remark.New("rank.more_height", remark.Values{"by_mm": 40.})}
+	r.Qualified, r.Why = false, []remark.Remark{remark.New("rank.relax_height", remark.Values{"by_mm": 40., "height_mm": 40., "buys": []remark.Remark{remark.New("rank.buys_within_budget")}})}
 	data = htmlOf(t, f, r, sheetOptions())
 	if !bytes.Contains(data, []byte("No spot qualifies. 40 mm more height")) || !bytes.Contains(data, []byte(`class="verdict no"`)) {
 		t.Error("the refusal is not shown")

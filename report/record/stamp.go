@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"quietmount/magmath/geomag"
 	"quietmount/report/sheet"
 )
 
@@ -33,7 +32,7 @@ func (m *sheetMaker) stamp() stamp {
 	}
 	s.facts = []sheet.Fact{
 		{Name: "newest input", Value: newest}, {Name: "made by", Value: "quietmount " + orDash(m.o.Tool)}, {Name: "with the command", Value: orDash(m.o.Command)},
-		{Name: "reference field", Value: geomag.WMM2025().Name() + " on " + m.f.Date}, {Name: "SHA-256 of all inputs", Value: s.digest},
+		{Name: "reference field", Value: m.f.Model + " on " + m.f.Date}, {Name: "SHA-256 of all inputs", Value: s.digest},
 	}
 	return s
 }

@@ -49,7 +49,7 @@ func writeSpotsCSV(w io.Writer, r *rank.Ranking) error {
 		"rank", "x_mm", "y_mm", "z_mm", "height_mm", "nearest_station",
 		"shifting_heading_error_deg", "shifting_heading_error_upper95_deg", "steady_heading_error_deg", "steady_heading_error_upper95_deg",
 		"steady_ut", "steady_upper95_ut", "placement_tolerance_mm", "cable_mm", "cg_x_mm", "cg_y_mm", "extrapolation_factor",
-		"within_budget", "interpolated", "not_told_from_best",
+		"within_budget", "interpolated", "not_told_from_best", "place", "level_heading_error_deg", "level_heading_error_upper95_deg",
 	})
 	for _, s := range r.Spots {
 		a := answer.SpotOf(s)
@@ -70,7 +70,7 @@ func writeSpotsCSV(w io.Writer, r *rank.Ranking) error {
 		for _, yes := range []bool{a.WithinBudget, a.Interpolated, a.NotToldFromBest} {
 			row = append(row, strconv.FormatBool(yes))
 		}
-		_ = out.Write(row)
+		_ = out.Write(append(append(row, a.Place), errorCells(a.Level)...))
 	}
 	out.Flush()
 	return out.Error()

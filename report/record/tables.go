@@ -3,6 +3,8 @@ package record
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
 	"quietmount/report/answer"
 	"quietmount/report/say"
@@ -23,7 +25,7 @@ func (m *sheetMaker) spots() sheet.Section {
 	}}
 	for _, s := range m.rank.Spots {
 		shifting, steady := answer.DegreesOf(s.Shifting), answer.MicroteslaOf(s.SteadyUT)
-		row := sheet.Row{Remark: s.Remarks(), Cells: []string{
+		row := sheet.Row{Remark: strings.Join(slices.DeleteFunc([]string{s.Place, s.Remarks()}, func(s string) bool { return s == "" }), "; "), Cells: []string{
 			fmt.Sprint(s.Rank), mm(s.Xmm), mm(s.Ymm), mm(s.Zmm), say.Short(s.HeightMM), orDash(s.NearestStation), shifting[0], shifting[1], steady[0], steady[1],
 			answer.Whole(s.PlacementToleranceMM), answer.Whole(s.CableMM),
 		}}
@@ -35,20 +37,24 @@ func (m *sheetMaker) spots() sheet.Section {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	words := "Places are the surface under the middle of the module's foot, in millimetres from the datum: x to the nose, y to the right, z down. Heading errors are for " + m.rank.HeadingAt + "."
-	if combination := m.rank.Spots[0].WorstCombination; len(combination) > 0 {
+	words := "Places are the surface under the middle of the module's foot, in millimetres from the datum: x to the nose, y to the right, z down. Heading errors are for " + m.rank.HeadingAt + ". " + m.rank.LevelWords()
+	if first := m.rank.Spots[0]; len(first.WorstCombination) > 0 {
+		combination := say.Combination(first.WorstCombination, first.WorstReversed)
 		words += " The loads with the largest effect at spot 1: " + say.Listed(combination) + "."
 	}
 	blocks := []sheet.Block{t, sheet.Text{Small: true, Body: words}}
 	if x := m.rank.ExcludedWords(); x != "" {
 		blocks = append(blocks, sheet.Text{Small: true, Body: x})
 	}
+	if costs := m.rank.CostWords(); len(costs) > 0 {
+		blocks = append(blocks, sheet.Text{Lead: "What a constraint costs:", Body: strings.Join(costs, " ")})
+	}
 	return sheet.Section{Title: "Spots, the quietest first", Blocks: blocks}
 }
 
 // stations returns the table of what was measured, the base station first.
 func (m *sheetMaker) stations() sheet.Section {
-	a := answer.NewMap(words.Page, m.f)
+	a := answer.NewMap(words.Page, m.f, m.checks)
 	all := a.Stations
 	if a.Base != nil {
 		base := *a.Base

@@ -33,7 +33,10 @@ func (m *sheetMaker) answer() sheet.Section {
 // verdict returns the answer in one sentence.
 func (m *sheetMaker) verdict() sheet.Verdict {
 	s := m.subject.spot
+	checked := answer.ChecksOf(words.Page, m.checks)
 	switch {
+	case checked.Untrusted() != "":
+		return sheet.Verdict{Word: "Not to be trusted", Bad: true, Sentence: say.Capital(strings.TrimPrefix(checked.Untrusted(), "Not to be trusted: "))}
 	case s == nil && m.ranking == nil:
 		return sheet.Verdict{Word: "Not decided", Bad: true, Sentence: "Nothing could be ranked: neither a load nor a disturbance against a background was measured."}
 	case s == nil || !m.subject.chosen && !m.ranking.Qualified:
@@ -46,11 +49,16 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 		where = "Spot 1, " + where
 	}
 	limits := m.f.Craft.Limits
+	if h := checked.Headline(); h != "" {
+		return sheet.Verdict{Word: "Open", Bad: true, Sentence: say.Capital(strings.TrimPrefix(h, "Open: ")) + m.meanwhile(where)}
+	}
 	switch e := answer.ErrorOf(&s.Shifting); {
 	case len(m.subject.broken) > 0:
 		return sheet.Verdict{Word: "Against a constraint", Bad: true, Sentence: where + ", breaks a constraint: " + say.Listed(m.subject.broken) + "."}
 	case e == nil:
 		return sheet.Verdict{Word: "Steady part only", Bad: true, Sentence: where + ", is judged by the steady part alone; no load was measured, so the shifting part is unknown."}
+	case !s.WithinBudget && s.BoundWithin:
+		return sheet.Verdict{Word: "Only for a steady hand", Bad: true, Sentence: fmt.Sprintf("%s, stays under the budget only if the hand does not slip: the place is too near to where the error grows over it, or to the edge of what was surveyed.", where)}
 	case !s.WithinBudget:
 		bound := answer.Degrees(e.Upper95)
 		if e.Upper95 >= 179.95 {
@@ -66,11 +74,24 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 	}
 }
 
+// meanwhile returns what the numbers say of the spot by what was measured.
+func (m *sheetMaker) meanwhile(where string) string {
+	s := m.subject.spot
+	e := answer.ErrorOf(&s.Shifting)
+	if e == nil {
+		return ""
+	}
+	return fmt.Sprintf(" %s, stays under %s degrees of the %s allowed by what was measured alone.", where, answer.Degrees(e.Upper95), say.Short(m.f.Craft.Limits.HeadingErrorDeg))
+}
+
 // placeSentence describes where a spot is.
 func placeSentence(s rank.Spot) string {
 	words := fmt.Sprintf("at x %s, y %s, z %s mm", mm(s.At.X), mm(s.At.Y), mm(s.At.Z))
 	if s.HeightMM != 0 {
 		words += fmt.Sprintf(" and %s mm above it", say.Short(say.Tidy(s.HeightMM)))
+	}
+	if by := say.FromFewest(s.FromMarks); by != "" {
+		return words + " (" + by + ")"
 	}
 	if s.NearestStation != "" {
 		words += " near " + s.NearestStation
@@ -143,8 +164,8 @@ func (m *sheetMaker) proved() sheet.Section {
 			{Name: "steady |d|", Unit: "µT"}, {Name: "95 % under", Unit: "µT"}, {Name: "captures"}, {Name: "worst combination", Words: true},
 		},
 		Rows: []sheet.Row{
-			row("promised by the map", a.Promised.Shifting, a.Promised.SteadyUT, "–", a.Promised.WorstCombination),
-			row("measured at the spot", a.Measured.Shifting, a.Measured.SteadyUT, fmt.Sprint(a.Measured.Captures), a.Measured.WorstCombination),
+			row("promised by the map", a.Promised.Shifting, a.Promised.SteadyUT, "–", a.Promised.Worst()),
+			row("measured at the spot", a.Measured.Shifting, a.Measured.SteadyUT, fmt.Sprint(a.Measured.Captures), a.Measured.Worst()),
 		},
 	}
 	blocks := []sheet.Block{table}
@@ -181,10 +202,16 @@ func (m *sheetMaker) chosen() sheet.Section {
 	var rows facts
 	add := rows.add
 	add("place", "x %s, y %s, z %s mm: the surface under the middle of the module's foot, %s; nearest station %s", mm(a.Xmm), mm(a.Ymm), mm(a.Zmm), mounted, orDash(s.NearestStation))
+	if a.Place != "" {
+		add("measured from marks", "%s", a.Place)
+	}
 	add("placement tolerance", "%s", toleranceWords(a.PlacementToleranceMM))
 	add("arrow", "%s", m.arrowWords())
 	shifting, steady, rest := answer.DegreesOf(a.Shifting), answer.MicroteslaOf(a.SteadyUT), answer.DegreesOf(a.Steady)
-	add("shifting part", "%s degrees, with 95 %% certainty under %s%s", dash(shifting[0]), dash(shifting[1]), prefixed("; worst with ", say.Listed(a.WorstCombination)))
+	add("shifting part", "%s degrees, with 95 %% certainty under %s%s", dash(shifting[0]), dash(shifting[1]), prefixed("; worst with ", say.Listed(say.Combination(a.WorstCombination, a.WorstReversed))))
+	if level := answer.DegreesOf(a.Level); a.Level != nil {
+		add("level and exact", "%s degrees, with 95 %% certainty under %s: on a level craft, exactly in its place, for comparison", dash(level[0]), dash(level[1]))
+	}
 	add("steady part", "%s µT, with 95 %% certainty under %s; %s degrees, under %s, until a compass calibration on the finished craft removes it", dash(steady[0]), dash(steady[1]), dash(rest[0]), dash(rest[1]))
 	add("extrapolation", "%s", factorWords(s.ExtrapolationFactor))
 	if a.CableMM != nil {

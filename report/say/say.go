@@ -6,12 +6,26 @@ package say
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
 
 	"quietmount/survey"
 )
+
+// Combination names the loads of a combination, those whose current is reversed
+// with that word in brackets.
+func Combination(loads, reversed []string) []string {
+	var out []string
+	for _, l := range loads {
+		if slices.Contains(reversed, l) {
+			l += " (reversed)"
+		}
+		out = append(out, l)
+	}
+	return out
+}
 
 // Attitudes names what a heading error covers: leans of the craft and the slip of the
 // hand up to the builder's limits.

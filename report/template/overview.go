@@ -44,12 +44,7 @@ func (d *drawing) advice() []string {
 	if pages > 1 {
 		out = append(out, "Cut or fold at a dashed line, lay the diagonal crosses of neighbouring pages on one another, and tape. Pages are numbered by row, from the nose, and column, from the left of the paper.")
 	}
-	if l.side == Underside {
-		out = append(out, "This sheet is for the underside: turn the craft over, nose still away from you. The paper is mirrored, so that LEFT and RIGHT are the craft's own left and right.")
-	} else {
-		out = append(out, "Seen from above, nose away from you. LEFT and RIGHT are the craft's own.")
-	}
-	out = append(out,
+	out = append(out, d.sideWords(),
 		"Align the datum and two landmarks (parts, outline, keep-outs) with those of the craft before taping the paper down. The probe stands with the middle of its foot on a cross, its arrow along the arm with the tip, to the nose.",
 		"For the background captures, put a second print on a board of wood or plastic where the craft was.")
 	if len(d.cut) > 0 {
@@ -65,6 +60,14 @@ func (d *drawing) advice() []string {
 		out = append(out, "□ stands for a letter that the font lacks; the number behind it is the station's place in the craft file.")
 	}
 	return out
+}
+
+// sideWords returns how the sheet is to be held.
+func (d *drawing) sideWords() string {
+	if d.l.side == Underside {
+		return "This sheet is for the underside: turn the craft over, nose still away from you. The paper is mirrored, so that LEFT and RIGHT are the craft's own left and right."
+	}
+	return "Seen from above, nose away from you. LEFT and RIGHT are the craft's own."
 }
 
 // small draws the joined paper between two heights of the page.

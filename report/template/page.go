@@ -74,13 +74,11 @@ func (l *Layout) leftRight() (string, string) {
 	return "LEFT", "RIGHT"
 }
 
-// rim writes at each edge of the tile which page joins there, and the craft's
+// rim writes at each edge of the tile which page joins there, and draws the craft's
 // directions.
 func (d *drawing) rim(t Tile) {
 	l := d.l
-	d.pen(0.15, 150)
-	d.lines([]r2.Vec{{X: edge, Y: edge}, {X: edge + l.wide, Y: edge}, {X: edge + l.wide, Y: edge + l.high}, {X: edge, Y: edge + l.high}}, true)
-	left, right := l.leftRight()
+	d.compass(r2.Box{Min: r2.Vec{X: edge, Y: edge}, Max: r2.Vec{X: edge + l.wide, Y: edge + l.high}})
 	midX, midY := edge+l.wide/2, edge+l.high/2
 	join := func(row, column int) string {
 		if row < 1 || column < 1 || row > l.Rows || column > l.Columns {
@@ -88,24 +86,31 @@ func (d *drawing) rim(t Tile) {
 		}
 		return "joins page " + pageName(row, column)
 	}
-	small, bold := words{size: 7, grey: 60, left: 0.5, low: 0.5}, words{size: 9, bold: true, left: 0.5, low: 0.5}
-	nose := r2.Vec{X: midX, Y: edge - 5}
+	small := words{size: 7, grey: 60, left: 0.5, low: 0.5}
+	d.text(r2.Vec{X: midX + 45, Y: edge - 5}, join(t.Row-1, t.Column), small)
+	d.text(r2.Vec{X: midX + 45, Y: edge + l.high + 2.5}, join(t.Row+1, t.Column), small)
+	small.turn = 90
+	d.text(r2.Vec{X: edge - 5, Y: midY - 45}, join(t.Row, t.Column-1), small)
+	small.turn = -90
+	d.text(r2.Vec{X: edge + l.wide + 5, Y: midY - 45}, join(t.Row, t.Column+1), small)
+}
+
+// compass draws the rim of what is at true scale, and around it the craft's
+// directions.
+func (d *drawing) compass(area r2.Box) {
+	d.pen(0.15, 150)
+	d.lines([]r2.Vec{area.Min, {X: area.Max.X, Y: area.Min.Y}, area.Max, {X: area.Min.X, Y: area.Max.Y}}, true)
+	left, right := d.l.leftRight()
+	middle := r2.Scale(0.5, r2.Add(area.Min, area.Max))
+	bold := words{size: 9, bold: true, left: 0.5, low: 0.5}
+	nose := r2.Vec{X: middle.X, Y: area.Min.Y - 5}
 	d.pen(0.4, 0)
 	d.fill(r2.Add(nose, r2.Vec{X: -13, Y: -3}), r2.Add(nose, r2.Vec{X: -15.5, Y: 2}), r2.Add(nose, r2.Vec{X: -10.5, Y: 2}))
 	d.text(nose, "NOSE", bold)
-	d.text(r2.Add(nose, r2.Vec{X: 45}), join(t.Row-1, t.Column), small)
-	d.text(r2.Vec{X: midX + 45, Y: edge + l.high + 2.5}, join(t.Row+1, t.Column), small)
-	for _, e := range []struct {
-		x      float64
-		word   string
-		column int
-		turn   float64
-	}{{edge - 5, left, t.Column - 1, 90}, {edge + l.wide + 5, right, t.Column + 1, -90}} {
-		b, w := bold, small
-		b.turn, w.turn = e.turn, e.turn
-		d.text(r2.Vec{X: e.x, Y: midY}, e.word, b)
-		d.text(r2.Vec{X: e.x, Y: midY - 45}, join(t.Row, e.column), w)
-	}
+	bold.turn = 90
+	d.text(r2.Vec{X: area.Min.X - 5, Y: middle.Y}, left, bold)
+	bold.turn = -90
+	d.text(r2.Vec{X: area.Max.X + 5, Y: middle.Y}, right, bold)
 }
 
 // The ruler's place in the strip under the tile.
@@ -118,8 +123,7 @@ const (
 // foot draws the ruler and names the page.
 func (d *drawing) foot(t Tile) {
 	from := r2.Vec{X: edge + rulerInset, Y: edge + d.l.high + rulerDown}
-	d.ruler(from)
-	d.text(r2.Add(from, r2.Vec{Y: 8.5}), "This line is 100 mm long. If it measures anything else, print again at 100 % (actual size).", words{size: 7, low: 1})
+	d.rulerWithWords(from)
 	side := "top, seen from above"
 	if d.l.side == Underside {
 		side = "underside of the overturned craft"
@@ -130,6 +134,12 @@ func (d *drawing) foot(t Tile) {
 	d.text(r2.Vec{X: right, Y: from.Y + 1}, "page "+t.Name(), words{size: 14, bold: true, left: 1, low: 0.5})
 	d.text(r2.Vec{X: right, Y: from.Y + 8.5}, name+": "+side, words{size: 8, left: 1, low: 1})
 	d.text(r2.Vec{X: right, Y: from.Y + 12.5}, fmt.Sprintf("row %d of %d, column %d of %d", t.Row, d.l.Rows, t.Column, d.l.Columns), words{size: 7, grey: 60, left: 1, low: 1})
+}
+
+// rulerWithWords draws the ruler and what to do if it is not true.
+func (d *drawing) rulerWithWords(from r2.Vec) {
+	d.ruler(from)
+	d.text(r2.Add(from, r2.Vec{Y: 8.5}), "This line is 100 mm long. If it measures anything else, print again at 100 % (actual size).", words{size: 7, low: 1})
 }
 
 // ruler draws 100 mm with a tick every ten.

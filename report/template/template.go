@@ -9,7 +9,7 @@
 //
 // Start reading at Write in this file; layout.go distributes the craft over tiles,
 // page.go draws a tile, marks.go stations and landmarks, overview.go the first page,
-// ink.go lines and words.
+// ink.go lines and words; spot.go the glue template of one spot.
 package template
 
 import (

@@ -22,6 +22,7 @@
 //	quote S          S between quotation marks
 //	seconds L        the times L as "15 s and 30 s"
 //	list L           "a, b and c"
+//	marks L HEIGHT   where something of that height stands, measured from the marks L
 //	degrees L        the angles L as "20, 110 and 200 degrees"
 //	session S DEG    the session named S with the nose at DEG: session "S" (nose 20 degrees);
 //	                 an empty name and an angle that is NaN are left out
@@ -82,6 +83,7 @@ func parse(f Face) *template.Template {
 		"quote":   func(s string) string { return fmt.Sprintf("%q", s) },
 		"place":   func(v [3]float64) string { return fmt.Sprintf("%g, %g, %g", v[0], v[1], v[2]) },
 		"list":    say.Listed,
+		"marks":   say.FromMarks,
 		"degrees": degrees,
 		"session": session,
 		"seconds": seconds,

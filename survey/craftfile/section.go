@@ -32,7 +32,7 @@ func sections() []section {
 		{"base", false, []string{"name", "at_mm"}},
 		{"keepout", true, []string{"name", "outline_mm"}},
 		{"load", true, []string{"name", "kind", "max_current_a", "together_with", "reverses"}},
-		{"part", true, []string{"name", "at_mm", "mass_g", "slide_mm", "clearance_mm", "magnetic", "path_mm", "load", "gap_mm", "return_path_mm"}},
+		{"part", true, []string{"name", "at_mm", "mass_g", "slide_mm", "clearance_mm", "magnetic", "warms_k", "path_mm", "load", "gap_mm", "return_path_mm"}},
 		{"cable", false, []string{"from_mm", "via_mm", "slack_mm"}},
 		{"balance", false, []string{"cg_x_mm", "cg_y_mm"}},
 		{"limits", false, []string{"heading_error_deg", "steady_ut", "tilt_deg", "slip_mm"}},

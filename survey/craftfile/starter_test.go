@@ -58,11 +58,11 @@ func checkStarter(t *testing.T, o StarterOptions) {
 		if len(c.Remarks) > 0 {
 			t.Errorf("remarks %v", c.Remarks)
 		}
-		if want := 3 * i; len(c.Parts) != want || len(c.Loads) != 2 {
+		if want := 4 * i; len(c.Parts) != want || len(c.Loads) != 2 {
 			t.Errorf("%d parts, %d loads", len(c.Parts), len(c.Loads))
 		}
 		for _, p := range c.Parts {
-			if p.AtMM != nil && p.SlideMM[0] >= p.SlideMM[1] {
+			if p.SlideMM != nil && p.SlideMM[0] >= p.SlideMM[1] {
 				t.Errorf("slide %v", p.SlideMM)
 			}
 		}

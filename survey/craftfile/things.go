@@ -150,6 +150,7 @@ func (f *reader) parts() {
 			SlideMM:      b.interval("slide_mm"),
 			ClearanceMM:  b.number("clearance_mm", 0, anyLength),
 			Magnetic:     b.truth("magnetic"),
+			WarmsK:       b.number("warms_k", 40, bounds{low: 0, high: 500}),
 			PathMM:       readPath(b, "path_mm"),
 			Load:         b.text("load", ""),
 			GapMM:        b.number("gap_mm", 0, anyLength),

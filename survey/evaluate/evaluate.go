@@ -34,14 +34,9 @@ func Evaluate(ctx context.Context, craft *survey.Craft, runs []*logbook.Run, o O
 	}
 	f := &Findings{Craft: craft, LeftOut: map[string]LeftOut{}, Factor: 1}
 	f.Runs = f.usable(runs)
-	var err error
-	var notes []remark.Remark
-	f.Reference, f.Date, notes, err = reference(craft, f.Runs, o)
-	if err != nil {
+	if err := f.setReference(o); err != nil {
 		return nil, err
 	}
-	f.HUT = f.Reference.H / 1000
-	f.note(notes...)
 	if craft.Limits.TiltAssumed {
 		f.note(remark.New("evaluate.lean_assumed", remark.Values{"tilt_deg": craft.Limits.TiltDeg}))
 	}

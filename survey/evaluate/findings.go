@@ -54,6 +54,7 @@ type StationFinding struct {
 	Steady              *Estimate
 	Shifting            *Estimate           // the worst combination, scaled to maximum currents
 	Combination         []string            // the loads of that combination
+	Reversed            []string            // those of them whose current is reversed in it
 	Loads               map[string]Estimate // each load alone, scaled to its maximum current
 	MagnitudeDifference *float64            // |B| unpowered less the reference F, microtesla
 	SteadyError         *heading.Error
@@ -139,6 +140,10 @@ type Findings struct {
 	Date         string         // YYYY-MM-DD used for the reference field
 	Reference    geomag.Elements
 	HUT          float64 // horizontal reference field, microtesla
+	Model        string  // name of the reference model
+	// YearsOutside is by how many years Date lies outside that model's term; the
+	// uncertainty of H grows with it.
+	YearsOutside float64
 	Basis        Basis
 	Stations     []StationFinding
 	Base         *StationFinding
@@ -188,6 +193,11 @@ func (f *Findings) CurrentSD(load string) float64 {
 // SteadyBudgetUT returns the field, microtesla, at which a steady source alone
 // reaches the builder's limit.
 func (f *Findings) SteadyBudgetUT() float64 { return f.Craft.Limits.SteadyUT }
+
+// HSDUT returns the standard uncertainty of H, microtesla.
+func (f *Findings) HSDUT() float64 {
+	return geomag.UncertaintyBeyond(f.Reference, f.YearsOutside).H / 1000
+}
 
 // ShiftingBudgetUT returns H sin(budget), microtesla: the field of a shifting
 // source that alone reaches the heading budget.

@@ -1,6 +1,8 @@
 package evaluate
 
 import (
+	"math"
+
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
@@ -13,7 +15,7 @@ import (
 type SourceModel struct {
 	Found         *source.Found
 	Readings      magmath.Readings   // the readings of the fit: an even selection if there are many stations
-	departure, sd []float64          // prior of the parameters, in the order of their derivatives
+	departure, sd []float64          // prior of the parameters, in the order of their derivatives, then of the rivals
 	edits         map[int]SourceEdit // by number in found.Sources; absent: as it was
 }
 
@@ -46,6 +48,19 @@ func (s *SourceModel) linear(p r3.Vec) (r3.Vec, []r3.Vec) {
 	return b, slopes
 }
 
+// newSourceModel returns the model of sources found in readings. Models with other
+// sources that explain the readings as well enter as terms of their own, the
+// difference of their field times a variable with the mean and variance of a choice
+// by their probability: an average over the models, to second moments.
+func newSourceModel(found *source.Found, of magmath.Readings) *SourceModel {
+	s := &SourceModel{Found: found, Readings: of}
+	s.departure, s.sd = found.Prior()
+	for _, p := range found.Rivals() {
+		s.departure, s.sd = append(s.departure, p), append(s.sd, math.Sqrt(p*(1-p)))
+	}
+	return s
+}
+
 // At returns the field at p with every parameter at the centre of its prior, to
 // first order about the fit, microtesla, and the derivatives with respect to the
 // parameters, each in units of the standard deviation of its prior.
@@ -54,6 +69,9 @@ func (s *SourceModel) At(p r3.Vec) (r3.Vec, []r3.Vec) {
 	if slopes == nil {
 		return b, make([]r3.Vec, len(s.sd))
 	}
+	for k := range s.Found.Rivals() {
+		slopes = append(slopes, s.Found.RivalLess(k, p))
+	}
 	for i, v := range slopes {
 		b = r3.Add(b, r3.Scale(s.departure[i], v))
 		slopes[i] = r3.Scale(s.sd[i], v)
@@ -61,7 +79,21 @@ func (s *SourceModel) At(p r3.Vec) (r3.Vec, []r3.Vec) {
 	return b, slopes
 }
 
+// moved returns what At gives, its field and the multiples of its derivatives, as one
+// field.
+func (s *SourceModel) moved(multiples []float64) func(p r3.Vec) r3.Vec {
+	factors := make([]float64, len(s.departure))
+	for i, d := range s.departure {
+		factors[i] = d + s.sd[i]*multiples[i]
+	}
+	return s.Found.Moved(factors)
+}
+
 // SourceMean returns the model as the field that a map departs from.
 func (s *SourceModel) SourceMean() *fieldmap.SourceMean {
-	return &fieldmap.SourceMean{Name: "fitted sources", At: s.At}
+	mean := &fieldmap.SourceMean{Name: "fitted sources", At: s.At}
+	if len(s.edits) == 0 {
+		mean.Moved = s.moved
+	}
+	return mean
 }

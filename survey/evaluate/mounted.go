@@ -8,7 +8,6 @@ import (
 
 	"quietmount/magmath"
 	"quietmount/magmath/fieldmap"
-	"quietmount/magmath/geomag"
 	"quietmount/magmath/heading"
 	"quietmount/survey"
 )
@@ -17,7 +16,7 @@ import (
 // limits of lean and slip, and H with its uncertainty.
 func (f *Findings) Mounting() heading.Mounting {
 	return heading.Mounting{
-		HUT: f.HUT, HSDUT: geomag.Uncertainty(f.Reference).H / 1000,
+		HUT: f.HUT, HSDUT: f.HSDUT(),
 		TiltDeg: f.Craft.Limits.TiltDeg, SlipMM: f.Craft.Limits.SlipMM,
 	}
 }
@@ -32,7 +31,8 @@ type Mounted struct {
 	loads   []Field // as Worst.Names
 	surface *survey.Surface
 	sampler *heading.Sampler
-	paths   [][]r3.Vec // conductors and magnets, described and fitted
+	paths   [][]r3.Vec  // conductors and magnets, described and fitted
+	warms   [][]warming // of each load, the magnets that warm with it
 }
 
 // NewMounted prepares for the loads of the given names, in the order of the craft
@@ -52,6 +52,9 @@ func (f *Findings) NewMounted(names ...string) *Mounted {
 	m.Worst = NewWorst(f.Craft, loads)
 	for _, n := range m.Names {
 		m.loads = append(m.loads, loads[n])
+	}
+	for _, n := range m.Names {
+		m.warms = append(m.warms, f.warmedBy(n))
 	}
 	m.sampler = heading.NewSampler(max(1, len(m.loads)))
 	return m
@@ -121,7 +124,7 @@ func (m *Mounted) Loads(points []r3.Vec) [][]heading.Load {
 	}
 	for l, f := range m.loads {
 		for i, load := range m.of(f, points) {
-			out[i][l] = load
+			out[i][l] = warmed(load, m.warms[l], points[i])
 		}
 	}
 	return out
@@ -136,7 +139,7 @@ func (m *Mounted) Part(part string, points []r3.Vec) []heading.Load {
 func (m *Mounted) of(f Field, points []r3.Vec) []heading.Load {
 	mean, cov := fieldmap.Predict(f, points)
 	out := make([]heading.Load, len(points))
-	for i, s := range m.slips(f, points, mean) {
+	for i, s := range m.slips(f, points) {
 		out[i] = heading.Load{Mean: mean[i], Cov: cov[i], Slip: s}
 	}
 	return out
@@ -144,23 +147,49 @@ func (m *Mounted) of(f Field, points []r3.Vec) []heading.Load {
 
 // Means returns Loads without covariances, at a small part of its cost.
 func (m *Mounted) Means(points []r3.Vec) [][]heading.Load {
+	out := m.ExactMeans(points)
+	m.Slide(out, points)
+	return out
+}
+
+// ExactMeans returns Means without what a slip of the hand changes.
+func (m *Mounted) ExactMeans(points []r3.Vec) [][]heading.Load {
 	out := make([][]heading.Load, len(points))
 	for i := range out {
 		out[i] = make([]heading.Load, len(m.loads))
 	}
 	for l, f := range m.loads {
-		mean := fieldmap.Means(f, points)
-		for i, s := range m.slips(f, points, mean) {
-			out[i][l] = heading.Load{Mean: mean[i], Slip: s}
+		for i, b := range fieldmap.Means(f, points) {
+			out[i][l] = warmed(heading.Load{Mean: b}, m.warms[l], points[i])
 		}
 	}
 	return out
 }
 
+// Slide adds to the loads of ExactMeans at the points what a slip of the hand
+// changes.
+func (m *Mounted) Slide(on [][]heading.Load, points []r3.Vec) {
+	for l, f := range m.loads {
+		for i, s := range m.slips(f, points) {
+			on[i][l].Slip = s
+		}
+	}
+}
+
+// Ceiling returns covariances of load l, by its index in Names, that are nowhere
+// smaller than those that Loads returns. mean holds its means at the points.
+func (m *Mounted) Ceiling(l int, points, mean []r3.Vec) []magmath.Mat3 {
+	cov := fieldmap.Ceiling(m.loads[l], points, mean)
+	for i, p := range points {
+		cov[i] = warmed(heading.Load{Cov: cov[i]}, m.warms[l], p).Cov
+	}
+	return cov
+}
+
 // slips returns by how much the mean of a field differs at each slip of the hand
 // from each place: by its gradient along the surface, exactly near a source. Nil
 // without slip.
-func (m *Mounted) slips(f Field, points, mean []r3.Vec) [][]r3.Vec {
+func (m *Mounted) slips(f Field, points []r3.Vec) [][]r3.Vec {
 	out := make([][]r3.Vec, len(points))
 	if !(m.SlipMM > 0) {
 		return out
@@ -171,6 +200,7 @@ func (m *Mounted) slips(f Field, points, mean []r3.Vec) [][]r3.Vec {
 	for _, p := range points {
 		first = append(first, len(around))
 		if m.nearSource(p, closeSlips*m.SlipMM) {
+			around = append(around, p)
 			for _, s := range places {
 				around = append(around, m.slid(p, s))
 			}
@@ -185,9 +215,9 @@ func (m *Mounted) slips(f Field, points, mean []r3.Vec) [][]r3.Vec {
 	for i := range points {
 		at := b[first[i]:first[i+1]]
 		out[i] = make([]r3.Vec, len(places))
-		if len(at) == len(places) {
+		if len(at) == 1+len(places) {
 			for k := range places {
-				out[i][k] = r3.Sub(at[k], mean[i])
+				out[i][k] = r3.Sub(at[1+k], at[0])
 			}
 			continue
 		}
@@ -258,6 +288,11 @@ func (m *Mounted) Expected(on []heading.Load) float64 {
 // OfMean returns the error that the means alone have at a place as mounted, degrees.
 func (m *Mounted) OfMean(on []heading.Load) float64 { return m.AtPlace(on, m.Combos) }
 
+// OfFields is OfMean for many means that the loads may have at a place: those given.
+func (m *Mounted) OfFields(on []heading.Load) func(means []r3.Vec) float64 {
+	return m.Slipped(on, m.Combos).Error
+}
+
 // SteadyError returns the heading error of one field at a place, such as the steady
 // part, and the posterior of its length, microtesla.
 func (m *Mounted) SteadyError(steady heading.Load) (heading.Error, heading.Quantiles) {
@@ -301,7 +336,7 @@ func (m *Mounted) At(e Estimate, f Field, sensor r3.Vec) heading.Load {
 	load := heading.Load{Mean: e.Mean, Cov: e.Cov}
 	if f != nil && m.SlipMM > 0 {
 		points := []r3.Vec{sensor}
-		load.Slip = m.slips(f, points, fieldmap.Means(f, points))[0]
+		load.Slip = m.slips(f, points)[0]
 	}
 	if slices.ContainsFunc(load.Slip, func(s r3.Vec) bool { return !magmath.FiniteVec(s) }) {
 		load.Slip = nil

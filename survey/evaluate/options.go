@@ -7,8 +7,6 @@ import (
 
 	"quietmount/magmath/geomag"
 	"quietmount/magmath/remark"
-	"quietmount/survey"
-	"quietmount/survey/logbook"
 )
 
 // Errors of Evaluate.
@@ -34,38 +32,45 @@ type Progress struct {
 	Maps, OfMaps         int // fitted
 }
 
-// reference returns the reference field at the craft's site, with the date it is
-// for and remarks.
-func reference(c *survey.Craft, runs []*logbook.Run, o Options) (geomag.Elements, string, []remark.Remark, error) {
-	site := c.Site
+// setReference sets the reference field at the craft's site, the date it is for,
+// the model and how far outside its term that is, and notes what speaks against it.
+func (f *Findings) setReference(o Options) error {
+	site := f.Craft.Site
 	if o.Date != "" {
 		site.Date = o.Date
 	}
 	if site.Date == "" {
 		var latest time.Time
-		for _, r := range runs {
+		for _, r := range f.Runs {
 			if r.Header.Started.After(latest) {
 				latest = r.Header.Started
 			}
 		}
 		if latest.IsZero() {
-			return geomag.Elements{}, "", nil, errors.New("no date: give one, or write date = \"YYYY-MM-DD\" under [site]")
+			return errors.New("no date: give one, or write date = \"YYYY-MM-DD\" under [site]")
 		}
 		site.Date = latest.Format(time.DateOnly)
 	}
 	year, err := site.Year(time.Time{})
 	if err != nil {
-		return geomag.Elements{}, "", nil, fmt.Errorf("reference field: %w", err)
+		return fmt.Errorf("reference field: %w", err)
 	}
 	if err := site.Place().Check(); err != nil {
-		return geomag.Elements{}, "", nil, fmt.Errorf("site: %w", err)
+		return fmt.Errorf("site: %w", err)
 	}
 	model := o.Model
 	if model == nil {
 		model = geomag.WMM2025()
 	}
-	e := model.At(site.Place(), year)
-	return e, site.Date, append(fieldNotes(e), model.Validity(year, site.AltitudeM)...), nil
+	f.Reference, f.Date, f.Model, f.YearsOutside = model.At(site.Place(), year), site.Date, model.Name(), model.YearsOutside(year)
+	f.HUT = f.Reference.H / 1000
+	f.note(fieldNotes(f.Reference)...)
+	f.note(model.Validity(year, site.AltitudeM)...)
+	if f.YearsOutside > 0 {
+		f.note(remark.New("evaluate.out_of_term", remark.Values{
+			"model": f.Model, "years": f.YearsOutside, "h_sd_ut": f.HSDUT(), "h_sd_in_term_ut": geomag.Uncertainty(f.Reference).H / 1000}))
+	}
+	return nil
 }
 
 func fieldNotes(e geomag.Elements) []remark.Remark {

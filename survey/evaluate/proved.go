@@ -45,6 +45,17 @@ type Together struct {
 	Settings int
 }
 
+// Reversed returns the loads whose current was against that of the first.
+func (t Together) Reversed() []string {
+	var out []string
+	for i, l := range t.Levels {
+		if l*t.Levels[0] < 0 {
+			out = append(out, t.Loads[i])
+		}
+	}
+	return out
+}
+
 // Scatter is how far the settings-down of a proof scatter.
 type Scatter struct {
 	Factor float64 // of placement and pose over what was foreseen, 1 or more

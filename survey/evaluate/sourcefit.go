@@ -49,9 +49,7 @@ func (e *evaluation) fitSources(ctx context.Context, d magmath.Readings, load in
 	if err != nil || found.Elements() == 0 {
 		return nil
 	}
-	on := &SourceModel{Found: found, Readings: few}
-	on.departure, on.sd = found.Prior()
-	return on
+	return newSourceModel(found, few)
 }
 
 // onSourceMean returns candidates based on fitted sources: the mean is their field,

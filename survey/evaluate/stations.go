@@ -150,7 +150,7 @@ func (e *evaluation) shifting(i int, s *StationFinding, sampler *Mounted) {
 	err, combo := sampler.ErrorOf(loads, w)
 	s.ShiftingError = &err
 	sum := Sum(loads, combo)
-	s.Shifting, s.Combination = &sum, w.NamesOf(combo)
+	s.Shifting, s.Combination, s.Reversed = &sum, w.NamesOf(combo), w.ReversedOf(combo)
 }
 
 // magnitude sets the difference of magnitudes: against the background where
@@ -246,6 +246,18 @@ func (w Worst) NamesOf(combo []int) []string {
 	var out []string
 	for _, k := range combo {
 		out = append(out, w.Names[heading.Loaded(k)])
+	}
+	return out
+}
+
+// ReversedOf returns the names of those loads of a combination whose current is
+// reversed in it.
+func (w Worst) ReversedOf(combo []int) []string {
+	var out []string
+	for _, k := range combo {
+		if k < 0 {
+			out = append(out, w.Names[heading.Loaded(k)])
+		}
 	}
 	return out
 }

@@ -64,6 +64,7 @@ type ChosenSpot struct {
 	CGYMM                *float64           `json:"cg_y_mm"`
 	ExtrapolationFactor  float64            `json:"extrapolation_factor"`
 	WorstCombination     []string           `json:"worst_combination"`
+	WorstReversed        []string           `json:"worst_combination_reversed,omitempty"` // the loads of it whose current is reversed
 	Interpolated         bool               `json:"interpolated"`
 	WithinBudget         bool               `json:"within_budget"`
 	WithinSteady         bool               `json:"within_steady_limit"`

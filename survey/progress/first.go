@@ -3,6 +3,8 @@ package progress
 import (
 	"strings"
 
+	"gonum.org/v1/gonum/spatial/r2"
+
 	"quietmount/magmath/remark"
 	"quietmount/survey"
 )
@@ -52,7 +54,10 @@ func (f Folder) choose(measured bool) Step {
 	switch {
 	case f.Choice != nil:
 		s := f.Choice.Spot
-		step.Detail = remark.New("progress.chosen", remark.Values{"x_mm": s.XMM, "y_mm": s.YMM, "near": s.NearestStation})
+		step.Detail = remark.New("progress.chosen", remark.Values{
+			"x_mm": s.XMM, "y_mm": s.YMM, "near": s.NearestStation, "height_mm": s.HeightMM,
+			"from_marks": f.Craft.FromMarks(r2.Vec{X: s.XMM, Y: s.YMM}),
+		})
 	case measured:
 		step.Detail = remark.New("progress.measured")
 	default:

@@ -31,6 +31,7 @@ type Proof struct {
 	Promised rank.Spot
 	Measured *heading.Error               // of the worst combination; nil: no load was captured there
 	Worst    []string                     // the loads of that combination
+	Reversed []string                     // those of them whose current is reversed in it
 	Loads    map[string]evaluate.Estimate // each load at its maximum current, as measured at the spot
 	Steady   *Steady                      // nil: nothing at rest was captured there, or no background
 	Captures int
@@ -147,32 +148,40 @@ func (p *Proof) measure(f *evaluate.Findings, m *evaluate.Mounted, got *evaluate
 	}
 	worst, combo := m.ErrorOf(on, w)
 	p.Measured, p.Worst = &worst, w.NamesOf(combo)
+	p.Reversed = w.ReversedOf(combo)
 	for _, t := range got.Together {
 		level, even := evenly(t.Levels)
 		if !even {
 			continue
 		}
-		all := heading.Load{Mean: r3.Scale(1/level, t.Mean), Cov: t.Cov.Scale(1 / (level * level))}
-		for i, name := range t.Loads {
-			k := slices.Index(w.Names, name)
-			if k < 0 {
-				continue
-			}
-			for j, s := range on[k].Slip {
-				if all.Slip == nil {
-					all.Slip = make([]r3.Vec, len(on[k].Slip))
-				}
-				all.Slip[j] = r3.Add(all.Slip[j], r3.Scale(t.Levels[i]/level, s))
-			}
-		}
-		if e, _ := m.ErrorOf([]heading.Load{all}, evaluate.Worst{Names: []string{"all"}, Combos: [][]int{{0}}}); e.Upper95 > worst.Upper95 {
-			worst = e
-			p.Worst = t.Loads
+		// One load stands for all that were on.
+		all := heading.Load{Mean: r3.Scale(1/level, t.Mean), Cov: t.Cov.Scale(1 / (level * level)), Slip: slipOf(t, level, w.Names, on)}
+		if e, _ := m.ErrorOf([]heading.Load{all}, evaluate.Worst{Names: t.Loads[:1], Combos: [][]int{{0}}}); e.Upper95 > worst.Upper95 {
+			worst, p.Worst, p.Reversed = e, t.Loads, t.Reversed()
 		}
 	}
 	if !p.together(got) {
 		p.Notes = append(p.Notes, remark.New("prove.one_by_one", remark.Values{"loads": p.Worst}))
 	}
+}
+
+// slipOf returns what a slip of the hand makes of loads that were on together, put on
+// their maximum: the sum of what it makes of each.
+func slipOf(t evaluate.Together, level float64, names []string, on []heading.Load) []r3.Vec {
+	var sum []r3.Vec
+	for i, name := range t.Loads {
+		k := slices.Index(names, name)
+		if k < 0 {
+			continue
+		}
+		for j, s := range on[k].Slip {
+			if sum == nil {
+				sum = make([]r3.Vec, len(on[k].Slip))
+			}
+			sum[j] = r3.Add(sum[j], r3.Scale(t.Levels[i]/level, s))
+		}
+	}
+	return sum
 }
 
 // evenly returns the part of the maximum that all loads were at, and whether there is
@@ -188,10 +197,10 @@ func evenly(levels []float64) (part float64, ok bool) {
 }
 
 // together reports whether the worst combination was run with all its loads on at
-// once.
+// once, each in its direction.
 func (p *Proof) together(got *evaluate.Proved) bool {
 	return len(p.Worst) < 2 || slices.ContainsFunc(got.Together, func(t evaluate.Together) bool {
-		return slices.Equal(t.Loads, p.Worst)
+		return slices.Equal(t.Loads, p.Worst) && slices.Equal(t.Reversed(), p.Reversed)
 	})
 }
 

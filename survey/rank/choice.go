@@ -23,7 +23,7 @@ func ChoiceOf(f *evaluate.Findings, s Spot, broken []string) *logbook.Choice {
 			ShiftingDeg: bound(s.Shifting.Quantiles), SteadyDeg: bound(s.Steady.Quantiles), SteadyUT: bound(s.SteadyUT),
 			PlacementToleranceMM: known(s.PlacementToleranceMM), NotToldFromBest: s.NotToldFromBest,
 			CableMM: known(s.CableMM), CGXMM: known(s.CGXMM), CGYMM: known(s.CGYMM),
-			ExtrapolationFactor: s.ExtrapolationFactor, WorstCombination: append([]string{}, s.WorstCombination...),
+			ExtrapolationFactor: s.ExtrapolationFactor, WorstCombination: append([]string{}, s.WorstCombination...), WorstReversed: s.WorstReversed,
 			Interpolated: s.Interpolated, WithinBudget: s.WithinBudget, WithinSteady: s.WithinSteady,
 		},
 	}

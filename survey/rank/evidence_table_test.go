@@ -26,7 +26,7 @@ func table(all []trialResult) string {
 		line(&b, w.Name, "plain", some, func(r trialResult) *picked { return r.Plain })
 		line(&b, w.Name, "told all sources", some, func(r trialResult) *picked { return r.Told })
 	}
-	fmt.Fprintf(&b, "\n| craft | where | n | bound held | truth's posterior quantile, %% in each tenth |\n|---|---|---|---|---|\n")
+	fmt.Fprintf(&b, "\n| craft | where | n | bound held | bounds under 180: n | held | truth's posterior quantile, %% in each tenth |\n|---|---|---|---|---|---|---|\n")
 	for _, w := range rows() {
 		if some := ofRow(all, w.Name); len(some) > 0 {
 			histograms(&b, w.Name, some)
@@ -105,20 +105,22 @@ func heldAnywhere(some []trialResult) (mean, se float64) {
 
 func histograms(b *strings.Builder, row string, some []trialResult) {
 	var first, anywhere [10]int
-	held, places := 0, 0
+	held, places, points := 0, 0, [2]int{}
 	for _, r := range some {
 		first[min(9, int(10*r.Below))]++
 		for k, n := range r.Bins {
 			anywhere[k] += n
 			places += n
 		}
+		points[0], points[1] = points[0]+r.Points[0], points[1]+r.Points[1]
 		if r.This.Held {
 			held++
 		}
 	}
 	mean, se := heldAnywhere(some)
-	fmt.Fprintf(b, "| %s | first spot | %d | %s | %s |\n", row, len(some), share(held, len(some)), parts(first, len(some)))
-	fmt.Fprintf(b, "| %s | anywhere | %d | %.1f %% (%.1f) | %s |\n", row, places, 100*mean, 100*se, parts(anywhere, places))
+	fmt.Fprintf(b, "| %s | first spot | %d | %s | | | %s |\n", row, len(some), share(held, len(some)), parts(first, len(some)))
+	fmt.Fprintf(b, "| %s | anywhere | %d | %.1f %% (%.1f) | %d | %.1f %% | %s |\n", row, places, 100*mean, 100*se,
+		points[1], 100*float64(points[0])/float64(points[1]), parts(anywhere, places))
 }
 
 func parts(bins [10]int, n int) string {

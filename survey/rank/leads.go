@@ -22,7 +22,7 @@ func (r *ranker) nearLeads() []siting.Constraint {
 		if len(p.PathMM) < 2 {
 			continue
 		}
-		out = append(out, siting.Constraint{Name: siting.ConstraintName{Kind: kindLead, Name: p.Name}, Allows: func(q siting.Place) bool {
+		out = append(out, siting.Constraint{Name: siting.ConstraintName{Kind: KindLead, Name: p.Name}, Allows: func(q siting.Place) bool {
 			return leadMargin(p, r.s.sensors([]siting.Place{q})[0]) >= 0
 		}})
 	}

@@ -1,13 +1,14 @@
 // Package rank chooses among the places where the module could be mounted.
 //
 // Rank turns findings into a Ranking: spots ordered by the upper 95 % bound of
-// the heading error there, the area that each constraint excludes, the reasons
-// if nothing qualifies, and where to measure next. SpotAt judges a place given
+// the heading error there, the area that each constraint excludes and what it
+// costs, the reasons if nothing qualifies, and where to measure next. SpotAt judges a place given
 // by hand, PredictAt and Rejudge predict from the map at a place, ChoiceOf
 // returns a spot in its stored form.
 //
 // Start reading at Rank in this file; scorer.go turns places into errors, spots.go
-// picks the spots, why.go and next.go have the remarks and the next stations.
+// picks the spots, relaxations.go says what constraints cost, why.go and next.go have
+// the remarks and the next stations.
 package rank
 
 import (
@@ -20,10 +21,12 @@ import (
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/balance"
+	"quietmount/magmath/remark"
 	"quietmount/magmath/siting"
 	"quietmount/survey"
 	balancing "quietmount/survey/balance"
 	"quietmount/survey/evaluate"
+	"quietmount/survey/gate"
 )
 
 // ErrNoMap reports findings with neither a load nor a disturbance to rank by.
@@ -73,11 +76,24 @@ func Rank(ctx context.Context, f *evaluate.Findings, o Options) (*Ranking, error
 	if ctx.Err() == nil {
 		r.choose()
 	}
+	r.check(ctx)
 	r.notes()
 	if err := ctx.Err(); err != nil {
 		return nil, fmt.Errorf("rank spots: %w", err)
 	}
 	return r.out, nil
+}
+
+// check asks the survey before anything is promised: what fails takes every spot's
+// qualification and stands first among the reasons.
+func (r *ranker) check(ctx context.Context) {
+	r.out.Checks = gate.Checks(ctx, r.f)
+	var why []remark.Remark
+	for _, c := range gate.Open(r.out.Checks) {
+		r.out.Qualified = false
+		why = append(why, c.Why)
+	}
+	r.out.Why = append(why, r.out.Why...)
 }
 
 // ranker is the state of Rank.
@@ -171,10 +187,10 @@ func (r *ranker) candidateLimit() int {
 const (
 	KindSteady       = "steady"        // the steady part is over its limit
 	KindHeadingError = "heading_error" // the shifting part is over the budget
-	kindCable        = "cable"
-	kindBalance      = "balance"
-	kindLead         = "lead" // too near to one
-	kindSaturated    = "saturated"
+	KindCable        = "cable"         // out of its reach
+	KindBalance      = "balance"       // the centre of gravity would be out of its range
+	KindLead         = "lead"          // the sensor would be too near to one
+	KindSaturated    = "saturated"     // too near to a station where the probe was at full scale
 )
 
 // constraints returns what may forbid a place, each with its name in
@@ -208,10 +224,10 @@ func (r *ranker) constraints() []siting.Constraint {
 		}
 	}
 	if c.Cable != nil && c.Module.CableMM > 0 {
-		out = append(out, siting.Constraint{Name: siting.ConstraintName{Kind: kindCable}, Allows: func(p siting.Place) bool { return r.shortBy(p) <= 0 }})
+		out = append(out, siting.Constraint{Name: siting.ConstraintName{Kind: KindCable}, Allows: func(p siting.Place) bool { return r.shortBy(p) <= 0 }})
 	}
 	if c.Balance != nil && len(balancing.Masses(r.f.Craft)) > 0 {
-		out = append(out, siting.Constraint{Name: siting.ConstraintName{Kind: kindBalance}, Allows: func(p siting.Place) bool { return r.balanced(p.At) }})
+		out = append(out, siting.Constraint{Name: siting.ConstraintName{Kind: KindBalance}, Allows: func(p siting.Place) bool { return r.balanced(p.At) }})
 	}
 	return append(append(out, r.nearLeads()...), r.saturated()...)
 }
@@ -228,7 +244,7 @@ func (r *ranker) saturated() []siting.Constraint {
 	if len(bad) == 0 {
 		return nil
 	}
-	return []siting.Constraint{{Name: siting.ConstraintName{Kind: kindSaturated}, Allows: func(p siting.Place) bool {
+	return []siting.Constraint{{Name: siting.ConstraintName{Kind: KindSaturated}, Allows: func(p siting.Place) bool {
 		for _, b := range bad {
 			if r2.Norm(r2.Sub(b, p.At)) < r.spacing/2 {
 				return false

@@ -72,7 +72,7 @@ func TestWhyNothingQualifies(t *testing.T) {
 		spots  bool
 	}{
 		{"budget", func(c *survey.Craft) { c.Limits.HeadingErrorDeg = 0.01 }, "rank.all_over_budget", "budget_deg", 0.01, true},
-		{"cable", func(c *survey.Craft) { c.Module.CableMM = 30 }, "rank.longer_lead", "", nil, false},
+		{"cable", func(c *survey.Craft) { c.Module.CableMM = 30 }, "rank.relax_cable", "", nil, false},
 		{"steady", func(c *survey.Craft) { c.Limits.SteadyUT = 0.01 }, "rank.all_over_steady", "limit_ut", 0.01, true},
 		{"keepout", func(c *survey.Craft) {
 			c.Keepouts = []survey.Keepout{{Name: "lid", OutlineMM: c.Body.OutlineMM}}
@@ -80,7 +80,7 @@ func TestWhyNothingQualifies(t *testing.T) {
 			for i := range c.Parts {
 				c.Parts[i].ClearanceMM = 0
 			}
-		}, "rank.without_constraint", "constraint", "keepout lid", false},
+		}, "rank.relax_keepout", "keepout", "lid", false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r := rank(t, changed(f, c.change))
@@ -142,7 +142,7 @@ func TestSaturatedStationIsLeftOut(t *testing.T) {
 		t.Errorf("%v", f.Notes)
 	}
 	r := rank(t, f)
-	if !(r.Excluded[siting.ConstraintName{Kind: kindSaturated}] > 0) {
+	if !(r.Excluded[siting.ConstraintName{Kind: KindSaturated}] > 0) {
 		t.Errorf("excluded %v", r.Excluded)
 	}
 	for _, s := range r.Spots {

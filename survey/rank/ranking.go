@@ -6,6 +6,8 @@ import (
 	"quietmount/magmath/heading"
 	"quietmount/magmath/remark"
 	"quietmount/magmath/siting"
+	"quietmount/survey"
+	"quietmount/survey/gate"
 )
 
 // Spot is a place where the module could be mounted, and the heading errors,
@@ -16,6 +18,7 @@ type Spot struct {
 	At                   r3.Vec // surface under the middle of the foot, craft frame, mm
 	HeightMM             float64
 	NearestStation       string
+	FromMarks            []survey.FromMark // where At lies from the marks of the craft
 	Shifting             heading.Error
 	Level                heading.Error // Shifting on a level craft at the exact place
 	Expected             float64       // expectation of the shifting error, degrees, 30 at most counted: the spots are in its order; NaN without loads
@@ -27,9 +30,11 @@ type Spot struct {
 	CGXMM, CGYMM         float64 // NaN: no masses described
 	ExtrapolationFactor  float64 // from measured to maximum currents
 	WorstCombination     []string
-	Interpolated         bool // farther than half the spacing from every station: measure here
-	WithinBudget         bool // the bound is within the budget, and the tolerance no smaller than the slip of the hand
-	WithinSteady         bool // the steady part stays under the builder's limit and in the module's range
+	WorstReversed        []string // the loads of it whose current is reversed
+	Interpolated         bool     // farther than half the spacing from every station: measure here
+	BoundWithin          bool     // the bound is within the budget
+	WithinBudget         bool     // the bound is within the budget, and the tolerance no smaller than the slip of the hand
+	WithinSteady         bool     // the steady part stays under the builder's limit and in the module's range
 }
 
 // Ranking is the ordered list of spots.
@@ -37,7 +42,9 @@ type Ranking struct {
 	Spots        []Spot
 	Excluded     map[siting.ConstraintName]float64 // constraint: fraction of the outline's area that it excludes
 	NextStations []NextStation
-	Qualified    bool            // at least one spot is within the budget
+	Qualified    bool            // at least one spot is within the budget, and no check failed
+	Checks       []gate.Check    // of the survey behind it
+	Relaxations  []Relaxation    // what each constraint costs
 	Why          []remark.Remark // what keeps all spots from qualifying
 	Notes        []remark.Remark
 	ByShifting   bool // ranked by the shifting error; false: no load was measured, ranked by the steady part

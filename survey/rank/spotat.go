@@ -59,9 +59,10 @@ func SpotAt(ctx context.Context, f *evaluate.Findings, at r3.Vec) (s *Spot, brok
 func PredictAt(ctx context.Context, f *evaluate.Findings, at Mount) Spot {
 	s := newScorer(ctx, f)
 	o := s.scoresAt([]r3.Vec{f.Craft.Module.SensorAt(at.Foot(), 0)}, everything)[0]
-	out := Spot{At: at.At, HeightMM: at.HeightMM, WithinBudget: o.BudgetOK}
+	out := Spot{At: at.At, HeightMM: at.HeightMM, BoundWithin: o.BudgetOK, WithinBudget: o.BudgetOK}
 	s.fill(&out, o)
 	out.NearestStation, _ = nearest(f, at.At)
+	out.FromMarks = f.Craft.FromMarks(r2.Vec{X: at.At.X, Y: at.At.Y})
 	out.ExtrapolationFactor = factorOf(f, out.WorstCombination)
 	return out
 }
@@ -72,7 +73,8 @@ func PredictAt(ctx context.Context, f *evaluate.Findings, at Mount) Spot {
 func Rejudge(ctx context.Context, f *evaluate.Findings, at Spot) Spot {
 	s := newScorer(ctx, f)
 	o := s.full(siting.Place{At: r2.Vec{X: at.At.X, Y: at.At.Y}, HeightMM: at.HeightMM})
-	at.WithinBudget = o.BudgetOK || !s.byShifting()
+	at.BoundWithin = o.BudgetOK || !s.byShifting()
+	at.WithinBudget = at.BoundWithin
 	s.fill(&at, o)
 	return at
 }
@@ -80,7 +82,8 @@ func Rejudge(ctx context.Context, f *evaluate.Findings, at Spot) Spot {
 // fill puts a score into a spot, but for the budget.
 func (s *scorer) fill(out *Spot, o score) {
 	out.Shifting, out.Steady, out.SteadyUT, out.WithinSteady = o.Shifting, o.Steady, o.SteadyUT, o.SteadyOK
-	out.Level, out.Expected, out.WorstCombination = o.Level, o.Expected, s.m.NamesOf(o.Combo)
+	out.Level, out.Expected = o.Level, o.Expected
+	out.WorstCombination, out.WorstReversed = s.m.NamesOf(o.Combo), s.m.ReversedOf(o.Combo)
 }
 
 // factorOf returns the largest extrapolation factor among some loads, at least 1.

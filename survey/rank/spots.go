@@ -45,6 +45,7 @@ func (r *ranker) choose() {
 		r.out.Spots = append(r.out.Spots, s)
 		r.out.Qualified = r.out.Qualified || (s.WithinBudget && s.WithinSteady)
 	}
+	r.out.Relaxations = r.relaxations()
 	if !r.out.Qualified {
 		r.out.Why = r.why(picked)
 	}
@@ -65,12 +66,8 @@ func (r *ranker) promising(allowed []int, apart float64) []int {
 		return allowed
 	}
 	rough := make([]float64, len(r.cands))
-	points := r.s.sensors(r.placesOf(allowed))
-	for from := 0; from < len(points) && r.s.ctx.Err() == nil; from += scoredAtOnce {
-		to := min(from+scoredAtOnce, len(points))
-		for k, on := range r.s.m.Means(points[from:to]) {
-			rough[allowed[from+k]] = r.s.m.OfMean(on) + 1e-6*r3.Norm(on[0].Mean)
-		}
+	for k, v := range r.rough(r.placesOf(allowed)) {
+		rough[allowed[k]] = v
 	}
 	order := slices.Clone(allowed)
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(rough[a], rough[b]) })
@@ -86,6 +83,20 @@ func (r *ranker) promising(allowed []int, apart float64) []int {
 		}
 	}
 	return slices.DeleteFunc(slices.Clone(allowed), func(i int) bool { return !wanted[i] })
+}
+
+// rough returns the errors that the means of the map alone give at places, degrees,
+// as mounted. Where all count alike the field decides.
+func (r *ranker) rough(places []siting.Place) []float64 {
+	out := make([]float64, len(places))
+	points := r.s.sensors(places)
+	for from := 0; from < len(points) && r.s.ctx.Err() == nil; from += scoredAtOnce {
+		to := min(from+scoredAtOnce, len(points))
+		for k, on := range r.s.m.Means(points[from:to]) {
+			out[from+k] = r.s.m.OfMean(on) + 1e-6*r3.Norm(on[0].Mean)
+		}
+	}
+	return out
 }
 
 func (r *ranker) placesOf(some []int) []siting.Place {
@@ -113,7 +124,7 @@ func (r *ranker) refine(picked []int) {
 		for x := -r.grid.StepMM / 2; x <= r.grid.StepMM/2; x += refineStepMM {
 			for y := -r.grid.StepMM / 2; y <= r.grid.StepMM/2; y += refineStepMM {
 				p := siting.Place{At: r2.Add(r.cands[i].At, r2.Vec{X: x, Y: y}), HeightMM: r.cands[i].HeightMM}
-				if !slices.ContainsFunc(r.limits, func(c siting.Constraint) bool { return !c.Allows(p) }) {
+				if r.allows(p) {
 					near = append(near, p)
 				}
 			}
@@ -134,18 +145,24 @@ func (r *ranker) spot(i int) Spot {
 	name, distance := nearest(r.f, at)
 	g := r.centre(c.At)
 	out := Spot{
-		At: at, HeightMM: c.HeightMM, NearestStation: name,
+		At: at, HeightMM: c.HeightMM, NearestStation: name, FromMarks: r.f.Craft.FromMarks(c.At),
 		CableMM: r.cable(c.Place), CGXMM: g.X, CGYMM: g.Y,
 		Interpolated: distance > r.spacing/2,
-		WithinBudget: s.BudgetOK || !r.s.byShifting(),
+		BoundWithin:  s.BudgetOK || !r.s.byShifting(),
 	}
+	out.WithinBudget = out.BoundWithin
 	r.s.fill(&out, s)
 	out.ExtrapolationFactor = factorOf(r.f, out.WorstCombination)
-	out.PlacementToleranceMM = siting.Tolerance(c.At, toleranceStep(r.s.m.SlipMM), toleranceMostMM, func(ps []r2.Vec) bool { return r.good(ps, c.HeightMM) })
+	out.PlacementToleranceMM = r.tolerance(c.Place, toleranceMostMM)
 	if r.s.byShifting() {
 		out.WithinBudget = out.WithinBudget && out.PlacementToleranceMM >= r.s.m.SlipMM-1e-9
 	}
 	return out
+}
+
+// tolerance returns the placement tolerance of a place, up to mostMM.
+func (r *ranker) tolerance(p siting.Place, mostMM float64) float64 {
+	return siting.Tolerance(p.At, toleranceStep(r.s.m.SlipMM), mostMM, func(ps []r2.Vec) bool { return r.good(ps, p.HeightMM) })
 }
 
 // toleranceMostMM ends the search for the placement tolerance: nobody misses a place
@@ -199,7 +216,13 @@ func (r *ranker) notTold(picked []int) []bool {
 	for l, f := range fields {
 		draws[l] = magmath.NewNormal(fieldmap.Joint(f, points))
 	}
-	on := r.s.m.Means(points)
+	var errorAt []func([]r3.Vec) float64
+	if r.s.byShifting() {
+		for _, on := range r.s.m.Means(points) {
+			errorAt = append(errorAt, r.s.m.OfFields(on))
+		}
+	}
+	drawn := make([]r3.Vec, len(draws))
 	better := make([]int, len(picked))
 	values := make([]float64, len(picked))
 	for range tellDraws {
@@ -211,9 +234,9 @@ func (r *ranker) notTold(picked []int) []bool {
 				values[k] = r3.Norm(draws[0].At(k))
 			} else {
 				for l, d := range draws {
-					on[k][l].Mean = d.At(k)
+					drawn[l] = d.At(k)
 				}
-				values[k] = r.s.m.OfMean(on[k])
+				values[k] = errorAt[k](drawn)
 			}
 			if values[k] < values[0] {
 				better[k]++

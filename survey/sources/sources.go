@@ -187,9 +187,9 @@ func stationAt(f *evaluate.Findings, p r3.Vec) string {
 
 func sourceFinding(f *evaluate.Findings, state string, c source.Fitted) Source {
 	s := Source{Fitted: c, State: state, BudgetUT: f.ShiftingBudgetUT()}
-	doubt := 0.0
+	doubt, limitDoubt := 0.0, f.HSDUT()/max(f.HUT, f.HSDUT()) // relative standard uncertainties: of the current, of H in the budget
 	if state == survey.StateUnpowered {
-		s.BudgetUT = f.SteadyBudgetUT()
+		s.BudgetUT, limitDoubt = f.SteadyBudgetUT(), 0
 	} else if l, ok := f.Craft.LoadByName(state); ok && l.Kind == survey.LoadCurrent {
 		doubt = f.CurrentSD(state)
 		s.widen(doubt)
@@ -199,6 +199,7 @@ func sourceFinding(f *evaluate.Findings, state string, c source.Fitted) Source {
 	}
 	s.SafeMM = safe(c.SafeDistance)
 	s.SafeUpper95MM = safe(func(limitUT float64) float64 { return c.SafeDistanceUpper95(limitUT, doubt) })
+	s.SafeUpper95MM.Budget = c.SafeDistanceUpper95(s.BudgetUT, math.Hypot(doubt, limitDoubt))
 	s.Nearest = NearestPart(f, c.AtMM, c.Name)
 	if c.Name != "" {
 		s.StrayMM = r3.Norm(r3.Sub(c.AtMM, c.FromMM))

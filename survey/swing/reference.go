@@ -30,7 +30,7 @@ func SiteOf(craft *survey.Craft, now time.Time) Site {
 	s := craft.Site
 	e := s.Field(now)
 	return Site{
-		FieldUT: r3.Vec{X: e.H / 1000, Z: e.Z / 1000}, DeclinationDeg: e.D, DeclinationSUDeg: geomag.Uncertainty(e).D,
+		FieldUT: r3.Vec{X: e.H / 1000, Z: e.Z / 1000}, DeclinationDeg: e.D, DeclinationSUDeg: geomag.UncertaintyBeyond(e, s.YearsOutside(now)).D,
 		LatitudeDeg: s.LatitudeDeg, LongitudeDeg: s.LongitudeDeg,
 	}
 }

@@ -1,5 +1,6 @@
 // Package whatif predicts the findings of a craft after magnets, leads or parts
-// are added, moved, turned or removed. Nothing is measured and nothing is stored.
+// are added, moved, turned or removed, or after the module gets a longer cable or
+// a higher mount. Nothing is measured and nothing is stored.
 //
 // In come findings and Changes; out go findings that package rank can rank, and
 // remarks on what the prediction rests on. Start reading at Predict; traced.go
@@ -30,7 +31,7 @@ import (
 )
 
 // ErrNoChange is returned for Changes that change nothing.
-var ErrNoChange = errors.New("nothing to change: add, move, turn or take away a magnet, a lead or a part")
+var ErrNoChange = errors.New("nothing to change: add, move, turn or take away a magnet, a lead or a part, or change the cable or the heights")
 
 // Changes are made all at once, in the order of the fields.
 type Changes struct {
@@ -39,6 +40,14 @@ type Changes struct {
 	Turns      []TurnPart
 	AddMagnets []AddMagnet
 	AddLeads   []AddLead
+	CableMM    *float64  // length of the module's cable; nil: as it is
+	HeightsMM  []float64 // heights above the surface at which the module may stand too
+}
+
+// KeepField reports whether the changes leave the field as it was measured and change
+// only where the module may be mounted.
+func (c Changes) KeepField() bool {
+	return len(c.Without)+len(c.Moves)+len(c.Turns)+len(c.AddMagnets)+len(c.AddLeads) == 0
 }
 
 // MovePart moves a part, or a lead by its first point, to a place.
@@ -81,14 +90,14 @@ const addedLoad = "added lead"
 // The errors are ErrNoChange, rank.ErrNoMap, and those of a part or load that does
 // not exist or a lead of fewer than two points.
 func Predict(ctx context.Context, f *evaluate.Findings, c Changes) (*evaluate.Findings, []remark.Remark, error) {
-	if len(c.Without)+len(c.Moves)+len(c.Turns)+len(c.AddMagnets)+len(c.AddLeads) == 0 {
+	if c.KeepField() && c.CableMM == nil && len(c.HeightsMM) == 0 {
 		return nil, nil, ErrNoChange
 	}
 	if f.Map == nil {
 		return nil, nil, rank.ErrNoMap
 	}
 	w := &whatIf{was: f, now: copied(f), added: map[string][]evaluate.Change{}}
-	steps := []func(context.Context, Changes) error{w.without, w.move, w.turn, w.addMagnets, w.addLeads}
+	steps := []func(context.Context, Changes) error{w.without, w.move, w.turn, w.addMagnets, w.addLeads, w.mount}
 	for _, step := range steps {
 		if err := cmp.Or(step(ctx, c), ctx.Err()); err != nil {
 			return nil, nil, err
@@ -264,6 +273,28 @@ func (w *whatIf) turn(ctx context.Context, c Changes) error {
 		if err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// mount changes where the module may be mounted.
+func (w *whatIf) mount(_ context.Context, c Changes) error {
+	craft := w.now.Craft
+	if c.CableMM != nil {
+		craft.Module.CableMM = *c.CableMM
+		if craft.Cable == nil {
+			w.note(remark.New("whatif.no_cable"))
+		}
+	}
+	for _, h := range c.HeightsMM {
+		if len(craft.Heights) == 0 {
+			craft.Heights = []float64{0}
+		}
+		if slices.Contains(craft.Heights, h) {
+			w.note(remark.New("whatif.height_allowed", remark.Values{"height_mm": h}))
+			continue
+		}
+		craft.Heights = append(slices.Clone(craft.Heights), h)
 	}
 	return nil
 }

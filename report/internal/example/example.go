@@ -64,7 +64,7 @@ func Box(length, width float64) plane.Polygon {
 // not measured.
 func Findings(c *survey.Craft, shifting, steady evaluate.Field) *evaluate.Findings {
 	f := &evaluate.Findings{
-		Craft: c, Date: "2026-06-01", Basis: evaluate.BasisVector, HUT: 18.5,
+		Craft: c, Date: "2026-06-01", Basis: evaluate.BasisVector, HUT: 18.5, Model: geomag.WMM2025().Name(),
 		Reference: geomag.Elements{H: 18500, F: 49000},
 		LeftOut:   map[string]evaluate.LeftOut{"shifting": {RMSEUT: 0.21, Inside95Fraction: 0.94, Stations: 12}},
 		Factor:    1.5,

@@ -1,0 +1,46 @@
+package evaluate
+
+import (
+	"math"
+	"testing"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
+	"quietmount/magmath/heading"
+	"quietmount/magmath/source"
+)
+
+// A motor whose magnet warms by 40 K loses up to 8 per cent of its field: by hand, a
+// mean of -4 per cent and the variance of a uniform distribution, 0.08^2/12.
+func TestAWarmMotorLosesField(t *testing.T) {
+	rng := [3]r3.Vec{{X: 40}, {X: 80}, {Y: 60}}
+	var d magmath.Readings
+	dipole := source.Dipole{AtMM: r3.Vec{Z: 50}, MomentAm2: r3.Vec{X: 0.1, Z: 0.2}}
+	var noise []magmath.Mat3
+	for x := -120.0; x <= 120; x += 40 {
+		for y := -120.0; y <= 120; y += 40 {
+			p := r3.Vec{X: x, Y: y}
+			d.At, d.B = append(d.At, p), append(d.B, dipole.Field(p))
+			noise = append(noise, magmath.Diagonal(0.01, 0.01, 0.01))
+		}
+	}
+	d.Noise = magmath.BlockNoise(noise)
+	found, err := source.Find(t.Context(), d, []source.Magnet{{Name: "motor", AtMM: dipole.AtMM}}, nil, source.Options{})
+	if err != nil || len(found.Sources) != 1 {
+		t.Fatalf("%v, %d sources", err, len(found.Sources))
+	}
+	for _, p := range rng {
+		got := warmed(heading.Load{}, []warming{{found.Sources[0], 40 * lossPerK}}, p)
+		b := dipole.Field(p)
+		if off := r3.Norm(r3.Sub(got.Mean, r3.Scale(-0.04, b))); off > 0.01*r3.Norm(b) {
+			t.Errorf("at %v: mean %v of a field of %v", p, got.Mean, b)
+		}
+		if want := 0.08 * r3.Norm(b) / math.Sqrt(12); math.Abs(math.Sqrt(got.Cov.Trace())-want) > 0.02*want {
+			t.Errorf("at %v: %g, want %g uT", p, math.Sqrt(got.Cov.Trace()), want)
+		}
+	}
+	if got := warmed(heading.Load{}, []warming{{found.Sources[0], 0.08}}, found.Sources[0].AtMM); got.Mean != (r3.Vec{}) {
+		t.Errorf("at the magnet: %v", got.Mean)
+	}
+}

@@ -1,0 +1,113 @@
+package gate
+
+import (
+	"context"
+	"maps"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath/remark"
+	"quietmount/survey/logbook"
+)
+
+// clipping looks for an axis of the sensor that stops at a value short of the
+// stated range: a probe set to another range than the craft file says, or one whose
+// amplifier saturates. All runs of one probe are looked at together.
+func clipping(_ context.Context, s subject) Check {
+	if why, found := Clips(s.f.Runs, s.f.Craft.MeasuringModule().RangeUT); found {
+		return failed(why)
+	}
+	if len(s.f.Runs) == 0 {
+		return abstain(remark.New("gate.no_captures"))
+	}
+	return passed()
+}
+
+// Limits of clipping. Readings of a field that is not clipped crowd in its middle,
+// not at its end: the outermost value of an axis is a rare one. Own judgement, no
+// source.
+const (
+	clipReadings = 30 // at the outermost value, at least
+	clipStations = 2  // at which they were taken
+	clipValues   = 20 // different values that the axis axes must have shown, the finest of them: fewer is a coarse sensor
+	clipCrowd    = 8  // times as many as at the usual value
+)
+
+// Clips reports whether readings of the runs, as the probe sent them, crowd at the
+// outermost value of an axis, microtesla, that is under the stated range (0: none
+// stated). The remark names axis and level; captures at the stated range itself are
+// not meant.
+func Clips(runs []*logbook.Run, rangeUT float64) (remark.Remark, bool) {
+	axes := [3]tally{}
+	fine := 0
+	for axis := range axes {
+		axes[axis] = tallyOf(runs, axis)
+		if len(axes[axis]) > len(axes[fine]) {
+			fine = axis
+		}
+	}
+	if len(axes[fine]) < clipValues {
+		return remark.Remark{}, false
+	}
+	usual := axes[fine].usual()
+	for axis, t := range axes {
+		for _, level := range t.ends() {
+			n := t[level].readings
+			short := rangeUT <= 0 || math.Abs(level) < 0.98*rangeUT
+			if short && n >= clipReadings && n > clipCrowd*usual && len(t[level].stations) >= clipStations {
+				return remark.New("gate.clipping", remark.Values{"axis": []string{"x", "y", "z"}[axis], "level_ut": level, "readings": n, "range_ut": rangeUT}), true
+			}
+		}
+	}
+	return remark.Remark{}, false
+}
+
+// tally counts the readings of an axis by their value, microtesla.
+type tally map[float64]crowd
+
+type crowd struct {
+	readings int
+	stations map[string]bool
+}
+
+func tallyOf(runs []*logbook.Run, axis int) tally {
+	t := tally{}
+	for _, r := range runs {
+		for _, c := range r.Valid() {
+			for _, x := range c.Samples {
+				v := component(x.B, axis)
+				k := t[v]
+				if k.stations == nil {
+					k.stations = map[string]bool{}
+				}
+				k.readings++
+				k.stations[c.Station] = true
+				t[v] = k
+			}
+		}
+	}
+	return t
+}
+
+// usual is the median number of readings of one value.
+func (t tally) usual() int {
+	sizes := make([]int, 0, len(t))
+	for _, k := range t {
+		sizes = append(sizes, k.readings)
+	}
+	slices.Sort(sizes)
+	return sizes[len(sizes)/2]
+}
+
+// ends are the least and the greatest value.
+func (t tally) ends() []float64 {
+	all := slices.Sorted(maps.Keys(t))
+	if len(all) == 0 {
+		return nil
+	}
+	return []float64{all[0], all[len(all)-1]}
+}
+
+func component(v r3.Vec, axis int) float64 { return [3]float64{v.X, v.Y, v.Z}[axis] }
