@@ -25,6 +25,7 @@ type Relaxation struct {
 	Least      *Opening      // what the least relaxation opens; the best spot where nothing is gained, nil without spots
 	Best       *Opening      // the best place without the constraint; nil where nothing is gained
 	Says       remark.Remark // zero where nothing is gained
+	inWhy      bool          // Ranking.Why has it
 }
 
 // Opening is a place that a relaxation opens, and the heading errors there as
@@ -95,7 +96,7 @@ func (r *Ranking) Costs() []remark.Remark {
 	var out []remark.Remark
 	gains := false
 	for _, x := range r.Relaxations {
-		if gains = gains || x.Gains; x.Gains && (r.Qualified || !x.Least.Qualifies) {
+		if gains = gains || x.Gains; x.Gains && !x.inWhy {
 			out = append(out, x.Says)
 		}
 	}
