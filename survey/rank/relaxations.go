@@ -178,7 +178,7 @@ func (r *ranker) inTheWay(part string, mm float64, at r2.Vec) bool {
 // mm, and heightNodes the nodes of the grid at which they are, about.
 var moreHeights = []float64{20, 40, 60, 100}
 
-const heightNodes = 600
+const heightNodes = 400
 
 // higher returns the places above the craft's heights that nothing else forbids.
 func (r *ranker) higher() barred {
