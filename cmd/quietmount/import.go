@@ -13,6 +13,8 @@ import (
 	"quietmount/survey"
 	"quietmount/survey/craftfile"
 	"quietmount/survey/csvfile"
+	"quietmount/survey/evaluate"
+	"quietmount/survey/gate"
 	"quietmount/survey/logbook"
 )
 
@@ -48,10 +50,28 @@ func runImport(c *cli.Context, sh shell) error {
 		return err
 	}
 	a := answer.NewImport(run, in.Warnings)
+	if why, none := run.NoneUsable(c.Context, craft.MeasuringModule().RangeUT); none {
+		a.Unusable = new(answer.CodedOf(words.Terminal, why))
+	} else if a.Checked, err = importChecks(c.Context, sh, craft, run); err != nil {
+		return err
+	}
 	for _, w := range a.Warnings {
 		say(sh.Err, "quietmount: warning: %s", w)
 	}
-	return show(c, sh, a, true)
+	return show(c, sh, a, a.Unusable == nil && a.Untrusted() == "")
+}
+
+// importChecks returns the checks of an imported run by itself; none where it cannot
+// be evaluated, which the answers say later.
+func importChecks(ctx context.Context, sh shell, craft *survey.Craft, run *logbook.Run) (answer.Checked, error) {
+	checks, err := computed(ctx, sh, "checking the captures", func(ctx context.Context, _ func(string)) ([]gate.Check, error) {
+		found, err := evaluate.Evaluate(ctx, craft, []*logbook.Run{run}, evaluate.Options{})
+		if ctx.Err() != nil || err != nil {
+			return nil, ctx.Err()
+		}
+		return gate.OfRun(ctx, found), nil
+	})
+	return answer.ChecksOf(words.Terminal, checks), err
 }
 
 func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (csvfile.Options, error) {

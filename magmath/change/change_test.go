@@ -4,11 +4,14 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
-	"quietmount/magmath"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"quietmount/magmath"
+	"quietmount/magmath/simtest"
 )
 
 // bench draws n stations' disturbances and differences with independent
@@ -217,4 +220,198 @@ func TestDegenerateInput(t *testing.T) {
 			t.Errorf("%s: %v, want %v", c.name, err, c.want)
 		}
 	}
+}
+
+// places puts stations on a grid of 45 mm, eight in a row.
+func places(n int) []r3.Vec {
+	var out []r3.Vec
+	for i := range n {
+		out = append(out, r3.Vec{X: 45 * float64(i%8), Y: 45 * float64(i/8)})
+	}
+	return out
+}
+
+// dipole is the field of a dipole, uT, places in mm.
+func dipole(p, at, momentAm2 r3.Vec) r3.Vec {
+	r := r3.Sub(p, at)
+	d := r3.Norm(r)
+	u := r3.Scale(1/d, r)
+	return r3.Scale(1e8/(d*d*d), r3.Sub(r3.Scale(3*r3.Dot(momentAm2, u), u), momentAm2))
+}
+
+// With equal weights the sum is chi-square times the weight; with two unequal ones
+// its distribution is integrated by brute force.
+func TestWeightedChiSquares(t *testing.T) {
+	for _, k := range []int{1, 3, 20} {
+		weights := make([]float64, k)
+		for i := range weights {
+			weights[i] = 0.7
+		}
+		c := distuv.ChiSquared{K: float64(k)}
+		for _, p := range []float64{0.5, 0.1, 0.01, 1e-4} {
+			got := weightedChiSquares(weights, 0.7*c.Quantile(1-p))
+			if math.Abs(got/p-1) > 0.1 {
+				t.Errorf("%d equal weights: %g, want %g", k, got, p)
+			}
+		}
+	}
+	for _, x := range []float64{4, 4.0001, 15, 30} {
+		want, parts := 0.0, 4000
+		one := distuv.ChiSquared{K: 1}
+		for i := range parts {
+			a := one.Quantile((float64(i) + 0.5) / float64(parts))
+			want += one.Survival(x - 3*a)
+		}
+		want /= float64(parts)
+		if got := weightedChiSquares([]float64{3, 1}, x); math.Abs(got/want-1) > 0.1 {
+			t.Errorf("weights 3 and 1 over %g: %g, want %g", x, got, want)
+		}
+	}
+	if got := weightedChiSquares([]float64{1}, 0); got != 1 {
+		t.Errorf("over 0: %g", got)
+	}
+}
+
+// The overall test is exact where nothing changed, and finds a magnet too deep to
+// show at single stations.
+func TestOverall(t *testing.T) {
+	rng := rand.New(rand.NewPCG(11, 12))
+	const n = 48
+	trials := simtest.Trials(60, 600)
+	at := places(n)
+	magnet, moment := r3.Vec{X: 160, Y: 110, Z: 130}, r3.Vec{Z: 0.05}
+	low, named, found := 0, 0, 0
+	for range trials {
+		d := bench(rng, n, r3.Vec{X: 1}, r3.Vec{Z: 2})
+		d.At = at
+		r, err := Compare(t.Context(), d, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.OverallP < 0.1 {
+			low++
+		}
+		for i, p := range at {
+			d.Diff[i] = r3.Add(d.Diff[i], dipole(p, magnet, moment))
+		}
+		if r, err = Compare(t.Context(), d, Options{}); err != nil {
+			t.Fatal(err)
+		}
+		for _, s := range r.Stations {
+			if s.Significant {
+				named++
+				break
+			}
+		}
+		if r.OverallP < overallP {
+			found++
+		}
+	}
+	t.Logf("p < 0.1 in %d of %d; a deep magnet is found in %d, at stations in %d", low, trials, found, named)
+	// Two depths of one field are less than two tests: Bonferroni is on the safe side.
+	if most := 0.1 + 3*math.Sqrt(0.09/float64(trials)); float64(low)/float64(trials) > most || low == 0 {
+		t.Errorf("p < 0.1 in %d of %d", low, trials)
+	}
+	if 10*found < 9*trials || found < named {
+		t.Errorf("a deep magnet is found in %d of %d, at stations in %d", found, trials, named)
+	}
+}
+
+// A probe set down far beside the mark changes one station along its gradient: that is
+// named a slip. A change across the gradient, or one larger than any slip, is a change.
+func TestLongSlips(t *testing.T) {
+	rng := rand.New(rand.NewPCG(13, 14))
+	const n = 40
+	trials := 300
+	if testing.Short() {
+		trials = 80
+	}
+	slip := r3.Vec{X: 6} // uT in 5 mm
+	at := places(n)
+	data := func() Data {
+		d := bench(rng, n, r3.Vec{}, r3.Vec{})
+		d.At = at
+		for range n {
+			d.Slips = append(d.Slips, magmath.Outer(slip, slip))
+		}
+		return d
+	}
+	alarms, named := 0, 0
+	for range trials {
+		d := data()
+		for i := range d.Diff {
+			if i != 3 && rng.Float64() < 0.1 { // 10 mm one way or the other
+				d.Diff[i] = r3.Add(d.Diff[i], r3.Scale(2*math.Cos(2*math.Pi*rng.Float64()), slip))
+			}
+		}
+		d.Diff[3] = r3.Add(d.Diff[3], r3.Scale(2, slip))
+		r, err := Compare(t.Context(), d, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.Changed {
+			alarms++
+		}
+		if r.Stations[3].Slip {
+			named++
+		}
+	}
+	t.Logf("false alarm in %d of %d; a slip is named in %d", alarms, trials, named)
+	// A rate of 0.05 and three standard errors.
+	if most := 0.05 + 3*math.Sqrt(0.05*0.95/float64(trials)); float64(alarms)/float64(trials) > most {
+		t.Errorf("false alarm in %d of %d", alarms, trials)
+	}
+	if 10*named < 9*trials {
+		t.Errorf("a slip is named in %d of %d", named, trials)
+	}
+	for _, change := range []r3.Vec{{Y: 12}, {X: 40}} {
+		d := data()
+		d.Diff[3] = change
+		r, err := Compare(t.Context(), d, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if s := r.Stations[3]; !s.Significant || s.Slip {
+			t.Errorf("%v: %+v", change, s)
+		}
+	}
+}
+
+// A factor of the amperes that is common to a run is no change.
+func TestCommonFactor(t *testing.T) {
+	rng := rand.New(rand.NewPCG(15, 16))
+	const n, sd = 30, 0.07
+	alarms, trials := 0, 100
+	for range trials {
+		d := bench(rng, n, r3.Vec{}, r3.Vec{})
+		factor := sd * rng.NormFloat64()
+		for i, b := range d.Before {
+			d.Diff[i] = r3.Add(d.Diff[i], r3.Scale(factor, b))
+			for j, q := range d.Before[i:] {
+				magmath.AddBlock(d.Cov, 3*i, 3*(i+j), outer(b, q, sd*sd))
+			}
+		}
+		d.At = places(n)
+		r, err := Compare(t.Context(), d, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r.Changed {
+			alarms++
+		}
+	}
+	if alarms > 11 { // 0.05 and three standard errors
+		t.Errorf("%d of %d raise a false alarm", alarms, trials)
+	}
+}
+
+func outer(a, b r3.Vec, f float64) magmath.Mat3 {
+	x, y := [3]float64{a.X, a.Y, a.Z}, [3]float64{b.X, b.Y, b.Z}
+	var m magmath.Mat3
+	for i := range 3 {
+		for j := range 3 {
+			m[i][j] = f * x[i] * y[j]
+		}
+	}
+	return m
 }

@@ -20,11 +20,14 @@ type comparison struct {
 	h *mat.Dense    // derivatives by the common part: 3n rows, uniform then rotation (radians)
 	v *mat.SymDense // of d if nothing changed
 	f []float64     // degrees of freedom, a station
+
+	slips     []magmath.Mat3 // nil: none
+	slipShare float64
 }
 
 func newComparison(d Data, o Options) *comparison {
 	c := &comparison{n: len(d.Diff), c: d.Cov, h: mat.NewDense(3*len(d.Diff), 6, nil)}
-	c.f = d.Freedom
+	c.f, c.slips, c.slipShare = d.Freedom, d.Slips, o.SlipShare
 	for i, v := range d.Diff {
 		c.d = append(c.d, v.X, v.Y, v.Z)
 		// t x b = -[b]x t
@@ -68,7 +71,7 @@ func (c *comparison) settle() (clean []int, tests []Station, err error) {
 		}
 		var next []int
 		for i, t := range tests {
-			if t.P >= cleanP {
+			if c.chance(t.ChiSquare, i) >= cleanP {
 				next = append(next, i)
 			}
 		}
@@ -138,9 +141,25 @@ func (c *comparison) test(clean []int) ([]Station, error) {
 		if math.IsInf(t, 1) {
 			return nil, magmath.ErrSingular
 		}
-		out[i] = Station{Change: diff, Cov: cov, ChiSquare: t, P: c.chance(t, i)}
+		out[i] = Station{Change: diff, Cov: cov, ChiSquare: t}
+		out[i].P, out[i].Slip = c.withSlip(out[i], i)
 	}
 	return out, nil
+}
+
+// withSlip returns the probability of a departure larger than that of station i if
+// nothing changed, and whether a long slip explains it and the ordinary hand does
+// not. The departure is drawn from a mixture, with the slip's covariance for the
+// share of differences that have one, and its distances from zero are those in the
+// one and in the other; for a single component this probability is exact, for several
+// at most twice too small.
+func (c *comparison) withSlip(s Station, i int) (p float64, slip bool) {
+	ordinary := c.chance(s.ChiSquare, i)
+	if c.slips == nil {
+		return ordinary, false
+	}
+	long := c.chance(magmath.Mahalanobis(s.Change, s.Cov.Add(c.slips[i])), i)
+	return (1-c.slipShare)*ordinary + c.slipShare*long, ordinary < cleanP && long >= cleanP
 }
 
 // chance returns the probability of a squared distance larger than t if nothing

@@ -5,7 +5,6 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
-	"gonum.org/v1/gonum/stat/distuv"
 
 	"quietmount/magmath"
 )
@@ -47,53 +46,9 @@ func (c *comparison) common(clean []int, o Options) (Common, error) {
 	return out, nil
 }
 
-// overallP is the probability below which the overall test finds a change.
-const overallP = 0.01
-
-// wellKnown is the number of degrees of freedom below which the overall test
-// leaves a station out.
-const wellKnown = 10
-
-// overall tests the stations together. The errors of their covariances are common
-// to them (the same hand) and do not average out: the mean square has an F
-// distribution with the least degrees of freedom among them.
-func (r *Result) overall() error {
-	var some []int
-	freedom := math.Inf(1)
-	for i := range r.Stations {
-		if r.c.f == nil || r.c.f[i] >= wellKnown {
-			some = append(some, i)
-			if r.c.f != nil {
-				freedom = min(freedom, r.c.f[i])
-			}
-		}
-	}
-	r.OverallP, r.OverallFreedom = 1, 3*len(some)
-	if len(some) == 0 {
-		return nil
-	}
-	sub, d := r.c.block(some)
-	var chol mat.Cholesky
-	if !chol.Factorize(sub) {
-		return magmath.ErrSingular
-	}
-	var x mat.VecDense
-	if err := chol.SolveVecTo(&x, d); err != nil && math.IsInf(chol.Cond(), 1) {
-		return magmath.ErrSingular
-	}
-	r.OverallChiSquare = mat.Dot(d, &x)
-	k := float64(r.OverallFreedom)
-	if freedom < exactlyKnown {
-		r.OverallP = distuv.F{D1: k, D2: freedom}.Survival(r.OverallChiSquare / k)
-	} else {
-		r.OverallP = distuv.ChiSquared{K: k}.Survival(r.OverallChiSquare)
-	}
-	r.Changed = r.Changed || r.OverallP < overallP
-	return nil
-}
-
 // Left returns all stations' differences minus the common part, microtesla, and
-// their joint covariance V if nothing changed, to which a source can be fitted.
+// their joint covariance V if nothing changed, long slips included, to which a source
+// can be fitted.
 // before are the vectors of Data.Before.
 func (r *Result) Left(before []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	out := make([]r3.Vec, len(before))
@@ -103,6 +58,11 @@ func (r *Result) Left(before []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	}
 	v := mat.NewSymDense(len(r.c.d), nil)
 	v.CopySym(r.c.v)
+	for i, s := range r.Stations {
+		if s.Slip {
+			magmath.AddBlock(v, 3*i, 3*i, r.c.slips[i])
+		}
+	}
 	return out, v
 }
 

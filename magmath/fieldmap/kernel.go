@@ -44,11 +44,7 @@ func (s Smooth) Params() []float64 { return []float64{s.LogSD, s.LogLength} }
 func (Smooth) With(p []float64) Kernel { return Smooth{p[0], p[1]} }
 
 // K implements Kernel.
-func (s Smooth) K(p, q r3.Vec) magmath.Mat3 {
-	u := math.Sqrt(5) * r3.Norm(r3.Sub(p, q)) / math.Exp(s.LogLength)
-	k := math.Exp(2*s.LogSD-u) * (1 + u + u*u/3)
-	return magmath.Diagonal(k, k, k)
-}
+func (s Smooth) K(p, q r3.Vec) magmath.Mat3 { return ready(s)(p, q) }
 
 // Slopes implements Kernel.
 func (s Smooth) Slopes(p, q r3.Vec, into []magmath.Mat3) {
@@ -95,6 +91,21 @@ func ready(k Kernel) func(p, q r3.Vec) magmath.Mat3 {
 		c, _, plane := k.scales()
 		return func(p, q r3.Vec) magmath.Mat3 {
 			return mirroredK(c, r3.Vec{X: p.X - q.X, Y: p.Y - q.Y, Z: p.Z + q.Z - 2*plane})
+		}
+	case Smooth:
+		variance, perMM := math.Exp(2*k.LogSD), math.Sqrt(5)/math.Exp(k.LogLength)
+		return func(p, q r3.Vec) magmath.Mat3 {
+			d := r3.Sub(p, q)
+			u := perMM * math.Sqrt(r3.Dot(d, d))
+			v := variance * math.Exp(-u) * (1 + u + u*u/3)
+			return magmath.Diagonal(v, v, v)
+		}
+	case CurlFree:
+		variance, perMM := math.Exp(2*k.LogSD), math.Exp(-k.LogLength)
+		return func(p, q r3.Vec) magmath.Mat3 {
+			r := r3.Scale(perMM, r3.Sub(p, q))
+			v := variance * math.Exp(-r3.Norm2(r)/2)
+			return magmath.Diagonal(v, v, v).Add(magmath.Outer(r, r).Scale(-v))
 		}
 	case Sum:
 		parts := make([]func(p, q r3.Vec) magmath.Mat3, len(k))
@@ -249,10 +260,7 @@ func (c CurlFree) parts(p, q r3.Vec) (outer magmath.Mat3, v, u float64) {
 }
 
 // K implements Kernel.
-func (c CurlFree) K(p, q r3.Vec) magmath.Mat3 {
-	outer, v, _ := c.parts(p, q)
-	return magmath.Diagonal(v, v, v).Add(outer.Scale(-v))
-}
+func (c CurlFree) K(p, q r3.Vec) magmath.Mat3 { return ready(c)(p, q) }
 
 // Slopes implements Kernel.
 func (c CurlFree) Slopes(p, q r3.Vec, into []magmath.Mat3) {

@@ -27,6 +27,7 @@ type Map struct {
 	upper  blas64.Triangular // U of the readings' covariance C = U^T U
 	alpha  *mat.VecDense
 	kernel func(p, q r3.Vec) magmath.Mat3 // Kernel.K, made ready
+	moved  func(p r3.Vec) r3.Vec          // posterior mean of the source mean; nil: known.at and times have it
 	left   *LeftOut                       // nil: not worked out yet
 }
 
@@ -53,6 +54,7 @@ func condition(ctx context.Context, d magmath.Readings, k Kernel, known features
 	}
 	m.alpha = solved(m.upper, stack(d.Less(known.mean)))
 	m.times = known.multiples(m.alpha)
+	m.moved = known.sourceMean.moved(m.times[:known.count[0]])
 	return m, nil
 }
 
@@ -67,13 +69,24 @@ func (m *Map) At(p r3.Vec) (r3.Vec, magmath.Mat3) {
 
 // Mean returns the posterior mean at p, microtesla, at much less cost than At.
 func (m *Map) Mean(p r3.Vec) r3.Vec {
-	b, fields := m.known.at(p, nil)
-	for k, v := range fields {
-		b = r3.Add(b, r3.Scale(m.times[k], v))
-	}
+	b := m.explicit(p)
 	a := m.alpha.RawVector().Data
 	for i, q := range m.data.At {
 		b = r3.Add(b, m.kernel(p, q).Apply(r3.Vec{X: a[3*i], Y: a[3*i+1], Z: a[3*i+2]}))
+	}
+	return b
+}
+
+// explicit returns the posterior mean at p of the source mean and of the sources.
+func (m *Map) explicit(p r3.Vec) r3.Vec {
+	known, times, b := m.known, m.times, r3.Vec{}
+	if m.moved != nil {
+		b, known.sourceMean, times = m.moved(p), nil, times[known.count[0]:]
+	}
+	rest, fields := known.at(p, nil)
+	b = r3.Add(b, rest)
+	for k, v := range fields {
+		b = r3.Add(b, r3.Scale(times[k], v))
 	}
 	return b
 }
@@ -234,6 +247,7 @@ func (m *Map) After(sourceMean *SourceMean, fields ...func(p r3.Vec) []r3.Vec) *
 	out := *m
 	if sourceMean != nil {
 		out.known.sourceMean = sourceMean
+		out.moved = sourceMean.moved(m.times[:m.known.count[0]])
 	}
 	out.Sources = slices.Clone(m.Sources)
 	for i, f := range fields {

@@ -1,6 +1,7 @@
 package heading
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -65,35 +66,120 @@ const slipped = 0.95
 // headings, leans and the combinations of loads. Covariances and the uncertainty
 // of H are not looked at. Combos are those of Sampler.WorstPosterior.
 func (m Mounting) AtPlace(loads []Load, combos [][]int) float64 {
-	t := newTilt(m.TiltDeg)
 	means := make([]r3.Vec, len(loads))
 	for l, load := range loads {
 		means[l] = load.Mean
 	}
-	deg, _ := errorOf(t.slippedMost(loads, means, combos, m.SlipMM), m.HUT)
+	s := Slipped{hUT: m.HUT}
+	s.take(newTilt(m.TiltDeg), loads, combos, m.SlipMM)
+	return s.Error(means)
+}
+
+// Slipped is AtPlace for many fields that the same loads may have at one place. It
+// must not be used by two goroutines at once.
+type Slipped struct {
+	sliding
+	hUT float64
+}
+
+// Slipped makes ready for loads, whose means are not looked at.
+func (m Mounting) Slipped(loads []Load, combos [][]int) *Slipped {
+	s := &Slipped{hUT: m.HUT}
+	s.take(newTilt(m.TiltDeg), loads, combos, m.SlipMM)
+	s.arrange()
+	return s
+}
+
+// Error returns the error of AtPlace, degrees, for the loads' fields d at the exact
+// place, microtesla.
+func (s *Slipped) Error(d []r3.Vec) float64 {
+	deg, _ := errorOf(s.most(d), s.hUT)
 	return deg
 }
 
-// slippedMost returns the 0.95 quantile over the slip of the largest horizontal
-// part that the combos have, their loads' fields at the exact place being d.
-func (t tilt) slippedMost(loads []Load, d []r3.Vec, combos [][]int, slipMM float64) float64 {
-	if slipMM == 0 || !slices.ContainsFunc(loads, func(l Load) bool { return len(l.Slip) > 0 }) {
-		return t.most(d, combos)
+// sliding is what a slip of the hand adds to the combinations of loads at a place.
+type sliding struct {
+	tilt
+	combos [][]int
+	at     []r3.Vec // of each combo, the sum of its loads' fields at the exact place
+	slips  []slide  // none: nothing slips
+	by     []r3.Vec // of each slip, what it adds to each combo
+}
+
+// slide is a place of the slip with a bound of the horizontal part that it adds to
+// any combination.
+type slide struct {
+	place  int
+	length float64
+}
+
+// take makes ready for the loads, whose means are not looked at.
+func (s *sliding) take(t tilt, loads []Load, combos [][]int, slipMM float64) {
+	s.tilt, s.combos, s.slips, s.by = t, combos, s.slips[:0], s.by[:0]
+	for len(s.at) < len(combos) {
+		s.at = append(s.at, r3.Vec{})
 	}
-	// The quantile lies between the second and the third largest of the places.
-	var first, second, third float64
+	if slipMM == 0 || !slices.ContainsFunc(loads, func(l Load) bool { return len(l.Slip) > 0 }) {
+		return
+	}
 	for k := range SlipPlaces {
-		b := 0.0
 		for _, combo := range combos {
 			var sum r3.Vec
 			for _, l := range combo {
-				at := d[Loaded(l)]
 				if slip := loads[Loaded(l)].Slip; len(slip) > 0 {
-					at = r3.Add(at, slip[k])
+					sum = r3.Add(sum, signed(slip[k], l))
 				}
-				sum = r3.Add(sum, signed(at, l))
 			}
-			b = max(b, t.horizontal(sum))
+			s.by = append(s.by, sum)
+		}
+		s.slips = append(s.slips, slide{k, math.Inf(1)})
+	}
+}
+
+// arrange puts the slips that add most first, which pays where most is asked for
+// often.
+func (s *sliding) arrange() {
+	for i := range s.slips {
+		length := 0.0
+		for _, by := range s.by[s.slips[i].place*len(s.combos):][:len(s.combos)] {
+			length = max(length, s.horizontal(by))
+		}
+		if !math.IsNaN(length) {
+			s.slips[i].length = length
+		}
+	}
+	slices.SortFunc(s.slips, func(a, b slide) int { return cmp.Or(cmp.Compare(b.length, a.length), a.place-b.place) })
+}
+
+// most returns the 0.95 quantile over the slip of the largest horizontal part that
+// the combos have, their loads' fields at the exact place being d.
+//
+// The quantile lies between the second and the third largest of the places. The
+// horizontal part is a seminorm: once the longest of the slips that are left cannot
+// bring the field at the exact place over the third, none of them can.
+func (s *sliding) most(d []r3.Vec) float64 {
+	exact := 0.0
+	for c, combo := range s.combos {
+		var sum r3.Vec
+		for _, l := range combo {
+			sum = r3.Add(sum, signed(d[Loaded(l)], l))
+		}
+		s.at[c] = sum
+		if b := s.horizontal(sum); b > exact || math.IsNaN(b) {
+			exact = b
+		}
+	}
+	if len(s.slips) == 0 || math.IsNaN(exact) {
+		return exact
+	}
+	var first, second, third float64
+	for _, x := range s.slips {
+		if exact+x.length <= third {
+			break
+		}
+		b := 0.0
+		for c, by := range s.by[x.place*len(s.combos):][:len(s.combos)] {
+			b = max(b, s.horizontal(r3.Add(s.at[c], by)))
 		}
 		switch {
 		case math.IsNaN(b):
@@ -108,19 +194,4 @@ func (t tilt) slippedMost(loads []Load, d []r3.Vec, combos [][]int, slipMM float
 	}
 	const pos = slipped*SlipPlaces - 0.5 // of SlipPlaces in order, counted from zero; see ordered.quantile
 	return third + (pos-(SlipPlaces-3))*(second-third)
-}
-
-// most returns the largest horizontal part that the combos of some fields have.
-func (t tilt) most(d []r3.Vec, combos [][]int) float64 {
-	most := 0.0
-	for _, combo := range combos {
-		var sum r3.Vec
-		for _, l := range combo {
-			sum = r3.Add(sum, signed(d[Loaded(l)], l))
-		}
-		if b := t.horizontal(sum); b > most || math.IsNaN(b) {
-			most = b
-		}
-	}
-	return most
 }

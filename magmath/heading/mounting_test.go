@@ -125,3 +125,55 @@ func TestExpected(t *testing.T) {
 		t.Errorf("NaN gives %g", got)
 	}
 }
+
+// What is skipped because it cannot matter does not matter: Slipped and Expected
+// against all places of the slip sorted, and against averaging these.
+func TestSlipsThatCannotMatter(t *testing.T) {
+	rng := rand.New(rand.NewPCG(20261130, 12))
+	combos := [][]int{{0}, {^1}, {0, 1}, {0, ^1}}
+	m := Mounting{HUT: 18, HSDUT: 0.3, TiltDeg: 12, SlipMM: 3}
+	plain := func(loads []Load, d []r3.Vec) float64 {
+		var all []float64
+		for k := range SlipPlaces {
+			b := 0.0
+			for _, combo := range combos {
+				var sum r3.Vec
+				for _, l := range combo {
+					sum = r3.Add(sum, signed(r3.Add(d[Loaded(l)], loads[Loaded(l)].Slip[k]), l))
+				}
+				b = max(b, Horizontal(sum, m.TiltDeg))
+			}
+			all = append(all, b)
+		}
+		var o ordered
+		o.of(all)
+		deg, _ := errorOf(o.quantile(slipped), m.HUT)
+		return deg
+	}
+	s := NewSampler(2)
+	for range 40 {
+		loads := make([]Load, 2)
+		for l := range loads {
+			loads[l] = Load{Mean: r3.Scale(1.5, normal3(rng)), Cov: magmath.Diagonal(0.04, 0.02, 0.03)}
+			for range SlipPlaces { // uneven, as beside a conductor
+				loads[l].Slip = append(loads[l].Slip, r3.Scale(0.4, normal3(rng)))
+			}
+		}
+		at, sum := m.Slipped(loads, combos), 0.0
+		for i := range expectedDraws {
+			d := make([]r3.Vec, 2)
+			for l, load := range loads {
+				z := s.points[l][i]
+				d[l] = r3.Add(load.Mean, r3.Vec{X: 0.2 * z.X, Y: math.Sqrt(0.02) * z.Y, Z: math.Sqrt(0.03) * z.Z})
+			}
+			want := plain(loads, d)
+			if got := at.Error(d); math.Abs(got-want) > 1e-9 {
+				t.Fatalf("%v: %g degrees, by all places %g", d, got, want)
+			}
+			sum += min(want, mostCountedDeg)
+		}
+		if got := s.Expected(loads, combos, m); math.Abs(got-sum/expectedDraws) > 1e-9 {
+			t.Errorf("expected %g degrees, by all places %g", got, sum/expectedDraws)
+		}
+	}
+}

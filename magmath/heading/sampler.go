@@ -34,6 +34,8 @@ type Sampler struct {
 	drawn  [][]r3.Vec // a load's disturbances in each draw
 	order  ordered    // of values
 	few    []r3.Vec   // of one draw, its loads' disturbances
+	sums   []r3.Vec   // of each draw, the disturbance of one combination
+	slides sliding
 }
 
 // NewSampler returns a sampler for as many loads together; it grows by itself when
@@ -89,7 +91,7 @@ var alone = [][]int{{0}}
 func (s *Sampler) WorstPosterior(loads []Load, combos [][]int, m Mounting) (Error, []int) {
 	s.grow(len(loads))
 	t := newTilt(m.TiltDeg)
-	if !s.drawAll(loads, combos) || math.IsNaN(m.TiltDeg+m.SlipMM+m.HUT+m.HSDUT) {
+	if !s.drawAll(loads, combos, draws) || math.IsNaN(m.TiltDeg+m.SlipMM+m.HUT+m.HSDUT) {
 		return undefined(), WorstCombo(loads, combos, m.TiltDeg)
 	}
 	if m.SlipMM > 0 {
@@ -97,15 +99,7 @@ func (s *Sampler) WorstPosterior(loads []Load, combos [][]int, m Mounting) (Erro
 	}
 	clear(s.values)
 	for _, combo := range combos {
-		for i := range s.values {
-			var d r3.Vec
-			for _, l := range combo {
-				if l < 0 {
-					d = r3.Sub(d, s.drawn[^l][i])
-				} else {
-					d = r3.Add(d, s.drawn[l][i])
-				}
-			}
+		for i, d := range s.sum(combo) {
 			s.values[i] = max(s.values[i], t.horizontal(d))
 		}
 	}
@@ -117,6 +111,30 @@ func (s *Sampler) WorstPosterior(loads []Load, combos [][]int, m Mounting) (Erro
 	e.Estimate, e.AnyDirection = errorOf(q.Estimate, 1)
 	e.Upper95, _ = errorOf(q.Upper95, 1)
 	return e, WorstCombo(loads, combos, m.TiltDeg)
+}
+
+// sum returns the disturbance of a combination in each draw; it is not kept.
+func (s *Sampler) sum(combo []int) []r3.Vec {
+	if len(combo) == 1 && combo[0] >= 0 {
+		return s.drawn[combo[0]]
+	}
+	if s.sums == nil {
+		s.sums = make([]r3.Vec, draws)
+	}
+	clear(s.sums)
+	for _, l := range combo {
+		own := s.drawn[Loaded(l)]
+		if l < 0 {
+			for i, d := range own {
+				s.sums[i] = r3.Sub(s.sums[i], d)
+			}
+			continue
+		}
+		for i, d := range own {
+			s.sums[i] = r3.Add(s.sums[i], d)
+		}
+	}
+	return s.sums
 }
 
 // leastH keeps the draws of H, microtesla, positive.
@@ -145,15 +163,17 @@ const expectedDraws = 256
 // places are ordered by. NaN as in Posterior.
 func (s *Sampler) Expected(loads []Load, combos [][]int, m Mounting) float64 {
 	s.grow(len(loads))
-	if !s.drawAll(loads, combos) || math.IsNaN(m.TiltDeg+m.SlipMM+m.HUT) {
+	if !s.drawAll(loads, combos, expectedDraws) || math.IsNaN(m.TiltDeg+m.SlipMM+m.HUT) {
 		return math.NaN()
 	}
-	t, sum := newTilt(m.TiltDeg), 0.0
+	s.slides.take(newTilt(m.TiltDeg), loads, combos, m.SlipMM)
+	s.slides.arrange()
+	sum := 0.0
 	for i := range expectedDraws {
 		for l := range loads {
 			s.few[l] = s.drawn[l][i]
 		}
-		deg, _ := errorOf(t.slippedMost(loads, s.few, combos, m.SlipMM), m.HUT)
+		deg, _ := errorOf(s.slides.most(s.few), m.HUT)
 		sum += min(deg, mostCountedDeg)
 	}
 	return sum / expectedDraws
@@ -164,18 +184,18 @@ func (s *Sampler) Magnitude(mean r3.Vec, cov magmath.Mat3) Quantiles {
 	if !finite(mean, cov) {
 		return undefined().Quantiles
 	}
-	s.draw(0, Load{Mean: mean, Cov: cov})
+	s.draw(0, Load{Mean: mean, Cov: cov}, draws)
 	for i, d := range s.drawn[0] {
 		s.values[i] = r3.Norm(d)
 	}
 	return s.quantiles()
 }
 
-// draw fills the disturbances of load number l.
-func (s *Sampler) draw(l int, load Load) {
+// draw fills the first n disturbances of load number l.
+func (s *Sampler) draw(l int, load Load, n int) {
 	a, m := root(load.Cov), load.Mean
 	out := s.drawn[l]
-	for i, z := range s.points[l] {
+	for i, z := range s.points[l][:n] {
 		out[i] = r3.Vec{
 			X: m.X + a[0][0]*z.X + a[0][1]*z.Y + a[0][2]*z.Z,
 			Y: m.Y + a[1][0]*z.X + a[1][1]*z.Y + a[1][2]*z.Z,
@@ -184,9 +204,9 @@ func (s *Sampler) draw(l int, load Load) {
 	}
 }
 
-// drawAll draws every load that a combo lists and reports whether all of them
-// are finite.
-func (s *Sampler) drawAll(loads []Load, combos [][]int) bool {
+// drawAll makes the first n draws of every load that a combo lists and reports
+// whether all of them are finite.
+func (s *Sampler) drawAll(loads []Load, combos [][]int, n int) bool {
 	for l, load := range loads {
 		if !listed(combos, l, len(loads)) {
 			continue
@@ -194,7 +214,7 @@ func (s *Sampler) drawAll(loads []Load, combos [][]int) bool {
 		if !finite(load.Mean, load.Cov) {
 			return false
 		}
-		s.draw(l, load)
+		s.draw(l, load, n)
 	}
 	return true
 }

@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath/change"
 	"quietmount/report/say"
 	"quietmount/report/text"
 	"quietmount/report/words"
@@ -57,6 +58,7 @@ type stationChange struct {
 	SD          Vec     `json:"change_standard_uncertainty_ut"`
 	PValue      float64 `json:"p_value"`
 	Significant bool    `json:"significant"`
+	Slip        bool    `json:"slip"` // a long slip of the hand would explain it
 }
 
 type changeSource struct {
@@ -86,7 +88,7 @@ const (
 func NewCompare(face words.Face, c *compare.Comparison, chosen bool) Compare {
 	a := Compare{
 		Craft: c.Before.Craft.Name, Part: c.Part, Raw: c.Raw, Changed: c.Result.Changed,
-		OverallP: Number(c.Result.OverallP), Repeatability: Number(c.RepeatabilityUT()), FalseDiscovery: 0.05,
+		OverallP: Number(c.Result.OverallP), Repeatability: Number(c.RepeatabilityUT()), FalseDiscovery: change.FalseDiscovery,
 		Fitted: face.All(c.Fitted), FittedCoded: CodedAll(face, c.Fitted), Stations: []stationChange{}, Sources: []changeSource{},
 		BeforeRuns: runNumbersOf(c.Before), AfterRuns: runNumbersOf(c.After), Cautions: cautions(face, c.Notes), Chosen: chosen,
 	}
@@ -99,7 +101,7 @@ func NewCompare(face words.Face, c *compare.Comparison, chosen bool) Compare {
 		a.Stations = append(a.Stations, stationChange{
 			Name: s.Station.Name, placed: placedAt(s.Station.At),
 			BeforeUT: vecOf(s.Before), AfterUT: vecOf(s.After), ChangeUT: vecOf(s.Test.Change), SD: deviations(s.Test.Cov),
-			PValue: say.Tidy(s.Test.P), Significant: s.Test.Significant,
+			PValue: say.Tidy(s.Test.P), Significant: s.Test.Significant, Slip: s.Test.Slip,
 		})
 	}
 	for _, s := range c.Sources {
@@ -192,8 +194,11 @@ func (a Compare) table() text.Table {
 	}}
 	for _, s := range a.Stations {
 		mark := ""
-		if s.Significant {
+		switch {
+		case s.Significant:
 			mark = "changed"
+		case s.Slip:
+			mark = "slip?"
 		}
 		sd := math.Sqrt((s.SD[0]*s.SD[0] + s.SD[1]*s.SD[1] + s.SD[2]*s.SD[2]) / 3)
 		t.Rows = append(t.Rows, []string{s.Name, say.Signed(s.ChangeUT[0]), say.Signed(s.ChangeUT[1]), say.Signed(s.ChangeUT[2]), fmt.Sprintf("%.1f", sd), chanceWords(s.PValue), mark})
@@ -218,7 +223,7 @@ func (a Compare) Summary() string {
 	}
 	switch {
 	case n > 0:
-		return fmt.Sprintf("Changed at %d of %d stations (of those called changed, at most one in twenty is expected to be a false alarm).", n, len(a.Stations))
+		return fmt.Sprintf("Changed at %d of %d stations (of those called changed, at most %.0f per cent are expected to be false alarms).", n, len(a.Stations), 100*a.FalseDiscovery)
 	case a.Changed:
 		return "No single station changed beyond doubt, but all together differ by more than chance: something small changed, or the survey was less careful than its repeats say."
 	}

@@ -43,6 +43,7 @@ type Spot struct {
 	NearestStation       string             `json:"nearest_station"`
 	FromMarks            []FromMark         `json:"from_marks"`
 	Place                string             `json:"place"` // the same in words, with the height
+	by                   string             // the same in words, from no more marks than fix it
 	Shifting             *heading.Error     `json:"shifting_heading_error_deg"`
 	Level                *heading.Error     `json:"level_heading_error_deg"`
 	ExpectedDeg          *float64           `json:"expected_heading_error_deg"`
@@ -58,6 +59,7 @@ type Spot struct {
 	WorstReversed        []string           `json:"worst_combination_reversed"` // the loads of it whose current is reversed
 	Interpolated         bool               `json:"interpolated"`
 	WithinBudget         bool               `json:"within_budget"`
+	BoundWithin          bool               `json:"bound_within_budget"`
 	AnyDirection         bool               `json:"any_direction"`
 }
 
@@ -96,14 +98,14 @@ func NewRank(face words.Face, f *evaluate.Findings, r *rank.Ranking) Rank {
 func SpotOf(s rank.Spot) Spot {
 	return Spot{
 		Rank: s.Rank, placed: placedAt(s.At), HeightMM: say.Tidy(s.HeightMM),
-		NearestStation: s.NearestStation, FromMarks: fromMarks(s.FromMarks), Place: say.FromMarks(s.FromMarks, s.HeightMM),
+		NearestStation: s.NearestStation, FromMarks: fromMarks(s.FromMarks), Place: say.FromMarks(s.FromMarks, s.HeightMM), by: say.FromFewest(s.FromMarks),
 		Shifting: ErrorOf(&s.Shifting), Level: ErrorOf(&s.Level), ExpectedDeg: Number(s.Expected), Steady: ErrorOf(&s.Steady), SteadyUT: tidied(s.SteadyUT),
 		PlacementToleranceMM: Number(s.PlacementToleranceMM), NotToldFromBest: s.NotToldFromBest,
 		CableMM: Number(s.CableMM), CGXMM: Number(s.CGXMM), CGYMM: Number(s.CGYMM),
 		ExtrapolationFactor: Number(s.ExtrapolationFactor),
 		WorstCombination:    append([]string{}, s.WorstCombination...),
 		WorstReversed:       append([]string{}, s.WorstReversed...),
-		Interpolated:        s.Interpolated, WithinBudget: s.WithinBudget,
+		Interpolated:        s.Interpolated, WithinBudget: s.WithinBudget, BoundWithin: s.BoundWithin,
 		AnyDirection: s.Shifting.AnyDirection && !math.IsNaN(s.Shifting.Estimate),
 	}
 }

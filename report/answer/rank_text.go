@@ -50,11 +50,11 @@ func (a Rank) Verdict() string {
 		return h + a.meanwhile(best)
 	}
 	if a.Qualified && best.Shifting != nil {
-		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.",
-			best.Xmm, best.Ymm, best.NearestStation, Degrees(best.Shifting.Upper95), say.Short(a.BudgetDeg))
+		return fmt.Sprintf("Spot 1, at %s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.",
+			best.where(), Degrees(best.Shifting.Upper95), say.Short(a.BudgetDeg))
 	}
 	if a.Qualified {
-		return fmt.Sprintf("Spot 1, at x %.0f, y %.0f mm near %s, is the quietest by the steady part; no load was measured, so the shifting part is unknown.", best.Xmm, best.Ymm, best.NearestStation)
+		return fmt.Sprintf("Spot 1, at %s, is the quietest by the steady part; no load was measured, so the shifting part is unknown.", best.where())
 	}
 	return strings.TrimSpace("No spot qualifies. " + say.Capital(a.Why))
 }
@@ -75,8 +75,17 @@ func (a Rank) meanwhile(best Spot) string {
 	if a.Untrusted() != "" || best.Shifting == nil {
 		return ""
 	}
-	return fmt.Sprintf(" By what was measured alone, spot 1, at x %.0f, y %.0f mm near %s, stays under %s degrees of the %s allowed with 95 %% certainty.",
-		best.Xmm, best.Ymm, best.NearestStation, Degrees(best.Shifting.Upper95), say.Short(a.BudgetDeg))
+	return fmt.Sprintf(" By what was measured alone, spot 1, at %s, stays under %s degrees of the %s allowed with 95 %% certainty.",
+		best.where(), Degrees(best.Shifting.Upper95), say.Short(a.BudgetDeg))
+}
+
+// where returns the place of a spot in the plane, and how a hand finds it.
+func (s Spot) where() string {
+	at := fmt.Sprintf("x %.0f, y %.0f mm", s.Xmm, s.Ymm)
+	if s.by != "" {
+		return at + " (" + s.by + ")"
+	}
+	return at + " near " + s.NearestStation
 }
 
 func (a Rank) table() text.Table {
@@ -124,8 +133,11 @@ func (s Spot) Remarks() string {
 	if s.NotToldFromBest {
 		out = append(out, "cannot be told from the best")
 	}
-	if !s.WithinBudget {
+	switch {
+	case !s.BoundWithin:
 		out = append(out, "over the budget")
+	case !s.WithinBudget:
+		out = append(out, "not within the budget for a hand that slips: too near to its end, or to the edge of what was surveyed")
 	}
 	if len(s.WorstReversed) > 0 {
 		out = append(out, "worst with "+say.Listed(say.Combination(s.WorstCombination, s.WorstReversed)))

@@ -56,6 +56,8 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 		return sheet.Verdict{Word: "Against a constraint", Bad: true, Sentence: where + ", breaks a constraint: " + say.Listed(m.subject.broken) + "."}
 	case e == nil:
 		return sheet.Verdict{Word: "Steady part only", Bad: true, Sentence: where + ", is judged by the steady part alone; no load was measured, so the shifting part is unknown."}
+	case !s.WithinBudget && s.BoundWithin:
+		return sheet.Verdict{Word: "Only for a steady hand", Bad: true, Sentence: fmt.Sprintf("%s, stays under the budget only if the hand does not slip: the place is too near to where the error grows over it, or to the edge of what was surveyed.", where)}
 	case !s.WithinBudget:
 		bound := answer.Degrees(e.Upper95)
 		if e.Upper95 >= 179.95 {
@@ -87,11 +89,11 @@ func placeSentence(s rank.Spot) string {
 	if s.HeightMM != 0 {
 		words += fmt.Sprintf(" and %s mm above it", say.Short(say.Tidy(s.HeightMM)))
 	}
+	if by := say.FromFewest(s.FromMarks); by != "" {
+		return words + " (" + by + ")"
+	}
 	if s.NearestStation != "" {
 		words += " near " + s.NearestStation
-	}
-	if len(s.FromMarks) > 0 {
-		words += ", that is " + say.FromMark(s.FromMarks[0])
 	}
 	return words
 }

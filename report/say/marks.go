@@ -12,23 +12,34 @@ import (
 // stands there: "8 mm behind A5, 24 mm right of it (52 mm ahead of A6, 24 mm right of
 // it), 40 mm above the surface". It is empty without marks.
 func FromMarks(marks []survey.FromMark, heightMM float64) string {
-	if len(marks) == 0 {
+	out := FromFewest(marks)
+	if out == "" {
 		return ""
 	}
-	out := FromMark(marks[0])
-	if len(marks) > 1 && !exactly(marks[0]) {
-		second := FromMark(marks[1])
-		if marks[0].AheadMM != nil && marks[0].RightMM != nil {
-			out += " (" + second + ")"
-		} else {
-			out += ", " + second
-		}
+	if len(marks) > 1 && fixes(marks[0]) && !exactly(marks[0]) {
+		out += " (" + FromMark(marks[1]) + ")"
 	}
 	if heightMM != 0 {
 		out += ", " + Short(Tidy(heightMM)) + " mm above the surface"
 	}
 	return out
 }
+
+// FromFewest describes a place from no more marks than fix it: the first, or the first
+// two if that is a line. It is empty without marks.
+func FromFewest(marks []survey.FromMark) string {
+	var parts []string
+	for _, m := range marks {
+		parts = append(parts, FromMark(m))
+		if fixes(m) {
+			break
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+// fixes reports whether a mark by itself fixes the place.
+func fixes(m survey.FromMark) bool { return m.AheadMM != nil && m.RightMM != nil }
 
 // FromMark describes a place from one mark: "8 mm behind A5, 24 mm right of it", "at A5".
 func FromMark(m survey.FromMark) string {
@@ -67,7 +78,7 @@ func FromMark(m survey.FromMark) string {
 
 // exactly reports whether the place is the mark itself.
 func exactly(m survey.FromMark) bool {
-	return m.AheadMM != nil && m.RightMM != nil && *m.AheadMM == 0 && *m.RightMM == 0
+	return fixes(m) && *m.AheadMM == 0 && *m.RightMM == 0
 }
 
 // MarkName returns a mark without an article: the name of a station, "corner at x 350,

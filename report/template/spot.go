@@ -212,8 +212,8 @@ func (g *gluing) advice() []string {
 	if len(beyond) > 0 {
 		lay += " Too far for this sheet, to be measured with a ruler: " + say.Listed(beyond) + "."
 	}
-	print := fmt.Sprintf("Print at 100 %% (actual size, no fitting to the page) on %s paper and check the 100 mm line with a ruler. %s Cut the rectangle out, or prick its corners through. Glue the module there, its arrow in line with the printed one.", say.Capital(g.o.Paper.Name), lay)
-	return []string{stands + ".", about, print, g.sideWords()}
+	steps := fmt.Sprintf("Print at 100 %% (actual size, no fitting to the page) on %s paper and check the 100 mm line with a ruler. %s Cut the rectangle out, or prick its corners through. Glue the module there, its arrow in line with the printed one.", say.Capital(g.o.Paper.Name), lay)
+	return []string{stands + ".", about, steps, g.sideWords()}
 }
 
 // tidyZero rounds to a tenth and takes the sign from zero.

@@ -3,6 +3,7 @@ package compare
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -13,6 +14,7 @@ import (
 	"quietmount/magmath/fieldmap"
 	"quietmount/magmath/remark"
 	"quietmount/magmath/source"
+	"quietmount/survey"
 	"quietmount/survey/evaluate"
 	"quietmount/survey/rank"
 	"quietmount/survey/sources"
@@ -96,16 +98,17 @@ func described(ctx context.Context, f *evaluate.Findings, at rank.Mount) rank.Sp
 // before measured.
 func (c *Comparison) merged() *evaluate.Findings {
 	out := *c.After
-	m := evaluate.Map{Loads: map[string]evaluate.Field{}}
+	m := evaluate.Map{}
 	if c.After.Map != nil {
 		m = *c.After.Map
-		m.Loads = map[string]evaluate.Field{}
-		for name, f := range c.After.Map.Loads {
-			m.Loads[name] = f
-		}
 	}
+	loads, models := map[string]evaluate.Field{}, map[string]*evaluate.SourceModel{}
+	maps.Copy(loads, m.Loads)
+	maps.Copy(models, m.SourceModels)
+	m.Loads, m.SourceModels = loads, models
 	if m.Steady == nil && c.Before.Map.Steady != nil {
 		m.Steady = c.Before.Map.Steady
+		m.SourceModels[survey.StateUnpowered] = c.Before.Map.SourceModels[survey.StateUnpowered]
 		c.Notes = append(c.Notes, remark.New("compare.steady_of_before"))
 	}
 	for _, l := range c.Before.Craft.Loads {
@@ -113,7 +116,7 @@ func (c *Comparison) merged() *evaluate.Findings {
 		if f == nil || m.Loads[l.Name] != nil {
 			continue
 		}
-		m.Loads[l.Name] = f
+		m.Loads[l.Name], m.SourceModels[l.Name] = f, c.Before.Map.SourceModels[l.Name]
 		c.Notes = append(c.Notes, remark.New("compare.load_of_before").At(remark.Place{Load: l.Name}))
 	}
 	out.Map = &m
@@ -133,14 +136,17 @@ func (c *Comparison) loads() []evaluate.LoadFinding {
 	return out
 }
 
-// underLimits reports whether a spot's upper bounds are under the limits, and by
-// which bound.
+// underLimits reports whether a spot's upper bounds, as mounted, are under the limits
+// and the hand can hit it, and what decides.
 func underLimits(s rank.Spot, f *evaluate.Findings) (bool, remark.Remark) {
 	limits := f.Craft.Limits
 	shifting := remark.Values{"up_to_deg": s.Shifting.Upper95, "budget_deg": limits.HeadingErrorDeg}
 	steady := remark.Values{"up_to_ut": s.SteadyUT.Upper95, "limit_ut": limits.SteadyUT}
+	tolerance := remark.Values{"tolerance_mm": s.PlacementToleranceMM, "slip_mm": limits.SlipMM}
 	known := !math.IsNaN(s.Shifting.Upper95)
 	switch {
+	case known && !s.WithinBudget && s.Shifting.Upper95 <= limits.HeadingErrorDeg:
+		return false, remark.New("compare.tolerance", tolerance)
 	case known && !s.WithinBudget:
 		return false, remark.New("compare.over_budget", shifting)
 	case !s.WithinSteady:

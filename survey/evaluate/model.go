@@ -79,7 +79,21 @@ func (s *SourceModel) At(p r3.Vec) (r3.Vec, []r3.Vec) {
 	return b, slopes
 }
 
+// moved returns what At gives, its field and the multiples of its derivatives, as one
+// field.
+func (s *SourceModel) moved(multiples []float64) func(p r3.Vec) r3.Vec {
+	factors := make([]float64, len(s.departure))
+	for i, d := range s.departure {
+		factors[i] = d + s.sd[i]*multiples[i]
+	}
+	return s.Found.Moved(factors)
+}
+
 // SourceMean returns the model as the field that a map departs from.
 func (s *SourceModel) SourceMean() *fieldmap.SourceMean {
-	return &fieldmap.SourceMean{Name: "fitted sources", At: s.At}
+	mean := &fieldmap.SourceMean{Name: "fitted sources", At: s.At}
+	if len(s.edits) == 0 {
+		mean.Moved = s.moved
+	}
+	return mean
 }

@@ -139,7 +139,7 @@ func (m *Mounted) Part(part string, points []r3.Vec) []heading.Load {
 func (m *Mounted) of(f Field, points []r3.Vec) []heading.Load {
 	mean, cov := fieldmap.Predict(f, points)
 	out := make([]heading.Load, len(points))
-	for i, s := range m.slips(f, points, mean) {
+	for i, s := range m.slips(f, points) {
 		out[i] = heading.Load{Mean: mean[i], Cov: cov[i], Slip: s}
 	}
 	return out
@@ -147,17 +147,33 @@ func (m *Mounted) of(f Field, points []r3.Vec) []heading.Load {
 
 // Means returns Loads without covariances, at a small part of its cost.
 func (m *Mounted) Means(points []r3.Vec) [][]heading.Load {
+	out := m.ExactMeans(points)
+	m.Slide(out, points)
+	return out
+}
+
+// ExactMeans returns Means without what a slip of the hand changes.
+func (m *Mounted) ExactMeans(points []r3.Vec) [][]heading.Load {
 	out := make([][]heading.Load, len(points))
 	for i := range out {
 		out[i] = make([]heading.Load, len(m.loads))
 	}
 	for l, f := range m.loads {
-		mean := fieldmap.Means(f, points)
-		for i, s := range m.slips(f, points, mean) {
-			out[i][l] = warmed(heading.Load{Mean: mean[i], Slip: s}, m.warms[l], points[i])
+		for i, b := range fieldmap.Means(f, points) {
+			out[i][l] = warmed(heading.Load{Mean: b}, m.warms[l], points[i])
 		}
 	}
 	return out
+}
+
+// Slide adds to the loads of ExactMeans at the points what a slip of the hand
+// changes.
+func (m *Mounted) Slide(on [][]heading.Load, points []r3.Vec) {
+	for l, f := range m.loads {
+		for i, s := range m.slips(f, points) {
+			on[i][l].Slip = s
+		}
+	}
 }
 
 // Ceiling returns covariances of load l, by its index in Names, that are nowhere
@@ -173,7 +189,7 @@ func (m *Mounted) Ceiling(l int, points, mean []r3.Vec) []magmath.Mat3 {
 // slips returns by how much the mean of a field differs at each slip of the hand
 // from each place: by its gradient along the surface, exactly near a source. Nil
 // without slip.
-func (m *Mounted) slips(f Field, points, mean []r3.Vec) [][]r3.Vec {
+func (m *Mounted) slips(f Field, points []r3.Vec) [][]r3.Vec {
 	out := make([][]r3.Vec, len(points))
 	if !(m.SlipMM > 0) {
 		return out
@@ -184,6 +200,7 @@ func (m *Mounted) slips(f Field, points, mean []r3.Vec) [][]r3.Vec {
 	for _, p := range points {
 		first = append(first, len(around))
 		if m.nearSource(p, closeSlips*m.SlipMM) {
+			around = append(around, p)
 			for _, s := range places {
 				around = append(around, m.slid(p, s))
 			}
@@ -198,9 +215,9 @@ func (m *Mounted) slips(f Field, points, mean []r3.Vec) [][]r3.Vec {
 	for i := range points {
 		at := b[first[i]:first[i+1]]
 		out[i] = make([]r3.Vec, len(places))
-		if len(at) == len(places) {
+		if len(at) == 1+len(places) {
 			for k := range places {
-				out[i][k] = r3.Sub(at[k], mean[i])
+				out[i][k] = r3.Sub(at[1+k], at[0])
 			}
 			continue
 		}
@@ -271,6 +288,11 @@ func (m *Mounted) Expected(on []heading.Load) float64 {
 // OfMean returns the error that the means alone have at a place as mounted, degrees.
 func (m *Mounted) OfMean(on []heading.Load) float64 { return m.AtPlace(on, m.Combos) }
 
+// OfFields is OfMean for many means that the loads may have at a place: those given.
+func (m *Mounted) OfFields(on []heading.Load) func(means []r3.Vec) float64 {
+	return m.Slipped(on, m.Combos).Error
+}
+
 // SteadyError returns the heading error of one field at a place, such as the steady
 // part, and the posterior of its length, microtesla.
 func (m *Mounted) SteadyError(steady heading.Load) (heading.Error, heading.Quantiles) {
@@ -314,7 +336,7 @@ func (m *Mounted) At(e Estimate, f Field, sensor r3.Vec) heading.Load {
 	load := heading.Load{Mean: e.Mean, Cov: e.Cov}
 	if f != nil && m.SlipMM > 0 {
 		points := []r3.Vec{sensor}
-		load.Slip = m.slips(f, points, fieldmap.Means(f, points))[0]
+		load.Slip = m.slips(f, points)[0]
 	}
 	if slices.ContainsFunc(load.Slip, func(s r3.Vec) bool { return !magmath.FiniteVec(s) }) {
 		load.Slip = nil

@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r3"
 
+	"quietmount/magmath"
 	"quietmount/magmath/room"
 	"quietmount/survey"
 )
@@ -18,9 +19,10 @@ const PartSteady = "steady"
 // before any map.
 type Captured struct {
 	survey.Station
-	Sensor      r3.Vec  // where the probe's sensor was, craft frame, mm
-	Disturbance bool    // true: a background was subtracted; false: the field includes the room's
-	PlacingUT2  float64 // variance from placement by hand, summed over the components, microtesla squared
+	Sensor      r3.Vec       // where the probe's sensor was, craft frame, mm
+	Disturbance bool         // true: a background was subtracted; false: the field includes the room's
+	Miss        magmath.Mat3 // covariance that a miss of the mark by one millimetre, at every setting-down, gives its field, microtesla squared
+	PlaceMM     float64      // standard deviation of the hand's misses, mm, along each axis
 
 	key room.Key
 }
@@ -50,7 +52,7 @@ func (f *Findings) Captured(part string) []Captured {
 		}
 		c := Captured{Station: p.Station, Sensor: p.Sensor, key: room.Key{Station: i, Load: load}}
 		_, c.Disturbance = e.steadyAt(i)
-		c.PlacingUT2 = e.placeVariance(c.key)
+		c.Miss, c.PlaceMM = e.miss(c.key), e.result.Hyper.PlaceMM
 		out = append(out, c)
 	}
 	rank := func(c Captured) int {
@@ -92,11 +94,11 @@ func (e *evaluation) told(station, load int) bool {
 	return false
 }
 
-// placeVariance returns what placement adds to the variance of an unknown, summed
-// over the components.
-func (e *evaluation) placeVariance(k room.Key) float64 {
-	sum, n := 0.0, 0.0
-	sd := e.result.Hyper.PlaceMM
+// miss returns the covariance that a miss of the mark by one millimetre at every
+// setting-down gives an unknown.
+func (e *evaluation) miss(k room.Key) magmath.Mat3 {
+	var sum magmath.Mat3
+	n := 0.0
 	for _, o := range e.of(k.Station) {
 		if !o.Craft || o.Load != k.Load {
 			continue
@@ -105,8 +107,8 @@ func (e *evaluation) placeVariance(k room.Key) float64 {
 		if k.Load != room.NoLoad && o.Level != 0 {
 			level = o.Level
 		}
-		sum += o.Gradient.Mul(o.Gradient.Transpose()).Trace() * sd * sd / (level * level)
+		sum = sum.Add(room.PlaceCov(o.Gradient, 1/level))
 		n++
 	}
-	return sum / max(1, n*n)
+	return sum.Scale(1 / max(1, n*n))
 }

@@ -16,6 +16,7 @@ package gate
 
 import (
 	"context"
+	"slices"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -83,6 +84,12 @@ func Checks(ctx context.Context, f *evaluate.Findings) []Check {
 		out = append(out, c)
 	}
 	return out
+}
+
+// OfRun makes the checks that a single run can be asked: all but those of the map
+// and of what else is to be measured.
+func OfRun(ctx context.Context, f *evaluate.Findings) []Check {
+	return slices.DeleteFunc(Checks(ctx, f), func(c Check) bool { return c.Code == LeftOut || c.Code == LoadsNot })
 }
 
 func passed() Check                   { return Check{State: Passed} }

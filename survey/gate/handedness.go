@@ -21,7 +21,7 @@ const (
 	leastHUT      = 5.
 	lawStations   = 12 // fewer vectors tell nothing of the law
 	lawMost       = 60 // stations that are asked
-	lawGain       = 20 // log of the ratio of likelihoods
+	lawGain       = 35 // log of the ratio of likelihoods
 )
 
 // handedness tells mirrored and exchanged axes: by the nose, whose direction says

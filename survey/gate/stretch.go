@@ -13,10 +13,10 @@ import (
 
 // Limits of a stretch that reads something else. An honest capture is beyond so many
 // standard deviations in a few cases of a hundred, mostly for a long slip of the
-// hand beside a magnet; four in a row are one in a hundred thousand.
+// hand beside a magnet; four in a row are one in a million.
 const (
-	stretchSD      = 4
-	stretchLeast   = 3
+	stretchSD      = 1.8
+	stretchLeast   = 4
 	stretchLeastUT = 1.5 // less does not spoil a map
 	poseDeg        = 2.
 )
@@ -92,7 +92,7 @@ func contradictions(visits []evaluate.Visit, places []int) (z, ut []float64) {
 
 // longest returns the first and the last visit of the longest row of visits of one
 // run that contradict others, and their number. Visits that have no others are
-// passed over.
+// passed over, and those to the base: what lies near the craft does not reach it.
 func longest(visits []evaluate.Visit, z, ut []float64) (first, last, n int) {
 	from, count := 0, 0
 	for i := range visits {
@@ -100,7 +100,7 @@ func longest(visits []evaluate.Visit, z, ut []float64) (first, last, n int) {
 			count = 0
 		}
 		switch {
-		case math.IsNaN(z[i]):
+		case math.IsNaN(z[i]), visits[i].Base:
 		case z[i] > stretchSD && ut[i] > stretchLeastUT:
 			if count == 0 {
 				from = i

@@ -27,6 +27,7 @@ func (w *Walk) Stored(number int) []Event {
 	w.awayUT = max(1, 8*v.noise)
 	w.pace.captured(w.ts)
 	remarks := w.about(append(v.remarks, w.compare(c)...))
+	changed := w.scaleChanged(c)
 	w.count(c)
 	done := Event{
 		Kind: Captured, Station: w.now.Station, Visit: c.Visit, Capture: c,
@@ -36,7 +37,11 @@ func (w *Walk) Stored(number int) []Event {
 	if w.stopAfter {
 		return append(out, w.finish(remark.New("guide.stopped"))...)
 	}
-	return append(out, w.advance()...)
+	out = append(out, w.advance()...)
+	if changed.IsZero() || w.Over() {
+		return out
+	}
+	return append(append(out, warn(changed)), w.hold()...)
 }
 
 // about adds the station of the present visit to remarks that name no station.

@@ -32,6 +32,7 @@ type Spot struct {
 	WorstCombination     []string
 	WorstReversed        []string // the loads of it whose current is reversed
 	Interpolated         bool     // farther than half the spacing from every station: measure here
+	BoundWithin          bool     // the bound is within the budget
 	WithinBudget         bool     // the bound is within the budget, and the tolerance no smaller than the slip of the hand
 	WithinSteady         bool     // the steady part stays under the builder's limit and in the module's range
 }

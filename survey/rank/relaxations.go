@@ -262,13 +262,13 @@ func (r *ranker) opened(b barred, now *Spot) []open {
 	rough := make([]float64, len(b.places))
 	ceiling := math.Inf(1)
 	if r.s.byShifting() {
-		rough = r.rough(b.places)
 		if now != nil {
 			ceiling = now.Expected - worth(now.Expected)
 		}
 		if now != nil && !r.out.Qualified {
 			ceiling = max(ceiling, r.f.Craft.Limits.HeadingErrorDeg)
 		}
+		rough = r.rough(b.places, ceiling)
 	}
 	var out []open
 	for i, p := range b.places {

@@ -172,8 +172,8 @@ func (s *scorer) shiftingBounds(points []r3.Vec, m *evaluate.Mounted) (low, high
 		return low, high, shift
 	}
 	budget := s.f.Craft.Limits.HeadingErrorDeg
-	all := m.Means(points)
-	horizontal, slip := make([]float64, len(points)), make([]float64, len(points))
+	all := m.ExactMeans(points)
+	horizontal := make([]float64, len(points))
 	mean := make([][]r3.Vec, len(s.loads))
 	var within []int
 	for i, on := range all {
@@ -181,11 +181,6 @@ func (s *scorer) shiftingBounds(points []r3.Vec, m *evaluate.Mounted) (low, high
 			d := evaluate.Sum(on, combo).Mean
 			shift[i] = max(shift[i], r3.Norm(d))
 			horizontal[i] = max(horizontal[i], heading.Horizontal(d, m.TiltDeg))
-			if m.SlipMM > 0 {
-				for k := range heading.SlipPlaces {
-					slip[i] = max(slip[i], heading.Horizontal(evaluate.SlipOf(on, combo, k), m.TiltDeg))
-				}
-			}
 		}
 		low[i], _ = heading.Level(r3.Vec{X: horizontal[i]}, m.HUT)
 		if high[i] = math.Inf(1); !(low[i] > budget) {
@@ -201,12 +196,31 @@ func (s *scorer) shiftingBounds(points []r3.Vec, m *evaluate.Mounted) (low, high
 			variance[k] += largest(c)
 		}
 	}
+	slip := s.slipBounds(evaluate.Pick(all, within), some, m)
 	surely := math.Sqrt(distuv.ChiSquared{K: float64(3 * max(1, len(s.loads)))}.Quantile(0.97))
 	least := m.HUT - 2.06*m.HSDUT
 	for k, i := range within {
-		high[i], _ = heading.Level(r3.Vec{X: horizontal[i] + slip[i] + surely*math.Sqrt(variance[k])}, least)
+		high[i], _ = heading.Level(r3.Vec{X: horizontal[i] + slip[k] + surely*math.Sqrt(variance[k])}, least)
 	}
 	return low, high, shift
+}
+
+// slipBounds returns the largest horizontal part that a slip of the hand adds to any
+// combination at each point, uT; on are the loads there.
+func (s *scorer) slipBounds(on [][]heading.Load, points []r3.Vec, m *evaluate.Mounted) []float64 {
+	out := make([]float64, len(points))
+	if !(m.SlipMM > 0) {
+		return out
+	}
+	m.Slide(on, points)
+	for i := range out {
+		for _, combo := range m.Combos {
+			for k := range heading.SlipPlaces {
+				out[i] = max(out[i], heading.Horizontal(evaluate.SlipOf(on[i], combo, k), m.TiltDeg))
+			}
+		}
+	}
+	return out
 }
 
 // largest is at least the largest eigenvalue of a covariance and at most their

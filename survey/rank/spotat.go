@@ -59,7 +59,7 @@ func SpotAt(ctx context.Context, f *evaluate.Findings, at r3.Vec) (s *Spot, brok
 func PredictAt(ctx context.Context, f *evaluate.Findings, at Mount) Spot {
 	s := newScorer(ctx, f)
 	o := s.scoresAt([]r3.Vec{f.Craft.Module.SensorAt(at.Foot(), 0)}, everything)[0]
-	out := Spot{At: at.At, HeightMM: at.HeightMM, WithinBudget: o.BudgetOK}
+	out := Spot{At: at.At, HeightMM: at.HeightMM, BoundWithin: o.BudgetOK, WithinBudget: o.BudgetOK}
 	s.fill(&out, o)
 	out.NearestStation, _ = nearest(f, at.At)
 	out.FromMarks = f.Craft.FromMarks(r2.Vec{X: at.At.X, Y: at.At.Y})
@@ -73,7 +73,8 @@ func PredictAt(ctx context.Context, f *evaluate.Findings, at Mount) Spot {
 func Rejudge(ctx context.Context, f *evaluate.Findings, at Spot) Spot {
 	s := newScorer(ctx, f)
 	o := s.full(siting.Place{At: r2.Vec{X: at.At.X, Y: at.At.Y}, HeightMM: at.HeightMM})
-	at.WithinBudget = o.BudgetOK || !s.byShifting()
+	at.BoundWithin = o.BudgetOK || !s.byShifting()
+	at.WithinBudget = at.BoundWithin
 	s.fill(&at, o)
 	return at
 }
