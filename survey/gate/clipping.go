@@ -54,9 +54,9 @@ func Clips(runs []*logbook.Run, rangeUT float64) (remark.Remark, bool) {
 	usual := axes[fine].usual()
 	for axis, t := range axes {
 		for _, level := range t.ends() {
-			n := t[level].readings
+			n := t[level]
 			short := rangeUT <= 0 || math.Abs(level) < 0.98*rangeUT
-			if short && n >= clipReadings && n > clipCrowd*usual && len(t[level].stations) >= clipStations {
+			if short && n >= clipReadings && n > clipCrowd*usual && stationsAt(runs, axis, level) >= clipStations {
 				return remark.New("gate.clipping", remark.Values{"axis": []string{"x", "y", "z"}[axis], "level_ut": level, "readings": n, "range_ut": rangeUT}), true
 			}
 		}
@@ -65,37 +65,40 @@ func Clips(runs []*logbook.Run, rangeUT float64) (remark.Remark, bool) {
 }
 
 // tally counts the readings of an axis by their value, microtesla.
-type tally map[float64]crowd
-
-type crowd struct {
-	readings int
-	stations map[string]bool
-}
+type tally map[float64]int
 
 func tallyOf(runs []*logbook.Run, axis int) tally {
 	t := tally{}
 	for _, r := range runs {
 		for _, c := range r.Valid() {
 			for _, x := range c.Samples {
-				v := component(x.B, axis)
-				k := t[v]
-				if k.stations == nil {
-					k.stations = map[string]bool{}
-				}
-				k.readings++
-				k.stations[c.Station] = true
-				t[v] = k
+				t[component(x.B, axis)]++
 			}
 		}
 	}
 	return t
 }
 
+// stationsAt returns the number of stations at which an axis read a value.
+func stationsAt(runs []*logbook.Run, axis int, value float64) int {
+	at := map[string]bool{}
+	for _, r := range runs {
+		for _, c := range r.Valid() {
+			for _, x := range c.Samples {
+				if component(x.B, axis) == value {
+					at[c.Station] = true
+				}
+			}
+		}
+	}
+	return len(at)
+}
+
 // usual is the median number of readings of one value.
 func (t tally) usual() int {
 	sizes := make([]int, 0, len(t))
-	for _, k := range t {
-		sizes = append(sizes, k.readings)
+	for _, n := range t {
+		sizes = append(sizes, n)
 	}
 	slices.Sort(sizes)
 	return sizes[len(sizes)/2]
@@ -110,4 +113,12 @@ func (t tally) ends() []float64 {
 	return []float64{all[0], all[len(all)-1]}
 }
 
-func component(v r3.Vec, axis int) float64 { return [3]float64{v.X, v.Y, v.Z}[axis] }
+func component(v r3.Vec, axis int) float64 {
+	switch axis {
+	case 0:
+		return v.X
+	case 1:
+		return v.Y
+	}
+	return v.Z
+}

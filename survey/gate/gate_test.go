@@ -93,7 +93,7 @@ func failures(t *testing.T, b *builtcraft.Built, runs []*logbook.Run) []gate.Cod
 // An honest survey fails no check: fewer than one of a hundred does. With few
 // surveys the number is held under the binomial limit of that.
 func TestHonestSurveysAreTrusted(t *testing.T) {
-	n := simtest.Trials(12, 1000)
+	n := simtest.Trials(8, 1000)
 	wrong := map[string]int{}
 	for i := range n {
 		b := builtcraft.New(uint64(firstSeed+i), builtcraft.Kinds()[i%4])

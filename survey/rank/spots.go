@@ -66,7 +66,7 @@ func (r *ranker) promising(allowed []int, apart float64) []int {
 		return allowed
 	}
 	rough := make([]float64, len(r.cands))
-	for k, v := range r.rough(r.placesOf(allowed)) {
+	for k, v := range r.rough(r.placesOf(allowed), math.Inf(1)) {
 		rough[allowed[k]] = v
 	}
 	order := slices.Clone(allowed)
@@ -86,14 +86,24 @@ func (r *ranker) promising(allowed []int, apart float64) []int {
 }
 
 // rough returns the errors that the means of the map alone give at places, degrees,
-// as mounted. Where all count alike the field decides.
-func (r *ranker) rough(places []siting.Place) []float64 {
+// as mounted. Where all count alike the field decides. Where the error exactly at a
+// place, which a slip only makes larger, is over most it is infinite.
+func (r *ranker) rough(places []siting.Place, most float64) []float64 {
 	out := make([]float64, len(places))
 	points := r.s.sensors(places)
 	for from := 0; from < len(points) && r.s.ctx.Err() == nil; from += scoredAtOnce {
 		to := min(from+scoredAtOnce, len(points))
-		for k, on := range r.s.m.Means(points[from:to]) {
-			out[from+k] = r.s.m.OfMean(on) + 1e-6*r3.Norm(on[0].Mean)
+		some := r.s.m.ExactMeans(points[from:to])
+		var within []int
+		for k, on := range some {
+			if out[from+k] = math.Inf(1); !(r.s.m.OfMean(on) > most) {
+				within = append(within, k)
+			}
+		}
+		sliding := evaluate.Pick(some, within)
+		r.s.m.Slide(sliding, evaluate.Pick(points[from:to], within))
+		for i, on := range sliding {
+			out[from+within[i]] = r.s.m.OfMean(on) + 1e-6*r3.Norm(on[0].Mean)
 		}
 	}
 	return out
