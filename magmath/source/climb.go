@@ -128,6 +128,9 @@ func (p *problem) hold(e *element) bool {
 		if sd := e.coordsSD[i]; !math.IsInf(sd, 1) {
 			from, to = e.coordsAt[i]-straySD*sd, e.coordsAt[i]+straySD*sd
 		}
+		if i%3 == 2 && i < 3*max(1, e.points) && e.coordsAt[i] > p.deck {
+			from = max(from, p.deck)
+		}
 		e.coords[i] = min(to, max(from, e.coords[i]))
 	}
 	if e.kind != KindDipole {

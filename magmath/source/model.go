@@ -20,6 +20,7 @@ type problem struct {
 	y         []float64      // whitened
 	precision []magmath.Mat3 // of each reading given the noise of all others, before weights
 	low, high r3.Vec         // where an unnamed source may be
+	deck      float64        // z under which sources lie that are not said to lie above it
 
 	// Whitened unit fields of elements that are fixed, which many models share.
 	kept map[*element]blas64.General
@@ -32,7 +33,7 @@ func newProblem(ctx context.Context, d magmath.Readings) (*problem, error) {
 	}
 	inv := mat.NewSymDense(d.Noise.SymmetricDim(), nil)
 	_ = chol.InverseTo(inv) // an ill-conditioned one is good enough to scan with
-	p := &problem{ctx: ctx, data: d, w: newWhitener(&chol)}
+	p := &problem{ctx: ctx, deck: math.Inf(-1), data: d, w: newWhitener(&chol)}
 	for i := range d.At {
 		p.precision = append(p.precision, magmath.Block(inv, 3*i, 3*i))
 	}

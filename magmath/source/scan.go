@@ -266,6 +266,9 @@ func (p *problem) lattice(spacing, coarse float64) []r3.Vec {
 	low, high := extent(p.data.At)
 	var out []r3.Vec
 	level := func(z, away float64) {
+		if z < p.low.Z {
+			return
+		}
 		step := coarse * max(0.62*spacing, 0.7*away)
 		for y := p.low.Y; y <= p.high.Y+1e-9 && len(out) <= scanLimit; y += step {
 			for x := p.low.X; x <= p.high.X+1e-9; x += step {

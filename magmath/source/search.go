@@ -17,6 +17,10 @@ type Options struct {
 	Most      int     // unnamed dipoles at most; 0: 6, negative: none
 	MostLeads int     // unnamed leads at most
 	CurrentA  float64 // in an unnamed lead; 0: 10 A
+	// Under says that sources lie under the level DeckZMM (craft frame, z down), where
+	// they are not said to lie above it.
+	Under   bool
+	DeckZMM float64
 }
 
 // The search: starts tried for a new dipole, how many of them are finished
@@ -53,6 +57,10 @@ func newSearch(ctx context.Context, d magmath.Readings, o Options) (*search, err
 		s.spacing = spacingOf(d.At)
 	}
 	p.box(s.spacing)
+	if o.Under {
+		p.low.Z = min(p.high.Z, max(p.low.Z, o.DeckZMM))
+		p.deck = o.DeckZMM
+	}
 	s.nodes = p.nodes(s.spacing)
 	if s.o.Most == 0 {
 		s.o.Most = mostDipoles

@@ -86,6 +86,10 @@ func restKernels(d magmath.Readings, sourceMean *fieldmap.SourceMean, spacing, l
 func (e *evaluation) namedParts(load int) (magnets []source.Magnet, leads []source.NamedLead, o source.Options) {
 	state := survey.StateUnpowered
 	o.SpacingMM = e.spacing
+	o.Under, o.DeckZMM = true, e.f.Craft.Body.SurfaceZMM
+	for _, p := range e.f.Craft.Body.SurfacePoints {
+		o.DeckZMM = min(o.DeckZMM, p.Z)
+	}
 	if load != room.NoLoad {
 		state = e.f.Craft.Loads[load].Name
 	}

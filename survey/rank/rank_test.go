@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"regexp"
 	"slices"
 	"testing"
 
@@ -202,6 +203,25 @@ func TestVerdictsAreThoseOfTheScores(t *testing.T) {
 	}
 }
 
+var addresses = regexp.MustCompile(`0x[0-9a-f]{6,}`)
+
+// written writes a ranking down, without the addresses of what its pointers lead to.
+func written(r *Ranking) string {
+	flat := *r
+	flat.Relaxations = nil
+	out := fmt.Sprintf("%+v", flat)
+	for _, x := range r.Relaxations {
+		for _, o := range []*Opening{x.Least, x.Best} {
+			if o != nil {
+				out += fmt.Sprintf("%+v", *o)
+			}
+		}
+		x.Least, x.Best = nil, nil
+		out += fmt.Sprintf("%+v", x)
+	}
+	return addresses.ReplaceAllString(out, "")
+}
+
 func TestRankOnTheCatamaran(t *testing.T) {
 	w, _, f := evaluatetest.Catamaran(t, 3)
 	r, err := Rank(t.Context(), f, Options{StepMM: 16})
@@ -215,7 +235,7 @@ func TestRankOnTheCatamaran(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if fmt.Sprintf("%+v", r) != fmt.Sprintf("%+v", again) {
+	if written(r) != written(again) {
 		t.Error("the same input ranks differently")
 	}
 	for i, s := range r.Spots {

@@ -154,11 +154,11 @@ func RankedBoard() (*evaluate.Findings, *rank.Ranking) {
 	}
 	spot := rank.Spot{Rank: 1, At: r3.Vec{X: 100, Y: 140}, NearestStation: "D1", Shifting: e(1.24, 1.61), Steady: e(3, 5),
 		SteadyUT: heading.Quantiles{Estimate: 1.1, Upper95: 1.7}, PlacementToleranceMM: 26, CableMM: 198, ExtrapolationFactor: 1.5,
-		WorstCombination: []string{"motor"}, WithinBudget: true, WithinSteady: true}
+		WorstCombination: []string{"motor"}, BoundWithin: true, WithinBudget: true, WithinSteady: true}
 	second := spot
 	second.Rank, second.NotToldFromBest, second.Interpolated, second.NearestStation = 2, true, true, "東北東の駅と長い名前"
 	third := spot
-	third.Rank, third.Shifting, third.WithinBudget, third.PlacementToleranceMM = 3, e(180, 180), false, 0
+	third.Rank, third.Shifting, third.BoundWithin, third.WithinBudget, third.PlacementToleranceMM = 3, e(180, 180), false, false, 0
 	return f, &rank.Ranking{Spots: []rank.Spot{spot, second, third}, Qualified: true, ByShifting: true,
 		Excluded:     map[siting.ConstraintName]float64{{Kind: "keepout", Name: "hatch"}: 0.08, {Kind: "cable"}: 0.3, {Kind: "outline"}: 0},
 		NextStations: []rank.NextStation{{At: r3.Vec{X: 20, Y: 60}, Why: remark.New("rank.next_may_be_best", remark.Values{"away_mm": 45., "uncertain_ut": 0.3}).At(remark.Place{Station: "D1"})}}}
