@@ -22,7 +22,6 @@ import (
 	"quietmount/survey/evaluate/evaluatetest"
 	"quietmount/survey/logbook"
 	"quietmount/survey/rank"
-	"quietmount/survey/sim"
 	"quietmount/survey/sim/builtcraft"
 	"quietmount/survey/sim/trial"
 	"quietmount/survey/sim/walktest"
@@ -30,7 +29,7 @@ import (
 
 // How the evidence is gathered, and made into the table of testdata/evidence.md:
 //
-//	go test ./survey/prove -run TestEvidence -craft 120 -from 700001 -v -timeout 0
+//	go test ./survey/prove -run TestEvidence -proved 60 -from 700001 -v -timeout 0
 var (
 	evidenceCraft = flag.Int("proved", 0, "craft of each row of the evidence; 0: a few, or hundreds with the evidence asked for")
 	evidenceFrom  = flag.Uint64("from", 0, "seed of the first craft of the evidence; 0: that of the row")
@@ -223,7 +222,7 @@ func kolmogorov(p []float64) float64 {
 // is told. The second generator's craft are not lawful, so that a slight excess of
 // small values is told as it is.
 func TestEvidence(t *testing.T) {
-	craft := simtest.Trials(6, 60)
+	craft := simtest.Trials(3, 200)
 	if *evidenceCraft > 0 {
 		craft = *evidenceCraft
 	}
@@ -328,5 +327,3 @@ func report(t *testing.T, name string, values map[fault][]float64) {
 		t.Errorf("%s: %d of %d honest proofs contradict the map", name, small, len(p))
 	}
 }
-
-var _ = sim.DefaultHand
