@@ -389,7 +389,7 @@ func TestBoundsDecideAsScoresDo(t *testing.T) {
 		finite := 0
 		for i, on := range m.Loads(points) {
 			e, _ := m.Error(on)
-			if low[i] > e.Upper95*1.001 || high[i] < e.Upper95*0.999 {
+			if low[i] > e.Upper95 || high[i] < e.Upper95 {
 				t.Errorf("slip %g mm, %v: %g is not within %g to %g", m.SlipMM, points[i], e.Upper95, low[i], high[i])
 			}
 			if !math.IsInf(high[i], 1) {

@@ -87,7 +87,8 @@ func (r *ranker) promising(allowed []int, apart float64) []int {
 
 // rough returns the errors that the means of the map alone give at places, degrees,
 // as mounted. Where all count alike the field decides. Where the error exactly at a
-// place, which a slip only makes larger, is over most it is infinite.
+// place, which a slip makes larger but for a little beside a source, is over most it is
+// infinite.
 func (r *ranker) rough(places []siting.Place, most float64) []float64 {
 	out := make([]float64, len(places))
 	points := r.s.sensors(places)
