@@ -3,6 +3,7 @@ package answer
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"gonum.org/v1/gonum/spatial/r2"
 
@@ -106,6 +107,11 @@ func whyProved(face words.Face, p *prove.Proof) Coded {
 	return why
 }
 
+// Reason returns why the spot is proved or not, without saying whether it is.
+func (a Prove) Reason() string {
+	return strings.TrimPrefix(strings.TrimPrefix(a.Why, "not "), "proved: ")
+}
+
 func proofRow(side string, shifting, steady *heading.Error, steadyUT *heading.Quantiles) []string {
 	row := append([]string{side}, DegreesOf(shifting)...)
 	return append(append(row, DegreesOf(steady)...), MicroteslaOf(steadyUT)...)
@@ -121,7 +127,11 @@ func (a Prove) Text(w io.Writer) error {
 	if a.HeightMM != 0 {
 		where += fmt.Sprintf(", %s mm above the surface", say.Short(a.HeightMM))
 	}
-	p.Sentence(fmt.Sprintf("%s, %s: %s.", say.Named(a.Craft), where, a.Why))
+	if a.OK {
+		p.Sentence(fmt.Sprintf("%s, %s, is proved: %s.", say.Named(a.Craft), where, a.Reason()))
+	} else {
+		p.Sentence(fmt.Sprintf("%s, %s: %s.", say.Named(a.Craft), where, a.Why))
+	}
 	if a.Place != "" {
 		p.Sentence("The middle of the module's foot: " + a.Place + ".")
 	}
