@@ -212,7 +212,11 @@ func (t *table) measure() {
 			"or 1) and x_mm,y_mm,z_mm. Each row is a sample; the rows with the same capture number are one capture. FILE "+
 			"may be - for standard input.",
 		runFlags(),
-		[]cli.Flag{axesFlag("the file is in the craft frame"), calibrationFlag(), jsonFlag()})
+		[]cli.Flag{
+			axesFlag("the file is in the craft frame"), calibrationFlag(), withFlag(),
+			&cli.BoolFlag{Name: "module", Usage: "the module itself measured, not the [probe] of the craft file"},
+			jsonFlag(),
+		})
 }
 
 func (t *table) readings() {
@@ -302,16 +306,22 @@ func (t *table) proofs() {
 	t.add("prove [DIR]", runProve,
 		"measure at the chosen spot before gluing, and compare with what the map promised",
 		"With --port (or --replay) it measures: tape the module to the spot in its final pose, with everything fitted. The "+
-			"load of --state is pulsed, you lift the module and set it back, and the load is pulsed again; do this once for "+
-			"each load. Without a port it compares the map's promise with earlier proofs at this spot; an imported run "+
-			"whose only station is named spot counts as a proof. Proofs never enter the map. Exit status 3: not proved.",
+			"load of --state is pulsed, you lift the module and set it back, and the load is pulsed again, three times in all; "+
+			"do this once for each load, and once with the worst combination (--with). Without a port it compares the map's "+
+			"promise with the captures at this spot; an imported run whose only station is named spot counts as a proof. "+
+			"Proofs stay out of the map until one fails: that stays on record, and its captures are readings of the map from "+
+			"then on. Exit status 3: not proved.",
 		[]cli.Flag{
 			&cli.IntFlag{Name: "spot", Usage: "spot `N` of the ranking; default: the chosen spot"},
 			&cli.StringFlag{Name: "at", Usage: "place `X,Y,Z` on the surface in mm, instead of a spot of the ranking"},
 			&cli.Float64Flag{Name: "height", Usage: "with --at: height of the module above the surface in mm"},
 		},
 		runFlags(), linkFlags(), walkFlags(),
-		[]cli.Flag{runsFlag(), jsonFlag()})
+		[]cli.Flag{
+			withFlag(),
+			&cli.BoolFlag{Name: "probe", Usage: "the [probe] of the craft file measures, not the module: the place is checked, not proved"},
+			runsFlag(), jsonFlag(),
+		})
 }
 
 func (t *table) finish() {

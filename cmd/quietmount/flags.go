@@ -61,6 +61,11 @@ func runFlags() []cli.Flag {
 	}
 }
 
+// withFlag names the loads that a proof has on together.
+func withFlag() cli.Flag {
+	return &cli.StringSliceFlag{Name: "with", Usage: "of a proof: `LOAD=A` goes on and off with the load of --state, at A amperes; may be repeated"}
+}
+
 // walkFlags are the settings with which survey and prove take a run.
 func walkFlags() []cli.Flag {
 	return []cli.Flag{

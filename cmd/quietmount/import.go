@@ -3,7 +3,9 @@ package main
 import (
 	"context"
 	"io"
+	"math"
 	"os"
+	"strconv"
 	"strings"
 
 	"github.com/urfave/cli/v2"
@@ -16,6 +18,7 @@ import (
 	"quietmount/survey/evaluate"
 	"quietmount/survey/gate"
 	"quietmount/survey/logbook"
+	"quietmount/survey/walk"
 )
 
 func runImport(c *cli.Context, sh shell) error {
@@ -87,6 +90,13 @@ func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (c
 	if err := checkLoadFlags(o); err != nil {
 		return o, err
 	}
+	if c.Bool("module") {
+		o.Probe = craft.Module.Name
+	}
+	var err error
+	if o.Together, err = togetherFlag(c, craft, o); err != nil {
+		return o, err
+	}
 	if text := c.String("axes"); text != "" {
 		axes, err := survey.ParseAxes(text)
 		if err != nil {
@@ -102,6 +112,34 @@ func importOptions(c *cli.Context, sh shell, dir string, craft *survey.Craft) (c
 		o.Correction = correction
 	}
 	return o, nil
+}
+
+// togetherFlag reads --with: loads that go on and off with that of the state.
+func togetherFlag(c *cli.Context, craft *survey.Craft, o csvfile.Options) (map[string]float64, error) {
+	all := c.StringSlice("with")
+	if len(all) == 0 {
+		return nil, nil
+	}
+	out := map[string]float64{}
+	for _, text := range all {
+		name, amps, stated := strings.Cut(text, "=")
+		out[name] = 0
+		if !stated {
+			continue
+		}
+		a, err := strconv.ParseFloat(amps, 64)
+		if err != nil || math.IsNaN(a) || math.IsInf(a, 0) {
+			return nil, wrong(`e.g. --with "right thruster=9"`, "--with %s: %q is no current", text, amps)
+		}
+		out[name] = a
+	}
+	if !o.Pulsed && c.Command.Name == "import" {
+		return nil, wrong("add --pulsed", "--with: loads that are on together are pulsed together")
+	}
+	if err := walk.CheckTogether(craft, o.State, out); err != nil {
+		return nil, wrong(`e.g. --with "right thruster=9"`, "--with: %v", err)
+	}
+	return out, nil
 }
 
 // checkLoadFlags refuses flags that contradict the state.

@@ -14,6 +14,7 @@ import (
 	"quietmount/survey/logbook"
 	"quietmount/survey/prove"
 	"quietmount/survey/rank"
+	"quietmount/survey/walk"
 )
 
 func runProve(c *cli.Context, sh shell) error {
@@ -30,6 +31,9 @@ func runProve(c *cli.Context, sh shell) error {
 		return err
 	}
 	if c.String("port") != "" || c.String("replay") != "" {
+		if err := failedUntilNow(c, sh, found, at); err != nil {
+			return err
+		}
 		say(sh.Err, "put the module %s, its arrow to the nose", placeWords(found.Craft, at))
 		if err := captureProof(c, sh, at, found.Craft.Loads); err != nil {
 			return err
@@ -43,6 +47,9 @@ func runProve(c *cli.Context, sh shell) error {
 	})
 	if err != nil {
 		return withHint(err, "pulse each load over the craft first: quietmount survey --state LOAD --pulsed")
+	}
+	if err := keepVerdict(c, sh, proof); err != nil {
+		return err
 	}
 	a := answer.NewProve(words.Terminal, found, proof, spot)
 	return show(c, sh, a, proof.OK)
@@ -98,13 +105,51 @@ func placeToProve(c *cli.Context, sh shell, what *chosen, f *evaluate.Findings) 
 	return none, 0, wrong("see the spots: quietmount rank; keep one: quietmount rank --choose N", "prove needs --spot N or --at X,Y,Z: no spot is chosen")
 }
 
+// proofSetup reads the flags of a run at the spot.
+func proofSetup(c *cli.Context, sh shell) (walk.Setup, error) {
+	s, err := surveySetup(c, sh)
+	if err != nil {
+		return s, err
+	}
+	if s.Proof, s.ByProbe = true, c.Bool("probe"); s.ByProbe && s.Folder.Craft.Probe == nil {
+		return s, wrong("leave --probe out", "the craft file has no [probe]")
+	}
+	return s, nil
+}
+
+// failedUntilNow keeps the verdict of a proof that has failed by the captures that there
+// are: what is captured next is a fresh one.
+func failedUntilNow(c *cli.Context, sh shell, f *evaluate.Findings, at rank.Mount) error {
+	proof, err := prove.Prove(c.Context, f, at)
+	if err != nil {
+		return withHint(err, "pulse each load over the craft first: quietmount survey --state LOAD --pulsed")
+	}
+	return keepVerdict(c, sh, proof)
+}
+
+// keepVerdict keeps the verdict of a proof that failed, unless only some runs were
+// asked about. A folder that cannot be written to is told, and does not fail.
+func keepVerdict(c *cli.Context, sh shell, proof *prove.Proof) error {
+	if c.IsSet("runs") || !proof.Failed {
+		return nil
+	}
+	dir, err := folder(c)
+	if err != nil {
+		return err
+	}
+	if err := proof.Keep(dir, sh.Now()); err != nil {
+		say(sh.Err, "quietmount: warning: %v", err)
+	}
+	return nil
+}
+
 // placeWords describes where a module stands as a hand measures it.
 func placeWords(c *survey.Craft, at rank.Mount) string {
 	return phrase.FromMarks(c.FromMarks(r2.Vec{X: at.At.X, Y: at.At.Y}), at.HeightMM)
 }
 
 // captureProof takes one pulsed run of the load at the place, the module lifted
-// and set back once. A craft with one load needs no --state.
+// and set back between. A craft with one load needs no --state.
 func captureProof(c *cli.Context, sh shell, at rank.Mount, loads []survey.Load) error {
 	if c.String("state") == "" && len(loads) == 1 {
 		if err := c.Set("state", loads[0].Name); err != nil {
@@ -114,11 +159,10 @@ func captureProof(c *cli.Context, sh shell, at rank.Mount, loads []survey.Load) 
 	if err := c.Set("pulsed", "true"); err != nil {
 		return err
 	}
-	s, err := surveySetup(c, sh)
+	s, err := proofSetup(c, sh)
 	if err != nil {
 		return err
 	}
-	s.Proof = true
 	s.Extra = []survey.Station{{Name: evaluate.SpotStation, At: at.Foot()}}
 	return conduct(c, sh, s, c.Bool("json"))
 }

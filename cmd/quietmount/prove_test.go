@@ -25,7 +25,7 @@ type proveJSON struct {
 // proofCSV is a run at the spot, whose place goes with every sample.
 func (s *scene) proofCSV(at r3.Vec, amps float64) string {
 	var b strings.Builder
-	for i, line := range strings.Split(strings.TrimSpace(s.pulsedCSV([]mark{{"spot", at}, {"spot", at}}, amps)), "\n") {
+	for i, line := range strings.Split(strings.TrimSpace(s.pulsedCSV([]mark{{"spot", at}, {"spot", at}, {"spot", at}}, amps)), "\n") {
 		if i == 0 {
 			fmt.Fprintf(&b, "%s,x_mm,y_mm,z_mm\n", line)
 			continue

@@ -51,7 +51,7 @@ func surveySetup(c *cli.Context, sh shell) (walk.Setup, error) {
 	}
 	s := plainSetup(f, o.State, sh)
 	s.CurrentA, s.Pulsed, s.Substitute = o.CurrentA, o.Pulsed, o.Substitute
-	s.NoseDeg, s.Session = o.NoseDeg, o.Session
+	s.NoseDeg, s.Session, s.Together = o.NoseDeg, o.Session, o.Together
 	s.Axes, s.Calibration, s.Correction = o.Axes, o.Calibration, o.Correction
 	s.Stations, s.Most, s.Full, s.HandsFree = c.StringSlice("station"), c.Int("most"), c.Bool("full"), c.Bool("hands-free")
 	s.Resume, s.Unattended = c.Bool("resume"), c.Bool("json")

@@ -48,6 +48,10 @@ type Result struct {
 	s     *solution
 }
 
+// LogDensity returns the logarithm of the density of all captures under Hyper, the
+// unknowns integrated out: for the comparison of scales.
+func (r *Result) LogDensity() float64 { return r.s.logDens }
+
 // Estimate is a vector with its covariance.
 type Estimate struct {
 	Mean r3.Vec

@@ -4,6 +4,9 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"time"
+
+	"gonum.org/v1/gonum/spatial/r3"
 
 	"gonum.org/v1/gonum/spatial/r2"
 
@@ -29,10 +32,76 @@ type Prove struct {
 	PValue   *float64      `json:"p_value"`
 	OK       bool          `json:"ok"`
 	Proved   bool          `json:"proved"`
-	Why      string        `json:"why"`
-	WhyCoded Coded         `json:"why_coded"`
-	Budget   float64       `json:"budget_deg"`
+	State    prove.State   `json:"state"`
+
+	CheckedPlace   bool           `json:"checked_place"`     // another probe than the module measured
+	OneByOne       bool           `json:"proved_one_by_one"` // the worst combination was not run with all its loads on
+	Settings       map[string]int `json:"settings"`          // settings-down of the module with each load
+	SettingsWanted int            `json:"settings_wanted"`   // of each load
+	SlipMM         *float64       `json:"slip_mm"`           // that counts: the builder's, or as measured between proof captures
+	ScatterPValue  *float64       `json:"scatter_p_value"`
+	Reached        []reached      `json:"not_reached"` // loads measured at less than half their maximum current
+	Earlier        []failedProof  `json:"failed_proofs"`
+
+	Why      string  `json:"why"`
+	WhyCoded Coded   `json:"why_coded"`
+	Budget   float64 `json:"budget_deg"`
 	Cautions
+}
+
+// reached is how far a load was driven at the spot.
+type reached struct {
+	Load     string  `json:"load"`
+	CurrentA float64 `json:"current_a"`
+	MaxA     float64 `json:"max_current_a"`
+}
+
+// failedProof is a proof on record that failed.
+type failedProof struct {
+	placed
+	HeightMM float64     `json:"height_mm"`
+	Time     time.Time   `json:"time"`
+	Runs     []int       `json:"runs"`
+	PValue   *float64    `json:"p_value"`
+	Promised *failedSide `json:"promised_deg"`
+	Measured *failedSide `json:"measured_deg"`
+	Code     string      `json:"code"`
+}
+
+type failedSide struct {
+	Estimate float64 `json:"estimate"`
+	Upper95  float64 `json:"upper95"`
+}
+
+func failedSideOf(v *[2]float64) *failedSide {
+	if v == nil {
+		return nil
+	}
+	return &failedSide{say.Tidy(v[0]), say.Tidy(v[1])}
+}
+
+// failedProofs returns the proofs that failed, oldest first; never nil.
+func failedProofs(p *prove.Proof) []failedProof {
+	out := []failedProof{}
+	for _, j := range p.Earlier {
+		out = append(out, failedProof{
+			placed: placedAt(r3.Vec{X: j.AtMM[0], Y: j.AtMM[1], Z: j.AtMM[2]}), HeightMM: say.Tidy(j.HeightMM),
+			Time: j.Time, Runs: j.Runs, PValue: j.PValue, Promised: failedSideOf(j.Promised), Measured: failedSideOf(j.Measured), Code: j.Code,
+		})
+	}
+	return out
+}
+
+// Told says in a sentence what a proof on record came to.
+func (f failedProof) Told() string {
+	words := fmt.Sprintf("A proof at x %.0f, y %.0f mm failed on %s", f.Xmm, f.Ymm, f.Time.Format(time.DateOnly))
+	if f.Promised != nil && f.Measured != nil {
+		words += fmt.Sprintf(": %s degrees measured, at most %s, where up to %s were promised", Degrees(f.Measured.Estimate), Degrees(f.Measured.Upper95), Degrees(f.Promised.Upper95))
+	}
+	if f.PValue != nil {
+		words += fmt.Sprintf(" (p = %.2g)", *f.PValue)
+	}
+	return words + "."
 }
 
 type proofSide struct {
@@ -78,6 +147,14 @@ func NewProve(face words.Face, f *evaluate.Findings, p *prove.Proof, spot int) P
 		Cautions: cautions(face, p.Notes),
 	}
 	a.Why = a.WhyCoded.Text
+	a.State, a.CheckedPlace, a.OneByOne = p.State, p.State == prove.PlaceChecked, p.State == prove.OneByOne
+	a.Settings, a.SettingsWanted, a.Earlier = p.Settings, p.Wanted, failedProofs(p)
+	a.SlipMM, a.ScatterPValue, a.Reached = Number(p.Scatter.SlipMM), Number(p.Scatter.P), []reached{}
+	for _, l := range f.Craft.Loads {
+		if r, ok := p.Reached[l.Name]; ok {
+			a.Reached = append(a.Reached, reached{l.Name, r.CurrentA, r.MaxA})
+		}
+	}
 	if spot > 0 {
 		a.Spot = &spot
 	}
@@ -101,15 +178,18 @@ func whyProved(face words.Face, p *prove.Proof) Coded {
 	switch {
 	case p.OK:
 		why.Text = "proved: " + why.Text
-	case p.Why.Code != "prove.over_promise":
+	case p.State == prove.PlaceChecked:
+		why.Text = "place checked, not proved: " + why.Text
+	default:
 		why.Text = "not proved: " + why.Text
 	}
 	return why
 }
 
-// Reason returns why the spot is proved or not, without saying whether it is.
+// Reason returns why the spot is proved or not, for where its verdict stands above.
 func (a Prove) Reason() string {
-	return strings.TrimPrefix(strings.TrimPrefix(a.Why, "not "), "proved: ")
+	_, reason, _ := strings.Cut(a.Why, "proved: ")
+	return reason
 }
 
 func proofRow(side string, shifting, steady *heading.Error, steadyUT *heading.Quantiles) []string {
@@ -127,11 +207,7 @@ func (a Prove) Text(w io.Writer) error {
 	if a.HeightMM != 0 {
 		where += fmt.Sprintf(", %s mm above the surface", say.Short(a.HeightMM))
 	}
-	if a.OK {
-		p.Sentence(fmt.Sprintf("%s, %s, is proved: %s.", say.Named(a.Craft), where, a.Reason()))
-	} else {
-		p.Sentence(fmt.Sprintf("%s, %s: %s.", say.Named(a.Craft), where, a.Why))
-	}
+	p.Sentence(fmt.Sprintf("%s, %s, is %s.", say.Named(a.Craft), where, strings.Replace(a.Why, "place checked", "checked", 1)))
 	if a.Place != "" {
 		p.Sentence("The middle of the module's foot: " + a.Place + ".")
 	}
@@ -144,6 +220,16 @@ func (a Prove) Text(w io.Writer) error {
 		t.Rows = append(t.Rows, proofRow("measured", m.Shifting, m.Steady, m.SteadyUT))
 	}
 	p.Table(t)
+	if a.PValue != nil {
+		p.Line("")
+		p.Sentence(fmt.Sprintf("Probability of fields so far from the map's if the map is right: %.2g. Under %g a proof fails.", *a.PValue, prove.Significance))
+	}
+	if len(a.Earlier) > 0 {
+		p.Line("")
+	}
+	for _, f := range a.Earlier {
+		p.Sentence(f.Told())
+	}
 	if len(a.Warnings) > 0 {
 		p.Line("")
 	}

@@ -366,6 +366,20 @@ func whatifAgainst(t *testing.T, s *Server, found *evaluate.Findings, ranking *r
 	if len(both) != 2 || !strings.Contains(both[1], "x_mm=20") {
 		t.Errorf("the second move of a part does not take the place of the first: %v", both)
 	}
+	long := url.Values{"kind": {"cable"}, "cable_mm": {"400"}}
+	query = tried(t, s, long)
+	long["change"], _ = changesIn(query)
+	long.Set("cable_mm", "500")
+	query = tried(t, s, long)
+	if all, _ := changesIn(query); len(all) != 1 || !strings.Contains(all[0], "cable_mm=500") {
+		t.Errorf("the second length of the cable does not take the place of the first: %v", all)
+	}
+	long["change"], _ = changesIn(query)
+	long.Set("kind", "height")
+	long.Set("height_mm", "40")
+	if v := data[whatifShown](t, s, "whatif?"+tried(t, s, long)); len(v.Changes) != 2 || v.Answer == nil || len(v.Answer.Before.Spots) == 0 {
+		t.Errorf("a longer cable and a higher mount: %+v", v)
+	}
 	if again := data[whatifShown](t, s, "whatif?change="+url.QueryEscape("kind=without&part=anchor")); again.Problem == "" || again.Answer != nil {
 		t.Errorf("a part that does not exist: %+v", again)
 	}

@@ -58,7 +58,7 @@ func (b *bench) panels() []serve.Panel {
 		}},
 		{name: "compare", step: stepMap, data: compareData, files: files{"map": compareMap}},
 		{name: "choose", step: stepChoose, data: chooseData, actions: actions{"spot": chooseSpot, "place": choosePlace}},
-		{name: "prove", step: stepProve, data: proveData, actions: actions{"begin": proveBegin}},
+		{name: "prove", step: stepProve, data: proveData, actions: actions{"begin": proveBegin, "settle": proveSettle}},
 		{name: "glue", step: stepGlue, data: glueData, files: files{"template": glueTemplate}},
 		{name: "arrow", step: stepGlue, data: arrowData, actions: actions{
 			"begin":   arrowBegin,

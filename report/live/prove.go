@@ -2,6 +2,9 @@ package live
 
 import (
 	"context"
+	"slices"
+	"strconv"
+	"strings"
 
 	"quietmount/report/answer"
 	"quietmount/report/live/serve"
@@ -11,6 +14,7 @@ import (
 	"quietmount/survey/logbook"
 	"quietmount/survey/prove"
 	"quietmount/survey/rank"
+	"quietmount/survey/walk"
 )
 
 // proveView is what the prove panel shows.
@@ -22,6 +26,8 @@ type proveView struct {
 	Answer       *answer.Prove `json:"answer"` // nil: nothing is promised yet
 	Why          string        `json:"why"`    // why not
 	Loads        []proveLoad   `json:"loads"`
+	Together     []string      `json:"together"`  // the worst combination; empty: a load alone
+	HasProbe     bool          `json:"has_probe"` // the craft file has a [probe] besides the module
 	Calibrations []string      `json:"calibrations"`
 	Linked       bool          `json:"linked"`
 	Walking      bool          `json:"walking"`
@@ -56,6 +62,7 @@ type proofFound struct {
 	place    *rank.Mount
 	answer   *answer.Prove
 	failed   bool
+	proof    *prove.Proof // nil as answer
 	why      string
 	measured map[string][3]float64
 }
@@ -81,6 +88,14 @@ func proveData(a asked) (any, error) {
 	v.Answer, v.failed, v.Why = found.answer, found.failed, found.why
 	if found.place != nil {
 		v.Place, v.HeightMM, v.Where = new(vec(found.place.At)), found.place.HeightMM, placeWords(f.Craft, *found.place)
+	}
+	if v.HasProbe = f.Craft.Probe != nil; v.Answer != nil {
+		if worst := v.Answer.Promised.WorstCombination; len(worst) > 1 {
+			v.Together = worst
+		}
+		if m := v.Answer.Measured; m != nil && len(m.WorstCombination) > 1 {
+			v.Together = m.WorstCombination
+		}
 	}
 	for _, l := range f.Craft.Loads {
 		p := proveLoad{Name: l.Name, Current: l.Kind == survey.LoadCurrent, MaxA: l.MaxCurrentA}
@@ -110,6 +125,7 @@ func proofOf(a asked, choice *logbook.Choice, p patience) (*proofFound, computin
 			out.why = err.Error()
 			return out, nil
 		}
+		out.proof = proof
 		out.answer, out.failed = new(answer.NewProve(words.Page, found, proof, 0)), proof.Failed
 		for name, e := range proof.Loads {
 			out.measured[name] = vec(e.Mean)
@@ -132,11 +148,71 @@ func proofOf(a asked, choice *logbook.Choice, p patience) (*proofFound, computin
 	return out, progress, nil
 }
 
-// proveBegin begins a pulsed run of one load at the spot.
+// proveSettle keeps the verdict of a proof that failed: its captures are readings at the
+// spot from then on.
+func proveSettle(a asked) (any, error) {
+	choice, err := logbook.Chosen(a.Dir)
+	if err != nil {
+		return nil, err
+	}
+	found, _, err := proofOf(a, choice, fully)
+	if err != nil {
+		return nil, err
+	}
+	if found.proof == nil || !found.failed {
+		return nil, serve.BadField("prove", "%s", a.Words("prove.none_failed"))
+	}
+	if err := keepFailed(a, found); err != nil {
+		return nil, err
+	}
+	return serve.Done{Say: a.Words("prove.settled")}, nil
+}
+
+// keepFailed keeps the verdict if the proof failed. The proof is shared: it stays as it is.
+func keepFailed(a asked, found *proofFound) error {
+	if found.proof == nil {
+		return nil
+	}
+	proof := *found.proof
+	proof.Notes = slices.Clone(proof.Notes)
+	return proof.Keep(a.Dir, a.Now())
+}
+
+// withOthers reads the loads that are on together with that of the set-up: the worst
+// combination, with the currents of the others in its order.
+func withOthers(a asked, s *walk.Setup) error {
+	names := strings.Split(a.Form.Raw("together"), " + ")
+	if len(names) < 2 {
+		return nil
+	}
+	others := strings.FieldsFunc(a.Form.Raw("others_a"), func(r rune) bool { return r == ';' || r == ' ' })
+	s.Together = map[string]float64{}
+	for i, name := range names[1:] {
+		s.Together[name] = 0
+		if i < len(others) {
+			amps, err := strconv.ParseFloat(strings.ReplaceAll(others[i], ",", "."), 64)
+			if err != nil {
+				return serve.BadField("others_a", "%s", a.Words("prove.others_wrong"))
+			}
+			s.Together[name] = amps
+		}
+	}
+	if err := walk.CheckTogether(s.Folder.Craft, s.State, s.Together); err != nil {
+		return serve.BadField("others_a", "%v", err)
+	}
+	return nil
+}
+
+// proveBegin begins a pulsed run of one load, or of the worst combination, at the spot.
+// A proof that has failed by then is kept: the captures to come are of a fresh one.
 func proveBegin(a asked) (any, error) {
 	f, err := a.Folder(a.Ctx)
 	if err != nil {
 		return nil, err
+	}
+	if first, _, several := strings.Cut(a.Form.Raw("state"), " + "); several {
+		a.Form.Values.Set("together", a.Form.Raw("state"))
+		a.Form.Values.Set("state", first)
 	}
 	if _, err := a.Form.Pick("state", loadNames(f.Craft)...); err != nil {
 		return nil, err
@@ -157,9 +233,16 @@ func proveBegin(a asked) (any, error) {
 		return nil, err
 	}
 	s.Pulsed, s.Proof, s.Most, s.Resume, s.Full = true, true, 0, false, false
+	s.ByProbe = a.Form.On("by_probe") && s.Folder.Craft.Probe != nil
+	if err := withOthers(a, &s); err != nil {
+		return nil, err
+	}
 	s.Extra = []survey.Station{{Name: evaluate.SpotStation, At: found.place.Foot()}}
 	if _, err := s.Plan(); err != nil {
 		return nil, serve.BadField("state", "%v", err)
+	}
+	if err := keepFailed(a, found); err != nil {
+		return nil, err
 	}
 	return serve.Done{Say: a.Words("prove.begun")}, a.work.Walk(s)
 }

@@ -94,7 +94,7 @@ func (t *trial) add(form serve.Form, c *survey.Craft) error {
 			sent.Set(name, strings.TrimSpace(f.Raw(name)))
 		}
 	}
-	t.shown = append(t.shown, triedChange{Words: t.Words[len(t.Words)-1], Part: sent.Get("part"), Query: sent.Encode()})
+	t.shown = append(t.shown, triedChange{kind: kind, Words: t.Words[len(t.Words)-1], Part: sent.Get("part"), Query: sent.Encode()})
 	return nil
 }
 
@@ -181,12 +181,12 @@ func (t *trial) changes(part string) bool {
 	return slices.ContainsFunc(t.shown, func(s triedChange) bool { return s.Part == part && part != "" })
 }
 
-// without returns the trial without its change of a part of the craft file, which a
-// newer change of that part replaces.
-func (t *trial) without(part string, c *survey.Craft) (*trial, error) {
+// without returns the trial without what a newer change replaces: that of the same part
+// of the craft file, or of the cable.
+func (t *trial) without(kind, part string, c *survey.Craft) (*trial, error) {
 	kept := url.Values{}
 	for _, s := range t.shown {
-		if s.Part == "" || s.Part != part {
+		if (s.Part == "" || s.Part != part) && !(kind == "cable" && s.kind == kind) {
 			kept.Add("change", s.Query)
 		}
 	}
@@ -204,7 +204,7 @@ func whatifTry(a asked) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	if t, err = t.without(a.Form.Raw("part"), f.Craft); err != nil {
+	if t, err = t.without(a.Form.Raw("kind"), a.Form.Raw("part"), f.Craft); err != nil {
 		return nil, err
 	}
 	if len(t.shown) >= mostChanges {

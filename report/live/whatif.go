@@ -49,6 +49,7 @@ type triedChange struct {
 	Words string `json:"words"`
 	Part  string `json:"part,omitempty"` // of the craft file
 	Query string `json:"change"`
+	kind  string
 }
 
 // forecast is one side of a comparison in a sentence.

@@ -31,7 +31,7 @@ func patterns() []pattern {
 		{kind: string(survey.ObstacleKeepout), words: "not here: the foot would reach into a keep-out", gap: 5, angle: math.Pi / 4},
 		{kind: string(survey.ObstacleClearance), words: "not here: too near to a part with a clearance", gap: 7, mark: ringMark},
 		{kind: rank.KindSaturated, words: "not here: the probe was at full scale", gap: 8, mark: strikeMark},
-		{kind: string(survey.ObstacleOutline), words: "not here: the foot would stand over the edge", gap: 5, mark: dotMark},
+		{kind: string(survey.ObstacleOutline), words: "not here: the foot would stand over the edge", gap: 5, dashes: []vg.Length{1.2, 3.8}},
 	}
 }
 
@@ -39,8 +39,6 @@ func ringMark(p *draw.Pen, at vg.Point) {
 	p.Ring(at, 1.7, draw.White, 1.8)
 	p.Ring(at, 1.7, draw.Black, 0.7)
 }
-
-func dotMark(p *draw.Pen, at vg.Point) { p.Disc(at, 0.7, draw.Black, draw.White, 0.5) }
 
 func strikeMark(p *draw.Pen, at vg.Point) {
 	for _, d := range []vg.Point{{X: 2, Y: 2}, {X: 2, Y: -2}} {

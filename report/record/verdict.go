@@ -13,6 +13,7 @@ import (
 	"quietmount/report/words"
 	"quietmount/survey"
 	"quietmount/survey/logbook"
+	"quietmount/survey/prove"
 	"quietmount/survey/rank"
 )
 
@@ -122,10 +123,16 @@ func pair(v [2]float64) [2]*float64 { return [2]*float64{answer.Number(v[0]), an
 // proofWords states in a sentence whether the spot was proved.
 func (m *sheetMaker) proofWords() (lead, body string) {
 	switch {
+	case m.proof != nil && m.proof.Measured == nil && len(m.proof.Earlier) > 0:
+		return "Not proved:", words.Terminal.Say(m.proof.Why) + "."
 	case m.proof == nil || m.proof.Measured == nil:
 		return "Not proved:", "no captures with the module at the spot are part of this record."
+	case m.proof.State == prove.OneByOne:
+		return "Proved", words.Terminal.Say(m.proof.Why) + "."
 	case m.proof.OK:
 		return "Proved.", say.Capital(words.Terminal.Say(m.proof.Why)) + "."
+	case m.proof.State == prove.PlaceChecked:
+		return "Place checked, not proved:", words.Terminal.Say(m.proof.Why) + "."
 	}
 	return "Not proved:", words.Terminal.Say(m.proof.Why) + "."
 }
@@ -133,10 +140,17 @@ func (m *sheetMaker) proofWords() (lead, body string) {
 // proved compares what the map promises at the spot with what the proof measured.
 func (m *sheetMaker) proved() sheet.Section {
 	p := m.proof
-	if p == nil || p.Measured == nil {
+	if p == nil || p.Measured == nil && len(p.Earlier) == 0 {
 		return sheet.Section{}
 	}
 	a := answer.NewProve(words.Terminal, m.f, p, 0)
+	var failed []string
+	for _, f := range a.Earlier {
+		failed = append(failed, f.Told())
+	}
+	if p.Measured == nil {
+		return sheet.Section{Title: "Proof: promised beside measured", Blocks: []sheet.Block{sheet.Text{Lead: "Not proved:", Body: words.Terminal.Say(p.Why) + "."}, sheet.List{Items: failed}}}
+	}
 	row := func(name string, shifting *heading.Error, steady *heading.Quantiles, captures string, combination []string) sheet.Row {
 		cells := append(append([]string{name}, answer.DegreesOf(shifting)...), answer.MicroteslaOf(steady)...)
 		for i := range cells[1:] {
@@ -156,10 +170,13 @@ func (m *sheetMaker) proved() sheet.Section {
 	}
 	blocks := []sheet.Block{table}
 	if a.PValue != nil {
-		blocks = append(blocks, sheet.Text{Body: fmt.Sprintf("Probability of a shifting error at least this large if the promise holds: %.2g. A proof fails under 0.05.", *a.PValue)})
+		blocks = append(blocks, sheet.Text{Body: fmt.Sprintf("Probability of fields, loads and steady part together, so far from the map's if the map is right: %.2g. Under %g a proof fails.", *a.PValue, prove.Significance)})
 	}
 	if v := a.Measured.SteadyPValue; v != nil {
-		blocks = append(blocks, sheet.Text{Body: fmt.Sprintf("Probability of a steady part at least this far from the map's if the map is right: %.2g.", *v)})
+		blocks = append(blocks, sheet.Text{Body: fmt.Sprintf("Of the steady part alone: %.2g.", *v)})
+	}
+	if len(failed) > 0 {
+		blocks = append(blocks, sheet.List{Items: failed})
 	}
 	if len(p.Notes) > 0 {
 		blocks = append(blocks, sheet.List{Items: sentences(words.Terminal.All(p.Notes))})

@@ -33,7 +33,8 @@ type Options struct {
 	Started     time.Time // the moment of t_s = 0
 	Calibration string    // ID of a stored calibration; empty: none
 	Correction  *survey.Correction
-	Probe       string
+	Probe       string             // what measured; empty: the craft file's measuring module
+	Together    map[string]float64 // of a proof: loads that went on and off with State, and their currents, amperes
 	Tool        string
 }
 
@@ -115,7 +116,7 @@ func (o Options) header(craft *survey.Craft) (logbook.Header, []remark.Remark, e
 	h := logbook.Header{
 		State: o.State, Pulsed: o.Pulsed, Substitute: o.Substitute, Probe: o.Probe, Axes: &axes,
 		Calibration: o.Calibration, Correction: o.Correction, Decoder: "csv", Tool: o.Tool, Started: o.Started,
-		Session: session, NoseDeg: o.NoseDeg, Imported: true,
+		Session: session, NoseDeg: o.NoseDeg, Imported: true, Together: o.Together,
 	}
 	if craft != nil {
 		h.Craft, h.CraftSHA256 = craft.Name, craft.SHA256

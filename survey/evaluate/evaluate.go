@@ -92,7 +92,18 @@ func (f *Findings) usable(runs []*logbook.Run) []*logbook.Run {
 			continue
 		}
 		if IsProof(f.Craft, r) {
-			f.Proofs = append(f.Proofs, r)
+			failed := r.Failed()
+			if failed == nil {
+				f.Proofs = append(f.Proofs, r)
+				continue
+			}
+			f.FailedProofs = append(f.FailedProofs, r)
+			if len(h.Together) > 0 {
+				continue // of which load the field is cannot be told
+			}
+			f.note(remark.New("evaluate.failed_proof").At(at))
+		} else if len(h.Together) > 0 {
+			f.note(remark.New("evaluate.together").At(at))
 			continue
 		}
 		if h.CraftSHA256 != "" && f.Craft.SHA256 != "" && h.CraftSHA256 != f.Craft.SHA256 {
@@ -144,13 +155,12 @@ func newEvaluation(f *Findings) *evaluation {
 // gather makes vectors of the captures and numbers rooms, runs and stations.
 func (e *evaluation) gather(ctx context.Context) error {
 	e.takeSetups()
-	m := e.f.Craft.MeasuringModule()
 	for _, r := range e.f.Runs {
 		take := locate
 		if r.Header.Pulsed {
 			take = difference
 		}
-		some, notes := take(ctx, r, m.RangeUT)
+		some, notes := take(ctx, r, e.f.unitOf(r).RangeUT)
 		if err := ctx.Err(); err != nil {
 			return fmt.Errorf("evaluate runs: %w", err)
 		}
@@ -160,7 +170,7 @@ func (e *evaluation) gather(ctx context.Context) error {
 	}
 	for i := range e.readings {
 		rd := &e.readings[i]
-		station := e.index.of(&rd.Capture, m)
+		station := e.index.of(&rd.Capture, e.f.unitOf(rd.run))
 		for len(e.obsAt) < len(e.index.stations) {
 			e.obsAt, e.readAt = append(e.obsAt, nil), append(e.readAt, nil)
 		}
@@ -221,7 +231,7 @@ func (e *evaluation) of(station int) iter.Seq2[int, *room.Observation] {
 func (e *evaluation) observation(rd *reading, station int) room.Observation {
 	h := rd.run.Header
 	o := room.Observation{
-		B: rd.B, Cov: rd.Cov, At: e.f.Craft.MeasuringModule().SensorAt(rd.Capture.At, 0), TS: rd.Ts,
+		B: rd.B, Cov: rd.Cov, At: e.f.unitOf(rd.run).SensorAt(rd.Capture.At, 0), TS: rd.Ts,
 		Room: e.roomOf(rd.run), Run: e.runNumber(rd.run),
 		Station: station,
 		Craft:   h.State != survey.StateBackground,

@@ -133,13 +133,14 @@ type LeftOut struct {
 
 // Findings is the result of Evaluate.
 type Findings struct {
-	Craft     *survey.Craft
-	Runs      []*logbook.Run // those that count, in order
-	Proofs    []*logbook.Run // captures at a chosen spot; not used for any other field, so that they prove them independently
-	Date      string         // YYYY-MM-DD used for the reference field
-	Reference geomag.Elements
-	HUT       float64 // horizontal reference field, microtesla
-	Model     string  // name of the reference model
+	Craft        *survey.Craft
+	Runs         []*logbook.Run // those that count, in order
+	Proofs       []*logbook.Run // captures at a chosen spot; not used for any other field, so that they prove them independently
+	FailedProofs []*logbook.Run // of proofs that failed: their captures are readings at the spot, among Runs
+	Date         string         // YYYY-MM-DD used for the reference field
+	Reference    geomag.Elements
+	HUT          float64 // horizontal reference field, microtesla
+	Model        string  // name of the reference model
 	// YearsOutside is by how many years Date lies outside that model's term; the
 	// uncertainty of H grows with it.
 	YearsOutside float64

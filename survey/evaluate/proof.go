@@ -2,7 +2,7 @@ package evaluate
 
 import (
 	"context"
-	stdmaps "maps"
+	"math"
 	"slices"
 	"strings"
 
@@ -45,130 +45,209 @@ func IsProof(craft *survey.Craft, r *logbook.Run) bool {
 	return any
 }
 
-// atSpot reports whether a capture was made at the spot at, or at foot, the point
-// under the module's own foot, and not at the base station.
-func (f *Findings) atSpot(c logbook.Capture, at, foot r3.Vec) (near, base bool) {
-	base = c.Visit == logbook.VisitBase || f.Craft.Base != nil && c.Station == f.Craft.Base.Name
-	return !base && min(r3.Norm(r3.Sub(c.At, foot)), r3.Norm(r3.Sub(c.At, at))) <= ProofReachMM, base
+// ByModule reports whether the module itself made a run, and not another probe: as
+// the run's header says, in old runs as the craft file says.
+func ByModule(craft *survey.Craft, r *logbook.Run) bool {
+	if r.Header.Probe == "" {
+		return craft.Probe == nil
+	}
+	return r.Header.Probe == craft.Module.Name
 }
 
-// placing returns the gradient of a map at the sensor of a module whose foot is at
-// a point, as a slip of the hand sees it, microtesla per mm; zero for a map
-// without gradients.
-func (f *Findings) placing(m Field, foot r3.Vec) magmath.Mat3 {
+// unitOf returns the unit that made a run.
+func (f *Findings) unitOf(r *logbook.Run) survey.Module {
+	if f.Craft.Probe == nil || ByModule(f.Craft, r) && IsProof(f.Craft, r) {
+		return f.Craft.Module
+	}
+	return f.Craft.MeasuringModule()
+}
+
+// ProofPlace is a mounting place, craft frame, mm.
+type ProofPlace struct {
+	At   r3.Vec // of the surface
+	Foot r3.Vec // under the module's own foot: above At by the mounting height
+}
+
+// at reports whether a capture was made at the place, and not at the base station.
+func (f *Findings) at(c logbook.Capture, p ProofPlace) (near, base bool) {
+	base = c.Visit == logbook.VisitBase || f.Craft.Base != nil && c.Station == f.Craft.Base.Name
+	return !base && min(r3.Norm(r3.Sub(c.At, p.Foot)), r3.Norm(r3.Sub(c.At, p.At))) <= ProofReachMM, base
+}
+
+// setting is one setting-down of the module: the proof run, counted from 0, and the
+// number of the capture.
+type setting struct{ run, capture int }
+
+// provedReading is what one setting-down says of one part of the field, per unit of
+// the part.
+type provedReading struct {
+	room.Observation
+	setting setting
+}
+
+// provedRun is a pulsed proof run: what it says of its loads, and with them off.
+type provedRun struct {
+	loads    []int     // that are on together, by number
+	levels   []float64 // their currents as part of the maximum, negative: reversed
+	sd       []float64 // relative standard uncertainty of each current, common to the run
+	readings []provedReading
+}
+
+// alone reports whether one load was on by itself.
+func (r *provedRun) alone() bool { return len(r.loads) == 1 }
+
+// names returns the loads of a run.
+func (r *provedRun) names(f *Findings) []string {
+	out := make([]string, len(r.loads))
+	for i, l := range r.loads {
+		out[i] = f.Craft.Loads[l].Name
+	}
+	return out
+}
+
+// pulsedAt returns what the pulsed proof runs say of the loads at a place.
+func (f *Findings) pulsedAt(ctx context.Context, p ProofPlace) (runs []*provedRun, notes []remark.Remark) {
+	for i, r := range f.Proofs {
+		if r.Header.State == survey.StateUnpowered || r.Header.State == survey.StateBackground {
+			continue
+		}
+		if !r.Header.Pulsed {
+			notes = append(notes, remark.New("prove.not_pulsed").At(remark.Place{Run: r.Header.Run, Load: r.Header.State}))
+			continue
+		}
+		run, said := f.pulsedRun(ctx, i, p)
+		notes = append(notes, said...)
+		if len(run.readings) > 0 {
+			runs = append(runs, run)
+		}
+	}
+	return runs, notes
+}
+
+// pulsedRun returns what one pulsed proof run says of its loads at a place. A run of
+// one load is put on its maximum current; one of several together stays as it was
+// measured.
+func (f *Findings) pulsedRun(ctx context.Context, number int, p ProofPlace) (*provedRun, []remark.Remark) {
+	r := f.Proofs[number]
+	out := f.powered(r)
+	unit := f.unitOf(r)
+	some, notes := difference(ctx, r, unit.RangeUT)
+	scale := 1.0
+	if out.alone() {
+		scale = 1 / out.levels[0]
+		out.levels[0] = 1
+	}
+	var gradient magmath.Mat3
+	for i, l := range out.loads {
+		gradient = gradient.Add(f.placing(f.FieldOf(f.Craft.Loads[l].Name), unit, p.Foot).Scale(out.levels[i]))
+	}
+	away := 0
+	for _, x := range some {
+		near, base := f.at(x.Capture, p)
+		switch {
+		case x.Off || x.Saturated || base:
+			continue
+		case !near:
+			away++
+			continue
+		}
+		o := room.Observation{B: r3.Scale(scale, x.B), Cov: x.Cov.Scale(scale * scale), Gradient: gradient}
+		out.readings = append(out.readings, provedReading{o, setting{number, x.Capture.Number}})
+	}
+	if away > 0 {
+		notes = append(notes, remark.New("prove.another_spot", remark.Values{"captures": away, "reach_mm": ProofReachMM}).At(remark.Place{Run: r.Header.Run}))
+	}
+	return out, notes
+}
+
+// powered returns the loads that are on in a run, in the order of the craft file.
+func (f *Findings) powered(r *logbook.Run) *provedRun {
+	out := &provedRun{}
+	own, stated := runCurrent(r)
+	for i, l := range f.Craft.Loads {
+		amps, with := r.Header.Together[l.Name]
+		ok := amps != 0
+		if l.Name == r.Header.State {
+			amps, ok, with = own, stated, true
+		}
+		if !with {
+			continue
+		}
+		sd := 0.0
+		switch {
+		case l.Kind != survey.LoadCurrent:
+		case metered(r) && len(r.Header.Together) == 0:
+			sd = MeteredCurrentSD
+		default:
+			sd = TypedCurrentSD
+		}
+		out.loads, out.levels, out.sd = append(out.loads, i), append(out.levels, levelOf(l, amps, ok)), append(out.sd, sd)
+	}
+	return out
+}
+
+// placing returns the gradient of a map at the sensor of a unit whose foot is at a
+// point, as a slip of the hand sees it, microtesla per mm; zero for a map without
+// gradients.
+func (f *Findings) placing(m Field, unit survey.Module, foot r3.Vec) magmath.Mat3 {
 	if g, ok := m.(interface{ Gradient(r3.Vec) magmath.Mat3 }); ok {
-		return g.Gradient(f.Craft.MeasuringModule().SensorAt(foot, 0)).Mul(placeShares)
+		return g.Gradient(unit.SensorAt(foot, 0)).Mul(placeShares)
 	}
 	return magmath.Mat3{}
 }
 
-// ProvedLoad returns the field of a load at its maximum current from the pulsed
-// proof runs at a spot, craft frame, microtesla: the weighted mean of their
-// differences, each with the placement uncertainty of one setting down of the
-// module. at is the point of the surface and foot the point under the module's
-// own foot; captures farther than ProofReachMM from both do not count. captures
-// is the number of those that do: 0 where the load was not proved there.
-func (f *Findings) ProvedLoad(ctx context.Context, l survey.Load, at, foot r3.Vec) (field Estimate, captures int, notes []remark.Remark) {
-	var all []room.Observation
-	sd := MeteredCurrentSD
-	for _, r := range f.Proofs {
-		if r.Header.State != l.Name {
-			continue
-		}
-		if !r.Header.Pulsed {
-			notes = append(notes, remark.New("prove.not_pulsed").At(remark.Place{Run: r.Header.Run, Load: l.Name}))
-			continue
-		}
-		some, said := difference(ctx, r, f.Craft.MeasuringModule().RangeUT)
-		notes = append(notes, said...)
-		if !metered(r) {
-			sd = TypedCurrentSD
-		}
-		current, stated := runCurrent(r)
-		level, gradient, away := levelOf(l, current, stated), f.placing(f.Map.Loads[l.Name], foot), 0
-		for _, x := range some {
-			near, base := f.atSpot(x.Capture, at, foot)
-			switch {
-			case x.Off || x.Saturated || base:
-				continue
-			case !near:
-				away++
-				continue
-			}
-			o := room.Observation{B: r3.Scale(1/level, x.B), Cov: x.Cov.Scale(1 / (level * level)), Gradient: gradient}
-			o.Cov = o.Noise(room.Hyper{PoseDeg: f.PoseDeg, PlaceMM: f.PlaceMM})
-			all = append(all, o)
-		}
-		if away > 0 {
-			notes = append(notes, remark.New("prove.another_spot", remark.Values{"captures": away, "reach_mm": ProofReachMM}).At(remark.Place{Run: r.Header.Run}))
-		}
-	}
-	if len(all) == 0 {
-		return Estimate{}, 0, notes
-	}
-	field = pooled(all)
-	if l.Kind == survey.LoadCurrent {
-		field.Cov = field.Cov.Add(outerScaled(field.Mean, sd*sd))
-	}
-	return field, len(all), notes
-}
-
-// ProvedSteady returns the steady part at a spot, craft frame, microtesla, from
-// the readings of the proof runs with everything off: the off levels of pulsed
-// captures, and captures of unpowered runs. They are solved with the captures
-// of the survey in one least-squares problem, so that background, drift, pose
-// and place are treated alike. at and foot are those of ProvedLoad. The bool is
-// false if no reading with everything off was captured there, or no set-up has
-// a background.
-func (f *Findings) ProvedSteady(ctx context.Context, at, foot r3.Vec) (Estimate, bool, error) {
-	e := f.from
-	if e == nil {
-		return Estimate{}, false, nil
-	}
-	spot := len(e.index.stations)
-	obs, offsets := slices.Clone(e.obs), stdmaps.Clone(e.offsets)
-	for i, r := range f.Proofs {
+// restingAt returns the observations of proof runs with everything off, at the
+// place and at the base station, for the joint problem: the off levels of pulsed
+// captures, and captures of unpowered runs. Those at the place have the number spot
+// as their station and say which setting-down they are. offsets gets the runs that
+// borrow a background.
+func (e *evaluation) restingAt(ctx context.Context, proofs []*logbook.Run, p ProofPlace, spot int, offsets map[int]float64) []provedReading {
+	var out []provedReading
+	for i, r := range proofs {
 		set, borrowed := e.setupOf(r)
 		if set < 0 {
 			continue
 		}
-		run := len(f.Runs) + i
+		run := len(e.f.Runs) + i
 		if borrowed {
 			offsets[run] = borrowedOffsetUT
 		}
-		obs = append(obs, e.atRest(ctx, r, at, foot, set, run, spot)...)
+		out = append(out, e.atRest(ctx, r, p, set, run, spot)...)
 	}
-	if !slices.ContainsFunc(obs, func(o room.Observation) bool { return o.Station == spot }) {
-		return Estimate{}, false, nil
-	}
-	solved, err := room.Solve(ctx, obs, append(e.priors(), room.Station{}), room.Options{Hyper: e.result.Hyper, OffsetUT: offsets, Fixed: true})
-	if err != nil {
-		return Estimate{}, false, err
-	}
-	c, ok := solved.Craft(spot)
-	if !ok {
-		return Estimate{}, false, nil
-	}
-	return Estimate{Mean: c.Mean, Cov: c.Cov.Add(excess(solved, obs, spot, e.result.Hyper))}, true, nil
+	return out
 }
 
-// excess returns the covariance to be added to that of the mean of one place,
-// where its captures scatter beyond their covariances: near a source that the map
-// does not know, a slip of the hand makes more of a difference than it foresees.
-// The scatter is that of the residuals, since the field itself differs between
-// rooms and directions of the nose.
-func excess(solved *room.Result, obs []room.Observation, station int, h room.Hyper) magmath.Mat3 {
-	var there []room.Observation
-	var weight magmath.Mat3
-	for i, o := range obs {
-		if o.Station == station {
-			rest, _ := solved.Residual(i)
-			cov := o.Noise(h)
-			there = append(there, room.Observation{B: rest, Cov: cov})
-			weight = weight.Add(inverse(cov))
+// Prior of how far the room's field moves between two runs: 0.5 uT a component, to a
+// factor of two and a half. Common practice, no source.
+const (
+	usualApartUT = 0.5
+	apartFactor  = 2.5
+)
+
+// runsApartUT returns how far the room's field lies apart between the runs of the
+// survey, microtesla a component: the root of its mean square under the density of
+// the captures and the prior.
+func (e *evaluation) runsApartUT(ctx context.Context) float64 {
+	var all, density []float64
+	for _, apart := range []float64{0.08, 0.125, 0.2, 0.32, 0.5, 0.8, 1.25, 2} {
+		h := e.result.Hyper
+		h.OffsetUT = apart
+		r, err := room.Solve(ctx, e.obs, e.priors(), room.Options{Hyper: h, OffsetUT: e.offsets, Fixed: true})
+		if err != nil {
+			continue
 		}
+		z := math.Log(apart/usualApartUT) / math.Log(apartFactor)
+		all, density = append(all, apart), append(density, r.LogDensity()-z*z/2)
 	}
-	return pooled(there).Cov.Add(inverse(weight).Scale(-1))
+	if len(all) == 0 {
+		return usualApartUT
+	}
+	most, sum, weight := slices.Max(density), 0.0, 0.0
+	for i, d := range density {
+		w := math.Exp(d - most)
+		sum, weight = sum+w*all[i]*all[i], weight+w
+	}
+	return math.Sqrt(sum / weight)
 }
 
 // setupOf returns the number of the set-up whose background goes with a proof run:
@@ -188,10 +267,10 @@ func (e *evaluation) setupOf(r *logbook.Run) (set int, borrowed bool) {
 	return set, true
 }
 
-// atRest returns what a proof run says with everything off, at the spot and at the
-// base station, numbered for the joint problem.
-func (e *evaluation) atRest(ctx context.Context, r *logbook.Run, at, foot r3.Vec, set, run, spot int) []room.Observation {
-	m := e.f.Craft.MeasuringModule()
+// atRest returns what a proof run says with everything off, at the place and at the
+// base station.
+func (e *evaluation) atRest(ctx context.Context, r *logbook.Run, p ProofPlace, set, run, spot int) []provedReading {
+	m := e.f.unitOf(r)
 	some, _ := locate(ctx, r, m.RangeUT)
 	if r.Header.Pulsed {
 		// Of a pulsed run only base returns rest throughout.
@@ -203,10 +282,10 @@ func (e *evaluation) atRest(ctx context.Context, r *logbook.Run, at, foot r3.Vec
 	} else if r.Header.State != survey.StateUnpowered {
 		return nil
 	}
-	gradient := e.result.Gradient(set).Mul(placeShares).Add(e.f.placing(e.f.Map.Steady, foot))
-	var out []room.Observation
+	gradient := e.result.Gradient(set).Mul(placeShares).Add(e.f.placing(e.f.Map.Steady, m, p.Foot))
+	var out []provedReading
 	for _, x := range some {
-		near, base := e.f.atSpot(x.Capture, at, foot)
+		near, base := e.f.at(x.Capture, p)
 		o := room.Observation{B: x.B, Cov: x.Cov, At: m.SensorAt(x.Capture.At, 0), TS: x.Ts, Room: set, Run: run, Craft: true, Load: room.NoLoad}
 		switch {
 		case x.Saturated:
@@ -219,7 +298,7 @@ func (e *evaluation) atRest(ctx context.Context, r *logbook.Run, at, foot r3.Vec
 			continue
 		}
 		if o.Station >= 0 {
-			out = append(out, o)
+			out = append(out, provedReading{o, setting{run - len(e.f.Runs), x.Capture.Number}})
 		}
 	}
 	return out

@@ -223,13 +223,17 @@ func NewWorst[T any](c *survey.Craft, at map[string]T) Worst {
 }
 
 // reversed returns a combination with the currents of the loads that can reverse in
-// both directions: ^k stands for load k reversed. The first load of it stays as it
-// is, since a field and its opposite turn a compass as far.
+// both directions: ^k stands for load k reversed. Where all of them can, the first
+// stays as it is, since a field and its opposite turn a compass as far.
 func reversed(c *survey.Craft, names []string, set []int) [][]int {
+	reverses := func(k int) bool {
+		l, _ := c.LoadByName(names[k])
+		return l.Reverses
+	}
+	allCan := !slices.ContainsFunc(set, func(k int) bool { return !reverses(k) })
 	out := [][]int{set}
 	for i, k := range set {
-		l, _ := c.LoadByName(names[k])
-		if i == 0 || !l.Reverses {
+		if i == 0 && allCan || !reverses(k) {
 			continue
 		}
 		for _, s := range slices.Clone(out) {

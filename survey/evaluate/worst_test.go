@@ -1,6 +1,7 @@
 package evaluate
 
 import (
+	"reflect"
 	"slices"
 	"testing"
 
@@ -27,5 +28,49 @@ func TestReversedLoadsAreNamed(t *testing.T) {
 	}
 	if opposed < 0 || !slices.Equal(w.NamesOf(w.Combos[opposed]), []string{"left", "right"}) {
 		t.Errorf("no combination with the right motor reversed: %v", w.Combos)
+	}
+}
+
+// Whichever of two loads can reverse, and in whatever order the craft file has them,
+// the combinations reach every field that can occur, or its opposite: compared with
+// all signs written out.
+func TestReversingReachesEveryField(t *testing.T) {
+	for reverses := range 8 {
+		c := &survey.Craft{}
+		at := map[string]bool{}
+		names := []string{"a", "b", "c"}
+		for i, n := range names {
+			others := slices.DeleteFunc(slices.Clone(names), func(o string) bool { return o == n })
+			c.Loads = append(c.Loads, survey.Load{Name: n, Kind: survey.LoadCurrent, TogetherWith: others, Reverses: reverses>>i&1 == 1})
+			at[n] = true
+		}
+		// One field a load, so that every sum of them is another number.
+		field := []int{1, 10, 100}
+		got, want := map[int]bool{}, map[int]bool{}
+		for _, combo := range NewWorst(c, at).Combos {
+			sum := 0
+			for _, k := range combo {
+				if k < 0 {
+					sum -= field[^k]
+				} else {
+					sum += field[k]
+				}
+			}
+			got[max(sum, -sum)] = true
+		}
+		for state := range 27 {
+			sum, can := 0, true
+			for i, s := 0, state; i < 3; i, s = i+1, s/3 {
+				level := s%3 - 1
+				can = can && (level >= 0 || c.Loads[i].Reverses)
+				sum += level * field[i]
+			}
+			if can && sum != 0 {
+				want[max(sum, -sum)] = true
+			}
+		}
+		if !reflect.DeepEqual(got, want) {
+			t.Errorf("reversing %03b: %v, want %v", reverses, got, want)
+		}
 	}
 }

@@ -8,8 +8,9 @@ import (
 )
 
 // ChecklistFor returns the items to confirm before the first station: the
-// fitted parts and the cautions for this state; none for a nil craft.
-func ChecklistFor(craft *survey.Craft, state string, pulsed bool) (fitted, cautions []remark.Remark) {
+// fitted parts and the cautions for this state, and for loads that are on together with
+// it; none for a nil craft.
+func ChecklistFor(craft *survey.Craft, state string, pulsed bool, together ...string) (fitted, cautions []remark.Remark) {
 	if craft == nil {
 		return nil, nil
 	}
@@ -23,7 +24,14 @@ func ChecklistFor(craft *survey.Craft, state string, pulsed bool) (fitted, cauti
 	if state == survey.StateUnpowered {
 		return fitted, []remark.Remark{remark.New("guide.all-off"), clear}
 	}
-	return fitted, append(loadCautions(craft, state, pulsed), clear)
+	for _, name := range append([]string{state}, together...) {
+		for _, c := range loadCautions(craft, name, pulsed) {
+			if !remark.Has(cautions, c.Code) {
+				cautions = append(cautions, c)
+			}
+		}
+	}
+	return fitted, append(cautions, clear)
 }
 
 // loadCautions returns the cautions for running a load on the bench.

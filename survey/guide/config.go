@@ -86,7 +86,8 @@ type Reference struct {
 type Config struct {
 	Craft     *survey.Craft
 	State     string
-	CurrentA  float64 // while on, as the operator states it; 0: not stated
+	Together  []string // loads that go on and off with it
+	CurrentA  float64  // while on, as the operator states it; 0: not stated
 	Pulsed    bool
 	Rhythm    logbook.Rhythm // of a pulsed walk; zero: logbook.DefaultRhythm
 	HandsFree bool

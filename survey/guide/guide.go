@@ -84,7 +84,7 @@ func New(cfg Config) (*Walk, error) {
 	}
 	w.takeUp(cfg.Stored)
 	if !cfg.SkipChecklist {
-		fitted, cautions := ChecklistFor(cfg.Craft, cfg.State, cfg.Pulsed)
+		fitted, cautions := ChecklistFor(cfg.Craft, cfg.State, cfg.Pulsed, cfg.Together...)
 		w.items = append(fitted, cautions...)
 		w.shown = slices.Clone(w.items)
 	}

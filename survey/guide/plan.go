@@ -39,6 +39,7 @@ type PlanOptions struct {
 	Full     bool             // every station, for a background run too
 	Pulsed   bool
 	Rhythm   logbook.Rhythm // zero: logbook.DefaultRhythm
+	Settings int            // how often the probe is set down at each station; 0: once, and a few of them again
 	Rules    Rules          // zero: DefaultRules
 }
 
@@ -72,7 +73,11 @@ func Plan(craft *survey.Craft, o PlanOptions) (Route, error) {
 		route.Warnings = append(route.Warnings, remark.New("guide.no-base"))
 	}
 	order := sparing(spread(stations, o.most(rules)), spacing)
-	route.Visits = withBase(withRepeats(order, rules.RepeatFraction), route.Base, rules.BaseEvery)
+	visits := withRepeats(order, rules.RepeatFraction)
+	if o.Settings > 0 {
+		visits = settings(order, o.Settings)
+	}
+	route.Visits = withBase(visits, route.Base, rules.BaseEvery)
 	return route, nil
 }
 
@@ -232,6 +237,18 @@ func withRepeats(order []survey.Station, fraction float64) []Visit {
 		for done < repeats && float64(i+1) >= float64(early)+step*float64(done+1)-1e-9 {
 			visits = append(visits, Visit{again, logbook.VisitRepeat})
 			done++
+		}
+	}
+	return visits
+}
+
+// settings returns the stations, each captured so many times in a row.
+func settings(order []survey.Station, times int) []Visit {
+	var visits []Visit
+	for _, s := range order {
+		visits = append(visits, Visit{s, logbook.VisitStation})
+		for range times - 1 {
+			visits = append(visits, Visit{s, logbook.VisitRepeat})
 		}
 	}
 	return visits

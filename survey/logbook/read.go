@@ -338,7 +338,7 @@ func (s *runReader) note(n wireNote) {
 	if n.About == "" {
 		n.About = NoteText
 	}
-	s.run.Notes = append(s.run.Notes, Note{Kind: n.About, Station: n.Station, Text: n.Text, Time: n.Time})
+	s.run.Notes = append(s.run.Notes, Note{Kind: n.About, Station: n.Station, Text: n.Text, Time: n.Time, Verdict: n.Verdict})
 	switch n.About {
 	case NoteEnd:
 		s.run.Ended = true

@@ -81,10 +81,13 @@ func (l *Lock) resumable(n int, state string) (*runReader, error) {
 		if n != 0 && err != nil {
 			return nil, err
 		}
-		if n != 0 && s.run.Header.Imported {
+		switch {
+		case n != 0 && s.run.Header.Imported:
 			return nil, fmt.Errorf("%w: run %d was imported", ErrNoRun, n)
+		case n != 0 && s.run.Failed() != nil:
+			return nil, fmt.Errorf("%w: run %d is part of a proof that failed; begin a fresh one", ErrNoRun, n)
 		}
-		if err != nil || s.run.Header.Imported || (n == 0 && state != "" && s.run.Header.State != state) {
+		if err != nil || s.run.Header.Imported || s.run.Failed() != nil || (n == 0 && state != "" && s.run.Header.State != state) {
 			continue // another run's damage is for verify to tell
 		}
 		fit = append(fit, s)

@@ -41,6 +41,10 @@ type Header struct {
 	Stations    []string           `json:"stations,omitempty"`       // of the walk, where it was not planned over all of the state
 	Proof       bool               `json:"proof,omitempty"`          // the module stood at the chosen spot: kept out of the map that it is to prove
 	Extra       Stations           `json:"extra_stations,omitempty"` // walked besides or instead of the craft file's own
+
+	// Together are the loads that go on and off with State in a proof, and their
+	// currents, amperes; 0 of a moving one.
+	Together map[string]float64 `json:"together_a,omitempty"`
 }
 
 // Frame returns the frame that takes the run's raw readings to the craft frame; without
@@ -70,6 +74,9 @@ type Rhythm struct {
 // DefaultRhythm is six times three seconds on and three off, the half second
 // after each edge dropped.
 func DefaultRhythm() Rhythm { return Rhythm{Pulses: 6, OnS: 3, OffS: 3, DropS: 0.5} }
+
+// ProofSettings is how often the module is set down at a spot to prove it with a load.
+const ProofSettings = 3
 
 // Prompt is a moment at which the operator was told to switch.
 type Prompt struct {
@@ -118,7 +125,8 @@ const (
 	NoteLink     NoteKind = "link"     // the port was lost or came back
 	NoteWarning  NoteKind = "warning"  // what the guide remarked
 	NoteResumed  NoteKind = "resumed"
-	NoteEnd      NoteKind = "end" // the run was finished or stopped
+	NoteEnd      NoteKind = "end"     // the run was finished or stopped
+	NoteVerdict  NoteKind = "verdict" // what the proof that the run is part of came to
 )
 
 // Note is a line of a run that is not a capture.
@@ -127,6 +135,31 @@ type Note struct {
 	Station string
 	Text    string
 	Time    time.Time
+	Verdict *Verdict // of the kind NoteVerdict
+}
+
+// Verdict is what a proof came to. Its runs keep it: a proof that failed stays on
+// record, and from then on its captures count as readings at the spot.
+type Verdict struct {
+	Failed   bool        `json:"failed"`
+	Code     string      `json:"code"` // of the reason
+	PValue   *float64    `json:"p_value,omitempty"`
+	Promised *[2]float64 `json:"promised_deg,omitempty"` // estimate and 95 % bound of the shifting heading error
+	Measured *[2]float64 `json:"measured_deg,omitempty"`
+	AtMM     [3]float64  `json:"at_mm"` // of the surface, craft frame
+	HeightMM float64     `json:"height_mm"`
+	Runs     []int       `json:"runs"` // all of the proof
+}
+
+// Failed returns the verdict of the failed proof that a run was part of; nil if it was
+// part of none.
+func (r *Run) Failed() *Note {
+	for i := range r.Notes {
+		if n := &r.Notes[i]; n.Kind == NoteVerdict && n.Verdict != nil && n.Verdict.Failed {
+			return n
+		}
+	}
+	return nil
 }
 
 // Run is a run file read back. Voided captures stay in Captures with Void

@@ -14,11 +14,12 @@ func Newest(runs []*Run, state string) *Run {
 
 // Unfinished returns the run of a state (of any state if it is empty) that
 // ResumeRun would open: the newest without an end note; if all have one, the
-// newest; nil if there is none. Imported runs cannot be resumed. runs are in
+// newest; nil if there is none. Imported runs, and those of a failed proof, cannot be
+// resumed. runs are in
 // the order of their numbers.
 func Unfinished(runs []*Run, state string) *Run {
 	return unfinished(runs, func(r *Run) *Run {
-		if r.Header.Imported || state != "" && r.Header.State != state {
+		if r.Header.Imported || r.Failed() != nil || state != "" && r.Header.State != state {
 			return nil
 		}
 		return r

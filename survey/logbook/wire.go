@@ -92,6 +92,7 @@ type wireNote struct {
 	Station   string    `json:"station,omitempty"`
 	Text      string    `json:"text,omitempty"`
 	Time      time.Time `json:"time"`
+	Verdict   *Verdict  `json:"verdict,omitempty"`
 }
 
 // runLine returns v as one line with its line end. A line that no reader would
@@ -176,7 +177,7 @@ func encodeNote(n Note) ([]byte, error) {
 	if n.Kind == "" {
 		n.Kind = NoteText
 	}
-	b, err := runLine(wireNote{Kind: lineNote, About: n.Kind, Station: n.Station, Text: n.Text, Time: n.Time})
+	b, err := runLine(wireNote{Kind: lineNote, About: n.Kind, Station: n.Station, Text: n.Text, Time: n.Time, Verdict: n.Verdict})
 	if err != nil {
 		return nil, fmt.Errorf("note: %w", err)
 	}

@@ -296,8 +296,8 @@ func BenchmarkEvaluateAndRank(b *testing.B) {
 				evaluatetest.Evaluate(b, w.Craft, runs)
 			}
 		})
-		f := evaluatetest.Evaluate(b, w.Craft, runs)
 		b.Run(fmt.Sprintf("rank %d stations", stations), func(b *testing.B) {
+			f := evaluatetest.Evaluate(b, w.Craft, runs)
 			b.ReportAllocs()
 			for b.Loop() {
 				if _, err := Rank(b.Context(), f, Options{}); err != nil {

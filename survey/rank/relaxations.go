@@ -25,6 +25,7 @@ type Relaxation struct {
 	Least      *Opening      // what the least relaxation opens; the best spot where nothing is gained, nil without spots
 	Best       *Opening      // the best place without the constraint; nil where nothing is gained
 	Says       remark.Remark // zero where nothing is gained
+	inWhy      bool          // Ranking.Why has it
 }
 
 // Opening is a place that a relaxation opens, and the heading errors there as
@@ -95,7 +96,7 @@ func (r *Ranking) Costs() []remark.Remark {
 	var out []remark.Remark
 	gains := false
 	for _, x := range r.Relaxations {
-		if gains = gains || x.Gains; x.Gains && (r.Qualified || !x.Least.Qualifies) {
+		if gains = gains || x.Gains; x.Gains && !x.inWhy {
 			out = append(out, x.Says)
 		}
 	}
@@ -177,7 +178,7 @@ func (r *ranker) inTheWay(part string, mm float64, at r2.Vec) bool {
 // mm, and heightNodes the nodes of the grid at which they are, about.
 var moreHeights = []float64{20, 40, 60, 100}
 
-const heightNodes = 600
+const heightNodes = 400
 
 // higher returns the places above the craft's heights that nothing else forbids.
 func (r *ranker) higher() barred {

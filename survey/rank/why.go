@@ -9,9 +9,10 @@ import (
 // make a place qualify.
 func (r *ranker) why(picked []int) []remark.Remark {
 	out := r.reasons(picked)
-	for _, x := range r.out.Relaxations {
-		if x.Gains && x.Least.Qualifies {
+	for i := range r.out.Relaxations {
+		if x := &r.out.Relaxations[i]; x.Gains && x.Least.Qualifies {
 			out = append(out, x.Says)
+			x.inWhy = true
 		}
 	}
 	return out

@@ -1,7 +1,9 @@
 package walk
 
 import (
+	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -31,11 +33,13 @@ type Setup struct {
 	Calibration string        // ID, with Correction
 	Correction  *survey.Correction
 
-	Stations  []string         // empty: the craft's own
-	Extra     []survey.Station // to be walked instead: places that the craft file does not name
-	Proof     bool             // the module stands at the chosen spot: the run proves the map and does not enter it
-	Most      int              // walk so many of them, well spread; 0: as the state has it
-	Full      bool             // the whole walk for the background too
+	Stations  []string           // empty: the craft's own
+	Extra     []survey.Station   // to be walked instead: places that the craft file does not name
+	Proof     bool               // the module stands at the chosen spot: the run proves the map and does not enter it
+	ByProbe   bool               // of a proof: not the module but the craft file's probe measures
+	Together  map[string]float64 // of a proof: loads that go on and off with State, and their currents, amperes; 0 of a moving one
+	Most      int                // walk so many of them, well spread; 0: as the state has it
+	Full      bool               // the whole walk for the background too
 	HandsFree bool
 	Rules     guide.Rules // zero: guide.DefaultRules
 
@@ -77,14 +81,33 @@ func (s Setup) Plan() (guide.Route, error) {
 	}
 	return guide.Plan(s.Folder.Craft, guide.PlanOptions{
 		State: s.State, Stations: stations, Most: s.Most, Full: s.Full || len(stations) > 0,
-		Pulsed: s.Pulsed, Rhythm: s.Rhythm, Rules: s.Rules,
+		Pulsed: s.Pulsed, Rhythm: s.Rhythm, Rules: s.Rules, Settings: s.settings(),
 	})
+}
+
+// settings returns how often the probe is set down at each station; 0: as usual.
+func (s Setup) settings() int {
+	if s.Proof {
+		return logbook.ProofSettings
+	}
+	return 0
+}
+
+// together returns the loads that go on and off with the state, in order.
+func together(all map[string]float64) []string { return slices.Sorted(maps.Keys(all)) }
+
+// unit returns the unit that measures: a spot is proved with the module itself.
+func (s Setup) unit() survey.Module {
+	if s.Proof && !s.ByProbe {
+		return s.Folder.Craft.Module
+	}
+	return s.Folder.Craft.MeasuringModule()
 }
 
 // Checklist returns the items to confirm before the first station, fitted parts
 // first.
 func (s Setup) Checklist() []remark.Remark {
-	fitted, cautions := guide.ChecklistFor(s.Folder.Craft, s.State, s.Pulsed)
+	fitted, cautions := guide.ChecklistFor(s.Folder.Craft, s.State, s.Pulsed, together(s.Together)...)
 	return append(fitted, cautions...)
 }
 
@@ -117,7 +140,7 @@ func begun(w *logbook.RunWriter, walk *guide.Walk, route guide.Route) *Begun {
 	h := w.Header()
 	return &Begun{
 		Writer: w, Walk: walk, Route: route,
-		About: About{Craft: h.Craft, State: h.State, Run: h.Run, File: w.File()},
+		About: About{Craft: h.Craft, State: strings.Join(append([]string{h.State}, together(h.Together)...), " + "), Run: h.Run, File: w.File()},
 	}
 }
 
@@ -133,11 +156,46 @@ func (s Setup) check() error {
 	if s.Substitute && !isLoad {
 		return fmt.Errorf("%s has no substitute: only a load has", s.State)
 	}
+	if err := s.checkTogether(); err != nil {
+		return err
+	}
 	if s.Most < 0 {
 		return fmt.Errorf("at most %d stations: give 1 or more, or 0 for all", s.Most)
 	}
 	if s.CurrentA != nil && isLoad && !(*s.CurrentA > 0 || s.Substitute && *s.CurrentA < 0) {
 		return fmt.Errorf("a current of %g A: give the current while the load is on, more than 0; less than 0 is for a substitute whose polarity was reversed", *s.CurrentA)
+	}
+	return nil
+}
+
+// checkTogether refuses loads that cannot be on together.
+func (s Setup) checkTogether() error {
+	if len(s.Together) == 0 {
+		return nil
+	}
+	if !s.Proof || !s.Pulsed {
+		return errors.New("only to prove a spot are several loads pulsed together")
+	}
+	return CheckTogether(s.Folder.Craft, s.State, s.Together)
+}
+
+// CheckTogether returns an error if the loads of the map, with their currents in
+// amperes, cannot be on together with each other and with the load first.
+func CheckTogether(craft *survey.Craft, first string, with map[string]float64) error {
+	all := append([]string{first}, together(with)...)
+	for i, a := range all {
+		l, ok := craft.LoadByName(a)
+		switch {
+		case !ok:
+			return fmt.Errorf("no load is called %q", a)
+		case i > 0 && l.Kind == survey.LoadCurrent && !(math.Abs(with[a]) > 0):
+			return fmt.Errorf("give the current of %q while it is on, in amperes", a)
+		}
+		for _, b := range all[:i] {
+			if a == b || !craft.Together(a, b) {
+				return fmt.Errorf("%q and %q are not on together by the craft file", b, a)
+			}
+		}
 	}
 	return nil
 }
@@ -162,10 +220,10 @@ func (s Setup) header(route guide.Route) logbook.Header {
 	craft := s.Folder.Craft
 	h := logbook.Header{
 		CraftSHA256: craft.SHA256, Craft: craft.Name, State: s.State,
-		Pulsed: s.Pulsed, Substitute: s.Substitute, Probe: craft.MeasuringModule().Name,
+		Pulsed: s.Pulsed, Substitute: s.Substitute, Probe: s.unit().Name,
 		Axes: s.axes(), Calibration: s.Calibration, Correction: s.Correction,
 		Port: s.Port, Decoder: s.Decoder, Tool: s.Tool, Started: s.Now,
-		Session: s.Session, NoseDeg: s.NoseDeg, Proof: s.Proof, Extra: s.Extra,
+		Session: s.Session, NoseDeg: s.NoseDeg, Proof: s.Proof, Extra: s.Extra, Together: s.Together,
 	}
 	if h.Session == "" {
 		h.Session = s.Now.Format(time.DateOnly)
@@ -181,7 +239,7 @@ func (s Setup) header(route guide.Route) logbook.Header {
 	}
 	if s.Confirmed {
 		h.Fitted = slices.Clone(craft.Body.Fitted)
-		_, cautions := guide.ChecklistFor(craft, s.State, s.Pulsed)
+		_, cautions := guide.ChecklistFor(craft, s.State, s.Pulsed, together(s.Together)...)
 		for _, c := range cautions {
 			h.Confirmed = append(h.Confirmed, s.Words(c))
 		}
@@ -193,13 +251,13 @@ func (s Setup) axes() *magmath.Mat3 {
 	if s.Axes != nil {
 		return s.Axes
 	}
-	return s.Folder.Craft.MeasuringModule().Axes
+	return s.unit().Axes
 }
 
 // config returns the guide's configuration for the run's header.
 func (s Setup) config(h logbook.Header, route guide.Route, stored []logbook.Capture) guide.Config {
 	c := guide.Config{
-		Craft: s.Folder.Craft, State: h.State, CurrentA: math.Abs(h.Amperes()), Pulsed: h.Pulsed,
+		Craft: s.Folder.Craft, State: h.State, Together: together(h.Together), CurrentA: math.Abs(h.Amperes()), Pulsed: h.Pulsed,
 		HandsFree: s.HandsFree, Rules: s.Rules, Route: &route,
 		Stored: stored, Resume: s.Resume,
 		Unattended: s.Unattended, SkipChecklist: s.Confirmed,

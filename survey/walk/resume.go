@@ -48,7 +48,7 @@ func (s Setup) resume() (*Begun, error) {
 // takeUp plans the run as it was begun and prepares the guide for the rest.
 func (s Setup) takeUp(r *logbook.Run) (*guide.Walk, guide.Route, error) {
 	h := r.Header
-	s.Pulsed, s.Stations, s.Most, s.Extra, s.Proof = h.Pulsed, h.Stations, 0, h.Extra, h.Proof
+	s.Pulsed, s.Stations, s.Most, s.Extra, s.Proof, s.Together = h.Pulsed, h.Stations, 0, h.Extra, h.Proof, h.Together
 	if h.Rhythm != nil {
 		s.Rhythm = *h.Rhythm
 	}
@@ -115,7 +115,7 @@ func (s Setup) planned() []string {
 // route although the craft file or this call differ.
 func (s Setup) overruled(h logbook.Header, route guide.Route) (out []remark.Remark) {
 	at := remark.Place{Run: h.Run}
-	if now := s.Folder.Craft.MeasuringModule().Axes; s.Axes == nil && !sameAxes(now, h.Axes) {
+	if now := s.unit().Axes; s.Axes == nil && !sameAxes(now, h.Axes) {
 		out = append(out, remark.New("walk.keeps-axes", remark.Values{"axes": formatAxes(h.Axes), "craft_axes": formatAxes(now)}).At(at))
 	}
 	if r := h.Rhythm; r != nil && (other(s.Rhythm.Pulses, r.Pulses) || other(s.Rhythm.OnS, r.OnS) || other(s.Rhythm.OffS, r.OffS)) {

@@ -33,7 +33,7 @@
         $("q-new").setAttribute("aria-label", bench.say(lead ? "whatif.from" : "whatif.new"));
         put($("q-new"), number("q-y"), -number("q-x"));
         put($("q-end"), number("q-to-y"), -number("q-to-x"));
-        for (const p of plan.querySelectorAll(".q-part")) p.classList.toggle("held", kind !== "magnet" && !lead && p.dataset.part === $("q-which").value);
+        for (const p of plan.querySelectorAll(".q-part")) p.classList.toggle("held", !$("q-which").disabled && p.dataset.part === $("q-which").value);
       };
       // place is the grip's on the craft: of a lead that of its first point.
       const place = (grip) => [
