@@ -272,8 +272,8 @@ func (t *table) trials() {
 		})
 	t.add("rank [DIR]", runRank,
 		"list the spots where the module may be mounted, the quietest first",
-		"Lists the spots that satisfy keep-outs, clearances, cable length and balance, ordered by the upper 95 per cent "+
-			"bound of the shifting heading error. Exit status 3: no spot is within the budget.",
+		"Lists the spots that satisfy keep-outs, clearances, cable length and balance, ordered by the shifting heading "+
+			"error to be expected of them, with its upper 95 per cent bound. Exit status 3: no spot is within the budget.",
 		[]cli.Flag{
 			spotsFlag(),
 			&cli.StringFlag{Name: "choose", Usage: "store spot `N` of the list, or the place X,Y,Z in mm, as the chosen one in DIR/choice.json"},

@@ -46,13 +46,17 @@ func (a Rank) Verdict() string {
 	if len(a.Spots) == 0 {
 		return "There is no place where the module could be mounted. " + say.Capital(a.Why)
 	}
-	best := a.Spots[0]
+	best := a.Spots[max(0, slices.IndexFunc(a.Spots, func(s Spot) bool { return s.WithinBudget }))]
 	if h := a.Headline(); h != "" {
 		return h + a.meanwhile(best)
 	}
 	if a.Qualified && best.Shifting != nil {
-		return fmt.Sprintf("Spot 1, at %s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.",
-			best.where(), Degrees(best.Shifting.Upper95), say.Short(a.BudgetDeg))
+		ahead := ""
+		if best.Rank > 1 {
+			ahead = fmt.Sprintf(" The error to be expected is less at spot 1, which does not qualify: %s.", a.Spots[0].Remarks())
+		}
+		return fmt.Sprintf("Spot %d, at %s, is within the budget: with 95 %% certainty the shifting heading error stays under %s degrees of the %s allowed.%s",
+			best.Rank, best.where(), Degrees(best.Shifting.Upper95), say.Short(a.BudgetDeg), ahead)
 	}
 	if a.Qualified {
 		return fmt.Sprintf("Spot 1, at %s, is the quietest by the steady part; no load was measured, so the shifting part is unknown.", best.where())
@@ -76,8 +80,8 @@ func (a Rank) meanwhile(best Spot) string {
 	if a.Untrusted() != "" || best.Shifting == nil {
 		return ""
 	}
-	return fmt.Sprintf(" By what was measured alone, spot 1, at %s, stays under %s degrees of the %s allowed with 95 %% certainty.",
-		best.where(), Degrees(best.Shifting.Upper95), say.Short(a.BudgetDeg))
+	return fmt.Sprintf(" By what was measured alone, spot %d, at %s, stays under %s degrees of the %s allowed with 95 %% certainty.",
+		best.Rank, best.where(), Degrees(best.Shifting.Upper95), say.Short(a.BudgetDeg))
 }
 
 // where returns the place of a spot in the plane, and how a hand finds it.

@@ -124,3 +124,16 @@ func BenchmarkMapText(b *testing.B) {
 		}
 	}
 }
+
+// Where the spot of the least error to be expected is over the budget and another is
+// within it, the verdict is about the other.
+func TestRankVerdictIsOfASpotWithin(t *testing.T) {
+	f, r := example.RankedBoard()
+	r.Spots[0].BoundWithin, r.Spots[0].WithinBudget = false, false
+	got := NewRank(words.Terminal, f, r).Verdict()
+	for _, want := range []string{"Spot 2, at", "is within the budget", "at spot 1, which does not qualify: over the budget."} {
+		if !strings.Contains(got, want) {
+			t.Errorf("%q is missing in %q", want, got)
+		}
+	}
+}

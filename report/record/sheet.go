@@ -178,7 +178,7 @@ func (m *sheetMaker) findSubject(ctx context.Context) subject {
 	if m.ranking == nil || len(m.ranking.Spots) == 0 {
 		return subject{lost: lost}
 	}
-	return subject{spot: &m.ranking.Spots[0], lost: lost}
+	return subject{spot: m.ranking.Foremost(), lost: lost}
 }
 
 // newest returns the time of the newest input. The sheet is dated by it and not by

@@ -46,7 +46,7 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 	if m.subject.chosen {
 		where = "The chosen spot, " + where
 	} else {
-		where = "Spot 1, " + where
+		where = fmt.Sprintf("Spot %d, %s", s.Rank, where)
 	}
 	limits := m.f.Craft.Limits
 	if h := checked.Headline(); h != "" {

@@ -48,6 +48,17 @@ func (s *SourceModel) linear(p r3.Vec) (r3.Vec, []r3.Vec) {
 	return b, slopes
 }
 
+// fieldOf returns the field of source k as it was fitted, after its edit; on the
+// source it is beyond bounds or not finite.
+func (s *SourceModel) fieldOf(k int) func(p r3.Vec) r3.Vec {
+	c, edit := s.Found.Sources[k], s.edits[k]
+	fitted := func(p r3.Vec) (r3.Vec, []r3.Vec) { return c.Field(p), nil }
+	return func(p r3.Vec) r3.Vec {
+		b, _ := edit.linear(c, fitted, p)
+		return b
+	}
+}
+
 // newSourceModel returns the model of sources found in readings. Models with other
 // sources that explain the readings as well enter as terms of their own, the
 // difference of their field times a variable with the mean and variance of a choice

@@ -35,25 +35,16 @@ type Mounted struct {
 	warms   [][]warming // of each load, the magnets that warm with it
 }
 
-// NewMounted prepares for the loads of the given names, in the order of the craft
-// file; with no names for all loads of the map.
-func (f *Findings) NewMounted(names ...string) *Mounted {
+// NewMounted prepares for the loads of the map, in the order of the craft file.
+func (f *Findings) NewMounted() *Mounted {
 	m := &Mounted{Mounting: f.Mounting(), f: f, surface: f.Craft.Surface(), paths: f.conductors()}
 	loads := map[string]Field{}
 	if f.Map != nil {
 		loads = f.Map.Loads
 	}
-	if len(names) > 0 {
-		loads = map[string]Field{}
-		for _, n := range names {
-			loads[n] = f.FieldOf(n)
-		}
-	}
 	m.Worst = NewWorst(f.Craft, loads)
 	for _, n := range m.Names {
 		m.loads = append(m.loads, loads[n])
-	}
-	for _, n := range m.Names {
 		m.warms = append(m.warms, f.warmedBy(n))
 	}
 	m.sampler = heading.NewSampler(max(1, len(m.loads)))
@@ -177,11 +168,17 @@ func (m *Mounted) Slide(on [][]heading.Load, points []r3.Vec) {
 }
 
 // Ceiling returns covariances of load l, by its index in Names, that are nowhere
-// smaller than those that Loads returns. mean holds its means at the points.
+// smaller than those that Loads returns. mean holds its means at the points, those of
+// ExactMeans.
 func (m *Mounted) Ceiling(l int, points, mean []r3.Vec) []magmath.Mat3 {
-	cov := fieldmap.Ceiling(m.loads[l], points, mean)
+	heat, cold := make([]heading.Load, len(points)), make([]r3.Vec, len(points))
 	for i, p := range points {
-		cov[i] = warmed(heading.Load{Cov: cov[i]}, m.warms[l], p).Cov
+		heat[i] = warmed(heading.Load{}, m.warms[l], p)
+		cold[i] = r3.Sub(mean[i], heat[i].Mean)
+	}
+	cov := fieldmap.Ceiling(m.loads[l], points, cold)
+	for i := range cov {
+		cov[i] = cov[i].Add(heat[i].Cov)
 	}
 	return cov
 }

@@ -1,8 +1,6 @@
 package evaluate
 
 import (
-	"math"
-
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
@@ -19,8 +17,9 @@ const lossPerK = 0.002
 // warming is a magnet that warms while a load runs: its steady field weakens by up to
 // a part of it.
 type warming struct {
-	magnet source.Fitted
-	part   float64 // of its field, lost when warm
+	field     func(p r3.Vec) r3.Vec // of the magnet, microtesla
+	part      float64               // of its field, lost when warm
+	eitherWay bool                  // it warms alike with the current in either direction
 }
 
 // warmedBy returns the magnets of a load, magnetic parts that the craft file binds to
@@ -30,10 +29,12 @@ func (f *Findings) warmedBy(load string) []warming {
 	if f.Map == nil || f.Map.SourceModels[survey.StateUnpowered] == nil {
 		return nil
 	}
-	for _, s := range f.Map.SourceModels[survey.StateUnpowered].Found.Sources {
+	on, _ := f.Craft.LoadByName(load)
+	model := f.Map.SourceModels[survey.StateUnpowered]
+	for k, s := range model.Found.Sources {
 		for _, p := range f.Craft.Parts {
 			if p.Magnetic && p.Load == load && p.Name == s.Name && s.Kind == source.KindDipole && p.WarmsK > 0 {
-				out = append(out, warming{s, min(1, lossPerK*p.WarmsK)})
+				out = append(out, warming{model.fieldOf(k), min(1, lossPerK*p.WarmsK), on.Reverses})
 			}
 		}
 	}
@@ -41,16 +42,21 @@ func (f *Findings) warmedBy(load string) []warming {
 }
 
 // warmed adds to a load at p what its magnets lose by warming, anything from nothing
-// to all of it being as likely. At a magnet the load stays as it is.
+// to all of it being as likely. Of a load whose current can reverse it adds that about
+// zero, with the same mean square: where the load counts reversed its mean is turned
+// round, and heat is not. At a magnet the load stays as it is.
 func warmed(on heading.Load, all []warming, p r3.Vec) heading.Load {
 	for _, w := range all {
-		b := w.magnet.Field(p)
-		if !magmath.FiniteVec(b) || r3.Norm(b) > beyondUT {
+		b := w.field(p)
+		if !magmath.FiniteVec(b) || r3.Norm(b) >= beyondUT {
 			continue
 		}
-		on.Mean = r3.Add(on.Mean, r3.Scale(-w.part/2, b))
-		sd := w.part / math.Sqrt(12) // of the uniform distribution
-		on.Cov = on.Cov.Add(outerScaled(b, sd*sd))
+		mean, variance := -w.part/2, w.part*w.part/12 // of the uniform distribution
+		if w.eitherWay {
+			mean, variance = 0, w.part*w.part/3
+		}
+		on.Mean = r3.Add(on.Mean, r3.Scale(mean, b))
+		on.Cov = on.Cov.Add(outerScaled(b, variance))
 	}
 	return on
 }

@@ -62,11 +62,11 @@ const (
 // fillSpots is the least number of spots, even if there are fewer local optima.
 const fillSpots = 5
 
-// Rank orders the places where the module could be mounted by the upper 95 %
-// bound of their shifting error or, if no load was measured, by that of the
-// steady disturbance (Ranking.ByShifting). Places over the steady limit are left
-// out unless there are no others; places over the heading budget are listed with
-// WithinBudget unset. The error is ErrNoMap, or that of the context.
+// Rank orders the places where the module could be mounted by the shifting error to
+// be expected of them (Spot.Expected) or, if no load was measured, by the upper 95 %
+// bound of the steady disturbance (Ranking.ByShifting). Places over the steady limit
+// are left out unless there are no others; places over the heading budget are listed
+// with WithinBudget unset, also ahead of places within it: see Ranking.Foremost. The error is ErrNoMap, or that of the context.
 func Rank(ctx context.Context, f *evaluate.Findings, o Options) (*Ranking, error) {
 	if f.Map == nil || (f.Map.Steady == nil && len(f.Map.Loads) == 0) {
 		return nil, ErrNoMap

@@ -307,3 +307,48 @@ func BenchmarkEvaluateAndRank(b *testing.B) {
 		})
 	}
 }
+
+// The spots are in the order of what is to be expected; what is spoken of is the
+// first that keeps all limits. Where none does, the reason tells a bound over the
+// budget from a place that leaves the hand no room.
+func TestForemostAndReasons(t *testing.T) {
+	at := func(upper, tolerance float64, bound, within bool) Spot {
+		s := Spot{PlacementToleranceMM: tolerance, BoundWithin: bound, WithinBudget: within, WithinSteady: true}
+		s.Shifting.Upper95 = upper
+		return s
+	}
+	over, tight, good := at(6, 0, false, false), at(4, 2, true, false), at(4.5, 8, true, true)
+	f := &evaluate.Findings{Craft: &survey.Craft{Limits: survey.Limits{HeadingErrorDeg: 5, SlipMM: 3}}}
+	for _, c := range []struct {
+		spots    []Spot
+		foremost int // -1: none
+		want     string
+		value    float64
+	}{
+		{nil, -1, "rank.no_place", 0},
+		{[]Spot{over, tight, good}, 2, "", 0},
+		{[]Spot{over, tight}, 0, "rank.no_room_to_slip", 2},
+		{[]Spot{at(7, 0, false, false), over}, 0, "rank.all_over_budget", 6},
+	} {
+		r := &ranker{f: f, out: &Ranking{Spots: c.spots}, scores: []score{{SteadyOK: true}}}
+		got := r.out.Foremost()
+		if c.foremost < 0 && got != nil || c.foremost >= 0 && got != &r.out.Spots[c.foremost] {
+			t.Errorf("%v: foremost %v", c.spots, got)
+		}
+		if c.want == "" {
+			continue
+		}
+		var picked []int
+		if len(c.spots) > 0 {
+			picked = []int{0}
+		}
+		why := r.reasons(picked)[0]
+		value := why.Values["tolerance_mm"]
+		if value == nil {
+			value = why.Values["least_deg"]
+		}
+		if why.Code != c.want || value != nil && value != c.value {
+			t.Errorf("%v: %v", c.spots, why)
+		}
+	}
+}

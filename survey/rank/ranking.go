@@ -1,6 +1,8 @@
 package rank
 
 import (
+	"slices"
+
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath/heading"
@@ -49,6 +51,16 @@ type Ranking struct {
 	Notes        []remark.Remark
 	ByShifting   bool // ranked by the shifting error; false: no load was measured, ranked by the steady part
 	Candidates   int  // places that were judged
+}
+
+// Foremost returns the first spot that keeps all limits, the first of all where none
+// does; nil without spots. The spots are in the order of what is to be expected of
+// them, and the bound of the first need not be the least.
+func (r *Ranking) Foremost() *Spot {
+	if len(r.Spots) == 0 {
+		return nil
+	}
+	return &r.Spots[max(0, slices.IndexFunc(r.Spots, func(s Spot) bool { return s.WithinBudget && s.WithinSteady }))]
 }
 
 // NextStation is a place where measuring next helps the ranking most.

@@ -1,6 +1,9 @@
 package rank
 
 import (
+	"cmp"
+	"slices"
+
 	"quietmount/magmath/heading"
 	"quietmount/magmath/remark"
 )
@@ -26,11 +29,28 @@ func (r *ranker) reasons(picked []int) []remark.Remark {
 	if !s.SteadyOK {
 		return []remark.Remark{remark.New("rank.all_over_steady", remark.Values{"limit_ut": limits.SteadyUT, "least_ut": s.SteadyUT.Upper95})}
 	}
-	out := []remark.Remark{remark.New("rank.all_over_budget", remark.Values{"budget_deg": limits.HeadingErrorDeg, "least_deg": s.Shifting.Upper95})}
-	if s.Shifting.Estimate <= limits.HeadingErrorDeg {
-		out = append(out, remark.New("rank.estimate_within", remark.Values{"estimate_deg": s.Shifting.Estimate}))
+	least := slices.MinFunc(r.out.Spots, func(a, b Spot) int { return cmp.Compare(a.Shifting.Upper95, b.Shifting.Upper95) })
+	if least.BoundWithin {
+		return []remark.Remark{r.noRoom()}
+	}
+	out := []remark.Remark{remark.New("rank.all_over_budget", remark.Values{"budget_deg": limits.HeadingErrorDeg, "least_deg": least.Shifting.Upper95})}
+	if least.Shifting.Estimate <= limits.HeadingErrorDeg {
+		out = append(out, remark.New("rank.estimate_within", remark.Values{"estimate_deg": least.Shifting.Estimate}))
 	}
 	return out
+}
+
+// noRoom says that the bound of some spots is within the budget, but at none within
+// the slip of the hand around it.
+func (r *ranker) noRoom() remark.Remark {
+	most := 0.0
+	for _, s := range r.out.Spots {
+		if s.BoundWithin {
+			most = max(most, s.PlacementToleranceMM)
+		}
+	}
+	limits := r.f.Craft.Limits
+	return remark.New("rank.no_room_to_slip", remark.Values{"budget_deg": limits.HeadingErrorDeg, "slip_mm": limits.SlipMM, "tolerance_mm": most})
 }
 
 // sparseShare is the share of the budget by which the bound of the best spot may
