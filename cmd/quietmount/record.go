@@ -11,6 +11,7 @@ import (
 	"quietmount/report/answer"
 	"quietmount/report/filing"
 	"quietmount/report/record"
+	"quietmount/report/text"
 	"quietmount/report/words"
 	"quietmount/survey/disk"
 	"quietmount/survey/evaluate"
@@ -74,7 +75,7 @@ func runRecord(c *cli.Context, sh shell) error {
 		return err
 	}
 	if open := answer.ChecksOf(words.Terminal, checks).Headline(); open != "" {
-		say(sh.Out, "%s", open)
+		text.NewPrinter(sh.Out).Sentence(open)
 		return errNo
 	}
 	return nil

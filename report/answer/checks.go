@@ -38,9 +38,9 @@ func ChecksOf(face words.Face, all []gate.Check) Checked {
 		}
 		a.Checks = append(a.Checks, k)
 	}
-	a.untrusted = sentenceOf(face, "Not to be trusted: ", gate.Untrusted(all))
+	a.untrusted = sentenceOf(face, "Not to be trusted: ", gate.Causes(gate.Untrusted(all)))
 	if a.untrusted == "" {
-		a.open = sentenceOf(face, "Open: ", gate.Open(all))
+		a.open = sentenceOf(face, "Open: ", gate.Causes(gate.Open(all)))
 	}
 	return a
 }

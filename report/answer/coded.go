@@ -68,17 +68,28 @@ func finite(face words.Face, v any) any {
 type Cautions struct {
 	Warnings []string `json:"warnings"`
 	Coded    []Coded  `json:"warnings_coded"`
+
+	together []string // the same for readers, each caution once for all its places
 }
 
 // cautions returns remarks as warnings, in their order.
 func cautions(face words.Face, all ...[]remark.Remark) Cautions {
 	rs := slices.Concat(all...)
-	return Cautions{face.All(rs), CodedAll(face, rs)}
+	return Cautions{face.All(rs), CodedAll(face, rs), face.Together(rs)}
+}
+
+// Together returns the warnings for a reader: one that holds for several captures or
+// loads stands once.
+func (c Cautions) Together() []string { return c.together }
+
+// holds reports whether a remark of that code is among the warnings.
+func (c Cautions) holds(code string) bool {
+	return slices.ContainsFunc(c.Coded, func(w Coded) bool { return w.Code == code })
 }
 
 // print prints the warnings as sentences.
 func (c Cautions) print(p text.Sayer) {
-	for _, s := range c.Warnings {
+	for _, s := range c.together {
 		p.Sentence("Caution: " + s)
 	}
 }

@@ -25,14 +25,14 @@ func (a Map) Text(w io.Writer) error {
 	}
 	p.Sentence(fmt.Sprintf("%s, %s: %s, runs %s.", say.Named(a.Craft), a.Date, say.Counted(len(a.Stations), "station"), say.Listed(runs)))
 	p.Sentence(fmt.Sprintf("Reference field: %.1f uT, horizontal %.1f uT. %s", a.FUT, a.HUT, BasisWords(a.Basis)))
-	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %.")
+	p.Sentence("Heading errors, in degrees, are for " + a.HeadingAt + "; 95 %: the bound that holds with this certainty.")
 	p.Line("")
 	p.Table(a.table())
 	p.Line("")
 	if a.Turning != nil {
 		a.turning(p)
 	}
-	for _, s := range a.Remarks() {
+	for _, s := range slices.Concat(a.Asides(), mapTrust(a.LeftOut)) {
 		p.Sentence(s)
 	}
 	for _, s := range a.Near() {
@@ -133,9 +133,9 @@ func Degrees(v float64) string {
 	return fmt.Sprintf("%.1f", v)
 }
 
-// Remarks returns sentences on what the table leaves out, and on how far to
-// trust the map between the stations.
-func (a Map) Remarks() []string {
+// Asides returns sentences on what the table leaves out; how far to trust the map
+// between the stations is mapTrust's to say.
+func (a Map) Asides() []string {
 	var out []string
 	var steady, shifting, any bool
 	for _, s := range a.Stations {
@@ -152,8 +152,7 @@ func (a Map) Remarks() []string {
 	if any {
 		out = append(out, "any: the disturbance is as large as the horizontal field; the compass can point anywhere.")
 	}
-	out = append(out, mapTrust(a.LeftOut)...)
-	if a.Factor != nil && *a.Factor > 1.005 {
+	if a.Factor != nil && *a.Factor > 1.005 && !a.holds(loadScaled) {
 		out = append(out, scaledWords(*a.Factor))
 	}
 	return append(out, a.againstWords()...)

@@ -3,6 +3,7 @@ package answer
 import (
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"gonum.org/v1/gonum/spatial/r3"
@@ -185,6 +186,12 @@ func whyProved(face words.Face, p *prove.Proof) Coded {
 	return why
 }
 
+// Reason returns why the spot is proved or not, for where its verdict stands above.
+func (a Prove) Reason() string {
+	_, reason, _ := strings.Cut(a.Why, "proved: ")
+	return reason
+}
+
 func proofRow(side string, shifting, steady *heading.Error, steadyUT *heading.Quantiles) []string {
 	row := append([]string{side}, DegreesOf(shifting)...)
 	return append(append(row, DegreesOf(steady)...), MicroteslaOf(steadyUT)...)
@@ -200,7 +207,7 @@ func (a Prove) Text(w io.Writer) error {
 	if a.HeightMM != 0 {
 		where += fmt.Sprintf(", %s mm above the surface", say.Short(a.HeightMM))
 	}
-	p.Sentence(fmt.Sprintf("%s, %s: %s.", say.Named(a.Craft), where, a.Why))
+	p.Sentence(fmt.Sprintf("%s, %s, is %s.", say.Named(a.Craft), where, strings.Replace(a.Why, "place checked", "checked", 1)))
 	if a.Place != "" {
 		p.Sentence("The middle of the module's foot: " + a.Place + ".")
 	}

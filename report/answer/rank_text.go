@@ -24,7 +24,7 @@ func (a Rank) Text(w io.Writer) error {
 		verdict = a.Verdict()
 	}
 	p.Sentence(verdict)
-	p.Sentence("Heading errors are for " + a.HeadingAt + ", in degrees, with the bound that holds with 95 %. " + a.LevelWords())
+	p.Sentence("Heading errors, in degrees, are for " + a.HeadingAt + "; 95 %: the bound that holds with this certainty. " + a.LevelWords())
 	if len(a.Spots) > 0 {
 		p.Line("")
 		p.Table(a.table())
@@ -33,6 +33,7 @@ func (a Rank) Text(w io.Writer) error {
 	for _, s := range a.remarks() {
 		p.Sentence(s)
 	}
+	a.nextWords(p)
 	for _, s := range a.Near() {
 		p.Sentence("Caution: " + s)
 	}
@@ -141,7 +142,7 @@ func (s Spot) Remarks() string {
 	case !s.BoundWithin:
 		out = append(out, "over the budget")
 	case !s.WithinBudget:
-		out = append(out, "not within the budget for a hand that slips: too near to its end, or to the edge of what was surveyed")
+		out = append(out, "not within the budget for a hand that slips: a place so near is over it, or was not surveyed")
 	}
 	if len(s.WorstReversed) > 0 {
 		out = append(out, "worst with "+say.Listed(say.Combination(s.WorstCombination, s.WorstReversed)))
@@ -157,7 +158,7 @@ func (s Spot) Remarks() string {
 
 func (a Rank) remarks() []string {
 	var out []string
-	if f := a.largestFactor(); f > 1.005 {
+	if f := a.largestFactor(); f > 1.005 && !a.holds(loadScaled) {
 		out = append(out, scaledWords(f))
 	}
 	if s := a.ExcludedWords(); s != "" {
@@ -165,14 +166,35 @@ func (a Rank) remarks() []string {
 	}
 	out = append(out, a.CostWords()...)
 	out = append(out, mapTrust(a.LeftOut)...)
-	for i, n := range a.Next {
-		lead := "Measure next at"
-		if i > 0 {
-			lead = "or at"
-		}
-		out = append(out, fmt.Sprintf("%s x %.0f, y %.0f, z %.0f mm: %s.", lead, n.Xmm, n.Ymm, n.Zmm, n.Why))
-	}
 	return out
+}
+
+// nextWords prints where to measure next, the most telling place first: what all
+// places have in common once, above them.
+func (a Rank) nextWords(p *text.Printer) {
+	if !a.NextAlike() {
+		for _, n := range a.Next {
+			p.Sentence(fmt.Sprintf("Measure next at x %.0f, y %.0f, z %.0f mm: %s.", n.Xmm, n.Ymm, n.Zmm, n.Why))
+		}
+		return
+	}
+	p.Sentence("Measure next, the most telling place first; a spot near any of them may be as good as the best:")
+	for _, n := range a.Next {
+		p.Line("  x %.0f, y %.0f, z %.0f mm: %s", n.Xmm, n.Ymm, n.Zmm, n.Open())
+	}
+}
+
+// NextAlike reports whether all of several places to measure next are worth it for
+// the same reason, that a spot near there may be as good as the best.
+func (a Rank) NextAlike() bool {
+	other := func(n next) bool { return n.WhyCoded.Code != "rank.next_may_be_best" }
+	return len(a.Next) > 1 && !slices.ContainsFunc(a.Next, other)
+}
+
+// Open returns how far a place is from what was measured, and what is open there.
+func (n next) Open() string {
+	v := n.WhyCoded.Values
+	return fmt.Sprintf("%.0f mm from %s, the map uncertain by %.2g uT", v["away_mm"], n.WhyCoded.Place.Station, v["uncertain_ut"])
 }
 
 func (a Rank) largestFactor() float64 {
@@ -184,6 +206,9 @@ func (a Rank) largestFactor() float64 {
 	}
 	return most
 }
+
+// loadScaled is the caution that says more of the same, load by load.
+const loadScaled = "evaluate.load_scaled"
 
 func scaledWords(factor float64) string {
 	return fmt.Sprintf("Measured currents were scaled up to the maximum, by a factor of up to %.2g; the bounds allow for it.", factor)
@@ -202,7 +227,7 @@ func (a Rank) ExcludedWords() string {
 	if len(out) == 0 {
 		return ""
 	}
-	return "Of the craft's area each rules out (they overlap): " + strings.Join(out, ", ") + "."
+	return "Ruled out of the craft's area (the shares overlap): " + strings.Join(out, ", ") + "."
 }
 
 func constraintWords(name siting.ConstraintName) string {

@@ -53,6 +53,11 @@ func (a Room) Text(w io.Writer) error {
 	for _, why := range a.Why {
 		p.Line("  look: %s", why)
 	}
-	p.Line("%s", say.YesNo(a.OK, "This bench is fit to measure on.", "This bench is not fit as it is."))
+	switch {
+	case a.Untrusted() != "":
+		p.Line("Whether this bench is fit to measure on cannot be told from these captures.")
+	default:
+		p.Line("%s", say.YesNo(a.OK, "This bench is fit to measure on.", "This bench is not fit as it is."))
+	}
 	return p.Err()
 }

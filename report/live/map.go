@@ -124,7 +124,7 @@ func mapData(a asked) (any, error) {
 
 // fill puts a map into the view. query is the choice that it was asked by.
 func (v *mapView) fill(m *drawnMap, query string) {
-	v.Parts, v.Part, v.Answer, v.Cells, v.Remarks = m.parts, m.part, &m.answer, m.answer.Cells(), m.answer.Remarks()
+	v.Parts, v.Part, v.Answer, v.Cells, v.Remarks = m.parts, m.part, &m.answer, m.answer.Cells(), m.answer.Asides()
 	v.Query = query
 	at := v.Query + "&v=" + m.print
 	v.Picture, v.Spot = pictureAt(m.picture, "/file/map/picture?"+at), m.picture.Spot()

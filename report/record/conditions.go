@@ -217,8 +217,8 @@ func (m *sheetMaker) methods() sheet.Section {
 	}
 	first += "The shifting part is the field with a load on minus that with it off, scaled to the load's largest current, and summed over the worst combination of loads that can be on together."
 	second := "Between stations the vector field was interpolated with its uncertainty, and checked by predicting each station from the others. " +
-		"A heading error is the largest over all headings that the disturbance can cause in this site's horizontal field; the estimate is the middle and the bound the 95 % point of its distribution. " +
-		"Spots are ordered by that bound of the shifting part, after those against keep-outs, clearances, cable, balance or the steady limit are removed."
+		"A heading error is the largest that the disturbance can cause in this site's horizontal field, over all headings and the leans stated above, with the module set down as far off as stated; the estimate is the middle and the bound the 95 % point of its distribution. " +
+		"Spots are ordered by the expected error of the shifting part, its bound deciding what is within the budget, after those against keep-outs, clearances, cable, balance or the steady limit are removed."
 	return sheet.Section{Title: "How these numbers were obtained", Blocks: []sheet.Block{sheet.Text{Body: first}, sheet.Text{Body: second}}}
 }
 

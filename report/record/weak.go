@@ -29,9 +29,9 @@ func Weaknesses(ctx context.Context, f *evaluate.Findings, ranking *rank.Ranking
 // evaluation.
 func (m *sheetMaker) lacks() []string {
 	items := append(m.weakness(), m.notMeasured()...)
-	items = append(items, sentences(words.Page.All(m.f.Notes))...)
+	items = append(items, sentences(words.Page.Together(m.f.Notes))...)
 	if m.ranking != nil {
-		items = append(items, sentences(words.Terminal.All(m.ranking.Notes))...)
+		items = append(items, sentences(words.Terminal.Together(m.ranking.Notes))...)
 	}
 	return unique(items)
 }

@@ -124,6 +124,39 @@ func Open(all []Check) []Check {
 	return out
 }
 
+// Causes returns the failed checks that stand for themselves, in their order: axes
+// that turn the dip round, and a scale that changes, make other checks fail with
+// them, and a reader is told of one fault once.
+func Causes(failed []Check) []Check {
+	find := func(code Code) *Check {
+		if i := slices.IndexFunc(failed, func(c Check) bool { return c.Code == code }); i >= 0 {
+			return &failed[i]
+		}
+		return nil
+	}
+	dip, scale := find(DipSign), find(ScaleChange)
+	var out []Check
+	for _, c := range failed {
+		switch {
+		case c.Code == Handedness && dip != nil:
+		case c.Code == Stretch && scale != nil && within(c.Why, scale.Why):
+		default:
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// within reports whether a stretch of captures lies in those of a change.
+func within(stretch, change remark.Remark) bool {
+	lastRun, _ := change.Values["to_run"].(int)
+	last, _ := change.Values["to_capture"].(int)
+	end, _ := stretch.Values["to_capture"].(int)
+	s, c := stretch.Place, change.Place
+	begins := s.Run > c.Run || s.Run == c.Run && s.Capture >= c.Capture
+	return begins && (s.Run < lastRun || s.Run == lastRun && end <= last)
+}
+
 // ambient returns the mean field, craft frame, of the captures in which hardly
 // anything but the room is read, of one set-up: those without the craft, or at the
 // base station where nothing else was captured. n is their number.

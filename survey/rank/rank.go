@@ -89,8 +89,9 @@ func Rank(ctx context.Context, f *evaluate.Findings, o Options) (*Ranking, error
 func (r *ranker) check(ctx context.Context) {
 	r.out.Checks = gate.Checks(ctx, r.f)
 	var why []remark.Remark
-	for _, c := range gate.Open(r.out.Checks) {
-		r.out.Qualified = false
+	failed := gate.Open(r.out.Checks)
+	r.out.Qualified = r.out.Qualified && len(failed) == 0
+	for _, c := range gate.Causes(failed) {
 		why = append(why, c.Why)
 	}
 	r.out.Why = append(why, r.out.Why...)
