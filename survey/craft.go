@@ -102,7 +102,7 @@ type Part struct {
 	MassG       float64
 	SlideMM     *[2]float64 // x range it can be moved to
 	ClearanceMM float64     // the module's edge stays this far away
-	WarmsK      float64     // by how much a magnet of a load warms while the load runs, kelvin; default 40
+	WarmsK      float64     // by how much a magnet of a load warms while the load runs, kelvin; default 40, 0 for any other part
 	Magnetic    bool
 
 	PathMM       []r3.Vec // a lead's route

@@ -27,10 +27,10 @@ type Source struct {
 	LogSD  float64 // of a multiple
 }
 
-// SourceMean is a field, such as that of fitted sources, that is known but for some parameters. At returns its value
-// at a place, microtesla, and its derivatives by the parameters, each in units of
-// the standard deviation of its prior, which is normal about zero. The rules for
-// Source.Fields hold for At too.
+// SourceMean is a field, such as that of fitted sources, that is known but for some
+// parameters. At returns its value at a place, microtesla, and its derivatives by the
+// parameters, each in units of the standard deviation of its prior, which is normal
+// about zero. The rules for Source.Fields hold for At too.
 //
 // Moved makes ready the sum of the value and, for each parameter, its given multiple
 // of the derivative, for many places at less cost than At; nil: At is asked for it.

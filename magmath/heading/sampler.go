@@ -105,6 +105,9 @@ func (s *Sampler) WorstPosterior(loads []Load, combos [][]int, m Mounting) (Erro
 	}
 	for i := range s.values {
 		s.values[i] /= max(leastH, m.HUT+m.HSDUT*s.h[i])
+		if math.IsNaN(s.values[i]) { // of a slip
+			return undefined(), WorstCombo(loads, combos, m.TiltDeg)
+		}
 	}
 	q := s.quantiles()
 	var e Error

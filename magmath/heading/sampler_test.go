@@ -292,3 +292,22 @@ func BenchmarkNewSampler(b *testing.B) {
 		NewSampler(2)
 	}
 }
+
+// A slip that is not a number makes the error none, whatever combination it is in.
+func TestSlipThatIsNoNumber(t *testing.T) {
+	slip := make([]r3.Vec, SlipPlaces)
+	slip[7] = r3.Vec{X: math.NaN()}
+	loads := []Load{{Mean: r3.Vec{X: 1}}, {Mean: r3.Vec{Y: 1}, Slip: slip}}
+	s, m := NewSampler(2), Mounting{HUT: 20, TiltDeg: 10, SlipMM: 3}
+	for _, combos := range [][][]int{{{1}}, {{0, ^1}}, {{0}, {0, 1}}} {
+		if e, _ := s.WorstPosterior(loads, combos, m); !math.IsNaN(e.Estimate) || !math.IsNaN(e.Upper95) {
+			t.Errorf("%v: %+v", combos, e)
+		}
+		if x := s.Expected(loads, combos, m); !math.IsNaN(x) {
+			t.Errorf("%v: %g expected", combos, x)
+		}
+	}
+	if e, _ := s.WorstPosterior(loads, [][]int{{0}}, m); math.IsNaN(e.Estimate) {
+		t.Error("a load that is not on counts")
+	}
+}

@@ -17,7 +17,7 @@
 // Vectors are in the craft frame, microtesla; times are seconds on the clock of a
 // run. Source of the test: H. L. Van Trees, Detection, Estimation, and Modulation
 // Theory I (1968), section 2.5, for the generalised likelihood ratio (from memory);
-// C. Bonferroni's inequality for the number of windows.
+// Bonferroni's inequality for the number of windows.
 package onset
 
 import (
@@ -59,7 +59,7 @@ type Change struct {
 }
 
 // Result holds the likeliest change of the ratio and of the attitude. Compared
-// tells of each reading whether its place was read more than once.
+// tells of each reading whether it took part.
 type Result struct {
 	Ratio, Turn Change
 	Compared    []bool
@@ -69,8 +69,8 @@ type Result struct {
 const most = 900
 
 // Find looks for a change in a series in the order of time. Readings of a place
-// that was read once take no part; of very many readings the first ones of each run
-// do. Readings must be finite, and longer than zero.
+// that was read once take no part, nor do those of length zero; of very many the first
+// 900 do. Readings must be finite.
 func Find(readings []Reading, o Options) Result {
 	if !(o.PoseDeg > 0) {
 		o.PoseDeg = 1.5

@@ -150,7 +150,6 @@ func (f *reader) parts() {
 			SlideMM:      b.interval("slide_mm"),
 			ClearanceMM:  b.number("clearance_mm", 0, anyLength),
 			Magnetic:     b.truth("magnetic"),
-			WarmsK:       b.number("warms_k", 40, bounds{low: 0, high: 500}),
 			PathMM:       readPath(b, "path_mm"),
 			Load:         b.text("load", ""),
 			GapMM:        b.number("gap_mm", 0, anyLength),
@@ -158,6 +157,9 @@ func (f *reader) parts() {
 		}
 		if b.node == nil {
 			continue
+		}
+		if p.Magnetic && p.Load != "" {
+			p.WarmsK = b.number("warms_k", 40, bounds{low: 0, high: 500})
 		}
 		f.partPlace(b)
 		if b.has("load") && !slices.Contains(f.loadNames(), p.Load) {

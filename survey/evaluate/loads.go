@@ -35,8 +35,12 @@ func (e *evaluation) currentSD(load int) float64 {
 	return sd
 }
 
-// metered reports whether a current was measured beside the samples of a run.
+// metered reports whether the current of a run is one measured beside its samples: one
+// that the header states is used rather, see runCurrent.
 func metered(r *logbook.Run) bool {
+	if _, ok := typedCurrent(r); ok {
+		return false
+	}
 	for _, c := range r.Valid() {
 		for _, s := range c.Samples {
 			if s.Has&survey.HasCurrent != 0 {
@@ -82,12 +86,21 @@ func (e *evaluation) current(r *logbook.Run) (float64, bool) {
 	return c.a, c.ok
 }
 
-// runCurrent is the current of a run while on, negative where the polarity
-// was reversed: as stated in its header, else
-// the telemetry's; false where neither says anything but zero.
-func runCurrent(r *logbook.Run) (float64, bool) {
+// typedCurrent is the current that the header of a run states; false where it states
+// none, or zero.
+func typedCurrent(r *logbook.Run) (float64, bool) {
 	if a := r.Header.CurrentA; a != nil && *a != 0 && !math.IsNaN(*a) {
-		return *r.Header.CurrentA, true
+		return *a, true
+	}
+	return 0, false
+}
+
+// runCurrent is the current of a run while on, negative where the polarity was
+// reversed: as stated in its header, else the telemetry's; false where neither says
+// anything but zero.
+func runCurrent(r *logbook.Run) (float64, bool) {
+	if a, ok := typedCurrent(r); ok {
+		return a, true
 	}
 	most := 0.0
 	var all []float64

@@ -62,7 +62,8 @@ func (s *SourceModel) fieldOf(k int) func(p r3.Vec) r3.Vec {
 // newSourceModel returns the model of sources found in readings. Models with other
 // sources that explain the readings as well enter as terms of their own, the
 // difference of their field times a variable with the mean and variance of a choice
-// by their probability: an average over the models, to second moments.
+// by their probability: an average over the models, to second moments, each rival
+// weighed against the best by itself.
 func newSourceModel(found *source.Found, of magmath.Readings) *SourceModel {
 	s := &SourceModel{Found: found, Readings: of}
 	s.departure, s.sd = found.Prior()

@@ -3,6 +3,7 @@ package evaluate
 import (
 	"slices"
 
+	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/spatial/r2"
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -134,6 +135,26 @@ func (m *Mounted) of(f Field, points []r3.Vec) []heading.Load {
 		out[i] = heading.Load{Mean: mean[i], Cov: cov[i], Slip: s}
 	}
 	return out
+}
+
+// Joint returns the joint posterior of load l, by its index in Names, at places of the
+// sensor: means and a covariance of three rows a place, nil for no places. A loss by
+// warming is common to all of them.
+func (m *Mounted) Joint(l int, points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
+	mean, cov := fieldmap.Joint(m.loads[l], points)
+	for _, w := range m.warms[l] {
+		field := make([]r3.Vec, len(points))
+		sd := 0.0
+		for i, p := range points {
+			var part float64
+			field[i], part, sd = w.lost(p)
+			mean[i] = r3.Add(mean[i], r3.Scale(part, field[i]))
+		}
+		if cov != nil {
+			addScaled(cov, field, sd)
+		}
+	}
+	return mean, cov
 }
 
 // Means returns Loads without covariances, at a small part of its cost.

@@ -113,8 +113,8 @@ func (s Scaled) Joint(points []r3.Vec) ([]r3.Vec, *mat.SymDense) {
 	return mean, cov
 }
 
-// addScaled adds to the covariance of some fields, three rows each, what a
-// current that is uncertain by sd does to all of them together.
+// addScaled adds to the covariance of some fields, three rows each, what a factor of
+// some means, such as a current, that is uncertain by sd does to all of them together.
 func addScaled(cov *mat.SymDense, mean []r3.Vec, sd float64) {
 	if !(sd > 0) {
 		return

@@ -1,6 +1,8 @@
 package evaluate
 
 import (
+	"math"
+
 	"gonum.org/v1/gonum/spatial/r3"
 
 	"quietmount/magmath"
@@ -41,22 +43,27 @@ func (f *Findings) warmedBy(load string) []warming {
 	return out
 }
 
-// warmed adds to a load at p what its magnets lose by warming, anything from nothing
-// to all of it being as likely. Of a load whose current can reverse it adds that about
-// zero, with the same mean square: where the load counts reversed its mean is turned
-// round, and heat is not. At a magnet the load stays as it is.
+// lost returns the field at p whose loss is looked at, and mean and standard deviation
+// of the part of it that a load has by the loss: anything from nothing to all of it is
+// as likely. For a load whose current can reverse it is about zero, with the same mean
+// square: where the load counts reversed its mean is turned round, and heat is not. At
+// the magnet the field is zero: the load stays as it is.
+func (w warming) lost(p r3.Vec) (b r3.Vec, mean, sd float64) {
+	if b = w.field(p); !magmath.FiniteVec(b) || r3.Norm(b) >= beyondUT {
+		b = r3.Vec{}
+	}
+	if w.eitherWay {
+		return b, 0, w.part / math.Sqrt(3)
+	}
+	return b, -w.part / 2, w.part / math.Sqrt(12) // of the uniform distribution
+}
+
+// warmed adds to a load at p what its magnets lose by warming.
 func warmed(on heading.Load, all []warming, p r3.Vec) heading.Load {
 	for _, w := range all {
-		b := w.field(p)
-		if !magmath.FiniteVec(b) || r3.Norm(b) >= beyondUT {
-			continue
-		}
-		mean, variance := -w.part/2, w.part*w.part/12 // of the uniform distribution
-		if w.eitherWay {
-			mean, variance = 0, w.part*w.part/3
-		}
+		b, mean, sd := w.lost(p)
 		on.Mean = r3.Add(on.Mean, r3.Scale(mean, b))
-		on.Cov = on.Cov.Add(outerScaled(b, variance))
+		on.Cov = on.Cov.Add(outerScaled(b, sd*sd))
 	}
 	return on
 }

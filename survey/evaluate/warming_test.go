@@ -72,6 +72,22 @@ func TestAMotorThatReversesWarmsEitherWay(t *testing.T) {
 		Parts: []survey.Part{{Name: "motor", Load: "motor", Magnetic: true, AtMM: &at, WarmsK: 40}},
 	}}
 	by := r3.Vec{X: 30}
+	// Of two places together the loss is one and the same: their covariance, by hand, is
+	// that of one factor.
+	f.Map = &Map{Loads: map[string]Field{"motor": nothing{}}, SourceModels: map[string]*SourceModel{survey.StateUnpowered: model}}
+	two := []r3.Vec{{X: 60, Y: 20}, {X: -40, Y: 30}}
+	m := f.NewMounted()
+	mean, joint := m.Joint(0, two)
+	loads := m.Loads(two)
+	for i := range two {
+		if mean[i] != loads[i][0].Mean || math.Abs(joint.At(3*i, 3*i)-loads[i][0].Cov[0][0]) > 1e-12 {
+			t.Errorf("place %d: %v and %g of %+v", i, mean[i], joint.At(3*i, 3*i), loads[i][0])
+		}
+	}
+	a, b := found.Sources[0].Field(two[0]), found.Sources[0].Field(two[1])
+	if want := a.X * b.Y * 0.08 * 0.08 / 3; math.Abs(joint.At(0, 4)-want) > 1e-9 {
+		t.Errorf("between places %g, want %g", joint.At(0, 4), want)
+	}
 	for _, moved := range []r3.Vec{{}, by} {
 		f.Map = &Map{SourceModels: map[string]*SourceModel{survey.StateUnpowered: model.With(map[int]SourceEdit{0: {By: moved}})}}
 		p := r3.Vec{X: 60, Y: 20}
@@ -85,3 +101,8 @@ func TestAMotorThatReversesWarmsEitherWay(t *testing.T) {
 		}
 	}
 }
+
+// nothing is a field that is known to be zero.
+type nothing struct{}
+
+func (nothing) At(r3.Vec) (r3.Vec, magmath.Mat3) { return r3.Vec{}, magmath.Mat3{} }

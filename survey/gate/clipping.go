@@ -31,7 +31,7 @@ func clipping(_ context.Context, s subject) Check {
 const (
 	clipReadings = 30 // at the outermost value, at least
 	clipStations = 2  // at which they were taken
-	clipValues   = 20 // different values that the axis axes must have shown, the finest of them: fewer is a coarse sensor
+	clipValues   = 20 // different values that the finest axis must have shown: fewer is a coarse sensor
 	clipCrowd    = 8  // times as many as at the usual value
 )
 

@@ -352,3 +352,50 @@ func TestForemostAndReasons(t *testing.T) {
 		}
 	}
 }
+
+// Judged again under the same findings a spot stays as it is, tolerance and limits
+// included; nearer to what it was set down to keep clear of, both are judged anew.
+func TestRejudgedSpotStaysAsItIs(t *testing.T) {
+	f := measured(t)
+	r := rank(t, f)
+	for _, s := range r.Spots[:min(3, len(r.Spots))] {
+		got := Rejudge(t.Context(), f, s)
+		if got.Shifting != s.Shifting || got.PlacementToleranceMM != s.PlacementToleranceMM || got.WithinBudget != s.WithinBudget || got.CableMM != s.CableMM {
+			t.Errorf("spot %d: %+v, again %+v", s.Rank, s, got)
+		}
+	}
+	tight := changed(f, func(c *survey.Craft) { c.Limits.HeadingErrorDeg = 1.01 * r.Spots[0].Shifting.Upper95 })
+	if got := Rejudge(t.Context(), tight, r.Spots[0]); !got.BoundWithin || got.PlacementToleranceMM >= r.Spots[0].PlacementToleranceMM || got.WithinBudget != (got.PlacementToleranceMM >= tight.Craft.Limits.SlipMM) {
+		t.Errorf("with hardly any budget: %+v", got)
+	}
+}
+
+// Bounds against brute force, the score of every candidate of the grid: what bounds
+// decide the score decides too, as mounted and exactly at the place.
+func TestBoundsDecideAsScoresDo(t *testing.T) {
+	f := measured(t)
+	s := newScorer(t.Context(), f)
+	box := f.Craft.Body.OutlineMM.Bounds()
+	grid := siting.Lay(box.Min, box.Max, 5, 3000)
+	var places []siting.Place
+	for k := range grid.Len() {
+		if f.Craft.Body.OutlineMM.Contains(grid.At(k)) {
+			places = append(places, siting.Place{At: grid.At(k)})
+		}
+	}
+	points := s.sensors(places)
+	for _, m := range []*evaluate.Mounted{s.m, s.m.As(s.m.Exact())} {
+		low, high, _ := s.shiftingBounds(points, m)
+		finite := 0
+		for i, on := range m.Loads(points) {
+			e, _ := m.Error(on)
+			if low[i] > e.Upper95 || high[i] < e.Upper95 {
+				t.Errorf("slip %g mm, %v: %g is not within %g to %g", m.SlipMM, points[i], e.Upper95, low[i], high[i])
+			}
+			if !math.IsInf(high[i], 1) {
+				finite++
+			}
+		}
+		t.Logf("slip %g mm: %d places, %d with an upper bound", m.SlipMM, len(points), finite)
+	}
+}

@@ -342,8 +342,7 @@ func (r *ranker) opening(o open) *Opening {
 // qualifies reports whether a place is within budget and steady limit, with a
 // placement tolerance no smaller than the slip of the hand.
 func (r *ranker) qualifies(o open) bool {
-	slip := r.s.m.SlipMM
-	return r.s.fits(verdict{o.score.SteadyOK, o.score.BudgetOK}) && (!r.s.byShifting() || r.tolerance(o.place, slip) >= slip-1e-9)
+	return r.s.fits(verdict{o.score.SteadyOK, o.score.BudgetOK}) && (!r.s.byShifting() || r.holds(r.tolerance(o.place, r.s.m.SlipMM)))
 }
 
 // openingOf returns a spot as what a relaxation by nothing opens.

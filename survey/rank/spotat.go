@@ -59,7 +59,8 @@ func SpotAt(ctx context.Context, f *evaluate.Findings, at r3.Vec) (s *Spot, brok
 func PredictAt(ctx context.Context, f *evaluate.Findings, at Mount) Spot {
 	s := newScorer(ctx, f)
 	o := s.scoresAt([]r3.Vec{f.Craft.Module.SensorAt(at.Foot(), 0)}, everything)[0]
-	out := Spot{At: at.At, HeightMM: at.HeightMM, BoundWithin: o.BudgetOK, WithinBudget: o.BudgetOK}
+	out := Spot{At: at.At, HeightMM: at.HeightMM, BoundWithin: o.BudgetOK || !s.byShifting()}
+	out.WithinBudget = out.BoundWithin
 	s.fill(&out, o)
 	out.NearestStation, _ = nearest(f, at.At)
 	out.FromMarks = f.Craft.FromMarks(r2.Vec{X: at.At.X, Y: at.At.Y})
@@ -67,15 +68,15 @@ func PredictAt(ctx context.Context, f *evaluate.Findings, at Mount) Spot {
 	return out
 }
 
-// Rejudge returns a ranked spot with errors, steady part and limits recomputed
-// from other findings, such as those after a change. It keeps rank, tolerance
-// and cable. Once ctx is done the spot is unfinished: the caller asks ctx.
+// Rejudge returns a ranked spot with errors, steady part, limits and tolerance
+// recomputed from other findings, such as those after a change. It keeps rank and
+// cable. Once ctx is done the spot is unfinished: the caller asks ctx.
 func Rejudge(ctx context.Context, f *evaluate.Findings, at Spot) Spot {
-	s := newScorer(ctx, f)
-	o := s.full(siting.Place{At: r2.Vec{X: at.At.X, Y: at.At.Y}, HeightMM: at.HeightMM})
-	at.BoundWithin = o.BudgetOK || !s.byShifting()
-	at.WithinBudget = at.BoundWithin
-	s.fill(&at, o)
+	r := newRanker(ctx, f, Options{}.withDefaults())
+	p := siting.Place{At: r2.Vec{X: at.At.X, Y: at.At.Y}, HeightMM: at.HeightMM}
+	o := r.s.full(p)
+	r.s.fill(&at, o)
+	r.bound(&at, o, p)
 	return at
 }
 

@@ -87,7 +87,8 @@ func (r *ranker) promising(allowed []int, apart float64) []int {
 
 // rough returns the errors that the means of the map alone give at places, degrees,
 // as mounted. Where all count alike the field decides. Where the error exactly at a
-// place, which a slip only makes larger, is over most it is infinite.
+// place, which a slip makes larger but for a little beside a source, is over most it is
+// infinite.
 func (r *ranker) rough(places []siting.Place, most float64) []float64 {
 	out := make([]float64, len(places))
 	points := r.s.sensors(places)
@@ -158,17 +159,22 @@ func (r *ranker) spot(i int) Spot {
 		At: at, HeightMM: c.HeightMM, NearestStation: name, FromMarks: r.f.Craft.FromMarks(c.At),
 		CableMM: r.cable(c.Place), CGXMM: g.X, CGYMM: g.Y,
 		Interpolated: distance > r.spacing/2,
-		BoundWithin:  s.BudgetOK || !r.s.byShifting(),
 	}
-	out.WithinBudget = out.BoundWithin
 	r.s.fill(&out, s)
 	out.ExtrapolationFactor = factorOf(r.f, out.WorstCombination)
-	out.PlacementToleranceMM = r.tolerance(c.Place, toleranceMostMM)
-	if r.s.byShifting() {
-		out.WithinBudget = out.WithinBudget && out.PlacementToleranceMM >= r.s.m.SlipMM-1e-9
-	}
+	r.bound(&out, s, c.Place)
 	return out
 }
+
+// bound sets whether a spot keeps the budget, and its tolerance.
+func (r *ranker) bound(out *Spot, s score, at siting.Place) {
+	out.BoundWithin = s.BudgetOK || !r.s.byShifting()
+	out.PlacementToleranceMM = r.tolerance(at, toleranceMostMM)
+	out.WithinBudget = out.BoundWithin && (!r.s.byShifting() || r.holds(out.PlacementToleranceMM))
+}
+
+// holds reports whether a placement tolerance is no smaller than the slip of the hand.
+func (r *ranker) holds(toleranceMM float64) bool { return toleranceMM >= r.s.m.SlipMM-1e-9 }
 
 // tolerance returns the placement tolerance of a place, up to mostMM.
 func (r *ranker) tolerance(p siting.Place, mostMM float64) float64 {
@@ -218,16 +224,14 @@ func (r *ranker) notTold(picked []int) []bool {
 	}
 	points := r.s.sensors(r.placesOf(picked))
 	rng := rand.New(rand.NewPCG(r.o.Seed, 0x5107))
-	fields := r.s.loads
-	if !r.s.byShifting() {
-		fields = []evaluate.Field{r.f.Map.Steady}
-	}
-	draws := make([]*magmath.Normal, len(fields))
-	for l, f := range fields {
-		draws[l] = magmath.NewNormal(fieldmap.Joint(f, points))
-	}
+	var draws []*magmath.Normal
 	var errorAt []func([]r3.Vec) float64
-	if r.s.byShifting() {
+	if !r.s.byShifting() {
+		draws = append(draws, magmath.NewNormal(fieldmap.Joint(r.f.Map.Steady, points)))
+	} else {
+		for l := range r.s.loads {
+			draws = append(draws, magmath.NewNormal(r.s.m.Joint(l, points)))
+		}
 		for _, on := range r.s.m.Means(points) {
 			errorAt = append(errorAt, r.s.m.OfFields(on))
 		}
