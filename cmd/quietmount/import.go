@@ -59,6 +59,9 @@ func runImport(c *cli.Context, sh shell) error {
 		return err
 	}
 	for _, w := range a.Warnings {
+		if a.Unusable != nil {
+			break // the reason says it all; a rhythm assumed in vain would contradict it
+		}
 		say(sh.Err, "quietmount: warning: %s", w)
 	}
 	return show(c, sh, a, a.Unusable == nil && a.Untrusted() == "")

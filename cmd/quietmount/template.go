@@ -4,8 +4,10 @@ import (
 	"bytes"
 	"errors"
 	"io"
+	"path/filepath"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/urfave/cli/v2"
@@ -106,6 +108,9 @@ func writeTemplate(sh shell, craft *survey.Craft, name string, o template.Option
 }
 
 func writeSheet(sh shell, name string, write func(io.Writer) error) error {
+	if !strings.EqualFold(filepath.Ext(name), ".pdf") {
+		return wrong("e.g. "+strings.TrimSuffix(name, filepath.Ext(name))+".pdf", "%s: a template's name ends in .pdf", name)
+	}
 	var b bytes.Buffer
 	err := write(&b)
 	if errors.Is(err, template.ErrSide) {

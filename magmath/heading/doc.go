@@ -10,8 +10,9 @@
 //
 // Heading errors are the worst over all headings, and over all attitudes up to
 // a stated tilt. Their estimates are quantiles of the posterior of the error
-// itself: the error of the mean vector would be too small, because noise never
-// cancels in a magnitude.
+// itself, over the disturbance, the slip of the hand that sets the module down, and
+// H: a [Mounting] states tilt, slip and H. The error of the mean vector would be too
+// small, because noise never cancels in a magnitude.
 //
 // In come the mean and covariance of a disturbance, or of several loads; out go
 // an [Error] and the worst combination. Start at [NewSampler]; [Permanent] splits a

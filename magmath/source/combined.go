@@ -104,8 +104,8 @@ func (s segment) changed(p r3.Vec, ends segment) (b, more r3.Vec) {
 // Moved returns the field, microtesla, that Linear and RivalLess give with fixed
 // factors: that of all sources, and for each factor in turn (the parameters in the
 // order of Linear, then the rivals) its share times the derivative or the difference.
-// It computes no derivative by itself and allocates nothing; several goroutines may
-// use it. On a source it is beyond bounds.
+// The function returned forms no single derivative and allocates nothing; several
+// goroutines may use it. On a source the field is beyond bounds.
 func (f *Found) Moved(factors []float64) func(p r3.Vec) r3.Vec {
 	all := make([]moved, len(f.all.es))
 	for k, e := range f.all.es {

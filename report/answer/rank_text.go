@@ -24,7 +24,7 @@ func (a Rank) Text(w io.Writer) error {
 		verdict = a.Verdict()
 	}
 	p.Sentence(verdict)
-	p.Sentence("Heading errors, in degrees, are for " + a.HeadingAt + "; 95 %: the bound that holds with this certainty. " + a.LevelWords())
+	p.Sentence("Heading errors, in degrees, are for " + a.HeadingAt + "; 95 %: the bound that holds with this certainty. " + orderWords + a.LevelWords())
 	if len(a.Spots) > 0 {
 		p.Line("")
 		p.Table(a.table())
@@ -40,6 +40,9 @@ func (a Rank) Text(w io.Writer) error {
 	a.Cautions.print(p)
 	return p.Err()
 }
+
+// orderWords says why a spot may stand before one of a smaller estimate or bound.
+const orderWords = "Spots stand in the order of the error to be expected. "
 
 // Verdict returns the answer in a sentence.
 func (a Rank) Verdict() string {

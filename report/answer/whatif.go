@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"strings"
 
 	"quietmount/magmath/remark"
 	"quietmount/report/say"
@@ -70,6 +71,7 @@ func (a WhatIf) Text(w io.Writer) error {
 		p.Table(t)
 		p.Line("")
 	}
+	p.Sentence(strings.TrimSpace(orderWords) + " The table shows the bounds that hold with 95 % certainty.")
 	p.Sentence("Before: " + a.Before.Verdict())
 	p.Sentence("After: " + a.After.Verdict())
 	if old := a.OldBestWords(); old != "" {

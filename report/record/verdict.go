@@ -257,7 +257,7 @@ func factorWords(factor float64) string {
 func (m *sheetMaker) choiceWords() string {
 	c := m.o.Choice
 	if c == nil || !m.subject.chosen {
-		return "not chosen yet: quietmount rank --choose N keeps one"
+		return "not chosen yet"
 	}
 	words := fmt.Sprintf("as number %d of the ranking", c.Spot.Rank)
 	if c.ByHand {

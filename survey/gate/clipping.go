@@ -16,7 +16,7 @@ import (
 // stated range: a probe set to another range than the craft file says, or one whose
 // amplifier saturates. All runs of one probe are looked at together.
 func clipping(_ context.Context, s subject) Check {
-	if why, found := Clips(s.f.Runs, s.f.Craft.MeasuringModule().RangeUT); found {
+	if why, found := clips(s.f.Runs, s.f.Craft.MeasuringModule().RangeUT); found {
 		return failed(why)
 	}
 	if len(s.f.Runs) == 0 {
@@ -35,11 +35,11 @@ const (
 	clipCrowd    = 8  // times as many as at the usual value
 )
 
-// Clips reports whether readings of the runs, as the probe sent them, crowd at the
+// clips reports whether readings of the runs, as the probe sent them, crowd at the
 // outermost value of an axis, microtesla, that is under the stated range (0: none
 // stated). The remark names axis and level; captures at the stated range itself are
 // not meant.
-func Clips(runs []*logbook.Run, rangeUT float64) (remark.Remark, bool) {
+func clips(runs []*logbook.Run, rangeUT float64) (remark.Remark, bool) {
 	axes := [3]tally{}
 	fine := 0
 	for axis := range axes {

@@ -1,7 +1,7 @@
 // Package gate says whether findings may be trusted at all, before anything is
 // promised from them.
 //
-// [Check] asks a few questions of a survey as a whole, one file each: does the
+// [Checks] asks a few questions of a survey as a whole, one file each: does the
 // field dip the right way, are the axes mirrored or exchanged, is the field about
 // as strong as the reference, did the probe's scale or attitude change from some
 // capture on, did a stretch of captures read something else, does the map predict
@@ -9,7 +9,7 @@
 // are judged by the same function.
 //
 // A check that cannot be made abstains and says why: it is no failure, and no
-// praise. [Trusted] and [Complete] turn the checks into verdicts.
+// praise. [Untrusted] and [Open] turn the checks into verdicts.
 //
 // Vectors are in the craft frame (x forward, y right, z down), microtesla.
 package gate
@@ -47,14 +47,14 @@ type Code string
 
 // The checks, in the order in which they are made.
 const (
-	DipSign     Code = "dip_sign"
-	Handedness  Code = "handedness"
-	FieldRatio  Code = "field_ratio"
-	Clipping    Code = "clipping"
-	ScaleChange Code = "scale_change"
-	Stretch     Code = "stretch"
-	LeftOut     Code = "left_out"
-	LoadsNot    Code = "loads_not_measured"
+	DipSign          Code = "dip_sign"
+	Handedness       Code = "handedness"
+	FieldRatio       Code = "field_ratio"
+	Clipping         Code = "clipping"
+	ScaleChange      Code = "scale_change"
+	Stretch          Code = "stretch"
+	LeftOut          Code = "left_out"
+	LoadsNotMeasured Code = "loads_not_measured"
 )
 
 // subject is what the checks look at, prepared once.
@@ -74,7 +74,7 @@ func Checks(ctx context.Context, f *evaluate.Findings) []Check {
 		ask  func(context.Context, subject) Check
 	}{
 		{DipSign, dipSign}, {Handedness, handedness}, {FieldRatio, fieldRatio}, {Clipping, clipping},
-		{ScaleChange, scaleChange}, {Stretch, stretch}, {LeftOut, leftOut}, {LoadsNot, loadsNotMeasured},
+		{ScaleChange, scaleChange}, {Stretch, stretch}, {LeftOut, leftOut}, {LoadsNotMeasured, loadsNotMeasured},
 	} {
 		var c Check
 		if ctx.Err() == nil {
@@ -89,7 +89,7 @@ func Checks(ctx context.Context, f *evaluate.Findings) []Check {
 // OfRun makes the checks that a single run can be asked: all but those of the map
 // and of what else is to be measured.
 func OfRun(ctx context.Context, f *evaluate.Findings) []Check {
-	return slices.DeleteFunc(Checks(ctx, f), func(c Check) bool { return c.Code == LeftOut || c.Code == LoadsNot })
+	return slices.DeleteFunc(Checks(ctx, f), func(c Check) bool { return c.Code == LeftOut || c.Code == LoadsNotMeasured })
 }
 
 func passed() Check                   { return Check{State: Passed} }
@@ -105,7 +105,7 @@ func Trusted(all []Check) bool { return len(Untrusted(all)) == 0 }
 func Untrusted(all []Check) []Check {
 	var out []Check
 	for _, c := range all {
-		if c.State == Failed && c.Code != LoadsNot {
+		if c.State == Failed && c.Code != LoadsNotMeasured {
 			out = append(out, c)
 		}
 	}

@@ -55,9 +55,8 @@ func (s subject) readingsPlaces(visits []evaluate.Visit) []int {
 }
 
 // contradictions returns how many standard deviations, root mean square over the
-// components, and how many microtesla each visit is from the median of the others
-// of its place in other runs or, if there are none, in its own; NaN where there are
-// no others.
+// components, and how many microtesla each visit is from the median of those of its
+// place in other runs; NaN where there are none.
 func contradictions(visits []evaluate.Visit, places []int) (z, ut []float64) {
 	at := map[int][]int{}
 	for i, p := range places {
