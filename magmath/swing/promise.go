@@ -16,9 +16,9 @@ import (
 type SteadyPromise struct {
 	Predicted    r3.Vec
 	PredictedCov magmath.Mat3 // of the map, uT^2
-	Found        r3.Vec       // offset of the calibration on the craft less that of the loose module, in the craft frame
+	Found        r3.Vec       // offset of the calibration on the craft less that of the loose module, in the craft frame, and what its matrix tells of iron
 	FoundCov     magmath.Mat3 // of both calibrations, uT^2
-	InducedUT    float64      // what iron that the field magnetises may add to the prediction, which was measured in one direction only; one standard deviation a component
+	InducedUT    float64      // how well it is known what iron that the field magnetises adds; one standard deviation a component
 }
 
 // Kept is the comparison.

@@ -2,6 +2,7 @@ package swing
 
 import (
 	"errors"
+	"math"
 
 	"gonum.org/v1/gonum/spatial/r3"
 
@@ -75,34 +76,89 @@ func PromiseAt(found *evaluate.Findings, at rank.Mount, onCraft, loose *logbook.
 		axes = *module.Axes
 	}
 	mean, cov := found.Map.Steady.At(module.SensorAt(at.At, at.HeightMM))
-	p, kept := Promise(onCraft, loose, axes, mean, cov)
+	p, kept := Promise(onCraft, loose, axes, ambientOf(found), mean, cov)
 	return p, kept, nil
 }
 
+// ambientOf returns the field of the room in which the steady part was surveyed,
+// craft frame, microtesla; zero where it is not known, or where the nose pointed in
+// several directions.
+func ambientOf(found *evaluate.Findings) r3.Vec {
+	var ambient r3.Vec
+	for i, r := range found.Rooms {
+		switch {
+		case r.FieldUT == nil:
+		case i > 0 && ambient != (r3.Vec{}) && r3.Norm(r3.Sub(*r.FieldUT, ambient)) > sameAmbientUT:
+			return r3.Vec{}
+		default:
+			ambient = *r.FieldUT
+		}
+	}
+	return ambient
+}
+
+// sameAmbientUT is how far the fields of two rooms may differ that magnetise iron
+// alike.
+const sameAmbientUT = 3
+
 // inducedUT is what the craft's iron, magnetised by the field, may add to a
-// steady part that was surveyed in one direction only: one standard deviation a
-// component. A calibration turns the craft all round, so that its offset holds
-// the permanent part alone, and the map what one direction induces besides.
-// One microtesla is 2 % of a field of 50: a module some centimetres from a pack
-// or a motor. It does not grow with the iron of the craft at hand: beside much
-// of it a promise may be called broken that holds, and the table then shows a
-// difference of a few microtesla. Common practice, no source.
+// steady part that was surveyed in one direction only, where the calibrations do not
+// tell it: one standard deviation a component. One microtesla is 2 % of a field of
+// 50: a module some centimetres from a pack or a motor. Common practice, no source.
 const inducedUT = 1.0
 
+// What the matrices of two calibrations leave open of the induced part: they are
+// symmetric, so that a turn of it is not seen, and each has a scale of its own.
+// Common practice, no source.
+const (
+	unseenShare = 0.3 // of the induced part
+	leastUT     = 0.1
+)
+
+// induced returns what the craft's iron adds to a steady part surveyed in the ambient
+// field, craft frame, microtesla, and its standard uncertainty a component. A
+// calibration turns the craft all round, so that its offset holds the permanent part
+// alone, and its matrix the induced one: with S the soft iron, the matrices of the
+// module on the craft and loose are as M and M (I + S)^-1. The mean gain stays out,
+// since the two may have been scaled by fields of different strength.
+//
+// Source: the model of hard and soft iron that calibrations rest on, e.g. D.
+// Gebre-Egziabher et al., Journal of Aerospace Engineering 19 (2006) 87.
+func induced(onCraft, loose *logbook.Calibration, axes magmath.Mat3, ambient r3.Vec) (r3.Vec, float64) {
+	const whole = 9 // parameters: the matrix has its cross terms
+	inverse, ok := magmath.Mat3(onCraft.Matrix).Inverse()
+	if ambient == (r3.Vec{}) || onCraft.Parameters < whole || loose.Parameters < whole || !ok {
+		return r3.Vec{}, inducedUT
+	}
+	s := magmath.Mat3(loose.Matrix).Mul(inverse)
+	gain := s.Trace() / 3
+	d := s.Add(magmath.Diagonal(-gain, -gain, -gain)).Turn(axes).Apply(ambient)
+	variance := 0.0
+	for i := range 3 {
+		for j := range 3 {
+			sd := math.Hypot(onCraft.MatrixStandard[i][j], loose.MatrixStandard[i][j])
+			variance += sd * sd * r3.Norm2(ambient) / 9
+		}
+	}
+	return d, math.Sqrt(variance + leastUT*leastUT + unseenShare*unseenShare*r3.Norm2(d)/3)
+}
+
 // Promise compares the steady part that the map predicted for the module's
-// sensor with what a calibration of the finished craft found: the offset by
-// which it differs from that of the loose module. axes turns sensor axes into
-// the craft's; the covariances of both calibrations enter.
-func Promise(onCraft, loose *logbook.Calibration, axes magmath.Mat3, predicted r3.Vec, cov magmath.Mat3) (swing.SteadyPromise, swing.Kept) {
+// sensor with what calibrations found: the offset by which that of the finished
+// craft differs from that of the loose module, with what the ambient field of the
+// survey (craft frame, microtesla; zero: not known) induces. axes turns sensor axes
+// into the craft's; the covariances of both calibrations enter.
+func Promise(onCraft, loose *logbook.Calibration, axes magmath.Mat3, ambient, predicted r3.Vec, cov magmath.Mat3) (swing.SteadyPromise, swing.Kept) {
 	offset := func(c *logbook.Calibration) r3.Vec {
 		return r3.Vec{X: c.OffsetUT[0], Y: c.OffsetUT[1], Z: c.OffsetUT[2]}
 	}
 	// A reading is the inverse of M times the field, plus the offset: M of the
 	// loose module takes the module's own gains out of the difference.
 	turn := axes.Mul(loose.Matrix)
+	iron, sd := induced(onCraft, loose, axes, ambient)
 	p := swing.SteadyPromise{
-		Predicted: predicted, PredictedCov: cov, InducedUT: inducedUT,
-		Found:    turn.Apply(r3.Sub(offset(onCraft), offset(loose))),
+		Predicted: predicted, PredictedCov: cov, InducedUT: sd,
+		Found:    r3.Add(iron, turn.Apply(r3.Sub(offset(onCraft), offset(loose)))),
 		FoundCov: offsetCov(onCraft).Add(offsetCov(loose)).Turn(turn),
 	}
 	return p, p.Compare()

@@ -22,7 +22,7 @@ func TestPromiseTakesTheModulesOwnOffsetOut(t *testing.T) {
 	loose := &logbook.Calibration{OffsetUT: [3]float64{own.X, own.Y, own.Z}, Matrix: magmath.Diagonal(1/0.95, 1, 1), OffsetStandard: [3]float64{.1, .1, .1}}
 	on := &logbook.Calibration{OffsetUT: [3]float64{raw.X, raw.Y, raw.Z}, Matrix: loose.Matrix}
 	on.Covariance[0][0], on.Covariance[1][1], on.Covariance[2][2] = 0.04, 0.04, 0.04
-	p, kept := Promise(on, loose, axes, r3.Vec{X: 11, Y: -5, Z: 3}, magmath.Diagonal(1, 1, 1))
+	p, kept := Promise(on, loose, axes, r3.Vec{}, r3.Vec{X: 11, Y: -5, Z: 3}, magmath.Diagonal(1, 1, 1))
 	if r3.Norm(r3.Sub(p.Found, steady)) > 1e-9 || math.Abs(kept.OffUT-1) > 1e-9 || !kept.Kept {
 		t.Errorf("found %v, want %v; %+v", p.Found, steady, kept)
 	}
