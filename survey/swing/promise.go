@@ -133,14 +133,24 @@ func induced(onCraft, loose *logbook.Calibration, axes magmath.Mat3, ambient r3.
 	s := magmath.Mat3(loose.Matrix).Mul(inverse)
 	gain := s.Trace() / 3
 	d := s.Add(magmath.Diagonal(-gain, -gain, -gain)).Turn(axes).Apply(ambient)
-	variance := 0.0
-	for i := range 3 {
-		for j := range 3 {
-			sd := math.Hypot(onCraft.MatrixStandard[i][j], loose.MatrixStandard[i][j])
-			variance += sd * sd * r3.Norm2(ambient) / 9
+	variance := (shapeVariance(onCraft) + shapeVariance(loose)) * r3.Norm2(ambient) / 9
+	return d, math.Sqrt(variance + leastUT*leastUT + unseenShare*unseenShare*r3.Norm2(d)/3)
+}
+
+// shapeVariance returns the sum of the variances of the elements of a calibration's
+// matrix less its mean gain, whose uncertainty is mostly that of the field and common
+// to them.
+func shapeVariance(c *logbook.Calibration) float64 {
+	const first = 3 // rows of the offset come before the gains, then the three cross terms
+	gains, all, sum := 0.0, 0.0, 0.0
+	for i := first; i < first+3; i++ {
+		gains += c.Covariance[i][i]
+		sum += 2 * c.Covariance[i+3][i+3]
+		for j := first; j < first+3; j++ {
+			all += c.Covariance[i][j]
 		}
 	}
-	return d, math.Sqrt(variance + leastUT*leastUT + unseenShare*unseenShare*r3.Norm2(d)/3)
+	return sum + max(0, gains-all/3)
 }
 
 // Promise compares the steady part that the map predicted for the module's

@@ -30,7 +30,29 @@ func TestPromiseTakesTheModulesOwnOffsetOut(t *testing.T) {
 	if math.Abs(p.FoundCov[0][0]-0.05) > 1e-9 || math.Abs(p.FoundCov[1][1]-0.05/(0.95*0.95)) > 1e-9 {
 		t.Errorf("covariance %v", p.FoundCov)
 	}
-	if _, kept := Promise(on, loose, axes, r3.Vec{X: 2, Y: -5, Z: 3}, magmath.Diagonal(1, 1, 1)); kept.Kept {
+	if _, kept := Promise(on, loose, axes, r3.Vec{}, r3.Vec{X: 2, Y: -5, Z: 3}, magmath.Diagonal(1, 1, 1)); kept.Kept {
 		t.Errorf("10 uT off and kept: %+v", kept)
+	}
+}
+
+// Iron of 4 % along x adds, in a field of 20 uT along x and 45 down, 4 % of 20 less the
+// mean gain of 4/3 %: what remains of it is (0.533, 0, -0.6) uT. By hand.
+func TestPromiseTellsTheInducedPart(t *testing.T) {
+	ambient := r3.Vec{X: 20, Z: 45}
+	loose := &logbook.Calibration{Parameters: 9, Matrix: magmath.Identity(), OffsetStandard: [3]float64{.1, .1, .1}}
+	on := &logbook.Calibration{Parameters: 9, Matrix: magmath.Diagonal(1/1.04, 1, 1), OffsetStandard: [3]float64{.1, .1, .1}}
+	got, sd := induced(on, loose, magmath.Identity(), ambient)
+	if want := (r3.Vec{X: 0.04 * 2 / 3 * 20, Z: -0.04 / 3 * 45}); r3.Norm(r3.Sub(got, want)) > 1e-9 {
+		t.Errorf("induced %v, want %v", got, want)
+	}
+	if !(sd > leastUT && sd < 0.3) {
+		t.Errorf("known to %g uT", sd)
+	}
+	on.Parameters = 4
+	if got, sd := induced(on, loose, magmath.Identity(), ambient); got != (r3.Vec{}) || sd != inducedUT {
+		t.Errorf("without cross terms: %v, %g", got, sd)
+	}
+	if got, sd := induced(loose, loose, magmath.Identity(), r3.Vec{}); got != (r3.Vec{}) || sd != inducedUT {
+		t.Errorf("without an ambient field: %v, %g", got, sd)
 	}
 }
