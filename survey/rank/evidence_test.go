@@ -26,7 +26,7 @@ import (
 
 // How the evidence is gathered, piece by piece:
 //
-//	go test ./survey/rank -run 'TestEvidence$' -row built -craft 250 -from 100001 -out piece1.jsonl -timeout 0
+//	go test ./survey/rank -run 'TestEvidence$' -row built -craft 250 -from 102001 -out piece1.jsonl -timeout 0
 //
 // and made into the table of testdata/evidence.md from all pieces:
 //
@@ -66,11 +66,11 @@ func (w row) from(whole bool) uint64 {
 	case *evidenceFrom > 0:
 		return *evidenceFrom
 	case w.Kind == "" && whole:
-		return 900001
+		return 902001
 	case w.Kind == "":
 		return 400000
 	case whole:
-		return 100001
+		return 102001
 	}
 	return 1
 }
