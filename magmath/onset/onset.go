@@ -21,6 +21,7 @@
 package onset
 
 import (
+	"context"
 	"math"
 	"slices"
 
@@ -70,8 +71,8 @@ const most = 900
 
 // Find looks for a change in a series in the order of time. Readings of a place
 // that was read once take no part, nor do those of length zero; of very many the first
-// 900 do. Readings must be finite.
-func Find(readings []Reading, o Options) Result {
+// 900 do. Readings must be finite. Once ctx has ended the result is unfinished.
+func Find(ctx context.Context, readings []Reading, o Options) Result {
 	if !(o.PoseDeg > 0) {
 		o.PoseDeg = 1.5
 	}
@@ -91,6 +92,7 @@ func Find(readings []Reading, o Options) Result {
 		return out
 	}
 	s := newSeries(readings, used, o)
+	s.ctx = ctx
 	out.Ratio, out.Turn = s.ratio(none), s.turn(none)
 	return out
 }
@@ -113,6 +115,7 @@ func compared(readings []Reading) []int {
 
 // series is what is compared.
 type series struct {
+	ctx      context.Context // of the one search that it belongs to
 	o        Options
 	readings []Reading
 	from     []int // of each, its index in what was given
@@ -157,8 +160,11 @@ func (s *series) drift(i, j int) float64 {
 // projector returns the inverse covariance of the readings with the unknown value
 // of each place projected out: P = W - W G (G'W G)^-1 G'W, W the inverse of the
 // covariance and G the place of each reading. It is nil if the covariance is not
-// positive definite.
+// positive definite, or ctx has ended.
 func (s *series) projector(cov func(i, j int) float64) *mat.SymDense {
+	if s.ctx.Err() != nil {
+		return nil
+	}
 	n := len(s.readings)
 	v := mat.NewSymDense(n, nil)
 	for i := range n {
@@ -247,13 +253,13 @@ func (s *series) doubt(proj *mat.SymDense, y []r3.Vec, components float64) []flo
 // reading that comes in front.
 func (s *series) windows(begin func(end int), each func(c, end int)) {
 	n := len(s.readings)
-	for end := n; end > 0; end-- {
+	for end := n; end > 0 && s.ctx.Err() == nil; end-- {
 		last := end == n
 		if !last && s.readings[end].Run == s.readings[end-1].Run {
 			continue
 		}
 		begin(end)
-		for c := end - 1; c >= 0 && (last || s.readings[c].Run == s.readings[end-1].Run); c-- {
+		for c := end - 1; c >= 0 && s.ctx.Err() == nil && (last || s.readings[c].Run == s.readings[end-1].Run); c-- {
 			each(c, end)
 		}
 	}

@@ -1,6 +1,7 @@
 package onset
 
 import (
+	"context"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -54,7 +55,7 @@ func same(b r3.Vec) r3.Vec { return b }
 func TestFindTellsWhereAndHowMuch(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 1))
 	const places, from = 32, 45
-	r := Find(walk(rng, places, from, func(b r3.Vec) r3.Vec { return r3.Scale(1.1, b) }), Options{})
+	r := Find(t.Context(), walk(rng, places, from, func(b r3.Vec) r3.Vec { return r3.Scale(1.1, b) }), Options{})
 	if r.Ratio.P > 1e-4 || math.Abs(r.Ratio.Ratio-1.1) > 0.02 || r.Ratio.From != from || r.Ratio.To != 2*places {
 		t.Errorf("a ratio of 1.1 from %d on: %+v", from, r.Ratio)
 	}
@@ -62,7 +63,7 @@ func TestFindTellsWhereAndHowMuch(t *testing.T) {
 		t.Errorf("a ratio looks like a turn: %+v", r.Turn)
 	}
 	quarter := r3.NewRotation(math.Pi/2, r3.Vec{Z: 1})
-	r = Find(walk(rng, places, from, quarter.Rotate), Options{})
+	r = Find(t.Context(), walk(rng, places, from, quarter.Rotate), Options{})
 	if r.Turn.P > 1e-4 || math.Abs(r.Turn.TurnDeg-90) > 4 || r.Turn.From != from {
 		t.Errorf("a quarter of a turn from %d on: %+v", from, r.Turn)
 	}
@@ -77,7 +78,7 @@ func TestFindHardlyFindsWhatIsNotThere(t *testing.T) {
 	rng := rand.New(rand.NewPCG(6, 1))
 	ratio, turn := 0, 0
 	for range n {
-		r := Find(walk(rng, 24, 99, same), Options{})
+		r := Find(t.Context(), walk(rng, 24, 99, same), Options{})
 		if r.Ratio.P < 0.02 {
 			ratio++
 		}
@@ -100,11 +101,21 @@ func TestFindComparesNothingThatWasReadOnce(t *testing.T) {
 	for i := range all {
 		all[i].Place = i
 	}
-	r := Find(all, Options{})
+	r := Find(t.Context(), all, Options{})
 	if r.Ratio.P != 1 || r.Turn.P != 1 || r.Compared[0] {
 		t.Errorf("places read once: %+v", r)
 	}
-	if r := Find(nil, Options{}); r.Ratio.P != 1 || len(r.Compared) != 0 {
+	if r := Find(t.Context(), nil, Options{}); r.Ratio.P != 1 || len(r.Compared) != 0 {
 		t.Errorf("nothing: %+v", r)
+	}
+}
+
+func TestAnEndedContextEndsTheSearch(t *testing.T) {
+	ctx, end := context.WithCancel(t.Context())
+	end()
+	rng := rand.New(rand.NewPCG(5, 5))
+	r := Find(ctx, walk(rng, 24, 99, func(b r3.Vec) r3.Vec { return b }), Options{})
+	if r.Ratio.P != 1 || r.Turn.P != 1 {
+		t.Errorf("an ended search found %+v", r)
 	}
 }

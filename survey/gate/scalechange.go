@@ -26,12 +26,12 @@ const (
 // scaleChange looks for a capture from which on, to the end of its run or of the
 // set-up, all fields are larger by a common ratio or turned by a common rotation,
 // against other captures of the same stations and of the base.
-func scaleChange(_ context.Context, s subject) Check {
+func scaleChange(ctx context.Context, s subject) Check {
 	out := abstain(remark.New("gate.scale_not_checkable"))
 	for room := range s.f.Rooms {
 		visits := s.comparable(room)
 		readings := s.readings(visits)
-		r := onset.Find(readings, onset.Options{OffsetUT: s.offset(visits)})
+		r := onset.Find(ctx, readings, onset.Options{OffsetUT: s.offset(visits)})
 		if c := s.scaleFailure(visits, r); c.State == Failed {
 			return c
 		}
