@@ -46,7 +46,7 @@ func TestExample(t *testing.T) {
 	for _, data := range committed {
 		total += len(data)
 	}
-	if total > 3_200_000 {
+	if total > 3_000_000 {
 		t.Errorf("the example folder has %d bytes", total)
 	}
 	if runtime.GOARCH != "amd64" {

@@ -18,6 +18,7 @@ type SteadyPromise struct {
 	PredictedCov magmath.Mat3 // of the map, uT^2
 	Found        r3.Vec       // offset of the calibration on the craft less that of the loose module, in the craft frame, and what its matrix tells of iron
 	FoundCov     magmath.Mat3 // of both calibrations, uT^2
+	Induced      r3.Vec       // what of Found the matrices of the calibrations tell of iron that the field of the survey magnetises
 	InducedUT    float64      // how well it is known what iron that the field magnetises adds; one standard deviation a component
 }
 

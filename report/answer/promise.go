@@ -18,6 +18,7 @@ type Promise struct {
 	PredictedSU Vec      `json:"predicted_standard_uncertainty_ut"` // includes an allowance for induced magnetisation
 	Found       Vec      `json:"found_ut"`
 	FoundSU     Vec      `json:"found_standard_uncertainty_ut"`
+	Induced     Vec      `json:"induced_ut"` // the part of Found that iron adds in the field of the survey
 	OffUT       *float64 `json:"difference_ut"`
 	PValue      *float64 `json:"p_value"`
 	Kept        bool     `json:"kept"`
@@ -28,7 +29,7 @@ type Promise struct {
 func NewPromise(p swing.SteadyPromise, k swing.Kept) Promise {
 	return Promise{
 		Predicted: vecOf(p.Predicted), PredictedSU: standardOf(p.PredictedCov, p.InducedUT),
-		Found: vecOf(p.Found), FoundSU: standardOf(p.FoundCov, 0),
+		Found: vecOf(p.Found), FoundSU: standardOf(p.FoundCov, 0), Induced: vecOf(p.Induced),
 		OffUT: Number(k.OffUT), PValue: Number(k.PValue), Kept: k.Kept, Why: PromiseSentence(p, k),
 	}
 }

@@ -60,6 +60,19 @@ func (p *Pen) Line(points []vg.Point, width float64, ink color.Color, dashes ...
 	}
 }
 
+// Lines draws many lines as Line does, as one path: a small part of the size.
+func (p *Pen) Lines(runs [][]vg.Point, width float64, ink color.Color, dashes ...vg.Length) {
+	var path vg.Path
+	for _, r := range runs {
+		if len(r) > 1 {
+			path = append(path, pathOf(r, false)...)
+		}
+	}
+	if len(path) > 0 {
+		p.stroke(path, width, ink, dashes)
+	}
+}
+
 // Edged draws a line as Line does, on a solid white one of width edge, so that it
 // shows on any ground.
 func (p *Pen) Edged(points []vg.Point, edge, width float64, ink color.Color, dashes ...vg.Length) {

@@ -48,12 +48,8 @@ func strikeMark(p *draw.Pen, at vg.Point) {
 
 // strokes draws the lines of a pattern, light edges first.
 func (t pattern) strokes(p *draw.Pen, runs [][]vg.Point) {
-	for _, r := range runs {
-		p.Line(r, 1.7, draw.White, t.dashes...)
-	}
-	for _, r := range runs {
-		p.Line(r, 0.7, draw.Black, t.dashes...)
-	}
+	p.Lines(runs, 1.7, draw.White, t.dashes...)
+	p.Lines(runs, 0.7, draw.Black, t.dashes...)
 }
 
 // over draws the pattern over the places of a box that pass, and returns how many

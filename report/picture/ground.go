@@ -264,12 +264,8 @@ func (g *ground) paper(p r2.Vec) vg.Point { return g.page.Frame.At(r2.Vec{X: p.Y
 // doubtHatch slants lines over the places where the map cannot be trusted.
 func (g *ground) doubtHatch(box vg.Rectangle) {
 	runs := g.hatching(box, 6, g.doubtful, -math.Pi/4)
-	for _, r := range runs {
-		g.page.Line(r, 1.5, draw.White)
-	}
-	for _, r := range runs {
-		g.page.Line(r, 0.5, draw.Black)
-	}
+	g.page.Lines(runs, 1.5, draw.White)
+	g.page.Lines(runs, 0.5, draw.Black)
 	g.page.Picture.Note("doubt hatch: %d lines", len(runs))
 }
 
@@ -279,9 +275,7 @@ func (g *ground) nearLeads(box vg.Rectangle) {
 		return
 	}
 	runs := g.hatching(box, 3.5, g.tooNear, math.Pi/4, -math.Pi/4)
-	for _, r := range runs {
-		g.page.Line(r, 0.4, draw.Grey)
-	}
+	g.page.Lines(runs, 0.4, draw.Grey)
 	for _, l := range g.near.Lines(0) {
 		rim := make([]vg.Point, len(l))
 		for i, p := range l {

@@ -167,7 +167,7 @@ func Promise(onCraft, loose *logbook.Calibration, axes magmath.Mat3, ambient, pr
 	turn := axes.Mul(loose.Matrix)
 	iron, sd := induced(onCraft, loose, axes, ambient)
 	p := swing.SteadyPromise{
-		Predicted: predicted, PredictedCov: cov, InducedUT: sd,
+		Predicted: predicted, PredictedCov: cov, Induced: iron, InducedUT: sd,
 		Found:    r3.Add(iron, turn.Apply(r3.Sub(offset(onCraft), offset(loose)))),
 		FoundCov: offsetCov(onCraft).Add(offsetCov(loose)).Turn(turn),
 	}
