@@ -4,7 +4,6 @@ import (
 	"bytes"
 
 	"quietmount/report/live/serve"
-	"quietmount/report/pdf"
 	"quietmount/report/template"
 	"quietmount/survey/logbook"
 )
@@ -29,11 +28,7 @@ func glueTemplate(a asked) (serve.File, error) {
 	if err != nil {
 		return serve.File{}, err
 	}
-	side, err := a.Form.Pick("side", string(template.Top), string(template.Underside))
-	if err != nil {
-		return serve.File{}, err
-	}
-	name, err := a.Form.Pick("paper", "a4", "letter")
+	side, paper, err := printing(a)
 	if err != nil {
 		return serve.File{}, err
 	}
@@ -41,10 +36,9 @@ func glueTemplate(a asked) (serve.File, error) {
 	if err != nil {
 		return serve.File{}, err
 	}
-	paper, _ := pdf.PaperOf(name)
 	var b bytes.Buffer
 	err = template.WriteSpot(&b, f.Craft, template.ChosenSpot(choice), template.Options{
-		Side: template.Side(side), Paper: paper, Date: fileDate(f.Craft, a.Now()), Tool: a.Tool,
+		Side: side, Paper: paper, Date: fileDate(f.Craft, a.Now()), Tool: a.Tool,
 	})
-	return serve.File{Type: "application/pdf", Body: b.Bytes(), Download: "glue-" + side + ".pdf"}, err
+	return serve.File{Type: "application/pdf", Body: b.Bytes(), Download: "glue-" + string(side) + ".pdf"}, err
 }

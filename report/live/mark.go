@@ -67,6 +67,20 @@ func papersOf(c *survey.Craft) ([]markPaper, error) {
 	return out, nil
 }
 
+// printing returns the side and the paper that a form asks a template for.
+func printing(a asked) (template.Side, pdf.Paper, error) {
+	side, err := a.Form.Pick("side", string(template.Top), string(template.Underside))
+	if err != nil {
+		return "", pdf.Paper{}, err
+	}
+	name, err := a.Form.Pick("paper", "a4", "letter")
+	if err != nil {
+		return "", pdf.Paper{}, err
+	}
+	paper, _ := pdf.PaperOf(name) // both are known
+	return template.Side(side), paper, nil
+}
+
 // markTemplate answers with the PDF to print. It carries the date of the craft file,
 // so that the same file gives the same bytes; today's date if the file has none.
 func markTemplate(a asked) (serve.File, error) {
@@ -74,22 +88,17 @@ func markTemplate(a asked) (serve.File, error) {
 	if err != nil {
 		return serve.File{}, err
 	}
-	side, err := a.Form.Pick("side", string(template.Top), string(template.Underside))
+	side, paper, err := printing(a)
 	if err != nil {
 		return serve.File{}, err
 	}
-	name, err := a.Form.Pick("paper", "a4", "letter")
-	if err != nil {
-		return serve.File{}, err
-	}
-	paper, _ := pdf.PaperOf(name)
 	var b bytes.Buffer
 	if err := template.Write(&b, f.Craft, template.Options{
-		Side: template.Side(side), Paper: paper, Date: fileDate(f.Craft, a.Now()), Tool: a.Tool,
+		Side: side, Paper: paper, Date: fileDate(f.Craft, a.Now()), Tool: a.Tool,
 	}); err != nil {
 		return serve.File{}, err
 	}
-	return serve.File{Type: "application/pdf", Body: b.Bytes(), Download: "stations-" + side + ".pdf"}, nil
+	return serve.File{Type: "application/pdf", Body: b.Bytes(), Download: "stations-" + string(side) + ".pdf"}, nil
 }
 
 func fileDate(c *survey.Craft, now time.Time) time.Time {
