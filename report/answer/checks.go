@@ -1,6 +1,7 @@
 package answer
 
 import (
+	"cmp"
 	"strings"
 
 	"quietmount/report/say"
@@ -22,7 +23,7 @@ type Check struct {
 type Checked struct {
 	Checks []Check `json:"checks"`
 
-	untrusted, open string
+	untrusted, open string // what failed, without a lead
 }
 
 // ChecksOf returns checks in the form of an answer, worded for a face.
@@ -38,15 +39,15 @@ func ChecksOf(face words.Face, all []gate.Check) Checked {
 		}
 		a.Checks = append(a.Checks, k)
 	}
-	a.untrusted = sentenceOf(face, "Not to be trusted: ", gate.Causes(gate.Untrusted(all)))
+	a.untrusted = sentenceOf(face, gate.Causes(gate.Untrusted(all)))
 	if a.untrusted == "" {
-		a.open = sentenceOf(face, "Open: ", gate.Causes(gate.Open(all)))
+		a.open = sentenceOf(face, gate.Causes(gate.Open(all)))
 	}
 	return a
 }
 
-// sentenceOf returns what failed behind a lead; empty where nothing did.
-func sentenceOf(face words.Face, lead string, failed []gate.Check) string {
+// sentenceOf returns what failed; empty where nothing did.
+func sentenceOf(face words.Face, failed []gate.Check) string {
 	if len(failed) == 0 {
 		return ""
 	}
@@ -54,19 +55,26 @@ func sentenceOf(face words.Face, lead string, failed []gate.Check) string {
 	for i, c := range failed {
 		each[i] = face.Say(c.Why)
 	}
-	return lead + strings.Join(each, "; ") + "."
+	return strings.Join(each, "; ") + "."
 }
 
 // Untrusted opens an answer whose measurements failed a check; empty: none did.
-func (c Checked) Untrusted() string { return c.untrusted }
+func (c Checked) Untrusted() string { return led("Not to be trusted: ", c.untrusted) }
+
+func led(lead, sentence string) string {
+	if sentence == "" {
+		return ""
+	}
+	return lead + sentence
+}
+
+// Reason is Headline without its lead, for a place that has one of its own.
+func (c Checked) Reason() string { return cmp.Or(c.untrusted, c.open) }
 
 // Headline opens a verdict on a spot: what failed, or what was not measured; empty
 // where nothing did.
 func (c Checked) Headline() string {
-	if c.untrusted != "" {
-		return c.untrusted
-	}
-	return c.open
+	return cmp.Or(c.Untrusted(), led("Open: ", c.open))
 }
 
 // Near returns the remarks of checks that passed close to a limit, as sentences.

@@ -21,6 +21,8 @@ import (
 // Prove is the answer of `prove`: the map's prediction at a spot and the
 // measurement with the module there.
 type Prove struct {
+	reason string // Why without its beginning
+
 	Craft string `json:"craft"`
 	Spot  *int   `json:"spot"` // number in the ranking; null: a place given by hand
 	placed
@@ -147,6 +149,7 @@ func NewProve(face words.Face, f *evaluate.Findings, p *prove.Proof, spot int) P
 		Cautions: cautions(face, p.Notes),
 	}
 	a.Why = a.WhyCoded.Text
+	a.reason = face.Say(p.Why)
 	a.State, a.CheckedPlace, a.OneByOne = p.State, p.State == prove.PlaceChecked, p.State == prove.OneByOne
 	a.Settings, a.SettingsWanted, a.Earlier = p.Settings, p.Wanted, failedProofs(p)
 	a.SlipMM, a.ScatterPValue, a.Reached = Number(p.Scatter.SlipMM), Number(p.Scatter.P), []reached{}
@@ -187,10 +190,7 @@ func whyProved(face words.Face, p *prove.Proof) Coded {
 }
 
 // Reason returns why the spot is proved or not, for where its verdict stands above.
-func (a Prove) Reason() string {
-	_, reason, _ := strings.Cut(a.Why, "proved: ")
-	return reason
-}
+func (a Prove) Reason() string { return a.reason }
 
 func proofRow(side string, shifting, steady *heading.Error, steadyUT *heading.Quantiles) []string {
 	row := append([]string{side}, DegreesOf(shifting)...)

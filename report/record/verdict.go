@@ -36,7 +36,7 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 	checked := answer.ChecksOf(words.Page, m.checks)
 	switch {
 	case checked.Untrusted() != "":
-		return sheet.Verdict{Word: "Not to be trusted", Bad: true, Sentence: say.Capital(strings.TrimPrefix(checked.Untrusted(), "Not to be trusted: "))}
+		return sheet.Verdict{Word: "Not to be trusted", Bad: true, Sentence: say.Capital(checked.Reason())}
 	case s == nil && m.ranking == nil:
 		return sheet.Verdict{Word: "Not decided", Bad: true, Sentence: "Nothing could be ranked: neither a load nor a disturbance against a background was measured."}
 	case s == nil || !m.subject.chosen && !m.ranking.Qualified:
@@ -49,8 +49,8 @@ func (m *sheetMaker) verdict() sheet.Verdict {
 		where = fmt.Sprintf("Spot %d, %s", s.Rank, where)
 	}
 	limits := m.f.Craft.Limits
-	if h := checked.Headline(); h != "" {
-		return sheet.Verdict{Word: "Open", Bad: true, Sentence: say.Capital(strings.TrimPrefix(h, "Open: ")) + m.meanwhile(where)}
+	if why := checked.Reason(); why != "" {
+		return sheet.Verdict{Word: "Open", Bad: true, Sentence: say.Capital(why) + m.meanwhile(where)}
 	}
 	switch e := answer.ErrorOf(&s.Shifting); {
 	case len(m.subject.broken) > 0:
