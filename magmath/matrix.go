@@ -157,3 +157,7 @@ func FiniteVec(v r3.Vec) bool {
 	s := v.X + v.Y + v.Z
 	return !math.IsNaN(s) && !math.IsInf(s, 0)
 }
+
+// BeyondUT, microtesla, stands for a field that has no value, on a source: far beyond
+// what any magnet makes, so that what is predicted there is as uncertain as can be.
+const BeyondUT = 1e6

@@ -48,10 +48,6 @@ func (s *SourceMean) moved(multiples []float64) func(p r3.Vec) r3.Vec {
 	return s.Moved(multiples)
 }
 
-// largestUT replaces the undefined field on a source, so that predictions there
-// have the largest uncertainty.
-const largestUT = 1e6
-
 // features are the explicit fields of a map, with their values at its stations:
 // one for each parameter of the source mean, then the unit fields of each source.
 type features struct {
@@ -94,8 +90,8 @@ func (f features) at(p r3.Vec, count []int) (mean r3.Vec, fields []r3.Vec) {
 		}
 	}
 	for i, v := range fields {
-		if !magmath.FiniteVec(v) || r3.Norm(v) > largestUT {
-			fields[i] = r3.Vec{X: largestUT}
+		if !magmath.FiniteVec(v) || r3.Norm(v) > magmath.BeyondUT {
+			fields[i] = r3.Vec{X: magmath.BeyondUT}
 		}
 	}
 	return mean, fields

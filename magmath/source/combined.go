@@ -125,7 +125,7 @@ func (f *Found) Moved(factors []float64) func(p r3.Vec) r3.Vec {
 			found, more = r3.Add(found, own), r3.Add(more, by)
 		}
 		if !bounded(found) || !bounded(more) {
-			return r3.Vec{X: mostUT}
+			return r3.Vec{X: magmath.BeyondUT}
 		}
 		for i, elements := range rivals {
 			var other r3.Vec
@@ -135,7 +135,7 @@ func (f *Found) Moved(factors []float64) func(p r3.Vec) r3.Vec {
 			}
 			less := r3.Sub(other, found)
 			if !bounded(less) {
-				less = r3.Vec{X: mostUT}
+				less = r3.Vec{X: magmath.BeyondUT}
 			}
 			more = r3.Add(more, r3.Scale(factors[i], less))
 		}
@@ -143,4 +143,4 @@ func (f *Found) Moved(factors []float64) func(p r3.Vec) r3.Vec {
 	}
 }
 
-func bounded(b r3.Vec) bool { return magmath.FiniteVec(b) && r3.Norm(b) <= mostUT }
+func bounded(b r3.Vec) bool { return magmath.FiniteVec(b) && r3.Norm(b) <= magmath.BeyondUT }

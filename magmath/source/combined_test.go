@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/spatial/r3"
+
+	"quietmount/magmath"
 )
 
 // What Moved gives is Linear and RivalLess put together with the same factors.
@@ -48,7 +50,7 @@ func TestMovedIsLinearPutTogether(t *testing.T) {
 			t.Fatalf("at %v: %v, put together %v", p, got, want)
 		}
 	}
-	if at := moved(place(magnet.coords)); math.Abs(at.X) < mostUT {
+	if at := moved(place(magnet.coords)); math.Abs(at.X) < magmath.BeyondUT {
 		t.Errorf("on a source it is %v", at)
 	}
 	if n := testing.AllocsPerRun(100, func() { moved(r3.Vec{X: 1}) }); n > 0 {

@@ -10,9 +10,6 @@ import (
 	"quietmount/magmath"
 )
 
-// mostUT stands for a field that has no value, on a source.
-const mostUT = 1e6
-
 // whole is all of a model: its elements with the joint covariance of their
 // strengths and coordinates.
 type whole struct {
@@ -56,8 +53,8 @@ func (f *Found) Linear(p r3.Vec) (r3.Vec, []r3.Vec) {
 		}
 		b, slopes = r3.Add(b, own), all
 	}
-	if r3.Norm(b) > mostUT {
-		return r3.Vec{X: mostUT}, nil
+	if r3.Norm(b) > magmath.BeyondUT {
+		return r3.Vec{X: magmath.BeyondUT}, nil
 	}
 	return b, slopes
 }
@@ -75,8 +72,8 @@ func (f *Found) appendLinear(to []r3.Vec, k int, p r3.Vec) (r3.Vec, []r3.Vec) {
 	}
 	slopes = f.all.gradients[k](slopes, p)
 	infinite := func(v r3.Vec) bool { return !magmath.FiniteVec(v) }
-	if infinite(b) || r3.Norm(b) > mostUT || slices.ContainsFunc(slopes[len(to):], infinite) {
-		return r3.Vec{X: mostUT}, nil
+	if infinite(b) || r3.Norm(b) > magmath.BeyondUT || slices.ContainsFunc(slopes[len(to):], infinite) {
+		return r3.Vec{X: magmath.BeyondUT}, nil
 	}
 	return b, slopes
 }

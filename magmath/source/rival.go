@@ -98,8 +98,8 @@ func (f *Found) Rivals() []float64 {
 // found; beyond bounds on a source.
 func (f *Found) RivalLess(k int, p r3.Vec) r3.Vec {
 	d := r3.Sub(f.rivals[k].at(p), f.all.at(p))
-	if !magmath.FiniteVec(d) || r3.Norm(d) > mostUT {
-		return r3.Vec{X: mostUT}
+	if !magmath.FiniteVec(d) || r3.Norm(d) > magmath.BeyondUT {
+		return r3.Vec{X: magmath.BeyondUT}
 	}
 	return d
 }

@@ -35,8 +35,8 @@ func (x SourceEdit) linear(c source.Fitted, at func(r3.Vec) (r3.Vec, []r3.Vec), 
 func turned(c source.Fitted, along, p r3.Vec) (r3.Vec, []r3.Vec) {
 	d := source.Dipole{AtMM: c.AtMM, MomentAm2: r3.Scale(r3.Norm(c.MomentAm2), along)}
 	b, old := d.Field(p), r3.Unit(c.MomentAm2)
-	if !magmath.FiniteVec(b) || r3.Norm(b) > beyondUT {
-		return r3.Vec{X: beyondUT}, nil
+	if !magmath.FiniteVec(b) || r3.Norm(b) > magmath.BeyondUT {
+		return r3.Vec{X: magmath.BeyondUT}, nil
 	}
 	unit := source.Basis(c.AtMM, p).Apply(along)
 	j := d.Jacobian(p).Scale(-1)
@@ -78,15 +78,12 @@ type Change struct {
 	Cov    *mat.SymDense
 }
 
-// beyondUT replaces the field on a source, which is infinite.
-const beyondUT = 1e6
-
 // At returns the change at p and its derivatives. At a source the field exceeds
 // every bound and there are no derivatives.
 func (c Change) At(p r3.Vec) (r3.Vec, []r3.Vec) {
 	b := c.Field(p)
-	if !magmath.FiniteVec(b) || r3.Norm(b) > beyondUT {
-		return r3.Vec{X: beyondUT}, nil
+	if !magmath.FiniteVec(b) || r3.Norm(b) > magmath.BeyondUT {
+		return r3.Vec{X: magmath.BeyondUT}, nil
 	}
 	if c.Slopes == nil {
 		return b, nil
@@ -94,7 +91,7 @@ func (c Change) At(p r3.Vec) (r3.Vec, []r3.Vec) {
 	s := c.Slopes(p)
 	for _, v := range s {
 		if !magmath.FiniteVec(v) {
-			return r3.Vec{X: beyondUT}, nil
+			return r3.Vec{X: magmath.BeyondUT}, nil
 		}
 	}
 	return b, s

@@ -49,7 +49,7 @@ func (f *Findings) warmedBy(load string) []warming {
 // square: where the load counts reversed its mean is turned round, and heat is not. At
 // the magnet the field is zero: the load stays as it is.
 func (w warming) lost(p r3.Vec) (b r3.Vec, mean, sd float64) {
-	if b = w.field(p); !magmath.FiniteVec(b) || r3.Norm(b) >= beyondUT {
+	if b = w.field(p); !magmath.FiniteVec(b) || r3.Norm(b) >= magmath.BeyondUT {
 		b = r3.Vec{}
 	}
 	if w.eitherWay {
